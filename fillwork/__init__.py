@@ -1,0 +1,3 @@
+"""Plan the painted finish of geometric line work."""
+
+__version__ = "0.1.0"
