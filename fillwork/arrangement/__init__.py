@@ -1,0 +1,1 @@
+"""From line work to vertices, edges and faces."""

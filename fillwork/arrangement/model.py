@@ -1,0 +1,271 @@
+"""What the arrangement stage returns.
+
+An *arrangement* is the division of the plane by the line work: *vertices*,
+*edges* between them, each edge as two *half-edges* of opposite direction, and
+*faces*. Half-edge ``h`` belongs to edge ``h // 2``, its twin is ``h ^ 1`` and
+its face lies on its left. Face 0 is the unbounded one; a user's *regions* are
+the faces from 1 on. Dangling lines and bridges bound no face; they are taken
+off and kept in `Arrangement.loose`.
+
+Large arrays stay arrays: rings of faces are in compressed rows, polygons are
+made when they are asked for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import LineWorkError
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.curves import Curves
+    from fillwork.linework import Frame
+    from fillwork.notes import Note
+    from fillwork.tolerance import Tolerance
+
+__all__ = ["Arrangement", "Defect", "Outlines"]
+
+
+@dataclass(frozen=True, slots=True)
+class Defect:
+    """Name one place where the line work is not clean.
+
+    Parameters
+    ----------
+    type : str
+        ``gap``, ``overshoot``, ``loose end``, ``bridge``, ``doubled``,
+        ``sliver`` or ``breaks symmetry``.
+    at : tuple of float
+        Where, mm.
+    size : float
+        Length of the gap, overshoot or loose line, width of the sliver, mm.
+    done : str
+        What fillwork did: ``closed``, ``trimmed``, ``merged``, ``removed`` or
+        ``left``.
+    remedy : str
+        What the user can do about it.
+    strokes : tuple of int
+        The strokes concerned.
+    """
+
+    type: str
+    at: tuple[float, float]
+    size: float
+    done: str
+    remedy: str
+    strokes: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outlines:
+    """Hold the true outlines of faces: original curves, split exactly.
+
+    Parameters
+    ----------
+    pieces : Curves
+        All pieces, ring by ring; a ring's pieces run end to end with the face
+        on the left: outer rings counter-clockwise, holes clockwise.
+    ring_start : ndarray of int64, shape (R + 1,)
+        Ring ``r`` owns pieces ``ring_start[r]:ring_start[r + 1]``.
+    face_ring_start : ndarray of int64, shape (F + 1,)
+        Face ``f`` owns rings ``face_ring_start[f]:face_ring_start[f + 1]``, the
+        outer ring first. Face 0 has none.
+    """
+
+    pieces: Curves
+    ring_start: NDArray[np.int64]
+    face_ring_start: NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Arrangement:
+    """Hold vertices, edges, half-edges and faces of a drawing.
+
+    Parameters
+    ----------
+    vertices : ndarray of float64, shape (V, 2)
+        Points in mm.
+    origin : ndarray of int32, shape (H,)
+        Vertex that each half-edge leaves; H = 2 E.
+    next : ndarray of int32, shape (H,)
+        The half-edge after it along the boundary of its face.
+    face : ndarray of int32, shape (H,)
+        The face on the left, 0 for the unbounded one.
+    edge_curve : ndarray of int32, shape (E,)
+        Row of `curves` that the edge runs along.
+    edge_span : ndarray of float64, shape (E, 2)
+        Its parameters at the origins of half-edge 2e and of half-edge 2e + 1.
+    source_start : ndarray of int32, shape (E + 1,)
+        Compressed rows: edge ``e`` was drawn by the curves
+        ``source_curve[source_start[e]:source_start[e + 1]]``.
+    source_curve : ndarray of int32
+        See `source_start`; contains `edge_curve`.
+    ring_start : ndarray of int64, shape (R + 1,)
+        Ring ``r`` is ``ring_half_edge[ring_start[r]:ring_start[r + 1]]``.
+    ring_half_edge : ndarray of int32
+        Half-edges of every boundary ring in walking order.
+    face_ring_start : ndarray of int64, shape (F + 1,)
+        Face ``f`` has rings ``face_ring_start[f]:face_ring_start[f + 1]``, the
+        outer ring first, then holes; all rings of face 0 are holes.
+    area : ndarray of float64, shape (F,)
+        Area in mm², holes taken off, of the true curves; ``area[0]`` is 0.
+    witness : ndarray of float64, shape (F, 2)
+        A point well inside each face, mm; NaN for face 0.
+    inscribed : ndarray of float64, shape (F,)
+        Distance of the witness from the boundary, mm; 0 for face 0.
+    cut : ndarray of bool, shape (F,)
+        True where the page's edge bounds the face.
+    curves : Curves
+        All curves of the line work, then the sides of the page where they close
+        faces (rows from `page_curves` on).
+    page_curves : int
+        How many rows of `curves` come from the line work.
+    curve_stroke : ndarray of int32, shape (curves,)
+        Stroke of each curve; -1 for the page's edge.
+    loose : Curves
+        Dangling lines and bridges that bound no face.
+    components : int
+        Connected components of the vertices and edges.
+    area_difference : float
+        Sum of face areas less the area inside the outer boundaries, mm².
+    frame : Frame
+        The page.
+    tolerance : Tolerance
+        The slacks that were used.
+    defects : tuple of Defect
+        Where the line work is not clean.
+    notes : tuple of Note
+        What was repaired or is doubtful.
+    """
+
+    vertices: NDArray[np.float64]
+    origin: NDArray[np.int32]
+    next: NDArray[np.int32]
+    face: NDArray[np.int32]
+    edge_curve: NDArray[np.int32]
+    edge_span: NDArray[np.float64]
+    source_start: NDArray[np.int32]
+    source_curve: NDArray[np.int32]
+    ring_start: NDArray[np.int64]
+    ring_half_edge: NDArray[np.int32]
+    face_ring_start: NDArray[np.int64]
+    area: NDArray[np.float64]
+    witness: NDArray[np.float64]
+    inscribed: NDArray[np.float64]
+    cut: NDArray[np.bool_]
+    curves: Curves
+    page_curves: int
+    curve_stroke: NDArray[np.int32]
+    loose: Curves
+    components: int
+    area_difference: float
+    frame: Frame
+    tolerance: Tolerance
+    defects: tuple[Defect, ...] = ()
+    notes: tuple[Note, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        for name in self.__dataclass_fields__:
+            value = getattr(self, name)
+            if isinstance(value, np.ndarray):
+                value.setflags(write=False)
+
+    @property
+    def face_count(self) -> int:
+        """Return the number of faces, the unbounded one included."""
+        return len(self.area)
+
+    @property
+    def edge_count(self) -> int:
+        """Return the number of edges."""
+        return len(self.origin) // 2
+
+    @property
+    def euler(self) -> int:
+        """Return V - E + F - 1 - C, which is 0 for a sound arrangement."""
+        return (
+            len(self.vertices) - self.edge_count + self.face_count - 1 - self.components
+        )
+
+    def check(self) -> None:
+        """Raise with the first rule of an arrangement that is broken.
+
+        Raises
+        ------
+        LineWorkError
+            If Euler's formula, the links of half-edges or the area sum fail.
+        """
+        if self.euler != 0:
+            what = f"the regions do not add up (Euler's formula is off by {self.euler})"
+            raise LineWorkError(what, mend="try another --join-within")
+        if len(self.next) and not np.array_equal(
+            self.origin[self.next], self.origin[np.arange(len(self.next)) ^ 1]
+        ):
+            what = "the boundary of a region is not closed"
+            raise LineWorkError(what, mend="try another --join-within")
+        total = float(np.abs(self.area).sum())
+        if abs(self.area_difference) > 1e-6 * max(total, 1e-12):
+            what = f"areas of regions differ from the whole by {self.area_difference:g}"
+            raise LineWorkError(what + " mm²", mend="try another --join-within")
+
+    def face_half_edges(self, face: int) -> list[NDArray[np.int32]]:
+        """Return the boundary rings of one face as half-edges.
+
+        Parameters
+        ----------
+        face : int
+            Which face.
+
+        Returns
+        -------
+        list of ndarray of int32
+            The outer ring first, then holes.
+        """
+        first, last = self.face_ring_start[face], self.face_ring_start[face + 1]
+        return [
+            self.ring_half_edge[self.ring_start[r] : self.ring_start[r + 1]]
+            for r in range(first, last)
+        ]
+
+    def polygons(self, faces: NDArray[np.integer] | None = None) -> NDArray[Any]:
+        """Return faces as shapely polygons of chords.
+
+        Parameters
+        ----------
+        faces : ndarray of int, optional
+            Which faces; all from 1 on by default.
+
+        Returns
+        -------
+        ndarray of object
+            One polygon a face, in mm.
+        """
+        import shapely
+
+        if faces is None:
+            faces = np.arange(1, self.face_count)
+        faces = np.asarray(faces)
+        if len(faces) == 0:
+            return np.empty(0, dtype=object)
+        first = self.face_ring_start[faces]
+        rings_each = self.face_ring_start[faces + 1] - first
+        ring_owner = np.repeat(np.arange(len(faces)), rings_each)
+        within = np.arange(len(ring_owner)) - np.repeat(
+            np.cumsum(rings_each) - rings_each, rings_each
+        )
+        rings = first[ring_owner] + within
+        size = self.ring_start[rings + 1] - self.ring_start[rings]
+        row = np.repeat(np.arange(len(rings)), size)
+        step = np.arange(len(row)) - np.repeat(np.cumsum(size) - size, size)
+        half = self.ring_half_edge[self.ring_start[rings][row] + step]
+        points = self.vertices[self.origin[half]]
+        # shapely closes each ring itself
+        linear = shapely.linearrings(points, indices=row)
+        return np.asarray(shapely.polygons(linear, indices=ring_owner))

@@ -1,0 +1,1 @@
+"""Plane geometry with no knowledge of drawings."""

@@ -1,0 +1,210 @@
+"""Affine maps of the plane as six numbers (a, b, c, d, e, f).
+
+x' = a x + c y + e and y' = b x + d y + f: the order of the SVG standard
+(SVG 2, section 8.5, "The transform property").
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = [
+    "IDENTITY",
+    "Affine",
+    "apply",
+    "compose",
+    "determinant",
+    "invert",
+    "linear",
+    "mean_scale",
+    "rotation",
+    "scaling",
+    "translation",
+]
+
+Affine = tuple[float, float, float, float, float, float]
+
+IDENTITY: Affine = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
+
+
+def compose(outer: Affine, inner: Affine) -> Affine:
+    """Return the map that applies `inner` first and `outer` after it.
+
+    Parameters
+    ----------
+    outer, inner : tuple of 6 floats
+        Affine maps.
+
+    Returns
+    -------
+    tuple of 6 floats
+        The product outer · inner.
+
+    Examples
+    --------
+    >>> compose(translation(5, 0), scaling(2, 2))
+    (2.0, 0.0, 0.0, 2.0, 5.0, 0.0)
+    """
+    a, b, c, d, e, f = outer
+    p, q, r, s, t, u = inner
+    return (
+        a * p + c * q,
+        b * p + d * q,
+        a * r + c * s,
+        b * r + d * s,
+        a * t + c * u + e,
+        b * t + d * u + f,
+    )
+
+
+def invert(m: Affine) -> Affine:
+    """Return the inverse map.
+
+    Parameters
+    ----------
+    m : tuple of 6 floats
+        An affine map that is not singular.
+
+    Returns
+    -------
+    tuple of 6 floats
+        The map that undoes `m`.
+
+    Raises
+    ------
+    ZeroDivisionError
+        If the map is singular.
+    """
+    a, b, c, d, e, f = m
+    det = a * d - b * c
+    p, q, r, s = d / det, -b / det, -c / det, a / det
+    return (p, q, r, s, -(p * e + r * f), -(q * e + s * f))
+
+
+def determinant(m: Affine) -> float:
+    """Return the determinant of the linear part.
+
+    Parameters
+    ----------
+    m : tuple of 6 floats
+        An affine map.
+
+    Returns
+    -------
+    float
+        Signed area factor; negative for a mirror image.
+    """
+    return m[0] * m[3] - m[1] * m[2]
+
+
+def mean_scale(m: Affine) -> float:
+    """Return the length factor of the map, averaged over directions.
+
+    Parameters
+    ----------
+    m : tuple of 6 floats
+        An affine map.
+
+    Returns
+    -------
+    float
+        Square root of the absolute determinant.
+    """
+    return math.sqrt(abs(determinant(m)))
+
+
+def linear(m: Affine) -> NDArray[np.float64]:
+    """Return the linear part as a matrix for column vectors.
+
+    Parameters
+    ----------
+    m : tuple of 6 floats
+        An affine map.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        ((a, c), (b, d)).
+    """
+    return np.array([[m[0], m[2]], [m[1], m[3]]], dtype=np.float64)
+
+
+def apply(m: Affine, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Map points.
+
+    Parameters
+    ----------
+    m : tuple of 6 floats
+        An affine map.
+    points : ndarray of shape (..., 2)
+        Points; not changed.
+
+    Returns
+    -------
+    ndarray of shape (..., 2)
+        The images.
+    """
+    pts = np.asarray(points, dtype=np.float64)
+    out = np.empty_like(pts)
+    x, y = pts[..., 0], pts[..., 1]
+    out[..., 0] = m[0] * x + m[2] * y + m[4]
+    out[..., 1] = m[1] * x + m[3] * y + m[5]
+    return out
+
+
+def translation(dx: float, dy: float) -> Affine:
+    """Return a shift.
+
+    Parameters
+    ----------
+    dx, dy : float
+        The shift.
+
+    Returns
+    -------
+    tuple of 6 floats
+        The map.
+    """
+    return (1.0, 0.0, 0.0, 1.0, float(dx), float(dy))
+
+
+def scaling(sx: float, sy: float) -> Affine:
+    """Return a scaling about the origin.
+
+    Parameters
+    ----------
+    sx, sy : float
+        Factors along x and y.
+
+    Returns
+    -------
+    tuple of 6 floats
+        The map.
+    """
+    return (float(sx), 0.0, 0.0, float(sy), 0.0, 0.0)
+
+
+def rotation(angle: float, centre: tuple[float, float] = (0.0, 0.0)) -> Affine:
+    """Return a counter-clockwise rotation about a point.
+
+    Parameters
+    ----------
+    angle : float
+        Angle in radians.
+    centre : tuple of float
+        The point that stays.
+
+    Returns
+    -------
+    tuple of 6 floats
+        The map.
+    """
+    c, s = math.cos(angle), math.sin(angle)
+    x, y = centre
+    return (c, s, -s, c, x - c * x + s * y, y - s * x - c * y)

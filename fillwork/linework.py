@@ -1,0 +1,214 @@
+"""Line work: what every reader hands over.
+
+A *stroke* is one drawn line of the source file, made of one or more curves end
+to end. All strokes of a drawing share one table of curves, so that a million
+segments cost arrays and not a million objects. Coordinates are mm, x right and
+y up, from the lower left corner of the page.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.affine import Affine
+    from fillwork.geometry.curves import Curves
+    from fillwork.notes import Note
+
+__all__ = ["Frame", "LineGroup", "LineWork", "Stroke"]
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """Describe the page that the drawing stands on.
+
+    Parameters
+    ----------
+    width, height : float
+        Size of the page in mm.
+    to_mm : tuple of 6 floats
+        Affine map from the source's coordinates to mm, y up.
+    source_unit : str
+        Unit of the source's coordinates, such as ``mm`` or ``px``.
+    scale_known : bool
+        False when the source names no physical size and px were taken as 1/96 in.
+    has_page : bool
+        False when the source has no page of its own and the box of its lines
+        serves as one; then the page's edge never closes regions by itself.
+    """
+
+    width: float
+    height: float
+    to_mm: Affine
+    source_unit: str = "mm"
+    scale_known: bool = True
+    has_page: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """View one stroke of a line work.
+
+    Parameters
+    ----------
+    index : int
+        Number of the stroke in its line work.
+    curves : tuple of (int, int)
+        First and one past the last curve in the line work's table.
+    closed : bool
+        True when the last curve ends where the first begins, by intent.
+    width : float or None
+        Width of the drawn line in mm; None for the edge of a fill.
+    layer, colour : str or None
+        Outermost group (its label or id); the line's colour as ``#rrggbb``.
+    dash : bool
+        True for a dashed line.
+    source : tuple of (str, int)
+        Element name with its id, such as ``path#arm3``, and its line in the file.
+    """
+
+    index: int
+    curves: tuple[int, int]
+    closed: bool
+    width: float | None
+    layer: str | None
+    colour: str | None
+    dash: bool
+    source: tuple[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class LineGroup:
+    """Sum up the strokes that share layer, colour, width and dash.
+
+    Parameters
+    ----------
+    layer, colour, width, dash
+        As in `Stroke`.
+    count : int
+        How many strokes.
+    length : float
+        Their length together, mm.
+    used : bool
+        Whether they are taken as final line work.
+    """
+
+    layer: str | None
+    colour: str | None
+    width: float | None
+    dash: bool
+    count: int
+    length: float
+    used: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LineWork:
+    """Hold the strokes of one drawing.
+
+    Parameters
+    ----------
+    curves : Curves
+        All curves of all strokes, stroke by stroke, N in all.
+    stroke_start : ndarray of int32, shape (S + 1,)
+        Stroke ``s`` owns curves ``stroke_start[s]:stroke_start[s + 1]``.
+    closed : ndarray of bool, shape (S,)
+        Whether the stroke is closed by intent.
+    style : ndarray of int32, shape (S,)
+        Row of `styles` that applies to the stroke.
+    styles : tuple of (layer, colour, width or None in mm, dash)
+        Each different drawing style met.
+    source_line : ndarray of int32, shape (S,)
+        Line in the source file, 0 when unknown.
+    source_name : tuple of str or ndarray of object, shape (S,)
+        Element name with id.
+    frame : Frame
+        The page.
+    file : str
+        File name without folder.
+    digest : str
+        SHA-256 of the file's bytes, hexadecimal.
+    scope : str
+        ``stroked``, ``outlines`` or ``both``: what was taken as lines.
+    groups : tuple of LineGroup
+        All groups of lines seen, used or left.
+    notes : tuple of Note
+        What the reader skipped or doubts.
+    """
+
+    curves: Curves
+    stroke_start: NDArray[np.int32]
+    closed: NDArray[np.bool_]
+    style: NDArray[np.int32]
+    styles: tuple[tuple[str | None, str | None, float | None, bool], ...]
+    source_line: NDArray[np.int32]
+    source_name: tuple[str, ...]
+    frame: Frame
+    file: str = ""
+    digest: str = ""
+    scope: str = "stroked"
+    groups: tuple[LineGroup, ...] = ()
+    notes: tuple[Note, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        for array in (self.stroke_start, self.closed, self.style, self.source_line):
+            array.setflags(write=False)
+
+    @property
+    def stroke_count(self) -> int:
+        """Return the number of strokes."""
+        return len(self.stroke_start) - 1
+
+    def stroke(self, index: int) -> Stroke:
+        """Return a view of one stroke.
+
+        Parameters
+        ----------
+        index : int
+            Which stroke, from 0.
+
+        Returns
+        -------
+        Stroke
+            The stroke with its style and source.
+        """
+        layer, colour, width, dash = self.styles[int(self.style[index])]
+        return Stroke(
+            index=index,
+            curves=(int(self.stroke_start[index]), int(self.stroke_start[index + 1])),
+            closed=bool(self.closed[index]),
+            width=width,
+            layer=layer,
+            colour=colour,
+            dash=dash,
+            source=(self.source_name[index], int(self.source_line[index])),
+        )
+
+    def strokes(self) -> Iterator[Stroke]:
+        """Iterate over all strokes in drawing order.
+
+        Yields
+        ------
+        Stroke
+            One stroke after the other.
+        """
+        for index in range(self.stroke_count):
+            yield self.stroke(index)
+
+    def stroke_of_curve(self) -> NDArray[np.int32]:
+        """Return the stroke that each curve belongs to.
+
+        Returns
+        -------
+        ndarray of int32, shape (N,)
+            Stroke index of each curve.
+        """
+        counts = np.diff(self.stroke_start)
+        return np.repeat(np.arange(len(counts), dtype=np.int32), counts)
