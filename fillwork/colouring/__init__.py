@@ -1,0 +1,1 @@
+"""Palettes, colour differences, and which kind takes which swatch."""

@@ -1,0 +1,322 @@
+"""What the colouring stage takes and returns.
+
+A *swatch* is a colour on the drawing; a *palette* is a list of them. A
+*colouring* gives each orbit, and by it each face, a swatch. *Counterchange* is
+a colouring in which operations of the group exchange colours, so that one orbit
+bears several swatches.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from fillwork.notes import Note
+
+__all__ = [
+    "SCOPES",
+    "Adjacency",
+    "Colouring",
+    "Counterchange",
+    "Palette",
+    "Pin",
+    "Rules",
+    "Swatch",
+]
+
+SCOPES = ("kind", "turns", "shifts", "only")
+
+
+@dataclass(frozen=True, slots=True)
+class Swatch:
+    """Hold one paint of a palette.
+
+    Parameters
+    ----------
+    name : str
+        Name for users, unique in the palette.
+    code : str
+        What stands in the regions on a sheet: ``1``, ``2``, ...
+    hex : str
+        sRGB as ``#rrggbb``.
+    oklch : tuple of float
+        Lightness 0 to 1, chroma, hue in degrees.
+    lab : tuple of float
+        CIE L*a*b* for D65 (coloraide's ``lab-d65``), for differences.
+    medium : str
+        ``gouache``, ``acrylic``, ``emulsion``, ``watercolour``, ``oil``,
+        ``leaf``, ``lime wash``, ... or empty.
+    pigments : tuple of str
+        Colour Index generic names such as ``PB29``.
+    opacity : str
+        ``opaque``, ``semi-opaque``, ``semi-transparent``, ``transparent`` or
+        empty.
+    lightfastness : str
+        ASTM D4303 class ``I`` to ``V``, or empty.
+    role : str
+        ``ground``, ``main``, ``accent``, ``line``, or empty.
+    share : float or None
+        Area share wished, as a fraction.
+    coverage : float or None
+        m² a litre covers in one coat.
+    cautions : tuple of str
+        Sentences.
+    source : str
+        Where the numbers come from; ``from memory`` is said.
+    note : str
+        Anything else.
+    """
+
+    name: str
+    code: str
+    hex: str
+    oklch: tuple[float, float, float]
+    lab: tuple[float, float, float]
+    medium: str = ""
+    pigments: tuple[str, ...] = ()
+    opacity: str = ""
+    lightfastness: str = ""
+    role: str = ""
+    share: float | None = None
+    coverage: float | None = None
+    cautions: tuple[str, ...] = ()
+    source: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Palette:
+    """Hold the swatches to choose from.
+
+    Parameters
+    ----------
+    name : str
+        Name for users.
+    swatches : tuple of Swatch
+        In the order of the file.
+    note, source : str
+        Free text.
+    file : str
+        File name without folder, ``earth.toml``.
+    digest : str
+        SHA-256 of the file's bytes.
+    notes : tuple of Note
+        Doubts met on reading, such as a colour outside sRGB.
+    """
+
+    name: str
+    swatches: tuple[Swatch, ...]
+    note: str = ""
+    source: str = ""
+    file: str = ""
+    digest: str = ""
+    notes: tuple[Note, ...] = field(default=())
+
+    def index(self, name_or_code: str) -> int:
+        """Return the place of a swatch.
+
+        Parameters
+        ----------
+        name_or_code : str
+            Its name (case does not matter) or code.
+
+        Returns
+        -------
+        int
+            Place from 0.
+
+        Raises
+        ------
+        KeyError
+            If there is no such swatch.
+        """
+        wanted = name_or_code.strip().casefold()
+        for place, swatch in enumerate(self.swatches):
+            if wanted in (swatch.name.casefold(), swatch.code.casefold()):
+                return place
+        raise KeyError(name_or_code)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Adjacency:
+    """Say which orbits touch, and for how long.
+
+    Parameters
+    ----------
+    pairs : ndarray of int32, shape (P, 2)
+        Orbits a < b that share an edge or a corner.
+    shared : ndarray of float64, shape (P,)
+        Length of shared edges, mm; 0 for corners only.
+    corner_only : ndarray of bool, shape (P,)
+        True when they meet in corners only.
+    self_adjacent : ndarray of int32
+        Orbits of which two faces share an edge.
+    self_shared : ndarray of float64
+        Length of these edges, mm.
+    area : ndarray of float64, shape (orbits,)
+        Area of all faces of each orbit, mm².
+    face_pairs : ndarray of int32, shape (Q, 2)
+        Faces a < b that share an edge.
+    face_shared : ndarray of float64, shape (Q,)
+        Length of it, mm.
+    face_corners : ndarray of int32, shape (C, 2)
+        Faces a < b that meet in corners only; empty unless asked for.
+    """
+
+    pairs: NDArray[np.int32]
+    shared: NDArray[np.float64]
+    corner_only: NDArray[np.bool_]
+    self_adjacent: NDArray[np.int32]
+    self_shared: NDArray[np.float64]
+    area: NDArray[np.float64]
+    face_pairs: NDArray[np.int32]
+    face_shared: NDArray[np.float64]
+    face_corners: NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """Hold a wish that a place has one swatch.
+
+    Parameters
+    ----------
+    where : str
+        A letter, a name (all kinds that bear it), or a point ``@x,y`` in mm.
+    swatch : str
+        Name or code of the swatch.
+    scope : str
+        ``kind``, ``turns``, ``shifts`` or ``only``.
+    """
+
+    where: str
+    swatch: str
+    scope: str = "kind"
+
+
+@dataclass(frozen=True, slots=True)
+class Rules:
+    """Gather the wishes for a colouring.
+
+    Parameters
+    ----------
+    goal_difference : float
+        CIEDE2000 wanted between touching kinds.
+    pins : tuple of Pin
+        Places with a fixed swatch.
+    ties : tuple of tuple of str
+        Places (letter, name or ``@x,y``) that must bear the same swatch.
+    bans : tuple of (str, str)
+        Place and the swatch that it must not bear.
+    most : int or None
+        Largest number of different swatches.
+    shares : tuple of (str, float)
+        Swatch and the area share wished.
+    corners_count : bool
+        Whether faces that meet in corners only must differ too.
+    ground : str or None
+        Swatch behind the pattern (margin and page outside the regions); also
+        wished for the background kinds where one is plainly the ground.
+    bare : tuple of str
+        Swatches that stand for unpainted surface.
+    outline : str or None
+        Swatch or hex of the painted line; ``none`` for no line.
+    outline_width : float or None
+        Width of the line, mm; from the drawing by default.
+    counterchange : int or None
+        How many colours change places.
+    choices : tuple of (str, int)
+        Kind letter (empty: all) and the number of the possibility.
+    seed : int
+        For repeatable choice among equals.
+    """
+
+    goal_difference: float = 20.0
+    pins: tuple[Pin, ...] = ()
+    ties: tuple[tuple[str, ...], ...] = ()
+    bans: tuple[tuple[str, str], ...] = ()
+    most: int | None = None
+    shares: tuple[tuple[str, float], ...] = ()
+    corners_count: bool = False
+    ground: str | None = None
+    bare: tuple[str, ...] = ()
+    outline: str | None = None
+    outline_width: float | None = None
+    counterchange: int | None = None
+    choices: tuple[tuple[str, int], ...] = ()
+    seed: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Counterchange:
+    """Say how colours change places.
+
+    Parameters
+    ----------
+    colours : int
+        How many, K.
+    kinds : tuple of (letter, choice, choices, subgroup)
+        For each kind that alternates: the number of the possibility taken, how
+        many there are, and the name of the subgroup that keeps a colour.
+    """
+
+    colours: int
+    kinds: tuple[tuple[str, int, int, str], ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Colouring:
+    """Hold which swatch each orbit and face bears.
+
+    Parameters
+    ----------
+    palette : Palette
+        The palette.
+    of_orbit : ndarray of int32, shape (orbits,)
+        Swatch of each orbit; the most common one where its faces differ.
+    of_face : ndarray of int32, shape (F,)
+        Swatch of each face; -1 for face 0.
+    goal : float
+        CIEDE2000 wanted.
+    smallest_difference : float
+        Smallest CIEDE2000 between touching faces of unlike swatches; NaN when
+        none touch.
+    closest : tuple of int or None
+        The two orbits where it occurs.
+    bound : float
+        The largest smallest difference that the palette allows under the
+        wishes, or an upper bound of it.
+    proven : bool
+        True when `bound` is reached by some assignment (a proven optimum).
+    equal_neighbours : tuple of (int, int, float)
+        Orbits of touching faces that bear the same swatch, shared length in mm.
+    counterchange : Counterchange or None
+        How colours change places.
+    rules : Rules
+        The wishes that were taken.
+    ground : int or None
+        Swatch behind the pattern.
+    notes : tuple of Note
+        Wishes not met in full, and why.
+    """
+
+    palette: Palette
+    of_orbit: NDArray[np.int32]
+    of_face: NDArray[np.int32]
+    goal: float
+    smallest_difference: float
+    closest: tuple[int, int] | None
+    bound: float
+    proven: bool
+    equal_neighbours: tuple[tuple[int, int, float], ...]
+    counterchange: Counterchange | None
+    rules: Rules
+    ground: int | None = None
+    notes: tuple[Note, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        self.of_orbit.setflags(write=False)
+        self.of_face.setflags(write=False)

@@ -1,0 +1,1 @@
+"""The plan file, quantities of paint and leaf, and the order of painting."""

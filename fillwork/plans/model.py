@@ -1,0 +1,264 @@
+"""What the plans stage takes and returns.
+
+A *plan* is the file of all choices: nothing in it is derived. *Quantities* say
+how much of each paint is needed, *steps* in what order to paint.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from fillwork.colouring.model import Rules
+
+if TYPE_CHECKING:
+    from fillwork.notes import Note
+
+__all__ = [
+    "PaintSettings",
+    "Plan",
+    "Quantity",
+    "Schedule",
+    "SheetSettings",
+    "Step",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class PaintSettings:
+    """Hold the factors of the schedule.
+
+    Parameters
+    ----------
+    coats : int
+        Coats of each paint.
+    spare : float
+        Share bought above need.
+    containers : tuple of float
+        Container sizes to buy in, mL, ascending; empty: sizes common in the
+        trade.
+    on_hand : str or None
+        File of the paints on hand, for mixes.
+    panel : tuple of float or None
+        Width and height of a larger panel to fill with repeats, mm.
+    leaf_size : float
+        Side of a leaf, mm.
+    leaf_lap : float
+        Lap of leaves, mm.
+    leaf_waste : float
+        Share of leaf lost.
+    """
+
+    coats: int = 2
+    spare: float = 0.15
+    containers: tuple[float, ...] = ()
+    on_hand: str | None = None
+    panel: tuple[float, float] | None = None
+    leaf_size: float = 80.0
+    leaf_lap: float = 3.0
+    leaf_waste: float = 0.12
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSettings:
+    """Hold the choices for printed sheets.
+
+    Parameters
+    ----------
+    sheets : tuple of str
+        Kinds of sheet, such as ``numbered``.
+    paper : str
+        Page name for `fillwork.units.page_size`, or ``drawing``.
+    fit : bool
+        Scale the drawing to one page instead of true size.
+    least_number : float
+        Smallest height of a number, mm.
+    mirror, hatch, teach : bool
+        Mirror images for tracing; black-only tints; a class set.
+    copies : int
+        Copies of each sheet.
+    overlap : float
+        Overlap of pages that are joined, mm.
+    font : str or None
+        File of a font for scripts that the bundled ones lack.
+    title : str or None
+        Title; the drawing's name by default.
+    """
+
+    sheets: tuple[str, ...] = ("numbered",)
+    paper: str = "A4"
+    fit: bool = False
+    least_number: float = 1.5
+    mirror: bool = False
+    hatch: bool = False
+    teach: bool = False
+    copies: int = 1
+    overlap: float = 10.0
+    font: str | None = None
+    title: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Gather all choices for one drawing.
+
+    Parameters
+    ----------
+    drawing, digest : str
+        File name without folder, SHA-256 of its bytes; empty when not fixed.
+    real_width : float or None
+        True width of the panel, mm.
+    lines, leave : tuple of str
+        Selectors of final line work and of lines to leave out.
+    scope : str
+        ``stroked``, ``outlines``, ``both`` or ``auto``.
+    join_within, close_gaps : float or None
+        Tolerances, mm; from the drawing by default.
+    close, drop : tuple of (float, float)
+        Single repairs, mm.
+    page_edge : str
+        ``auto``, ``close`` or ``open``.
+    symmetry : tuple of (int, str)
+        Stated symmetry by zone (0: the whole drawing); empty: ``auto``.
+    match : str
+        ``all``, ``turns``, ``shifts`` or ``none``.
+    names : tuple of (str, str)
+        Letter of a kind and the name given to it by the user.
+    palette : str
+        Name or file.
+    rules : Rules
+        Wishes for the colouring.
+    paint : PaintSettings
+        Factors of the schedule.
+    sheets : SheetSettings
+        Choices for sheets.
+    view : str
+        ``normal``, ``protan``, ``deutan``, ``tritan`` or ``grey``.
+    png_width : int
+        Width of pictures, px.
+    """
+
+    drawing: str = ""
+    digest: str = ""
+    real_width: float | None = None
+    lines: tuple[str, ...] = ()
+    leave: tuple[str, ...] = ()
+    scope: str = "auto"
+    join_within: float | None = None
+    close_gaps: float | None = None
+    close: tuple[tuple[float, float], ...] = ()
+    drop: tuple[tuple[float, float], ...] = ()
+    page_edge: str = "auto"
+    symmetry: tuple[tuple[int, str], ...] = ()
+    match: str = "all"
+    names: tuple[tuple[str, str], ...] = ()
+    palette: str = "quiet-earth"
+    rules: Rules = field(default_factory=Rules)
+    paint: PaintSettings = field(default_factory=PaintSettings)
+    sheets: SheetSettings = field(default_factory=SheetSettings)
+    view: str = "normal"
+    png_width: int = 1600
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """Say how much of one swatch is needed.
+
+    Parameters
+    ----------
+    swatch : int
+        Place in the palette.
+    faces : int
+        Regions that bear it.
+    area_drawn, area_real : float
+        Area on the drawing and on the panel, mm².
+    edge : float
+        Length of edge to cut in on the panel, mm.
+    coats : int
+        Coats.
+    coverage : float or None
+        m² a litre covers in one coat.
+    volume : float or None
+        Need with spare, mL; None for leaf and bare surface.
+    containers : tuple of (float, int)
+        Container size in mL and how many to buy.
+    leaves, books : int or None
+        For leaf.
+    factors : tuple of (str, str, str)
+        Each factor: what, value with unit, where it comes from.
+    bare : bool
+        Counted, not bought.
+    """
+
+    swatch: int
+    faces: int
+    area_drawn: float
+    area_real: float
+    edge: float
+    coats: int
+    coverage: float | None
+    volume: float | None
+    containers: tuple[tuple[float, int], ...] = ()
+    leaves: int | None = None
+    books: int | None = None
+    factors: tuple[tuple[str, str, str], ...] = ()
+    bare: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Name one step of the painting order.
+
+    Parameters
+    ----------
+    order : int
+        From 1.
+    swatch : int or None
+        Place in the palette; None for priming, varnish and the like.
+    orbits : tuple of int
+        Kinds painted in this step.
+    text : str
+        What to do.
+    reason : str
+        Why now.
+    """
+
+    order: int
+    swatch: int | None
+    orbits: tuple[int, ...]
+    text: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Schedule:
+    """Hold what to buy and in what order to paint.
+
+    Parameters
+    ----------
+    quantities : tuple of Quantity
+        One a swatch used, in the order of the palette.
+    extras : tuple of Quantity
+        Outline, primer, varnish (swatch -1 where it is no swatch).
+    extra_names : tuple of str
+        What each of `extras` is.
+    steps : tuple of Step
+        The painting order.
+    mixes : tuple of (int, str, float, str)
+        Swatch, recipe, expected CIEDE2000, remark.
+    cautions : tuple of str
+        Full sentences.
+    scale_known : bool
+        Whether real areas are real.
+    notes : tuple of Note
+        Doubts.
+    """
+
+    quantities: tuple[Quantity, ...]
+    extras: tuple[Quantity, ...]
+    extra_names: tuple[str, ...]
+    steps: tuple[Step, ...]
+    mixes: tuple[tuple[int, str, float, str], ...]
+    cautions: tuple[str, ...]
+    scale_known: bool
+    notes: tuple[Note, ...] = ()

@@ -1,0 +1,161 @@
+"""Lengths with units, page sizes.
+
+Page sizes: ISO 216:2007 (A and B series) and ANSI/ASME Y14.1 (letter to E size).
+"""
+
+from __future__ import annotations
+
+import re
+
+from fillwork.errors import PlanError
+
+__all__ = ["MM_PER", "PAGE_SIZES", "page_size", "parse_length", "parse_share"]
+
+MM_PER = {
+    "mm": 1.0,
+    "cm": 10.0,
+    "m": 1000.0,
+    "in": 25.4,
+    "ft": 304.8,
+    "pt": 25.4 / 72.0,
+    "px": 25.4 / 96.0,
+}
+"""Millimetres in each unit; px as CSS Values 4 fixes it, 96 to the inch."""
+
+PAGE_SIZES: dict[str, tuple[float, float]] = {
+    "A0": (841, 1189),
+    "A1": (594, 841),
+    "A2": (420, 594),
+    "A3": (297, 420),
+    "A4": (210, 297),
+    "A5": (148, 210),
+    "A6": (105, 148),
+    "B3": (353, 500),
+    "B4": (250, 353),
+    "B5": (176, 250),
+    "letter": (215.9, 279.4),
+    "legal": (215.9, 355.6),
+    "tabloid": (279.4, 431.8),
+    "ansi-c": (431.8, 558.8),
+    "ansi-d": (558.8, 863.6),
+    "ansi-e": (863.6, 1117.6),
+}
+"""Portrait width and height in mm."""
+
+_LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z]*)\s*")
+
+
+def parse_length(text: str, *, what: str = "length") -> float:
+    """Return a length in mm.
+
+    Parameters
+    ----------
+    text : str
+        A number with ``mm cm m in ft pt px``; a bare number is mm.
+    what : str
+        What the length is for, named in errors.
+
+    Returns
+    -------
+    float
+        The length in mm, 0 or more.
+
+    Raises
+    ------
+    PlanError
+        If the text is no length.
+
+    Examples
+    --------
+    >>> parse_length("2.5cm")
+    25.0
+    """
+    match = _LENGTH.fullmatch(text)
+    if match is None or (match[2] and match[2].lower() not in MM_PER):
+        what_is_wrong = f"{what} “{text}” is no length"
+        mend = "write a number with " + ", ".join(MM_PER) + "; a bare number is mm"
+        raise PlanError(what_is_wrong, mend=mend)
+    value = float(match[1]) * MM_PER[match[2].lower() or "mm"]
+    if not 0 <= value < 1e9:
+        what_is_wrong = f"{what} “{text}” is out of range"
+        raise PlanError(what_is_wrong, mend="give a length from 0 to 1000 km")
+    return value
+
+
+def parse_share(text: str, *, what: str = "share") -> float:
+    """Return a share as a fraction.
+
+    Parameters
+    ----------
+    text : str
+        ``15%`` or ``0.15``.
+    what : str
+        What the share is for, named in errors.
+
+    Returns
+    -------
+    float
+        The fraction, 0 to 1 (more than 1 is not refused).
+
+    Raises
+    ------
+    PlanError
+        If the text is no share.
+
+    Examples
+    --------
+    >>> parse_share("15%")
+    0.15
+    """
+    raw = text.strip()
+    try:
+        value = float(raw.rstrip("%").strip()) / (100.0 if raw.endswith("%") else 1.0)
+    except ValueError:
+        value = -1.0
+    if not 0 <= value < 1e6:
+        what_is_wrong = f"{what} “{text}” is no share"
+        raise PlanError(what_is_wrong, mend="write it as 15% or 0.15")
+    return value
+
+
+def page_size(text: str) -> tuple[float, float]:
+    """Return the width and height of a page.
+
+    Parameters
+    ----------
+    text : str
+        A name of `PAGE_SIZES`, with ``-landscape`` after it to lay it on its
+        long side, or ``WIDTHxHEIGHT`` with units.
+
+    Returns
+    -------
+    tuple of float
+        Width and height, mm.
+
+    Raises
+    ------
+    PlanError
+        If no such page is known.
+
+    Examples
+    --------
+    >>> page_size("A4-landscape")
+    (297, 210)
+    """
+    raw = text.strip()
+    name, _, way = raw.partition("-landscape") if "-landscape" in raw else (raw, "", "")
+    turned = "-landscape" in raw and not way
+    for known, (width, height) in PAGE_SIZES.items():
+        if known.lower() == name.lower():
+            return (height, width) if turned else (width, height)
+    parts = re.split(r"[x×]", raw)
+    if len(parts) == 2:
+        try:
+            size = tuple(parse_length(p) for p in parts)
+        except PlanError:
+            size = (0.0, 0.0)
+        if min(size) >= 20.0:
+            return (size[0], size[1])
+    what = f"paper “{text}” is not known"
+    mend = "take one of " + ", ".join(PAGE_SIZES) + " or WIDTHxHEIGHT (20 mm or more)"
+    raise PlanError(what, mend=mend)
