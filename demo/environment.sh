@@ -57,8 +57,9 @@ note_missing() { # MODE: fills $missing with what this machine lacks
   missing=()
   if ! venv_works && ! { find_python && can_make_venv "$python"; }; then
     case $python in
+      '') missing+=(python3 python3-venv) ;;
       python3.*) missing+=("$python-venv") ;;
-      *) missing+=(python3 python3-venv) ;;
+      *) missing+=(python3-venv) ;;
     esac
   fi
   if [ "$1" = test ] && ! find_chromium; then
