@@ -37,8 +37,6 @@ class PaintSettings:
     containers : tuple of float
         Container sizes to buy in, mL, ascending; empty: sizes common in the
         trade.
-    on_hand : str or None
-        File of the paints on hand, for mixes.
     panel : tuple of float or None
         Width and height of a larger panel to fill with repeats, mm.
     leaf_size : float
@@ -52,7 +50,6 @@ class PaintSettings:
     coats: int = 2
     spare: float = 0.15
     containers: tuple[float, ...] = ()
-    on_hand: str | None = None
     panel: tuple[float, float] | None = None
     leaf_size: float = 80.0
     leaf_lap: float = 3.0
@@ -125,7 +122,11 @@ class Plan:
     names : tuple of (str, str)
         Letter of a kind and the name given to it by the user.
     palette : str
-        Name or file.
+        Name of a shipped palette, or file.
+    palette_data : str
+        TOML of a palette of the user's own; it goes before `palette`.
+    on_hand_data : str
+        TOML of the paints on hand, for mixes.
     rules : Rules
         Wishes for the colouring.
     paint : PaintSettings
@@ -153,6 +154,8 @@ class Plan:
     match: str = "all"
     names: tuple[tuple[str, str], ...] = ()
     palette: str = "quiet-earth"
+    palette_data: str = ""
+    on_hand_data: str = ""
     rules: Rules = field(default_factory=Rules)
     paint: PaintSettings = field(default_factory=PaintSettings)
     sheets: SheetSettings = field(default_factory=SheetSettings)

@@ -1,0 +1,469 @@
+"""The plan file: all choices for one drawing, in TOML, to be edited by hand.
+
+The file holds choices and nothing derived. What equals the default is left out,
+so that a plan stays short and gains from better defaults. An unknown key is an
+error that names the nearest known one. `SCHEMA` is the newest form; older ones
+are upgraded in memory by the functions in `UPGRADES`, newer ones are refused.
+"""
+
+from __future__ import annotations
+
+import difflib
+import tomllib
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from fillwork.colouring.model import SCOPES, Pin, Rules
+from fillwork.errors import PlanError
+from fillwork.plans.model import PaintSettings, Plan, SheetSettings
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+__all__ = ["SCHEMA", "parse_plan", "plan_to_toml"]
+
+SCHEMA = 1
+
+UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
+"""From each older schema to the next; none has been needed yet."""
+
+VIEWS = ("normal", "protan", "deutan", "tritan", "grey")
+
+# Each entry: key in the file, field of the class, check. The tables are the one
+# place that knows both spellings.
+_LINES = {
+    "use": ("lines", "texts"),
+    "leave": ("leave", "texts"),
+    "scope": ("scope", ("auto", "stroked", "outlines", "both")),
+    "page_edge": ("page_edge", ("auto", "close", "open")),
+    "join_within_mm": ("join_within", "length"),
+    "close_gaps_mm": ("close_gaps", "length"),
+    "close": ("close", "points"),
+    "drop": ("drop", "points"),
+}
+_PICTURE = {"view": ("view", VIEWS), "png_width": ("png_width", "width")}
+_COLOURING = {
+    "goal_difference": ("goal_difference", "number"),
+    "seed": ("seed", "whole"),
+    "most": ("most", "count"),
+    "corners": ("corners_count", "truth"),
+    "ground": ("ground", "text"),
+    "bare": ("bare", "texts"),
+    "outline": ("outline", "text"),
+    "outline_width_mm": ("outline_width", "length"),
+    "counterchange": ("counterchange", "count"),
+    "ties": ("ties", "groups"),
+    "bans": ("bans", "pairs"),
+    "shares": ("shares", "shares"),
+    "choices": ("choices", "choices"),
+}
+_PAINT = {
+    "coats": ("coats", "count"),
+    "spare": ("spare", "number"),
+    "containers_ml": ("containers", "numbers"),
+    "panel_mm": ("panel", "size"),
+    "leaf_size_mm": ("leaf_size", "length"),
+    "leaf_lap_mm": ("leaf_lap", "length"),
+    "leaf_waste": ("leaf_waste", "number"),
+}
+_SHEETS = {
+    "sheets": ("sheets", "texts"),
+    "paper": ("paper", "text"),
+    "fit": ("fit", "truth"),
+    "least_number_mm": ("least_number", "length"),
+    "mirror": ("mirror", "truth"),
+    "hatch": ("hatch", "truth"),
+    "teach": ("teach", "truth"),
+    "copies": ("copies", "count"),
+    "overlap_mm": ("overlap", "length"),
+    "font": ("font", "text"),
+    "title": ("title", "text"),
+}
+_TOP = (
+    "schema",
+    "drawing",
+    "lines",
+    "symmetry",
+    "names",
+    "palette",
+    "colouring",
+    "paint",
+    "sheets",
+    "picture",
+)
+
+
+def parse_plan(data: bytes, file: str = "plan.toml") -> Plan:
+    """Return the plan that a file holds.
+
+    Parameters
+    ----------
+    data : bytes
+        The file's content, TOML in UTF-8.
+    file : str
+        Its name, for messages.
+
+    Returns
+    -------
+    Plan
+        All choices; defaults for what the file leaves out.
+
+    Raises
+    ------
+    PlanError
+        If it is no TOML, has an unknown key, a wrong value or a newer schema.
+    """
+    try:
+        table = tomllib.loads(data.decode("utf-8-sig"))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
+        what = f"this is no plan file: {error}"
+        raise PlanError(what, file, "mend that line, or leave --plan out") from error
+    return _Reader(file, data.decode("utf-8-sig")).plan(table)
+
+
+class _Reader:
+    """Turn one parsed table into a plan; every error names the line."""
+
+    def __init__(self, file: str, text: str) -> None:
+        self.file = file
+        self.lines = text.splitlines()
+
+    def fail(self, key: str, what: str, mend: str = "") -> NoReturn:
+        last = key.rsplit(".", 1)[-1]
+        number = next(
+            (n for n, line in enumerate(self.lines, 1) if last in line.split("#")[0]),
+            0,
+        )
+        where = f"{self.file}, line {number}" if number else self.file
+        text = f"{key}: {what}"
+        raise PlanError(text, where, mend)
+
+    def known(self, table: object, keys: tuple[str, ...], name: str) -> dict[str, Any]:
+        if not isinstance(table, dict):
+            self.fail(name, "must be a table", f"write [{name}] and keys below")
+        for key in table:
+            if key not in keys:
+                near = difflib.get_close_matches(key, keys, 1, 0.0)
+                full = f"{name}.{key}" if name else key
+                mend = f"did you mean “{near[0]}”? known: " + ", ".join(keys)
+                self.fail(full, "unknown key", mend)
+        return table
+
+    def values(self, table: object, names: dict[str, Any], name: str) -> dict[str, Any]:
+        found = {}
+        for key, value in self.known(table, tuple(names), name).items():
+            field_name, check = names[key]
+            found[field_name] = self.value(f"{name}.{key}", value, check)
+        return found
+
+    def value(self, key: str, value: Any, check: str | tuple[str, ...]) -> Any:
+        if isinstance(check, tuple):
+            if value not in check:
+                self.fail(key, f"“{value}” is none of " + ", ".join(check))
+            return value
+        result = _CHECKS[check](value)
+        if result is None:
+            self.fail(key, f"{value!r} is not {_WANTED[check]}")
+        return result
+
+    def plan(self, table: dict[str, Any]) -> Plan:
+        schema = table.get("schema", SCHEMA)
+        if not isinstance(schema, int) or isinstance(schema, bool) or schema < 1:
+            self.fail("schema", f"{schema!r} is not a whole number")
+        if schema > SCHEMA:
+            what = f"this plan has schema {schema}; this fillwork knows up to {SCHEMA}"
+            self.fail("schema", what, "use a newer fillwork")
+        for step in range(schema, SCHEMA):
+            table = UPGRADES[step](table)
+        self.known(table, _TOP, "")
+        found: dict[str, Any] = {}
+        found |= self.drawing(table.get("drawing", {}))
+        found |= self.values(table.get("lines", {}), _LINES, "lines")
+        found |= self.symmetry(table.get("symmetry", {}))
+        found |= self.values(table.get("picture", {}), _PICTURE, "picture")
+        names = table.get("names", {})
+        if not isinstance(names, dict) or not all(
+            isinstance(v, str) and v.strip() for v in names.values()
+        ):
+            self.fail("names", "must be a table of letter = name")
+        found["names"] = tuple((k, v.strip()) for k, v in names.items())
+        found |= self.palette(table.get("palette", {}))
+        found["rules"] = self.rules(table.get("colouring", {}))
+        paint = dict(self.known(table.get("paint", {}), (*_PAINT, "on_hand"), "paint"))
+        on_hand = paint.pop("on_hand", None)
+        if on_hand is not None:
+            if not isinstance(on_hand, dict):
+                self.fail("paint.on_hand", "must be a table of paints")
+            found["on_hand_data"] = _dumps(on_hand)
+        found["paint"] = PaintSettings(**self.values(paint, _PAINT, "paint"))
+        sheets = self.values(table.get("sheets", {}), _SHEETS, "sheets")
+        found["sheets"] = SheetSettings(**sheets)
+        return Plan(**found)
+
+    def drawing(self, table: object) -> dict[str, Any]:
+        names = {
+            "file": ("drawing", "text"),
+            "sha256": ("digest", "text"),
+            "real_width_mm": ("real_width", "length"),
+        }
+        return self.values(table, names, "drawing")
+
+    def symmetry(self, table: object) -> dict[str, Any]:
+        known = self.known(table, ("group", "match", "zones"), "symmetry")
+        found: dict[str, Any] = {}
+        stated: list[tuple[int, str]] = []
+        if "group" in known:
+            stated.append((0, self.value("symmetry.group", known["group"], "text")))
+        zones = known.get("zones", {})
+        if not isinstance(zones, dict):
+            self.fail("symmetry.zones", "must be a table of zone = group")
+        for zone, group in zones.items():
+            if not zone.isdigit() or int(zone) < 1:
+                self.fail(f"symmetry.zones.{zone}", "a zone is a number from 1")
+            name = self.value(f"symmetry.zones.{zone}", group, "text")
+            stated.append((int(zone), name))
+        if "match" in known:
+            ways = ("all", "turns", "shifts", "none")
+            found["match"] = self.value("symmetry.match", known["match"], ways)
+        found["symmetry"] = tuple(stated)
+        return found
+
+    def palette(self, table: object) -> dict[str, Any]:
+        if isinstance(table, str):
+            return {"palette": table}
+        if isinstance(table, dict) and "paint" in table:
+            return {"palette": "", "palette_data": _dumps(table)}
+        known = self.known(table, ("file", "name"), "palette")
+        for key in ("file", "name"):
+            if key in known:
+                return {"palette": self.value(f"palette.{key}", known[key], "text")}
+        return {}
+
+    def rules(self, table: object) -> Rules:
+        known = dict(self.known(table, (*_COLOURING, "pin"), "colouring"))
+        pins = known.pop("pin", [])
+        if not isinstance(pins, list):
+            what = "must be written as [[colouring.pin]]"
+            self.fail("colouring.pin", what)
+        found = self.values(known, _COLOURING, "colouring")
+        found["pins"] = tuple(self.pin(p) for p in pins)
+        return Rules(**found)
+
+    def pin(self, table: object) -> Pin:
+        name = "colouring.pin"
+        known = self.known(table, ("at", "where", "swatch", "scope"), name)
+        if ("at" in known) == ("where" in known):
+            self.fail(name, "needs either at = [x, y] or where = a name")
+        if "swatch" not in known:
+            self.fail(name, "needs a swatch")
+        if "at" in known:
+            (point,) = self.value(f"{name}.at", [known["at"]], "points")
+            where = f"@{point[0]!r},{point[1]!r}"
+        else:
+            where = self.value(f"{name}.where", known["where"], "text")
+        return Pin(
+            where=where,
+            swatch=self.value(f"{name}.swatch", known["swatch"], "text"),
+            scope=self.value(f"{name}.scope", known.get("scope", "kind"), SCOPES),
+        )
+
+
+def _number(value: Any) -> float | None:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    return float(value) if 0 <= value < 1e9 else None
+
+
+def _whole(value: Any) -> int | None:
+    if isinstance(value, bool) or not isinstance(value, int):
+        return None
+    return value if 0 <= value < 2**31 else None
+
+
+def _text(value: Any) -> str | None:
+    return value if isinstance(value, str) and value.strip() else None
+
+
+def _many(one: Callable[[Any], Any]) -> Callable[[Any], tuple[Any, ...] | None]:
+    def check(value: Any) -> tuple[Any, ...] | None:
+        if not isinstance(value, list):
+            return None
+        found = tuple(one(v) for v in value)
+        return None if any(v is None for v in found) else found
+
+    return check
+
+
+def _point(value: Any) -> tuple[float, float] | None:
+    if not isinstance(value, list) or len(value) != 2:
+        return None
+    if any(isinstance(v, bool) or not isinstance(v, int | float) for v in value):
+        return None
+    x, y = float(value[0]), float(value[1])
+    return (x, y) if abs(x) < 1e9 and abs(y) < 1e9 else None
+
+
+def _size(value: Any) -> tuple[float, float] | None:
+    point = _point(value)
+    return point if point is not None and min(point) > 0 else None
+
+
+def _group(value: Any) -> tuple[str, ...] | None:
+    found = _many(_text)(value)
+    return found if found is not None and len(found) >= 2 else None
+
+
+def _pair(value: Any) -> tuple[str, str] | None:
+    found = _many(_text)(value)
+    return (found[0], found[1]) if found is not None and len(found) == 2 else None
+
+
+def _table(one: Callable[[Any], Any]) -> Callable[[Any], tuple[Any, ...] | None]:
+    def check(value: Any) -> tuple[Any, ...] | None:
+        if not isinstance(value, dict):
+            return None
+        found = tuple((k, one(v)) for k, v in value.items())
+        return None if any(v is None for _, v in found) else found
+
+    return check
+
+
+def _choices(value: Any) -> tuple[tuple[str, int], ...] | None:
+    if _whole(value) is not None:
+        return (("", int(value)),)
+    return _table(_whole)(value)
+
+
+_CHECKS: dict[str, Callable[[Any], Any]] = {
+    "number": _number,
+    "length": _number,
+    "numbers": _many(_number),
+    "whole": _whole,
+    "count": lambda v: _whole(v) if v != 0 else None,
+    "width": lambda v: _whole(v) if _whole(v) and 16 <= v <= 20000 else None,
+    "truth": lambda v: v if isinstance(v, bool) else None,
+    "text": _text,
+    "texts": _many(_text),
+    "points": _many(_point),
+    "size": _size,
+    "groups": _many(_group),
+    "pairs": _many(_pair),
+    "shares": _table(_number),
+    "choices": _choices,
+}
+_WANTED = {
+    "number": "a number of 0 or more",
+    "length": "a length in mm",
+    "numbers": "a list of numbers",
+    "whole": "a whole number of 0 or more",
+    "count": "a whole number of 1 or more",
+    "width": "a width from 16 to 20000 px",
+    "truth": "true or false",
+    "text": "a text",
+    "texts": "a list of texts",
+    "points": "a list of points [x, y] in mm",
+    "size": "a size [width, height] in mm",
+    "groups": "a list of lists of two or more places",
+    "pairs": "a list of [place, swatch]",
+    "shares": "a table of swatch = share",
+    "choices": "a number, or a table of kind = number",
+}
+
+
+def _plain(value: Any) -> Any:
+    """Return tuples as lists, for the TOML writer."""
+    if isinstance(value, tuple):
+        return [_plain(v) for v in value]
+    return value
+
+
+def _dumps(table: dict[str, Any]) -> str:
+    import tomli_w
+
+    return tomli_w.dumps(table)
+
+
+def _section(value: object, names: dict[str, Any], default: object) -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for key, (field_name, check) in names.items():
+        one = getattr(value, field_name)
+        if one is None or one == getattr(default, field_name):
+            continue
+        if check == "shares":
+            found[key] = dict(one)
+        elif check == "choices":
+            found[key] = one[0][1] if one[0][0] == "" else dict(one)
+        else:
+            found[key] = _plain(one)
+    return found
+
+
+def _pin_table(pin: Pin) -> dict[str, Any]:
+    table: dict[str, Any] = {}
+    if pin.where.startswith("@"):
+        x, _, y = pin.where[1:].partition(",")
+        table["at"] = [float(x), float(y)]
+    else:
+        table["where"] = pin.where
+    table["swatch"] = pin.swatch
+    if pin.scope != "kind":
+        table["scope"] = pin.scope
+    return table
+
+
+def plan_to_toml(plan: Plan) -> str:
+    """Return the plan as the text of a plan file.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices.
+
+    Returns
+    -------
+    str
+        TOML that `parse_plan` reads back to an equal plan.
+    """
+    default = Plan()
+    table: dict[str, Any] = {"schema": SCHEMA}
+    drawing: dict[str, Any] = {}
+    if plan.drawing:
+        drawing["file"] = plan.drawing
+    if plan.digest:
+        drawing["sha256"] = plan.digest
+    if plan.real_width is not None:
+        drawing["real_width_mm"] = plan.real_width
+    table["drawing"] = drawing
+    table["lines"] = _section(plan, _LINES, default)
+    symmetry: dict[str, Any] = {}
+    zones = {}
+    for zone, group in plan.symmetry:
+        if zone == 0:
+            symmetry["group"] = group
+        else:
+            zones[str(zone)] = group
+    if plan.match != default.match:
+        symmetry["match"] = plan.match
+    if zones:
+        symmetry["zones"] = zones
+    table["symmetry"] = symmetry
+    table["names"] = dict(plan.names)
+    if plan.palette_data:
+        table["palette"] = tomllib.loads(plan.palette_data)
+    else:
+        table["palette"] = {"name": plan.palette}
+    colouring = _section(plan.rules, _COLOURING, default.rules)
+    colouring.setdefault("goal_difference", plan.rules.goal_difference)
+    colouring.setdefault("seed", plan.rules.seed)
+    if plan.rules.pins:
+        colouring["pin"] = [_pin_table(p) for p in plan.rules.pins]
+    table["colouring"] = colouring
+    table["paint"] = _section(plan.paint, _PAINT, default.paint)
+    if plan.on_hand_data:
+        table["paint"]["on_hand"] = tomllib.loads(plan.on_hand_data)
+    table["sheets"] = _section(plan.sheets, _SHEETS, default.sheets)
+    table["picture"] = _section(plan, _PICTURE, default)
+    kept = {k: v for k, v in table.items() if v != {}}
+    return (
+        "# All choices for one drawing. Points are mm from the page's lower left\n"
+        "# corner, y up. What is left out has its default.\n" + _dumps(kept)
+    )

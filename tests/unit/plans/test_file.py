@@ -1,0 +1,132 @@
+"""Plan files: what is written is read back, and mistakes are named."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+
+import pytest
+import tomli_w
+
+from fillwork.colouring.model import Pin, Rules
+from fillwork.errors import PlanError
+from fillwork.plans import file as plan_file
+from fillwork.plans.file import parse_plan, plan_to_toml
+from fillwork.plans.model import PaintSettings, Plan, SheetSettings
+
+PAINT = {"name": "gold", "colour": "#c9a227"}
+
+FULL = Plan(
+    drawing="panel.svg",
+    digest="ab" * 32,
+    real_width=900.0,
+    lines=("layer=ink", "width>0.3"),
+    leave=("dash=yes",),
+    scope="stroked",
+    join_within=0.02,
+    close_gaps=0.4,
+    close=((10.0, 12.5),),
+    drop=((1.0, 2.0), (3.0, 4.0)),
+    page_edge="close",
+    symmetry=((0, "plane:p4m"), (2, "frieze:p2mg")),
+    match="turns",
+    names=(("A", "big star"),),
+    palette="",
+    palette_data=tomli_w.dumps({"name": "mine", "paint": [PAINT]}),
+    on_hand_data=tomli_w.dumps({"paint": [PAINT]}),
+    rules=Rules(
+        goal_difference=25.0,
+        pins=(Pin("@10.5,20.25", "gold"), Pin("square", "gold", "turns")),
+        ties=(("A", "B"),),
+        bans=(("C", "gold"),),
+        most=4,
+        shares=(("gold", 0.1),),
+        corners_count=True,
+        ground="gold",
+        bare=("gold",),
+        outline="gold",
+        outline_width=0.5,
+        counterchange=2,
+        choices=(("A", 2), ("C", 1)),
+        seed=7,
+    ),
+    paint=PaintSettings(3, 0.2, (100.0, 500.0), (1200.0, 800.0), 85.0, 4.0, 0.1),
+    sheets=SheetSettings(
+        ("numbered", "steps"), "A3", True, 2.0, True, True, True, 3, 12.0, "f.ttf", "T"
+    ),
+    view="grey",
+    png_width=800,
+)
+
+
+def test_every_choice_survives_the_file() -> None:
+    assert parse_plan(plan_to_toml(FULL).encode()) == FULL
+
+
+def test_defaults_survive_the_file() -> None:
+    assert parse_plan(plan_to_toml(Plan()).encode()) == Plan()
+    assert parse_plan(b"") == Plan()
+
+
+@pytest.mark.parametrize("field", [f.name for f in fields(Plan)])
+def test_each_choice_alone_survives_the_file(field: str) -> None:
+    value = getattr(FULL, field)
+    plan = replace(Plan(), **{field: value})
+    if field == "palette":
+        plan = replace(plan, palette="earth.toml")
+    if field == "palette_data":
+        plan = replace(plan, palette="")
+    assert parse_plan(plan_to_toml(plan).encode()) == plan
+
+
+def test_one_choice_for_all_kinds_is_a_number() -> None:
+    plan = Plan(rules=Rules(counterchange=2, choices=(("", 3),)))
+    assert "choices = 3" in plan_to_toml(plan)
+    assert parse_plan(plan_to_toml(plan).encode()) == plan
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("schema = 2", "newer fillwork"),
+        ("schema = true", "whole number"),
+        ("shema = 1", "did you mean “schema”"),
+        ("[colouring]\ngoal_diference = 3", "did you mean “goal_difference”"),
+        ("[colouring]\ngoal_difference = 'x'", "a number of 0 or more"),
+        ("[colouring]\ngoal_difference = nan", "a number of 0 or more"),
+        ("[[colouring.pin]]\nswatch = 'a'", "either at"),
+        ("[[colouring.pin]]\nat = [1, 2]", "needs a swatch"),
+        ("[[colouring.pin]]\nat = [1]\nswatch = 'a'", "points"),
+        ("[lines]\nscope = 'all'", "none of auto"),
+        ("[paint]\ncoats = 0", "1 or more"),
+        ("[symmetry.zones]\nx = 'plane:p4m'", "number from 1"),
+        ("palette = 3", "must be a table"),
+        ("[picture]\npng_width = 3", "from 16"),
+        ("a = ", "no plan file"),
+    ],
+)
+def test_mistakes_are_named(text: str, said: str) -> None:
+    with pytest.raises(PlanError, match=said):
+        parse_plan(text.encode())
+
+
+def test_a_mistake_names_its_line() -> None:
+    with pytest.raises(PlanError, match=r"plan.toml, line 3: colouring\.seed"):
+        parse_plan(b"schema = 1\n[colouring]\nseed = -1\n")
+
+
+def test_bytes_that_are_no_text_are_refused() -> None:
+    with pytest.raises(PlanError, match="no plan file"):
+        parse_plan(b"\xff\xfe\x00")
+
+
+def test_every_field_has_a_key() -> None:
+    tables = (
+        plan_file._COLOURING,
+        plan_file._PAINT,
+        plan_file._SHEETS,
+        plan_file._LINES,
+        plan_file._PICTURE,
+    )
+    known = {name for table in tables for name, _ in table.values()}
+    for cls in (Rules, PaintSettings, SheetSettings):
+        assert {f.name for f in fields(cls)} - {"pins"} <= known
