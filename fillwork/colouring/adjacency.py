@@ -1,0 +1,193 @@
+"""Which kinds of region touch, and along how much of their edges.
+
+Two faces *touch* where they share an edge; they meet in a *corner* where they
+share a vertex and no edge. The unbounded face touches nobody. Lengths are those
+of the true curves, not of their chords.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.model import Adjacency
+from fillwork.geometry.curves import ARC, LINE
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["measure_adjacency", "measure_edges"]
+
+
+def measure_edges(
+    arrangement: Arrangement, edges: NDArray[np.integer]
+) -> NDArray[np.float64]:
+    """Return the true length of edges.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    edges : ndarray of int, shape (n,)
+        Which edges.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+        Lengths in mm: exact for lines and arcs of circles, by quadrature for
+        arcs of ellipses and Bézier curves.
+    """
+    edges = np.asarray(edges)
+    curve = arrangement.edge_curve[edges]
+    span = arrangement.edge_span[edges]
+    kind = arrangement.curves.kind[curve]
+    data = arrangement.curves.data
+    length = np.zeros(len(edges))
+    part = np.abs(span[:, 1] - span[:, 0])
+    straight = np.flatnonzero(kind == LINE)
+    d = data[curve[straight]]
+    length[straight] = np.hypot(d[:, 2] - d[:, 0], d[:, 3] - d[:, 1]) * part[straight]
+    arcs = np.flatnonzero(kind == ARC)
+    d = data[curve[arcs]]
+    u2, v2 = (d[:, 2:4] ** 2).sum(axis=1), (d[:, 4:6] ** 2).sum(axis=1)
+    dot = np.abs((d[:, 2:4] * d[:, 4:6]).sum(axis=1))
+    circle = (np.abs(u2 - v2) <= 1e-9 * u2) & (dot <= 1e-9 * u2)
+    rows = arcs[circle]
+    length[rows] = np.sqrt(u2[circle]) * np.abs(
+        (d[circle, 7] - d[circle, 6]) * part[rows]
+    )
+    rest = np.concatenate(
+        [arcs[~circle], np.flatnonzero((kind != LINE) & (kind != ARC))]
+    )
+    for first in range(0, len(rest), 200_000):
+        rows = rest[first : first + 200_000]
+        pieces = arrangement.curves.part(curve[rows], span[rows, 0], span[rows, 1])
+        length[rows] = pieces.lengths()
+    return length
+
+
+def _sum_pairs(
+    a: NDArray[np.integer],
+    b: NDArray[np.integer],
+    value: NDArray[np.float64],
+    count: int,
+) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    """Return each unordered pair once, ascending, with its summed value."""
+    low, high = np.minimum(a, b).astype(np.int64), np.maximum(a, b).astype(np.int64)
+    key, where = np.unique(low * count + high, return_inverse=True)
+    total = np.bincount(where, weights=value, minlength=len(key))
+    pairs = np.stack([key // count, key % count], axis=1).astype(np.int32)
+    return pairs, np.asarray(total, np.float64)
+
+
+def _corner_pairs(
+    arrangement: Arrangement, face_pairs: NDArray[np.int32]
+) -> NDArray[np.int32]:
+    """Return pairs of faces that share a vertex and no edge."""
+    count = arrangement.face_count
+    inside = arrangement.face > 0
+    vertex = arrangement.origin[inside].astype(np.int64)
+    face = arrangement.face[inside].astype(np.int64)
+    key = np.unique(vertex * count + face)
+    vertex, face = key // count, key % count
+    start = np.flatnonzero(np.r_[True, vertex[1:] != vertex[:-1]])
+    left = np.repeat(np.r_[start[1:], len(vertex)], np.diff(np.r_[start, len(vertex)]))
+    left = left - np.arange(len(vertex)) - 1  # faces that follow at the same vertex
+    found = []
+    rows = np.flatnonzero(left >= 1)
+    step = 1
+    while len(rows):
+        found.append(np.unique(face[rows] * count + face[rows + step]))
+        step += 1
+        rows = rows[left[rows] >= step]
+    if not found:
+        return np.empty((0, 2), np.int32)
+    corner = np.unique(np.concatenate(found))
+    shared = face_pairs[:, 0].astype(np.int64) * count + face_pairs[:, 1]
+    corner = corner[~np.isin(corner, shared)]
+    return np.stack([corner // count, corner % count], axis=1).astype(np.int32)
+
+
+def measure_adjacency(
+    arrangement: Arrangement, orbits: Orbits, *, corners: bool = False
+) -> Adjacency:
+    """Find which kinds touch and measure how much edge they share.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    corners : bool
+        Whether contacts in corners only are listed too.
+
+    Returns
+    -------
+    Adjacency
+        Pairs of kinds and of faces, lengths in mm, areas in mm².
+
+    Notes
+    -----
+    O(E log E) for E edges. A vertex where d faces meet gives up to d(d - 1)/2
+    corner pairs.
+    """
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    edges = np.flatnonzero((left > 0) & (right > 0) & (left != right))
+    face_pairs, face_shared = _sum_pairs(
+        left[edges],
+        right[edges],
+        measure_edges(arrangement, edges),
+        arrangement.face_count,
+    )
+    face_corners = (
+        _corner_pairs(arrangement, face_pairs)
+        if corners
+        else np.empty((0, 2), np.int32)
+    )
+    count = max(len(orbits.orbits), 1)
+    of_face = orbits.of_face
+    a, b = of_face[face_pairs[:, 0]], of_face[face_pairs[:, 1]]
+    known = (a >= 0) & (b >= 0)
+    all_pairs, all_shared = _sum_pairs(a[known], b[known], face_shared[known], count)
+    own = all_pairs[:, 0] == all_pairs[:, 1]
+    pairs, shared = all_pairs[~own], all_shared[~own]
+    corner_only = np.zeros(len(pairs), bool)
+    if len(face_corners):
+        a, b = of_face[face_corners[:, 0]], of_face[face_corners[:, 1]]
+        known = (a >= 0) & (b >= 0) & (a != b)
+        extra, _ = _sum_pairs(
+            a[known], b[known], np.zeros(int(known.sum())), count
+        )
+        key = pairs[:, 0].astype(np.int64) * count + pairs[:, 1]
+        extra_key = extra[:, 0].astype(np.int64) * count + extra[:, 1]
+        new = ~np.isin(extra_key, key)
+        pairs = np.concatenate([pairs, extra[new]])
+        shared = np.concatenate([shared, np.zeros(int(new.sum()))])
+        corner_only = np.concatenate([corner_only, np.ones(int(new.sum()), bool)])
+        order = np.lexsort((pairs[:, 1], pairs[:, 0]))
+        pairs, shared, corner_only = pairs[order], shared[order], corner_only[order]
+    inside = of_face >= 0
+    area = np.bincount(
+        of_face[inside],
+        weights=arrangement.area[inside],
+        minlength=len(orbits.orbits),
+    ).astype(np.float64)
+    result = Adjacency(
+        pairs=pairs,
+        shared=shared,
+        corner_only=corner_only,
+        self_adjacent=all_pairs[own, 0].astype(np.int32),
+        self_shared=all_shared[own],
+        area=area,
+        face_pairs=face_pairs,
+        face_shared=face_shared,
+        face_corners=face_corners,
+    )
+    for name in result.__dataclass_fields__:
+        getattr(result, name).setflags(write=False)
+    return result

@@ -1,0 +1,258 @@
+"""From what a user writes for a place to the faces meant.
+
+A place is a *letter* of a kind, a *name* (all kinds that bear it) or a *point*
+``@x,y`` in mm. Its *scope* says how far a wish at this place reaches: ``kind``
+(all faces of the kind), ``turns`` (those alike by rotations and translations),
+``shifts`` (those alike by translations) or ``only`` (the one face).
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.model import SCOPES
+from fillwork.errors import ColouringError, FillworkError
+from fillwork.units import parse_length
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["Place", "face_at", "find_place", "nearest_region"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Place:
+    """Hold the faces that a wish reaches.
+
+    Parameters
+    ----------
+    where : str
+        What the user wrote.
+    scope : str
+        ``kind``, ``turns``, ``shifts`` or ``only``.
+    faces : ndarray of int32
+        The faces, ascending.
+    orbits : tuple of int
+        Their kinds, ascending.
+    face : int or None
+        The face under the point, where one was given.
+    """
+
+    where: str
+    scope: str
+    faces: NDArray[np.int32]
+    orbits: tuple[int, ...]
+    face: int | None = None
+
+    def __post_init__(self) -> None:
+        self.faces.setflags(write=False)
+
+
+def face_at(arrangement: Arrangement, x: float, y: float) -> int:
+    """Return the face in which a point lies.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    x, y : float
+        The point, mm.
+
+    Returns
+    -------
+    int
+        Its face; 0 outside all regions.
+
+    Notes
+    -----
+    Of the half-edges that run upwards and cross the ray to the right, the first
+    has the face of the point on its left. O(H), without an index.
+    """
+    start = arrangement.vertices[arrangement.origin]
+    end = start.reshape(-1, 2, 2)[:, ::-1].reshape(-1, 2)  # origin of the twin
+    rows = np.flatnonzero((start[:, 1] <= y) & (end[:, 1] > y))
+    if not len(rows):
+        return 0
+    p, q = start[rows], end[rows]
+    along = (y - p[:, 1]) / (q[:, 1] - p[:, 1])
+    cross = p[:, 0] + along * (q[:, 0] - p[:, 0])
+    right = cross > x
+    if not right.any():
+        return 0
+    rows, cross, p, q = rows[right], cross[right], p[right], q[right]
+    least = cross.min()
+    # where several edges leave one vertex on the ray, the leftmost counts
+    tied = np.flatnonzero(cross <= least + 1e-12 * max(1.0, abs(least)))
+    slope = (q[tied, 0] - p[tied, 0]) / (q[tied, 1] - p[tied, 1])
+    return int(arrangement.face[rows[tied[int(np.argmin(slope))]]])
+
+
+def nearest_region(arrangement: Arrangement, x: float, y: float) -> tuple[int, float]:
+    """Return the region nearest to a point.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    x, y : float
+        The point, mm.
+
+    Returns
+    -------
+    face : int
+        The region; 0 when there is none.
+    distance : float
+        Distance to its boundary, mm.
+    """
+    bounding = np.flatnonzero(
+        (arrangement.face[0::2] > 0) | (arrangement.face[1::2] > 0)
+    )
+    if not len(bounding):
+        return 0, math.inf
+    p = arrangement.vertices[arrangement.origin[2 * bounding]]
+    q = arrangement.vertices[arrangement.origin[2 * bounding + 1]]
+    point = np.array([x, y])
+    run = q - p
+    square = np.maximum((run**2).sum(axis=1), 1e-300)
+    t = np.clip(((point - p) * run).sum(axis=1) / square, 0.0, 1.0)
+    away = np.hypot(*(p + t[:, None] * run - point).T)
+    edge = int(bounding[int(np.argmin(away))])
+    face = max(int(arrangement.face[2 * edge]), int(arrangement.face[2 * edge + 1]))
+    return face, float(away.min())
+
+
+def _signed_length(text: str) -> float:
+    if text.startswith("-"):
+        return -parse_length(text[1:])
+    return parse_length(text.removeprefix("+"))
+
+
+def _parse_point(where: str) -> tuple[float, float]:
+    parts = where[1:].replace(";", ",").split(",")
+    if len(parts) != 2:
+        what = f'"{where}" is not a point'
+        raise ColouringError(what, mend='write it as "@x,y" in mm, as "@12.5,40"')
+    try:
+        x, y = (_signed_length(part.strip()) for part in parts)
+    except (FillworkError, ValueError) as error:
+        what = f'"{where}" is not a point'
+        mend = 'write it as "@x,y" in mm, as "@12.5,40"'
+        raise ColouringError(what, mend=mend) from error
+    return x, y
+
+
+def _face_of_point(arrangement: Arrangement, orbits: Orbits, where: str) -> int:
+    x, y = _parse_point(where)
+    face = face_at(arrangement, x, y)
+    if face > 0 and orbits.of_face[face] >= 0:
+        return face
+    near, away = nearest_region(arrangement, x, y)
+    what = f"no region lies at ({x:.1f}, {y:.1f}) mm"
+    if near == 0 or orbits.of_face[near] < 0:
+        raise ColouringError(what, where=where)
+    letter = orbits.orbits[int(orbits.of_face[near])].letter
+    at = arrangement.witness[near]
+    mend = (
+        f"the nearest region, of kind {letter}, is {away:.1f} mm away "
+        f'around "@{at[0]:.1f},{at[1]:.1f}"'
+    )
+    raise ColouringError(what, where=where, mend=mend)
+
+
+def _named_orbits(orbits: Orbits, where: str) -> list[int]:
+    wanted = " ".join(where.split()).casefold()
+    for test in ("letter", "name", "base_name"):
+        found = [
+            row
+            for row, orbit in enumerate(orbits.orbits)
+            if getattr(orbit, test).casefold() == wanted and wanted
+        ]
+        if found:
+            return found
+    known = [orbit.letter for orbit in orbits.orbits]
+    names = [
+        name
+        for orbit in orbits.orbits
+        for name in dict.fromkeys((orbit.name, orbit.base_name))
+        if name
+    ]
+    what = f'no kind has the letter or name "{where}"'
+    folded = {text.casefold(): text for text in [*names, *known]}
+    near = difflib.get_close_matches(wanted, list(folded), n=1, cutoff=0.5)
+    if near:
+        mend = f'did you mean "{folded[near[0]]}"?'
+    elif len(known) > 1:
+        mend = f"the kinds of this drawing are {known[0]} to {known[-1]}"
+    else:
+        mend = f"the only kind of this drawing is {', '.join(known) or 'none'}"
+    raise ColouringError(what, mend=mend)
+
+
+def find_place(
+    arrangement: Arrangement, orbits: Orbits, where: str, scope: str = "kind"
+) -> Place:
+    """Find the faces that a place means.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    where : str
+        A letter, a name or a point ``@x,y``; case does not matter, and a letter
+        wins over a name.
+    scope : str
+        ``kind``, ``turns``, ``shifts`` or ``only``.
+
+    Returns
+    -------
+    Place
+        Faces and kinds.
+
+    Raises
+    ------
+    ColouringError
+        If no kind has the letter or name, no region lies at the point, or
+        ``only`` is asked of a kind of several regions.
+
+    Notes
+    -----
+    For a letter or a name the finer scopes take the class of the face that
+    represents each kind.
+    """
+    if scope not in SCOPES:
+        what = f'"{scope}" is not a scope'
+        raise ColouringError(what, mend=f"scopes are {', '.join(SCOPES)}")
+    where = where.strip()
+    face: int | None = None
+    if where.startswith("@"):
+        face = _face_of_point(arrangement, orbits, where)
+        rows, anchors = [int(orbits.of_face[face])], [face]
+    else:
+        rows = _named_orbits(orbits, where)
+        anchors = [orbits.orbits[row].representative for row in rows]
+    parts: list[NDArray[np.int32]] = []
+    for row, anchor in zip(rows, anchors, strict=True):
+        faces = orbits.orbits[row].faces
+        if scope == "turns":
+            faces = faces[orbits.turns_of_face[faces] == orbits.turns_of_face[anchor]]
+        elif scope == "shifts":
+            faces = faces[orbits.shifts_of_face[faces] == orbits.shifts_of_face[anchor]]
+        elif scope == "only":
+            if face is None and len(faces) > 1:
+                at = arrangement.witness[anchor]
+                what = f"kind {orbits.orbits[row].letter} has {len(faces)} regions"
+                mend = f'say which by a point, such as "@{at[0]:.1f},{at[1]:.1f}"'
+                raise ColouringError(what, where=where, mend=mend)
+            faces = np.array([anchor], np.int32)
+        parts.append(np.asarray(faces, np.int32))
+    return Place(where, scope, np.sort(np.concatenate(parts)), tuple(rows), face)
