@@ -1,0 +1,502 @@
+"""Scene: what stands on a page, in mm, for every encoder.
+
+A *scene* is one page. It holds *items* that are painted in order: fills of
+regions, lines, numbers, running text, and *placed* pictures. A *picture* is a
+list of items in coordinates of its own that may stand on many pages; encoders
+that can, write it once. Lengths are mm, x right and y up from the lower left
+corner of the page or picture. Line widths and letter sizes of a picture are in
+its own mm and grow with the map that places it.
+
+Each item belongs to a *layer*: ``colours``, ``outlines``, ``numbers`` or ``""``
+for what always shows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.model import Outlines
+from fillwork.geometry.affine import IDENTITY
+from fillwork.geometry.curves import ARC, Curves
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import ArrayLike, NDArray
+
+    from fillwork.geometry.affine import Affine
+    from fillwork.notes import Note
+
+__all__ = [
+    "BLACK",
+    "COLOURS",
+    "GREY_45",
+    "GREY_60",
+    "LAYERS",
+    "NUMBERS",
+    "OUTLINES",
+    "WHITE",
+    "Box",
+    "Fills",
+    "Item",
+    "Labels",
+    "Picture",
+    "Placed",
+    "Scene",
+    "Strokes",
+    "Text",
+    "circles",
+    "grey",
+    "join_shapes",
+    "polygon_shape",
+    "rectangle",
+    "segments",
+    "shapes_from_rings",
+]
+
+Box = tuple[float, float, float, float]
+"""Left, bottom, right, top in mm."""
+
+COLOURS, OUTLINES, NUMBERS = "colours", "outlines", "numbers"
+LAYERS = (COLOURS, OUTLINES, NUMBERS)
+
+
+def grey(black: float) -> str:
+    """Return a grey as ``#rrggbb``.
+
+    Parameters
+    ----------
+    black : float
+        Share of black, 0 (white) to 1 (black).
+
+    Returns
+    -------
+    str
+        The colour.
+
+    Examples
+    --------
+    >>> grey(0.6)
+    '#666666'
+    """
+    level = round(255 * (1 - black))
+    return f"#{level:02x}{level:02x}{level:02x}"
+
+
+BLACK, WHITE = grey(1), grey(0)
+GREY_45, GREY_60 = grey(0.45), grey(0.60)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fills:
+    """Fill shapes with one colour; holes stay open (even-odd rule).
+
+    Parameters
+    ----------
+    shapes : Outlines
+        Closed outlines; may be shared by many items.
+    rows : ndarray of int, shape (n,)
+        Which shapes to fill.
+    colour : str
+        ``#rrggbb``.
+    code, name : str
+        Code and name of the swatch, where there is one.
+    kind : ndarray of int32, shape (n,), or None
+        Row of `kinds` for each shape.
+    kinds : tuple of str
+        Letters of kinds.
+    layer : str
+        The layer.
+    """
+
+    shapes: Outlines
+    rows: NDArray[np.integer]
+    colour: str
+    code: str = ""
+    name: str = ""
+    kind: NDArray[np.int32] | None = None
+    kinds: tuple[str, ...] = ()
+    layer: str = COLOURS
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Strokes:
+    """Draw paths of curves with one pen.
+
+    Parameters
+    ----------
+    curves : Curves
+        The pieces, path by path, end to end.
+    start : ndarray of int64, shape (P + 1,)
+        Path ``p`` owns pieces ``start[p]:start[p + 1]``.
+    closed : ndarray of bool, shape (P,)
+        Whether its last piece ends where its first begins.
+    width : float
+        Width of the line, mm.
+    colour : str
+        ``#rrggbb``.
+    dash : tuple of float
+        Lengths of dashes and gaps in turn, mm; empty for a solid line.
+    join, cap : str
+        ``mitre`` or ``round``; ``flat`` or ``round``.
+    layer : str
+        The layer.
+    """
+
+    curves: Curves
+    start: NDArray[np.int64]
+    closed: NDArray[np.bool_]
+    width: float
+    colour: str = BLACK
+    dash: tuple[float, ...] = ()
+    join: str = "mitre"
+    cap: str = "flat"
+    layer: str = OUTLINES
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Labels:
+    """Write many short texts, each centred on a point by its ink.
+
+    Parameters
+    ----------
+    at : ndarray of float64, shape (n, 2)
+        Centre of the ink's box, mm.
+    height : ndarray of float64, shape (n,)
+        Height of figures and capitals, mm.
+    text : ndarray of int32, shape (n,)
+        Row of `texts`.
+    texts : tuple of str
+        The texts that occur.
+    colour : str
+        ``#rrggbb``.
+    weight : str
+        ``regular`` or ``medium``.
+    layer : str
+        The layer.
+    """
+
+    at: NDArray[np.float64]
+    height: NDArray[np.float64]
+    text: NDArray[np.int32]
+    texts: tuple[str, ...]
+    colour: str = GREY_60
+    weight: str = "regular"
+    layer: str = NUMBERS
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """Write one line of running text.
+
+    Parameters
+    ----------
+    at : tuple of float
+        Start (or centre, or end) of the base line, mm.
+    text : str
+        The words, in any script.
+    size : float
+        Size of the letters, pt.
+    weight : str
+        ``regular`` or ``medium``.
+    colour : str
+        ``#rrggbb``.
+    align : str
+        ``left``, ``centre`` or ``right``.
+    role : str
+        ``H1``, ``H2``, ``P``, ``TH``, ``TD`` or ``Caption`` for the reading
+        order; empty for what is not read out, such as page furniture.
+    row : int
+        Row of a table that a ``TH`` or ``TD`` belongs to.
+    layer : str
+        The layer.
+    """
+
+    at: tuple[float, float]
+    text: str
+    size: float = 9.0
+    weight: str = "regular"
+    colour: str = BLACK
+    align: str = "left"
+    role: str = "P"
+    row: int = 0
+    layer: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Picture:
+    """Hold items in coordinates of their own.
+
+    Parameters
+    ----------
+    items : tuple of items
+        Painted in order.
+    box : tuple of float
+        Left, bottom, right, top, mm.
+    """
+
+    items: tuple[Item, ...]
+    box: Box
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """Place a picture.
+
+    Parameters
+    ----------
+    picture : Picture
+        The picture.
+    map : tuple of 6 floats
+        From its coordinates to those around it.
+    clip : tuple of float or None
+        What is outside this box, in coordinates around it, is hidden.
+    alt : str
+        What the picture shows, in words; empty for ornament.
+    """
+
+    picture: Picture
+    map: Affine = IDENTITY
+    clip: Box | None = None
+    alt: str = ""
+
+
+Item = Fills | Strokes | Labels | Text | Placed
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """Hold one page.
+
+    Parameters
+    ----------
+    width, height : float
+        Size of the page, mm.
+    items : tuple of items
+        Painted in order.
+    title : str
+        What the page is.
+    name : str
+        Short name for files, such as ``numbered-1``.
+    paper : str
+        Colour of the page, ``#rrggbb``, or empty for none.
+    notes : tuple of Note
+        Doubts met in composing it.
+    """
+
+    width: float
+    height: float
+    items: tuple[Item, ...]
+    title: str = ""
+    name: str = ""
+    paper: str = ""
+    notes: tuple[Note, ...] = field(default=())
+
+
+def shapes_from_rings(shapes: Sequence[Sequence[ArrayLike]]) -> Outlines:
+    """Return straight-sided shapes.
+
+    Parameters
+    ----------
+    shapes : sequence of sequences of arrays of shape (n, 2)
+        Rings of each shape, the outer one first, not closed, mm.
+
+    Returns
+    -------
+    Outlines
+        One row a shape, from row 0.
+    """
+    rows: list[NDArray[np.float64]] = []
+    ring_size: list[int] = []
+    ring_count: list[int] = []
+    for rings in shapes:
+        ring_count.append(len(rings))
+        for ring in rings:
+            points = np.asarray(ring, dtype=np.float64)
+            rows.append(np.hstack([points, np.roll(points, -1, axis=0)]))
+            ring_size.append(len(points))
+    lines = np.concatenate(rows) if rows else np.empty((0, 4))
+    return Outlines(
+        Curves.from_segments(lines),
+        np.concatenate([[0], np.cumsum(ring_size)]).astype(np.int64),
+        np.concatenate([[0], np.cumsum(ring_count)]).astype(np.int64),
+    )
+
+
+def join_shapes(parts: Sequence[Outlines]) -> Outlines:
+    """Return the shapes of several tables as one.
+
+    Parameters
+    ----------
+    parts : sequence of Outlines
+        Tables of shapes.
+
+    Returns
+    -------
+    Outlines
+        All rows in order.
+    """
+    pieces = Curves.concatenate([p.pieces for p in parts])
+    rings, faces = [np.zeros(1, np.int64)], [np.zeros(1, np.int64)]
+    for part in parts:
+        rings.append(part.ring_start[1:] + rings[-1][-1])
+        faces.append(part.face_ring_start[1:] + faces[-1][-1])
+    return Outlines(pieces, np.concatenate(rings), np.concatenate(faces))
+
+
+def polygon_shape(
+    points: ArrayLike, colour: str, *, layer: str = "", code: str = "", name: str = ""
+) -> Fills:
+    """Return one filled polygon.
+
+    Parameters
+    ----------
+    points : array of shape (n, 2)
+        Corners in order, mm.
+    colour : str
+        ``#rrggbb``.
+    layer, code, name : str
+        As in `Fills`.
+
+    Returns
+    -------
+    Fills
+        The polygon.
+    """
+    return Fills(
+        shapes_from_rings([[points]]),
+        np.zeros(1, np.int64),
+        colour,
+        code=code,
+        name=name,
+        layer=layer,
+    )
+
+
+def rectangle(
+    box: Box,
+    *,
+    fill: str = "",
+    edge: str = "",
+    width: float = 0.2,
+    layer: str = "",
+) -> list[Item]:
+    """Return a rectangle, filled, edged or both.
+
+    Parameters
+    ----------
+    box : tuple of float
+        Left, bottom, right, top, mm.
+    fill, edge : str
+        ``#rrggbb``, or empty for none.
+    width : float
+        Width of the edge, mm; it lies inside the box.
+    layer : str
+        The layer.
+
+    Returns
+    -------
+    list of items
+        The fill first.
+    """
+    left, bottom, right, top = box
+    items: list[Item] = []
+    if fill:
+        corners = [(left, bottom), (right, bottom), (right, top), (left, top)]
+        items.append(polygon_shape(corners, fill, layer=layer))
+    if edge:
+        h = width / 2
+        corners = [
+            (left + h, bottom + h),
+            (right - h, bottom + h),
+            (right - h, top - h),
+            (left + h, top - h),
+        ]
+        points = np.array(corners)
+        lines = np.hstack([points, np.roll(points, -1, axis=0)])
+        items.append(
+            Strokes(
+                Curves.from_segments(lines),
+                np.array([0, 4]),
+                np.ones(1, bool),
+                width,
+                edge,
+                layer=layer,
+            )
+        )
+    return items
+
+
+def segments(
+    lines: ArrayLike,
+    width: float,
+    colour: str = BLACK,
+    *,
+    dash: tuple[float, ...] = (),
+    layer: str = "",
+    cap: str = "flat",
+) -> Strokes:
+    """Return straight lines, each a path of its own.
+
+    Parameters
+    ----------
+    lines : array of shape (n, 4)
+        x0 y0 x1 y1, mm.
+    width : float
+        Width, mm.
+    colour : str
+        ``#rrggbb``.
+    dash : tuple of float
+        As in `Strokes`.
+    layer, cap : str
+        As in `Strokes`.
+
+    Returns
+    -------
+    Strokes
+        The lines.
+    """
+    table = np.asarray(lines, dtype=np.float64).reshape(-1, 4)
+    return Strokes(
+        Curves.from_segments(table),
+        np.arange(len(table) + 1, dtype=np.int64),
+        np.zeros(len(table), bool),
+        width,
+        colour,
+        dash=dash,
+        cap=cap,
+        layer=layer,
+    )
+
+
+def circles(
+    centres: ArrayLike, radius: float | ArrayLike
+) -> tuple[Curves, NDArray[np.int64]]:
+    """Return full circles as arcs, one piece each.
+
+    Parameters
+    ----------
+    centres : array of shape (n, 2)
+        Centres, mm.
+    radius : float or array of shape (n,)
+        Radii, mm.
+
+    Returns
+    -------
+    curves : Curves
+        n arcs of a full turn.
+    start : ndarray of int64, shape (n + 1,)
+        Path limits for `Strokes`, or ring limits for `Outlines`.
+    """
+    points = np.asarray(centres, dtype=np.float64).reshape(-1, 2)
+    n = len(points)
+    data = np.zeros((n, 8))
+    data[:, 0:2] = points
+    data[:, 2] = data[:, 5] = radius
+    data[:, 7] = 2 * np.pi
+    return Curves(np.full(n, ARC, np.uint8), data), np.arange(n + 1, dtype=np.int64)
+
+
