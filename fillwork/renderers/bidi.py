@@ -67,7 +67,7 @@ def _resolve_weak(classes: list[str], edge: str) -> list[str]:
 
 
 def find_levels(text: str, base: int | None = None) -> list[int]:
-    """Return the embedding level of each character.
+    r"""Return the embedding level of each character.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def find_levels(text: str, base: int | None = None) -> list[int]:
 
     Examples
     --------
-    >>> find_levels("a \\u05d0\\u05d1 1")
+    >>> find_levels("a \u05d0\u05d1 1")
     [0, 0, 1, 1, 1, 2]
     """
     classes = [unicodedata.bidirectional(c) or "L" for c in text]
@@ -120,7 +120,7 @@ def find_levels(text: str, base: int | None = None) -> list[int]:
 
 
 def visual_runs(text: str, base: int | None = None) -> list[tuple[int, int, bool]]:
-    """Return the runs of one line from left to right.
+    r"""Return the runs of one line from left to right.
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ def visual_runs(text: str, base: int | None = None) -> list[tuple[int, int, bool
 
     Examples
     --------
-    >>> visual_runs("ab \\u05d0\\u05d1")
+    >>> visual_runs("ab \u05d0\u05d1")
     [(0, 3, False), (3, 5, True)]
     """
     levels = find_levels(text, base)

@@ -498,5 +498,3 @@ def circles(
     data[:, 2] = data[:, 5] = radius
     data[:, 7] = 2 * np.pi
     return Curves(np.full(n, ARC, np.uint8), data), np.arange(n + 1, dtype=np.int64)
-
-

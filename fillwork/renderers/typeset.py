@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import unicodedata
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING
 
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = [
-    "CAP_HEIGHT",
     "BUNDLED",
+    "CAP_HEIGHT",
     "Font",
     "FontSet",
     "Run",
@@ -321,9 +321,7 @@ class FontSet:
         return [*lines, line] if line or not lines else lines
 
     def _shape(self, text: str, weight: str) -> Shaped:
-        text = "".join(
-            _REPLACED.get(c, c) for c in unicodedata.normalize("NFC", text)
-        )
+        text = "".join(_REPLACED.get(c, c) for c in unicodedata.normalize("NFC", text))
         text = "".join(c for c in text if c >= " ")
         fonts = self.fonts(weight)
         chosen, missing = _choose_fonts(text, fonts)
@@ -423,7 +421,7 @@ def _ink_box(runs: list[Run]) -> tuple[float, float, float, float]:
     return (float(left), float(bottom), float(right), float(top))
 
 
-@lru_cache(maxsize=None)
+@cache
 def _bundled(name: str) -> Font:
     source = resources.files("fillwork.renderers") / "fonts" / f"{name}.ttf"
     return Font(name, source.read_bytes())

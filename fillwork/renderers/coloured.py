@@ -1,0 +1,320 @@
+"""Compose the coloured drawing: fills by swatch, the painted line on top."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import RenderError
+from fillwork.geometry import affine
+from fillwork.renderers.chains import edge_paths
+from fillwork.renderers.scene import (
+    OUTLINES,
+    WHITE,
+    Box,
+    Fills,
+    Item,
+    Picture,
+    Placed,
+    Scene,
+    Strokes,
+    rectangle,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.colouring.model import Colouring
+    from fillwork.symmetry.model import Orbits
+
+__all__ = [
+    "OUTLINE_COLOUR",
+    "compose_coloured",
+    "default_width",
+    "drawing_box",
+    "outline_pen",
+    "outline_strokes",
+    "swatch_fills",
+]
+
+OUTLINE_COLOUR = "#1d1a17"
+"""The painted line when no swatch is named for it: a warm near-black."""
+
+MARGIN = 0.05
+"""Margin round the coloured drawing, as a share of its longer side."""
+
+_HEX = re.compile(r"#[0-9a-fA-F]{6}")
+
+
+def drawing_box(arrangement: Arrangement) -> Box:
+    """Return the box of all regions.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+
+    Returns
+    -------
+    tuple of float
+        Left, bottom, right, top, mm; that of the page when there is no region.
+    """
+    if arrangement.face_count < 2 or arrangement.edge_count == 0:
+        return (0.0, 0.0, arrangement.frame.width, arrangement.frame.height)
+    edges = arrangement.curves.part(
+        arrangement.edge_curve,
+        arrangement.edge_span[:, 0],
+        arrangement.edge_span[:, 1],
+    )
+    chords, _, _ = edges.flatten(
+        max(float(np.sqrt(arrangement.area.max())) * 1e-4, 1e-9)
+    )
+    points = chords.reshape(-1, 2)
+    low, high = points.min(axis=0), points.max(axis=0)
+    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+def outline_pen(arrangement: Arrangement, colouring: Colouring) -> tuple[str, float]:
+    """Return colour and width of the painted line.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    colouring : Colouring
+        Its rules may name a swatch or a hex, a width, or ``none``.
+
+    Returns
+    -------
+    colour : str
+        ``#rrggbb``, or empty for no line.
+    width : float
+        Width, mm: by default 0.35, or a sixtieth of the median region's width
+        (the root of its area) if that is less.
+
+    Raises
+    ------
+    RenderError
+        If the swatch is unknown.
+    """
+    rules = colouring.rules
+    wanted = (rules.outline or "").strip()
+    if wanted.casefold() == "none" or rules.outline_width == 0:
+        return "", 0.0
+    colour = OUTLINE_COLOUR
+    if _HEX.fullmatch(wanted):
+        colour = wanted.lower()
+    elif wanted:
+        try:
+            colour = colouring.palette.swatches[colouring.palette.index(wanted)].hex
+        except KeyError:
+            what = f"the outline's swatch “{wanted}” is not in the palette"
+            raise RenderError(
+                what, mend="name one of its swatches, or #rrggbb"
+            ) from None
+    if rules.outline_width is not None:
+        return colour, float(rules.outline_width)
+    return colour, default_width(arrangement)
+
+
+def default_width(arrangement: Arrangement) -> float:
+    """Return the width of the painted line that suits a drawing.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+
+    Returns
+    -------
+    float
+        Width, mm.
+    """
+    if arrangement.face_count < 2:
+        return 0.35
+    return min(0.35, float(np.sqrt(np.median(arrangement.area[1:]))) / 60)
+
+
+def swatch_fills(
+    outlines: Outlines,
+    orbits: Orbits,
+    colouring: Colouring,
+    *,
+    hexes: Sequence[str] | None = None,
+    faces: NDArray[np.bool_] | None = None,
+) -> list[Fills]:
+    """Return the fills of regions, one group a swatch.
+
+    Parameters
+    ----------
+    outlines : Outlines
+        True outlines of the faces.
+    orbits : Orbits
+        Kinds, whose letters mark the paths.
+    colouring : Colouring
+        Swatch of each face.
+    hexes : sequence of str, optional
+        Colours to show in place of the swatches' own, in palette order.
+    faces : ndarray of bool, shape (F,), optional
+        Which faces; all by default.
+
+    Returns
+    -------
+    list of Fills
+        In the order of the palette.
+    """
+    letters = tuple(orbit.letter for orbit in orbits.orbits)
+    fills = []
+    for place, swatch in enumerate(colouring.palette.swatches):
+        chosen = colouring.of_face == place
+        if faces is not None:
+            chosen = chosen & faces
+        rows = np.flatnonzero(chosen)
+        rows = rows[rows > 0]
+        if len(rows) == 0:
+            continue
+        fills.append(
+            Fills(
+                outlines,
+                rows,
+                hexes[place] if hexes is not None else swatch.hex,
+                code=swatch.code,
+                name=swatch.name,
+                kind=orbits.of_face[rows].astype(np.int32),
+                kinds=letters,
+            )
+        )
+    return fills
+
+
+def outline_strokes(
+    arrangement: Arrangement, width: float, colour: str, *, layer: str = OUTLINES
+) -> Strokes:
+    """Return the outlines of all regions as one item, each edge once.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    width : float
+        Width of the line, mm.
+    colour : str
+        ``#rrggbb``.
+    layer : str
+        The layer.
+
+    Returns
+    -------
+    Strokes
+        Lines with mitred joins.
+    """
+    curves, start, closed = edge_paths(arrangement)
+    return Strokes(curves, start, closed, width, colour, layer=layer)
+
+
+def _backing(
+    arrangement: Arrangement, colouring: Colouring, colours: Sequence[str]
+) -> list[Item]:
+    """Return lines below the fills, so that no light shows between them.
+
+    Many programs blend the rims of two fills that meet with what lies below. A
+    line in the colour of one of the two, drawn first, keeps that blend in tune.
+    """
+    left = colouring.of_face[arrangement.face[0::2]]
+    right = colouring.of_face[arrangement.face[1::2]]
+    inner = (left >= 0) & (right >= 0)
+    width = default_width(arrangement) / 2
+    items: list[Item] = []
+    for place in np.unique(left[inner]).tolist():
+        curves, start, closed = edge_paths(arrangement, inner & (left == place))
+        items.append(
+            Strokes(
+                curves,
+                start,
+                closed,
+                width,
+                colours[place],
+                join="round",
+                layer="colours",
+            )
+        )
+    return items
+
+
+def compose_coloured(
+    arrangement: Arrangement,
+    outlines: Outlines,
+    orbits: Orbits,
+    colouring: Colouring,
+    *,
+    hexes: Sequence[str] | None = None,
+    title: str = "",
+) -> Scene:
+    """Return the coloured drawing at its own size with a margin of 5 % around.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    outlines : Outlines
+        Their true outlines.
+    orbits : Orbits
+        Their kinds.
+    colouring : Colouring
+        Their swatches.
+    hexes : sequence of str, optional
+        Colours to show in place of the swatches' own, in palette order, such as
+        what a colour-blind eye sees.
+    title : str
+        Title of the file; nothing of it shows in the picture.
+
+    Returns
+    -------
+    Scene
+        Ground, fills by swatch, outlines on top.
+
+    Raises
+    ------
+    RenderError
+        If the outline's swatch is unknown.
+    """
+    swatches = colouring.palette.swatches
+    colours = list(hexes) if hexes is not None else [s.hex for s in swatches]
+    left, bottom, right, top = drawing_box(arrangement)
+    margin = MARGIN * max(right - left, top - bottom)
+    width, height = right - left + 2 * margin, top - bottom + 2 * margin
+    ground = WHITE
+    if colouring.ground is not None:
+        ground = colours[colouring.ground]
+    items: list[Item] = []
+    pen, pen_width = outline_pen(arrangement, colouring)
+    if pen and hexes is not None:
+        own = {s.hex.lower(): shown for s, shown in zip(swatches, hexes, strict=True)}
+        pen = own.get(pen.lower(), pen)
+    if not pen:
+        items += _backing(arrangement, colouring, colours)
+    items += swatch_fills(outlines, orbits, colouring, hexes=hexes)
+    if pen:
+        items.append(outline_strokes(arrangement, pen_width, pen))
+    picture = Picture(tuple(items), (left, bottom, right, top))
+    place = affine.translation(margin - left, margin - bottom)
+    page: list[Item] = []
+    if colouring.ground is not None:
+        page += rectangle((0, 0, width, height), fill=ground)
+    page.append(Placed(picture, place, alt=_describe(arrangement, orbits, title)))
+    return Scene(width, height, tuple(page), title=title, name="coloured", paper=WHITE)
+
+
+def _describe(arrangement: Arrangement, orbits: Orbits, title: str) -> str:
+    regions = arrangement.face_count - 1
+    kinds = len(orbits.orbits)
+    head = f"{title}: " if title else ""
+    return (
+        f"{head}coloured drawing, {regions} region{'s' * (regions != 1)} "
+        f"of {kinds} kind{'s' * (kinds != 1)}"
+    )

@@ -1,0 +1,356 @@
+"""Write curves as path commands: SVG's M L A C Z and PDF's m l c h.
+
+Text is made for whole tables of curves at once and joined ring by ring, so that
+shapes with hundreds of thousands of pieces take about a second.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+import re
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = [
+    "PathText",
+    "arc_pieces",
+    "arcs_to_cubics",
+    "decimals_for",
+    "format_number",
+    "numbers",
+    "pdf_paths",
+    "svg_paths",
+]
+
+_NEAR_HALF = 0.09
+"""Sweeps this near a half turn (rad) are ill conditioned as an ``A`` command."""
+
+_TRAILING = re.compile(r"\.0\b")
+
+
+def decimals_for(size: float) -> int:
+    """Return how many decimals keep a drawing to 1e-7 of its size.
+
+    Parameters
+    ----------
+    size : float
+        Largest extent, mm.
+
+    Returns
+    -------
+    int
+        Decimals, 3 to 9.
+    """
+    if not size > 0:
+        return 5
+    return int(np.clip(7 - math.floor(math.log10(size)), 3, 9))
+
+
+def format_number(value: float, decimals: int) -> str:
+    """Return a number as short as its decimals allow.
+
+    Parameters
+    ----------
+    value : float
+        The number.
+    decimals : int
+        Decimals to keep at most.
+
+    Returns
+    -------
+    str
+        Without exponent, trailing zeros or negative zero.
+
+    Examples
+    --------
+    >>> format_number(12.50004, 3)
+    '12.5'
+    """
+    text = f"{value:.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def numbers(values: NDArray[np.float64], decimals: int) -> list[str]:
+    """Return many numbers as text, each as short as it can be.
+
+    Parameters
+    ----------
+    values : ndarray
+        Any shape; read in order.
+    decimals : int
+        Decimals to keep at most.
+
+    Returns
+    -------
+    list of str
+        One text a number.
+    """
+    rounded = np.round(np.asarray(values, dtype=np.float64).ravel(), decimals) + 0.0
+    if rounded.size == 0:
+        return []
+    text = " ".join(map(repr, rounded.tolist()))
+    if "e" in text:  # tiny numbers have an exponent in repr
+        return [format_number(v, decimals) for v in rounded.tolist()]
+    return _TRAILING.sub("", text).split(" ")
+
+
+class PathText:
+    """Hold the text of each piece and of each start point.
+
+    Parameters
+    ----------
+    pieces : list of str
+        The command that runs along each curve.
+    starts : list of str
+        The command that moves to the start of each curve.
+    close : str
+        The command that closes a ring.
+    plain : ndarray of bool
+        Straight pieces, which a closing command can stand for.
+    """
+
+    __slots__ = ("_close", "_pieces", "_plain", "_starts")
+
+    def __init__(
+        self,
+        pieces: list[str],
+        starts: list[str],
+        close: str,
+        plain: NDArray[np.bool_],
+    ) -> None:
+        self._pieces = pieces
+        self._starts = starts
+        self._close = close
+        self._plain: list[bool] = plain.tolist()
+
+    def path(self, first: int, last: int, closed: bool) -> str:
+        """Return the commands of one path.
+
+        Parameters
+        ----------
+        first, last : int
+            Pieces from the first to before the last.
+        closed : bool
+            Whether it ends where it begins.
+
+        Returns
+        -------
+        str
+            Path commands.
+        """
+        if closed:
+            # the closing command draws the last straight side
+            end = last - 1 if last - first > 1 and self._plain[last - 1] else last
+            return self._starts[first] + "".join(self._pieces[first:end]) + self._close
+        return self._starts[first] + "".join(self._pieces[first:last])
+
+
+def arc_pieces(data: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+    """Return the end-point form of arcs given by conjugate half-diameters.
+
+    Parameters
+    ----------
+    data : ndarray of shape (n, 8)
+        Rows as in `fillwork.geometry.curves`, for ``ARC``.
+
+    Returns
+    -------
+    tuple of ndarray, each of shape (n,)
+        Half-axes rx and ry, turn of the long one in degrees, and the sign of the
+        sweep (1: from x to y).
+
+    Notes
+    -----
+    The singular value decomposition of the matrix (u v) gives half-axes and
+    turn. SVG 2, appendix B.2 ("Elliptical arc implementation notes").
+    """
+    m = np.stack([data[:, 2:4], data[:, 4:6]], axis=2)
+    left, axes, _ = np.linalg.svd(m)
+    turn = np.degrees(np.arctan2(left[:, 1, 0], left[:, 0, 0]))
+    turn = np.where(turn <= -90, turn + 180, np.where(turn > 90, turn - 180, turn))
+    rx, ry = axes[:, 0].copy(), axes[:, 1].copy()
+    round_ones = np.abs(rx - ry) <= 1e-12 * rx
+    turn[round_ones] = 0.0
+    mean = (rx + ry) / 2
+    rx[round_ones] = ry[round_ones] = mean[round_ones]
+    det = data[:, 2] * data[:, 5] - data[:, 3] * data[:, 4]
+    sign = np.sign(det) * np.sign(data[:, 7] - data[:, 6])
+    return rx, ry, turn, sign
+
+
+def _split_arcs(curves: Curves) -> tuple[Curves, NDArray[np.int64]]:
+    """Halve arcs that one ``A`` command cannot describe well."""
+    parts = np.ones(len(curves), np.int64)
+    arcs = curves.kind == ARC
+    sweep = np.abs(curves.data[:, 7] - curves.data[:, 6])
+    off_half = np.abs(sweep - np.pi)
+    unclear = (off_half < _NEAR_HALF) & (off_half > 1e-9)
+    parts[arcs & (unclear | (sweep > 1.5 * np.pi))] = 2
+    if np.all(parts == 1):
+        return curves, parts
+    index = np.repeat(np.arange(len(curves)), parts)
+    within = np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)
+    n = parts[index]
+    whole = n == 1
+    split = curves.part(index, within / n, (within + 1) / n)
+    data = split.data.copy()
+    data[whole] = curves.data[index[whole]]
+    return Curves(split.kind.copy(), data), parts
+
+
+def _merge(text: list[str], parts: NDArray[np.int64]) -> list[str]:
+    if np.all(parts == 1):
+        return text
+    first = np.concatenate([[0], np.cumsum(parts)]).tolist()
+    return ["".join(text[a:b]) for a, b in itertools.pairwise(first)]
+
+
+def svg_paths(curves: Curves, decimals: int) -> PathText:
+    """Return the SVG commands of a table of curves.
+
+    Parameters
+    ----------
+    curves : Curves
+        In the coordinates of the file, y down.
+    decimals : int
+        Decimals to keep.
+
+    Returns
+    -------
+    PathText
+        Text of each piece.
+
+    Notes
+    -----
+    Lines are ``L``, arcs ``A``, cubics ``C``. An arc of a full turn, or one within
+    some degrees of a half turn (but not exactly one), is two ``A``. For an exact
+    half turn the half-axes are written a trace too short; a reader then scales
+    them up to fit the end points (SVG 2, appendix B.2.5), which is exact.
+    """
+    plain = curves.kind == LINE
+    whole, parts = _split_arcs(curves)
+    out: list[str] = [""] * len(whole)
+    kind = whole.kind
+    where = np.flatnonzero(kind == LINE)
+    if len(where):
+        xy = numbers(whole.data[where, 2:4], decimals)
+        for i, x, y in zip(where.tolist(), xy[0::2], xy[1::2], strict=True):
+            out[i] = f"L{x} {y}"
+    where = np.flatnonzero(kind == CUBIC)
+    if len(where):
+        xy = numbers(whole.data[where, 2:8], decimals)
+        for k, i in enumerate(where.tolist()):
+            out[i] = "C" + " ".join(xy[6 * k : 6 * k + 6])
+    where = np.flatnonzero(kind == ARC)
+    if len(where):
+        data = whole.data[where]
+        ends = whole.point(where, np.ones(len(where)))
+        rx, ry, turn, sign = arc_pieces(data)
+        sweep = np.abs(data[:, 7] - data[:, 6])
+        half = np.abs(sweep - np.pi) <= 1e-9
+        fine = decimals + 3
+        floor = 10.0**-(fine)
+        rx, ry = np.where(half, rx - floor, rx), np.where(half, ry - floor, ry)
+        radii = numbers(np.stack([rx, ry], axis=1), fine)
+        turns = numbers(turn, 9)
+        xy = numbers(ends, decimals)
+        large = (sweep > np.pi).astype(int).tolist()
+        way = (sign > 0).astype(int).tolist()
+        for k, i in enumerate(where.tolist()):
+            out[i] = (
+                f"A{radii[2 * k]} {radii[2 * k + 1]} {turns[k]} {large[k]} {way[k]} "
+                f"{xy[2 * k]} {xy[2 * k + 1]}"
+            )
+    xy = numbers(curves.starts(), decimals)
+    starts = [f"M{x} {y}" for x, y in zip(xy[0::2], xy[1::2], strict=True)]
+    return PathText(_merge(out, parts), starts, "Z", plain)
+
+
+def arcs_to_cubics(curves: Curves, step: float = np.pi / 4) -> Curves:
+    """Return curves whose arcs are cubics, in order; others stay.
+
+    Parameters
+    ----------
+    curves : Curves
+        Any curves.
+    step : float
+        Largest turn of one cubic, rad; an eighth turn misses the arc by 4e-6 of
+        its radius.
+
+    Returns
+    -------
+    Curves
+        Lines and cubics; longer than the input where arcs were split.
+    """
+    return _arcs_to_cubics(curves, step)[0]
+
+
+def _arcs_to_cubics(curves: Curves, step: float) -> tuple[Curves, NDArray[np.int64]]:
+    arcs = curves.kind == ARC
+    parts = np.ones(len(curves), np.int64)
+    if not arcs.any():
+        return curves, parts
+    sweep = np.abs(curves.data[arcs, 7] - curves.data[arcs, 6])
+    parts[arcs] = np.maximum(1, np.ceil(sweep / step - 1e-9)).astype(np.int64)
+    index = np.repeat(np.arange(len(curves)), parts)
+    within = np.arange(len(index)) - np.repeat(np.cumsum(parts) - parts, parts)
+    data = curves.data[index].copy()
+    kind = curves.kind[index].copy()
+    m = kind == ARC
+    a = data[m]
+    turn = (a[:, 7] - a[:, 6]) / parts[index[m]]
+    s0 = a[:, 6] + within[m] * turn
+    s1 = s0 + turn
+    k = (4 / 3 * np.tan(turn / 4))[:, None]
+    u, v, c = a[:, 2:4], a[:, 4:6], a[:, 0:2]
+
+    def at(s: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        cos, sin = np.cos(s)[:, None], np.sin(s)[:, None]
+        return c + u * cos + v * sin, v * cos - u * sin
+
+    (p0, d0), (p1, d1) = at(s0), at(s1)
+    data[m] = np.hstack([p0, p0 + k * d0, p1 - k * d1, p1])
+    kind[m] = CUBIC
+    return Curves(kind, data), parts
+
+
+def pdf_paths(curves: Curves, decimals: int) -> PathText:
+    """Return the PDF operators of a table of curves.
+
+    Parameters
+    ----------
+    curves : Curves
+        In the coordinates of the page or form.
+    decimals : int
+        Decimals to keep.
+
+    Returns
+    -------
+    PathText
+        Text of each piece; PDF has no arcs, they are cubics here.
+    """
+    plain = curves.kind == LINE
+    whole, parts = _arcs_to_cubics(curves, np.pi / 4)
+    out: list[str] = [""] * len(whole)
+    where = np.flatnonzero(whole.kind == LINE)
+    if len(where):
+        xy = numbers(whole.data[where, 2:4], decimals)
+        for i, x, y in zip(where.tolist(), xy[0::2], xy[1::2], strict=True):
+            out[i] = f"{x} {y} l\n"
+    where = np.flatnonzero(whole.kind == CUBIC)
+    if len(where):
+        xy = numbers(whole.data[where, 2:8], decimals)
+        for k, i in enumerate(where.tolist()):
+            out[i] = " ".join(xy[6 * k : 6 * k + 6]) + " c\n"
+    xy = numbers(curves.starts(), decimals)
+    starts = [f"{x} {y} m\n" for x, y in zip(xy[0::2], xy[1::2], strict=True)]
+    return PathText(_merge(out, parts), starts, "h\n", plain)

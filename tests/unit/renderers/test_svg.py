@@ -1,0 +1,172 @@
+import io
+import math
+import re
+
+import numpy as np
+import pytest
+from lxml import etree
+from PIL import Image
+
+from fillwork.arrangement.model import Outlines
+from fillwork.errors import RenderError
+from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
+from fillwork.renderers.coloured import compose_coloured
+from fillwork.renderers.png import to_png
+from fillwork.renderers.scene import Fills, Labels, Scene, Text, segments
+from fillwork.renderers.svg import to_svg
+from tests.unit.renderers.patterns import (
+    colouring_of,
+    kinds_by_area,
+    outlines_of,
+    star_pattern,
+)
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module")
+def coloured() -> Scene:
+    drawing = star_pattern()
+    kinds = kinds_by_area(drawing)
+    return compose_coloured(
+        drawing, outlines_of(drawing), kinds, colouring_of(kinds, 3, 0), title="Stars"
+    )
+
+
+def one_shape(kind, data) -> Outlines:
+    table = Curves(np.array(kind, np.uint8), np.array(data, float))
+    return Outlines(table, np.array([0, len(table)]), np.array([0, 1]))
+
+
+def path_of(shape: Outlines, size: float = 100.0) -> str:
+    scene = Scene(size, size, (Fills(shape, np.array([0]), "#112233"),))
+    tree = etree.fromstring(to_svg(scene))
+    return next(tree.iter(f"{SVG}path")).get("d")
+
+
+def centre_of_arc(p0, rx, ry, turn, large, sweep, p1):
+    """SVG 2, appendix B.2.4, conversion from end points to centre."""
+    phi = math.radians(turn)
+    cos, sin = math.cos(phi), math.sin(phi)
+    dx, dy = (p0[0] - p1[0]) / 2, (p0[1] - p1[1]) / 2
+    x, y = cos * dx + sin * dy, -sin * dx + cos * dy
+    grow = math.sqrt(max(1.0, (x / rx) ** 2 + (y / ry) ** 2))
+    rx, ry = rx * grow, ry * grow
+    under = rx**2 * ry**2 - rx**2 * y**2 - ry**2 * x**2
+    k = math.sqrt(max(0.0, under / (rx**2 * y**2 + ry**2 * x**2)))
+    k = -k if large == sweep else k
+    cx, cy = k * rx * y / ry, -k * ry * x / rx
+    mx, my = (p0[0] + p1[0]) / 2, (p0[1] + p1[1]) / 2
+    return (cos * cx - sin * cy + mx, sin * cx + cos * cy + my), rx, ry
+
+
+@pytest.mark.parametrize("sweep", [0.3, -1.0, 2.0, 3.1, math.pi, 3.3, -4.0, 6.0])
+@pytest.mark.parametrize("squeeze", [1.0, 0.37])
+def test_arcs_keep_to_a_millionth_of_the_drawing(sweep, squeeze):
+    u, v = np.array([20.0, 7.0]), squeeze * np.array([-7.0, 20.0])
+    v = v + (1 - squeeze) * 0.3 * u
+    centre = np.array([50.0, 50.0])
+    s0 = 0.7
+    start = centre + u * math.cos(s0) + v * math.sin(s0)
+    end = centre + u * math.cos(s0 + sweep) + v * math.sin(s0 + sweep)
+    shape = one_shape(
+        [ARC, LINE], [[*centre, *u, *v, s0, s0 + sweep], [*end, *start, 0, 0, 0, 0]]
+    )
+    d = path_of(shape)
+    pen = np.array([float(t) for t in re.match(r"M(\S+) ([\d.]+)", d).groups()])
+    m = np.stack([u, v], axis=1)
+    for piece in re.findall(r"A([^A-Z]+)", d):
+        rx, ry, turn, large, way, x, y = (float(t) for t in piece.split())
+        c, rx, ry = centre_of_arc(pen, rx, ry, turn, large, way, (x, y))
+        assert np.hypot(c[0] - 50.0, c[1] - 50.0) < 1e-4
+        # points of the written ellipse satisfy the true one's equation
+        t = np.linspace(0, 2 * np.pi, 50)
+        a = math.radians(turn)
+        px = c[0] + rx * np.cos(t) * math.cos(a) - ry * np.sin(t) * math.sin(a)
+        py = c[1] + rx * np.cos(t) * math.sin(a) + ry * np.sin(t) * math.cos(a)
+        true = np.linalg.solve(m, np.stack([px, 100 - py]) - 50.0)
+        assert np.abs(np.linalg.norm(true, axis=0) - 1).max() < 1e-5
+        pen = np.array([x, y])
+    assert np.allclose(pen, [end[0], 100 - end[1]], atol=1e-5)
+
+
+def test_full_circle_is_two_arcs_and_half_circle_one():
+    full = one_shape([ARC], [[50, 50, 30, 0, 0, 30, 0, 2 * np.pi]])
+    assert path_of(full).count("A") == 2
+    half = one_shape(
+        [ARC, LINE],
+        [[50, 50, 30, 0, 0, 30, 0, np.pi], [20, 50, 80, 50, 0, 0, 0, 0]],
+    )
+    assert path_of(half).count("A") == 1
+
+
+def test_cubics_stay_cubics():
+    shape = one_shape(
+        [CUBIC, LINE],
+        [[10, 10, 20, 40, 60, 40, 70, 10], [70, 10, 10, 10, 0, 0, 0, 0]],
+    )
+    assert path_of(shape) == "M10 90C20 60 60 60 70 90Z"
+
+
+def test_groups_and_kinds(coloured):
+    tree = etree.fromstring(to_svg(coloured))
+    assert tree.get("width") == "176mm"
+    assert tree.get("viewBox") == "0 0 176 136"
+    groups = [g for g in tree.iter(f"{SVG}g") if g.get("data-swatch")]
+    assert [g.get("data-swatch") for g in groups] == ["Chalk", "Night", "Straw"]
+    kinds = [p.get("data-kind") for g in groups for p in g]
+    assert len(kinds) == 128
+    assert set(kinds) == {"A", "B", "C"}
+    last = list(tree.iter(f"{SVG}g"))[-1]
+    assert last.get("data-layer") == "outlines"
+
+
+def test_same_scene_gives_the_same_bytes(coloured):
+    assert to_svg(coloured) == to_svg(coloured)
+    assert to_png(coloured, 300) == to_png(coloured, 300)
+
+
+def test_words_are_escaped():
+    scene = Scene(
+        50,
+        20,
+        (
+            Text((5, 5), 'a<b & "c"'),
+            Labels(np.array([[9.0, 9.0]]), np.ones(1), np.zeros(1, int), ("<",)),
+        ),
+        title="<&>",
+    )
+    tree = etree.fromstring(to_svg(scene))
+    assert tree.find(f"{SVG}title").text == "<&>"
+
+
+def test_png_has_no_seams_and_true_colours(coloured):
+    drawing = star_pattern(shift=(3.1, 7.7))
+    fills = [
+        Fills(outlines_of(drawing), np.array([f]), "#102030")
+        for f in range(1, 150)
+        if f < drawing.face_count
+    ]
+    scene = Scene(160, 120, tuple(fills), paper="#ffffff")
+    pixels = np.array(Image.open(io.BytesIO(to_png(scene, 333))))
+    assert (pixels == (0x10, 0x20, 0x30)).all()
+    picture = Image.open(io.BytesIO(to_png(coloured, 704)))
+    assert picture.size == (704, 544)
+    # centre of the first star, 8 + 20 mm from the lower left
+    assert picture.getpixel((4 * 28, 544 - 4 * 28))[:3] == (0x1F, 0x4E, 0x79)
+    assert picture.info["dpi"][0] == pytest.approx(704 / 176 * 25.4, abs=0.02)
+
+
+def test_line_width_in_pixels():
+    scene = Scene(
+        20, 20, (segments([[0, 10, 20, 10]], 2.0, "#000000"),), paper="#ffffff"
+    )
+    picture = np.array(Image.open(io.BytesIO(to_png(scene, 400))).convert("L"))
+    ink = (255 - picture[:, 200].astype(float)).sum() / 255
+    assert ink == pytest.approx(40, abs=0.6)
+
+
+@pytest.mark.parametrize("width", [0, -3, 10_000_000])
+def test_picture_without_or_beyond_size_is_refused(coloured, width):
+    with pytest.raises(RenderError):
+        to_png(coloured, width)
