@@ -9,14 +9,27 @@ from __future__ import annotations
 
 import unicodedata
 
-__all__ = ["find_levels", "visual_runs"]
+__all__ = ["base_level", "find_levels", "visual_runs"]
 
 _STRONG = {"L": "L", "R": "R", "AL": "R"}
 _NEUTRAL = {"B", "S", "WS", "ON"}
 
 
-def _base_level(classes: list[str]) -> int:
-    for name in classes:
+def base_level(text: str) -> int:
+    """Return the direction of a line: that of its first strong character.
+
+    Parameters
+    ----------
+    text : str
+        One line.
+
+    Returns
+    -------
+    int
+        0 for left to right, 1 for right to left.
+    """
+    for c in text:
+        name = unicodedata.bidirectional(c)
         if name in _STRONG:
             return 0 if name == "L" else 1
     return 0
@@ -89,7 +102,7 @@ def find_levels(text: str, base: int | None = None) -> list[int]:
     """
     classes = [unicodedata.bidirectional(c) or "L" for c in text]
     if base is None:
-        base = _base_level(classes)
+        base = base_level(text)
     edge = "L" if base == 0 else "R"
     resolved = _resolve_weak(classes, edge)
     i = 0

@@ -16,7 +16,7 @@ import numpy as np
 
 from fillwork.errors import RenderError
 from fillwork.geometry.curves import CUBIC, LINE, Curves
-from fillwork.renderers.bidi import visual_runs
+from fillwork.renderers.bidi import base_level, visual_runs
 
 if TYPE_CHECKING:
     from typing import Any
@@ -180,6 +180,8 @@ class Run:
         The characters of the run in reading order.
     rtl : bool
         Whether it runs right to left.
+    start : float
+        Where the pen stands before it, em.
     """
 
     font: Font
@@ -190,6 +192,7 @@ class Run:
     clusters: tuple[str, ...]
     text: str
     rtl: bool
+    start: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -206,12 +209,15 @@ class Shaped:
         Box of the glyphs' outlines: left, bottom, right, top, em.
     missing : str
         Characters that no font has.
+    rtl : bool
+        Whether the line as a whole runs right to left.
     """
 
     runs: tuple[Run, ...]
     width: float
     ink: tuple[float, float, float, float]
     missing: str
+    rtl: bool = False
 
 
 class FontSet:
@@ -333,7 +339,7 @@ class FontSet:
                 run = _shape_run(fonts[chosen[a]], text[a:b], rtl, pen)
                 runs.append(run)
                 pen += sum(run.advances)
-        return Shaped(tuple(runs), pen, _ink_box(runs), missing)
+        return Shaped(tuple(runs), pen, _ink_box(runs), missing, base_level(text) == 1)
 
 
 def _choose_fonts(text: str, fonts: list[Font]) -> tuple[list[int], str]:
@@ -377,6 +383,7 @@ def _shape_run(font: Font, text: str, rtl: bool, pen: float) -> Run:
     hb.shape(font.hb, buffer, {"kern": True, "liga": False, "tnum": True})
     infos, places = buffer.glyph_infos, buffer.glyph_positions
     scale = 1.0 / font.per_em
+    start = pen
     x, y, advances = [], [], []
     for place in places:
         x.append(pen + place.x_offset * scale)
@@ -401,6 +408,7 @@ def _shape_run(font: Font, text: str, rtl: bool, pen: float) -> Run:
         tuple(clusters),
         text,
         rtl,
+        start,
     )
 
 
