@@ -420,9 +420,7 @@ def _parse_by_coloraide(raw: str) -> ParsedColour:
             colour = Color(lowered)
         except (ValueError, ArithmeticError):
             colour = None
-    if colour is None or not all(
-        np.isfinite(c) for c in colour.convert("xyz-d65").coords(nans=False)
-    ):
+    if colour is None or not np.isfinite(colour.coords(nans=False)).all():
         shown = raw if len(raw) <= 40 else raw[:40] + "…"
         what = f"“{shown}” is no colour" if raw else "the colour is empty"
         mend = "write it as #c9a227, a CSS name, rgb(), hsl(), lab() or oklch()"
