@@ -1,0 +1,369 @@
+"""A palette and a colouring as others see them, and in grey.
+
+*protan*, *deutan* and *tritan* are the three colour-vision deficiencies, here
+complete (severity 1) and simulated by the matrices of Machado, Oliveira and
+Fernandes on linear sRGB; what a given person sees may differ. *grey* keeps
+lightness L* alone: painters' value study.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fillwork.colouring.difference import (
+    ciede2000,
+    difference_matrix,
+    hex_to_srgb,
+    lab_to_xyz,
+    linear_to_srgb,
+    parse_colour,
+    srgb_to_hex,
+    srgb_to_lab,
+    srgb_to_linear,
+    xyz_to_srgb,
+)
+from fillwork.errors import PaletteError
+
+if TYPE_CHECKING:
+    from numpy.typing import ArrayLike, NDArray
+
+    from fillwork.colouring.model import Adjacency, Colouring, Palette
+    from fillwork.symmetry.model import Orbits
+
+__all__ = [
+    "MACHADO",
+    "MODEL",
+    "TELLABLE",
+    "VIEWS",
+    "measure_values",
+    "measure_views",
+    "smallest_difference",
+    "view_palette",
+    "view_srgb",
+]
+
+VIEWS = ("normal", "protan", "deutan", "tritan", "grey")
+MODEL = "Machado, Oliveira & Fernandes 2009, severity 1, on linear sRGB"
+TELLABLE = 10.0
+"""ΔE00 under which two painted neighbours are hard to tell apart (common practice)."""
+
+_CUTS = (37.0, 68.0)
+_LEAST_RANGE, _LEAST_SPREAD = 40.0, 12.0
+
+# G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A physiologically-based model
+# for simulation of color vision deficiency", IEEE Transactions on Visualization and
+# Computer Graphics 15(6), 1291-1298, 2009: matrices for severity 1.0
+MACHADO: dict[str, NDArray[np.float64]] = {
+    "protan": np.array(
+        [
+            [0.152286, 1.052583, -0.204868],
+            [0.114503, 0.786281, 0.099216],
+            [-0.003882, -0.048116, 1.051998],
+        ]
+    ),
+    "deutan": np.array(
+        [
+            [0.367322, 0.860646, -0.227968],
+            [0.280085, 0.672501, 0.047413],
+            [-0.011820, 0.042940, 0.968881],
+        ]
+    ),
+    "tritan": np.array(
+        [
+            [1.255528, -0.076749, -0.178779],
+            [-0.078411, 0.930809, 0.147602],
+            [0.004733, 0.691367, 0.303900],
+        ]
+    ),
+}
+
+
+def view_srgb(srgb: ArrayLike, view: str) -> NDArray[np.float64]:
+    """Return colours as they are seen under a view.
+
+    Parameters
+    ----------
+    srgb : array_like of float, shape (..., 3), 0 to 1
+        Colours.
+    view : str
+        One of `VIEWS`.
+
+    Returns
+    -------
+    ndarray of float64, shape (..., 3)
+        Colours, clipped to the gamut.
+
+    Raises
+    ------
+    PaletteError
+        If there is no such view.
+
+    References
+    ----------
+    .. [1] G. M. Machado, M. M. Oliveira, L. A. F. Fernandes, "A
+       physiologically-based model for simulation of color vision deficiency",
+       IEEE Transactions on Visualization and Computer Graphics 15(6),
+       1291-1298, 2009.
+    """
+    colours = np.asarray(srgb, dtype=np.float64)
+    if view == "normal":
+        return colours.copy()
+    if view == "grey":
+        lab = srgb_to_lab(colours)
+        lab[..., 1:] = 0.0
+        return np.clip(xyz_to_srgb(lab_to_xyz(lab)), 0.0, 1.0)
+    if view not in MACHADO:
+        what = f"view “{view}” is not known"
+        raise PaletteError(what, mend="take one of " + ", ".join(VIEWS))
+    linear = np.clip(srgb_to_linear(colours) @ MACHADO[view].T, 0.0, 1.0)
+    return linear_to_srgb(linear)
+
+
+def view_palette(palette: Palette, view: str) -> Palette:
+    """Return a palette as it is seen under a view.
+
+    Parameters
+    ----------
+    palette : Palette
+        The palette.
+    view : str
+        One of `VIEWS`.
+
+    Returns
+    -------
+    Palette
+        The same swatches with the colours seen; all else is kept.
+
+    Raises
+    ------
+    PaletteError
+        If there is no such view.
+    """
+    seen = srgb_to_hex(view_srgb(hex_to_srgb([s.hex for s in palette.swatches]), view))
+    if view == "normal":
+        return palette
+    swatches = []
+    for swatch, hexed in zip(palette.swatches, seen, strict=True):
+        colour = parse_colour(hexed)
+        swatches.append(replace(swatch, hex=hexed, oklch=colour.oklch, lab=colour.lab))
+    return replace(palette, swatches=tuple(swatches))
+
+
+def measure_values(lightness: ArrayLike, area: ArrayLike) -> dict[str, Any]:
+    """Measure the values (lights and darks) of areas of colour.
+
+    Parameters
+    ----------
+    lightness : array_like of float, shape (n,)
+        L* of each area, 0 to 100.
+    area : array_like of float, shape (n,)
+        Its size in any unit.
+
+    Returns
+    -------
+    dict
+        ``range`` (of L*), ``spread`` (area-weighted standard deviation),
+        ``dark``, ``mid``, ``light`` (shares, cut at L* 37 and 68) and
+        ``warnings`` at a range under 40 or a spread under 12; all common
+        practice.
+    """
+    light = np.asarray(lightness, dtype=np.float64)
+    weight = np.asarray(area, dtype=np.float64)
+    light, weight = light[weight > 0], weight[weight > 0]
+    if not len(light):
+        none: list[str] = []
+        zero = dict.fromkeys(("range", "spread", "dark", "mid", "light"), 0.0)
+        return {**zero, "warnings": none}
+    weight = weight / weight.sum()
+    mean = float(light @ weight)
+    spread = float(np.sqrt(((light - mean) ** 2) @ weight))
+    extent = float(light.max() - light.min())
+    dark = float(weight[light < _CUTS[0]].sum())
+    pale = float(weight[light >= _CUTS[1]].sum())
+    warnings = []
+    if extent < _LEAST_RANGE:
+        warnings.append(
+            f"lights and darks lie {extent:.0f} L* apart, under {_LEAST_RANGE:.0f}: "
+            "the pattern may vanish in dim light; use a lighter or a darker swatch"
+        )
+    if spread < _LEAST_SPREAD:
+        warnings.append(
+            f"the spread of values is {spread:.0f} L*, under {_LEAST_SPREAD:.0f}: "
+            "give more area to the lightest and the darkest swatch"
+        )
+    return {
+        "range": round(extent, 3),
+        "spread": round(spread, 3),
+        "dark": round(dark, 6),
+        "mid": round(1.0 - dark - pale, 6) + 0.0,
+        "light": round(pale, 6),
+        "warnings": warnings,
+    }
+
+
+def _touching(
+    colouring: Colouring, adjacency: Adjacency
+) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+    """Return unlike swatches that touch, with a pair of faces for each."""
+    faces = np.vstack([adjacency.face_pairs, adjacency.face_corners]).astype(np.intp)
+    if not colouring.rules.corners_count:
+        faces = adjacency.face_pairs.astype(np.intp)
+    swatches = colouring.of_face[faces].astype(np.intp).reshape(-1, 2)
+    unlike = (swatches[:, 0] != swatches[:, 1]) & (swatches >= 0).all(axis=1)
+    faces, swatches = faces[unlike], np.sort(swatches[unlike], axis=1)
+    count = max(len(colouring.palette.swatches), 1)
+    _, first = np.unique(swatches[:, 0] * count + swatches[:, 1], return_index=True)
+    return swatches[first, 0], swatches[first, 1], faces[first]
+
+
+def measure_views(
+    colouring: Colouring, adjacency: Adjacency, orbits: Orbits | None = None
+) -> dict[str, Any]:
+    """Measure the smallest difference of touching regions under each view.
+
+    Parameters
+    ----------
+    colouring : Colouring
+        Which swatch each face bears.
+    adjacency : Adjacency
+        Which faces touch.
+    orbits : Orbits, optional
+        For the letters of the kinds in warnings.
+
+    Returns
+    -------
+    dict
+        ``model`` (str) and, for each of `VIEWS`, a dict with
+        ``smallest_difference`` (ΔE00 or None when no unlike regions touch),
+        ``between`` (names of the two swatches, or None), ``warnings`` (what
+        is hard to tell apart and what to change); ``grey`` also has
+        ``values``, as of `measure_values`.
+    """
+    palette = colouring.palette
+    first, second, faces = _touching(colouring, adjacency)
+    names = [s.name for s in palette.swatches]
+    result: dict[str, Any] = {"model": MODEL}
+    normal = difference_matrix(palette)
+    for view in VIEWS:
+        seen = difference_matrix(view_palette(palette, view))
+        entry: dict[str, Any] = {
+            "smallest_difference": None,
+            "between": None,
+            "warnings": [],
+        }
+        if len(first):
+            apart = np.round(seen[first, second], 3)
+            order = np.lexsort((second, first, apart))
+            worst = order[0]
+            entry["smallest_difference"] = float(apart[worst])
+            entry["between"] = [names[first[worst]], names[second[worst]]]
+            close = [int(k) for k in order if apart[k] < TELLABLE][:5]
+            entry["warnings"] = [
+                _warning(colouring, adjacency, orbits, view, (seen, normal), faces[k])
+                for k in close
+            ]
+        if view == "grey":
+            light = [s.lab[0] for s in palette.swatches]
+            area = _swatch_areas(colouring, adjacency)
+            entry["values"] = measure_values(light, area)
+            entry["warnings"] += entry["values"]["warnings"]
+        result[view] = entry
+    return result
+
+
+def _swatch_areas(colouring: Colouring, adjacency: Adjacency) -> NDArray[np.float64]:
+    area = np.zeros(len(colouring.palette.swatches))
+    known = colouring.of_orbit >= 0
+    np.add.at(area, colouring.of_orbit[known], adjacency.area[known])
+    return area
+
+
+_SEEN_AS = {
+    "normal": "lie close together",
+    "grey": "have nearly the same value",
+}
+
+
+def _warning(
+    colouring: Colouring,
+    adjacency: Adjacency,
+    orbits: Orbits | None,
+    view: str,
+    tables: tuple[NDArray[np.float64], NDArray[np.float64]],
+    faces: NDArray[np.intp],
+) -> str:
+    """Say which two swatches are hard to tell apart, and what to change."""
+    seen = tables[0]
+    names = [s.name for s in colouring.palette.swatches]
+    one, other = (int(s) for s in colouring.of_face[faces])
+    how = _SEEN_AS.get(view, f"are hard to tell apart in {view} vision")
+    text = f"{names[one]} and {names[other]} {how} (ΔE00 {seen[one, other]:.1f})"
+    better = (
+        None if orbits is None else _better(colouring, adjacency, orbits, tables, faces)
+    )
+    if better is not None and orbits is not None:
+        orbit, swatch, reached = better
+        letter = orbits.orbits[orbit].letter
+        return (
+            f"{text}; give kind {letter} {names[swatch]} instead (ΔE00 {reached:.1f})"
+        )
+    return f"{text}; part them with an outline, or choose a palette with more range"
+
+
+def _better(
+    colouring: Colouring,
+    adjacency: Adjacency,
+    orbits: Orbits,
+    tables: tuple[NDArray[np.float64], NDArray[np.float64]],
+    faces: NDArray[np.intp],
+) -> tuple[int, int, float] | None:
+    """Return the one change of a kind that helps most under a view, if any."""
+    seen, normal = tables
+    least_normal = min(colouring.goal, colouring.smallest_difference)
+    best: tuple[float, int, int] | None = None
+    for orbit in dict.fromkeys(int(o) for o in orbits.of_face[faces]):
+        if orbit < 0 or orbit in adjacency.self_adjacent:
+            continue
+        mine = (adjacency.pairs == orbit).any(axis=1) & ~adjacency.corner_only
+        others = adjacency.pairs[mine].sum(axis=1) - orbit
+        around = np.unique(colouring.of_orbit[others])
+        around = around[around >= 0]
+        if not len(around):
+            continue
+        kept = normal[:, around].min(axis=1) >= least_normal - 1e-9
+        reach = np.where(kept, seen[:, around].min(axis=1), -1.0)
+        swatch = int(np.argmax(reach))
+        candidate = (float(reach[swatch]), orbit, swatch)
+        if best is None or candidate[0] > best[0] + 1e-9:
+            best = candidate
+    now = float(seen[tuple(colouring.of_face[faces])])
+    if best is None or best[0] < max(TELLABLE, now + 1.0):
+        return None
+    return best[1], best[2], best[0]
+
+
+def smallest_difference(palette: Palette, view: str) -> tuple[float, int, int]:
+    """Return the smallest ΔE00 between any two swatches under a view.
+
+    Parameters
+    ----------
+    palette : Palette
+        The palette with two swatches or more.
+    view : str
+        One of `VIEWS`.
+
+    Returns
+    -------
+    tuple of (float, int, int)
+        ΔE00 and the places of the two swatches; NaN and -1 for one swatch.
+    """
+    lab = np.array([s.lab for s in view_palette(palette, view).swatches])
+    if len(lab) < 2:
+        return float("nan"), -1, -1
+    row, column = np.triu_indices(len(lab), 1)
+    apart = ciede2000(lab[row], lab[column])
+    worst = int(np.argmin(apart))
+    return float(apart[worst]), int(row[worst]), int(column[worst])
