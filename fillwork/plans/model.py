@@ -255,6 +255,8 @@ class Schedule:
         Whether real areas are real.
     notes : tuple of Note
         Doubts.
+    bought : tuple of (str, float)
+        Paints on hand that the mixes use, and how much of each, mL.
     """
 
     quantities: tuple[Quantity, ...]
@@ -265,3 +267,4 @@ class Schedule:
     cautions: tuple[str, ...]
     scale_known: bool
     notes: tuple[Note, ...] = ()
+    bought: tuple[tuple[str, float], ...] = ()

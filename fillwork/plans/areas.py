@@ -1,0 +1,134 @@
+"""How much area each swatch covers, and how much edge there is to cut in.
+
+To *cut in* is to paint up to an edge by hand. An edge between two regions of
+the same swatch needs no cutting in; an edge against another swatch, or against
+what lies outside the regions, does, and it does so for both colours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.adjacency import measure_edges
+from fillwork.errors import PlanError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Colouring
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["Areas", "measure_areas"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Areas:
+    """Hold what each swatch covers on the drawing.
+
+    Parameters
+    ----------
+    faces : ndarray of float64, shape (S,)
+        Regions that bear each swatch; not whole numbers after scaling by
+        repeats.
+    area : ndarray of float64, shape (S,)
+        Their area, mm² of the drawing.
+    edge : ndarray of float64, shape (S,)
+        Edge to cut in, mm of the drawing.
+    touching : ndarray of float64, shape (S, S)
+        Length of edge that two swatches share, mm; symmetric, the diagonal is
+        the edge inside one colour.
+    outline : float
+        Length of all edges of regions, the page's edge left out, mm.
+    total : float
+        Area of all regions, mm².
+    margin : float
+        Area of the page outside the regions, mm²; 0 where the drawing has no
+        page.
+    """
+
+    faces: NDArray[np.float64]
+    area: NDArray[np.float64]
+    edge: NDArray[np.float64]
+    touching: NDArray[np.float64]
+    outline: float
+    total: float
+    margin: float
+
+    def __post_init__(self) -> None:
+        for value in (self.faces, self.area, self.edge, self.touching):
+            value.setflags(write=False)
+
+
+def measure_areas(
+    arrangement: Arrangement,
+    orbits: Orbits,
+    colouring: Colouring,
+    weight: NDArray[np.float64] | None = None,
+) -> Areas:
+    """Measure areas, regions and edges of each swatch.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    colouring : Colouring
+        The swatch of each region.
+    weight : ndarray of float64, shape (orbits,), optional
+        How often each region of a kind counts; 1 by default. Serves to scale a
+        pattern by its repeats; an edge counts by the mean of its two sides.
+
+    Returns
+    -------
+    Areas
+        What each swatch covers, on the drawing.
+
+    Raises
+    ------
+    PlanError
+        If there is no region.
+    """
+    swatches = len(colouring.palette.swatches)
+    if arrangement.face_count <= 1:
+        what = "there is no region to paint"
+        raise PlanError(what, mend="look at the open ends with fillwork survey")
+    of_face = colouring.of_face.astype(np.int64)
+    of_face = np.where(of_face >= 0, of_face, swatches)
+    each = np.ones(arrangement.face_count)
+    if weight is not None:
+        kind = orbits.of_face
+        each = np.where(kind >= 0, weight[np.maximum(kind, 0)], 1.0)
+    each[0] = 0.0
+    size = np.abs(arrangement.area)
+
+    def per_swatch(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.bincount(of_face[1:], values[1:], swatches + 1)[:swatches]
+
+    length = measure_edges(arrangement, np.arange(arrangement.edge_count))
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    bounded = left != right
+    sides = (left > 0).astype(np.float64) + (right > 0)
+    scaled = length * (each[left] + each[right]) / np.maximum(sides, 1.0) * bounded
+    a, b = of_face[left], of_face[right]
+    flat = np.bincount(a * (swatches + 1) + b, scaled, (swatches + 1) ** 2)
+    table = flat.reshape(swatches + 1, swatches + 1)
+    table = table + table.T - np.diag(np.diag(table))
+    edge = table.sum(axis=1) - np.diag(table)
+    drawn = arrangement.edge_curve < arrangement.page_curves
+    total = float(size[1:].sum())
+    frame = arrangement.frame
+    page = frame.width * frame.height if frame.has_page else 0.0
+    return Areas(
+        faces=per_swatch(each),
+        area=per_swatch(size * each),
+        edge=edge[:swatches].copy(),
+        touching=table[:swatches, :swatches].copy(),
+        outline=float(scaled[drawn].sum()),
+        total=float((size * each)[1:].sum()),
+        margin=max(page - total, 0.0) if weight is None else 0.0,
+    )

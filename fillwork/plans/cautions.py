@@ -1,0 +1,126 @@
+"""What to beware of, by pigment, by method, and for children's classes.
+
+Common practice of the trade, without a source except where a standard is named.
+The label, the safety sheet, local rules and licensed practice always come
+first, and the last caution says so.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fillwork.colouring.pigments import HAZARDS, hazards_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from fillwork.colouring.model import Swatch
+
+__all__ = ["CLASSES", "FIRST", "METHODS", "find_cautions"]
+
+FIRST = (
+    "Read the label and the safety sheet of every product; they, local rules and "
+    "licensed practice come before what is said here."
+)
+CLASSES = (
+    "Classes and children: use only paints, pencils and markers labelled for them "
+    "(toys: EN 71-3 for what may migrate, EN 71-7 for finger paints; art "
+    "materials: ASTM D4236); no leaf size, solvents, lime, powders or blades."
+)
+OLD_PAINT = (
+    "Old painted surfaces may hold lead: have them tested before sanding or scraping."
+)
+METHODS: dict[str, str] = {
+    "lime wash": "Lime burns eyes and skin: goggles, gloves and clean water at hand.",
+    "silicate paint": "Silicate paint is caustic and etches glass: goggles, gloves, "
+    "cover what is near.",
+    "oil": "Oily rags can catch fire by themselves: put them in water in a closed "
+    "tin; air the room and keep solvents from flames.",
+    "enamel": "Solvent paint: air the room, keep it from flames, wear a mask for "
+    "vapours if the label asks for one.",
+    "leaf": "Oil size gives off solvent: air the room; loose leaf and powder are "
+    "not to be breathed.",
+    "egg tempera": "Egg spoils: mix it fresh each day and keep it from food.",
+    "casein": "Casein paint may hold ammonia or lime: air the room, spare the eyes.",
+    "marker": "Some markers hold solvent: prefer water-based ones and air the room.",
+    "tile": "Cutting and grinding tile: goggles and wet cutting, no dry dust.",
+    "paper": "Cut away from the hand that holds, with a sharp blade.",
+}
+"""A caution for each medium that needs one."""
+
+
+def find_cautions(
+    swatches: Iterable[Swatch], *, varnish: str = "", old_surface: bool = True
+) -> tuple[str, ...]:
+    """Gather the cautions for some paints.
+
+    Parameters
+    ----------
+    swatches : iterable of Swatch
+        The paints that are used.
+    varnish : str
+        What the panel is varnished with; empty for none.
+    old_surface : bool
+        Whether the panel may carry old paint.
+
+    Returns
+    -------
+    tuple of str
+        Full sentences: the label first, then methods, pigments (with the names
+        of the paints), what palettes add, old surfaces, classes.
+    """
+    used = list(swatches)
+    lines = [FIRST]
+    media = {s.medium for s in used}
+    lines += [text for medium, text in METHODS.items() if medium in media]
+    if varnish and "oil" not in media and "enamel" not in media:
+        lines.append("Varnish: air the room and keep it from flames.")
+    paints_of: dict[str, list[str]] = {}
+    for swatch in used:
+        for hazard in hazards_of(swatch.pigments):
+            paints_of.setdefault(hazard, []).append(swatch.name)
+    for hazard, text in HAZARDS.items():
+        if hazard in paints_of:
+            lines.append(f"{', '.join(paints_of[hazard])}: {_lowered(text)}")
+    standard = set(HAZARDS.values()) | set(METHODS.values())
+    own: dict[str, list[str]] = {}
+    for swatch in used:
+        for text in swatch.cautions:
+            if text not in standard:
+                own.setdefault(text, []).append(swatch.name)
+    lines += [f"{', '.join(names)}: {_lowered(text)}" for text, names in own.items()]
+    unknown = [
+        s.name
+        for s in used
+        if not s.pigments and s.medium not in _NO_PIGMENT_ASKED and not s.cautions
+    ]
+    if unknown:
+        text = "pigment not known, so nothing is known of its dangers: ask the maker."
+        lines.append(f"{', '.join(unknown)}: {text}")
+    if old_surface and media & _ON_WALLS:
+        lines.append(OLD_PAINT)
+    lines.append(CLASSES)
+    return tuple(dict.fromkeys(lines))
+
+
+_NO_PIGMENT_ASKED = frozenset(
+    {"crayon", "leaf", "marker", "paper", "pencil", "thread", "tile"}
+)
+_ON_WALLS = frozenset(
+    {
+        "casein",
+        "chalk paint",
+        "emulsion",
+        "enamel",
+        "lime wash",
+        "oil",
+        "silicate paint",
+    }
+)
+
+
+def _lowered(text: str) -> str:
+    """Return a sentence that can follow a colon."""
+    if text[1:2].islower() and not text.startswith(("Egyptian", "Prussian", "Naples")):
+        return text[0].lower() + text[1:]
+    return text
