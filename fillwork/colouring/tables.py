@@ -1,0 +1,413 @@
+"""Tables of a hand-written TOML file, with the line of each mistake.
+
+A *top key* stands before the first ``[[paint]]``; each ``[[paint]]`` is one
+table. tomllib tells no lines of keys, so `Lines` finds them again.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import difflib
+import math
+import re
+import tomllib
+from typing import Any, NoReturn
+
+from fillwork.errors import PaletteError, PlanError
+from fillwork.notes import Note
+from fillwork.units import parse_share
+
+__all__ = [
+    "LONGEST_TEXT",
+    "MOST_BYTES",
+    "Lines",
+    "TableReader",
+    "load_tables",
+    "nearest",
+    "short",
+]
+
+LONGEST_TEXT, MOST_BYTES = 2000, 1_000_000
+
+
+def short(text: str) -> str:
+    """Return a text cut to a length that fits a message.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    str
+        At most 41 characters.
+    """
+    return text if len(text) <= 40 else text[:40] + "…"
+
+
+class Lines:
+    """Find the line of a key: tomllib does not tell it."""
+
+    def __init__(self, text: str) -> None:
+        self._keys: dict[tuple[int, str], int] = {}
+        self._tables: dict[int, int] = {-1: 1}
+        paint, inside, name = -1, "", ""
+        for number, line in enumerate(text.splitlines(), start=1):
+            if inside:
+                if line.count(inside) % 2:
+                    inside = ""
+                continue
+            bare = line.strip()
+            if re.match(r"\[\[\s*[\"']?paint[\"']?\s*\]\]", bare):
+                paint += 1
+                self._tables[paint] = number
+            elif match := re.match(r"\[+\s*[\"']?([^\]\"']*)", bare):
+                name = match[1].strip()
+                self._keys.setdefault((paint, name), number)
+            elif match := re.match(r"[\"']?([^=\"'#]+?)[\"']?\s*=", bare):
+                self._keys.setdefault((paint, match[1].strip()), number)
+            for quotes in ('"""', "'''"):
+                if line.count(quotes) % 2:
+                    inside = quotes
+
+    def of(self, paint: int, key: str = "") -> int:
+        """Return the line of a key.
+
+        Parameters
+        ----------
+        paint : int
+            Which ``[[paint]]``, -1 for the top.
+        key : str
+            Which key; the table itself by default.
+
+        Returns
+        -------
+        int
+            From 1; that of the table when the key is not found.
+        """
+        place = self._keys.get((paint, key))
+        if place is None:
+            place = self._tables.get(paint, self._keys.get((-1, "paint"), 1))
+        return place
+
+
+class TableReader:
+    """Check the values of one palette file."""
+
+    def __init__(self, text: str, file: str) -> None:
+        self.lines = Lines(text)
+        self.file = file
+        self.notes: list[Note] = []
+
+    def fail(self, what: str, paint: int, key: str = "", mend: str = "") -> NoReturn:
+        """Raise with the line of a key.
+
+        Parameters
+        ----------
+        what : str
+            What is wrong.
+        paint : int
+            Which ``[[paint]]``, -1 for the top.
+        key : str
+            Which key.
+        mend : str
+            How to mend it.
+
+        Raises
+        ------
+        PaletteError
+            Always.
+        """
+        where = f"{self.file}, line {self.lines.of(paint, key)}"
+        raise PaletteError(what, where=where, mend=mend)
+
+    def doubt(
+        self, kind: str, text: str, paint: int, key: str, remedy: str = ""
+    ) -> None:
+        """Keep a note with the line of a key.
+
+        Parameters
+        ----------
+        kind : str
+            Type of the note.
+        text : str
+            The sentence.
+        paint : int
+            Which ``[[paint]]``, -1 for the top.
+        key : str
+            Which key.
+        remedy : str
+            What the user can do.
+        """
+        line = self.lines.of(paint, key)
+        name = f"{self.file}, line {line}: {text}"
+        self.notes.append(
+            Note("colouring", kind, name, source=(self.file, line), remedy=remedy)
+        )
+
+    def known_keys(
+        self, table: dict[str, Any], known: tuple[str, ...], paint: int
+    ) -> None:
+        """Raise at the first key that is not known.
+
+        Parameters
+        ----------
+        table : dict
+            One table of the file.
+        known : tuple of str
+            Keys that are.
+        paint : int
+            Which ``[[paint]]``, -1 for the top.
+
+        Raises
+        ------
+        PaletteError
+            Naming the nearest valid key.
+        """
+        for key in table:
+            if key in known:
+                continue
+            near = nearest(key, known) or {"color": "colour", "paints": "paint"}.get(
+                key, ""
+            )
+            place = "a paint" if paint >= 0 else "a palette"
+            what = f"“{short(key)}” is no key of {place}"
+            mend = f"did you mean “{near}”? " if near else ""
+            self.fail(what, paint, key, mend + "known: " + ", ".join(known))
+
+    def text(self, table: dict[str, Any], key: str, paint: int, most: int) -> str:
+        """Return a text on one line.
+
+        Parameters
+        ----------
+        table : dict
+            One table of the file.
+        key : str
+            Which key.
+        paint : int
+            Which ``[[paint]]``, -1 for the top.
+        most : int
+            Most characters.
+
+        Returns
+        -------
+        str
+            Empty where the key is missing.
+
+        Raises
+        ------
+        PaletteError
+            If it is something else.
+        """
+        value = table.get(key, "")
+        if not isinstance(value, str):
+            self.fail(f"“{key}” must be text in quotes", paint, key, f'{key} = "…"')
+        text = " ".join(str(value).split())
+        if len(text) > most:
+            what = f"“{key}” has {len(text)} characters, more than {most}"
+            self.fail(what, paint, key, "shorten it")
+        if any(not c.isprintable() for c in text):
+            self.fail(f"“{key}” holds a control character", paint, key, "remove it")
+        return text
+
+    def one_of(
+        self, table: dict[str, Any], key: str, paint: int, known: tuple[str, ...]
+    ) -> str:
+        """Return one of some words, in its usual spelling.
+
+        Parameters
+        ----------
+        table : dict
+            One table of the file.
+        key : str
+            Which key.
+        paint : int
+            Which ``[[paint]]``, -1 for the top.
+        known : tuple of str
+            The words.
+
+        Returns
+        -------
+        str
+            Empty where the key is missing.
+
+        Raises
+        ------
+        PaletteError
+            If it is something else.
+        """
+        text = self.text(table, key, paint, LONGEST_TEXT)
+        for value in known:
+            if text.casefold() == value.casefold():
+                return value
+        if text:
+            near = nearest(text, known)
+            mend = (f"did you mean “{near}”? " if near else "") + "known: "
+            what = f"“{short(text)}” is no {key}"
+            self.fail(what, paint, key, mend + ", ".join(known))
+        return ""
+
+    def texts(self, table: dict[str, Any], key: str, paint: int) -> tuple[str, ...]:
+        """Return a list of texts.
+
+        Parameters
+        ----------
+        table : dict
+            One table of the file.
+        key : str
+            Which key.
+        paint : int
+            Which ``[[paint]]``, -1 for the top.
+
+        Returns
+        -------
+        tuple of str
+            Empty where the key is missing.
+
+        Raises
+        ------
+        PaletteError
+            If it is something else.
+        """
+        value = table.get(key, [])
+        if isinstance(value, str):
+            value = [value]
+        if not isinstance(value, list) or not all(isinstance(v, str) for v in value):
+            self.fail(f"“{key}” must be a list of texts", paint, key, f'{key} = ["…"]')
+        if len(value) > 50:
+            self.fail(f"“{key}” has {len(value)} entries", paint, key, "keep under 50")
+        return tuple(
+            self.text({key: v}, key, paint, LONGEST_TEXT) for v in value if v.strip()
+        )
+
+    def share(self, table: dict[str, Any], paint: int) -> float | None:
+        """Return the area share wished.
+
+        Parameters
+        ----------
+        table : dict
+            One table of the file.
+        paint : int
+            Which ``[[paint]]``.
+
+        Returns
+        -------
+        float or None
+            From 0 to 1.
+
+        Raises
+        ------
+        PaletteError
+            If it is something else.
+        """
+        value = table.get("share")
+        if value is None:
+            return None
+        share = -1.0
+        if isinstance(value, str):
+            with contextlib.suppress(PlanError):
+                share = parse_share(value)
+        elif isinstance(value, (int, float)) and not isinstance(value, bool):
+            share = float(value)
+        if not 0.0 <= share <= 1.0:
+            what = f"“share” must be from 0 to 1 (or 0% to 100%), not {value!r}"
+            self.fail(what, paint, "share", 'write share = 0.15 or share = "15%"')
+        return share
+
+    def number(
+        self, table: dict[str, Any], key: str, paint: int, most: float, what: str
+    ) -> float | None:
+        """Return a number above 0.
+
+        Parameters
+        ----------
+        table : dict
+            One table of the file.
+        key : str
+            Which key.
+        paint : int
+            Which ``[[paint]]``, -1 for the top.
+        most : float
+            Largest value.
+        what : str
+            What the number is, for messages.
+
+        Returns
+        -------
+        float or None
+            None where the key is missing.
+
+        Raises
+        ------
+        PaletteError
+            If it is something else.
+        """
+        value = table.get(key)
+        if value is None:
+            return None
+        number = isinstance(value, (int, float)) and not isinstance(value, bool)
+        if not number or not math.isfinite(value) or not 0.0 < value <= most:
+            told = f"“{key}” must be {what}, not {value!r}"
+            self.fail(told, paint, key, f"write {key} = 10.0")
+        return float(value)
+
+
+def nearest(word: str, known: tuple[str, ...]) -> str:
+    """Return the word most like another.
+
+    Parameters
+    ----------
+    word : str
+        What was written.
+    known : tuple of str
+        The words that are known.
+
+    Returns
+    -------
+    str
+        Empty when none is like it.
+    """
+    close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.5)
+    return close[0] if close else ""
+
+
+def load_tables(data: bytes, file: str) -> tuple[TableReader, dict[str, Any]]:
+    """Read TOML and prepare its checking.
+
+    Parameters
+    ----------
+    data : bytes
+        TOML in UTF-8.
+    file : str
+        File name for messages.
+
+    Returns
+    -------
+    tuple of (TableReader, dict)
+        The reader that knows the lines, and the values.
+
+    Raises
+    ------
+    PaletteError
+        If it is too large, no UTF-8 or no sound TOML.
+    """
+    if len(data) > MOST_BYTES:
+        what = f"the palette file has over {MOST_BYTES // 1000} kB"
+        raise PaletteError(what, where=file, mend="is it a palette?")
+    try:
+        text = data.decode("utf-8-sig")
+        table = tomllib.loads(text)
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        what = "the palette file is not UTF-8 text"
+        mend = "save it as UTF-8, or give a palette file"
+        raise PaletteError(what, where=f"{file}, line {line}", mend=mend) from error
+    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
+        found = re.search(r"\(at (?:line (\d+).*|end of document)\)", str(error))
+        reason = str(error)[: found.start()].strip() if found else str(error)[:80]
+        line = int(found[1]) if found and found[1] else data.count(b"\n") + 1
+        what = f"the palette file is not sound TOML: {reason[:1].lower()}{reason[1:]}"
+        mend = "see the format in palettes/README.md"
+        raise PaletteError(what, where=f"{file}, line {line}", mend=mend) from error
+    return TableReader(text, file), table
