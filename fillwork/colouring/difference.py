@@ -47,6 +47,7 @@ __all__ = [
     "srgb_to_linear",
     "srgb_to_oklab",
     "to_hex",
+    "xyz_to_linear",
     "xyz_to_srgb",
 ]
 
@@ -155,6 +156,22 @@ def linear_to_srgb(linear: ArrayLike) -> NDArray[np.float64]:
     return np.where(size <= 0.0031308, value * 12.92, np.sign(value) * curved)
 
 
+def xyz_to_linear(xyz: ArrayLike) -> NDArray[np.float64]:
+    """Return linear sRGB of CIE XYZ for D65.
+
+    Parameters
+    ----------
+    xyz : array_like of float, shape (..., 3)
+        Tristimulus values, white at Y = 1.
+
+    Returns
+    -------
+    ndarray of float64, shape (..., 3)
+        Values proportional to light, not clipped.
+    """
+    return np.asarray(np.asarray(xyz, dtype=np.float64) @ _XYZ_TO_RGB.T)
+
+
 def xyz_to_srgb(xyz: ArrayLike) -> NDArray[np.float64]:
     """Return sRGB of CIE XYZ for D65.
 
@@ -168,7 +185,7 @@ def xyz_to_srgb(xyz: ArrayLike) -> NDArray[np.float64]:
     ndarray of float64, shape (..., 3)
         sRGB, not clipped: values outside 0 to 1 are outside the gamut.
     """
-    return linear_to_srgb(np.asarray(xyz, dtype=np.float64) @ _XYZ_TO_RGB.T)
+    return linear_to_srgb(xyz_to_linear(xyz))
 
 
 def srgb_to_lab(srgb: ArrayLike) -> NDArray[np.float64]:

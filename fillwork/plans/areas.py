@@ -45,6 +45,9 @@ class Areas:
         Length of all edges of regions, the page's edge left out, mm.
     total : float
         Area of all regions, mm².
+    outline_width : float
+        Width of line that suits the drawing, mm: 0.35, or a sixtieth of the
+        median region's width where that is less.
     margin : float
         Area of the page outside the regions, mm²; 0 where the drawing has no
         page.
@@ -56,6 +59,7 @@ class Areas:
     touching: NDArray[np.float64]
     outline: float
     total: float
+    outline_width: float
     margin: float
 
     def __post_init__(self) -> None:
@@ -130,5 +134,6 @@ def measure_areas(
         touching=table[:swatches, :swatches].copy(),
         outline=float(scaled[drawn].sum()),
         total=float((size * each)[1:].sum()),
+        outline_width=min(0.35, float(np.sqrt(np.median(size[1:]))) / 60.0),
         margin=max(page - total, 0.0) if weight is None else 0.0,
     )

@@ -43,7 +43,6 @@ if TYPE_CHECKING:
 
 __all__ = ["make_schedule", "schedule_csv", "schedule_text"]
 
-_OUTLINE_WIDTH = 0.35
 _PRIMER_COVERAGE, _VARNISH_COVERAGE = 10.0, 12.0
 _WIDTH = 100
 _COLUMNS = (
@@ -189,7 +188,7 @@ def _with_mixes(schedule: Schedule, palette: Palette, on_hand: bytes) -> Schedul
         parts = sum(n for _, n in recipe.parts)
         for paint, n in recipe.parts:
             share = volume[swatch] * n / parts
-            bought[paint] = bought.get(paint, 0.0) + share
+            bought[paint.name] = bought.get(paint.name, 0.0) + share
     return replace(
         schedule,
         mixes=tuple(mixes),
@@ -265,7 +264,8 @@ def _outline(
 ) -> tuple[Quantity, str] | None:
     """Return the painted line as a quantity, and what it is painted with."""
     wish = colouring.rules.outline
-    if wish is not None and wish.strip().casefold() == "none":
+    width = colouring.rules.outline_width
+    if width == 0 or (wish is not None and wish.strip().casefold() == "none"):
         return None
     palette, place, name = colouring.palette, -1, "a near-black line"
     if wish is not None:
@@ -276,9 +276,8 @@ def _outline(
             place = -1
     swatch = palette.swatches[place] if place >= 0 else None
     name = swatch.name if swatch else name
-    width = colouring.rules.outline_width
     origin = "plan" if width is not None else "default"
-    width = (_OUTLINE_WIDTH if width is None else width) * real_scale
+    width = (areas.outline_width if width is None else width) * real_scale
     length = areas.outline * real_scale
     base = Quantity(
         swatch=place,
@@ -328,7 +327,7 @@ def _whole(
 
 def _area(mm2: float) -> str:
     """Return an area with three significant digits and a fitting unit."""
-    if mm2 >= 1e6:
+    if mm2 >= 1e5:
         return f"{_significant(mm2 / 1e6)} m²"
     if mm2 >= 100.0:
         return f"{_significant(mm2 / 100.0)} cm²"

@@ -1,0 +1,409 @@
+"""Recipes from the paints on hand.
+
+The file of paints on hand is written like a palette (`palettes/README.md`); a
+palette file serves as it is. Besides the keys of a palette it knows, at the top,
+
+``white``
+    Name of the white that tints were made with; the lightest paint by default.
+
+and for each paint
+
+``tint`` and ``tint_parts``
+    The colour seen when 1 part of the paint is mixed with `tint_parts` parts
+    (10 by default) of that white: it calibrates the tinting strength.
+``strength``
+    The tinting strength itself, white = 1, if it is known.
+
+A recipe is a starting point: the model is Kubelka and Munk's with a single
+constant, on reflectance rebuilt from screen colours. It knows nothing of
+undertone, of how finely a pigment is ground, or of what a medium does on drying.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.difference import (
+    ciede2000,
+    hex_to_srgb,
+    linear_to_srgb,
+    parse_colour,
+    srgb_to_hex,
+    srgb_to_lab,
+    srgb_to_linear,
+)
+from fillwork.colouring.palette_file import (
+    MOST_SWATCHES,
+    PAINT_KEYS,
+    TOP_KEYS,
+    build_swatches,
+)
+from fillwork.colouring.pigments import generic_name
+from fillwork.colouring.tables import LONGEST_TEXT, load_tables, nearest
+from fillwork.errors import PaletteError
+from fillwork.notes import Note
+from fillwork.plans.spectra import (
+    absorb,
+    linear_of,
+    mix_reflectance,
+    rebuild_reflectance,
+    reflect,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from fillwork.colouring.model import Swatch
+    from fillwork.colouring.tables import TableReader
+
+__all__ = ["MODEL", "HandPaint", "Recipe", "find_mixes", "parse_paints"]
+
+MODEL = "Kubelka-Munk, single constant, on rebuilt reflectance"
+STARTING_POINT = "A starting point: paint a swatch first."
+_MOST_PARTS = 10
+_TRIPLE_PARTS = 8
+_DEEP = 8
+_TINTS = (12, 15, 20, 30)
+_TINT_PARTS = 10.0
+_PER_PAINT, _PER_PART = 0.6, 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class HandPaint:
+    """Hold one paint on hand.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+    hex : str
+        sRGB as ``#rrggbb``.
+    strength : float
+        Tinting strength, white = 1.
+    calibrated : bool
+        Whether the strength was told or found from a tint.
+    pigments : tuple of str
+        Colour Index generic names.
+    """
+
+    name: str
+    hex: str
+    strength: float = 1.0
+    calibrated: bool = False
+    pigments: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Recipe:
+    """Hold a mix that comes near a colour.
+
+    Parameters
+    ----------
+    parts : tuple of (HandPaint, int)
+        Whole parts by volume, the largest first.
+    difference : float
+        Expected ΔE00 from the colour.
+    hex : str
+        Expected colour.
+    remark : str
+        How far to trust it.
+    """
+
+    parts: tuple[tuple[HandPaint, int], ...]
+    difference: float
+    hex: str
+    remark: str = field(default=STARTING_POINT)
+
+    @property
+    def text(self) -> str:
+        """Return the recipe in words, such as ``3 parts white, 1 part ochre``."""
+        return ", ".join(
+            f"{n} part{'s' if n > 1 else ''} {paint.name}" for paint, n in self.parts
+        )
+
+
+def parse_paints(
+    data: bytes, file: str
+) -> tuple[tuple[HandPaint, ...], tuple[Note, ...]]:
+    """Read the paints on hand.
+
+    Parameters
+    ----------
+    data : bytes
+        TOML as the module's head says.
+    file : str
+        File name for messages.
+
+    Returns
+    -------
+    tuple of (tuple of HandPaint, tuple of Note)
+        The paints, and what is doubtful (unknown pigments, no calibration).
+
+    Raises
+    ------
+    PaletteError
+        If something is wrong; names the line and the nearest valid key.
+    """
+    reader, table = load_tables(data, file)
+    reader.known_keys(table, (*TOP_KEYS, "white"), -1)
+    paints = table.get("paint", [])
+    if not isinstance(paints, list) or not all(isinstance(p, dict) for p in paints):
+        reader.fail("“paint” must be written [[paint]]", -1, "paint")
+    if not paints or len(paints) > MOST_SWATCHES:
+        what = f"{len(paints)} paints are on hand"
+        mend = f"list 1 to {MOST_SWATCHES} [[paint]] tables"
+        raise PaletteError(what, where=file, mend=mend)
+    extras = []
+    for place, paint in enumerate(paints):
+        reader.known_keys(paint, (*PAINT_KEYS, "tint", "tint_parts", "strength"), place)
+        extras.append(
+            {k: paint.pop(k) for k in ("tint", "tint_parts", "strength") if k in paint}
+        )
+    swatches = build_swatches(reader, table, paints)
+    white = _white(reader, table, swatches)
+    found = [
+        _hand_paint(reader, swatch, extra, place, swatches[white])
+        for place, (swatch, extra) in enumerate(zip(swatches, extras, strict=True))
+    ]
+    loose = [p.name for i, p in enumerate(found) if not p.calibrated and i != white]
+    notes = list(reader.notes)
+    if loose:
+        named = ", ".join(loose[:6]) + (" ..." if len(loose) > 6 else "")
+        text = f"the tinting strength of {named} is not known; 1 was taken"
+        remedy = "mix 1 part with 10 parts of white and give its colour as tint"
+        notes.append(Note("plans", "strength not known", text, remedy=remedy))
+    return tuple(found), tuple(notes)
+
+
+def _white(
+    reader: TableReader, table: dict[str, Any], swatches: tuple[Swatch, ...]
+) -> int:
+    name = reader.text(table, "white", -1, LONGEST_TEXT)
+    if not name:
+        return max(range(len(swatches)), key=lambda i: (swatches[i].lab[0], -i))
+    names = [s.name.casefold() for s in swatches]
+    if name.casefold() in names:
+        return names.index(name.casefold())
+    near = nearest(name, tuple(s.name for s in swatches))
+    mend = f"did you mean “{near}”?" if near else "give the name of a paint of the file"
+    return reader.fail(f"“{name}” is no paint of this file", -1, "white", mend)
+
+
+def _hand_paint(
+    reader: TableReader,
+    swatch: Swatch,
+    extra: dict[str, Any],
+    place: int,
+    white: Swatch,
+) -> HandPaint:
+    what = "a tinting strength above 0, white = 1"
+    strength = reader.number(extra, "strength", place, 1000.0, what)
+    what = "parts of white to 1 part of the paint"
+    parts = reader.number(extra, "tint_parts", place, 1000.0, what) or _TINT_PARTS
+    tint = reader.text(extra, "tint", place, LONGEST_TEXT)
+    if tint and strength is None:
+        try:
+            seen = parse_colour(tint).hex
+        except PaletteError as error:
+            where = f"{reader.file}, line {reader.lines.of(place, 'tint')}"
+            raise PaletteError(error.what, where, error.mend) from error
+        strength, miss = _calibrate(swatch.hex, white.hex, seen, parts)
+        if miss > 10.0:
+            text = f"{swatch.name}: no tint with {white.name} comes nearer to the one "
+            text += f"given than ΔE00 {miss:.0f}"
+            remedy = "check tint, tint_parts and which paint is the white"
+            reader.doubt("tint does not fit", text, place, "tint", remedy)
+    known = tuple(generic_name(p) or p for p in swatch.pigments)
+    return HandPaint(
+        name=swatch.name,
+        hex=swatch.hex,
+        strength=1.0 if strength is None else strength,
+        calibrated=strength is not None,
+        pigments=known,
+    )
+
+
+def _ratios(hexes: Sequence[str]) -> NDArray[np.float64]:
+    return absorb(rebuild_reflectance(srgb_to_linear(hex_to_srgb(hexes))))
+
+
+def _lab(reflectance: NDArray[np.float64]) -> NDArray[np.float64]:
+    srgb = np.clip(linear_to_srgb(linear_of(reflectance)), 0.0, 1.0)
+    return srgb_to_lab(srgb)
+
+
+def _calibrate(paint: str, white: str, seen: str, parts: float) -> tuple[float, float]:
+    """Return the strength that explains a tint, and the ΔE00 that is left."""
+    ratios = _ratios([paint, white])
+    target = srgb_to_lab(hex_to_srgb(seen))
+    low, high = math.log(0.001), math.log(1000.0)
+    for _ in range(4):
+        steps = np.linspace(low, high, 121)
+        amounts = np.stack([np.exp(steps), np.full(len(steps), parts)], axis=1)
+        miss = ciede2000(_lab(mix_reflectance(ratios, amounts)), target)
+        best = int(np.argmin(miss))
+        width = steps[1] - steps[0]
+        low, high = steps[best] - 2 * width, steps[best] + 2 * width
+    return round(float(np.exp(steps[best])), 4), float(miss[best])
+
+
+@lru_cache(maxsize=8)
+def _proportions(paints: int, most: int) -> NDArray[np.float64]:
+    """Return all proportions of some paints in whole parts, in lowest terms."""
+    found = [
+        row
+        for row in itertools.product(range(1, most), repeat=paints)
+        if sum(row) <= most and math.gcd(*row) == 1
+    ]
+    if paints == 2:
+        found += [row for n in _TINTS for row in ((n, 1), (1, n))]
+    found.sort(key=lambda row: (sum(row), row))
+    table = np.array(found, dtype=np.float64).reshape(-1, paints)
+    table.setflags(write=False)
+    return table
+
+
+def find_mixes(swatches: Sequence[Swatch], paints: Sequence[HandPaint]) -> list[Recipe]:
+    """Find for each swatch the recipe that comes nearest.
+
+    Parameters
+    ----------
+    swatches : sequence of Swatch
+        Colours to mix.
+    paints : sequence of HandPaint
+        What there is.
+
+    Returns
+    -------
+    list of Recipe
+        One a swatch: one paint, two (up to 10 parts; tints up to 30 to 1) or
+        three (up to 8).
+
+    Raises
+    ------
+    PaletteError
+        If there is no paint.
+
+    Notes
+    -----
+    A recipe with one paint more must be nearer by 0.6 ΔE00, each further part
+    counts 0.05. All pairs are tried; three paints among the eight that do best
+    in pairs for that swatch.
+    """
+    if not paints:
+        what = "no paint is on hand"
+        raise PaletteError(what, mend="list at least one [[paint]]")
+    if not swatches:
+        return []
+    ratios = _ratios([p.hex for p in paints])
+    strength = np.array([p.strength for p in paints])
+    target = np.array([s.lab for s in swatches])
+    singles = np.arange(len(paints))[:, None]
+    best = _Best(target)
+    best.offer(singles, np.ones((1, 1)), ratios, strength)
+    ranks = best.cost_of.copy()
+    if len(paints) > 1:
+        pairs = np.array(list(itertools.combinations(range(len(paints)), 2)))
+        best.offer(pairs, _proportions(2, _MOST_PARTS), ratios, strength)
+        ranks = best.cost_of.copy()
+    if len(paints) > 2:
+        for row in range(len(swatches)):
+            order = np.lexsort((np.arange(len(paints)), ranks[row]))
+            few = np.sort(order[:_DEEP])
+            triples = np.array(list(itertools.combinations(few.tolist(), 3)))
+            proportions = _proportions(3, _TRIPLE_PARTS)
+            best.offer(triples, proportions, ratios, strength, only=row)
+    return [best.recipe(row, paints) for row in range(len(swatches))]
+
+
+class _Best:
+    """Keep the best recipe of each target."""
+
+    def __init__(self, target: NDArray[np.float64]) -> None:
+        self.target = target
+        self.cost = np.full(len(target), np.inf)
+        self.miss = np.full(len(target), np.inf)
+        self.lab = np.zeros((len(target), 3))
+        self.curve = np.zeros((len(target), 36))
+        self.parts: list[tuple[tuple[int, int], ...]] = [()] * len(target)
+        self.cost_of = np.zeros((len(target), 0))
+
+    def offer(
+        self,
+        groups: NDArray[np.int64],
+        proportions: NDArray[np.float64],
+        ratios: NDArray[np.float64],
+        strength: NDArray[np.float64],
+        only: int | None = None,
+    ) -> None:
+        """Weigh every group of paints in every proportion."""
+        rows = range(len(self.target)) if only is None else (only,)
+        size = groups.shape[1]
+        dear = _PER_PAINT * (size - 1) + _PER_PART * proportions.sum(axis=1)
+        if self.cost_of.shape[1] == 0:
+            self.cost_of = np.full((len(self.target), len(ratios)), np.inf)
+        step = max(1, 20_000 // len(proportions))
+        for first in range(0, len(groups), step):
+            some = groups[first : first + step]
+            amounts = proportions[None] * strength[some][:, None, :]
+            amounts /= amounts.sum(axis=-1, keepdims=True)
+            curves = _mix_groups(amounts, ratios[some])
+            lab = _lab(curves)
+            for row in rows:
+                miss = ciede2000(lab, self.target[row])
+                cost = miss + dear[None]
+                least = cost.min(axis=1)
+                if only is None:
+                    for column in range(size):
+                        np.minimum.at(self.cost_of[row], some[:, column], least)
+                at = int(np.argmin(cost))
+                group, mix = divmod(at, len(proportions))
+                if cost[group, mix] < self.cost[row] - 1e-9:
+                    self.cost[row] = cost[group, mix]
+                    self.miss[row] = miss[group, mix]
+                    self.curve[row] = curves[group, mix]
+                    numbers = proportions[mix].astype(int).tolist()
+                    self.parts[row] = tuple(
+                        zip(some[group].tolist(), numbers, strict=True)
+                    )
+
+    def recipe(self, row: int, paints: Sequence[HandPaint]) -> Recipe:
+        """Return the best recipe of a target."""
+        parts = sorted(self.parts[row], key=lambda p: (-p[1], p[0]))
+        used = tuple((paints[i], n) for i, n in parts)
+        (hexed,) = srgb_to_hex(linear_to_srgb(linear_of(self.curve[row][None])))
+        remark = STARTING_POINT
+        if len(used) > 1 and not any(p.calibrated for p, _ in used):
+            remark += " Tinting strengths are not known: expect to correct it."
+        if self.miss[row] > 5.0:
+            remark += " No mix of these paints comes near."
+        return Recipe(used, round(float(self.miss[row]), 3), hexed, remark)
+
+
+def _mix_groups(
+    amounts: NDArray[np.float64], ratios: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the curves of several groups of paints in several proportions.
+
+    Parameters
+    ----------
+    amounts : ndarray of float64, shape (g, m, p)
+        How much of each paint, weighted by strength, adding up to 1.
+    ratios : ndarray of float64, shape (g, p, 36)
+        K/S of the paints of each group.
+
+    Returns
+    -------
+    ndarray of float64, shape (g, m, 36)
+        Reflectance.
+    """
+    return reflect(amounts @ ratios)
