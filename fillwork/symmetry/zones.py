@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.model import Group, Symmetry, Zone
+from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.model import Symmetry, Zone
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -57,5 +58,4 @@ def find_zones(
 
 
 def _no_symmetry(reason: str) -> Symmetry:
-    group = Group("none", "none", "none", "", "C1")
-    return Symmetry(group, reason=reason, stated=True)
+    return Symmetry(NO_GROUP, reason=reason, stated=True)

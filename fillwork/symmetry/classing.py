@@ -1,0 +1,423 @@
+"""Faces of one zone classed under its group.
+
+In order: faces that translations carry onto each other form *places*; the
+operations of the group join places to kinds; what is left over is a piece of a
+face that the frame cuts, or a repeat that is spoiled.
+
+A kind is told by one *root* place; every face of it lies where an operation g
+carries the root. Operations that carry the root to itself are its *stabiliser*
+S, so places of a kind are the cosets g S.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.measures import outer_sides
+from fillwork.symmetry.pieces import cover_of, sample_points
+from fillwork.symmetry.places import (
+    Matcher,
+    class_means,
+    marks_of_faces,
+    place_classes,
+)
+from fillwork.symmetry.quotient import quotient_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.measures import FaceMeasures
+    from fillwork.symmetry.model import Zone
+    from fillwork.symmetry.places import Marks
+    from fillwork.symmetry.quotient import Quotient
+
+__all__ = ["Classing", "class_faces"]
+
+# a piece belongs to the whole face that holds at least this share of it
+_PIECE = 0.6
+# two pieces that share this much are pieces of one face
+_OVERLAP = 0.3
+# a kind seen at fewer than this share of another's places is the spoiled one
+_RARE = 0.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Classing:
+    """Hold the kinds of one zone; rows are the zone's faces.
+
+    Parameters
+    ----------
+    kind : ndarray of int64, shape (m,)
+        Number of the kind, from 0.
+    operation : ndarray of int64, shape (m,)
+        Operation that, with some translation, carries the kind's root to the face;
+        -1 where not known.
+    place : ndarray of int64, shape (m,)
+        Faces of one kind with the same number are carried onto each other by
+        translations.
+    side : ndarray of int64, shape (m,)
+        Faces of one kind with the same number are carried onto each other by
+        rotations and translations.
+    cut : ndarray of bool, shape (m,)
+        True for faces that the page or a frame cuts.
+    whole : ndarray of bool, shape (m,)
+        True for faces that stand for their kind: neither cut nor spoiled.
+    spoiled : ndarray of int64, shape (s,)
+        Rows of faces that break the symmetry.
+    site : tuple of str
+        Site symmetry of each kind.
+    """
+
+    kind: NDArray[np.int64]
+    operation: NDArray[np.int64]
+    place: NDArray[np.int64]
+    side: NDArray[np.int64]
+    cut: NDArray[np.bool_]
+    whole: NDArray[np.bool_]
+    spoiled: NDArray[np.int64]
+    site: tuple[str, ...]
+
+
+@dataclass(slots=True, eq=False)
+class _Places:
+    """Work in progress: rows are places (translation classes)."""
+
+    kind: NDArray[np.int64]
+    operation: NDArray[np.int64]
+    stabiliser: dict[int, frozenset[int]]
+
+
+def class_faces(
+    arrangement: Arrangement, measures: FaceMeasures, zone: Zone
+) -> Classing:
+    """Class the faces of a zone under its group.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    zone : Zone
+        The zone, whose family is ``plane``, ``frieze`` or ``rosette``.
+
+    Returns
+    -------
+    Classing
+        Kinds of its faces.
+    """
+    faces = zone.faces
+    quotient = quotient_of(zone.symmetry)
+    noise = _noise(arrangement, measures, zone)
+    edge = np.zeros(arrangement.face_count, dtype=bool)
+    edge[arrangement.face[outer_sides(arrangement, faces)]] = True
+    inner = ~edge[faces] & ~arrangement.cut[faces]
+    marks = marks_of_faces(measures, faces, quotient, noise)
+    label = place_classes(marks, quotient, inner)
+    _, label = np.unique(label, return_inverse=True)
+    means = class_means(marks, label, quotient, inner)
+    count = len(means)
+    head = _heads(marks, label, inner, quotient, means)
+    inner_count = np.bincount(label, inner, count).astype(np.float64)
+    image = np.stack(
+        [
+            Matcher(means, quotient).match(_moved(means, quotient, g))
+            for g in range(quotient.order)
+        ],
+        axis=1,
+    )
+    places = _join_places(image, inner_count, means.size, quotient)
+    odd_cut, odd_spoiled = _place_pieces(
+        arrangement, faces[head], places, inner_count, means.size, quotient
+    )
+    kind = places.kind[label]
+    operation = places.operation[label]
+    far, smaller = _strays(marks, label, inner, quotient, means, noise)
+    cut = odd_cut[label] | (smaller & ~inner)
+    cut |= arrangement.cut[faces] & (inner_count[label] == 0)
+    spoiled = (odd_spoiled[label] | far) & ~cut
+    _, kind = np.unique(kind, return_inverse=True)
+    old = np.zeros(int(kind.max(initial=-1)) + 1, dtype=np.int64)
+    old[kind] = places.kind[label]
+    place, side = _cosets(places, label, quotient)
+    whole = ~cut & ~spoiled
+    return Classing(
+        kind.astype(np.int64),
+        operation,
+        place,
+        side,
+        cut,
+        whole,
+        np.flatnonzero(spoiled),
+        tuple(_site_name(places.stabiliser[int(k)], quotient) for k in old),
+    )
+
+
+def _noise(arrangement: Arrangement, measures: FaceMeasures, zone: Zone) -> float:
+    """Return how far lines stray from where the symmetry wants them, mm."""
+    middle = float(np.median(measures.size[zone.faces]))
+    stray = max(zone.symmetry.residual, arrangement.tolerance.join_within)
+    return float(min(stray, 0.05 * middle))
+
+
+def _moved(marks: Marks, quotient: Quotient, g: int) -> Marks:
+    return replace(marks, xy=marks.xy @ quotient.linear[g].T + quotient.shift[g])
+
+
+def _gaps(
+    marks: Marks, label: NDArray[np.int64], quotient: Quotient, means: Marks
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return how far each face is from the mean of its place: centre and size."""
+    offset = quotient.nearest(marks.xy - means.xy[label])
+    return np.linalg.norm(offset, axis=1), marks.size - means.size[label]
+
+
+def _heads(
+    marks: Marks,
+    label: NDArray[np.int64],
+    inner: NDArray[np.bool_],
+    quotient: Quotient,
+    means: Marks,
+) -> NDArray[np.int64]:
+    """Return the face of each place that is nearest to its mean."""
+    centre, size = _gaps(marks, label, quotient, means)
+    order = np.lexsort((np.hypot(centre, size), ~inner, label))
+    _, head = np.unique(label[order], return_index=True)
+    return order[head]
+
+
+def _strays(
+    marks: Marks,
+    label: NDArray[np.int64],
+    inner: NDArray[np.bool_],
+    quotient: Quotient,
+    means: Marks,
+    noise: float,
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which faces miss their place's mean clearly, and which are smaller."""
+    centre, size = _gaps(marks, label, quotient, means)
+    gap = np.hypot(centre, size)
+    members = np.bincount(label, inner)
+    sure = inner & (members[label] >= 3)
+    # 1.177: median of a Rayleigh distribution over its sigma
+    sigma = float(np.median(gap[sure])) / 1.177 if sure.any() else noise
+    limit = np.full(len(means), max(7.0 * sigma, 3.0 * noise))
+    for place in np.flatnonzero(members >= 8):
+        own = gap[(label == place) & inner]
+        limit[place] = max(limit[place], 7.0 * float(np.median(own)) / 1.177)
+    far = gap > np.maximum(limit[label], 1e-6 * marks.size)
+    return far, far & (size < 0)
+
+
+def _join_places(
+    image: NDArray[np.int64],
+    inner_count: NDArray[np.float64],
+    size: NDArray[np.float64],
+    quotient: Quotient,
+) -> _Places:
+    """Join places that operations carry onto each other."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    count = len(image)
+    row, g = np.nonzero(image >= 0)
+    target = image[row, g]
+    graph = coo_array((np.ones(len(row), dtype=np.int8), (row, target)), (count, count))
+    group = connected_components(graph, directed=False)[1]
+    # the root is the place that is seen whole most often
+    order = np.lexsort((np.arange(count), -size, -inner_count, group))
+    _, first = np.unique(group[order], return_index=True)
+    root = order[first]
+    operation = np.full(count, -1, dtype=np.int64)
+    operation[root] = 0
+    preferred = np.argsort(~quotient.turns, kind="stable")
+    frontier = root
+    while len(frontier):
+        fresh: list[NDArray[np.int64]] = []
+        for h in preferred:
+            landing = image[frontier, h]
+            hit = (landing >= 0) & (operation[np.maximum(landing, 0)] < 0)
+            place, source = np.unique(landing[hit], return_index=True)
+            operation[place] = quotient.product[h, operation[frontier[hit][source]]]
+            fresh.append(place)
+        frontier = np.concatenate(fresh) if fresh else np.zeros(0, dtype=np.int64)
+    # a place that is only reached against the arrows
+    lost = np.flatnonzero(operation < 0)
+    kind = root[group]
+    kind[lost], operation[lost] = lost, 0
+    stabiliser = {
+        int(r): _closure(np.flatnonzero(image[r] == r).tolist(), quotient)
+        for r in np.unique(kind)
+    }
+    return _Places(kind, operation, stabiliser)
+
+
+def _closure(members: Iterable[int], quotient: Quotient) -> frozenset[int]:
+    """Return the subgroup of cosets that the members generate."""
+    found = {0, *members}
+    while True:
+        grown = {int(quotient.product[a, b]) for a in found for b in found}
+        if grown <= found:
+            return frozenset(found)
+        found |= grown
+
+
+def _place_pieces(
+    arrangement: Arrangement,
+    heads: NDArray[np.integer],
+    places: _Places,
+    inner_count: NDArray[np.float64],
+    size: NDArray[np.float64],
+    quotient: Quotient,
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Give pieces and spoiled repeats a kind; return which places are which."""
+    count = len(heads)
+    cut = np.zeros(count, dtype=bool)
+    spoiled = np.zeros(count, dtype=bool)
+    seen = np.bincount(places.kind, inner_count, count).astype(np.float64)
+    whole_kinds = np.flatnonzero(seen > 0)
+    bad = _spoiled_kinds(arrangement, heads, places, seen, whole_kinds, size, quotient)
+    models = np.setdiff1d(whole_kinds, bad)
+    spoiled[np.isin(places.kind, bad)] = True
+    loose = np.flatnonzero((seen[places.kind] == 0) | spoiled)
+    if len(loose) == 0:
+        return cut, spoiled
+    points, row = sample_points(arrangement, heads[loose])
+    cover = cover_of(points, row, arrangement.polygons(heads[models]), quotient)
+    inside = np.bincount(cover.piece, cover.share, len(loose)) / quotient.order
+    order = np.lexsort((cover.operation, -np.round(cover.share, 9), cover.piece))
+    piece, best = np.unique(cover.piece[order], return_index=True)
+    taken = np.zeros(len(loose), dtype=bool)
+    for p, c in zip(piece, order[best], strict=True):
+        if cover.share[c] < _PIECE:
+            continue
+        place, model = int(loose[p]), int(models[cover.whole[c]])
+        places.kind[place] = model
+        places.operation[place] = quotient.inverse[cover.operation[c]]
+        taken[p] = True
+        if not spoiled[place]:
+            larger = size[place] > 1.02 * size[model]
+            spoiled[place], cut[place] = larger, not larger
+    _free_kinds(places, loose[taken], quotient)
+    rest = loose[~taken & ~spoiled[loose] & (inside < _OVERLAP)]
+    if len(rest):
+        _join_pieces(arrangement, heads, places, rest, size, cut, quotient)
+    return cut, spoiled
+
+
+def _free_kinds(places: _Places, moved: NDArray[np.int64], quotient: Quotient) -> None:
+    """Give kinds whose root went elsewhere a new root."""
+    for root in moved:
+        orphans = np.flatnonzero(places.kind == root)
+        if len(orphans) == 0 or places.kind[root] == root:
+            continue
+        heir = int(orphans[0])
+        back = quotient.inverse[places.operation[heir]]
+        turn = int(places.operation[heir])
+        places.stabiliser[heir] = frozenset(
+            int(quotient.product[quotient.product[turn, s], back])
+            for s in places.stabiliser[int(root)]
+        )
+        places.operation[orphans] = quotient.product[places.operation[orphans], back]
+        places.kind[orphans] = heir
+
+
+def _spoiled_kinds(
+    arrangement: Arrangement,
+    heads: NDArray[np.integer],
+    places: _Places,
+    seen: NDArray[np.float64],
+    kinds: NDArray[np.int64],
+    size: NDArray[np.float64],
+    quotient: Quotient,
+) -> NDArray[np.int64]:
+    """Return the kinds that lie where other kinds are expected."""
+    if len(kinds) < 2:
+        return np.zeros(0, dtype=np.int64)
+    points, row = sample_points(arrangement, heads[kinds])
+    cover = cover_of(points, row, arrangement.polygons(heads[kinds]), quotient)
+    clash = (cover.share >= _OVERLAP) & (cover.piece != cover.whole)
+    # how often a kind is seen at each of its places
+    each = [len(places.stabiliser[int(k)]) for k in kinds]
+    often = seen[kinds] * np.array(each) / quotient.order
+    bad = np.zeros(len(kinds), dtype=bool)
+    pairs = np.unique(
+        np.sort(np.column_stack([cover.piece[clash], cover.whole[clash]]), axis=1),
+        axis=0,
+    )
+    # the rarest are judged first: they cannot speak against others then
+    for a, b in sorted(pairs.tolist(), key=lambda p: min(often[p[0]], often[p[1]])):
+        if bad[a] or bad[b]:
+            continue
+        rare, common = (a, b) if often[a] < often[b] else (b, a)
+        if often[rare] > _RARE * often[common]:
+            # both are seen about as often: a missing line makes the larger one
+            rare = a if size[kinds[a]] > size[kinds[b]] else b
+        bad[rare] = True
+    return kinds[bad]
+
+
+def _join_pieces(
+    arrangement: Arrangement,
+    heads: NDArray[np.integer],
+    places: _Places,
+    rest: NDArray[np.int64],
+    size: NDArray[np.float64],
+    cut: NDArray[np.bool_],
+    quotient: Quotient,
+) -> None:
+    """Join pieces of faces that are nowhere whole, where their images overlap."""
+    rest = rest[np.argsort(-size[rest], kind="stable")]
+    points, row = sample_points(arrangement, heads[rest])
+    cover = cover_of(points, row, arrangement.polygons(heads[rest]), quotient)
+    product, inverse = quotient.product, quotient.inverse
+    keep = (cover.share >= _OVERLAP) & (cover.whole <= cover.piece)
+    order = np.lexsort((cover.operation, -np.round(cover.share, 9), cover.piece))
+    for c in order[keep[order]]:
+        small, large = int(rest[cover.piece[c]]), int(rest[cover.whole[c]])
+        back = inverse[cover.operation[c]]
+        # small = back(large), in terms of the roots: root = h(root of the larger)
+        h = product[
+            product[inverse[places.operation[small]], back], places.operation[large]
+        ]
+        root, other = int(places.kind[large]), int(places.kind[small])
+        if root == other:
+            if h not in places.stabiliser[root]:
+                places.stabiliser[root] = _closure(
+                    [*places.stabiliser[root], int(h)], quotient
+                )
+            continue
+        members = np.flatnonzero(places.kind == other)
+        places.kind[members] = root
+        places.operation[members] = product[places.operation[members], h]
+        moved = [
+            int(product[product[inverse[h], s], h]) for s in places.stabiliser[other]
+        ]
+        places.stabiliser[root] = _closure([*places.stabiliser[root], *moved], quotient)
+        cut[members] = True
+
+
+def _cosets(
+    places: _Places, label: NDArray[np.int64], quotient: Quotient
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    count = len(places.kind)
+    place = np.zeros(count, dtype=np.int64)
+    side = np.zeros(count, dtype=np.int64)
+    for row in range(count):
+        members = sorted(places.stabiliser[int(places.kind[row])])
+        coset = quotient.product[places.operation[row], members]
+        place[row] = coset.min()
+        mirrored = not quotient.turns[members].all()
+        side[row] = 0 if mirrored else int(not quotient.turns[coset[0]])
+    return place[label], side[label]
+
+
+def _site_name(members: frozenset[int], quotient: Quotient) -> str:
+    turns = int(quotient.turns[sorted(members)].sum())
+    return f"{'C' if turns == len(members) else 'D'}{turns}"

@@ -1,0 +1,294 @@
+"""Faces that are congruent, for drawings without symmetry.
+
+Two faces are congruent when an isometry carries one to the other, wherever they
+lie. Invariants of area and boundary sort faces first; outlines, as Fourier
+series over arc length, confirm it and tell turned and mirrored copies apart.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.measures import ring_owner
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.measures import FaceMeasures
+
+__all__ = ["class_congruent"]
+
+# samples along an outline, and steps in which turns are tried
+_SAMPLES = 128
+_STEPS = 512
+
+
+def class_congruent(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.integer]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Class faces by congruence.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int
+        Faces to class.
+
+    Returns
+    -------
+    kind : ndarray of int64
+        Congruent faces have the same number.
+    side : ndarray of int64
+        Within a kind: 0 for copies turned and shifted, 1 for mirror images of
+        these.
+    turn : ndarray of int64
+        Within a kind and side: the same number for copies that are only shifted.
+    """
+    faces = np.asarray(faces)
+    m = len(faces)
+    if m == 0:
+        none = np.zeros(0, dtype=np.int64)
+        return none, none.copy(), none.copy()
+    traits = _traits(arrangement, measures)[faces]
+    slack = _slack(traits, arrangement.tolerance.join_within)
+    group = _split_by_gaps(traits, slack)
+    kind = np.full(m, -1, dtype=np.int64)
+    side = np.zeros(m, dtype=np.int64)
+    angle = np.zeros(m)
+    fold = np.ones(m, dtype=np.int64)
+    size = np.bincount(group)
+    alone = size[group] == 1
+    kind[alone] = np.arange(int(alone.sum()))
+    used = int(alone.sum())
+    todo = np.flatnonzero(~alone)
+    if len(todo):
+        series, spread = _outlines(arrangement, faces[todo])
+        near = np.maximum(4e-3 * spread, 2.0 * slack)
+        left = np.arange(len(todo))
+        for attempt in range(64):
+            if len(left) == 0:
+                break
+            _, first, row = np.unique(
+                group[todo[left]], return_index=True, return_inverse=True
+            )
+            lead = left[first][row.reshape(-1)]
+            direct, theta = _compare(series[left], series[lead])
+            # the mirror image, walked the same way round, has the conjugate series
+            mirror, phi = _compare(series[left], np.conj(series[lead]))
+            best = np.minimum(direct, mirror)
+            fits = (best <= near[left]) | (left == lead) | (attempt == 63)
+            got = todo[left[fits]]
+            kind[got] = used + row.reshape(-1)[fits]
+            flipped = mirror < 0.5 * direct
+            flipped &= direct > np.maximum(1.5e-3 * spread[left], slack)
+            side[got] = flipped[fits]
+            angle[got] = np.where(flipped, phi, theta)[fits]
+            used += len(first)
+            heads, back = np.unique(lead, return_inverse=True)
+            fold[got] = _rotation_order(series[heads], near[heads])[back][fits]
+            left = left[~fits]
+    _, kind = np.unique(kind, return_inverse=True)
+    turn = _turn_classes(kind, side, angle, fold, slack, traits[:, 0])
+    return kind.astype(np.int64), side, turn
+
+
+_FREQUENCIES = np.fft.fftfreq(_SAMPLES, 1.0 / _SAMPLES).astype(np.int64)
+
+
+def _traits(arrangement: Arrangement, measures: FaceMeasures) -> NDArray[np.float64]:
+    """Return numbers in mm that isometries leave alone, one row a face."""
+    count = arrangement.face_count
+    owner = ring_owner(arrangement)
+    half = arrangement.ring_half_edge
+    p = arrangement.vertices[arrangement.origin[half]] - measures.centroid[owner]
+    q = arrangement.vertices[arrangement.origin[half ^ 1]] - measures.centroid[owner]
+    z, w = p[:, 0] + 1j * p[:, 1], q[:, 0] + 1j * q[:, 1]
+    cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+
+    def total(values: NDArray[np.complex128]) -> NDArray[np.complex128]:
+        real = np.bincount(owner, values.real * cross, count)
+        return np.asarray(real + 1j * np.bincount(owner, values.imag * cross, count))
+
+    # moments of the triangle (0, p, q), twice area `cross`: the integral of a
+    # product of linear forms over it
+    zz = (z * z + z * w + w * w) / 12.0
+    zc, wc = np.conj(z), np.conj(w)
+    z1 = (2 * z * zc + z * wc + w * zc + 2 * w * wc) / 24.0
+    z3 = (z**3 + z * z * w + z * w * w + w**3) / 20.0
+    z21 = (
+        3 * z * z * zc
+        + z * z * wc
+        + 2 * z * w * zc
+        + 2 * z * w * wc
+        + w * w * zc
+        + 3 * w * w * wc
+    ) / 60.0
+    size = np.where(measures.size > 0, measures.size, 1.0)
+    area = size * size
+    c20, c11 = np.abs(total(zz)) / area, total(z1).real / area
+    c30, c21 = np.abs(total(z3)) / area, np.abs(total(z21)) / area
+    return np.column_stack(
+        [
+            size,
+            measures.length / 4.0,
+            c11 / size,
+            c20 / size,
+            c30 / area,
+            c21 / area,
+        ]
+    )
+
+
+def _slack(traits: NDArray[np.float64], join_within: float) -> float:
+    """Return how much traits of copies differ, mm.
+
+    Copies lie near each other and other faces do not, so the distances of
+    nearest neighbours fall into two groups with a gap between them.
+    """
+    from scipy.spatial import cKDTree
+
+    middle = float(np.median(traits[:, 0]))
+    least = max(1e-7 * middle, 0.02 * join_within)
+    most = 0.03 * middle
+    if len(traits) < 2:
+        return least
+    distance = np.asarray(cKDTree(traits).query(traits, k=2)[0])
+    near = np.sort(distance[:, 1])
+    near = near[near < most]
+    if len(near) < max(2, 0.02 * len(traits)):
+        return least
+    low = np.maximum(near, least)
+    high = np.append(low[1:], most)
+    ratio = high / low
+    ratio[: max(1, int(0.02 * len(traits)) - 1)] = 0.0
+    best = int(np.argmax(ratio))
+    if ratio[best] < 3.0:
+        return least
+    return float(min(np.sqrt(low[best] * high[best]), 6.0 * low[best]))
+
+
+def _split_by_gaps(values: NDArray[np.float64], slack: float) -> NDArray[np.int64]:
+    """Return groups that no gap wider than the slack parts along any column."""
+    label = np.zeros(len(values), dtype=np.int64)
+    groups = 0
+    while True:
+        for column in values.T:
+            order = np.lexsort((column, label))
+            cut = (np.diff(label[order]) != 0) | (np.diff(column[order]) > slack)
+            label[order] = np.concatenate([[0], np.cumsum(cut)])
+        now = int(label.max()) + 1
+        if now == groups:
+            return label
+        groups = now
+
+
+def _outlines(
+    arrangement: Arrangement, faces: NDArray[np.integer]
+) -> tuple[NDArray[np.complex128], NDArray[np.float64]]:
+    """Return Fourier series of outer rings, and their root mean square radius."""
+    rings = arrangement.face_ring_start[faces]
+    start, stop = arrangement.ring_start[rings], arrangement.ring_start[rings + 1]
+    size = (stop - start).astype(np.int64)
+    offset = np.cumsum(size) - size
+    row = np.repeat(np.arange(len(faces)), size)
+    half = arrangement.ring_half_edge[
+        np.repeat(start, size) + np.arange(len(row)) - np.repeat(offset, size)
+    ]
+    p = arrangement.vertices[arrangement.origin[half]]
+    q = arrangement.vertices[arrangement.origin[half ^ 1]]
+    step = np.hypot(*(q - p).T)
+    total = np.bincount(row, step, len(faces))
+    # one long line of all outlines, each of length 1
+    share = step / total[row]
+    end = np.cumsum(share)
+    begin = end - share
+    # ends of outlines are whole numbers but for rounding
+    wanted = np.arange(len(faces))[:, None] + (np.arange(_SAMPLES) + 0.5) / _SAMPLES
+    at = np.searchsorted(end, wanted.ravel(), side="left")
+    at = np.minimum(at, len(end) - 1).reshape(wanted.shape)
+    at = np.clip(at, offset[:, None], (offset + size - 1)[:, None])
+    t = (wanted - begin[at]) / np.maximum(share[at], 1e-300)
+    t = np.clip(t, 0.0, 1.0)
+    z = p[:, 0] + 1j * p[:, 1]
+    w = q[:, 0] + 1j * q[:, 1]
+    points = z[at] + t * (w[at] - z[at])
+    series = np.fft.fft(points, axis=1) / _SAMPLES
+    series[:, 0] = 0.0
+    return series, np.sqrt((np.abs(series) ** 2).sum(axis=1))
+
+
+def _compare(
+    a: NDArray[np.complex128], b: NDArray[np.complex128]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the root mean square miss of outlines, best turned, and the turn."""
+    miss, turn = np.empty(len(a)), np.empty(len(a))
+    k = _FREQUENCIES
+    for first in range(0, len(a), 4096):
+        part = slice(first, first + 4096)
+        product = a[part] * np.conj(b[part])
+        padded = np.zeros((len(product), _STEPS), dtype=np.complex128)
+        padded[:, k] = product
+        power = np.abs(np.fft.ifft(padded, axis=1) * _STEPS) ** 2
+        top = np.argmax(power, axis=1)
+        rows = np.arange(len(product))
+        left = power[rows, top - 1]
+        right = power[rows, (top + 1) % _STEPS]
+        bend = left - 2 * power[rows, top] + right
+        shift = np.where(
+            bend < 0, 0.5 * (left - right) / np.where(bend < 0, bend, 1), 0
+        )
+        phase = 2 * np.pi * (top + np.clip(shift, -1, 1)) / _STEPS
+        value = (product * np.exp(1j * phase[:, None] * k)).sum(axis=1)
+        energy = (np.abs(a[part]) ** 2 + np.abs(b[part]) ** 2).sum(axis=1)
+        miss[part] = np.sqrt(np.maximum(energy - 2 * np.abs(value), 0.0))
+        turn[part] = np.angle(value)
+    return miss, turn
+
+
+def _rotation_order(
+    series: NDArray[np.complex128], near: NDArray[np.float64]
+) -> NDArray[np.int64]:
+    """Return how many rotations keep each outline."""
+    orders = np.ones(len(series), dtype=np.int64)
+    energy = (np.abs(series) ** 2).sum(axis=1)
+    for n in range(2, 33):
+        # a shape with n-fold rotation has only frequencies 1 + n j
+        off = (_FREQUENCIES - 1) % n != 0
+        rest = (np.abs(series[:, off]) ** 2).sum(axis=1)
+        orders[rest <= np.minimum(near**2, 1e-3 * energy)] = n
+    return orders
+
+
+def _turn_classes(
+    kind: NDArray[np.int64],
+    side: NDArray[np.int64],
+    angle: NDArray[np.float64],
+    fold: NDArray[np.int64],
+    slack: float,
+    size: NDArray[np.float64],
+) -> NDArray[np.int64]:
+    """Return numbers that are equal for copies turned alike."""
+    period = 2 * np.pi / fold
+    group = kind * 2 + side
+    width = np.maximum(2e-3, 4.0 * slack / size)
+    # start the circle in its widest gap, so that no class is parted at its seam
+    angle = np.mod(angle, period)
+    order = np.lexsort((angle, group))
+    turn = np.zeros(len(kind), dtype=np.int64)
+    sorted_group = group[order]
+    edges = np.flatnonzero(np.diff(sorted_group)) + 1
+    for rows in np.split(order, edges):
+        values = angle[rows]
+        jump = np.diff(values) > width[rows[1:]]
+        label = np.concatenate([[0], np.cumsum(jump)])
+        last = label[-1]
+        if last > 0 and values[0] + period[rows[0]] - values[-1] <= width[rows[0]]:
+            label[label == last] = 0
+        turn[rows] = label
+    return turn

@@ -1,0 +1,158 @@
+"""Measures of faces that do not depend on how the drawing was made.
+
+The centroid, the root of the area and the boundary length move little when the
+corners of a face move, so they say which faces are alike before any outline is
+compared.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+
+__all__ = ["FaceMeasures", "measure_faces", "outer_sides"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FaceMeasures:
+    """Hold measures of all faces; rows of face 0 are without meaning.
+
+    Parameters
+    ----------
+    centroid : ndarray of float64, shape (F, 2)
+        Centre of area, holes taken off, mm.
+    size : ndarray of float64, shape (F,)
+        Root of the area, mm.
+    length : ndarray of float64, shape (F,)
+        Length of the boundary with that of the holes, mm.
+    inscribed : ndarray of float64, shape (F,)
+        Radius of the largest circle that fits, mm.
+    """
+
+    centroid: NDArray[np.float64]
+    size: NDArray[np.float64]
+    length: NDArray[np.float64]
+    inscribed: NDArray[np.float64]
+
+    def __post_init__(self) -> None:
+        for array in (self.centroid, self.size, self.length, self.inscribed):
+            array.setflags(write=False)
+
+
+def ring_owner(arrangement: Arrangement) -> NDArray[np.int64]:
+    """Return the face of each entry of `Arrangement.ring_half_edge`.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The faces.
+
+    Returns
+    -------
+    ndarray of int64
+        Face index of each entry.
+    """
+    start = arrangement.ring_start[arrangement.face_ring_start]
+    return np.repeat(np.arange(arrangement.face_count), np.diff(start))
+
+
+def measure_faces(arrangement: Arrangement) -> FaceMeasures:
+    """Measure all faces.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The faces.
+
+    Returns
+    -------
+    FaceMeasures
+        Their measures, by face; centroids and lengths are those of the chords.
+    """
+    count = arrangement.face_count
+    owner = ring_owner(arrangement)
+    half = arrangement.ring_half_edge
+    base = np.nan_to_num(arrangement.witness)
+    p = arrangement.vertices[arrangement.origin[half]] - base[owner]
+    q = arrangement.vertices[arrangement.origin[half ^ 1]] - base[owner]
+    cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    twice = np.bincount(owner, cross, count)
+    safe = np.where(np.abs(twice) > 0, twice, 1.0)
+    centroid = base.copy()
+    for axis in (0, 1):
+        moment = np.bincount(owner, (p[:, axis] + q[:, axis]) * cross, count)
+        centroid[:, axis] += moment / (3.0 * safe)
+    step = np.hypot(q[:, 0] - p[:, 0], q[:, 1] - p[:, 1])
+    return FaceMeasures(
+        centroid,
+        np.sqrt(np.maximum(arrangement.area, 0.0)),
+        np.bincount(owner, step, count).astype(np.float64),
+        arrangement.inscribed.copy(),
+    )
+
+
+def outer_sides(
+    arrangement: Arrangement, faces: NDArray[np.integer]
+) -> NDArray[np.int64]:
+    """Return the half-edges of some faces that have none of them on the other side.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    faces : ndarray of int
+        The faces of a zone.
+
+    Returns
+    -------
+    ndarray of int64
+        Half-edges whose face is in the zone and whose twin's face is not; a face
+        that runs round most of the zone, as a margin or a plain frame does,
+        counts as outside.
+    """
+    inside = np.zeros(arrangement.face_count, dtype=bool)
+    inside[faces] = True
+    inside[surrounding_faces(arrangement, faces)] = False
+    own = inside[arrangement.face]
+    other = inside[arrangement.face[np.arange(len(arrangement.face)) ^ 1]]
+    return np.flatnonzero(own & ~other)
+
+
+def surrounding_faces(
+    arrangement: Arrangement, faces: NDArray[np.integer]
+) -> NDArray[np.int64]:
+    """Return the faces that run round most of the others.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    faces : ndarray of int
+        The faces of a zone.
+
+    Returns
+    -------
+    ndarray of int64
+        Those with a hole that is larger than two fifths of all the faces.
+    """
+    faces = np.asarray(faces)
+    rings = np.diff(arrangement.face_ring_start)[faces]
+    total = float(arrangement.area[faces].sum())
+    found: list[int] = []
+    for face in faces[rings > 1]:
+        for ring in arrangement.face_half_edges(int(face))[1:]:
+            points = arrangement.vertices[arrangement.origin[ring]]
+            points = points - points[0]
+            x, y = points[:, 0], points[:, 1]
+            hole = abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
+            if hole > 0.4 * total:
+                found.append(int(face))
+                break
+    return np.array(found, dtype=np.int64)

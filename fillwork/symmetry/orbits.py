@@ -1,0 +1,319 @@
+"""Kinds of regions: the orbits of a drawing's faces.
+
+Faces that an operation of their zone's group carries onto each other are one
+orbit; for users a *kind*. Without symmetry, congruent faces are one kind.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.model import Defect
+from fillwork.symmetry.classing import Classing, class_faces
+from fillwork.symmetry.congruence import class_congruent
+from fillwork.symmetry.measures import measure_faces
+from fillwork.symmetry.model import MATCHES, Orbit, Orbits
+from fillwork.symmetry.names import find_names
+from fillwork.symmetry.quotient import quotient_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.measures import FaceMeasures
+    from fillwork.symmetry.model import Zone
+
+__all__ = ["find_orbits", "letters"]
+
+
+def find_orbits(
+    arrangement: Arrangement, zones: tuple[Zone, ...], *, match: str = "all"
+) -> Orbits:
+    """Class the faces of a drawing into kinds.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The faces.
+    zones : tuple of Zone
+        Its zones, which together hold every face but face 0.
+    match : str
+        What must match: ``all`` (the whole group), ``turns`` (rotations and
+        translations, mirror images apart), ``shifts`` (translations) or ``none``
+        (every face by itself).
+
+    Returns
+    -------
+    Orbits
+        The kinds by letter. A face that a frame cuts has the kind of the whole
+        face it is part of. A face that breaks the symmetry has the kind of the
+        face expected there when that holds three fifths of it, and is a kind of
+        its own otherwise; each is a defect ``breaks symmetry``.
+
+    Raises
+    ------
+    ValueError
+        If `match` is none of the four.
+    """
+    if match not in MATCHES:
+        what = f"match must be one of {', '.join(MATCHES)}, not {match!r}"
+        raise ValueError(what)
+    count = arrangement.face_count
+    measures = measure_faces(arrangement)
+    table = _Table(count)
+    for zone in zones:
+        if len(zone.faces):
+            table.add(arrangement, measures, zone, match)
+    return table.finish(arrangement, measures, zones, match)
+
+
+class _Table:
+    """Gather the kinds of all zones; rows are faces."""
+
+    def __init__(self, count: int) -> None:
+        self.kind = np.full(count, -1, dtype=np.int64)
+        self.turns = np.full(count, -1, dtype=np.int64)
+        self.shifts = np.full(count, -1, dtype=np.int64)
+        self.operation = np.full(count, -1, dtype=np.int64)
+        self.cut = np.zeros(count, dtype=bool)
+        self.whole = np.zeros(count, dtype=bool)
+        self.zone = np.zeros(count, dtype=np.int64)
+        self.spoiled: list[NDArray[np.int64]] = []
+        self.site: dict[int, str] = {}
+        self.used = 0
+
+    def add(
+        self,
+        arrangement: Arrangement,
+        measures: FaceMeasures,
+        zone: Zone,
+        match: str,
+    ) -> None:
+        faces = zone.faces.astype(np.int64)
+        if zone.symmetry.group.family == "none" or not zone.symmetry.operations:
+            kind, side, turn = class_congruent(arrangement, measures, faces)
+            cut = arrangement.cut[faces]
+            classing = Classing(
+                kind,
+                np.full(len(faces), -1, dtype=np.int64),
+                turn,
+                side,
+                cut,
+                ~cut,
+                np.zeros(0, dtype=np.int64),
+                ("C1",) * (int(kind.max(initial=-1)) + 1),
+            )
+        else:
+            classing = class_faces(arrangement, measures, zone)
+        base = classing.kind * 2 + classing.side
+        turns = np.unique(base, return_inverse=True)[1].reshape(-1)
+        span = int(classing.place.max(initial=0)) + 1
+        shifts = np.unique(base * span + classing.place, return_inverse=True)[1]
+        shifts = shifts.reshape(-1)
+        own = np.arange(len(faces))
+        chosen = {
+            "all": classing.kind,
+            "turns": turns,
+            "shifts": shifts,
+            "none": own,
+        }[match]
+        top = int(chosen.max(initial=-1)) + 1
+        _, first = np.unique(chosen, return_index=True)
+        for number, row in enumerate(first):
+            site = classing.site[int(classing.kind[row])]
+            self.site[self.used + number] = site
+        self.kind[faces] = self.used + chosen
+        self.turns[faces] = self.turns.max(initial=-1) + 1 + turns
+        self.shifts[faces] = self.shifts.max(initial=-1) + 1 + shifts
+        self.operation[faces] = classing.operation
+        self.cut[faces] = classing.cut
+        self.whole[faces] = classing.whole
+        self.zone[faces] = zone.index
+        self.spoiled.append(faces[classing.spoiled])
+        self.used += top
+
+    def finish(
+        self,
+        arrangement: Arrangement,
+        measures: FaceMeasures,
+        zones: tuple[Zone, ...],
+        match: str,
+    ) -> Orbits:
+        representative = self._representatives(arrangement, measures)
+        area, length = self._sizes(arrangement, measures, representative)
+        order = _letter_order(area, length, arrangement.witness[representative])
+        rank = np.empty(len(order), dtype=np.int64)
+        rank[order] = np.arange(len(order))
+        of_face = np.where(self.kind >= 0, rank[self.kind], -1)
+        self._turn_to_representatives(representative, zones)
+        members = _members(of_face, len(order))
+        zone_of = self.zone[representative[order]]
+        names = find_names(
+            arrangement,
+            measures,
+            of_face,
+            [rows[self._standing(rows)] for rows in members],
+            area[order],
+        )
+        orbits = tuple(
+            Orbit(
+                letter=letters(k),
+                name=name,
+                base_name=base,
+                zone=int(zone_of[k]),
+                faces=members[k].astype(np.int32),
+                representative=int(representative[order[k]]),
+                site_symmetry=self.site[int(order[k])],
+                area=float(area[order[k]]),
+                cut=int(self.cut[members[k]].sum()),
+            )
+            for k, (name, base) in enumerate(names)
+        )
+        return Orbits(
+            orbits=orbits,
+            of_face=of_face.astype(np.int32),
+            turns_of_face=self.turns.astype(np.int32),
+            shifts_of_face=self.shifts.astype(np.int32),
+            operation_of_face=self.operation.astype(np.int32),
+            cut=self.cut,
+            match=match,
+            zones=zones,
+            defects=self._defects(arrangement, measures),
+        )
+
+    def _standing(self, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Return which faces of a kind stand for it: the whole ones, if any."""
+        whole = self.whole[rows]
+        return whole if whole.any() else np.ones(len(rows), dtype=bool)
+
+    def _representatives(
+        self, arrangement: Arrangement, measures: FaceMeasures
+    ) -> NDArray[np.int64]:
+        """Return the whole face of each kind that is nearest to the middle."""
+        faces = np.flatnonzero(self.kind >= 0)
+        if len(faces) == 0:
+            return np.zeros(0, dtype=np.int64)
+        centre = measures.centroid[faces]
+        middle = (centre.min(axis=0) + centre.max(axis=0)) / 2
+        away = centre - middle
+        span = max(float(np.abs(away).max()), 1e-12)
+        distance = np.round(np.hypot(*away.T) / span, 4)
+        angle = np.round(
+            np.mod(np.arctan2(away[:, 1], away[:, 0]) + 1e-6, 2 * np.pi), 4
+        )
+        missing = ~self.whole[faces]
+        # without a whole face the largest piece stands for the kind
+        least = np.where(missing, -arrangement.area[faces], 0.0)
+        order = np.lexsort((angle, distance, least, missing, self.kind[faces]))
+        _, first = np.unique(self.kind[faces][order], return_index=True)
+        return np.asarray(faces[order[first]])
+
+    def _sizes(
+        self,
+        arrangement: Arrangement,
+        measures: FaceMeasures,
+        representative: NDArray[np.int64],
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return mean area and boundary length of the whole faces of each kind."""
+        area = arrangement.area[representative].copy()
+        length = measures.length[representative].copy()
+        faces = np.flatnonzero(self.whole & (self.kind >= 0))
+        if len(faces):
+            count = np.bincount(self.kind[faces], minlength=len(area))
+            some = count > 0
+            for total, values in (
+                (area, arrangement.area),
+                (length, measures.length),
+            ):
+                mean = np.bincount(self.kind[faces], values[faces], len(area))
+                total[some] = mean[some] / count[some]
+        return area, length
+
+    def _turn_to_representatives(
+        self, representative: NDArray[np.int64], zones: tuple[Zone, ...]
+    ) -> None:
+        """Make operations start at the representative instead of the root."""
+        for zone in zones:
+            if not zone.symmetry.operations:
+                continue
+            quotient = quotient_of(zone.symmetry)
+            faces = zone.faces[self.operation[zone.faces] >= 0]
+            start = self.operation[representative[self.kind[faces]]]
+            back = quotient.inverse[start]
+            self.operation[faces] = quotient.product[self.operation[faces], back]
+
+    def _defects(
+        self, arrangement: Arrangement, measures: FaceMeasures
+    ) -> tuple[Defect, ...]:
+        faces = np.concatenate([*self.spoiled, np.zeros(0, dtype=np.int64)])
+        return tuple(
+            Defect(
+                type="breaks symmetry",
+                at=(
+                    float(arrangement.witness[face, 0]),
+                    float(arrangement.witness[face, 1]),
+                ),
+                size=float(measures.size[face]),
+                done="left",
+                remedy=(
+                    "compare this region with the same place in another repeat:"
+                    " a line may be missing, added or moved"
+                ),
+            )
+            for face in np.sort(faces)
+        )
+
+
+def _members(of_face: NDArray[np.int64], count: int) -> list[NDArray[np.int64]]:
+    order = np.argsort(of_face, kind="stable")
+    edges = np.searchsorted(of_face[order], np.arange(count + 1))
+    return [order[edges[k] : edges[k + 1]] for k in range(count)]
+
+
+def _letter_order(
+    area: NDArray[np.float64],
+    length: NDArray[np.float64],
+    witness: NDArray[np.float64],
+) -> NDArray[np.int64]:
+    """Return kinds by falling area, then boundary length, then witness point.
+
+    Values that lie within 0.5 % of the next one are taken as equal, so that
+    noise does not change the letters of kinds of one size.
+    """
+    tiers = np.zeros(len(area), dtype=np.int64)
+    for values in (area, length):
+        order = np.lexsort((-values, tiers))
+        ranked = values[order]
+        step = np.diff(tiers[order]) != 0
+        step |= ranked[:-1] - ranked[1:] > 0.005 * ranked[:-1]
+        tiers[order] = np.concatenate([[0], np.cumsum(step)])[: len(order)]
+    point = np.round(witness, 2)
+    return np.lexsort((point[:, 1], point[:, 0], tiers))
+
+
+def letters(index: int) -> str:
+    """Return the letter of a kind: A ... Z, AA, AB ...
+
+    Parameters
+    ----------
+    index : int
+        Place in the order, from 0.
+
+    Returns
+    -------
+    str
+        Its letters.
+
+    Examples
+    --------
+    >>> letters(0), letters(25), letters(26), letters(702)
+    ('A', 'Z', 'AA', 'AAA')
+    """
+    text = ""
+    index += 1
+    while index > 0:
+        index, rest = divmod(index - 1, 26)
+        text = chr(ord("A") + rest) + text
+    return text

@@ -1,0 +1,182 @@
+"""Which whole face a piece belongs to.
+
+A frame cuts faces. The pattern itself goes on behind the frame, so a piece is
+part of the whole face that some operation of the group lays over it; a few
+points spread over the piece say which.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.quotient import Quotient
+
+__all__ = ["Cover", "cover_of", "sample_points"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Cover:
+    """Say how much of each piece lies in each whole face under each operation.
+
+    Parameters
+    ----------
+    piece, operation, whole : ndarray of int64, shape (c,)
+        Rows of the pieces, of the operations and of the whole faces.
+    share : ndarray of float64, shape (c,)
+        Share of the piece's points that the operation, with some translation,
+        carries into the whole face, 0 to 1.
+    """
+
+    piece: NDArray[np.int64]
+    operation: NDArray[np.int64]
+    whole: NDArray[np.int64]
+    share: NDArray[np.float64]
+
+
+def sample_points(
+    arrangement: Arrangement, faces: NDArray[np.integer], most: int = 12
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Return points spread over faces.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    faces : ndarray of int
+        Which faces.
+    most : int
+        Points a face at most.
+
+    Returns
+    -------
+    points : ndarray of shape (p, 2)
+        Points inside, mm; the witness of each face is among them.
+    row : ndarray of int64, shape (p,)
+        Row of `faces` that each belongs to, ascending.
+    """
+    import shapely
+
+    polygons = arrangement.polygons(faces)
+    box = shapely.bounds(polygons).reshape(-1, 4)
+    side = 7
+    # unequal steps, so that no row of points runs along a line of the pattern
+    u = (np.arange(side) + 0.5) / side + 0.013 * np.sin(1.0 + 2.0 * np.arange(side))
+    gx, gy = (g.ravel() for g in np.meshgrid(u, u + 0.011, indexing="ij"))
+    x = box[:, 0, None] + (box[:, 2] - box[:, 0])[:, None] * gx
+    y = box[:, 1, None] + (box[:, 3] - box[:, 1])[:, None] * gy
+    shapely.prepare(polygons)
+    inside = shapely.contains_xy(polygons[:, None], x, y)
+    rank = np.cumsum(inside, axis=1)
+    total = rank[:, -1]
+    # every k-th point, so that those kept spread over the face
+    stride = np.maximum(np.ceil(total / max(most - 1, 1)), 1).astype(np.int64)
+    keep = inside & ((rank - 1) % stride[:, None] == 0)
+    row, column = np.nonzero(keep)
+    points = np.column_stack([x[row, column], y[row, column]])
+    points = np.concatenate([points, arrangement.witness[faces]])
+    row = np.concatenate([row, np.arange(len(faces))])
+    order = np.argsort(row, kind="stable")
+    return points[order], row[order].astype(np.int64)
+
+
+def cover_of(
+    points: NDArray[np.float64],
+    piece: NDArray[np.int64],
+    polygons: NDArray[Any],
+    quotient: Quotient,
+) -> Cover:
+    """Find the whole faces that operations carry points of pieces into.
+
+    Parameters
+    ----------
+    points : ndarray of shape (p, 2), mm
+        Points of the pieces.
+    piece : ndarray of int64, shape (p,)
+        The piece that each belongs to.
+    polygons : ndarray of shapely polygons, shape (w,)
+        The whole faces, wherever they lie on the page.
+    quotient : Quotient
+        Lattice and operations.
+
+    Returns
+    -------
+    Cover
+        All that overlap, by piece.
+    """
+    import shapely
+
+    empty = np.zeros(0, dtype=np.int64)
+    if len(points) == 0 or len(polygons) == 0:
+        return Cover(empty, empty, empty, np.zeros(0))
+    copies, whole = _copies_over_cell(polygons, quotient)
+    tree = shapely.STRtree(copies)
+    total = np.bincount(piece)
+    n = quotient.order
+    keys: list[NDArray[np.int64]] = []
+    counts: list[NDArray[np.int64]] = []
+    step = max(1, 400_000 // max(len(points), 1))
+    for first in range(0, n, step):
+        part = slice(first, min(first + step, n))
+        moved = _images(quotient, points, part)
+        hit, copy = tree.query(shapely.points(moved.reshape(-1, 2)), predicate="within")
+        operation, point = np.divmod(hit, len(points))
+        key = (piece[point] * n + operation + first) * len(polygons) + whole[copy]
+        value, count = np.unique(key, return_counts=True)
+        keys.append(value)
+        counts.append(count)
+    key, count = np.concatenate(keys), np.concatenate(counts)
+    order = np.argsort(key, kind="stable")
+    key, count = key[order], count[order]
+    rest, target = np.divmod(key, len(polygons))
+    row, operation = np.divmod(rest, n)
+    return Cover(row, operation, target, count / total[row])
+
+
+def _images(
+    quotient: Quotient, points: NDArray[np.float64], part: slice
+) -> NDArray[np.float64]:
+    linear, shift = quotient.linear[part], quotient.shift[part]
+    moved = np.einsum("nij,mj->nmi", linear, points) + shift[:, None, :]
+    return quotient.fold(moved)
+
+
+def _copies_over_cell(
+    polygons: NDArray[Any], quotient: Quotient
+) -> tuple[NDArray[Any], NDArray[np.int64]]:
+    import shapely
+
+    if len(quotient.basis) == 0:
+        return polygons, np.arange(len(polygons))
+    xy, owner = shapely.get_coordinates(polygons, return_index=True)
+    along = xy @ quotient.inverse_basis
+    k = along.shape[1]
+    low = np.full((len(polygons), k), np.inf)
+    high = np.full((len(polygons), k), -np.inf)
+    np.minimum.at(low, owner, along)
+    np.maximum.at(high, owner, along)
+    first = np.ceil(-high - 1e-9).astype(np.int64)
+    last = np.floor(1.0 - low + 1e-9).astype(np.int64)
+    each = np.maximum(last - first + 1, 1)
+    whole = np.repeat(np.arange(len(polygons)), each.prod(axis=1))
+    within = np.arange(len(whole))
+    within -= np.repeat(np.cumsum(each.prod(axis=1)) - each.prod(axis=1), each.prod(1))
+    steps = np.empty((len(whole), k), dtype=np.int64)
+    rest = within
+    for axis in range(k):
+        rest, steps[:, axis] = np.divmod(rest, each[whole, axis])
+    shift = (first[whole] + steps) @ quotient.basis
+    picked = polygons[whole]
+    sizes = shapely.get_num_coordinates(picked)
+    spread = np.repeat(shift, sizes, axis=0)
+    xy = shapely.get_coordinates(picked) + spread
+    moved = shapely.set_coordinates(picked.copy(), xy)
+    return np.asarray(moved), whole

@@ -1,0 +1,177 @@
+"""The plane folded up by a symmetry group.
+
+Two points are one *place* when a translation of the lattice carries one to the
+other. `Quotient` folds points into one unit cell (a strip for a frieze, the
+plane itself for a rosette) and knows how the operations, one a coset of the
+translations, multiply.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.symmetry.model import Symmetry
+
+__all__ = ["Quotient", "quotient_of"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Quotient:
+    """Hold lattice and operations of a group as arrays.
+
+    Parameters
+    ----------
+    basis : ndarray of float64, shape (k, 2)
+        Translation vectors as rows, mm; k = 0, 1 or 2.
+    inverse_basis : ndarray of float64, shape (2, k)
+        Points times this are coordinates along the basis.
+    linear : ndarray of float64, shape (n, 2, 2)
+        Linear parts of the operations, the identity first.
+    shift : ndarray of float64, shape (n, 2)
+        What the operations add, mm.
+    turns : ndarray of bool, shape (n,)
+        True for operations that keep orientation.
+    product : ndarray of int32, shape (n, n)
+        ``product[i, j]``: the coset of i after j.
+    inverse : ndarray of int32, shape (n,)
+        The coset of the inverse.
+    """
+
+    basis: NDArray[np.float64]
+    inverse_basis: NDArray[np.float64]
+    linear: NDArray[np.float64]
+    shift: NDArray[np.float64]
+    turns: NDArray[np.bool_]
+    product: NDArray[np.int32]
+    inverse: NDArray[np.int32]
+
+    @property
+    def order(self) -> int:
+        """Return the number of cosets."""
+        return len(self.linear)
+
+    def fold(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return points moved into the unit cell by translations.
+
+        Parameters
+        ----------
+        points : ndarray of shape (..., 2), mm
+            Points.
+
+        Returns
+        -------
+        ndarray of shape (..., 2), mm
+            The same places with coordinates from 0 to 1 along the basis.
+        """
+        if len(self.basis) == 0:
+            return points
+        along = points @ self.inverse_basis
+        return np.asarray(points - np.floor(along) @ self.basis)
+
+    def nearest(self, offsets: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return differences of points reduced by the nearest translation.
+
+        Parameters
+        ----------
+        offsets : ndarray of shape (..., 2), mm
+            Differences of points.
+
+        Returns
+        -------
+        ndarray of shape (..., 2), mm
+            Differences with coordinates from -1/2 to 1/2 along the basis: the
+            shortest ones wherever these are short beside the basis.
+        """
+        if len(self.basis) == 0:
+            return offsets
+        along = offsets @ self.inverse_basis
+        return np.asarray(offsets - np.rint(along) @ self.basis)
+
+    def images(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return points under all operations, folded.
+
+        Parameters
+        ----------
+        points : ndarray of shape (m, 2), mm
+            Points.
+
+        Returns
+        -------
+        ndarray of shape (n, m, 2), mm
+            Their images in the unit cell.
+        """
+        moved = np.einsum("nij,mj->nmi", self.linear, points) + self.shift[:, None, :]
+        return self.fold(moved)
+
+    def copies(self, reach: float) -> NDArray[np.float64]:
+        """Return translations that carry the unit cell's surroundings into it.
+
+        Parameters
+        ----------
+        reach : float
+            How far beyond the cell, mm.
+
+        Returns
+        -------
+        ndarray of shape (c, 2), mm
+            Translations, the zero vector first.
+        """
+        k = len(self.basis)
+        if k == 0:
+            return np.zeros((1, 2))
+        # width of the cell across each basis vector
+        width = 1.0 / np.linalg.norm(self.inverse_basis, axis=0)
+        most = np.minimum(np.ceil(reach / width) + 1, 64).astype(int)
+        ranges = [np.arange(-m, m + 1) for m in most]
+        grid = np.stack(np.meshgrid(*ranges, indexing="ij"), axis=-1).reshape(-1, k)
+        grid = grid[np.argsort(np.abs(grid).sum(axis=1), kind="stable")]
+        return np.asarray(grid @ self.basis)
+
+
+def quotient_of(symmetry: Symmetry) -> Quotient:
+    """Return lattice and operations of a symmetry as arrays.
+
+    Parameters
+    ----------
+    symmetry : Symmetry
+        A plane, frieze or rosette symmetry, or none.
+
+    Returns
+    -------
+    Quotient
+        Its tables.
+    """
+    basis = np.zeros((0, 2)) if symmetry.lattice is None else symmetry.lattice.basis
+    basis = np.asarray(basis, dtype=np.float64).reshape(-1, 2)
+    inverse = np.zeros((2, 0))
+    if len(basis):
+        inverse = np.asarray(np.linalg.pinv(basis), dtype=np.float64)
+    maps = [operation.map for operation in symmetry.operations] or [affine.IDENTITY]
+    linear = np.stack([affine.linear(m) for m in maps])
+    shift = np.array([[m[4], m[5]] for m in maps])
+    product = _match_linear(np.einsum("aij,bjk->abik", linear, linear), linear)
+    back = _match_linear(linear.transpose(0, 2, 1), linear)
+    return Quotient(
+        basis,
+        inverse,
+        linear,
+        shift,
+        np.linalg.det(linear) > 0,
+        product.astype(np.int32),
+        back.astype(np.int32),
+    )
+
+
+def _match_linear(
+    wanted: NDArray[np.float64], known: NDArray[np.float64]
+) -> NDArray[np.intp]:
+    gap = np.abs(wanted[..., None, :, :] - known).max(axis=(-2, -1))
+    return np.asarray(np.argmin(gap, axis=-1))
