@@ -46,6 +46,7 @@ MOST_SWATCHES = 300
 COVERAGE = "m² a litre in one coat"
 MEDIA = (
     "acrylic",
+    "bare",
     "casein",
     "chalk paint",
     "crayon",

@@ -104,7 +104,7 @@ def find_cautions(
 
 
 _NO_PIGMENT_ASKED = frozenset(
-    {"crayon", "leaf", "marker", "paper", "pencil", "thread", "tile"}
+    {"bare", "crayon", "leaf", "marker", "paper", "pencil", "thread", "tile"}
 )
 _ON_WALLS = frozenset(
     {

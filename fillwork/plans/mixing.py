@@ -65,9 +65,8 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Swatch
     from fillwork.colouring.tables import TableReader
 
-__all__ = ["MODEL", "HandPaint", "Recipe", "find_mixes", "parse_paints"]
+__all__ = ["HandPaint", "Recipe", "find_mixes", "parse_paints"]
 
-MODEL = "Kubelka-Munk, single constant, on rebuilt reflectance"
 STARTING_POINT = "A starting point: paint a swatch first."
 _MOST_PARTS = 10
 _TRIPLE_PARTS = 8

@@ -14,14 +14,13 @@ from typing import TYPE_CHECKING
 
 from fillwork.errors import PlanError
 from fillwork.notes import Note
-from fillwork.plans.model import Quantity
+from fillwork.plans.model import PaintSettings, Quantity
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from fillwork.colouring.model import Palette, Swatch
     from fillwork.plans.areas import Areas
-    from fillwork.plans.model import PaintSettings
 
 __all__ = [
     "BOOK",
@@ -39,6 +38,7 @@ __all__ = [
 COMMON = "common practice"
 BOOK = 25
 DEFAULT_COVERAGE = 8.0
+_DEFAULTS = PaintSettings()
 _LITRES = (100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0)
 _TUBES = (20.0, 60.0, 120.0, 250.0, 500.0, 1000.0)
 
@@ -80,6 +80,7 @@ MEDIA_FACTS: dict[str, MediumFacts] = {
     ),
     "casein": MediumFacts(8.0, "6-10", "2 hours", _LITRES, "gesso", ""),
     "chalk paint": MediumFacts(11.0, "10-13", "2 hours", _LITRES, "", "matt varnish"),
+    "bare": MediumFacts(None),
     "crayon": MediumFacts(None),
     "egg tempera": MediumFacts(10.0, "8-12", "1 hour", _TUBES, "gesso", ""),
     "emulsion": MediumFacts(12.0, "10-14", "4 hours", _LITRES, "wall primer", ""),
@@ -297,6 +298,11 @@ def _coverage(swatch: Swatch) -> tuple[float, str]:
     return DEFAULT_COVERAGE, ""
 
 
+def _origin(name: str, value: float) -> str:
+    """Return where a setting comes from: a default is common practice."""
+    return COMMON if value == getattr(_DEFAULTS, name) else "plan"
+
+
 def quantity_of_liquid(
     common: Quantity,
     medium: str,
@@ -331,6 +337,7 @@ def quantity_of_liquid(
     Quantity
         With volume and containers.
     """
+    source = COMMON if coats is not None else _origin("coats", settings.coats)
     coats = settings.coats if coats is None else coats
     litres = common.area_real * 1e-6 * coats * (1.0 + settings.spare) / coverage
     volume = litres * 1000.0
@@ -338,9 +345,9 @@ def quantity_of_liquid(
     sizes = settings.containers or (facts.containers if facts else _LITRES)
     rows = [
         *factors,
-        ("coats", str(coats), "plan"),
+        ("coats", str(coats), source),
         ("coverage", f"{coverage:g} m²/L", origin or "guess, no medium known"),
-        ("spare", f"{100 * settings.spare:g} %", "plan"),
+        ("spare", f"{100 * settings.spare:g} %", _origin("spare", settings.spare)),
         ("containers", "mL", "plan" if settings.containers else COMMON),
     ]
     return replace(
@@ -363,9 +370,21 @@ def _leaf(common: Quantity, settings: PaintSettings) -> Quantity:
         leaves=leaves,
         books=math.ceil(leaves / BOOK),
         factors=(
-            ("leaf", f"{settings.leaf_size:g} x {settings.leaf_size:g} mm", COMMON),
-            ("lap", f"{settings.leaf_lap:g} mm, at edges too", COMMON),
-            ("loss", f"{100 * settings.leaf_waste:g} %", COMMON),
+            (
+                "leaf",
+                f"{settings.leaf_size:g} x {settings.leaf_size:g} mm",
+                _origin("leaf_size", settings.leaf_size),
+            ),
+            (
+                "lap",
+                f"{settings.leaf_lap:g} mm, at edges too",
+                _origin("leaf_lap", settings.leaf_lap),
+            ),
+            (
+                "loss",
+                f"{100 * settings.leaf_waste:g} %",
+                _origin("leaf_waste", settings.leaf_waste),
+            ),
             ("book", f"{BOOK} leaves", COMMON),
             ("colour", "nominal; metal changes with the light", "its ΔE00 too"),
         ),

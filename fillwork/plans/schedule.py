@@ -44,6 +44,7 @@ if TYPE_CHECKING:
 __all__ = ["make_schedule", "schedule_csv", "schedule_text"]
 
 _PRIMER_COVERAGE, _VARNISH_COVERAGE = 10.0, 12.0
+_MODEL = "Kubelka-Munk, single constant, on rebuilt reflectance"
 _WIDTH = 100
 _COLUMNS = (
     "number",
@@ -122,7 +123,9 @@ def make_schedule(
         panel_area = settings.panel[0] * settings.panel[1]
         notes += doubts
     bare = tuple(
-        i for i, s in enumerate(palette.swatches) if _named(s.name, s.code, colouring)
+        i
+        for i, s in enumerate(palette.swatches)
+        if s.medium == "bare" or _named(s.name, s.code, colouring)
     )
     quantities, silent = find_quantities(
         areas,
@@ -425,7 +428,7 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
         lines += ["", "Mix each colour in one batch: a second batch never matches."]
     lines += ["", "FACTORS", "", *_factors(schedule, palette)]
     if schedule.mixes:
-        lines += ["", "MIXES", ""]
+        lines += ["", "MIXES", "", f"  Model: {_MODEL}.", ""]
         for swatch, recipe, difference, remark in schedule.mixes:
             text = f"{palette.swatches[swatch].name}: {recipe} (expected ΔE00 "
             lines += _wrapped(f"{text}{difference:.1f}). {remark}", "  ", "    ")
