@@ -1,0 +1,73 @@
+"""Readers: a drawing file in, `LineWork` out.
+
+Each format has its own module; heavy parts load on first use.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from fillwork.linework import LineWork
+
+__all__ = ["read_linework"]
+
+
+def read_linework(
+    source: str | Path | bytes,
+    *,
+    name: str = "",
+    lines: tuple[str, ...] = (),
+    leave: tuple[str, ...] = (),
+    scope: str = "auto",
+    allow_large: bool = False,
+) -> LineWork:
+    """Read the line work of a drawing.
+
+    Parameters
+    ----------
+    source : str, Path or bytes
+        The file, or its bytes.
+    name : str, optional
+        Name to show, when bytes are given.
+    lines, leave : tuple of str, optional
+        Selectors of the strokes that are the final line work, and of those that
+        are not: ``layer=NAME``, ``colour=#00f``, ``class=NAME``, ``id=NAME``,
+        ``width<0.3``, ``width>0.3``, ``dash=yes``; joined by ``,`` for "and",
+        several for "or". Widths are mm unless they name a unit.
+    scope : {"auto", "stroked", "outlines", "both"}, optional
+        Whether stroked lines, the edges of fills, or both are the line work.
+    allow_large : bool, optional
+        Raise the limits on the size of the file and of its parts.
+
+    Returns
+    -------
+    LineWork
+        All strokes in mm, y up, from the lower left corner of the page.
+
+    Raises
+    ------
+    ReadError
+        If the file cannot be read, is no SVG, or is over a limit.
+    LineWorkError
+        If it holds no lines, or none is left by the selectors.
+    PlanError
+        If a selector or the scope is wrong.
+    """
+    from fillwork.errors import ReadError
+    from fillwork.readers.limits import limits_for
+    from fillwork.readers.selectors import parse_choice
+    from fillwork.readers.source import open_source
+
+    choice = parse_choice(lines, leave, scope)
+    limits = limits_for(allow_large)
+    file = open_source(source, name=name, limits=limits)
+    from fillwork.readers.svg.read import read_svg
+
+    try:
+        return read_svg(file, choice, limits)
+    except (RecursionError, MemoryError) as error:
+        what = "the drawing asks for more memory than there is"
+        raise ReadError(what, file.name, "split it into smaller drawings") from error

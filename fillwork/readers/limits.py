@@ -1,0 +1,117 @@
+"""The one place of all limits on what a drawing file may ask of the reader.
+
+A hostile file can ask for any amount of work: entities that multiply, `use`
+elements that call each other, packed files that swell. Each limit is named in
+the message that refuses a file, and `allow_large` raises all of them together.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fillwork.errors import ReadError
+
+__all__ = ["LARGE", "NORMAL", "Limits", "limits_for"]
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Hold the largest sizes that a drawing may have.
+
+    Parameters
+    ----------
+    file_bytes : int
+        Bytes of the file, and of its text once unpacked.
+    unpack_ratio : int
+        How many times larger a packed file may become.
+    entity_bytes : int
+        Bytes that all entity references of a file may expand to.
+    depth : int
+        Elements inside each other.
+    elements : int
+        Elements of the file, copies made by `use` included.
+    copies : int
+        Elements copied by `use`.
+    curves : int
+        Lines, arcs and Bézier curves together.
+    style_rules : int
+        Rules of all style sheets together.
+    style_steps : int
+        Comparisons of style rules with elements.
+    cut_steps : int
+        Comparisons of curves with the outlines that cut them.
+    coordinate : float
+        Largest distance from the origin, mm.
+    raised : bool
+        Whether these are already the raised limits.
+    """
+
+    file_bytes: int = 120_000_000
+    unpack_ratio: int = 200
+    entity_bytes: int = 20_000_000
+    depth: int = 400
+    elements: int = 1_200_000
+    copies: int = 400_000
+    curves: int = 3_000_000
+    style_rules: int = 20_000
+    style_steps: int = 10_000_000
+    cut_steps: int = 200_000_000
+    coordinate: float = 1e7
+    raised: bool = False
+
+    def refuse(self, limit: str, got: str, where: str) -> ReadError:
+        """Return the error that names a limit.
+
+        Parameters
+        ----------
+        limit : str
+            Name of the limit, a field of this class.
+        got : str
+            What the file asks for, such as ``3000000 elements``.
+        where : str
+            File, and element if known.
+
+        Returns
+        -------
+        ReadError
+            To be raised by the caller.
+        """
+        value = getattr(self, limit)
+        number = f"{value:,}" if isinstance(value, int) else f"{value:g}"
+        words = limit.replace("_", " ")
+        mend = "" if self.raised else "if the file is trusted, --allow-large raises it"
+        return ReadError(f"{got}: over the limit {words} = {number}", where, mend)
+
+
+NORMAL = Limits()
+
+LARGE = Limits(
+    file_bytes=1_500_000_000,
+    unpack_ratio=1_000,
+    entity_bytes=400_000_000,
+    depth=5_000,
+    elements=30_000_000,
+    copies=20_000_000,
+    curves=60_000_000,
+    style_rules=200_000,
+    style_steps=1_000_000_000,
+    cut_steps=20_000_000_000,
+    coordinate=1e8,
+    raised=True,
+)
+
+
+def limits_for(allow_large: bool) -> Limits:
+    """Return the limits in force.
+
+    Parameters
+    ----------
+    allow_large : bool
+        Whether the user trusts the file and wants the raised limits.
+
+    Returns
+    -------
+    Limits
+        `LARGE` or `NORMAL`.
+    """
+    return LARGE if allow_large else NORMAL

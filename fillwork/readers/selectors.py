@@ -1,0 +1,175 @@
+"""Selectors: which strokes are the final line work.
+
+A *selector* is one or more *conditions* that must all hold; a stroke is chosen
+when any selector holds.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from dataclasses import dataclass
+
+from fillwork.errors import PlanError
+
+__all__ = ["SCOPES", "Choice", "Condition", "Selector", "parse_choice"]
+
+SCOPES = ("auto", "stroked", "outlines", "both")
+
+_KEYS = ("layer", "colour", "class", "id", "width", "dash")
+_MM = {
+    "": 1.0, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8,
+    "pt": 25.4 / 72, "px": 25.4 / 96,
+}  # fmt: skip
+_CONDITION = re.compile(r"\s*([A-Za-z]+)\s*([=<>])\s*(.*?)\s*\Z", re.DOTALL)
+_LENGTH = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z]*)\Z")
+_EXAMPLES = "write it like layer=NAME, colour=#00f, class=NAME, id=NAME, width<0.3"
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """Hold one condition on a stroke.
+
+    Parameters
+    ----------
+    key : str
+        ``layer``, ``colour``, ``class``, ``id``, ``width`` or ``dash``.
+    sign : str
+        ``=``, ``<`` or ``>``.
+    text : str
+        What is compared; a colour as ``#rrggbb``, a dash as ``yes`` or ``no``.
+    number : float
+        The width in mm, where the key is ``width``.
+    """
+
+    key: str
+    sign: str
+    text: str
+    number: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Selector:
+    """Hold conditions that must all hold.
+
+    Parameters
+    ----------
+    text : str
+        As the user wrote it.
+    conditions : tuple of Condition
+        Joined by "and".
+    """
+
+    text: str
+    conditions: tuple[Condition, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Hold what the user chose as line work.
+
+    Parameters
+    ----------
+    lines, leave : tuple of Selector
+        Strokes to take (all when empty) and to leave.
+    scope : str
+        ``auto``, ``stroked``, ``outlines`` or ``both``.
+    """
+
+    lines: tuple[Selector, ...] = ()
+    leave: tuple[Selector, ...] = ()
+    scope: str = "auto"
+
+    @property
+    def names(self) -> tuple[Condition, ...]:
+        """Return the conditions on class and id, each once, in order.
+
+        Returns
+        -------
+        tuple of Condition
+            Conditions that need the elements' names.
+        """
+        found: dict[Condition, None] = {}
+        for selector in (*self.lines, *self.leave):
+            for condition in selector.conditions:
+                if condition.key in {"class", "id"}:
+                    found[condition] = None
+        return tuple(found)
+
+
+def parse_choice(lines: tuple[str, ...], leave: tuple[str, ...], scope: str) -> Choice:
+    """Return the choice that selectors and scope state.
+
+    Parameters
+    ----------
+    lines, leave : tuple of str
+        Selectors as text.
+    scope : str
+        Which sort of lines.
+
+    Returns
+    -------
+    Choice
+        The parsed choice.
+
+    Raises
+    ------
+    PlanError
+        If a selector or the scope is wrong.
+    """
+    if scope not in SCOPES:
+        near = difflib.get_close_matches(scope, SCOPES, 1)
+        mend = f"did you mean {near[0]}?" if near else f"use one of {', '.join(SCOPES)}"
+        what = f"unknown scope {scope!r}"
+        raise PlanError(what, "scope", mend)
+    return Choice(
+        tuple(_parse_selector(text, "lines") for text in lines),
+        tuple(_parse_selector(text, "leave") for text in leave),
+        scope,
+    )
+
+
+def _parse_selector(text: str, where: str) -> Selector:
+    # a comma inside brackets, as in rgb(0, 0, 255), does not separate
+    parts = re.split(r",(?![^()]*\))", text)
+    return Selector(text, tuple(_parse_condition(part, text, where) for part in parts))
+
+
+def _parse_condition(part: str, text: str, where: str) -> Condition:
+    found = _CONDITION.match(part)
+    if not found or not found[3]:
+        what = f"cannot understand the selector {text!r}"
+        raise PlanError(what, where, _EXAMPLES)
+    key, sign, value = found[1].lower(), found[2], found[3]
+    if key not in _KEYS:
+        near = difflib.get_close_matches(key, _KEYS, 1)
+        what = f"unknown word {key!r} in the selector {text!r}"
+        mend = f"did you mean {near[0]}?" if near else f"use {', '.join(_KEYS)}"
+        raise PlanError(what, where, mend)
+    if sign != "=" and key != "width":
+        what = f"{key} cannot be compared with {sign} in the selector {text!r}"
+        raise PlanError(what, where, _EXAMPLES)
+    if key == "width":
+        return Condition(key, sign, value, _parse_width(value, text, where))
+    if key == "dash":
+        if value.lower() not in {"yes", "no"}:
+            what = f"dash must be yes or no in the selector {text!r}"
+            raise PlanError(what, where, _EXAMPLES)
+        return Condition(key, sign, value.lower())
+    if key == "colour":
+        from fillwork.readers.svg.colours import parse_colour
+
+        colour = parse_colour(value)
+        if colour is None:
+            what = f"unknown colour {value!r} in the selector {text!r}"
+            raise PlanError(what, where, "write it like #00f, #0000ff or blue")
+        return Condition(key, sign, colour[0])
+    return Condition(key, sign, value)
+
+
+def _parse_width(value: str, text: str, where: str) -> float:
+    found = _LENGTH.match(value)
+    if not found or found[2].lower() not in _MM:
+        what = f"cannot understand the width {value!r} in the selector {text!r}"
+        raise PlanError(what, where, "write a length like 0.3, 0.3mm or 1pt")
+    return float(found[1]) * _MM[found[2].lower()]

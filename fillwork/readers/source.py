@@ -1,0 +1,149 @@
+"""The bytes of a drawing, unpacked with care, and what sort of file they are."""
+
+from __future__ import annotations
+
+import hashlib
+import zlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fillwork.errors import ReadError
+
+if TYPE_CHECKING:
+    from fillwork.readers.limits import Limits
+
+__all__ = ["SourceFile", "open_source"]
+
+_GZIP = b"\x1f\x8b"
+
+# First bytes of formats that people hand over in place of an SVG file.
+_OTHERS = (
+    (b"%PDF", "a PDF file"),
+    (b"\x89PNG", "a PNG picture"),
+    (b"\xff\xd8\xff", "a JPEG picture"),
+    (b"GIF8", "a GIF picture"),
+    (b"BM", "a BMP picture"),
+    (b"II*\x00", "a TIFF picture"),
+    (b"MM\x00*", "a TIFF picture"),
+    (b"%!PS", "a PostScript file"),
+    (b"AutoCAD Binary DXF", "a DXF drawing"),
+    (b"PK\x03\x04", "a ZIP archive"),
+    (b"AC10", "a DWG drawing"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SourceFile:
+    """Hold one file that is to be read.
+
+    Parameters
+    ----------
+    name : str
+        File name without folder, for messages and reports.
+    data : bytes
+        Its text as bytes, unpacked.
+    digest : str
+        SHA-256 of the bytes as they came, hexadecimal.
+    """
+
+    name: str
+    data: bytes
+    digest: str
+
+
+def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> SourceFile:
+    """Return the bytes of a drawing.
+
+    Parameters
+    ----------
+    source : str, Path or bytes
+        Where the file is, or its bytes.
+    name : str
+        Name to show when bytes are given.
+    limits : Limits
+        Sizes allowed.
+
+    Returns
+    -------
+    SourceFile
+        Name, bytes (unpacked if they were packed with gzip) and digest.
+
+    Raises
+    ------
+    ReadError
+        If the file cannot be read, is empty, or is over a limit.
+    """
+    if isinstance(source, bytes):
+        shown, raw = name or "standard input", source
+    else:
+        path = Path(source)
+        shown = name or path.name or str(path)
+        raw = _read(path, shown, limits)
+    if not raw:
+        what = "the file is empty"
+        raise ReadError(what, shown, "save the drawing once more as SVG")
+    if len(raw) > limits.file_bytes:
+        raise limits.refuse("file_bytes", f"{len(raw):,} bytes", shown)
+    digest = hashlib.sha256(raw).hexdigest()
+    data = _unpack(raw, shown, limits) if raw.startswith(_GZIP) else raw
+    _refuse_others(data, shown)
+    return SourceFile(shown, data, digest)
+
+
+def _read(path: Path, shown: str, limits: Limits) -> bytes:
+    try:
+        if path.is_dir():
+            what = "this is a folder, not a drawing"
+            raise ReadError(what, shown, "name the file inside it")
+        # a pipe has no size, so read one byte more than allowed
+        with path.open("rb") as stream:
+            return stream.read(limits.file_bytes + 1)
+    except FileNotFoundError as error:
+        what = "no such file"
+        raise ReadError(what, shown, "check the name and the folder") from error
+    except PermissionError as error:
+        what = "the file may not be read"
+        raise ReadError(what, shown, "give yourself the right to read it") from error
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        what = f"the file cannot be read ({reason})"
+        raise ReadError(what, shown) from error
+
+
+def _unpack(raw: bytes, shown: str, limits: Limits) -> bytes:
+    most = min(limits.file_bytes, len(raw) * limits.unpack_ratio + 100_000)
+    parts: list[bytes] = []
+    size = 0
+    rest = raw
+    try:
+        # gzip allows several members one after the other
+        while rest.startswith(_GZIP):
+            unpacker = zlib.decompressobj(wbits=31)
+            part = unpacker.decompress(rest, most - size + 1)
+            size += len(part)
+            parts.append(part)
+            if size > most:
+                if most == limits.file_bytes:
+                    got = f"unpacks to more than {most:,} bytes"
+                    raise limits.refuse("file_bytes", got, shown)
+                got = f"unpacks to more than {limits.unpack_ratio} times its size"
+                raise limits.refuse("unpack_ratio", got, shown)
+            if not unpacker.eof:
+                what = "the packed file is cut short"
+                raise ReadError(what, shown, "copy or download it again")
+            rest = unpacker.unused_data
+    except zlib.error as error:
+        what = f"the packed file is damaged ({error})"
+        raise ReadError(what, shown, "copy or download it again") from error
+    return b"".join(parts)
+
+
+def _refuse_others(data: bytes, shown: str) -> None:
+    for start, what in _OTHERS:
+        if data.startswith(start):
+            message = f"this is {what}; fillwork reads SVG line work"
+            raise ReadError(message, shown, "save or export the drawing as SVG")
+    if not data.strip(b"\x00\xff\xfe\xef\xbb\xbf \t\r\n"):
+        what = "the file holds nothing but blanks"
+        raise ReadError(what, shown, "save the drawing once more as SVG")

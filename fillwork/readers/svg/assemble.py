@@ -1,0 +1,295 @@
+"""The last step: scope, selectors, groups of lines, notes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import LineWorkError
+from fillwork.geometry.curves import Curves
+from fillwork.linework import Frame, LineGroup, LineWork
+from fillwork.readers.svg.collect import transform_rows
+from fillwork.readers.svg.notes import NoteList, reading_notes
+from fillwork.readers.svg.outlines import (
+    box_of,
+    close_outlines,
+    find_backgrounds,
+    find_bands,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.readers.selectors import Choice, Condition, Selector
+    from fillwork.readers.source import SourceFile
+    from fillwork.readers.svg.collect import Context, StrokeTable
+    from fillwork.readers.svg.page import Page
+    from fillwork.readers.svg.walk import Walk
+
+__all__ = ["assemble"]
+
+_Style = tuple["str | None", "str | None", "float | None", bool]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lines:
+    # strokes with their style, before any is left out
+    table: StrokeTable
+    style: NDArray[np.int64]
+    styles: tuple[_Style, ...]
+    context: NDArray[np.int64]
+    length: NDArray[np.float64]
+
+
+def assemble(
+    file: SourceFile,
+    walk: Walk,
+    page: Page,
+    strokes: StrokeTable,
+    choice: Choice,
+    outside: list[str],
+    counts: dict[str, int],
+) -> LineWork:
+    """Return the line work that the user chose.
+
+    Parameters
+    ----------
+    file : SourceFile
+        The file, for its name and digest.
+    walk : Walk
+        What the walk met.
+    page : Page
+        The page.
+    strokes : StrokeTable
+        All strokes in mm.
+    choice : Choice
+        Selectors and scope.
+    outside : list of str
+        Parts that stand outside the file.
+    counts : dict of str to int
+        Strokes left out or cut on the way.
+
+    Returns
+    -------
+    LineWork
+        The strokes in use.
+
+    Raises
+    ------
+    LineWorkError
+        If no line is left.
+    """
+    contexts = walk.collector.contexts
+    context = np.array(walk.collector.item_context, np.int64)[strokes.item]
+    if not len(strokes.closed):
+        raise _no_lines(file.name, walk, counts)
+    stroked = np.array([c.stroked for c in contexts], bool)[context]
+    filled = np.array([c.filled for c in contexts], bool)[context]
+    lines = _with_styles(strokes, contexts, context)
+    notes = NoteList(walk)
+    chosen = _chosen(choice, walk, lines)
+    scope, backgrounds = _scope(choice, lines, stroked, filled, chosen, page, notes)
+    if scope == "stroked":
+        used = stroked & chosen
+    elif scope == "outlines":
+        used = filled & chosen & ~backgrounds
+    else:
+        used = chosen & ~backgrounds
+    if not used.any():
+        raise _none_left(file.name, lines, choice, scope)
+    groups = _groups(lines, used)
+    find_bands(strokes, used & filled & ~stroked, notes)
+    names = walk.collector.item_name
+    table = strokes.take(used)
+    if scope != "stroked":
+        table = close_outlines(table, filled[used] & ~stroked[used])
+    frame, table = _frame(page, table)
+    reading_notes(notes, outside, counts, page)
+    lines_in_file = np.array(walk.collector.item_line, np.int32) + walk.line_shift
+    return LineWork(
+        curves=Curves(table.kind, table.data),
+        stroke_start=table.start.astype(np.int32),
+        closed=table.closed,
+        style=lines.style[used].astype(np.int32),
+        styles=lines.styles,
+        source_line=lines_in_file[table.item],
+        source_name=tuple([names[k] for k in table.item.tolist()]),
+        frame=frame,
+        file=file.name,
+        digest=file.digest,
+        scope=scope,
+        groups=groups,
+        notes=tuple(notes.notes),
+    )
+
+
+def _rounded(width: float) -> float:
+    # widths that differ by rounding only belong together
+    return float(f"{width:.4g}")
+
+
+def _with_styles(
+    strokes: StrokeTable, contexts: list[Context], context: NDArray[np.int64]
+) -> _Lines:
+    index: dict[_Style, int] = {}
+    of_context = np.full(len(contexts), -1, np.int64)
+    # in order of first use, so that the numbers do not depend on anything else
+    first_use, order = np.unique(context, return_index=True)
+    for k in first_use[np.argsort(order)].tolist():
+        c = contexts[k]
+        width = _rounded(c.width) if c.stroked else None
+        style = (c.layer, c.colour, width, c.dash)
+        of_context[k] = index.setdefault(style, len(index))
+    curves = Curves(strokes.kind, strokes.data)
+    lengths = np.add.reduceat(curves.lengths(), strokes.start[:-1])
+    strokes.data.setflags(write=True)
+    return _Lines(strokes, of_context[context], tuple(index), context, lengths)
+
+
+def _holds(
+    selector: Selector, names: tuple[Condition, ...], lines: _Lines, bits: list[int]
+) -> NDArray[np.bool_]:
+    fits = np.ones(len(lines.style), bool)
+    for condition in selector.conditions:
+        if condition in names:
+            bit = 1 << names.index(condition)
+            of_context = np.array([bool(b & bit) for b in bits], bool)
+            fits &= of_context[lines.context]
+        else:
+            of_style = np.array([_style_fits(condition, s) for s in lines.styles], bool)
+            fits &= of_style[lines.style]
+    return fits
+
+
+def _style_fits(condition: Condition, style: _Style) -> bool:
+    layer, colour, width, dash = style
+    if condition.key == "layer":
+        return layer == condition.text
+    if condition.key == "colour":
+        return colour == condition.text
+    if condition.key == "dash":
+        return dash == (condition.text == "yes")
+    if width is None:
+        return False
+    if condition.sign == "<":
+        return width < condition.number
+    if condition.sign == ">":
+        return width > condition.number
+    return abs(width - condition.number) <= 1e-3 * condition.number
+
+
+def _chosen(choice: Choice, walk: Walk, lines: _Lines) -> NDArray[np.bool_]:
+    names = choice.names
+    bits = [c.names for c in walk.collector.contexts]
+    chosen = np.full(len(lines.style), not choice.lines)
+    for selector in choice.lines:
+        chosen |= _holds(selector, names, lines, bits)
+    for selector in choice.leave:
+        chosen &= ~_holds(selector, names, lines, bits)
+    return chosen
+
+
+def _scope(
+    choice: Choice,
+    lines: _Lines,
+    stroked: NDArray[np.bool_],
+    filled: NDArray[np.bool_],
+    chosen: NDArray[np.bool_],
+    page: Page,
+    notes: NoteList,
+) -> tuple[str, NDArray[np.bool_]]:
+    # which sort of lines, and which fills are only a background
+    nothing = np.zeros(len(stroked), bool)
+    fills = filled & ~stroked & chosen
+    scope = choice.scope
+    if scope == "stroked" or not fills.any():
+        return ("stroked" if scope == "auto" else scope), nothing
+    backgrounds = find_backgrounds(lines.table, fills, page)
+    if scope == "auto":
+        drawn = float(lines.length[stroked & chosen].sum())
+        edges = float(lines.length[fills & ~backgrounds].sum())
+        n_drawn = int((stroked & chosen).sum())
+        n_edges = int((fills & ~backgrounds).sum())
+        if n_edges == 0 and n_drawn:
+            return "stroked", nothing
+        if n_drawn == 0:
+            scope = "outlines"
+            why = "no shape has a stroke, so the edges of the fills are the lines"
+        elif drawn >= edges / 4:
+            why = (
+                f"the stroked lines are the line work; {n_edges} shapes with a fill "
+                "only were left out"
+            )
+            notes.add("scope", why, "--scope both takes the edges of the fills too")
+            return "stroked", nothing
+        else:
+            scope = "both"
+            why = (
+                f"the edges of {n_edges} fills are much longer than the {n_drawn} "
+                "stroked lines, so both are the line work"
+            )
+        notes.add("scope", why, "--scope stroked, outlines or both decides otherwise")
+    count = int(backgrounds.sum())
+    if count and (fills & ~backgrounds).any() | stroked.any():
+        text = f"{count} filled background of the whole page is not line work"
+        notes.add("background", text)
+    else:
+        backgrounds = nothing
+    return scope, backgrounds
+
+
+def _groups(lines: _Lines, used: NDArray[np.bool_]) -> tuple[LineGroup, ...]:
+    n = len(lines.styles)
+    found: list[LineGroup] = []
+    for taken in (True, False):
+        some = used == taken
+        counts = np.bincount(lines.style[some], minlength=n)
+        lengths = np.bincount(lines.style[some], lines.length[some], minlength=n)
+        for k in np.flatnonzero(counts).tolist():
+            count, length = int(counts[k]), float(lengths[k])
+            found.append(LineGroup(*lines.styles[k], count, length, taken))
+    found.sort(key=lambda group: (not group.used, -group.length))
+    return tuple(found)
+
+
+def _frame(page: Page, table: StrokeTable) -> tuple[Frame, StrokeTable]:
+    if page.has_page:
+        width, height = page.size_mm
+        frame = Frame(width, height, page.to_mm, page.unit, page.scale_known)
+        return frame, table
+    # without a page the box of the lines serves
+    low, high = box_of(table)
+    a, b, c, d, e, f = page.to_mm
+    shift = np.array([[1.0, 0.0, 0.0, 1.0, -low[0], -low[1]]])
+    transform_rows(table.kind, table.data, shift, np.zeros(len(table.kind), np.int64))
+    width, height = (high - low).tolist()
+    to_mm = (a, b, c, d, e - float(low[0]), f - float(low[1]))
+    return Frame(width, height, to_mm, page.unit, False, has_page=False), table
+
+
+def _no_lines(name: str, walk: Walk, counts: dict[str, int]) -> LineWorkError:
+    if counts.get("outside"):
+        what = f"all {counts['outside']} lines lie outside the page or their clips"
+        return LineWorkError(what, name, "enlarge the page to the drawing and save")
+    if counts.get("wild"):
+        what = f"all {counts['wild']} lines lie too far out or have no true numbers"
+        return LineWorkError(what, name, "check the drawing's units and transforms")
+    what = "there are no lines in the drawing"
+    others = [f"{n} {word}" for word, n in sorted(walk.counts.items())]
+    if others:
+        what += f", only {', '.join(others)}"
+    return LineWorkError(what, name, "turn text and pictures into paths, then save")
+
+
+def _none_left(name: str, lines: _Lines, choice: Choice, scope: str) -> LineWorkError:
+    n = len(lines.style)
+    if choice.lines or choice.leave:
+        what = f"none of the {n} lines is left by the selectors"
+        seen = sorted({style[0] for style in lines.styles if style[0]})[:6]
+        colours = sorted({style[1] for style in lines.styles if style[1]})[:6]
+        mend = f"layers: {', '.join(seen) or 'none'}; colours: {', '.join(colours)}"
+        return LineWorkError(what, name, mend)
+    what = f"none of the {n} lines is of the sort {scope!r}"
+    return LineWorkError(what, name, "try --scope both")

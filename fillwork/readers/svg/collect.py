@@ -1,0 +1,474 @@
+"""What the walk gathers, kept in plain arrays, and turned into curves in bulk.
+
+An *item* is one drawn shape; a *context* is all that items share: map, style,
+layer, clip. Numbers go into one array a sort of shape, so that a hundred thousand
+shapes cost no objects.
+"""
+
+from __future__ import annotations
+
+from array import array
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import ARC, CUBIC, LINE
+from fillwork.readers.svg.path_data import PathTable, parse_paths
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.affine import Affine
+    from fillwork.readers.limits import Limits
+
+__all__ = ["Collector", "Context", "StrokeTable", "transform_rows"]
+
+_FLUSH = 4_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """Hold what items share.
+
+    Parameters
+    ----------
+    matrix : tuple of 6 floats
+        From the item's user units to the page's.
+    stroked, filled : bool
+        Whether its line, and its inside, are seen.
+    colour : str or None
+        Of the stroke, or of the fill where there is no stroke.
+    width : float
+        Width of the stroke in mm.
+    dash : bool
+        Whether it is dashed.
+    layer : str or None
+        Outermost named group.
+    clip : int
+        Index of the clip that cuts it, -1 for none.
+    even_odd : bool
+        Fill rule.
+    names : int
+        Which conditions on class and id hold, one bit each.
+    gradient : bool
+        Whether a gradient or pattern paints it.
+    """
+
+    matrix: Affine
+    stroked: bool
+    filled: bool
+    colour: str | None
+    width: float
+    dash: bool
+    layer: str | None
+    clip: int
+    even_odd: bool
+    names: int
+    gradient: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StrokeTable:
+    """Hold strokes and their curves in the page's units, in drawing order.
+
+    Parameters
+    ----------
+    kind : ndarray of uint8, shape (N,)
+        Kinds of the curves.
+    data : ndarray of float64, shape (N, 8)
+        Their numbers.
+    start : ndarray of int64, shape (S + 1,)
+        Stroke s owns curves ``start[s]:start[s + 1]``.
+    closed : ndarray of bool, shape (S,)
+        Closed by intent.
+    item : ndarray of int64, shape (S,)
+        The item that each stroke belongs to.
+    """
+
+    kind: NDArray[np.uint8]
+    data: NDArray[np.float64]
+    start: NDArray[np.int64]
+    closed: NDArray[np.bool_]
+    item: NDArray[np.int64]
+
+    def take(self, keep: NDArray[np.bool_]) -> StrokeTable:
+        """Return some of the strokes.
+
+        Parameters
+        ----------
+        keep : ndarray of bool, shape (S,)
+            Which.
+
+        Returns
+        -------
+        StrokeTable
+            Those, in order.
+        """
+        if keep.all():
+            return self
+        counts = np.diff(self.start)
+        curves = np.repeat(keep, counts)
+        return StrokeTable(
+            self.kind[curves],
+            self.data[curves],
+            np.concatenate([[0], np.cumsum(counts[keep])]),
+            self.closed[keep],
+            self.item[keep],
+        )
+
+    def owner(self) -> NDArray[np.int64]:
+        """Return the stroke of each curve.
+
+        Returns
+        -------
+        ndarray of int64, shape (N,)
+            Stroke indices.
+        """
+        return np.repeat(np.arange(len(self.closed)), np.diff(self.start))
+
+
+class Collector:
+    """Gather the shapes of one drawing, or of one clip path.
+
+    Parameters
+    ----------
+    limits : Limits
+        Sizes allowed.
+    where : str
+        File name for messages.
+    """
+
+    def __init__(self, limits: Limits, where: str) -> None:
+        self.limits = limits
+        self.where = where
+        self.contexts: list[Context] = []
+        self.item_context = array("i")
+        self.item_line = array("i")
+        self.item_name: list[str] = []
+        self._lines = array("d")
+        self._line_items = array("i")
+        self._ellipses = array("d")
+        self._ellipse_items = array("i")
+        self._boxes = array("d")
+        self._box_items = array("i")
+        self._texts: list[str] = []
+        self._text_items = array("i")
+        self._text_size = 0
+        self._tables: list[PathTable] = []
+        self._table_items: list[NDArray[np.int64]] = []
+        self._curves = 0
+        self.wrong: list[tuple[int, str]] = []
+
+    def add_item(self, context: int, line: int, name: str) -> int:
+        """Note one more item.
+
+        Parameters
+        ----------
+        context : int
+            Index of its context.
+        line : int
+            Line in the file.
+        name : str
+            Element with its id.
+
+        Returns
+        -------
+        int
+            Its number.
+        """
+        self.item_context.append(context)
+        self.item_line.append(line)
+        self.item_name.append(name)
+        return len(self.item_name) - 1
+
+    def add_line(self, item: int, x1: float, y1: float, x2: float, y2: float) -> None:
+        """Add a straight line.
+
+        Parameters
+        ----------
+        item : int
+            Its number.
+        x1, y1, x2, y2 : float
+            End points.
+        """
+        self._lines.extend((x1, y1, x2, y2))
+        self._line_items.append(item)
+
+    def add_ellipse(
+        self, item: int, cx: float, cy: float, rx: float, ry: float
+    ) -> None:
+        """Add a whole ellipse.
+
+        Parameters
+        ----------
+        item : int
+            Its number.
+        cx, cy, rx, ry : float
+            Centre and radii.
+        """
+        self._ellipses.extend((cx, cy, rx, ry))
+        self._ellipse_items.append(item)
+
+    def add_box(
+        self, item: int, box: tuple[float, float, float, float, float, float]
+    ) -> None:
+        """Add a rectangle.
+
+        Parameters
+        ----------
+        item : int
+            Its number.
+        box : tuple of 6 floats
+            x, y, width, height, and the radii of its corners.
+        """
+        self._boxes.extend(box)
+        self._box_items.append(item)
+
+    def add_path(self, item: int, text: str) -> None:
+        """Add path data, read later together with others.
+
+        Parameters
+        ----------
+        item : int
+            Its number.
+        text : str
+            The data.
+        """
+        self._texts.append(text)
+        self._text_items.append(item)
+        self._text_size += len(text)
+        if self._text_size > _FLUSH:
+            self._flush()
+
+    def _flush(self) -> None:
+        if not self._texts:
+            return
+        room = self.limits.curves - self._curves
+        try:
+            table = parse_paths(self._texts, room)
+        except OverflowError:
+            table = None
+        if table is None or len(table.kind) > room:
+            got = f"more than {self.limits.curves:,} lines, arcs and curves"
+            raise self.limits.refuse("curves", got, self.where)
+        items = np.array(self._text_items, np.int64)
+        self._curves += len(table.kind)
+        self._tables.append(table)
+        self._table_items.append(items[table.path])
+        self.wrong.extend((int(items[k]), text) for k, text in table.wrong.items())
+        self._texts = []
+        self._text_items = array("i")
+        self._text_size = 0
+
+    def finish(self) -> StrokeTable:
+        """Return all strokes, each in the user units of its item.
+
+        Returns
+        -------
+        StrokeTable
+            In drawing order.
+        """
+        self._flush()
+        parts = [
+            _lines(self._lines, self._line_items),
+            _ellipses(self._ellipses, self._ellipse_items),
+            *_boxes(self._boxes, self._box_items),
+        ]
+        for table, items in zip(self._tables, self._table_items, strict=True):
+            start = np.append(table.start, len(table.kind))
+            parts.append(
+                StrokeTable(table.kind, table.data, start, table.closed, items)
+            )
+        self._tables, self._table_items = [], []
+        whole = _merge([part for part in parts if len(part.closed)])
+        if len(whole.kind) > self.limits.curves:
+            got = f"{len(whole.kind):,} lines, arcs and curves"
+            raise self.limits.refuse("curves", got, self.where)
+        return whole
+
+    def matrices(self, page: Affine) -> NDArray[np.float64]:
+        """Return the map of each context, followed by the page's.
+
+        Parameters
+        ----------
+        page : tuple of 6 floats
+            Map applied last.
+
+        Returns
+        -------
+        ndarray of shape (contexts, 6)
+            One map a row.
+        """
+        m = np.array([c.matrix for c in self.contexts], np.float64).reshape(-1, 6)
+        a, b, c, d, e, f = page
+        return np.stack(
+            [
+                a * m[:, 0] + c * m[:, 1],
+                b * m[:, 0] + d * m[:, 1],
+                a * m[:, 2] + c * m[:, 3],
+                b * m[:, 2] + d * m[:, 3],
+                a * m[:, 4] + c * m[:, 5] + e,
+                b * m[:, 4] + d * m[:, 5] + f,
+            ],
+            axis=1,
+        )
+
+
+def transform_rows(
+    kind: NDArray[np.uint8],
+    data: NDArray[np.float64],
+    maps: NDArray[np.float64],
+    which: NDArray[np.int64],
+) -> None:
+    """Map curves in place, each by its own map.
+
+    Parameters
+    ----------
+    kind : ndarray of uint8, shape (N,)
+        Kinds of the curves.
+    data : ndarray of float64, shape (N, 8)
+        Their numbers; changed.
+    maps : ndarray of shape (M, 6)
+        Affine maps.
+    which : ndarray of int, shape (N,)
+        The map of each curve.
+    """
+    step = 200_000  # bounds the memory of the work
+    for begin in range(0, len(kind), step):
+        rows = slice(begin, min(begin + step, len(kind)))
+        m = maps[0][:, None] if len(maps) == 1 else maps[which[rows]].T
+        part, sort = data[rows], kind[rows]
+        arc = sort == ARC
+        points = 4 if (sort == CUBIC).any() else (3 if arc.any() else 2)
+        for k in range(points):
+            x, y = part[:, 2 * k].copy(), part[:, 2 * k + 1]
+            new_x, new_y = m[0] * x + m[2] * y, m[1] * x + m[3] * y
+            shift_x, shift_y = m[4], m[5]
+            if k == 0:
+                part[:, 0], part[:, 1] = new_x + shift_x, new_y + shift_y
+                continue
+            # half-diameters of arcs are vectors: they are not shifted; the
+            # angles of arcs and the unused numbers of lines stay
+            use = np.ones(len(sort), bool)
+            if k == 3:
+                use = sort == CUBIC
+            elif k == 2:
+                use = sort != LINE
+            moved_x = np.where(arc, new_x, new_x + shift_x)
+            moved_y = np.where(arc, new_y, new_y + shift_y)
+            np.copyto(part[:, 2 * k + 1], moved_y, where=use)
+            np.copyto(part[:, 2 * k], moved_x, where=use)
+
+
+def _items(source: array[int]) -> NDArray[np.int64]:
+    return np.array(source, np.int64)
+
+
+def _lines(numbers: array[float], items: array[int]) -> StrokeTable:
+    n = len(items)
+    data = np.zeros((n, 8))
+    data[:, :4] = np.array(numbers, np.float64).reshape(n, 4)
+    return StrokeTable(
+        np.full(n, LINE, np.uint8), data, np.arange(n + 1), np.zeros(n, bool),
+        _items(items),
+    )  # fmt: skip
+
+
+def _ellipses(numbers: array[float], items: array[int]) -> StrokeTable:
+    n = len(items)
+    e = np.array(numbers, np.float64).reshape(n, 4)
+    data = np.zeros((n, 8))
+    data[:, 0:3], data[:, 5], data[:, 7] = e[:, 0:3], e[:, 3], 2 * np.pi
+    return StrokeTable(
+        np.full(n, ARC, np.uint8), data, np.arange(n + 1), np.ones(n, bool),
+        _items(items),
+    )  # fmt: skip
+
+
+def _boxes(numbers: array[float], items: array[int]) -> list[StrokeTable]:
+    n = len(items)
+    if n == 0:
+        return []
+    box = np.array(numbers, np.float64).reshape(n, 6)
+    owner = _items(items)
+    rounded = (box[:, 4] > 0) & (box[:, 5] > 0)
+    parts = []
+    for curved in (False, True):
+        some = box[rounded == curved]
+        if not len(some):
+            continue
+        data, kind = _box_rows(some, curved)
+        kind, data, start = _drop_empty(kind, data)
+        closed = np.ones(len(some), bool)
+        parts.append(StrokeTable(kind, data, start, closed, owner[rounded == curved]))
+    return parts
+
+
+def _box_rows(
+    box: NDArray[np.float64], curved: bool
+) -> tuple[NDArray[np.float64], NDArray[np.uint8]]:
+    # SVG 2, section 10.2: from the top left corner, clockwise on screen
+    x, y, w, h, rx, ry = box.T
+    if not curved:
+        rx, ry = np.zeros_like(x), np.zeros_like(y)
+    left, right, top, bottom = x, x + w, y, y + h
+    data = np.zeros((len(box), 8, 8))
+    kind = np.tile(np.array([LINE, ARC] * 4, np.uint8), (len(box), 1))
+    runs = (
+        (left + rx, top, right - rx, top),
+        (right, top + ry, right, bottom - ry),
+        (right - rx, bottom, left + rx, bottom),
+        (left, bottom - ry, left, top + ry),
+    )
+    corners = (
+        (right - rx, top + ry),
+        (right - rx, bottom - ry),
+        (left + rx, bottom - ry),
+        (left + rx, top + ry),
+    )
+    for k in range(4):
+        data[:, 2 * k, 0:4] = np.stack(runs[k], axis=1)
+        cx, cy = corners[k]
+        first = np.full(len(box), (k - 1) * np.pi / 2)
+        zero = np.zeros(len(box))
+        data[:, 2 * k + 1] = np.stack(
+            [cx, cy, rx, zero, zero, ry, first, first + np.pi / 2], axis=1
+        )
+    if not curved:
+        data, kind = data[:, ::2], kind[:, ::2]
+    return data, kind
+
+
+def _drop_empty(
+    kind: NDArray[np.uint8], data: NDArray[np.float64]
+) -> tuple[NDArray[np.uint8], NDArray[np.float64], NDArray[np.int64]]:
+    # sides of no length, where two corners take a whole side
+    flat = (kind == LINE) & (data[..., 0:2] == data[..., 2:4]).all(axis=-1)
+    counts = (~flat).sum(axis=1)
+    return kind[~flat], data[~flat], np.concatenate([[0], np.cumsum(counts)])
+
+
+def _merge(parts: list[StrokeTable]) -> StrokeTable:
+    if not parts:
+        return StrokeTable(
+            np.empty(0, np.uint8), np.empty((0, 8)), np.zeros(1, np.int64),
+            np.empty(0, bool), np.empty(0, np.int64),
+        )  # fmt: skip
+    if len(parts) == 1:
+        return parts[0]
+    item = np.concatenate([part.item for part in parts])
+    closed = np.concatenate([part.closed for part in parts])
+    counts = np.concatenate([np.diff(part.start) for part in parts])
+    kind = np.concatenate([part.kind for part in parts])
+    data = np.concatenate([part.data for part in parts])
+    order = np.argsort(item, kind="stable")
+    if (order[1:] > order[:-1]).all():
+        start = np.concatenate([[0], np.cumsum(counts)])
+        return StrokeTable(kind, data, start, closed, item)
+    first = (np.cumsum(counts) - counts)[order]
+    counts = counts[order]
+    start = np.concatenate([[0], np.cumsum(counts)])
+    k = np.arange(start[-1]) - np.repeat(start[:-1], counts)
+    rows = np.repeat(first, counts) + k
+    return StrokeTable(kind[rows], data[rows], start, closed[order], item[order])

@@ -1,0 +1,433 @@
+"""Style sheets: as much of CSS as drawing programs write.
+
+Selectors of types, classes, ids, attributes and a few pseudo-classes, joined by
+descendant, child and sibling combinators; specificity and order by CSS Cascading
+and Inheritance 4, section 6; selectors by Selectors Level 4. Media queries that
+name `print` are passed over, imports are never opened.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+__all__ = ["Compound", "Declaration", "Element", "Rule", "Sheet", "parse_declarations"]
+
+Declaration = tuple[str, str, bool]
+"""Property, value, and whether it is marked !important."""
+
+_TOKEN = re.compile(r"\"(?:[^\"\\]|\\.)*\"|'(?:[^'\\]|\\.)*'|[{};]|[^{};\"']+|.", re.S)
+_COMMENT = re.compile(r"/\*.*?(?:\*/|\Z)|<!--|-->", re.S)
+_IMPORTANT = re.compile(r"\s*!\s*important\s*\Z", re.I)
+_NAME = r"(?:[\w-]|[^\x00-\x7f]|\\.)+"
+_SIMPLE = re.compile(
+    rf"(?P<type>\*|{_NAME})|\#(?P<id>{_NAME})|\.(?P<cls>{_NAME})"
+    rf"|\[\s*(?P<key>[\w:|-]+)\s*(?:(?P<op>[~|^$*]?=)\s*(?P<quote>[\"']?)(?P<val>.*?)"
+    rf"(?P=quote)\s*(?:[iIsS]\s*)?)?\]|:(?P<pseudo>:?[\w-]+)(?P<call>\()?",
+)
+_ESCAPE = re.compile(r"\\(.)")
+
+
+class Element:
+    """Hold what selectors may ask of an element.
+
+    Parameters
+    ----------
+    tag : str
+        Local name.
+    attributes : dict
+        Its attributes.
+    parent, previous : Element or None
+        The element around it and the one before it there.
+    """
+
+    __slots__ = ("attributes", "classes", "parent", "previous", "tag")
+
+    def __init__(
+        self,
+        tag: str,
+        attributes: dict[str, str],
+        parent: Element | None,
+        previous: Element | None,
+    ) -> None:
+        self.tag = tag
+        self.attributes = attributes
+        self.parent = parent
+        self.previous = previous
+        self.classes = frozenset(attributes.get("class", "").split())
+
+
+@dataclass(frozen=True, slots=True)
+class Compound:
+    """Hold the simple selectors of one element.
+
+    Parameters
+    ----------
+    tag, id_ : str
+        Names asked for; empty for any.
+    classes : frozenset of str
+        Classes that it must have.
+    attributes : tuple of (key, operator, value)
+        Attributes that it must have.
+    pseudo : tuple of str
+        ``root`` or ``first-child``.
+    """
+
+    tag: str = ""
+    id_: str = ""
+    classes: frozenset[str] = frozenset()
+    attributes: tuple[tuple[str, str, str], ...] = ()
+    pseudo: tuple[str, ...] = ()
+
+    def matches(self, element: Element) -> bool:
+        """Return whether an element fits.
+
+        Parameters
+        ----------
+        element : Element
+            The element.
+
+        Returns
+        -------
+        bool
+            True if it has all that is asked.
+        """
+        if self.tag and self.tag != element.tag:
+            return False
+        if self.id_ and self.id_ != element.attributes.get("id"):
+            return False
+        if not self.classes <= element.classes:
+            return False
+        for key, operator, value in self.attributes:
+            if not _attribute_fits(element.attributes.get(key), operator, value):
+                return False
+        for name in self.pseudo:
+            if name == "root" and element.parent is not None:
+                return False
+            if name == "first-child" and element.previous is not None:
+                return False
+        return True
+
+
+def _attribute_fits(have: str | None, operator: str, value: str) -> bool:
+    if have is None:
+        return False
+    if operator == "":
+        return True
+    if operator == "=":
+        return have == value
+    if operator == "~=":
+        return bool(value) and value in have.split()
+    if operator == "|=":
+        return have == value or have.startswith(value + "-")
+    if not value:
+        return False
+    if operator == "^=":
+        return have.startswith(value)
+    if operator == "$=":
+        return have.endswith(value)
+    return value in have
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """Hold one selector with its declarations.
+
+    Parameters
+    ----------
+    order : int
+        Place in all style sheets.
+    specificity : tuple of 3 ints
+        Ids, classes (attributes and pseudo-classes too), types.
+    compounds : tuple of Compound
+        From the element itself outwards.
+    combinators : tuple of str
+        One fewer: what joins each to the next: ``' '``, ``>``, ``+`` or ``~``.
+    declarations : tuple of Declaration
+        What it sets.
+    """
+
+    order: int
+    specificity: tuple[int, int, int]
+    compounds: tuple[Compound, ...]
+    combinators: tuple[str, ...]
+    declarations: tuple[Declaration, ...]
+
+    def matches(self, element: Element) -> tuple[bool, int]:
+        """Return whether the selector fits, and the comparisons it took.
+
+        Parameters
+        ----------
+        element : Element
+            The element.
+
+        Returns
+        -------
+        tuple of (bool, int)
+            Fit, and steps.
+        """
+        if not self.compounds[0].matches(element):
+            return False, 1
+        steps = 1
+        # ways that are still open: element and how many compounds it has met
+        last = len(self.compounds)
+        stack = [(element, 1)]
+        seen: set[tuple[int, int]] = set()
+        while stack:
+            at, k = stack.pop()
+            if k == last:
+                return True, steps
+            joint, compound = self.combinators[k - 1], self.compounds[k]
+            other = at.parent if joint in " >" else at.previous
+            while other is not None:
+                steps += 1
+                if compound.matches(other) and (id(other), k) not in seen:
+                    seen.add((id(other), k))
+                    stack.append((other, k + 1))
+                if joint in ">+":
+                    break
+                other = other.parent if joint == " " else other.previous
+        return False, steps
+
+
+@dataclass(slots=True)
+class Sheet:
+    """Gather the rules of all style sheets of a drawing.
+
+    Parameters
+    ----------
+    rules : list of Rule
+        In order.
+    skipped : int
+        Selectors that were not understood.
+    imports : int
+        Sheets outside the file, never opened.
+    """
+
+    rules: list[Rule] = field(default_factory=list)
+    skipped: int = 0
+    imports: int = 0
+    by_id: dict[str, list[Rule]] = field(default_factory=dict)
+    by_class: dict[str, list[Rule]] = field(default_factory=dict)
+    by_tag: dict[str, list[Rule]] = field(default_factory=dict)
+    anywhere: list[Rule] = field(default_factory=list)
+    plain: bool = True
+    siblings: bool = False
+
+    def add(self, text: str) -> None:
+        """Read one style sheet.
+
+        Parameters
+        ----------
+        text : str
+            Text of a ``style`` element.
+        """
+        for selectors, body in self._blocks(_COMMENT.sub(" ", text)):
+            declarations = tuple(parse_declarations(body))
+            for selector in _split_list(selectors):
+                self._add_rule(selector, declarations)
+
+    def _blocks(self, text: str) -> list[tuple[str, str]]:
+        # (selectors, body) of each rule; blocks inside @media are opened
+        found: list[tuple[str, str]] = []
+        head: list[str] = []
+        body: list[str] | None = None
+        outer: list[bool] = []  # for each open @-block: whether it counts
+        for match in _TOKEN.finditer(text):
+            token = match[0]
+            if body is not None:
+                if token == "}":
+                    if all(outer):
+                        found.append(("".join(head), "".join(body)))
+                    head, body = [], None
+                else:
+                    body.append(token)
+            elif token == "{":
+                title = "".join(head).strip()
+                if title.startswith("@"):
+                    outer.append(_block_counts(title))
+                    head = []
+                else:
+                    body = []
+            elif token == "}":
+                if outer:
+                    outer.pop()
+                head = []
+            elif token == ";":
+                if "".join(head).strip().lower().startswith("@import"):
+                    self.imports += 1
+                head = []
+            else:
+                head.append(token)
+        if body is not None and all(outer):
+            found.append(("".join(head), "".join(body)))
+        return found
+
+    def _add_rule(self, text: str, declarations: tuple[Declaration, ...]) -> None:
+        parsed = _parse_selector(text)
+        if parsed is None:
+            self.skipped += 1
+            return
+        compounds, combinators = parsed
+        ids = sum(bool(c.id_) for c in compounds)
+        middle = sum(
+            len(c.classes) + len(c.attributes) + len(c.pseudo) for c in compounds
+        )
+        types = sum(bool(c.tag) for c in compounds)
+        rule = Rule(
+            len(self.rules), (ids, middle, types), compounds, combinators, declarations
+        )
+        self.rules.append(rule)
+        own = compounds[0]
+        if len(compounds) > 1 or own.attributes or own.pseudo:
+            self.plain = False
+        self.siblings |= any(joint in "+~" for joint in combinators)
+        self.siblings |= any("first-child" in c.pseudo for c in compounds)
+        if own.id_:
+            self.by_id.setdefault(own.id_, []).append(rule)
+        elif own.classes:
+            self.by_class.setdefault(min(own.classes), []).append(rule)
+        elif own.tag:
+            self.by_tag.setdefault(own.tag, []).append(rule)
+        else:
+            self.anywhere.append(rule)
+
+    def match(self, element: Element) -> tuple[tuple[Rule, ...], int]:
+        """Return the rules that fit an element, weakest first.
+
+        Parameters
+        ----------
+        element : Element
+            The element.
+
+        Returns
+        -------
+        tuple of (tuple of Rule, int)
+            Rules by specificity and order, and the comparisons it took.
+        """
+        lists = [self.anywhere, self.by_tag.get(element.tag, [])]
+        lists.extend(self.by_class.get(name, []) for name in sorted(element.classes))
+        name = element.attributes.get("id")
+        if name:
+            lists.append(self.by_id.get(name, []))
+        steps = 0
+        fits: list[Rule] = []
+        for rules in lists:
+            for rule in rules:
+                fit, taken = rule.matches(element)
+                steps += taken
+                if fit:
+                    fits.append(rule)
+        fits.sort(key=lambda rule: (rule.specificity, rule.order))
+        return tuple(fits), steps
+
+
+def _block_counts(title: str) -> bool:
+    title = title.lower()
+    if title.startswith("@media"):
+        return "print" not in title or "screen" in title or "not print" in title
+    return title.startswith(("@supports", "@layer", "@namespace"))
+
+
+def _split_list(text: str) -> list[str]:
+    # at commas outside brackets
+    parts = re.split(r",(?![^()\[\]]*[)\]])", text)
+    return [part.strip() for part in parts if part.strip()]
+
+
+def _parse_selector(
+    text: str,
+) -> tuple[tuple[Compound, ...], tuple[str, ...]] | None:
+    compounds: list[Compound] = []
+    combinators: list[str] = []
+    position = 0
+    pending = ""
+    while position < len(text):
+        gap = re.compile(r"\s*([>+~]?)\s*").match(text, position)
+        if gap and gap.end() > position:
+            position = gap.end()
+            if not compounds or pending:
+                return None
+            pending = gap[1] or " "
+            continue
+        compound, end = _parse_compound(text, position)
+        if compound is None:
+            return None
+        if compounds:
+            combinators.append(pending)
+        pending = ""
+        compounds.append(compound)
+        position = end
+    if not compounds or pending.strip():
+        return None
+    return tuple(reversed(compounds)), tuple(reversed(combinators))
+
+
+def _parse_compound(text: str, position: int) -> tuple[Compound | None, int]:
+    tag = id_ = ""
+    classes: list[str] = []
+    attributes: list[tuple[str, str, str]] = []
+    pseudo: list[str] = []
+    begin = position
+    while position < len(text):
+        found = _SIMPLE.match(text, position)
+        if not found:
+            break
+        if found["type"]:
+            if position > begin:
+                return None, position
+            # a namespace before the name, as in svg|path, is not needed here
+            tag = "" if found["type"] == "*" else _plain(found["type"])
+        elif found["id"]:
+            id_ = _plain(found["id"])
+        elif found["cls"]:
+            classes.append(_plain(found["cls"]))
+        elif found["key"]:
+            attributes.append((found["key"], found["op"] or "", found["val"] or ""))
+        elif found["pseudo"] in {"root", "first-child"} and not found["call"]:
+            pseudo.append(found["pseudo"])
+        else:
+            return None, position
+        position = found.end()
+        if position < len(text) and text[position] == "|" and found["type"]:
+            position += 1
+            begin = position
+    if position == begin:
+        return None, position
+    return (
+        Compound(tag, id_, frozenset(classes), tuple(attributes), tuple(pseudo)),
+        position,
+    )
+
+
+def _plain(name: str) -> str:
+    return _ESCAPE.sub(r"\1", name)
+
+
+def parse_declarations(text: str) -> list[Declaration]:
+    """Return the declarations of a rule or of a style attribute.
+
+    Parameters
+    ----------
+    text : str
+        Such as ``fill: none; stroke: red !important``.
+
+    Returns
+    -------
+    list of Declaration
+        Property in small letters, value, whether important.
+    """
+    if "/*" in text:
+        text = _COMMENT.sub(" ", text)
+    parts = re.split(r";(?![^()]*\))", text) if "(" in text else text.split(";")
+    found: list[Declaration] = []
+    for part in parts:
+        name, colon, value = part.partition(":")
+        name = name.strip().lower()
+        if not colon or not name:
+            continue
+        important = "!" in value and _IMPORTANT.search(value) is not None
+        if important:
+            value = _IMPORTANT.sub("", value)
+        found.append((name, value.strip(), important))
+    return found

@@ -1,0 +1,132 @@
+"""What the reader tells the user about what it met."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fillwork.notes import Note
+
+if TYPE_CHECKING:
+    from fillwork.readers.svg.page import Page
+    from fillwork.readers.svg.walk import Walk
+
+__all__ = ["NoteList", "reading_notes"]
+
+
+class NoteList:
+    """Gather notes in order.
+
+    Parameters
+    ----------
+    walk : Walk
+        What the walk met.
+    """
+
+    def __init__(self, walk: Walk) -> None:
+        self.walk = walk
+        self.notes: list[Note] = []
+
+    def add(
+        self,
+        sort: str,
+        text: str,
+        remedy: str = "",
+        source: tuple[str, int] | None = None,
+    ) -> None:
+        """Add a note.
+
+        Parameters
+        ----------
+        sort : str
+            Short stable word.
+        text : str
+            One sentence.
+        remedy : str
+            What can be done.
+        source : tuple of (str, int), optional
+            Element and line.
+        """
+        self.notes.append(Note("readers", sort, text, source=source, remedy=remedy))
+
+
+def _several(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 or word in {"text"} else f"{count} {word}s"
+
+
+def reading_notes(
+    notes: NoteList, outside: list[str], counts: dict[str, int], page: Page
+) -> None:
+    """Add what is said about a drawing once it is read.
+
+    Parameters
+    ----------
+    notes : NoteList
+        Where it is said.
+    outside : list of str
+        Parts that stand outside the file.
+    counts : dict of str to int
+        Strokes cut or left out.
+    page : Page
+        The page.
+    """
+    walk = notes.walk
+    _not_line_work(notes)
+    for item, complaint in walk.collector.wrong[:20]:
+        name = walk.collector.item_name[item]
+        line = walk.collector.item_line[item] + walk.line_shift
+        text = f"{name} in line {line} is drawn up to an error: {complaint}"
+        notes.add("error in path", text, "mend the path in the drawing", (name, line))
+    more = len(walk.collector.wrong) - 20
+    if more > 0:
+        notes.add("error in path", f"{more} more paths have errors")
+    for what, places in walk.notes.items():
+        name, line = places[0]
+        line += walk.line_shift
+        text = f"{name} in line {line} {what}"
+        if len(places) > 1:
+            text += f"; so do {len(places) - 1} more"
+        notes.add("not understood", text, source=(name, line))
+    if outside:
+        text = f"{_several(len(outside), 'part')} outside the file were not opened"
+        notes.add("outside the file", text)
+    sheet = walk.sheet
+    if sheet.imports:
+        text = f"{_several(sheet.imports, 'style sheet')} outside the file not opened"
+        notes.add("outside the file", text)
+    if sheet.skipped:
+        text = f"{_several(sheet.skipped, 'style selector')} not understood"
+        notes.add("not understood", text)
+    if counts.get("wild"):
+        text = (
+            f"{_several(counts['wild'], 'line')} left out: farther than "
+            f"{walk.limits.coordinate:g} mm, or no true numbers"
+        )
+        notes.add("out of range", text)
+    if counts.get("outside"):
+        text = f"{_several(counts['outside'], 'line')} outside the page or its clips"
+        notes.add("outside the page", text)
+    if counts.get("cut"):
+        text = f"{_several(counts['cut'], 'line')} cut at the page's edge or a clip"
+        notes.add("cut lines", text)
+    if page.doubt:
+        notes.add("page size", f"{page.doubt}: not used")
+    if not page.has_page:
+        text = "the drawing states no page, so the box of its lines serves as one"
+        notes.add("no page", text, "set a page size in the drawing")
+    elif not page.scale_known:
+        text = "the drawing states no physical size; 1 px is taken as 1/96 inch"
+        notes.add("no physical size", text, "state the true width with --real-width")
+
+
+def _not_line_work(notes: NoteList) -> None:
+    walk = notes.walk
+    contexts = walk.collector.contexts
+    gradients = sum(contexts[k].gradient for k in walk.collector.item_context)
+    parts = [_several(n, word) for word, n in sorted(walk.counts.items())]
+    if parts:
+        text = f"not line work and left out: {', '.join(parts)}"
+        remedy = "turn text into paths, if its outlines are wanted"
+        notes.add("not line work", text, remedy if "text" in walk.counts else "")
+    if gradients:
+        text = f"{_several(gradients, 'shape')} painted by a gradient or pattern"
+        notes.add("gradients", text + ": only the outline is used")

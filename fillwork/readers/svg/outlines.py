@@ -1,0 +1,240 @@
+"""Fills as line work: their edges, backgrounds, and strokes made into bands."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
+from fillwork.readers.svg.collect import StrokeTable
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.readers.svg.notes import NoteList
+    from fillwork.readers.svg.page import Page
+
+__all__ = ["box_of", "boxes", "close_outlines", "find_backgrounds", "find_bands"]
+
+
+def boxes(
+    kind: NDArray[np.uint8], data: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return a box around each curve: exact for lines, else never too small.
+
+    Parameters
+    ----------
+    kind : ndarray of uint8, shape (N,)
+        Kinds.
+    data : ndarray of float64, shape (N, 8)
+        Numbers.
+
+    Returns
+    -------
+    low, high : ndarray of shape (N, 2)
+        Corners.
+    """
+    points = data.reshape(-1, 4, 2)
+    low = np.minimum(points[:, 0], points[:, 1])
+    high = np.maximum(points[:, 0], points[:, 1])
+    m = kind == CUBIC
+    if m.any():
+        low[m], high[m] = points[m].min(axis=1), points[m].max(axis=1)
+    m = kind == ARC
+    if m.any():
+        p = points[m]
+        reach = np.hypot(p[:, 1], p[:, 2])
+        low[m], high[m] = p[:, 0] - reach, p[:, 0] + reach
+    return low, high
+
+
+def box_of(table: StrokeTable) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the box around all strokes, exact to rounding.
+
+    Parameters
+    ----------
+    table : StrokeTable
+        Strokes.
+
+    Returns
+    -------
+    low, high : ndarray of shape (2,)
+        Corners.
+    """
+    curves = Curves(table.kind.copy(), table.data.copy())
+    straight = table.kind == LINE
+    low, high = np.full(2, np.inf), np.full(2, -np.inf)
+    if straight.any():
+        some_low, some_high = boxes(table.kind[straight], table.data[straight])
+        low, high = some_low.min(axis=0), some_high.max(axis=0)
+    index, t = _extremes(curves, np.flatnonzero(~straight))
+    if len(index):
+        points = curves.point(index, t)
+        low = np.minimum(low, points.min(axis=0))
+        high = np.maximum(high, points.max(axis=0))
+    return low, high
+
+
+def _extremes(
+    curves: Curves, rows: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    # parameters where a curve may reach furthest left, right, up or down
+    index, t = [np.repeat(rows, 2)], [np.tile([0.0, 1.0], len(rows))]
+    arcs = rows[curves.kind[rows] == ARC]
+    if len(arcs):
+        d = curves.data[arcs]
+        for axis in (0, 1):
+            # P' = 0 where tan s = v / u
+            peak = np.arctan2(d[:, 4 + axis], d[:, 2 + axis])
+            sweep = d[:, 7] - d[:, 6]
+            for half in (0.0, np.pi):
+                turn = np.mod((peak + half - d[:, 6]) * np.sign(sweep), 2 * np.pi)
+                at = turn / np.where(sweep == 0, 1.0, np.abs(sweep))
+                inside = at <= 1.0
+                index.append(arcs[inside])
+                t.append(at[inside])
+    cubics = rows[curves.kind[rows] == CUBIC]
+    if len(cubics):
+        b = curves.data[cubics].reshape(-1, 4, 2)
+        # P'/3 = A + 2 B t + C t^2 on each axis
+        first = b[:, 1] - b[:, 0]
+        second = b[:, 2] - 2 * b[:, 1] + b[:, 0]
+        third = b[:, 3] - 3 * b[:, 2] + 3 * b[:, 1] - b[:, 0]
+        root = np.sqrt(np.maximum(second**2 - third * first, 0.0))
+        q = -(second + np.where(second < 0, -root, root))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            for at in (q / third, first / q):
+                row, axis = np.nonzero((at > 0) & (at < 1))
+                index.append(cubics[row])
+                t.append(at[row, axis])
+    return np.concatenate(index), np.concatenate(t)
+
+
+def close_outlines(table: StrokeTable, filled: NDArray[np.bool_]) -> StrokeTable:
+    """Return the strokes with the edges of fills closed, as filling closes them.
+
+    Parameters
+    ----------
+    table : StrokeTable
+        Strokes.
+    filled : ndarray of bool, shape (S,)
+        Which are edges of fills.
+
+    Returns
+    -------
+    StrokeTable
+        With a straight line added to each open edge.
+    """
+    curves = Curves(table.kind.copy(), table.data.copy())
+    first, last = table.start[:-1], table.start[1:] - 1
+    begin = curves.point(first, np.zeros(len(first)))
+    end = curves.point(last, np.ones(len(last)))
+    gap = np.abs(end - begin)
+    size = np.abs(begin) + np.abs(end)
+    open_ = filled & ~table.closed & (gap > 1e-12 * size).any(axis=1)
+    closed = table.closed | filled
+    if not open_.any():
+        return StrokeTable(table.kind, table.data, table.start, closed, table.item)
+    at = table.start[1:][open_]
+    rows = np.zeros((len(at), 8))
+    rows[:, 0:2], rows[:, 2:4] = end[open_], begin[open_]
+    counts = np.diff(table.start) + open_
+    return StrokeTable(
+        np.insert(table.kind, at, LINE),
+        np.insert(table.data, at, rows, axis=0),
+        np.concatenate([[0], np.cumsum(counts)]),
+        closed,
+        table.item,
+    )
+
+
+def find_backgrounds(
+    table: StrokeTable, fills: NDArray[np.bool_], page: Page
+) -> NDArray[np.bool_]:
+    """Return which fills do no more than cover the whole page.
+
+    Parameters
+    ----------
+    table : StrokeTable
+        Strokes in mm.
+    fills : ndarray of bool, shape (S,)
+        Shapes with a fill only.
+    page : Page
+        The page; without one nothing is a background.
+
+    Returns
+    -------
+    ndarray of bool, shape (S,)
+        Rectangles that reach the page's edge on all sides.
+    """
+    found = np.zeros(len(fills), bool)
+    counts = np.diff(table.start)
+    likely = np.flatnonzero(fills & (counts >= 3) & (counts <= 5))
+    if not len(likely):
+        return found
+    if page.has_page:
+        width, height = page.size_mm
+        low, high = np.zeros(2), np.array([width, height])
+    else:
+        low, high = box_of(table)
+    slack = 1e-3 * float((high - low).max())
+    for k in likely.tolist():
+        rows = slice(int(table.start[k]), int(table.start[k + 1]))
+        if (table.kind[rows] != LINE).any():
+            continue
+        points = table.data[rows, :4].reshape(-1, 2)
+        on_edge = (np.abs(points - low) <= slack) | (np.abs(points - high) <= slack)
+        beyond = (points <= low + slack) | (points >= high - slack)
+        covers = (points.min(axis=0) <= low + slack).all() and (
+            points.max(axis=0) >= high - slack
+        ).all()
+        found[k] = bool(covers and (on_edge | beyond).all())
+    # alone on its page such a rectangle is the drawing
+    return found
+
+
+def find_bands(table: StrokeTable, fills: NDArray[np.bool_], notes: NoteList) -> None:
+    """Say when fills look like strokes that were made into thin bands.
+
+    Parameters
+    ----------
+    table : StrokeTable
+        Strokes in mm.
+    fills : ndarray of bool, shape (S,)
+        Edges of fills in use.
+    notes : NoteList
+        Where it is said.
+
+    Notes
+    -----
+    A band of width w and length l has area A = w l and edge P = 2 (w + l), so
+    2 A / P is about w; a shape is a band when that is a small share of P and no
+    wider in one place than in others would allow.
+    """
+    if not fills.any():
+        return
+    # edges of one shape belong together: the hole of a ring to its outside
+    some = table.take(fills)
+    curves = Curves(some.kind.copy(), some.data.copy())
+    size = float(np.ptp(np.concatenate([curves.starts(), curves.ends()]), axis=0).max())
+    if size <= 0:
+        return
+    segments, curve, _ = curves.flatten(max(size * 1e-3, 1e-9))
+    owner = some.item[some.owner()][curve]
+    _, shape = np.unique(owner, return_inverse=True)
+    x0, y0, x1, y1 = (segments - np.tile(segments[0, :2], 2)).T
+    area = np.abs(np.bincount(shape, (x0 * y1 - x1 * y0) / 2))
+    edge = np.bincount(shape, np.hypot(x1 - x0, y1 - y0))
+    width = 2 * area / np.maximum(edge, 1e-300)
+    bands = (edge > 40 * width) & (width > 0)
+    count, total = int(bands.sum()), len(area)
+    if count and edge[bands].sum() > 0.5 * edge.sum():
+        typical = float(np.median(width[bands]))
+        notes.add(
+            "expanded strokes",
+            f"{count} of {total} filled shapes look like strokes that were made into "
+            f"thin bands, about {typical:.2g} mm wide; both edges of each are taken "
+            "as lines, so thin regions stand where a line was meant",
+            "save the drawing with strokes that are not expanded into outlines",
+        )

@@ -1,0 +1,127 @@
+"""The page: size of the outermost viewport and the way from user units to mm."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from fillwork.geometry import affine
+from fillwork.readers.svg.values import (
+    PHYSICAL,
+    Viewport,
+    box_transform,
+    length_unit,
+    parse_length,
+    parse_view_box,
+)
+
+if TYPE_CHECKING:
+    from fillwork.geometry.affine import Affine
+
+__all__ = ["MM_PER_PX", "Page"]
+
+MM_PER_PX = 25.4 / 96.0
+
+
+class Page:
+    """Hold the outermost viewport once the root element is met.
+
+    Attributes
+    ----------
+    width, height : float
+        Size in CSS pixels; 0 without a page.
+    has_page : bool
+        Whether the file states a page.
+    scale_known : bool
+        Whether it states a physical size.
+    unit : str
+        Unit of the source's coordinates.
+    to_mm : tuple of 6 floats
+        From user units of the root to mm, y up.
+    doubt : str
+        What is odd about the size; empty if nothing is.
+    """
+
+    def __init__(self) -> None:
+        self.width = self.height = 0.0
+        self.has_page = False
+        self.scale_known = False
+        self.unit = "px"
+        self.doubt = ""
+        self.to_mm: Affine = (MM_PER_PX, 0.0, 0.0, -MM_PER_PX, 0.0, 0.0)
+        self._inner = Viewport(100.0, 100.0)
+
+    def viewport(self) -> Viewport:
+        """Return what percentages of the root's children refer to.
+
+        Returns
+        -------
+        Viewport
+            Size in user units.
+        """
+        return self._inner
+
+    def open(self, attributes: dict[str, str], font: float) -> None:
+        """Take the attributes of the root element.
+
+        Parameters
+        ----------
+        attributes : dict
+            Of the outermost ``svg``.
+        font : float
+            Its font size in user units.
+        """
+        box = parse_view_box(attributes.get("viewBox"))
+        nothing = Viewport(0.0, 0.0, font)
+        sizes: list[float | None] = []
+        units: list[str] = []
+        for key in ("width", "height"):
+            text = attributes.get(key)
+            value = parse_length(text, nothing)
+            if value is not None and (value <= 0 or length_unit(text) in _RELATIVE):
+                if value < 0 or (value == 0 and length_unit(text) not in _RELATIVE):
+                    self.doubt = f"the page's {key} is {text!r}"
+                value = None
+            sizes.append(value)
+            units.append(length_unit(text) if value is not None else "")
+        width, height = sizes
+        if box is not None:
+            if width is None and height is None:
+                width, height = box[2], box[3]
+            elif width is None:
+                width = (height or 0.0) * box[2] / box[3]
+            elif height is None:
+                height = width * box[3] / box[2]
+        if width is None or height is None:
+            self._inner = Viewport(width or 100.0, height or 100.0, font)
+            return
+        if not (math.isfinite(width) and math.isfinite(height)):
+            self.doubt = "the page's size is without measure"
+            return
+        self.has_page = True
+        self.width, self.height = width, height
+        known = [unit for unit in units if unit in PHYSICAL]
+        self.scale_known = bool(known)
+        self.unit = known[0] if known else "px"
+        lay = affine.IDENTITY
+        self._inner = Viewport(width, height, font)
+        if box is not None:
+            aspect = attributes.get("preserveAspectRatio", "")
+            lay = box_transform(box, width, height, aspect)
+            self._inner = Viewport(box[2], box[3], font)
+        flip = (MM_PER_PX, 0.0, 0.0, -MM_PER_PX, 0.0, height * MM_PER_PX)
+        self.to_mm = affine.compose(flip, lay)
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Return width and height of the page.
+
+        Returns
+        -------
+        tuple of 2 floats
+            In mm.
+        """
+        return self.width * MM_PER_PX, self.height * MM_PER_PX
+
+
+_RELATIVE = frozenset({"%", "vw", "vh"})

@@ -1,0 +1,79 @@
+"""An SVG file in, `LineWork` out: the order in which the parts of reading run."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.readers.svg.assemble import assemble
+from fillwork.readers.svg.clip import cut_strokes
+from fillwork.readers.svg.collect import StrokeTable, transform_rows
+from fillwork.readers.svg.document import parse_xml, prepare_xml
+from fillwork.readers.svg.gather import prepare
+from fillwork.readers.svg.page import Page
+from fillwork.readers.svg.walk import Walk
+
+if TYPE_CHECKING:
+    from fillwork.linework import LineWork
+    from fillwork.readers.limits import Limits
+    from fillwork.readers.selectors import Choice
+    from fillwork.readers.source import SourceFile
+
+__all__ = ["read_svg"]
+
+
+def read_svg(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
+    """Read the line work of an SVG drawing.
+
+    Parameters
+    ----------
+    file : SourceFile
+        The unpacked file.
+    choice : Choice
+        Selectors and scope.
+    limits : Limits
+        Sizes allowed.
+
+    Returns
+    -------
+    LineWork
+        All strokes in mm, y up.
+
+    Raises
+    ------
+    ReadError
+        If the file is no SVG or over a limit.
+    LineWorkError
+        If it holds no lines, or none is left by the selectors.
+    """
+    text = prepare_xml(file)
+    prepared = prepare(text, limits)
+    page = Page()
+    walk = Walk(prepared, limits, choice.names, file.name, page)
+    outside = parse_xml(text, limits, walk.start, walk.end, setup=walk.setup)
+    walk.line_shift = text.first_line - 1
+    del text
+    strokes = walk.collector.finish()
+    maps = walk.collector.matrices(page.to_mm)
+    context = np.array(walk.collector.item_context, np.int64)
+    of_curve = context[strokes.item][strokes.owner()]
+    strokes.data.setflags(write=True)
+    with np.errstate(over="ignore", invalid="ignore"):
+        transform_rows(strokes.kind, strokes.data, maps, of_curve)
+    strokes, dropped = _drop_wild(strokes, limits.coordinate)
+    strokes, counts = cut_strokes(strokes, walk, page, limits)
+    counts["wild"] = dropped
+    return assemble(file, walk, page, strokes, choice, outside, counts)
+
+
+def _drop_wild(strokes: StrokeTable, far: float) -> tuple[StrokeTable, int]:
+    # strokes with numbers that are no numbers, or too far away to be meant
+    data = strokes.data
+    with np.errstate(invalid="ignore"):
+        wild = ~(np.abs(data) <= far).all(axis=1)
+    if not wild.any():
+        return strokes, 0
+    bad = np.zeros(len(strokes.closed), bool)
+    bad[strokes.owner()[wild]] = True
+    return strokes.take(~bad), int(bad.sum())

@@ -1,0 +1,307 @@
+"""Values inside attributes: lengths, number lists, transforms, view boxes."""
+
+from __future__ import annotations
+
+import functools
+import math
+import re
+from dataclasses import dataclass
+
+from fillwork.geometry import affine
+from fillwork.geometry.affine import Affine
+
+__all__ = [
+    "NUMBER",
+    "PHYSICAL",
+    "Viewport",
+    "box_transform",
+    "length_unit",
+    "parse_length",
+    "parse_numbers",
+    "parse_transform",
+    "parse_view_box",
+]
+
+NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+
+_NUMBER = re.compile(NUMBER)
+_LENGTH = re.compile(rf"\s*({NUMBER})\s*([A-Za-z]+|%)?\s*\Z")
+
+# CSS Values and Units 4, section 6.2: lengths as multiples of the CSS pixel.
+_UNITS = {
+    "": 1.0, "px": 1.0, "in": 96.0, "cm": 96.0 / 2.54, "mm": 96.0 / 25.4,
+    "q": 96.0 / 101.6, "pt": 96.0 / 72.0, "pc": 16.0,
+}  # fmt: skip
+PHYSICAL = frozenset({"in", "cm", "mm", "q", "pt", "pc"})
+
+
+@dataclass(frozen=True, slots=True)
+class Viewport:
+    """Hold the sizes that percentages and font units refer to.
+
+    Parameters
+    ----------
+    width, height : float
+        Size of the nearest viewport in its own user units.
+    font : float
+        Size of the font in user units.
+    """
+
+    width: float
+    height: float
+    font: float = 16.0
+
+
+def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float | None:
+    """Return a length in user units.
+
+    Parameters
+    ----------
+    text : str or None
+        Number with or without unit, or a percentage.
+    viewport : Viewport
+        What percentages refer to.
+    axis : {"x", "y", "o"}
+        Whether a percentage is of the width, the height or, as for radii, of
+        the diagonal over √2 (SVG 2, section 8.9).
+
+    Returns
+    -------
+    float or None
+        The length; None if there is none or it cannot be understood.
+    """
+    if text is None:
+        return None
+    found = _LENGTH.match(text)
+    if not found:
+        return None
+    number, unit = float(found[1]), (found[2] or "").lower()
+    if not math.isfinite(number):
+        return None
+    factor = _UNITS.get(unit)
+    if factor is None:
+        if unit == "%":
+            factor = _whole(viewport, axis) / 100
+        elif unit in {"em", "rem"}:
+            factor = viewport.font
+        elif unit in {"ex", "ch"}:
+            factor = viewport.font / 2
+        elif unit == "vw":
+            factor = viewport.width / 100
+        elif unit == "vh":
+            factor = viewport.height / 100
+        else:
+            return None
+    return number * factor
+
+
+def _whole(viewport: Viewport, axis: str) -> float:
+    if axis == "x":
+        return viewport.width
+    if axis == "y":
+        return viewport.height
+    return math.hypot(viewport.width, viewport.height) / math.sqrt(2.0)
+
+
+def length_unit(text: str | None) -> str:
+    """Return the unit of a length in small letters.
+
+    Parameters
+    ----------
+    text : str or None
+        A length.
+
+    Returns
+    -------
+    str
+        The unit; empty for a bare number or when it cannot be understood.
+    """
+    found = _LENGTH.match(text or "")
+    return (found[2] or "").lower() if found else ""
+
+
+def parse_numbers(text: str) -> list[float]:
+    """Return all numbers in a text.
+
+    Parameters
+    ----------
+    text : str
+        Numbers with blanks or commas between, or run together as in ``1-2.5.5``.
+
+    Returns
+    -------
+    list of float
+        The numbers.
+    """
+    return [float(number) for number in _NUMBER.findall(text)]
+
+
+def parse_view_box(text: str | None) -> tuple[float, float, float, float] | None:
+    """Return the four numbers of a view box.
+
+    Parameters
+    ----------
+    text : str or None
+        The attribute.
+
+    Returns
+    -------
+    tuple of 4 floats or None
+        x, y, width, height; None if it is missing or cannot be used.
+    """
+    if not text:
+        return None
+    numbers = parse_numbers(text)
+    if len(numbers) != 4 or not all(map(math.isfinite, numbers)):
+        return None
+    x, y, width, height = numbers
+    return (x, y, width, height) if width > 0 and height > 0 else None
+
+
+def box_transform(
+    box: tuple[float, float, float, float], width: float, height: float, aspect: str
+) -> Affine:
+    """Return the map that lays a view box into a viewport.
+
+    Parameters
+    ----------
+    box : tuple of 4 floats
+        x, y, width, height of the view box.
+    width, height : float
+        Size of the viewport, whose corner is the origin.
+    aspect : str
+        The attribute preserveAspectRatio; empty means ``xMidYMid meet``.
+
+    Returns
+    -------
+    tuple of 6 floats
+        The map (SVG 2, section 8.2, "Computing the equivalent transform of an
+        SVG viewport").
+    """
+    x, y, box_width, box_height = box
+    sx, sy = width / box_width, height / box_height
+    words = [word for word in aspect.split() if word != "defer"]
+    align = words[0] if words else "xMidYMid"
+    if not re.fullmatch(r"x(Min|Mid|Max)Y(Min|Mid|Max)|none", align):
+        align = "xMidYMid"
+    if align == "none":
+        return (sx, 0.0, 0.0, sy, -x * sx, -y * sy)
+    scale = max(sx, sy) if words[1:] == ["slice"] else min(sx, sy)
+    share = {"Min": 0.0, "Mid": 0.5, "Max": 1.0}
+    dx = -x * scale + (width - box_width * scale) * share[align[1:4]]
+    dy = -y * scale + (height - box_height * scale) * share[align[5:8]]
+    return (scale, 0.0, 0.0, scale, dx, dy)
+
+
+_CALL = re.compile(r"\s*,?\s*([A-Za-z0-9]+)\s*\(([^()]*)\)")
+_ARGUMENT = re.compile(rf"\s*,?\s*({NUMBER})([A-Za-z%]*)")
+_ANGLES = {
+    "": math.pi / 180, "deg": math.pi / 180, "grad": math.pi / 200, "rad": 1.0,
+    "turn": 2 * math.pi,
+}  # fmt: skip
+
+
+@functools.lru_cache(maxsize=4096)
+def parse_transform(text: str) -> tuple[Affine, str]:
+    """Return the map of a transform list.
+
+    Parameters
+    ----------
+    text : str
+        The attribute or CSS property ``transform``; the last function is
+        applied first.
+
+    Returns
+    -------
+    map : tuple of 6 floats
+        The product of the functions up to the first error.
+    wrong : str
+        The part that cannot be understood; empty when all is well.
+    """
+    result = affine.IDENTITY
+    position = 0
+    while True:
+        found = _CALL.match(text, position)
+        if not found:
+            break
+        step = _transform_function(found[1].lower(), found[2])
+        if step is None:
+            break
+        result = affine.compose(result, step)
+        position = found.end()
+    rest = text[position:].strip()
+    return result, "" if rest in {"", "none"} else rest[:40]
+
+
+def _arguments(text: str) -> list[tuple[float, str]] | None:
+    values: list[tuple[float, str]] = []
+    position = 0
+    while True:
+        found = _ARGUMENT.match(text, position)
+        if not found:
+            return None if text[position:].strip() else values
+        values.append((float(found[1]), found[2].lower()))
+        position = found.end()
+
+
+def _transform_function(name: str, inside: str) -> Affine | None:
+    given = _arguments(inside)
+    if not given:
+        return None
+    n = len(given)
+    if name == "matrix" and n == 6:
+        a, b, c, d, e, f = (value for value, _ in given)
+        return (a, b, c, d, e, f)
+    if name in {"scale", "scalex", "scaley"}:
+        factors = [value / 100 if unit == "%" else value for value, unit in given]
+        if name == "scale" and n in {1, 2}:
+            return affine.scaling(factors[0], factors[-1])
+        if n == 1:
+            across = name == "scalex"
+            return affine.scaling(
+                factors[0] if across else 1.0, 1.0 if across else factors[0]
+            )
+        return None
+    if name in {"translate", "translatex", "translatey"}:
+        if any(unit not in _UNITS for _, unit in given):
+            return None
+        shifts = [value * _UNITS[unit] for value, unit in given]
+        if name == "translate" and n in {1, 2}:
+            return affine.translation(shifts[0], shifts[1] if n == 2 else 0.0)
+        if n == 1:
+            across = name == "translatex"
+            return affine.translation(
+                shifts[0] if across else 0.0, 0.0 if across else shifts[0]
+            )
+        return None
+    return _turn_or_skew(name, given)
+
+
+def _turn_or_skew(name: str, given: list[tuple[float, str]]) -> Affine | None:
+    n = len(given)
+    turns = n if name == "skew" else 1
+    if any(unit not in _ANGLES for _, unit in given[:turns]):
+        return None
+    angles = [value * _ANGLES[unit] for value, unit in given[:turns]]
+    if name == "rotate" and n in {1, 3}:
+        centre = (given[1][0], given[2][0]) if n == 3 else (0.0, 0.0)
+        return _exact_rotation(angles[0], centre)
+    if name == "skewx" and n == 1:
+        return (1.0, 0.0, math.tan(angles[0]), 1.0, 0.0, 0.0)
+    if name == "skewy" and n == 1:
+        return (1.0, math.tan(angles[0]), 0.0, 1.0, 0.0, 0.0)
+    if name == "skew" and n in {1, 2}:
+        down = math.tan(angles[1]) if n == 2 else 0.0
+        return (1.0, down, math.tan(angles[0]), 1.0, 0.0, 0.0)
+    return None
+
+
+def _exact_rotation(angle: float, centre: tuple[float, float]) -> Affine:
+    # a quarter turn is exact, so that turned copies meet without a gap
+    c, s = math.cos(angle), math.sin(angle)
+    if abs(c) < 1e-15:
+        c, s = 0.0, math.copysign(1.0, s)
+    elif abs(s) < 1e-15 * max(1.0, abs(angle)):
+        c, s = math.copysign(1.0, c), 0.0
+    x, y = centre
+    return (c, s, -s, c, x - c * x + s * y, y - s * x - c * y)

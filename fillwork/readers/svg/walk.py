@@ -1,0 +1,686 @@
+"""The walk over a drawing: maps, styles, viewports and copies, shape by shape."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from fillwork.errors import ReadError
+from fillwork.geometry import affine
+from fillwork.readers.svg import shapes
+from fillwork.readers.svg.collect import Collector, Context
+from fillwork.readers.svg.css import Element
+from fillwork.readers.svg.page import MM_PER_PX
+from fillwork.readers.svg.style import (
+    INITIAL,
+    PRESENTATION,
+    Inherited,
+    Own,
+    cascade,
+    resolve,
+)
+from fillwork.readers.svg.values import (
+    Viewport,
+    box_transform,
+    parse_length,
+    parse_numbers,
+    parse_transform,
+    parse_view_box,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from xml.parsers.expat import XMLParserType
+
+    from fillwork.geometry.affine import Affine
+    from fillwork.readers.limits import Limits
+    from fillwork.readers.selectors import Condition
+    from fillwork.readers.svg.gather import Node, Prepared
+    from fillwork.readers.svg.page import Page
+
+__all__ = ["Clip", "Walk"]
+
+_SHAPES = {
+    "line": shapes.draw_line,
+    "polyline": shapes.draw_polyline,
+    "polygon": shapes.draw_polygon,
+    "rect": shapes.draw_rect,
+    "circle": shapes.draw_circle,
+    "ellipse": shapes.draw_ellipse,
+    "path": shapes.draw_path,
+}
+_GROUPS = frozenset({"svg", "g", "a", "switch", "use", "symbol"})
+_COUNTED = {
+    "text": "text", "image": "image", "foreignObject": "foreign object",
+    "video": "video", "canvas": "canvas",
+}  # fmt: skip
+_PASSED = {"animate", "animateTransform", "animateMotion", "set", "script", "filter"}
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """Hold one outline that cuts lines, with the clips around it.
+
+    Parameters
+    ----------
+    parent : int
+        Index of the clip around it, -1 for none.
+    matrix : tuple of 6 floats
+        From its units to the page's.
+    box : tuple of 4 floats or None
+        x, y, width, height, where it is a viewport.
+    node : Node or None
+        The clip path element otherwise.
+    by_box : bool
+        Whether its units are the box of the shape that it cuts.
+    """
+
+    parent: int
+    matrix: Affine
+    box: tuple[float, float, float, float] | None = None
+    node: Node | None = None
+    by_box: bool = False
+
+
+@dataclass(slots=True)
+class _Frame:
+    # one open group
+    matrix: Affine
+    style: Inherited
+    viewport: Viewport
+    layer: str | None = None
+    clip: int = -1
+    names: int = 0
+    plain: int = -2  # context of a shape that adds nothing; -2: not made yet
+    element: Element | None = None
+    last: Element | None = None
+    using: frozenset[str] = frozenset()
+    switch: int = 0  # 1: a switch still looking, 2: a switch that has drawn
+    cache: dict[object, tuple[int, Own]] = field(default_factory=dict)
+
+
+class Walk:
+    """Follow the elements of a drawing and gather its shapes.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Style sheets, and the elements that others refer to.
+    limits : Limits
+        Sizes allowed.
+    conditions : tuple of Condition
+        Classes and ids that the user asked for.
+    where : str
+        File name for messages.
+    page : Page
+        The outermost viewport, filled when the root is met.
+    """
+
+    def __init__(
+        self,
+        prepared: Prepared,
+        limits: Limits,
+        conditions: tuple[Condition, ...],
+        where: str,
+        page: Page,
+    ) -> None:
+        self.prepared = prepared
+        self.sheet = prepared.sheet
+        self.limits = limits
+        self.where = where
+        self.page = page
+        self.conditions = conditions
+        self.collector = self._main = Collector(limits, where)
+        self.clips: list[Clip] = []
+        self.counts: dict[str, int] = {}
+        self.line_shift = 0
+        self.notes: dict[str, list[tuple[str, int]]] = {}
+        self._frames: list[_Frame] = []
+        self._skip = 0
+        self._elements = 0
+        self._copies = 0
+        self._steps = 0
+        self._line = 0
+        self._pending: Node | None = None
+        self._instance: dict[str, str] | None = None
+        self._roles = _roles(prepared.prefixes)
+        self._parser: XMLParserType | None = None
+        self._named = bool(conditions) or bool(self.sheet.rules)
+        self._matched: dict[object, tuple[object, ...]] = {}
+        self._inherited = INITIAL
+        self._resolved: dict[object, tuple[Inherited, Own]] = {}
+        self._context_of: dict[Context, int] = {}
+
+    # -- events of the parser ------------------------------------------------
+
+    def setup(self, parser: XMLParserType) -> None:
+        """Keep the parser, which knows the line in the file.
+
+        Parameters
+        ----------
+        parser : XMLParserType
+            The parser that will call `start` and `end`.
+        """
+        self._parser = parser
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        """Take the start of an element of the file.
+
+        Parameters
+        ----------
+        tag : str
+            Name with its prefix.
+        attributes : dict
+            Its attributes.
+        """
+        self._elements += 1
+        if self._skip:
+            self._skip += 1
+            return
+        if self._elements > self.limits.elements:
+            got = f"more than {self.limits.elements:,} elements"
+            raise self.limits.refuse("elements", got, self.where)
+        parser = self._parser
+        self._line = parser.CurrentLineNumber if parser is not None else 0
+        self._open(tag, attributes, None)
+        if self._pending is not None:
+            node, self._pending = self._pending, None
+            self._replay(node)
+            self._frames.pop()
+            self._skip = 1
+
+    def end(self, tag: str) -> None:
+        """Take the end of an element of the file.
+
+        Parameters
+        ----------
+        tag : str
+            Its name.
+        """
+        del tag
+        if self._skip:
+            self._skip -= 1
+        else:
+            self._frames.pop()
+
+    # -- copies --------------------------------------------------------------
+
+    def _replay(self, node: Node) -> None:
+        # the copy of an element, without recursion
+        stack: list[tuple[bool, Iterator[Node]]] = [(False, iter((node,)))]
+        base = self._line
+        while stack:
+            closes, nodes = stack[-1]
+            child = next(nodes, None)
+            if child is None:
+                stack.pop()
+                if closes:
+                    self._frames.pop()
+                continue
+            self._copies += 1
+            if self._copies > self.limits.copies:
+                got = f"more than {self.limits.copies:,} elements copied by use"
+                raise self.limits.refuse("copies", got, self.where)
+            self._line = child.line
+            self._open(child.tag, child.attributes, child.element)
+            if self._skip:
+                self._skip = 0
+            elif self._pending is not None:
+                target, self._pending = self._pending, None
+                stack.append((True, iter((target,))))
+            else:
+                stack.append((True, iter(child.children)))
+        self._line = base
+
+    def replay_clip(self, clip: Clip, collector: Collector) -> None:
+        """Gather the shapes of a clip path.
+
+        Parameters
+        ----------
+        clip : Clip
+            The clip, whose node holds them.
+        collector : Collector
+            Where they go, in the units of the clip.
+        """
+        node = clip.node
+        if node is None:
+            return
+        kept = self.collector, self._frames, self._context_of, self._skip
+        self.collector, self._context_of, self._skip = collector, {}, 0
+        own = parse_transform(node.attributes.get("transform", ""))[0]
+        frame = _Frame(own, INITIAL, Viewport(1.0, 1.0) if clip.by_box
+                       else self.page.viewport())  # fmt: skip
+        self._frames = [frame]
+        for child in node.children:
+            self._replay(child)
+        self.collector, self._frames, self._context_of, self._skip = kept
+
+    # -- one element ---------------------------------------------------------
+
+    def _open(
+        self, tag: str, attributes: dict[str, str], element: Element | None
+    ) -> None:
+        instance, self._instance = self._instance, None
+        role = self._roles.get(tag)
+        if role is None or not self._frames:
+            self._open_other(tag, attributes, role)
+            return
+        frame = self._frames[-1]
+        if frame.switch and not self._switch_takes(frame, attributes):
+            self._skip = 1
+            return
+        draw = _SHAPES.get(role)
+        if draw is None:
+            self._open_group(role, attributes, frame, element, instance)
+            return
+        if self._named or not PRESENTATION.isdisjoint(attributes):
+            context, own = self._style(role, attributes, frame, element)
+            if own is not None and own.geometry:
+                attributes = {**attributes, **dict(own.geometry)}
+        else:
+            context = frame.plain
+            if context == -2:
+                context, _ = self._style(role, {}, frame, None)
+                frame.plain = context
+        self._skip = 1
+        if context >= 0:
+            name = attributes.get("id")
+            draw(self, attributes, context, f"{role}#{name}" if name else role)
+
+    def _open_other(
+        self, tag: str, attributes: dict[str, str], role: str | None
+    ) -> None:
+        if not self._frames:
+            if role != "svg":
+                what = f"the outermost element is {tag[:40]!r}, not svg"
+                raise ReadError(what, self.where, "export the drawing as SVG")
+            self._open_root(attributes)
+            return
+        self._skip = 1
+        local = tag.rpartition(":")[2]
+        if local in _COUNTED:
+            shown = attributes.get("display") != "none"
+            if shown:
+                self.count(_COUNTED[local])
+        elif local in _PASSED:
+            self.count(local)
+
+    @property
+    def viewport(self) -> Viewport:
+        """Return what percentages refer to just now.
+
+        Returns
+        -------
+        Viewport
+            Size of the nearest viewport.
+        """
+        return self._frames[-1].viewport
+
+    def add_item(self, context: int, name: str) -> int:
+        """Note one more shape.
+
+        Parameters
+        ----------
+        context : int
+            Its context.
+        name : str
+            Element with id.
+
+        Returns
+        -------
+        int
+            Its number.
+        """
+        return self.collector.add_item(context, self._line, name)
+
+    def count(self, what: str) -> None:
+        """Count something that is not line work.
+
+        Parameters
+        ----------
+        what : str
+            What it is.
+        """
+        self.counts[what] = self.counts.get(what, 0) + 1
+
+    def doubt(self, what: str, element: str) -> None:
+        """Keep where something odd was met.
+
+        Parameters
+        ----------
+        what : str
+            What is odd.
+        element : str
+            The element concerned.
+        """
+        self.notes.setdefault(what, []).append((element, self._line))
+
+    def _switch_takes(self, frame: _Frame, attributes: dict[str, str]) -> bool:
+        if frame.switch == 2 or attributes.get("requiredExtensions", "").strip():
+            return False
+        languages = attributes.get("systemLanguage")
+        if languages is not None and "en" not in languages.lower():
+            return False
+        frame.switch = 2
+        return True
+
+    # -- groups and viewports ------------------------------------------------
+
+    def _open_root(self, attributes: dict[str, str]) -> None:
+        root = _Frame(affine.IDENTITY, INITIAL, Viewport(100.0, 100.0))
+        element = Element("svg", attributes, None, None) if self._named else None
+        self._frames.append(root)
+        _, own = self._style("svg", attributes, root, element)
+        style = self._inherited
+        self._frames.pop()
+        dimensions = {**attributes, **dict(own.geometry if own else ())}
+        self.page.open(dimensions, style.font)
+        frame = _Frame(affine.IDENTITY, style, self.page.viewport())
+        frame.element = element
+        frame.names = self._names(attributes, 0)
+        if own is not None:
+            if own.hidden:
+                frame.style = style._replace(stroke="none", fill="none")
+            if own.transform:
+                frame.matrix = self._transform(own, "svg")
+            frame.clip = self._clip(own, frame.matrix, -1, "svg")
+        self._frames.append(frame)
+
+    def _open_group(
+        self,
+        role: str,
+        attributes: dict[str, str],
+        frame: _Frame,
+        element: Element | None,
+        instance: dict[str, str] | None,
+    ) -> None:
+        if role == "symbol" and instance is None:
+            self._skip = 1
+            return
+        if len(self._frames) >= self.limits.depth:
+            got = f"elements stand {len(self._frames)} deep inside each other"
+            raise self.limits.refuse("depth", got, f"{self.where}, line {self._line}")
+        if element is None and self._named:
+            element = Element(role, attributes, frame.element, frame.last)
+            frame.last = element
+        matrix, style, clip = frame.matrix, frame.style, frame.clip
+        own = None
+        if self._named or not PRESENTATION.isdisjoint(attributes):
+            context, own = self._style(role, attributes, frame, element)
+            if own is None or own.hidden:
+                self._skip = 1
+                return
+            style = self._inherited
+            if own.transform:
+                matrix = affine.compose(matrix, self._transform(own, role))
+            clip = self._clip(own, matrix, clip, role)
+            if own.mask:
+                self.count("mask")
+        name = attributes.get("id")
+        inner = _Frame(matrix, style, frame.viewport, frame.layer, clip)
+        inner.names = self._names(attributes, frame.names)
+        inner.element = element
+        inner.using = frame.using
+        if role == "switch":
+            inner.switch = 1
+        elif role in {"g", "a"}:
+            if inner.layer is None:
+                inner.layer = (
+                    attributes.get("inkscape:label")
+                    or attributes.get("data-name")
+                    or name
+                )
+        elif role == "use":
+            if not self._open_use(attributes, own, inner, frame):
+                self._skip = 1
+                return
+        else:
+            self._open_viewport(role, attributes, own, inner, instance)
+        self._frames.append(inner)
+
+    def _open_use(
+        self,
+        attributes: dict[str, str],
+        own: Own | None,
+        inner: _Frame,
+        frame: _Frame,
+    ) -> bool:
+        address = attributes.get("href") or attributes.get("xlink:href")
+        if address is None:
+            for key, value in attributes.items():
+                if key.endswith(":href"):
+                    address = value
+        address = (address or "").strip()
+        shown = f"use#{attributes['id']}" if "id" in attributes else "use"
+        if not address.startswith("#"):
+            if address:
+                self.doubt("refers outside the file", shown)
+            return False
+        target = address[1:]
+        node = self.prepared.nodes.get(target)
+        if node is None:
+            self.doubt("refers to nothing", shown)
+            return False
+        if target in frame.using:
+            self.doubt("contains itself", shown)
+            return False
+        geometry = dict(own.geometry) if own else {}
+        view = frame.viewport
+        x = parse_length(geometry.get("x") or attributes.get("x"), view, "x") or 0.0
+        y = parse_length(geometry.get("y") or attributes.get("y"), view, "y") or 0.0
+        if x or y:
+            inner.matrix = affine.compose(inner.matrix, affine.translation(x, y))
+        inner.using = frame.using | {target}
+        self._pending = node
+        self._instance = {
+            key: value
+            for key in ("width", "height")
+            if (value := geometry.get(key) or attributes.get(key))
+        }
+        return True
+
+    def _open_viewport(
+        self,
+        role: str,
+        attributes: dict[str, str],
+        own: Own | None,
+        inner: _Frame,
+        instance: dict[str, str] | None,
+    ) -> None:
+        # a nested svg, or a symbol in use (SVG 2, sections 5.5 and 8.2)
+        given = {**attributes, **dict(own.geometry if own else ()), **(instance or {})}
+        view = inner.viewport
+        x = parse_length(given.get("x"), view, "x") or 0.0
+        y = parse_length(given.get("y"), view, "y") or 0.0
+        width = parse_length(given.get("width"), view, "x")
+        height = parse_length(given.get("height"), view, "y")
+        width = view.width if width is None or width < 0 else width
+        height = view.height if height is None or height < 0 else height
+        box = parse_view_box(attributes.get("viewBox"))
+        outer = inner.matrix
+        overflow = (own.overflow if own else "") or attributes.get("overflow", "")
+        if overflow not in {"visible", "auto"}:
+            self.clips.append(Clip(inner.clip, outer, box=(x, y, width, height)))
+            inner.clip = len(self.clips) - 1
+        shift = affine.translation(x, y)
+        if box is not None and width > 0 and height > 0:
+            lay = box_transform(
+                box, width, height, attributes.get("preserveAspectRatio", "")
+            )
+            shift = affine.compose(shift, lay)
+            width, height = box[2], box[3]
+        inner.matrix = affine.compose(outer, shift)
+        inner.viewport = Viewport(width, height, inner.style.font)
+
+    # -- style ---------------------------------------------------------------
+
+    def _names(self, attributes: dict[str, str], bits: int) -> int:
+        for k, condition in enumerate(self.conditions):
+            if condition.key == "id":
+                fits = attributes.get("id") == condition.text
+            else:
+                fits = condition.text in attributes.get("class", "").split()
+            if fits:
+                bits |= 1 << k
+        return bits
+
+    def _rules(
+        self,
+        role: str,
+        attributes: dict[str, str],
+        frame: _Frame,
+        element: Element | None,
+    ) -> tuple[object, ...]:
+        sheet = self.sheet
+        if not sheet.rules:
+            return ()
+        key = None
+        if sheet.plain:
+            name = attributes.get("id")
+            key = (role, attributes.get("class"), name if name in sheet.by_id else None)
+            found = self._matched.get(key)
+            if found is not None:
+                return found
+        if element is None:
+            element = Element(role, attributes, frame.element, frame.last)
+            if sheet.siblings:
+                frame.last = element
+        rules, steps = sheet.match(element)
+        self._steps += steps
+        if self._steps > self.limits.style_steps:
+            got = f"more than {self.limits.style_steps:,} comparisons of style rules"
+            raise self.limits.refuse("style_steps", got, self.where)
+        if key is not None:
+            self._matched[key] = rules
+        return rules
+
+    def _style(
+        self,
+        role: str,
+        attributes: dict[str, str],
+        frame: _Frame,
+        element: Element | None,
+    ) -> tuple[int, Own | None]:
+        # The context of a shape (-1 when it is not seen), and its own properties;
+        # for a group the inherited properties stay in self._inherited.
+        rules = self._rules(role, attributes, frame, element) if self._named else ()
+        hit = sorted(PRESENTATION.intersection(attributes))
+        given = tuple((name, attributes[name]) for name in hit)
+        names = self._names(attributes, frame.names) if self.conditions else 0
+        key = (given, rules, names)
+        if role in _SHAPES:
+            found = frame.cache.get(key)
+            if found is not None:
+                return found
+        style_key = (frame.style, given, rules, frame.viewport)
+        resolved = self._resolved.get(style_key)
+        if resolved is None:
+            declared = cascade(
+                {name: value for name, value in given if name != "style"},
+                rules,  # type: ignore[arg-type]
+                attributes.get("style"),
+            )
+            resolved = resolve(frame.style, declared, frame.viewport)
+            if len(self._resolved) < 100_000:
+                self._resolved[style_key] = resolved
+        style, own = resolved
+        self._inherited = style
+        if role not in _SHAPES:
+            return 0, own
+        context = self._context(role, frame, style, own, names)
+        if len(frame.cache) < 10_000 and not own.clip:
+            frame.cache[key] = (context, own)
+        return context, own
+
+    def _context(
+        self, role: str, frame: _Frame, style: Inherited, own: Own, names: int
+    ) -> int:
+        stroked, filled = style.stroked, style.filled
+        if role == "line":
+            filled = False
+        if own.hidden or not (stroked or filled):
+            return -1
+        matrix = frame.matrix
+        if own.transform:
+            matrix = affine.compose(matrix, self._transform(own, role))
+        clip = self._clip(own, matrix, frame.clip, role) if own.clip else frame.clip
+        if own.mask:
+            self.count("mask")
+        if own.fixed_width:
+            width = style.width * MM_PER_PX
+        else:
+            unit = affine.mean_scale(self.page.to_mm)
+            width = style.width * affine.mean_scale(matrix) * unit
+        paint = style.stroke if stroked else style.fill
+        context = Context(
+            matrix, stroked, filled, None if paint == "url" else paint,
+            width if stroked else 0.0, style.dash and stroked, frame.layer, clip,
+            style.clip_even_odd if self.collecting_clip else style.even_odd, names,
+            paint == "url",
+        )  # fmt: skip
+        found = self._context_of.get(context)
+        if found is None:
+            found = len(self.collector.contexts)
+            self.collector.contexts.append(context)
+            self._context_of[context] = found
+        return found
+
+    @property
+    def collecting_clip(self) -> bool:
+        """Return whether the shapes of a clip path are being gathered.
+
+        Returns
+        -------
+        bool
+            True inside `replay_clip`.
+        """
+        return self.collector is not self._main
+
+    def _transform(self, own: Own, role: str) -> Affine:
+        matrix, wrong = parse_transform(own.transform or "")
+        if wrong:
+            self.doubt("has a transform that cannot be understood", role)
+        if own.origin:
+            numbers = parse_numbers(own.origin)
+            if len(numbers) >= 2 and "%" not in own.origin:
+                x, y = numbers[:2]
+                matrix = affine.compose(
+                    affine.translation(x, y),
+                    affine.compose(matrix, affine.translation(-x, -y)),
+                )
+        return matrix
+
+    def _clip(self, own: Own, matrix: Affine, parent: int, role: str) -> int:
+        if not own.clip:
+            return parent
+        node = self.prepared.nodes.get(own.clip)
+        if node is None or node.role != "clipPath":
+            self.doubt("is clipped by something that is not there", role)
+            return parent
+        by_box = node.attributes.get("clipPathUnits") == "objectBoundingBox"
+        if by_box and role not in _SHAPES:
+            self.doubt(
+                "is a group clipped in units of its box, which is not done", role
+            )
+            return parent
+        outer = node.attributes.get("clip-path")
+        if outer and not self.collecting_clip:
+            inner = _reference_once(outer)
+            other = self.prepared.nodes.get(inner)
+            if other is not None and other is not node and other.role == "clipPath":
+                self.clips.append(Clip(parent, matrix, node=other))
+                parent = len(self.clips) - 1
+        self.clips.append(Clip(parent, matrix, node=node, by_box=by_box))
+        return len(self.clips) - 1
+
+
+def _reference_once(text: str) -> str:
+    return text.partition("#")[2].split(")", 1)[0].strip("\"' ")
+
+
+def _roles(prefixes: tuple[str, ...]) -> dict[str, str]:
+    names = [*_SHAPES, *_GROUPS]
+    roles = {name: name for name in names}
+    for prefix in prefixes:
+        roles.update({f"{prefix}:{name}": name for name in names})
+    return roles
