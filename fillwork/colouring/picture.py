@@ -128,6 +128,9 @@ def _pixels(data: bytes) -> NDArray[np.float64]:
                 table = _table(picture)
     except PaletteError:
         raise
+    except Image.DecompressionBombError as error:
+        what = "the picture has far more than 80 million pixels"
+        raise PaletteError(what, mend="make it smaller") from error
     except UnidentifiedImageError as error:
         what = "this is no picture" if data else "the picture file is empty"
         raise PaletteError(what, mend=mend) from error

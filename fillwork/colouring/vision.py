@@ -2,7 +2,8 @@
 
 *protan*, *deutan* and *tritan* are the three colour-vision deficiencies, here
 complete (severity 1) and simulated by the matrices of Machado, Oliveira and
-Fernandes on linear sRGB; what a given person sees may differ. *grey* keeps
+Fernandes on linear sRGB; what a given person sees may differ, and for tritan the
+authors call their matrices an approximation. *grey* keeps
 lightness L* alone: painters' value study.
 """
 

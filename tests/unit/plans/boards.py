@@ -11,8 +11,15 @@ from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.colouring.model import Colouring, Rules
 from fillwork.geometry.curves import Curves
 from fillwork.linework import Frame
-from fillwork.symmetry.model import Group, Lattice, Operation, Orbit, Orbits
-from fillwork.symmetry.model import Symmetry, Zone
+from fillwork.symmetry.model import (
+    Group,
+    Lattice,
+    Operation,
+    Orbit,
+    Orbits,
+    Symmetry,
+    Zone,
+)
 from fillwork.tolerance import Tolerance
 
 if TYPE_CHECKING:

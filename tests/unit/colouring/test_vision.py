@@ -1,0 +1,120 @@
+import numpy as np
+import pytest
+
+from fillwork.colouring.palette_file import list_palettes, parse_palette, read_palette
+from fillwork.colouring.vision import (
+    VIEWS,
+    measure_values,
+    measure_views,
+    smallest_difference,
+    view_palette,
+    view_srgb,
+)
+from fillwork.errors import PaletteError
+from tests.unit.plans.boards import board, colour_board, orbits_of
+
+RED_GREEN = b"""
+[[paint]]
+name = "red"
+colour = "#c04030"
+[[paint]]
+name = "green"
+colour = "#6b7a2a"
+[[paint]]
+name = "white"
+colour = "#ffffff"
+[[paint]]
+name = "black"
+colour = "#101010"
+"""
+
+
+def test_normal_is_the_palette_itself():
+    palette = read_palette("quiet-earth")
+    assert view_palette(palette, "normal") == palette
+
+
+@pytest.mark.parametrize("view", VIEWS)
+def test_all_but_colour_is_kept(view):
+    palette = read_palette("gilded-ceiling")
+    seen = view_palette(palette, view)
+    for before, after in zip(palette.swatches, seen.swatches, strict=True):
+        assert (before.name, before.code, before.pigments, before.share) == (
+            after.name,
+            after.code,
+            after.pigments,
+            after.share,
+        )
+
+
+def test_grey_is_grey_and_greys_stay():
+    for name in list_palettes():
+        seen = view_palette(read_palette(name), "grey")
+        for swatch, before in zip(
+            seen.swatches, read_palette(name).swatches, strict=True
+        ):
+            assert swatch.hex[1:3] == swatch.hex[3:5] == swatch.hex[5:7]
+            assert swatch.lab[0] == pytest.approx(before.lab[0], abs=0.25)
+    greys = np.linspace(0, 1, 11)[:, None] * np.ones(3)
+    for view in VIEWS:
+        assert np.allclose(view_srgb(greys, view), greys, atol=2e-5)
+
+
+def test_red_and_green_come_together_for_deutan():
+    palette = parse_palette(RED_GREEN, "p.toml")
+    normal, _, _ = smallest_difference(palette, "normal")
+    apart, one, other = smallest_difference(palette, "deutan")
+    assert {palette.swatches[one].name, palette.swatches[other].name} == {
+        "red",
+        "green",
+    }
+    assert apart < normal / 3
+
+
+def test_unknown_view():
+    with pytest.raises(PaletteError, match="protan, deutan"):
+        view_palette(read_palette("quiet-earth"), "sepia")
+
+
+def test_one_swatch_has_no_difference():
+    one = parse_palette(b"[[paint]]\nname='a'\ncolour='red'\n", "p.toml")
+    apart, _, _ = smallest_difference(one, "normal")
+    assert np.isnan(apart)
+
+
+def test_views_of_a_colouring_say_what_to_change():
+    palette = parse_palette(RED_GREEN, "p.toml")
+    squares = board(4, 4)
+    kinds = [(x + y) % 2 for y in range(4) for x in range(4)]
+    orbits = orbits_of(squares, kinds)
+    colouring, adjacency = colour_board(squares, orbits, palette, [0, 1])
+    views = measure_views(colouring, adjacency, orbits)
+    assert "Machado" in views["model"]
+    assert set(views) == {"model", *VIEWS}
+    assert views["normal"]["smallest_difference"] > 20
+    assert views["deutan"]["between"] == ["red", "green"]
+    (warning,) = [w for w in views["deutan"]["warnings"] if "deutan" in w]
+    assert "give kind A" in warning or "give kind B" in warning
+    plain = measure_views(colouring, adjacency)
+    assert "outline" in plain["deutan"]["warnings"][0]
+
+
+def test_views_where_nothing_touches():
+    palette = parse_palette(RED_GREEN, "p.toml")
+    squares = board(1, 1)
+    orbits = orbits_of(squares, [0])
+    colouring, adjacency = colour_board(squares, orbits, palette, [2])
+    views = measure_views(colouring, adjacency, orbits)
+    assert views["protan"]["smallest_difference"] is None
+    assert views["grey"]["values"]["range"] == 0.0
+
+
+def test_values_by_hand():
+    # half at L* 20, half at L* 80: range 60, standard deviation 30
+    values = measure_values([20.0, 80.0, 50.0], [1.0, 1.0, 0.0])
+    assert values["range"] == 60.0
+    assert values["spread"] == 30.0
+    assert (values["dark"], values["mid"], values["light"]) == (0.5, 0.0, 0.5)
+    assert values["warnings"] == []
+    assert len(measure_values([50.0, 55.0], [1.0, 1.0])["warnings"]) == 2
+    assert measure_values([], [])["range"] == 0.0
