@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.symmetry.measures import outer_sides
-from fillwork.symmetry.pieces import cover_of, sample_points
+from fillwork.symmetry.pieces import cover_of, depth_inside, sample_points
 from fillwork.symmetry.places import (
     Matcher,
     class_means,
@@ -28,6 +28,7 @@ from fillwork.symmetry.quotient import quotient_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from typing import Any
 
     from numpy.typing import NDArray
 
@@ -115,13 +116,19 @@ def class_faces(
     faces = zone.faces
     quotient = quotient_of(zone.symmetry)
     noise = _noise(arrangement, measures, zone)
+    sides = outer_sides(arrangement, faces)
     edge = np.zeros(arrangement.face_count, dtype=bool)
-    edge[arrangement.face[outer_sides(arrangement, faces)]] = True
+    edge[arrangement.face[sides]] = True
     inner = ~edge[faces] & ~arrangement.cut[faces]
-    marks = marks_of_faces(measures, faces, quotient, noise)
-    label = place_classes(marks, quotient, inner)
-    _, label = np.unique(label, return_inverse=True)
-    means = class_means(marks, label, quotient, inner)
+    for _ in range(2):
+        marks = marks_of_faces(measures, faces, quotient, noise)
+        label = place_classes(marks, quotient, inner)
+        _, label = np.unique(label, return_inverse=True)
+        means = class_means(marks, label, quotient, inner)
+        seen_noise = _scatter(marks, label, inner, quotient, means)
+        if seen_noise <= 1.2 * noise:
+            break
+        noise = min(seen_noise, 0.05 * float(np.median(measures.size[faces])))
     count = len(means)
     head = _heads(marks, label, inner, quotient, means)
     inner_count = np.bincount(label, inner, count).astype(np.float64)
@@ -133,14 +140,18 @@ def class_faces(
         axis=1,
     )
     places = _join_places(image, inner_count, means.size, quotient)
-    odd_cut, odd_spoiled = _place_pieces(
+    odd_cut, odd_spoiled, models = _place_pieces(
         arrangement, faces[head], places, inner_count, means.size, quotient
+    )
+    framed = _framed_faces(
+        arrangement, sides, arrangement.polygons(faces[head][models]), quotient, noise
     )
     kind = places.kind[label]
     operation = places.operation[label]
     far, smaller = _strays(marks, label, inner, quotient, means, noise)
     cut = odd_cut[label] | (smaller & ~inner)
     cut |= arrangement.cut[faces] & (inner_count[label] == 0)
+    cut |= framed[faces] & ~odd_spoiled[label]
     spoiled = (odd_spoiled[label] | far) & ~cut
     _, kind = np.unique(kind, return_inverse=True)
     old = np.zeros(int(kind.max(initial=-1)) + 1, dtype=np.int64)
@@ -164,6 +175,23 @@ def _noise(arrangement: Arrangement, measures: FaceMeasures, zone: Zone) -> floa
     middle = float(np.median(measures.size[zone.faces]))
     stray = max(zone.symmetry.residual, arrangement.tolerance.join_within)
     return float(min(stray, 0.05 * middle))
+
+
+def _scatter(
+    marks: Marks,
+    label: NDArray[np.int64],
+    inner: NDArray[np.bool_],
+    quotient: Quotient,
+    means: Marks,
+) -> float:
+    """Return how far corners stray, judged from the scatter of centres, mm."""
+    sure = inner & (np.bincount(label, inner)[label] >= 3)
+    if not sure.any():
+        return 0.0
+    centre, _ = _gaps(marks, label, quotient, means)
+    # 1.177: median of a Rayleigh distribution over its sigma; the centre of a
+    # face with n corners strays by about 1 / sqrt(n) of what a corner does
+    return 2.0 * float(np.median(centre[sure])) / 1.177
 
 
 def _moved(marks: Marks, quotient: Quotient, g: int) -> Marks:
@@ -275,8 +303,12 @@ def _place_pieces(
     inner_count: NDArray[np.float64],
     size: NDArray[np.float64],
     quotient: Quotient,
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Give pieces and spoiled repeats a kind; return which places are which."""
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.int64]]:
+    """Give pieces and spoiled repeats a kind.
+
+    Return which places are pieces, which are spoiled, and which together show
+    the whole pattern.
+    """
     count = len(heads)
     cut = np.zeros(count, dtype=bool)
     spoiled = np.zeros(count, dtype=bool)
@@ -287,7 +319,7 @@ def _place_pieces(
     spoiled[np.isin(places.kind, bad)] = True
     loose = np.flatnonzero((seen[places.kind] == 0) | spoiled)
     if len(loose) == 0:
-        return cut, spoiled
+        return cut, spoiled, models
     points, row = sample_points(arrangement, heads[loose])
     cover = cover_of(points, row, arrangement.polygons(heads[models]), quotient)
     inside = np.bincount(cover.piece, cover.share, len(loose)) / quotient.order
@@ -295,9 +327,11 @@ def _place_pieces(
     piece, best = np.unique(cover.piece[order], return_index=True)
     taken = np.zeros(len(loose), dtype=bool)
     for p, c in zip(piece, order[best], strict=True):
-        if cover.share[c] < _PIECE:
-            continue
         place, model = int(loose[p]), int(models[cover.whole[c]])
+        # a small piece may hang over where corners have moved
+        small = size[place] < 0.3 * size[model] and not spoiled[place]
+        if cover.share[c] < (_OVERLAP if small else _PIECE):
+            continue
         places.kind[place] = model
         places.operation[place] = quotient.inverse[cover.operation[c]]
         taken[p] = True
@@ -308,7 +342,26 @@ def _place_pieces(
     rest = loose[~taken & ~spoiled[loose] & (inside < _OVERLAP)]
     if len(rest):
         _join_pieces(arrangement, heads, places, rest, size, cut, quotient)
-    return cut, spoiled
+    return cut, spoiled, np.concatenate([models, rest])
+
+
+def _framed_faces(
+    arrangement: Arrangement,
+    sides: NDArray[np.int64],
+    polygons: NDArray[Any],
+    quotient: Quotient,
+    noise: float,
+) -> NDArray[np.bool_]:
+    """Return the faces with a side that is no line of the pattern."""
+    framed = np.zeros(arrangement.face_count, dtype=bool)
+    start = arrangement.vertices[arrangement.origin[sides]]
+    stop = arrangement.vertices[arrangement.origin[sides ^ 1]]
+    share = np.array([0.2, 0.5, 0.8])[:, None, None]
+    points = (start + share * (stop - start)).reshape(-1, 2)
+    depth = depth_inside(points, polygons, quotient)
+    off = (depth > max(4.0 * noise, arrangement.tolerance.join_within)).reshape(3, -1)
+    framed[arrangement.face[sides[off.any(axis=0)]]] = True
+    return framed
 
 
 def _free_kinds(places: _Places, moved: NDArray[np.int64], quotient: Quotient) -> None:

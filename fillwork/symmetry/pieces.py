@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.quotient import Quotient
 
-__all__ = ["Cover", "cover_of", "sample_points"]
+__all__ = ["Cover", "cover_of", "depth_inside", "sample_points"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,6 +139,44 @@ def cover_of(
     rest, target = np.divmod(key, len(polygons))
     row, operation = np.divmod(rest, n)
     return Cover(row, operation, target, count / total[row])
+
+
+def depth_inside(
+    points: NDArray[np.float64], polygons: NDArray[Any], quotient: Quotient
+) -> NDArray[np.float64]:
+    """Return how deep inside whole faces points lie, under any operation.
+
+    Parameters
+    ----------
+    points : ndarray of shape (p, 2), mm
+        Points, such as those of an edge: where the edge is part of the pattern
+        all its images lie on boundaries.
+    polygons : ndarray of shapely polygons, shape (w,)
+        Faces, wherever they lie on the page.
+    quotient : Quotient
+        Lattice and operations.
+
+    Returns
+    -------
+    ndarray of shape (p,)
+        Largest distance of an image from the boundary of the face that it lies
+        in, mm; 0 where no image lies in any.
+    """
+    import shapely
+
+    depth = np.zeros(len(points))
+    if len(points) == 0 or len(polygons) == 0:
+        return depth
+    copies, _ = _copies_over_cell(polygons, quotient)
+    tree = shapely.STRtree(copies)
+    edges = shapely.boundary(copies)
+    shapely.prepare(edges)
+    for g in range(quotient.order):
+        moved = shapely.points(_images(quotient, points, slice(g, g + 1))[0])
+        point, copy = tree.query(moved, predicate="within")
+        away = shapely.distance(moved[point], edges[copy])
+        np.maximum.at(depth, point, away)
+    return depth
 
 
 def _images(
