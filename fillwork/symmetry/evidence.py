@@ -1,0 +1,570 @@
+"""Line work as evidence for symmetry: samples, window and nearest lines.
+
+*Samples* are points spread evenly along the lines, each with the direction of
+its line. The *window* is the part of the plane where the drawing would show a
+line if there were one: the union of the faces. An operation is judged by the
+images of samples that fall inside the window: each is *expected* to lie on a
+line of like direction, and is *matched* if one is near enough.
+
+Lines of a frame that cuts the pattern are no evidence for the pattern; nothing
+is expected of them, though images may fall on them.
+
+The *scale* is the median length of a line between two corners or crossings:
+curves count whole, not by their chords.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+__all__ = ["Evidence", "LineIndex", "Window", "build_evidence", "gather_evidence"]
+
+REACH = 0.16  # farthest miss that is measured, in scales
+SAMPLES_PER_SCALE = 8
+SINE = 0.25  # lines that cross at a larger sine are not alike
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Window:
+    """Hold the window as a grid of distances from its edge.
+
+    Parameters
+    ----------
+    corner : ndarray of shape (2,)
+        Lower left corner of the grid, mm.
+    pixel : float
+        Side of a pixel, mm.
+    depth : ndarray of float32, shape (rows, columns)
+        Distance of each pixel's centre from the outside, mm; 0 outside.
+    """
+
+    corner: Floats
+    pixel: float
+    depth: NDArray[np.float32]
+
+    def depth_at(self, points: Floats) -> NDArray[np.float32]:
+        """Return how deep inside the window points lie.
+
+        Parameters
+        ----------
+        points : ndarray of shape (n, 2)
+            Points, mm.
+
+        Returns
+        -------
+        ndarray of float32, shape (n,)
+            Distance from the window's edge, mm, short by up to a pixel; 0 outside.
+        """
+        cells = np.floor((points - self.corner) / self.pixel).astype(np.intp)
+        rows, columns = self.depth.shape
+        inside = (
+            (cells[:, 0] >= 0)
+            & (cells[:, 0] < columns)
+            & (cells[:, 1] >= 0)
+            & (cells[:, 1] < rows)
+        )
+        flat = np.where(inside, cells[:, 1] * columns + cells[:, 0], 0)
+        return np.where(inside, self.depth.ravel()[flat], np.float32(0))
+
+    @property
+    def area(self) -> float:
+        """Return the area of the window, mm²."""
+        return float((self.depth > 0).sum()) * self.pixel**2
+
+
+class LineIndex:
+    """Find the lines near points, by cells of a square grid.
+
+    Parameters
+    ----------
+    segments : ndarray of shape (n, 4)
+        x0 y0 x1 y1 of each line, mm; none of length 0.
+    reach : float
+        Farthest distance that is looked for, mm.
+    """
+
+    def __init__(self, segments: Floats, reach: float) -> None:
+        start, end = segments[:, :2], segments[:, 2:]
+        delta = end - start
+        self.length = np.hypot(delta[:, 0], delta[:, 1])
+        self.start = start
+        self.along = delta / self.length[:, None]
+        self.reach = reach
+        # a square of half side reach + step / 2 about each point is no wider than
+        # a cell, so its corners name every cell it meets
+        step = reach
+        self.cell = 2 * reach + step
+        counts = np.ceil(self.length / step).astype(np.intp) + 1
+        owner = np.repeat(np.arange(len(segments)), counts)
+        first = np.repeat(np.cumsum(counts) - counts, counts)
+        share = (np.arange(len(owner)) - first) / np.repeat(counts - 1, counts)
+        points = start[owner] + share[:, None] * delta[owner]
+        margin = reach + step / 2
+        self.corner = segments.reshape(-1, 2).min(axis=0) - margin - self.cell
+        far = segments.reshape(-1, 2).max(axis=0) + margin + self.cell
+        shape = np.ceil((far - self.corner) / self.cell).astype(np.intp)
+        self.columns, self.rows = int(shape[0]), int(shape[1])
+        keys = []
+        for dx in (-margin, margin):
+            for dy in (-margin, margin):
+                cell = self._cell(points + np.array([dx, dy]))
+                keys.append(cell * len(segments) + owner)
+        unique = np.unique(np.concatenate(keys))
+        cell = unique // len(segments)
+        self.member = (unique - cell * len(segments)).astype(np.int32)
+        total = self.rows * self.columns
+        self.first = np.zeros(total + 1, np.int64)
+        np.cumsum(np.bincount(cell, minlength=total), out=self.first[1:])
+
+    def _cell(self, points: Floats) -> Ints:
+        cells = np.floor((points - self.corner) / self.cell).astype(np.intp)
+        x = np.clip(cells[:, 0], 0, self.columns - 1)
+        y = np.clip(cells[:, 1], 0, self.rows - 1)
+        return np.asarray(y * self.columns + x)
+
+    def nearest(
+        self, points: Floats, directions: Floats
+    ) -> tuple[Floats, Floats, Floats]:
+        """Return how far points are from the nearest line of like direction.
+
+        Parameters
+        ----------
+        points : ndarray of shape (n, 2)
+            Points, mm.
+        directions : ndarray of shape (n, 2)
+            Unit vectors; a line is alike if the sine of the angle between is
+            under 0.25.
+
+        Returns
+        -------
+        distance : ndarray of shape (n,)
+            Distance, mm; infinite beyond the reach.
+        offset : ndarray of shape (n,)
+            Signed distance from the line drawn on beyond its ends, mm.
+        normal : ndarray of shape (n, 2)
+            Unit normal of that line: point = foot + offset * normal.
+        """
+        count = len(points)
+        distance = np.full(count, np.inf)
+        offset = np.zeros(count)
+        normal = np.zeros((count, 2))
+        cell = self._cell(points)
+        sizes = self.first[cell + 1] - self.first[cell]
+        busy = np.flatnonzero(sizes)
+        if len(busy) == 0:
+            return distance, offset, normal
+        sizes = sizes[busy]
+        head = np.cumsum(sizes) - sizes
+        row = np.repeat(busy, sizes)
+        within = np.arange(len(row)) - np.repeat(head, sizes)
+        line = self.member[self.first[cell[row]] + within]
+        ux, uy = self.along[line, 0], self.along[line, 1]
+        rx = points[row, 0] - self.start[line, 0]
+        ry = points[row, 1] - self.start[line, 1]
+        side = ry * ux - rx * uy
+        run = rx * ux + ry * uy
+        beyond = np.maximum(np.maximum(-run, run - self.length[line]), 0.0)
+        gap = np.hypot(side, beyond)
+        sine = directions[row, 0] * uy - directions[row, 1] * ux
+        gap[np.abs(sine) > SINE] = np.inf
+        least = np.minimum.reduceat(gap, head)
+        # the first pair that attains the least gap of its point
+        hit = np.flatnonzero(gap == np.repeat(least, sizes))
+        owner = row[hit]
+        keep = np.ones(len(hit), bool)
+        keep[1:] = owner[1:] != owner[:-1]
+        hit, owner = hit[keep], owner[keep]
+        good = gap[hit] <= self.reach
+        hit, owner = hit[good], owner[good]
+        distance[owner] = gap[hit]
+        offset[owner] = side[hit]
+        normal[owner, 0] = -uy[hit]
+        normal[owner, 1] = ux[hit]
+        return distance, offset, normal
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """Hold what a drawing's lines say about its symmetry.
+
+    Parameters
+    ----------
+    segments : ndarray of shape (n, 4)
+        All lines, curves as chords, mm.
+    samples, directions : ndarray of shape (s, 2)
+        Points of the lines that are evidence, and unit vectors along.
+    piece : ndarray of int, shape (s,)
+        The line between two corners that each sample lies on.
+    scale : float
+        Median length of a line between two corners, mm.
+    window : Window
+        Where lines are expected.
+    index : LineIndex
+        Finds lines near points.
+    corners : ndarray of shape (c, 2)
+        Ends of lines and crossings, mm.
+    """
+
+    segments: Floats
+    samples: Floats
+    directions: Floats
+    piece: Ints
+    scale: float
+    window: Window
+    index: LineIndex
+    corners: Floats
+
+    @property
+    def spacing(self) -> float:
+        """Return the distance between neighbouring samples, mm."""
+        return self.scale / SAMPLES_PER_SCALE
+
+    def thin(self, most: int, seed: int = 0) -> Ints:
+        """Return a fair choice of samples.
+
+        Parameters
+        ----------
+        most : int
+            How many at most.
+        seed : int
+            Seed of the choice.
+
+        Returns
+        -------
+        ndarray of int
+            Rows of `samples`, ascending.
+        """
+        count = len(self.samples)
+        if count <= most:
+            return np.arange(count)
+        rng = np.random.default_rng(seed)
+        return np.sort(rng.permutation(count)[:most])
+
+
+def _fill(
+    boundary: Floats, corner: Floats, pixel: float, shape: tuple[int, int]
+) -> NDArray[np.bool_]:
+    """Return which pixel centres lie inside closed boundaries (even-odd rule)."""
+    rows, columns = shape
+    y0 = (boundary[:, 1] - corner[1]) / pixel - 0.5
+    y1 = (boundary[:, 3] - corner[1]) / pixel - 0.5
+    x0 = (boundary[:, 0] - corner[0]) / pixel - 0.5
+    x1 = (boundary[:, 2] - corner[0]) / pixel - 0.5
+    low = np.ceil(np.minimum(y0, y1)).astype(np.intp)
+    high = np.ceil(np.maximum(y0, y1)).astype(np.intp)
+    counts = high - low
+    owner = np.repeat(np.arange(len(boundary)), counts)
+    row = (
+        np.arange(len(owner))
+        - np.repeat(np.cumsum(counts) - counts, counts)
+        + low[owner]
+    )
+    x = x0[owner] + (row - y0[owner]) / (y1[owner] - y0[owner]) * (x1 - x0)[owner]
+    column = np.clip(np.ceil(x).astype(np.intp), 0, columns)
+    row = np.clip(row, 0, rows - 1)
+    toggles = np.bincount(row * (columns + 1) + column, minlength=rows * (columns + 1))
+    parity = np.cumsum(toggles.reshape(rows, columns + 1), axis=1)[:, :columns] % 2
+    return np.asarray(parity == 1)
+
+
+def _build_window(boundary: Floats, hull: Floats, pixels: int) -> Window:
+    from scipy import ndimage
+
+    low, high = hull.min(axis=0), hull.max(axis=0)
+    width, height = np.maximum(high - low, 1e-9)
+    pixel = float(max(np.sqrt(width * height / pixels), max(width, height) / 4000))
+    corner = low - 2 * pixel
+    shape = (int(np.ceil(height / pixel)) + 4, int(np.ceil(width / pixel)) + 4)
+    ring = np.concatenate([hull, np.roll(hull, -1, axis=0)], axis=1)
+    inside = _fill(boundary, corner, pixel, shape) if len(boundary) else None
+    whole = _fill(ring, corner, pixel, shape)
+    if inside is not None:
+        label, parts = ndimage.label(inside)
+        largest = np.bincount(label.ravel())[1:].max() if parts else 0
+        # scattered figures on an empty ground: the ground counts as seen
+        if (
+            parts > 3
+            and largest < 0.5 * whole.sum()
+            and inside.sum() < 0.6 * whole.sum()
+        ):
+            inside = whole
+    else:
+        inside = whole
+    depth = ndimage.distance_transform_edt(inside).astype(np.float32) - np.float32(0.5)
+    depth = np.maximum(depth, 0) * np.float32(pixel)
+    return Window(corner, pixel, depth)
+
+
+def _convex_hull(points: Floats) -> Floats:
+    from scipy.spatial import ConvexHull, QhullError
+
+    try:
+        return np.asarray(points[ConvexHull(points).vertices])
+    except QhullError:
+        low, high = points.min(axis=0), points.max(axis=0)
+        pad = max(float((high - low).max()) * 1e-3, 1e-9)
+        low, high = low - pad, high + pad
+        return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
+
+
+def _on_hull(segments: Floats, hull: Floats, slack: float) -> NDArray[np.bool_]:
+    """Return which segments run along the convex hull."""
+    a, b = hull, np.roll(hull, -1, axis=0)
+    side = b - a
+    length = np.hypot(side[:, 0], side[:, 1])
+    a, side, length = a[length > 0], side[length > 0], length[length > 0]
+    normal = np.stack([-side[:, 1], side[:, 0]], axis=1) / length[:, None]
+    level = (a * normal).sum(axis=1)
+    result = np.zeros(len(segments), bool)
+    for chunk in np.array_split(np.arange(len(segments)), len(segments) // 4096 + 1):
+        first = segments[chunk, :2] @ normal.T - level
+        last = segments[chunk, 2:] @ normal.T - level
+        near = (np.abs(first) < slack) & (np.abs(last) < slack)
+        result[chunk] = near.any(axis=1)
+    return result
+
+
+def _sample(segments: Floats, spacing: float) -> tuple[Floats, Ints]:
+    """Return points at equal steps along segments laid end to end."""
+    length = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
+    reach = np.cumsum(length)
+    count = max(int(reach[-1] / spacing), 1)
+    at = (np.arange(count) + 0.5) * (reach[-1] / count)
+    owner = np.minimum(np.searchsorted(reach, at), len(segments) - 1)
+    share = 1 - (reach[owner] - at) / length[owner]
+    start, end = segments[owner, :2], segments[owner, 2:]
+    return start + share[:, None] * (end - start), owner
+
+
+def build_evidence(
+    segments: Floats,
+    piece: Ints,
+    boundary: Floats,
+    frame: NDArray[np.bool_] | None = None,
+    *,
+    pixels: int = 250_000,
+) -> Evidence:
+    """Return the evidence of lines.
+
+    Parameters
+    ----------
+    segments : ndarray of shape (n, 4)
+        x0 y0 x1 y1 of each straight line or chord, mm; at least one.
+    piece : ndarray of int, shape (n,)
+        Number of the line between two corners that each belongs to.
+    boundary : ndarray of shape (m, 4)
+        Closed boundary of the window, mm; empty for the convex hull.
+    frame : ndarray of bool, shape (n,), optional
+        Lines that bound the pattern and are no evidence for it.
+    pixels : int
+        Size of the window's grid.
+
+    Returns
+    -------
+    Evidence
+        Samples, window and index.
+    """
+    length = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
+    pieces = np.bincount(piece, weights=length)
+    scale = float(np.median(pieces[pieces > 0]))
+    use = np.ones(len(segments), bool)
+    if frame is not None and length[~frame].sum() > 0.3 * length.sum():
+        use = ~frame
+    spacing = scale / SAMPLES_PER_SCALE
+    total = float(length[use].sum())
+    if total / spacing > 400_000:
+        spacing = total / 400_000
+    samples, owner = _sample(segments[use], spacing)
+    delta = (segments[:, 2:] - segments[:, :2]) / length[:, None]
+    hull = _convex_hull(segments.reshape(-1, 2))
+    if len(boundary):
+        hull = _convex_hull(np.concatenate([hull, boundary.reshape(-1, 2)]))
+    ends = np.concatenate([segments[:, :2], segments[:, 2:]])
+    change = np.ones(len(segments), bool)
+    change[1:] = piece[1:] != piece[:-1]
+    corner_rows = np.flatnonzero(change)
+    corners = np.concatenate(
+        [ends[corner_rows], segments[np.append(corner_rows[1:], len(piece)) - 1, 2:]]
+    )
+    return Evidence(
+        segments=segments,
+        samples=samples,
+        directions=delta[use][owner],
+        piece=piece[use][owner],
+        scale=scale,
+        window=_build_window(boundary, hull, pixels),
+        index=LineIndex(segments, REACH * scale),
+        corners=corners,
+    )
+
+
+def _pieces(
+    start: Floats,
+    end: Floats,
+    ends: tuple[Ints, Ints],
+    curve: Ints,
+    degree: Ints,
+    *,
+    smooth: float,
+) -> tuple[Ints, Ints, Ints]:
+    """Join chords of one curve between corners and drop needless points.
+
+    The chords of a curve follow one another. A new piece begins where the curve
+    changes, where other lines meet it, or where it turns sharply; within a piece
+    points are kept so that no chord turns more than `smooth` (radians). Returned
+    are the first and the last chord of each chord that is kept, and its piece.
+    """
+    tail, head = ends
+    angle = np.arctan2(end[:, 1] - start[:, 1], end[:, 0] - start[:, 0])
+    follows = np.zeros(len(start), bool)
+    turn = np.zeros(len(start))
+    change = np.abs((np.diff(angle) + np.pi) % (2 * np.pi) - np.pi)
+    follows[1:] = (
+        (curve[1:] == curve[:-1])
+        & (head[:-1] == tail[1:])
+        & (degree[tail[1:]] == 2)
+        & (change < 0.6)
+    )
+    turn[1:] = np.where(follows[1:], change, 0.0)
+    piece = np.cumsum(~follows) - 1
+    total = np.cumsum(turn)
+    inside = total - total[np.flatnonzero(~follows)][piece]
+    step = np.floor(inside / smooth)
+    keep = np.ones(len(start), bool)
+    keep[1:] = ~follows[1:] | (step[1:] != step[:-1])
+    begin = np.flatnonzero(keep)
+    last = np.append(begin[1:], len(start)) - 1
+    return begin, last, piece[begin]
+
+
+def _margin_faces(
+    arrangement: Arrangement, inside: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Return which faces merely surround the drawing.
+
+    Such a face has a hole that holds most of the lines: the margin between a
+    page's or a frame's edge and what stands in it.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    margin = np.zeros(arrangement.face_count, bool)
+    rings = np.diff(arrangement.face_ring_start)
+    holed = np.flatnonzero((rings > 1) & inside)
+    holed = holed[holed > 0]
+    if len(holed) == 0:
+        return margin
+    tail = arrangement.origin[0::2]
+    head = arrangement.origin[1::2]
+    size = len(arrangement.vertices)
+    graph = coo_array((np.ones(len(tail)), (tail, head)), shape=(size, size))
+    _, label = connected_components(graph, directed=False)
+    counts = np.bincount(label[tail])
+    for face in holed[np.argsort(-arrangement.area[holed])][:8]:
+        for ring in range(
+            arrangement.face_ring_start[face] + 1, arrangement.face_ring_start[face + 1]
+        ):
+            half = arrangement.ring_half_edge[arrangement.ring_start[ring]]
+            if counts[label[arrangement.origin[half]]] > 0.5 * len(tail):
+                margin[face] = True
+    return margin
+
+
+def gather_evidence(
+    arrangement: Arrangement,
+    faces: NDArray[np.int32] | None = None,
+    *,
+    loose_lines: bool = True,
+    most_edges: int = 150_000,
+) -> Evidence | None:
+    """Return the evidence of the lines that bound faces.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The drawing.
+    faces : ndarray of int32, optional
+        The faces of one zone; all by default.
+    loose_lines : bool
+        Whether lines that bound no face testify too.
+    most_edges : int
+        Larger drawings are judged by the part round their middle.
+
+    Returns
+    -------
+    Evidence or None
+        None when no line is left.
+    """
+    member = np.zeros(arrangement.face_count, bool)
+    if faces is None:
+        member[1:] = True
+        member &= ~_margin_faces(arrangement, member)
+    else:
+        member[np.asarray(faces)] = True
+        member[0] = False
+    chosen = np.flatnonzero(member)
+    if len(chosen) == 0:
+        return None
+    if arrangement.edge_count > most_edges and len(chosen) > most_edges // 2:
+        centre = np.median(arrangement.witness[chosen], axis=0)
+        away = np.abs(arrangement.witness[chosen] - centre).max(axis=1)
+        nearest = np.argsort(away, kind="stable")[: most_edges // 2]
+        member[:] = False
+        member[chosen[nearest]] = True
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    sides = member[left].astype(np.int8) + member[right]
+    touching = np.flatnonzero(sides > 0)
+    tail, head = arrangement.origin[0::2], arrangement.origin[1::2]
+    points = arrangement.vertices
+    border = np.flatnonzero(sides == 1)
+    boundary = np.concatenate([points[tail[border]], points[head[border]]], axis=1)
+    curve = arrangement.edge_curve
+    drawn = touching[curve[touching] < arrangement.page_curves]
+    if len(drawn) == 0:
+        return None
+    order = np.lexsort((arrangement.edge_span[drawn].min(axis=1), curve[drawn]))
+    drawn = drawn[order]
+    # every edge runs the way of its curve, so that chords follow each other
+    flip = arrangement.edge_span[drawn, 0] > arrangement.edge_span[drawn, 1]
+    a = np.where(flip, head[drawn], tail[drawn])
+    b = np.where(flip, tail[drawn], head[drawn])
+    degree = np.bincount(arrangement.origin, minlength=len(points))
+    whole = points[a] - points[b]
+    real = (whole**2).sum(axis=1) > 0
+    a, b, drawn = a[real], b[real], drawn[real]
+    begin, last, piece = _pieces(
+        points[a], points[b], (a, b), curve[drawn], degree, smooth=0.07
+    )
+    segments = np.concatenate([points[a[begin]], points[b[last]]], axis=1)
+    kept = drawn[begin]
+    other = np.where(member[left[kept]], right[kept], left[kept])
+    edge_of_zone = sides[kept] == 1
+    frame = edge_of_zone & (other > 0)
+    lengths = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
+    outer = np.flatnonzero(edge_of_zone & ~frame)
+    if len(outer):
+        hull = _convex_hull(boundary.reshape(-1, 2))
+        slack = 0.1 * float(np.median(np.bincount(piece, weights=lengths)))
+        frame[outer] = _on_hull(segments[outer], hull, slack)
+    if loose_lines and len(arrangement.loose):
+        chords, owner, _ = arrangement.loose.flatten(
+            max(arrangement.tolerance.flatten, 1e-9)
+        )
+        size = np.hypot(chords[:, 2] - chords[:, 0], chords[:, 3] - chords[:, 1])
+        chords, owner = chords[size > 0], owner[size > 0]
+        if len(chords) and faces is None:
+            segments = np.concatenate([segments, chords])
+            piece = np.concatenate([piece, owner + piece[-1] + 1])
+            frame = np.append(frame, np.zeros(len(chords), bool))
+    return build_evidence(segments, piece, boundary, frame)

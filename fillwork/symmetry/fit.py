@@ -1,0 +1,374 @@
+"""How well an isometry fits the lines: votes for shifts, refinement, scores.
+
+For a given linear part every shift is weighed at once by a correlation of two
+grids (through the fast Fourier transform); lines of unlike direction hardly
+count. The best few shifts are then refined by least squares on the distances
+from images of samples to the nearest lines, and scored by the share of the
+expected images that are matched.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.symmetry.evidence import Evidence
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+__all__ = ["LADDER", "Correlator", "Images", "Scores", "refine_shifts", "score_images"]
+
+# tolerances that are tried in turn, in scales
+LADDER = (0.006, 0.015, 0.03, 0.06, 0.1)
+
+
+class Correlator:
+    """Weigh all shifts of a set of directed samples against the lines.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    most_cells : int
+        Size of the padded grid.
+    """
+
+    def __init__(self, evidence: Evidence, most_cells: int = 800_000) -> None:
+        from scipy import fft
+
+        ends = evidence.segments.reshape(-1, 2)
+        low, high = ends.min(axis=0), ends.max(axis=0)
+        width, height = np.maximum(high - low, evidence.scale)
+        self.cell = float(
+            max(evidence.scale / 4, np.sqrt(4 * width * height / most_cells))
+        )
+        # twice the size, so that a shift never wraps onto the drawing
+        self.shape = (
+            fft.next_fast_len(2 * int(np.ceil(height / self.cell)) + 8),
+            fft.next_fast_len(2 * int(np.ceil(width / self.cell)) + 8),
+        )
+        self.corner = low
+        ky = fft.fftfreq(self.shape[0]).astype(np.float32)[:, None]
+        kx = fft.fftfreq(self.shape[1]).astype(np.float32)[None, :]
+        # both grids blurred by 0.6 cells
+        self.blur = np.exp(-((2 * np.pi * 0.6) ** 2) * (kx**2 + ky**2))
+        self.evidence = evidence
+        self.target = self.spectra(evidence.samples, evidence.directions)
+        rows, columns = self.shape
+        y, x = np.mgrid[0:rows, 0:columns]
+        centres = np.stack([x.ravel(), y.ravel()], axis=1) * self.cell + self.corner
+        inside = evidence.window.depth_at(centres) > 0
+        self.mask = fft.rfft2(inside.reshape(self.shape).astype(np.float32))
+
+    def _grid(self, points: Floats, weights: Floats | None = None) -> NDArray[np.float32]:
+        cells = np.rint((points - self.corner) / self.cell).astype(np.intp)
+        rows, columns = self.shape
+        flat = (cells[:, 1] % rows) * columns + cells[:, 0] % columns
+        total = np.bincount(flat, weights=weights, minlength=rows * columns)
+        return total.astype(np.float32).reshape(self.shape)
+
+    def spectra(self, points: Floats, directions: Floats) -> list[NDArray[np.complex64]]:
+        """Return the transforms of the samples' density and direction fields.
+
+        Parameters
+        ----------
+        points, directions : ndarray of shape (n, 2)
+            Samples, mm, and unit vectors.
+
+        Returns
+        -------
+        list of ndarray
+            Of the density and of its second and fourth angular harmonics.
+        """
+        from scipy import fft
+
+        double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
+        fields = [
+            self._grid(points),
+            self._grid(points, double.real) + 1j * self._grid(points, double.imag),
+        ]
+        double = double**2
+        fields.append(
+            self._grid(points, double.real) + 1j * self._grid(points, double.imag)
+        )
+        return [fft.fft2(f.astype(np.complex64)) for f in fields]
+
+    def votes(
+        self, points: Floats, directions: Floats, doubt: float
+    ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        """Return the share of samples that fall on like lines, for every shift.
+
+        Parameters
+        ----------
+        points, directions : ndarray of shape (n, 2)
+            Samples to shift, mm, and unit vectors. Points may be moved by whole
+            cells of the grid's size first; shifts wrap.
+        doubt : float
+            Samples' worth of disagreement that is added to each shift, so that
+            shifts with little evidence do not win by chance.
+
+        Returns
+        -------
+        share : ndarray of float32, shape (rows, columns)
+            About 1 where all agree; by shift in cells, wrapped.
+        expected : ndarray of float32
+            How many samples fall inside the window.
+        """
+        from scipy import fft
+
+        source = self.spectra(points, directions)
+        product = np.zeros(self.shape, np.complex64)
+        for weight, a, b in zip((1, 4 / 3, 2 / 3), self.target, source, strict=True):
+            product += np.float32(weight) * a * np.conj(b)
+        agree = fft.ifft2(product * self.blur).real
+        own = np.zeros(self.shape, np.complex64)
+        for weight, b in zip((1, 4 / 3, 2 / 3), source, strict=True):
+            own += np.float32(weight) * (b.real**2 + b.imag**2)
+        unit = float((own * self.blur).real.mean()) / len(points)
+        density = fft.rfft2(self._grid(points))
+        expected = fft.irfft2(self.mask * np.conj(density), s=self.shape)
+        expected = np.maximum(expected, 0)
+        share = agree / (unit * (expected + np.float32(doubt)))
+        return share.astype(np.float32), expected.astype(np.float32)
+
+    def peaks(
+        self, share: NDArray[np.float32], count: int, least: float
+    ) -> tuple[Floats, Floats]:
+        """Return the shifts of the highest local maxima.
+
+        Parameters
+        ----------
+        share : ndarray of shape (rows, columns)
+            As `votes` gives it.
+        count : int
+            How many at most.
+        least : float
+            Smallest share.
+
+        Returns
+        -------
+        shifts : ndarray of shape (n, 2)
+            Shifts in mm, best first.
+        values : ndarray of shape (n,)
+            Their shares.
+        """
+        from scipy import ndimage
+
+        top = ndimage.maximum_filter(share, size=3, mode="wrap")
+        row, column = np.nonzero((share >= top) & (share > least))
+        value = share[row, column]
+        order = np.argsort(-value, kind="stable")[:count]
+        row, column, value = row[order], column[order], value[order]
+        rows, columns = self.shape
+
+        def offset(before: Floats, here: Floats, after: Floats) -> Floats:
+            bend = before - 2 * here + after
+            shift = 0.5 * (before - after) / np.where(bend < 0, bend, -1.0)
+            return np.asarray(np.clip(shift, -0.5, 0.5))
+
+        dy = offset(
+            share[row - 1, column], value, share[(row + 1) % rows, column]
+        )
+        dx = offset(
+            share[row, column - 1], value, share[row, (column + 1) % columns]
+        )
+        y = np.where(row > rows // 2, row - rows, row) + dy
+        x = np.where(column > columns // 2, column - columns, column) + dx
+        return np.stack([x, y], axis=1) * self.cell, value.astype(np.float64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Images:
+    """Hold images of samples under several hypotheses, before their shifts.
+
+    Parameters
+    ----------
+    points, directions : ndarray of shape (n, 2)
+        Images under the linear part, mm, and unit vectors.
+    owner : ndarray of int, shape (n,)
+        Which hypothesis.
+    sign : ndarray of float64, shape (n,)
+        +1 where the hypothesis' shift is added, -1 where it is taken off.
+    source : ndarray of int, shape (n,)
+        The sample that each comes from.
+    count : int
+        Number of hypotheses.
+    """
+
+    points: Floats
+    directions: Floats
+    owner: Ints
+    sign: Floats
+    source: Ints
+    count: int
+
+    def at(self, shifts: Floats) -> Floats:
+        """Return the images with their shifts.
+
+        Parameters
+        ----------
+        shifts : ndarray of shape (count, 2)
+            Shift of each hypothesis, mm.
+
+        Returns
+        -------
+        ndarray of shape (n, 2)
+            Points, mm.
+        """
+        return self.points + self.sign[:, None] * shifts[self.owner]
+
+    def take(self, rows: Ints | NDArray[np.bool_]) -> Images:
+        """Return some of the images.
+
+        Parameters
+        ----------
+        rows : ndarray of int or bool
+            Which.
+
+        Returns
+        -------
+        Images
+            Those rows, of the same hypotheses.
+        """
+        return Images(
+            self.points[rows],
+            self.directions[rows],
+            self.owner[rows],
+            self.sign[rows],
+            self.source[rows],
+            self.count,
+        )
+
+
+def _solve_2x2(matrix: Floats, right: Floats, ridge: Floats) -> Floats:
+    a, b, c = matrix[:, 0] + ridge, matrix[:, 1], matrix[:, 2] + ridge
+    determinant = a * c - b * b
+    safe = np.where(determinant > 0, determinant, 1.0)
+    x = (c * right[:, 0] - b * right[:, 1]) / safe
+    y = (a * right[:, 1] - b * right[:, 0]) / safe
+    return np.where(determinant[:, None] > 0, np.stack([x, y], axis=1), 0.0)
+
+
+def refine_shifts(
+    evidence: Evidence,
+    images: Images,
+    shifts: Floats,
+    tolerances: tuple[float, ...] = (0.16, 0.12, 0.06),
+) -> Floats:
+    """Return shifts improved by least squares of images to lines.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    images : Images
+        Images of samples, before their shifts.
+    shifts : ndarray of shape (count, 2)
+        Where to start, mm.
+    tolerances : tuple of float
+        Farthest miss that counts in each round, in scales.
+
+    Returns
+    -------
+    ndarray of shape (count, 2)
+        Better shifts, mm.
+    """
+    shifts = shifts.copy()
+    for tolerance in tolerances:
+        distance, offset, normal = evidence.index.nearest(
+            images.at(shifts), images.directions
+        )
+        good = distance <= tolerance * evidence.scale
+        owner, n = images.owner[good], normal[good]
+        step = images.sign[good] * offset[good]
+
+        def total(values: Floats, owner: Ints = owner) -> Floats:
+            return np.bincount(owner, weights=values, minlength=images.count)
+
+        matrix = np.stack(
+            [total(n[:, 0] ** 2), total(n[:, 0] * n[:, 1]), total(n[:, 1] ** 2)], axis=1
+        )
+        right = np.stack([total(n[:, 0] * step), total(n[:, 1] * step)], axis=1)
+        # a little ridge keeps a family of parallel lines from sliding
+        ridge = 1e-3 * (matrix[:, 0] + matrix[:, 2]) + 1e-9
+        shifts -= _solve_2x2(matrix, right, ridge)
+    return shifts
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scores:
+    """Hold how hypotheses fit at each tolerance of the ladder.
+
+    Parameters
+    ----------
+    share : ndarray of shape (count, levels)
+        Matched / expected; 0 where nothing is expected.
+    expected : ndarray of shape (count, levels)
+        Images expected on lines.
+    rms : ndarray of shape (count, levels)
+        Root mean square distance of matched images, mm.
+    pieces : ndarray of shape (count,)
+        Lines between corners that testify, at the loosest tolerance.
+    """
+
+    share: Floats
+    expected: Floats
+    rms: Floats
+    pieces: Floats
+
+
+def score_images(
+    evidence: Evidence,
+    images: Images,
+    shifts: Floats,
+    ladder: tuple[float, ...] = LADDER,
+) -> Scores:
+    """Return how images fit the lines at each tolerance.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    images : Images
+        Images of samples, before their shifts.
+    shifts : ndarray of shape (count, 2)
+        Shift of each hypothesis, mm.
+    ladder : tuple of float
+        Tolerances, in scales.
+
+    Returns
+    -------
+    Scores
+        One row a hypothesis.
+    """
+    points = images.at(shifts)
+    depth = evidence.window.depth_at(points)
+    distance, _, _ = evidence.index.nearest(points, images.directions)
+    shape = (images.count, len(ladder))
+    share, expected, rms = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    for level, tolerance in enumerate(ladder):
+        limit = tolerance * evidence.scale
+        inside = depth > 1.5 * limit
+        hit = inside & (distance <= limit)
+        owner = images.owner
+        want = np.bincount(owner[inside], minlength=images.count)
+        have = np.bincount(owner[hit], minlength=images.count)
+        square = np.bincount(
+            owner[hit], weights=distance[hit] ** 2, minlength=images.count
+        )
+        expected[:, level] = want
+        share[:, level] = have / np.maximum(want, 1)
+        rms[:, level] = np.sqrt(square / np.maximum(have, 1))
+    inside = depth > 0
+    size = int(evidence.piece.max()) + 1 if len(evidence.piece) else 1
+    keys = np.unique(
+        images.owner[inside] * size + evidence.piece[images.source[inside]]
+    )
+    pieces = np.bincount(keys // size, minlength=images.count).astype(np.float64)
+    return Scores(share, expected, rms, pieces)

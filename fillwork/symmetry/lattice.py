@@ -1,0 +1,395 @@
+"""Translations of a pattern: candidates, reduced basis, joint fit.
+
+Candidates are peaks of the correlation of the lines with themselves. Each is
+refined and scored by its own; the two shortest that hold and are independent
+span the lattice, if the others are whole combinations of them. At last one
+least-squares fit over many translations at once gives the basis, and its score
+over all translations says how sure it is.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.fit import LADDER, Images, refine_shifts, score_images
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.symmetry.evidence import Evidence
+    from fillwork.symmetry.fit import Correlator
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+__all__ = [
+    "LatticeFit",
+    "find_lattice",
+    "fit_basis",
+    "lattice_kind",
+    "lattice_points",
+    "reduce_basis",
+    "translate_images",
+]
+
+ACCEPT = 0.90  # share of a translation's images that must be matched
+SURE = 0.95
+
+
+def reduce_basis(basis: Floats) -> Floats:
+    """Return the reduced basis of a lattice.
+
+    Parameters
+    ----------
+    basis : ndarray of shape (2, 2)
+        Any basis, as rows.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        The two shortest independent vectors, the shorter first, at 60° to 90°
+        (a · b >= 0), b to the left of a; a points into the right half-plane.
+
+    Notes
+    -----
+    Lagrange's reduction, often called Gauss's.
+
+    Examples
+    --------
+    >>> reduce_basis(np.array([[1.0, 0.0], [5.0, 2.0]])).tolist()
+    [[1.0, 0.0], [0.0, 2.0]]
+    """
+    a, b = basis[0].astype(np.float64), basis[1].astype(np.float64)
+    for _ in range(200):
+        if b @ b < (a @ a) * (1 - 1e-9):
+            a, b = b, a
+        turn = np.rint((a @ b) / (a @ a))
+        if turn == 0:
+            break
+        b = b - turn * a
+    if abs(a[0]) < 1e-9 * np.hypot(*a):
+        a = a if a[1] > 0 else -a
+    elif a[0] < 0:
+        a = -a
+    if a @ b < -1e-9 * (a @ a):
+        b = -b
+    if a[0] * b[1] - a[1] * b[0] < 0:
+        # the other order keeps the angle at 60° to 90°
+        length_a, length_b = np.hypot(*a), np.hypot(*b)
+        if abs(length_a - length_b) < 1e-9 * length_a:
+            a, b = b, a
+        else:
+            b = -b
+    return np.array([a, b])
+
+
+def lattice_kind(basis: Floats, slack: float) -> str:
+    """Return the kind of a lattice by its reduced basis.
+
+    Parameters
+    ----------
+    basis : ndarray of shape (2, 2)
+        Reduced basis, mm.
+    slack : float
+        Share by which lengths may differ.
+
+    Returns
+    -------
+    str
+        ``oblique``, ``rectangular``, ``centred rectangular``, ``square`` or
+        ``hexagonal``.
+    """
+    a, b = basis
+    aa, bb, ab = float(a @ a), float(b @ b), abs(float(a @ b))
+    equal = abs(bb - aa) <= 2 * slack * bb
+    right = ab <= slack * math.sqrt(aa * bb)
+    if right:
+        return "square" if equal else "rectangular"
+    if equal and abs(ab - 0.5 * aa) <= slack * aa:
+        return "hexagonal"
+    if equal or abs(2 * ab - aa) <= 2 * slack * aa:
+        return "centred rectangular"
+    return "oblique"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LatticeFit:
+    """Hold translations that hold, with their evidence.
+
+    Parameters
+    ----------
+    basis : ndarray of shape (rank, 2)
+        Reduced basis, mm.
+    level : int
+        Step of the ladder at which it holds.
+    share : float
+        Matched / expected over all translations together.
+    rms : float
+        Root mean square miss of matched images, mm.
+    weakest : float
+        Smallest number of lines that testify to one basis vector.
+    expected : float
+        Images that were expected in all.
+    """
+
+    basis: Floats
+    level: int
+    share: float
+    rms: float
+    weakest: float
+    expected: float
+
+    @property
+    def rank(self) -> int:
+        """Return in how many directions the pattern repeats."""
+        return len(self.basis)
+
+
+def translate_images(
+    evidence: Evidence, vectors: Floats, rows: Ints, most: int
+) -> Images:
+    """Return images of samples under translations, both ways.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    vectors : ndarray of shape (n, 2)
+        Translations, mm; only images inside the window are kept.
+    rows : ndarray of int
+        Samples to use.
+    most : int
+        Images a translation, at most.
+
+    Returns
+    -------
+    Images
+        Points before the shift, so that the vectors are the shifts.
+    """
+    points, directions = evidence.samples[rows], evidence.directions[rows]
+    parts: list[tuple[Ints, int, float]] = []
+    for number, vector in enumerate(vectors):
+        for sign in (1.0, -1.0):
+            inside = np.flatnonzero(
+                evidence.window.depth_at(points + sign * vector) > 0
+            )
+            if len(inside) > most // 2:
+                inside = inside[:: len(inside) // (most // 2) + 1]
+            parts.append((inside, number, sign))
+    source = np.concatenate([p[0] for p in parts]) if parts else np.empty(0, np.intp)
+    owner = np.concatenate([np.full(len(p[0]), p[1]) for p in parts] or [source])
+    sign = np.concatenate([np.full(len(p[0]), p[2]) for p in parts] or [source * 1.0])
+    return Images(
+        points[source], directions[source], owner, sign, rows[source], len(vectors)
+    )
+
+
+def lattice_points(evidence: Evidence, basis: Floats, most: int = 400) -> Ints:
+    """Return the translations under which parts of the window overlap.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    basis : ndarray of shape (rank, 2)
+        Basis, mm.
+    most : int
+        How many at most; the shortest are kept.
+
+    Returns
+    -------
+    ndarray of int, shape (n, rank)
+        Whole combinations without 0, one of each pair v, -v, shortest first.
+    """
+    window = evidence.window
+    extent = np.array(window.depth.shape[::-1]) * window.pixel
+    reach = float(np.hypot(*extent))
+    if len(basis) == 1:
+        n = int(min(reach / np.hypot(*basis[0]), most))
+        return np.arange(1, n + 1)[:, None]
+    cell = abs(basis[0, 0] * basis[1, 1] - basis[0, 1] * basis[1, 0])
+    # rows of the lattice within reach, and a limit for tiny cells
+    limit = int(math.sqrt(most)) + 1
+    n0 = min(int(reach * np.hypot(*basis[1]) / cell) + 1, limit)
+    n1 = min(int(reach * np.hypot(*basis[0]) / cell) + 1, limit)
+    i, j = np.mgrid[-n0 : n0 + 1, -n1 : n1 + 1]
+    both = np.stack([i.ravel(), j.ravel()], axis=1)
+    half = (both[:, 1] > 0) | ((both[:, 1] == 0) & (both[:, 0] > 0))
+    both = both[half]
+    vectors = both @ basis
+    fits = (np.abs(vectors) < extent).all(axis=1)
+    both, vectors = both[fits], vectors[fits]
+    order = np.argsort((vectors**2).sum(axis=1), kind="stable")[:most]
+    return both[order]
+
+
+def fit_basis(
+    evidence: Evidence, basis: Floats, rows: Ints, most: int = 12_000
+) -> Floats:
+    """Return a basis fitted to the lines over many translations at once.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    basis : ndarray of shape (rank, 2)
+        A basis that is right to a fraction of the scale.
+    rows : ndarray of int
+        Samples to use.
+    most : int
+        Images to use in a round.
+
+    Returns
+    -------
+    ndarray of shape (rank, 2)
+        A better basis, mm.
+    """
+    basis = basis.copy()
+    rank = len(basis)
+    combos = lattice_points(evidence, basis)
+    far = int(np.abs(combos).max()) if len(combos) else 0
+    reach, tolerance = 1, 0.12
+    while len(combos):
+        near = combos[np.abs(combos).max(axis=1) <= reach]
+        if len(near) > 60:
+            near = near[:: len(near) // 60 + 1]
+        images = translate_images(
+            evidence, near @ basis, rows, max(most // len(near), 40)
+        )
+        points = images.at(near @ basis)
+        distance, offset, normal = evidence.index.nearest(points, images.directions)
+        good = distance <= tolerance * evidence.scale
+        if good.sum() < 4 * rank:
+            break
+        factor = images.sign[good, None] * near[images.owner[good]]
+        n = normal[good]
+        design = (factor[:, :, None] * n[:, None, :]).reshape(-1, 2 * rank)
+        matrix = design.T @ design
+        matrix += np.eye(2 * rank) * (1e-6 * np.trace(matrix) + 1e-12)
+        basis -= np.linalg.solve(matrix, design.T @ offset[good]).reshape(rank, 2)
+        if tolerance <= 0.06 and reach >= far:
+            break
+        tolerance = max(tolerance / 1.5, 0.06)
+        reach = min(max(reach * 2, 1), far)
+    return basis
+
+
+def _span(vectors: Floats, slack: float) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return the shortest independent vectors, and which others they explain."""
+    order = np.argsort((vectors**2).sum(axis=1), kind="stable")
+    first = vectors[order[0]]
+    size = float(np.hypot(*first))
+    basis = first[None, :]
+    for k in order[1:]:
+        v = vectors[k]
+        if abs(first[0] * v[1] - first[1] * v[0]) > 0.2 * size * np.hypot(*v):
+            basis = reduce_basis(np.stack([first, v]))
+            break
+    if len(basis) == 1:
+        steps = vectors @ first / size**2
+        rest = vectors - np.rint(steps)[:, None] * first
+    else:
+        steps = vectors @ np.linalg.inv(basis)
+        rest = vectors - np.rint(steps) @ basis
+    return basis, np.hypot(rest[:, 0], rest[:, 1]) < slack
+
+
+def _measure(
+    evidence: Evidence, basis: Floats, rows: Ints, level: int
+) -> tuple[float, float, float, float]:
+    """Return share, rms, weakest evidence and images over all translations."""
+    combos = lattice_points(evidence, basis, most=64)
+    if len(combos) == 0:
+        return 0.0, 0.0, 0.0, 0.0
+    images = translate_images(evidence, combos @ basis, rows, max(24_000 // len(combos), 200))
+    scores = score_images(evidence, images, combos @ basis, LADDER[level : level + 1])
+    expected = scores.expected[:, 0]
+    total = float(expected.sum())
+    if total == 0:
+        return 0.0, 0.0, 0.0, 0.0
+    share = float((scores.share[:, 0] * expected).sum() / total)
+    have = scores.share[:, 0] * expected
+    rms = math.sqrt(float((scores.rms[:, 0] ** 2 * have).sum() / max(have.sum(), 1)))
+    simple = np.abs(combos).sum(axis=1) == 1
+    pieces = scores.pieces[simple]
+    weakest = float(pieces.min()) if len(pieces) == len(basis) else 0.0
+    return share, rms, weakest, total
+
+
+def find_lattice(
+    evidence: Evidence, correlator: Correlator, first_level: int = 0
+) -> LatticeFit | None:
+    """Return the lattice of translations that the lines show.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    correlator : Correlator
+        Its grids.
+    first_level : int
+        Step of the tolerance ladder to begin with.
+
+    Returns
+    -------
+    LatticeFit or None
+        Two vectors for a plane pattern, one for a frieze; None when no
+        translation holds.
+    """
+    vectors, scores = _candidates(evidence, correlator)
+    if len(vectors) == 0:
+        return None
+    rows = evidence.thin(4000)
+    best: LatticeFit | None = None
+    for level in range(first_level, len(LADDER)):
+        holds = (scores.share[:, level] >= ACCEPT) & (scores.expected[:, level] >= 24)
+        if not holds.any():
+            continue
+        # what holds better than a pseudo-translation does
+        basis, explained = _span(
+            vectors[holds], max(2.5 * LADDER[level], 0.05) * evidence.scale
+        )
+        del explained
+        basis = fit_basis(evidence, basis, rows)
+        if len(basis) == 2:
+            basis = reduce_basis(basis)
+        share, rms, weakest, expected = _measure(evidence, basis, rows, level)
+        found = LatticeFit(basis, level, share, rms, weakest, expected)
+        if best is None or (found.rank, found.share) > (best.rank, best.share + 0.02):
+            best = found
+        if found.rank == 2 and share >= SURE:
+            return found
+    return best
+
+
+def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, object]:
+    doubt = 32.0
+    share, expected = correlator.votes(evidence.samples, evidence.directions, doubt)
+    agree = share * (expected + np.float32(doubt))
+    mirrored = np.roll(expected[::-1, ::-1], (1, 1), axis=(0, 1))
+    share = 2 * agree / (expected + mirrored + np.float32(2 * doubt))
+    rows, columns = share.shape
+    # one of each pair v, -v, and not the peak at no shift
+    share[rows // 2 + 1 :] = 0
+    share[0, columns // 2 :] = 0
+    share[0, :2] = 0
+    vectors, _ = correlator.peaks(share, 160, 0.35)
+    vectors = vectors[np.hypot(vectors[:, 0], vectors[:, 1]) > 1.5 * correlator.cell]
+    if len(vectors) == 0:
+        return vectors, None
+    rows_used = evidence.thin(3000)
+    images = translate_images(evidence, vectors, rows_used, 300)
+    vectors = refine_shifts(evidence, images, vectors, (0.16, 0.12))
+    images = translate_images(evidence, vectors, rows_used, 300)
+    rough = score_images(evidence, images, vectors, (0.12,))
+    keep = (rough.share[:, 0] > 0.75) & (rough.expected[:, 0] >= 16)
+    vectors = vectors[keep]
+    if len(vectors) == 0:
+        return vectors, None
+    images = translate_images(evidence, vectors, evidence.thin(6000), 1500)
+    vectors = refine_shifts(evidence, images, vectors, (0.1, 0.05))
+    return vectors, score_images(evidence, images, vectors)
