@@ -13,7 +13,9 @@ from __future__ import annotations
 
 import hashlib
 import io
+import struct
 import warnings
+import zlib
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -40,6 +42,18 @@ _SAMPLE = 320
 _FORMATS = ("PNG", "JPEG", "WEBP", "TIFF", "BMP", "GIF", "PPM")
 _FEWEST, _MOST = 2, 64
 _CELL = 0.02
+_BROKEN = (
+    OSError,
+    ValueError,
+    SyntaxError,
+    ArithmeticError,
+    LookupError,
+    TypeError,
+    MemoryError,
+    struct.error,
+    zlib.error,
+)
+"""What Pillow was seen to raise, or may raise, on a broken file."""
 _ROUNDS = 60
 _NEAREST = 0.02
 
@@ -134,7 +148,7 @@ def _pixels(data: bytes) -> NDArray[np.float64]:
     except UnidentifiedImageError as error:
         what = "this is no picture" if data else "the picture file is empty"
         raise PaletteError(what, mend=mend) from error
-    except Exception as error:  # a broken file can raise nearly anything inside Pillow
+    except _BROKEN as error:
         what = f"the picture cannot be read ({str(error)[:60] or type(error).__name__})"
         raise PaletteError(what, mend=mend) from error
     if not len(table):

@@ -200,10 +200,12 @@ def _paint_order(
         reason = f"the ground comes first ({_percent(share[ground])}): "
         reason += f"every other colour is painted up to {name}"
         order.append((ground, reason))
-    for swatch in _apart(clear, areas.touching, order, window=1):
+    for swatch in clear:
         reason = "transparent paint goes from light to dark"
         order.append((swatch, reason + _wet(palette, areas, order, swatch)))
-    for swatch in _apart(cover, areas.touching, order, window=3):
+    last = order[-1][0] if order else None
+    ranks = [_octave(share[s]) for s in cover]
+    for swatch in _apart(cover, ranks, areas.touching, last):
         what = palette.swatches[swatch]
         size = (
             "large before small" if share[swatch] >= 0.05 else "small areas after large"
@@ -231,20 +233,19 @@ def _percent(share: float) -> str:
 
 def _apart(
     ranked: list[int],
+    ranks: list[int],
     touching: NDArray[np.float64],
-    before: list[tuple[int, str]],
-    *,
-    window: int,
+    last: int | None,
 ) -> list[int]:
-    """Return paints by rank, stepping over one that touches the last painted."""
-    left, order = list(ranked), []
-    last = before[-1][0] if before else None
+    """Return paints by rank, among equals one that does not touch the last."""
+    left, order = list(zip(ranked, ranks, strict=True)), []
     while left:
         choice = 0
         if last is not None:
-            shared = [float(touching[last, s]) for s in left[:window]]
-            choice = next((i for i, v in enumerate(shared) if v == 0.0), 0)
-        last = left.pop(choice)
+            equals = [s for s, rank in left if rank == left[0][1]]
+            apart = (i for i, s in enumerate(equals) if touching[last, s] == 0.0)
+            choice = next(apart, 0)
+        last, _ = left.pop(choice)
         order.append(last)
     return order
 

@@ -60,7 +60,11 @@ def board(
     vertices = np.array(points, float)
     origin = ends.ravel().astype(np.int32)
     of_half = np.stack([left, right], axis=1).ravel().astype(np.int32)
-    at = {(int(o), int(f)): h for h, (o, f) in enumerate(zip(origin, of_half)) if f}
+    at = {
+        (int(o), int(f)): h
+        for h, (o, f) in enumerate(zip(origin, of_half, strict=True))
+        if f
+    }
     following = np.zeros(len(origin), np.int32)
     for h in range(len(origin)):
         following[h] = at.get((int(origin[h ^ 1]), int(of_half[h])), h)

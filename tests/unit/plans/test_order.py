@@ -1,0 +1,130 @@
+import pytest
+
+from fillwork.colouring.model import Rules
+from fillwork.colouring.palette_file import parse_palette, read_palette
+from fillwork.plans.areas import measure_areas
+from fillwork.plans.model import PaintSettings
+from fillwork.plans.order import find_steps, is_transparent
+from fillwork.plans.quantities import find_quantities
+from tests.unit.plans.boards import board, colour_board, orbits_of
+
+
+def steps_of(palette, swatches, kinds=None, *, ground=None, bare=(), **options):
+    """Return steps for a row of squares; kinds by face, swatch by kind."""
+    kinds = list(range(len(swatches))) if kinds is None else kinds
+    squares = board(len(kinds), 1)
+    orbits = orbits_of(squares, kinds)
+    colouring, _ = colour_board(
+        squares, orbits, palette, swatches, Rules(), ground=ground
+    )
+    areas = measure_areas(squares, orbits, colouring)
+    quantities, _ = find_quantities(
+        areas, palette, PaintSettings(), real_scale=1.0, bare=bare
+    )
+    return find_steps(colouring, orbits, areas, quantities, **options)
+
+
+def names(palette, steps):
+    return [palette.swatches[s.swatch].name for s in steps if s.swatch is not None]
+
+
+def test_each_paint_once_and_the_ground_first():
+    palette = read_palette("quiet-earth")
+    steps = steps_of(palette, [3, 8, 0, 5, 9])
+    assert [s.order for s in steps] == [1, 2, 3, 4, 5]
+    assert names(palette, steps)[0] == "lime white"
+    assert sorted(s.swatch for s in steps) == [0, 3, 5, 8, 9]
+    assert "ground" in steps[0].reason
+    assert all(s.reason and s.text for s in steps)
+
+
+def test_the_ground_of_the_colouring_wins():
+    palette = read_palette("quiet-earth")
+    steps = steps_of(palette, [3, 8, 0], ground=8)
+    assert names(palette, steps)[0] == "evening blue"
+
+
+def test_large_before_small():
+    palette = read_palette("mill-stream")
+    kinds = [0] * 2 + [1] * 9 + [2] * 4 + [3]
+    steps = steps_of(palette, [0, 4, 2, 7], kinds)
+    assert names(palette, steps) == ["mill white", "deep pool", "willow", "buttercup"]
+
+
+def test_transparent_light_before_dark():
+    palette = read_palette("winter-orchard")
+    steps = steps_of(palette, [4, 7, 1, 2, 5], [0] * 5 + [1] * 4 + [2, 3, 4])
+    order = [palette.swatches[s.swatch].lab[0] for s in steps]
+    assert order == sorted(order, reverse=True)
+    assert "light to dark" in steps[0].reason
+
+
+def test_colours_that_touch_do_not_follow_where_rank_allows():
+    palette = parse_palette(
+        "".join(
+            f'[[paint]]\nname = "{n}"\ncolour = "{c}"\nopacity = "opaque"\n'
+            for n, c in (("a", "#202020"), ("b", "#303030"), ("c", "#404040"))
+        ).encode(),
+        "p.toml",
+    )
+    # a touches b, b touches c; a and c do not touch
+    steps = steps_of(palette, [0, 1, 2])
+    assert names(palette, steps)[:2] == ["a", "c"]
+    assert "does not touch a" in steps[1].reason
+    assert "touches c: let that dry" in steps[2].reason
+
+
+def test_leaf_by_its_method():
+    tempera = read_palette("gilded-ceiling")
+    steps = steps_of(tempera, [0, 2, 5], primer="gesso", outline="lamp black")
+    assert [s.swatch for s in steps] == [None, 2, 0, 5, None]
+    assert "bole" in steps[1].text
+    acrylic = parse_palette(
+        b"[[paint]]\nname='gold'\ncolour='#d4a73c'\nmedium='leaf'\n"
+        b"[[paint]]\nname='blue'\ncolour='#1d2f66'\nmedium='acrylic'\n",
+        "p.toml",
+    )
+    steps = steps_of(acrylic, [0, 1], varnish="varnish")
+    assert [s.swatch for s in steps] == [1, 0, None]
+    assert "oil size" in steps[1].text
+    assert "true gold" in steps[2].text
+
+
+def test_outlines_last_and_varnish_over_all():
+    palette = read_palette("salt-desert")
+    steps = steps_of(
+        palette, [0, 1], outline="night violet", outline_swatch=7, varnish="varnish"
+    )
+    assert steps[-2].swatch == 7
+    assert steps[-1].swatch is None
+    assert steps[-1].text.startswith("Varnish")
+
+
+def test_bare_is_left():
+    palette = read_palette("two-inks")
+    steps = steps_of(palette, [0, 3], bare=(0,))
+    assert "unpainted" in steps[0].text
+    assert names(palette, steps) == ["plain paper", "full blue"]
+
+
+def test_kinds_of_a_step():
+    palette = read_palette("quiet-earth")
+    steps = steps_of(palette, [0, 8, 8])
+    assert {s.swatch: s.orbits for s in steps} == {0: (0,), 8: (1, 2)}
+
+
+@pytest.mark.parametrize(
+    ("opacity", "medium", "expected"),
+    [
+        ("transparent", "oil", True),
+        ("opaque", "watercolour", False),
+        ("", "watercolour", True),
+        ("", "gouache", False),
+        ("", "pencil", True),
+    ],
+)
+def test_transparency(opacity, medium, expected):
+    text = f'[[paint]]\nname="a"\ncolour="red"\nmedium="{medium}"\n'
+    text += f'opacity="{opacity}"\n' if opacity else ""
+    palette = parse_palette(text.encode(), "p.toml")
+    assert is_transparent(palette.swatches[0]) is expected

@@ -1,0 +1,200 @@
+import csv
+import dataclasses
+import io
+
+import numpy as np
+import pytest
+
+from fillwork.colouring.model import Rules
+from fillwork.colouring.palette_file import list_palettes, palette_to_toml, read_palette
+from fillwork.errors import PlanError
+from fillwork.plans.model import PaintSettings
+from fillwork.plans.schedule import make_schedule, schedule_csv, schedule_text
+from tests.unit.plans.boards import board, colour_board, orbits_of
+
+KINDS = [(x % 2) + 2 * (y % 2) for y in range(4) for x in range(6)]
+
+
+def made(
+    name="quiet-earth", swatches=(0, 1, 2, 8), settings=None, rules=None, **options
+):
+    palette = read_palette(name)
+    squares = board(6, 4, 10.0)
+    orbits = orbits_of(squares, KINDS, **options.pop("symmetry", {}))
+    colouring, adjacency = colour_board(
+        squares,
+        orbits,
+        palette,
+        list(swatches),
+        rules,
+        ground=options.pop("ground", None),
+    )
+    schedule = make_schedule(
+        squares,
+        orbits,
+        adjacency,
+        colouring,
+        settings or PaintSettings(),
+        **{"real_scale": 1.0, "scale_known": True, **options},
+    )
+    return schedule, palette, orbits
+
+
+def test_areas_add_up():
+    schedule, _, _ = made(real_scale=3.0)
+    assert sum(q.area_drawn for q in schedule.quantities) == pytest.approx(2400)
+    assert sum(q.area_real for q in schedule.quantities) == pytest.approx(2400 * 9)
+    assert sum(q.faces for q in schedule.quantities) == 24
+
+
+def test_text_has_all_parts():
+    for name in list_palettes():
+        schedule, palette, orbits = made(name, range(4))
+        text = schedule_text(schedule, palette, orbits)
+        for part in ("TO BUY", "FACTORS", "ORDER", "CAUTIONS", "[ ]", "Why: "):
+            assert part in text, (name, part)
+        for q in schedule.quantities:
+            assert palette.swatches[q.swatch].name in text
+        body = text.split("ORDER")[1]
+        assert all(len(line) <= 100 for line in body.splitlines()), name
+        assert "  1. " in text
+    assert "common practice" in text
+
+
+def test_numbers_are_flush_right():
+    schedule, palette, orbits = made(real_scale=5.0)
+    text = schedule_text(schedule, palette, orbits)
+    rows = [line for line in text.splitlines() if line.startswith("[ ]  ")][:4]
+    ends = {line.index("cm²") if "cm²" in line else line.index("m²") for line in rows}
+    assert len({e for e in ends}) == 1
+
+
+def test_unknown_scale_is_said():
+    schedule, palette, orbits = made(scale_known=False)
+    assert "--real-width" in schedule_text(schedule, palette, orbits)
+    assert not schedule.scale_known
+
+
+def test_csv_reads_back():
+    schedule, palette, orbits = made("gilded-ceiling", (0, 2, 5, 8))
+    rows = list(csv.DictReader(io.StringIO(schedule_csv(schedule, palette, orbits))))
+    assert len(rows) == len(schedule.quantities) + len(schedule.extras)
+    gold = next(r for r in rows if r["paint"] == "gold leaf")
+    assert gold["leaves"] == str(schedule.quantities[1].leaves)
+    assert gold["kinds"] == "B"
+    assert sum(float(r["area_drawn_mm2"]) for r in rows[:4]) == pytest.approx(2400)
+
+
+def test_outline_primer_and_varnish():
+    schedule, _, _ = made("salt-desert", range(4), real_scale=2.0)
+    assert len(schedule.extras) == 3
+    line, primer, varnish = schedule.extras
+    # 7 x 4 + 6 x 5 sides of 10 mm, at scale 2
+    assert line.edge == pytest.approx(2 * 10 * (7 * 4 + 6 * 5))
+    assert line.area_real == pytest.approx(line.edge * 2 * 10 / 60)
+    assert primer.area_real == varnish.area_real == pytest.approx(2400 * 4)
+    assert [s.swatch for s in schedule.steps][0] is None
+    none, _, _ = made("salt-desert", range(4), rules=Rules(outline="none"))
+    assert len(none.extras) == 2
+    own, _, _ = made(
+        "salt-desert", range(4), rules=Rules(outline="night violet", outline_width=1.0)
+    )
+    assert own.extras[0].swatch == 7
+    assert own.extras[0].area_real == pytest.approx(own.extras[0].edge)
+
+
+def test_bare_is_counted_not_bought():
+    schedule, palette, orbits = made(rules=Rules(bare=("Straw",)))
+    straw = schedule.quantities[1]
+    assert straw.bare
+    assert straw.volume is None
+    assert straw.area_real == pytest.approx(600)
+    assert "leave bare" in schedule_text(schedule, palette, orbits)
+    paper, _, _ = made("two-inks", range(4))
+    assert paper.quantities[0].bare
+
+
+def test_panel_by_repeats():
+    # the cell of 20 x 20 mm holds one square of each kind
+    settings = PaintSettings(panel=(2000.0, 1000.0))
+    schedule, _, _ = made(settings=settings)
+    assert [q.faces for q in schedule.quantities] == [5000] * 4
+    assert sum(q.area_real for q in schedule.quantities) == pytest.approx(2e6)
+    assert sum(q.area_drawn for q in schedule.quantities) == pytest.approx(2400)
+    assert schedule.notes == ()
+    scaled, _, _ = made(settings=settings, real_scale=2.0)
+    assert [q.faces for q in scaled.quantities] == [1250] * 4
+    assert sum(q.area_real for q in scaled.quantities) == pytest.approx(2e6)
+
+
+def test_panel_of_a_half_seen_cell_goes_by_area():
+    settings = PaintSettings(panel=(2000.0, 1000.0))
+    schedule, _, _ = made(settings=settings, symmetry={"cell": 30.0})
+    assert [n.type for n in schedule.notes] == ["scaled by area"]
+    assert sum(q.area_real for q in schedule.quantities) == pytest.approx(2e6)
+
+
+@pytest.mark.parametrize("family", ["rosette", "frieze", "none"])
+def test_panel_needs_a_plane_pattern(family):
+    settings = PaintSettings(panel=(2000.0, 1000.0))
+    with pytest.raises(PlanError, match="plane pattern"):
+        made(settings=settings, symmetry={"family": family})
+
+
+@pytest.mark.parametrize("panel", [(0.0, 1.0), (1.0, -1.0), (np.nan, 1.0)])
+def test_panels_that_make_no_sense(panel):
+    with pytest.raises(PlanError, match="panel"):
+        made(settings=PaintSettings(panel=panel))
+
+
+def test_zero_coats():
+    with pytest.raises(PlanError, match="0 coats"):
+        made(settings=PaintSettings(coats=0))
+
+
+def test_mixes_and_what_they_use():
+    on_hand = palette_to_toml(read_palette("quiet-earth")).encode()
+    schedule, palette, orbits = made(on_hand=on_hand)
+    assert [m[0] for m in schedule.mixes] == [0, 1, 2, 8]
+    assert all("starting point" in m[3] for m in schedule.mixes)
+    need = sum(q.volume for q in schedule.quantities)
+    assert sum(v for _, v in schedule.bought) == pytest.approx(need)
+    text = schedule_text(schedule, palette, orbits)
+    assert "Kubelka-Munk" in text
+    assert "Paints on hand" in text
+
+
+def test_margin_goes_to_the_ground():
+    palette = read_palette("quiet-earth")
+    squares = board(2, 2, 10.0, page=(40.0, 40.0))
+    orbits = orbits_of(squares, [0, 1, 1, 0])
+    colouring, adjacency = colour_board(squares, orbits, palette, [0, 8], ground=0)
+    schedule = make_schedule(
+        squares,
+        orbits,
+        adjacency,
+        colouring,
+        PaintSettings(),
+        real_scale=1.0,
+        scale_known=True,
+    )
+    assert schedule.quantities[0].area_real == pytest.approx(200 + 1600 - 400)
+
+
+def test_names_that_a_spreadsheet_would_run():
+    palette = read_palette("quiet-earth")
+    first = dataclasses.replace(palette.swatches[0], name="+cmd")
+    palette = dataclasses.replace(palette, swatches=(first, *palette.swatches[1:]))
+    squares = board(2, 1)
+    orbits = orbits_of(squares, [0, 1])
+    colouring, adjacency = colour_board(squares, orbits, palette, [0, 8])
+    schedule = make_schedule(
+        squares,
+        orbits,
+        adjacency,
+        colouring,
+        PaintSettings(),
+        real_scale=1.0,
+        scale_known=True,
+    )
+    assert "'+cmd" in schedule_csv(schedule, palette, orbits)
