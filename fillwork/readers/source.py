@@ -84,7 +84,7 @@ def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> Sou
         what = "the file is empty"
         raise ReadError(what, shown, "save the drawing once more as SVG")
     if len(raw) > limits.file_bytes:
-        raise limits.refuse("file_bytes", f"{len(raw):,} bytes", shown)
+        raise limits.refuse(limit="file_bytes", got=f"{len(raw):,} bytes", where=shown)
     digest = hashlib.sha256(raw).hexdigest()
     data = _unpack(raw, shown, limits) if raw.startswith(_GZIP) else raw
     _refuse_others(data, shown)
@@ -126,9 +126,9 @@ def _unpack(raw: bytes, shown: str, limits: Limits) -> bytes:
             if size > most:
                 if most == limits.file_bytes:
                     got = f"unpacks to more than {most:,} bytes"
-                    raise limits.refuse("file_bytes", got, shown)
+                    raise limits.refuse(limit="file_bytes", got=got, where=shown)
                 got = f"unpacks to more than {limits.unpack_ratio} times its size"
-                raise limits.refuse("unpack_ratio", got, shown)
+                raise limits.refuse(limit="unpack_ratio", got=got, where=shown)
             if not unpacker.eof:
                 what = "the packed file is cut short"
                 raise ReadError(what, shown, "copy or download it again")

@@ -14,7 +14,6 @@ from fillwork.readers.svg.collect import transform_rows
 from fillwork.readers.svg.notes import NoteList, reading_notes
 from fillwork.readers.svg.outlines import (
     box_of,
-    close_outlines,
     find_backgrounds,
     find_bands,
 )
@@ -103,8 +102,6 @@ def assemble(
     find_bands(strokes, used & filled & ~stroked, notes)
     names = walk.collector.item_name
     table = strokes.take(used)
-    if scope != "stroked":
-        table = close_outlines(table, filled[used] & ~stroked[used])
     frame, table = _frame(page, table)
     reading_notes(notes, outside, counts, page)
     lines_in_file = np.array(walk.collector.item_line, np.int32) + walk.line_shift

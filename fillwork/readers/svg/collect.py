@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
 
-__all__ = ["Collector", "Context", "StrokeTable", "transform_rows"]
+__all__ = ["Collector", "Context", "StrokeTable", "merge_tables", "transform_rows"]
 
 _FLUSH = 4_000_000
 
@@ -251,7 +251,7 @@ class Collector:
             table = None
         if table is None or len(table.kind) > room:
             got = f"more than {self.limits.curves:,} lines, arcs and curves"
-            raise self.limits.refuse("curves", got, self.where)
+            raise self.limits.refuse(limit="curves", got=got, where=self.where)
         items = np.array(self._text_items, np.int64)
         self._curves += len(table.kind)
         self._tables.append(table)
@@ -281,10 +281,10 @@ class Collector:
                 StrokeTable(table.kind, table.data, start, table.closed, items)
             )
         self._tables, self._table_items = [], []
-        whole = _merge([part for part in parts if len(part.closed)])
+        whole = merge_tables(parts)
         if len(whole.kind) > self.limits.curves:
             got = f"{len(whole.kind):,} lines, arcs and curves"
-            raise self.limits.refuse("curves", got, self.where)
+            raise self.limits.refuse(limit="curves", got=got, where=self.where)
         return whole
 
     def matrices(self, page: Affine) -> NDArray[np.float64]:
@@ -449,7 +449,20 @@ def _drop_empty(
     return kind[~flat], data[~flat], np.concatenate([[0], np.cumsum(counts)])
 
 
-def _merge(parts: list[StrokeTable]) -> StrokeTable:
+def merge_tables(parts: list[StrokeTable]) -> StrokeTable:
+    """Return the strokes of several tables in the order of their items.
+
+    Parameters
+    ----------
+    parts : list of StrokeTable
+        Tables; strokes of one item keep their order.
+
+    Returns
+    -------
+    StrokeTable
+        One table.
+    """
+    parts = [part for part in parts if len(part.closed)]
     if not parts:
         return StrokeTable(
             np.empty(0, np.uint8), np.empty((0, 8)), np.zeros(1, np.int64),
@@ -463,7 +476,7 @@ def _merge(parts: list[StrokeTable]) -> StrokeTable:
     kind = np.concatenate([part.kind for part in parts])
     data = np.concatenate([part.data for part in parts])
     order = np.argsort(item, kind="stable")
-    if (order[1:] > order[:-1]).all():
+    if len(order) < 2 or (order[1:] > order[:-1]).all():
         start = np.concatenate([[0], np.cumsum(counts)])
         return StrokeTable(kind, data, start, closed, item)
     first = (np.cumsum(counts) - counts)[order]

@@ -223,7 +223,7 @@ def _weigh_entities(entities: dict[str, str], text: XmlText, limits: Limits) -> 
             on_way.discard(name)
             if sizes[name] > limits.entity_bytes:
                 got = f"the entity {name} expands to {sizes[name]:,} bytes"
-                raise limits.refuse("entity_bytes", got, text.name)
+                raise limits.refuse(limit="entity_bytes", got=got, where=text.name)
     if not sizes:
         return
     used = 0
@@ -231,7 +231,7 @@ def _weigh_entities(entities: dict[str, str], text: XmlText, limits: Limits) -> 
         used += sizes.get(found[1].decode("utf-8", "replace"), 0)
         if used > limits.entity_bytes:
             got = f"its entities expand to more than {limits.entity_bytes:,} bytes"
-            raise limits.refuse("entity_bytes", got, text.name)
+            raise limits.refuse(limit="entity_bytes", got=got, where=text.name)
 
 
 def _broken(error: expat.ExpatError, text: XmlText) -> ReadError:

@@ -108,7 +108,7 @@ def prepare(text: XmlText, limits: Limits) -> Prepared:
     prepared.outside = parse_xml(text, limits, look.start, look.end, setup=look.setup)
     if len(prepared.sheet.rules) > limits.style_rules:
         got = f"{len(prepared.sheet.rules):,} style rules"
-        raise limits.refuse("style_rules", got, text.name)
+        raise limits.refuse(limit="style_rules", got=got, where=text.name)
     return prepared
 
 
@@ -142,10 +142,10 @@ class _Look:
         self.count += 1
         if self.count > self.limits.elements:
             got = f"more than {self.limits.elements:,} elements"
-            raise self.limits.refuse("elements", got, self.where)
+            raise self.limits.refuse(limit="elements", got=got, where=self.where)
         if len(self.open) > 20 * self.limits.depth:
             got = f"elements stand {len(self.open)} deep inside each other"
-            raise self.limits.refuse("depth", got, self.where)
+            raise self.limits.refuse(limit="depth", got=got, where=self.where)
         role = tag.rpartition(":")[2]
         parser = self.parser
         if role == "style" and parser is not None:

@@ -105,9 +105,9 @@ def _extremes(
         q = -(second + np.where(second < 0, -root, root))
         with np.errstate(divide="ignore", invalid="ignore"):
             for at in (q / third, first / q):
-                row, axis = np.nonzero((at > 0) & (at < 1))
+                row, column = np.nonzero((at > 0) & (at < 1))
                 index.append(cubics[row])
-                t.append(at[row, axis])
+                t.append(at[row, column])
     return np.concatenate(index), np.concatenate(t)
 
 

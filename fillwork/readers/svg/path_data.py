@@ -329,7 +329,7 @@ def _lay_out(tokens: _Tokens) -> _LayOut:
         )  # fmt: skip
     letter = tokens.letter[owner]
     relative = letter >= ord("a")
-    code = letter & 0xDF
+    code = (letter & 0xDF).astype(np.uint8)
     # further pairs after a moveto are linetos
     code[(code == ord("M")) & (k > 0)] = ord("L")
     need = _COUNT[letter]
@@ -394,7 +394,8 @@ def _positions(
     from_fixed = ~fixed & ~from_start[before]
     step = np.where(fixed, step, step + offset[before])
     begin, _ = _running(fixed | from_fixed, step) if n else (step, first)
-    return np.where(from_start, begin[subpath] + offset, offset)
+    out: NDArray[np.float64] = np.where(from_start, begin[subpath] + offset, offset)
+    return out
 
 
 def _rows(

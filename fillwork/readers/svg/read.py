@@ -11,6 +11,7 @@ from fillwork.readers.svg.clip import cut_strokes
 from fillwork.readers.svg.collect import StrokeTable, transform_rows
 from fillwork.readers.svg.document import parse_xml, prepare_xml
 from fillwork.readers.svg.gather import prepare
+from fillwork.readers.svg.outlines import close_outlines
 from fillwork.readers.svg.page import Page
 from fillwork.readers.svg.walk import Walk
 
@@ -62,6 +63,10 @@ def read_svg(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     with np.errstate(over="ignore", invalid="ignore"):
         transform_rows(strokes.kind, strokes.data, maps, of_curve)
     strokes, dropped = _drop_wild(strokes, limits.coordinate)
+    # a fill ends at a straight line where its outline is open, also when cut
+    contexts = walk.collector.contexts
+    fills = np.array([c.filled and not c.stroked for c in contexts], bool)
+    strokes = close_outlines(strokes, fills[context[strokes.item]])
     strokes, counts = cut_strokes(strokes, walk, page, limits)
     counts["wild"] = dropped
     return assemble(file, walk, page, strokes, choice, outside, counts)

@@ -166,13 +166,9 @@ def cascade(
             (strong if important else declared)[name] = value
     if style:
         inline = parse_declarations(style)
-        for name, value, important in inline:
-            if not important:
-                declared[name] = value
+        declared.update((name, value) for name, value, weight in inline if not weight)
         declared.update(strong)
-        for name, value, important in inline:
-            if important:
-                declared[name] = value
+        declared.update((name, value) for name, value, weight in inline if weight)
     else:
         declared.update(strong)
     return declared

@@ -6,9 +6,12 @@ import functools
 import math
 import re
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from fillwork.geometry import affine
-from fillwork.geometry.affine import Affine
+
+if TYPE_CHECKING:
+    from fillwork.geometry.affine import Affine
 
 __all__ = [
     "NUMBER",

@@ -148,6 +148,7 @@ class Walk:
         self._named = bool(conditions) or bool(self.sheet.rules)
         self._matched: dict[object, tuple[object, ...]] = {}
         self._inherited = INITIAL
+        self._clip_of: dict[object, int] = {}
         self._resolved: dict[object, tuple[Inherited, Own]] = {}
         self._context_of: dict[Context, int] = {}
 
@@ -179,7 +180,7 @@ class Walk:
             return
         if self._elements > self.limits.elements:
             got = f"more than {self.limits.elements:,} elements"
-            raise self.limits.refuse("elements", got, self.where)
+            raise self.limits.refuse(limit="elements", got=got, where=self.where)
         parser = self._parser
         self._line = parser.CurrentLineNumber if parser is not None else 0
         self._open(tag, attributes, None)
@@ -220,7 +221,7 @@ class Walk:
             self._copies += 1
             if self._copies > self.limits.copies:
                 got = f"more than {self.limits.copies:,} elements copied by use"
-                raise self.limits.refuse("copies", got, self.where)
+                raise self.limits.refuse(limit="copies", got=got, where=self.where)
             self._line = child.line
             self._open(child.tag, child.attributes, child.element)
             if self._skip:
@@ -399,14 +400,16 @@ class Walk:
             return
         if len(self._frames) >= self.limits.depth:
             got = f"elements stand {len(self._frames)} deep inside each other"
-            raise self.limits.refuse("depth", got, f"{self.where}, line {self._line}")
+            raise self.limits.refuse(
+                limit="depth", got=got, where=f"{self.where}, line {self._line}"
+            )
         if element is None and self._named:
             element = Element(role, attributes, frame.element, frame.last)
             frame.last = element
         matrix, style, clip = frame.matrix, frame.style, frame.clip
         own = None
         if self._named or not PRESENTATION.isdisjoint(attributes):
-            context, own = self._style(role, attributes, frame, element)
+            _, own = self._style(role, attributes, frame, element)
             if own is None or own.hidden:
                 self._skip = 1
                 return
@@ -472,10 +475,9 @@ class Walk:
             inner.matrix = affine.compose(inner.matrix, affine.translation(x, y))
         inner.using = frame.using | {target}
         self._pending = node
+        sizes = {**attributes, **geometry}
         self._instance = {
-            key: value
-            for key in ("width", "height")
-            if (value := geometry.get(key) or attributes.get(key))
+            key: sizes[key] for key in ("width", "height") if key in sizes
         }
         return True
 
@@ -500,8 +502,8 @@ class Walk:
         outer = inner.matrix
         overflow = (own.overflow if own else "") or attributes.get("overflow", "")
         if overflow not in {"visible", "auto"}:
-            self.clips.append(Clip(inner.clip, outer, box=(x, y, width, height)))
-            inner.clip = len(self.clips) - 1
+            viewport = Clip(inner.clip, outer, box=(x, y, width, height))
+            inner.clip = self._add_clip(viewport)
         shift = affine.translation(x, y)
         if box is not None and width > 0 and height > 0:
             lay = box_transform(
@@ -549,7 +551,7 @@ class Walk:
         self._steps += steps
         if self._steps > self.limits.style_steps:
             got = f"more than {self.limits.style_steps:,} comparisons of style rules"
-            raise self.limits.refuse("style_steps", got, self.where)
+            raise self.limits.refuse(limit="style_steps", got=got, where=self.where)
         if key is not None:
             self._matched[key] = rules
         return rules
@@ -598,6 +600,9 @@ class Walk:
         stroked, filled = style.stroked, style.filled
         if role == "line":
             filled = False
+        if self.collecting_clip:
+            # only the shapes count, not how they are painted
+            stroked, filled = False, style.visible
         if own.hidden or not (stroked or filled):
             return -1
         matrix = frame.matrix
@@ -668,10 +673,18 @@ class Walk:
             inner = _reference_once(outer)
             other = self.prepared.nodes.get(inner)
             if other is not None and other is not node and other.role == "clipPath":
-                self.clips.append(Clip(parent, matrix, node=other))
-                parent = len(self.clips) - 1
-        self.clips.append(Clip(parent, matrix, node=node, by_box=by_box))
-        return len(self.clips) - 1
+                parent = self._add_clip(Clip(parent, matrix, node=other))
+        return self._add_clip(Clip(parent, matrix, node=node, by_box=by_box))
+
+    def _add_clip(self, clip: Clip) -> int:
+        # one clip for all that share it, unless it depends on each shape's box
+        key = (clip.parent, clip.matrix, clip.box, id(clip.node))
+        found = None if clip.by_box else self._clip_of.get(key)
+        if found is None:
+            found = len(self.clips)
+            self.clips.append(clip)
+            self._clip_of[key] = found
+        return found
 
 
 def _reference_once(text: str) -> str:
