@@ -60,11 +60,8 @@ def board(
     vertices = np.array(points, float)
     origin = ends.ravel().astype(np.int32)
     of_half = np.stack([left, right], axis=1).ravel().astype(np.int32)
-    at = {
-        (int(o), int(f)): h
-        for h, (o, f) in enumerate(zip(origin, of_half, strict=True))
-        if f
-    }
+    pairs = zip(origin.tolist(), of_half.tolist(), strict=True)
+    at = {pair: h for h, pair in enumerate(pairs) if pair[1]}
     following = np.zeros(len(origin), np.int32)
     for h in range(len(origin)):
         following[h] = at.get((int(origin[h ^ 1]), int(of_half[h])), h)
