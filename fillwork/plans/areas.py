@@ -111,7 +111,8 @@ def measure_areas(
     size = np.abs(arrangement.area)
 
     def per_swatch(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        return np.bincount(of_face[1:], values[1:], swatches + 1)[:swatches]
+        summed = np.bincount(of_face[1:], values[1:], swatches + 1)
+        return summed[:swatches].astype(np.float64)
 
     length = measure_edges(arrangement, np.arange(arrangement.edge_count))
     left, right = arrangement.face[0::2], arrangement.face[1::2]
@@ -120,7 +121,7 @@ def measure_areas(
     scaled = length * (each[left] + each[right]) / np.maximum(sides, 1.0) * bounded
     a, b = of_face[left], of_face[right]
     flat = np.bincount(a * (swatches + 1) + b, scaled, (swatches + 1) ** 2)
-    table = flat.reshape(swatches + 1, swatches + 1)
+    table = flat.astype(np.float64).reshape(swatches + 1, swatches + 1)
     table = table + table.T - np.diag(np.diag(table))
     edge = table.sum(axis=1) - np.diag(table)
     drawn = arrangement.edge_curve < arrangement.page_curves

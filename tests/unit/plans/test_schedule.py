@@ -66,7 +66,7 @@ def test_numbers_are_flush_right():
     text = schedule_text(schedule, palette, orbits)
     rows = [line for line in text.splitlines() if line.startswith("[ ]  ")][:4]
     ends = {line.index("cm²") if "cm²" in line else line.index("m²") for line in rows}
-    assert len({e for e in ends}) == 1
+    assert len(ends) == 1
 
 
 def test_unknown_scale_is_said():
@@ -93,7 +93,7 @@ def test_outline_primer_and_varnish():
     assert line.edge == pytest.approx(2 * 10 * (7 * 4 + 6 * 5))
     assert line.area_real == pytest.approx(line.edge * 2 * 10 / 60)
     assert primer.area_real == varnish.area_real == pytest.approx(2400 * 4)
-    assert [s.swatch for s in schedule.steps][0] is None
+    assert schedule.steps[0].swatch is None
     none, _, _ = made("salt-desert", range(4), rules=Rules(outline="none"))
     assert len(none.extras) == 2
     own, _, _ = made(
