@@ -20,6 +20,15 @@ if TYPE_CHECKING:
 
 __all__ = ["FontBook"]
 
+_LIGATURES = {
+    "\u0644\u0622": "\ufef5",
+    "\u0644\u0623": "\ufef7",
+    "\u0644\u0625": "\ufef9",
+    "\u0644\u0627": "\ufefb",
+}
+"""Lam with alef as one character: readers that put right-to-left text in order
+character by character would turn the two round."""
+
 
 class FontBook:
     """Collect the glyphs that a document uses, then write their fonts."""
@@ -50,7 +59,7 @@ class FontBook:
             if text or glyph not in used:
                 used.setdefault(glyph, "")
                 if text and not used[glyph]:
-                    used[glyph] = text
+                    used[glyph] = _LIGATURES.get(text, text)
         return f"F{list(self._fonts).index(key)}"
 
     def resources(self, pdf: pikepdf.Pdf) -> Any:
