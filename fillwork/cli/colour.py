@@ -1,0 +1,49 @@
+"""``fillwork colour``: the main job."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fillwork.cli import options
+from fillwork.cli.messages import Progress, show_notes, show_written
+
+
+@click.command(name="colour")
+@options.apply(
+    options.drawing_argument,
+    options.lines_options,
+    options.colouring_options,
+    options.sheet_options,
+    options.paint_options,
+    options.picture_options,
+    options.output_options,
+)
+@click.option("--html", is_flag=True, help="Add the page as one file to hand on.")
+@options.apply(options.run_options)
+def command(
+    drawing: str,
+    out: str,
+    force: bool,
+    html: bool,
+    quiet: bool,
+    allow_large: bool,
+    **settings: Any,
+) -> None:
+    """Do the main job: coloured drawing, sheets, schedule, report, plan."""
+    from fillwork.pipeline import finish
+
+    given = settings.get("plan_file")
+    plan = options.plan_from(settings)
+    data, name = options.read_drawing(drawing)
+    with Progress(quiet) as progress:
+        done = finish.colour_drawing(
+            data, plan, name=name, allow_large=allow_large, progress=progress
+        )
+        keep = None if given is None else Path(given)
+        written = done.write(out, force=force, html=html, keep=keep)
+    click.echo(finish.summary(done), nl=False)
+    show_written(written)
+    show_notes(done.notes)

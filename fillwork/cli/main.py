@@ -1,0 +1,95 @@
+"""The group of commands, each loaded on first use, and how errors end it."""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+from typing import Any
+
+import click
+
+from fillwork.errors import FillworkError
+
+__all__ = ["main"]
+
+COMMANDS = {
+    "survey": "Find regions, open ends, symmetry and kinds; show a table.",
+    "colour": "Do the main job: coloured drawing, sheets, schedule, report, plan.",
+    "colourways": "Lay palettes or assignments side by side, each with its plan.",
+    "sheets": "Make paint-by-region sheets.",
+    "schedule": "Work out areas, paint and leaf to buy, order and cautions.",
+    "palettes": "List, show, check palettes, or draw one from a picture.",
+    "page": "Open the local page in the browser.",
+}
+"""Each command with the line that help shows, so that help loads none of them."""
+
+
+class _Commands(click.Group):
+    """Load a command's module when the command is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order of work."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return the command, loaded now."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"fillwork.cli.{cmd_name}")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(
+        self, ctx: click.Context, formatter: click.HelpFormatter
+    ) -> None:
+        """Write the commands with their lines."""
+        with formatter.section("Commands"):
+            formatter.write_dl(list(COMMANDS.items()))
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Return the command, or name the nearest one."""
+        name = args[0]
+        if name not in COMMANDS and not name.startswith("-"):
+            import difflib
+
+            near = difflib.get_close_matches(name, COMMANDS, 1)
+            hint = f" Did you mean “{near[0]}”?" if near else ""
+            ctx.fail(f"There is no command “{name}”.{hint}")
+        return super().resolve_command(ctx, args)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run, and turn errors into a message and an exit code."""
+        try:
+            return super().invoke(ctx)
+        except FillworkError as error:
+            click.echo(f"fillwork: {error}", err=True)
+            ctx.exit(error.exit_code)
+        except MemoryError:
+            click.echo(
+                "fillwork: the drawing needs more memory than there is\n"
+                "  leave lines out with --leave, or split the drawing",
+                err=True,
+            )
+            ctx.exit(1)
+        except BrokenPipeError:
+            # whoever read the results has seen enough
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            ctx.exit(0)
+        return None
+
+
+@click.command(
+    cls=_Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 88},
+)
+@click.version_option(package_name="fillwork", message="fillwork %(version)s")
+def main() -> None:
+    """Plan the painted finish of geometric line work.
+
+    DRAWING is an SVG file, or - for standard input. Lengths take
+    mm cm m in ft pt px; a bare number is mm. Results go to standard output,
+    notes and errors to standard error.
+    """

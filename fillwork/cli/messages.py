@@ -1,0 +1,95 @@
+"""What commands say on standard error: progress for long work, and notes."""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from types import TracebackType
+
+    from fillwork.notes import Note
+
+__all__ = ["Progress", "show_notes", "show_written"]
+
+
+class Progress:
+    """Name the stage at work once the whole has taken a second.
+
+    Parameters
+    ----------
+    silent : bool
+        Say nothing at all.
+    """
+
+    def __init__(self, silent: bool) -> None:
+        self._stage = ""
+        self._loud = False
+        self._timer = None if silent else threading.Timer(1.0, self._begin)
+
+    def __enter__(self) -> Progress:
+        if self._timer is not None:
+            self._timer.daemon = True
+            self._timer.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+        self._loud = False
+
+    def __call__(self, stage: str) -> None:
+        """Take the name of the stage that begins."""
+        self._stage = stage
+        if self._loud:
+            self._say()
+
+    def _begin(self) -> None:
+        self._loud = True
+        if self._stage:
+            self._say()
+
+    def _say(self) -> None:
+        click.echo(f"… {self._stage}", err=True)
+
+
+def show_notes(notes: Iterable[Note]) -> None:
+    """Print notes, each once.
+
+    Parameters
+    ----------
+    notes : iterable of Note
+        Notes of all stages.
+    """
+    for text in dict.fromkeys(_line(note) for note in notes):
+        click.echo(text, err=True)
+
+
+def _line(note: Note) -> str:
+    where = ""
+    if note.source is not None:
+        element, line = note.source
+        where = f"{element}, line {line}: " if line else f"{element}: "
+    at = f" (near @{note.at[0]:.1f},{note.at[1]:.1f})" if note.at is not None else ""
+    remedy = f"\n  {note.remedy}" if note.remedy else ""
+    return f"note: {where}{note.text}{at}{remedy}"
+
+
+def show_written(paths: Iterable[object]) -> None:
+    """Print the files written, on standard output.
+
+    Parameters
+    ----------
+    paths : iterable
+        Files.
+    """
+    for path in paths:
+        click.echo(f"wrote {path}")

@@ -1,0 +1,568 @@
+"""Options that commands share, and how they lay over a plan file."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from fillwork.errors import FillworkError, PlanError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from fillwork.colouring.model import Pin
+    from fillwork.plans.model import Plan
+
+    Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+
+__all__ = [
+    "apply",
+    "colouring_options",
+    "drawing_argument",
+    "lines_options",
+    "output_options",
+    "paint_options",
+    "picture_options",
+    "plan_from",
+    "run_options",
+    "sheet_options",
+]
+
+
+class Length(click.ParamType):
+    """A length such as ``2.5cm``, in mm inside."""
+
+    name = "length"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Return mm."""
+        if not isinstance(value, str):
+            return value
+        from fillwork.units import parse_length
+
+        try:
+            return parse_length(value)
+        except FillworkError as error:
+            self.fail(f"{error.what}; {error.mend}", param, ctx)
+
+
+class Share(click.ParamType):
+    """A share such as ``15%``, a fraction inside."""
+
+    name = "share"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Return a fraction."""
+        if not isinstance(value, str):
+            return value
+        from fillwork.units import parse_share
+
+        try:
+            return parse_share(value)
+        except FillworkError as error:
+            self.fail(f"{error.what}; {error.mend}", param, ctx)
+
+
+class Point(click.ParamType):
+    """A place such as ``@12.5,40``, a pair of mm inside."""
+
+    name = "@x,y"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Return x and y."""
+        if not isinstance(value, str):
+            return value
+        x, comma, y = value.strip().removeprefix("@").partition(",")
+        try:
+            point = (float(x), float(y))
+        except ValueError:
+            comma = ""
+            point = (0.0, 0.0)
+        if not comma or not all(abs(v) < 1e9 for v in point):
+            self.fail(f"“{value}” is no place; write @x,y in mm", param, ctx)
+        return point
+
+
+class Pair(click.ParamType):
+    """Two texts joined by ``=``, such as ``A=gold``."""
+
+    name = "pair"
+
+    def __init__(self, left: str, right: str) -> None:
+        self.left, self.right = left, right
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Return both sides."""
+        if not isinstance(value, str):
+            return value
+        left, equals, right = value.rpartition("=")
+        if not equals or not left.strip() or not right.strip():
+            self.fail(f"“{value}” is not {self.left}={self.right}", param, ctx)
+        return (left.strip(), right.strip())
+
+
+LENGTH, SHARE, POINT = Length(), Share(), Point()
+
+
+def apply(*groups: list[Decorator]) -> Decorator:
+    """Return a decorator that adds groups of options, in order.
+
+    Parameters
+    ----------
+    *groups : list of decorators
+        Options.
+
+    Returns
+    -------
+    callable
+        The decorator.
+    """
+
+    def decorate(function: Callable[..., Any]) -> Callable[..., Any]:
+        for group in reversed(groups):
+            for option in reversed(group):
+                function = option(function)
+        return function
+
+    return decorate
+
+
+def _option(*names: str, **settings: Any) -> Decorator:
+    return click.option(*names, **settings)
+
+
+drawing_argument: list[Decorator] = [click.argument("drawing", metavar="DRAWING")]
+
+lines_options = [
+    _option("--plan", "plan_file", metavar="FILE", help="Take all choices from it."),
+    _option(
+        "--real-width",
+        type=LENGTH,
+        metavar="LENGTH",
+        help="True width of the panel that the drawing's page stands for.",
+    ),
+    _option(
+        "--lines",
+        multiple=True,
+        metavar="SELECTOR",
+        help="Take only these lines: layer=NAME, colour=#00f, class=NAME, id=NAME, "
+        "width<0.3, width>0.3, dash=yes, joined by , for “and”.",
+    ),
+    _option("--leave", multiple=True, metavar="SELECTOR", help="Leave these out."),
+    _option(
+        "--scope",
+        type=click.Choice(["auto", "stroked", "outlines", "both"]),
+        help="Stroked lines, edges of fills, or both.",
+    ),
+    _option(
+        "--join-within",
+        type=LENGTH,
+        metavar="LENGTH",
+        help="Ends nearer than this are one point.",
+    ),
+    _option(
+        "--close-gaps",
+        type=LENGTH,
+        metavar="LENGTH",
+        help="Close gaps and trim overshoots up to this.",
+    ),
+    _option(
+        "--close",
+        type=POINT,
+        multiple=True,
+        metavar="@x,y",
+        help="Close the gap nearest that point.",
+    ),
+    _option(
+        "--drop",
+        type=POINT,
+        multiple=True,
+        metavar="@x,y",
+        help="Drop the line nearest that point.",
+    ),
+    _option(
+        "--page-edge",
+        type=click.Choice(["auto", "close", "open"]),
+        help="Whether the page's edge closes regions.",
+    ),
+    _option(
+        "--symmetry",
+        multiple=True,
+        metavar="NAME",
+        help="auto, none, or a group such as plane:p4m, frieze:p2mg, rosette:D8; "
+        "for one zone 2=frieze:p2mg.",
+    ),
+    _option(
+        "--match",
+        type=click.Choice(["all", "turns", "shifts", "none"]),
+        help="What must match: the whole group; mirror images apart; shifts only; "
+        "every region by itself.",
+    ),
+]
+
+colouring_options = [
+    _option("--palette", metavar="NAME|FILE", help="A shipped palette, or a file."),
+    _option(
+        "--goal",
+        type=click.FloatRange(0, 100),
+        metavar="N",
+        help="Wanted CIEDE2000 between touching kinds; 20 unless said.",
+    ),
+    *(
+        _option(
+            f"--pin{suffix}",
+            f"pins_{scope}",
+            type=Pair("WHERE", "SWATCH"),
+            multiple=True,
+            metavar="WHERE=SWATCH",
+            help=what,
+        )
+        for suffix, scope, what in (
+            ("", "kind", "Fix a kind's swatch; WHERE: a letter, a name, or @x,y."),
+            ("-turns", "turns", "The same for the region's turned copies alone."),
+            ("-shifts", "shifts", "The same for the region's shifted copies alone."),
+            ("-only", "only", "The same for that one region."),
+        )
+    ),
+    _option(
+        "--tie", multiple=True, metavar="A,B", help="These places take one swatch."
+    ),
+    _option(
+        "--ban",
+        type=Pair("WHERE", "SWATCH"),
+        multiple=True,
+        metavar="WHERE=SWATCH",
+        help="Never that swatch there.",
+    ),
+    _option("--most", type=click.IntRange(1), metavar="N", help="At most N swatches."),
+    _option(
+        "--share",
+        type=Pair("SWATCH", "SHARE"),
+        multiple=True,
+        metavar="SWATCH=10%",
+        help="Area share wished.",
+    ),
+    _option("--corners", is_flag=True, default=None, help="Corner contacts count too."),
+    _option("--ground", metavar="SWATCH", help="The colour behind the pattern."),
+    _option(
+        "--outline",
+        metavar="SWATCH:WIDTH|none",
+        help="The painted line: a swatch, or a swatch and a width.",
+    ),
+    _option(
+        "--bare", multiple=True, metavar="SWATCH", help="This one is left unpainted."
+    ),
+    _option(
+        "--counterchange",
+        type=click.IntRange(2, 12),
+        metavar="K",
+        help="Let K colours change places within kinds.",
+    ),
+    _option(
+        "--choice",
+        multiple=True,
+        metavar="N|A=N",
+        help="Which of the numbered counterchanges.",
+    ),
+    _option(
+        "--seed",
+        type=click.IntRange(0, 2**31 - 1),
+        metavar="N",
+        help="Repeatable choice among equals.",
+    ),
+]
+
+sheet_options = [
+    _option(
+        "--sheet",
+        "sheets",
+        multiple=True,
+        metavar="NAME",
+        help="numbered, blank, coloured, steps, repeat, masks, card; repeatable.",
+    ),
+    _option("--paper", metavar="NAME", help="A4, A3-landscape, letter, drawing, ..."),
+    _option("--fit", is_flag=True, default=None, help="Fit the drawing to one page."),
+    _option(
+        "--least-number",
+        type=LENGTH,
+        metavar="LENGTH",
+        help="Smallest height of a number in a region.",
+    ),
+    _option("--mirror", is_flag=True, default=None, help="Mirrored, to trace down."),
+    _option("--hatch", is_flag=True, default=None, help="Hatching instead of tints."),
+    _option("--teach", is_flag=True, default=None, help="A set for a class."),
+    _option("--copies", type=click.IntRange(1, 200), metavar="N", help="Copies each."),
+    _option("--overlap", type=LENGTH, metavar="LENGTH", help="Overlap of pages."),
+    _option("--font", metavar="FILE", help="A font for scripts beyond the bundled."),
+    _option("--title", metavar="TEXT", help="Title on the sheets."),
+]
+
+paint_options = [
+    _option("--coats", type=click.IntRange(1, 20), metavar="N", help="Coats."),
+    _option("--spare", type=SHARE, metavar="SHARE", help="Bought above need: 15%."),
+    _option("--on-hand", metavar="FILE", help="Paints on hand, TOML, for mixes."),
+    _option(
+        "--panel", metavar="W,H", help="Fill a larger panel of that size with repeats."
+    ),
+]
+
+picture_options = [
+    _option(
+        "--view",
+        type=click.Choice(["normal", "protan", "deutan", "tritan", "grey"]),
+        help="The pictures as seen so, or as a study of values.",
+    ),
+    _option(
+        "--png-width",
+        type=click.IntRange(16, 20000),
+        metavar="PX",
+        help="Width of pictures; 1600 unless said.",
+    ),
+]
+
+output_options = [
+    _option(
+        "--out", default="out", metavar="DIR", show_default=True, help="Where to write."
+    ),
+    _option("--force", is_flag=True, help="Overwrite files that differ."),
+]
+
+run_options = [
+    _option("--quiet", is_flag=True, help="Say no progress."),
+    _option("--allow-large", is_flag=True, help="Raise the size limits."),
+]
+
+
+def plan_from(settings: dict[str, Any]) -> Plan:
+    """Return the plan file's choices with those of the command line over them.
+
+    Parameters
+    ----------
+    settings : dict
+        Values of the options, None or () where one was not given. What belongs
+        to the plan is taken out.
+
+    Returns
+    -------
+    Plan
+        All choices.
+
+    Raises
+    ------
+    PlanError
+        If the plan file or a value is wrong.
+    """
+    from fillwork.pipeline.stages import read_plan, take_palette
+    from fillwork.plans.model import Plan
+
+    file = settings.pop("plan_file", None)
+    plan = Plan() if file is None else read_plan(file)
+    simple = (
+        "real_width", "lines", "leave", "scope", "join_within", "close_gaps",
+        "page_edge", "match", "view", "png_width",
+    )  # fmt: skip
+    plan = replace(plan, **_given(settings, {k: k for k in simple}))
+    for name in ("close", "drop"):
+        points = settings.pop(name, ())
+        plan = replace(plan, **{name: _added(getattr(plan, name), points)})
+    stated = settings.pop("symmetry", ())
+    if stated:
+        plan = replace(plan, symmetry=_symmetry(stated))
+    palette = settings.pop("palette", None)
+    if palette is not None:
+        plan = take_palette(plan, palette)
+    plan = _with_rules(plan, settings)
+    plan = _with_paint(plan, settings)
+    sheets = _given(
+        settings,
+        {
+            k: k
+            for k in (
+                "sheets",
+                "paper",
+                "fit",
+                "least_number",
+                "mirror",
+                "hatch",
+                "teach",
+                "copies",
+                "overlap",
+                "font",
+                "title",
+            )
+        },
+    )
+    return replace(plan, sheets=replace(plan.sheets, **sheets))
+
+
+def _given(settings: dict[str, Any], names: dict[str, str]) -> dict[str, Any]:
+    """Take the options that were given, under the names of the plan's fields."""
+    found = {}
+    for option, field in names.items():
+        value = settings.pop(option, None)
+        if value is not None and value != ():
+            found[field] = value
+    return found
+
+
+def _added(old: tuple[Any, ...], new: tuple[Any, ...]) -> tuple[Any, ...]:
+    return (*old, *(v for v in new if v not in old))
+
+
+def _symmetry(stated: tuple[str, ...]) -> tuple[tuple[int, str], ...]:
+    found = []
+    for text in stated:
+        zone, equals, name = text.partition("=")
+        if not equals:
+            zone, name = "0", text
+        if not zone.strip().isdigit() or not name.strip():
+            what = f"--symmetry “{text}” is no group"
+            mend = "write a group such as plane:p4m, or for one zone 2=frieze:p2mg"
+            raise PlanError(what, mend=mend)
+        found.append((int(zone), name.strip()))
+    return tuple(z for z in found if z != (0, "auto"))
+
+
+def _with_rules(plan: Plan, settings: dict[str, Any]) -> Plan:
+    from fillwork.units import parse_length, parse_share
+
+    names = {
+        "goal": "goal_difference",
+        "most": "most",
+        "corners": "corners_count",
+        "ground": "ground",
+        "bare": "bare",
+        "counterchange": "counterchange",
+        "seed": "seed",
+    }
+    changes = _given(settings, names)
+    rules = plan.rules
+    outline = settings.pop("outline", None)
+    if outline is not None:
+        swatch, colon, width = outline.rpartition(":")
+        if not colon:
+            swatch = outline
+        changes["outline"] = swatch.strip()
+        if colon:
+            changes["outline_width"] = parse_length(width, what="--outline")
+    new = _pins(settings)
+    changes["pins"] = (*(p for p in rules.pins if not _same_place(p, new)), *new)
+    ties = tuple(tuple(_split_places(text)) for text in settings.pop("tie", ()) or ())
+    for tie in ties:
+        if len(tie) < 2:
+            what = f"--tie “{','.join(tie)}” names one place"
+            raise PlanError(what, mend="write two or more, such as --tie A,B")
+    changes["ties"] = _added(rules.ties, ties)
+    changes["bans"] = _added(rules.bans, settings.pop("ban", ()) or ())
+    shares = dict(rules.shares)
+    for swatch, share in settings.pop("share", ()) or ():
+        shares[swatch] = parse_share(share, what="--share")
+    changes["shares"] = tuple(shares.items())
+    choices = dict(rules.choices)
+    for text in settings.pop("choice", ()) or ():
+        letter, _, number = text.rpartition("=")
+        if not number.strip().isdigit() or int(number) < 1:
+            what = f"--choice “{text}” is no number"
+            raise PlanError(what, mend="write --choice 2, or --choice A=2")
+        choices[letter.strip()] = int(number)
+    changes["choices"] = tuple(choices.items())
+    return replace(plan, rules=replace(rules, **changes))
+
+
+def _split_places(text: str) -> list[str]:
+    """Split at commas, but keep the comma inside a point ``@x,y``."""
+    found: list[str] = []
+    for part in text.split(","):
+        last = found[-1] if found else ""
+        if last.startswith("@") and "," not in last:
+            found[-1] = f"{last},{part.strip()}"
+        elif part.strip():
+            found.append(part.strip())
+    return found
+
+
+def _pins(settings: dict[str, Any]) -> tuple[Pin, ...]:
+    from fillwork.colouring.model import SCOPES, Pin
+
+    return tuple(
+        Pin(where, swatch, scope)
+        for scope in SCOPES
+        for where, swatch in settings.pop(f"pins_{scope}", ()) or ()
+    )
+
+
+def _same_place(pin: Pin, others: tuple[Pin, ...]) -> bool:
+    return any((p.where, p.scope) == (pin.where, pin.scope) for p in others)
+
+
+def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
+    from fillwork.pipeline.stages import read_source
+    from fillwork.units import parse_length
+
+    changes = _given(settings, {"coats": "coats", "spare": "spare"})
+    panel = settings.pop("panel", None)
+    if panel is not None:
+        parts = panel.split(",")
+        if len(parts) != 2:
+            what = f"--panel “{panel}” is no size"
+            raise PlanError(what, mend="write width and height, such as 900,1200")
+        width, height = (parse_length(p, what="--panel") for p in parts)
+        if min(width, height) <= 0:
+            what = f"--panel “{panel}” has no area"
+            raise PlanError(what, mend="give a width and a height above 0")
+        changes["panel"] = (width, height)
+    on_hand = settings.pop("on_hand", None)
+    if on_hand is not None:
+        plan = replace(plan, on_hand_data=_normal_toml(read_source(on_hand), on_hand))
+    return replace(plan, paint=replace(plan.paint, **changes))
+
+
+def _normal_toml(data: bytes, file: str) -> str:
+    import tomllib
+
+    import tomli_w
+
+    try:
+        return tomli_w.dumps(tomllib.loads(data.decode("utf-8-sig")))
+    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        what = f"this is no TOML file: {error}"
+        raise PlanError(what, Path(file).name, "mend that line") from error
+
+
+def read_drawing(drawing: str) -> tuple[bytes, str]:
+    """Return the content and the shown name of a drawing.
+
+    Parameters
+    ----------
+    drawing : str
+        A file, or ``-`` for standard input.
+
+    Returns
+    -------
+    data : bytes
+        The content.
+    name : str
+        File name without folder, ``standard input`` for ``-``.
+
+    Raises
+    ------
+    ReadError
+        If it cannot be read.
+    """
+    from fillwork.pipeline.stages import read_source
+
+    if drawing == "-":
+        return sys.stdin.buffer.read(), "standard input"
+    return read_source(drawing), Path(drawing).name

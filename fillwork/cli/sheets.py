@@ -1,0 +1,54 @@
+"""``fillwork sheets``: paint-by-region sheets alone."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from fillwork.cli import options
+from fillwork.cli.messages import Progress, show_notes, show_written
+
+
+@click.command(name="sheets")
+@options.apply(
+    options.drawing_argument,
+    options.lines_options,
+    options.colouring_options,
+    options.sheet_options,
+    options.picture_options,
+    options.output_options,
+)
+@click.option(
+    "--as",
+    "formats",
+    type=click.Choice(["pdf", "svg", "png"]),
+    multiple=True,
+    help="File formats; pdf unless said, repeatable.",
+)
+@options.apply(options.run_options)
+def command(
+    drawing: str,
+    out: str,
+    force: bool,
+    formats: tuple[str, ...],
+    quiet: bool,
+    allow_large: bool,
+    **settings: Any,
+) -> None:
+    """Make paint-by-region sheets: outlines, numbers, key, true scale."""
+    from pathlib import Path
+
+    from fillwork.pipeline import finish
+    from fillwork.pipeline.output import write_files
+
+    plan = options.plan_from(settings)
+    data, name = options.read_drawing(drawing)
+    with Progress(quiet) as progress:
+        done = finish.colour_drawing(
+            data, plan, name=name, allow_large=allow_large, progress=progress
+        )
+        files = done.sheet_files(formats or ("pdf",))
+        written = write_files(Path(out), files, force=force)
+    show_written(written)
+    show_notes(done.notes)

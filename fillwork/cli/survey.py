@@ -1,0 +1,63 @@
+"""``fillwork survey``: what is in a drawing."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fillwork.cli import options
+from fillwork.cli.messages import Progress, show_notes
+
+
+@click.command(name="survey")
+@options.apply(options.drawing_argument, options.lines_options)
+@click.option("--json", "as_json", is_flag=True, help="The report as JSON.")
+@click.option(
+    "--picture",
+    metavar="FILE",
+    help="Draw regions, symmetry and defects: .svg, .png or .pdf.",
+)
+@click.option(
+    "--png-width",
+    type=click.IntRange(16, 20000),
+    metavar="PX",
+    help="Width of a PNG; 1600 unless said.",
+)
+@click.option("--force", is_flag=True, help="Overwrite a picture that differs.")
+@options.apply(options.run_options)
+def command(
+    drawing: str,
+    as_json: bool,
+    picture: str | None,
+    force: bool,
+    quiet: bool,
+    allow_large: bool,
+    **settings: Any,
+) -> None:
+    """Find regions, open ends, symmetry and kinds; show a table."""
+    from fillwork.errors import RenderError
+    from fillwork.pipeline import finish, output, stages
+    from fillwork.renderers.report import to_json
+
+    plan = options.plan_from(settings)
+    if picture is not None and Path(picture).suffix.lower() not in finish.PICTURES:
+        what = "a picture ends in " + ", ".join(finish.PICTURES)
+        raise RenderError(what, picture, "name the file so")
+    data, name = options.read_drawing(drawing)
+    with Progress(quiet) as progress:
+        survey = stages.make_survey(
+            data, plan, name=name, allow_large=allow_large, progress=progress
+        )
+        if picture is not None:
+            progress("drawing the picture")
+            suffix = Path(picture).suffix
+            image = finish.survey_picture(survey, suffix, width=plan.png_width)
+            output.write_file(Path(picture), image, force=force)
+        if as_json:
+            text = to_json(finish.survey_report(survey)).decode()
+        else:
+            text = finish.survey_table(survey)
+    click.echo(text, nl=False)
+    show_notes(survey.notes)

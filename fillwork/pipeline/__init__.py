@@ -1,0 +1,5 @@
+"""The stages joined: from a file to the survey, and from there to the finish.
+
+`stages` runs them, `finish` holds the result and makes each output from it,
+`output` writes files whole. Nothing here knows click or Flask.
+"""

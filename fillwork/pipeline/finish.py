@@ -1,0 +1,575 @@
+"""The finish: a coloured drawing with everything that is handed out with it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fillwork.pipeline import stages
+from fillwork.pipeline.output import REPORT, digest, write_file, write_files
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Colouring, Palette
+    from fillwork.notes import Note
+    from fillwork.pipeline.stages import Coloured, Progress, Survey
+    from fillwork.plans.model import Plan, Schedule
+    from fillwork.renderers.scene import Scene
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["Finish", "colour_drawing", "summary", "survey_picture", "survey_table"]
+
+PICTURES = (".svg", ".png", ".pdf")
+
+
+def colour_drawing(
+    source: str | Path | bytes,
+    plan: Plan | None = None,
+    *,
+    name: str = "",
+    allow_large: bool = False,
+    progress: Progress = stages.quiet,
+) -> Finish:
+    """Do the main job: from a drawing to its planned, coloured finish.
+
+    Parameters
+    ----------
+    source : str, Path or bytes
+        The drawing's file, or its content.
+    plan : Plan, optional
+        All choices.
+    name : str
+        File name to show when `source` is bytes.
+    allow_large : bool
+        Raise the size limits.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    Finish
+        The result; nothing is written until one of its ``write_`` methods is
+        called.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing closes no region, cannot be read, or a wish is wrong.
+
+    Examples
+    --------
+    >>> square = b'<svg width="9mm" height="9mm" viewBox="0 0 9 9">' + (
+    ...     b'<path d="M1 1h6v6h-6z" fill="none" stroke="black"/></svg>')
+    >>> finish = colour_drawing(square, name="square.svg")
+    >>> [orbit.name for orbit in finish.orbits.orbits]
+    ['square']
+    """
+    survey = stages.make_survey(
+        source, plan, name=name, allow_large=allow_large, progress=progress
+    )
+    return Finish(stages.colour_survey(survey, progress=progress), progress)
+
+
+def survey_report(survey: Survey) -> dict[str, Any]:
+    """Return what was found as plain values, as in ``report.json``.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found.
+
+    Returns
+    -------
+    dict
+        The report without the colouring parts.
+    """
+    from fillwork import __version__
+    from fillwork.renderers.report import survey_report as compose
+
+    return compose(
+        survey.linework,
+        survey.arrangement,
+        survey.orbits,
+        survey.adjacency,
+        version=__version__,
+        real_scale=survey.real_scale,
+        scale_known=survey.scale_known,
+        notes=survey.notes,
+    )
+
+
+def survey_scene(survey: Survey) -> Scene:
+    """Return the survey picture: kinds tinted, symmetry drawn, defects numbered.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found.
+
+    Returns
+    -------
+    Scene
+        The picture.
+    """
+    from fillwork.renderers.survey import compose_survey
+
+    return compose_survey(survey.arrangement, survey.outlines, survey.orbits)
+
+
+def survey_picture(survey: Survey, suffix: str, *, width: int = 1600) -> bytes:
+    """Return the survey picture as a file's bytes.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found.
+    suffix : str
+        ``.svg``, ``.png`` or ``.pdf``.
+    width : int
+        Width of a PNG, px.
+
+    Returns
+    -------
+    bytes
+        The picture.
+
+    Raises
+    ------
+    RenderError
+        If the suffix is another one.
+    """
+    return encode(survey_scene(survey), suffix, width=width)
+
+
+def encode(scene: Scene, suffix: str, *, width: int = 1600) -> bytes:
+    """Return a scene in the format that a file suffix names.
+
+    Parameters
+    ----------
+    scene : Scene
+        A picture.
+    suffix : str
+        ``.svg``, ``.png`` or ``.pdf``.
+    width : int
+        Width of a PNG, px.
+
+    Returns
+    -------
+    bytes
+        The file.
+
+    Raises
+    ------
+    RenderError
+        If the suffix is another one.
+    """
+    from fillwork.errors import RenderError
+
+    match suffix.lower():
+        case ".svg":
+            from fillwork.renderers.svg import to_svg
+
+            return to_svg(scene)
+        case ".png":
+            from fillwork.renderers.png import to_png
+
+            return to_png(scene, width)
+        case ".pdf":
+            from fillwork.renderers.pdf import to_pdf
+
+            return to_pdf((scene,), title=scene.title)
+    what = f"a picture cannot be written as “{suffix}”"
+    raise RenderError(what, mend="name a file ending in " + ", ".join(PICTURES))
+
+
+@dataclass(frozen=True, eq=False)
+class Finish:
+    """Hold a coloured drawing and make each output from it on request.
+
+    Parameters
+    ----------
+    coloured : Coloured
+        The survey, the colouring and the schedule.
+    progress : callable
+        Called with the name of each output as it begins.
+    """
+
+    coloured: Coloured
+    progress: Callable[[str], None] = stages.quiet
+
+    @property
+    def survey(self) -> Survey:
+        """Return what was found in the drawing."""
+        return self.coloured.survey
+
+    @property
+    def arrangement(self) -> Arrangement:
+        """Return the regions."""
+        return self.survey.arrangement
+
+    @property
+    def orbits(self) -> Orbits:
+        """Return the kinds."""
+        return self.survey.orbits
+
+    @property
+    def palette(self) -> Palette:
+        """Return the palette."""
+        return self.coloured.palette
+
+    @property
+    def colouring(self) -> Colouring:
+        """Return which region bears which swatch."""
+        return self.coloured.colouring
+
+    @property
+    def schedule(self) -> Schedule:
+        """Return what to buy and in what order to paint."""
+        return self.coloured.schedule
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Return the notes of all stages."""
+        return (*self.survey.notes, *self.coloured.notes)
+
+    @property
+    def plan(self) -> Plan:
+        """Return all choices, with the drawing's name and digest."""
+        linework = self.survey.linework
+        plan = self.coloured.plan
+        pins = stages.fix_pins(plan.rules.pins, self.survey)
+        return replace(
+            plan,
+            drawing=linework.file,
+            digest=linework.digest,
+            rules=replace(plan.rules, pins=pins),
+        )
+
+    @property
+    def title(self) -> str:
+        """Return the title of sheets: the plan's, else the file's name."""
+        return self.plan.sheets.title or Path(self.survey.linework.file).stem
+
+    def scene(self) -> Scene:
+        """Return the coloured drawing under the plan's view."""
+        from fillwork.colouring.vision import view_palette
+        from fillwork.renderers.coloured import compose_coloured
+
+        view = self.plan.view
+        hexes = None
+        if view != "normal":
+            hexes = [s.hex for s in view_palette(self.palette, view).swatches]
+        return compose_coloured(
+            self.arrangement,
+            self.survey.outlines,
+            self.orbits,
+            self.colouring,
+            hexes=hexes,
+            title=self.title,
+        )
+
+    @cached_property
+    def _scene(self) -> Scene:
+        return self.scene()
+
+    def svg(self) -> bytes:
+        """Return the coloured drawing as SVG with true curves."""
+        return encode(self._scene, ".svg")
+
+    def png(self) -> bytes:
+        """Return the coloured drawing as PNG, `Plan.png_width` wide."""
+        return encode(self._scene, ".png", width=self.plan.png_width)
+
+    def sheet_scenes(self) -> tuple[Scene, ...]:
+        """Return the pages of the sheets that the plan asks for."""
+        from fillwork.renderers.sheets import compose_sheets
+
+        return compose_sheets(
+            self.arrangement,
+            self.survey.outlines,
+            self.orbits,
+            self.survey.adjacency,
+            self.colouring,
+            self.schedule,
+            self.plan.sheets,
+            real_scale=stages.real_scale(self.plan, self.arrangement),
+            scale_known=self.schedule.scale_known,
+            title=self.title,
+        )
+
+    def sheets(self) -> bytes:
+        """Return the sheets as one PDF."""
+        from fillwork.renderers.pdf import to_pdf
+
+        return to_pdf(self.sheet_scenes(), title=self.title)
+
+    def schedule_text(self) -> str:
+        """Return the schedule to take to the shop and to the wall."""
+        from fillwork.plans.schedule import schedule_text
+
+        return schedule_text(self.schedule, self.palette, self.orbits)
+
+    def schedule_csv(self) -> str:
+        """Return the schedule's quantities as CSV."""
+        from fillwork.plans.schedule import schedule_csv
+
+        return schedule_csv(self.schedule, self.palette, self.orbits)
+
+    def plan_toml(self) -> str:
+        """Return the plan file's text."""
+        from fillwork.plans.file import plan_to_toml
+
+        return plan_to_toml(self.plan)
+
+    def report(self, outputs: Mapping[str, bytes] | None = None) -> dict[str, Any]:
+        """Return the report as plain values.
+
+        Parameters
+        ----------
+        outputs : mapping of str to bytes, optional
+            Files written with it, whose digests the report gives.
+
+        Returns
+        -------
+        dict
+            The content of ``report.json``.
+        """
+        from fillwork.colouring.difference import difference_matrix
+        from fillwork.colouring.vision import measure_views
+        from fillwork.renderers.report import colouring_report
+
+        return colouring_report(
+            survey_report(self.survey),
+            self.arrangement,
+            self.orbits,
+            self.survey.adjacency,
+            self.colouring,
+            difference_matrix(self.palette),
+            schedule=self.schedule,
+            views=measure_views(self.colouring, self.survey.adjacency, self.orbits),
+            notes=self.coloured.notes,
+            outputs=[(n, digest(d)) for n, d in (outputs or {}).items()],
+        )
+
+    def files(self, *, html: bool = False) -> dict[str, bytes]:
+        """Return every file of the main job.
+
+        Parameters
+        ----------
+        html : bool
+            Add the page as one self-contained file.
+
+        Returns
+        -------
+        dict of str to bytes
+            File names and contents, the report last.
+        """
+        from fillwork.renderers.report import to_json
+
+        self.progress("drawing")
+        files = {"coloured.svg": self.svg(), "coloured.png": self.png()}
+        self.progress("laying out sheets")
+        files["sheets.pdf"] = self.sheets()
+        files["schedule.txt"] = self.schedule_text().encode()
+        files["schedule.csv"] = self.schedule_csv().encode()
+        files["plan.toml"] = self.plan_toml().encode()
+        self.progress("writing the report")
+        files[REPORT] = to_json(self.report(files))
+        return files
+
+    def write(
+        self,
+        folder: str | Path = "out",
+        *,
+        force: bool = False,
+        html: bool = False,
+        keep: Path | None = None,
+    ) -> tuple[Path, ...]:
+        """Write every file of the main job, or none.
+
+        Parameters
+        ----------
+        folder : str or Path
+            Where to; made when missing.
+        force : bool
+            Overwrite files that are not fillwork's own.
+        html : bool
+            Add the page as one self-contained file.
+        keep : Path, optional
+            A file that is never overwritten.
+
+        Returns
+        -------
+        tuple of Path
+            The files written.
+        """
+        files = self.files(html=html)
+        return write_files(Path(folder), files, force=force, keep=keep)
+
+    def sheet_files(self, formats: Sequence[str] = ("pdf",)) -> dict[str, bytes]:
+        """Return the sheets in several formats.
+
+        Parameters
+        ----------
+        formats : sequence of str
+            Of ``pdf``, ``svg`` and ``png``; the latter two give a file a page.
+
+        Returns
+        -------
+        dict of str to bytes
+            File names and contents.
+        """
+        self.progress("laying out sheets")
+        files = {"sheets.pdf": self.sheets()} if "pdf" in formats else {}
+        scenes = self.sheet_scenes() if set(formats) - {"pdf"} else ()
+        for number, scene in enumerate(scenes, 1):
+            for suffix in (f for f in ("svg", "png") if f in formats):
+                name = f"sheet-{number:02d}.{suffix}"
+                files[name] = encode(scene, f".{suffix}", width=self.plan.png_width)
+        return files
+
+    def write_svg(self, path: str | Path, *, force: bool = False) -> None:
+        """Write the coloured drawing as SVG.
+
+        Parameters
+        ----------
+        path : str or Path
+            The file.
+        force : bool
+            Overwrite another file.
+        """
+        write_file(Path(path), self.svg(), force=force)
+
+    def write_png(self, path: str | Path, *, force: bool = False) -> None:
+        """Write the coloured drawing as PNG.
+
+        Parameters
+        ----------
+        path : str or Path
+            The file.
+        force : bool
+            Overwrite another file.
+        """
+        write_file(Path(path), self.png(), force=force)
+
+    def write_sheets(self, path: str | Path, *, force: bool = False) -> None:
+        """Write the sheets as PDF.
+
+        Parameters
+        ----------
+        path : str or Path
+            The file.
+        force : bool
+            Overwrite another file.
+        """
+        write_file(Path(path), self.sheets(), force=force)
+
+    def write_schedule(self, path: str | Path, *, force: bool = False) -> None:
+        """Write the schedule as text, or as CSV when the name ends so.
+
+        Parameters
+        ----------
+        path : str or Path
+            The file.
+        force : bool
+            Overwrite another file.
+        """
+        path = Path(path)
+        as_csv = path.suffix.lower() == ".csv"
+        text = self.schedule_csv() if as_csv else self.schedule_text()
+        write_file(path, text.encode(), force=force)
+
+    def write_plan(self, path: str | Path, *, force: bool = False) -> None:
+        """Write the plan file.
+
+        Parameters
+        ----------
+        path : str or Path
+            The file.
+        force : bool
+            Overwrite another file.
+        """
+        write_file(Path(path), self.plan_toml().encode(), force=force)
+
+    def write_report(self, path: str | Path, *, force: bool = False) -> None:
+        """Write the report as JSON.
+
+        Parameters
+        ----------
+        path : str or Path
+            The file.
+        force : bool
+            Overwrite another file.
+        """
+        from fillwork.renderers.report import to_json
+
+        write_file(Path(path), to_json(self.report()), force=force)
+
+    def _repr_svg_(self) -> str:
+        """Show the coloured drawing in a notebook."""
+        return self.svg().decode()
+
+
+def summary(finish: Finish) -> str:
+    """Return the result of the main job in a few lines.
+
+    Parameters
+    ----------
+    finish : Finish
+        The result.
+
+    Returns
+    -------
+    str
+        Lines of text: regions, kinds, symmetry, palette, contrast.
+    """
+    colouring = finish.colouring
+    found = finish.survey.zones[0].symmetry
+    group = found.group
+    name = "none" if group.family == "none" else f"{group.family} {group.short}"
+    if not found.certain:
+        name += " (not certain)"
+    used = len({int(s) for s in colouring.of_face[1:]})
+    bound = "best possible" if colouring.proven else "not more than"
+    contrast = "no kinds touch"
+    if colouring.closest is not None:
+        a, b = (finish.orbits.orbits[k].letter for k in colouring.closest)
+        contrast = (
+            f"ΔE00 {colouring.smallest_difference:.1f} between {a} and {b}, "
+            f"wanted {colouring.goal:g}, {bound} {colouring.bound:.1f}"
+        )
+    return (
+        f"regions   {finish.arrangement.face_count - 1} in "
+        f"{len(finish.orbits.orbits)} kinds, symmetry {name}\n"
+        f"palette   {finish.palette.name}, {used} of "
+        f"{len(finish.palette.swatches)} swatches\n"
+        f"contrast  {contrast}\n"
+    )
+
+
+def survey_table(survey: Survey) -> str:
+    """Return what was found as a table for people.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found.
+
+    Returns
+    -------
+    str
+        Lines of text.
+    """
+    from fillwork.renderers.survey_text import compose_table
+
+    return compose_table(
+        survey.linework,
+        survey.arrangement,
+        survey.orbits,
+        real_scale=survey.real_scale,
+        scale_known=survey.scale_known,
+    )

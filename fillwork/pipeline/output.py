@@ -1,0 +1,190 @@
+"""Writing of files: whole or not at all, and never over somebody else's work.
+
+All bytes are made before the first file is touched. Each file is written under
+a temporary name in its own folder and renamed; the report goes last, because
+its digests say which files are fillwork's own.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import os
+import tempfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fillwork.errors import RenderError
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+__all__ = ["REPORT", "digest", "write_file", "write_files"]
+
+REPORT = "report.json"
+
+
+def digest(data: bytes) -> str:
+    """Return the SHA-256 of some bytes.
+
+    Parameters
+    ----------
+    data : bytes
+        Any content.
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits.
+    """
+    return hashlib.sha256(data).hexdigest()
+
+
+def _reason(error: OSError) -> str:
+    return (error.strerror or type(error).__name__).lower()
+
+
+def _own_digests(folder: Path) -> dict[str, str]:
+    """Return the digests that the folder's report gives, its own included."""
+    try:
+        data = (folder / REPORT).read_bytes()
+        report = json.loads(data)
+        own = {str(o["file"]): str(o["sha256"]) for o in report["outputs"]}
+        claimed = report["self_sha256"]
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
+        return {}
+    if not isinstance(claimed, str) or len(claimed) != 64:
+        return own
+    blank = data.replace(claimed.encode(), b"", 1)
+    if digest(blank) == claimed:
+        own[REPORT] = digest(data)
+    return own
+
+
+def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
+    own = _own_digests(folder)
+    for name, data in files.items():
+        path = folder / name
+        if path.is_dir():
+            what = "there is a folder of that name"
+            raise RenderError(what, str(path), "move it away, or choose another --out")
+        if not path.exists() and not path.is_symlink():
+            continue
+        try:
+            there = digest(path.read_bytes())
+        except OSError as error:
+            what = f"cannot be read: {_reason(error)}"
+            raise RenderError(what, str(path), "choose another --out") from error
+        if there not in (own.get(name), digest(data)):
+            what = "this file was not written by fillwork, or was edited since"
+            mend = "move it away, choose another --out, or overwrite it with --force"
+            raise RenderError(what, str(path), mend)
+
+
+def _stage(path: Path, data: bytes) -> Path:
+    """Write the bytes beside their place and return the temporary file."""
+    handle, name = tempfile.mkstemp(prefix=".fillwork-", dir=path.parent)
+    temporary = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        umask = os.umask(0)
+        os.umask(umask)
+        temporary.chmod(0o666 & ~umask)
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
+    return temporary
+
+
+def write_files(
+    folder: Path,
+    files: Mapping[str, bytes],
+    *,
+    force: bool = False,
+    keep: Path | None = None,
+) -> tuple[Path, ...]:
+    """Write all files, or none.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to; made when missing.
+    files : mapping of str to bytes
+        File names without folder, and contents.
+    force : bool
+        Overwrite files that are not fillwork's own.
+    keep : Path, optional
+        A file that is never overwritten, such as the plan that was given.
+
+    Returns
+    -------
+    tuple of Path
+        The files written.
+
+    Raises
+    ------
+    RenderError
+        If the folder cannot be written, or a file there is not fillwork's own.
+    """
+    if keep is not None:
+        kept = keep.resolve()
+        files = {n: d for n, d in files.items() if (folder / n).resolve() != kept}
+    made = _missing_folders(folder)
+    staged: list[tuple[Path, Path]] = []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if not force:
+            _refuse_foreign(folder, files)
+        staged.extend(
+            (_stage(folder / name, files[name]), folder / name)
+            for name in sorted(files, key=lambda n: n == REPORT)
+        )
+        for temporary, path in staged:
+            temporary.replace(path)
+    except OSError as error:
+        what = f"cannot be written: {_reason(error)}"
+        where = str(folder)
+        mend = "choose another folder with --out, or mend its permissions"
+        raise RenderError(what, where, mend) from error
+    finally:
+        for temporary, _ in staged:
+            temporary.unlink(missing_ok=True)
+        for path in made:
+            with contextlib.suppress(OSError):
+                path.rmdir()
+    return tuple(path for _, path in staged)
+
+
+def _missing_folders(folder: Path) -> list[Path]:
+    """Return the folders that do not exist yet, the deepest first."""
+    missing = []
+    for path in (folder, *folder.parents):
+        if path.exists():
+            break
+        missing.append(path)
+    return missing
+
+
+def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
+    """Write one file whole, or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        Where to; its folder must exist or is made.
+    data : bytes
+        The content.
+    force : bool
+        Overwrite a file that differs; without it only an equal one may be there.
+
+    Raises
+    ------
+    RenderError
+        If it cannot be written, or another file is there.
+    """
+    if not path.name:
+        what = "names no file"
+        raise RenderError(what, str(path), "give a file name")
+    write_files(path.parent, {path.name: data}, force=force)

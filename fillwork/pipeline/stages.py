@@ -1,0 +1,510 @@
+"""Run the stages of the main job in order and keep what each returned."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import fillwork.errors as err
+from fillwork.plans.model import Plan
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin
+    from fillwork.linework import LineWork
+    from fillwork.notes import Note
+    from fillwork.plans.model import Schedule
+    from fillwork.symmetry.model import Orbits, Zone
+
+    Progress = Callable[[str], None]
+
+__all__ = [
+    "Survey",
+    "bare_digits",
+    "colour_survey",
+    "load_palette",
+    "make_survey",
+    "read_plan",
+    "read_source",
+]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Survey:
+    """Hold what was found in a drawing, before any colour.
+
+    Parameters
+    ----------
+    linework : LineWork
+        The lines as read.
+    arrangement : Arrangement
+        Vertices, edges, faces.
+    zones : tuple of Zone
+        Parts of the drawing, each with its symmetry.
+    orbits : Orbits
+        The kinds of region.
+    adjacency : Adjacency
+        Which kinds and faces touch.
+    outlines : Outlines
+        True outlines of the faces.
+    plan : Plan
+        The choices that led here.
+    notes : tuple of Note
+        Notes of all stages so far.
+    """
+
+    linework: LineWork
+    arrangement: Arrangement
+    zones: tuple[Zone, ...]
+    orbits: Orbits
+    adjacency: Adjacency
+    outlines: Outlines
+    plan: Plan
+    notes: tuple[Note, ...]
+
+    @property
+    def real_scale(self) -> float:
+        """Return real length / drawn length."""
+        return real_scale(self.plan, self.arrangement)
+
+    @property
+    def scale_known(self) -> bool:
+        """Return whether a physical size is stated."""
+        return self.plan.real_width is not None or self.linework.frame.scale_known
+
+
+def real_scale(plan: Plan, arrangement: Arrangement) -> float:
+    """Return real length / drawn length.
+
+    Parameters
+    ----------
+    plan : Plan
+        The choices; `Plan.real_width` counts.
+    arrangement : Arrangement
+        The regions; the width of its page counts.
+
+    Returns
+    -------
+    float
+        1 when no real width is stated.
+    """
+    if plan.real_width is None or arrangement.frame.width <= 0:
+        return 1.0
+    return plan.real_width / arrangement.frame.width
+
+
+def quiet(stage: str) -> None:
+    """Take a progress message and say nothing.
+
+    Parameters
+    ----------
+    stage : str
+        What is being done.
+    """
+
+
+def read_source(path: str | Path) -> bytes:
+    """Return a file's bytes.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file.
+
+    Returns
+    -------
+    bytes
+        Its content.
+
+    Raises
+    ------
+    ReadError
+        If it cannot be read.
+    """
+    try:
+        return Path(path).read_bytes()
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        what = f"cannot be read: {reason.lower()}"
+        mend = "check the name and the permissions"
+        raise err.ReadError(what, str(path), mend) from error
+
+
+def read_plan(path: str | Path) -> Plan:
+    """Return the plan that a file holds, with a palette file beside it taken in.
+
+    Parameters
+    ----------
+    path : str or Path
+        The plan file.
+
+    Returns
+    -------
+    Plan
+        All choices.
+
+    Raises
+    ------
+    PlanError
+        If the plan is wrong.
+    PaletteError
+        If the palette file that it names is wrong.
+    """
+    from fillwork.plans.file import parse_plan
+
+    path = Path(path)
+    plan = parse_plan(read_source(path), path.name)
+    if plan.palette and not plan.palette_data:
+        beside = path.parent / plan.palette
+        if plan.palette.endswith(".toml") and beside.is_file():
+            return take_palette(plan, beside)
+    return plan
+
+
+def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
+    """Return the plan with another palette.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices.
+    name_or_path : str or Path
+        Name of a shipped palette, or a palette file, which is taken into the
+        plan whole so that the plan stands by itself.
+
+    Returns
+    -------
+    Plan
+        The plan with that palette.
+
+    Raises
+    ------
+    PaletteError
+        If the file is no palette.
+    """
+    import tomllib
+
+    import tomli_w
+
+    from fillwork.colouring.palette_file import parse_palette
+
+    text = str(name_or_path)
+    path = Path(text)
+    if not (text.endswith(".toml") or path.is_file()):
+        return replace(plan, palette=text, palette_data="")
+    data = read_source(path)
+    parse_palette(data, path.name)
+    table = tomllib.loads(data.decode("utf-8-sig"))
+    table.setdefault("name", path.stem)
+    return replace(plan, palette="", palette_data=tomli_w.dumps(table))
+
+
+def load_palette(plan: Plan) -> Palette:
+    """Return the palette of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices.
+
+    Returns
+    -------
+    Palette
+        The palette.
+
+    Raises
+    ------
+    PaletteError
+        If it is unknown or wrong.
+    """
+    from fillwork.colouring.palette_file import parse_palette, read_palette
+
+    if plan.palette_data:
+        return parse_palette(plan.palette_data.encode(), "palette of the plan")
+    return read_palette(plan.palette)
+
+
+def make_survey(
+    source: str | Path | bytes,
+    plan: Plan | None = None,
+    *,
+    name: str = "",
+    allow_large: bool = False,
+    progress: Progress = quiet,
+) -> Survey:
+    """Find regions, symmetry and kinds of a drawing.
+
+    Parameters
+    ----------
+    source : str, Path or bytes
+        The drawing's file, or its content.
+    plan : Plan, optional
+        All choices.
+    name : str
+        File name to show when `source` is bytes.
+    allow_large : bool
+        Raise the size limits.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    Survey
+        What was found; possibly without any region.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing cannot be read or worked, or a setting is wrong.
+    """
+    from fillwork.arrangement.build import build_arrangement
+    from fillwork.arrangement.outlines import build_outlines
+    from fillwork.readers import read_linework
+    from fillwork.symmetry.orbits import find_orbits
+    from fillwork.symmetry.zones import find_zones
+
+    plan = Plan() if plan is None else plan
+    progress("reading the drawing")
+    linework = read_linework(
+        source,
+        name=name,
+        lines=plan.lines,
+        leave=plan.leave,
+        scope=plan.scope,
+        allow_large=allow_large,
+    )
+    progress("finding regions")
+    arrangement = build_arrangement(
+        linework,
+        join_within=plan.join_within,
+        close_gaps=plan.close_gaps,
+        page_edge=plan.page_edge,
+        close=plan.close,
+        drop=plan.drop,
+        allow_large=allow_large,
+    )
+    progress("finding the symmetry")
+    zones = find_zones(arrangement, stated=_stated(plan))
+    progress("sorting regions into kinds")
+    orbits = find_orbits(arrangement, zones, match=plan.match)
+    orbits = _rename(orbits, plan)
+    notes = (*linework.notes, *arrangement.notes, *orbits.notes)
+    return Survey(
+        linework=linework,
+        arrangement=arrangement,
+        zones=zones,
+        orbits=orbits,
+        adjacency=_adjacency(arrangement, orbits, plan),
+        outlines=build_outlines(arrangement),
+        plan=plan,
+        notes=(*notes, *_digest_note(plan, linework)),
+    )
+
+
+def _stated(plan: Plan) -> str | dict[int, str] | None:
+    """Return the stated symmetry as `find_zones` takes it; None for auto."""
+    stated = {z: g for z, g in plan.symmetry if g != "auto"}
+    if not stated:
+        return None
+    if set(stated) == {0}:
+        return stated[0]
+    return stated
+
+
+def _digest_note(plan: Plan, linework: LineWork) -> tuple[Note, ...]:
+    from fillwork.notes import Note
+
+    if not plan.digest or plan.digest == linework.digest:
+        return ()
+    text = f"{linework.file or 'the drawing'} changed since the plan was written"
+    remedy = "check that each pin still hits the region it was meant for"
+    return (Note("pipeline", "drawing changed", text, remedy=remedy),)
+
+
+def _adjacency(arrangement: Arrangement, orbits: Orbits, plan: Plan) -> Adjacency:
+    from fillwork.colouring.adjacency import measure_adjacency
+
+    return measure_adjacency(arrangement, orbits, corners=plan.rules.corners_count)
+
+
+def _rename(orbits: Orbits, plan: Plan) -> Orbits:
+    """Return the kinds with the names that the user gave them."""
+    if not plan.names:
+        return orbits
+    wanted = dict(plan.names)
+    known = {o.letter for o in orbits.orbits}
+    for letter in wanted:
+        if letter not in known:
+            what = f"names: there is no kind {letter}"
+            mend = "kinds here: " + ", ".join(sorted(known)) if known else ""
+            raise err.PlanError(what, mend=mend)
+    renamed = tuple(
+        replace(o, name=wanted[o.letter], base_name=wanted[o.letter])
+        if o.letter in wanted
+        else o
+        for o in orbits.orbits
+    )
+    return replace(orbits, orbits=renamed)
+
+
+def bare_digits(value: float) -> float:
+    """Return a coordinate as plans and pins print it: three decimals.
+
+    Parameters
+    ----------
+    value : float
+        A length, mm.
+
+    Returns
+    -------
+    float
+        The rounded length.
+    """
+    return round(float(value), 3) + 0.0
+
+
+def fix_pins(pins: Iterable[Pin], survey: Survey) -> tuple[Pin, ...]:
+    """Return pins that hold points where they held letters.
+
+    Letters follow the areas and may change when the drawing is edited; a point
+    still finds its region.
+
+    Parameters
+    ----------
+    pins : iterable of Pin
+        The wishes.
+    survey : Survey
+        The drawing they are for.
+
+    Returns
+    -------
+    tuple of Pin
+        The same wishes.
+    """
+    by_letter = {o.letter: o for o in survey.orbits.orbits}
+    fixed = []
+    for pin in pins:
+        orbit = by_letter.get(pin.where.strip())
+        if orbit is None or pin.scope != "kind":
+            fixed.append(pin)
+            continue
+        x, y = survey.arrangement.witness[orbit.representative]
+        where = f"@{bare_digits(x)!r},{bare_digits(y)!r}"
+        fixed.append(replace(pin, where=where))
+    return tuple(fixed)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Coloured:
+    """Hold the colouring of a survey and the schedule that follows from it.
+
+    Parameters
+    ----------
+    survey : Survey
+        The drawing.
+    plan : Plan
+        The choices.
+    palette : Palette
+        The palette.
+    colouring : Colouring
+        Which region bears which swatch.
+    schedule : Schedule
+        What to buy and in what order to paint.
+    notes : tuple of Note
+        Notes of colouring and schedule.
+    """
+
+    survey: Survey
+    plan: Plan
+    palette: Palette
+    colouring: Colouring
+    schedule: Schedule
+    notes: tuple[Note, ...]
+
+
+def colour_survey(
+    survey: Survey, plan: Plan | None = None, *, progress: Progress = quiet
+) -> Coloured:
+    """Assign the palette to a surveyed drawing and work out the schedule.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found in the drawing.
+    plan : Plan, optional
+        All choices; by default those of the survey. What concerns lines,
+        symmetry and match must equal the survey's.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    Coloured
+        The colouring and the schedule.
+
+    Raises
+    ------
+    LineWorkError
+        If the drawing has no region.
+    FillworkError
+        If palette or wishes are wrong.
+    """
+    from fillwork.colouring.assign import assign_colours
+    from fillwork.plans.schedule import make_schedule
+
+    plan = survey.plan if plan is None else plan
+    refuse_no_regions(survey)
+    palette = load_palette(plan)
+    progress("assigning the palette")
+    adjacency = survey.adjacency
+    if plan.rules.corners_count != survey.plan.rules.corners_count:
+        adjacency = _adjacency(survey.arrangement, survey.orbits, plan)
+    colouring = assign_colours(
+        survey.arrangement, survey.orbits, adjacency, palette, plan.rules
+    )
+    progress("working out the schedule")
+    schedule = make_schedule(
+        survey.arrangement,
+        survey.orbits,
+        adjacency,
+        colouring,
+        plan.paint,
+        real_scale=real_scale(plan, survey.arrangement),
+        scale_known=plan.real_width is not None or survey.linework.frame.scale_known,
+        on_hand=plan.on_hand_data.encode() or None,
+    )
+    return Coloured(
+        survey=survey,
+        plan=plan,
+        palette=palette,
+        colouring=colouring,
+        schedule=schedule,
+        notes=(*palette.notes, *colouring.notes, *schedule.notes),
+    )
+
+
+def refuse_no_regions(survey: Survey) -> None:
+    """Raise when there is nothing to colour.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found.
+
+    Raises
+    ------
+    LineWorkError
+        If the drawing has no region.
+    """
+    if survey.arrangement.face_count > 1:
+        return
+    loose = sum(1 for d in survey.arrangement.defects if d.type == "loose end")
+    what = f"the lines close no region ({loose} loose ends)"
+    mend = (
+        "see them with: fillwork survey DRAWING --picture survey.png; "
+        "larger gaps are closed with --close-gaps LENGTH"
+    )
+    raise err.LineWorkError(what, survey.linework.file, mend)

@@ -1,0 +1,456 @@
+"""The report: everything that was found and chosen, as JSON with a fixed schema.
+
+Lengths are mm of the drawing, points mm from the page's lower left corner, y
+up, ΔE00 unrounded beyond three decimals, so that reports agree across machines.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement, Defect
+    from fillwork.colouring.model import Adjacency, Colouring
+    from fillwork.linework import LineWork
+    from fillwork.notes import Note
+    from fillwork.plans.model import Quantity, Schedule
+    from fillwork.symmetry.model import Orbits, Symmetry, Zone
+
+__all__ = ["SCHEMA", "colouring_report", "survey_report", "to_json"]
+
+SCHEMA = 1
+
+
+def _mm(value: float) -> float | None:
+    """Round for print; a number that is none becomes null."""
+    if not math.isfinite(value):
+        return None
+    # + 0.0 turns -0.0 into 0.0
+    return round(float(value), 3) + 0.0
+
+
+def _point(point: Sequence[float] | NDArray[np.float64]) -> list[float | None]:
+    return [_mm(float(point[0])), _mm(float(point[1]))]
+
+
+def _fine(value: float) -> float:
+    """Round residuals and fits, which may be far below a thousandth."""
+    return float(f"{value:.3g}") + 0.0
+
+
+def _symmetry(zone: Zone) -> dict[str, Any]:
+    found: Symmetry = zone.symmetry
+    group = found.group
+    none = group.family == "none"
+    return {
+        "zone": zone.index,
+        "family": group.family,
+        "group": None if none else group.short,
+        "orbifold": None if none else group.orbifold,
+        "certain": found.certain,
+        "reason": found.reason,
+        "candidates": [
+            {
+                "group": c.group,
+                "fit": _mm(c.fit),
+                "residual_mm": _fine(c.residual),
+                "reason": c.reason,
+            }
+            for c in found.candidates
+        ],
+        "residual_mm": _fine(found.residual),
+        "basis_mm": (
+            [] if found.lattice is None else [_point(v) for v in found.lattice.basis]
+        ),
+        "centre_mm": None if found.centre is None else _point(found.centre),
+        "repeats_seen": round(float(found.repeats_seen), 2),
+        "stated": found.stated,
+        "role": zone.role,
+        "regions": len(zone.faces),
+    }
+
+
+def _defect(defect: Defect) -> dict[str, Any]:
+    return {
+        "type": defect.type,
+        "at_mm": _point(defect.at),
+        "size_mm": _mm(defect.size),
+        "done": defect.done,
+        "remedy": defect.remedy,
+    }
+
+
+def _notes(notes: Iterable[Note]) -> list[dict[str, Any]]:
+    found = []
+    for note in notes:
+        entry: dict[str, Any] = {
+            "type": note.type,
+            "text": note.text,
+            "remedy": note.remedy,
+            "stage": note.stage,
+        }
+        if note.at is not None:
+            entry["at_mm"] = _point(note.at)
+        if note.source is not None:
+            entry["element"], entry["line"] = note.source
+        found.append(entry)
+    return found
+
+
+def _zone_of_face(orbits: Orbits, faces: int) -> NDArray[np.int32]:
+    zone_of = np.ones(faces, np.int32)
+    for zone in orbits.zones:
+        zone_of[zone.faces] = zone.index
+    return zone_of
+
+
+def survey_report(
+    linework: LineWork,
+    arrangement: Arrangement,
+    orbits: Orbits,
+    adjacency: Adjacency,
+    *,
+    version: str,
+    real_scale: float,
+    scale_known: bool,
+    notes: Iterable[Note],
+) -> dict[str, Any]:
+    """Return what was found in a drawing, without colours.
+
+    Parameters
+    ----------
+    linework : LineWork
+        The lines as read.
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        The kinds and zones.
+    adjacency : Adjacency
+        Which kinds touch.
+    version : str
+        fillwork's version.
+    real_scale : float
+        Real length / drawn length.
+    scale_known : bool
+        Whether the drawing or the user states a physical size.
+    notes : iterable of Note
+        Notes of all stages.
+
+    Returns
+    -------
+    dict
+        Plain values for JSON, in a fixed order.
+    """
+    frame = arrangement.frame
+    tolerance = arrangement.tolerance
+    zone_of = _zone_of_face(orbits, arrangement.face_count)
+    letters = [o.letter for o in orbits.orbits]
+    touches = {int(k) for k in adjacency.self_adjacent}
+    zones = [_symmetry(z) for z in orbits.zones]
+    witness = np.round(arrangement.witness, 3).tolist()
+    area = np.round(arrangement.area, 3).tolist()
+    kind, cut = orbits.of_face.tolist(), orbits.cut.tolist()
+    return {
+        "schema": SCHEMA,
+        "fillwork": version,
+        "drawing": {
+            "file": linework.file,
+            "sha256": linework.digest,
+            "width_mm": _mm(frame.width),
+            "height_mm": _mm(frame.height),
+            "scale_known": scale_known,
+            "real_scale": float(f"{real_scale:.9g}"),
+            "scope": linework.scope,
+            "strokes": linework.stroke_count,
+            "line_groups": [
+                {
+                    "layer": g.layer,
+                    "colour": g.colour,
+                    "width_mm": None if g.width is None else _mm(g.width),
+                    "dash": g.dash,
+                    "count": g.count,
+                    "length_mm": _mm(g.length),
+                    "used": g.used,
+                }
+                for g in linework.groups
+            ],
+        },
+        "tolerance": {
+            "join_within_mm": float(f"{tolerance.join_within:.4g}"),
+            "close_gaps_mm": float(f"{tolerance.close_gaps:.4g}"),
+            "why": tolerance.why,
+        },
+        "arrangement": {
+            "vertices": len(arrangement.vertices),
+            "edges": arrangement.edge_count,
+            "faces": arrangement.face_count,
+            "components": arrangement.components,
+            "euler": arrangement.euler,
+            "area_difference_mm2": _mm(arrangement.area_difference),
+        },
+        "regions": [
+            {
+                "id": f,
+                "kind": letters[kind[f]] if kind[f] >= 0 else None,
+                "zone": int(zone_of[f]),
+                "at_mm": witness[f],
+                "area_mm2": area[f],
+                "cut": cut[f],
+            }
+            for f in range(1, arrangement.face_count)
+        ],
+        "defects": [_defect(d) for d in (*arrangement.defects, *orbits.defects)],
+        "symmetry": zones[0] if zones else None,
+        "zones": zones,
+        "kinds": [
+            {
+                "letter": o.letter,
+                "name": o.name,
+                "zone": o.zone,
+                "count": len(o.faces),
+                "cut": o.cut,
+                "area_mm2": _mm(o.area),
+                "site_symmetry": o.site_symmetry,
+                "touches_itself": k in touches,
+            }
+            for k, o in enumerate(orbits.orbits)
+        ],
+        "contacts": [
+            {
+                "a": letters[a],
+                "b": letters[b],
+                "shared_mm": _mm(shared),
+                "corner_only": bool(corner),
+            }
+            for (a, b), shared, corner in zip(
+                adjacency.pairs.tolist(),
+                adjacency.shared.tolist(),
+                adjacency.corner_only.tolist(),
+                strict=True,
+            )
+        ],
+        "notes": _notes(notes),
+    }
+
+
+def _pair_differences(
+    orbits: Orbits,
+    adjacency: Adjacency,
+    colouring: Colouring,
+    differences: NDArray[np.float64],
+) -> dict[tuple[int, int], float]:
+    """Return the smallest ΔE00 over the touching faces of each pair of kinds."""
+    faces = adjacency.face_pairs
+    if len(adjacency.face_corners):
+        faces = np.concatenate([faces, adjacency.face_corners])
+    if len(faces) == 0:
+        return {}
+    swatch = colouring.of_face[faces]
+    value = differences[swatch[:, 0], swatch[:, 1]]
+    kinds = np.sort(orbits.of_face[faces], axis=1)
+    key = kinds[:, 0].astype(np.int64) * len(orbits.orbits) + kinds[:, 1]
+    order = np.lexsort((value, key))
+    first = np.unique(key[order], return_index=True)[1]
+    rows = order[first]
+    return {
+        (int(a), int(b)): float(v)
+        for (a, b), v in zip(kinds[rows], value[rows], strict=True)
+    }
+
+
+def _quantity(quantity: Quantity, name: str) -> dict[str, Any]:
+    q = quantity
+    return {
+        "paint": name,
+        "regions": q.faces,
+        "area_drawn_mm2": _mm(q.area_drawn),
+        "area_real_mm2": _mm(q.area_real),
+        "edge_mm": _mm(q.edge),
+        "coats": q.coats,
+        "coverage_m2_per_l": q.coverage,
+        "volume_ml": None if q.volume is None else _mm(q.volume),
+        "containers": [{"ml": size, "count": n} for size, n in q.containers],
+        "leaves": q.leaves,
+        "books": q.books,
+        "bare": q.bare,
+        "factors": [{"what": a, "value": b, "from": c} for a, b, c in q.factors],
+    }
+
+
+def _schedule(schedule: Schedule, colouring: Colouring, orbits: Orbits) -> Any:
+    swatches = colouring.palette.swatches
+    return {
+        "scale_known": schedule.scale_known,
+        "paints": [_quantity(q, swatches[q.swatch].name) for q in schedule.quantities],
+        "extras": [
+            _quantity(q, name)
+            for q, name in zip(schedule.extras, schedule.extra_names, strict=True)
+        ],
+        "steps": [
+            {
+                "order": s.order,
+                "paint": None if s.swatch is None else swatches[s.swatch].name,
+                "kinds": [orbits.orbits[o].letter for o in s.orbits],
+                "text": s.text,
+                "reason": s.reason,
+            }
+            for s in schedule.steps
+        ],
+        "mixes": [
+            {
+                "swatch": swatches[m[0]].name,
+                "recipe": m[1],
+                "expected_difference": _mm(m[2]),
+                "remark": m[3],
+            }
+            for m in schedule.mixes
+        ],
+        "cautions": list(schedule.cautions),
+    }
+
+
+def colouring_report(
+    survey: dict[str, Any],
+    arrangement: Arrangement,
+    orbits: Orbits,
+    adjacency: Adjacency,
+    colouring: Colouring,
+    differences: NDArray[np.float64],
+    *,
+    schedule: Schedule | None = None,
+    views: dict[str, Any] | None = None,
+    notes: Iterable[Note] = (),
+    outputs: Iterable[tuple[str, str]] = (),
+) -> dict[str, Any]:
+    """Return the survey's report with the colouring, schedule and outputs.
+
+    Parameters
+    ----------
+    survey : dict
+        Result of `survey_report`; not changed.
+    arrangement, orbits, adjacency, colouring
+        Results of the stages.
+    differences : ndarray of shape (n, n)
+        CIEDE2000 between the palette's swatches.
+    schedule : Schedule, optional
+        What to buy and in what order to paint.
+    views : dict, optional
+        Smallest difference under each view, with warnings.
+    notes : iterable of Note
+        Notes beyond those of the survey.
+    outputs : iterable of (str, str)
+        File name and SHA-256 of each file written.
+
+    Returns
+    -------
+    dict
+        Plain values for JSON, in a fixed order.
+    """
+    swatches = colouring.palette.swatches
+    swatch_of = colouring.of_face
+    names = [s.name for s in swatches]
+    report = dict(survey)
+    report["regions"] = [
+        {**r, "swatch": names[swatch_of[r["id"]]]} for r in survey["regions"]
+    ]
+    kinds = []
+    for kind, orbit in zip(survey["kinds"], orbits.orbits, strict=True):
+        own = np.unique(swatch_of[orbit.faces])
+        kinds.append({**kind, "swatches": [names[s] for s in own]})
+    report["kinds"] = kinds
+    smallest = _pair_differences(orbits, adjacency, colouring, differences)
+    report["contacts"] = [
+        {**c, "difference": _mm(smallest[a, b]) if (a, b) in smallest else None}
+        for c, (a, b) in zip(survey["contacts"], adjacency.pairs.tolist(), strict=True)
+    ]
+    area = np.zeros(len(swatches))
+    faces = np.arange(1, arrangement.face_count)
+    np.add.at(area, swatch_of[faces], arrangement.area[faces])
+    count = np.bincount(swatch_of[faces], minlength=len(swatches))
+    total = float(area.sum()) or 1.0
+    letters = [o.letter for o in orbits.orbits]
+    change = colouring.counterchange
+    report["colouring"] = {
+        "palette": colouring.palette.name,
+        "goal": colouring.goal,
+        "smallest_difference": _mm(colouring.smallest_difference),
+        "closest": (
+            None
+            if colouring.closest is None
+            else [letters[k] for k in colouring.closest]
+        ),
+        "best_possible": _mm(colouring.bound),
+        "proven": colouring.proven,
+        "equal_neighbours": [
+            {"a": letters[a], "b": letters[b], "shared_mm": _mm(shared)}
+            for a, b, shared in colouring.equal_neighbours
+        ],
+        "counterchange": None
+        if change is None
+        else {
+            "colours": change.colours,
+            "kinds": {
+                letter: {"choice": choice, "choices": choices, "subgroup": name}
+                for letter, choice, choices, name in change.kinds
+            },
+        },
+    }
+    report["swatches"] = [
+        {
+            "code": s.code,
+            "name": s.name,
+            "hex": s.hex,
+            "area_mm2": _mm(area[k]),
+            "share": round(float(area[k]) / total, 5),
+            "regions": int(count[k]),
+        }
+        for k, s in enumerate(swatches)
+        if count[k]
+    ]
+    report["schedule"] = (
+        {} if schedule is None else _schedule(schedule, colouring, orbits)
+    )
+    report["views"] = views or {}
+    report["notes"] = [*survey["notes"], *_notes(notes)]
+    report["outputs"] = [{"file": f, "sha256": d} for f, d in outputs]
+    return report
+
+
+def to_json(report: dict[str, Any]) -> bytes:
+    """Return a report as JSON text, one list entry a line, with its own digest.
+
+    Parameters
+    ----------
+    report : dict
+        Plain values.
+
+    Returns
+    -------
+    bytes
+        UTF-8. Its ``self_sha256`` is the SHA-256 of the same text with that
+        value left empty, so that an edited report can be told.
+    """
+    lines = []
+    for key, value in {**report, "self_sha256": ""}.items():
+        name = json.dumps(key)
+        if isinstance(value, list) and value and isinstance(value[0], dict):
+            rows = ",\n  ".join(
+                json.dumps(v, ensure_ascii=False, allow_nan=False) for v in value
+            )
+            lines.append(f" {name}: [\n  {rows}\n ]")
+        else:
+            text = json.dumps(value, ensure_ascii=False, allow_nan=False)
+            lines.append(f" {name}: {text}")
+    text = "{\n" + ",\n".join(lines) + "\n}\n"
+    own = hashlib.sha256(text.encode()).hexdigest()
+    head, tail = text.rsplit('"self_sha256": ""', 1)
+    return f'{head}"self_sha256": "{own}"{tail}'.encode()

@@ -1,0 +1,149 @@
+"""The survey in words: a table that fits a terminal."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from fillwork.symmetry.detect import describe
+
+if TYPE_CHECKING:
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.linework import LineWork
+    from fillwork.symmetry.model import Orbits, Zone
+
+__all__ = ["compose_table"]
+
+MOST_KINDS = 40
+MOST_DEFECTS = 12
+
+
+def three_figures(value: float) -> str:
+    """Return a number with three significant figures and no exponent.
+
+    Parameters
+    ----------
+    value : float
+        Any number.
+
+    Returns
+    -------
+    str
+        Its text.
+
+    Examples
+    --------
+    >>> [three_figures(v) for v in (1234.5, 12.345, 0.012345, 0.0)]
+    ['1230', '12.3', '0.0123', '0']
+    """
+    if value == 0:
+        return "0"
+    rounded = float(f"{value:.3g}")
+    if abs(rounded) >= 100:
+        return f"{rounded:.0f}"
+    return f"{rounded:.10f}".rstrip("0").rstrip(".")
+
+
+def _zone_lines(zone: Zone, several: bool) -> list[str]:
+    found = zone.symmetry
+    group = found.group
+    head = f"zone {zone.index}" + (f" ({zone.role})" if zone.role else "")
+    label = f"{head}: " if several else ""
+    name = "none" if group.family == "none" else f"{group.family}:{group.short}"
+    lines = [f"  {label}{name}  {describe(found)}"]
+    if not found.certain:
+        lines.append(f"    not certain: {found.reason}")
+        rivals = [
+            f"{c.group} fits {100 * c.fit:.0f} %"
+            for c in found.candidates
+            if c.group != group.short
+        ]
+        if rivals:
+            lines.append("    also weighed: " + "; ".join(rivals[:4]))
+    return lines
+
+
+def compose_table(
+    linework: LineWork,
+    arrangement: Arrangement,
+    orbits: Orbits,
+    *,
+    real_scale: float,
+    scale_known: bool,
+) -> str:
+    """Return what was found, for people.
+
+    Parameters
+    ----------
+    linework, arrangement, orbits
+        Results of the stages.
+    real_scale : float
+        Real length / drawn length.
+    scale_known : bool
+        Whether a physical size is stated.
+
+    Returns
+    -------
+    str
+        Lines of text, the last one ended.
+    """
+    frame = linework.frame
+    size = f"{frame.width:.1f} × {frame.height:.1f} mm"
+    if not scale_known:
+        size += " (taken from px; state the true width with --real-width)"
+    elif real_scale != 1:
+        real = f"{frame.width * real_scale:.1f} × {frame.height * real_scale:.1f} mm"
+        size += f", real {real}"
+    used = [g for g in linework.groups if g.used]
+    regions = arrangement.face_count - 1
+    cut = int(orbits.cut.sum())
+    lines = [
+        f"drawing   {linework.file or 'standard input'}, {size}",
+        f"lines     {linework.stroke_count} strokes, taken as {linework.scope}",
+    ]
+    if len(linework.groups) > 1:
+        lines.append(f"          {len(used)} of {len(linework.groups)} groups used:")
+        for g in linework.groups[:MOST_DEFECTS]:
+            width = "edge" if g.width is None else f"{three_figures(g.width)} mm"
+            what = f"{g.colour or 'no colour'} {width}" + (" dashed" if g.dash else "")
+            layer = f" layer “{g.layer}”" if g.layer else ""
+            mark = "used" if g.used else "left"
+            length = three_figures(g.length)
+            lines.append(f"          {mark}  {g.count:5d} × {what}{layer}, {length} mm")
+    lines.append(
+        f"regions   {regions}" + (f", {cut} of them cut by the edge" if cut else "")
+    )
+    lines.append("symmetry")
+    for zone in orbits.zones:
+        lines += _zone_lines(zone, len(orbits.zones) > 1)
+    if regions:
+        lines.append(f"kinds     {len(orbits.orbits)}")
+        lines.append("          kind   regions  cut   area mm²  name")
+        for o in orbits.orbits[:MOST_KINDS]:
+            area = three_figures(o.area)
+            zone = f"  (zone {o.zone})" if len(orbits.zones) > 1 else ""
+            lines.append(
+                f"          {o.letter:<5}  {len(o.faces):7d} {o.cut:4d} "
+                f"{area:>10}  {o.name}{zone}"
+            )
+        if len(orbits.orbits) > MOST_KINDS:
+            rest = len(orbits.orbits) - MOST_KINDS
+            lines.append(f"          and {rest} more kinds (all with --json)")
+    defects = (*arrangement.defects, *orbits.defects)
+    if defects:
+        counts = Counter((d.type, d.done) for d in defects)
+        summary = ", ".join(
+            f"{n} × {kind} ({done})" for (kind, done), n in sorted(counts.items())
+        )
+        lines.append(f"defects   {summary}")
+        for number, d in enumerate(defects[:MOST_DEFECTS], 1):
+            x, y = d.at
+            size = three_figures(d.size)
+            lines.append(
+                f"     {number:4d}  {d.type} of {size} mm at @{x:.1f},{y:.1f}: {d.done}"
+                + (f"; {d.remedy}" if d.remedy else "")
+            )
+        if len(defects) > MOST_DEFECTS:
+            lines.append(f"          and {len(defects) - MOST_DEFECTS} more (--json)")
+    lines.append(f"tolerance {arrangement.tolerance.why}")
+    return "\n".join(lines) + "\n"
