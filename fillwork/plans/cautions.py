@@ -7,16 +7,14 @@ first, and the last caution says so.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from fillwork.colouring.pigments import HAZARDS, hazards_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from fillwork.colouring.model import Swatch
-
-__all__ = ["CLASSES", "FIRST", "METHODS", "find_cautions"]
+__all__ = ["CLASSES", "FIRST", "METHODS", "Cautioned", "find_cautions"]
 
 FIRST = (
     "Read the label and the safety sheet of every product; they, local rules and "
@@ -49,14 +47,34 @@ METHODS: dict[str, str] = {
 """A caution for each medium that needs one."""
 
 
+class Cautioned(Protocol):
+    """What cautions are found for: a swatch, or a paint on hand."""
+
+    @property
+    def name(self) -> str:
+        """Return the name of the paint."""
+
+    @property
+    def medium(self) -> str:
+        """Return its medium."""
+
+    @property
+    def pigments(self) -> tuple[str, ...]:
+        """Return Colour Index generic names."""
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """Return sentences of its own."""
+
+
 def find_cautions(
-    swatches: Iterable[Swatch], *, varnish: str = "", old_surface: bool = True
+    swatches: Iterable[Cautioned], *, varnish: str = "", old_surface: bool = True
 ) -> tuple[str, ...]:
     """Gather the cautions for some paints.
 
     Parameters
     ----------
-    swatches : iterable of Swatch
+    swatches : iterable of Swatch or HandPaint
         The paints that are used.
     varnish : str
         What the panel is varnished with; empty for none.

@@ -92,6 +92,10 @@ class HandPaint:
         Whether the strength was told or found from a tint.
     pigments : tuple of str
         Colour Index generic names.
+    medium : str
+        As in a palette.
+    cautions : tuple of str
+        As in a palette.
     """
 
     name: str
@@ -99,6 +103,8 @@ class HandPaint:
     strength: float = 1.0
     calibrated: bool = False
     pigments: tuple[str, ...] = ()
+    medium: str = ""
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,6 +234,8 @@ def _hand_paint(
         strength=1.0 if strength is None else strength,
         calibrated=strength is not None,
         pigments=known,
+        medium=swatch.medium,
+        cautions=swatch.cautions,
     )
 
 

@@ -205,16 +205,26 @@ def _paint_order(
         order.append((swatch, reason + _wet(palette, areas, order, swatch)))
     last = order[-1][0] if order else None
     ranks = [_octave(share[s]) for s in cover]
+    before: int | None = None
     for swatch in _apart(cover, ranks, areas.touching, last):
-        what = palette.swatches[swatch]
-        size = (
-            "large before small" if share[swatch] >= 0.05 else "small areas after large"
-        )
-        reason = f"{size} ({_percent(share[swatch])})"
-        if what.opacity == "opaque" or not what.opacity:
-            reason += "; it covers, so its edge corrects the one before"
+        reason = _size(palette, share, before, swatch)
+        if palette.swatches[swatch].opacity in ("", "opaque"):
+            reason += "; it covers, so its edge puts right the one before"
         order.append((swatch, reason + _wet(palette, areas, order, swatch)))
+        before = swatch
     return order
+
+
+def _size(
+    palette: Palette, share: dict[int, float], before: int | None, swatch: int
+) -> str:
+    """Say why an opaque paint comes now, by its size."""
+    part = _percent(share[swatch])
+    if before is None:
+        return f"the largest area left ({part})"
+    if _octave(share[swatch]) == _octave(share[before]):
+        return f"about as large as {palette.swatches[before].name} ({part})"
+    return f"large before small ({part})"
 
 
 def _octave(share: float) -> int:

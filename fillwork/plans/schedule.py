@@ -171,11 +171,13 @@ def make_schedule(
         notes=tuple(notes),
     )
     if on_hand is not None:
-        schedule = _with_mixes(schedule, palette, on_hand)
+        schedule = _with_mixes(schedule, palette, on_hand, varnish)
     return schedule
 
 
-def _with_mixes(schedule: Schedule, palette: Palette, on_hand: bytes) -> Schedule:
+def _with_mixes(
+    schedule: Schedule, palette: Palette, on_hand: bytes, varnish: str
+) -> Schedule:
     from fillwork.plans.mixing import find_mixes, parse_paints
 
     paints, doubts = parse_paints(on_hand, "paints on hand")
@@ -192,9 +194,12 @@ def _with_mixes(schedule: Schedule, palette: Palette, on_hand: bytes) -> Schedul
         for paint, n in recipe.parts:
             share = volume[swatch] * n / parts
             bought[paint.name] = bought.get(paint.name, 0.0) + share
+    used = [palette.swatches[q.swatch] for q in schedule.quantities if not q.bare]
+    mixed = [p for p in paints if p.name in bought]
     return replace(
         schedule,
         mixes=tuple(mixes),
+        cautions=find_cautions([*used, *mixed], varnish=varnish),
         bought=tuple((p.name, bought[p.name]) for p in paints if p.name in bought),
         notes=(*schedule.notes, *doubts),
     )
@@ -344,9 +349,12 @@ def _length(mm: float) -> str:
 
 
 def _volume(ml: float) -> str:
-    if ml >= 1000.0:
-        return f"{_significant(ml / 1000.0)} L"
-    return f"{_significant(ml)} mL" if ml >= 0.1 else "under 0.1 mL"
+    """Return a volume with two digits, rounded up: coverage is not known better."""
+    if ml < 0.1:
+        return "under 0.1 mL"
+    step = 10.0 ** (math.floor(math.log10(ml)) - 1)
+    two = round(math.ceil(ml / step - 1e-6) * step, 3)
+    return f"{two / 1000.0:g} L" if two >= 1000.0 else f"{two:g} mL"
 
 
 def _size(ml: float) -> str:
@@ -366,6 +374,8 @@ def _buy(quantity: Quantity) -> str:
     if quantity.leaves is not None:
         books = quantity.books or 0
         return f"{quantity.leaves} leaves, {books} book{'s' if books != 1 else ''}"
+    if quantity.volume is None:
+        return "by area"
     return " + ".join(f"{n} x {_size(size)}" for size, n in quantity.containers)
 
 

@@ -164,6 +164,18 @@ def test_mixes_and_what_they_use():
     assert "Paints on hand" in text
 
 
+def test_cautions_of_paints_on_hand_are_told_too():
+    on_hand = b"[[paint]]\nname='sun'\ncolour='#f0c030'\npigments=['PY35']\n"
+    schedule, _, _ = made(on_hand=on_hand)
+    assert any(c.startswith("sun: cadmium") for c in schedule.cautions)
+
+
+def test_needs_are_rounded_up():
+    schedule, palette, orbits = made(real_scale=60.0)
+    assert schedule.quantities[0].volume == pytest.approx(600 * 3600 * 2 * 1.15e-4)
+    assert "  500 mL  " in schedule_text(schedule, palette, orbits)
+
+
 def test_margin_goes_to_the_ground():
     palette = read_palette("quiet-earth")
     squares = board(2, 2, 10.0, page=(40.0, 40.0))
