@@ -1,0 +1,370 @@
+"""Construct the drawings of this demo and write them as SVG at true size.
+
+Run it from any folder: `python demo/make_drawings.py`. Each function builds one drawing
+in steps that compass and straightedge can follow: circles divided, lines joined,
+crossings found. Only the lines that an artist would ink are written; the drafting
+sheet alone shows its construction too, on a layer of its own. Star angles
+(67.5 degrees and the like) are set off from a line, as with a bevel.
+"""
+
+import argparse
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+from compass import (
+    Arc,
+    Drawing,
+    Point,
+    Stroke,
+    Window,
+    arc,
+    chain,
+    divide_circle,
+    lines,
+    meet_line_circle,
+    meet_lines,
+    mirrored,
+    repeat,
+    towards,
+    turned,
+)
+
+# Figures used by several drawings
+
+
+def two_squares(centre: Point, radius: float, first: float = 0.0) -> list[Point]:
+    """Return the outline of two squares, one turned by 45 degrees: tips and notches."""
+    tips = divide_circle(centre, radius, 8, first)
+    outline = []
+    for i in range(8):
+        notch = meet_lines(
+            tips[i], tips[(i + 2) % 8], tips[(i + 1) % 8], tips[(i - 1) % 8]
+        )
+        outline += [tips[i], notch]
+    return outline
+
+
+def star_through(tips: list[Point], step: int) -> list[Point]:
+    """Return the outline of the star whose lines join each tip to the step-th next."""
+    n = len(tips)
+    outline = []
+    for i in range(n):
+        notch = meet_lines(
+            tips[i], tips[(i + step) % n], tips[(i + 1) % n], tips[(i + 1 - step) % n]
+        )
+        outline += [tips[i], notch]
+    return outline
+
+
+def polygon_star(
+    centre: Point,
+    inradius: float,
+    sides: int,
+    first: float,
+    angle: float,
+    crossings: int = 1,
+) -> list[Stroke]:
+    """Draw the star that stands on the middles of a regular polygon's sides.
+
+    From the middle of each side two lines go inwards at `angle` degrees to the side.
+    Each line ends where it meets its opposite number from the side `crossings` on.
+    """
+    middles = divide_circle(centre, inradius, sides, first)
+
+    def along(i: int, turn: float) -> tuple[Point, Point]:
+        middle = middles[i % sides]
+        side = 1j * (middle - centre) / inradius
+        return middle, middle + turned(side if turn > 0 else -side, turn)
+
+    ends = [
+        meet_lines(*along(i, angle), *along(i + crossings, -angle))
+        for i in range(sides)
+    ]
+    if crossings == 1:
+        outline = [p for pair in zip(middles, ends, strict=True) for p in pair]
+        return [lines(*outline, closed=True)]
+    # The two lines that meet at one end are drawn without lifting the pen.
+    return [
+        lines(middles[i], ends[i], middles[(i + crossings) % sides])
+        for i in range(sides)
+    ]
+
+
+def polygon_star_notches(
+    centre: Point,
+    inradius: float,
+    sides: int,
+    first: float,
+    angle: float,
+    crossing: int,
+) -> list[Point]:
+    """Return where the lines of a `polygon_star` cross for the given time."""
+    strokes = polygon_star(centre, inradius, sides, first, angle, crossing)
+    if crossing == 1:
+        return [piece.end for piece in strokes[0].pieces][::2]
+    return [stroke.pieces[0].end for stroke in strokes]
+
+
+def inradius_of(sides: int, side: float) -> float:
+    """Return the radius of the circle that touches the sides of a regular polygon."""
+    return side / 2 / math.tan(math.pi / sides)
+
+
+# The drawings
+
+
+def warm_room_ceiling() -> Drawing:
+    """Draw twelve-point stars on a six-fold ground, cut by the frame (p6m).
+
+    Dodecagons, hexagons and squares of one side length tile the plane. A star stands
+    on the middles of each polygon's sides, all lines at 67.5 degrees, so that each
+    line runs straight on into the next polygon. A second star sits in the first.
+    """
+    page = Drawing(297, 210, "Warm room ceiling")
+    pitch = 48.0
+    side = pitch / (3 + math.sqrt(3))  # dodecagon, square, dodecagon fill one pitch
+    first, second = pitch + 0j, pitch * towards(60)
+    twelve = inradius_of(12, side)
+    cell = polygon_star(0, twelve, 12, 0, 67.5, 2)
+    notches = polygon_star_notches(0, twelve, 12, 0, 67.5, 2)
+    cell.append(lines(*star_through(notches, 4), closed=True))
+    for centre in ((first + second) / 3, (first + second) * 2 / 3):
+        cell += polygon_star(centre, inradius_of(6, side), 6, 30, 67.5)
+    for centre, angle in (
+        (first / 2, 0),
+        (second / 2, 60),
+        ((second - first) / 2, 120),
+    ):
+        cell += polygon_star(centre, side / 2, 4, angle, 67.5)
+    middle = 148.5 + 105j
+    half_width, half_height = 2.5 * pitch, math.sqrt(3) * pitch
+    frame = Window(
+        middle.real - half_width,
+        middle.imag - half_height,
+        middle.real + half_width,
+        middle.imag + half_height,
+    )
+    page.layer("ink")
+    page.draw(*repeat(cell, frame, first, second, middle))
+    page.draw(frame.edge())
+    return page
+
+
+def eight_point_cell(pitch: float) -> list[Stroke]:
+    """Draw one repeat of eight-point stars set tip to tip and the crosses between."""
+    star = two_squares(0, pitch / 2)
+    cell = [lines(*star, closed=True)]
+    notches = star[1::2]
+    for i in range(8):  # the lines from the notches run on to their second crossing
+        j = (i + 2) % 8
+        end = meet_lines(
+            notches[i], notches[(i + 3) % 8], notches[j], notches[(j - 3) % 8]
+        )
+        cell.append(lines(notches[i], end, notches[j]))
+    cross = complex(pitch / 2, pitch / 2)
+    small = two_squares(cross, abs(cross) - pitch / 2, 45)
+    cell.append(lines(*small, closed=True))
+    cell.append(lines(*star_through(small[1::2], 3), closed=True))
+    return cell
+
+
+def cloakroom_door() -> Drawing:
+    """Draw eight-point stars and crosses, turned against the frame (p4m).
+
+    Two squares, one turned by 45 degrees, make the star; stars set tip to tip leave
+    crosses. The pattern is turned by the slope of one in three, so that no edge of the
+    frame follows it.
+    """
+    page = Drawing(210, 297, "Cloakroom door")
+    pitch = 56.0
+    slope = (3 + 1j) / abs(3 + 1j)
+    cell = [s.moved(lambda p: p * slope) for s in eight_point_cell(pitch)]
+    frame = Window(25, 26, 185, 271)
+    page.layer("ink")
+    page.draw(*repeat(cell, frame, pitch * slope, pitch * slope * 1j, 152 + 169j))
+    page.draw(frame.edge())
+    return page
+
+
+def fountain_medallion() -> Drawing:
+    """Draw a ten-fold rosette in a ring (D10).
+
+    Ten pentagons stand on the sides of a decagon and close round it. A pentagram is
+    drawn in each, a star in the decagon, and the lines of the pentagrams run on to the
+    circle through their crossings. One tenth is drawn and set down ten times.
+    """
+    page = Drawing(240, 240, "Fountain medallion")
+    centre = 120 + 120j
+    rim, toothed, outer = 88.0, 104.0, 109.0
+    # Fit the pentagram lines of neighbours to cross on the rim: the side follows.
+    side = 24.0 * rim / medallion_rim(24.0)
+    ten, five = inradius_of(10, side), inradius_of(5, side)
+    star = polygon_star(centre, ten, 10, 90, 72, 2)
+    core = star_through(polygon_star_notches(centre, ten, 10, 90, 72, 2), 3)
+    tenth = [star[0], lines(core[0], core[1], core[2])]
+    # Middles of the pentagon's sides: inner, right, upper right, upper left, left.
+    middle = divide_circle(centre + 1j * (ten + five), five, 5, 270)
+    tenth.append(lines(middle[1], middle[4]))
+    for a, b in ((0, 2), (0, 3), (4, 2), (1, 3)):
+        _, on_rim = meet_line_circle(middle[a], middle[b], centre, rim)
+        tenth.append(lines(middle[a], on_rim))
+    # The ring: feet where two lines reach the rim together, tips half-way between.
+    right = meet_line_circle(middle[0], middle[2], centre, rim)[1]
+    left = mirrored(right, centre, centre + 1j)
+    next_right = turned(right, 36, centre)
+    tip = centre + toothed * 1j
+    tenth.append(lines(right, tip, left, turned(tip, 18, centre), next_right))
+    page.layer("ink")
+    page.stamp("tenth", tenth)
+    for i in range(10):
+        page.set_turned("tenth", 36 * i, centre)
+    for radius in (rim, toothed, outer):
+        page.circle(centre, radius)
+    return page
+
+
+def medallion_rim(side: float) -> float:
+    """Return the radius where pentagram lines of neighbouring pentagons cross."""
+    ten, five = inradius_of(10, side), inradius_of(5, side)
+
+    def chord(i: int, a: int, b: int) -> tuple[Point, Point]:
+        points = divide_circle(
+            towards(90 + 36 * i) * (ten + five), five, 5, 270 + 36 * i
+        )
+        return points[a], points[b]
+
+    return abs(meet_lines(*chord(0, 0, 3), *chord(1, 4, 2)))
+
+
+def bench_border() -> Drawing:
+    """Draw a border strip: eight-point stars between bands of teeth (p2mm).
+
+    One repeat is drawn, and set down ten times along the strip.
+    """
+    page = Drawing(440, 80, "Bench border")
+    pitch, left = 40.0, 20.0
+    low, band, high = 12.0, 8.0, 68.0
+    centre = complex(left + pitch / 2, 40)
+    field = Window(left, low + band, left + pitch, high - band)
+    star = two_squares(centre, pitch / 2)
+    unit = [lines(*star, closed=True)]
+    unit.append(lines(*star_through(star[1::2], 3), closed=True))
+    # Between stars: the halves of a small star, cut where the rule and repeat end.
+    for x in (0.0, pitch):
+        for y in (field.bottom, field.top):
+            corner = complex(left + x, y)
+            small = two_squares(corner, math.hypot(pitch, pitch) / 2 - pitch / 2, 45)
+            unit += field.cut(lines(*small, closed=True))
+    # The bands: four teeth to a repeat, pointing outwards above and below.
+    for foot, tip in ((field.bottom, low), (field.top, high)):
+        xs = [left + pitch * k / 8 for k in range(9)]
+        points = [complex(x, foot if k % 2 == 0 else tip) for k, x in enumerate(xs)]
+        unit.append(lines(*points))
+    page.layer("ink")
+    page.stamp("repeat", unit)
+    for i in range(10):
+        page.set_down("repeat", shift=pitch * i)
+    right = left + 10 * pitch
+    for y in (field.bottom, field.top):
+        page.draw(lines(complex(left, y), complex(right, y)))
+    page.draw(Window(left, low, right, high).edge())
+    return page
+
+
+def stair_whirl() -> Drawing:
+    """Draw whirling leaves and coins, all of arcs (p6).
+
+    Equilateral triangles cover the plane; each side becomes two S-curves of two arcs, a
+    full one and a slack one, bent the same way round every corner, so that all mirrors
+    are gone and the turns remain. A circle stands on every corner, and in every
+    triangle.
+    """
+    page = Drawing(210, 297, "Stair whirl")
+    side = 52.0
+    first, second = side + 0j, side * towards(60)
+    frame = Window(23, 27, 187, 270)
+    origin = 105 + 148.5j
+    coin, bead = side / 6, side / 10
+    page.layer("ink")
+    shapes: list[Stroke] = []
+    reach = range(-6, 7)
+    for i in reach:
+        for j in reach:
+            corner = origin + i * first + j * second
+            for towards_next in (first, second, second - first):
+                shapes.append(s_curve(corner, corner + towards_next, 110))
+                shapes.append(s_curve(corner, corner + towards_next, 20))
+            shapes.append(full_circle(corner, coin))
+            thirds = ((first + second) / 3, (first + second) * 2 / 3)
+            shapes += [full_circle(corner + third, bead) for third in thirds]
+    for shape in shapes:
+        page.draw(*cut_arcs(shape, frame))
+    page.draw(frame.edge())
+    return page
+
+
+def s_curve(a: Point, b: Point, degrees: float) -> Stroke:
+    """Join two points by two arcs of so many degrees, one bent left and one right."""
+    middle = (a + b) / 2
+    half = abs(b - a) / 2
+    radius = half / 2 / math.sin(math.radians(degrees / 2))
+    rise = radius * math.cos(math.radians(degrees / 2))
+    along = (b - a) / abs(b - a)
+    first = arc(a, middle, (a + middle) / 2 + 1j * along * rise)
+    second = arc(middle, b, (middle + b) / 2 - 1j * along * rise, left=False)
+    return chain(first, second)
+
+
+def full_circle(centre: Point, radius: float) -> Stroke:
+    """Draw a circle as two half turns."""
+    right, left = centre + radius, centre - radius
+    return chain(arc(right, left, centre), arc(left, right, centre), closed=True)
+
+
+def cut_arcs(stroke: Stroke, frame: Window) -> list[Stroke]:
+    """Return the parts of a stroke of arcs that lie in the frame."""
+    parts: list[Stroke] = []
+    start = stroke.start
+    whole = True
+    for piece in stroke.pieces:
+        assert isinstance(piece, Arc)
+        centre = arc_centre(start, piece)
+        inside = frame.kept_arc(start, piece.end, centre, piece.left)
+        whole = whole and len(inside) == 1 and inside[0] == (start, piece.end)
+        parts += [arc(p, q, centre, piece.left) for p, q in inside]
+        start = piece.end
+    return [stroke] if whole else parts
+
+
+def arc_centre(start: Point, piece: Arc) -> Point:
+    """Return the centre of an arc that begins at a point."""
+    chord = piece.end - start
+    height = math.sqrt(max(piece.radius**2 - abs(chord) ** 2 / 4, 0.0))
+    side = 1j * chord / abs(chord)
+    return start + chord / 2 + (side if piece.left != piece.large else -side) * height
+
+
+DRAWINGS: dict[str, Callable[[], Drawing]] = {
+    "warm-room-ceiling": warm_room_ceiling,
+    "cloakroom-door": cloakroom_door,
+    "fountain-medallion": fountain_medallion,
+    "bench-border": bench_border,
+    "stair-whirl": stair_whirl,
+}
+
+
+def main() -> None:
+    """Write every drawing into the folder asked for."""
+    parser = argparse.ArgumentParser(description="Write the drawings of the demo.")
+    parser.add_argument(
+        "--out", type=Path, default=Path(__file__).parent / "drawings", help="folder"
+    )
+    out = parser.parse_args().out
+    out.mkdir(parents=True, exist_ok=True)
+    for name, build in DRAWINGS.items():
+        build().write(out / f"{name}.svg")
+
+
+if __name__ == "__main__":
+    main()
