@@ -333,8 +333,8 @@ def hex_to_srgb(hexes: str | Sequence[str]) -> NDArray[np.float64]:
 
     Examples
     --------
-    >>> hex_to_srgb("#ff0000")
-    array([1., 0., 0.])
+    >>> hex_to_srgb("#ff0000").tolist()
+    [1.0, 0.0, 0.0]
     """
     if isinstance(hexes, str):
         return np.asarray(hex_to_srgb([hexes])[0])

@@ -47,7 +47,13 @@ def short(text: str) -> str:
 
 
 class Lines:
-    """Find the line of a key: tomllib does not tell it."""
+    """Find the line of a key: tomllib does not tell it.
+
+    Parameters
+    ----------
+    text : str
+        The whole file.
+    """
 
     def __init__(self, text: str) -> None:
         self._keys: dict[tuple[int, str], int] = {}
@@ -93,7 +99,15 @@ class Lines:
 
 
 class TableReader:
-    """Check the values of one palette file."""
+    """Check the values of one palette file.
+
+    Parameters
+    ----------
+    text : str
+        The whole file.
+    file : str
+        Its name for messages.
+    """
 
     def __init__(self, text: str, file: str) -> None:
         self.lines = Lines(text)

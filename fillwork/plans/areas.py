@@ -110,7 +110,7 @@ def measure_areas(
     each[0] = 0.0
     size = np.abs(arrangement.area)
 
-    def per_swatch(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    def _per_swatch(values: NDArray[np.float64]) -> NDArray[np.float64]:
         summed = np.bincount(of_face[1:], values[1:], swatches + 1)
         return summed[:swatches].astype(np.float64)
 
@@ -129,8 +129,8 @@ def measure_areas(
     frame = arrangement.frame
     page = frame.width * frame.height if frame.has_page else 0.0
     return Areas(
-        faces=per_swatch(each),
-        area=per_swatch(size * each),
+        faces=_per_swatch(each),
+        area=_per_swatch(size * each),
         edge=edge[:swatches].copy(),
         touching=table[:swatches, :swatches].copy(),
         outline=float(scaled[drawn].sum()),

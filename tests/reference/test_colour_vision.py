@@ -12,9 +12,13 @@ from fillwork.colouring.vision import MACHADO, view_srgb
 
 @pytest.fixture(scope="module")
 def blindness():
+    printing = np.get_printoptions()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        return pytest.importorskip("colour").blindness
+        found = pytest.importorskip("colour")
+    # it changes how numpy prints, which other tests' examples depend on
+    np.set_printoptions(**printing)
+    return found.blindness
 
 
 @pytest.mark.reference("Machado 2009, matrices carried by colour-science")

@@ -17,9 +17,13 @@ from fillwork.plans.spectra import (
 
 @pytest.fixture(scope="module")
 def colour():
+    printing = np.get_printoptions()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        return pytest.importorskip("colour")
+        found = pytest.importorskip("colour")
+    # it changes how numpy prints, which other tests' examples depend on
+    np.set_printoptions(**printing)
+    return found
 
 
 def bands_of(colour, distribution):
