@@ -133,7 +133,7 @@ def read_palette(name_or_path: str | Path, *, folder: Path | None = None) -> Pal
     elif not is_path and not path.is_file():
         what = f"palette “{short(text)}” is not known"
         names = list_palettes()
-        close = difflib.get_close_matches(text.lower(), names, n=3, cutoff=0.4)
+        close = difflib.get_close_matches(text.lower(), names, n=3, cutoff=0.5)
         mend = f"nearest: {', '.join(close)}" if close else f"take {', '.join(names)}"
         raise PaletteError(what, mend=mend + ", or give a file ending in .toml")
     try:

@@ -130,7 +130,13 @@ class Recipe:
 
     @property
     def text(self) -> str:
-        """The recipe in words, such as ``3 parts white, 1 part ochre``."""
+        """Return the recipe in words.
+
+        Returns
+        -------
+        str
+            Such as ``3 parts white, 1 part ochre``.
+        """
         return ", ".join(
             f"{n} part{'s' if n > 1 else ''} {paint.name}" for paint, n in self.parts
         )

@@ -141,6 +141,7 @@ def find_steps(
         steps.append((swatch, text, reason))
     if not water:
         steps += [_gild(palette.swatches[s], s, water=False) for s in leaf]
+    regions = len(steps)
     if outline:
         text = f"Draw the outlines with {outline}, over the meeting of the colours."
         reason = "last, because the line hides where two colours meet"
@@ -153,7 +154,9 @@ def find_steps(
         Step(
             order=number,
             swatch=swatch,
-            orbits=kinds.get(swatch, ()) if swatch is not None else (),
+            orbits=kinds.get(swatch, ())
+            if swatch is not None and number <= regions
+            else (),
             text=text,
             reason=reason,
         )

@@ -96,6 +96,7 @@ def test_outlines_last_and_varnish_over_all():
         palette, [0, 1], outline="night violet", outline_swatch=7, varnish="varnish"
     )
     assert steps[-2].swatch == 7
+    assert steps[-2].orbits == ()
     assert steps[-1].swatch is None
     assert steps[-1].text.startswith("Varnish")
 
