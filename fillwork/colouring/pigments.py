@@ -195,7 +195,7 @@ def hazards_of(pigments: tuple[str, ...]) -> tuple[str, ...]:
     tuple of str
         Keys of `HAZARDS`, in their order there.
     """
-    found = set()
+    found: set[str] = set()
     for text in pigments:
         pigment = PIGMENTS.get(generic_name(text).partition(":")[0])
         if pigment is not None:
