@@ -22,6 +22,7 @@ from compass import (
     chain,
     divide_circle,
     lines,
+    meet_circles,
     meet_line_circle,
     meet_lines,
     mirrored,
@@ -29,6 +30,7 @@ from compass import (
     towards,
     turned,
 )
+from stems import daisy, leaf_on, scroll
 
 # Figures used by several drawings
 
@@ -345,12 +347,186 @@ def arc_centre(start: Point, piece: Arc) -> Point:
     return start + chord / 2 + (side if piece.left != piece.large else -side) * height
 
 
+def worn_patch() -> Drawing:
+    """Draw a patch traced in a hurry, with small faults put in on purpose.
+
+    Stars of two squares, each side a line of its own. Three lines stop short (by 0.2,
+    0.35 and 0.6 mm), two run past their corner (by 0.4 and 0.8 mm), one is drawn twice,
+    and one is drawn again 0.08 mm beside itself.
+    """
+    page = Drawing(160, 120, "Worn patch")
+    pitch, origin = 40.0, 20 + 20j
+    window = Window(20, 20, 140, 100)
+    sides: dict[tuple[int, int, int, int], tuple[Point, Point]] = {}
+    for column in range(3):
+        for row in range(2):
+            centre = origin + complex(column + 0.5, row + 0.5) * pitch
+            tips = divide_circle(centre, pitch / 2, 8, 0)
+            for square in range(2):
+                for k in range(4):
+                    a, b = tips[2 * k + square], tips[(2 * k + 2 + square) % 8]
+                    sides[column, row, square, k] = (a, b)
+
+    def longer(which: tuple[int, int, int, int], by: float) -> None:
+        a, b = sides[which]
+        sides[which] = (a, b + (b - a) / abs(b - a) * by)
+
+    longer((0, 0, 1, 0), -0.2)
+    longer((1, 0, 1, 2), -0.35)
+    longer((2, 1, 1, 1), -0.6)
+    longer((0, 1, 1, 3), 0.4)
+    longer((1, 1, 1, 0), 0.8)
+    again = [sides[2, 0, 1, 2]]
+    a, b = sides[1, 1, 1, 2]
+    beside = 1j * (b - a) / abs(b - a) * 0.08
+    again.append((a + beside, b + beside))
+    page.layer("ink")
+    page.draw(*(lines(a, b) for a, b in [*sides.values(), *again]))
+    page.draw(window.edge())
+    return page
+
+
+def framed_panel() -> Drawing:
+    """Draw a whole panel: field, border with corners, and a medallion laid over.
+
+    Stars and crosses fill the field (p4m); lozenges run along the border; the medallion
+    is a circle divided in sixteen (D16), with a ring of wedges.
+    """
+    page = Drawing(440, 360, "Framed panel")
+    pitch, border = 40.0, 40.0
+    middle = 220 + 180j
+    rim, ring = 78.0, 87.0
+    outer = Window(20, 20, 420, 340)
+    field = Window(60, 60, 380, 300, middle, ring)
+    star = two_squares(0, pitch / 2)
+    cell = [lines(*star, closed=True)]
+    cell.append(lines(*star_through(star[1::2], 3), closed=True))
+    corner_star = complex(pitch / 2, pitch / 2)
+    small = two_squares(corner_star, abs(corner_star) - pitch / 2, 45)
+    cell.append(lines(*small, closed=True))
+    page.layer("field")
+    origin = complex(field.left + pitch / 2, field.bottom + pitch / 2)
+    page.draw(*repeat(cell, field, pitch, pitch * 1j, origin))
+    page.layer("border")
+    page.draw(outer.edge(), field.edge())
+    half = border / 2
+    along_x = [outer.left + border * (k + 1.5) for k in range(8)]
+    along_y = [outer.bottom + border * (k + 1.5) for k in range(6)]
+    units = [complex(x, y) for y in (40, 320) for x in along_x]
+    units += [complex(x, y) for x in (40, 400) for y in along_y]
+    for centre in units:
+        page.draw(lines(*divide_circle(centre, half, 4, 0), closed=True))
+        page.draw(lines(*two_squares(centre, half * 0.55, 22.5), closed=True))
+    for x in (40, 400):
+        for y in (40, 320):
+            centre = complex(x, y)
+            square = Window(x - half, y - half, x + half, y + half)
+            inward_x = square.right if x < 220 else square.left
+            inward_y = square.top if y < 180 else square.bottom
+            page.draw(
+                lines(complex(inward_x, square.bottom), complex(inward_x, square.top)),
+                lines(complex(square.left, inward_y), complex(square.right, inward_y)),
+                lines(*two_squares(centre, half), closed=True),
+                lines(*star_through(two_squares(centre, half)[1::2], 3), closed=True),
+            )
+    page.layer("medallion")
+    page.circle(middle, rim)
+    page.circle(middle, ring)
+    page.draw(*polygon_star(middle, rim, 16, 90, 67.5, 3))
+    core = polygon_star_notches(middle, rim, 16, 90, 67.5, 3)
+    page.draw(lines(*star_through(core, 5), closed=True))
+    for inside, outside in zip(
+        divide_circle(middle, rim, 32, 90 + 5.625),
+        divide_circle(middle, ring, 32, 90 + 5.625),
+        strict=True,
+    ):
+        page.draw(lines(inside, outside))
+    return page
+
+
+def drafting_sheet() -> Drawing:
+    """Draw a twelve-point star as it stands on the drafting table, construction and all.
+
+    The layer "construction" holds the circles and spokes, in thin blue; "ink" holds
+    the lines to keep.
+    """
+    page = Drawing(200, 200, "Drafting sheet")
+    centre = 100 + 100j
+    radius = 78.0
+    page.layer("construction", "#5b8fc7", 0.13)
+    page.circle(centre, radius)
+    rim = divide_circle(centre, radius, 12)
+    for point in rim:  # six circles at the same opening divide the first into twelve
+        page.circle(point, radius / 4)
+    for a, b in zip(rim[:6], rim[6:], strict=True):
+        page.draw(lines(a + (a - b) * 0.08, b + (b - a) * 0.08))
+    for step in (4, 5):
+        page.draw(*(lines(rim[i], rim[(i + step) % 12]) for i in range(12)))
+    page.layer("ink")
+    page.draw(lines(*divide_circle(centre, radius / cos_deg(15), 12, 105), closed=True))
+    page.draw(*polygon_star(centre, radius, 12, 90, 75, 2))
+    notches = polygon_star_notches(centre, radius, 12, 90, 75, 2)
+    page.draw(lines(*star_through(notches, 4), closed=True))
+    return page
+
+
+def cos_deg(degrees: float) -> float:
+    """Return the cosine of an angle in degrees."""
+    return math.cos(math.radians(degrees))
+
+
+def curling_stems() -> Drawing:
+    """Draw two stems that spring from a flower and curl, mirrored left and right (D1)."""
+    page = Drawing(340, 210, "Curling stems")
+    axis = 170.0
+    frame = Window(15, 15, 325, 195)
+    flower, flower_radius = complex(axis, 78), 12.0
+    right: list[Stroke] = []
+
+    # The main scroll, with the arcs that bring its two edges from the flower.
+    edge = scroll(complex(axis + 76, 36), 0, 58, 0.84, left=True)
+    inner = edge.smaller(0.885)
+    bud = 10.5
+    for spiral, reach in ((edge, 96.0), (inner, 90.0)):
+        start = spiral.quarters[0].start
+        centre = start + 1j * reach
+        on_flower = meet_circles(centre, reach, flower, flower_radius)
+        foot = min(on_flower, key=lambda p: abs(p - complex(axis + 11, 72)))
+        right.append(chain(arc(foot, start, centre), spiral.stroke(bud)))
+    right += daisy(edge.eye, bud)
+
+    # Leaves inside and outside the main scroll.
+    q, p = edge.quarters, inner.quarters
+    right += leaf_on(q[0], 52, 10, 26, 24, 0.18)
+    right += leaf_on(q[1], 40, 10, 27, 14, 0.2)
+    right += leaf_on(p[0], 20, 9, 25, -42, -0.22, inward=True)
+    right += leaf_on(p[0], 82, 9, 25, -42, -0.22, inward=True)
+    right += leaf_on(p[1], 66, 8, 22, -44, -0.22, inward=True)
+    right += leaf_on(p[2], 66, 7, 18, -46, -0.22, inward=True)
+    right += leaf_on(p[3], 66, 6, 15, -48, -0.22, inward=True)
+
+    page.layer("ink")
+
+    def flip(point: Point) -> Point:
+        return mirrored(point, complex(axis, 0), complex(axis, 1))
+
+    for stroke in right:
+        page.draw(stroke, stroke.moved(flip, flips=True))
+    page.draw(*daisy(flower, flower_radius))
+    page.draw(frame.edge())
+    return page
+
+
 DRAWINGS: dict[str, Callable[[], Drawing]] = {
     "warm-room-ceiling": warm_room_ceiling,
     "cloakroom-door": cloakroom_door,
     "fountain-medallion": fountain_medallion,
     "bench-border": bench_border,
     "stair-whirl": stair_whirl,
+    "worn-patch": worn_patch,
+    "framed-panel": framed_panel,
+    "drafting-sheet": drafting_sheet,
+    "curling-stems": curling_stems,
 }
 
 
