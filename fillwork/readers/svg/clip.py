@@ -511,7 +511,7 @@ def _rebuild(
     joined = np.zeros(len(kept), bool)
     joined[1:] = (np.diff(kept) == 1) & (curve[kept][1:] == curve[kept][:-1])
     lead = np.flatnonzero(~joined)
-    tail = np.append(lead[1:], len(kept)) - 1
+    tail = np.append(lead[1:], len(kept))[: len(lead)] - 1
     index, begin, end = curve[kept[lead]], t0[kept[lead]], t1[kept[tail]]
     parts = curves.part(index, begin, end)
     entire = (begin == 0.0) & (end == 1.0)
@@ -523,12 +523,9 @@ def _rebuild(
     start = np.append(np.flatnonzero(fresh), len(index))
     source = stroke[start[:-1]]
     counts = np.diff(start)
-    whole = (
-        (counts == np.diff(table.start)[source])
-        & np.logical_and.reduceat(entire, start[:-1])
-        if len(source)
-        else np.empty(0, bool)
-    )
+    whole = counts == np.diff(table.start)[source]
+    if len(source):
+        whole &= np.logical_and.reduceat(entire, start[:-1])
     return (
         StrokeTable(
             kind, data, start, table.closed[source] & whole, table.item[source]

@@ -209,8 +209,9 @@ def find_bands(table: StrokeTable, fills: NDArray[np.bool_], notes: NoteList) ->
     Notes
     -----
     A band of width w and length l has area A = w l and edge P = 2 (w + l), so
-    2 A / P is about w; a shape is a band when that is a small share of P and no
-    wider in one place than in others would allow.
+    2 A / P is about w, a small share of P. Many shapes have a long edge, so a
+    band must also be equally wide in most places, measured across from points of
+    its edge.
     """
     if not fills.any():
         return
@@ -221,20 +222,64 @@ def find_bands(table: StrokeTable, fills: NDArray[np.bool_], notes: NoteList) ->
     if size <= 0:
         return
     segments, curve, _ = curves.flatten(max(size * 1e-3, 1e-9))
-    owner = some.item[some.owner()][curve]
-    _, shape = np.unique(owner, return_inverse=True)
+    _, shape = np.unique(some.item[some.owner()][curve], return_inverse=True)
     x0, y0, x1, y1 = (segments - np.tile(segments[0, :2], 2)).T
     area = np.abs(np.bincount(shape, (x0 * y1 - x1 * y0) / 2))
     edge = np.bincount(shape, np.hypot(x1 - x0, y1 - y0))
-    width = 2 * area / np.maximum(edge, 1e-300)
-    bands = (edge > 40 * width) & (width > 0)
-    count, total = int(bands.sum()), len(area)
-    if count and edge[bands].sum() > 0.5 * edge.sum():
-        typical = float(np.median(width[bands]))
+    mean = 2 * area / np.maximum(edge, 1e-300)
+    likely = np.flatnonzero((edge > 40 * mean) & (mean > 0))
+    if not len(likely) or edge[likely].sum() <= 0.5 * edge.sum():
+        return
+    order = np.argsort(shape, kind="stable")
+    first = np.searchsorted(shape[order], np.arange(len(area) + 1))
+    # a few hundred shapes tell enough
+    tried = likely[:: max(1, len(likely) // 200)]
+    widths = [
+        _band_width(segments[order[first[k] : first[k + 1]]]) for k in tried.tolist()
+    ]
+    bands = [width for width in widths if width > 0]
+    if len(bands) > 0.5 * len(tried):
+        count = round(len(likely) * len(bands) / len(tried))
+        about = "" if len(tried) == len(likely) else "about "
+        typical = float(np.median(bands))
         notes.add(
             "expanded strokes",
-            f"{count} of {total} filled shapes look like strokes that were made into "
-            f"thin bands, about {typical:.2g} mm wide; both edges of each are taken "
-            "as lines, so thin regions stand where a line was meant",
+            f"{about}{count} of {len(area)} filled shapes look like strokes that were "
+            f"made into thin bands, near {typical:.2g} mm wide; both edges of each are "
+            "taken as lines, so thin regions stand where a line was meant",
             "save the drawing with strokes that are not expanded into outlines",
         )
+
+
+def _band_width(segments: NDArray[np.float64]) -> float:
+    # the width that most places of a shape share, 0 if there is none
+    if len(segments) > 20_000:
+        return 0.0
+    p, d = segments[:, 0:2], segments[:, 2:4] - segments[:, 0:2]
+    length = np.hypot(d[:, 0], d[:, 1])
+    total = np.cumsum(length)
+    if total[-1] <= 0:
+        return 0.0
+    n = 48
+    at = np.searchsorted(total, (np.arange(n) + 0.5) / n * total[-1])
+    at = np.minimum(at, len(segments) - 1)
+    q = p[at] + d[at] / 2
+    normal = np.stack([-d[at, 1], d[at, 0]], axis=1) / length[at, None]
+    # where the straight line across meets the other edges, on either side
+    gap = p[None] - q[:, None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        det = normal[:, 0:1] * d[:, 1] - normal[:, 1:2] * d[:, 0]
+        far = (gap[..., 0] * d[:, 1] - gap[..., 1] * d[:, 0]) / det
+        along = gap[..., 0] * normal[:, 1:2] - gap[..., 1] * normal[:, 0:1]
+        along = along / det
+        hit = (along >= 0) & (along < 1) & np.isfinite(far)
+    hit[np.arange(n), at] = False
+    # inside is the side with an odd number of edges ahead
+    ahead = (hit & (far > 0)).sum(axis=1) % 2 == 1
+    far = np.where(ahead[:, None], far, -far)
+    far = np.where(hit & (far > 0), far, np.inf).min(axis=1)
+    width = float(np.median(far))
+    if not np.isfinite(width) or width <= 0 or total[-1] < 40 * width:
+        return 0.0
+    alike = np.abs(far - width) <= 0.2 * width
+    return width if alike.mean() >= 0.7 else 0.0
