@@ -1,27 +1,279 @@
-"""Plain names for kinds of regions, unique in the drawing."""
+"""Plain names for kinds of regions, unique in the drawing.
+
+The mean shape of a kind gives its base name. Where several kinds share one, a
+word for the size parts them, then the neighbour that only one of them has, then
+a number.
+"""
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.outlines import mean_outline, outlines_of
+from fillwork.symmetry.shape import name_outline
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import numpy as np
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.symmetry.measures import FaceMeasures
+    from fillwork.symmetry.outlines import Outline
 
-__all__ = ["find_names"]
+__all__ = ["find_names", "make_unique", "touching_kinds"]
+
+# members whose outlines are averaged, and outlines looked at in all
+_MEMBERS = 9
+_BUDGET = 6000
+# areas that differ more get a size word
+_SIZE_STEP = 0.08
+_EDGE_PIECE = "edge piece"
 
 
 def find_names(
     arrangement: Arrangement,
-    measures: FaceMeasures,
     of_face: NDArray[np.int64],
     standing: Sequence[NDArray[np.int64]],
+    seen_whole: NDArray[np.bool_],
     area: NDArray[np.float64],
 ) -> list[tuple[str, str]]:
-    """Return a unique name and a plain name for each kind."""
-    return [(f"region {k + 1}", "region") for k in range(len(standing))]
+    """Name the kinds of a drawing.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The faces.
+    of_face : ndarray of int64, shape (F,)
+        Kind of each face, -1 for none.
+    standing : sequence of ndarray of int64
+        Faces that stand for each kind.
+    seen_whole : ndarray of bool, shape (kinds,)
+        False for kinds of which only pieces are on the page.
+    area : ndarray of float64, shape (kinds,)
+        Area of one whole face, mm².
+
+    Returns
+    -------
+    list of (str, str)
+        Unique name and base name of each kind.
+    """
+    base = _base_names(arrangement, standing, seen_whole)
+    neighbours = touching_kinds(arrangement, of_face, len(base))
+    return list(zip(make_unique(base, area, neighbours), base, strict=True))
+
+
+def _base_names(
+    arrangement: Arrangement,
+    standing: Sequence[NDArray[np.int64]],
+    seen_whole: NDArray[np.bool_],
+) -> list[str]:
+    kinds = len(standing)
+    each = int(np.clip(_BUDGET // max(kinds, 1), 1, _MEMBERS))
+    chosen: list[NDArray[np.int64]] = []
+    for rows in standing:
+        step = np.linspace(0, len(rows) - 1, min(each, len(rows)))
+        chosen.append(rows[np.unique(np.rint(step).astype(np.int64))])
+    owner = np.repeat(np.arange(kinds), [len(c) for c in chosen])
+    faces = np.concatenate([*chosen, np.zeros(0, dtype=np.int64)])
+    outlines = outlines_of(arrangement, arrangement.face_ring_start[faces])
+    grouped: list[list[Outline]] = [[] for _ in range(kinds)]
+    for kind, outline in zip(owner, outlines, strict=True):
+        grouped[int(kind)].append(outline)
+    means: list[Outline] = []
+    spread = np.full(kinds, np.nan)
+    for row, group in enumerate(grouped):
+        mean, spread[row] = mean_outline(group)
+        means.append(mean)
+    known = spread[np.isfinite(spread)]
+    pooled = float(np.median(known)) if len(known) else None
+    names: list[str] = []
+    for row, mean in enumerate(means):
+        if not seen_whole[row]:
+            names.append(_EDGE_PIECE)
+            continue
+        slack = _slack(mean, float(spread[row]), pooled, len(grouped[row]))
+        name = name_outline(mean, slack)
+        holes = _holes(arrangement, int(chosen[row][0]), mean, name)
+        names.append(holes)
+    return names
+
+
+def _slack(outline: Outline, sigma: float, pooled: float | None, members: int) -> float:
+    """Return how far a corner of a mean outline may have to move, mm."""
+    least = 0.006 * float(np.sqrt(outline.area))
+    if pooled is None:
+        # nothing tells how exact the drawing is: allow for corners that are off
+        # by a hundredth of a side
+        sides = np.diff(outline.corners, axis=0, append=outline.corners[:1])
+        step = float(np.median(np.hypot(*sides.T))) if len(sides) else 0.0
+        return max(least, 0.03 * step / float(np.sqrt(members)))
+    own = max(sigma, pooled) if np.isfinite(sigma) else pooled
+    # members are laid on the first of them, so some of its noise stays in the mean
+    return max(least, 3.5 * own * max(1.0 / float(np.sqrt(members)), 0.6))
+
+
+def _holes(arrangement: Arrangement, face: int, outline: Outline, name: str) -> str:
+    """Add the holes of a face to its name."""
+    outer_ring, *rings = arrangement.face_half_edges(face)
+    if not rings:
+        return name
+    if len(rings) > 1:
+        return f"{name} with {len(rings)} holes"
+    points = arrangement.vertices[arrangement.origin[rings[0]]]
+    outer = arrangement.vertices[arrangement.origin[outer_ring]]
+    size = float(np.sqrt(outline.area))
+    apart = float(np.hypot(*(_middle(points) - _middle(outer))))
+    if outline.closed == "circle" and apart < 0.03 * size:
+        radius = np.hypot(*(points - _middle(points)).T)
+        if np.ptp(radius) < 0.06 * float(radius.mean()):
+            return "ring"
+    inside = abs(_ring_area(points))
+    if apart < 0.03 * size and inside > 0.4 * outline.area:
+        return f"{name} frame"
+    return f"{name} with a hole"
+
+
+def _ring_area(points: NDArray[np.float64]) -> float:
+    p = points - points[0]
+    q = np.roll(p, -1, axis=0)
+    return float((p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]).sum()) / 2
+
+
+def _middle(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the centre of area of a ring."""
+    p = points - points[0]
+    q = np.roll(p, -1, axis=0)
+    cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    total = cross.sum()
+    if total == 0:
+        return np.asarray(points.mean(axis=0))
+    return np.asarray(points[0] + ((p + q) * cross[:, None]).sum(axis=0) / (3 * total))
+
+
+def touching_kinds(
+    arrangement: Arrangement, of_face: NDArray[np.int64], kinds: int
+) -> list[list[tuple[int, float]]]:
+    """Return which kinds touch along edges, longest contact first.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The faces.
+    of_face : ndarray of int64, shape (F,)
+        Kind of each face, -1 for none.
+    kinds : int
+        How many kinds.
+
+    Returns
+    -------
+    list of list of (int, float)
+        For each kind the other kinds and the length shared with them, mm.
+    """
+    half = np.arange(len(arrangement.origin))
+    a, b = of_face[arrangement.face], of_face[arrangement.face[half ^ 1]]
+    both = (a >= 0) & (b >= 0) & (a != b)
+    step = arrangement.vertices[arrangement.origin[half ^ 1]]
+    step = step - arrangement.vertices[arrangement.origin]
+    length = np.hypot(step[:, 0], step[:, 1])[both]
+    key, row = np.unique(a[both] * max(kinds, 1) + b[both], return_inverse=True)
+    total = np.bincount(row.reshape(-1), length, len(key))
+    found: list[list[tuple[int, float]]] = [[] for _ in range(kinds)]
+    for k in np.argsort(-np.round(total, 6), kind="stable"):
+        one, other = divmod(int(key[k]), kinds)
+        found[one].append((other, float(total[k])))
+    return found
+
+
+def make_unique(
+    base: Sequence[str],
+    area: NDArray[np.float64],
+    neighbours: Sequence[Sequence[tuple[int, float]]],
+) -> list[str]:
+    """Return names that differ for all kinds.
+
+    Parameters
+    ----------
+    base : sequence of str
+        Base names.
+    area : ndarray of float64, shape (kinds,)
+        Area of one face of each kind, mm².
+    neighbours : sequence of sequence of (int, float)
+        As `touching_kinds` returns them.
+
+    Returns
+    -------
+    list of str
+        Unique names, in the same order.
+    """
+    names: list[str] = list(base)
+    groups: dict[str, list[int]] = {}
+    for kind, name in enumerate(base):
+        groups.setdefault(name, []).append(kind)
+    settled = {kinds[0] for kinds in groups.values() if len(kinds) == 1}
+    open_groups: list[list[int]] = []
+    for name, kinds in groups.items():
+        if len(kinds) == 1:
+            continue
+        ranked = sorted(kinds, key=lambda k: -area[k])
+        tiers: list[list[int]] = [[ranked[0]]]
+        for before, kind in pairwise(ranked):
+            if area[kind] < (1 - _SIZE_STEP) * area[before]:
+                tiers.append([])
+            tiers[-1].append(kind)
+        words = {2: ("large", "small"), 3: ("large", "middle", "small")}
+        if len(tiers) in words and name != _EDGE_PIECE:
+            for word, tier in zip(words[len(tiers)], tiers, strict=True):
+                for kind in tier:
+                    names[kind] = f"{word} {name}"
+                if len(tier) == 1:
+                    settled.add(tier[0])
+                else:
+                    open_groups.append(tier)
+        else:
+            open_groups.append(ranked)
+    for group in open_groups:
+        _name_by_neighbour(group, names, base, neighbours, settled)
+    _number(names)
+    return names
+
+
+def _name_by_neighbour(
+    group: list[int],
+    names: list[str],
+    base: Sequence[str],
+    neighbours: Sequence[Sequence[tuple[int, float]]],
+    settled: set[int],
+) -> None:
+    """Name kinds of one group by a neighbour that no other of them touches."""
+    if len(group) > 40:
+        return
+    touched = {k: [n for n, _ in neighbours[k] if n in settled] for k in group}
+    fresh: list[int] = []
+    for kind in group:
+        others = {n for k in group if k != kind for n in touched[k]}
+        own = [n for n in touched[kind] if n not in others]
+        own = [n for n in own if base[n] != _EDGE_PIECE]
+        if own:
+            names[kind] = f"{names[kind]} beside the {names[own[0]]}"
+            fresh.append(kind)
+    settled.update(fresh)
+    left = [k for k in group if k not in fresh]
+    if len(left) == 1:
+        # the only one without such a neighbour keeps the bare name unless that
+        # is the base name, which means all of them
+        kind = left[0]
+        if names[kind] != base[kind]:
+            settled.add(kind)
+
+
+def _number(names: list[str]) -> None:
+    count: dict[str, list[int]] = {}
+    for kind, name in enumerate(names):
+        count.setdefault(name, []).append(kind)
+    for name, kinds in count.items():
+        if len(kinds) > 1:
+            for number, kind in enumerate(kinds, 1):
+                names[kind] = f"{name} {number}"

@@ -152,9 +152,9 @@ class _Table:
         zone_of = self.zone[representative[order]]
         names = find_names(
             arrangement,
-            measures,
             of_face,
             [rows[self._standing(rows)] for rows in members],
+            np.array([bool(self.whole[rows].any()) for rows in members], dtype=bool),
             area[order],
         )
         orbits = tuple(

@@ -205,7 +205,7 @@ def _voronoi(pts, window, noise, rng):
     vertices = np.round(vor.vertices, 7)
     # four cells that meet in one point give several vertices there
     tree = cKDTree(vertices)
-    head = np.array([min(r) for r in tree.query_ball_point(vertices, 1e-5)])
+    head = np.array([min(r) for r in tree.query_ball_point(vertices, 1e-4)])
     ridges = np.array([r for r in vor.ridge_vertices if min(r) >= 0])
     ridges = head[ridges]
     ridges = ridges[ridges[:, 0] != ridges[:, 1]]

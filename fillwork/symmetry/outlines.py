@@ -1,0 +1,510 @@
+"""Outlines of faces as few pieces as the eye sees: straight sides and curves.
+
+A vertex on a straight side, where another line ends, is no corner; an arc that
+the drawing keeps in several parts is one piece; a run of short chords that turn
+steadily is a traced curve.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import ARC, LINE
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+
+__all__ = ["Outline", "mean_outline", "outlines_of"]
+
+# a joint that turns less is smooth, in radians
+SMOOTH = np.radians(12.0)
+# chords of a traced curve turn at most this much at each vertex
+_TRACED = np.radians(16.5)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Outline:
+    """Hold an outer ring as pieces from corner to corner, counter-clockwise.
+
+    Parameters
+    ----------
+    corners : ndarray of float64, shape (n, 2)
+        Where pieces meet, mm; piece i runs from corner i to the next.
+    bend : ndarray of float64, shape (n,)
+        Angle that each piece turns by, radians: 0 for a straight side, positive
+        when it bulges outwards.
+    round : ndarray of bool, shape (n,)
+        True for circular arcs.
+    turn : ndarray of float64, shape (n,)
+        Angle that the outline turns by at each corner, radians: negative at a
+        corner that points inwards.
+    area : float
+        Area inside, mm².
+    closed : str
+        ``circle`` or ``oval`` when there are no corners, else empty.
+    """
+
+    corners: NDArray[np.float64]
+    bend: NDArray[np.float64]
+    round: NDArray[np.bool_]
+    turn: NDArray[np.float64]
+    area: float
+    closed: str = ""
+
+    @property
+    def count(self) -> int:
+        """Return the number of pieces."""
+        return len(self.corners)
+
+
+@dataclass(slots=True)
+class _Piece:
+    """One piece in the making: a run of ring vertices, first to last."""
+
+    first: int
+    last: int
+    straight: bool
+    bend: float
+    circular: bool
+    centre: complex
+    radius: float
+
+
+def outlines_of(
+    arrangement: Arrangement, rings: NDArray[np.integer], slack: float = 0.0
+) -> list[Outline]:
+    """Return rings as pieces.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The faces.
+    rings : ndarray of int
+        Rows of `Arrangement.ring_start`, all counter-clockwise.
+    slack : float
+        How far corners stray by noise, mm.
+
+    Returns
+    -------
+    list of Outline
+        One a ring.
+    """
+    rings = np.asarray(rings)
+    if len(rings) == 0:
+        return []
+    start, stop = arrangement.ring_start[rings], arrangement.ring_start[rings + 1]
+    size = stop - start
+    offset = np.cumsum(size) - size
+    at = np.repeat(start, size) + np.arange(int(size.sum())) - np.repeat(offset, size)
+    half = arrangement.ring_half_edge[at]
+    edge, back = half // 2, half & 1
+    curve = arrangement.edge_curve[edge]
+    span = arrangement.edge_span[edge]
+    t0 = np.where(back == 0, span[:, 0], span[:, 1])
+    t1 = np.where(back == 0, span[:, 1], span[:, 0])
+    sense = np.sign(t1 - t0)[:, None]
+    points = arrangement.vertices[arrangement.origin[half]]
+    ends = arrangement.vertices[arrangement.origin[half ^ 1]]
+    leave = arrangement.curves.derivative(curve, t0) * sense
+    enter = arrangement.curves.derivative(curve, t1) * sense
+    # a line that was joined to a near vertex runs along its chord
+    straight = arrangement.curves.kind[curve] == LINE
+    chord = ends - points
+    for tangent in (leave, enter):
+        flat = straight | (np.abs(tangent).sum(axis=1) < 1e-12)
+        tangent[flat] = chord[flat]
+    z = points[:, 0] + 1j * points[:, 1]
+    out = leave[:, 0] + 1j * leave[:, 1]
+    into = enter[:, 0] + 1j * enter[:, 1]
+    kind = arrangement.curves.kind[curve]
+    data = arrangement.curves.data[curve]
+    circular = kind == ARC
+    skew = np.abs(data[:, 2] * data[:, 4] + data[:, 3] * data[:, 5])
+    u2, v2 = (data[:, 2:4] ** 2).sum(axis=1), (data[:, 4:6] ** 2).sum(axis=1)
+    circular &= (skew < 1e-3 * u2) & (np.abs(u2 - v2) < 2e-3 * u2)
+    centre = np.where(circular, data[:, 0] + 1j * data[:, 1], 0.0)
+    radius = np.where(circular, np.sqrt(u2), 0.0)
+    return [
+        _outline(
+            z[part],
+            out[part],
+            into[part],
+            curve[part],
+            straight[part],
+            circular[part],
+            centre[part],
+            radius[part],
+            slack,
+        )
+        for part in (slice(a, a + n) for a, n in zip(offset, size, strict=True))
+    ]
+
+
+def _angle(a: NDArray[np.complex128], b: NDArray[np.complex128]) -> NDArray[np.float64]:
+    return np.angle(b * np.conj(a))
+
+
+def _outline(
+    z: NDArray[np.complex128],
+    out: NDArray[np.complex128],
+    into: NDArray[np.complex128],
+    curve: NDArray[np.integer],
+    straight: NDArray[np.bool_],
+    circular: NDArray[np.bool_],
+    centre: NDArray[np.complex128],
+    radius: NDArray[np.float64],
+    slack: float,
+) -> Outline:
+    n = len(z)
+    area = float(np.imag(np.conj(z) @ np.roll(z, -1))) / 2
+    size = np.sqrt(abs(area))
+    reach = max(0.004 * size, 2.0 * slack)
+    # turn at vertex i, between half-edge i - 1 and half-edge i
+    turn = _angle(np.roll(into, 1), out)
+    joined = (curve == np.roll(curve, 1)) & ~straight & (np.abs(turn) < SMOOTH)
+    breaks = np.flatnonzero(~joined)
+    if len(breaks) == 0:
+        return _round(z, area, bool(circular.all()), reach)
+    pieces = []
+    for k, first in enumerate(breaks):
+        last = breaks[(k + 1) % len(breaks)]
+        run = (last - first) % n or n
+        index = (first + np.arange(run)) % n
+        bend = float(_angle(out[index], into[index]).sum())
+        bend += float(turn[index[1:]].sum())
+        pieces.append(
+            _Piece(
+                int(first),
+                int(first) + run,
+                bool(straight[first]),
+                0.0 if straight[first] else bend,
+                bool(circular[first]),
+                complex(centre[first]),
+                float(radius[first]),
+            )
+        )
+    pieces = _merge_curves(pieces, z, turn, reach)
+    pieces = _merge_traced(pieces, z, turn, reach)
+    pieces = _merge_straight(pieces, z, reach)
+    if len(pieces) == 1 and abs(turn[pieces[0].first % n]) < SMOOTH:
+        return _round(z, area, pieces[0].circular, reach)
+    corners = z[np.array([p.first for p in pieces]) % n]
+    joint = np.empty(len(pieces))
+    for k, piece in enumerate(pieces):
+        before = pieces[k - 1]
+        a = _end_direction(before, z, into)
+        b = _start_direction(piece, z, out)
+        joint[k] = float(np.angle(b * np.conj(a)))
+    return Outline(
+        np.column_stack([corners.real, corners.imag]),
+        np.array([p.bend for p in pieces]),
+        np.array([p.circular and not p.straight for p in pieces]),
+        joint,
+        abs(area),
+    )
+
+
+def _start_direction(
+    piece: _Piece, z: NDArray[np.complex128], out: NDArray[np.complex128]
+) -> complex:
+    n = len(z)
+    chord = z[piece.last % n] - z[piece.first % n]
+    if piece.straight:
+        return complex(chord)
+    if piece.circular and abs(chord) > 0:
+        return complex(chord * np.exp(-0.5j * piece.bend))
+    return complex(out[piece.first % n])
+
+
+def _end_direction(
+    piece: _Piece, z: NDArray[np.complex128], into: NDArray[np.complex128]
+) -> complex:
+    n = len(z)
+    chord = z[piece.last % n] - z[piece.first % n]
+    if piece.straight:
+        return complex(chord)
+    if piece.circular and abs(chord) > 0:
+        return complex(chord * np.exp(0.5j * piece.bend))
+    return complex(into[(piece.last - 1) % n])
+
+
+def _round(
+    z: NDArray[np.complex128], area: float, circular: bool, reach: float
+) -> Outline:
+    if not circular:
+        _, _, miss = _fit_circle(z)
+        circular = miss <= 2.0 * reach
+    none = np.zeros(0)
+    return Outline(
+        np.zeros((0, 2)),
+        none,
+        np.zeros(0, dtype=bool),
+        none,
+        abs(area),
+        "circle" if circular else "oval",
+    )
+
+
+def _fit_circle(points: NDArray[np.complex128]) -> tuple[complex, float, float]:
+    """Return centre, radius and largest miss of a circle through points.
+
+    The algebraic fit of Kåsa: linear least squares on x² + y² = 2 a x + 2 b y + c.
+    """
+    middle = points.mean()
+    p = points - middle
+    matrix = np.column_stack([2 * p.real, 2 * p.imag, np.ones(len(p))])
+    solution, _, rank, _ = np.linalg.lstsq(matrix, np.abs(p) ** 2, rcond=None)
+    if rank < 3:
+        return complex(middle), np.inf, np.inf
+    a, b, c = solution
+    radius = float(np.sqrt(max(c + a * a + b * b, 0.0)))
+    miss = float(np.abs(np.abs(p - (a + 1j * b)) - radius).max())
+    return complex(middle + a + 1j * b), radius, miss
+
+
+def _points(piece: _Piece, z: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    return z[np.arange(piece.first, piece.last + 1) % len(z)]
+
+
+def _sagitta(piece: _Piece, z: NDArray[np.complex128]) -> float:
+    points = _points(piece, z)
+    chord = points[-1] - points[0]
+    if abs(chord) == 0:
+        return float(np.abs(points - points[0]).max())
+    return float(
+        np.abs(np.imag((points - points[0]) * np.conj(chord) / abs(chord))).max()
+    )
+
+
+def _merge_curves(
+    pieces: list[_Piece],
+    z: NDArray[np.complex128],
+    turn: NDArray[np.float64],
+    reach: float,
+) -> list[_Piece]:
+    """Join parts of one curve; tell arcs of circles and straight curves."""
+    n = len(z)
+    for piece in pieces:
+        if piece.straight:
+            continue
+        flat = _sagitta(piece, z) <= 0.25 * reach
+        if flat and abs(piece.bend) < np.radians(4.0):
+            piece.straight, piece.bend = True, 0.0
+        elif not piece.circular and piece.last - piece.first >= 3:
+            centre, radius, miss = _fit_circle(_points(piece, z))
+            if miss <= 0.5 * reach:
+                piece.circular, piece.centre, piece.radius = True, centre, radius
+    changed = True
+    while changed and len(pieces) > 1:
+        changed = False
+        for k in range(len(pieces)):
+            a, b = pieces[k - 1], pieces[k]
+            if a is b or a.straight or b.straight:
+                continue
+            if abs(turn[b.first % n]) >= SMOOTH:
+                continue
+            whole = _Piece(
+                a.first,
+                a.last + b.last - b.first,
+                False,
+                a.bend + b.bend + float(turn[b.first % n]),
+                False,
+                0j,
+                0.0,
+            )
+            if a.circular and b.circular:
+                near = abs(a.centre - b.centre) <= 2 * reach
+                if not (near and abs(a.radius - b.radius) <= 2 * reach):
+                    continue
+                whole.circular, whole.centre, whole.radius = True, a.centre, a.radius
+            elif a.circular or b.circular or a.bend * b.bend < 0:
+                continue
+            else:
+                centre, radius, miss = _fit_circle(_points(whole, z))
+                if miss <= 0.5 * reach:
+                    whole.circular, whole.centre = True, centre
+                    whole.radius = radius
+            pieces[k - 1] = whole
+            del pieces[k]
+            changed = True
+            break
+    return pieces
+
+
+def _merge_traced(
+    pieces: list[_Piece],
+    z: NDArray[np.complex128],
+    turn: NDArray[np.float64],
+    reach: float,
+) -> list[_Piece]:
+    """Join runs of short chords that turn steadily one way."""
+    n, m = len(z), len(pieces)
+    if m < 5:
+        return pieces
+    steps = np.array([abs(z[p.last % n] - z[p.first % n]) for p in pieces])
+    angle = np.array([turn[p.first % n] for p in pieces])
+    straight = np.array([p.straight for p in pieces])
+    # joint k lies between piece k - 1 and piece k
+    ratio = steps / np.maximum(np.roll(steps, 1), 1e-300)
+    gentle = straight & np.roll(straight, 1)
+    gentle &= (np.abs(angle) <= _TRACED) & (np.abs(angle) > np.radians(0.5))
+    gentle &= (ratio < 3.0) & (ratio > 1 / 3.0)
+    sign = np.sign(angle)
+    if gentle.all() and abs(sign.sum()) == m:
+        total = float(angle.sum())
+        centre, radius, miss = _fit_circle(z)
+        return [_Piece(0, n, False, total, miss <= 2 * reach, centre, radius)]
+    begin = [k for k in range(m) if not gentle[k] or sign[k] != sign[k - 1]]
+    if not begin:
+        return pieces
+    merged: list[_Piece] = []
+    k = begin[0]
+    end = k + m
+    while k < end:
+        last = k + 1
+        while (
+            last < end
+            and gentle[last % m]
+            and (last == k + 1 or sign[last % m] == sign[(last - 1) % m])
+        ):
+            last += 1
+        run = [pieces[i % m] for i in range(k, last)]
+        total = float(sum(angle[i % m] for i in range(k + 1, last)))
+        total *= len(run) / max(len(run) - 1, 1)
+        if len(run) >= 4 and abs(total) >= np.radians(30.0):
+            length = sum(p.last - p.first for p in run)
+            whole = _Piece(
+                run[0].first, run[0].first + length, False, total, False, 0j, 0
+            )
+            centre, radius, miss = _fit_circle(_points(whole, z))
+            if miss <= reach:
+                whole.circular, whole.centre, whole.radius = True, centre, radius
+            merged.append(whole)
+        else:
+            merged.extend(run)
+        k = last
+    return merged
+
+
+def _merge_straight(
+    pieces: list[_Piece], z: NDArray[np.complex128], reach: float
+) -> list[_Piece]:
+    """Join straight pieces that lie on one line."""
+    n = len(z)
+    while len(pieces) > 2:
+        best, where = np.inf, -1
+        for k in range(len(pieces)):
+            a, b = pieces[k - 1], pieces[k]
+            if not (a.straight and b.straight):
+                continue
+            p, q, r = z[a.first % n], z[b.first % n], z[b.last % n]
+            chord = r - p
+            along = np.real((q - p) * np.conj(chord))
+            if not 0 < along < abs(chord) ** 2:
+                continue
+            away = abs(np.imag((q - p) * np.conj(chord))) / abs(chord)
+            # a corner of a small side needs a smaller miss
+            allowed = min(reach, 0.12 * min(abs(q - p), abs(r - q)))
+            if away / max(allowed, 1e-300) < best:
+                best, where = away / max(allowed, 1e-300), k
+        if best > 1.0:
+            break
+        a, b = pieces[where - 1], pieces[where]
+        pieces[where - 1] = _Piece(
+            a.first, a.last + b.last - b.first, True, 0.0, False, 0j, 0.0
+        )
+        del pieces[where]
+    return pieces
+
+
+def mean_outline(outlines: list[Outline]) -> tuple[Outline, float]:
+    """Return the mean of outlines of congruent faces, and how far corners stray.
+
+    Parameters
+    ----------
+    outlines : list of Outline
+        Outlines of one kind, turned, shifted and mirrored at will.
+
+    Returns
+    -------
+    outline : Outline
+        The mean of those that have the number of corners that most have.
+    sigma : float
+        Root mean square distance of a corner from its mean in each direction,
+        mm; NaN for fewer than three.
+    """
+    counts = [o.count for o in outlines]
+    often = max(sorted(set(counts)), key=counts.count)
+    same = [o for o in outlines if o.count == often]
+    lead = same[0]
+    if often < 3 or len(same) < 2:
+        return lead, float("nan")
+    target = lead.corners[:, 0] + 1j * lead.corners[:, 1]
+    middle = target.mean()
+    target = target - middle
+    stack = [target]
+    bends, turns, rounds = [lead.bend], [lead.turn], [lead.round]
+    for other in same[1:]:
+        z = other.corners[:, 0] + 1j * other.corners[:, 1]
+        z = z - z.mean()
+        # a mirrored copy is walked backwards: corner i of the copy is corner -i
+        plain = _best_turn(z, other.bend, target, lead.bend)
+        flipped = np.conj(z[::-1])
+        back = _best_turn(flipped, np.roll(other.bend[::-1], -1), target, lead.bend)
+        mirror = back[0] < plain[0]
+        _, shift, spin = back if mirror else plain
+        if mirror:
+            z, bend = flipped, np.roll(other.bend[::-1], -1)
+            turn = other.turn[::-1]
+            is_round = np.roll(other.round[::-1], -1)
+        else:
+            bend, turn, is_round = other.bend, other.turn, other.round
+        stack.append(np.roll(z, -shift) * spin)
+        bends.append(np.roll(bend, -shift))
+        turns.append(np.roll(turn, -shift))
+        rounds.append(np.roll(is_round, -shift))
+    table = np.array(stack)
+    mean = table.mean(axis=0)
+    sigma = float("nan")
+    if len(table) >= 3:
+        # turning and shifting copies to fit takes three freedoms from each
+        freedoms = (2 * often - 3) * (len(table) - 1)
+        spread = (np.abs(table - mean) ** 2).sum() / freedoms
+        sigma = float(np.sqrt(spread))
+    mean = mean + middle
+    return (
+        Outline(
+            np.column_stack([mean.real, mean.imag]),
+            np.mean(bends, axis=0),
+            np.mean(rounds, axis=0) > 0.5,
+            np.mean(turns, axis=0),
+            float(np.mean([o.area for o in same])),
+        ),
+        sigma,
+    )
+
+
+def _best_turn(
+    z: NDArray[np.complex128],
+    bend: NDArray[np.float64],
+    target: NDArray[np.complex128],
+    target_bend: NDArray[np.float64],
+) -> tuple[float, int, complex]:
+    """Return miss, cyclic shift and turn that lay corners on others best."""
+    n = len(z)
+    index = (np.arange(n)[:, None] + np.arange(n)[None]) % n
+    shifted = z[index]
+    value = shifted.conj() @ target
+    scale = np.abs(z).max() + 1e-300
+    energy = (np.abs(z) ** 2).sum() + (np.abs(target) ** 2).sum()
+    miss = energy - 2 * np.abs(value)
+    miss = miss + ((bend[index] - target_bend) ** 2).sum(axis=1) * scale**2
+    best = int(np.argmin(miss))
+    size = abs(value[best])
+    spin = value[best] / size if size > 0 else 1.0
+    return float(miss[best]), best, complex(spin)
