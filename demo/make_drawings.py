@@ -14,6 +14,7 @@ from pathlib import Path
 
 from compass import (
     Arc,
+    Curve,
     Drawing,
     Point,
     Stroke,
@@ -30,7 +31,7 @@ from compass import (
     towards,
     turned,
 )
-from stems import daisy, leaf_on, scroll
+from stems import Quarter, daisy, leaf_on, scroll
 
 # Figures used by several drawings
 
@@ -445,7 +446,7 @@ def framed_panel() -> Drawing:
 
 
 def drafting_sheet() -> Drawing:
-    """Draw a twelve-point star as it stands on the drafting table, construction and all.
+    """Draw a twelve-point star as it stands on the table, construction and all.
 
     The layer "construction" holds the circles and spokes, in thin blue; "ink" holds
     the lines to keep.
@@ -476,34 +477,65 @@ def cos_deg(degrees: float) -> float:
 
 
 def curling_stems() -> Drawing:
-    """Draw two stems that spring from a flower and curl, mirrored left and right (D1)."""
+    """Draw stems that spring from a flower and curl, alike left and right (D1)."""
     page = Drawing(340, 210, "Curling stems")
     axis = 170.0
     frame = Window(15, 15, 325, 195)
-    flower, flower_radius = complex(axis, 78), 12.0
+    flower, flower_radius = complex(axis, 64), 12.0
     right: list[Stroke] = []
 
     # The main scroll, with the arcs that bring its two edges from the flower.
-    edge = scroll(complex(axis + 76, 36), 0, 58, 0.84, left=True)
-    inner = edge.smaller(0.885)
-    bud = 10.5
-    for spiral, reach in ((edge, 96.0), (inner, 90.0)):
+    edge = scroll(complex(axis + 80, 27), 0, 65, 0.82, left=True)
+    inner = edge.smaller(0.89)
+    for spiral, reach in ((edge, 100.0), (inner, 94.0)):
         start = spiral.quarters[0].start
         centre = start + 1j * reach
         on_flower = meet_circles(centre, reach, flower, flower_radius)
-        foot = min(on_flower, key=lambda p: abs(p - complex(axis + 11, 72)))
-        right.append(chain(arc(foot, start, centre), spiral.stroke(bud)))
-    right += daisy(edge.eye, bud)
-
-    # Leaves inside and outside the main scroll.
+        foot = max(on_flower, key=lambda p: p.real)
+        right.append(chain(arc(foot, start, centre), spiral.stroke(12)))
+    right += daisy(edge.eye, 12)
     q, p = edge.quarters, inner.quarters
-    right += leaf_on(q[0], 52, 10, 26, 24, 0.18)
-    right += leaf_on(q[1], 40, 10, 27, 14, 0.2)
-    right += leaf_on(p[0], 20, 9, 25, -42, -0.22, inward=True)
-    right += leaf_on(p[0], 82, 9, 25, -42, -0.22, inward=True)
-    right += leaf_on(p[1], 66, 8, 22, -44, -0.22, inward=True)
-    right += leaf_on(p[2], 66, 7, 18, -46, -0.22, inward=True)
-    right += leaf_on(p[3], 66, 6, 15, -48, -0.22, inward=True)
+
+    # A second scroll leaves it near the top and curls the other way.
+    heading = 180 + 8 - 14
+    branch = scroll(q[2].at(8), heading, 23, 0.8, left=False)
+    narrow = branch.smaller(0.84)
+    right.append(branch.stroke(7))
+    begin, end = q[1].at(72), narrow.quarters[0].start
+    pull = 0.4 * abs(end - begin)
+    joint = Curve(begin + pull * towards(150), end - pull * towards(heading), end)
+    right.append(chain(Stroke(begin, (joint,)), narrow.stroke(7)))
+    right += daisy(branch.eye, 7)
+    b = branch.quarters
+
+    # Leaves outside the scrolls, in their windings, and along the stems.
+    lead_in = Quarter(p[0].at(-60), p[0].start, p[0].start + 94j, left=True)
+    lead = Quarter(
+        lead_in.centre - 94j * towards(-30), p[0].start, lead_in.centre, True
+    )
+    right += leaf_on(q[0], 50, 11, 24, 30, 0.2)
+    right += leaf_on(q[1], 33, 10, 25, 10, 0.2, 0.28)
+    right += leaf_on(q[1], 62, 10, 36, -6, -0.2, 0.24)
+    right += leaf_on(lead, 12, 10, 30, -20, -0.2, inward=True)
+    for quarter, degrees, length in (
+        (p[0], 12, 27),
+        (p[0], 66, 27),
+        (p[1], 32, 25),
+        (p[1], 86, 22),
+        (p[2], 56, 19),
+        (p[3], 36, 16),
+        (p[4], 26, 12),
+    ):
+        width = 0.36 * length
+        right += leaf_on(quarter, degrees, width, length, -34, 0.16, 0.26, inward=True)
+    right += leaf_on(b[0], 62, 9, 26, -8, -0.2)
+
+    # Leaves round the flower; those on the axis are drawn once.
+    ring = Quarter(flower + flower_radius, flower - flower_radius, flower, left=True)
+    right += leaf_on(ring, 54, 7, 58, 4, -0.14, 0.15)
+    right += leaf_on(ring, 9, 7, 34, 10, -0.14, 0.2)
+    upright = leaf_on(ring, 90, 8, 76, 0, 0, 0.13)
+    upright += leaf_on(ring, 270, 7, 28, 0, 0, 0.18)
 
     page.layer("ink")
 
@@ -512,7 +544,8 @@ def curling_stems() -> Drawing:
 
     for stroke in right:
         page.draw(stroke, stroke.moved(flip, flips=True))
-    page.draw(*daisy(flower, flower_radius))
+    page.draw(*upright, *daisy(flower, flower_radius))
+    page.draw(*daisy(complex(axis, 171), 10))
     page.draw(frame.edge())
     return page
 
