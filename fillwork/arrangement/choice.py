@@ -1,0 +1,136 @@
+"""Tolerances chosen from the drawing itself, with the reason in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.tolerance import Tolerance
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["choose_tolerance", "line_spacing"]
+
+
+def line_spacing(
+    low: NDArray[np.float64], high: NDArray[np.float64], length: float
+) -> float:
+    """Return the mean distance of neighbouring lines.
+
+    Parameters
+    ----------
+    low, high : ndarray of shape (2,)
+        Corners of the box of all lines, mm.
+    length : float
+        Length of all lines together, mm.
+
+    Returns
+    -------
+    float
+        2 A / L, mm: exact for a square grid.
+    """
+    size = high - low
+    area = float(max(size[0], 0.02 * size[1]) * max(size[1], 0.02 * size[0]))
+    return 2.0 * area / max(length, 1e-300)
+
+
+def choose_tolerance(
+    size: float,
+    pieces: NDArray[np.float64],
+    misses: NDArray[np.float64],
+    reach: float,
+    flatten: float,
+    join_within: float | None,
+    close_gaps: float | None,
+) -> Tolerance:
+    """Choose the slacks from lengths of pieces and from near misses.
+
+    Parameters
+    ----------
+    size : float
+        Diagonal of the drawing, mm.
+    pieces : ndarray
+        Lengths between neighbouring meeting points along the lines, mm.
+    misses : ndarray
+        Distances of ends from lines and ends near by, within `reach`, mm.
+    reach : float
+        Largest tolerance that the search allows, mm.
+    flatten : float
+        Chord error used, mm.
+    join_within, close_gaps : float or None
+        Values given by the user.
+
+    Returns
+    -------
+    Tolerance
+        With the reason in `why`.
+    """
+    floor = 1e-7 * size
+    real = pieces[pieces > 4 * floor]
+    typical = float(np.percentile(real, 25)) if len(real) else 0.01 * size
+    noise, clear = _noise(pieces, misses, floor, typical)
+    why = []
+    if join_within is None:
+        ceiling = max(min(reach, clear / 3), floor)
+        join = float(np.clip(3 * noise, floor, ceiling))
+        if noise <= 1.01 * floor:
+            why.append(f"lines meet exactly, so points within {join:.2g} mm are one")
+        else:
+            why.append(
+                f"ends miss each other by up to {noise:.2g} mm and the next larger "
+                f"distance is {clear:.2g} mm, so points within {join:.2g} mm are one"
+            )
+    else:
+        join = float(join_within)
+        why.append(f"points within {join:.4g} mm are one, as asked")
+    if close_gaps is None:
+        close = max(0.12 * typical, 3 * join)
+        why.append(
+            f"a quarter of the pieces between meeting points are shorter than "
+            f"{typical:.3g} mm, so gaps and overshoots up to {close:.2g} mm are mended"
+        )
+    else:
+        close = float(close_gaps)
+        why.append(f"gaps and overshoots up to {close:.4g} mm are mended, as asked")
+    return Tolerance(
+        join_within=join,
+        close_gaps=close,
+        flatten=flatten,
+        sliver=max(0.25 * close, join),
+        why="; ".join(why),
+    )
+
+
+def _noise(
+    pieces: NDArray[np.float64],
+    misses: NDArray[np.float64],
+    floor: float,
+    typical: float,
+) -> tuple[float, float]:
+    """Return the size of the noise and the next larger distance.
+
+    Noise shows as many small distances below a wide empty range. A few faults
+    of a larger size are not noise: they are left for the closing of gaps.
+    """
+    small = np.concatenate([pieces, misses])
+    small = np.sort(np.maximum(small[small < typical], floor))
+    raised = int(np.searchsorted(small, 1.5 * floor, side="right"))
+    small = np.r_[small, typical]
+    exact = float(small[raised]) if raised < len(small) else typical
+    # a few odd values do not close a gap
+    stray = len(pieces) // 2000
+    rank = np.arange(raised, len(small) - 1 - stray)
+    if len(rank) == 0:
+        return floor, exact
+    ratio = small[rank + 1 + stray] / small[rank]
+    count = rank + 1 - raised
+    tenth = small[raised + count // 10]
+    good = (ratio > 8.0) & (count >= 0.05 * len(pieces)) & (count >= 8)
+    # noise is spread from small to large and far below the pattern's own size
+    good &= (small[rank] < 0.02 * typical) & (small[rank] > 3.0 * tenth)
+    if not good.any():
+        return floor, exact
+    best = rank[int(np.flatnonzero(good)[-1])]
+    return float(small[best]), float(small[best + 1 + stray])

@@ -1,0 +1,223 @@
+"""Edges between vertices, with every curve that drew them.
+
+Curves are split where vertices lie on them. Pieces that join the same two
+vertices and coincide are one edge; two different curves over the same ends stay
+two edges.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import LINE
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.curves import Curves
+
+__all__ = ["Edges", "merge_pieces", "split_curves"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Edges:
+    """Hold edges and their sources.
+
+    Parameters
+    ----------
+    vertex : ndarray of int32, shape (E, 2)
+        Vertices at both ends.
+    curve : ndarray of int32, shape (E,)
+        The curve that the edge runs along.
+    span : ndarray of shape (E, 2)
+        Parameters at both ends.
+    source_start, source_curve : ndarray of int32
+        Compressed rows of all curves that drew each edge.
+    """
+
+    vertex: NDArray[np.int32]
+    curve: NDArray[np.int32]
+    span: NDArray[np.float64]
+    source_start: NDArray[np.int32]
+    source_curve: NDArray[np.int32]
+
+    def __len__(self) -> int:
+        return len(self.curve)
+
+    def take(self, index: NDArray[np.integer] | NDArray[np.bool_]) -> Edges:
+        """Return chosen edges.
+
+        Parameters
+        ----------
+        index : ndarray of int or bool
+            Which edges.
+
+        Returns
+        -------
+        Edges
+            These edges in that order.
+        """
+        index = np.asarray(index)
+        if index.dtype == bool:
+            index = np.flatnonzero(index)
+        start = self.source_start[index]
+        count = self.source_start[index + 1] - start
+        offset = np.cumsum(count) - count
+        member = np.arange(int(count.sum())) + np.repeat(start - offset, count)
+        return Edges(
+            self.vertex[index],
+            self.curve[index],
+            self.span[index],
+            np.r_[0, np.cumsum(count)].astype(np.int32),
+            self.source_curve[member],
+        )
+
+
+def split_curves(
+    curve: NDArray[np.int32],
+    t: NDArray[np.float64],
+    vertex: NDArray[np.int32],
+    reach: NDArray[np.float64],
+) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.float64]]:
+    """Split curves at the vertices that lie on them.
+
+    Parameters
+    ----------
+    curve, t, vertex : ndarray of shape (n,)
+        Vertex ``vertex`` lies on ``curve`` at parameter ``t``; both ends of each
+        curve are among them.
+    reach : ndarray of shape (curves,)
+        How far apart, as parameters, two visits to one vertex still are one.
+
+    Returns
+    -------
+    piece_vertex : ndarray of int32, shape (m, 2)
+        Vertices at the ends of each piece.
+    piece_curve : ndarray of int32, shape (m,)
+        Its curve.
+    piece_span : ndarray of shape (m, 2)
+        Its parameters.
+    """
+    key = curve + np.minimum(t, 1.0) * (1.0 - 1e-9)
+    order = np.argsort(key)
+    curve, t, vertex = curve[order], t[order], vertex[order]
+    del key, order
+    # a vertex met twice, with another one between by rounding, is met once
+    for k in (2, 3):
+        if len(curve) <= k:
+            break
+        again = (vertex[k:] == vertex[:-k]) & (curve[k:] == curve[:-k])
+        again &= t[k:] - t[:-k] <= reach[curve[k:]]
+        rows = np.flatnonzero(again)
+        # never drop the end of a curve: drop the earlier visit instead
+        last = (t[rows + k] >= 1.0) & (t[rows] > 0.0)
+        drop = np.where(last, rows, rows + k)
+        drop = drop[~((t[drop] <= 0.0) | (t[drop] >= 1.0))]
+        if len(drop):
+            kept = np.ones(len(curve), bool)
+            kept[drop] = False
+            curve, t, vertex = curve[kept], t[kept], vertex[kept]
+    piece = np.flatnonzero((curve[1:] == curve[:-1]) & (vertex[1:] != vertex[:-1]))
+    # a piece ends where its first vertex was last met, and so on: visits to one
+    # vertex that follow each other lie within the tolerance
+    return (
+        np.stack([vertex[piece], vertex[piece + 1]], axis=1),
+        curve[piece],
+        np.stack([t[piece], t[piece + 1]], axis=1),
+    )
+
+
+def merge_pieces(
+    curves: Curves,
+    vertices: NDArray[np.float64],
+    piece_vertex: NDArray[np.int32],
+    piece_curve: NDArray[np.int32],
+    piece_span: NDArray[np.float64],
+    within: float,
+) -> Edges:
+    """Make one edge of pieces that join the same vertices and coincide.
+
+    Parameters
+    ----------
+    curves : Curves
+        The true curves.
+    vertices : ndarray of shape (V, 2)
+        Places of vertices, mm.
+    piece_vertex, piece_curve, piece_span
+        From `split_curves`.
+    within : float
+        Largest distance of pieces that coincide, mm.
+
+    Returns
+    -------
+    Edges
+        Edges; of several sources the first drawn is the one it runs along.
+    """
+    n = len(piece_curve)
+    low, high = piece_vertex.min(axis=1), piece_vertex.max(axis=1)
+    key = low.astype(np.int64) * max(len(vertices), 1) + high
+    order = np.argsort(key, kind="stable")
+    key = key[order]
+    new = np.ones(n, dtype=bool)
+    new[1:] = key[1:] != key[:-1]
+    bent = curves.kind[piece_curve] != LINE
+    if bent.any() and not new.all():
+        order, new = _part_by_bulge(
+            curves, vertices, piece_vertex, piece_curve, piece_span, order, new, within
+        )
+    start = np.flatnonzero(new)
+    source = piece_curve[order]
+    # stable order keeps pieces of one edge in drawing order
+    chosen = order[start]
+    group = np.cumsum(new) - 1
+    repeated = np.zeros(n, dtype=bool)
+    repeated[1:] = ~new[1:] & (source[1:] == source[:-1])
+    count = np.bincount(group[~repeated], minlength=len(start))
+    return Edges(
+        piece_vertex[chosen],
+        piece_curve[chosen],
+        piece_span[chosen],
+        np.r_[0, np.cumsum(count)].astype(np.int32),
+        source[~repeated],
+    )
+
+
+def _part_by_bulge(
+    curves: Curves,
+    vertices: NDArray[np.float64],
+    piece_vertex: NDArray[np.int32],
+    piece_curve: NDArray[np.int32],
+    piece_span: NDArray[np.float64],
+    order: NDArray[np.int64],
+    new: NDArray[np.bool_],
+    within: float,
+) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Part groups of pieces over the same ends by how far they bulge."""
+    single = new & np.r_[new[1:], True]
+    rows = np.flatnonzero(~single)
+    piece = order[rows]
+    middle = curves.point(piece_curve[piece], piece_span[piece].mean(axis=1))
+    straight = curves.kind[piece_curve[piece]] == LINE
+    a = vertices[piece_vertex[piece].min(axis=1)]
+    b = vertices[piece_vertex[piece].max(axis=1)]
+    d = b - a
+    length = np.maximum(np.hypot(*d.T), 1e-300)
+    w = middle - a
+    bulge = (d[:, 0] * w[:, 1] - d[:, 1] * w[:, 0]) / length
+    bulge[straight] = 0.0
+    group = np.cumsum(new)[rows]
+    again = np.lexsort((piece, bulge, group))
+    group, bulge, piece = group[again], bulge[again], piece[again]
+    # not under a lens that is far narrower than long either
+    allowed = np.maximum(within, 1e-9 * length[again])
+    fresh = np.ones(len(rows), dtype=bool)
+    fresh[1:] = (group[1:] != group[:-1]) | (bulge[1:] - bulge[:-1] > 1.5 * allowed[1:])
+    # drawing order inside each final group
+    final = np.cumsum(fresh)
+    inner = np.lexsort((piece, final))
+    order, new = order.copy(), new.copy()
+    order[rows], new[rows] = piece[inner], fresh
+    return order, new

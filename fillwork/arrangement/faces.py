@@ -1,0 +1,368 @@
+"""Faces from cycles of half-edges: rings, holes, containment, areas."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.candidates import expand_ranges
+from fillwork.arrangement.vertices import components
+from fillwork.geometry.polygons import bulge_areas
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.edges import Edges
+    from fillwork.geometry.curves import Curves
+
+__all__ = ["Faces", "build_faces"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Faces:
+    """Hold faces as compressed rows of rings; see `Arrangement` for the fields.
+
+    Parameters
+    ----------
+    face : ndarray of int32, shape (H,)
+        Face on the left of each half-edge.
+    ring_start, ring_half_edge, face_ring_start : ndarray
+        Rings of faces.
+    area : ndarray of shape (F,)
+        Areas, mm².
+    components : int
+        Connected components.
+    difference : float
+        Sum of areas less the area inside the outer boundaries, mm².
+    """
+
+    face: NDArray[np.int32]
+    ring_start: NDArray[np.int64]
+    ring_half_edge: NDArray[np.int32]
+    face_ring_start: NDArray[np.int64]
+    area: NDArray[np.float64]
+    components: int
+    difference: float
+
+
+def _sums(values: NDArray[np.float64], start: NDArray[np.int64]) -> NDArray[np.float64]:
+    if len(start) < 2:
+        return np.empty(0)
+    return np.asarray(np.add.reduceat(values, start[:-1]))
+
+
+def half_edge_areas(
+    curves: Curves, vertices: NDArray[np.float64], edges: Edges
+) -> NDArray[np.float64]:
+    """Return what each half-edge adds to the area of its ring.
+
+    Parameters
+    ----------
+    curves : Curves
+        The true curves.
+    vertices : ndarray of shape (V, 2)
+        Places of vertices.
+    edges : Edges
+        The edges.
+
+    Returns
+    -------
+    ndarray of shape (H,)
+        Terms of Green's theorem, mm².
+    """
+    a, b = vertices[edges.vertex[:, 0]], vertices[edges.vertex[:, 1]]
+    term = 0.5 * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
+    term += bulge_areas(curves, edges.curve, edges.span[:, 0], edges.span[:, 1])
+    both = np.empty(2 * len(term))
+    both[0::2], both[1::2] = term, -term
+    return both
+
+
+def build_faces(
+    curves: Curves,
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    order: NDArray[np.int32],
+    next_half: NDArray[np.int32],
+    cycle_start: NDArray[np.int64],
+    cycle_member: NDArray[np.int32],
+) -> Faces:
+    """Build faces from the cycles of half-edges.
+
+    Parameters
+    ----------
+    curves : Curves
+        The true curves.
+    vertices : ndarray of shape (V, 2)
+        Places of vertices.
+    edges : Edges
+        The edges; none is a bridge or dangles.
+    order : ndarray of int32
+        Half-edges round the vertices.
+    next_half : ndarray of int32
+        Next half-edges.
+    cycle_start, cycle_member : ndarray
+        From `find_cycles`.
+
+    Returns
+    -------
+    Faces
+        Face 0 is the unbounded one.
+    """
+    half = 2 * len(edges)
+    cycles = len(cycle_start) - 1
+    if cycles == 0:
+        one = np.zeros(1, np.int64)
+        return Faces(
+            np.zeros(half, np.int32),
+            one,
+            np.empty(0, np.int32),
+            np.zeros(2, np.int64),
+            np.zeros(1),
+            0,
+            0.0,
+        )
+    length = np.diff(cycle_start)
+    cycle_of = np.empty(half, np.int32)
+    cycle_of[cycle_member] = np.repeat(np.arange(cycles, dtype=np.int32), length)
+    term = half_edge_areas(curves, vertices, edges)
+    area = _sums(term[cycle_member], cycle_start)
+
+    # one outer boundary for each connected component: its most negative cycle
+    root = components(cycle_of[0::2], cycle_of[1::2], cycles)
+    by_area = np.lexsort((area, root))
+    first = np.r_[True, root[by_area][1:] != root[by_area][:-1]]
+    outer = by_area[first]
+    component = np.empty(cycles, np.int64)
+    component[by_area] = np.cumsum(first) - 1
+    is_outer = np.zeros(cycles, dtype=bool)
+    is_outer[outer] = True
+
+    head = cycle_member[cycle_start[:-1]]
+    inner = np.flatnonzero(~is_outer)
+    inner = inner[np.argsort(head[inner], kind="stable")]
+    number = np.zeros(cycles, np.int32)
+    number[inner] = np.arange(1, len(inner) + 1, dtype=np.int32)
+    if len(outer) > 1:
+        number[outer] = _find_parents(
+            vertices, edges, cycle_of, component, is_outer, number, len(outer)
+        )
+    face = number[cycle_of]
+    rings = _rings(
+        edges, order, cycle_of, cycle_start, cycle_member, is_outer, number, term
+    )
+    ring_start, ring_half_edge, face_ring_start = rings
+    face_area = np.zeros(len(inner) + 1)
+    face_area[1:] = area[inner]
+    held = outer[number[outer] > 0]
+    np.add.at(face_area, number[held], area[held])
+    inside = -float(area[outer[number[outer] == 0]].sum())
+    return Faces(
+        face,
+        ring_start,
+        ring_half_edge,
+        face_ring_start,
+        face_area,
+        len(outer),
+        float(face_area.sum()) - inside,
+    )
+
+
+def _find_parents(
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    cycle_of: NDArray[np.int32],
+    component: NDArray[np.int64],
+    is_outer: NDArray[np.bool_],
+    number: NDArray[np.int32],
+    count: int,
+) -> NDArray[np.int32]:
+    """Return the face in which each component lies.
+
+    From the rightmost vertex of a component a ray runs to the right. The first
+    edge that it meets belongs to another component: on its near side lies the
+    face, or the outside of that component, which lies in the same face.
+    """
+    edge_component = component[cycle_of[0::2]]
+    a, b = vertices[edges.vertex[:, 0]], vertices[edges.vertex[:, 1]]
+    # rightmost vertex of each component; the lowest of several
+    tip = np.full(count, -np.inf)
+    np.maximum.at(tip, edge_component, np.maximum(a[:, 0], b[:, 0]))
+    tip_y = np.full(count, np.inf)
+    for p in (a, b):
+        at = p[:, 0] == tip[edge_component]
+        np.minimum.at(tip_y, edge_component[at], p[at, 1])
+    up = a[:, 1] <= b[:, 1]
+    low = np.where(up[:, None], a, b)
+    high = np.where(up[:, None], b, a)
+    hit = _first_to_the_right(low, high, edge_component, tip, tip_y)
+    parent = np.zeros(count, np.int64)
+    link = np.arange(count)
+    found = np.flatnonzero(hit >= 0)
+    e = hit[found]
+    # the side facing the ray's start: left of the edge as it runs upwards
+    half = np.where(up[e], 2 * e, 2 * e + 1)
+    cycle = cycle_of[half]
+    outside = is_outer[cycle]
+    parent[found[~outside]] = number[cycle[~outside]]
+    link[found[outside]] = component[cycle[outside]]
+    while True:
+        further = link[link]
+        if np.array_equal(further, link):
+            break
+        link = further
+    return parent[link].astype(np.int32)
+
+
+def _first_to_the_right(
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+    owner: NDArray[np.int64],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+) -> NDArray[np.int64]:
+    """Return the first edge that a ray to the right meets, or -1."""
+    n = len(x)
+    best_x = np.full(n, np.inf)
+    best_slope = np.full(n, np.inf)
+    best = np.full(n, -1, np.int64)
+    height = high[:, 1] - low[:, 1]
+    bottom, top = float(low[:, 1].min()), float(high[:, 1].max())
+    rows = int(np.clip((top - bottom) * len(low) / max(height.sum(), 1e-300), 1, 4096))
+    scale = rows / max(top - bottom, 1e-300)
+
+    def row_of(v: NDArray[np.float64]) -> NDArray[np.int64]:
+        return np.clip(((v - bottom) * scale).astype(np.int64), 0, rows - 1)
+
+    first, last = row_of(low[:, 1]), row_of(high[:, 1])
+    # only rows that a ray runs in matter
+    wanted = np.zeros(rows + 1, np.int64)
+    np.add.at(wanted, row_of(y), 1)
+    sums = np.r_[0, np.cumsum(wanted)]
+    use = np.flatnonzero((sums[last + 1] > sums[first]) & (height > 0))
+    entry, row = expand_ranges(first[use], last[use] - first[use] + 1)
+    entry = use[entry]
+    order = np.argsort(row, kind="stable")
+    entry, row = entry[order], row[order]
+    begin = np.searchsorted(row, np.arange(rows))
+    stop = np.searchsorted(row, np.arange(rows), side="right")
+    mine = row_of(y)
+    count = stop[mine] - begin[mine]
+    done = 0
+    ends = np.cumsum(count)
+    while done < n:
+        base = ends[done - 1] if done else 0
+        upto = max(int(np.searchsorted(ends, base + (1 << 21), side="right")), done + 1)
+        ray, member = expand_ranges(begin[mine[done:upto]], count[done:upto])
+        ray += done
+        e = entry[member]
+        yy = y[ray]
+        good = (low[e, 1] <= yy) & (yy < high[e, 1]) & (owner[e] != ray)
+        ray, e, yy = ray[good], e[good], yy[good]
+        slope = (high[e, 0] - low[e, 0]) / height[e]
+        xx = low[e, 0] + (yy - low[e, 1]) * slope
+        right = xx >= x[ray]
+        ray, e, xx, slope = ray[right], e[right], xx[right], slope[right]
+        rank = np.lexsort((slope, xx, ray))
+        ray, e, xx, slope = ray[rank], e[rank], xx[rank], slope[rank]
+        lead = np.r_[True, ray[1:] != ray[:-1]] if len(ray) else np.empty(0, bool)
+        best[ray[lead]] = e[lead]
+        done = upto
+    del best_x, best_slope
+    return best
+
+
+def _rings(
+    edges: Edges,
+    order: NDArray[np.int32],
+    cycle_of: NDArray[np.int32],
+    cycle_start: NDArray[np.int64],
+    cycle_member: NDArray[np.int32],
+    is_outer: NDArray[np.bool_],
+    number: NDArray[np.int32],
+    term: NDArray[np.float64],
+) -> tuple[NDArray[np.int64], NDArray[np.int32], NDArray[np.int64]]:
+    """Return rings of all faces; a cycle that touches itself is parted there."""
+    origin = edges.vertex.reshape(-1)
+    touching = _touching_cycles(origin, order, cycle_of, len(cycle_start) - 1)
+    whole = np.flatnonzero(~touching)
+    size = np.diff(cycle_start)
+    parts: list[list[int]] = []
+    part_cycle: list[int] = []
+    for c in np.flatnonzero(touching).tolist():
+        member = cycle_member[cycle_start[c] : cycle_start[c + 1]]
+        rings = _part_at_repeats(member.tolist(), origin[member].tolist())
+        parts.extend(rings)
+        part_cycle.extend([c] * len(rings))
+    ring_cycle = np.r_[whole, np.array(part_cycle, np.int64)]
+    ring_size = np.r_[size[whole], np.array([len(r) for r in parts], np.int64)]
+    _, whole_member = expand_ranges(cycle_start[whole], size[whole])
+    half = np.concatenate(
+        [cycle_member[whole_member], *[np.array(r, np.int32) for r in parts]]
+    )
+    start = np.r_[0, np.cumsum(ring_size)]
+    area = _sums(term[half], start)
+    face = number[ring_cycle].astype(np.int64)
+    # the outer ring first: of the face's own cycle the ring of greatest area
+    hole = is_outer[ring_cycle] | (area < 0)
+    rank = np.lexsort((half[start[:-1]], hole, face))
+    _, held = expand_ranges(start[:-1][rank], ring_size[rank])
+    faces = int(number.max()) + 1
+    per_face = np.bincount(face, minlength=faces)
+    return (
+        np.r_[0, np.cumsum(ring_size[rank])].astype(np.int64),
+        half[held],
+        np.r_[0, np.cumsum(per_face)].astype(np.int64),
+    )
+
+
+def _touching_cycles(
+    origin: NDArray[np.int32],
+    order: NDArray[np.int32],
+    cycle_of: NDArray[np.int32],
+    cycles: int,
+) -> NDArray[np.bool_]:
+    """Return which cycles visit a vertex more than once."""
+    touching = np.zeros(cycles, dtype=bool)
+    vertex, cycle = origin[order], cycle_of[order]
+    k = 1
+    row = np.arange(len(order))
+    while True:
+        row = row[row + k < len(order)]
+        row = row[vertex[row] == vertex[row + k]]
+        if len(row) == 0:
+            return touching
+        again = cycle[row] == cycle[row + k]
+        touching[cycle[row[again]]] = True
+        k += 1
+        if k > 24:
+            break
+    # hubs of very many edges
+    hub = np.zeros(int(vertex.max()) + 1, dtype=bool)
+    hub[vertex[row]] = True
+    held = np.flatnonzero(hub[vertex])
+    key = np.sort(vertex[held].astype(np.int64) * cycles + cycle[held])
+    touching[key[1:][key[1:] == key[:-1]] % cycles] = True
+    return touching
+
+
+def _part_at_repeats(member: list[int], origin: list[int]) -> list[list[int]]:
+    """Part a closed walk into simple rings."""
+    rings: list[list[int]] = []
+    path: list[int] = []
+    where: dict[int, int] = {}
+    visited: list[int] = []
+    for half, vertex in zip(member, origin, strict=True):
+        at = where.get(vertex)
+        if at is not None:
+            rings.append(path[at:])
+            for passed in visited[at:]:
+                del where[passed]
+            del path[at:], visited[at:]
+        where[vertex] = len(path)
+        path.append(half)
+        visited.append(vertex)
+    rings.append(path)
+    return rings

@@ -1,0 +1,223 @@
+"""Half-edges: order round a vertex, next along a face, cycles.
+
+Half-edge ``h`` belongs to edge ``h // 2`` and leaves ``vertex[h // 2, h % 2]``.
+Edges are ordered round a vertex by where they pass a small circle about it; for
+a line that is its direction, for a curve the point where the true curve leaves
+the circle, so that curves with a common tangent fall in the right order.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import LINE
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.edges import Edges
+    from fillwork.geometry.curves import Curves
+
+__all__ = ["find_cycles", "link_next", "sort_round_vertices"]
+
+
+def sort_round_vertices(
+    curves: Curves, vertices: NDArray[np.float64], edges: Edges
+) -> NDArray[np.int32]:
+    """Return all half-edges vertex by vertex, counter-clockwise round each.
+
+    Parameters
+    ----------
+    curves : Curves
+        The true curves.
+    vertices : ndarray of shape (V, 2)
+        Places of vertices, mm.
+    edges : Edges
+        The edges.
+
+    Returns
+    -------
+    ndarray of int32, shape (H,)
+        Half-edges in order.
+    """
+    origin = edges.vertex.reshape(-1)
+    d = vertices[edges.vertex[:, 1]] - vertices[edges.vertex[:, 0]]
+    angle = np.empty(len(origin))
+    forward = np.arctan2(d[:, 1], d[:, 0])
+    angle[0::2] = forward
+    angle[1::2] = np.where(forward > 0, forward - np.pi, forward + np.pi)
+    bent = curves.kind[edges.curve] != LINE
+    if bent.any():
+        _turn_to_curves(curves, vertices, edges, origin, np.hypot(*d.T), bent, angle)
+    turn = (angle + np.pi) / (2 * np.pi)
+    turn[turn >= 1.0] = 0.0
+    if len(vertices) < 1 << 21:
+        # one key for both: 2^-31 of a turn is finer than any drawing
+        key = origin + turn * (1.0 - 1e-9)
+        return np.argsort(key, kind="stable").astype(np.int32)
+    return np.lexsort((turn, origin)).astype(np.int32)
+
+
+def _turn_to_curves(
+    curves: Curves,
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    origin: NDArray[np.int32],
+    length: NDArray[np.float64],
+    bent: NDArray[np.bool_],
+    angle: NDArray[np.float64],
+) -> None:
+    """Replace directions of chords by directions on a small circle."""
+    degree = np.bincount(origin, minlength=len(vertices))
+    radius = np.full(len(vertices), np.inf)
+    half_length = np.repeat(length, 2)
+    np.minimum.at(radius, origin, half_length)
+    half = np.flatnonzero(np.repeat(bent, 2) & (degree[origin] > 2))
+    if len(half) == 0:
+        return
+    edge, side = half // 2, half % 2
+    curve = edges.curve[edge]
+    t0 = edges.span[edge, side]
+    t1 = edges.span[edge, 1 - side]
+    centre = vertices[origin[half]]
+    r = 0.5 * radius[origin[half]]
+    t = t0 + (t1 - t0) * r / half_length[half]
+    for _ in range(6):
+        p = curves.point(curve, t) - centre
+        slope = curves.derivative(curve, t)
+        size = np.maximum(np.hypot(*p.T), 1e-300)
+        rate = (p * slope).sum(axis=1) / size
+        safe = np.abs(rate) > 1e-300
+        step = np.where(safe, (r - size) / np.where(safe, rate, 1.0), 0.0)
+        limit = 0.25 * np.abs(t1 - t0)
+        t = t + np.clip(step, -limit, limit)
+        t = np.clip(t, np.minimum(t0, t1), np.maximum(t0, t1))
+    p = curves.point(curve, t) - centre
+    angle[half] = np.arctan2(p[:, 1], p[:, 0])
+
+
+def link_next(order: NDArray[np.int32], origin: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Return the half-edge that follows each along its face.
+
+    Parameters
+    ----------
+    order : ndarray of int32
+        Half-edges vertex by vertex, counter-clockwise; some may be left out as
+        long as their twins are too.
+    origin : ndarray of int32, shape (H,)
+        Vertex that each half-edge leaves.
+
+    Returns
+    -------
+    ndarray of int32, shape (H,)
+        Next half-edges; -1 for those left out.
+    """
+    result = np.full(len(origin), -1, np.int32)
+    if len(order) == 0:
+        return result
+    start = origin[order]
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = start[1:] != start[:-1]
+    begin = np.flatnonzero(first)
+    end = np.r_[begin[1:], len(order)] - 1
+    clockwise = np.empty_like(order)
+    clockwise[1:] = order[:-1]
+    clockwise[begin] = order[end]
+    # arriving by the twin of h, leave by the neighbour clockwise of h
+    result[order ^ 1] = clockwise
+    return result
+
+
+def find_cycles(
+    next_half: NDArray[np.int32], held: NDArray[np.int32]
+) -> tuple[NDArray[np.int64], NDArray[np.int32]]:
+    """Return the cycles of `next_half`, each in walking order.
+
+    Parameters
+    ----------
+    next_half : ndarray of int32, shape (H,)
+        Next half-edges.
+    held : ndarray of int32
+        The half-edges that take part.
+
+    Returns
+    -------
+    start : ndarray of int64, shape (C + 1,)
+        Cycle ``c`` is ``member[start[c]:start[c + 1]]``.
+    member : ndarray of int32
+        Half-edges; a cycle begins with its smallest.
+    """
+    label, size, jump = _short_cycles(next_half, held)
+    walked: list[list[int]] = []
+    long = held[size[held] == 0]
+    if len(long):
+        walked = _walk(next_half, long)
+    heads = held[(label[held] == held) & (size[held] > 0)]
+    heads = np.sort(heads)
+    counts = size[heads].astype(np.int64)
+    total = int(counts.sum())
+    start = np.r_[0, np.cumsum(counts)]
+    member = np.empty(total, np.int32)
+    current, place, left = heads.copy(), start[:-1].copy(), counts.copy()
+    step = 0
+    while len(current):
+        member[place + step] = current
+        step += 1
+        more = left > step
+        if not more.all():
+            current, place, left = current[more], place[more], left[more]
+        current = next_half[current]
+    del jump
+    if walked:
+        member = np.concatenate([member, *[np.array(w, np.int32) for w in walked]])
+        start = np.r_[start, start[-1] + np.cumsum([len(w) for w in walked])]
+    return start.astype(np.int64), member
+
+
+ROUNDS = 5
+
+
+def _short_cycles(
+    next_half: NDArray[np.int32], held: NDArray[np.int32]
+) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32]]:
+    """Return label and length of every cycle of up to 2^ROUNDS members.
+
+    The label is the smallest member. Longer cycles have length 0.
+    """
+    n = len(next_half)
+    label = np.full(n, -1, np.int32)
+    label[held] = held
+    jump = np.zeros(n, np.int32)
+    jump[held] = next_half[held]
+    for _ in range(ROUNDS):
+        there = jump[held]
+        label_there = label[there]
+        jump_there = jump[there]
+        label[held] = np.minimum(label[held], label_there)
+        jump[held] = jump_there
+    mismatch = label[held] != label[next_half[held]]
+    unsure = np.zeros(n, dtype=bool)
+    unsure[label[held[mismatch]]] = True
+    unsure[label[next_half[held[mismatch]]]] = True
+    count = np.bincount(label[held], minlength=n).astype(np.int32)
+    count[unsure] = 0
+    size = np.zeros(n, np.int32)
+    size[held] = count[label[held]]
+    return label, size, jump
+
+
+def _walk(next_half: NDArray[np.int32], long: NDArray[np.int32]) -> list[list[int]]:
+    follow = dict(zip(long.tolist(), next_half[long].tolist(), strict=True))
+    cycles = []
+    for head in sorted(follow):
+        if head not in follow:
+            continue
+        cycle = []
+        here = head
+        while here in follow:
+            cycle.append(here)
+            here = follow.pop(here)
+        cycles.append(cycle)
+    return cycles

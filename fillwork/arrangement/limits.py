@@ -1,0 +1,66 @@
+"""How much line work is taken on: every limit in one place.
+
+Line work below the limits is worked; above them it is refused by name before
+it takes the machine's memory. ``allow_large`` raises each limit eightfold.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fillwork.errors import LineWorkError
+
+__all__ = ["LIMITS", "Limits"]
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """Hold the largest counts that are taken on.
+
+    Parameters
+    ----------
+    segments : int
+        Lines, and chords of curves.
+    crossings : int
+        Points where two of them meet.
+    regions : int
+        Closed regions.
+    """
+
+    segments: int
+    crossings: int
+    regions: int
+
+    def raised(self) -> Limits:
+        """Return the limits eight times as high.
+
+        Returns
+        -------
+        Limits
+            For work that was asked for by name.
+        """
+        return Limits(8 * self.segments, 8 * self.crossings, 8 * self.regions)
+
+    def refuse_above(self, name: str, count: int) -> None:
+        """Raise when a count is above its limit.
+
+        Parameters
+        ----------
+        name : str
+            ``segments``, ``crossings`` or ``regions``.
+        count : int
+            How many there are, or at least are.
+
+        Raises
+        ------
+        LineWorkError
+            If the count is above the limit.
+        """
+        limit = getattr(self, name)
+        if count > limit:
+            what = f"the line work has more than {limit:,} {name}"
+            mend = "leave out hatching or construction lines, or use --allow-large"
+            raise LineWorkError(what, mend=mend)
+
+
+LIMITS = Limits(segments=3_000_000, crossings=12_000_000, regions=6_000_000)

@@ -1,0 +1,432 @@
+"""Where chords meet: crossings, touches, and ends that lie on another line.
+
+Everything that is nearer than `reach` is recorded together with its distance,
+so that the tolerance can be chosen afterwards from what the drawing shows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.candidates import overlapping_pairs
+from fillwork.geometry.crossings import (
+    cross,
+    nearest_parameter,
+    refine_crossing,
+    touch_parameters,
+)
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.limits import Limits
+    from fillwork.arrangement.segments import Chords
+    from fillwork.geometry.curves import Curves
+
+__all__ = ["Meetings", "find_meetings"]
+
+PARTS = 4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Meetings:
+    """Hold what was found between chords.
+
+    Parameters
+    ----------
+    cross_curve : ndarray of int32, shape (n, 2)
+        Pairs of curves that cross or touch.
+    cross_t : ndarray of shape (n, 2)
+        Parameters there.
+    clearance : ndarray of shape (n,)
+        Smallest distance of one of the four chord ends from the other chord;
+        infinite for crossings of true curves.
+    apart : ndarray of shape (n,)
+        Distance of the two curves there: above 0 only for a near touch.
+    on_curve : ndarray of int32, shape (m,)
+        Curves that a chord end lies on.
+    on_t : ndarray of shape (m,)
+        Parameter there.
+    on_point : ndarray of int32, shape (m,)
+        The point: number of the chord end.
+    on_distance : ndarray of shape (m,)
+        Its distance from the curve.
+    end_distance : ndarray
+        Distances above 0 between ends of different chords, within reach.
+    """
+
+    cross_curve: NDArray[np.int32]
+    cross_t: NDArray[np.float64]
+    clearance: NDArray[np.float64]
+    apart: NDArray[np.float64]
+    on_curve: NDArray[np.int32]
+    on_t: NDArray[np.float64]
+    on_point: NDArray[np.int32]
+    on_distance: NDArray[np.float64]
+    end_distance: NDArray[np.float64]
+
+
+class _Found:
+    """Gather chunks of what was found."""
+
+    def __init__(self) -> None:
+        self.cross: list[tuple[NDArray[np.int32], NDArray[np.float64]]] = []
+        self.clear: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = []
+        self.on: list[
+            tuple[
+                NDArray[np.int32],
+                NDArray[np.float64],
+                NDArray[np.int32],
+                NDArray[np.float64],
+            ]
+        ] = []
+        self.ends: list[NDArray[np.float64]] = []
+        self.count = 0
+
+    def meetings(self) -> Meetings:
+        def join(parts: list[Any], shape: int = 0) -> NDArray[Any]:
+            if parts:
+                return np.concatenate(parts)
+            return np.empty((0, shape) if shape else 0)
+
+        return Meetings(
+            join([c for c, _ in self.cross], 2).astype(np.int32),
+            join([t for _, t in self.cross], 2),
+            join([c for c, _ in self.clear]),
+            join([d for _, d in self.clear]),
+            join([o[0] for o in self.on]).astype(np.int32),
+            join([o[1] for o in self.on]),
+            join([o[2] for o in self.on]).astype(np.int32),
+            join([o[3] for o in self.on]),
+            join(self.ends),
+        )
+
+
+def find_meetings(
+    curves: Curves,
+    chords: Chords,
+    chosen: NDArray[np.integer],
+    end_point: NDArray[np.int32],
+    reach: float,
+    limits: Limits,
+) -> Meetings:
+    """Find where chords cross, touch, or lie with an end on another.
+
+    Parameters
+    ----------
+    curves : Curves
+        The true curves.
+    chords : Chords
+        Their chords.
+    chosen : ndarray of int, shape (n,)
+        The chords to look at: all but exact copies.
+    end_point : ndarray of int32, shape (chords, 2)
+        Numbers of the points at the ends of each chord.
+    reach : float
+        Largest distance that is recorded, mm.
+    limits : Limits
+        How many crossings are taken on.
+
+    Returns
+    -------
+    Meetings
+        All of them, in no particular order.
+
+    Raises
+    ------
+    LineWorkError
+        If there are more crossings than the limit.
+    """
+    found = _Found()
+    low, high, owner = _boxes(chords, chosen, reach)
+    several = len(owner) > len(chosen)
+    curved = chords.sagitta > 0
+    for a, b in overlapping_pairs(low, high):
+        i, j = owner[a], owner[b]
+        if several:
+            i, j = _distinct(i, j, len(chords))
+        bent = curved[i] | curved[j]
+        if bent.any():
+            straight = ~bent
+            _meet_curves(curves, chords, i[bent], j[bent], end_point, reach, found)
+            i, j = i[straight], j[straight]
+        _meet_lines(chords, i, j, end_point, reach, found)
+        limits.refuse_above("crossings", found.count)
+    return found.meetings()
+
+
+def _boxes(
+    chords: Chords, chosen: NDArray[np.integer], reach: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int32]]:
+    """Return boxes round chords; long slanting chords get several."""
+    ends = chords.ends[chosen]
+    margin = (chords.sagitta[chosen] + 0.5 * reach + 1e-12)[:, None]
+    low = np.minimum(ends[:, :2], ends[:, 2:])
+    high = np.maximum(ends[:, :2], ends[:, 2:])
+    size = high - low
+    extent = np.maximum(high.max(axis=0) - low.min(axis=0), 1e-300)
+    length = size.sum(axis=1)
+    total = float(length.sum())
+    spacing = 2.0 * float(extent[0] * extent[1]) / max(total, 1e-300)
+    spacing = max(spacing, float(extent.max()) / 8192)
+    # the area of a box, not its length, brings false candidates
+    parts = np.ceil(np.sqrt(size[:, 0] * size[:, 1]) / (1.5 * spacing))
+    straight = chords.sagitta[chosen] == 0
+    parts = np.where(straight, np.clip(parts, 1, 4096), 1).astype(np.int64)
+    if int(parts.max(initial=1)) == 1:
+        return low - margin, high + margin, chosen.astype(np.int32)
+    row = np.repeat(np.arange(len(chosen)), parts)
+    k = np.arange(len(row)) - (np.cumsum(parts) - parts)[row]
+    step = (ends[:, 2:] - ends[:, :2]) / parts[:, None]
+    start = ends[row, :2] + k[:, None] * step[row]
+    stop = start + step[row]
+    low = np.minimum(start, stop) - margin[row]
+    high = np.maximum(start, stop) + margin[row]
+    return low, high, chosen[row].astype(np.int32)
+
+
+def _distinct(
+    i: NDArray[np.int32], j: NDArray[np.int32], n: int
+) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    key = np.minimum(i, j).astype(np.int64) * n + np.maximum(i, j)
+    key = np.sort(key[i != j])
+    if len(key):
+        key = key[np.r_[True, key[1:] != key[:-1]]]
+    first, second = np.divmod(key, n)
+    return first.astype(np.int32), second.astype(np.int32)
+
+
+def _meet_lines(
+    chords: Chords,
+    i: NDArray[np.int32],
+    j: NDArray[np.int32],
+    end_point: NDArray[np.int32],
+    reach: float,
+    found: _Found,
+) -> None:
+    """Record meetings of straight lines."""
+    p, q = chords.ends[i], chords.ends[j]
+    dx, dy = p[:, 2] - p[:, 0], p[:, 3] - p[:, 1]
+    ex, ey = q[:, 2] - q[:, 0], q[:, 3] - q[:, 1]
+    wx, wy = q[:, 0] - p[:, 0], q[:, 1] - p[:, 1]
+    first_length, second_length = np.hypot(dx, dy), np.hypot(ex, ey)
+    det = dx * ey - dy * ex
+    c0 = dx * wy - dy * wx
+    c1 = c0 + det
+    a0 = wx * ey - wy * ex
+    a1 = a0 - det
+    slack_i, slack_j = reach * first_length, reach * second_length
+    near_c0, near_c1 = np.abs(c0) <= slack_i, np.abs(c1) <= slack_i
+    near_a0, near_a1 = np.abs(a0) <= slack_j, np.abs(a1) <= slack_j
+    crossing = (c0 * c1 < 0) & (a0 * a1 < 0)
+    x = np.flatnonzero(crossing)
+    if len(x):
+        s = a0[x] / (a0[x] - a1[x])
+        t = c0[x] / (c0[x] - c1[x])
+        clear = np.minimum(
+            np.minimum(np.abs(c0[x]), np.abs(c1[x])) / first_length[x],
+            np.minimum(np.abs(a0[x]), np.abs(a1[x])) / second_length[x],
+        )
+        a, b = chords.curve[i[x]], chords.curve[j[x]]
+        found.cross.append((np.stack([a, b], axis=1), np.stack([s, t], axis=1)))
+        found.clear.append((clear, np.zeros(len(x))))
+        found.count += len(x)
+    x = np.flatnonzero(near_c0 | near_c1 | near_a0 | near_a1)
+    if len(x) == 0:
+        return
+    i, j, p, q = i[x], j[x], p[x], q[x]
+    for host, other, h, o, length, near in (
+        (i, j, p, q, first_length[x], (near_c0[x], near_c1[x])),
+        (j, i, q, p, second_length[x], (near_a0[x], near_a1[x])),
+    ):
+        direction = h[:, 2:] - h[:, :2]
+        for end in (0, 1):
+            y = np.flatnonzero(near[end])
+            if len(y) == 0:
+                continue
+            w = o[y, 2 * end : 2 * end + 2] - h[y, :2]
+            along = (w * direction[y]).sum(axis=1) / length[y]
+            inside = (along > -reach) & (along < length[y] + reach)
+            y, w, along = y[inside], w[inside], along[inside]
+            point = end_point[other[y], end]
+            shared = (point == end_point[host[y], 0]) | (point == end_point[host[y], 1])
+            y, w, along, point = y[~shared], w[~shared], along[~shared], point[~shared]
+            distance = np.abs(cross(direction[y], w)) / length[y]
+            to_end = np.minimum(along, length[y] - along)
+            found.on.append((chords.curve[host[y]], along / length[y], point, distance))
+            beside = np.hypot(np.minimum(to_end, reach), distance)
+            close = (to_end < reach) & (beside <= reach)
+            found.ends.append(beside[close])
+
+
+def _meet_curves(
+    curves: Curves,
+    chords: Chords,
+    i: NDArray[np.int32],
+    j: NDArray[np.int32],
+    end_point: NDArray[np.int32],
+    reach: float,
+    found: _Found,
+) -> None:
+    """Record meetings of chord pairs of which one at least is curved."""
+    for start in range(0, len(i), 1 << 16):
+        part = slice(start, start + (1 << 16))
+        _meet_curve_chunk(curves, chords, i[part], j[part], end_point, reach, found)
+
+
+def _meet_curve_chunk(
+    curves: Curves,
+    chords: Chords,
+    i: NDArray[np.int32],
+    j: NDArray[np.int32],
+    end_point: NDArray[np.int32],
+    reach: float,
+    found: _Found,
+) -> None:
+    # neighbours along one curve meet at their common end only
+    follow = (chords.curve[i] == chords.curve[j]) & (np.abs(i - j) == 1)
+    i, j = i[~follow], j[~follow]
+    room = chords.sagitta[i] + chords.sagitta[j] + reach
+    p, q = chords.ends[i], chords.ends[j]
+    d, e, w = p[:, 2:] - p[:, :2], q[:, 2:] - q[:, :2], q[:, :2] - p[:, :2]
+    det = cross(d, e)
+    length_i = np.maximum(np.hypot(*d.T), 1e-300)
+    length_j = np.maximum(np.hypot(*e.T), 1e-300)
+    c0 = cross(d, w) / length_i
+    c1 = c0 + det / length_i
+    a0 = cross(w, e) / length_j
+    a1 = a0 - det / length_j
+    apart = (np.minimum(c0, c1) > room) | (np.maximum(c0, c1) < -room)
+    apart |= (np.minimum(a0, a1) > room) | (np.maximum(a0, a1) < -room)
+    keep = ~apart
+    i, j = i[keep], j[keep]
+    if len(i) == 0:
+        return
+    sides = ((i, j, c0[keep], c1[keep]), (j, i, a0[keep], a1[keep]))
+    for host, other, near0, near1 in sides:
+        for end, off in ((0, near0), (1, near1)):
+            y = np.flatnonzero(np.abs(off) <= chords.sagitta[host] * 1.01 + reach)
+            _end_on_curve(
+                curves, chords, host[y], other[y], end, end_point, reach, found
+            )
+    _cross_curves(curves, chords, i, j, reach, found)
+
+
+def _end_on_curve(
+    curves: Curves,
+    chords: Chords,
+    host: NDArray[np.int32],
+    other: NDArray[np.int32],
+    end: int,
+    end_point: NDArray[np.int32],
+    reach: float,
+    found: _Found,
+) -> None:
+    point = end_point[other, end]
+    shared = (point == end_point[host, 0]) | (point == end_point[host, 1])
+    host, other, point = host[~shared], other[~shared], point[~shared]
+    if len(host) == 0:
+        return
+    place = chords.ends[other, 2 * end : 2 * end + 2]
+    h = chords.ends[host]
+    d = h[:, 2:] - h[:, :2]
+    along = ((place - h[:, :2]) * d).sum(axis=1) / np.maximum(
+        (d * d).sum(axis=1), 1e-300
+    )
+    inside = (along > -0.2) & (along < 1.2)
+    host, other, point, place = (
+        host[inside],
+        other[inside],
+        point[inside],
+        place[inside],
+    )
+    span = chords.span[host]
+    guess = span[:, 0] + along[inside] * (span[:, 1] - span[:, 0])
+    curve = chords.curve[host]
+    t, distance = nearest_parameter(curves, curve, place, guess, rounds=5)
+    width = span[:, 1] - span[:, 0]
+    slack = 1e-6 * width
+    good = (t >= span[:, 0] - slack) & (t <= span[:, 1] + slack) & (distance <= reach)
+    found.on.append(
+        (curve[good], np.clip(t[good], 0.0, 1.0), point[good], distance[good])
+    )
+
+
+def _cross_curves(
+    curves: Curves,
+    chords: Chords,
+    i: NDArray[np.int32],
+    j: NDArray[np.int32],
+    reach: float,
+    found: _Found,
+) -> None:
+    """Record crossings and touches of true curves."""
+    ci, cj = chords.curve[i], chords.curve[j]
+    si, sj = chords.span[i], chords.span[j]
+    grid = np.linspace(0.0, 1.0, PARTS + 1)
+    pi = np.stack(
+        [curves.point(ci, si[:, 0] + g * (si[:, 1] - si[:, 0])) for g in grid], axis=1
+    )
+    pj = np.stack(
+        [curves.point(cj, sj[:, 0] + g * (sj[:, 1] - sj[:, 0])) for g in grid], axis=1
+    )
+    rows, guesses = [], []
+    for a in range(PARTS):
+        d = pi[:, a + 1] - pi[:, a]
+        for b in range(PARTS):
+            w = pj[:, b] - pi[:, a]
+            e = pj[:, b + 1] - pj[:, b]
+            det = cross(d, e)
+            c0, a0 = cross(d, w), cross(w, e)
+            c1, a1 = c0 + det, a0 - det
+            hit = np.flatnonzero((c0 * c1 <= 0) & (a0 * a1 <= 0) & (det != 0))
+            if len(hit):
+                s = a0[hit] / det[hit]
+                t = c0[hit] / -det[hit]
+                rows.append(hit)
+                guesses.append(np.stack([(a + s) / PARTS, (b + t) / PARTS], axis=1))
+    if rows:
+        row, guess = np.concatenate(rows), np.concatenate(guesses)
+        s = si[row, 0] + guess[:, 0] * (si[row, 1] - si[row, 0])
+        t = sj[row, 0] + guess[:, 1] * (sj[row, 1] - sj[row, 0])
+        s, t, miss = refine_crossing(curves, ci[row], cj[row], s, t)
+        # curves that run on each other do not cross
+        d, e = curves.derivative(ci[row], s), curves.derivative(cj[row], t)
+        sine = np.abs(cross(d, e)) / np.maximum(np.hypot(*d.T) * np.hypot(*e.T), 1e-300)
+        y = np.flatnonzero(sine > 1e-5)
+        row = row[y]
+        _keep_crossings(chords, i[row], j[row], s[y], t[y], miss[y], found)
+    # where the tangents become parallel between the ends there may be a touch
+    s, t, distance, sure = touch_parameters(curves, ci, cj, si, sj)
+    near = sure & (distance <= reach)
+    if near.any():
+        pair = np.stack([ci[near], cj[near]], axis=1)
+        found.cross.append((pair, np.stack([s[near], t[near]], axis=1)))
+        found.clear.append((np.full(near.sum(), np.inf), distance[near]))
+        found.count += int(near.sum())
+
+
+def _keep_crossings(
+    chords: Chords,
+    i: NDArray[np.int32],
+    j: NDArray[np.int32],
+    s: NDArray[np.float64],
+    t: NDArray[np.float64],
+    miss: NDArray[np.float64],
+    found: _Found,
+) -> None:
+    si, sj = chords.span[i], chords.span[j]
+    wi, wj = 1e-6 * (si[:, 1] - si[:, 0]), 1e-6 * (sj[:, 1] - sj[:, 0])
+    good = (s >= si[:, 0] - wi) & (s <= si[:, 1] + wi)
+    good &= (t >= sj[:, 0] - wj) & (t <= sj[:, 1] + wj)
+    good &= miss <= 1e-10 * np.abs(chords.ends).max(initial=0.0)
+    pair = np.stack([chords.curve[i[good]], chords.curve[j[good]]], axis=1)
+    place = np.clip(np.stack([s[good], t[good]], axis=1), 0.0, 1.0)
+    found.cross.append((pair, place))
+    found.clear.append((np.full(len(pair), np.inf), np.zeros(len(pair))))
+    found.count += len(pair)

@@ -1,0 +1,177 @@
+"""Points that are one vertex, and edges between vertices.
+
+Points nearer than `join_within` become one vertex. A chain of near points that
+would grow longer than twice that distance is parted again, so that no vertex
+swallows a small figure.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.candidates import expand_ranges
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["components", "join_points", "same_points"]
+
+
+def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
+    """Return a number for each point, the same for equal coordinates.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        Points.
+
+    Returns
+    -------
+    ndarray of int32, shape (n,)
+        Numbers from 0 without gaps.
+    """
+    bits = (points + 0.0).view(np.uint64).reshape(-1, 2)  # -0.0 becomes 0.0
+    mixed = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15)
+    mixed ^= mixed >> np.uint64(29)
+    mixed += bits[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F)
+    mixed ^= mixed >> np.uint64(32)
+    mixed *= np.uint64(0xD6E8FEB86659FD93)
+    order = np.argsort(mixed)
+    ordered = mixed[order]
+    # equal hashes of unlike points are about one in 10^8 drawings; then two
+    # equal points may stay apart here and are joined with the near ones
+    place = points[order]
+    new = np.ones(len(points), dtype=bool)
+    new[1:] = (ordered[1:] != ordered[:-1]) | (place[1:] != place[:-1]).any(axis=1)
+    number = np.empty(len(points), np.int32)
+    number[order] = np.cumsum(new, dtype=np.int32) - 1
+    return number
+
+
+def components(
+    first: NDArray[np.integer], second: NDArray[np.integer], n: int
+) -> NDArray[np.int64]:
+    """Return the smallest member of the connected component of each item.
+
+    Parameters
+    ----------
+    first, second : ndarray of int
+        Links between items.
+    n : int
+        Number of items.
+
+    Returns
+    -------
+    ndarray of int64, shape (n,)
+        Smallest item that can be reached.
+    """
+    root = np.arange(n, dtype=np.int64)
+    a, b = np.asarray(first, np.int64), np.asarray(second, np.int64)
+    while len(a):
+        low, high = np.minimum(a, b), np.maximum(a, b)
+        np.minimum.at(root, high, low)
+        while True:
+            nearer = root[root]
+            if np.array_equal(nearer, root):
+                break
+            root = nearer
+        a, b = root[a], root[b]
+        open_links = a != b
+        a, b = a[open_links], b[open_links]
+    return root
+
+
+def _near_pairs(
+    points: NDArray[np.float64], within: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return all pairs of points not farther apart than `within`."""
+    if len(points) < 2:
+        none = np.empty(0, np.int64)
+        return none, none
+    low = points.min(axis=0)
+    cell = max(within, float((points.max(axis=0) - low).max()) / (1 << 30))
+    place = np.floor((points - low) / cell).astype(np.int64)
+    stride = int(place[:, 1].max()) + 3
+    key = place[:, 0] * stride + place[:, 1] + 1
+    order = np.argsort(key)
+    key = key[order]
+    here = np.arange(len(key))
+    firsts, seconds = [], []
+    # the same cell and the one above follow in order; the next column's three too
+    same = key[1:] - key[:-1] <= 1
+    if same.any():
+        stop = np.searchsorted(key, key[:-1][same] + 1, side="right")
+        start = here[:-1][same] + 1
+        owner, member = expand_ranges(start, stop - start)
+        firsts.append(start[owner] - 1)
+        seconds.append(member)
+    start = np.searchsorted(key, key + (stride - 1), side="left")
+    full = start < len(key)
+    full[full] = key[start[full]] <= key[full] + (stride + 1)
+    if full.any():
+        begin = start[full]
+        stop = np.searchsorted(key, key[full] + (stride + 1), side="right")
+        owner, member = expand_ranges(begin, stop - begin)
+        firsts.append(here[full][owner])
+        seconds.append(member)
+    if not firsts:
+        none = np.empty(0, np.int64)
+        return none, none
+    a, b = order[np.concatenate(firsts)], order[np.concatenate(seconds)]
+    gap = points[a] - points[b]
+    near = (gap * gap).sum(axis=1) <= within * within
+    return a[near], b[near]
+
+
+def join_points(
+    points: NDArray[np.float64], within: float
+) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    """Join near points to vertices.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        Points, mm; the earlier ones decide where a vertex lies.
+    within : float
+        Points nearer than this are one, mm.
+
+    Returns
+    -------
+    vertex : ndarray of int32, shape (n,)
+        Vertex of each point.
+    place : ndarray of shape (V, 2)
+        Where each vertex lies.
+    """
+    n = len(points)
+    a, b = _near_pairs(points, within)
+    if len(a) == 0:
+        return np.arange(n, dtype=np.int32), points.copy()
+    root = components(a, b, n)
+    root = _part_long_chains(points, root, within)
+    kept = root == np.arange(n)
+    number = np.cumsum(kept, dtype=np.int32) - 1
+    return number[root], points[kept]
+
+
+def _part_long_chains(
+    points: NDArray[np.float64], root: NDArray[np.int64], within: float
+) -> NDArray[np.int64]:
+    """Part clusters that extend more than twice the distance from their root."""
+    off = points - points[root]
+    far = (off * off).sum(axis=1) > (2 * within) ** 2
+    if not far.any():
+        return root
+    root = root.copy()
+    long = np.unique(root[far])
+    held = np.flatnonzero(np.isin(root, long))
+    for r in long:
+        member = held[root[held] == r]
+        while len(member):
+            seed = member[0]
+            gap = points[member] - points[seed]
+            near = (gap * gap).sum(axis=1) <= within * within
+            root[member[near]] = seed
+            member = member[~near]
+    return root

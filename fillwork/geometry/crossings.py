@@ -1,0 +1,207 @@
+"""Where lines and curves meet.
+
+Straight lines meet by signed distances. Curves are first cut into chords; what
+the chords say is then refined on the true curves by Newton's method, which ends
+within rounding of the exact point.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.curves import Curves
+
+__all__ = ["cross", "nearest_parameter", "refine_crossing", "touch_parameters"]
+
+
+def cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the cross products a_x b_y - a_y b_x.
+
+    Parameters
+    ----------
+    a, b : ndarray of shape (..., 2)
+        Vectors.
+
+    Returns
+    -------
+    ndarray of shape (...)
+        Signed areas of the parallelograms.
+    """
+    return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+
+
+def refine_crossing(
+    curves: Curves,
+    first: NDArray[np.integer],
+    second: NDArray[np.integer],
+    s: NDArray[np.float64],
+    t: NDArray[np.float64],
+    rounds: int = 8,
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Move parameters of two curves to where the curves cross.
+
+    Parameters
+    ----------
+    curves : Curves
+        Table of curves.
+    first, second : ndarray of int, shape (n,)
+        Pairs of curves.
+    s, t : ndarray of shape (n,)
+        First guesses of the parameters.
+    rounds : int
+        Newton steps.
+
+    Returns
+    -------
+    s, t : ndarray of shape (n,)
+        Refined parameters; they may lie outside 0 to 1.
+    miss : ndarray of shape (n,)
+        Distance of the two points that remains, mm.
+    """
+    s, t = np.array(s, dtype=float), np.array(t, dtype=float)
+    p = curves.point(first, s)
+    q = curves.point(second, t)
+    for _ in range(rounds):
+        d, e = curves.derivative(first, s), curves.derivative(second, t)
+        gap = q - p
+        det = cross(d, e)
+        scale = np.hypot(*d.T) * np.hypot(*e.T)
+        sure = np.abs(det) > 1e-9 * scale
+        det = np.where(sure, det, 1.0)
+        ds = np.where(sure, cross(gap, e) / det, 0.0)
+        dt = np.where(sure, cross(gap, d) / det, 0.0)
+        # a step is at most a quarter of the curve
+        s += np.clip(ds, -0.25, 0.25)
+        t += np.clip(dt, -0.25, 0.25)
+        p, q = curves.point(first, s), curves.point(second, t)
+        if len(ds) == 0 or max(np.abs(ds).max(), np.abs(dt).max()) < 1e-15:
+            break
+    return s, t, np.hypot(*(q - p).T)
+
+
+def nearest_parameter(
+    curves: Curves,
+    index: NDArray[np.integer],
+    points: NDArray[np.float64],
+    t: NDArray[np.float64],
+    rounds: int = 6,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the parameter of the point of a curve that is nearest to a point.
+
+    Parameters
+    ----------
+    curves : Curves
+        Table of curves.
+    index : ndarray of int, shape (n,)
+        Which curve.
+    points : ndarray of shape (n, 2)
+        The points, mm.
+    t : ndarray of shape (n,)
+        First guesses.
+    rounds : int
+        Gauss-Newton steps.
+
+    Returns
+    -------
+    t : ndarray of shape (n,)
+        Parameters, not limited to 0 to 1.
+    distance : ndarray of shape (n,)
+        Distance of the points from the curve there, mm.
+    """
+    t = np.array(t, dtype=float)
+    for _ in range(rounds):
+        p, d = curves.point(index, t), curves.derivative(index, t)
+        speed = np.maximum((d * d).sum(axis=1), 1e-300)
+        step = ((points - p) * d).sum(axis=1) / speed
+        t += np.clip(step, -0.25, 0.25)
+        if len(step) == 0 or np.abs(step).max() < 1e-14:
+            break
+    return t, np.hypot(*(points - curves.point(index, t)).T)
+
+
+def touch_parameters(
+    curves: Curves,
+    first: NDArray[np.integer],
+    second: NDArray[np.integer],
+    first_span: NDArray[np.float64],
+    second_span: NDArray[np.float64],
+    rounds: int = 12,
+) -> tuple[
+    NDArray[np.float64],
+    NDArray[np.float64],
+    NDArray[np.float64],
+    NDArray[np.bool_],
+]:
+    """Return where two short parts of curves run parallel, side by side.
+
+    Parameters
+    ----------
+    curves : Curves
+        Table of curves.
+    first, second : ndarray of int, shape (n,)
+        Pairs of curves.
+    first_span, second_span : ndarray of shape (n, 2)
+        The parts, as parameters.
+    rounds : int
+        Steps of the search (false position with the Illinois rule).
+
+    Returns
+    -------
+    s, t : ndarray of shape (n,)
+        Parameters of the place.
+    distance : ndarray of shape (n,)
+        Distance of the curves there, mm.
+    sure : ndarray of bool, shape (n,)
+        True where the tangents do become parallel between the ends of the first
+        part, opposite the second part.
+    """
+    n = len(first)
+    s, t = np.zeros(n), np.zeros(n)
+    distance, sure = np.full(n, np.inf), np.zeros(n, dtype=bool)
+    span = first_span[:, 1] - first_span[:, 0]
+    span2 = second_span[:, 1] - second_span[:, 0]
+
+    def opposite(
+        row: NDArray[np.integer], u: NDArray[np.float64], guess: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        p = curves.point(first[row], u)
+        v, off = nearest_parameter(curves, second[row], p, guess, rounds=4)
+        d = curves.derivative(first[row], u)
+        e = curves.derivative(second[row], v)
+        size = np.maximum(np.hypot(*d.T) * np.hypot(*e.T), 1e-300)
+        return cross(d, e) / size, v, off
+
+    row = np.arange(n)
+    middle = second_span.mean(axis=1)
+    lo, hi = first_span[:, 0].copy(), first_span[:, 1].copy()
+    h_lo, t_lo, _ = opposite(row, lo, middle)
+    h_hi, t_hi, _ = opposite(row, hi, middle)
+    row = np.flatnonzero((h_lo * h_hi <= 0) & (np.abs(h_lo - h_hi) > 1e-7))
+    lo, hi, h_lo, h_hi = lo[row], hi[row], h_lo[row], h_hi[row]
+    guess = (t_lo[row] + t_hi[row]) / 2
+    u, off = lo, np.full(len(row), np.inf)
+    for _ in range(rounds):
+        if len(row) == 0:
+            break
+        gap = h_hi - h_lo
+        u = np.where(gap != 0, lo - h_lo * (hi - lo) / np.where(gap != 0, gap, 1), lo)
+        h, guess, off = opposite(row, u, guess)
+        left = h * h_lo > 0
+        lo, hi = np.where(left, u, lo), np.where(left, hi, u)
+        h_lo, h_hi = (
+            np.where(left, h, h_lo / 2),
+            np.where(left, h_hi / 2, h),
+        )
+    slack, slack2 = 1e-6 * span[row], 1e-6 * span2[row]
+    good = (u >= first_span[row, 0] - slack) & (u <= first_span[row, 1] + slack)
+    good &= (guess >= second_span[row, 0] - slack2) & (
+        guess <= second_span[row, 1] + slack2
+    )
+    s[row], t[row], distance[row] = np.clip(u, 0, 1), np.clip(guess, 0, 1), off
+    sure[row] = good
+    return s, t, distance, sure
