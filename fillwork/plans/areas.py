@@ -72,6 +72,7 @@ def measure_areas(
     orbits: Orbits,
     colouring: Colouring,
     weight: NDArray[np.float64] | None = None,
+    count: NDArray[np.float64] | None = None,
 ) -> Areas:
     """Measure areas, regions and edges of each swatch.
 
@@ -86,6 +87,9 @@ def measure_areas(
     weight : ndarray of float64, shape (orbits,), optional
         How often each region of a kind counts; 1 by default. Serves to scale a
         pattern by its repeats; an edge counts by the mean of its two sides.
+    count : ndarray of float64, shape (orbits,), optional
+        How many regions of a kind there are, whatever the drawing shows; a
+        drawing that cuts regions shows more, and smaller ones.
 
     Returns
     -------
@@ -108,6 +112,11 @@ def measure_areas(
         kind = orbits.of_face
         each = np.where(kind >= 0, weight[np.maximum(kind, 0)], 1.0)
     each[0] = 0.0
+    tally = each
+    if count is not None:
+        seen = np.array([max(len(o.faces), 1) for o in orbits.orbits], np.float64)
+        kind = orbits.of_face
+        tally = np.where(kind >= 0, (count / seen)[np.maximum(kind, 0)], 0.0)
     size = np.abs(arrangement.area)
 
     def _per_swatch(values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -129,7 +138,7 @@ def measure_areas(
     frame = arrangement.frame
     page = frame.width * frame.height if frame.has_page else 0.0
     return Areas(
-        faces=_per_swatch(each),
+        faces=_per_swatch(tally),
         area=_per_swatch(size * each),
         edge=edge[:swatches].copy(),
         touching=table[:swatches, :swatches].copy(),

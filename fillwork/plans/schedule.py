@@ -118,8 +118,8 @@ def make_schedule(
     notes: list[Note] = []
     panel_area = (drawn.total + drawn.margin) * real_scale**2
     if settings.panel is not None:
-        weight, doubts = _repeats(orbits, adjacency, settings.panel, real_scale)
-        areas = measure_areas(arrangement, orbits, colouring, weight)
+        weight, count, doubts = _repeats(orbits, adjacency, settings.panel, real_scale)
+        areas = measure_areas(arrangement, orbits, colouring, weight, count)
         panel_area = settings.panel[0] * settings.panel[1]
         notes += doubts
     bare = tuple(
@@ -212,8 +212,8 @@ def _named(name: str, code: str, colouring: Colouring) -> bool:
 
 def _repeats(
     orbits: Orbits, adjacency: Adjacency, panel: tuple[float, float], real_scale: float
-) -> tuple[NDArray[np.float64], list[Note]]:
-    """Return how often each kind counts on a larger panel."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64], list[Note]]:
+    """Return how often each kind counts on a larger panel, and how many it has."""
     zone = orbits.zones[0] if orbits.zones else None
     if zone is None or zone.symmetry.group.family != "plane":
         family = "none" if zone is None else zone.symmetry.group.family
@@ -230,7 +230,7 @@ def _repeats(
     repeats = panel[0] * panel[1] / (cell * real_scale**2)
     notes = []
     order = max(len(zone.symmetry.operations), 1)
-    weight = np.zeros(len(orbits.orbits))
+    weight, count = np.zeros(len(orbits.orbits)), np.zeros(len(orbits.orbits))
     filled = 0.0
     for row, orbit in enumerate(orbits.orbits):
         if orbit.zone != zone.index:
@@ -239,6 +239,7 @@ def _repeats(
         in_cell = order / _site_order(orbit.site_symmetry)
         filled += in_cell * orbit.area
         seen = float(adjacency.area[row])
+        count[row] = in_cell * repeats
         if whole and seen > 0:
             weight[row] = in_cell * orbit.area * repeats / seen
         else:
@@ -248,13 +249,14 @@ def _repeats(
         seen_area = float(adjacency.area[here].sum())
         scale = panel[0] * panel[1] / (seen_area * real_scale**2)
         weight = np.where(here, scale, 0.0)
+        count = weight * [len(o.faces) for o in orbits.orbits]
         text = "the panel was scaled by the area seen, not by whole repeats"
         remedy = "draw at least one whole repeat for exact figures"
         notes.append(Note("plans", "scaled by area", text, remedy=remedy))
     if len(orbits.zones) > 1:
         text = "only the field is repeated over the panel; borders are left out"
         notes.append(Note("plans", "borders left out", text))
-    return weight, notes
+    return weight, count, notes
 
 
 def _site_order(site: str) -> int:

@@ -60,6 +60,16 @@ def test_weights_scale_areas_and_edges():
     assert twice.outline == pytest.approx(2 * once.outline)
 
 
+def test_counts_are_taken_as_told():
+    squares = board(4, 1, 10.0)
+    orbits = orbits_of(squares, [0, 0, 0, 1])
+    colouring, _ = colour_board(squares, orbits, PALETTE, [3, 7])
+    count = np.array([30.0, 5.0])
+    areas = measure_areas(squares, orbits, colouring, np.array([2.0, 2.0]), count)
+    assert (areas.faces[3], areas.faces[7]) == (pytest.approx(30), 5)
+    assert areas.area[3] == pytest.approx(600)
+
+
 def test_no_region():
     squares = board(1, 1)
     orbits = orbits_of(squares, [0])
