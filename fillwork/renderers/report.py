@@ -314,6 +314,7 @@ def _schedule(schedule: Schedule, colouring: Colouring, orbits: Orbits) -> Any:
             }
             for m in schedule.mixes
         ],
+        "bought": [{"paint": name, "ml": _mm(ml)} for name, ml in schedule.bought],
         "cautions": list(schedule.cautions),
     }
 
