@@ -1,0 +1,349 @@
+"""Plan enlarged details: one repeat, or the places where regions are small."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.renderers.key import COLUMN, ENTRY, key_capacity
+from fillwork.renderers.layout import Page
+from fillwork.renderers.leaders import unnumbered
+from fillwork.renderers.scene import (
+    BLACK,
+    GREY_45,
+    Box,
+    Item,
+    Picture,
+    Placed,
+    rectangle,
+    segments,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.renderers.parts import Parts
+    from fillwork.symmetry.model import Symmetry
+
+__all__ = ["Detail", "cell_corners", "plan_details"]
+
+MOST_PAGES = 24
+"""Most pages of details; beyond them larger paper or a larger scale is better."""
+
+_GAP = 6.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Detail:
+    """Hold one page of detail.
+
+    Parameters
+    ----------
+    page : Page
+        The page.
+    scale : float
+        Paper mm for one mm of the drawing.
+    subtitle, note : str
+        Words for head and foot.
+    items : tuple of items
+        The picture, on the page.
+    key : tuple of float or None
+        Where the key stands.
+    """
+
+    page: Page
+    scale: float
+    subtitle: str
+    note: str
+    items: tuple[Item, ...]
+    key: Box | None
+
+
+def cell_corners(symmetry: Symmetry, box: Box) -> NDArray[np.float64] | None:
+    """Return the corners of one repeat that lies well inside a box.
+
+    Parameters
+    ----------
+    symmetry : Symmetry
+        With a lattice of two vectors.
+    box : tuple of float
+        Left, bottom, right, top, mm.
+
+    Returns
+    -------
+    ndarray of shape (4, 2) or None
+        Corners in order; the repeat nearest to the middle of the box. None when
+        there is no lattice in two directions.
+    """
+    lattice = symmetry.lattice
+    if lattice is None or len(lattice.basis) != 2:
+        return None
+    basis = lattice.basis
+    if basis[0, 0] * basis[1, 1] - basis[0, 1] * basis[1, 0] < 0:
+        basis = basis[::-1]
+    middle = np.array([(box[0] + box[2]) / 2, (box[1] + box[3]) / 2])
+    origin = np.array(symmetry.centre if symmetry.centre is not None else middle)
+    half = (basis[0] + basis[1]) / 2
+    best: tuple[float, NDArray[np.float64]] | None = None
+    # a centre of highest rotation stands at the corners, or in the middle
+    for start in (origin, origin - half):
+        steps = np.linalg.solve(basis.T, middle - half - start)
+        for i in (np.floor(steps[0]), np.ceil(steps[0])):
+            for j in (np.floor(steps[1]), np.ceil(steps[1])):
+                low = start + i * basis[0] + j * basis[1]
+                corners = np.array(
+                    [low, low + basis[0], low + basis[0] + basis[1], low + basis[1]]
+                )
+                out = max(
+                    0.0,
+                    box[0] - corners[:, 0].min(),
+                    corners[:, 0].max() - box[2],
+                    box[1] - corners[:, 1].min(),
+                    corners[:, 1].max() - box[3],
+                )
+                far = float(np.linalg.norm(corners.mean(axis=0) - middle))
+                rank = out * 1000 + far
+                if best is None or rank < best[0] - 1e-9:
+                    best = (rank, corners)
+    assert best is not None
+    return best[1]
+
+
+def plan_details(
+    parts: Parts,
+    papers: list[tuple[float, float]],
+    small: NDArray[np.int64] | None,
+    mirror: bool,
+) -> list[Detail]:
+    """Return pages of detail.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    papers : list of (float, float)
+        Pages to choose from.
+    small : ndarray of int or None
+        Regions that need a number; None for the sheet of one repeat.
+    mirror : bool
+        Whether the drawing is turned round.
+
+    Returns
+    -------
+    list of Detail
+        One repeat of each zone first, then places that need more.
+    """
+    details: list[Detail] = []
+    left_over = np.arange(1, parts.arrangement.face_count) if small is None else small
+    numbered = np.zeros(parts.arrangement.face_count)
+    for zone in parts.orbits.zones:
+        mine = np.intersect1d(zone.faces, left_over)
+        if len(mine) == 0:
+            continue
+        window, corners, words = _repeat_window(parts, zone.symmetry, zone.faces)
+        if window is None:
+            continue
+        if len(parts.orbits.zones) > 1:
+            words = f"{words} of zone {zone.index}"
+        detail, height = _compose(parts, papers, window, corners, words, mirror)
+        details.append(detail)
+        np.maximum(numbered, height, out=numbered)
+    if small is None and not details:
+        detail, height = _compose(
+            parts, papers, parts.box, None, "The whole drawing, fitted", mirror
+        )
+        details.append(detail)
+        np.maximum(numbered, height, out=numbered)
+    rest = unnumbered(parts, numbered)
+    rest = rest[np.isin(rest, left_over)]
+    return [*details, *_zoom(parts, papers, rest, mirror)]
+
+
+def _repeat_window(
+    parts: Parts, symmetry: Symmetry, faces: NDArray[np.int32]
+) -> tuple[Box | None, NDArray[np.float64] | None, str]:
+    low, high = parts.sides().boxes()
+    zone_low, zone_high = low[faces].min(axis=0), high[faces].max(axis=0)
+    box: Box = (*zone_low.tolist(), *zone_high.tolist())
+    corners = cell_corners(symmetry, box)
+    if corners is not None:
+        pad = 0.06 * np.ptp(corners, axis=0).max()
+        a = np.maximum(corners.min(axis=0) - pad, zone_low)
+        b = np.minimum(corners.max(axis=0) + pad, zone_high)
+        if np.all(b - a > 0):
+            return (*a.tolist(), *b.tolist()), corners, "One repeat, enlarged"
+    if symmetry.group.family == "frieze" and symmetry.lattice is not None:
+        step = np.abs(symmetry.lattice.basis[0])
+        middle = (zone_low + zone_high) / 2
+        half = np.where(
+            step >= step.max() * 0.3, step * 0.58, (zone_high - zone_low) / 2
+        )
+        a, b = np.maximum(middle - half, zone_low), np.minimum(middle + half, zone_high)
+        return (*a.tolist(), *b.tolist()), None, "One repeat, enlarged"
+    return None, None, ""
+
+
+def _room(
+    page: Page, entries: int, size: tuple[float, float]
+) -> tuple[float, Box, Box | None]:
+    """Return the larger scale of key beside and key below."""
+    left, bottom, right, top = page.body
+    best: tuple[float, Box, Box | None] | None = None
+    columns, _ = key_capacity(page.body)
+    rows = min(-(-entries // columns), max(1, int((top - bottom) / 3 // ENTRY)))
+    options: list[tuple[Box, Box | None]] = [
+        (
+            (left, bottom, right - COLUMN - _GAP, top),
+            (right - COLUMN, bottom, right, top),
+        ),
+        (
+            (left, bottom + rows * ENTRY + _GAP, right, top),
+            (left, bottom, right, bottom + rows * ENTRY),
+        ),
+    ]
+    for room, key in options:
+        if room[2] - room[0] < 20 or room[3] - room[1] < 20:
+            continue
+        scale = min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])
+        if best is None or scale > best[0]:
+            best = (scale, room, key)
+    if best is None:
+        scale = min((right - left) / size[0], (top - bottom) / size[1])
+        best = (scale, page.body, None)
+    return best
+
+
+def _compose(
+    parts: Parts,
+    papers: list[tuple[float, float]],
+    window: Box,
+    corners: NDArray[np.float64] | None,
+    words: str,
+    mirror: bool,
+    most_scale: float = np.inf,
+) -> tuple[Detail, NDArray[np.float64]]:
+    """Return one detail and the heights of the numbers that stand in it."""
+    size = (max(window[2] - window[0], 1e-9), max(window[3] - window[1], 1e-9))
+    fits = []
+    for turned, paper in enumerate(papers):
+        page = Page(*paper)
+        fits.append((*_room(page, len(parts.entries), size), page, -turned))
+    scale, room, key, page, _ = max(fits, key=lambda f: (round(f[0], 9), f[4]))
+    scale = min(scale, most_scale)
+    m = parts.map_to_paper(scale, mirror)
+    shown = affine.apply(m, np.array([window[0:2], window[2:4]]))
+    low, high = np.sort(shown, axis=0)
+    width, height = high - low
+    x = room[0] + (room[2] - room[0] - width) / 2
+    y = room[3] - height
+    shift = (x - low[0], y - low[1])
+    clip: Box = (float(x), float(y), float(x + width), float(y + height))
+    # only regions that show
+    box_low, box_high = parts.sides().boxes()
+    meets = np.all(box_low < window[2:4], axis=1) & np.all(
+        box_high > window[0:2], axis=1
+    )
+    faces = np.flatnonzero(meets)
+    numbers = parts.numbers(scale, mirror, faces)
+    at = numbers.at + shift
+    edge = numbers.height[:, None] * np.array([1.0, 0.7])
+    within = np.all(at - edge > clip[0:2], axis=1) & np.all(
+        at + edge < clip[2:4], axis=1
+    )
+    shown_heights = np.where(within, numbers.height, 0.0)
+    outline = Placed(parts.outline_picture(scale), m)
+    inner: list[Item] = [outline, numbers.labels(within)]
+    if corners is not None:
+        frame = affine.apply(m, corners)
+        lines = np.hstack([frame, np.roll(frame, -1, axis=0)])
+        inner.append(segments(lines, 0.35, BLACK, cap="round"))
+    picture = Picture(tuple(inner), (*low.tolist(), *high.tolist()))
+    items: list[Item] = [
+        Placed(
+            picture,
+            affine.translation(*shift),
+            clip=clip,
+            alt=f"{parts.title}: {words[0].lower()}{words[1:]}, with numbers",
+        ),
+        *rectangle(clip, edge=GREY_45, width=0.15),
+    ]
+    note = "The black frame is one repeat." if corners is not None else ""
+    return Detail(page, scale, words, note, tuple(items), key), shown_heights
+
+
+def _zoom(
+    parts: Parts,
+    papers: list[tuple[float, float]],
+    faces: NDArray[np.int64],
+    mirror: bool,
+) -> list[Detail]:
+    """Return details, as few as can be, that give each region its number."""
+    if len(faces) == 0:
+        return []
+    faces = _targets(parts, faces)
+    # what scale each region needs: from the size of its largest number at scale 1
+    probe = parts.numbers(1.0, mirror, faces, least=1e-6)
+    height = np.maximum(probe.height[faces], 0.0)
+    rough = parts.arrangement.inscribed[faces] * 0.8
+    height = np.where(height > 0, height, rough)
+    need = (parts.settings.least_number + 0.3) / np.maximum(height, 1e-9) * 1.15
+    need = np.minimum(need, 1e4)
+    page = Page(*papers[0])
+    left, bottom, right, top = page.body
+    room = np.array([right - left - COLUMN - _GAP, top - bottom])
+    if room[0] < 20:
+        room = np.array([right - left, (top - bottom) * 0.6])
+    details: list[Detail] = []
+    done = np.zeros(parts.arrangement.face_count)
+    low, high = parts.sides().boxes()
+    order = faces[np.argsort(-need, kind="stable")]
+    scale_of = dict(zip(faces.tolist(), need.tolist(), strict=True))
+    drawing = np.array(parts.box)
+    for face in order.tolist():
+        if done[face] > 0 or len(details) >= MOST_PAGES:
+            continue
+        scale = float(scale_of[face])
+        half = room / scale / 2
+        centre = (low[face] + high[face]) / 2
+        # stay inside the drawing where it is larger than the window
+        size = drawing[2:] - drawing[:2]
+        inner_low, inner_high = drawing[:2] + half, drawing[2:] - half
+        centre = np.where(
+            size > 2 * half,
+            np.clip(centre, inner_low, inner_high),
+            drawing[:2] + size / 2,
+        )
+        half = np.minimum(half, size / 2)
+        window: Box = (*(centre - half).tolist(), *(centre + half).tolist())
+        words = f"Detail {len(details) + 1}, enlarged"
+        detail, shown = _compose(parts, papers, window, None, words, mirror)
+        details.append(detail)
+        np.maximum(done, shown, out=done)
+        done[face] = max(done[face], 1e-9)
+    return details
+
+
+def _targets(parts: Parts, faces: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return one region a kind and swatch where there is symmetry, else all."""
+    ordered = np.zeros(parts.arrangement.face_count, bool)
+    for zone in parts.orbits.zones:
+        if zone.symmetry.group.family != "none":
+            ordered[zone.faces] = True
+    lone = faces[~ordered[faces]]
+    rest = faces[ordered[faces]]
+    if len(rest) == 0:
+        return lone
+    middle = np.array(
+        [(parts.box[0] + parts.box[2]) / 2, (parts.box[1] + parts.box[3]) / 2]
+    )
+    far = np.linalg.norm(parts.arrangement.witness[rest] - middle, axis=1)
+    far = far + parts.orbits.cut[rest] * 1e6
+    order = rest[np.argsort(far, kind="stable")]
+    count = len(parts.colouring.palette.swatches)
+    label = parts.orbits.of_face[order].astype(np.int64) * count
+    label += parts.colouring.of_face[order]
+    _, first = np.unique(label, return_index=True)
+    return np.concatenate([lone, order[np.sort(first)]])

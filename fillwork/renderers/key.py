@@ -1,0 +1,218 @@
+"""Compose the key of a sheet: swatch, number, name, pigment, count and area."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.renderers.layout import format_area, shorten
+from fillwork.renderers.scene import (
+    BLACK,
+    GREY_60,
+    Box,
+    Item,
+    Text,
+    rectangle,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Colouring
+    from fillwork.renderers.typeset import FontSet
+
+__all__ = [
+    "COLUMN",
+    "ENTRY",
+    "KeyEntry",
+    "compose_entry",
+    "compose_key",
+    "key_capacity",
+    "key_entries",
+]
+
+ENTRY = 12.0
+"""Height of one entry, mm."""
+
+COLUMN = 52.0
+"""Width of one column, mm."""
+
+_GAP = 4.0
+_SWATCH = 8.0
+
+
+@dataclass(frozen=True, slots=True)
+class KeyEntry:
+    """Hold one line of a key.
+
+    Parameters
+    ----------
+    place : int
+        Place of the swatch in the palette.
+    code, name, hex : str
+        As in the palette.
+    details : str
+        Pigments and medium.
+    count : int
+        Regions that bear it.
+    area : float
+        Their area, real where known, mm².
+    """
+
+    place: int
+    code: str
+    name: str
+    hex: str
+    details: str
+    count: int
+    area: float
+
+
+def key_entries(
+    arrangement: Arrangement, colouring: Colouring, area_scale: float
+) -> tuple[KeyEntry, ...]:
+    """Return an entry for each swatch that a region bears.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    colouring : Colouring
+        Their swatches.
+    area_scale : float
+        Real area for one mm² of the drawing.
+
+    Returns
+    -------
+    tuple of KeyEntry
+        In the order of the palette.
+    """
+    swatches = colouring.palette.swatches
+    worn = colouring.of_face >= 0
+    of_face = colouring.of_face[worn]
+    count = np.bincount(of_face, minlength=len(swatches))
+    area = np.bincount(of_face, arrangement.area[worn], len(swatches)) * area_scale
+    bare = {name.casefold() for name in colouring.rules.bare}
+    entries = []
+    for place, swatch in enumerate(swatches):
+        if count[place] == 0:
+            continue
+        details = [", ".join(swatch.pigments), swatch.medium]
+        if bare & {swatch.name.casefold(), swatch.code.casefold()}:
+            details = ["left unpainted"]
+        entries.append(
+            KeyEntry(
+                place,
+                swatch.code,
+                swatch.name,
+                swatch.hex,
+                " · ".join(d for d in details if d),
+                int(count[place]),
+                float(area[place]),
+            )
+        )
+    return tuple(entries)
+
+
+def key_capacity(box: Box) -> tuple[int, int]:
+    """Return how many columns and rows of entries a box holds.
+
+    Parameters
+    ----------
+    box : tuple of float
+        Left, bottom, right, top, mm.
+
+    Returns
+    -------
+    columns, rows : int
+        At least one column.
+    """
+    left, bottom, right, top = box
+    columns = max(1, int((right - left + _GAP) // (COLUMN + _GAP)))
+    return columns, max(0, int((top - bottom + 1e-6) // ENTRY))
+
+
+def compose_key(
+    entries: Sequence[KeyEntry],
+    box: Box,
+    fonts: FontSet,
+    *,
+    first_row: int = 0,
+) -> list[Item]:
+    """Return entries in columns, from the top left down.
+
+    Parameters
+    ----------
+    entries : sequence of KeyEntry
+        As many as the box holds.
+    box : tuple of float
+        Left, bottom, right, top, mm.
+    fonts : FontSet
+        Fonts.
+    first_row : int
+        Number of the first row in the table.
+
+    Returns
+    -------
+    list of items
+        Swatches and words.
+    """
+    left, _, right, top = box
+    columns, rows = key_capacity(box)
+    columns = max(1, min(columns, -(-len(entries) // max(rows, 1))))
+    rows = -(-len(entries) // columns) if columns > 1 else max(rows, len(entries))
+    width = min((right - left + _GAP) / columns - _GAP, COLUMN + 16)
+    items: list[Item] = []
+    for k, entry in enumerate(entries):
+        column, row = divmod(k, max(rows, 1))
+        x = left + column * (width + _GAP)
+        y = top - row * ENTRY
+        items += compose_entry(entry, x, y, width, fonts, row=first_row + k)
+    return items
+
+
+def compose_entry(
+    entry: KeyEntry, x: float, top: float, width: float, fonts: FontSet, *, row: int = 0
+) -> list[Item]:
+    """Return one entry.
+
+    Parameters
+    ----------
+    entry : KeyEntry
+        The swatch.
+    x, top : float
+        Upper left corner, mm.
+    width : float
+        Room, mm.
+    fonts : FontSet
+        Fonts.
+    row : int
+        Row in the table.
+
+    Returns
+    -------
+    list of items
+        Swatch, number, name and measures.
+    """
+    items = rectangle(
+        (x, top - _SWATCH - 1, x + _SWATCH, top - 1), fill=entry.hex, edge=BLACK
+    )
+    number = fonts.width(entry.code, 12, "medium")
+    items.append(
+        Text((x + 11, top - 4.9), entry.code, 12, "medium", role="TD", row=row)
+    )
+    text_x = x + max(19.0, 11 + number + 2)
+    room = x + width - text_x
+    name = shorten(entry.name, 9, room, fonts, "medium")
+    items.append(Text((text_x, top - 3.6), name, 9, "medium", role="TD", row=row))
+    plural = "" if entry.count == 1 else "s"
+    measure = f"{entry.count} region{plural}, {format_area(entry.area)}"
+    lines = [entry.details, measure] if entry.details else [measure]
+    for k, line in enumerate(lines):
+        at = (text_x, top - 6.7 - 2.8 * k)
+        words = shorten(line, 7, room, fonts)
+        items.append(Text(at, words, 7, colour=GREY_60, role="TD", row=row))
+    return items

@@ -1,0 +1,537 @@
+"""Lay out pages: paper, body, tiles with overlap, furniture at head and foot.
+
+Lengths are mm on paper. Everything stands on a grid of 4 mm; the margin is one
+that office printers can print.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import PlanError
+from fillwork.renderers.scene import (
+    BLACK,
+    GREY_45,
+    GREY_60,
+    Box,
+    Item,
+    Strokes,
+    Text,
+    circles,
+    segments,
+)
+
+if TYPE_CHECKING:
+    from fillwork.renderers.typeset import FontSet
+
+__all__ = [
+    "FOOT",
+    "HEAD",
+    "MARGIN",
+    "Page",
+    "Tile",
+    "TilePlan",
+    "compose_frame",
+    "compose_page_map",
+    "compose_registration",
+    "format_area",
+    "format_length",
+    "plan_tiles",
+    "scale_text",
+    "shorten",
+]
+
+MARGIN = 10.0
+"""Margin that printers can print, mm."""
+
+HEAD = 16.0
+FOOT = 14.0
+THIN = "\u2009"
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """Hold a page's size and where its body lies.
+
+    Parameters
+    ----------
+    width, height : float
+        Size, mm.
+    head, foot : float
+        Height of the bands above and below the body, mm.
+    """
+
+    width: float
+    height: float
+    head: float = HEAD
+    foot: float = FOOT
+
+    @property
+    def body(self) -> Box:
+        """Return the box between head and foot."""
+        return (
+            MARGIN,
+            MARGIN + self.foot,
+            self.width - MARGIN,
+            self.height - MARGIN - self.head,
+        )
+
+    def check(self) -> None:
+        """Raise if nothing is left for the drawing.
+
+        Raises
+        ------
+        PlanError
+            If the body is smaller than 25 mm either way.
+        """
+        left, bottom, right, top = self.body
+        if right - left < 25 or top - bottom < 25:
+            what = (
+                f"paper of {self.width:g} x {self.height:g} mm is smaller than its "
+                "margins need"
+            )
+            raise PlanError(what, mend="take larger paper, A6 at least")
+
+
+def shorten(
+    text: str, size: float, width: float, fonts: FontSet, weight: str = "regular"
+) -> str:
+    """Return a text cut to a width, with an ellipsis where it was cut.
+
+    Parameters
+    ----------
+    text : str
+        The words.
+    size : float
+        Size, pt.
+    width : float
+        Most, mm.
+    fonts : FontSet
+        Fonts.
+    weight : str
+        ``regular`` or ``medium``.
+
+    Returns
+    -------
+    str
+        The text, or its beginning.
+    """
+    if fonts.width(text, size, weight) <= width:
+        return text
+    low, high = 0, len(text)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if fonts.width(text[:middle].rstrip() + "…", size, weight) <= width:
+            low = middle
+        else:
+            high = middle - 1
+    return text[:low].rstrip() + "…"
+
+
+def format_area(mm2: float) -> str:
+    """Return an area with three significant figures.
+
+    Parameters
+    ----------
+    mm2 : float
+        Area, mm².
+
+    Returns
+    -------
+    str
+        In mm², cm² or m².
+
+    Examples
+    --------
+    >>> format_area(1234.5).replace(THIN, " ")
+    '12.3 cm²'
+    """
+    if mm2 >= 1e6:
+        value, unit = mm2 / 1e6, "m²"
+    elif mm2 >= 1000:
+        value, unit = mm2 / 100, "cm²"
+    else:
+        value, unit = mm2, "mm²"
+    return f"{_three(value)}{THIN}{unit}"
+
+
+def format_length(mm: float) -> str:
+    """Return a length to 0.1 mm, or in m from 10 m on.
+
+    Parameters
+    ----------
+    mm : float
+        Length, mm.
+
+    Returns
+    -------
+    str
+        With its unit.
+    """
+    if mm >= 10_000:
+        return f"{_three(mm / 1000)}{THIN}m"
+    if mm >= 1000:
+        return f"{mm:.0f}{THIN}mm"
+    text = f"{mm:.1f}".removesuffix(".0")
+    return f"{text}{THIN}mm"
+
+
+def _three(value: float) -> str:
+    if value <= 0:
+        return "0"
+    digits = 2 - math.floor(math.log10(value))
+    rounded = round(value, digits)
+    return f"{rounded:.{max(digits, 0)}f}" if rounded < 1000 else f"{rounded:.0f}"
+
+
+def scale_text(scale: float, real_scale: float, scale_known: bool) -> str:
+    """Return the scale of a sheet in words.
+
+    Parameters
+    ----------
+    scale : float
+        Paper mm for one mm of the drawing.
+    real_scale : float
+        Real mm for one mm of the drawing.
+    scale_known : bool
+        Whether the real size is known.
+
+    Returns
+    -------
+    str
+        Says whether it is real size, drawing size or a ratio, and of which.
+    """
+    ratio = scale / real_scale
+    if abs(ratio - 1) < 1e-6:
+        if scale_known:
+            return "Real size, 1 : 1"
+        return "Drawing size, 1 : 1. The real scale is not known"
+    of = "of real size" if scale_known else "of drawing size; real scale not known"
+    if ratio < 1:
+        return f"Reduced, 1 : {_three(1 / ratio)} {of}"
+    return f"Enlarged, {_three(ratio)} : 1 {of}"
+
+
+def compose_frame(
+    page: Page,
+    fonts: FontSet,
+    *,
+    title: str,
+    subtitle: str,
+    scale: str,
+    code: str,
+    note: str = "",
+    name_line: bool = False,
+) -> tuple[list[Item], list[Item]]:
+    """Return what stands at the head and at the foot of a page.
+
+    Parameters
+    ----------
+    page : Page
+        The page.
+    fonts : FontSet
+        Fonts.
+    title, subtitle : str
+        At the head, left.
+    scale : str
+        At the foot, beside the rule; without it there is no rule either.
+    code : str
+        Page code, at the foot, right.
+    note : str
+        One more line at the foot.
+    name_line : bool
+        Whether there is a line for a name at the head, right.
+
+    Returns
+    -------
+    head, foot : list of items
+        Texts and lines.
+    """
+    left, right = MARGIN, page.width - MARGIN
+    top = page.height - MARGIN
+    wide = right - left
+    room = wide - (64 if name_line and wide > 130 else 0)
+    head: list[Item] = []
+    large = page.head >= HEAD
+    size = 16.0 if large else 9.0
+    words = shorten(title, size, room if large else room * 0.6, fonts, "medium")
+    if words:
+        base = top - (5.0 if large else 3.5)
+        head.append(Text((left, base), words, size, "medium", role="H1"))
+    if subtitle:
+        if large:
+            at = (left, top - 11.0)
+            words = shorten(subtitle, 9, wide, fonts)
+            head.append(Text(at, words, 9, colour=GREY_60, role="P"))
+        else:
+            words = shorten(subtitle, 9, wide * 0.38, fonts)
+            head.append(
+                Text((right, top - 3.5), words, 9, colour=GREY_60, align="right")
+            )
+    if name_line and large:
+        width = 60.0 if wide > 130 else wide
+        y = top - 5.0 if wide > 130 else top - 15.0
+        x = right - width
+        label = fonts.width("Name", 9) + 2
+        head.append(Text((x, y), "Name", 9, role="P"))
+        head.append(segments([[x + label, y - 0.6, right, y - 0.6]], 0.2, BLACK))
+    foot: list[Item] = []
+    y = MARGIN + 5.0
+    code_width = fonts.width(code, 9, "medium") + 4 if code else 0.0
+    if scale:
+        length = 100.0 if wide >= 100 else 50.0
+        foot.append(
+            segments(
+                [
+                    [left, y, left + length, y],
+                    *(
+                        [x, y - t, x, y + t]
+                        for x, t in (
+                            (left + 0.1, 1.5),
+                            (left + length / 2, 0.8),
+                            (left + length - 0.1, 1.5),
+                        )
+                    ),
+                ],
+                0.2,
+                BLACK,
+            )
+        )
+        words = f"{length:.0f}{THIN}mm: print at 100{THIN}%, not fitted to the page"
+        foot.append(
+            Text((left, MARGIN + 0.6), shorten(words, 7, length, fonts), 7, role="P")
+        )
+        x = left + length + 6
+        space = right - x - code_width
+        if space > 40:
+            lines = fonts.wrap(scale, 9, space)[:2]
+            for k, line in enumerate(lines):
+                at = (x, y - 1.2 - 4.0 * k)
+                foot.append(Text(at, line, 9, role="P"))
+        else:
+            words = shorten(scale, 7, wide, fonts)
+            foot.append(Text((left, MARGIN + 8.6), words, 7, role="P"))
+    if code:
+        at = (right, MARGIN + 0.6)
+        foot.append(Text(at, code, 9, "medium", align="right", role="P"))
+    if note:
+        place = MARGIN + (8.6 if page.width - 2 * MARGIN >= 150 or not scale else 11.2)
+        foot.append(
+            Text((left, place), shorten(note, 7, wide, fonts), 7, colour=GREY_60)
+        )
+    return head, foot
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """Hold one page of a sheet that is larger than the paper.
+
+    Parameters
+    ----------
+    code : str
+        Column letter and row number, ``A1`` top left.
+    window : tuple of float
+        What the page shows, in the sheet's coordinates, mm.
+    joints_x, joints_y : tuple of float
+        Where pages join within this one, in the sheet's coordinates.
+    """
+
+    code: str
+    window: Box
+    joints_x: tuple[float, ...]
+    joints_y: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TilePlan:
+    """Hold all pages of a sheet that is larger than the paper.
+
+    Parameters
+    ----------
+    page : Page
+        Their size.
+    columns, rows : int
+        How many there are.
+    tiles : tuple of Tile
+        Row by row from the top left.
+    """
+
+    page: Page
+    columns: int
+    rows: int
+    tiles: tuple[Tile, ...]
+
+
+def _letters(number: int) -> str:
+    text = ""
+    number += 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        text = chr(65 + rest) + text
+    return text
+
+
+def plan_tiles(
+    papers: list[tuple[float, float]], width: float, height: float, overlap: float
+) -> TilePlan:
+    """Return pages that cover a sheet, as few as possible.
+
+    Parameters
+    ----------
+    papers : list of (float, float)
+        Page sizes to choose from.
+    width, height : float
+        Size of the sheet.
+    overlap : float
+        How far neighbouring pages show the same strip.
+
+    Returns
+    -------
+    TilePlan
+        The pages; what is left over is shared equally by opposite sides.
+
+    Raises
+    ------
+    PlanError
+        If the overlap leaves no new ground on a page, or there would be more
+        than 2,000 pages.
+    """
+    best: tuple[int, int, int, Page, float, float] | None = None
+    for paper in papers:
+        page = Page(*paper, head=8.0)
+        page.check()
+        left, bottom, right, top = page.body
+        across, up = right - left, top - bottom
+        if not 0 <= overlap <= min(across, up) / 2:
+            what = f"an overlap of {overlap:g} mm does not suit this paper"
+            raise PlanError(what, mend=f"take from 0 to {min(across, up) / 2:.0f} mm")
+        columns = max(1, math.ceil((width - overlap) / (across - overlap) - 1e-9))
+        rows = max(1, math.ceil((height - overlap) / (up - overlap) - 1e-9))
+        if best is None or columns * rows < best[0]:
+            best = (columns * rows, columns, rows, page, across, up)
+    assert best is not None
+    count, columns, rows, page, across, up = best
+    if count > 2000:
+        what = f"the sheet would need {count} pages"
+        raise PlanError(what, mend="take larger paper, or --fit")
+    step_x, step_y = across - overlap, up - overlap
+    x0 = (width - (columns * step_x + overlap)) / 2
+    y1 = height + ((rows * step_y + overlap) - height) / 2
+    tiles = []
+    for r in range(rows):
+        for c in range(columns):
+            left, top = x0 + c * step_x, y1 - r * step_y
+            window = (left, top - up, left + across, top)
+            joints_x = [left + overlap / 2] if c else []
+            joints_x += [left + across - overlap / 2] if c < columns - 1 else []
+            joints_y = [top - overlap / 2] if r else []
+            joints_y += [top - up + overlap / 2] if r < rows - 1 else []
+            tiles.append(
+                Tile(f"{_letters(c)}{r + 1}", window, tuple(joints_x), tuple(joints_y))
+            )
+    return TilePlan(page, columns, rows, tuple(tiles))
+
+
+def compose_registration(tile: Tile, shift: tuple[float, float]) -> list[Item]:
+    """Return the crosses by which pages are laid on each other.
+
+    Parameters
+    ----------
+    tile : Tile
+        The page.
+    shift : tuple of float
+        From the sheet's coordinates to the page's, mm.
+
+    Returns
+    -------
+    list of items
+        Crosses with a ring; those of neighbouring pages coincide.
+    """
+    left, bottom, right, top = tile.window
+    inset = 5.0
+    points = set()
+    ys = tile.joints_y or ()
+    xs = tile.joints_x or ()
+    for x in xs:
+        for y in ys or (bottom + inset, top - inset):
+            points.add((x, y))
+        if len(ys) == 1:
+            points.add(
+                (x, bottom + inset if ys[0] > (bottom + top) / 2 else top - inset)
+            )
+    for y in ys:
+        for x in xs or (left + inset, right - inset):
+            points.add((x, y))
+        if len(xs) == 1:
+            points.add(
+                (left + inset if xs[0] > (left + right) / 2 else right - inset, y)
+            )
+    if not points:
+        return []
+    at = np.array(sorted(points)) + np.array(shift)
+    level = np.array([4.0, 0.0])
+    lines = np.concatenate(
+        [
+            np.hstack([at - level, at + level]),
+            np.hstack([at - level[::-1], at + level[::-1]]),
+        ]
+    )
+    rings, start = circles(at, 1.5)
+    return [
+        segments(lines, 0.12, BLACK),
+        Strokes(rings, start, np.ones(len(at), bool), 0.12, BLACK, layer=""),
+    ]
+
+
+def compose_page_map(
+    plan: TilePlan,
+    width: float,
+    height: float,
+    box: Box,
+    fonts: FontSet,
+    here: str = "",
+) -> list[Item]:
+    """Return a small plan of how pages lie, with their codes.
+
+    Parameters
+    ----------
+    plan : TilePlan
+        The pages.
+    width, height : float
+        Size of the sheet.
+    box : tuple of float
+        Where the plan stands: the sheet's own frame fills it.
+    fonts : FontSet
+        Fonts.
+    here : str
+        Code of the page to stress.
+
+    Returns
+    -------
+    list of items
+        Frames and codes.
+    """
+    left, bottom, right, top = box
+    k = min((right - left) / width, (top - bottom) / height)
+    lines = []
+    items: list[Item] = []
+    for tile in plan.tiles:
+        a, b, c, d = (
+            left + tile.window[0] * k,
+            bottom + tile.window[1] * k,
+            left + tile.window[2] * k,
+            bottom + tile.window[3] * k,
+        )
+        lines += [[a, b, c, b], [c, b, c, d], [c, d, a, d], [a, d, a, b]]
+        size = min(9.0, (d - b) * 1.2, (c - a) * 0.8)
+        if size >= 2:
+            middle = (b + d) / 2 - size * 25.4 / 72 * 0.36
+            weight = "medium" if tile.code == here else "regular"
+            items.append(
+                Text(((a + c) / 2, middle), tile.code, size, weight, align="centre")
+            )
+    return [segments(lines, 0.15, GREY_45), *items]

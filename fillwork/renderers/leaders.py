@@ -1,0 +1,239 @@
+"""Number regions that are too small, from a neighbour with a thin line to a dot."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.renderers.labels import largest_sizes, number_body
+from fillwork.renderers.scene import (
+    GREY_60,
+    NUMBERS,
+    Fills,
+    Item,
+    Labels,
+    circles,
+    segments,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.renderers.parts import NumberedRegions, Parts
+
+__all__ = ["compose_leaders", "unnumbered"]
+
+DOT = 0.5
+"""Diameter of the dot at the end of a leader, mm."""
+
+LINE = 0.15
+"""Width of a leader, mm."""
+
+MOST = 600
+"""Most regions for which leaders are tried; more would crowd the sheet."""
+
+_DISTANCES = np.arange(2.0, 11.0, 0.75)
+_WAYS = 24
+
+
+def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the regions that need a number and have none.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    height : ndarray of shape (F,)
+        Height of each region's number, 0 for none.
+
+    Returns
+    -------
+    ndarray of int
+        In a zone with symmetry, the regions of kinds of which no region bears a
+        number; elsewhere every region without one.
+    """
+    orbits, of_face = parts.orbits, parts.colouring.of_face
+    needed = (of_face >= 0) & (height <= 0)
+    needed[0] = False
+    if not needed.any():
+        return np.empty(0, np.int64)
+    ordered = np.zeros(len(height), bool)
+    for zone in orbits.zones:
+        if zone.symmetry.group.family != "none":
+            ordered[zone.faces] = True
+    count = len(parts.colouring.palette.swatches)
+    label = orbits.of_face.astype(np.int64) * count + of_face
+    told = np.unique(label[(height > 0)])
+    needed &= ~(ordered & np.isin(label, told))
+    return np.flatnonzero(needed)
+
+
+def compose_leaders(
+    parts: Parts, numbers: NumberedRegions, scale: float, mirror: bool
+) -> tuple[list[Item], NDArray[np.int64]]:
+    """Return leaders, and the regions that still need a number.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    numbers : NumberedRegions
+        Numbers inside regions at this scale.
+    scale : float
+        Paper mm for one mm of the drawing.
+    mirror : bool
+        Whether the drawing is turned round.
+
+    Returns
+    -------
+    items : list of items
+        Lines, dots and numbers on paper; empty where none was needed or found.
+    left : ndarray of int
+        Regions for an enlarged detail.
+    """
+    import shapely
+
+    small = unnumbered(parts, numbers.height)
+    family = (
+        {
+            f: zone.symmetry.group.family
+            for zone in parts.orbits.zones
+            for f in zone.faces
+        }
+        if len(small) and len(small) <= MOST
+        else {}
+    )
+    lone = np.array([f for f in small.tolist() if family.get(f) == "none"], np.int64)
+    if len(lone) == 0:
+        return [], small
+    m = parts.map_to_paper(scale, mirror)
+    sides = parts.sides().mapped(scale, mirror, (m[4], m[5]))
+    polygons = shapely.transform(
+        parts.arrangement.polygons(), lambda xy: affine.apply(m, xy)
+    )
+    tree = shapely.STRtree(polygons)
+    height = max(parts.settings.least_number, 1.2)
+    boxes = _Boxes(parts, numbers)
+    rows: list[tuple[float, ...]] = []
+    dots, at, text = [], [], []
+    done = set()
+    witness = affine.apply(m, parts.arrangement.witness)
+    angle = np.arange(_WAYS) * 2 * np.pi / _WAYS
+    ways = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    offsets = (_DISTANCES[:, None, None] * ways[None]).reshape(-1, 2)
+    order = lone[np.argsort(parts.arrangement.area[lone], kind="stable")]
+    for face in order.tolist():
+        row = int(numbers.text[face])
+        body = number_body(numbers.texts[row], parts.fonts)
+        dot = witness[face]
+        trial = dot + offsets
+        point, inside = tree.query(shapely.points(trial), predicate="within")
+        if len(point) == 0:
+            continue
+        host = inside + 1
+        fits = largest_sizes(sides, host, trial[point], body, 0.1) >= height
+        fits &= host != face
+        half = np.array(body.half) * height + 0.25
+        for p in point[fits][np.argsort(point[fits], kind="stable")].tolist():
+            q = trial[p]
+            if boxes.hit(q - half, q + half) or boxes.crossed(dot, q, half):
+                continue
+            gap = q - dot
+            reach = min(
+                half[0] / max(abs(gap[0]), 1e-9), half[1] / max(abs(gap[1]), 1e-9)
+            )
+            end = q - gap * min(reach, 0.9)
+            rows.append((*dot, *end))
+            boxes.add(q - half, q + half)
+            boxes.lines.append((dot, end))
+            dots.append(dot)
+            at.append(q)
+            text.append(row)
+            done.add(face)
+            break
+    left = np.array([f for f in small.tolist() if f not in done], np.int64)
+    if not rows:
+        return [], left
+    rings, start = circles(np.array(dots), DOT / 2)
+    from fillwork.arrangement.model import Outlines
+
+    spots = Outlines(rings, start, start)
+    return [
+        segments(rows, LINE, GREY_60, layer=NUMBERS),
+        Fills(spots, np.arange(len(dots)), GREY_60, layer=NUMBERS),
+        Labels(
+            np.array(at),
+            np.full(len(at), height),
+            np.array(text, np.int32),
+            numbers.texts,
+            GREY_60,
+        ),
+    ], left
+
+
+class _Boxes:
+    """Remember where numbers and leaders stand."""
+
+    def __init__(self, parts: Parts, numbers: NumberedRegions) -> None:
+        shown = np.flatnonzero((numbers.height > 0) & (numbers.text >= 0))
+        half = np.array([number_body(t, parts.fonts).half for t in numbers.texts])
+        size = half[numbers.text[shown]] * numbers.height[shown, None] + 0.2
+        self.low = [numbers.at[shown] - size]
+        self.high = [numbers.at[shown] + size]
+        self.lines: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = []
+
+    def add(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> None:
+        self.low.append(low[None])
+        self.high.append(high[None])
+        if len(self.low) > 64:
+            self.low = [np.concatenate(self.low)]
+            self.high = [np.concatenate(self.high)]
+
+    def hit(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:
+        """Return whether a box meets a number or a leader."""
+        for a, b in zip(self.low, self.high, strict=True):
+            if np.any(np.all((a < high) & (b > low), axis=1)):
+                return True
+        return any(_meets(p, q, low, high) for p, q in self.lines)
+
+    def crossed(
+        self,
+        dot: NDArray[np.float64],
+        q: NDArray[np.float64],
+        half: NDArray[np.float64],
+    ) -> bool:
+        """Return whether a leader would run over a number or another leader."""
+        steps = np.linspace(0.0, 1.0, 24)[:, None]
+        points = dot + steps * (q - dot)
+        for a, b in zip(self.low, self.high, strict=True):
+            over = (points[:, None] > a).all(axis=2) & (points[:, None] < b).all(axis=2)
+            if over.any():
+                return True
+        del half
+        return any(_cross(dot, q, p, r) for p, r in self.lines)
+
+
+def _meets(
+    p: NDArray[np.float64],
+    q: NDArray[np.float64],
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+) -> bool:
+    points = p + np.linspace(0.0, 1.0, 24)[:, None] * (q - p)
+    return bool(np.any(np.all((points > low) & (points < high), axis=1)))
+
+
+def _cross(
+    a: NDArray[np.float64],
+    b: NDArray[np.float64],
+    c: NDArray[np.float64],
+    d: NDArray[np.float64],
+) -> bool:
+    def side(
+        p: NDArray[np.float64], q: NDArray[np.float64], r: NDArray[np.float64]
+    ) -> float:
+        return float((q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]))
+
+    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0

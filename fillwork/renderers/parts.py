@@ -1,0 +1,282 @@
+"""The drawing as sheets need it: outlines, numbers and fills at a paper scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.renderers.coloured import (
+    drawing_box,
+    outline_pen,
+    outline_strokes,
+    swatch_fills,
+)
+from fillwork.renderers.key import KeyEntry, key_entries
+from fillwork.renderers.labels import Sides, fit_numbers
+from fillwork.renderers.scene import (
+    GREY_45,
+    GREY_60,
+    NUMBERS,
+    Box,
+    Fills,
+    Item,
+    Labels,
+    Picture,
+    Placed,
+    Strokes,
+    grey,
+)
+from fillwork.renderers.typeset import default_fonts
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.colouring.model import Colouring
+    from fillwork.geometry.affine import Affine
+    from fillwork.plans.model import Schedule, SheetSettings
+    from fillwork.renderers.typeset import FontSet
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["NumberedRegions", "Parts"]
+
+OUTLINE_WIDTH = 0.2
+"""Width of outlines on sheets, mm on paper."""
+
+FAINT = 0.25
+"""How black faint outlines are."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NumberedRegions:
+    """Hold the numbers of a drawing at one paper scale.
+
+    Parameters
+    ----------
+    at : ndarray of shape (F, 2)
+        Where the number of each region stands, mm on paper from the lower left
+        corner of the drawing's box.
+    height : ndarray of shape (F,)
+        Its height, mm; 0 for regions that are too small.
+    text : ndarray of int32, shape (F,)
+        Row of `texts`; -1 for none.
+    texts : tuple of str
+        Numbers.
+    """
+
+    at: NDArray[np.float64]
+    height: NDArray[np.float64]
+    text: NDArray[np.int32]
+    texts: tuple[str, ...]
+
+    def labels(self, faces: NDArray[np.bool_] | None = None) -> Labels:
+        """Return the numbers that fit, as one item."""
+        shown = (self.height > 0) & (self.text >= 0)
+        if faces is not None:
+            shown &= faces
+        return Labels(
+            self.at[shown],
+            self.height[shown],
+            self.text[shown].astype(np.int32),
+            self.texts,
+            GREY_60,
+            layer=NUMBERS,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Parts:
+    """Gather what all sheets of one drawing share.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    outlines : Outlines
+        Their true outlines.
+    orbits : Orbits
+        Their kinds.
+    colouring : Colouring
+        Their swatches.
+    schedule : Schedule or None
+        For the painting order.
+    settings : SheetSettings
+        Choices.
+    real_scale : float
+        Real mm for one mm of the drawing.
+    scale_known : bool
+        Whether the real size is known.
+    title : str
+        Title of the drawing.
+    fonts : FontSet
+        Fonts.
+    """
+
+    arrangement: Arrangement
+    outlines: Outlines
+    orbits: Orbits
+    colouring: Colouring
+    schedule: Schedule | None
+    settings: SheetSettings
+    real_scale: float
+    scale_known: bool
+    title: str
+    fonts: FontSet = field(default_factory=default_fonts)
+    _cache: dict[object, object] = field(default_factory=dict)
+
+    @cached_property
+    def box(self) -> Box:
+        """Return the box of all regions, mm of the drawing."""
+        return drawing_box(self.arrangement)
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Return the width and height of that box."""
+        left, bottom, right, top = self.box
+        return (max(right - left, 1e-6), max(top - bottom, 1e-6))
+
+    @cached_property
+    def entries(self) -> tuple[KeyEntry, ...]:
+        """Return the key's entries, areas in real mm² where known."""
+        return key_entries(self.arrangement, self.colouring, self.real_scale**2)
+
+    @cached_property
+    def steps(self) -> tuple[tuple[KeyEntry, str, str], ...]:
+        """Return each swatch in painting order with what to do and why."""
+        by_place = {e.place: e for e in self.entries}
+        steps = []
+        if self.schedule is not None:
+            for step in self.schedule.steps:
+                if step.swatch in by_place:
+                    entry = by_place.pop(step.swatch)
+                    steps.append((entry, step.text, step.reason))
+        steps += [(entry, "", "") for entry in by_place.values()]
+        return tuple(steps)
+
+    def map_to_paper(self, scale: float, mirror: bool) -> Affine:
+        """Return the map from the drawing to its box on paper."""
+        left, bottom, right, _ = self.box
+        if mirror:
+            return (-scale, 0.0, 0.0, scale, right * scale, -bottom * scale)
+        return (scale, 0.0, 0.0, scale, -left * scale, -bottom * scale)
+
+    def outline_picture(self, scale: float, black: float | None = None) -> Picture:
+        """Return the outlines of all regions, one line width on paper.
+
+        Parameters
+        ----------
+        scale : float
+            Paper mm for one mm of the drawing.
+        black : float, optional
+            How black the line is; 45 % by default.
+
+        Returns
+        -------
+        Picture
+            In the drawing's coordinates.
+        """
+        colour = GREY_45 if black is None else grey(black)
+        key = ("outlines", round(scale, 12), colour)
+        if key not in self._cache:
+            if "strokes" not in self._cache:
+                self._cache["strokes"] = outline_strokes(self.arrangement, 1.0, colour)
+            strokes = self._cache["strokes"]
+            assert isinstance(strokes, Strokes)
+            pen = replace(strokes, width=OUTLINE_WIDTH / scale, colour=colour)
+            self._cache[key] = Picture((pen,), self.box)
+        picture = self._cache[key]
+        assert isinstance(picture, Picture)
+        return picture
+
+    def coloured_picture(self) -> Picture:
+        """Return fills with the painted line on top, in the drawing's mm."""
+        if "coloured" not in self._cache:
+            items: list[Item] = list(
+                swatch_fills(self.outlines, self.orbits, self.colouring)
+            )
+            pen, width = outline_pen(self.arrangement, self.colouring)
+            if pen:
+                items.append(outline_strokes(self.arrangement, width, pen))
+            self._cache["coloured"] = Picture(tuple(items), self.box)
+        picture = self._cache["coloured"]
+        assert isinstance(picture, Picture)
+        return picture
+
+    def fill_of(self, place: int, colour: str) -> Fills:
+        """Return the regions of one swatch in a colour."""
+        rows = np.flatnonzero(self.colouring.of_face == place)
+        swatch = self.colouring.palette.swatches[place]
+        return Fills(
+            self.outlines, rows[rows > 0], colour, code=swatch.code, name=swatch.name
+        )
+
+    def sides(self) -> Sides:
+        """Return the straight sides of all regions in the drawing's mm."""
+        if "sides" not in self._cache:
+            size = max(self.size)
+            error = min(0.02, size * 2e-5)
+            self._cache["sides"] = Sides.of(self.outlines, error)
+        sides = self._cache["sides"]
+        assert isinstance(sides, Sides)
+        return sides
+
+    def numbers(
+        self,
+        scale: float,
+        mirror: bool = False,
+        faces: NDArray[np.integer] | None = None,
+        least: float | None = None,
+    ) -> NumberedRegions:
+        """Return the numbers of all regions at a paper scale.
+
+        Parameters
+        ----------
+        scale : float
+            Paper mm for one mm of the drawing.
+        mirror : bool
+            Whether the drawing is turned round.
+        faces : ndarray of int, optional
+            Only these regions.
+        least : float, optional
+            Smallest height, mm.
+
+        Returns
+        -------
+        NumberedRegions
+            Places and heights.
+        """
+        key = ("numbers", round(scale, 12), mirror)
+        if faces is None and key in self._cache:
+            known = self._cache[key]
+            assert isinstance(known, NumberedRegions)
+            return known
+        m = self.map_to_paper(scale, mirror)
+        texts = tuple(s.code for s in self.colouring.palette.swatches)
+        at, height = fit_numbers(
+            self.sides().mapped(scale, mirror, (m[4], m[5])),
+            affine.apply(m, self.arrangement.witness),
+            self.arrangement.inscribed * scale,
+            self.orbits,
+            self.colouring.of_face,
+            texts,
+            self.fonts,
+            least=self.settings.least_number if least is None else least,
+            faces=faces,
+        )
+        found = NumberedRegions(at, height, self.colouring.of_face, texts)
+        if faces is None:
+            self._cache[key] = found
+        return found
+
+    def on_paper(self, picture: Picture, scale: float, mirror: bool) -> Placed:
+        """Return a picture of the drawing placed on its box on paper."""
+        return Placed(picture, self.map_to_paper(scale, mirror))
+
+    def sheet_box(self, scale: float) -> Box:
+        """Return the drawing's box on paper, from the origin."""
+        width, height = self.size
+        return (0.0, 0.0, width * scale, height * scale)
