@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
     from fillwork.renderers.parts import NumberedRegions, Parts
 
+    Point = NDArray[np.float64]
+
 __all__ = ["compose_leaders", "unnumbered"]
 
 DOT = 0.5
@@ -231,9 +233,7 @@ def _cross(
     c: NDArray[np.float64],
     d: NDArray[np.float64],
 ) -> bool:
-    def side(
-        p: NDArray[np.float64], q: NDArray[np.float64], r: NDArray[np.float64]
-    ) -> float:
+    def side(p: Point, q: Point, r: Point) -> float:
         return float((q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]))
 
     return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0

@@ -110,9 +110,9 @@ def mask_items(
     width, height = (v * scale for v in parts.size)
     marks = [
         [x, y, x + dx, y + dy]
-        for x, sx in ((-2.0, -1), (width + 2.0, 1))
-        for y, sy in ((-2.0, -1), (height + 2.0, 1))
-        for dx, dy in ((4.0 * sx, 0.0), (0.0, 4.0 * sy))
+        for x, sx in ((-1.0, -1), (width + 1.0, 1))
+        for y, sy in ((-1.0, -1), (height + 1.0, 1))
+        for dx, dy in ((3.0 * sx, 0.0), (0.0, 3.0 * sy))
     ]
     items.append(segments(marks, CUT_LINE, BLACK))
     return items, count

@@ -41,9 +41,12 @@ from fillwork.renderers.scene import (
     Text,
     rectangle,
 )
+from fillwork.renderers.typeset import default_fonts
 from fillwork.units import page_size
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.colouring.model import Adjacency, Colouring
     from fillwork.plans.model import Schedule, SheetSettings
@@ -155,7 +158,6 @@ def compose_sheets(
     if not real_scale > 0:
         what = f"a scale of {real_scale:g} is none"
         raise PlanError(what, mend="give --real-width as a length above 0")
-    extra = {} if fonts is None else {"fonts": fonts}
     parts = Parts(
         arrangement,
         outlines,
@@ -166,7 +168,7 @@ def compose_sheets(
         real_scale,
         scale_known,
         title,
-        **extra,
+        fonts or default_fonts(),
     )
     composer = _Composer(parts)
     for name in dict.fromkeys(wanted):
@@ -245,7 +247,7 @@ def compose_masks(
     for entry in parts.entries:
         items, islands = mask_items(parts, entry.place, real_scale, settings.mirror)
         picture = Picture(tuple(items), (0, 0, width, height))
-        notes = ()
+        notes: tuple[Note, ...] = ()
         if islands:
             notes = (_island_note(entry, islands),)
         scenes.append(
@@ -358,7 +360,7 @@ class _Composer:
             best = max(choices, key=lambda c: (c[0], -c[1], -c[2]))
             return best[0], best[3], best[4], best[5]
         if whole:
-            best = max(whole, key=lambda c: (-c[1], -c[2], c[0]))
+            best = max(whole, key=lambda c: (-c[1], c[0], -c[2]))
             return true, best[3], best[4], best[5]
         return true, None, (0, 0, 0, 0), None
 
@@ -406,10 +408,10 @@ class _Composer:
             note=sheet.note,
             name_line=self.settings.teach,
         )
-        left, bottom, right, top = room
+        left, _, right, top = room
         # at the top of its room, in the middle across
         x = left + (right - left - box[2]) / 2
-        y = top - box[3] if key is None or key[1] != room[1] else top - box[3]
+        y = top - box[3]
         items: list[Item] = [*head]
         items.append(Placed(picture, affine.translation(x, y), alt=sheet.alt))
         rest = sheet.entries
@@ -548,7 +550,8 @@ class _Composer:
         )
         text_left = left + wide * k + 8
         lines = [
-            f"{columns} x {rows} pages, joined with {self.settings.overlap:g} mm overlap.",
+            f"{columns} x {rows} pages, joined with {self.settings.overlap:g} mm "
+            "overlap.",
             "Print all pages at 100 %. Lay the crosses of neighbouring pages on each "
             "other; columns have letters, rows have numbers.",
         ]
@@ -614,7 +617,8 @@ class _Composer:
             "blank": "outlines only",
             "coloured": "the finished colours",
         }[name]
-        return f"{parts.title}: {what}; {regions} regions of {len(parts.orbits.orbits)} kinds"
+        kinds = len(parts.orbits.orbits)
+        return f"{parts.title}: {what}; {regions} regions of {kinds} kinds"
 
     def steps(self) -> None:
         """Add one page a paint, in painting order."""
@@ -648,7 +652,7 @@ class _Composer:
                 f"Step {number} of {total}: {entry.code} {entry.name}"
                 + (", mirrored" if mirror else ""),
                 (tint, parts.on_paper(faint, scale, mirror)),
-                f"{parts.title}: the {entry.count} regions of {entry.code} {entry.name}",
+                f"{parts.title}: where {entry.code} {entry.name} is painted",
                 (shown,),
                 aside=aside,
             )
@@ -678,16 +682,13 @@ class _Composer:
         for entry in parts.entries:
             items, islands = mask_items(parts, entry.place, scale, mirror)
             note = ""
-            aside: tuple[str, ...] = (
-                "Cut along the lines; what is inside them falls out.",
-            )
+            aside = ("Cut along the lines; what is inside them falls out.",)
             if islands:
                 plural = "s" if islands > 1 else ""
                 note = (
                     f"{islands} island{plural} would fall out, marked by hatching: "
                     "leave bridges, or lay them by hand."
                 )
-                aside = (*aside, note)
             sheet = _Sheet(
                 "masks",
                 self.code("M"),
@@ -701,7 +702,7 @@ class _Composer:
             )
             self.place(sheet, scale, layout)
 
-    def details(self, small: np.ndarray | None) -> None:  # type: ignore[type-arg]
+    def details(self, small: NDArray[np.int64] | None) -> None:
         """Add pages that show parts of the drawing enlarged, with every number."""
         if self.detailed and small is None:
             return
