@@ -1,0 +1,249 @@
+"""The commands: what they write, what they say, how they end."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from fillwork.cli.main import COMMANDS, main
+
+OUTPUTS = {
+    "coloured.png",
+    "coloured.svg",
+    "plan.toml",
+    "report.json",
+    "schedule.csv",
+    "schedule.txt",
+    "sheets.pdf",
+}
+# a 3 x 3 chequer with a circle in the middle: ten regions
+CHEQUER = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="90mm" '
+    'viewBox="0 0 90 90"><g fill="none" stroke="black" stroke-width=".3">'
+    '<path d="M0 0H90V90H0Z M0 30H90M0 60H90M30 0V90M60 0V90"/>'
+    '<circle cx="45" cy="45" r="9"/></g></svg>'
+)
+OPEN = CHEQUER.replace("M0 0H90V90H0Z M0 30H90M0 60H90M30 0V90M60 0V90", "M9 9H80")
+OPEN = OPEN.replace('<circle cx="45" cy="45" r="9"/>', "")
+
+
+def run(*args: str, stdin: bytes | None = None) -> Result:
+    return CliRunner().invoke(main, list(args), input=stdin)
+
+
+@pytest.fixture
+def chequer(tmp_path: Path) -> Path:
+    path = tmp_path / "chequer.svg"
+    path.write_text(CHEQUER)
+    return path
+
+
+def test_every_command_in_the_help_is_there() -> None:
+    text = run("--help").output
+    for name in COMMANDS:
+        assert name in text
+        assert run(name, "--help").exit_code == 0, name
+
+
+def test_a_mistyped_command_is_wrong_usage() -> None:
+    result = run("color")
+    assert result.exit_code == 2
+    assert "colour" in result.output
+
+
+def test_survey_shows_regions(chequer: Path) -> None:
+    result = run("survey", str(chequer))
+    assert result.exit_code == 0, result.output
+    assert "regions   10" in result.output
+
+
+def test_survey_as_json_follows_the_contract(chequer: Path) -> None:
+    report = json.loads(run("survey", str(chequer), "--json", "--quiet").stdout)
+    assert report["schema"] == 1
+    assert report["drawing"]["file"] == "chequer.svg"
+    assert report["arrangement"]["euler"] == 0
+    assert len(report["regions"]) == 10
+    # a 90 mm square, cut by lines only
+    assert sum(r["area_mm2"] for r in report["regions"]) == pytest.approx(8100)
+    assert set(report["regions"][0]) >= {"id", "kind", "zone", "at_mm", "cut"}
+
+
+@pytest.mark.parametrize("suffix", ["svg", "png", "pdf"])
+def test_survey_draws_a_picture(chequer: Path, tmp_path: Path, suffix: str) -> None:
+    picture = tmp_path / f"survey.{suffix}"
+    result = run("survey", str(chequer), "--picture", str(picture))
+    assert result.exit_code == 0, result.output
+    starts = {"svg": b"<", "png": b"\x89PNG", "pdf": b"%PDF"}
+    assert picture.read_bytes().startswith(starts[suffix])
+
+
+def test_colour_writes_every_file(chequer: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    result = run("colour", str(chequer), "--out", str(out))
+    assert result.exit_code == 0, result.output
+    assert {p.name for p in out.iterdir()} == OUTPUTS
+    report = json.loads((out / "report.json").read_bytes())
+    assert report["colouring"]["smallest_difference"] >= 20
+    assert {o["file"] for o in report["outputs"]} == OUTPUTS - {"report.json"}
+    assert str(tmp_path) not in (out / "report.json").read_text()
+    assert str(tmp_path) not in (out / "plan.toml").read_text()
+
+
+def test_a_plan_gives_the_same_bytes_anywhere(chequer: Path, tmp_path: Path) -> None:
+    first = tmp_path / "first"
+    pins = ["--pin", "A=brick", "--pin-only", "@45,45=straw", "--real-width", "2m"]
+    assert run("colour", str(chequer), "--out", str(first), *pins).exit_code == 0
+    outputs = []
+    for seed, zone, folder in (("1", "UTC", "x y"), ("77", "Asia/Tokyo", "z")):
+        home = tmp_path / folder
+        home.mkdir()
+        environment = {
+            **os.environ,
+            "PYTHONHASHSEED": seed,
+            "TZ": zone,
+            "LC_ALL": "C" if seed == "1" else "C.UTF-8",
+        }
+        command = [sys.executable, "-m", "fillwork", "colour", str(chequer)]
+        command += ["--plan", str(first / "plan.toml"), "--out", str(home / "o")]
+        subprocess.run(command, cwd=home, env=environment, check=True)
+        outputs.append({p.name: p.read_bytes() for p in (home / "o").iterdir()})
+    assert outputs[0] == outputs[1]
+    assert outputs[0] == {p.name: p.read_bytes() for p in first.iterdir()}
+
+
+def test_pins_are_honoured(chequer: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    pins = ["--pin", "A=oxblood", "--pin", "@45,45=gold ochre"]
+    result = run("colour", str(chequer), "--out", str(out), *pins)
+    assert result.exit_code == 0, result.output
+    report = json.loads((out / "report.json").read_bytes())
+    of_kind = {k["letter"]: k["swatches"] for k in report["kinds"]}
+    assert of_kind["A"] == ["oxblood"]
+    centre = [r for r in report["regions"] if abs(r["area_mm2"] - 254.469) < 0.01]
+    assert [r["swatch"] for r in centre] == ["gold ochre"]
+
+
+def test_standard_input_is_read() -> None:
+    result = run("survey", "-", stdin=CHEQUER.encode())
+    assert result.exit_code == 0
+    assert "standard input" in result.output
+
+
+def test_schedule_and_sheets_work_alone(chequer: Path, tmp_path: Path) -> None:
+    assert "lime white" in run("schedule", str(chequer)).stdout
+    out = tmp_path / "out"
+    result = run(
+        "sheets", str(chequer), "--out", str(out), "--as", "pdf", "--as", "svg"
+    )
+    assert result.exit_code == 0, result.output
+    assert {p.suffix for p in out.iterdir()} == {".pdf", ".svg"}
+
+
+def test_only_open_lines(tmp_path: Path) -> None:
+    drawing = tmp_path / "open.svg"
+    drawing.write_text(OPEN)
+    survey = run("survey", str(drawing), "--picture", str(tmp_path / "p.png"))
+    assert survey.exit_code == 0, survey.output
+    assert "loose end" in survey.output
+    out = tmp_path / "out"
+    result = run("colour", str(drawing), "--out", str(out))
+    assert result.exit_code == 1
+    assert "close no region" in result.output
+    assert not out.exists()
+
+
+@pytest.mark.parametrize(
+    ("args", "code", "said"),
+    [
+        (["--palette", "quite-earth"], 1, "quiet-earth"),
+        (["--pin", "A=brik"], 1, "brick"),
+        (["--pin", "Q=brick"], 1, "Q"),
+        (["--pin", "@500,500=brick"], 1, "500"),
+        (["--pin", "A"], 2, "WHERE=SWATCH"),
+        (["--real-width", "wide"], 2, "no length"),
+        (["--real-width", "0"], 1, "real width"),
+        (["--symmetry", "plane:p5"], 1, "p5"),
+        (["--plan", "nowhere.toml"], 1, "nowhere.toml"),
+        (["--lines", "layer=nothing"], 1, "layer"),
+        (["--lines", "lair=nothing"], 1, "layer"),
+        (["--goal", "x"], 2, "goal"),
+        (["--paper", "A77"], 1, "A77"),
+        (["--sheet", "nothing"], 1, "numbered"),
+        (["--panel", "9"], 1, "width and height"),
+        (["--close", "1;2"], 2, "@x,y"),
+        (["--tie", "A"], 1, "two or more"),
+        (["--on-hand", "nowhere.toml"], 1, "nowhere.toml"),
+    ],
+)
+def test_bad_settings_are_named_and_nothing_is_written(
+    chequer: Path, tmp_path: Path, args: list[str], code: int, said: str
+) -> None:
+    out = tmp_path / "out"
+    result = run("colour", str(chequer), "--out", str(out), *args)
+    assert result.exit_code == code, result.output
+    assert said in result.output
+    assert not out.exists()
+    if code == 1:
+        assert result.output.startswith("fillwork: ")
+        assert len(result.output.strip().splitlines()) <= 2
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        b"",
+        b"\x00\x01\x02",
+        b"not XML at all",
+        b"<svg",
+        b"<html/>",
+        b'<svg xmlns="http://www.w3.org/2000/svg"/>',
+        b"\x1f\x8b broken",
+        b"%PDF-1.7",
+        b"\x89PNG\r\n\x1a\n",
+    ],
+)
+def test_bad_drawings_are_refused(tmp_path: Path, data: bytes) -> None:
+    drawing = tmp_path / "bad.svg"
+    drawing.write_bytes(data)
+    out = tmp_path / "out"
+    result = run("colour", str(drawing), "--out", str(out))
+    assert result.exit_code == 1, result.output
+    assert result.output.startswith("fillwork: ")
+    assert "bad.svg" in result.output
+    assert len(result.output.strip().splitlines()) <= 2
+    assert not out.exists()
+
+
+def test_an_unreadable_path_is_named(tmp_path: Path) -> None:
+    for path in (tmp_path, tmp_path / "none.svg"):
+        result = run("survey", str(path))
+        assert result.exit_code == 1
+        assert path.name in result.output
+
+
+def test_an_unwritable_folder_is_named(chequer: Path) -> None:
+    result = run("colour", str(chequer), "--out", str(chequer))
+    assert result.exit_code == 1
+    assert "--out" in result.output
+
+
+def test_edited_results_are_not_overwritten(chequer: Path, tmp_path: Path) -> None:
+    out = str(tmp_path / "out")
+    assert run("colour", str(chequer), "--out", out).exit_code == 0
+    assert run("colour", str(chequer), "--out", out, "--match", "none").exit_code == 0
+    plan = Path(out) / "plan.toml"
+    plan.write_text(plan.read_text() + "# mine\n")
+    refused = run("colour", str(chequer), "--out", out)
+    assert refused.exit_code == 1
+    assert "plan.toml" in refused.output
+    given = run("colour", str(chequer), "--out", out, "--plan", str(plan))
+    assert given.exit_code == 0, given.output
+    assert plan.read_text().endswith("# mine\n")
+    assert run("colour", str(chequer), "--out", out, "--force").exit_code == 0
+    assert not plan.read_text().endswith("# mine\n")

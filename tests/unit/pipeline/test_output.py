@@ -1,0 +1,100 @@
+"""Files are written whole or not at all, and never over somebody else's work."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import TYPE_CHECKING
+
+import pytest
+
+from fillwork.errors import RenderError
+from fillwork.pipeline.output import REPORT, digest, write_file, write_files
+from fillwork.renderers.report import to_json
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def with_report(files: dict[str, bytes]) -> dict[str, bytes]:
+    outputs = [{"file": n, "sha256": digest(d)} for n, d in files.items()]
+    return {**files, REPORT: to_json({"schema": 1, "outputs": outputs})}
+
+
+def test_files_are_written_with_their_folder(tmp_path: Path) -> None:
+    folder = tmp_path / "a" / "b"
+    written = write_files(folder, with_report({"x.svg": b"one"}))
+    assert (folder / "x.svg").read_bytes() == b"one"
+    assert [p.name for p in written] == ["x.svg", REPORT]
+    assert sorted(p.name for p in folder.iterdir()) == [REPORT, "x.svg"]
+
+
+def test_own_files_are_replaced(tmp_path: Path) -> None:
+    write_files(tmp_path, with_report({"x.svg": b"one"}))
+    write_files(tmp_path, with_report({"x.svg": b"two"}))
+    assert (tmp_path / "x.svg").read_bytes() == b"two"
+
+
+@pytest.mark.parametrize("name", ["x.svg", REPORT])
+def test_edited_files_are_kept(tmp_path: Path, name: str) -> None:
+    write_files(tmp_path, with_report({"x.svg": b"one"}))
+    edited = (tmp_path / name).read_bytes() + b" "
+    (tmp_path / name).write_bytes(edited)
+    before = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    with pytest.raises(RenderError, match="edited since"):
+        write_files(tmp_path, with_report({"x.svg": b"two"}))
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before
+    write_files(tmp_path, with_report({"x.svg": b"two"}), force=True)
+    assert (tmp_path / "x.svg").read_bytes() == b"two"
+
+
+def test_foreign_files_are_kept(tmp_path: Path) -> None:
+    (tmp_path / "x.svg").write_bytes(b"mine")
+    with pytest.raises(RenderError, match="--force"):
+        write_files(tmp_path, {"x.svg": b"two", "y.svg": b"three"})
+    assert not (tmp_path / "y.svg").exists()
+
+
+def test_a_broken_report_protects_all(tmp_path: Path) -> None:
+    (tmp_path / REPORT).write_bytes(b"[" * 100_000)
+    with pytest.raises(RenderError):
+        write_files(tmp_path, with_report({"x.svg": b"two"}))
+
+
+def test_the_given_plan_is_never_overwritten(tmp_path: Path) -> None:
+    plan = tmp_path / "plan.toml"
+    plan.write_bytes(b"mine")
+    files = {"plan.toml": b"other", "x.svg": b"one"}
+    write_files(tmp_path, files, force=True, keep=plan)
+    assert plan.read_bytes() == b"mine"
+    assert (tmp_path / "x.svg").read_bytes() == b"one"
+
+
+def test_nothing_is_left_when_a_rename_fails(tmp_path: Path) -> None:
+    (tmp_path / "x.svg").mkdir()
+    with pytest.raises(RenderError, match="folder of that name"):
+        write_files(tmp_path, {"x.svg": b"one"})
+    assert [p.name for p in tmp_path.iterdir()] == ["x.svg"]
+
+
+def test_a_folder_under_a_file_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "file").write_bytes(b"")
+    with pytest.raises(RenderError, match="--out"):
+        write_files(tmp_path / "file" / "out", {"x.svg": b"one"})
+    assert [p.name for p in tmp_path.iterdir()] == ["file"]
+
+
+def test_one_file_is_not_written_over_another(tmp_path: Path) -> None:
+    write_file(tmp_path / "x.png", b"one")
+    write_file(tmp_path / "x.png", b"one")
+    with pytest.raises(RenderError):
+        write_file(tmp_path / "x.png", b"two")
+    write_file(tmp_path / "x.png", b"two", force=True)
+    assert (tmp_path / "x.png").read_bytes() == b"two"
+
+
+def test_a_report_carries_its_own_digest() -> None:
+    data = to_json({"schema": 1, "regions": [{"id": 1}], "text": 'a "quote"'})
+    own = json.loads(data)["self_sha256"]
+    blank = data.replace(own.encode(), b"")
+    assert hashlib.sha256(blank).hexdigest() == own
