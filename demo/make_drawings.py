@@ -487,34 +487,35 @@ def curling_stems() -> Drawing:
     # The main scroll, with the arcs that bring its two edges from the flower.
     edge = scroll(complex(axis + 80, 27), 0, 65, 0.82, left=True)
     inner = edge.smaller(0.89)
+    bud, bud_radius = edge.bud(7)
     for spiral, reach in ((edge, 100.0), (inner, 94.0)):
         start = spiral.quarters[0].start
         centre = start + 1j * reach
         on_flower = meet_circles(centre, reach, flower, flower_radius)
         foot = max(on_flower, key=lambda p: p.real)
-        right.append(chain(arc(foot, start, centre), spiral.stroke(12)))
-    right += daisy(edge.eye, 12)
+        stem = spiral.stroke(bud, bud_radius)
+        right.append(chain(arc(foot, start, centre), stem))
+    right += daisy(bud, bud_radius)
     q, p = edge.quarters, inner.quarters
 
     # A second scroll leaves it near the top and curls the other way.
     heading = 180 + 8 - 14
     branch = scroll(q[2].at(8), heading, 23, 0.8, left=False)
     narrow = branch.smaller(0.84)
-    right.append(branch.stroke(7))
+    bud, bud_radius = branch.bud(4)
+    right.append(branch.stroke(bud, bud_radius))
     begin, end = q[1].at(72), narrow.quarters[0].start
     pull = 0.4 * abs(end - begin)
     joint = Curve(begin + pull * towards(150), end - pull * towards(heading), end)
-    right.append(chain(Stroke(begin, (joint,)), narrow.stroke(7)))
-    right += daisy(branch.eye, 7)
+    right.append(chain(Stroke(begin, (joint,)), narrow.stroke(bud, bud_radius)))
+    right += daisy(bud, bud_radius)
     b = branch.quarters
 
     # Leaves outside the scrolls, in their windings, and along the stems.
-    lead_in = Quarter(p[0].at(-60), p[0].start, p[0].start + 94j, left=True)
-    lead = Quarter(
-        lead_in.centre - 94j * towards(-30), p[0].start, lead_in.centre, True
-    )
+    low = p[0].start
+    lead = Quarter(low + 94j + 94 * towards(-120), low, low + 94j, left=True)
     right += leaf_on(q[0], 50, 11, 24, 30, 0.2)
-    right += leaf_on(q[1], 33, 10, 25, 10, 0.2, 0.28)
+    right += leaf_on(q[1], 33, 9, 21, 10, 0.2, 0.28)
     right += leaf_on(q[1], 62, 10, 36, -6, -0.2, 0.24)
     right += leaf_on(lead, 12, 10, 30, -20, -0.2, inward=True)
     for quarter, degrees, length in (
@@ -522,7 +523,7 @@ def curling_stems() -> Drawing:
         (p[0], 66, 27),
         (p[1], 32, 25),
         (p[1], 86, 22),
-        (p[2], 56, 19),
+        (p[2], 56, 15),
         (p[3], 36, 16),
         (p[4], 26, 12),
     ):
@@ -532,8 +533,8 @@ def curling_stems() -> Drawing:
 
     # Leaves round the flower; those on the axis are drawn once.
     ring = Quarter(flower + flower_radius, flower - flower_radius, flower, left=True)
-    right += leaf_on(ring, 54, 7, 58, 4, -0.14, 0.15)
-    right += leaf_on(ring, 9, 7, 34, 10, -0.14, 0.2)
+    right += leaf_on(ring, 53, 7, 58, 0, -0.16, 0.14)
+    right += leaf_on(ring, 13, 7, 32, 6, -0.16, 0.2)
     upright = leaf_on(ring, 90, 8, 76, 0, 0, 0.13)
     upright += leaf_on(ring, 270, 7, 28, 0, 0, 0.18)
 

@@ -46,26 +46,29 @@ class Scroll:
         )
         return Scroll(quarters, self.eye)
 
-    def stroke(self, bud: float, first: Point | None = None) -> Stroke:
-        """Draw the edge as far as the bud round the eye.
+    def bud(self, number: int) -> tuple[Point, float]:
+        """Return centre and radius of a bud at the end of so many quarters.
 
-        A point of the first quarter circle, carried on backwards, may be given to
-        begin from instead of the start.
+        It sits between the stem's end and the eye, so that the stem runs into it.
         """
+        arm = self.quarters[number - 1].end - self.eye
+        return self.eye + 0.62 * arm, 0.5 * abs(arm)
+
+    def stroke(self, bud: Point, bud_radius: float) -> Stroke:
+        """Draw the edge as far as the circle of the bud."""
         pieces = []
-        for number, q in enumerate(self.quarters):
+        for q in self.quarters:
             radius = abs(q.start - q.centre)
-            end, done = q.end, False
-            if abs(q.end - self.eye) < bud:
-                both = meet_circles(q.centre, radius, self.eye, bud)
-                end = min(both, key=lambda p, q=q: abs(_turn(q, p) - 45))
-                done = True
-            begin = first if number == 0 and first is not None else q.start
-            sweep = _turn(q, end) + (90 if begin != q.start else 0)
-            pieces.append(Arc(end, radius, q.left, sweep > 180))
-            if done:
+            apart = abs(bud - q.centre)
+            ends = [q.end]
+            if abs(radius - bud_radius) < apart < radius + bud_radius:
+                met = meet_circles(q.centre, radius, bud, bud_radius)
+                ends += [point for point in met if _turn(q, point) <= 90]
+            end = min(ends, key=lambda point, q=q: _turn(q, point))
+            pieces.append(Arc(end, radius, q.left))
+            if len(ends) > 1:
                 break
-        return Stroke(first or self.quarters[0].start, tuple(pieces))
+        return Stroke(self.quarters[0].start, tuple(pieces))
 
 
 def _turn(quarter: Quarter, point: Point) -> float:
