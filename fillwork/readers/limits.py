@@ -51,11 +51,11 @@ class Limits:
     entity_bytes: int = 20_000_000
     depth: int = 400
     elements: int = 1_200_000
-    copies: int = 400_000
+    copies: int = 200_000
     curves: int = 3_000_000
     style_rules: int = 20_000
-    style_steps: int = 10_000_000
-    cut_steps: int = 200_000_000
+    style_steps: int = 3_000_000
+    cut_steps: int = 80_000_000
     coordinate: float = 1e7
     raised: bool = False
 

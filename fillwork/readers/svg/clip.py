@@ -18,6 +18,7 @@ from fillwork.geometry.curves import LINE, Curves
 from fillwork.readers.svg.collect import (
     Collector,
     StrokeTable,
+    drop_wild,
     merge_tables,
     transform_rows,
 )
@@ -36,7 +37,7 @@ if TYPE_CHECKING:
 __all__ = ["Region", "cut_strokes", "cut_table"]
 
 # Work charged for every region, whatever its size; see Limits.cut_steps.
-_REGION_STEPS = 40_000
+_REGION_STEPS = 20_000
 _CHUNK = 400_000
 
 
@@ -185,13 +186,15 @@ def _count(
     budget: _Budget,
     counts: dict[str, int],
     slack: float,
-) -> tuple[StrokeTable, NDArray[np.int64]]:
+) -> tuple[StrokeTable, NDArray[np.bool_]]:
     before = len(table.closed)
     cut, source, whole = cut_table(table, region, budget.spend, slack)
     left = len(np.unique(source))
     counts["outside"] += before - left
     counts["cut"] += left - int(whole.sum())
-    return cut, source
+    changed = np.ones(before, bool)
+    changed[source[whole]] = False
+    return cut, changed
 
 
 def _cut_by_clips(
@@ -216,12 +219,17 @@ def _cut_by_clips(
         parts = [strokes.take(free)]
         clips = [current[free]]
         rest, which = strokes.take(~free), current[~free]
-        for index in np.unique(which).tolist():
-            some = rest.take(which == index)
+        together = np.argsort(which, kind="stable")
+        each, first = np.unique(which[together], return_index=True)
+        for index, rows in zip(
+            each.tolist(), np.split(together, first[1:]), strict=True
+        ):
+            some = rest.pick(rows)
             clip = walk.clips[index]
             region = _region(walk, clip, tuple(maps[index].tolist()), some, context)
-            cut, _ = _count(some, region, budget, counts, 0.0)
-            cut = _with_clip_edges(some, cut, region, walk, context, budget)
+            cut, changed = _count(some, region, budget, counts, 0.0)
+            items = np.unique(some.item[changed])
+            cut = _with_clip_edges(some, cut, items, region, walk, context, budget)
             parts.append(cut)
             clips.append(np.full(len(cut.closed), index))
         joined = np.concatenate([part.item for part in parts])
@@ -287,6 +295,17 @@ def _region(
         )
         (x, y), (w, h) = low.tolist(), (high - low).tolist()
         to_mm = affine.compose(to_mm, (w, 0.0, 0.0, h, x, y))
+    shapes = walk.clip_shapes.get((id(clip.node), clip.by_box))
+    if shapes is None:
+        shapes = _gather_shapes(walk, clip)
+        walk.clip_shapes[id(clip.node), clip.by_box] = shapes
+    return Region(
+        shapes.outline.transform(to_mm), shapes.loop, shapes.shape, shapes.even_odd
+    )
+
+
+def _gather_shapes(walk: Walk, clip: Clip) -> Region:
+    # the shapes of a clip path in its own units
     collector = Collector(walk.limits, walk.where)
     walk.replay_clip(clip, collector)
     table = collector.finish()
@@ -295,11 +314,10 @@ def _region(
     which = np.array(collector.item_context, np.int64)
     rules = np.array([c.even_odd for c in collector.contexts], bool)
     data = table.data.copy()
-    owner = table.owner()
-    transform_rows(
-        table.kind, data, collector.matrices(to_mm), which[table.item][owner]
-    )
+    maps = collector.matrices(affine.IDENTITY)
+    transform_rows(table.kind, data, maps, which[table.item][table.owner()])
     table = StrokeTable(table.kind, data, table.start, table.closed, table.item)
+    table, _ = drop_wild(table, walk.limits.coordinate)
     return _shapes(table, rules[which])
 
 
@@ -318,6 +336,7 @@ def _shapes(table: StrokeTable, even_odd: NDArray[np.bool_]) -> Region:
 def _with_clip_edges(
     before: StrokeTable,
     cut: StrokeTable,
+    items: NDArray[np.int64],
     region: Region,
     walk: Walk,
     context: NDArray[np.int64],
@@ -327,7 +346,7 @@ def _with_clip_edges(
     contexts = walk.collector.contexts
     parts = [cut]
     outline = region.outline
-    for item in np.unique(before.item).tolist():
+    for item in items.tolist():
         about = contexts[context[item]]
         if about.stroked or not about.filled or not len(outline):
             continue

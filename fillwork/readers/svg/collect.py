@@ -22,7 +22,14 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
 
-__all__ = ["Collector", "Context", "StrokeTable", "merge_tables", "transform_rows"]
+__all__ = [
+    "Collector",
+    "Context",
+    "StrokeTable",
+    "drop_wild",
+    "merge_tables",
+    "transform_rows",
+]
 
 _FLUSH = 4_000_000
 
@@ -115,6 +122,30 @@ class StrokeTable:
             np.concatenate([[0], np.cumsum(counts[keep])]),
             self.closed[keep],
             self.item[keep],
+        )
+
+    def pick(self, rows: NDArray[np.int64]) -> StrokeTable:
+        """Return a few strokes, in time that depends on those alone.
+
+        Parameters
+        ----------
+        rows : ndarray of int
+            Which strokes, rising.
+
+        Returns
+        -------
+        StrokeTable
+            Those, in order.
+        """
+        first, counts = self.start[rows], self.start[rows + 1] - self.start[rows]
+        start = np.concatenate([[0], np.cumsum(counts)])
+        curves = np.repeat(first - start[:-1], counts) + np.arange(start[-1])
+        return StrokeTable(
+            self.kind[curves],
+            self.data[curves],
+            start,
+            self.closed[rows],
+            self.item[rows],
         )
 
     def owner(self) -> NDArray[np.int64]:
@@ -485,3 +516,28 @@ def merge_tables(parts: list[StrokeTable]) -> StrokeTable:
     k = np.arange(start[-1]) - np.repeat(start[:-1], counts)
     rows = np.repeat(first, counts) + k
     return StrokeTable(kind[rows], data[rows], start, closed[order], item[order])
+
+
+def drop_wild(strokes: StrokeTable, far: float) -> tuple[StrokeTable, int]:
+    """Leave out strokes with numbers that are no numbers, or too far away.
+
+    Parameters
+    ----------
+    strokes : StrokeTable
+        Strokes in mm.
+    far : float
+        Largest number allowed.
+
+    Returns
+    -------
+    strokes : StrokeTable
+        The others.
+    count : int
+        How many were left out.
+    """
+    wild = ~(np.abs(strokes.data) <= far).all(axis=1)
+    if not wild.any():
+        return strokes, 0
+    bad = np.zeros(len(strokes.closed), bool)
+    bad[strokes.owner()[wild]] = True
+    return strokes.take(~bad), int(bad.sum())

@@ -119,7 +119,9 @@ def parse_paths(texts: Sequence[str], most: int) -> PathTable:
                 plain[index] = ""
                 wrong[index] = "cannot read the path data"
             tokens, bad = _tokenise(plain, most)
-    kind, data, start, path, closed = _lay_out(tokens)
+    # numbers without measure make curves without measure, left out later
+    with np.errstate(all="ignore"):
+        kind, data, start, path, closed = _lay_out(tokens)
     return PathTable(kind, data, start, path, closed, wrong)
 
 
@@ -418,7 +420,9 @@ def _rows(
 
     def points(rows: NDArray[np.int64], skip: int) -> NDArray[np.float64]:
         found = numbers[number[rows][:, None] + [skip, skip + 1]]
-        return np.where(relative[rows][:, None], found + start[rows], found)
+        moved = relative[rows]
+        found[moved] += start[rows[moved]]
+        return found
 
     cubic = np.flatnonzero((code == ord("C")) | (code == ord("S")))
     if len(cubic):
@@ -450,6 +454,10 @@ def _rows(
         arguments = numbers[number[arc][:, None] + np.arange(5)]
         # without a radius an arc is a straight line (SVG 2, section 9.5.1)
         round_ = (arguments[:, 0] != 0) & (arguments[:, 1] != 0)
+        # so is, to rounding, a short arc of a radius without measure
+        least = np.abs(arguments[:, 0:2]).min(axis=1)
+        flat = gap[arc].sum(axis=1) < 1e-7 * least
+        round_ &= ~(flat & (arguments[:, 3] == 0))
         arc, arguments = arc[round_], arguments[round_]
         data[arc] = centre_arcs(start[arc], arguments, end[arc])
         kind[arc] = ARC

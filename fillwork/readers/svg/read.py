@@ -8,7 +8,7 @@ import numpy as np
 
 from fillwork.readers.svg.assemble import assemble
 from fillwork.readers.svg.clip import cut_strokes
-from fillwork.readers.svg.collect import StrokeTable, transform_rows
+from fillwork.readers.svg.collect import drop_wild, transform_rows
 from fillwork.readers.svg.document import parse_xml, prepare_xml
 from fillwork.readers.svg.gather import prepare
 from fillwork.readers.svg.outlines import close_outlines
@@ -48,6 +48,12 @@ def read_svg(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     LineWorkError
         If it holds no lines, or none is left by the selectors.
     """
+    # numbers without measure run through and are left out where lines are known
+    with np.errstate(all="ignore"):
+        return _read(file, choice, limits)
+
+
+def _read(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     text = prepare_xml(file)
     prepared = prepare(text, limits)
     page = Page()
@@ -60,9 +66,8 @@ def read_svg(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     context = np.array(walk.collector.item_context, np.int64)
     of_curve = context[strokes.item][strokes.owner()]
     strokes.data.setflags(write=True)
-    with np.errstate(over="ignore", invalid="ignore"):
-        transform_rows(strokes.kind, strokes.data, maps, of_curve)
-    strokes, dropped = _drop_wild(strokes, limits.coordinate)
+    transform_rows(strokes.kind, strokes.data, maps, of_curve)
+    strokes, dropped = drop_wild(strokes, limits.coordinate)
     # a fill ends at a straight line where its outline is open, also when cut
     contexts = walk.collector.contexts
     fills = np.array([c.filled and not c.stroked for c in contexts], bool)
@@ -70,15 +75,3 @@ def read_svg(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     strokes, counts = cut_strokes(strokes, walk, page, limits)
     counts["wild"] = dropped
     return assemble(file, walk, page, strokes, choice, outside, counts)
-
-
-def _drop_wild(strokes: StrokeTable, far: float) -> tuple[StrokeTable, int]:
-    # strokes with numbers that are no numbers, or too far away to be meant
-    data = strokes.data
-    with np.errstate(invalid="ignore"):
-        wild = ~(np.abs(data) <= far).all(axis=1)
-    if not wild.any():
-        return strokes, 0
-    bad = np.zeros(len(strokes.closed), bool)
-    bad[strokes.owner()[wild]] = True
-    return strokes.take(~bad), int(bad.sum())

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
     from fillwork.readers.selectors import Condition
+    from fillwork.readers.svg.clip import Region
     from fillwork.readers.svg.gather import Node, Prepared
     from fillwork.readers.svg.page import Page
 
@@ -134,6 +135,7 @@ class Walk:
         self.clips: list[Clip] = []
         self.counts: dict[str, int] = {}
         self.line_shift = 0
+        self.clip_shapes: dict[tuple[int, bool], Region] = {}
         self.notes: dict[str, list[tuple[str, int]]] = {}
         self._frames: list[_Frame] = []
         self._skip = 0
@@ -293,7 +295,8 @@ class Walk:
     ) -> None:
         if not self._frames:
             if role != "svg":
-                what = f"the outermost element is {tag[:40]!r}, not svg"
+                page = "this is a web page: " if tag.lower() == "html" else ""
+                what = f"{page}the outermost element is {tag[:40]!r}, not svg"
                 raise ReadError(what, self.where, "export the drawing as SVG")
             self._open_root(attributes)
             return
@@ -616,6 +619,7 @@ class Walk:
         else:
             unit = affine.mean_scale(self.page.to_mm)
             width = style.width * affine.mean_scale(matrix) * unit
+        width = min(width, 1e6) if width > 0 else 0.0
         paint = style.stroke if stroked else style.fill
         context = Context(
             matrix, stroked, filled, None if paint == "url" else paint,
@@ -656,7 +660,7 @@ class Walk:
         return matrix
 
     def _clip(self, own: Own, matrix: Affine, parent: int, role: str) -> int:
-        if not own.clip:
+        if not own.clip or self.collecting_clip:
             return parent
         node = self.prepared.nodes.get(own.clip)
         if node is None or node.role != "clipPath":
@@ -669,7 +673,7 @@ class Walk:
             )
             return parent
         outer = node.attributes.get("clip-path")
-        if outer and not self.collecting_clip:
+        if outer:
             inner = _reference_once(outer)
             other = self.prepared.nodes.get(inner)
             if other is not None and other is not node and other.role == "clipPath":
@@ -677,7 +681,10 @@ class Walk:
         return self._add_clip(Clip(parent, matrix, node=node, by_box=by_box))
 
     def _add_clip(self, clip: Clip) -> int:
-        # one clip for all that share it, unless it depends on each shape's box
+        # one clip for all that share it, unless it depends on each shape's box;
+        # the shapes of a clip path are not cut in turn
+        if self.collecting_clip:
+            return clip.parent
         key = (clip.parent, clip.matrix, clip.box, id(clip.node))
         found = None if clip.by_box else self._clip_of.get(key)
         if found is None:
