@@ -146,7 +146,8 @@ class _Table:
         order = _letter_order(area, length, arrangement.witness[representative])
         rank = np.empty(len(order), dtype=np.int64)
         rank[order] = np.arange(len(order))
-        of_face = np.where(self.kind >= 0, rank[self.kind], -1)
+        of_face = np.full(len(self.kind), -1, dtype=np.int64)
+        of_face[self.kind >= 0] = rank[self.kind[self.kind >= 0]]
         self._turn_to_representatives(representative, zones)
         members = _members(of_face, len(order))
         zone_of = self.zone[representative[order]]

@@ -85,9 +85,11 @@ def outline_symmetry(outline: Outline, slack: float) -> ShapeSymmetry:
     for m in [d for d in range(n, 0, -1) if n % d == 0]:
         if 2 * m <= best.order:
             break
+        # a wholly regular figure is the likelier, the more corners fit at all
+        allowed = slack * (1.35 if n > 4 and 2 * m >= n else 1.0)
         turned = _turn_mean(z, m)
         if m > 1 and (
-            np.abs(turned - z).max() > slack or not _bends_turn(outline, n // m)
+            np.abs(turned - z).max() > allowed or not _bends_turn(outline, n // m)
         ):
             continue
         for a in range(n):
@@ -96,7 +98,7 @@ def outline_symmetry(outline: Outline, slack: float) -> ShapeSymmetry:
             flipped = np.roll(turned[::-1], a + 1)
             angle = np.angle((flipped * turned).sum())
             mirrored = (turned + np.exp(1j * angle) * np.conj(flipped)) / 2
-            if np.abs(mirrored - z).max() <= slack:
+            if np.abs(mirrored - z).max() <= allowed:
                 # corner i goes to corner a - i: some axis meets a corner
                 through = n % 2 == 1 or a % 2 == 0
                 found = ShapeSymmetry(m, True, through, mirrored)
