@@ -1,0 +1,99 @@
+"""Whole-process CPU time and peak memory of ``survey`` and ``colour``.
+
+Beside each stands a plain script of lxml, shapely ``unary_union`` and
+``polygonize`` on the same file in the same run. Printed are ratios and growth;
+nothing is asserted of time. Run: ``pytest -m bench -s tests/bench/test_whole.py``.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import subprocess
+import sys
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+pytestmark = pytest.mark.bench
+
+PLAIN = """
+import sys
+from lxml import etree
+from shapely import get_num_geometries, linestrings, polygonize, unary_union
+root = etree.parse(sys.argv[1]).getroot()
+ends = [('x1', 'y1'), ('x2', 'y2')]
+rows = [[[float(e.get(a)) for a in end] for end in ends] for e in root.iter('{*}line')]
+print(get_num_geometries(polygonize([unary_union(linestrings(rows))])))
+"""
+
+
+def star_and_cross(segments: int) -> str:
+    """Eight-point stars tip to tip, every star drawn whole, so that shared
+    points meet and the crosses are closed by their neighbours' lines."""
+    side = max(1, round(math.sqrt(segments / 16)))
+    size = 20.0
+    lines = []
+    for row in range(side):
+        for column in range(side):
+            x, y = size * (column + 0.5), size * (row + 0.5)
+            points = []
+            for k in range(16):
+                radius = size / 2 if k % 2 == 0 else size / 2 * 0.7653668647
+                angle = math.pi * k / 8
+                points.append(
+                    (x + radius * math.cos(angle), y + radius * math.sin(angle))
+                )
+            for (a, b), (c, d) in zip(points, points[1:] + points[:1], strict=True):
+                lines.append(
+                    f'<line x1="{a:.6f}" y1="{b:.6f}" x2="{c:.6f}" y2="{d:.6f}"/>'
+                )
+    width = size * side
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" '
+        f'height="{width}mm" viewBox="0 0 {width} {width}">'
+        '<g stroke="#000" fill="none" stroke-width="0.2">'
+        + "".join(lines)
+        + "</g></svg>"
+    )
+
+
+def measure(command: list[str]) -> tuple[float, float]:
+    """Return CPU seconds and peak MB of one process."""
+    process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=sys.stderr)
+    _, status, usage = os.wait4(process.pid, 0)
+    process.returncode = os.waitstatus_to_exitcode(status)
+    assert process.returncode == 0, command
+    return usage.ru_utime + usage.ru_stime, usage.ru_maxrss / 1024
+
+
+@pytest.mark.parametrize("segments", [1_000, 10_000, 100_000])
+def test_survey_and_colour(segments: int, tmp_path: Path) -> None:
+    drawing = tmp_path / "stars.svg"
+    drawing.write_text(star_and_cross(segments))
+    plain, plain_mb = measure([sys.executable, "-c", PLAIN, str(drawing)])
+    survey = [sys.executable, "-m", "fillwork", "survey", str(drawing), "--quiet"]
+    colour = [sys.executable, "-m", "fillwork", "colour", str(drawing), "--quiet"]
+    runs = {
+        "survey without symmetry": [*survey, "--symmetry", "none"],
+        "survey": survey,
+        "colour": [*colour, "--out", str(tmp_path / "out")],
+    }
+    print(f"\n{segments} segments: plain script {plain:.2f} s CPU, {plain_mb:.0f} MB")
+    for name, command in runs.items():
+        cpu, mb = measure(command)
+        print(
+            f"  {name}: {cpu:.2f} s CPU ({cpu / plain:.2f} x), "
+            f"{mb:.0f} MB ({mb / plain_mb:.2f} x)"
+        )
+
+
+def test_start() -> None:
+    """`fillwork --help` beside a bare ``import click``."""
+    bare, _ = min(measure([sys.executable, "-c", "import click"]) for _ in range(5))
+    for arguments in (["-m", "fillwork", "--help"], ["-c", "import fillwork"]):
+        own, _ = min(measure([sys.executable, *arguments]) for _ in range(5))
+        print(f"\n{' '.join(arguments)}: {own / bare:.2f} x import click")
