@@ -162,9 +162,27 @@ def depth_inside(
         Distance of an image from the boundary of the face that it lies in, mm,
         the median of all images; 0 where no image lies in any.
     """
+    import shapely
+
     depth = np.zeros(len(points))
     if len(points) == 0 or len(polygons) == 0:
         return depth
+    copies, _ = _copies_over_cell(polygons, quotient)
+    tree = shapely.STRtree(copies)
+    edges = shapely.boundary(copies)
+    shapely.prepare(edges)
+    rows: list[NDArray[np.int64]] = []
+    found: list[NDArray[np.float64]] = []
+    for g in range(quotient.order):
+        moved = shapely.points(_images(quotient, points, slice(g, g + 1))[0])
+        point, copy = tree.query(moved, predicate="within")
+        rows.append(point)
+        found.append(np.asarray(shapely.distance(moved[point], edges[copy])))
+    row, away = np.concatenate(rows), np.concatenate(found)
+    order = np.lexsort((away, row))
+    hit, first, count = np.unique(row[order], return_index=True, return_counts=True)
+    depth[hit] = away[order][first + count // 2]
+    return depth
 
 
 def _images(
