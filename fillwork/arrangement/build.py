@@ -7,36 +7,46 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement import choice
-from fillwork.arrangement.edges import Edges, merge_pieces, split_curves
+from fillwork.arrangement import defects as words
+from fillwork.arrangement import page
+from fillwork.arrangement.ends import Closings, find_closings, find_tips
 from fillwork.arrangement.faces import build_faces
+from fillwork.arrangement.graph import build_graph
 from fillwork.arrangement.halfedges import find_cycles, link_next, sort_round_vertices
 from fillwork.arrangement.limits import LIMITS
-from fillwork.arrangement.meetings import find_meetings
-from fillwork.arrangement.model import Arrangement, Defect
+from fillwork.arrangement.model import Arrangement
+from fillwork.arrangement.picked import lines_to_drop
 from fillwork.arrangement.pruning import find_dangling
-from fillwork.arrangement.segments import cut_into_chords
-from fillwork.arrangement.vertices import join_points, same_points
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
+from fillwork.notes import Note
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.edges import Edges
+    from fillwork.arrangement.ends import Tips
     from fillwork.arrangement.limits import Limits
+    from fillwork.arrangement.model import Defect
     from fillwork.linework import LineWork
-    from fillwork.notes import Note
     from fillwork.tolerance import Tolerance
 
 __all__ = ["build_arrangement"]
 
+Points = tuple[tuple[float, float], ...]
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Graph:
-    vertices: NDArray[np.float64]
-    edges: Edges
-    tolerance: Tolerance
+
+@dataclass(frozen=True, slots=True)
+class _Wishes:
+    """Hold the arguments of `build_arrangement`."""
+
+    tolerance: Tolerance | None
+    join_within: float | None
+    close_gaps: float | None
+    close: Points
+    drop: Points
+    limits: Limits
 
 
 def build_arrangement(
@@ -46,8 +56,8 @@ def build_arrangement(
     join_within: float | None = None,
     close_gaps: float | None = None,
     page_edge: str = "auto",
-    close: tuple[tuple[float, float], ...] = (),
-    drop: tuple[tuple[float, float], ...] = (),
+    close: Points = (),
+    drop: Points = (),
     allow_large: bool = False,
 ) -> Arrangement:
     """Build vertices, edges and faces from line work.
@@ -62,75 +72,274 @@ def build_arrangement(
         Single slacks instead of the chosen ones, mm.
     page_edge : str
         ``auto``: the page's edge closes regions where line work runs off it;
-        ``close``: it does; ``open``: it does not.
+        ``close``: it does in any case; ``open``: it never does.
     close : tuple of (x, y)
         Points in mm: the nearest gap is closed whatever its size.
     drop : tuple of (x, y)
-        Points in mm: the nearest line is left out.
+        Points in mm: the nearest line is left out, with every copy of it.
     allow_large : bool
         Raise the limits of `fillwork.arrangement.limits` eightfold.
 
     Returns
     -------
     Arrangement
-        Face 0 is the unbounded one; no other face when nothing is closed.
+        Face 0 is the unbounded one; there is no other when nothing is closed.
 
     Raises
     ------
     LineWorkError
         If there are no lines, a limit is exceeded, no line or gap lies near a
         point of `close` or `drop`, or the result breaks a rule.
+    ValueError
+        If `page_edge` is none of the three words.
     """
-    limits = LIMITS.raised() if allow_large else LIMITS
+    if page_edge not in ("auto", "close", "open"):
+        what = f"page_edge is auto, close or open, not {page_edge!r}"
+        raise ValueError(what)
     curves = linework.curves
-    stroke = linework.stroke_of_curve()
     if len(curves) == 0:
         what = "the drawing has no lines"
         raise LineWorkError(what, mend="check which lines are used (--lines, --scope)")
     if not np.isfinite(curves.data).all():
         what = "a line has a coordinate that is not a number"
-        raise LineWorkError(what)
-    page_curves = len(curves)
-    low, high = _box(curves)
-    middle = (low + high) / 2
-    local = curves.transform(affine.translation(-middle[0], -middle[1]))
-    graph = _build_graph(local, tolerance, join_within, close_gaps, limits)
-    edges = graph.edges
-    defects: list[Defect] = []
-    notes: list[Note] = []
-    dangling = find_dangling(edges.vertex, len(graph.vertices))
+        raise LineWorkError(what, mend="mend the drawing")
+    limits = LIMITS.raised() if allow_large else LIMITS
+    limits.refuse_above("segments", len(curves))
+    wishes = _Wishes(tolerance, join_within, close_gaps, close, drop, limits)
+    frame = linework.frame
+    run_offs = 0
+    if page_edge == "auto" and frame.has_page:
+        slack = max(1e-4 * max(frame.width, frame.height), 1e-9)
+        run_offs = page.count_run_offs(curves, frame, slack)
+    if page_edge == "close" or run_offs >= 2:
+        result = _build(linework, wishes, with_page=True)
+        if page_edge == "close":
+            return result
+        if _page_closes(result):
+            text = (
+                f"the page's edge closes {int(result.cut.sum())} regions, because line "
+                f"work runs off it at {run_offs} places"
+            )
+            note = Note("arrangement", "page edge", text, remedy="--page-edge open")
+            return replace(result, notes=(*result.notes, note))
+    return _build(linework, wishes, with_page=False)
+
+
+def _page_closes(result: Arrangement) -> bool:
+    """Return whether the drawing's own lines part the page's rim."""
+    if not result.cut.any():
+        return False
+    on_page = np.repeat(result.edge_curve >= result.page_curves, 2)
+    rim = np.zeros(len(result.vertices), dtype=bool)
+    rim[result.origin[on_page]] = True
+    return int(rim[result.origin[~on_page]].sum()) >= 2
+
+
+def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangement:
+    """Build with or without the page's sides as lines."""
+    own = linework.curves
+    stroke = linework.stroke_of_curve()
+    points = np.concatenate([own.starts(), own.ends()])
+    middle = (points.min(axis=0) + points.max(axis=0)) / 2
+    to_local = affine.translation(-middle[0], -middle[1])
+    sides = page.page_sides(linework.frame) if with_page else Curves.empty()
+    table = Curves.concatenate([own, sides])
+    page_curves = len(own)
+    local = table.transform(to_local)
+    skip = np.zeros(len(table), dtype=bool)
+    if wishes.drop:
+        skip = lines_to_drop(local, page_curves, np.array(wishes.drop) - middle)
+    tolerance, join, gaps = wishes.tolerance, wishes.join_within, wishes.close_gaps
+    graph = build_graph(local, skip, tolerance, join, gaps, wishes.limits)
+    tolerance = graph.tolerance
+    vertices, edges = graph.vertices, graph.edges
+    if with_page:
+        edges = edges.take(
+            ~page.outside_page(
+                local, edges, linework.frame, middle, tolerance.join_within
+            )
+        )
+    found: list[Defect] = []
+    tips = find_tips(local, vertices, edges)
+    closings, overshoot = _mend(local, vertices, edges, tips, tolerance, wishes, middle)
+    curve_stroke = np.r_[stroke, np.full(len(sides), -1, np.int32)].astype(np.int32)
+    if len(closings):
+        start = vertices[tips.vertex[closings.tip]]
+        tip_stroke = curve_stroke[edges.curve[tips.edge[closings.tip]]]
+        found += words.closing_defects(
+            closings, start + middle, tip_stroke, curve_stroke[closings.curve]
+        )
+        short = Curves.from_segments(
+            np.concatenate([start + middle, closings.target + middle], axis=1)
+        )
+        table = Curves.concatenate([own, short, sides])
+        page_curves = len(own) + len(short)
+        own_stroke = np.where(tip_stroke >= 0, tip_stroke, -1)
+        curve_stroke = np.concatenate(
+            [stroke, own_stroke, np.full(len(sides), -1)]
+        ).astype(np.int32)
+        local = table.transform(to_local)
+        skip = np.concatenate(
+            [skip[: len(own)], np.zeros(len(short) + len(sides), dtype=bool)]
+        )
+        graph = build_graph(local, skip, tolerance, None, None, wishes.limits)
+        vertices, edges = graph.vertices, graph.edges
+        if with_page:
+            edges = edges.take(
+                ~page.outside_page(
+                    local, edges, linework.frame, middle, tolerance.join_within
+                )
+            )
+        tips = find_tips(local, vertices, edges)
+        overshoot = tips.from_junction & (tips.length <= tolerance.close_gaps)
+    if len(tips):
+        found += words.tip_defects(
+            tips,
+            vertices[tips.vertex] + middle,
+            curve_stroke[edges.curve[tips.edge]],
+            overshoot,
+        )
+        trimmed = np.isin(tips.edge_chain, tips.chain[overshoot])
+        trimmed &= tips.edge_chain >= 0
+        edges = edges.take(~trimmed)
+    return _finish(
+        linework,
+        table,
+        local,
+        middle,
+        page_curves,
+        curve_stroke,
+        vertices,
+        edges,
+        tolerance,
+        found,
+        wishes.limits,
+    )
+
+
+def _mend(
+    local: Curves,
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    tips: Tips,
+    tolerance: Tolerance,
+    wishes: _Wishes,
+    middle: NDArray[np.float64],
+) -> tuple[Closings, NDArray[np.bool_]]:
+    """Return the closings to make and which tips are overshoots."""
+    within = np.full(len(tips), tolerance.close_gaps)
+    closings = find_closings(local, vertices, edges, tips, within, strict=True)
+    gap = np.full(len(tips), np.inf)
+    gap[closings.tip] = closings.size
+    paired = closings.other_tip >= 0
+    gap[closings.other_tip[paired]] = closings.size[paired]
+    overshoot = tips.from_junction & (tips.length <= tolerance.close_gaps)
+    overshoot &= 2 * gap > tips.length
+    cut_back = overshoot[closings.tip]
+    cut_back[paired] |= overshoot[closings.other_tip[paired]]
+    kept = np.flatnonzero(~cut_back)
+    closings = Closings(
+        closings.tip[kept],
+        closings.target[kept],
+        closings.size[kept],
+        closings.curve[kept],
+        closings.other_tip[kept],
+    )
+    if wishes.close:
+        asked = _asked_closings(local, vertices, edges, tips, wishes, middle)
+        mended = np.r_[closings.tip, closings.other_tip]
+        fresh = np.flatnonzero(~np.isin(asked.tip, mended))
+        overshoot[asked.tip] = False
+        closings = Closings(
+            np.r_[closings.tip, asked.tip[fresh]],
+            np.concatenate([closings.target, asked.target[fresh]]),
+            np.r_[closings.size, asked.size[fresh]],
+            np.r_[closings.curve, asked.curve[fresh]],
+            np.r_[closings.other_tip, asked.other_tip[fresh]],
+        )
+    return closings, overshoot
+
+
+def _asked_closings(
+    local: Curves,
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    tips: Tips,
+    wishes: _Wishes,
+    middle: NDArray[np.float64],
+) -> Closings:
+    """Return closings for the points where a gap was asked to be closed."""
+    size = float(np.hypot(*np.ptp(vertices, axis=0)))
+    reach = 0.05 * size
+    within = np.zeros(len(tips))
+    for point in wishes.close:
+        where = f"--close @{point[0]:g},{point[1]:g}"
+        if len(tips) == 0:
+            what = "there is no open end to close"
+            raise LineWorkError(what, where)
+        away = np.hypot(*(vertices[tips.vertex] + middle - np.array(point)).T)
+        nearest = int(np.argmin(away))
+        if away[nearest] > reach:
+            what = f"no open end near: the nearest is {away[nearest]:.3g} mm away"
+            mend = f"give a point within {reach:.3g} mm of the open end"
+            raise LineWorkError(what, where, mend)
+        within[nearest] = 2 * reach
+    closings = find_closings(local, vertices, edges, tips, within, strict=True)
+    if len(closings) < np.count_nonzero(within):
+        closings = find_closings(local, vertices, edges, tips, within, strict=False)
+    served = np.isin(np.flatnonzero(within), np.r_[closings.tip, closings.other_tip])
+    if not served.all():
+        place = vertices[tips.vertex[np.flatnonzero(within)[~served][0]]] + middle
+        what = f"nothing within {2 * reach:.3g} mm of the open end can be joined to it"
+        raise LineWorkError(what, f"near ({place[0]:.4g}, {place[1]:.4g}) mm")
+    return closings
+
+
+def _finish(
+    linework: LineWork,
+    table: Curves,
+    local: Curves,
+    middle: NDArray[np.float64],
+    page_curves: int,
+    curve_stroke: NDArray[np.int32],
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    tolerance: Tolerance,
+    found: list[Defect],
+    limits: Limits,
+) -> Arrangement:
+    """Take off what bounds nothing, and find the faces."""
+    doubled, notes = words.doubled_defects(edges, vertices + middle, curve_stroke)
+    found += doubled
+    dangling = find_dangling(edges.vertex, len(vertices))
     loose = [edges.take(dangling)]
     edges = edges.take(~dangling)
-    order = sort_round_vertices(local, graph.vertices, edges)
-    origin = edges.vertex.reshape(-1)
-    next_half = link_next(order, origin)
+    order = sort_round_vertices(local, vertices, edges)
+    next_half = link_next(order, edges.vertex.reshape(-1))
     start, member = find_cycles(next_half, order)
-    cycle_of = np.empty(len(origin), np.int32)
+    cycle_of = np.empty(2 * len(edges), np.int32)
     cycle_of[member] = np.repeat(np.arange(len(start) - 1), np.diff(start))
     bridge = cycle_of[0::2] == cycle_of[1::2]
     if bridge.any():
         loose.append(edges.take(bridge))
-        half_kept = ~np.repeat(bridge, 2)
-        renumber = (np.cumsum(half_kept) - 1).astype(np.int32)
-        order = renumber[order[half_kept[order]]]
+        found += words.bridge_defects(loose[-1], vertices + middle, curve_stroke)
+        kept = ~np.repeat(bridge, 2)
+        renumber = (np.cumsum(kept) - 1).astype(np.int32)
+        order = renumber[order[kept[order]]]
         edges = edges.take(~bridge)
-        origin = edges.vertex.reshape(-1)
-        next_half = link_next(order, origin)
+        next_half = link_next(order, edges.vertex.reshape(-1))
         start, member = find_cycles(next_half, order)
-    used = np.zeros(len(graph.vertices), dtype=bool)
-    used[origin] = True
+    used = np.zeros(len(vertices), dtype=bool)
+    used[edges.vertex.reshape(-1)] = True
     number = (np.cumsum(used) - 1).astype(np.int32)
     edges = replace(edges, vertex=number[edges.vertex])
-    vertices = graph.vertices[used]
+    vertices = vertices[used]
     faces = build_faces(local, vertices, edges, order, next_half, start, member)
     limits.refuse_above("regions", len(faces.area) - 1)
-    cut_edge = edges.curve >= page_curves
     cut = np.zeros(len(faces.area), dtype=bool)
-    cut[faces.face[np.repeat(cut_edge, 2)]] = True
+    cut[faces.face[np.repeat(edges.curve >= page_curves, 2)]] = True
     cut[0] = False
-    loose_curves = Curves.concatenate(
-        [curves.part(e.curve, e.span[:, 0], e.span[:, 1]) for e in loose]
-    )
+    count = len(faces.area)
     result = Arrangement(
         vertices=vertices + middle,
         origin=edges.vertex.reshape(-1).copy(),
@@ -144,24 +353,41 @@ def build_arrangement(
         ring_half_edge=faces.ring_half_edge,
         face_ring_start=faces.face_ring_start,
         area=faces.area,
-        witness=np.full((len(faces.area), 2), np.nan),
-        inscribed=np.zeros(len(faces.area)),
+        witness=np.full((count, 2), np.nan),
+        inscribed=np.zeros(count),
         cut=cut,
-        curves=curves,
+        curves=table,
         page_curves=page_curves,
-        curve_stroke=stroke,
-        loose=loose_curves,
+        curve_stroke=curve_stroke,
+        loose=_loose_curves(table, loose, page_curves),
         components=faces.components,
         area_difference=faces.difference,
         frame=linework.frame,
-        tolerance=graph.tolerance,
-        defects=tuple(defects),
+        tolerance=tolerance,
+        defects=tuple(found),
         notes=tuple(notes),
     )
-    witness, inscribed = _witnesses(result)
-    result = replace(result, witness=witness, inscribed=inscribed)
     result.check()
-    return result
+    witness, inscribed = _witnesses(result)
+    return replace(result, witness=witness, inscribed=inscribed)
+
+
+def _loose_curves(table: Curves, loose: list[Edges], page_curves: int) -> Curves:
+    """Return dangling lines and bridges, chords of one curve made one part."""
+    curve = np.concatenate([e.curve for e in loose])
+    span = np.concatenate([e.span for e in loose])
+    drawn = curve < page_curves
+    curve, span = curve[drawn], span[drawn]
+    if len(curve) == 0:
+        return Curves.empty()
+    low, high = span.min(axis=1), span.max(axis=1)
+    order = np.lexsort((low, curve))
+    curve, low, high = curve[order], low[order], high[order]
+    new = np.ones(len(curve), dtype=bool)
+    new[1:] = (curve[1:] != curve[:-1]) | (low[1:] != high[:-1])
+    lead = np.flatnonzero(new)
+    stop = np.r_[lead[1:], len(curve)] - 1
+    return table.part(curve[lead], low[lead], high[stop])
 
 
 def _witnesses(
@@ -177,132 +403,3 @@ def _witnesses(
         witness[1:] = ends[:, 0]
         inscribed[1:] = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
     return witness, inscribed
-
-
-def _box(curves: Curves) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return a box that holds the ends of all curves and their arcs' centres."""
-    points = np.concatenate([curves.starts(), curves.ends()])
-    return points.min(axis=0), points.max(axis=0)
-
-
-def _build_graph(
-    curves: Curves,
-    tolerance: Tolerance | None,
-    join_within: float | None,
-    close_gaps: float | None,
-    limits: Limits,
-) -> _Graph:
-    """Split the curves where they meet and join what is near."""
-    rough = cut_into_chords(curves, 1e9)
-    size_low = np.minimum(rough.ends[:, :2], rough.ends[:, 2:]).min(axis=0)
-    size_high = np.maximum(rough.ends[:, :2], rough.ends[:, 2:]).max(axis=0)
-    size = float(np.hypot(*(size_high - size_low)))
-    if size == 0.0:
-        what = "all lines of the drawing are points"
-        raise LineWorkError(what)
-    length = float(np.hypot(*(rough.ends[:, 2:] - rough.ends[:, :2]).T).sum())
-    spacing = choice.line_spacing(size_low, size_high, length)
-    flatten = tolerance.flatten if tolerance else min(1e-4 * size, 0.02 * spacing)
-    chords = cut_into_chords(curves, flatten) if rough.sagitta.any() else rough
-    limits.refuse_above("segments", len(chords))
-    if tolerance is not None and join_within is None:
-        join_within = tolerance.join_within
-    reach = 0.03 * spacing if join_within is None else join_within
-    reach = max(reach, 1e-7 * size)
-
-    n = len(chords)
-    both = same_points(chords.ends.reshape(-1, 2))
-    end_point = both.reshape(-1, 2)
-    points = np.empty((int(both.max()) + 1, 2))
-    points[both[::-1]] = chords.ends.reshape(-1, 2)[::-1]
-    zero = end_point[:, 0] == end_point[:, 1]
-    chosen, copy_of, copies = _distinct_lines(chords.sagitta == 0, end_point, zero)
-    meetings = find_meetings(curves, chords, chosen, end_point, reach, limits)
-
-    # visits of curves to points: ends of chords, ends on lines, crossings
-    kept = np.zeros(n, dtype=bool)
-    kept[chosen] = True
-    last = kept & np.r_[chords.curve[1:] != chords.curve[:-1], True]
-    end_curve = np.concatenate([chords.curve[kept], chords.curve[last]])
-    end_t = np.concatenate([chords.span[kept, 0], np.ones(int(last.sum()))])
-    end_id = np.concatenate([end_point[kept, 0], end_point[last, 1]])
-    cross_point = curves.point(meetings.cross_curve[:, 0], meetings.cross_t[:, 0])
-
-    speed = np.zeros(len(curves))
-    np.add.at(
-        speed, chords.curve, np.hypot(*(chords.ends[:, 2:] - chords.ends[:, :2]).T)
-    )
-    if tolerance is None or join_within is None or close_gaps is None:
-        on = meetings.on_distance <= 1e-7 * size
-        curve = np.concatenate(
-            [end_curve, meetings.cross_curve.reshape(-1), meetings.on_curve[on]]
-        )
-        t = np.concatenate([end_t, meetings.cross_t.reshape(-1), meetings.on_t[on]])
-        key = np.sort(curve + np.clip(t, 0.0, 1.0) * (1 - 1e-9))
-        step = np.diff(key)
-        same = np.floor(key[1:]) == np.floor(key[:-1])
-        pieces = step[same] * speed[key[:-1][same].astype(np.int64)]
-        misses = np.concatenate(
-            [meetings.on_distance[meetings.on_distance > 0], meetings.end_distance]
-        )
-        chosen_tolerance = choice.choose_tolerance(
-            size, pieces, misses, reach, flatten, join_within, close_gaps
-        )
-        tolerance = chosen_tolerance
-    join = tolerance.join_within
-
-    on = (meetings.on_distance <= join) & (meetings.on_t >= 0) & (meetings.on_t <= 1)
-    crossing = (meetings.clearance > join) & (meetings.apart <= join)
-    pair, pair_t = meetings.cross_curve[crossing], meetings.cross_t[crossing]
-    new = len(points) + np.arange(len(pair), dtype=np.int32)
-    vertex, place = join_points(np.concatenate([points, cross_point[crossing]]), join)
-    curve = np.concatenate([end_curve, pair[:, 0], pair[:, 1], meetings.on_curve[on]])
-    t = np.concatenate([end_t, pair_t[:, 0], pair_t[:, 1], meetings.on_t[on]])
-    point = np.concatenate([end_id, new, new, meetings.on_point[on]])
-    with np.errstate(divide="ignore"):
-        reach_t = np.where(speed > 0, 6 * join / np.maximum(speed, 1e-300), 1.0)
-    reach_t = np.minimum(reach_t, 0.5)
-    pieces_found = split_curves(curve, t, vertex[point], reach_t)
-    edges = merge_pieces(curves, place, *pieces_found, join)
-    if len(copies):
-        edges = _with_copies(edges, chords.curve[copy_of], chords.curve[copies])
-    return _Graph(place, edges, tolerance)
-
-
-def _distinct_lines(
-    straight: NDArray[np.bool_], end_point: NDArray[np.int32], zero: NDArray[np.bool_]
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-    """Return the chords that differ, and the copies with what they copy."""
-    usable = np.flatnonzero(straight & ~zero)
-    low, high = end_point[usable].min(axis=1), end_point[usable].max(axis=1)
-    key = low.astype(np.int64) * (int(end_point.max()) + 1) + high
-    order = np.argsort(key, kind="stable")
-    new = np.ones(len(order), dtype=bool)
-    new[1:] = key[order][1:] != key[order][:-1]
-    lead = usable[order[np.flatnonzero(new)]]
-    original = lead[np.cumsum(new) - 1]
-    copies = usable[order[~new]]
-    rest = np.flatnonzero(~straight & ~zero)
-    return np.sort(np.concatenate([lead, rest])), original[~new], copies
-
-
-def _with_copies(
-    edges: Edges, original: NDArray[np.int32], copies: NDArray[np.int32]
-) -> Edges:
-    """Add the curves that are exact copies to the sources of edges."""
-    order = np.argsort(original, kind="stable")
-    original, copies = original[order], copies[order]
-    begin = np.searchsorted(original, edges.source_curve)
-    count = np.searchsorted(original, edges.source_curve, side="right") - begin
-    row = np.repeat(np.arange(len(edges)), np.diff(edges.source_start))
-    offset = np.cumsum(count) - count
-    member = np.arange(int(count.sum())) + np.repeat(begin - offset, count)
-    rows = np.concatenate([row, np.repeat(row, count)])
-    source = np.concatenate([edges.source_curve, copies[member]])
-    rank = np.argsort(rows, kind="stable")
-    total = np.bincount(rows, minlength=len(edges))
-    return replace(
-        edges,
-        source_start=np.r_[0, np.cumsum(total)].astype(np.int32),
-        source_curve=source[rank],
-    )

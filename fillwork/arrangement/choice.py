@@ -86,7 +86,7 @@ def choose_tolerance(
         join = float(join_within)
         why.append(f"points within {join:.4g} mm are one, as asked")
     if close_gaps is None:
-        close = max(0.12 * typical, 3 * join)
+        close = max(min(0.12 * typical, 0.008 * size), 3 * join)
         why.append(
             f"a quarter of the pieces between meeting points are shorter than "
             f"{typical:.3g} mm, so gaps and overshoots up to {close:.2g} mm are mended"

@@ -1,0 +1,218 @@
+"""Defects put into words: what is not clean, and what was done about it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.model import Defect
+from fillwork.arrangement.vertices import components
+from fillwork.notes import Note
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.edges import Edges
+    from fillwork.arrangement.ends import Closings, Tips
+
+__all__ = ["bridge_defects", "closing_defects", "doubled_defects", "tip_defects"]
+
+MOST_DOUBLED = 200
+
+
+def _point(p: NDArray[np.float64]) -> tuple[float, float]:
+    return (float(p[0]), float(p[1]))
+
+
+def closing_defects(
+    closings: Closings,
+    start: NDArray[np.float64],
+    strokes: NDArray[np.integer],
+    target_strokes: NDArray[np.integer],
+) -> list[Defect]:
+    """Return one defect for each gap that was closed.
+
+    Parameters
+    ----------
+    closings : Closings
+        The closings.
+    start : ndarray of shape (n, 2)
+        Where each begins, mm on the page.
+    strokes, target_strokes : ndarray of int, shape (n,)
+        Strokes on both sides of the gap.
+
+    Returns
+    -------
+    list of Defect
+        In the order of the closings.
+    """
+    found = []
+    for k in range(len(closings)):
+        pair = sorted({int(strokes[k]), int(target_strokes[k])} - {-1})
+        found.append(
+            Defect(
+                "gap",
+                _point(start[k]),
+                float(closings.size[k]),
+                "closed",
+                "lengthen the line in the drawing, or lower --close-gaps to leave it",
+                tuple(pair),
+            )
+        )
+    return found
+
+
+def tip_defects(
+    tips: Tips,
+    place: NDArray[np.float64],
+    strokes: NDArray[np.integer],
+    overshoot: NDArray[np.bool_],
+) -> list[Defect]:
+    """Return one defect for each overshoot and each loose end.
+
+    Parameters
+    ----------
+    tips : Tips
+        Loose ends.
+    place : ndarray of shape (n, 2)
+        Where they are, mm on the page.
+    strokes : ndarray of int, shape (n,)
+        Their strokes.
+    overshoot : ndarray of bool, shape (n,)
+        Which were trimmed.
+
+    Returns
+    -------
+    list of Defect
+        From left to right.
+    """
+    found = []
+    for k in np.lexsort((place[:, 1], place[:, 0])).tolist():
+        if overshoot[k]:
+            kind, done = "overshoot", "trimmed"
+            remedy = "shorten the line in the drawing"
+        else:
+            kind, done = "loose end", "left"
+            remedy = "nothing, if meant so; else join it or use --close here"
+        stroke = (int(strokes[k]),) if strokes[k] >= 0 else ()
+        found.append(
+            Defect(kind, _point(place[k]), float(tips.length[k]), done, remedy, stroke)
+        )
+    return found
+
+
+def bridge_defects(
+    edges: Edges,
+    vertices: NDArray[np.float64],
+    curve_stroke: NDArray[np.int32],
+) -> list[Defect]:
+    """Return one defect for each line that joins two figures and parts nothing.
+
+    Parameters
+    ----------
+    edges : Edges
+        The edges with the same face on both sides.
+    vertices : ndarray of shape (V, 2)
+        Places of vertices, mm on the page.
+    curve_stroke : ndarray of int32
+        Stroke of each curve.
+
+    Returns
+    -------
+    list of Defect
+        One for each connected line.
+    """
+    if len(edges) == 0:
+        return []
+    vertex = edges.vertex.reshape(-1)
+    row = np.repeat(np.arange(len(edges)), 2)
+    order = np.argsort(vertex, kind="stable")
+    pair = np.flatnonzero(vertex[order][1:] == vertex[order][:-1])
+    root = components(row[order][pair], row[order][pair + 1], len(edges))
+    a, b = vertices[edges.vertex[:, 0]], vertices[edges.vertex[:, 1]]
+    step = np.hypot(*(b - a).T)
+    total = np.bincount(root, weights=step, minlength=len(edges))
+    found = []
+    for r in np.unique(root).tolist():
+        member = np.flatnonzero(root == r)
+        longest = int(member[np.argmax(step[member])])
+        strokes = np.unique(curve_stroke[edges.curve[member]])
+        found.append(
+            Defect(
+                "bridge",
+                _point((a[longest] + b[longest]) / 2),
+                float(total[r]),
+                "left",
+                "nothing, if meant so: it parts no regions",
+                tuple(int(s) for s in strokes if s >= 0),
+            )
+        )
+    return found
+
+
+def doubled_defects(
+    edges: Edges,
+    vertices: NDArray[np.float64],
+    curve_stroke: NDArray[np.int32],
+) -> tuple[list[Defect], list[Note]]:
+    """Return a defect for each pair of strokes that were drawn over each other.
+
+    Parameters
+    ----------
+    edges : Edges
+        All edges.
+    vertices : ndarray of shape (V, 2)
+        Places of vertices, mm on the page.
+    curve_stroke : ndarray of int32
+        Stroke of each curve.
+
+    Returns
+    -------
+    defects : list of Defect
+        None where sides drawn twice are the rule, as in drawings of polygons.
+    notes : list of Note
+        Then one note with their number.
+    """
+    count = np.diff(edges.source_start)
+    several = np.flatnonzero(count > 1)
+    if len(several) == 0:
+        return [], []
+    place = edges.source_start[several]
+    extra = count[several] - 1
+    row = np.repeat(np.arange(len(several)), extra)
+    k = np.arange(len(row)) - (np.cumsum(extra) - extra)[row] + 1
+    first = curve_stroke[edges.source_curve[place[row]]].astype(np.int64)
+    second = curve_stroke[edges.source_curve[place[row] + k]].astype(np.int64)
+    drawn = (first >= 0) & (second >= 0)
+    if not drawn.any():
+        return [], []
+    row, first, second = row[drawn], first[drawn], second[drawn]
+    low, high = np.minimum(first, second), np.maximum(first, second)
+    key = low * (len(curve_stroke) + 1) + high
+    pairs, group = np.unique(key, return_inverse=True)
+    if len(pairs) > MOST_DOUBLED or len(several) > 0.3 * len(edges) + 8:
+        text = (
+            f"{len(np.unique(row)):,} pieces of line are drawn more than once, as in "
+            "drawings of polygons that share sides; each was taken once"
+        )
+        return [], [Note("arrangement", "doubled lines", text)]
+    edge = several[row]
+    a, b = vertices[edges.vertex[edge, 0]], vertices[edges.vertex[edge, 1]]
+    step = np.hypot(*(b - a).T)
+    total = np.bincount(group, weights=step)
+    found = []
+    for g in range(len(pairs)):
+        member = np.flatnonzero(group == g)
+        longest = int(member[np.argmax(step[member])])
+        found.append(
+            Defect(
+                "doubled",
+                _point((a[longest] + b[longest]) / 2),
+                float(total[g]),
+                "merged",
+                "delete one of the two lines in the drawing",
+                tuple(sorted({int(low[longest]), int(high[longest])})),
+            )
+        )
+    return found, []

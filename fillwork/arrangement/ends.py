@@ -1,0 +1,309 @@
+"""Loose ends: gaps that are closed, overshoots that are trimmed.
+
+A *tip* is a vertex of one edge only; its *chain* is the dangling line up to the
+next junction. A tip that points at another line, or meets another tip, within
+`close_gaps` is a gap; a chain that is shorter than that beyond a junction is an
+overshoot. An end that runs beside a line without pointing at it, as a curling
+stem does, is left alone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.candidates import overlapping_pairs
+from fillwork.arrangement.pruning import find_dangling
+from fillwork.arrangement.vertices import components
+from fillwork.geometry.crossings import cross, nearest_parameter
+from fillwork.geometry.curves import LINE
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.edges import Edges
+    from fillwork.geometry.curves import Curves
+
+__all__ = ["Closings", "Tips", "find_closings", "find_tips"]
+
+AHEAD = 0.5  # cosine: a gap lies within 60° of where the line points
+BESIDE = -0.2  # two tips may also miss each other sideways
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tips:
+    """Hold loose ends.
+
+    Parameters
+    ----------
+    vertex : ndarray of int64, shape (n,)
+        Vertex of each tip.
+    edge : ndarray of int64, shape (n,)
+        Its only edge.
+    outward : ndarray of shape (n, 2)
+        Unit vector in which the line points there.
+    length : ndarray of shape (n,)
+        Length of its chain, mm.
+    from_junction : ndarray of bool, shape (n,)
+        True where the chain hangs on a junction, False where it floats.
+    chain : ndarray of int64, shape (n,)
+        Number of the chain.
+    edge_chain : ndarray of int64, shape (E,)
+        Chain of each edge, -1 for edges that do not dangle.
+    """
+
+    vertex: NDArray[np.int64]
+    edge: NDArray[np.int64]
+    outward: NDArray[np.float64]
+    length: NDArray[np.float64]
+    from_junction: NDArray[np.bool_]
+    chain: NDArray[np.int64]
+    edge_chain: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.vertex)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Closings:
+    """Hold short lines that close gaps.
+
+    Parameters
+    ----------
+    tip : ndarray of int64, shape (n,)
+        The tip that each begins at.
+    target : ndarray of shape (n, 2)
+        Where it ends, mm.
+    size : ndarray of shape (n,)
+        Its length, mm.
+    curve : ndarray of int64, shape (n,)
+        The curve that it ends on.
+    other_tip : ndarray of int64, shape (n,)
+        The other tip where two meet, else -1.
+    """
+
+    tip: NDArray[np.int64]
+    target: NDArray[np.float64]
+    size: NDArray[np.float64]
+    curve: NDArray[np.int64]
+    other_tip: NDArray[np.int64]
+
+    def __len__(self) -> int:
+        return len(self.tip)
+
+
+def find_tips(curves: Curves, vertices: NDArray[np.float64], edges: Edges) -> Tips:
+    """Find loose ends and the chains that they end.
+
+    Parameters
+    ----------
+    curves : Curves
+        The curves.
+    vertices : ndarray of shape (V, 2)
+        Places of vertices, mm.
+    edges : Edges
+        The edges.
+
+    Returns
+    -------
+    Tips
+        All loose ends.
+    """
+    flat = edges.vertex.reshape(-1)
+    degree = np.bincount(flat, minlength=len(vertices))
+    dangling = np.flatnonzero(find_dangling(edges.vertex, len(vertices)))
+    half = np.flatnonzero(degree[flat] == 1)
+    tip_edge, side = half // 2, half % 2
+    tip = flat[half].astype(np.int64)
+    edge_chain = np.full(len(edges), -1, np.int64)
+    ends = edges.vertex[dangling]
+    # two dangling edges that meet at a vertex of degree 2 are one chain
+    vertex = ends.reshape(-1)
+    row = np.repeat(np.arange(len(dangling)), 2)
+    through = degree[vertex] == 2
+    order = np.argsort(vertex[through], kind="stable")
+    v, r = vertex[through][order], row[through][order]
+    pair = np.flatnonzero(v[1:] == v[:-1])
+    root = components(r[pair], r[pair + 1], len(dangling))
+    edge_chain[dangling] = root
+    step = np.hypot(*(vertices[ends[:, 1]] - vertices[ends[:, 0]]).T)
+    total = np.bincount(root, weights=step, minlength=len(dangling))
+    hangs = np.zeros(len(dangling), dtype=bool)
+    hangs[root[row[degree[vertex] > 2]]] = True
+    chain = edge_chain[tip_edge]
+    t = edges.span[tip_edge, side]
+    back = edges.span[tip_edge, 1 - side]
+    slope = curves.derivative(edges.curve[tip_edge], t) * np.sign(t - back)[:, None]
+    size = np.hypot(*slope.T)
+    chord = vertices[tip] - vertices[edges.vertex[tip_edge, 1 - side]]
+    slope = np.where((size > 1e-12)[:, None], slope, chord)
+    outward = slope / np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
+    return Tips(tip, tip_edge, outward, total[chain], hangs[chain], chain, edge_chain)
+
+
+def find_closings(
+    curves: Curves,
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    tips: Tips,
+    within: NDArray[np.float64],
+    strict: bool,
+) -> Closings:
+    """Find what loose ends should be joined to.
+
+    Parameters
+    ----------
+    curves : Curves
+        The curves.
+    vertices : ndarray of shape (V, 2)
+        Places of vertices, mm.
+    edges : Edges
+        The edges.
+    tips : Tips
+        Loose ends.
+    within : ndarray of shape (tips,)
+        Longest gap for each tip, mm; 0 for tips that stay.
+    strict : bool
+        Whether a line must point at what it is joined to.
+
+    Returns
+    -------
+    Closings
+        At most one for each tip, the shortest first.
+    """
+    tip, edge = _tips_and_edges(vertices, edges, tips, within)
+    place, outward = vertices[tips.vertex[tip]], tips.outward[tip]
+    limit = within[tip]
+    ends = edges.vertex[edge]
+    a, b = vertices[ends[:, 0]], vertices[ends[:, 1]]
+    d = b - a
+    length = np.maximum(np.hypot(*d.T), 1e-300)
+    w = place - a
+    u = np.clip((w * d).sum(axis=1) / length**2, 0.0, 1.0)
+    nearest = a + u[:, None] * d
+    gap = np.hypot(*(nearest - place).T)
+    # where the line prolonged would meet the edge
+    det = cross(outward, d)
+    parallel = np.abs(det) < 1e-9 * length
+    safe = np.where(parallel, 1.0, det)
+    run = np.where(parallel, np.inf, -cross(w, d) / safe)
+    at = np.where(parallel, 0.0, -cross(w, outward) / safe)
+    straight_on = (run > 0) & (at >= 0) & (at <= 1)
+    straight_on &= (run <= 1.3 * limit) & (run <= 2.0 * gap + 1e-12)
+    u = np.where(straight_on, at, u)
+    target = a + u[:, None] * d
+    bent = np.flatnonzero(curves.kind[edges.curve[edge]] != LINE)
+    if len(bent):
+        span = edges.span[edge[bent]]
+        guess = span[:, 0] + u[bent] * (span[:, 1] - span[:, 0])
+        curve = edges.curve[edge[bent]]
+        t, _ = nearest_parameter(curves, curve, target[bent], guess)
+        t = np.clip(t, span.min(axis=1), span.max(axis=1))
+        target[bent] = curves.point(curve, t)
+    size = np.hypot(*(target - place).T)
+    toward = ((target - place) * outward).sum(axis=1) / np.maximum(size, 1e-300)
+    allowed = (size <= 1.3 * limit) & (straight_on | (toward >= AHEAD))
+    if not strict:
+        allowed = size <= limit
+    # a junction or tip close to the target is what was meant
+    score = size.copy()
+    number = np.full(len(vertices), -1, np.int64)
+    number[tips.vertex] = np.arange(len(tips))
+    other = np.full(len(tip), -1, np.int64)
+    for k in (0, 1):
+        corner = vertices[ends[:, k]]
+        away = np.hypot(*(corner - place).T)
+        ahead = ((corner - place) * outward).sum(axis=1) >= BESIDE * away
+        is_tip = number[ends[:, k]] >= 0
+        meets = is_tip & (away <= limit) & (ahead | (not strict))
+        meets &= number[ends[:, k]] != tip
+        snap = allowed & ~is_tip & (np.hypot(*(corner - target).T) <= 0.4 * size)
+        take = meets | (snap & (away <= 1.3 * limit))
+        target[take], size[take] = corner[take], away[take]
+        other[take] = np.where(meets[take], number[ends[take, k]], -1)
+        score[take] = np.where(meets[take], 0.6, 1.0) * away[take]
+        allowed |= meets
+    rows = np.flatnonzero(allowed & (size > 0))
+    rows = rows[np.lexsort((edge[rows], tip[rows], score[rows]))]
+    used: set[int] = set()
+    chosen = []
+    for r in rows.tolist():
+        first, second = int(tip[r]), int(other[r])
+        if first in used or second in used:
+            continue
+        used.add(first)
+        if second >= 0:
+            used.add(second)
+        chosen.append(r)
+    pick = np.array(chosen, np.int64)
+    return Closings(
+        tip[pick],
+        target[pick],
+        size[pick],
+        edges.curve[edge[pick]].astype(np.int64),
+        other[pick],
+    )
+
+
+def _tips_and_edges(
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    tips: Tips,
+    within: NDArray[np.float64],
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return pairs of a tip and an edge near it that is not its own."""
+    active = np.flatnonzero(within > 0)
+    none = np.empty(0, np.int64)
+    if len(active) == 0 or len(edges) == 0:
+        return none, none
+    a, b = vertices[edges.vertex[:, 0]], vertices[edges.vertex[:, 1]]
+    low, high = np.minimum(a, b), np.maximum(a, b)
+    place = vertices[tips.vertex[active]]
+    room = 1.3 * within[active][:, None]
+    tip_low, tip_high = place - room, place + room
+    near = _near_boxes(low, high, tip_low, tip_high)
+    firsts, seconds = [none], [none]
+    n = len(near)
+    lows = np.concatenate([low[near], tip_low])
+    highs = np.concatenate([high[near], tip_high])
+    for i, j in overlapping_pairs(lows, highs):
+        i, j = np.minimum(i, j), np.maximum(i, j)
+        mixed = (i < n) & (j >= n)
+        firsts.append(active[j[mixed] - n])
+        seconds.append(near[i[mixed]])
+    tip, edge = np.concatenate(firsts), np.concatenate(seconds)
+    own = (edges.vertex[edge] == tips.vertex[tip][:, None]).any(axis=1)
+    return tip[~own], edge[~own]
+
+
+def _near_boxes(
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+    tip_low: NDArray[np.float64],
+    tip_high: NDArray[np.float64],
+) -> NDArray[np.int64]:
+    """Return the edges whose box comes into a grid cell of some tip's box."""
+    origin = low.min(axis=0)
+    cells = int(np.clip(2 * np.sqrt(len(low)), 16, 1000))
+    cell = float((high.max(axis=0) - origin).max()) / cells + 1e-300
+    cell = max(cell, float((tip_high - tip_low).max()))
+
+    def place(points: NDArray[np.float64]) -> NDArray[np.int64]:
+        return np.clip(((points - origin) / cell).astype(np.int64), 0, cells + 1)
+
+    count = np.zeros((cells + 4, cells + 4), np.int64)
+    first, last = place(tip_low), place(tip_high)
+    for x in (first[:, 0], last[:, 0]):
+        for y in (first[:, 1], last[:, 1]):
+            count[x + 1, y + 1] = 1
+    sums = count.cumsum(axis=0).cumsum(axis=1)
+    lo, hi = place(low), place(high) + 1
+    held = (
+        sums[hi[:, 0], hi[:, 1]]
+        - sums[lo[:, 0], hi[:, 1]]
+        - sums[hi[:, 0], lo[:, 1]]
+        + sums[lo[:, 0], lo[:, 1]]
+    )
+    return np.flatnonzero(held > 0)

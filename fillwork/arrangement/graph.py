@@ -1,0 +1,191 @@
+"""From curves to vertices and edges: the line work split where it meets."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement import choice
+from fillwork.arrangement.edges import Edges, merge_pieces, split_curves
+from fillwork.arrangement.meetings import find_meetings
+from fillwork.arrangement.segments import cut_into_chords
+from fillwork.arrangement.vertices import join_points, same_points
+from fillwork.errors import LineWorkError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.limits import Limits
+    from fillwork.geometry.curves import Curves
+    from fillwork.tolerance import Tolerance
+
+__all__ = ["Graph", "build_graph"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Graph:
+    """Hold vertices and edges, and the slacks that made them.
+
+    Parameters
+    ----------
+    vertices : ndarray of shape (V, 2)
+        Places of vertices, mm.
+    edges : Edges
+        Edges between them.
+    tolerance : Tolerance
+        The slacks.
+    """
+
+    vertices: NDArray[np.float64]
+    edges: Edges
+    tolerance: Tolerance
+
+
+def build_graph(
+    curves: Curves,
+    skip: NDArray[np.bool_],
+    tolerance: Tolerance | None,
+    join_within: float | None,
+    close_gaps: float | None,
+    limits: Limits,
+) -> Graph:
+    """Split curves where they meet, and join what is near.
+
+    Parameters
+    ----------
+    curves : Curves
+        The curves, about the origin.
+    skip : ndarray of bool, shape (curves,)
+        Curves that are left out.
+    tolerance : Tolerance or None
+        All slacks, or None to choose them.
+    join_within, close_gaps : float or None
+        Single slacks instead of the chosen ones, mm.
+    limits : Limits
+        How much is taken on.
+
+    Returns
+    -------
+    Graph
+        Vertices and edges.
+
+    Raises
+    ------
+    LineWorkError
+        If a limit is exceeded or all lines are points.
+    """
+    rough = cut_into_chords(curves, 1e9)
+    size_low = np.minimum(rough.ends[:, :2], rough.ends[:, 2:]).min(axis=0)
+    size_high = np.maximum(rough.ends[:, :2], rough.ends[:, 2:]).max(axis=0)
+    size = float(np.hypot(*(size_high - size_low)))
+    if size == 0.0:
+        what = "all lines of the drawing are points"
+        raise LineWorkError(what)
+    length = float(np.hypot(*(rough.ends[:, 2:] - rough.ends[:, :2]).T).sum())
+    spacing = choice.line_spacing(size_low, size_high, length)
+    flatten = tolerance.flatten if tolerance else min(1e-4 * size, 0.02 * spacing)
+    chords = cut_into_chords(curves, flatten) if rough.sagitta.any() else rough
+    limits.refuse_above("segments", len(chords))
+    if tolerance is not None and join_within is None:
+        join_within = tolerance.join_within
+    reach = 0.03 * spacing if join_within is None else join_within
+    reach = max(reach, 1e-7 * size)
+
+    n = len(chords)
+    both = same_points(chords.ends.reshape(-1, 2))
+    end_point = both.reshape(-1, 2)
+    points = np.empty((int(both.max()) + 1, 2))
+    points[both[::-1]] = chords.ends.reshape(-1, 2)[::-1]
+    zero = (end_point[:, 0] == end_point[:, 1]) | skip[chords.curve]
+    chosen, copy_of, copies = _distinct_lines(chords.sagitta == 0, end_point, zero)
+    meetings = find_meetings(curves, chords, chosen, end_point, reach, limits)
+
+    # visits of curves to points: ends of chords, ends on lines, crossings
+    kept = np.zeros(n, dtype=bool)
+    kept[chosen] = True
+    last = kept & np.r_[chords.curve[1:] != chords.curve[:-1], True]
+    end_curve = np.concatenate([chords.curve[kept], chords.curve[last]])
+    end_t = np.concatenate([chords.span[kept, 0], np.ones(int(last.sum()))])
+    end_id = np.concatenate([end_point[kept, 0], end_point[last, 1]])
+    cross_point = curves.point(meetings.cross_curve[:, 0], meetings.cross_t[:, 0])
+
+    speed = np.zeros(len(curves))
+    np.add.at(
+        speed, chords.curve, np.hypot(*(chords.ends[:, 2:] - chords.ends[:, :2]).T)
+    )
+    if tolerance is None or join_within is None or close_gaps is None:
+        on = meetings.on_distance <= 1e-7 * size
+        curve = np.concatenate(
+            [end_curve, meetings.cross_curve.reshape(-1), meetings.on_curve[on]]
+        )
+        t = np.concatenate([end_t, meetings.cross_t.reshape(-1), meetings.on_t[on]])
+        key = np.sort(curve + np.clip(t, 0.0, 1.0) * (1 - 1e-9))
+        step = np.diff(key)
+        same = np.floor(key[1:]) == np.floor(key[:-1])
+        pieces = step[same] * speed[key[:-1][same].astype(np.int64)]
+        misses = np.concatenate(
+            [meetings.on_distance[meetings.on_distance > 0], meetings.end_distance]
+        )
+        chosen_tolerance = choice.choose_tolerance(
+            size, pieces, misses, reach, flatten, join_within, close_gaps
+        )
+        tolerance = chosen_tolerance
+    join = tolerance.join_within
+
+    on = (meetings.on_distance <= join) & (meetings.on_t >= 0) & (meetings.on_t <= 1)
+    crossing = (meetings.clearance > join) & (meetings.apart <= join)
+    pair, pair_t = meetings.cross_curve[crossing], meetings.cross_t[crossing]
+    new = len(points) + np.arange(len(pair), dtype=np.int32)
+    vertex, place = join_points(np.concatenate([points, cross_point[crossing]]), join)
+    curve = np.concatenate([end_curve, pair[:, 0], pair[:, 1], meetings.on_curve[on]])
+    t = np.concatenate([end_t, pair_t[:, 0], pair_t[:, 1], meetings.on_t[on]])
+    point = np.concatenate([end_id, new, new, meetings.on_point[on]])
+    with np.errstate(divide="ignore"):
+        reach_t = np.where(speed > 0, 6 * join / np.maximum(speed, 1e-300), 1.0)
+    reach_t = np.minimum(reach_t, 0.5)
+    pieces_found = split_curves(curve, t, vertex[point], reach_t)
+    edges = merge_pieces(curves, place, *pieces_found, join)
+    if len(copies):
+        edges = _with_copies(edges, chords.curve[copy_of], chords.curve[copies])
+    return Graph(place, edges, tolerance)
+
+
+def _distinct_lines(
+    straight: NDArray[np.bool_], end_point: NDArray[np.int32], zero: NDArray[np.bool_]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Return the chords that differ, and the copies with what they copy."""
+    usable = np.flatnonzero(straight & ~zero)
+    low, high = end_point[usable].min(axis=1), end_point[usable].max(axis=1)
+    key = low.astype(np.int64) * (int(end_point.max()) + 1) + high
+    order = np.argsort(key, kind="stable")
+    new = np.ones(len(order), dtype=bool)
+    new[1:] = key[order][1:] != key[order][:-1]
+    lead = usable[order[np.flatnonzero(new)]]
+    original = lead[np.cumsum(new) - 1]
+    copies = usable[order[~new]]
+    rest = np.flatnonzero(~straight & ~zero)
+    return np.sort(np.concatenate([lead, rest])), original[~new], copies
+
+
+def _with_copies(
+    edges: Edges, original: NDArray[np.int32], copies: NDArray[np.int32]
+) -> Edges:
+    """Add the curves that are exact copies to the sources of edges."""
+    order = np.argsort(original, kind="stable")
+    original, copies = original[order], copies[order]
+    begin = np.searchsorted(original, edges.source_curve)
+    count = np.searchsorted(original, edges.source_curve, side="right") - begin
+    row = np.repeat(np.arange(len(edges)), np.diff(edges.source_start))
+    offset = np.cumsum(count) - count
+    member = np.arange(int(count.sum())) + np.repeat(begin - offset, count)
+    rows = np.concatenate([row, np.repeat(row, count)])
+    source = np.concatenate([edges.source_curve, copies[member]])
+    rank = np.argsort(rows, kind="stable")
+    total = np.bincount(rows, minlength=len(edges))
+    return replace(
+        edges,
+        source_start=np.r_[0, np.cumsum(total)].astype(np.int32),
+        source_curve=source[rank],
+    )

@@ -1,0 +1,110 @@
+"""Where the page's edge closes regions.
+
+Line work *runs off* the page where a line crosses one of its sides or ends on
+it. Only then can the page's edge be meant as the end of the pattern.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.segments import cut_into_chords
+from fillwork.geometry.curves import Curves
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.edges import Edges
+    from fillwork.linework import Frame
+
+__all__ = ["count_run_offs", "outside_page", "page_sides"]
+
+
+def page_sides(frame: Frame) -> Curves:
+    """Return the four sides of the page, counter-clockwise.
+
+    Parameters
+    ----------
+    frame : Frame
+        The page.
+
+    Returns
+    -------
+    Curves
+        Four lines in mm.
+    """
+    w, h = frame.width, frame.height
+    return Curves.from_segments(
+        np.array([[0, 0, w, 0], [w, 0, w, h], [w, h, 0, h], [0, h, 0, 0]], float)
+    )
+
+
+def count_run_offs(curves: Curves, frame: Frame, slack: float) -> int:
+    """Return at how many places the line work runs off the page.
+
+    Parameters
+    ----------
+    curves : Curves
+        The line work, mm.
+    frame : Frame
+        The page.
+    slack : float
+        An end this near to a side lies on it, mm.
+
+    Returns
+    -------
+    int
+        Crossings of the page's sides and ends on them; lines that run along a
+        side do not count.
+    """
+    ends = cut_into_chords(curves, 1e9).ends
+    a, b = ends[:, :2], ends[:, 2:]
+    size = (frame.width, frame.height)
+    places = []
+    for axis in (0, 1):
+        other = 1 - axis
+        for side in (0.0, size[axis]):
+            p, q = a[:, axis] - side, b[:, axis] - side
+            along = (np.abs(p) <= slack) & (np.abs(q) <= slack)
+            through = (np.minimum(p, q) <= slack) & (np.maximum(p, q) >= -slack)
+            through &= ~along
+            row = np.flatnonzero(through)
+            share = np.clip(p[row] / (p[row] - q[row]), 0.0, 1.0)
+            at = a[row, other] + share * (b[row, other] - a[row, other])
+            on = (at >= -slack) & (at <= size[other] + slack)
+            place = np.empty((int(on.sum()), 2))
+            place[:, axis], place[:, other] = side, at[on]
+            places.append(place)
+    found = np.concatenate(places)
+    step = max(4 * slack, 1e-12)
+    return len(np.unique(np.round(found / step), axis=0))
+
+
+def outside_page(
+    curves: Curves, edges: Edges, frame: Frame, shift: NDArray[np.float64], slack: float
+) -> NDArray[np.bool_]:
+    """Return the edges that lie beyond the page's sides.
+
+    Parameters
+    ----------
+    curves : Curves
+        The curves that the edges run along.
+    edges : Edges
+        The edges.
+    frame : Frame
+        The page.
+    shift : ndarray of shape (2,)
+        What to add to come to page coordinates, mm.
+    slack : float
+        Farther out than this is outside, mm.
+
+    Returns
+    -------
+    ndarray of bool, shape (E,)
+        True for edges outside.
+    """
+    middle = curves.point(edges.curve, edges.span.mean(axis=1)) + shift
+    high = np.array([frame.width, frame.height])
+    return np.asarray(((middle < -slack) | (middle > high + slack)).any(axis=1))

@@ -1,0 +1,76 @@
+"""Lines that a person picks by a point."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.segments import cut_into_chords
+from fillwork.errors import LineWorkError
+from fillwork.geometry.crossings import cross, nearest_parameter
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.curves import Curves
+
+__all__ = ["lines_to_drop"]
+
+
+def lines_to_drop(
+    curves: Curves, drawn: int, points: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Return the lines nearest to points, with their copies.
+
+    Parameters
+    ----------
+    curves : Curves
+        All curves.
+    drawn : int
+        How many of them belong to the drawing.
+    points : ndarray of shape (n, 2)
+        The points, mm.
+
+    Returns
+    -------
+    ndarray of bool, shape (curves,)
+        True for the lines that are left out.
+
+    Raises
+    ------
+    LineWorkError
+        If no line is within a fiftieth of the drawing's size.
+    """
+    chosen = np.zeros(len(curves), dtype=bool)
+    own = curves.take(np.arange(drawn))
+    box = cut_into_chords(own, 1e9).ends.reshape(-1, 2)
+    size = float(np.hypot(*np.ptp(box, axis=0)))
+    chords = cut_into_chords(own, max(1e-4 * size, 1e-300))
+    a, d = chords.ends[:, :2], chords.ends[:, 2:] - chords.ends[:, :2]
+    square = np.maximum((d * d).sum(axis=1), 1e-300)
+    for point in points:
+        u = np.clip(((point - a) * d).sum(axis=1) / square, 0.0, 1.0)
+        away = np.hypot(*(a + u[:, None] * d - point).T)
+        row = np.flatnonzero(
+            away <= away.min() + 2 * chords.sagitta.max() + 1e-6 * size
+        )
+        index = chords.curve[row]
+        t = chords.span[row, 0] + u[row] * (chords.span[row, 1] - chords.span[row, 0])
+        place = np.broadcast_to(point, (len(row), 2))
+        better, _ = nearest_parameter(own, index, place, t)
+        better = np.clip(better, 0.0, 1.0)
+        foot = own.point(index, better)
+        exact = np.hypot(*(foot - point).T)
+        best = int(np.argmin(exact))
+        if exact[best] > 0.02 * size:
+            what = f"no line near: the nearest is {exact[best]:.3g} mm away"
+            mend = f"give a point within {0.02 * size:.3g} mm of the line"
+            raise LineWorkError(what, "--drop", mend)
+        slope = own.derivative(index, better)
+        sine = cross(slope, slope[best]) / np.maximum(
+            np.hypot(*slope.T) * np.hypot(*slope[best]), 1e-300
+        )
+        same = (np.hypot(*(foot - foot[best]).T) <= 1e-6 * size) & (np.abs(sine) < 1e-3)
+        chosen[index[same]] = True
+    return chosen
