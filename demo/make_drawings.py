@@ -286,7 +286,7 @@ def stair_whirl() -> Drawing:
     page = Drawing(210, 297, "Stair whirl")
     side = 52.0
     first, second = side + 0j, side * towards(60)
-    frame = Window(23, 27, 187, 270)
+    frame = Window(24, 27, 186, 270)
     origin = 105 + 148.5j
     coin, bead = side / 6, side / 10
     page.layer("ink")
@@ -396,7 +396,7 @@ def framed_panel() -> Drawing:
     page = Drawing(440, 360, "Framed panel")
     pitch, border = 40.0, 40.0
     middle = 220 + 180j
-    rim, ring = 78.0, 87.0
+    rim, ring = 80.0, 88.5
     outer = Window(20, 20, 420, 340)
     field = Window(60, 60, 380, 300, middle, ring)
     star = two_squares(0, pitch / 2)

@@ -9,7 +9,7 @@ import cmath
 import math
 from dataclasses import dataclass
 
-from compass import Arc, Curve, Point, Stroke, chain, lines, meet_circles, towards
+from compass import Arc, Curve, Point, Stroke, lines, meet_circles, towards
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,12 +159,18 @@ def daisy(centre: Point, radius: float, first: float = 90.0) -> list[Stroke]:
     """Draw the six-petalled flower that a compass makes at one opening."""
     rim = [centre + radius * towards(first + 60 * i) for i in range(6)]
     petals = [
-        Stroke(rim[i - 1], (Arc(rim[(i + 1) % 6], radius, left=False),))
+        Stroke(
+            rim[i - 1],
+            (
+                Arc(centre, radius, left=False),
+                Arc(rim[(i + 1) % 6], radius, left=False),
+            ),
+        )
         for i in range(6)
     ]
-    circle = chain(
-        Stroke(rim[0], (Arc(rim[3], radius, left=True),)),
-        Stroke(rim[3], (Arc(rim[0], radius, left=True),)),
+    circle = Stroke(
+        rim[0],
+        tuple(Arc(rim[(i + 1) % 6], radius, left=True) for i in range(6)),
         closed=True,
     )
     return [circle, *petals]
