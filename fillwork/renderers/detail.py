@@ -237,7 +237,7 @@ def _compose(
     shown = affine.apply(m, np.array([window[0:2], window[2:4]]))
     low, high = np.sort(shown, axis=0)
     width, height = high - low
-    x = room[0] + (room[2] - room[0] - width) / 2
+    x = room[0]
     y = room[3] - height
     shift = (x - low[0], y - low[1])
     clip: Box = (float(x), float(y), float(x + width), float(y + height))

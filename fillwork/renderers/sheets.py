@@ -408,9 +408,9 @@ class _Composer:
             note=sheet.note,
             name_line=self.settings.teach,
         )
-        left, _, right, top = room
-        # at the top of its room, in the middle across
-        x = left + (right - left - box[2]) / 2
+        left, _, _, top = room
+        # aligned with the title
+        x = left
         y = top - box[3]
         items: list[Item] = [*head]
         items.append(Placed(picture, affine.translation(x, y), alt=sheet.alt))

@@ -1,0 +1,435 @@
+"""Compose the survey picture: kinds tinted, symmetry drawn, defects numbered."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.renderers.coloured import drawing_box, outline_strokes
+from fillwork.renderers.detail import cell_corners
+from fillwork.renderers.labels import Sides, fit_numbers
+from fillwork.renderers.layout import MARGIN, format_length, shorten
+from fillwork.renderers.scene import (
+    BLACK,
+    COLOURS,
+    GREY_45,
+    GREY_60,
+    NUMBERS,
+    OUTLINES,
+    WHITE,
+    Box,
+    Fills,
+    Item,
+    Labels,
+    Picture,
+    Placed,
+    Scene,
+    Strokes,
+    Text,
+    circles,
+    rectangle,
+    segments,
+)
+from fillwork.renderers.symbols import compose_elements, find_elements
+from fillwork.renderers.tints import kind_tint
+from fillwork.renderers.typeset import default_fonts
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement, Defect, Outlines
+    from fillwork.renderers.typeset import FontSet
+    from fillwork.symmetry.model import Orbits, Zone
+
+__all__ = ["compose_survey"]
+
+RED = "#c8102e"
+"""The one strong red of defects."""
+
+_PAPER = ((297.0, 210.0), (210.0, 297.0))
+_COLUMN = 64.0
+_GAP = 8.0
+_HEAD = 18.0
+_RING = 2.6
+_LINE = 4.4
+
+
+def compose_survey(
+    arrangement: Arrangement,
+    outlines: Outlines,
+    orbits: Orbits,
+    *,
+    title: str = "Survey",
+    fonts: FontSet | None = None,
+) -> Scene:
+    """Return the survey picture on one A4 page, the drawing fitted.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions; there may be none.
+    outlines : Outlines
+        Their true outlines.
+    orbits : Orbits
+        Their kinds and zones.
+    title : str
+        Title of the page.
+    fonts : FontSet, optional
+        Fonts; the bundled ones by default.
+
+    Returns
+    -------
+    Scene
+        Kinds in pale tints with a letter once in each repeat, one repeat in black
+        with its centres and axes, open lines and defects in red, lists beside.
+    """
+    fonts = fonts or default_fonts()
+    box = _extent(arrangement)
+    size = (max(box[2] - box[0], 1e-6), max(box[3] - box[1], 1e-6))
+    best = None
+    for width, height in _PAPER:
+        room: Box = (
+            MARGIN,
+            MARGIN,
+            width - MARGIN - _COLUMN - _GAP,
+            height - MARGIN - _HEAD,
+        )
+        scale = min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])
+        if best is None or scale > best[0]:
+            best = (scale, room, width, height)
+    assert best is not None
+    scale, room, width, height = best
+    x, y = room[0] - box[0] * scale, room[3] - box[3] * scale
+    place = (scale, 0.0, 0.0, scale, x, y)
+    defects = (*arrangement.defects, *orbits.defects)
+    drawing = _drawing(arrangement, outlines, orbits, scale, box)
+    regions = arrangement.face_count - 1
+    alt = (
+        f"{title}: {regions} regions of {len(orbits.orbits)} kinds, "
+        f"{len(defects)} defects"
+    )
+    page: list[Item] = [
+        Text((MARGIN, height - MARGIN - 5), title, 16, "medium", role="H1"),
+        Text(
+            (MARGIN, height - MARGIN - 11),
+            shorten(_sentence(arrangement, orbits), 9, width - 2 * MARGIN, fonts),
+            9,
+            colour=GREY_60,
+        ),
+        Placed(drawing, place, alt=alt),
+    ]
+    page += _letters(arrangement, outlines, orbits, scale, place, fonts)
+    page += _rings(defects, place)
+    left = width - MARGIN - _COLUMN
+    page += _side(orbits, defects, left, height - MARGIN - _HEAD, fonts, arrangement)
+    return Scene(width, height, tuple(page), title, "survey", WHITE)
+
+
+def _extent(arrangement: Arrangement) -> Box:
+    """Return the box of regions and of lines that bound none."""
+    boxes = []
+    if arrangement.edge_count:
+        boxes.append(drawing_box(arrangement))
+    if len(arrangement.loose):
+        chords, _, _ = arrangement.loose.flatten(0.1)
+        points = chords.reshape(-1, 2)
+        boxes.append((*points.min(axis=0).tolist(), *points.max(axis=0).tolist()))
+    if not boxes:
+        return (0.0, 0.0, arrangement.frame.width, arrangement.frame.height)
+    table = np.array(boxes)
+    low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
+    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+def _sentence(arrangement: Arrangement, orbits: Orbits) -> str:
+    regions, kinds = arrangement.face_count - 1, len(orbits.orbits)
+    if regions < 1:
+        return "No closed region: the lines below end where they are marked."
+    words = [
+        f"{regions} region{'s' * (regions != 1)} of {kinds} kind{'s' * (kinds != 1)}"
+    ]
+    for zone in orbits.zones[:4]:
+        group = zone.symmetry.group
+        head = f"zone {zone.index}: " if len(orbits.zones) > 1 else ""
+        if group.family == "none":
+            words.append(f"{head}no symmetry")
+        else:
+            doubt = "" if zone.symmetry.certain else ", uncertain"
+            sign = f" ({group.orbifold})" if group.orbifold else ""
+            words.append(f"{head}{group.family} group {group.short}{sign}{doubt}")
+    return "; ".join(words)
+
+
+def _window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.float64]:
+    """Return the corners of one repeat, counter-clockwise, or of the whole zone."""
+    symmetry = zone.symmetry
+    points = arrangement.witness[zone.faces]
+    reach = float(np.sqrt(arrangement.area[zone.faces].max()))
+    low, high = points.min(axis=0) - reach / 2, points.max(axis=0) + reach / 2
+    low = np.maximum(low, box[0:2])
+    high = np.minimum(high, box[2:4])
+    corners = cell_corners(symmetry, (*low.tolist(), *high.tolist()))
+    if corners is not None:
+        return corners
+    if symmetry.lattice is not None and symmetry.centre is not None:
+        step = symmetry.lattice.basis[0]
+        way = step / np.hypot(*step)
+        side = np.array([-way[1], way[0]])
+        ends = np.array([low, high, (low[0], high[1]), (high[0], low[1])])
+        across = (ends - symmetry.centre) @ side
+        along = ((ends.mean(axis=0) - symmetry.centre) @ way) / np.hypot(*step)
+        start = np.array(symmetry.centre) + np.round(along - 0.5) * step
+        return np.array(
+            [
+                start + side * across.min(),
+                start + step + side * across.min(),
+                start + step + side * across.max(),
+                start + side * across.max(),
+            ]
+        )
+    return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
+
+
+def _drawing(
+    arrangement: Arrangement,
+    outlines: Outlines,
+    orbits: Orbits,
+    scale: float,
+    box: Box,
+) -> Picture:
+    items: list[Item] = []
+    for number, orbit in enumerate(orbits.orbits):
+        items.append(
+            Fills(
+                outlines,
+                orbit.faces,
+                kind_tint(number),
+                code=orbit.letter,
+                name=orbit.name,
+                kind=np.zeros(len(orbit.faces), np.int32),
+                kinds=(orbit.letter,),
+                layer=COLOURS,
+            )
+        )
+    if arrangement.edge_count:
+        items.append(outline_strokes(arrangement, 0.15 / scale, GREY_60))
+    loose = arrangement.loose
+    if len(loose):
+        items.append(
+            Strokes(
+                loose,
+                np.arange(len(loose) + 1),
+                np.zeros(len(loose), bool),
+                0.35 / scale,
+                RED,
+                layer=OUTLINES,
+            )
+        )
+    for zone in orbits.zones:
+        symmetry = zone.symmetry
+        if symmetry.group.family == "none" or len(zone.faces) == 0:
+            continue
+        window = _window(arrangement, zone, box)
+        if symmetry.lattice is not None:
+            lines = np.hstack([window, np.roll(window, -1, axis=0)])
+            items.append(segments(lines, 0.5 / scale, BLACK, cap="round"))
+        items += compose_elements(find_elements(symmetry, window), scale)
+    return Picture(tuple(items), box)
+
+
+def _letters(
+    arrangement: Arrangement,
+    outlines: Outlines,
+    orbits: Orbits,
+    scale: float,
+    place: affine.Affine,
+    fonts: FontSet,
+) -> list[Item]:
+    """Return the letter of each kind, once in each repeat."""
+    if not orbits.orbits:
+        return []
+    shown = np.zeros(arrangement.face_count, bool)
+    family = {z.index: z.symmetry.group.family for z in orbits.zones}
+    for orbit in orbits.orbits:
+        kind = family.get(orbit.zone, "none")
+        if kind == "rosette":
+            shown[orbit.representative] = True
+            continue
+        alike = orbits.shifts_of_face[orbit.faces]
+        mine = alike == orbits.shifts_of_face[orbit.representative]
+        shown[orbit.faces if kind == "none" else orbit.faces[mine]] = True
+    faces = np.flatnonzero(shown)
+    sides = Sides.of(outlines, min(0.02, 0.02 / scale))
+    texts = tuple(orbit.letter for orbit in orbits.orbits)
+    at, height = fit_numbers(
+        sides.mapped(scale, False, (place[4], place[5])),
+        affine.apply(place, arrangement.witness),
+        arrangement.inscribed * scale,
+        orbits,
+        orbits.of_face,
+        texts,
+        fonts,
+        most=3.5,
+        least=1.2,
+        clearance=0.1,
+        faces=faces,
+    )
+    # in a kind without a letter so far, any region that is large enough will do
+    bare = set(range(len(texts))) - set(orbits.of_face[height > 0].tolist())
+    if bare:
+        more = np.flatnonzero(np.isin(orbits.of_face, sorted(bare)))
+        more = more[~shown[more]]
+        if len(more) and len(more) < 20_000:
+            at2, height2 = fit_numbers(
+                sides.mapped(scale, False, (place[4], place[5])),
+                affine.apply(place, arrangement.witness),
+                arrangement.inscribed * scale,
+                orbits,
+                orbits.of_face,
+                texts,
+                fonts,
+                most=3.5,
+                least=1.2,
+                clearance=0.1,
+                faces=more,
+            )
+            at = np.where((height2 > 0)[:, None], at2, at)
+            height = np.maximum(height, height2)
+    fits = height > 0
+    return [
+        Labels(
+            at[fits],
+            height[fits],
+            orbits.of_face[fits].astype(np.int32),
+            texts,
+            BLACK,
+            "medium",
+            layer=NUMBERS,
+        )
+    ]
+
+
+def _rings(defects: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
+    if not defects:
+        return []
+    at = affine.apply(place, np.array([d.at for d in defects], dtype=np.float64))
+    rings, start = circles(at, _RING)
+    texts = tuple(str(k + 1) for k in range(len(defects)))
+    n = len(defects)
+    return [
+        Strokes(rings, start, np.ones(n, bool), 0.4, RED, layer=NUMBERS),
+        Labels(
+            at + np.array([_RING + 0.4, _RING + 0.4]),
+            np.full(n, 2.2),
+            np.arange(n, dtype=np.int32),
+            texts,
+            RED,
+            "medium",
+        ),
+    ]
+
+
+def _side(
+    orbits: Orbits,
+    defects: tuple[Defect, ...],
+    left: float,
+    top: float,
+    fonts: FontSet,
+    arrangement: Arrangement,
+) -> list[Item]:
+    """Return the lists of kinds and defects and the symbols' key."""
+    items: list[Item] = []
+    bottom = MARGIN
+    legend = _legend(orbits, left, bottom, fonts)
+    floor = bottom + (24.0 if legend else 0.0)
+    rows = int((top - floor) // _LINE)
+    kinds = len(orbits.orbits)
+    want_defects = len(defects) + (1 if defects else 0)
+    want_kinds = kinds + (2 if kinds else 0)
+    for_defects = min(want_defects, max(rows - want_kinds, rows // 2))
+    for_kinds = rows - for_defects
+    y = top - 3.2
+    if kinds:
+        items.append(Text((left, y), "Kinds", 9, "medium", role="H2"))
+        y -= _LINE
+        shown = min(kinds, for_kinds - 2)
+        if shown < kinds:
+            shown -= 1
+        for number, orbit in enumerate(orbits.orbits[:shown]):
+            items += rectangle(
+                (left, y - 0.9, left + 4, y + 2.7), fill=kind_tint(number), edge=GREY_45
+            )
+            words = f"{orbit.letter}  {orbit.name}"
+            count = f"{len(orbit.faces)}"
+            room = _COLUMN - 6 - fonts.width(count, 7) - 3
+            items.append(
+                Text(
+                    (left + 6, y),
+                    shorten(words, 7, room, fonts),
+                    7,
+                    role="TD",
+                    row=number,
+                )
+            )
+            items.append(
+                Text(
+                    (left + _COLUMN, y),
+                    count,
+                    7,
+                    colour=GREY_60,
+                    align="right",
+                    role="TD",
+                    row=number,
+                )
+            )
+            y -= _LINE
+        if shown < kinds:
+            items.append(
+                Text((left + 6, y), f"and {kinds - shown} more", 7, colour=GREY_60)
+            )
+            y -= _LINE
+        y -= _LINE / 2
+    if defects:
+        items.append(Text((left, y), "To mend", 9, "medium", role="H2"))
+        y -= _LINE
+        shown = min(len(defects), for_defects - 1)
+        if shown < len(defects):
+            shown -= 1
+        for number, defect in enumerate(defects[:shown], start=1):
+            items.append(
+                Text((left + 4, y), str(number), 7, "medium", RED, align="right")
+            )
+            where = f"{defect.at[0]:.1f}, {defect.at[1]:.1f}"
+            words = (
+                f"{defect.type} {format_length(defect.size)} at {where}: {defect.done}"
+            )
+            items.append(Text((left + 6, y), shorten(words, 7, _COLUMN - 6, fonts), 7))
+            y -= _LINE
+        if shown < len(defects):
+            rest = len(defects) - shown
+            items.append(
+                Text((left + 6, y), f"and {rest} more, ringed", 7, colour=GREY_60)
+            )
+    elif arrangement.face_count > 1:
+        items.append(Text((left, y), "No defects found", 7, colour=GREY_60))
+    return [*items, *legend]
+
+
+def _legend(orbits: Orbits, left: float, bottom: float, fonts: FontSet) -> list[Item]:
+    """Return what the symbols mean, where there are any."""
+    if all(z.symmetry.group.family == "none" for z in orbits.zones):
+        return []
+    del fonts
+    y = bottom + 14.0
+    lines = [
+        segments([[left, y + 1, left + 9, y + 1]], 0.25, BLACK),
+        segments([[left, y - 3.4, left + 9, y - 3.4]], 0.25, BLACK, dash=(2.0, 1.2)),
+        segments([[left, y - 7.8, left + 9, y - 7.8]], 0.5, BLACK),
+    ]
+    texts = ("mirror", "glide", "one repeat")
+    items: list[Item] = [*lines]
+    for k, words in enumerate(texts):
+        items.append(Text((left + 11, y - 4.4 * k), words, 7, colour=GREY_60))
+    return items
