@@ -222,7 +222,7 @@ def _cut_by_clips(
         together = np.argsort(which, kind="stable")
         each, first = np.unique(which[together], return_index=True)
         for index, rows in zip(
-            each.tolist(), np.split(together, first[1:]), strict=True
+            each.tolist(), np.split(together, first[1:])[: len(each)], strict=True
         ):
             some = rest.pick(rows)
             clip = walk.clips[index]
