@@ -32,7 +32,7 @@ from fillwork.renderers.scene import (
     rectangle,
     segments,
 )
-from fillwork.renderers.symbols import compose_elements, find_elements
+from fillwork.renderers.symbols import Elements, compose_elements, find_elements
 from fillwork.renderers.tints import kind_tint
 from fillwork.renderers.typeset import default_fonts
 
@@ -42,6 +42,8 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement, Defect, Outlines
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits, Zone
+
+    Found = tuple[Zone, NDArray[np.float64], Elements]
 
 __all__ = ["compose_survey"]
 
@@ -104,7 +106,11 @@ def compose_survey(
     x, y = room[0] - box[0] * scale, room[3] - box[3] * scale
     place = (scale, 0.0, 0.0, scale, x, y)
     defects = (*arrangement.defects, *orbits.defects)
-    drawing = _drawing(arrangement, outlines, orbits, scale, box)
+    found = [
+        (zone, window, find_elements(zone.symmetry, window))
+        for zone, window in _windows(arrangement, orbits, box)
+    ]
+    drawing = _drawing(arrangement, outlines, orbits, scale, box, found)
     regions = arrangement.face_count - 1
     alt = (
         f"{title}: {regions} regions of {len(orbits.orbits)} kinds, "
@@ -120,10 +126,11 @@ def compose_survey(
         ),
         Placed(drawing, place, alt=alt),
     ]
-    page += _letters(arrangement, outlines, orbits, scale, place, fonts)
+    page += _letters(arrangement, outlines, orbits, scale, place, fonts, found)
     page += _rings(defects, place)
     left = width - MARGIN - _COLUMN
-    page += _side(orbits, defects, left, height - MARGIN - _HEAD, fonts, arrangement)
+    top = height - MARGIN - _HEAD
+    page += _side(orbits, defects, left, top, fonts, arrangement, found)
     return Scene(width, height, tuple(page), title, "survey", WHITE)
 
 
@@ -192,12 +199,23 @@ def _window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.float6
     return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
 
 
+def _windows(
+    arrangement: Arrangement, orbits: Orbits, box: Box
+) -> list[tuple[Zone, NDArray[np.float64]]]:
+    return [
+        (zone, _window(arrangement, zone, box))
+        for zone in orbits.zones
+        if zone.symmetry.group.family != "none" and len(zone.faces)
+    ]
+
+
 def _drawing(
     arrangement: Arrangement,
     outlines: Outlines,
     orbits: Orbits,
     scale: float,
     box: Box,
+    found: list[Found],
 ) -> Picture:
     items: list[Item] = []
     for number, orbit in enumerate(orbits.orbits):
@@ -227,15 +245,11 @@ def _drawing(
                 layer=OUTLINES,
             )
         )
-    for zone in orbits.zones:
-        symmetry = zone.symmetry
-        if symmetry.group.family == "none" or len(zone.faces) == 0:
-            continue
-        window = _window(arrangement, zone, box)
-        if symmetry.lattice is not None:
+    for zone, window, elements in found:
+        if zone.symmetry.lattice is not None:
             lines = np.hstack([window, np.roll(window, -1, axis=0)])
             items.append(segments(lines, 0.5 / scale, BLACK, cap="round"))
-        items += compose_elements(find_elements(symmetry, window), scale)
+        items += compose_elements(elements, scale)
     return Picture(tuple(items), box)
 
 
@@ -246,6 +260,7 @@ def _letters(
     scale: float,
     place: affine.Affine,
     fonts: FontSet,
+    found: list[Found],
 ) -> list[Item]:
     """Return the letter of each kind, once in each repeat."""
     if not orbits.orbits:
@@ -298,6 +313,7 @@ def _letters(
             at = np.where((height2 > 0)[:, None], at2, at)
             height = np.maximum(height, height2)
     fits = height > 0
+    fits &= ~_covered(orbits, at, height, place, found)
     return [
         Labels(
             at[fits],
@@ -309,6 +325,39 @@ def _letters(
             layer=NUMBERS,
         )
     ]
+
+
+def _covered(
+    orbits: Orbits,
+    at: NDArray[np.float64],
+    height: NDArray[np.float64],
+    place: affine.Affine,
+    found: list[Found],
+) -> NDArray[np.bool_]:
+    """Return which letters lie under axes or centres, if others tell their kind."""
+    hidden = np.zeros(len(at), bool)
+    shown = np.flatnonzero(height > 0)
+    for _, window, elements in found:
+        lines = np.concatenate(
+            [
+                elements.mirrors,
+                elements.glides,
+                np.hstack([window, np.roll(window, -1, axis=0)]),
+            ]
+        )
+        a = affine.apply(place, lines[:, 0:2])
+        b = affine.apply(place, lines[:, 2:4])
+        for p, q in zip(a, b, strict=True):
+            way = q - p
+            t = np.clip((at[shown] - p) @ way / max(float(way @ way), 1e-12), 0, 1)
+            far = np.linalg.norm(at[shown] - p - t[:, None] * way, axis=1)
+            hidden[shown[far < height[shown] * 0.55]] = True
+        for centre in affine.apply(place, elements.centres):
+            far = np.linalg.norm(at[shown] - centre, axis=1)
+            hidden[shown[far < height[shown] * 0.6 + 1.4]] = True
+    told = set(orbits.of_face[shown[~hidden[shown]]].tolist())
+    only = ~np.isin(orbits.of_face, sorted(told))
+    return hidden & ~only
 
 
 def _rings(defects: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
@@ -338,11 +387,12 @@ def _side(
     top: float,
     fonts: FontSet,
     arrangement: Arrangement,
+    found: list[Found],
 ) -> list[Item]:
     """Return the lists of kinds and defects and the symbols' key."""
     items: list[Item] = []
     bottom = MARGIN
-    legend = _legend(orbits, left, bottom, fonts)
+    legend = _legend(found, left, bottom)
     floor = bottom + (24.0 if legend else 0.0)
     rows = int((top - floor) // _LINE)
     kinds = len(orbits.orbits)
@@ -417,19 +467,40 @@ def _side(
     return [*items, *legend]
 
 
-def _legend(orbits: Orbits, left: float, bottom: float, fonts: FontSet) -> list[Item]:
+def _legend(found: list[Found], left: float, bottom: float) -> list[Item]:
     """Return what the symbols mean, where there are any."""
-    if all(z.symmetry.group.family == "none" for z in orbits.zones):
+    if not found:
         return []
-    del fonts
+    items: list[Item] = []
+    rows: list[tuple[Strokes, str]] = []
     y = bottom + 14.0
-    lines = [
-        segments([[left, y + 1, left + 9, y + 1]], 0.25, BLACK),
-        segments([[left, y - 3.4, left + 9, y - 3.4]], 0.25, BLACK, dash=(2.0, 1.2)),
-        segments([[left, y - 7.8, left + 9, y - 7.8]], 0.5, BLACK),
-    ]
-    texts = ("mirror", "glide", "one repeat")
-    items: list[Item] = [*lines]
-    for k, words in enumerate(texts):
+    level = [left, y + 1, left + 9, y + 1]
+    kinds = (
+        (any(len(e.mirrors) for _, _, e in found), 0.25, (), "mirror"),
+        (any(len(e.glides) for _, _, e in found), 0.25, (2.0, 1.2), "glide"),
+        (
+            any(z.symmetry.lattice is not None for z, _, _ in found),
+            0.5,
+            (),
+            "one repeat",
+        ),
+    )
+    for there, width, dash, words in kinds:
+        if there:
+            drop = 4.4 * len(rows)
+            line = [level[0], level[1] - drop, level[2], level[3] - drop]
+            rows.append((segments([line], width, BLACK, dash=dash), words))
+    for k, (pen, words) in enumerate(rows):
+        items.append(pen)
         items.append(Text((left + 11, y - 4.4 * k), words, 7, colour=GREY_60))
+    orders = sorted({int(n) for _, _, e in found for n in e.orders}, reverse=True)
+    for k, order in enumerate(orders[:4]):
+        at = np.array([[left + 34.0, y + 1 - 4.4 * k]])
+        turn = 0.0
+        mark = Elements(
+            at, np.array([order]), np.array([turn]), np.empty((0, 4)), np.empty((0, 4))
+        )
+        items += compose_elements(mark, 1.0)
+        words = "half-turn" if order == 2 else f"turn of 1/{order}"
+        items.append(Text((left + 38, y - 4.4 * k), words, 7, colour=GREY_60))
     return items
