@@ -20,6 +20,7 @@ from fillwork.arrangement.pruning import find_dangling
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.inside import deep_points
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -393,13 +394,16 @@ def _loose_curves(table: Curves, loose: list[Edges], page_curves: int) -> Curves
 def _witnesses(
     arrangement: Arrangement,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    import shapely
-
+    """Return a point well inside each face, and its distance from the rim."""
     witness = np.full((arrangement.face_count, 2), np.nan)
     inscribed = np.zeros(arrangement.face_count)
     if arrangement.face_count > 1:
-        lines = shapely.maximum_inscribed_circle(arrangement.polygons())
-        ends = shapely.get_coordinates(lines).reshape(-1, 2, 2)
-        witness[1:] = ends[:, 0]
-        inscribed[1:] = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+        first_ring = arrangement.face_ring_start[1:]
+        first_side = arrangement.ring_start[first_ring]
+        half = arrangement.ring_half_edge[first_side[0] :]
+        start = arrangement.vertices[arrangement.origin[half]]
+        end = arrangement.vertices[arrangement.origin[half ^ 1]]
+        witness[1:], inscribed[1:] = deep_points(
+            start, end, first_side - first_side[0]
+        )
     return witness, inscribed

@@ -1,0 +1,217 @@
+"""Points well inside polygons, many polygons at once.
+
+The *inscribed radius* of a point is its distance from the boundary. For convex
+polygons of up to six sides the point with the largest is found exactly: the
+best circle touches three sides, so all triples of sides are tried. For the
+rest a point is moved away from what is nearest until it stops improving.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["deep_points"]
+
+ROUNDS = 16
+CHUNK = 1 << 19
+
+
+def deep_points(
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    first_side: NDArray[np.integer],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return a point well inside each polygon.
+
+    Parameters
+    ----------
+    start, end : ndarray of shape (n, 2)
+        Sides of all polygons, mm, polygon by polygon; outer rings run
+        counter-clockwise, holes clockwise.
+    first_side : ndarray of int, shape (m + 1,)
+        Polygon ``k`` owns sides ``first_side[k]:first_side[k + 1]``.
+
+    Returns
+    -------
+    point : ndarray of shape (m, 2)
+        Points inside.
+    radius : ndarray of shape (m,)
+        Their distances from the boundary, mm.
+    """
+    count = np.diff(first_side)
+    point = np.full((len(count), 2), np.nan)
+    radius = np.zeros(len(count))
+    todo = []
+    for k in np.unique(count).tolist():
+        held = np.flatnonzero(count == k)
+        if 3 <= k <= 6:
+            side = first_side[held][:, None] + np.arange(k)
+            a = start[side]
+            convex = _convex(a, end[side])
+            exact = held[convex]
+            point[exact], radius[exact] = _touching_three_sides(a[convex])
+            held = held[~convex]
+        todo.append(held)
+    rest = np.concatenate(todo) if todo else np.empty(0, np.int64)
+    # polygons with about as many sides go together, short ones filled up
+    rank = 1 << np.ceil(np.log2(np.maximum(count[rest], 4)) * 2).astype(np.int64)
+    for r in np.unique(rank).tolist():
+        held = rest[rank == r]
+        most = int(count[held].max())
+        step = max(CHUNK // most, 1)
+        for begin in range(0, len(held), step):
+            part = held[begin : begin + step]
+            side = np.minimum(np.arange(most), count[part][:, None] - 1)
+            side = side + first_side[part][:, None]
+            a, b = start[side], end[side]
+            filled = np.arange(most) >= count[part][:, None]
+            b[filled] = a[filled]
+            point[part], radius[part] = _climb(a, b)
+    return point, radius
+
+
+def _convex(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which polygons are convex rings, counter-clockwise."""
+    d = b - a
+    e = np.roll(d, -1, axis=1)
+    turn = d[..., 0] * e[..., 1] - d[..., 1] * e[..., 0]
+    size = np.hypot(d[..., 0], d[..., 1]) * np.hypot(e[..., 0], e[..., 1])
+    ring = (b == np.roll(a, -1, axis=1)).all(axis=(1, 2))
+    good = ring & (turn >= 1e-9 * size).all(axis=1)
+    # a star polygon turns left everywhere too, but more than once round
+    angle = np.arctan2(turn, (d * e).sum(axis=2)).sum(axis=1)
+    return np.asarray(good & (angle < 7.0))
+
+
+def _touching_three_sides(
+    a: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return centre and radius of the largest circle in convex polygons."""
+    k = a.shape[1]
+    shift = a.mean(axis=1)
+    a = a - shift[:, None]
+    d = np.roll(a, -1, axis=1) - a
+    d /= np.hypot(d[..., 0], d[..., 1])[..., None]
+    nx, ny = -d[..., 1], d[..., 0]
+    c = nx * a[..., 0] + ny * a[..., 1]
+    best = np.full(len(a), -np.inf)
+    x, y = np.zeros(len(a)), np.zeros(len(a))
+    for i, j, m in combinations(range(k), 3):
+        p, q = nx[:, j] - nx[:, i], ny[:, j] - ny[:, i]
+        r, s = nx[:, m] - nx[:, i], ny[:, m] - ny[:, i]
+        det = p * s - q * r
+        with np.errstate(divide="ignore", invalid="ignore"):
+            u, v = c[:, j] - c[:, i], c[:, m] - c[:, i]
+            px, py = (u * s - v * q) / det, (p * v - r * u) / det
+            inside = (nx * px[:, None] + ny * py[:, None] - c).min(axis=1)
+        better = inside > best
+        x[better], y[better], best[better] = px[better], py[better], inside[better]
+    return np.stack([x, y], axis=1) + shift, best
+
+
+def _climb(
+    a: NDArray[np.float64], b: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Move points away from the nearest side; polygons of shape (m, k, 2)."""
+    shift = a[:, :1]
+    ax, ay = (a - shift)[..., 0], (a - shift)[..., 1]
+    dx, dy = (b - a)[..., 0], (b - a)[..., 1]
+    bx, by = ax + dx, ay + dy
+    twist = ax * by - bx * ay
+    area = twist.sum(axis=1) / 2
+    safe = np.where(area != 0, area, 1.0)
+    x = ((ax + bx) * twist).sum(axis=1) / (6 * safe)
+    y = ((ay + by) * twist).sum(axis=1) / (6 * safe)
+    away = ~_inside(ax, ay, bx, by, x, y)
+    if away.any():
+        x[away], y[away] = _widest_chord(
+            ax[away], ay[away], bx[away], by[away], y[away]
+        )
+    square = dx * dx + dy * dy
+    square[square == 0] = 1.0
+    row = np.arange(len(a))
+
+    def distance(
+        held: NDArray[np.integer], x: NDArray[np.float64], y: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        wx, wy = x[:, None] - ax[held], y[:, None] - ay[held]
+        u = (wx * dx[held] + wy * dy[held]) / square[held]
+        np.clip(u, 0.0, 1.0, out=u)
+        wx -= u * dx[held]
+        wy -= u * dy[held]
+        gap = wx * wx + wy * wy
+        near = gap.argmin(axis=1)
+        at = np.arange(len(held)), near
+        return np.sqrt(gap[at]), wx[at], wy[at]
+
+    r, wx, wy = distance(row, x, y)
+    step = 0.5 * r
+    # no circle has more area than its polygon
+    limit = 0.02 * np.sqrt(np.abs(area))
+    live = np.flatnonzero(r > 0)
+    for _ in range(ROUNDS):
+        if len(live) == 0:
+            break
+        s = np.minimum(step[live], r[live]) / r[live]
+        nx, ny = x[live] + s * wx[live], y[live] + s * wy[live]
+        nr, nwx, nwy = distance(live, nx, ny)
+        better = nr > r[live]
+        won = live[better]
+        x[won], y[won], r[won] = nx[better], ny[better], nr[better]
+        wx[won], wy[won] = nwx[better], nwy[better]
+        step[won] *= 1.3
+        step[live[~better]] *= 0.4
+        live = live[step[live] > limit[live]]
+    return np.stack([x, y], axis=1) + shift[:, 0], r
+
+
+def _inside(
+    ax: NDArray[np.float64],
+    ay: NDArray[np.float64],
+    bx: NDArray[np.float64],
+    by: NDArray[np.float64],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    above = (ay > y[:, None]) != (by > y[:, None])
+    height = np.where(above, by - ay, 1.0)
+    at = ax + (y[:, None] - ay) * (bx - ax) / height
+    return np.asarray((above & (at > x[:, None])).sum(axis=1) % 2 == 1)
+
+
+def _widest_chord(
+    ax: NDArray[np.float64],
+    ay: NDArray[np.float64],
+    bx: NDArray[np.float64],
+    by: NDArray[np.float64],
+    level: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the middle of the widest part that lies inside on some levels."""
+    bottom = np.minimum(ay, by).min(axis=1)
+    top = np.maximum(ay, by).max(axis=1)
+    best = np.full(len(ax), -1.0)
+    x, y = np.zeros(len(ax)), level.copy()
+    row = np.arange(len(ax))
+    for share in (-1.0, 0.5, 0.27, 0.73, 0.11, 0.89):
+        at_y = level if share < 0 else bottom + share * (top - bottom)
+        above = (ay > at_y[:, None]) != (by > at_y[:, None])
+        height = np.where(above, by - ay, 1.0)
+        at = ax + (at_y[:, None] - ay) * (bx - ax) / height
+        at = np.sort(np.where(above, at, np.inf), axis=1)
+        if at.shape[1] % 2:
+            at = np.pad(at, ((0, 0), (0, 1)), constant_values=np.inf)
+        with np.errstate(invalid="ignore"):
+            width = at[:, 1::2] - at[:, 0::2]
+        width = np.where(np.isfinite(width), width, -1.0)
+        widest = width.argmax(axis=1)
+        better = width[row, widest] > best
+        r, w = row[better], widest[better]
+        best[r] = width[r, w]
+        x[r], y[r] = (at[r, 2 * w] + at[r, 2 * w + 1]) / 2, at_y[r]
+    return x, y

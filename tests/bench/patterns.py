@@ -1,0 +1,80 @@
+"""Patterns of any size for measuring, constructed by their geometry."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["dense_twelvefold", "star_and_cross", "svg_of"]
+
+
+def _closed(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.hstack([points, np.roll(points, -1, axis=0)])
+
+
+def star_and_cross(segments: int) -> NDArray[np.float64]:
+    """Return eight-point stars and crosses, every polygon drawn whole.
+
+    Stars set tip to tip leave crosses between them, so each side is drawn
+    twice; inside each star eight short lines end on its sides (T-joints).
+    """
+    half = np.pi / 8
+    angle = np.arange(16) * half
+    tip, notch = 10.0, 10.0 * np.cos(2 * half) / np.cos(half)
+    radius = np.where(np.arange(16) % 2 == 0, tip, notch)
+    star = np.stack([radius * np.cos(angle), radius * np.sin(angle)], axis=1)
+    # the cross about the corner of four stars, read off their sides
+    centres = 20.0 * np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
+    corner = []
+    for k, centre in enumerate(centres):
+        first = [0, 4, 8, 12][k]
+        corner.append(star[first : first + 5] + centre if k == 0 else None)
+    quarter = star[0:5]
+    middle = np.array([10.0, 10.0])
+    cross = []
+    for k in range(4):
+        c, s = [(1, 0), (0, 1), (-1, 0), (0, -1)][k]
+        turn = np.array([[c, -s], [s, c]])
+        cross.append((quarter[::-1][:-1] - middle) @ turn.T + middle)
+    inner = (star + np.roll(star, -1, axis=0)) / 2
+    ties = np.hstack([inner[0::2], inner[1::2]])
+    cell = np.vstack([_closed(star), _closed(np.vstack(cross)), ties])
+    side = max(int(np.ceil(np.sqrt(segments / len(cell)))), 1)
+    shift = 20.0 * np.stack(np.meshgrid(np.arange(side), np.arange(side)), -1)
+    shift = np.tile(shift.reshape(-1, 1, 2), (1, 1, 2))
+    return np.round((cell[None] + shift + 15.0).reshape(-1, 4)[:segments], 6)
+
+
+def dense_twelvefold(segments: int) -> NDArray[np.float64]:
+    """Return overlapping {12/5} stars on a hexagonal lattice.
+
+    About three regions for each line.
+    """
+    angle = np.arange(12) * np.pi / 6 + np.pi / 12
+    points = 10.0 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    star = np.hstack([points, np.roll(points, -5, axis=0)])
+    side = max(int(np.ceil(np.sqrt(segments / 12))), 1)
+    i, j = np.meshgrid(np.arange(side), np.arange(side))
+    x = 17.0 * (i + 0.5 * (j % 2))
+    y = 17.0 * np.sqrt(3) / 2 * j
+    shift = np.stack([x, y, x, y], axis=-1).reshape(-1, 1, 4)
+    return np.round((star[None] + shift + 15.0).reshape(-1, 4)[:segments], 6)
+
+
+def svg_of(segments: NDArray[np.float64]) -> bytes:
+    """Return an SVG drawing of single lines, in mm."""
+    width, height = segments.reshape(-1, 2).max(axis=0) + 10.0
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.3f}mm" '
+        f'height="{height:.3f}mm" viewBox="0 0 {width:.3f} {height:.3f}">\n'
+        '<g fill="none" stroke="#000" stroke-width="0.3">\n'
+    )
+    rows = [
+        f'<line x1="{a:.6f}" y1="{b:.6f}" x2="{c:.6f}" y2="{d:.6f}"/>\n'
+        for a, b, c, d in segments.tolist()
+    ]
+    return (head + "".join(rows) + "</g>\n</svg>\n").encode()
