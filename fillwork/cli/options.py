@@ -14,10 +14,14 @@ from fillwork.errors import FillworkError, PlanError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    # click's types take a parameter from 8.4 on; at run time they need none
+    _Type = click.ParamType[Any]
     from fillwork.colouring.model import Pin
     from fillwork.plans.model import Plan
 
     Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
+else:
+    _Type = click.ParamType
 
 __all__ = [
     "apply",
@@ -33,7 +37,7 @@ __all__ = [
 ]
 
 
-class Length(click.ParamType):
+class Length(_Type):
     """A length such as ``2.5cm``, in mm inside."""
 
     name = "length"
@@ -52,7 +56,7 @@ class Length(click.ParamType):
             self.fail(f"{error.what}; {error.mend}", param, ctx)
 
 
-class Share(click.ParamType):
+class Share(_Type):
     """A share such as ``15%``, a fraction inside."""
 
     name = "share"
@@ -71,7 +75,7 @@ class Share(click.ParamType):
             self.fail(f"{error.what}; {error.mend}", param, ctx)
 
 
-class Point(click.ParamType):
+class Point(_Type):
     """A place such as ``@12.5,40``, a pair of mm inside."""
 
     name = "@x,y"
@@ -93,7 +97,7 @@ class Point(click.ParamType):
         return point
 
 
-class Pair(click.ParamType):
+class Pair(_Type):
     """Two texts joined by ``=``, such as ``A=gold``."""
 
     name = "pair"
@@ -374,9 +378,11 @@ def plan_from(settings: dict[str, Any]) -> Plan:
         "page_edge", "match", "view", "png_width",
     )  # fmt: skip
     plan = replace(plan, **_given(settings, {k: k for k in simple}))
-    for name in ("close", "drop"):
-        points = settings.pop(name, ())
-        plan = replace(plan, **{name: _added(getattr(plan, name), points)})
+    plan = replace(
+        plan,
+        close=_added(plan.close, settings.pop("close", ())),
+        drop=_added(plan.drop, settings.pop("drop", ())),
+    )
     stated = settings.pop("symmetry", ())
     if stated:
         plan = replace(plan, symmetry=_symmetry(stated))

@@ -121,10 +121,10 @@ def compose_table(
         lines.append("          kind   regions  cut   area mm²  name")
         for o in orbits.orbits[:MOST_KINDS]:
             area = three_figures(o.area)
-            zone = f"  (zone {o.zone})" if len(orbits.zones) > 1 else ""
+            part = f"  (zone {o.zone})" if len(orbits.zones) > 1 else ""
             lines.append(
                 f"          {o.letter:<5}  {len(o.faces):7d} {o.cut:4d} "
-                f"{area:>10}  {o.name}{zone}"
+                f"{area:>10}  {o.name}{part}"
             )
         if len(orbits.orbits) > MOST_KINDS:
             rest = len(orbits.orbits) - MOST_KINDS
