@@ -1,0 +1,112 @@
+"""The house itself: scripts, demo drawings, README, changes."""
+
+import os
+import re
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from lxml import etree
+
+import fillwork
+from fillwork.arrangement.build import build_arrangement
+from fillwork.readers import read_linework
+
+ROOT = Path(__file__).resolve().parents[2]
+DRAWINGS = sorted((ROOT / "demo" / "drawings").glob("*.svg"))
+
+
+# Demo drawings
+
+
+def test_the_committed_drawings_are_what_the_script_makes(tmp_path: Path) -> None:
+    script = ROOT / "demo" / "make_drawings.py"
+    subprocess.run([sys.executable, script, "--out", tmp_path], check=True, cwd="/")
+    made = sorted(tmp_path.iterdir())
+    assert [path.name for path in made] == [path.name for path in DRAWINGS]
+    for new, committed in zip(made, DRAWINGS, strict=True):
+        assert new.read_bytes() == committed.read_bytes(), new.name
+
+
+@pytest.mark.parametrize("path", DRAWINGS, ids=lambda path: path.stem)
+def test_drawings_have_their_true_size(path: Path) -> None:
+    root = etree.parse(path).getroot()
+    width, height = root.get("width"), root.get("height")
+    assert width.endswith("mm")
+    assert height.endswith("mm")
+    assert root.get("viewBox") == f"0 0 {width[:-2]} {height[:-2]}"
+
+
+CLEAN = [path for path in DRAWINGS if path.stem != "worn-patch"]
+
+
+@pytest.mark.parametrize("path", CLEAN, ids=lambda path: path.stem)
+def test_clean_drawings_have_no_open_ends_and_no_specks(
+    path: Path, tmp_path: Path
+) -> None:
+    tree = etree.parse(path)
+    for layer in tree.xpath("//*[@id='construction']"):
+        layer.getparent().remove(layer)
+    inked = tmp_path / path.name
+    tree.write(inked)
+    linework = read_linework(inked)
+    tolerance = replace(build_arrangement(linework).tolerance, join_within=0.005)
+    arrangement = build_arrangement(linework, tolerance)
+    assert {defect.type for defect in arrangement.defects} <= {"sliver"}
+    assert arrangement.area[1:].min() > 0.5  # mm²; a painter needs room for a brush
+
+
+def test_the_worn_patch_has_the_faults_that_it_says() -> None:
+    path = ROOT / "demo" / "drawings" / "worn-patch.svg"
+    found = build_arrangement(read_linework(path)).defects
+    assert sum(defect.type in ("gap", "overshoot") for defect in found) >= 5
+    assert any(defect.type == "doubled" for defect in found)
+
+
+# Scripts
+
+
+@pytest.mark.parametrize("name", ["demo/run", "tests/run", ".ci/run"])
+def test_scripts_can_be_run(name: str) -> None:
+    script = ROOT / name
+    assert os.access(script, os.X_OK)
+    subprocess.run(["bash", "-n", script], check=True)
+
+
+def test_a_missing_demo_drawing_is_said_in_words() -> None:
+    answer = subprocess.run(
+        ["bash", ROOT / "demo" / "run", "no-such.svg"],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd="/",
+    )
+    assert answer.returncode == 1
+    assert "no-such.svg" in answer.stderr
+    assert "warm-room-ceiling.svg" in answer.stderr
+
+
+# Papers
+
+
+def test_the_newest_change_is_this_version() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    versions = re.findall(r"^### (\S+)", readme.split("## Changes")[1], re.MULTILINE)
+    assert versions[0] == fillwork.__version__
+
+
+def test_links_in_the_papers_lead_somewhere() -> None:
+    for paper in (ROOT / "README.md", ROOT / "demo" / "README.md"):
+        text = paper.read_text(encoding="utf-8")
+        for target in re.findall(r"\]\(([^)#]+)\)", text):
+            assert (paper.parent / target).exists(), f"{paper.name}: {target}"
+
+
+def test_changes_are_named_by_topic_and_type() -> None:
+    for path in (ROOT / ".changes").glob("*"):
+        if path.name != "README.md":
+            assert re.fullmatch(
+                r"[a-z0-9-]+\.(added|changed|fixed|removed)\.md", path.name
+            )
