@@ -15,7 +15,6 @@ import numpy as np
 from fillwork.errors import PlanError
 from fillwork.renderers.scene import (
     BLACK,
-    GREY_45,
     GREY_60,
     Box,
     Item,
@@ -493,7 +492,6 @@ def compose_page_map(
     height: float,
     box: Box,
     fonts: FontSet,
-    here: str = "",
 ) -> list[Item]:
     """Return a small plan of how pages lie, with their codes.
 
@@ -507,8 +505,6 @@ def compose_page_map(
         Where the plan stands: the sheet's own frame fills it.
     fonts : FontSet
         Fonts.
-    here : str
-        Code of the page to stress.
 
     Returns
     -------
@@ -527,11 +523,9 @@ def compose_page_map(
             bottom + tile.window[3] * k,
         )
         lines += [[a, b, c, b], [c, b, c, d], [c, d, a, d], [a, d, a, b]]
-        size = min(9.0, (d - b) * 1.2, (c - a) * 0.8)
+        size = min(12.0, (d - b) * 1.2, (c - a) * 0.8)
         if size >= 2:
             middle = (b + d) / 2 - size * 25.4 / 72 * 0.36
-            weight = "medium" if tile.code == here else "regular"
-            items.append(
-                Text(((a + c) / 2, middle), tile.code, size, weight, align="centre")
-            )
-    return [segments(lines, 0.15, GREY_45), *items]
+            at = ((a + c) / 2, middle)
+            items.append(Text(at, tile.code, size, "medium", align="centre"))
+    return [segments(lines, 0.25, GREY_60), *items]

@@ -1,0 +1,223 @@
+"""Compose a contact sheet: colourways side by side at one scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.renderers.layout import Page, compose_frame, shorten
+from fillwork.renderers.scene import (
+    BLACK,
+    GREY_60,
+    WHITE,
+    Box,
+    Item,
+    Picture,
+    Placed,
+    Scene,
+    Text,
+    polygon_shape,
+    rectangle,
+)
+from fillwork.renderers.typeset import default_fonts
+from fillwork.units import page_size
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.renderers.typeset import FontSet
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["ContactCell", "compose_contact", "repeat_window"]
+
+_GAP = 8.0
+_STRIP = 6.0
+_GREY_STRIP = 3.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ContactCell:
+    """Hold one colourway.
+
+    Parameters
+    ----------
+    title : str
+        Its name.
+    scene : Scene
+        The coloured drawing.
+    strip : tuple of (hex, grey hex, share, code)
+        Its swatches: colour, the grey of the same lightness, share of the area,
+        and number.
+    measures : tuple of (name, value)
+        Three measured figures.
+    """
+
+    title: str
+    scene: Scene
+    strip: tuple[tuple[str, str, float, str], ...]
+    measures: tuple[tuple[str, str], ...]
+
+
+def repeat_window(scene: Scene, orbits: Orbits) -> Box:
+    """Return a part of a coloured drawing that shows at least two repeats.
+
+    Parameters
+    ----------
+    scene : Scene
+        The coloured drawing.
+    orbits : Orbits
+        Its zones.
+
+    Returns
+    -------
+    tuple of float
+        In the scene's coordinates; the whole where it has no repeats or few.
+    """
+    whole: Box = (0.0, 0.0, scene.width, scene.height)
+    if len(orbits.zones) != 1:
+        return whole
+    lattice = orbits.zones[0].symmetry.lattice
+    if lattice is None or len(lattice.basis) != 2:
+        return whole
+    extent = np.abs(lattice.basis).sum(axis=0) * 2.2
+    side = float(extent.max())
+    if side >= 0.8 * min(scene.width, scene.height):
+        return whole
+    x, y = (scene.width - side) / 2, (scene.height - side) / 2
+    return (x, y, x + side, y + side)
+
+
+def compose_contact(
+    cells: Sequence[ContactCell],
+    *,
+    title: str,
+    paper: str = "A4-landscape",
+    window: Box | None = None,
+    fonts: FontSet | None = None,
+) -> tuple[Scene, ...]:
+    """Return colourways in equal cells, best first, at one scale.
+
+    Parameters
+    ----------
+    cells : sequence of ContactCell
+        Colourways, best first.
+    title : str
+        Title of the drawing.
+    paper : str
+        Page name.
+    window : tuple of float, optional
+        Part of the drawings to show, in their scenes' coordinates; see
+        `repeat_window`.
+    fonts : FontSet, optional
+        Fonts; the bundled ones by default.
+
+    Returns
+    -------
+    tuple of Scene
+        Pages of three or four across.
+    """
+    fonts = fonts or default_fonts()
+    width, height = page_size(paper)
+    page = Page(float(width), float(height), foot=6.0)
+    page.check()
+    left, bottom, right, top = page.body
+    first = cells[0].scene if cells else None
+    shown: Box = window or (
+        (0.0, 0.0, first.width, first.height) if first else (0.0, 0.0, 1.0, 1.0)
+    )
+    aspect = (shown[3] - shown[1]) / (shown[2] - shown[0])
+    under = 2 + _STRIP + _GREY_STRIP + 16.0
+    best = (0.0, 3, 1)
+    for columns in (3, 4):
+        across = (right - left + _GAP) / columns - _GAP
+        for rows in (1, 2, 3, 4):
+            up = (top - bottom + _GAP) / rows - _GAP - under
+            if up <= 10:
+                continue
+            size = min(across, up / aspect)
+            # as many at once as stay large enough to judge
+            fits = min(columns * rows, max(len(cells), 1))
+            score = size * fits**0.5
+            if score > best[0]:
+                best = (score, columns, rows)
+    _, columns, rows = best
+    cell_width = (right - left + _GAP) / columns - _GAP
+    cell_height = (top - bottom + _GAP) / rows - _GAP
+    size = min(cell_width, max(cell_height - under, 10.0) / aspect)
+    scale = size / (shown[2] - shown[0])
+    pages = []
+    count = max(1, -(-len(cells) // (columns * rows)))
+    for number in range(count):
+        items: list[Item] = []
+        batch = cells[number * columns * rows : (number + 1) * columns * rows]
+        for k, cell in enumerate(batch):
+            row, column = divmod(k, columns)
+            x = left + column * (cell_width + _GAP)
+            y = top - row * (cell_height + _GAP)
+            rank = number * columns * rows + k + 1
+            items += _cell(cell, rank, x, y, size, size * aspect, shown, scale, fonts)
+        of = f", page {number + 1} of {count}" if count > 1 else ""
+        head, foot = compose_frame(
+            page,
+            fonts,
+            title=title,
+            subtitle=f"Colourways, best first{of}",
+            scale="",
+            code=f"K{number + 1}",
+        )
+        pages.append(
+            Scene(
+                page.width,
+                page.height,
+                (*head, *items, *foot),
+                f"{title}: colourways{of}",
+                f"contact-{number + 1}",
+                WHITE,
+            )
+        )
+    return tuple(pages)
+
+
+def _cell(
+    cell: ContactCell,
+    rank: int,
+    x: float,
+    top: float,
+    width: float,
+    height: float,
+    shown: Box,
+    scale: float,
+    fonts: FontSet,
+) -> list[Item]:
+    clip: Box = (x, top - height, x + width, top)
+    place = affine.compose(
+        affine.translation(x - shown[0] * scale, top - height - shown[1] * scale),
+        affine.scaling(scale, scale),
+    )
+    picture = Picture(cell.scene.items, (0, 0, cell.scene.width, cell.scene.height))
+    items: list[Item] = [Placed(picture, place, clip=clip, alt=f"{rank}. {cell.title}")]
+    total = sum(share for _, _, share, _ in cell.strip) or 1.0
+    y = top - height - 2 - _STRIP
+    at = x
+    for colour, grey_, share, code in cell.strip:
+        step = width * share / total
+        low = y - _GREY_STRIP
+        corners = [(at, y), (at + step, y), (at + step, y + _STRIP), (at, y + _STRIP)]
+        items.append(polygon_shape(corners, colour, code=code))
+        corners = [(at, low), (at + step, low), (at + step, y), (at, y)]
+        items.append(polygon_shape(corners, grey_))
+        at += step
+    items += rectangle((x, y - _GREY_STRIP, x + width, y + _STRIP), edge=BLACK)
+    base = y - _GREY_STRIP - 4.6
+    name = shorten(f"{rank}  {cell.title}", 9, width, fonts, "medium")
+    items.append(Text((x, base), name, 9, "medium"))
+    for k, (what, value) in enumerate(cell.measures[:3]):
+        line = base - 3.8 - 3.4 * k
+        room = width - fonts.width(value, 7) - 2
+        words = shorten(what, 7, room, fonts)
+        items.append(Text((x, line), words, 7, colour=GREY_60))
+        items.append(Text((x + width, line), value, 7, align="right"))
+    return items
