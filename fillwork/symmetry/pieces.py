@@ -65,27 +65,49 @@ def sample_points(
     """
     import shapely
 
+    faces = np.asarray(faces)
     polygons = arrangement.polygons(faces)
-    box = shapely.bounds(polygons).reshape(-1, 4)
-    side = 7
-    # unequal steps, so that no row of points runs along a line of the pattern
-    u = (np.arange(side) + 0.5) / side + 0.013 * np.sin(1.0 + 2.0 * np.arange(side))
-    gx, gy = (g.ravel() for g in np.meshgrid(u, u + 0.011, indexing="ij"))
-    x = box[:, 0, None] + (box[:, 2] - box[:, 0])[:, None] * gx
-    y = box[:, 1, None] + (box[:, 3] - box[:, 1])[:, None] * gy
     shapely.prepare(polygons)
-    inside = shapely.contains_xy(polygons[:, None], x, y)
-    rank = np.cumsum(inside, axis=1)
-    total = rank[:, -1]
-    # every k-th point, so that those kept spread over the face
-    stride = np.maximum(np.ceil(total / max(most - 1, 1)), 1).astype(np.int64)
-    keep = inside & ((rank - 1) % stride[:, None] == 0)
-    row, column = np.nonzero(keep)
-    points = np.column_stack([x[row, column], y[row, column]])
-    points = np.concatenate([points, arrangement.witness[faces]])
-    row = np.concatenate([row, np.arange(len(faces))])
+    found = [arrangement.witness[faces]]
+    rows = [np.arange(len(faces))]
+    left = np.arange(len(faces))
+    # thin faces need a finer grid before enough of its points fall inside
+    for side in (7, 17, 41):
+        if len(left) == 0:
+            break
+        inside, xy = _grid_points(polygons[left], side)
+        total = inside.sum(axis=1)
+        enough = (total >= most // 2) | (side == 41)
+        inside[~enough] = False
+        rank = np.cumsum(inside, axis=1)
+        # every k-th point, so that those kept spread over the face
+        stride = np.maximum(np.ceil(total / max(most - 1, 1)), 1).astype(np.int64)
+        keep = inside & ((rank - 1) % stride[:, None] == 0)
+        row, column = np.nonzero(keep)
+        found.append(xy[row, column])
+        rows.append(left[row])
+        left = left[~enough]
+    points, row = np.concatenate(found), np.concatenate(rows)
     order = np.argsort(row, kind="stable")
     return points[order], row[order].astype(np.int64)
+
+
+def _grid_points(
+    polygons: NDArray[Any], side: int
+) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Return a grid over the box of each polygon, and which points are inside."""
+    import shapely
+
+    box = shapely.bounds(polygons).reshape(-1, 4)
+    # unequal steps, so that no row of points runs along a line of the pattern
+    step = np.arange(side)
+    u = (step + 0.5 + 0.09 * np.sin(1.0 + 2.0 * step)) / side
+    v = (step + 0.5 + 0.09 * np.sin(2.5 + 1.7 * step)) / side
+    gx, gy = (g.ravel() for g in np.meshgrid(u, v, indexing="ij"))
+    x = box[:, 0, None] + (box[:, 2] - box[:, 0])[:, None] * gx
+    y = box[:, 1, None] + (box[:, 3] - box[:, 1])[:, None] * gy
+    inside = shapely.contains_xy(polygons[:, None], x, y)
+    return np.asarray(inside), np.stack([x, y], axis=-1)
 
 
 def cover_of(

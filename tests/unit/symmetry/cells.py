@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING
 import gemmi
 import numpy as np
 import shapely
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from scipy.spatial import Voronoi, cKDTree
 
 from fillwork.symmetry.model import Group, Lattice, Operation, Symmetry
@@ -204,8 +206,10 @@ def _voronoi(pts, window, noise, rng):
     vor = Voronoi(pts)
     vertices = np.round(vor.vertices, 7)
     # four cells that meet in one point give several vertices there
-    tree = cKDTree(vertices)
-    head = np.array([min(r) for r in tree.query_ball_point(vertices, 1e-4)])
+    pairs = cKDTree(vertices).query_pairs(1e-3, output_type="ndarray")
+    links = coo_array((np.ones(len(pairs)), pairs.T), (len(vertices),) * 2)
+    group = connected_components(links, directed=False)[1]
+    head = np.unique(group, return_index=True)[1][group]
     ridges = np.array([r for r in vor.ridge_vertices if min(r) >= 0])
     ridges = head[ridges]
     ridges = ridges[ridges[:, 0] != ridges[:, 1]]
