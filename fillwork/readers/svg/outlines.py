@@ -222,9 +222,17 @@ def find_bands(table: StrokeTable, fills: NDArray[np.bool_], notes: NoteList) ->
     if size <= 0:
         return
     segments, curve, _ = curves.flatten(max(size * 1e-3, 1e-9))
-    _, shape = np.unique(some.item[some.owner()][curve], return_inverse=True)
+    loop = some.owner()[curve]
+    _, shape_of_loop = np.unique(some.item, return_inverse=True)
+    shape = shape_of_loop[loop]
     x0, y0, x1, y1 = (segments - np.tile(segments[0, :2], 2)).T
-    area = np.abs(np.bincount(shape, (x0 * y1 - x1 * y0) / 2))
+    signed = np.bincount(loop, (x0 * y1 - x1 * y0) / 2, len(some.closed))
+    area = np.abs(np.bincount(shape_of_loop, signed))
+    # a hole may run the same way round as the outside, under the even-odd rule
+    largest = np.zeros(len(area))
+    np.maximum.at(largest, shape_of_loop, np.abs(signed))
+    holed = 2 * largest - np.bincount(shape_of_loop, np.abs(signed))
+    area = np.where(holed > 0, np.minimum(area, holed), area)
     edge = np.bincount(shape, np.hypot(x1 - x0, y1 - y0))
     mean = 2 * area / np.maximum(edge, 1e-300)
     likely = np.flatnonzero((edge > 40 * mean) & (mean > 0))

@@ -1,0 +1,477 @@
+# ruff: noqa: E501
+"""Drawings as they occur: pages, styles, copies, clips, choices, encodings."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+
+import numpy as np
+import pytest
+
+from fillwork.errors import LineWorkError
+from fillwork.geometry.curves import ARC, CUBIC
+from fillwork.readers import read_linework
+
+PX = 25.4 / 96
+# one user unit is one mm, 100 mm square
+MM = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" '
+    'viewBox="0 0 100 100" fill="none" stroke="#000">'
+)
+
+
+def read(body: str, head: str = MM, **choice):
+    return read_linework(f"{head}{body}</svg>".encode(), **choice)
+
+
+def ends(work):
+    """Start and end of each curve with y down again, as drawn."""
+    out = np.concatenate([work.curves.starts(), work.curves.ends()], axis=1)
+    out[:, [1, 3]] = work.frame.height - out[:, [1, 3]]
+    return np.round(out, 6).tolist()
+
+
+def types(work):
+    return [note.type for note in work.notes]
+
+
+class TestPage:
+    def test_physical_size_with_view_box(self):
+        work = read('<line x1="10" y1="20" x2="30" y2="20"/>')
+        assert work.curves.data[0, :4].tolist() == pytest.approx([10, 80, 30, 80])
+        assert (work.frame.width, work.frame.height) == pytest.approx((100, 100))
+        assert work.frame.scale_known
+        assert work.frame.source_unit == "mm"
+        x, y = 10, 20
+        a, b, c, d, e, f = work.frame.to_mm
+        assert (a * x + c * y + e, b * x + d * y + f) == pytest.approx((10, 80))
+
+    def test_view_box_only(self):
+        head = '<svg viewBox="0 0 96 192" stroke="#000">'
+        work = read('<path d="M0 0L96 192"/>', head)
+        assert (work.frame.width, work.frame.height) == pytest.approx((25.4, 50.8))
+        assert not work.frame.scale_known
+        assert work.frame.has_page
+        assert "no physical size" in types(work)
+
+    def test_one_side_only_keeps_the_shape_of_the_view_box(self):
+        head = '<svg width="50mm" viewBox="0 0 100 200" stroke="#000">'
+        work = read('<path d="M0 0L100 200"/>', head)
+        assert (work.frame.width, work.frame.height) == pytest.approx((50, 100))
+
+    @pytest.mark.parametrize("size", ["", 'width="100%" height="100%"', 'width="50"'])
+    def test_without_a_page_the_lines_are_the_page(self, size):
+        work = read('<path d="M50 60h20v10z"/>', f'<svg {size} stroke="#000">')
+        assert not work.frame.has_page
+        assert work.frame.width == pytest.approx(20 * PX)
+        assert work.curves.starts().min(axis=0) == pytest.approx([0, 0])
+        assert "no page" in types(work)
+
+    def test_box_of_curves_is_exact(self):
+        work = read('<circle cx="7" cy="9" r="5"/>', '<svg stroke="#000">')
+        assert work.frame.width == pytest.approx(10 * PX)
+        work = read('<path d="M0 0C0 40 30 40 30 0"/>', '<svg stroke="#000">')
+        assert work.frame.height == pytest.approx(30 * PX)
+
+    def test_lines_are_cut_at_the_page(self):
+        work = read('<path d="M-50 50H150M20 20h5M200 0v9"/>')
+        assert sorted(ends(work)) == [[0, 50, 100, 50], [20, 20, 25, 20]]
+        assert "cut lines" in types(work)
+        assert "outside the page" in types(work)
+
+    def test_curves_are_cut_exactly(self):
+        work = read('<circle cx="0" cy="50" r="20"/>')
+        # a circle begins at its right
+        assert work.curves.kind.tolist() == [ARC, ARC]
+        np.testing.assert_allclose(work.curves.data[:, 2:6], [[20, 0, 0, -20]] * 2)
+        assert ends(work) == [[20, 50, 0, 70], [0, 30, 20, 50]]
+        bent = read('<path d="M50 50C150 50 150 80 50 80"/>')
+        assert bent.curves.kind.tolist() == [CUBIC] * 2
+        # B_x = 50 + 300 t (1 - t) reaches the edge where 6 t (1 - t) = 1
+        root = np.sqrt(1 / 3)
+        for k, t in ((0, (1 - root) / 2), (1, (1 + root) / 2)):
+            y = 50 * (1 - t) ** 2 * (1 + 2 * t) + 80 * t * t * (3 - 2 * t)
+            inner = (2, 3) if k == 0 else (0, 1)
+            assert [ends(bent)[k][i] for i in inner] == pytest.approx([100, y])
+
+    def test_a_frame_on_the_edge_stays_whole(self):
+        work = read('<rect width="100" height="100"/>')
+        assert len(work.curves) == 4
+        assert work.closed.tolist() == [True]
+
+    def test_viewport_not_view_box_cuts(self):
+        # a view box of half the width stands in the middle of the page
+        head = MM.replace("0 0 100 100", "0 0 50 100")
+        assert ends(read('<path d="M-40 5H90"/>', head)) == [[0, 5, 100, 5]]
+
+
+class TestShapes:
+    def test_every_shape(self):
+        work = read(
+            '<line x2="9" y2="9"/><polyline points="1,1 5,1 5,5"/>'
+            '<polygon points="1 1,5 1 5 5"/><rect width="9" height="9"/>'
+            '<circle r="5" cx="9" cy="9"/><ellipse rx="5" ry="3" cx="9" cy="9"/>'
+            '<path d="M1 1L2 2M3 3L4 4L5 3z"/>'
+        )
+        names = [stroke.source[0] for stroke in work.strokes()]
+        assert names == [
+            "line", "polyline", "polygon", "rect", "circle", "ellipse", "path", "path",
+        ]  # fmt: skip
+        assert np.diff(work.stroke_start).tolist() == [1, 2, 3, 4, 1, 1, 1, 3]
+        closed = [False, False, True, True, True, True, False, True]
+        assert work.closed.tolist() == closed
+
+    def test_what_the_standard_does_not_draw(self):
+        nothing = (
+            '<circle/><circle r="-1"/><rect width="5"/><rect width="-5" height="5"/>'
+            '<ellipse rx="0" ry="5"/><polyline points=""/><path/><path d=""/>'
+            '<path d="none"/><line x1="3" x2="3"/><path d="M3 3z"/>'
+        )
+        assert len(read(f"{nothing}<path d='M0 0L1 1'/>").curves) == 1
+
+    def test_odd_points_are_drawn_up_to_the_error(self):
+        assert len(read('<polyline points="1 1 5 1 5 5 7"/>').curves) == 2
+        assert len(read('<polygon points="1,1, 5,1, 5,5,"/>').curves) == 3
+
+    def test_an_ellipse_with_one_radius_is_round(self):
+        data = read('<ellipse cx="9" cy="9" rx="5"/>').curves.data
+        assert np.abs(data[0, [2, 5]]).tolist() == [5, 5]
+
+
+class TestStyle:
+    @pytest.mark.parametrize(
+        "hidden",
+        [
+            'stroke="none"', 'style="stroke:none"', 'display="none"', 'opacity="0"',
+            'visibility="hidden"', 'style="display:none"', 'stroke-opacity="0"',
+            'stroke-width="0"', 'stroke="transparent"', 'stroke="rgba(0,0,0,0)"',
+            'style="stroke-opacity:0%"', 'stroke="#0000"',
+        ],
+    )  # fmt: skip
+    def test_what_is_not_seen_is_left_out(self, hidden):
+        work = read(f'<path d="M0 0L1 1" {hidden}/><path d="M5 5L9 9"/>')
+        assert ends(work) == [[5, 5, 9, 9]]
+        work = read(f'<g {hidden}><path d="M0 0L1 1"/></g><path d="M5 5L9 9"/>')
+        assert ends(work) == [[5, 5, 9, 9]]
+
+    def test_visible_inside_hidden(self):
+        work = read(
+            '<g visibility="hidden"><path visibility="visible" d="M0 0L9 9"/></g>'
+        )
+        assert len(work.curves) == 1
+        with pytest.raises(LineWorkError):
+            read('<g display="none"><path display="inline" d="M0 0L9 9"/></g>')
+
+    @pytest.mark.parametrize(
+        "sheet",
+        [
+            "path{stroke:#f00}", ".a{stroke:#f00}", "#p{stroke:#f00}", "*{stroke:red}",
+            "g .a{stroke:red}", "g>path{stroke:rgb(255,0,0)}", "g path.a.b{stroke:red}",
+            "[d]{stroke:hsl(0 100% 50%)}", "path:first-child{stroke:red}",
+            "rect,.b{stroke:#F00}", "title + path{stroke:blue} .a{stroke:red}",
+            "@media screen{.a{stroke:red}} @media print{.a{stroke:blue}}",
+            "/* } */ .a /* x */ {stroke:red;;fill:url(data:x;y)}",
+            "<!-- .a{stroke:red} -->", "@import url(x.css); .a{stroke:red}",
+            ".a{stroke:red} .a:hover{stroke:blue}", "svg|path, path{stroke:red}",
+            ".a{stroke:red!important} #p{stroke:blue}", ".a.b{stroke:red} .a{stroke:blue}",
+            "path{stroke:blue} .a{stroke:red} path{stroke:lime}",
+            ".a{stroke:currentColor;color:red}", "[class~='b']{stroke:red}",
+            "@font-face{font-family:x;src:url(y)} .a{stroke:red}",
+        ],
+    )  # fmt: skip
+    def test_style_sheets(self, sheet):
+        work = read(
+            f"<style>{sheet.replace('<', '&lt;')}</style>"
+            '<g><path id="p" class="a b" d="M0 0L9 9"/></g>'
+        )
+        assert work.styles[int(work.style[0])][1] == "#ff0000"
+
+    def test_the_order_of_the_cascade(self):
+        def colour(attributes: str, sheet: str) -> str | None:
+            work = read(f'<style>{sheet}</style><path {attributes} d="M0 0L9 9"/>')
+            return work.styles[int(work.style[0])][1]
+
+        assert colour('stroke="blue"', "path{stroke:red}") == "#ff0000"
+        assert colour('style="stroke:blue"', "path{stroke:red}") == "#0000ff"
+        assert colour('style="stroke:blue"', "path{stroke:red!important}") == "#ff0000"
+        both = 'style="stroke:blue ! important"'
+        assert colour(both, "path{stroke:red!important}") == "#0000ff"
+
+    def test_a_sheet_at_the_end_counts(self):
+        work = read('<path class="a" d="M0 0L9 9"/><style>.a{stroke:red}</style>')
+        assert work.styles[0][1] == "#ff0000"
+
+    def test_widths_follow_the_transform(self):
+        work = read('<path stroke-width="2" transform="scale(3)" d="M0 0L9 9"/>')
+        assert work.styles[0][2] == pytest.approx(6)
+        fixed = 'vector-effect="non-scaling-stroke" stroke-width="2"'
+        work = read(f'<path {fixed} transform="scale(3)" d="M0 0L9 9"/>')
+        assert work.styles[0][2] == pytest.approx(2 * PX, rel=1e-3)
+        work = read('<path stroke-width="1%" d="M0 0L9 9"/>')
+        assert work.styles[0][2] == pytest.approx(1)
+
+    def test_dashes(self):
+        work = read('<path stroke-dasharray="2 1" d="M0 0L9 9"/><path d="M0 9L9 0"/>')
+        assert [work.styles[k][3] for k in work.style.tolist()] == [True, False]
+
+    def test_geometry_and_transform_from_css(self):
+        work = read(
+            "<style>circle{r:4px;cx:10px;cy:10px} path{d:path('M1 1L3 3');"
+            "transform:translate(10px,2mm) rotate(0.25turn)}</style><circle/><path/>"
+        )
+        assert np.abs(work.curves.data[0, 2]) == pytest.approx(4)
+        two = 2 * 96 / 25.4
+        assert ends(work)[1] == pytest.approx([9, two + 1, 7, two + 3], abs=1e-5)
+
+
+class TestCopies:
+    def test_use_of_shape_and_symbol(self):
+        work = read(
+            '<defs><path id="p" d="M0 0L5 5"/></defs><use href="#p" x="10" y="20"/>'
+            '<use xlink:href="#p" transform="scale(2)"/>'
+            '<symbol id="s" viewBox="0 0 10 10"><path d="M0 0L10 10"/></symbol>'
+            '<use href="#s" x="50" y="50" width="20" height="20"/>'
+        )
+        assert ends(work) == [[10, 20, 15, 25], [0, 0, 10, 10], [50, 50, 70, 70]]
+
+    def test_use_before_its_target_and_inheritance(self):
+        work = read(
+            '<use href="#p" stroke="red"/><use href="#p" stroke="blue"/>'
+            '<defs><path id="p" d="M0 0L5 5"/></defs>'
+        )
+        assert [work.styles[k][1] for k in work.style.tolist()] == [
+            "#ff0000",
+            "#0000ff",
+        ]
+
+    def test_nested_viewports_lay_out_and_clip(self):
+        work = read(
+            '<svg x="10" y="10" width="20" height="20" viewBox="0 0 2 2">'
+            '<path d="M-1 1H3"/></svg>'
+            '<svg x="10" y="50" width="20" height="20" viewBox="0 0 2 2" '
+            'overflow="visible"><path d="M-1 1H3"/></svg>'
+        )
+        assert ends(work) == [[10, 20, 30, 20], [0, 60, 40, 60]]
+
+    def test_what_is_never_drawn(self):
+        parts = "".join(
+            f'<{tag} id="{tag}"><path d="M0 0L9 9"/></{tag}>'
+            for tag in (
+                "defs",
+                "symbol",
+                "clipPath",
+                "mask",
+                "marker",
+                "pattern",
+                "metadata",
+                "desc",
+                "unknown",
+                "x:y",
+            )
+        )
+        assert ends(read(f'{parts}<path d="M5 5L6 6"/>')) == [[5, 5, 6, 6]]
+
+    def test_switch_draws_one(self):
+        work = read(
+            '<switch><path requiredExtensions="http://x" d="M0 0L9 9"/>'
+            '<g systemLanguage="xx"><path d="M0 0L9 9"/></g>'
+            '<g><path d="M1 1L2 2"/><path d="M3 3L4 4"/></g><path d="M0 0L9 9"/></switch>'
+        )
+        assert ends(work) == [[1, 1, 2, 2], [3, 3, 4, 4]]
+
+
+class TestClips:
+    def test_round_and_nested_clips(self):
+        clip = '<clipPath id="c"><circle cx="50" cy="50" r="20"/></clipPath>'
+        work = read(f'{clip}<g clip-path="url(#c)"><path d="M0 50H100"/></g>')
+        assert ends(work) == [[30, 50, 70, 50]]
+        clip += (
+            '<clipPath id="d" clip-path="url(#c)"><rect width="50" height="100"/>'
+            "</clipPath>"
+        )
+        work = read(f'{clip}<path style="clip-path:url(\'#d\')" d="M0 50H100"/>')
+        assert ends(work) == [[30, 50, 50, 50]]
+
+    def test_clip_in_units_of_the_box(self):
+        work = read(
+            '<clipPath id="c" clipPathUnits="objectBoundingBox">'
+            '<rect x=".25" width=".5" height="1"/></clipPath>'
+            '<path clip-path="url(#c)" transform="translate(10)" d="M0 0H40V10"/>'
+        )
+        assert ends(work) == [[20, 0, 40, 0]]
+
+    def test_rules_of_clips(self):
+        star = "M50 0L80 95L2 36H98L20 95z"
+        for rule, pieces in (("nonzero", 1), ("evenodd", 2)):
+            work = read(
+                f'<clipPath id="c"><path clip-rule="{rule}" d="{star}"/></clipPath>'
+                '<path clip-path="url(#c)" d="M0 50H100"/>'
+            )
+            assert len(work.curves) == pieces
+
+    def test_an_empty_clip_hides(self):
+        work = read(
+            '<clipPath id="c"/><path clip-path="url(#c)" d="M0 0H9"/><path d="M1 1L2 2"/>'
+        )
+        assert ends(work) == [[1, 1, 2, 2]]
+
+    def test_a_clip_bounds_the_fill_that_it_cuts(self):
+        work = read(
+            '<clipPath id="c"><rect x="20" y="20" width="20" height="20"/></clipPath>'
+            '<circle clip-path="url(#c)" fill="red" stroke="none" cx="30" cy="30" r="40"/>'
+        )
+        assert len(work.curves) == 4
+        assert work.scope == "outlines"
+
+
+class TestChoice:
+    DRAWING = (
+        '<g id="frame" stroke="red"><path d="M0 0H90"/></g>'
+        '<g inkscape:label="pattern"><path class="fine dark" stroke-width=".2" '
+        'd="M0 10H90"/><g id="inner"><path id="x" d="M0 20H90"/></g></g>'
+        '<path stroke-dasharray="1" stroke="#00f" d="M0 30H90"/>'
+    )
+
+    @pytest.mark.parametrize(
+        ("lines", "heights"),
+        [
+            (("layer=frame",), [0]), (("layer=pattern",), [10, 20]),
+            (("colour=#F00",), [0]), (("colour=blue",), [30]), (("class=dark",), [10]),
+            (("id=x",), [20]), (("id=inner",), [20]), (("width<0.3",), [10]),
+            (("width>0.3mm",), [0, 20, 30]), (("dash=yes",), [30]),
+            (("dash=no, layer=pattern",), [10, 20]), (("layer=pattern,width<0.3",), [10]),
+            (("id=x", "dash=yes"), [20, 30]), (("width=1",), [0, 20, 30]),
+        ],
+    )  # fmt: skip
+    def test_lines_and_leave(self, lines, heights):
+        work = read(self.DRAWING, lines=lines)
+        assert [row[1] for row in ends(work)] == heights
+        rest = read(self.DRAWING, leave=lines)
+        assert [row[1] for row in ends(rest)] == sorted({0, 10, 20, 30} - {*heights})
+
+    def test_groups_list_what_was_seen(self):
+        work = read(self.DRAWING, leave=("dash=yes",))
+        found = {
+            (g.layer, g.colour, g.width, g.dash, g.count, g.used) for g in work.groups
+        }
+        assert found == {
+            ("frame", "#ff0000", 1.0, False, 1, True),
+            ("pattern", "#000000", 0.2, False, 1, True),
+            ("pattern", "#000000", 1.0, False, 1, True),
+            (None, "#0000ff", 1.0, True, 1, False),
+        }
+        assert all(g.length == pytest.approx(90) for g in work.groups)
+
+    def test_scope(self):
+        body = (
+            '<rect x="5" y="5" width="20" height="20" fill="red"/>'
+            '<rect x="50" y="5" width="20" height="20" fill="red" stroke="none"/>'
+            '<path d="M5 60h40v20" fill="red" stroke="none"/>'
+        )
+        assert read(body).scope == "stroked"
+        assert "scope" in types(read(body))
+        assert read(body).stroke_count == 1
+        outlines = read(body, scope="outlines")
+        assert outlines.stroke_count == 3
+        assert outlines.closed.all()
+        assert len(outlines.curves) == 11
+        assert read(body, scope="both").stroke_count == 3
+        assert read(body, scope="stroked").stroke_count == 1
+        fills = read(body.replace("<rect", '<rect stroke="none"', 1))
+        assert fills.scope == "outlines"
+
+    def test_unstyled_shapes_are_filled_black(self):
+        head = MM.replace('fill="none" stroke="#000"', "")
+        work = read('<path d="M0 0h9v9z"/>', head)
+        assert work.scope == "outlines"
+        assert work.styles[0][:3] == (None, "#000000", None)
+
+    def test_long_fills_and_one_stroked_line(self):
+        fills = "".join(
+            f'<rect x="{k}" width="5" height="90" fill="red" stroke="none"/>'
+            for k in range(0, 90, 5)
+        )
+        assert read(f'{fills}<path d="M0 95h9"/>').scope == "both"
+
+    def test_a_background_is_no_line_work(self):
+        body = (
+            '<rect width="100" height="100" fill="#eee" stroke="none"/>'
+            '<circle cx="50" cy="50" r="9" fill="red" stroke="none"/>'
+        )
+        work = read(body)
+        assert work.stroke_count == 1
+        assert "background" in types(work)
+        alone = read('<rect width="100" height="100" fill="#eee" stroke="none"/>')
+        assert alone.stroke_count == 1
+
+    def test_expanded_strokes_are_recognised(self):
+        band = '<path d="M10 {0}h80v.5h-80z" fill="#000" stroke="none"/>'
+        work = read("".join(band.format(y) for y in range(10, 60, 10)))
+        note = next(n for n in work.notes if n.type == "expanded strokes")
+        assert "5 of 5" in note.text
+        assert "0.5 mm" in note.text
+        ring = '<path fill="#000" fill-rule="evenodd" stroke="none" d="{}"/>'.format(
+            "M10 50a40 40 0 1 0 80 0a40 40 0 1 0 -80 0z"
+            "M10.8 50a39.2 39.2 0 1 0 78.4 0a39.2 39.2 0 1 0 -78.4 0z"
+        )
+        assert "expanded strokes" in types(read(ring))
+        solid = '<path d="M10 10h80v40h-80z" fill="#000" stroke="none"/>'
+        assert "expanded strokes" not in types(read(solid))
+
+
+class TestFile:
+    BODY = '<path d="M0 0L9 9"/>'
+
+    @pytest.mark.parametrize(
+        "data",
+        [
+            f"{MM}{BODY}</svg>".encode("utf-16"),
+            f"{MM}{BODY}</svg>".encode("utf-16-be"),
+            f"{MM}{BODY}</svg>".encode("utf-8-sig"),
+            f"{MM}{BODY}</svg>".encode("utf-32"),
+            f"\n\n {MM}{BODY}</svg>".encode(),
+            f'<?xml version="1.0" encoding="ISO-8859-1"?>{MM}<g id="é">{BODY}</g></svg>'
+            .encode("latin-1"),
+            f'<?xml version="1.0" encoding="shift_jis"?>{MM}<g id="線">{BODY}</g></svg>'
+            .encode("shift_jis"),
+            f'<?xml version="1.0" encoding="UTF-16"?>{MM}{BODY}</svg>'.encode("utf-16"),
+            gzip.compress(f"{MM}{BODY}</svg>".encode(), mtime=0),
+            f"{MM}{BODY}</svg>".replace('xmlns="http://www.w3.org/2000/svg"', "").encode(),
+            f"{MM}{BODY}</svg>".replace("<svg xmlns", "<a:svg xmlns:a")
+            .replace("<path", "<a:path").replace("</svg", "</a:svg").encode(),
+            f"{MM}{BODY}</svg>".replace("<svg", "<svg:svg").replace("<path", "<svg:path")
+            .replace("</svg", "</svg:svg").encode(),
+            (f'<!DOCTYPE svg PUBLIC "-//W3C//DTD SVG 1.1//EN" "http://x/svg11.dtd" '
+             f'[<!ENTITY p "M0 0L9 9">]>{MM}<path d="&p;"/></svg>').encode(),
+        ],
+    )  # fmt: skip
+    def test_encodings_and_names(self, data):
+        assert ends(read_linework(data)) == [[0, 0, 9, 9]]
+
+    def test_name_digest_and_lines(self, tmp_path):
+        data = f"{MM}\n\n<path\n id='a' d='M0 0L9 9'/></svg>".encode()
+        path = tmp_path / "leaf.svg"
+        path.write_bytes(data)
+        work = read_linework(path)
+        assert work.file == "leaf.svg"
+        assert work.digest == hashlib.sha256(data).hexdigest()
+        assert work.stroke(0).source == ("path#a", 3)
+        assert read_linework(str(path)).file == "leaf.svg"
+        assert read_linework(data, name="-").file == "-"
+
+    def test_what_is_no_line_work_is_counted(self):
+        work = read(
+            f'{self.BODY}<text>a</text><text>b</text><image href="x.png"/>'
+            '<path d="M0 0L5 5" stroke="url(#g)"/>'
+        )
+        text = next(n.text for n in work.notes if n.type == "not line work")
+        assert "2 text" in text
+        assert "1 image" in text
+        assert "gradients" in types(work)
+
+    def test_reading_twice_gives_the_same(self):
+        data = f"{MM}{TestChoice.DRAWING}</svg>".encode()
+        a, b = read_linework(data), read_linework(data)
+        assert a.curves.data.tobytes() == b.curves.data.tobytes()
+        assert (a.styles, a.groups, a.notes) == (b.styles, b.groups, b.notes)
