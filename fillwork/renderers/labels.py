@@ -443,7 +443,7 @@ def fit_numbers(
                     fine=False,
                 )
         else:
-            moved, own = here, size
+            moved, own = here[group], size[group]
         at[mine] = moved
         height[mine] = np.minimum(own, most)
     _share_sizes(orbits, all_faces, text_of_face, height, least)
