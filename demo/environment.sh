@@ -53,6 +53,12 @@ find_chromium() { # sets and exports FILLWORK_CHROMIUM
   return 1
 }
 
+has_library() { # NAME: known to the linker, or no way to tell
+  local list
+  list=$(PATH=$PATH:/usr/sbin:/sbin ldconfig -p 2>/dev/null) || return 0
+  [[ $list == *"$1"* ]]
+}
+
 note_missing() { # MODE: fills $missing with what this machine lacks
   missing=()
   if ! venv_works && ! { find_python && can_make_venv "$python"; }; then
@@ -64,6 +70,9 @@ note_missing() { # MODE: fills $missing with what this machine lacks
   fi
   if [ "$1" = test ] && ! find_chromium; then
     missing+=(chromium fonts-dejavu-core)
+  fi
+  if [ "$1" = test ] && ! has_library libatomic.so.1; then
+    missing+=(libatomic1) # the driver that steers the browser needs it
   fi
 }
 
