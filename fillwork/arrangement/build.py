@@ -200,9 +200,10 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
             curve_stroke[edges.curve[tips.edge]],
             overshoot,
         )
-        trimmed = np.isin(tips.edge_chain, tips.chain[overshoot])
-        trimmed &= tips.edge_chain >= 0
-        edges = edges.take(~trimmed)
+        if overshoot.any():
+            trimmed = np.isin(tips.edge_chain, tips.chain[overshoot])
+            trimmed &= tips.edge_chain >= 0
+            edges = edges.take(~trimmed)
     return _finish(
         linework,
         table,
@@ -312,9 +313,11 @@ def _finish(
     """Take off what bounds nothing, and find the faces."""
     doubled, notes = words.doubled_defects(edges, vertices + middle, curve_stroke)
     found += doubled
+    loose = []
     dangling = find_dangling(edges.vertex, len(vertices))
-    loose = [edges.take(dangling)]
-    edges = edges.take(~dangling)
+    if dangling.any():
+        loose.append(edges.take(dangling))
+        edges = edges.take(~dangling)
     order = sort_round_vertices(local, vertices, edges)
     next_half = link_next(order, edges.vertex.reshape(-1))
     start, member = find_cycles(next_half, order)
@@ -332,9 +335,10 @@ def _finish(
         start, member = find_cycles(next_half, order)
     used = np.zeros(len(vertices), dtype=bool)
     used[edges.vertex.reshape(-1)] = True
-    number = (np.cumsum(used) - 1).astype(np.int32)
-    edges = replace(edges, vertex=number[edges.vertex])
-    vertices = vertices[used]
+    if not used.all():
+        number = (np.cumsum(used) - 1).astype(np.int32)
+        edges = replace(edges, vertex=number[edges.vertex])
+        vertices = vertices[used]
     faces = build_faces(local, vertices, edges, order, next_half, start, member)
     limits.refuse_above("regions", len(faces.area) - 1)
     cut = np.zeros(len(faces.area), dtype=bool)
@@ -375,6 +379,8 @@ def _finish(
 
 def _loose_curves(table: Curves, loose: list[Edges], page_curves: int) -> Curves:
     """Return dangling lines and bridges, chords of one curve made one part."""
+    if not loose:
+        return Curves.empty()
     curve = np.concatenate([e.curve for e in loose])
     span = np.concatenate([e.span for e in loose])
     drawn = curve < page_curves
@@ -403,7 +409,5 @@ def _witnesses(
         half = arrangement.ring_half_edge[first_side[0] :]
         start = arrangement.vertices[arrangement.origin[half]]
         end = arrangement.vertices[arrangement.origin[half ^ 1]]
-        witness[1:], inscribed[1:] = deep_points(
-            start, end, first_side - first_side[0]
-        )
+        witness[1:], inscribed[1:] = deep_points(start, end, first_side - first_side[0])
     return witness, inscribed

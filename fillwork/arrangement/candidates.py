@@ -73,6 +73,7 @@ def overlapping_pairs(
     cell = max(1.6 * float(np.sqrt(extent[0] * extent[1] / n)), mean, 1e-300)
     cell = max(cell, float(extent.max()) / (1 << 20))
     box = np.arange(n, dtype=np.int32)
+    low, high = np.asfortranarray(low), np.asfortranarray(high)
     yield from _in_cells(low, high, box, origin, cell, 0)
 
 
@@ -184,6 +185,8 @@ def _pairs(
     stride: int,
     shift: NDArray[np.int64],
 ) -> Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]:
+    left, bottom = low[:, 0], low[:, 1]
+    right, top = high[:, 0], high[:, 1]
     owner, position = expand_ranges(starts, count)
     later = starts[owner] + count[owner] - 1 - position
     # a very crowded cell is worked through in parts
@@ -195,13 +198,16 @@ def _pairs(
             int(np.searchsorted(total, done + 4 * CHUNK, side="right")), begin + 1
         )
         mine, other = expand_ranges(position[begin:stop] + 1, later[begin:stop])
-        here = position[begin:stop][mine]
-        a, b = member[here], member[other]
-        corner = np.maximum(low[a], low[b])
-        meets = (corner <= np.minimum(high[a], high[b])).all(axis=1)
-        a, b, here, corner = a[meets], b[meets], here[meets], corner[meets]
-        place = np.floor((corner - origin) / cell).astype(np.int64) - shift
-        once = place[:, 0] * stride + place[:, 1] == key[here]
-        once &= a != b
+        a, b = member[position[begin:stop]][mine], member[other]
+        x = np.maximum(left[a], left[b])
+        meets = np.flatnonzero(x <= np.minimum(right[a], right[b]))
+        a, b, x, mine = a[meets], b[meets], x[meets], mine[meets]
+        y = np.maximum(bottom[a], bottom[b])
+        meets = np.flatnonzero((y <= np.minimum(top[a], top[b])) & (a != b))
+        a, b, x, y, mine = a[meets], b[meets], x[meets], y[meets], mine[meets]
+        place = np.floor((x - origin[0]) / cell).astype(np.int64) - shift[0]
+        place *= stride
+        place += np.floor((y - origin[1]) / cell).astype(np.int64) - shift[1]
+        once = place == key[position[begin:stop][mine]]
         yield a[once], b[once]
         begin = stop

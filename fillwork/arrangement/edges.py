@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.curves import Curves
 
-__all__ = ["Edges", "merge_pieces", "split_curves"]
+__all__ = ["Edges", "group_pairs", "merge_pieces", "split_curves"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,6 +76,41 @@ class Edges:
         )
 
 
+def group_pairs(
+    low: NDArray[np.integer], high: NDArray[np.integer], limit: int
+) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Return an order that brings equal pairs together.
+
+    Parameters
+    ----------
+    low, high : ndarray of int, shape (n,)
+        The pairs.
+    limit : int
+        Members are below it.
+
+    Returns
+    -------
+    order : ndarray of int64, shape (n,)
+        By low, then high, then place.
+    new : ndarray of bool, shape (n,)
+        Where, in that order, another pair begins.
+    """
+    n = len(low)
+    bits, own = max(limit, 2).bit_length(), max(n, 2).bit_length()
+    key = (low.astype(np.int64) << bits) | high
+    new = np.ones(n, dtype=bool)
+    if 2 * bits + own <= 63:
+        # sorting values is several times faster than sorting an index
+        key = np.sort((key << own) | np.arange(n))
+        order = key & ((1 << own) - 1)
+        key >>= own
+    else:
+        order = np.argsort(key, kind="stable")
+        key = key[order]
+    new[1:] = key[1:] != key[:-1]
+    return order, new
+
+
 def split_curves(
     curve: NDArray[np.int32],
     t: NDArray[np.float64],
@@ -101,10 +136,9 @@ def split_curves(
     piece_span : ndarray of shape (m, 2)
         Its parameters.
     """
-    key = curve + np.minimum(t, 1.0) * (1.0 - 1e-9)
-    order = np.argsort(key)
+    order = np.argsort(curve + np.minimum(t, 1.0) * (1.0 - 1e-9))
     curve, t, vertex = curve[order], t[order], vertex[order]
-    del key, order
+    del order
     # a vertex met twice, with another one between by rounding, is met once
     for k in (2, 3):
         if len(curve) <= k:
@@ -157,12 +191,9 @@ def merge_pieces(
         Edges; of several sources the first drawn is the one it runs along.
     """
     n = len(piece_curve)
-    low, high = piece_vertex.min(axis=1), piece_vertex.max(axis=1)
-    key = low.astype(np.int64) * max(len(vertices), 1) + high
-    order = np.argsort(key, kind="stable")
-    key = key[order]
-    new = np.ones(n, dtype=bool)
-    new[1:] = key[1:] != key[:-1]
+    low = np.minimum(piece_vertex[:, 0], piece_vertex[:, 1])
+    high = np.maximum(piece_vertex[:, 0], piece_vertex[:, 1])
+    order, new = group_pairs(low, high, len(vertices))
     bent = curves.kind[piece_curve] != LINE
     if bent.any() and not new.all():
         order, new = _part_by_bulge(
@@ -172,6 +203,14 @@ def merge_pieces(
     source = piece_curve[order]
     # stable order keeps pieces of one edge in drawing order
     chosen = order[start]
+    if len(start) == n:
+        return Edges(
+            piece_vertex[chosen],
+            piece_curve[chosen],
+            piece_span[chosen],
+            np.arange(n + 1, dtype=np.int32),
+            source,
+        )
     group = np.cumsum(new) - 1
     repeated = np.zeros(n, dtype=bool)
     repeated[1:] = ~new[1:] & (source[1:] == source[:-1])

@@ -115,6 +115,8 @@ def find_tips(curves: Curves, vertices: NDArray[np.float64], edges: Edges) -> Ti
     degree = np.bincount(flat, minlength=len(vertices))
     dangling = np.flatnonzero(find_dangling(edges.vertex, len(vertices)))
     half = np.flatnonzero(degree[flat] == 1)
+    if len(half) == 0 and len(dangling) == 0:
+        return _no_tips(len(edges))
     tip_edge, side = half // 2, half % 2
     tip = flat[half].astype(np.int64)
     edge_chain = np.full(len(edges), -1, np.int64)
@@ -141,6 +143,19 @@ def find_tips(curves: Curves, vertices: NDArray[np.float64], edges: Edges) -> Ti
     slope = np.where((size > 1e-12)[:, None], slope, chord)
     outward = slope / np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
     return Tips(tip, tip_edge, outward, total[chain], hangs[chain], chain, edge_chain)
+
+
+def _no_tips(edges: int) -> Tips:
+    none, far = np.empty(0, np.int64), np.empty(0)
+    return Tips(
+        none,
+        none,
+        np.empty((0, 2)),
+        far,
+        np.empty(0, bool),
+        none,
+        np.full(edges, -1, np.int64),
+    )
 
 
 def find_closings(
@@ -258,16 +273,16 @@ def _tips_and_edges(
     none = np.empty(0, np.int64)
     if len(active) == 0 or len(edges) == 0:
         return none, none
-    a, b = vertices[edges.vertex[:, 0]], vertices[edges.vertex[:, 1]]
-    low, high = np.minimum(a, b), np.maximum(a, b)
     place = vertices[tips.vertex[active]]
     room = 1.3 * within[active][:, None]
     tip_low, tip_high = place - room, place + room
-    near = _near_boxes(low, high, tip_low, tip_high)
+    near = _near_edges(vertices, edges, tip_low, tip_high)
+    a, b = vertices[edges.vertex[near, 0]], vertices[edges.vertex[near, 1]]
+    low, high = np.minimum(a, b), np.maximum(a, b)
     firsts, seconds = [none], [none]
     n = len(near)
-    lows = np.concatenate([low[near], tip_low])
-    highs = np.concatenate([high[near], tip_high])
+    lows = np.concatenate([low, tip_low])
+    highs = np.concatenate([high, tip_high])
     for i, j in overlapping_pairs(lows, highs):
         i, j = np.minimum(i, j), np.maximum(i, j)
         mixed = (i < n) & (j >= n)
@@ -278,32 +293,29 @@ def _tips_and_edges(
     return tip[~own], edge[~own]
 
 
-def _near_boxes(
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
+def _near_edges(
+    vertices: NDArray[np.float64],
+    edges: Edges,
     tip_low: NDArray[np.float64],
     tip_high: NDArray[np.float64],
 ) -> NDArray[np.int64]:
-    """Return the edges whose box comes into a grid cell of some tip's box."""
-    origin = low.min(axis=0)
-    cells = int(np.clip(2 * np.sqrt(len(low)), 16, 1000))
-    cell = float((high.max(axis=0) - origin).max()) / cells + 1e-300
-    cell = max(cell, float((tip_high - tip_low).max()))
-
-    def place(points: NDArray[np.float64]) -> NDArray[np.int64]:
-        return np.clip(((points - origin) / cell).astype(np.int64), 0, cells + 1)
-
-    count = np.zeros((cells + 4, cells + 4), np.int64)
-    first, last = place(tip_low), place(tip_high)
-    for x in (first[:, 0], last[:, 0]):
-        for y in (first[:, 1], last[:, 1]):
-            count[x + 1, y + 1] = 1
-    sums = count.cumsum(axis=0).cumsum(axis=1)
-    lo, hi = place(low), place(high) + 1
-    held = (
-        sums[hi[:, 0], hi[:, 1]]
-        - sums[lo[:, 0], hi[:, 1]]
-        - sums[hi[:, 0], lo[:, 1]]
-        + sums[lo[:, 0], lo[:, 1]]
-    )
-    return np.flatnonzero(held > 0)
+    """Return the edges with an end near some tip's box, and all long edges."""
+    a, b = vertices[edges.vertex[:, 0]], vertices[edges.vertex[:, 1]]
+    length = np.maximum(np.abs(a[:, 0] - b[:, 0]), np.abs(a[:, 1] - b[:, 1]))
+    origin = vertices.min(axis=0)
+    cells = int(np.clip(2 * np.sqrt(len(vertices)), 8, 1000))
+    cell = float((vertices.max(axis=0) - origin).max()) / cells + 1e-300
+    cell = max(cell, float((tip_high - tip_low).max()), 2 * float(length.mean()))
+    marked = np.zeros((cells + 5, cells + 5), dtype=bool)
+    first = np.clip((tip_low - origin) / cell, -1, cells).astype(np.int64) + 2
+    last = np.clip((tip_high - origin) / cell, -1, cells).astype(np.int64) + 2
+    # an edge no longer than a cell that enters a box ends within one cell of it
+    for dx in (-1, 0, 1, 2):
+        for dy in (-1, 0, 1, 2):
+            x = np.minimum(first[:, 0] + dx, last[:, 0] + 1)
+            y = np.minimum(first[:, 1] + dy, last[:, 1] + 1)
+            marked[x, y] = True
+    place = ((vertices - origin) / cell).astype(np.int64) + 2
+    near = marked[place[:, 0], place[:, 1]]
+    flat = near[edges.vertex[:, 0]] | near[edges.vertex[:, 1]] | (length > cell)
+    return np.flatnonzero(flat)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement import choice
-from fillwork.arrangement.edges import Edges, merge_pieces, split_curves
+from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_curves
 from fillwork.arrangement.meetings import find_meetings
 from fillwork.arrangement.segments import cut_into_chords
 from fillwork.arrangement.vertices import join_points, same_points
@@ -157,11 +157,9 @@ def _distinct_lines(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
     """Return the chords that differ, and the copies with what they copy."""
     usable = np.flatnonzero(straight & ~zero)
-    low, high = end_point[usable].min(axis=1), end_point[usable].max(axis=1)
-    key = low.astype(np.int64) * (int(end_point.max()) + 1) + high
-    order = np.argsort(key, kind="stable")
-    new = np.ones(len(order), dtype=bool)
-    new[1:] = key[order][1:] != key[order][:-1]
+    ends = end_point[usable]
+    low, high = np.minimum(ends[:, 0], ends[:, 1]), np.maximum(ends[:, 0], ends[:, 1])
+    order, new = group_pairs(low, high, int(end_point.max()) + 1)
     lead = usable[order[np.flatnonzero(new)]]
     original = lead[np.cumsum(new) - 1]
     copies = usable[order[~new]]

@@ -56,7 +56,7 @@ def sort_round_vertices(
     if len(vertices) < 1 << 21:
         # one key for both: 2^-31 of a turn is finer than any drawing
         key = origin + turn * (1.0 - 1e-9)
-        return np.argsort(key, kind="stable").astype(np.int32)
+        return np.argsort(key).astype(np.int32)
     return np.lexsort((turn, origin)).astype(np.int32)
 
 
@@ -154,8 +154,8 @@ def find_cycles(
     long = held[size[held] == 0]
     if len(long):
         walked = _walk(next_half, long)
-    heads = held[(label[held] == held) & (size[held] > 0)]
-    heads = np.sort(heads)
+    heads = np.flatnonzero((label == np.arange(len(label))) & (size > 0))
+    heads = heads.astype(np.int32)
     counts = size[heads].astype(np.int64)
     total = int(counts.sum())
     start = np.r_[0, np.cumsum(counts)]
@@ -187,20 +187,23 @@ def _short_cycles(
     The label is the smallest member. Longer cycles have length 0.
     """
     n = len(next_half)
-    label = np.full(n, -1, np.int32)
-    label[held] = held
-    jump = np.zeros(n, np.int32)
-    jump[held] = next_half[held]
+    if len(held) == n:
+        label = np.arange(n, dtype=np.int32)
+        jump = next_half
+    else:
+        label = np.full(n, -1, np.int32)
+        label[held] = held
+        # those left out stay by themselves
+        jump = np.where(next_half < 0, np.arange(n, dtype=np.int32), next_half)
+    follow = jump
     for _ in range(ROUNDS):
-        there = jump[held]
-        label_there = label[there]
-        jump_there = jump[there]
-        label[held] = np.minimum(label[held], label_there)
-        jump[held] = jump_there
-    mismatch = label[held] != label[next_half[held]]
+        label = np.minimum(label, label[jump])
+        jump = jump[jump]
+    after = label[follow]
+    mismatch = np.flatnonzero(label != after)
     unsure = np.zeros(n, dtype=bool)
-    unsure[label[held[mismatch]]] = True
-    unsure[label[next_half[held[mismatch]]]] = True
+    unsure[label[mismatch]] = True
+    unsure[after[mismatch]] = True
     count = np.bincount(label[held], minlength=n).astype(np.int32)
     count[unsure] = 0
     size = np.zeros(n, np.int32)

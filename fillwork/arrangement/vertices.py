@@ -16,7 +16,7 @@ from fillwork.arrangement.candidates import expand_ranges
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["components", "join_points", "same_points"]
+__all__ = ["components", "join_points", "same_points", "spatial_order"]
 
 
 def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
@@ -44,10 +44,40 @@ def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
     # equal points may stay apart here and are joined with the near ones
     place = points[order]
     new = np.ones(len(points), dtype=bool)
-    new[1:] = (ordered[1:] != ordered[:-1]) | (place[1:] != place[:-1]).any(axis=1)
+    new[1:] = ordered[1:] != ordered[:-1]
+    for axis in (0, 1):
+        new[1:] |= place[1:, axis] != place[:-1, axis]
+    group = np.cumsum(new) - 1
+    # numbered by first appearance, so that what is drawn together stays together
+    first = np.minimum.reduceat(order, np.flatnonzero(new)) if len(order) else order
+    rank = np.empty(len(first), np.int32)
+    rank[np.argsort(first)] = np.arange(len(first), dtype=np.int32)
     number = np.empty(len(points), np.int32)
-    number[order] = np.cumsum(new, dtype=np.int32) - 1
+    number[order] = rank[group]
     return number
+
+
+def spatial_order(points: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return an order in which points near each other stand near each other.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        Points.
+
+    Returns
+    -------
+    ndarray of int64, shape (n,)
+        Points strip by strip from left to right, upwards in each strip.
+    """
+    if len(points) < 2:
+        return np.arange(len(points))
+    low, high = points.min(axis=0), points.max(axis=0)
+    size = np.maximum(high - low, 1e-300)
+    strips = max(int(np.sqrt(len(points) * size[0] / size.sum()) / 3), 1)
+    strip = np.floor((points[:, 0] - low[0]) * (strips / size[0]))
+    up = (points[:, 1] - low[1]) / size[1]
+    return np.argsort(strip + up * (1.0 - 1e-9), kind="stable")
 
 
 def components(
@@ -120,8 +150,7 @@ def _near_pairs(
         none = np.empty(0, np.int64)
         return none, none
     a, b = order[np.concatenate(firsts)], order[np.concatenate(seconds)]
-    gap = points[a] - points[b]
-    near = (gap * gap).sum(axis=1) <= within * within
+    near = np.hypot(*(points[a] - points[b]).T) <= within
     return a[near], b[near]
 
 
@@ -146,22 +175,24 @@ def join_points(
     """
     n = len(points)
     a, b = _near_pairs(points, within)
-    if len(a) == 0:
-        return np.arange(n, dtype=np.int32), points.copy()
     root = components(a, b, n)
     root = _part_long_chains(points, root, within)
-    kept = root == np.arange(n)
-    number = np.cumsum(kept, dtype=np.int32) - 1
-    return number[root], points[kept]
+    kept = np.flatnonzero(root == np.arange(n))
+    place = points[kept]
+    order = spatial_order(place)
+    number = np.empty(n, np.int32)
+    number[kept[order]] = np.arange(len(kept), dtype=np.int32)
+    return number[root], place[order]
 
 
 def _part_long_chains(
     points: NDArray[np.float64], root: NDArray[np.int64], within: float
 ) -> NDArray[np.int64]:
     """Part clusters that extend more than twice the distance from their root."""
-    off = points - points[root]
-    far = (off * off).sum(axis=1) > (2 * within) ** 2
-    if not far.any():
+    moved = np.flatnonzero(root != np.arange(len(points)))
+    off = points[moved] - points[root[moved]]
+    far = moved[np.hypot(*off.T) > 2 * within]
+    if len(far) == 0:
         return root
     root = root.copy()
     long = np.unique(root[far])

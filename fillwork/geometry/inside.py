@@ -51,12 +51,17 @@ def deep_points(
     for k in np.unique(count).tolist():
         held = np.flatnonzero(count == k)
         if 3 <= k <= 6:
-            side = first_side[held][:, None] + np.arange(k)
-            a = start[side]
-            convex = _convex(a, end[side])
-            exact = held[convex]
-            point[exact], radius[exact] = _touching_three_sides(a[convex])
-            held = held[~convex]
+            corner = first_side[held] + np.arange(k)[:, None]
+            x, y = start[:, 0][corner], start[:, 1][corner]
+            last = end[first_side[held] + (k - 1)]
+            exact = (last[:, 0] == x[0]) & (last[:, 1] == y[0]) & _convex(x, y)
+            if not exact.all():
+                x, y = x[:, exact], y[:, exact]
+            done = held[exact]
+            point[done, 0], point[done, 1], radius[done] = (
+                _between_three(x, y) if k == 3 else _touching_three_sides(x, y)
+            )
+            held = held[~exact]
         todo.append(held)
     rest = np.concatenate(todo) if todo else np.empty(0, np.int64)
     # polygons with about as many sides go together, short ones filled up
@@ -76,43 +81,65 @@ def deep_points(
     return point, radius
 
 
-def _convex(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Return which polygons are convex rings, counter-clockwise."""
-    d = b - a
-    e = np.roll(d, -1, axis=1)
-    turn = d[..., 0] * e[..., 1] - d[..., 1] * e[..., 0]
-    size = np.hypot(d[..., 0], d[..., 1]) * np.hypot(e[..., 0], e[..., 1])
-    ring = (b == np.roll(a, -1, axis=1)).all(axis=(1, 2))
-    good = ring & (turn >= 1e-9 * size).all(axis=1)
-    # a star polygon turns left everywhere too, but more than once round
-    angle = np.arctan2(turn, (d * e).sum(axis=2)).sum(axis=1)
-    return np.asarray(good & (angle < 7.0))
+def _convex(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Return which simple rings, given as (k, m) corners, are convex."""
+    k = len(x)
+    if k == 3:
+        return np.ones(x.shape[1], dtype=bool)
+    dx = [x[(i + 1) % k] - x[i] for i in range(k)]
+    dy = [y[(i + 1) % k] - y[i] for i in range(k)]
+    good = np.ones(x.shape[1], dtype=bool)
+    for i in range(k):
+        j = (i + 1) % k
+        good &= dx[i] * dy[j] >= dy[i] * dx[j]
+    return good
+
+
+def _between_three(
+    x: NDArray[np.float64], y: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return centres and radii of the circles in triangles."""
+    a = np.hypot(x[1] - x[2], y[1] - y[2])
+    b = np.hypot(x[2] - x[0], y[2] - y[0])
+    c = np.hypot(x[0] - x[1], y[0] - y[1])
+    around = a + b + c
+    twice = (x[1] - x[0]) * (y[2] - y[0]) - (y[1] - y[0]) * (x[2] - x[0])
+    px = (a * x[0] + b * x[1] + c * x[2]) / around
+    py = (a * y[0] + b * y[1] + c * y[2]) / around
+    return px, py, np.abs(twice) / around
 
 
 def _touching_three_sides(
-    a: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return centre and radius of the largest circle in convex polygons."""
-    k = a.shape[1]
-    shift = a.mean(axis=1)
-    a = a - shift[:, None]
-    d = np.roll(a, -1, axis=1) - a
-    d /= np.hypot(d[..., 0], d[..., 1])[..., None]
-    nx, ny = -d[..., 1], d[..., 0]
-    c = nx * a[..., 0] + ny * a[..., 1]
-    best = np.full(len(a), -np.inf)
-    x, y = np.zeros(len(a)), np.zeros(len(a))
+    x: NDArray[np.float64], y: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return centres and radii of the largest circles in convex polygons."""
+    k = len(x)
+    x0, y0 = x[0], y[0]
+    x, y = x - x0, y - y0
+    nx, ny, c = [], [], []
+    for i in range(k):
+        dx, dy = x[(i + 1) % k] - x[i], y[(i + 1) % k] - y[i]
+        size = np.hypot(dx, dy)
+        nx.append(-dy / size)
+        ny.append(dx / size)
+        c.append(nx[i] * x[i] + ny[i] * y[i])
+    best = np.full(x.shape[1], -np.inf)
+    best_x, best_y = np.zeros(x.shape[1]), np.zeros(x.shape[1])
     for i, j, m in combinations(range(k), 3):
-        p, q = nx[:, j] - nx[:, i], ny[:, j] - ny[:, i]
-        r, s = nx[:, m] - nx[:, i], ny[:, m] - ny[:, i]
+        p, q, u = nx[j] - nx[i], ny[j] - ny[i], c[j] - c[i]
+        r, s, v = nx[m] - nx[i], ny[m] - ny[i], c[m] - c[i]
         det = p * s - q * r
         with np.errstate(divide="ignore", invalid="ignore"):
-            u, v = c[:, j] - c[:, i], c[:, m] - c[:, i]
             px, py = (u * s - v * q) / det, (p * v - r * u) / det
-            inside = (nx * px[:, None] + ny * py[:, None] - c).min(axis=1)
+            inside = nx[i] * px + ny[i] * py - c[i]
+            for other in range(k):
+                if other not in (i, j, m):
+                    gap = nx[other] * px + ny[other] * py - c[other]
+                    inside = np.minimum(inside, gap)
         better = inside > best
-        x[better], y[better], best[better] = px[better], py[better], inside[better]
-    return np.stack([x, y], axis=1) + shift, best
+        best = np.where(better, inside, best)
+        best_x, best_y = np.where(better, px, best_x), np.where(better, py, best_y)
+    return best_x + x0, best_y + y0, best
 
 
 def _climb(
