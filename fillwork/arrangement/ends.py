@@ -131,7 +131,8 @@ def find_tips(curves: Curves, vertices: NDArray[np.float64], edges: Edges) -> Ti
     root = components(r[pair], r[pair + 1], len(dangling))
     edge_chain[dangling] = root
     step = np.hypot(*(vertices[ends[:, 1]] - vertices[ends[:, 0]]).T)
-    total = np.bincount(root, weights=step, minlength=len(dangling))
+    total = np.zeros(len(dangling))
+    np.add.at(total, root, step)
     hangs = np.zeros(len(dangling), dtype=bool)
     hangs[root[row[degree[vertex] > 2]]] = True
     chain = edge_chain[tip_edge]

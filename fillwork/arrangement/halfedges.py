@@ -154,13 +154,14 @@ def find_cycles(
     long = held[size[held] == 0]
     if len(long):
         walked = _walk(next_half, long)
-    heads = np.flatnonzero((label == np.arange(len(label))) & (size > 0))
-    heads = heads.astype(np.int32)
+    is_head = (label == np.arange(len(label))) & (size > 0)
+    heads = np.flatnonzero(is_head).astype(np.int32)
     counts = size[heads].astype(np.int64)
     total = int(counts.sum())
     start = np.r_[0, np.cumsum(counts)]
     member = np.empty(total, np.int32)
-    current, place, left = heads.copy(), start[:-1].copy(), counts.copy()
+    current: NDArray[np.int32] = heads
+    place, left = start[:-1], counts
     step = 0
     while len(current):
         member[place + step] = current

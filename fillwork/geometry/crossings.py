@@ -64,10 +64,9 @@ def refine_crossing(
         Distance of the two points that remains, mm.
     """
     s, t = np.array(s, dtype=float), np.array(t, dtype=float)
-    p = curves.point(first, s)
-    q = curves.point(second, t)
+    p, d = curves.evaluate(first, s)
+    q, e = curves.evaluate(second, t)
     for _ in range(rounds):
-        d, e = curves.derivative(first, s), curves.derivative(second, t)
         gap = q - p
         det = cross(d, e)
         scale = np.hypot(*d.T) * np.hypot(*e.T)
@@ -78,7 +77,8 @@ def refine_crossing(
         # a step is at most a quarter of the curve
         s += np.clip(ds, -0.25, 0.25)
         t += np.clip(dt, -0.25, 0.25)
-        p, q = curves.point(first, s), curves.point(second, t)
+        p, d = curves.evaluate(first, s)
+        q, e = curves.evaluate(second, t)
         if len(ds) == 0 or max(np.abs(ds).max(), np.abs(dt).max()) < 1e-15:
             break
     return s, t, np.hypot(*(q - p).T)
@@ -115,7 +115,7 @@ def nearest_parameter(
     """
     t = np.array(t, dtype=float)
     for _ in range(rounds):
-        p, d = curves.point(index, t), curves.derivative(index, t)
+        p, d = curves.evaluate(index, t)
         speed = np.maximum((d * d).sum(axis=1), 1e-300)
         step = ((points - p) * d).sum(axis=1) / speed
         t += np.clip(step, -0.25, 0.25)
@@ -169,21 +169,21 @@ def touch_parameters(
     def opposite(
         row: NDArray[np.integer], u: NDArray[np.float64], guess: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-        p = curves.point(first[row], u)
+        p, d = curves.evaluate(first[row], u)
         v, off = nearest_parameter(curves, second[row], p, guess, rounds=4)
-        d = curves.derivative(first[row], u)
         e = curves.derivative(second[row], v)
         size = np.maximum(np.hypot(*d.T) * np.hypot(*e.T), 1e-300)
         return cross(d, e) / size, v, off
 
-    row = np.arange(n)
-    middle = second_span.mean(axis=1)
-    lo, hi = first_span[:, 0].copy(), first_span[:, 1].copy()
+    row = _may_run_parallel(curves, first, second, first_span, second_span)
+    middle = second_span[row].mean(axis=1)
+    lo, hi = first_span[row, 0], first_span[row, 1]
     h_lo, t_lo, _ = opposite(row, lo, middle)
     h_hi, t_hi, _ = opposite(row, hi, middle)
-    row = np.flatnonzero((h_lo * h_hi <= 0) & (np.abs(h_lo - h_hi) > 1e-7))
-    lo, hi, h_lo, h_hi = lo[row], hi[row], h_lo[row], h_hi[row]
-    guess = (t_lo[row] + t_hi[row]) / 2
+    turns = np.flatnonzero((h_lo * h_hi <= 0) & (np.abs(h_lo - h_hi) > 1e-7))
+    row, lo, hi = row[turns], lo[turns], hi[turns]
+    h_lo, h_hi = h_lo[turns], h_hi[turns]
+    guess = (t_lo[turns] + t_hi[turns]) / 2
     u, off = lo, np.full(len(row), np.inf)
     for _ in range(rounds):
         if len(row) == 0:
@@ -205,3 +205,22 @@ def touch_parameters(
     s[row], t[row], distance[row] = np.clip(u, 0, 1), np.clip(guess, 0, 1), off
     sure[row] = good
     return s, t, distance, sure
+
+
+def _may_run_parallel(
+    curves: Curves,
+    first: NDArray[np.integer],
+    second: NDArray[np.integer],
+    first_span: NDArray[np.float64],
+    second_span: NDArray[np.float64],
+) -> NDArray[np.int64]:
+    """Return the pairs whose ranges of directions overlap, or nearly so."""
+    sides = []
+    for index, span in ((first, first_span), (second, second_span)):
+        for k in (0, 1):
+            d = curves.derivative(index, span[:, k])
+            sides.append(d / np.maximum(np.hypot(*d.T), 1e-300)[:, None])
+    sines = [cross(a, b) for a in sides[:2] for b in sides[2:]]
+    least = np.minimum(np.minimum(sines[0], sines[1]), np.minimum(sines[2], sines[3]))
+    most = np.maximum(np.maximum(sines[0], sines[1]), np.maximum(sines[2], sines[3]))
+    return np.flatnonzero((least < 0.1) & (most > -0.1))

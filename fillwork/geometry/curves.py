@@ -135,7 +135,7 @@ class Curves:
         ndarray of shape (n, 2)
             The points, mm.
         """
-        return self._evaluate(index, t)[0]
+        return self.evaluate(index, t)[0]
 
     def derivative(
         self, index: NDArray[np.integer], t: NDArray[np.float64]
@@ -154,11 +154,25 @@ class Curves:
         ndarray of shape (n, 2)
             First derivatives, mm.
         """
-        return self._evaluate(index, t)[1]
+        return self.evaluate(index, t)[1]
 
-    def _evaluate(
+    def evaluate(
         self, index: NDArray[np.integer], t: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return points and dP/dt on curves together.
+
+        Parameters
+        ----------
+        index : ndarray of int, shape (n,)
+            Which curve.
+        t : ndarray of float64, shape (n,)
+            Parameter on it, 0 to 1.
+
+        Returns
+        -------
+        point, derivative : ndarray of shape (n, 2)
+            As of `point` and `derivative`.
+        """
         index = np.asarray(index)
         t = np.asarray(t, dtype=np.float64)
         kind, d = self.kind[index], self.data[index]
@@ -275,8 +289,8 @@ class Curves:
             data[m, 6], data[m, 7] = s0 + t0[m] * sweep, s0 + t1[m] * sweep
         m = kind == CUBIC
         if m.any():
-            p0, d0 = self._evaluate(index[m], t0[m])
-            p1, d1 = self._evaluate(index[m], t1[m])
+            p0, d0 = self.evaluate(index[m], t0[m])
+            p1, d1 = self.evaluate(index[m], t1[m])
             third = ((t1[m] - t0[m]) / 3.0)[:, None]
             data[m] = np.concatenate([p0, p0 + third * d0, p1 - third * d1, p1], axis=1)
         return Curves(kind.copy(), data)
