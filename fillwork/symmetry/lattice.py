@@ -51,8 +51,8 @@ def reduce_basis(basis: Floats) -> Floats:
     Returns
     -------
     ndarray of shape (2, 2)
-        The two shortest independent vectors, the shorter first, at 60° to 90°
-        (a · b >= 0), b to the left of a; a points into the right half-plane.
+        The two shortest independent vectors, at 60° to 90° (a · b >= 0), b to
+        the left of a.
 
     Notes
     -----
@@ -79,8 +79,7 @@ def reduce_basis(basis: Floats) -> Floats:
         b = -b
     if a[0] * b[1] - a[1] * b[0] < 0:
         # the other order keeps the angle at 60° to 90°
-        length_a, length_b = np.hypot(*a), np.hypot(*b)
-        if abs(length_a - length_b) < 1e-9 * length_a:
+        if abs(a @ b) > 1e-9 * (a @ a):
             a, b = b, a
         else:
             b = -b
