@@ -131,12 +131,17 @@ def _with_styles(
     strokes: StrokeTable, contexts: list[Context], context: NDArray[np.int64]
 ) -> _Lines:
     index: dict[_Style, int] = {}
+    widths: dict[float, float] = {}
     of_context = np.full(len(contexts), -1, np.int64)
     # in order of first use, so that the numbers do not depend on anything else
     first_use, order = np.unique(context, return_index=True)
     for k in first_use[np.argsort(order)].tolist():
         c = contexts[k]
-        width = _rounded(c.width) if c.stroked else None
+        width = None
+        if c.stroked:
+            width = widths.get(c.width)
+            if width is None:
+                width = widths[c.width] = _rounded(c.width)
         style = (c.layer, c.colour, width, c.dash)
         of_context[k] = index.setdefault(style, len(index))
     curves = Curves(strokes.kind, strokes.data)

@@ -13,7 +13,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
-from fillwork.geometry.crossings import refine_crossing
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.readers.svg.collect import (
     Collector,
@@ -22,6 +21,7 @@ from fillwork.readers.svg.collect import (
     merge_tables,
     transform_rows,
 )
+from fillwork.readers.svg.meetings import Walls, find_meetings
 from fillwork.readers.svg.outlines import box_of, boxes, close_outlines
 
 if TYPE_CHECKING:
@@ -407,7 +407,13 @@ def cut_table(
     walls, wall_curve, wall_span = region.walls(chord)
     curves = Curves(table.kind.copy(), table.data.copy())
     near = _near(table, low.min(axis=0), high.max(axis=0))
-    index, t = _crossings(curves, near, outline, walls, wall_curve, wall_span, spend)
+    index, t = find_meetings(
+        curves,
+        np.flatnonzero(near),
+        outline,
+        Walls(walls, wall_curve, wall_span),
+        spend,
+    )
     # pieces of all curves, in order
     n = len(curves)
     every = np.concatenate([np.arange(n), np.arange(n), index])
@@ -431,56 +437,6 @@ def _near(
     slack = 1e-6 * float((high - low).max())
     touching = (own_low <= high + slack) & (own_high >= low - slack)
     return touching[:, 0] & touching[:, 1]
-
-
-def _crossings(
-    curves: Curves,
-    near: NDArray[np.bool_],
-    outline: Curves,
-    walls: NDArray[np.float64],
-    wall_curve: NDArray[np.int32],
-    wall_span: NDArray[np.float64],
-    spend: Callable[[int], None],
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    rows = np.flatnonzero(near)
-    some = curves.take(rows)
-    size = float(np.ptp(walls.reshape(-1, 2), axis=0).max())
-    chords, owner, span = some.flatten(max(size * 1e-4, 1e-12))
-    spend(len(chords) * len(walls))
-    if not len(chords):
-        return rows, np.empty(0)
-    found: list[list[NDArray[np.generic]]] = []
-    step = max(1, _CHUNK // max(len(walls), 1))
-    a, w = walls[:, 0:2], walls[:, 2:4] - walls[:, 0:2]
-    for begin in range(0, len(chords), step):
-        p = chords[begin : begin + step, None, 0:2]
-        d = chords[begin : begin + step, None, 2:4] - p
-        gap = a - p
-        with np.errstate(divide="ignore", invalid="ignore"):
-            det = d[..., 0] * w[:, 1] - d[..., 1] * w[:, 0]
-            s = (gap[..., 0] * w[:, 1] - gap[..., 1] * w[:, 0]) / det
-            t = (gap[..., 0] * d[..., 1] - gap[..., 1] * d[..., 0]) / det
-            # chords of curves may miss by a little what the curves meet
-            hit = (np.abs(s - 0.5) <= 0.5005) & (np.abs(t - 0.5) <= 0.5005)
-        i, j = np.nonzero(hit)
-        found.append([i + begin, j, s[i, j], t[i, j]])
-    i, j = (np.concatenate([part[k] for part in found]).astype(int) for k in (0, 1))
-    s, t = (np.concatenate([part[k] for part in found]).astype(float) for k in (2, 3))
-    mine = span[i, 0] + s * (span[i, 1] - span[i, 0])
-    other = wall_span[j, 0] + t * (wall_span[j, 1] - wall_span[j, 0])
-    both = Curves.concatenate([some, outline])
-    first, second = owner[i].astype(np.int64), wall_curve[j].astype(np.int64)
-    curved = (some.kind[first] != LINE) | (outline.kind[second] != LINE)
-    k = np.flatnonzero(curved)
-    if len(k):
-        mine[k], other[k], miss = refine_crossing(
-            both, first[k], second[k] + len(some), mine[k], other[k]
-        )
-        good = np.ones(len(i), bool)
-        good[k] = miss <= 1e-7 * size
-        first, mine, other = first[good], mine[good], other[good]
-    real = (np.abs(other - 0.5) <= 0.5 + 1e-9) & (mine > 0.0) & (mine < 1.0)
-    return rows[first[real]], mine[real]
 
 
 def _inside(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from array import array
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -34,8 +34,7 @@ __all__ = [
 _FLUSH = 4_000_000
 
 
-@dataclass(frozen=True, slots=True)
-class Context:
+class Context(NamedTuple):
     """Hold what items share.
 
     Parameters
@@ -208,10 +207,14 @@ class Collector:
         int
             Its number.
         """
+        item = len(self.item_name)
+        if item >= self.limits.elements:
+            got = f"more than {self.limits.elements:,} shapes"
+            raise self.limits.refuse(limit="elements", got=got, where=self.where)
         self.item_context.append(context)
         self.item_line.append(line)
         self.item_name.append(name)
-        return len(self.item_name) - 1
+        return item
 
     def add_line(self, item: int, x1: float, y1: float, x2: float, y2: float) -> None:
         """Add a straight line.

@@ -129,7 +129,7 @@ def _attribute_fits(have: str | None, operator: str, value: str) -> bool:
     return value in have
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Rule:
     """Hold one selector with its declarations.
 

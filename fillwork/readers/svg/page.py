@@ -113,6 +113,17 @@ class Page:
         self.to_mm = affine.compose(flip, lay)
 
     @property
+    def mm_per_unit(self) -> float:
+        """Return the length of a user unit of the root.
+
+        Returns
+        -------
+        float
+            In mm, averaged over directions.
+        """
+        return affine.mean_scale(self.to_mm)
+
+    @property
     def size_mm(self) -> tuple[float, float]:
         """Return width and height of the page.
 

@@ -419,7 +419,7 @@ def _rows(
     keep &= ~(close & (gap <= tiny).all(axis=1))
 
     def points(rows: NDArray[np.int64], skip: int) -> NDArray[np.float64]:
-        found = numbers[number[rows][:, None] + [skip, skip + 1]]
+        found: NDArray[np.float64] = numbers[number[rows][:, None] + [skip, skip + 1]]
         moved = relative[rows]
         found[moved] += start[rows[moved]]
         return found

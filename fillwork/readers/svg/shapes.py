@@ -70,11 +70,21 @@ def draw_line(walk: Walk, attributes: dict[str, str], context: int, name: str) -
     name : str
         Element with id.
     """
-    x1, y1, x2, y2 = _numbers(walk, attributes, ("x1", "y1", "x2", "y2"), name)
+    get = attributes.get
+    try:
+        x1, y1 = float(get("x1", "0")), float(get("y1", "0"))
+        x2, y2 = float(get("x2", "0")), float(get("y2", "0"))
+        # no number without measure: such a sum less itself is not 0
+        plain = (total := x1 + y1 + x2 + y2) - total == 0.0
+    except ValueError:
+        plain = False
+    if not plain:
+        x1, y1, x2, y2 = _numbers(walk, attributes, ("x1", "y1", "x2", "y2"), name)
     if x1 == x2 and y1 == y2:
         return
-    item = walk.add_item(context, name)
-    walk.collector.add_line(item, x1, y1, x2, y2)
+    collector = walk.collector
+    item = collector.add_item(context, walk.line, name)
+    collector.add_line(item, x1, y1, x2, y2)
 
 
 def draw_circle(
@@ -95,7 +105,9 @@ def draw_circle(
     """
     cx, cy, r = _numbers(walk, attributes, ("cx", "cy", "r"), name)
     if r > 0:
-        walk.collector.add_ellipse(walk.add_item(context, name), cx, cy, r, r)
+        walk.collector.add_ellipse(
+            walk.collector.add_item(context, walk.line, name), cx, cy, r, r
+        )
 
 
 def draw_ellipse(
@@ -120,7 +132,9 @@ def draw_ellipse(
     rx = ry if rx is None else rx
     ry = rx if ry is None else ry
     if rx is not None and ry is not None and rx > 0 and ry > 0:
-        walk.collector.add_ellipse(walk.add_item(context, name), cx, cy, rx, ry)
+        walk.collector.add_ellipse(
+            walk.collector.add_item(context, walk.line, name), cx, cy, rx, ry
+        )
 
 
 def draw_rect(walk: Walk, attributes: dict[str, str], context: int, name: str) -> None:
@@ -150,7 +164,9 @@ def draw_rect(walk: Walk, attributes: dict[str, str], context: int, name: str) -
         rx = across if across is not None else (down or 0.0)
         ry = down if down is not None else rx
         rx, ry = min(rx, w / 2), min(ry, h / 2)
-    walk.collector.add_box(walk.add_item(context, name), (x, y, w, h, rx, ry))
+    walk.collector.add_box(
+        walk.collector.add_item(context, walk.line, name), (x, y, w, h, rx, ry)
+    )
 
 
 def draw_polyline(
@@ -171,7 +187,9 @@ def draw_polyline(
     """
     points = attributes.get("points", "").strip()
     if points and points != "none":
-        walk.collector.add_path(walk.add_item(context, name), "M" + points)
+        walk.collector.add_path(
+            walk.collector.add_item(context, walk.line, name), "M" + points
+        )
 
 
 def draw_polygon(
@@ -192,7 +210,9 @@ def draw_polygon(
     """
     points = attributes.get("points", "").strip().rstrip(",")
     if points and points != "none":
-        walk.collector.add_path(walk.add_item(context, name), f"M{points}Z")
+        walk.collector.add_path(
+            walk.collector.add_item(context, walk.line, name), f"M{points}Z"
+        )
 
 
 def draw_path(walk: Walk, attributes: dict[str, str], context: int, name: str) -> None:
@@ -214,4 +234,5 @@ def draw_path(walk: Walk, attributes: dict[str, str], context: int, name: str) -
         return
     if data.startswith("path("):  # as CSS writes it
         data = data[5:].strip().rstrip(")").strip().strip("\"'")
-    walk.collector.add_path(walk.add_item(context, name), data)
+    collector = walk.collector
+    collector.add_path(collector.add_item(context, walk.line, name), data)

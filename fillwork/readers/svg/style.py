@@ -7,7 +7,6 @@ of which sort it is (SVG 2, chapters 6, 11 and 13).
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from fillwork.readers.svg.colours import parse_colour
@@ -108,8 +107,7 @@ INITIAL = Inherited(
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class Own:
+class Own(NamedTuple):
     """Hold the properties that children do not inherit.
 
     Parameters

@@ -221,19 +221,37 @@ def parse_transform(text: str) -> tuple[Affine, str]:
     wrong : str
         The part that cannot be understood; empty when all is well.
     """
+    quick = _single_function(text)
+    if quick is not None:
+        return quick, ""
     result = affine.IDENTITY
     position = 0
     while True:
         found = _CALL.match(text, position)
         if not found:
             break
-        step = _transform_function(found[1].lower(), found[2])
+        given = _arguments(found[2])
+        step = _transform_function(found[1].lower(), given) if given else None
         if step is None:
             break
         result = affine.compose(result, step)
         position = found.end()
     rest = text[position:].strip()
     return result, "" if rest in {"", "none"} else rest[:40]
+
+
+def _single_function(text: str) -> Affine | None:
+    # one function of bare numbers, as most transforms are
+    name, bracket, rest = text.partition("(")
+    if not bracket or rest.find(")") != len(rest) - 1:
+        return None
+    try:
+        given = [(float(part), "") for part in rest[:-1].replace(",", " ").split()]
+    except ValueError:
+        return None
+    if not given or not all(math.isfinite(value) for value, _ in given):
+        return None
+    return _transform_function(name.strip().lower(), given)
 
 
 def _arguments(text: str) -> list[tuple[float, str]] | None:
@@ -247,10 +265,7 @@ def _arguments(text: str) -> list[tuple[float, str]] | None:
         position = found.end()
 
 
-def _transform_function(name: str, inside: str) -> Affine | None:
-    given = _arguments(inside)
-    if not given:
-        return None
+def _transform_function(name: str, given: list[tuple[float, str]]) -> Affine | None:
     n = len(given)
     if name == "matrix" and n == 6:
         a, b, c, d, e, f = (value for value, _ in given)

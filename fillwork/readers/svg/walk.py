@@ -55,6 +55,7 @@ _COUNTED = {
     "text": "text", "image": "image", "foreignObject": "foreign object",
     "video": "video", "canvas": "canvas",
 }  # fmt: skip
+_STYLED = PRESENTATION - {"transform"}
 _PASSED = {"animate", "animateTransform", "animateMotion", "set", "script", "filter"}
 
 
@@ -92,7 +93,9 @@ class _Frame:
     layer: str | None = None
     clip: int = -1
     names: int = 0
-    plain: int = -2  # context of a shape that adds nothing; -2: not made yet
+    # contexts of a shape that adds nothing, and of such a line; -2: not made yet
+    plain: int = -2
+    plain_line: int = -2
     element: Element | None = None
     last: Element | None = None
     using: frozenset[str] = frozenset()
@@ -139,15 +142,20 @@ class Walk:
         self.notes: dict[str, list[tuple[str, int]]] = {}
         self._frames: list[_Frame] = []
         self._skip = 0
-        self._elements = 0
         self._copies = 0
         self._steps = 0
-        self._line = 0
+        self.line = 0
         self._pending: Node | None = None
         self._instance: dict[str, str] | None = None
         self._roles = _roles(prepared.prefixes)
+        self._shapes = {
+            tag: (role, _SHAPES[role], role == "line")
+            for tag, role in self._roles.items()
+            if role in _SHAPES
+        }
         self._parser: XMLParserType | None = None
         self._named = bool(conditions) or bool(self.sheet.rules)
+        self._plain = not self._named
         self._matched: dict[object, tuple[object, ...]] = {}
         self._inherited = INITIAL
         self._clip_of: dict[object, int] = {}
@@ -176,15 +184,27 @@ class Walk:
         attributes : dict
             Its attributes.
         """
-        self._elements += 1
         if self._skip:
             self._skip += 1
             return
-        if self._elements > self.limits.elements:
-            got = f"more than {self.limits.elements:,} elements"
-            raise self.limits.refuse(limit="elements", got=got, where=self.where)
         parser = self._parser
-        self._line = parser.CurrentLineNumber if parser is not None else 0
+        self.line = parser.CurrentLineNumber if parser is not None else 0
+        shape = self._shapes.get(tag)
+        if (
+            shape is not None
+            and self._plain
+            and self._frames
+            and PRESENTATION.isdisjoint(attributes)
+        ):
+            # most elements of large drawings: a shape that adds no style
+            frame = self._frames[-1]
+            role, draw, is_line = shape
+            context = frame.plain_line if is_line else frame.plain
+            if context >= 0 and not frame.switch:
+                self._skip = 1
+                name = attributes.get("id")
+                draw(self, attributes, context, f"{role}#{name}" if name else role)
+                return
         self._open(tag, attributes, None)
         if self._pending is not None:
             node, self._pending = self._pending, None
@@ -211,7 +231,7 @@ class Walk:
     def _replay(self, node: Node) -> None:
         # the copy of an element, without recursion
         stack: list[tuple[bool, Iterator[Node]]] = [(False, iter((node,)))]
-        base = self._line
+        base = self.line
         while stack:
             closes, nodes = stack[-1]
             child = next(nodes, None)
@@ -224,7 +244,7 @@ class Walk:
             if self._copies > self.limits.copies:
                 got = f"more than {self.limits.copies:,} elements copied by use"
                 raise self.limits.refuse(limit="copies", got=got, where=self.where)
-            self._line = child.line
+            self.line = child.line
             self._open(child.tag, child.attributes, child.element)
             if self._skip:
                 self._skip = 0
@@ -233,7 +253,7 @@ class Walk:
                 stack.append((True, iter((target,))))
             else:
                 stack.append((True, iter(child.children)))
-        self._line = base
+        self.line = base
 
     def replay_clip(self, clip: Clip, collector: Collector) -> None:
         """Gather the shapes of a clip path.
@@ -276,14 +296,13 @@ class Walk:
         if draw is None:
             self._open_group(role, attributes, frame, element, instance)
             return
-        if self._named or not PRESENTATION.isdisjoint(attributes):
-            context, own = self._style(role, attributes, frame, element)
-            if own is not None and own.geometry:
-                attributes = {**attributes, **dict(own.geometry)}
-        else:
-            context = frame.plain
-            if context == -2:
-                context, _ = self._style(role, {}, frame, None)
+        context, own = self._style(role, attributes, frame, element)
+        if own.geometry:
+            attributes = {**attributes, **dict(own.geometry)}
+        elif self._plain and PRESENTATION.isdisjoint(attributes):
+            if role == "line":
+                frame.plain_line = context
+            else:
                 frame.plain = context
         self._skip = 1
         if context >= 0:
@@ -320,23 +339,6 @@ class Walk:
         """
         return self._frames[-1].viewport
 
-    def add_item(self, context: int, name: str) -> int:
-        """Note one more shape.
-
-        Parameters
-        ----------
-        context : int
-            Its context.
-        name : str
-            Element with id.
-
-        Returns
-        -------
-        int
-            Its number.
-        """
-        return self.collector.add_item(context, self._line, name)
-
     def count(self, what: str) -> None:
         """Count something that is not line work.
 
@@ -357,7 +359,7 @@ class Walk:
         element : str
             The element concerned.
         """
-        self.notes.setdefault(what, []).append((element, self._line))
+        self.notes.setdefault(what, []).append((element, self.line))
 
     def _switch_takes(self, frame: _Frame, attributes: dict[str, str]) -> bool:
         if frame.switch == 2 or attributes.get("requiredExtensions", "").strip():
@@ -377,17 +379,16 @@ class Walk:
         _, own = self._style("svg", attributes, root, element)
         style = self._inherited
         self._frames.pop()
-        dimensions = {**attributes, **dict(own.geometry if own else ())}
+        dimensions = {**attributes, **dict(own.geometry)}
         self.page.open(dimensions, style.font)
         frame = _Frame(affine.IDENTITY, style, self.page.viewport())
         frame.element = element
         frame.names = self._names(attributes, 0)
-        if own is not None:
-            if own.hidden:
-                frame.style = style._replace(stroke="none", fill="none")
-            if own.transform:
-                frame.matrix = self._transform(own, "svg")
-            frame.clip = self._clip(own, frame.matrix, -1, "svg")
+        if own.hidden:
+            frame.style = style._replace(stroke="none", fill="none")
+        if own.transform:
+            frame.matrix = self._transform(own, "svg")
+        frame.clip = self._clip(own, frame.matrix, -1, "svg")
         self._frames.append(frame)
 
     def _open_group(
@@ -404,7 +405,7 @@ class Walk:
         if len(self._frames) >= self.limits.depth:
             got = f"elements stand {len(self._frames)} deep inside each other"
             raise self.limits.refuse(
-                limit="depth", got=got, where=f"{self.where}, line {self._line}"
+                limit="depth", got=got, where=f"{self.where}, line {self.line}"
             )
         if element is None and self._named:
             element = Element(role, attributes, frame.element, frame.last)
@@ -413,7 +414,7 @@ class Walk:
         own = None
         if self._named or not PRESENTATION.isdisjoint(attributes):
             _, own = self._style(role, attributes, frame, element)
-            if own is None or own.hidden:
+            if own.hidden:
                 self._skip = 1
                 return
             style = self._inherited
@@ -565,15 +566,16 @@ class Walk:
         attributes: dict[str, str],
         frame: _Frame,
         element: Element | None,
-    ) -> tuple[int, Own | None]:
+    ) -> tuple[int, Own]:
         # The context of a shape (-1 when it is not seen), and its own properties;
         # for a group the inherited properties stay in self._inherited.
         rules = self._rules(role, attributes, frame, element) if self._named else ()
-        hit = sorted(PRESENTATION.intersection(attributes))
-        given = tuple((name, attributes[name]) for name in hit)
+        given = tuple([pair for pair in attributes.items() if pair[0] in _STYLED])
+        transform = attributes.get("transform")
         names = self._names(attributes, frame.names) if self.conditions else 0
-        key = (given, rules, names)
-        if role in _SHAPES:
+        key = (given, rules, names, role == "line")
+        is_shape = role in _SHAPES
+        if is_shape and transform is None:
             found = frame.cache.get(key)
             if found is not None:
                 return found
@@ -590,10 +592,12 @@ class Walk:
                 self._resolved[style_key] = resolved
         style, own = resolved
         self._inherited = style
-        if role not in _SHAPES:
+        if transform is not None and own.transform is None:
+            own = own._replace(transform=transform)
+        if not is_shape:
             return 0, own
         context = self._context(role, frame, style, own, names)
-        if len(frame.cache) < 10_000 and not own.clip:
+        if transform is None and len(frame.cache) < 10_000 and not own.clip:
             frame.cache[key] = (context, own)
         return context, own
 
@@ -614,16 +618,17 @@ class Walk:
         clip = self._clip(own, matrix, frame.clip, role) if own.clip else frame.clip
         if own.mask:
             self.count("mask")
-        if own.fixed_width:
+        if not stroked:
+            width = 0.0
+        elif own.fixed_width:
             width = style.width * MM_PER_PX
         else:
-            unit = affine.mean_scale(self.page.to_mm)
-            width = style.width * affine.mean_scale(matrix) * unit
+            width = style.width * affine.mean_scale(matrix) * self.page.mm_per_unit
         width = min(width, 1e6) if width > 0 else 0.0
         paint = style.stroke if stroked else style.fill
         context = Context(
             matrix, stroked, filled, None if paint == "url" else paint,
-            width if stroked else 0.0, style.dash and stroked, frame.layer, clip,
+            width, style.dash and stroked, frame.layer, clip,
             style.clip_even_odd if self.collecting_clip else style.even_odd, names,
             paint == "url",
         )  # fmt: skip
