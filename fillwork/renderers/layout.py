@@ -159,7 +159,7 @@ def format_area(mm2: float) -> str:
 
 
 def format_length(mm: float) -> str:
-    """Return a length to 0.1 mm, or in m from 10 m on.
+    """Return a length to 0.1 mm, or in m from 1 m on.
 
     Parameters
     ----------
@@ -171,10 +171,8 @@ def format_length(mm: float) -> str:
     str
         With its unit.
     """
-    if mm >= 10_000:
-        return f"{_three(mm / 1000)}{THIN}m"
     if mm >= 1000:
-        return f"{mm:.0f}{THIN}mm"
+        return f"{_three(mm / 1000)}{THIN}m"
     text = f"{mm:.1f}".removesuffix(".0")
     return f"{text}{THIN}mm"
 

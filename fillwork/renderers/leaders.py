@@ -67,7 +67,10 @@ def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
             ordered[zone.faces] = True
     count = len(parts.colouring.palette.swatches)
     label = orbits.of_face.astype(np.int64) * count + of_face
-    told = np.unique(label[(height > 0)])
+    # a number in a cut region does not serve the whole ones of its kind
+    whole = ~orbits.cut & (of_face >= 0)
+    has_whole = np.isin(label, np.unique(label[whole]))
+    told = np.unique(label[(height > 0) & (whole | ~has_whole)])
     needed &= ~(ordered & np.isin(label, told))
     return np.flatnonzero(needed)
 

@@ -311,7 +311,9 @@ class FontSet:
         """
         lines: list[str] = []
         line = ""
-        for word in text.split():
+        # a number and its per cent sign stay together
+        joined = text.replace(" %", "\u00a0%")
+        for word in filter(None, joined.split(" ")):
             trial = f"{line} {word}" if line else word
             if line and self.width(trial, size, weight) > width:
                 lines.append(line)

@@ -1,0 +1,133 @@
+import numpy as np
+import pytest
+import shapely
+
+from fillwork.arrangement.model import Outlines
+from fillwork.geometry.curves import ARC, LINE, Curves
+from fillwork.renderers.labels import (
+    Sides,
+    fit_numbers,
+    ink_points,
+    largest_sizes,
+    number_body,
+    place_best,
+)
+from fillwork.renderers.typeset import default_fonts
+from tests.unit.renderers.patterns import (
+    arrangement_from_polygons,
+    kinds_by_area,
+    outlines_of,
+    star_pattern,
+)
+
+CODES = ("1", "7", "28", "137")
+
+
+def fitted(drawing, kinds, codes=CODES, **options):
+    sides = Sides.of(outlines_of(drawing), 0.01)
+    text = np.where(kinds.of_face >= 0, kinds.of_face % len(codes), -1)
+    at, height = fit_numbers(
+        sides,
+        drawing.witness,
+        drawing.inscribed,
+        kinds,
+        text,
+        codes,
+        default_fonts(),
+        **options,
+    )
+    return at, height, text
+
+
+def glyphs_inside(polygon, at, height, code) -> bool:
+    points = ink_points(code, default_fonts()) * height + at
+    return bool(shapely.contains_properly(polygon, shapely.MultiPoint(points)))
+
+
+@pytest.mark.parametrize("shift", [(0.0, 0.0), (3.0, 5.0), (11.3, 17.9)])
+def test_glyph_outlines_lie_wholly_inside(shift):
+    drawing = star_pattern(4, 3, 40.0, shift)
+    kinds = kinds_by_area(drawing)
+    at, height, text = fitted(drawing, kinds)
+    polygons = drawing.polygons()
+    shown = np.flatnonzero(height > 0)
+    assert len(shown) > 100
+    for face in shown:
+        code = CODES[text[face]]
+        assert glyphs_inside(polygons[face - 1], at[face], height[face], code)
+
+
+def test_whole_regions_of_a_kind_share_one_size():
+    drawing = star_pattern(4, 3, 40.0, (3.0, 5.0))
+    kinds = kinds_by_area(drawing)
+    _, height, _ = fitted(drawing, kinds)
+    for orbit in kinds.orbits:
+        whole = orbit.faces[~kinds.cut[orbit.faces]]
+        assert len(np.unique(height[whole])) == 1
+        cut = orbit.faces[kinds.cut[orbit.faces]]
+        assert (height[cut] <= height[whole].max()).all()
+
+
+def test_number_in_a_square_is_as_large_as_it_can_be():
+    square = arrangement_from_polygons([shapely.box(0, 0, 4, 4)], 4, 4)
+    sides = Sides.of(outlines_of(square), 0.01)
+    body = number_body("8", default_fonts())
+    at, height = place_best(
+        sides, np.array([1]), np.array([[1.0, 2.5]]), body, 0.0, enough=100.0
+    )
+    # a figure with its air is 2 (0.5 + 0.1) high: from the body, not from memory
+    top = max(body.reach)
+    assert height[0] == pytest.approx(2.0 / top, rel=0.03)
+    assert at[0] == pytest.approx([2, 2], abs=0.4)
+
+
+def test_size_at_a_point_is_the_touching_size():
+    rng = np.random.default_rng(7)
+    body = number_body("28", default_fonts())
+    for _ in range(20):
+        angle = np.sort(rng.uniform(0, 2 * np.pi, 7))
+        radius = rng.uniform(2, 6, 7)
+        ring = np.stack([np.cos(angle), np.sin(angle)], axis=1) * radius[:, None]
+        polygon = shapely.Polygon(ring)
+        if not polygon.contains(shapely.Point(0, 0)):
+            continue
+        drawing = arrangement_from_polygons([polygon], 10, 10)
+        sides = Sides.of(outlines_of(drawing), 0.01)
+        size = largest_sizes(sides, np.array([1]), np.zeros((1, 2)), body, 0.0)[0]
+        hull = shapely.Polygon(body.corners)
+        inner = shapely.affinity.scale(hull, size * 0.999, size * 0.999, origin=(0, 0))
+        outer = shapely.affinity.scale(hull, size * 1.001, size * 1.001, origin=(0, 0))
+        assert polygon.contains(inner)
+        assert not polygon.contains(outer)
+
+
+def test_curved_region_keeps_its_number_inside():
+    table = Curves(
+        np.array([ARC, LINE, LINE], np.uint8),
+        np.array(
+            [
+                [0, 0, 10, 0, 0, 10, 0, np.pi / 2],
+                [0, 10, 0, 0, 0, 0, 0, 0],
+                [0, 0, 10, 0, 0, 0, 0, 0],
+            ],
+            float,
+        ),
+    )
+    outlines = Outlines(table, np.array([0, 3]), np.array([0, 0, 1]))
+    sides = Sides.of(outlines, 0.01)
+    body = number_body("137", default_fonts())
+    at, height = place_best(
+        sides, np.array([1]), np.array([[3.0, 3.0]]), body, 0.1, enough=5.0
+    )
+    points = ink_points("137", default_fonts()) * height[0] + at[0]
+    assert (points > 0).all()
+    assert (np.linalg.norm(points, axis=1) < 10).all()
+    assert height[0] > 3
+
+
+def test_region_that_is_too_small_gets_no_number():
+    drawing = star_pattern(4, 3, 40.0)
+    kinds = kinds_by_area(drawing)
+    _, height, _ = fitted(drawing, kinds, least=4.0)
+    assert (height[(kinds.of_face == 2) & ~kinds.cut] == 0).all()
+    assert (height[kinds.of_face == 0] >= 4.0).all()

@@ -1,0 +1,401 @@
+import io
+from dataclasses import replace
+
+import numpy as np
+import pikepdf
+import pypdfium2
+import pytest
+
+from fillwork.errors import PlanError, RenderError
+from fillwork.plans.model import Quantity, Schedule, SheetSettings, Step
+from fillwork.renderers.coloured import compose_coloured
+from fillwork.renderers.contact import ContactCell, compose_contact
+from fillwork.renderers.hatching import hatch_lines
+from fillwork.renderers.layout import (
+    format_area,
+    format_length,
+    plan_tiles,
+    scale_text,
+)
+from fillwork.renderers.masks import find_islands
+from fillwork.renderers.pdf import to_pdf
+from fillwork.renderers.png import to_png
+from fillwork.renderers.scene import Labels, Placed, Text
+from fillwork.renderers.schedule_page import compose_schedule
+from fillwork.renderers.sheets import SHEETS, compose_masks, compose_sheets
+from fillwork.renderers.svg import to_svg
+from tests.unit.renderers.patterns import (
+    adjacency_of,
+    colouring_of,
+    kinds_by_area,
+    outlines_of,
+    palette,
+    star_pattern,
+)
+
+
+@pytest.fixture(scope="module")
+def parts():
+    drawing = star_pattern(4, 3, 40.0, (3.0, 5.0))
+    kinds = kinds_by_area(drawing)
+    return drawing, outlines_of(drawing), kinds, adjacency_of(drawing, kinds)
+
+
+def sheets(parts, colouring=None, *, real_scale=1.0, schedule=None, **settings):
+    drawing, outlines, kinds, touching = parts
+    return compose_sheets(
+        drawing,
+        outlines,
+        kinds,
+        touching,
+        colouring or colouring_of(kinds, 3, 0),
+        schedule,
+        SheetSettings(**settings),
+        real_scale=real_scale,
+        scale_known=real_scale != 1.0,
+        title="Panel by the garden door",
+    )
+
+
+def words(scene) -> str:
+    return "\n".join(i.text for i in scene.items if isinstance(i, Text))
+
+
+def labels_of(scene) -> list[Labels]:
+    found = []
+
+    def walk(items):
+        for item in items:
+            if isinstance(item, Labels):
+                found.append(item)
+            elif isinstance(item, Placed):
+                walk(item.picture.items)
+
+    walk(scene.items)
+    return found
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_every_kind_of_sheet_is_encoded_alike_twice(parts, name):
+    schedule = schedule_of(parts[2])
+    scenes = sheets(parts, sheets=(name,), schedule=schedule)
+    assert scenes
+    again = sheets(parts, sheets=(name,), schedule=schedule)
+    assert to_pdf(scenes, title="x") == to_pdf(again, title="x")
+    assert to_svg(scenes[0]) == to_svg(again[0])
+    assert to_png(scenes[0], 300) == to_png(again[0], 300)
+    pdf = pikepdf.open(io.BytesIO(to_pdf(scenes, title="x", language="en")))
+    assert pdf.check_pdf_syntax() == []
+    assert str(pdf.Root.ViewerPreferences.PrintScaling) == "/None"
+    assert str(pdf.Root.Lang) == "en"
+    assert bool(pdf.Root.MarkInfo.Marked)
+
+
+def test_texts_stay_on_their_page(parts):
+    from fillwork.renderers.typeset import default_fonts
+
+    schedule = schedule_of(parts[2])
+    for paper in ("A4", "A6", "A3-landscape", "letter"):
+        for scene in sheets(
+            parts, paper=paper, fit=True, sheets=SHEETS, schedule=schedule
+        ):
+            for item in scene.items:
+                if not isinstance(item, Text):
+                    continue
+                width = default_fonts().width(item.text, item.size, item.weight)
+                left = (
+                    item.at[0]
+                    - {"left": 0, "centre": 0.5, "right": 1}[item.align] * width
+                )
+                assert left >= 5, (paper, scene.name, item.text)
+                assert left + width <= scene.width - 5, (paper, scene.name, item.text)
+                assert 5 <= item.at[1] <= scene.height - 5
+
+
+def test_numbers_are_the_codes_of_their_swatches(parts):
+    (scene,) = sheets(parts)
+    (labels,) = labels_of(scene)
+    codes = [labels.texts[k] for k in labels.text]
+    assert set(codes) == {"1", "2", "3"}
+    assert "Numbered sheet" in words(scene)
+    assert "print at 100" in words(scene)
+
+
+def test_foot_says_which_size_it_is(parts):
+    assert "real scale is not known" in words(sheets(parts)[0])
+    assert "Real size, 1 : 1" in words(sheets(parts, real_scale=1.01)[0])
+    fitted = words(sheets(parts, real_scale=3.0, fit=True)[0])
+    assert "of real size" in fitted
+
+
+def test_mirror_turns_the_drawing_and_not_the_numbers(parts):
+    plain, turned = sheets(parts)[0], sheets(parts, mirror=True)[0]
+    a, b = labels_of(plain)[0], labels_of(turned)[0]
+    big_a = a.at[a.height == 5.0]
+    big_b = b.at[b.height == 5.0]
+    assert len(big_a) == len(big_b)
+    assert np.allclose(np.sort(160 - big_b[:, 0]), np.sort(big_a[:, 0]), atol=0.5)
+    assert "mirrored" in words(turned)
+
+
+def test_copies_and_class_set(parts):
+    scenes = sheets(parts, copies=3)
+    assert len(scenes) == 3
+    assert scenes[0] is scenes[2]
+    names = [s.name.split("-")[0] for s in sheets(parts, teach=True)]
+    assert names == ["blank", "numbered", "steps", "steps", "steps", "coloured"]
+    assert "Name" in words(sheets(parts, teach=True)[0])
+
+
+def test_copies_cost_next_to_nothing(parts):
+    one = len(to_pdf(sheets(parts), title="x"))
+    many = len(to_pdf(sheets(parts, copies=20), title="x"))
+    assert many < one + 19 * 600  # a page, its tags and its bookmark
+
+
+def test_small_regions_go_to_an_enlarged_repeat(parts):
+    scenes = sheets(parts, least_number=4.0)
+    assert [s.name for s in scenes] == ["numbered-n1", "repeat-r1"]
+    assert "page R1" in words(scenes[0])
+    first = {labels_of(scenes[0])[0].texts[k] for k in labels_of(scenes[0])[0].text}
+    assert "3" not in first
+    detail = labels_of(scenes[1])[0]
+    assert {detail.texts[k] for k in detail.text} == {"1", "2", "3"}
+
+
+def test_larger_than_paper_gives_joined_pages(parts):
+    scenes = sheets(parts, real_scale=2.5)
+    names = [s.name for s in scenes]
+    assert names[0] == "numbered-n1"
+    assert names[1:] == [f"numbered-n1-{c}" for c in ("a1", "b1", "a2", "b2")]
+    assert "2 x 2 pages" in words(scenes[0])
+
+
+def test_300_swatches_run_over_several_key_pages(parts):
+    drawing, _, kinds, _ = parts
+    colouring = colouring_of(kinds, 3)
+    of_face = (np.arange(drawing.face_count) % 300).astype(np.int32)
+    of_face[0] = -1
+    many = replace(colouring, palette=palette(300), of_face=of_face)
+    scenes = sheets(parts, many, fit=True)
+    text = "\n".join(words(s) for s in scenes)
+    for place in np.unique(of_face[1:]):
+        assert f"\n{place + 1}\n" in text
+    assert any("key" in s.name for s in scenes)
+
+
+def test_paper_drawing_makes_its_own_page(parts):
+    (scene,) = sheets(parts, paper="drawing", real_scale=4.0)
+    assert scene.width > 640
+    assert scene.height > 480
+
+
+def test_bad_wishes_are_refused(parts):
+    with pytest.raises(PlanError, match="numbred"):
+        sheets(parts, sheets=("numbred",))
+    with pytest.raises(PlanError):
+        sheets(parts, paper="30x30mm")
+    with pytest.raises(PlanError):
+        sheets(parts, real_scale=0.0)
+    with pytest.raises(PlanError):
+        sheets(parts, real_scale=3.0, overlap=500.0)
+
+
+def test_no_region_is_refused(parts):
+    from fillwork.geometry.curves import Curves
+
+    drawing, outlines, kinds, touching = parts
+    empty = replace(
+        drawing,
+        area=np.zeros(1),
+        witness=np.full((1, 2), np.nan),
+        inscribed=np.zeros(1),
+        cut=np.zeros(1, bool),
+        face_ring_start=np.array([0, 0]),
+        curves=Curves.empty(),
+    )
+    with pytest.raises(RenderError):
+        sheets((empty, outlines, kinds, touching))
+
+
+def test_missing_script_is_noted(parts):
+    colouring = colouring_of(parts[2], 3)
+    swatches = list(colouring.palette.swatches)
+    swatches[0] = replace(swatches[0], name="藍")
+    own = replace(
+        colouring, palette=replace(colouring.palette, swatches=tuple(swatches))
+    )
+    scene = sheets(parts, own)[0]
+    assert "藍" in scene.notes[0].text
+
+
+def test_islands_of_a_mask(parts):
+    drawing, _, kinds, _ = parts
+    # cut out everything that touches the first whole star's middle
+    middle = int(kinds.orbits[1].faces[len(kinds.orbits[1].faces) // 2])
+    left, right = drawing.face[0::2], drawing.face[1::2]
+    ring = np.unique(np.r_[right[left == middle], left[right == middle]])
+    cut_out = np.zeros(drawing.face_count, bool)
+    cut_out[ring[ring > 0]] = True
+    loose, count = find_islands(drawing, cut_out)
+    assert count == 1
+    assert np.flatnonzero(loose).tolist() == [middle]
+    cut_out[ring[1]] = False
+    assert find_islands(drawing, cut_out)[1] == 0
+
+
+def test_masks_come_one_a_paint_with_closed_outlines(parts):
+    drawing, outlines, kinds, _ = parts
+    scenes = compose_masks(
+        drawing,
+        outlines,
+        kinds,
+        colouring_of(kinds, 3),
+        SheetSettings(),
+        real_scale=2.0,
+    )
+    assert [s.name for s in scenes] == ["mask-1", "mask-2", "mask-3"]
+    assert scenes[0].width == pytest.approx(2 * 160 + 20)
+    svg = to_svg(scenes[0]).decode()
+    outline = svg[svg.index('data-layer="outlines"') :].split("</g>")[0]
+    paths = outline.count("<path")
+    assert paths == outline.count("Z")
+
+
+def test_hatch_covers_its_share_of_the_area():
+    square = np.array([[0, 0, 10, 0], [10, 0, 10, 10], [10, 10, 0, 10], [0, 10, 0, 0]])
+    hole = np.array([[3, 3, 7, 3], [7, 3, 7, 7], [7, 7, 3, 7], [3, 7, 3, 3]])
+    for angle in (0.0, 30.0, 45.0, 90.0, -45.0):
+        lines = hatch_lines(np.vstack([square, hole]).astype(float), angle, 0.1)
+        length = np.hypot(lines[:, 2] - lines[:, 0], lines[:, 3] - lines[:, 1]).sum()
+        assert length * 0.1 == pytest.approx(100 - 16, rel=0.01)
+
+
+def test_layers_can_be_switched(parts):
+    pdf = pikepdf.open(
+        io.BytesIO(to_pdf(sheets(parts, sheets=("numbered", "coloured")), title="x"))
+    )
+    names = [str(g.Name) for g in pdf.Root.OCProperties.OCGs]
+    assert names == ["Colours", "Outlines", "Numbers"]
+
+
+def test_reading_order_has_title_figure_and_key(parts):
+    pdf = pikepdf.open(io.BytesIO(to_pdf(sheets(parts), title="Panel")))
+    section = pdf.Root.StructTreeRoot.K[0].K[0]
+    kinds = [str(k.S) for k in section.K]
+    assert kinds[0] == "/H1"
+    assert kinds.index("/Figure") < kinds.index("/Table")
+    figure = section.K[kinds.index("/Figure")]
+    assert "regions" in str(figure.Alt)
+
+
+def schedule_of(kinds) -> Schedule:
+    return Schedule(
+        quantities=tuple(
+            Quantity(
+                k,
+                20,
+                100.0,
+                400.0,
+                900.0,
+                2,
+                8.0,
+                12.5 * (k + 1),
+                ((20.0, 1),),
+                factors=(("coats", "2", "common practice"),),
+            )
+            for k in range(3)
+        ),
+        extras=(Quantity(-1, 0, 0.0, 19200.0, 0.0, 1, 10.0, None),),
+        extra_names=("Primer",),
+        steps=(
+            Step(1, None, (), "Prime the whole panel.", "paint holds on it"),
+            Step(2, 2, (), "Paint Straw.", "the ground first"),
+            Step(3, 0, (), "Paint Chalk.", "large before small"),
+        ),
+        mixes=((0, "3 Straw + 1 Soot", 2.5, "a starting point"),),
+        cautions=("Read the label.",),
+        scale_known=True,
+    )
+
+
+def test_steps_follow_the_schedule(parts):
+    scenes = sheets(parts, sheets=("steps",), schedule=schedule_of(parts[2]))
+    assert [words(s).split("\n")[1] for s in scenes] == [
+        "Step 1 of 3: 3 Straw",
+        "Step 2 of 3: 1 Chalk",
+        "Step 3 of 3: 2 Night",
+    ]
+    assert "the ground first" in words(scenes[0])
+
+
+def test_schedule_page_tells_all():
+    scenes = compose_schedule(schedule_of(None), palette(6), title="Panel")
+    data = to_pdf(scenes, title="Panel")
+    text = pypdfium2.PdfDocument(data)[0].get_textpage().get_text_range()
+    for part in (
+        "Chalk",
+        "12.5",
+        "1 × 20",
+        "Prime the whole panel.",
+        "3 Straw + 1",
+        "Read the label.",
+        "common practice",
+        "Primer",
+    ):
+        assert part in text
+
+
+def test_contact_sheet(parts):
+    drawing, outlines, kinds, _ = parts
+    scene = compose_coloured(drawing, outlines, kinds, colouring_of(kinds, 3))
+    cell = ContactCell(
+        "Evening",
+        scene,
+        (("#e9dfc7", "#dddddd", 0.5, "1"), ("#1f4e79", "#4a4a4a", 0.5, "2")),
+        (
+            ("smallest difference", "24.5"),
+            ("range of lightness", "60"),
+            ("paints", "2"),
+        ),
+    )
+    pages = compose_contact([cell] * 7, title="Panel")
+    text = "\n".join(words(p) for p in pages)
+    assert text.count("Evening") == 7
+    assert to_pdf(pages, title="x") == to_pdf(pages, title="x")
+
+
+def test_tiles_cover_the_sheet_and_overlap():
+    plan = plan_tiles([(210.0, 297.0), (297.0, 210.0)], 940.0, 1020.0, 10.0)
+    assert len(plan.tiles) == plan.rows * plan.columns
+    low = min(t.window[0] for t in plan.tiles), min(t.window[1] for t in plan.tiles)
+    high = max(t.window[2] for t in plan.tiles), max(t.window[3] for t in plan.tiles)
+    assert low[0] <= 0
+    assert low[1] <= 0
+    assert high[0] >= 940
+    assert high[1] >= 1020
+    assert low[0] == pytest.approx(940 - high[0])
+    first, second = plan.tiles[0].window, plan.tiles[1].window
+    assert first[2] - second[0] == pytest.approx(10)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (0.5, "0.500 mm²"),
+        (12.34, "12.3 mm²"),
+        (999.6, "1000 mm²"),
+        (1234.0, "12.3 cm²"),
+        (2.5e6, "2.50 m²"),
+    ],
+)
+def test_areas_have_three_figures(value, text):
+    assert format_area(value).replace("\u2009", " ") == text
+
+
+def test_lengths_and_scales_in_words():
+    assert format_length(12.34).replace("\u2009", " ") == "12.3 mm"
+    assert format_length(12_345).replace("\u2009", " ") == "12.3 m"
+    assert scale_text(2.0, 2.0, True) == "Real size, 1 : 1"
+    assert scale_text(1.0, 2.5, True) == "Reduced, 1 : 2.50 of real size"
+    assert "not known" in scale_text(2.0, 1.0, False)
