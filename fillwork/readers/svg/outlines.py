@@ -170,7 +170,9 @@ def find_backgrounds(
     """
     found = np.zeros(len(fills), bool)
     counts = np.diff(table.start)
-    likely = np.flatnonzero(fills & (counts >= 3) & (counts <= 5))
+    # with a hole or another part it is more than a background
+    alone = np.bincount(table.item)[table.item] == 1
+    likely = np.flatnonzero(fills & alone & (counts >= 3) & (counts <= 5))
     if not len(likely):
         return found
     if page.has_page:
@@ -190,7 +192,6 @@ def find_backgrounds(
             points.max(axis=0) >= high - slack
         ).all()
         found[k] = bool(covers and (on_edge | beyond).all())
-    # alone on its page such a rectangle is the drawing
     return found
 
 
