@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import fillwork.errors as err
-from fillwork.plans.model import Plan
+from fillwork.plans.model import SHEETS, Plan
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Survey",
     "bare_digits",
+    "check_plan",
     "colour_survey",
     "load_palette",
     "make_survey",
@@ -267,6 +268,7 @@ def make_survey(
     from fillwork.symmetry.zones import find_zones
 
     plan = Plan() if plan is None else plan
+    check_plan(plan)
     progress("reading the drawing")
     linework = read_linework(
         source,
@@ -302,6 +304,41 @@ def make_survey(
         plan=plan,
         notes=(*notes, *_digest_note(plan, linework)),
     )
+
+
+def check_plan(plan: Plan) -> None:
+    """Raise for a choice that no drawing could mend, before any work is done.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices.
+
+    Raises
+    ------
+    PlanError
+        If the real width, the paper or the name of a sheet is wrong.
+    PaletteError
+        If the palette is unknown or wrong.
+    SymmetryError
+        If the stated symmetry names no group.
+    """
+    from fillwork.symmetry.groups import parse_group
+    from fillwork.units import page_size
+
+    if plan.real_width is not None and plan.real_width <= 0:
+        what = "the real width is 0"
+        raise err.PlanError(what, mend="give a length above 0 with --real-width")
+    if plan.sheets.paper != "drawing":
+        page_size(plan.sheets.paper)
+    for name in plan.sheets.sheets:
+        if name not in SHEETS:
+            what = f"sheet “{name}” is not known"
+            raise err.PlanError(what, mend="take some of " + ", ".join(SHEETS))
+    for _, group in plan.symmetry:
+        if group != "auto":
+            parse_group(group)
+    load_palette(plan)
 
 
 def _stated(plan: Plan) -> str | dict[int, str] | None:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from fillwork.notes import Note
 
 __all__ = [
+    "SHEETS",
     "PaintSettings",
     "Plan",
     "Quantity",
@@ -22,6 +23,19 @@ __all__ = [
     "SheetSettings",
     "Step",
 ]
+
+
+SHEETS = (
+    "numbered",
+    "blank",
+    "coloured",
+    "steps",
+    "repeat",
+    "masks",
+    "card",
+    "schedule",
+)
+"""Kinds of sheet."""
 
 
 @dataclass(frozen=True, slots=True)

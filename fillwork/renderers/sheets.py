@@ -14,6 +14,7 @@ import numpy as np
 from fillwork.errors import PlanError, RenderError
 from fillwork.geometry import affine
 from fillwork.notes import Note
+from fillwork.plans.model import SHEETS
 from fillwork.renderers.card import compose_card
 from fillwork.renderers.detail import plan_details
 from fillwork.renderers.hatching import hatch_strokes, hatch_swatch
@@ -48,19 +49,7 @@ if TYPE_CHECKING:
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["SHEETS", "compose_masks", "compose_sheets"]
-
-SHEETS = (
-    "numbered",
-    "blank",
-    "coloured",
-    "steps",
-    "repeat",
-    "masks",
-    "card",
-    "schedule",
-)
-"""Kinds of sheet, in the order in which a maker uses them."""
+__all__ = ["compose_masks", "compose_sheets"]
 
 _TITLES = {
     "numbered": "Numbered sheet",

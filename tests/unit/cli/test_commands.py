@@ -185,7 +185,7 @@ def test_bad_settings_are_named_and_nothing_is_written(
     chequer: Path, tmp_path: Path, args: list[str], code: int, said: str
 ) -> None:
     out = tmp_path / "out"
-    result = run("colour", str(chequer), "--out", str(out), *args)
+    result = run("colour", str(chequer), "--out", str(out), "--quiet", *args)
     assert result.exit_code == code, result.output
     assert said in result.output
     assert not out.exists()
@@ -212,7 +212,7 @@ def test_bad_drawings_are_refused(tmp_path: Path, data: bytes) -> None:
     drawing = tmp_path / "bad.svg"
     drawing.write_bytes(data)
     out = tmp_path / "out"
-    result = run("colour", str(drawing), "--out", str(out))
+    result = run("colour", str(drawing), "--out", str(out), "--quiet")
     assert result.exit_code == 1, result.output
     assert result.output.startswith("fillwork: ")
     assert "bad.svg" in result.output

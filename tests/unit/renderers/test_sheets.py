@@ -7,7 +7,7 @@ import pypdfium2
 import pytest
 
 from fillwork.errors import PlanError, RenderError
-from fillwork.plans.model import Quantity, Schedule, SheetSettings, Step
+from fillwork.plans.model import SHEETS, Quantity, Schedule, SheetSettings, Step
 from fillwork.renderers.coloured import compose_coloured
 from fillwork.renderers.contact import ContactCell, compose_contact
 from fillwork.renderers.hatching import hatch_lines
@@ -22,7 +22,7 @@ from fillwork.renderers.pdf import to_pdf
 from fillwork.renderers.png import to_png
 from fillwork.renderers.scene import Labels, Placed, Text
 from fillwork.renderers.schedule_page import compose_schedule
-from fillwork.renderers.sheets import SHEETS, compose_masks, compose_sheets
+from fillwork.renderers.sheets import compose_masks, compose_sheets
 from fillwork.renderers.svg import to_svg
 from tests.unit.renderers.patterns import (
     adjacency_of,
