@@ -1,0 +1,457 @@
+"""Frame lines: long lines that part one pattern from another.
+
+A pattern stops at its frame, so hardly any line runs straight on across it; the
+lines of a pattern, as long as they may be, are crossed by others all along.
+Runs of edges that go straight on are found first, then those on one line or
+circle are joined, then the crossed ones fall out. Short lines that part a border
+at its corners (mitres, sides of corner pieces) count when they start where frame
+lines meet.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+
+__all__ = ["face_parts", "find_frame_edges"]
+
+# a run goes on where it turns by less than this, in radians
+_GOES_ON = np.radians(20.0)
+# a line that crosses a run turns by less than this at it
+_CROSSES = np.radians(14.0)
+# lengths beside the median root of a face's area
+_LONG = 6.0
+_SHORT = 1.0
+_FIT = 0.05
+# largest share of vertices where another line runs across a frame line
+_CROSSED = 0.4
+
+
+@dataclass(slots=True, eq=False)
+class _Run:
+    """A straight or circular run of edges."""
+
+    edges: NDArray[np.int64]
+    length: float
+    round: bool
+    closed: bool
+    centre: NDArray[np.float64]
+    direction: NDArray[np.float64]
+    radius: float
+    ends: NDArray[np.float64]
+    crossed: float = 0.0
+
+
+def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
+    """Find the edges that belong to frame lines.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+
+    Returns
+    -------
+    ndarray of bool, shape (E,)
+        True for edges on frame lines, mitres and sides of corner pieces.
+    """
+    mask = np.zeros(arrangement.edge_count, dtype=bool)
+    if arrangement.face_count < 4:
+        return mask
+    unit = float(np.median(np.sqrt(arrangement.area[1:])))
+    link = _straight_links(arrangement)
+    runs = _extend_runs(arrangement, _find_runs(arrangement, link, unit), unit)
+    for run in runs:
+        run.crossed = _crossed_share(arrangement, run, link)
+    clear = [r for r in runs if r.crossed <= _CROSSED]
+    frames = [r for r in clear if r.length >= _LONG * unit]
+    frames = [r for r in frames if not r.round or r.closed]
+    frames = _without_rows(frames, unit)
+    short = [r for r in clear if not r.round and r.length < _LONG * unit]
+    frames += _closed_loops(short, unit)
+    if not frames:
+        return mask
+    chosen = {id(r) for r in frames}
+    short = [r for r in short if id(r) not in chosen]
+    frames += _corner_lines(frames, short, unit)
+    for run in frames:
+        mask[run.edges] = True
+    return mask
+
+
+def face_parts(
+    arrangement: Arrangement, barrier: NDArray[np.bool_]
+) -> NDArray[np.int64]:
+    """Return which faces hang together across edges that are no barrier.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    barrier : ndarray of bool, shape (E,)
+        Edges that part faces.
+
+    Returns
+    -------
+    ndarray of int64, shape (F,)
+        Number of the part of each face; that of face 0 is its own.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    open_edge = ~barrier & (a != 0) & (b != 0)
+    count = arrangement.face_count
+    graph = coo_array(
+        (np.ones(int(open_edge.sum()), dtype=np.int8), (a[open_edge], b[open_edge])),
+        shape=(count, count),
+    )
+    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
+
+
+def _directions(arrangement: Arrangement) -> NDArray[np.complex128]:
+    """Return the direction in which each half-edge leaves its origin."""
+    half = np.arange(len(arrangement.origin))
+    span = arrangement.edge_span[half // 2]
+    back = (half & 1).astype(bool)
+    t = np.where(back, span[:, 1], span[:, 0])
+    sense = np.sign(np.where(back, span[:, 0], span[:, 1]) - t)
+    d = arrangement.curves.derivative(arrangement.edge_curve[half // 2], t)
+    d = d * sense[:, None]
+    chord = (
+        arrangement.vertices[arrangement.origin[half ^ 1]]
+        - arrangement.vertices[arrangement.origin]
+    )
+    plain = (arrangement.curves.kind[arrangement.edge_curve[half // 2]] == 0) | (
+        np.abs(d).sum(axis=1) < 1e-12
+    )
+    d[plain] = chord[plain]
+    z = d[:, 0] + 1j * d[:, 1]
+    return np.asarray(z / np.maximum(np.abs(z), 1e-300))
+
+
+def _straight_links(arrangement: Arrangement) -> NDArray[np.int64]:
+    """Return for each half-edge the one that goes straight on behind its origin.
+
+    Both leave the same vertex, in opposite directions; -1 where none does.
+    """
+    count = len(arrangement.origin)
+    out = _directions(arrangement)
+    order = np.lexsort((np.angle(out), arrangement.origin))
+    origin = arrangement.origin[order]
+    start = np.searchsorted(origin, origin, side="left")
+    degree = np.searchsorted(origin, origin, side="right") - start
+    place = np.arange(count) - start
+    best = np.full(count, _GOES_ON)
+    partner = np.full(count, -1, dtype=np.int64)
+    for step in range(1, min(int(degree.max(initial=0)), 64)):
+        other = start + (place + step) % np.maximum(degree, 1)
+        turn = np.abs(np.angle(-out[order[other]] * np.conj(out[order])))
+        better = (degree > step) & (turn < best)
+        best[better] = turn[better]
+        partner[better] = other[better]
+    link = np.full(count, -1, dtype=np.int64)
+    known = partner >= 0
+    mutual = known.copy()
+    mutual[known] = partner[partner[known]] == np.flatnonzero(known)
+    link[order[mutual]] = order[partner[mutual]]
+    return link
+
+
+def _find_runs(
+    arrangement: Arrangement, link: NDArray[np.int64], unit: float
+) -> list[_Run]:
+    """Return runs of edges that are straight or lie on a circle."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    edges = arrangement.edge_count
+    a = np.flatnonzero(link >= 0)
+    graph = coo_array(
+        (np.ones(len(a), dtype=np.int8), (a // 2, link[a] // 2)), shape=(edges, edges)
+    )
+    group = connected_components(graph, directed=False)[1]
+    p = arrangement.vertices[arrangement.origin[0::2]]
+    q = arrangement.vertices[arrangement.origin[1::2]]
+    step = np.hypot(*(q - p).T)
+    total = np.bincount(group, step)
+    wanted = np.flatnonzero(total >= _SHORT * unit)
+    order = np.argsort(group, kind="stable")
+    first = np.searchsorted(group[order], wanted, side="left")
+    last = np.searchsorted(group[order], wanted, side="right")
+    # the longest ones, where a drawing has very many
+    keep = np.argsort(-total[wanted], kind="stable")[:4000]
+    runs = []
+    for k in np.sort(keep):
+        own = order[first[k] : last[k]]
+        run = _fit_run(p[own], q[own], step[own], own, unit)
+        if run is not None:
+            runs.append(run)
+    return runs
+
+
+def _fit_run(
+    p: NDArray[np.float64],
+    q: NDArray[np.float64],
+    step: NDArray[np.float64],
+    edges: NDArray[np.int64],
+    unit: float,
+) -> _Run | None:
+    """Return the line or circle of a run, or None when it is neither."""
+    weight = np.concatenate([step, step]) / (2 * step.sum())
+    points = np.concatenate([p, q])
+    centre = weight @ points
+    away = points - centre
+    _, vectors = np.linalg.eigh((away * weight[:, None]).T @ away)
+    direction = vectors[:, 1]
+    across = away @ vectors[:, 0]
+    along = away @ direction
+    length = float(step.sum())
+    if np.sqrt(weight @ across**2) <= _FIT * unit:
+        ends = centre + np.outer([along.min(), along.max()], direction)
+        return _Run(edges, length, False, False, centre, direction, 0.0, ends)
+    # Kåsa's fit of a circle
+    matrix = np.column_stack([2 * away, np.ones(len(away))])
+    solution = np.linalg.lstsq(matrix, (away**2).sum(axis=1), rcond=None)[0]
+    middle = solution[:2]
+    radius = float(np.sqrt(max(solution[2] + middle @ middle, 0.0)))
+    miss = np.hypot(*(away - middle).T) - radius
+    if radius == 0 or np.sqrt(weight @ miss**2) > _FIT * unit:
+        return None
+    closed = length > 0.93 * 2 * np.pi * radius
+    ends = np.zeros((0, 2))
+    return _Run(edges, length, True, closed, centre + middle, direction, radius, ends)
+
+
+def _extend_runs(arrangement: Arrangement, runs: list[_Run], unit: float) -> list[_Run]:
+    """Take up all edges on the line or circle of each run, longest runs first.
+
+    Jitter breaks a long line into runs; what lies on the line within the fit and
+    without a gap is one run again.
+    """
+    points = arrangement.vertices
+    a, b = arrangement.origin[0::2], arrangement.origin[1::2]
+    step = points[b] - points[a]
+    length = np.hypot(step[:, 0], step[:, 1])
+    taken = np.zeros(len(a), dtype=bool)
+    found: list[_Run] = []
+    for run in sorted(runs, key=lambda r: -r.length):
+        free = ~taken[run.edges]
+        if length[run.edges][free].sum() < 0.5 * run.length:
+            continue
+        if run.length >= 1.5 * unit and len(found) < 600:
+            grow = _extend_round if run.round else _extend_line
+            run = grow(run, points, a, b, length, unit)
+        taken[run.edges] = True
+        found.append(run)
+    return found
+
+
+def _extend_line(
+    run: _Run,
+    points: NDArray[np.float64],
+    a: NDArray[np.integer],
+    b: NDArray[np.integer],
+    length: NDArray[np.float64],
+    unit: float,
+) -> _Run:
+    for _ in range(3):
+        away = points - run.centre
+        normal = np.array([-run.direction[1], run.direction[0]])
+        on = np.abs(away @ normal) < _FIT * unit
+        edges = np.flatnonzero(on[a] & on[b])
+        along = away @ run.direction
+        low = np.minimum(along[a[edges]], along[b[edges]])
+        high = np.maximum(along[a[edges]], along[b[edges]])
+        order = np.argsort(low, kind="stable")
+        reach = np.maximum.accumulate(high[order])
+        # parts of the line that no gap parts
+        part = np.concatenate(
+            [[0], np.cumsum(low[order][1:] > reach[:-1] + 0.1 * unit)]
+        )
+        own = np.isin(edges[order], run.edges)
+        if not own.any():
+            return run
+        best = np.bincount(part[own], length[edges[order]][own]).argmax()
+        chosen = edges[order][part == best]
+        if len(chosen) <= len(run.edges):
+            return run
+        fitted = _fit_run(
+            points[a[chosen]], points[b[chosen]], length[chosen], chosen, unit
+        )
+        if fitted is None or fitted.round:
+            return run
+        run = fitted
+    return run
+
+
+def _extend_round(
+    run: _Run,
+    points: NDArray[np.float64],
+    a: NDArray[np.integer],
+    b: NDArray[np.integer],
+    length: NDArray[np.float64],
+    unit: float,
+) -> _Run:
+    away = points - run.centre
+    on = np.abs(np.hypot(away[:, 0], away[:, 1]) - run.radius) < _FIT * unit
+    edges = np.flatnonzero(on[a] & on[b])
+    # chords of the circle, not lines across it
+    edges = edges[length[edges] < 0.8 * run.radius]
+    if len(edges) <= len(run.edges):
+        return run
+    fitted = _fit_run(points[a[edges]], points[b[edges]], length[edges], edges, unit)
+    return fitted if fitted is not None and fitted.round else run
+
+
+def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
+    """Leave out parallel lines at equal distances: they belong to a pattern."""
+    lines = [r for r in frames if not r.round]
+    drop: set[int] = set()
+    for k, lead in enumerate(lines):
+        normal = np.array([-lead.direction[1], lead.direction[0]])
+        family = [r for r in lines if abs(float(r.direction @ normal)) < 0.03]
+        if len(family) < 4 or family[0] is not lines[k]:
+            continue
+        offset = np.array([float(r.centre @ normal) for r in family])
+        order = np.argsort(offset)
+        gap = np.diff(offset[order])
+        for width in gap:
+            alike = np.abs(gap - width) < max(0.15 * unit, 0.04 * width)
+            if width > 1.2 * unit and alike.sum() >= 3:
+                for j in np.flatnonzero(alike):
+                    drop.add(id(family[order[j]]))
+                    drop.add(id(family[order[j + 1]]))
+    return [r for r in frames if id(r) not in drop]
+
+
+def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
+    """Return lines of middle length that close a convex polygon between them."""
+    lines = [r for r in short if r.length >= 1.5 * unit]
+    if not 3 <= len(lines) <= 400:
+        return []
+    ends = np.array([r.ends for r in lines]).reshape(-1, 2)
+    gap = np.hypot(*(ends[:, None] - ends[None]).transpose(2, 0, 1))
+    near = gap < 0.12 * unit
+    np.fill_diagonal(near, False)
+    found: list[_Run] = []
+    done: set[int] = set()
+    for first in range(len(lines)):
+        if first in done:
+            continue
+        loop = _walk_loop(first, ends, near)
+        if loop is None:
+            continue
+        members = [lines[k] for k in loop]
+        if sum(r.length for r in members) >= 1.5 * _LONG * unit:
+            found.extend(members)
+            done.update(loop)
+    return found
+
+
+def _walk_loop(
+    first: int, ends: NDArray[np.float64], near: NDArray[np.bool_]
+) -> list[int] | None:
+    """Walk from line to line, always turning left, until the first comes again."""
+    for start in (2 * first, 2 * first + 1):
+        loop, tail, total = [first], start ^ 1, 0.0
+        origin = start
+        for _ in range(24):
+            step = ends[tail] - ends[origin]
+            best, turn = -1, 1.8
+            for other in np.flatnonzero(near[tail]):
+                onward = ends[other ^ 1] - ends[other]
+                cross = step[0] * onward[1] - step[1] * onward[0]
+                angle = float(np.arctan2(cross, step @ onward))
+                if 0.1 < angle < turn:
+                    best, turn = int(other), angle
+            if best < 0:
+                break
+            total += turn
+            if best // 2 == first:
+                if abs(total - 2 * np.pi) < 0.3 and len(loop) >= 3:
+                    return loop
+                break
+            loop.append(best // 2)
+            origin, tail = best, best ^ 1
+    return None
+
+
+def _crossed_share(
+    arrangement: Arrangement, run: _Run, link: NDArray[np.int64]
+) -> float:
+    """Return at which share of a run's meeting points a line runs across it."""
+    own = np.zeros(arrangement.edge_count, dtype=bool)
+    own[run.edges] = True
+    half = np.concatenate([2 * run.edges, 2 * run.edges + 1])
+    vertices = np.unique(arrangement.origin[half])
+    on = np.zeros(len(arrangement.vertices), dtype=bool)
+    on[vertices] = True
+    if not run.round:
+        # what happens at the ends does not count
+        at = (arrangement.vertices[vertices] - run.centre) @ run.direction
+        ends = (run.ends - run.centre) @ run.direction
+        reach = 0.02 * run.length
+        on[vertices[(at < ends.min() + reach) | (at > ends.max() - reach)]] = False
+    leaving = np.flatnonzero(on[arrangement.origin] & ~own[np.arange(len(link)) // 2])
+    if len(leaving) == 0:
+        return 0.0
+    met = np.unique(arrangement.origin[leaving])
+    on_link = leaving[(link[leaving] >= 0)]
+    across = on_link[~own[link[on_link] // 2]]
+    crossed = np.unique(arrangement.origin[across])
+    return len(crossed) / len(met)
+
+
+def _corner_lines(frames: list[_Run], short: list[_Run], unit: float) -> list[_Run]:
+    """Return short lines from a corner of the frames to another frame line."""
+    corners = _corners(frames, unit)
+    if len(corners) == 0:
+        return []
+    reach = 0.35 * unit
+    straight = [f for f in frames if not f.round]
+    centre = np.array([f.centre for f in straight])
+    direction = np.array([f.direction for f in straight])
+    normal = np.column_stack([-direction[:, 1], direction[:, 0]])
+    low = np.array([((f.ends - f.centre) @ f.direction).min() for f in straight])
+    high = np.array([((f.ends - f.centre) @ f.direction).max() for f in straight])
+    found = []
+    for run in short:
+        touch = []
+        corner = []
+        for end in run.ends:
+            away = np.abs(((end - centre) * normal).sum(axis=1))
+            along = ((end - centre) * direction).sum(axis=1)
+            on = (away < reach) & (along > low - reach) & (along < high + reach)
+            # along a frame line is not away from it
+            on &= np.abs((run.direction * normal).sum(axis=1)) > 0.25
+            touch.append(bool(on.any()))
+            corner.append(bool((np.hypot(*(corners - end).T) < reach).any()))
+        if all(touch) and any(corner):
+            found.append(run)
+    return found
+
+
+def _corners(frames: list[_Run], unit: float) -> NDArray[np.float64]:
+    """Return the points where straight frame lines end on each other."""
+    lines = [f for f in frames if not f.round]
+    found = []
+    for i, a in enumerate(lines):
+        for b in lines[i + 1 :]:
+            cross = a.direction[0] * b.direction[1] - a.direction[1] * b.direction[0]
+            if abs(cross) < 0.2:
+                continue
+            offset = b.centre - a.centre
+            t = (offset[0] * b.direction[1] - offset[1] * b.direction[0]) / cross
+            point = a.centre + t * a.direction
+            near = [np.hypot(*(r.ends - point).T).min() < 0.5 * unit for r in (a, b)]
+            if all(near):
+                found.append(point)
+    return np.array(found).reshape(-1, 2)
