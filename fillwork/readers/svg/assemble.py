@@ -16,6 +16,7 @@ from fillwork.readers.svg.outlines import (
     box_of,
     find_backgrounds,
     find_bands,
+    measure_lengths,
 )
 
 if TYPE_CHECKING:
@@ -144,9 +145,8 @@ def _with_styles(
                 width = widths[c.width] = _rounded(c.width)
         style = (c.layer, c.colour, width, c.dash)
         of_context[k] = index.setdefault(style, len(index))
-    curves = Curves(strokes.kind, strokes.data)
-    lengths = np.add.reduceat(curves.lengths(), strokes.start[:-1])
-    strokes.data.setflags(write=True)
+    along = measure_lengths(strokes.kind, strokes.data)
+    lengths = np.add.reduceat(along, strokes.start[:-1])
     return _Lines(strokes, of_context[context], tuple(index), context, lengths)
 
 

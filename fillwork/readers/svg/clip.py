@@ -31,8 +31,9 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
+    from fillwork.readers.svg.frames import Clip
     from fillwork.readers.svg.page import Page
-    from fillwork.readers.svg.walk import Clip, Walk
+    from fillwork.readers.svg.walk import Walk
 
 __all__ = ["Region", "cut_strokes", "cut_table"]
 

@@ -246,11 +246,12 @@ def _single_function(text: str) -> Affine | None:
     if not bracket or rest.find(")") != len(rest) - 1:
         return None
     try:
-        given = [(float(part), "") for part in rest[:-1].replace(",", " ").split()]
+        values = [float(part) for part in rest[:-1].replace(",", " ").split()]
     except ValueError:
         return None
-    if not given or not all(math.isfinite(value) for value, _ in given):
+    if not values or not all(map(math.isfinite, values)):
         return None
+    given = [(value, "") for value in values]
     return _transform_function(name.strip().lower(), given)
 
 

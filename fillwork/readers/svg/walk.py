@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from fillwork.errors import ReadError
@@ -10,15 +9,15 @@ from fillwork.geometry import affine
 from fillwork.readers.svg import shapes
 from fillwork.readers.svg.collect import Collector, Context
 from fillwork.readers.svg.css import Element
+from fillwork.readers.svg.frames import Clip, Frame
 from fillwork.readers.svg.page import MM_PER_PX
 from fillwork.readers.svg.style import (
     INITIAL,
     PRESENTATION,
     Inherited,
     Own,
-    cascade,
-    resolve,
 )
+from fillwork.readers.svg.stylebook import StyleBook
 from fillwork.readers.svg.values import (
     Viewport,
     box_transform,
@@ -39,7 +38,7 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.gather import Node, Prepared
     from fillwork.readers.svg.page import Page
 
-__all__ = ["Clip", "Walk"]
+__all__ = ["Walk"]
 
 _SHAPES = {
     "line": shapes.draw_line,
@@ -57,50 +56,6 @@ _COUNTED = {
 }  # fmt: skip
 _STYLED = PRESENTATION - {"transform"}
 _PASSED = {"animate", "animateTransform", "animateMotion", "set", "script", "filter"}
-
-
-@dataclass(frozen=True, slots=True)
-class Clip:
-    """Hold one outline that cuts lines, with the clips around it.
-
-    Parameters
-    ----------
-    parent : int
-        Index of the clip around it, -1 for none.
-    matrix : tuple of 6 floats
-        From its units to the page's.
-    box : tuple of 4 floats or None
-        x, y, width, height, where it is a viewport.
-    node : Node or None
-        The clip path element otherwise.
-    by_box : bool
-        Whether its units are the box of the shape that it cuts.
-    """
-
-    parent: int
-    matrix: Affine
-    box: tuple[float, float, float, float] | None = None
-    node: Node | None = None
-    by_box: bool = False
-
-
-@dataclass(slots=True)
-class _Frame:
-    # one open group
-    matrix: Affine
-    style: Inherited
-    viewport: Viewport
-    layer: str | None = None
-    clip: int = -1
-    names: int = 0
-    # contexts of a shape that adds nothing, and of such a line; -2: not made yet
-    plain: int = -2
-    plain_line: int = -2
-    element: Element | None = None
-    last: Element | None = None
-    using: frozenset[str] = frozenset()
-    switch: int = 0  # 1: a switch still looking, 2: a switch that has drawn
-    cache: dict[object, tuple[int, Own]] = field(default_factory=dict)
 
 
 class Walk:
@@ -140,10 +95,10 @@ class Walk:
         self.line_shift = 0
         self.clip_shapes: dict[tuple[int, bool], Region] = {}
         self.notes: dict[str, list[tuple[str, int]]] = {}
-        self._frames: list[_Frame] = []
+        self._frames: list[Frame] = []
         self._skip = 0
         self._copies = 0
-        self._steps = 0
+        self._book = StyleBook(self.sheet, conditions, limits, where)
         self.line = 0
         self._pending: Node | None = None
         self._instance: dict[str, str] | None = None
@@ -156,10 +111,8 @@ class Walk:
         self._parser: XMLParserType | None = None
         self._named = bool(conditions) or bool(self.sheet.rules)
         self._plain = not self._named
-        self._matched: dict[object, tuple[object, ...]] = {}
         self._inherited = INITIAL
         self._clip_of: dict[object, int] = {}
-        self._resolved: dict[object, tuple[Inherited, Own]] = {}
         self._context_of: dict[Context, int] = {}
 
     # -- events of the parser ------------------------------------------------
@@ -271,7 +224,7 @@ class Walk:
         kept = self.collector, self._frames, self._context_of, self._skip
         self.collector, self._context_of, self._skip = collector, {}, 0
         own = parse_transform(node.attributes.get("transform", ""))[0]
-        frame = _Frame(own, INITIAL, Viewport(1.0, 1.0) if clip.by_box
+        frame = Frame(own, INITIAL, Viewport(1.0, 1.0) if clip.by_box
                        else self.page.viewport())  # fmt: skip
         self._frames = [frame]
         for child in node.children:
@@ -361,7 +314,7 @@ class Walk:
         """
         self.notes.setdefault(what, []).append((element, self.line))
 
-    def _switch_takes(self, frame: _Frame, attributes: dict[str, str]) -> bool:
+    def _switch_takes(self, frame: Frame, attributes: dict[str, str]) -> bool:
         if frame.switch == 2 or attributes.get("requiredExtensions", "").strip():
             return False
         languages = attributes.get("systemLanguage")
@@ -373,7 +326,7 @@ class Walk:
     # -- groups and viewports ------------------------------------------------
 
     def _open_root(self, attributes: dict[str, str]) -> None:
-        root = _Frame(affine.IDENTITY, INITIAL, Viewport(100.0, 100.0))
+        root = Frame(affine.IDENTITY, INITIAL, Viewport(100.0, 100.0))
         element = Element("svg", attributes, None, None) if self._named else None
         self._frames.append(root)
         _, own = self._style("svg", attributes, root, element)
@@ -381,9 +334,9 @@ class Walk:
         self._frames.pop()
         dimensions = {**attributes, **dict(own.geometry)}
         self.page.open(dimensions, style.font)
-        frame = _Frame(affine.IDENTITY, style, self.page.viewport())
+        frame = Frame(affine.IDENTITY, style, self.page.viewport())
         frame.element = element
-        frame.names = self._names(attributes, 0)
+        frame.names = self._book.names(attributes, 0)
         if own.hidden:
             frame.style = style._replace(stroke="none", fill="none")
         if own.transform:
@@ -395,7 +348,7 @@ class Walk:
         self,
         role: str,
         attributes: dict[str, str],
-        frame: _Frame,
+        frame: Frame,
         element: Element | None,
         instance: dict[str, str] | None,
     ) -> None:
@@ -424,8 +377,8 @@ class Walk:
             if own.mask:
                 self.count("mask")
         name = attributes.get("id")
-        inner = _Frame(matrix, style, frame.viewport, frame.layer, clip)
-        inner.names = self._names(attributes, frame.names)
+        inner = Frame(matrix, style, frame.viewport, frame.layer, clip)
+        inner.names = self._book.names(attributes, frame.names)
         inner.element = element
         inner.using = frame.using
         if role == "switch":
@@ -449,8 +402,8 @@ class Walk:
         self,
         attributes: dict[str, str],
         own: Own | None,
-        inner: _Frame,
-        frame: _Frame,
+        inner: Frame,
+        frame: Frame,
     ) -> bool:
         address = attributes.get("href") or attributes.get("xlink:href")
         if address is None:
@@ -490,7 +443,7 @@ class Walk:
         role: str,
         attributes: dict[str, str],
         own: Own | None,
-        inner: _Frame,
+        inner: Frame,
         instance: dict[str, str] | None,
     ) -> None:
         # a nested svg, or a symbol in use (SVG 2, sections 5.5 and 8.2)
@@ -520,77 +473,28 @@ class Walk:
 
     # -- style ---------------------------------------------------------------
 
-    def _names(self, attributes: dict[str, str], bits: int) -> int:
-        for k, condition in enumerate(self.conditions):
-            if condition.key == "id":
-                fits = attributes.get("id") == condition.text
-            else:
-                fits = condition.text in attributes.get("class", "").split()
-            if fits:
-                bits |= 1 << k
-        return bits
-
-    def _rules(
-        self,
-        role: str,
-        attributes: dict[str, str],
-        frame: _Frame,
-        element: Element | None,
-    ) -> tuple[object, ...]:
-        sheet = self.sheet
-        if not sheet.rules:
-            return ()
-        key = None
-        if sheet.plain:
-            name = attributes.get("id")
-            key = (role, attributes.get("class"), name if name in sheet.by_id else None)
-            found = self._matched.get(key)
-            if found is not None:
-                return found
-        if element is None:
-            element = Element(role, attributes, frame.element, frame.last)
-            if sheet.siblings:
-                frame.last = element
-        rules, steps = sheet.match(element)
-        self._steps += steps
-        if self._steps > self.limits.style_steps:
-            got = f"more than {self.limits.style_steps:,} comparisons of style rules"
-            raise self.limits.refuse(limit="style_steps", got=got, where=self.where)
-        if key is not None:
-            self._matched[key] = rules
-        return rules
-
     def _style(
         self,
         role: str,
         attributes: dict[str, str],
-        frame: _Frame,
+        frame: Frame,
         element: Element | None,
     ) -> tuple[int, Own]:
         # The context of a shape (-1 when it is not seen), and its own properties;
         # for a group the inherited properties stay in self._inherited.
-        rules = self._rules(role, attributes, frame, element) if self._named else ()
+        rules = (
+            self._book.rules(role, attributes, frame, element) if self._named else ()
+        )
         given = tuple([pair for pair in attributes.items() if pair[0] in _STYLED])
         transform = attributes.get("transform")
-        names = self._names(attributes, frame.names) if self.conditions else 0
+        names = self._book.names(attributes, frame.names) if self.conditions else 0
         key = (given, rules, names, role == "line")
         is_shape = role in _SHAPES
         if is_shape and transform is None:
             found = frame.cache.get(key)
             if found is not None:
                 return found
-        style_key = (frame.style, given, rules, frame.viewport)
-        resolved = self._resolved.get(style_key)
-        if resolved is None:
-            declared = cascade(
-                {name: value for name, value in given if name != "style"},
-                rules,  # type: ignore[arg-type]
-                attributes.get("style"),
-            )
-            resolved = resolve(frame.style, declared, frame.viewport)
-            if len(self._resolved) < 100_000:
-                self._resolved[style_key] = resolved
-        style, own = resolved
+        style, own = self._book.resolve(frame, given, rules)
         self._inherited = style
         if transform is not None and own.transform is None:
             own = own._replace(transform=transform)
@@ -602,7 +506,7 @@ class Walk:
         return context, own
 
     def _context(
-        self, role: str, frame: _Frame, style: Inherited, own: Own, names: int
+        self, role: str, frame: Frame, style: Inherited, own: Own, names: int
     ) -> int:
         stroked, filled = style.stroked, style.filled
         if role == "line":

@@ -1,0 +1,85 @@
+"""Open groups, and the clips that cut what is inside them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from fillwork.geometry.affine import Affine
+    from fillwork.readers.svg.css import Element
+    from fillwork.readers.svg.gather import Node
+    from fillwork.readers.svg.style import Inherited, Own
+    from fillwork.readers.svg.values import Viewport
+
+__all__ = ["Clip", "Frame"]
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """Hold one outline that cuts lines, with the clips around it.
+
+    Parameters
+    ----------
+    parent : int
+        Index of the clip around it, -1 for none.
+    matrix : tuple of 6 floats
+        From its units to the page's.
+    box : tuple of 4 floats or None
+        x, y, width, height, where it is a viewport.
+    node : Node or None
+        The clip path element otherwise.
+    by_box : bool
+        Whether its units are the box of the shape that it cuts.
+    """
+
+    parent: int
+    matrix: Affine
+    box: tuple[float, float, float, float] | None = None
+    node: Node | None = None
+    by_box: bool = False
+
+
+@dataclass(slots=True)
+class Frame:
+    """Hold what an open group hands to the elements inside it.
+
+    Parameters
+    ----------
+    matrix : tuple of 6 floats
+        From its user units to the page's.
+    style : Inherited
+        Properties that are inherited.
+    viewport : Viewport
+        What percentages refer to.
+    layer : str or None
+        Outermost named group.
+    clip : int
+        Index of the clip, -1 for none.
+    names : int
+        Which conditions on class and id hold, one bit each.
+    plain, plain_line : int
+        Contexts of a shape that adds nothing, and of such a line; -2 until made.
+    element, last : Element or None
+        What selectors may ask of the group, and of the last element inside it.
+    using : frozenset of str
+        Ids of the elements being copied.
+    switch : int
+        1 for a switch still looking, 2 for one that has drawn.
+    cache : dict
+        Contexts made so far, by style.
+    """
+
+    matrix: Affine
+    style: Inherited
+    viewport: Viewport
+    layer: str | None = None
+    clip: int = -1
+    names: int = 0
+    plain: int = -2
+    plain_line: int = -2
+    element: Element | None = None
+    last: Element | None = None
+    using: frozenset[str] = frozenset()
+    switch: int = 0
+    cache: dict[object, tuple[int, Own]] = field(default_factory=dict)
