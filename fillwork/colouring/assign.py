@@ -185,10 +185,10 @@ def _notes(
     orbits, goal = setting.orbits.orbits, setting.rules.goal_difference
     found: list[Note] = []
     if closest is not None and smallest < goal - 1e-9:
-        a, b = (orbits[row].letter for row in closest)
+        first, second = (orbits[row].letter for row in closest)
         best = setting.best
         text = (
-            f"touching kinds {a} and {b} differ by {smallest:.1f} where {goal:.1f} "
+            f"touching kinds {first} and {second} differ by {smallest:.1f} where {goal:.1f} "
             "was wished; "
         )
         if best.proven:

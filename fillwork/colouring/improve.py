@@ -10,7 +10,7 @@ touch move at once.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -102,14 +102,14 @@ def improve(
     cost : float
         Its cost by `taste`.
     """
-    start = np.asarray(start, np.int64)
-    if len(start) == 0:
-        return start, 0.0
-    start = _exchange_swatches(taste, fence, start)
-    if len(start) <= _WHOLE:
-        best = _tabu(taste, fence, start, steps, seed)
+    begin: NDArray[np.int64] = np.array(start, np.int64)
+    if len(begin) == 0:
+        return begin, 0.0
+    begin = _exchange_swatches(taste, fence, begin)
+    if len(begin) <= _WHOLE:
+        best = _tabu(taste, fence, begin, steps, seed)
     else:
-        best = _sweep(taste, fence, start, steps, seed)
+        best = _sweep(taste, fence, begin, steps, seed)
     best = _exchange_swatches(taste, fence, best)
     return best, taste.measure(best)
 
@@ -162,7 +162,7 @@ def _tabu(
     x = start.copy()
     reward = weight @ gain[x]  # (N, K): contrast of class i in swatch s
     broken = near @ bad[x] + apart @ bad_apart[x]
-    share = np.bincount(x, weights=taste.area, minlength=kinds)
+    share = np.asarray(np.bincount(x, taste.area, kinds), np.float64)
     number = np.bincount(x, minlength=kinds)
     area = taste.area[:, None]
     until = np.zeros((count, kinds), np.int64)
@@ -192,7 +192,16 @@ def _tabu(
         j = -1
         if count <= _SWAPS:
             swap = _swaps(
-                taste, fence, x, reward, broken, share, weight, near, apart, bad,
+                taste,
+                fence,
+                x,
+                reward,
+                broken,
+                share,
+                weight,
+                near,
+                apart,
+                bad,
                 bad_apart,
             )
             late = (until[rows[:, None], x[None, :]] > step) | (
@@ -214,7 +223,7 @@ def _tabu(
             broken += np.outer(near[:, c], bad[new] - bad[old])
             broken += np.outer(apart[:, c], bad_apart[new] - bad_apart[old])
             x[c] = new
-        share = np.bincount(x, weights=taste.area, minlength=kinds)
+        share = np.asarray(np.bincount(x, taste.area, kinds), np.float64)
         number = np.bincount(x, minlength=kinds)
         base = taste.strength * (share - taste.target) ** 2
         value += least
@@ -276,9 +285,7 @@ def _sweep(
     count, kinds = taste.cost.shape
     rows = np.arange(count)
 
-    def table(
-        pairs: NDArray[np.integer], values: NDArray[np.float64]
-    ) -> csr_matrix:
+    def table(pairs: NDArray[np.integer], values: NDArray[np.float64]) -> Any:
         both = np.concatenate([pairs, pairs[:, ::-1]])
         twice = np.concatenate([values, values])
         return csr_matrix((twice, (both[:, 0], both[:, 1])), shape=(count, count))
@@ -309,10 +316,10 @@ def _sweep(
         better = score[rows, want] < score[rows, x] - 1e-15
         # all at once would overshoot the prices; some at a time
         moving = better & (rng.random(count) < (0.5 if sweep < sweeps // 2 else 0.2))
-        rank = rng.random(count)
+        rank: NDArray[np.float64] = rng.random(size=(count,))
         a, b = pairs[:, 0], pairs[:, 1]
         clash = moving[a] & moving[b]
-        loser = np.where(rank[a] < rank[b], a, b)[clash]
+        loser: NDArray[np.int64] = np.asarray(np.where(rank[a] < rank[b], a, b))[clash]
         moving[loser] = False
         if fence.most is not None and moving.any():
             new = np.flatnonzero(moving & (number[want] == 0))

@@ -7,6 +7,7 @@ those that stay alike. What it returns serves one assignment or many.
 
 from __future__ import annotations
 
+import contextlib
 import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -139,7 +140,8 @@ def prepare_setting(
         what = f"{rules.goal_difference:g} is no colour difference"
         raise ColouringError(what, where="goal", mend="give a number from 0 to 100")
     if not orbits.orbits:
-        raise ColouringError("the drawing has no region to colour")
+        what = "the drawing has no region to colour"
+        raise ColouringError(what)
     if differences is None:
         from fillwork.colouring.difference import difference_matrix
 
@@ -186,9 +188,7 @@ def prepare_setting(
     if np.isfinite(fixed):
         low = min(best.reached, fixed) if not math.isnan(best.reached) else fixed
         high = min(best.bound, fixed) if not math.isnan(best.bound) else fixed
-        best = replace(
-            best, reached=low, bound=high, proven=best.proven or low >= high
-        )
+        best = replace(best, reached=low, bound=high, proven=best.proven or low >= high)
     open_to = _open_to(palette, rules, asked, classes, ground)
     problem, best = _keep_open(problem, best, threshold, open_to, limit, rules.seed)
     taste = form_taste(
@@ -311,17 +311,20 @@ def _merge(
     np.minimum.at(orbit, place, classes.orbit)
     ends = np.sort(place[classes.links], axis=1).astype(np.int64)
     apart = ends[:, 0] != ends[:, 1]
-    key, where = np.unique(
-        ends[apart, 0] * count + ends[apart, 1], return_inverse=True
-    )
+    key, where = np.unique(ends[apart, 0] * count + ends[apart, 1], return_inverse=True)
     unlike = np.sort(place[classes.unlike], axis=1)
     return Classes(
         of_face=of_face.astype(np.int32),
         orbit=orbit,
-        area=np.bincount(place, weights=classes.area, minlength=count),
+        area=np.asarray(
+            np.bincount(place, weights=classes.area, minlength=count), np.float64
+        ),
         domain=domain,
         links=np.stack([key // count, key % count], axis=1).astype(np.int32),
-        shared=np.bincount(where, weights=classes.shared[apart], minlength=len(key)),
+        shared=np.asarray(
+            np.bincount(where, weights=classes.shared[apart], minlength=len(key)),
+            np.float64,
+        ),
         unlike=unlike[unlike[:, 0] != unlike[:, 1]].astype(np.int32),
     )
 
@@ -336,10 +339,8 @@ def _open_to(
     """Say which swatches are meant for regions: not those of lines."""
     open_to = np.array([swatch.role != "line" for swatch in palette.swatches])
     if rules.outline and rules.outline != "none":
-        try:
+        with contextlib.suppress(KeyError):  # it may be a colour of its own
             open_to[palette.index(rules.outline)] = False
-        except KeyError:
-            pass  # a colour of its own
     for j, share in asked.items():
         open_to[j] = share > 0.0
     if ground is not None:
@@ -364,9 +365,7 @@ def _keep_open(
     if open_to.all():
         return problem, best
     mask = sum(1 << int(j) for j in np.flatnonzero(open_to))
-    narrow = replace(
-        problem, domain=tuple(d & mask or d for d in problem.domain)
-    )
+    narrow = replace(problem, domain=tuple(d & mask or d for d in problem.domain))
     answer, found = solve_threshold(narrow, threshold, limit=limit, seed=seed)
     if answer is True:
         return narrow, replace(best, swatches=found)

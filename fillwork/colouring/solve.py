@@ -94,9 +94,7 @@ class _Links:
     """Swatch sets allowed beside a swatch set, remembered."""
 
     def __init__(self, allowed: NDArray[np.bool_]) -> None:
-        self.beside = [
-            sum(1 << int(t) for t in np.flatnonzero(row)) for row in allowed
-        ]
+        self.beside = [sum(1 << int(t) for t in np.flatnonzero(row)) for row in allowed]
         self._memo: dict[int, int] = {0: 0}
 
     def union(self, mask: int) -> int:
@@ -126,9 +124,7 @@ class _Search:
         self.near, self.unlike = near, unlike
         self.links, self.apart = links, apart
         self.most = most
-        self.weight = [
-            1.0 + len(a) + len(b) for a, b in zip(near, unlike, strict=True)
-        ]
+        self.weight = [1.0 + len(a) + len(b) for a, b in zip(near, unlike, strict=True)]
         self.trail: list[tuple[int, int]] = []
         self.heap: list[tuple[float, int, int]] = []
         self.steps = 0
@@ -276,9 +272,7 @@ def _set_aside(
     full = (1 << len(links.beside)) - 1
     kill = max((full & ~b).bit_count() for b in links.beside)
     kill_apart = max((full & ~b).bit_count() for b in apart.beside)
-    degree = [
-        [len(a), len(b)] for a, b in zip(near, unlike, strict=True)
-    ]
+    degree = [[len(a), len(b)] for a, b in zip(near, unlike, strict=True)]
     gone = [False] * len(domain)
 
     def removable(j: int) -> bool:
@@ -521,8 +515,8 @@ def find_best_threshold(
     values = np.unique(table[rows, columns])
     values = values[values > LEAST]
     if not len(problem.contrast):
-        answer, found = solve_threshold(problem, 0.0, limit=limit, seed=seed)
-        return Best(float("nan"), float("nan"), answer is True, found, answer)
+        answer, alone = solve_threshold(problem, 0.0, limit=limit, seed=seed)
+        return Best(float("nan"), float("nan"), answer is True, alone, answer)
     if not len(values):
         return Best(0.0, float("nan"), True, None, False)
     low, high = -1, len(values)  # met at low; impossible at high
