@@ -144,6 +144,25 @@ def measure_areas(
         touching=table[:swatches, :swatches].copy(),
         outline=float(scaled[drawn].sum()),
         total=float((size * each)[1:].sum()),
-        outline_width=min(0.35, float(np.sqrt(np.median(size[1:]))) / 60.0),
+        outline_width=outline_width(arrangement),
         margin=max(page - total, 0.0) if weight is None else 0.0,
     )
+
+
+def outline_width(arrangement: Arrangement) -> float:
+    """Return the width of the painted line that suits a drawing.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+
+    Returns
+    -------
+    float
+        Width, mm: 0.35, or a thirtieth of the median region's width (the root
+        of its area) if that is less.
+    """
+    if arrangement.face_count < 2:
+        return 0.35
+    return min(0.35, float(np.sqrt(np.median(arrangement.area[1:]))) / 30.0)

@@ -224,7 +224,7 @@ def _size(
     """Say why an opaque paint comes now, by its size."""
     part = _percent(share[swatch])
     if before is None:
-        return f"the largest area left ({part})"
+        return f"of the largest areas left ({part})"
     if _octave(share[swatch]) == _octave(share[before]):
         return f"about as large as {palette.swatches[before].name} ({part})"
     return f"large before small ({part})"

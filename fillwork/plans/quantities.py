@@ -348,7 +348,7 @@ def quantity_of_liquid(
         ("coats", str(coats), source),
         ("coverage", f"{coverage:g} m²/L", origin or "guess, no medium known"),
         ("spare", f"{100 * settings.spare:g} %", _origin("spare", settings.spare)),
-        ("containers", "mL", "plan" if settings.containers else COMMON),
+        ("containers", _listed(sizes), "plan" if settings.containers else COMMON),
     ]
     return replace(
         common,
@@ -389,3 +389,7 @@ def _leaf(common: Quantity, settings: PaintSettings) -> Quantity:
             ("colour", "nominal; metal changes with the light", "its ΔE00 too"),
         ),
     )
+
+
+def _listed(sizes: tuple[float, ...]) -> str:
+    return ", ".join(f"{size:g}" for size in sizes) + " mL"

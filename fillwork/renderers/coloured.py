@@ -9,6 +9,7 @@ import numpy as np
 
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
+from fillwork.plans.areas import outline_width
 from fillwork.renderers.chains import edge_paths
 from fillwork.renderers.scene import (
     OUTLINES,
@@ -35,7 +36,6 @@ if TYPE_CHECKING:
 __all__ = [
     "OUTLINE_COLOUR",
     "compose_coloured",
-    "default_width",
     "drawing_box",
     "outline_pen",
     "outline_strokes",
@@ -94,7 +94,7 @@ def outline_pen(arrangement: Arrangement, colouring: Colouring) -> tuple[str, fl
     colour : str
         ``#rrggbb``, or empty for no line.
     width : float
-        Width, mm: by default 0.35, or a sixtieth of the median region's width
+        Width, mm: by default 0.35, or a thirtieth of the median region's width
         (the root of its area) if that is less.
 
     Raises
@@ -119,25 +119,7 @@ def outline_pen(arrangement: Arrangement, colouring: Colouring) -> tuple[str, fl
             ) from None
     if rules.outline_width is not None:
         return colour, float(rules.outline_width)
-    return colour, default_width(arrangement)
-
-
-def default_width(arrangement: Arrangement) -> float:
-    """Return the width of the painted line that suits a drawing.
-
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-
-    Returns
-    -------
-    float
-        Width, mm.
-    """
-    if arrangement.face_count < 2:
-        return 0.35
-    return min(0.35, float(np.sqrt(np.median(arrangement.area[1:]))) / 60)
+    return colour, outline_width(arrangement)
 
 
 def swatch_fills(
@@ -228,7 +210,7 @@ def _backing(
     left = colouring.of_face[arrangement.face[0::2]]
     right = colouring.of_face[arrangement.face[1::2]]
     inner = (left >= 0) & (right >= 0)
-    width = default_width(arrangement) / 2
+    width = outline_width(arrangement) / 2
     items: list[Item] = []
     for place in np.unique(left[inner]).tolist():
         curves, start, closed = edge_paths(arrangement, inner & (left == place))

@@ -45,7 +45,7 @@ def test_sums_and_the_margin():
     assert areas.area.sum() == pytest.approx(squares.area.sum())
     assert areas.faces.sum() == 15
     assert areas.margin == pytest.approx(8000 - 15 * 49)
-    assert areas.outline_width == pytest.approx(7.0 / 60)
+    assert areas.outline_width == pytest.approx(7.0 / 30)
 
 
 def test_weights_scale_areas_and_edges():

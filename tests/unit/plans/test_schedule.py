@@ -91,7 +91,7 @@ def test_outline_primer_and_varnish():
     line, primer, varnish = schedule.extras
     # 7 x 4 + 6 x 5 sides of 10 mm, at scale 2
     assert line.edge == pytest.approx(2 * 10 * (7 * 4 + 6 * 5))
-    assert line.area_real == pytest.approx(line.edge * 2 * 10 / 60)
+    assert line.area_real == pytest.approx(line.edge * 2 * 10 / 30)
     assert primer.area_real == varnish.area_real == pytest.approx(2400 * 4)
     assert schedule.steps[0].swatch is None
     none, _, _ = made("salt-desert", range(4), rules=Rules(outline="none"))
