@@ -96,7 +96,7 @@ def test_settings_are_said_to_come_from_the_plan():
     assert wall.volume == pytest.approx(600)
     assert wall.containers == ((750.0, 1),)
     assert ("coats", "3", "plan") in wall.factors
-    assert ("containers", "mL", "plan") in wall.factors
+    assert ("containers", "750 mL", "plan") in wall.factors
 
 
 def test_leaf_by_hand():
