@@ -21,6 +21,7 @@ __all__ = [
     "SCOPES",
     "Adjacency",
     "Colouring",
+    "Colourway",
     "Counterchange",
     "Palette",
     "Pin",
@@ -320,3 +321,29 @@ class Colouring:
     def __post_init__(self) -> None:
         self.of_orbit.setflags(write=False)
         self.of_face.setflags(write=False)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Colourway:
+    """Hold one palette laid on the drawing, with what was measured on it.
+
+    Parameters
+    ----------
+    colouring : Colouring
+        The colouring.
+    measures : tuple of (str, float)
+        Name and value: ``smallest difference`` (ΔE00, NaN when none touch),
+        ``alike length`` (mm), ``lightness range`` and ``lightness spread``
+        (L*), ``mean contrast`` (ΔE00 weighted by shared length), ``share miss``
+        (largest miss of an area share, fraction), ``swatches`` (number used).
+    changed : float
+        Least share of the area that differs from a colourway of the same
+        palette before it; 1 for the first.
+    pins : tuple of Pin
+        Wishes that give this colouring again.
+    """
+
+    colouring: Colouring
+    measures: tuple[tuple[str, float], ...]
+    changed: float
+    pins: tuple[Pin, ...]
