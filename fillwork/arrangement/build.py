@@ -17,6 +17,7 @@ from fillwork.arrangement.limits import LIMITS
 from fillwork.arrangement.model import Arrangement
 from fillwork.arrangement.picked import lines_to_drop
 from fillwork.arrangement.pruning import find_dangling
+from fillwork.arrangement.vertices import components
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
@@ -137,6 +138,23 @@ def _page_closes(result: Arrangement) -> bool:
 
 
 def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangement:
+    """Build, and once more with finer chords or another slack if need be."""
+    for finer, wider in ((1.0, 1.0), (8.0, 1.0), (8.0, 8.0), (2.0, 0.125)):
+        try:
+            return _build_once(linework, wishes, with_page, finer, wider)
+        except _TangledError as error:
+            off = error.args[0]
+    what = f"the regions do not add up (Euler's formula is off by {off})"
+    raise LineWorkError(what, mend="try another --join-within")
+
+
+def _build_once(
+    linework: LineWork,
+    wishes: _Wishes,
+    with_page: bool,
+    finer: float,
+    wider: float,
+) -> Arrangement:
     """Build with or without the page's sides as lines."""
     own = linework.curves
     stroke = linework.stroke_of_curve()
@@ -151,7 +169,7 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
     if wishes.drop:
         skip = lines_to_drop(local, page_curves, np.array(wishes.drop) - middle)
     tolerance, join, gaps = wishes.tolerance, wishes.join_within, wishes.close_gaps
-    graph = build_graph(local, skip, tolerance, join, gaps, wishes.limits)
+    graph = build_graph(local, skip, tolerance, join, gaps, wishes.limits, finer, wider)
     tolerance = graph.tolerance
     vertices, edges = graph.vertices, graph.edges
     if with_page:
@@ -183,7 +201,9 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
         skip = np.concatenate(
             [skip[: len(own)], np.zeros(len(short) + len(sides), dtype=bool)]
         )
-        graph = build_graph(local, skip, tolerance, None, None, wishes.limits)
+        graph = build_graph(
+            local, skip, tolerance, None, None, wishes.limits, finer, wider
+        )
         vertices, edges = graph.vertices, graph.edges
         if with_page:
             edges = edges.take(
@@ -325,6 +345,7 @@ def _finish(
     cycle_of[member] = np.repeat(np.arange(len(start) - 1), np.diff(start))
     bridge = cycle_of[0::2] == cycle_of[1::2]
     if bridge.any():
+        _refuse_tangled(edges, len(start) - 1, len(vertices))
         loose.append(edges.take(bridge))
         found += words.bridge_defects(loose[-1], vertices + middle, curve_stroke)
         kept = ~np.repeat(bridge, 2)
@@ -372,9 +393,30 @@ def _finish(
         defects=tuple(found),
         notes=tuple(notes),
     )
+    if result.euler != 0:
+        raise _TangledError(result.euler)
     result.check()
     witness, inscribed = _witnesses(result)
     return replace(result, witness=witness, inscribed=inscribed)
+
+
+def _refuse_tangled(edges: Edges, cycles: int, vertices: int) -> None:
+    """Raise when edges are not laid flat: V - E + cycles = 2 C must hold.
+
+    A crossing that was missed makes edges look like bridges; once these are
+    taken off, Euler's formula would hold again.
+    """
+    root = components(edges.vertex[:, 0], edges.vertex[:, 1], vertices)
+    used = np.zeros(vertices, dtype=bool)
+    used[edges.vertex.reshape(-1)] = True
+    parts = int((used & (root == np.arange(vertices))).sum())
+    off = int(used.sum()) - len(edges) + cycles - 2 * parts
+    if off != 0:
+        raise _TangledError(off)
+
+
+class _TangledError(Exception):
+    """Say that crossings were missed and Euler's formula fails."""
 
 
 def _loose_curves(table: Curves, loose: list[Edges], page_curves: int) -> Curves:

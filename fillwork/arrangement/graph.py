@@ -50,6 +50,8 @@ def build_graph(
     join_within: float | None,
     close_gaps: float | None,
     limits: Limits,
+    finer: float = 1.0,
+    wider: float = 1.0,
 ) -> Graph:
     """Split curves where they meet, and join what is near.
 
@@ -65,6 +67,8 @@ def build_graph(
         Single slacks instead of the chosen ones, mm.
     limits : Limits
         How much is taken on.
+    finer, wider : float
+        Factors for finer chords and for another `join_within`: a second try.
 
     Returns
     -------
@@ -86,12 +90,12 @@ def build_graph(
     length = float(np.hypot(*(rough.ends[:, 2:] - rough.ends[:, :2]).T).sum())
     spacing = choice.line_spacing(size_low, size_high, length)
     flatten = tolerance.flatten if tolerance else min(1e-4 * size, 0.02 * spacing)
-    chords = cut_into_chords(curves, flatten) if rough.sagitta.any() else rough
+    chords = cut_into_chords(curves, flatten / finer) if rough.sagitta.any() else rough
     limits.refuse_above("segments", len(chords))
     if tolerance is not None and join_within is None:
         join_within = tolerance.join_within
     reach = 0.03 * spacing if join_within is None else join_within
-    reach = max(reach, 1e-7 * size)
+    reach = max(reach, 1e-7 * size) * max(wider, 1.0)
 
     n = len(chords)
     both = same_points(chords.ends.reshape(-1, 2))
@@ -132,7 +136,7 @@ def build_graph(
             size, pieces, misses, reach, flatten, join_within, close_gaps
         )
         tolerance = chosen_tolerance
-    join = tolerance.join_within
+    join = tolerance.join_within * wider
 
     on = (meetings.on_distance <= join) & (meetings.on_t >= 0) & (meetings.on_t <= 1)
     crossing = (meetings.clearance > join) & (meetings.apart <= join)

@@ -63,4 +63,4 @@ class Limits:
             raise LineWorkError(what, mend=mend)
 
 
-LIMITS = Limits(segments=3_000_000, crossings=12_000_000, regions=6_000_000)
+LIMITS = Limits(segments=3_000_000, crossings=6_000_000, regions=4_000_000)

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 __all__ = ["Meetings", "find_meetings"]
 
 PARTS = 4
+BEYOND = 0.1
+SAMPLE = 1 << 16
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,6 +145,7 @@ def find_meetings(
         If there are more crossings than the limit.
     """
     found = _Found()
+    limits.refuse_above("crossings", _estimate_crossings(chords.ends[chosen]))
     low, high, owner = _boxes(chords, chosen, reach)
     several = len(owner) > len(chosen)
     curved = chords.sagitta > 0
@@ -158,6 +161,26 @@ def find_meetings(
         _meet_lines(chords, i, j, end_point, reach, found)
         limits.refuse_above("crossings", found.count)
     return found.meetings()
+
+
+def _estimate_crossings(ends: NDArray[np.float64]) -> int:
+    """Return about how many crossings there will be, or 0 where few.
+
+    A sample of pairs tells a flood (many lines that all cross) before it fills
+    the memory; ordinary line work has next to none among distant pairs.
+    """
+    n = len(ends)
+    if n < 2000:
+        return 0
+    rng = np.random.default_rng(0)
+    i, j = rng.integers(0, n, (2, SAMPLE))
+    p, q = ends[i], ends[j]
+    d, e, w = p[:, 2:] - p[:, :2], q[:, 2:] - q[:, :2], q[:, :2] - p[:, :2]
+    det = cross(d, e)
+    c0, a0 = cross(d, w), cross(w, e)
+    hits = int(((c0 * (c0 + det) < 0) & (a0 * (a0 - det) < 0)).sum())
+    # fewer hits say too little; the lower end of the likely range is taken
+    return int(0.7 * hits / SAMPLE * n * n / 2) if hits >= 50 else 0
 
 
 def _boxes(
@@ -382,12 +405,14 @@ def _cross_curves(
             w = pj[:, b] - pi[:, a]
             e = pj[:, b + 1] - pj[:, b]
             det = cross(d, e)
-            c0, a0 = cross(d, w), cross(w, e)
-            c1, a1 = c0 + det, a0 - det
-            hit = np.flatnonzero((c0 * c1 <= 0) & (a0 * a1 <= 0) & (det != 0))
+            flat = det == 0
+            safe = np.where(flat, 1.0, det)
+            s, t = cross(w, e) / safe, cross(w, d) / safe
+            # the true crossing may lie a little past the end of a chord
+            hit = (s >= -BEYOND) & (s <= 1 + BEYOND) & (t >= -BEYOND)
+            hit = np.flatnonzero(hit & (t <= 1 + BEYOND) & ~flat)
             if len(hit):
-                s = a0[hit] / det[hit]
-                t = c0[hit] / -det[hit]
+                s, t = s[hit], t[hit]
                 rows.append(hit)
                 guesses.append(np.stack([(a + s) / PARTS, (b + t) / PARTS], axis=1))
     if rows:
@@ -421,9 +446,10 @@ def _keep_crossings(
     found: _Found,
 ) -> None:
     si, sj = chords.span[i], chords.span[j]
-    wi, wj = 1e-6 * (si[:, 1] - si[:, 0]), 1e-6 * (sj[:, 1] - sj[:, 0])
+    wi, wj = 0.25 * (si[:, 1] - si[:, 0]), 0.25 * (sj[:, 1] - sj[:, 0])
     good = (s >= si[:, 0] - wi) & (s <= si[:, 1] + wi)
     good &= (t >= sj[:, 0] - wj) & (t <= sj[:, 1] + wj)
+    good &= (np.minimum(s, t) >= -1e-9) & (np.maximum(s, t) <= 1 + 1e-9)
     good &= miss <= 1e-10 * np.abs(chords.ends).max(initial=0.0)
     pair = np.stack([chords.curve[i[good]], chords.curve[j[good]]], axis=1)
     place = np.clip(np.stack([s[good], t[good]], axis=1), 0.0, 1.0)
