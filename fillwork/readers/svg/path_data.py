@@ -169,12 +169,13 @@ def _tokenise(texts: list[str], most: int) -> tuple[_Tokens, NDArray[np.int64]]:
 def _cut(text: NDArray[np.uint8], begin: int) -> int:
     # end a piece where no number is under way
     end = begin + _PIECE
-    if end >= len(text):
-        return len(text)
-    sort = _CLASS[text[begin + 1 : end]]
-    apart = (sort <= _COMMA) | (sort == _LETTER)
-    found = np.flatnonzero(apart)
-    return begin + 1 + int(found[-1]) if len(found) else min(len(text), end)
+    while end < len(text):
+        sort = _CLASS[text[begin + 1 : end]]
+        found = np.flatnonzero((sort <= _COMMA) | (sort == _LETTER))
+        if len(found):
+            return begin + 1 + int(found[-1])
+        end += end - begin
+    return len(text)
 
 
 def _read_piece(lexer: _Lexer, text: NDArray[np.uint8], offset: int) -> None:
@@ -204,6 +205,16 @@ def _read_piece(lexer: _Lexer, text: NDArray[np.uint8], offset: int) -> None:
     lexer.before = int(sort[-1])
 
     where = np.flatnonzero(begins)
+    # a sign must lead a number or an exponent, not stand before the next number
+    errors.append(where[before[where] == _SIGN])
+    if sort[-1] in {_SIGN, _EXPONENT}:
+        # a piece ends before a blank, a comma or a letter
+        errors.append(np.array([len(sort) - 1]))
+    powers = np.flatnonzero(sort == _EXPONENT)
+    if len(powers) > 1:
+        # one exponent a number
+        token = np.searchsorted(where, powers, side="right")
+        errors.append(powers[1:][token[1:] == token[:-1]])
     follower = np.append(inside[1:] & ~begins[1:], False)[where]
     lexer.flags.append(~follower & ((text[where] | 1) == ord("1")))
     at = np.flatnonzero((sort == _LETTER) | (sort == _END))

@@ -1,0 +1,121 @@
+# ruff: noqa: E501
+"""Path data read all at once: the same as one by one, whatever their mix."""
+
+from __future__ import annotations
+
+import random
+import re
+import warnings
+
+import numpy as np
+import pytest
+
+from fillwork.readers.svg import path_data
+from fillwork.readers.svg.path_data import parse_paths
+from fillwork.readers.svg.path_repair import repair_path
+
+
+def _ends(text: str) -> list[list[float]]:
+    table = parse_paths([text], 1000)
+    return table.data[:, :4].tolist()
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        ("M0 0L1e-3201e-320", 0), ("M0 0L1 1e", 1), ("M0 0L1.e1 1", 1), ("M0 0L1. 2", 1),
+        ("M0 0L. 1", 0), ("M0 0L+ 1", 0), ("M0 0L--1 1", 0), ("M0 0L1,,1", 0),
+        ("M0 0L,1 1", 0), ("M,0 0L1 1", 0), ("M0 0L1 1,L2 2", 2), ("M0 0L1 1 Z Z L2 2", 3),
+        ("z M0 0L1 1", 0), ("5", 0), ("", 0), ("   ", 0), ("M", 0), ("M0", 0), ("M0 0", 0),
+        ("M0 0L1 1é", 1), ("M0 0L1 1\u00a0L2 2", 1), ("M0 0 L 1 1 NaN", 1), ("M0 0e1 1", 0),
+        ("M0 0L1e400 1", 1), ("M0 0A1 1 0 00 5 5", 1), ("M0 0A1 1 0 0 0 5", 0),
+        ("M0 0A1 1 0 2 0 5 5", 0), ("M0 0A0 1 0 1 0 5 5", 1), ("M0 0H1 2 3V1", 4),
+    ],
+)  # fmt: skip
+def test_odd_path_data(text, count):
+    assert len(parse_paths([text], 1000).kind) == count
+
+
+def test_relative_starts_after_closing():
+    # (M3 3 closes to itself; a relative moveto counts from where that ends)
+    assert _ends("m1 1h2v2zm5 5h1")[-1] == [6, 6, 7, 6]
+    assert _ends("m1 1h2v2zl5 5")[-1] == [1, 1, 6, 6]
+    assert _ends("M1 1H5v2h1V9zh-1m1 1l1 1")[-1] == [1, 2, 2, 3]
+    assert _ends("m1 1 2 2 3 3")[-1] == [3, 3, 6, 6]
+
+
+def _random_path(rnd: random.Random) -> str:
+    counts = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "Z": 0}
+    out = ["M0 0"]
+    for _ in range(rnd.randrange(12)):
+        letter = rnd.choice("MLHVCSQTZmlhvcsqtzAa")
+        if letter in "Aa":
+            out.append(f"{letter}5 4 30 {rnd.randrange(2)}{rnd.randrange(2)}.5-3")
+            continue
+        n = counts[letter.upper()] * (1 if letter in "Zz" else rnd.randrange(1, 4))
+        numbers = [f"{rnd.uniform(-9, 9):.2f}" for _ in range(n)]
+        out.append(letter + re.sub(r" -", "-", " ".join(numbers)))
+    if rnd.random() < 0.2:
+        out.append(rnd.choice(["L1", "x", "L1 1 1", "..", ",", "-"]))
+    return "".join(out)
+
+
+def test_many_at_once_as_one_by_one(monkeypatch):
+    rnd = random.Random(9)
+    texts = [_random_path(rnd) for _ in range(400)]
+    texts[::37] = [""] * len(texts[::37])
+    whole = parse_paths(texts, 100_000)
+    for piece in (4_000_000, 50, 7):
+        # pieces so small that the bytes of a path fall in several
+        monkeypatch.setattr(path_data, "_PIECE", piece)
+        again = parse_paths(texts, 100_000)
+        np.testing.assert_array_equal(again.kind, whole.kind)
+        np.testing.assert_allclose(again.data, whole.data, atol=1e-9)
+        assert again.wrong == whole.wrong
+    ends = np.append(whole.start, len(whole.kind))
+    for index, text in enumerate(texts):
+        one = parse_paths([text], 1000)
+        mine = np.flatnonzero(whole.path == index)
+        assert whole.closed[mine].tolist() == one.closed.tolist()
+        if len(mine):
+            rows = slice(ends[mine[0]], ends[mine[-1] + 1])
+            np.testing.assert_allclose(whole.data[rows], one.data, atol=1e-12)
+
+
+def test_the_plain_form_reads_the_same():
+    rnd = random.Random(4)
+    for _ in range(300):
+        text = _random_path(rnd)
+        plain, wrong = repair_path(text)
+        a, b = parse_paths([text], 1000), parse_paths([plain], 1000)
+        np.testing.assert_array_equal(a.data, b.data)
+        assert (0 in a.wrong) == bool(wrong)
+        assert not b.wrong
+
+
+def test_any_text_is_survived():
+    rnd = random.Random(2)
+    letters = "MmLlZzHhAaCcTt0123456789.-+eE, \t,"
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        for _ in range(3000):
+            text = "M0 0" + "".join(rnd.choices(letters, k=rnd.randrange(25)))
+            plain, wrong = repair_path(text)
+            table = parse_paths([text], 1000)
+            again = parse_paths([plain], 1000)
+            np.testing.assert_array_equal(table.kind, again.kind)
+            assert not again.wrong
+            if not wrong:
+                assert not table.wrong
+
+
+def test_long_relative_paths_do_not_drift():
+    # a hundred thousand steps there and back: the last end is the first point
+    text = "M0.1 0.2" + "l.3.7" * 50_000 + "l-.3-.7" * 50_000
+    end = parse_paths([text], 200_000).data[-1, 2:4]
+    np.testing.assert_allclose(end, [0.1, 0.2], atol=1e-10)
+
+
+def test_limit():
+    with pytest.raises(OverflowError):
+        parse_paths(["M0 0" + "h1" * 500], 100)
