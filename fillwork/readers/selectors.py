@@ -11,18 +11,14 @@ import re
 from dataclasses import dataclass
 
 from fillwork.errors import PlanError
+from fillwork.units import parse_length
 
 __all__ = ["SCOPES", "Choice", "Condition", "Selector", "parse_choice"]
 
 SCOPES = ("auto", "stroked", "outlines", "both")
 
 _KEYS = ("layer", "colour", "class", "id", "width", "dash")
-_MM = {
-    "": 1.0, "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "ft": 304.8,
-    "pt": 25.4 / 72, "px": 25.4 / 96,
-}  # fmt: skip
 _CONDITION = re.compile(r"\s*([A-Za-z]+)\s*([=<>])\s*(.*?)\s*\Z", re.DOTALL)
-_LENGTH = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([A-Za-z]*)\Z")
 _EXAMPLES = "write it like layer=NAME, colour=#00f, class=NAME, id=NAME, width<0.3"
 
 
@@ -150,7 +146,8 @@ def _parse_condition(part: str, text: str, where: str) -> Condition:
         what = f"{key} cannot be compared with {sign} in the selector {text!r}"
         raise PlanError(what, where, _EXAMPLES)
     if key == "width":
-        return Condition(key, sign, value, _parse_width(value, text, where))
+        what = f"the width in the selector {text!r}"
+        return Condition(key, sign, value, parse_length(value, what=what))
     if key == "dash":
         if value.lower() not in {"yes", "no"}:
             what = f"dash must be yes or no in the selector {text!r}"
@@ -165,11 +162,3 @@ def _parse_condition(part: str, text: str, where: str) -> Condition:
             raise PlanError(what, where, "write it like #00f, #0000ff or blue")
         return Condition(key, sign, colour[0])
     return Condition(key, sign, value)
-
-
-def _parse_width(value: str, text: str, where: str) -> float:
-    found = _LENGTH.match(value)
-    if not found or found[2].lower() not in _MM:
-        what = f"cannot understand the width {value!r} in the selector {text!r}"
-        raise PlanError(what, where, "write a length like 0.3, 0.3mm or 1pt")
-    return float(found[1]) * _MM[found[2].lower()]

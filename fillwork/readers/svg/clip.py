@@ -423,11 +423,18 @@ def cut_table(
     every, at = every[order], at[order]
     piece = np.flatnonzero((every[1:] == every[:-1]) & (at[1:] - at[:-1] > 1e-10))
     curve, t0, t1 = every[piece], at[piece], at[piece + 1]
-    middle = curves.point(curve, (t0 + t1) / 2)
     keep = near[curve]
-    keep[keep] = _inside(
-        middle[keep], walls, region.shape[wall_curve], region.even_odd, slack, spend
-    )
+    shape = region.shape[wall_curve]
+    votes = np.zeros(len(curve), np.int64)
+    # the middle of a curve may just touch an outline from the other side, so two
+    # of three points decide there
+    bent = curves.kind[curve] != LINE
+    for share in (0.5, 0.25, 0.75):
+        ask = np.flatnonzero(keep if share == 0.5 else keep & bent)
+        points = curves.point(curve[ask], t0[ask] + share * (t1 - t0)[ask])
+        inner = _inside(points, walls, shape, region.even_odd, slack, spend)
+        votes[ask] += inner
+    keep &= votes >= np.where(bent, 2, 1)
     return _rebuild(table, curves, curve, t0, t1, keep)
 
 

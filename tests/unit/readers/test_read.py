@@ -475,3 +475,11 @@ class TestFile:
         a, b = read_linework(data), read_linework(data)
         assert a.curves.data.tobytes() == b.curves.data.tobytes()
         assert (a.styles, a.groups, a.notes) == (b.styles, b.groups, b.notes)
+
+
+def test_a_curve_that_touches_the_page_from_outside_is_left_out():
+    head = (
+        '<svg width="1mm" height="16mm" viewBox="0 0 1 16" fill="none" stroke="#000">'
+    )
+    work = read('<path d="M8 1a7 7 0 100 14A7 7 0 008 1z"/><path d="M0 2h1"/>', head)
+    assert ends(work) == [[0, 2, 1, 2]]
