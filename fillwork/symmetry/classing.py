@@ -11,7 +11,7 @@ S, so places of a kind are the cosets g S.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -134,7 +134,9 @@ def class_faces(
     inner_count = np.bincount(label, inner, count).astype(np.float64)
     image = np.stack(
         [
-            Matcher(means, quotient).match(_moved(means, quotient, g))
+            Matcher(means, quotient).match(
+                means.moved(quotient.linear[g], quotient.shift[g])
+            )
             for g in range(quotient.order)
         ],
         axis=1,
@@ -192,10 +194,6 @@ def _scatter(
     # 1.177: median of a Rayleigh distribution over its sigma; the centre of a
     # face with n corners strays by about 1 / sqrt(n) of what a corner does
     return 2.0 * float(np.median(centre[sure])) / 1.177
-
-
-def _moved(marks: Marks, quotient: Quotient, g: int) -> Marks:
-    return replace(marks, xy=marks.xy @ quotient.linear[g].T + quotient.shift[g])
 
 
 def _gaps(

@@ -31,7 +31,7 @@ _LONG = 6.0
 _SHORT = 1.0
 _FIT = 0.05
 # largest share of vertices where another line runs across a frame line
-_CROSSED = 0.4
+_CROSSED = 0.47
 
 
 @dataclass(slots=True, eq=False)

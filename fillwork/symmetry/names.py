@@ -31,6 +31,8 @@ _BUDGET = 6000
 # areas that differ more get a size word
 _SIZE_STEP = 0.08
 _EDGE_PIECE = "edge piece"
+# a piece with this share of all the area is the ground behind the figures
+_GROUND = 0.15
 
 
 def find_names(
@@ -61,6 +63,9 @@ def find_names(
         Unique name and base name of each kind.
     """
     base = _base_names(arrangement, standing, seen_whole)
+    ground = _GROUND * float(arrangement.area.sum())
+    for row in np.flatnonzero(~seen_whole & (np.asarray(area) > ground)):
+        base[row] = "ground"
     neighbours = touching_kinds(arrangement, of_face, len(base))
     return list(zip(make_unique(base, area, neighbours), base, strict=True))
 

@@ -8,7 +8,7 @@ circle inscribed in it, and noise far below that does not matter.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -53,6 +53,23 @@ class Marks:
 
     def __len__(self) -> int:
         return len(self.size)
+
+    def moved(self, linear: NDArray[np.float64], shift: NDArray[np.float64]) -> Marks:
+        """Return the marks of the faces carried elsewhere by an isometry.
+
+        Parameters
+        ----------
+        linear : ndarray of shape (2, 2)
+            Linear part of the isometry.
+        shift : ndarray of shape (2,), mm
+            What it adds.
+
+        Returns
+        -------
+        Marks
+            The marks with other centres.
+        """
+        return replace(self, xy=self.xy @ linear.T + shift)
 
     def take(self, index: NDArray[np.integer] | NDArray[np.bool_]) -> Marks:
         """Return the chosen rows.

@@ -1,24 +1,48 @@
 """Which parts of a drawing have a symmetry of their own.
 
-A *zone* is a set of faces under one symmetry: the field of a panel, its border,
-a medallion, a corner piece. A drawing without frame lines is one zone.
+A *zone* is a set of faces under one symmetry: the field of a panel, a side of
+its border, a medallion, a corner piece. Frame lines part zones; where the parts
+on both sides of a line go on in each other the line belongs to the pattern. A
+drawing without frame lines is one zone.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.errors import SymmetryError
+from fillwork.symmetry.congruence import class_congruent
+from fillwork.symmetry.detect import find_symmetry
+from fillwork.symmetry.frames import face_parts, find_frame_edges
 from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.measures import measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
+from fillwork.symmetry.places import Matcher, marks_of_faces
+from fillwork.symmetry.quotient import quotient_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from numpy.typing import NDArray
+
     from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.measures import FaceMeasures
 
 __all__ = ["find_zones"]
+
+# parts of fewer faces have no symmetry worth asking for
+_FEWEST = 3
+# share of like faces from which two parts are one pattern
+_ALIKE = 0.6
+# share of faces that must find themselves again a repeat away in one pattern
+_HELD = 0.88
+# length over width of a side of a border
+_LONG = 3.0
+# more parts than this are no panel
+_MOST_PARTS = 60
 
 
 def find_zones(
@@ -31,8 +55,9 @@ def find_zones(
     arrangement : Arrangement
         The drawing's faces.
     stated : str or mapping of int to str, optional
-        Symmetry that the user states, for the largest zone or by zone index,
-        such as ``plane:p4m``; ``none`` leaves symmetry out of account.
+        Symmetry that the user states: for the whole drawing, which is one zone
+        then, or by zone index; such as ``plane:p4m``. ``none`` leaves symmetry
+        out of account.
 
     Returns
     -------
@@ -43,19 +68,281 @@ def find_zones(
     Raises
     ------
     SymmetryError
-        If a stated symmetry cannot be held.
+        If a stated symmetry cannot be held, or is stated for a zone that is not
+        there.
     """
     faces = np.arange(1, arrangement.face_count, dtype=np.int32)
     if len(faces) == 0:
         return ()
     if stated == "none":
-        return (Zone(1, faces, _no_symmetry("left out by choice")),)
-    from fillwork.symmetry.detect import find_symmetry
+        held = Symmetry(NO_GROUP, reason="left out by choice", stated=True)
+        return (Zone(1, faces, held),)
+    if isinstance(stated, str):
+        return (Zone(1, faces, find_symmetry(arrangement, faces, stated=stated)),)
+    wishes = dict(stated or {})
+    parts = _panel_parts(arrangement, faces)
+    if wishes and not set(wishes) <= set(range(1, len(parts) + 1)):
+        strange = min(set(wishes) - set(range(1, len(parts) + 1)))
+        what = f"zone {strange} is not in the drawing, which has {len(parts)}"
+        raise SymmetryError(what, mend="see the zones with: fillwork survey")
+    return tuple(
+        Zone(
+            number,
+            part.faces,
+            find_symmetry(arrangement, part.faces, stated=wishes[number])
+            if number in wishes
+            else part.symmetry,
+            part.role,
+        )
+        for number, part in enumerate(parts, 1)
+    )
 
-    wish = stated if stated is None or isinstance(stated, str) else stated.get(1)
-    symmetry = find_symmetry(arrangement, faces, stated=wish)
-    return (Zone(1, faces, symmetry),)
+
+@dataclass(slots=True, eq=False)
+class _Part:
+    """A zone in the making."""
+
+    faces: NDArray[np.int32]
+    symmetry: Symmetry
+    role: str = ""
 
 
-def _no_symmetry(reason: str) -> Symmetry:
-    return Symmetry(NO_GROUP, reason=reason, stated=True)
+def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Part]:
+    """Return the parts of a panel, by falling area."""
+    groups = _split(arrangement, faces)
+    if len(groups) == 1:
+        return [_Part(faces, _symmetry(arrangement, faces, whole=True))]
+    measures = measure_faces(arrangement)
+    together = _symmetry(arrangement, faces, whole=True)
+    if together.lattice is not None and len(together.lattice.basis) == 2:
+        held = _share_held(arrangement, measures, faces, together)
+        if together.certain and held >= _HELD:
+            return [_Part(faces, together)]
+    parts = []
+    plain: list[NDArray[np.int32]] = []
+    for group in groups:
+        if len(group) < _FEWEST:
+            plain.append(group)
+        else:
+            parts.append(_Part(group, _symmetry(arrangement, group)))
+    parts = _merge_lattices(arrangement, measures, parts)
+    if len(parts) == 0 or (len(parts) == 1 and not plain):
+        return [_Part(faces, together)]
+    if len(parts) == 1 and not _worth_parting(parts[0], together):
+        return [_Part(faces, together)]
+    if plain:
+        rest = np.sort(np.concatenate(plain)).astype(np.int32)
+        reason = "plain parts of the frame"
+        parts.append(_Part(rest, Symmetry(NO_GROUP, reason=reason)))
+    area = [float(arrangement.area[p.faces].sum()) for p in parts]
+    order = sorted(range(len(parts)), key=lambda k: (-area[k], int(parts[k].faces[0])))
+    parts = [parts[k] for k in order]
+    _give_roles(arrangement, parts)
+    return parts
+
+
+def _worth_parting(part: _Part, together: Symmetry) -> bool:
+    """Tell whether a part by itself has more symmetry than the whole drawing."""
+    rank = {"none": 0, "rosette": 1, "frieze": 2, "plane": 3}
+    alone = part.symmetry
+    if rank[alone.group.family] != rank[together.group.family]:
+        return rank[alone.group.family] > rank[together.group.family]
+    return len(alone.operations) > len(together.operations)
+
+
+def _symmetry(
+    arrangement: Arrangement, faces: NDArray[np.int32], *, whole: bool = False
+) -> Symmetry:
+    return find_symmetry(arrangement, faces, loose_lines=whole)
+
+
+def _split(
+    arrangement: Arrangement, faces: NDArray[np.int32]
+) -> list[NDArray[np.int32]]:
+    """Return the faces between frame lines; one group when there is no panel."""
+    barrier = find_frame_edges(arrangement)
+    if not barrier.any():
+        return [faces]
+    label = face_parts(arrangement, barrier)
+    _, label = np.unique(label[faces], return_inverse=True)
+    label = label.reshape(-1)
+    size = np.bincount(label)
+    if (size >= _FEWEST).sum() < 2 or len(size) > 40 * _MOST_PARTS:
+        return [faces]
+    label = _merge_alike(arrangement, faces, label, barrier)
+    count = int(label.max()) + 1
+    size = np.bincount(label)
+    if (size >= _FEWEST).sum() < 2 or (size >= _FEWEST).sum() > _MOST_PARTS:
+        return [faces]
+    return [faces[label == k] for k in range(count)]
+
+
+def _merge_alike(
+    arrangement: Arrangement,
+    faces: NDArray[np.int32],
+    label: NDArray[np.int64],
+    barrier: NDArray[np.bool_],
+) -> NDArray[np.int64]:
+    """Join parts on both sides of a long line that hold the same faces.
+
+    Faces are the same when they are congruent and not turned: the sides of a
+    border that meet at a mitre are turned, rows of one pattern are not.
+    """
+    measures = measure_faces(arrangement)
+    kind, side, turn = class_congruent(arrangement, measures, faces)
+    span = int(turn.max(initial=0)) + 1
+    _, kind = np.unique((kind * 2 + side) * span + turn, return_inverse=True)
+    kind = kind.reshape(-1)
+    row_of = np.full(arrangement.face_count, -1, dtype=np.int64)
+    row_of[faces] = np.arange(len(faces))
+    edge = np.flatnonzero(barrier)
+    a = row_of[arrangement.face[2 * edge]]
+    b = row_of[arrangement.face[2 * edge + 1]]
+    keep = (a >= 0) & (b >= 0)
+    a, b = a[keep], b[keep]
+    # faces that a frame may have cut say nothing
+    touching = np.zeros(len(faces), dtype=bool)
+    touching[a] = touching[b] = True
+    touching[row_of[arrangement.face[outer_sides(arrangement, faces)]]] = True
+    area = arrangement.area[faces]
+    merged = True
+    while merged:
+        merged = False
+        pairs = np.unique(
+            np.sort(np.column_stack([label[a], label[b]]), axis=1), axis=0
+        )
+        for one, other in pairs[pairs[:, 0] != pairs[:, 1]].tolist():
+            if _alike(kind, area, touching, label == one, label == other):
+                label = np.where(label == other, one, label)
+                merged = True
+                break
+    return np.unique(label, return_inverse=True)[1].reshape(-1).astype(np.int64)
+
+
+def _alike(
+    kind: NDArray[np.int64],
+    area: NDArray[np.float64],
+    touching: NDArray[np.bool_],
+    one: NDArray[np.bool_],
+    other: NDArray[np.bool_],
+) -> bool:
+    """Tell whether two parts are mostly made of faces that both of them hold."""
+    for strict in (True, False):
+        a = one & ~touching if strict else one
+        b = other & ~touching if strict else other
+        if strict and (a.sum() < _FEWEST or b.sum() < _FEWEST):
+            continue
+        if not a.any() or not b.any():
+            return False
+        in_both = np.intersect1d(kind[a], kind[b])
+        shares = [
+            float(area[s & np.isin(kind, in_both)].sum() / area[s].sum())
+            for s in (a, b)
+        ]
+        return min(shares) >= _ALIKE
+    return False
+
+
+def _share_held(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> float:
+    """Return which share of inner faces the translations carry onto like faces."""
+    import shapely
+
+    edge = np.zeros(arrangement.face_count, dtype=bool)
+    edge[arrangement.face[outer_sides(arrangement, faces)]] = True
+    inner = faces[~edge[faces] & ~arrangement.cut[faces]]
+    if len(inner) < 2 or symmetry.lattice is None:
+        return 0.0
+    quotient = quotient_of(symmetry)
+    noise = max(symmetry.residual, arrangement.tolerance.join_within)
+    marks = marks_of_faces(measures, inner, quotient, noise)
+    plain = quotient_of(Symmetry(NO_GROUP))
+    matcher = Matcher(marks, plain)
+    tree = shapely.STRtree(arrangement.polygons(inner))
+    right = total = 0.0
+    for shift in (*symmetry.lattice.basis, *(-symmetry.lattice.basis)):
+        moved = marks.moved(np.eye(2), shift)
+        # asked only where an inner face is expected
+        row = np.unique(tree.query(shapely.points(moved.xy), predicate="within")[0])
+        hit = matcher.match(moved.take(row)) >= 0
+        weight = arrangement.area[inner[row]]
+        right += float(weight[hit].sum())
+        total += float(weight.sum())
+    return right / total if total > 0 else 0.0
+
+
+def _merge_lattices(
+    arrangement: Arrangement, measures: FaceMeasures, parts: list[_Part]
+) -> list[_Part]:
+    """Join neighbouring parts that one plane lattice holds together."""
+    merged = True
+    while merged and len(parts) > 1:
+        merged = False
+        owner = np.full(arrangement.face_count, -1, dtype=np.int64)
+        for k, part in enumerate(parts):
+            owner[part.faces] = k
+        a, b = owner[arrangement.face[0::2]], owner[arrangement.face[1::2]]
+        near = (a >= 0) & (b >= 0) & (a != b)
+        pairs = np.unique(np.sort(np.column_stack([a[near], b[near]]), axis=1), axis=0)
+        for i, j in pairs.tolist():
+            if not _same_lattice(parts[i].symmetry, parts[j].symmetry):
+                continue
+            faces = np.sort(np.concatenate([parts[i].faces, parts[j].faces]))
+            both = _symmetry(arrangement, faces.astype(np.int32))
+            if both.lattice is None or len(both.lattice.basis) != 2:
+                continue
+            if _share_held(arrangement, measures, faces, both) < _HELD:
+                continue
+            parts = [p for k, p in enumerate(parts) if k not in (i, j)]
+            parts.append(_Part(faces.astype(np.int32), both))
+            merged = True
+            break
+    return parts
+
+
+def _same_lattice(a: Symmetry, b: Symmetry) -> bool:
+    if a.lattice is None or b.lattice is None:
+        return False
+    p, q = a.lattice.basis, b.lattice.basis
+    if len(p) != 2 or len(q) != 2:
+        return False
+    along = q @ np.linalg.inv(p)
+    size = abs(float(np.linalg.det(along)))
+    return bool(np.abs(along - np.rint(along)).max() < 0.03 and abs(size - 1) < 0.05)
+
+
+def _give_roles(arrangement: Arrangement, parts: list[_Part]) -> None:
+    """Say what each part of a panel is."""
+    boxes = []
+    for part in parts:
+        half = np.flatnonzero(np.isin(arrangement.face, part.faces))
+        points = arrangement.vertices[arrangement.origin[half]]
+        boxes.append(np.concatenate([points.min(axis=0), points.max(axis=0)]))
+    table = np.array(boxes)
+    low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
+    size = float(np.hypot(*(high - low)))
+    parts[0].role = "field"
+    for part, box in zip(parts[1:], table[1:], strict=True):
+        if part.symmetry.reason == "plain parts of the frame":
+            continue
+        wide, tall = box[2:] - box[:2]
+        sides = [
+            box[0] - low[0] < 0.02 * size,
+            box[1] - low[1] < 0.02 * size,
+            high[0] - box[2] < 0.02 * size,
+            high[1] - box[3] < 0.02 * size,
+        ]
+        ratio = max(wide, tall) / max(min(wide, tall), 1e-300)
+        round_all = sum(sides) == 4
+        if round_all or ratio >= _LONG:
+            part.role = "border"
+        elif sum(sides) >= 2 and max(wide, tall) < 0.4 * float((high - low).min()):
+            part.role = "corner"
+        elif not any(sides):
+            part.role = "medallion"
+        elif any(sides):
+            part.role = "border"
