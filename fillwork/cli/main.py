@@ -16,6 +16,7 @@ __all__ = ["main"]
 COMMANDS = {
     "survey": "Find regions, open ends, symmetry and kinds; show a table.",
     "colour": "Do the main job: coloured drawing, sheets, schedule, report, plan.",
+    "colourways": "Lay palettes or assignments side by side, each with its plan.",
     "sheets": "Make paint-by-region sheets.",
     "schedule": "Work out areas, paint and leaf to buy, order and cautions.",
     "palettes": "List, show, check palettes, or draw one from a picture.",

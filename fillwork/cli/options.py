@@ -30,6 +30,7 @@ __all__ = [
     "lines_options",
     "output_options",
     "paint_options",
+    "palette_option",
     "picture_options",
     "plan_from",
     "run_options",
@@ -216,8 +217,12 @@ lines_options = [
     ),
 ]
 
+palette_option = _option(
+    "--palette", metavar="NAME|FILE", help="A shipped palette, or a file."
+)
+
 colouring_options = [
-    _option("--palette", metavar="NAME|FILE", help="A shipped palette, or a file."),
+    palette_option,
     _option(
         "--goal",
         type=click.FloatRange(0, 100),

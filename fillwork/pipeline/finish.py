@@ -430,7 +430,24 @@ class Finish:
             for suffix in (f for f in ("svg", "png") if f in formats):
                 name = f"sheet-{number:02d}.{suffix}"
                 files[name] = encode(scene, f".{suffix}", width=self.plan.png_width)
+        files["sheets.json"] = self._record(files)
         return files
+
+    def _record(self, files: Mapping[str, bytes]) -> bytes:
+        """Return the digests of some files, by which they are known as own."""
+        from fillwork import __version__
+        from fillwork.renderers.report import to_json
+
+        linework = self.survey.linework
+        outputs = [{"file": n, "sha256": digest(d)} for n, d in files.items()]
+        return to_json(
+            {
+                "schema": 1,
+                "fillwork": __version__,
+                "drawing": {"file": linework.file, "sha256": linework.digest},
+                "outputs": outputs,
+            }
+        )
 
     def write_svg(self, path: str | Path, *, force: bool = False) -> None:
         """Write the coloured drawing as SVG.

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 __all__ = ["REPORT", "digest", "write_file", "write_files"]
 
 REPORT = "report.json"
+RECORDS = (REPORT, "sheets.json", "colourways.json")
+"""Files in which the commands leave the digests of what they wrote."""
 
 
 def digest(data: bytes) -> str:
@@ -45,10 +47,10 @@ def _reason(error: OSError) -> str:
     return (error.strerror or type(error).__name__).lower()
 
 
-def _own_digests(folder: Path) -> dict[str, str]:
-    """Return the digests that the folder's report gives, its own included."""
+def _own_digests(folder: Path, record: str) -> dict[str, str]:
+    """Return the digests that one record of the folder gives, its own included."""
     try:
-        data = (folder / REPORT).read_bytes()
+        data = (folder / record).read_bytes()
         report = json.loads(data)
         own = {str(o["file"]): str(o["sha256"]) for o in report["outputs"]}
         claimed = report["self_sha256"]
@@ -58,12 +60,12 @@ def _own_digests(folder: Path) -> dict[str, str]:
         return own
     blank = data.replace(claimed.encode(), b"", 1)
     if digest(blank) == claimed:
-        own[REPORT] = digest(data)
+        own[record] = digest(data)
     return own
 
 
 def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
-    own = _own_digests(folder)
+    records = [_own_digests(folder, record) for record in RECORDS]
     for name, data in files.items():
         path = folder / name
         if path.is_dir():
@@ -76,7 +78,8 @@ def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
         except OSError as error:
             what = f"cannot be read: {_reason(error)}"
             raise RenderError(what, str(path), "choose another --out") from error
-        if there not in (own.get(name), digest(data)):
+        own = {record[name] for record in records if name in record}
+        if there not in own | {digest(data)}:
             what = "this file was not written by fillwork, or was edited since"
             mend = "move it away, choose another --out, or overwrite it with --force"
             raise RenderError(what, str(path), mend)
@@ -139,7 +142,7 @@ def write_files(
             _refuse_foreign(folder, files)
         staged.extend(
             (_stage(folder / name, files[name]), folder / name)
-            for name in sorted(files, key=lambda n: n == REPORT)
+            for name in sorted(files, key=lambda n: n in RECORDS)
         )
         for temporary, path in staged:
             temporary.replace(path)

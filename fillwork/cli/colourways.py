@@ -1,0 +1,74 @@
+"""``fillwork colourways``: palettes or assignments side by side."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fillwork.cli import options
+from fillwork.cli.messages import Progress, show_notes, show_written
+
+
+@click.command(name="colourways")
+@options.apply(options.drawing_argument, options.lines_options)
+@click.option(
+    "--palette",
+    "palettes",
+    multiple=True,
+    metavar="NAME|FILE",
+    help="One: several assignments of it. Several: the best of each. "
+    "None: all that come with fillwork.",
+)
+@click.option(
+    "--count",
+    type=click.IntRange(1, 60),
+    metavar="N",
+    help="How many; 6 of one palette, else one a palette.",
+)
+@options.apply(
+    [o for o in options.colouring_options if o is not options.palette_option],
+    options.picture_options,
+    options.output_options,
+    options.run_options,
+)
+def command(
+    drawing: str,
+    palettes: tuple[str, ...],
+    count: int | None,
+    out: str,
+    force: bool,
+    quiet: bool,
+    allow_large: bool,
+    **settings: Any,
+) -> None:
+    """Lay palettes or assignments side by side, ranked, each with its plan.
+
+    Take one up with: fillwork colour DRAWING --plan colourway-01.toml
+    """
+    from fillwork.colouring.palette_file import list_palettes
+    from fillwork.pipeline import colourways, stages
+    from fillwork.pipeline.output import write_files
+
+    given = settings.get("plan_file")
+    plan = options.plan_from(settings)
+    if not palettes and given is None:
+        palettes = list_palettes()
+    if count is None:
+        count = len(palettes) if len(palettes) > 1 else 6
+    data, name = options.read_drawing(drawing)
+    with Progress(quiet) as progress:
+        survey = stages.make_survey(
+            data, plan, name=name, allow_large=allow_large, progress=progress
+        )
+        # all palettes are tried, so that the best stay when fewer are wanted
+        wanted = max(count, len(palettes))
+        found = colourways.suggest(
+            survey, plan, palettes, count=wanted, progress=progress
+        )[:count]
+        made = colourways.files(survey, found, progress=progress)
+        written = write_files(Path(out), made, force=force)
+    click.echo(colourways.contact_table(found), nl=False)
+    show_written(written)
+    show_notes(survey.notes)

@@ -1,0 +1,285 @@
+"""Colourways: palettes or assignments side by side, each with its plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fillwork.pipeline import stages
+from fillwork.pipeline.finish import encode
+from fillwork.pipeline.output import digest
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.colouring.model import Colourway
+    from fillwork.pipeline.stages import Progress, Survey
+    from fillwork.plans.model import Plan
+    from fillwork.renderers.contact import ContactCell
+    from fillwork.renderers.scene import Scene
+
+__all__ = ["RECORD", "Suggestion", "contact_pages", "contact_table", "files", "suggest"]
+
+RECORD = "colourways.json"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Suggestion:
+    """Hold one colourway with the plan that gives it again.
+
+    Parameters
+    ----------
+    number : int
+        From 1, best first.
+    colourway : Colourway
+        The colouring and what was measured on it.
+    plan : Plan
+        All choices: the palette and a pin on every kind.
+    """
+
+    number: int
+    colourway: Colourway
+    plan: Plan
+
+    @property
+    def name(self) -> str:
+        """Return the name of its plan file, without suffix."""
+        return f"colourway-{self.number:02d}"
+
+
+def suggest(
+    survey: Survey,
+    plan: Plan | None = None,
+    palettes: Sequence[str] = (),
+    *,
+    count: int = 6,
+    progress: Progress = stages.quiet,
+) -> tuple[Suggestion, ...]:
+    """Find colourways of a surveyed drawing, best first.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found in the drawing.
+    plan : Plan, optional
+        All choices; by default those of the survey.
+    palettes : sequence of str
+        Names or files. With none, the plan's own: several assignments of it.
+        With several, the best of each first.
+    count : int
+        How many are wanted.
+    progress : callable
+        Called with the name of each step as it begins.
+
+    Returns
+    -------
+    tuple of Suggestion
+        Best first, ranked by stated measures.
+
+    Raises
+    ------
+    FillworkError
+        If a palette or a wish is wrong, or the drawing has no region.
+    """
+    from fillwork.colouring.colourways import find_colourways
+
+    plan = survey.plan if plan is None else plan
+    stages.refuse_no_regions(survey)
+    plans = [stages.take_palette(plan, p) for p in palettes] or [plan]
+    loaded = [stages.load_palette(p) for p in plans]
+    plan_of = {id(p): own for p, own in zip(loaded, plans, strict=True)}
+    found = find_colourways(
+        survey.arrangement,
+        survey.orbits,
+        survey.adjacency,
+        loaded,
+        plan.rules,
+        count=count,
+        progress=lambda _, what: progress(what),
+    )
+    linework = survey.linework
+    suggestions = []
+    for number, way in enumerate(found, 1):
+        own = plan_of[id(way.colouring.palette)]
+        pins = stages.fix_pins(way.pins, survey)
+        suggestions.append(
+            Suggestion(
+                number,
+                way,
+                replace(
+                    own,
+                    drawing=linework.file,
+                    digest=linework.digest,
+                    rules=replace(own.rules, pins=pins),
+                ),
+            )
+        )
+    return tuple(suggestions)
+
+
+def _measures(colourway: Colourway) -> dict[str, float]:
+    return dict(colourway.measures)
+
+
+def contact_pages(
+    survey: Survey, suggestions: Sequence[Suggestion], *, paper: str = "A4-landscape"
+) -> tuple[Scene, ...]:
+    """Return the contact sheet: small pictures with swatches and greys under them.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found in the drawing.
+    suggestions : sequence of Suggestion
+        The colourways.
+    paper : str
+        Page name.
+
+    Returns
+    -------
+    tuple of Scene
+        Pages.
+    """
+    from fillwork.renderers.contact import compose_contact, repeat_window
+
+    cells = [_cell(survey, s) for s in suggestions]
+    window = repeat_window(cells[0].scene, survey.orbits) if cells else None
+    title = survey.plan.sheets.title or Path(survey.linework.file).stem
+    return compose_contact(cells, title=title, paper=paper, window=window)
+
+
+def _cell(survey: Survey, suggestion: Suggestion) -> ContactCell:
+    from fillwork.colouring.vision import view_palette
+    from fillwork.renderers.coloured import compose_coloured
+    from fillwork.renderers.contact import ContactCell
+
+    colouring = suggestion.colourway.colouring
+    palette = colouring.palette
+    view = survey.plan.view
+    shown = palette if view == "normal" else view_palette(palette, view)
+    scene = compose_coloured(
+        survey.arrangement,
+        survey.outlines,
+        survey.orbits,
+        colouring,
+        hexes=[s.hex for s in shown.swatches],
+        title=palette.name,
+    )
+    greys = view_palette(palette, "grey").swatches
+    area = np.zeros(len(palette.swatches))
+    np.add.at(area, colouring.of_face[1:], survey.arrangement.area[1:])
+    share = area / max(float(area.sum()), 1e-12)
+    order = np.argsort(-share, kind="stable")
+    values = _measures(suggestion.colourway)
+    contrast = values["smallest difference"]
+    return ContactCell(
+        title=palette.name,
+        scene=scene,
+        strip=tuple(
+            (
+                shown.swatches[k].hex,
+                greys[k].hex,
+                float(share[k]),
+                palette.swatches[k].code,
+            )
+            for k in order
+            if share[k] > 0
+        ),
+        measures=(
+            ("least ΔE00", "none touch" if np.isnan(contrast) else f"{contrast:.1f}"),
+            ("range of lightness", f"{values['lightness range']:.0f}"),
+            ("swatches", f"{values['swatches']:.0f}"),
+        ),
+    )
+
+
+def contact_table(suggestions: Sequence[Suggestion]) -> str:
+    """Return the colourways as a table for people.
+
+    Parameters
+    ----------
+    suggestions : sequence of Suggestion
+        The colourways, best first.
+
+    Returns
+    -------
+    str
+        Lines of text.
+    """
+    from fillwork.colouring.colourways import RANKED_BY
+
+    lines = [
+        " no  palette                least ΔE00  L* range  swatches  area changed  plan"
+    ]
+    for s in suggestions:
+        values = _measures(s.colourway)
+        contrast = values["smallest difference"]
+        least = "     -" if np.isnan(contrast) else f"{contrast:6.1f}"
+        name = s.colourway.colouring.palette.name
+        span = values["lightness range"]
+        lines.append(
+            f"{s.number:3d}  {name:<22.22} {least:>10}  {span:8.0f}"
+            f"  {values['swatches']:8.0f}  {100 * s.colourway.changed:10.0f} %"
+            f"  {s.name}.toml"
+        )
+    lines.append("ranked by " + "; then by ".join(RANKED_BY))
+    return "\n".join(lines) + "\n"
+
+
+def files(
+    survey: Survey, suggestions: Sequence[Suggestion], *, progress: Progress
+) -> dict[str, bytes]:
+    """Return the contact sheet, a plan a colourway, and the record of them.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found in the drawing.
+    suggestions : sequence of Suggestion
+        The colourways.
+    progress : callable
+        Called with the name of each step as it begins.
+
+    Returns
+    -------
+    dict of str to bytes
+        File names and contents, the record last.
+    """
+    from fillwork import __version__
+    from fillwork.plans.file import plan_to_toml
+    from fillwork.renderers.pdf import to_pdf
+    from fillwork.renderers.report import to_json
+
+    progress("drawing the contact sheet")
+    pages = contact_pages(survey, suggestions)
+    made = {"colourways.pdf": to_pdf(pages, title=pages[0].title)}
+    for number, page in enumerate(pages, 1):
+        suffix = "" if len(pages) == 1 else f"-{number}"
+        width = max(survey.plan.png_width, 1600)
+        made[f"colourways{suffix}.png"] = encode(page, ".png", width=width)
+    for s in suggestions:
+        made[f"{s.name}.toml"] = plan_to_toml(s.plan).encode()
+    record: dict[str, Any] = {
+        "schema": 1,
+        "fillwork": __version__,
+        "drawing": {"file": survey.linework.file, "sha256": survey.linework.digest},
+        "colourways": [
+            {
+                "number": s.number,
+                "palette": s.colourway.colouring.palette.name,
+                "plan": f"{s.name}.toml",
+                "changed": round(s.colourway.changed, 4),
+                "measures": {
+                    k: None if np.isnan(v) else round(float(v), 3)
+                    for k, v in s.colourway.measures
+                },
+            }
+            for s in suggestions
+        ],
+        "outputs": [{"file": n, "sha256": digest(d)} for n, d in made.items()],
+    }
+    made[RECORD] = to_json(record)
+    return made
