@@ -66,14 +66,18 @@ class Correlator:
         inside = evidence.window.depth_at(centres) > 0
         self.mask = fft.rfft2(inside.reshape(self.shape).astype(np.float32))
 
-    def _grid(self, points: Floats, weights: Floats | None = None) -> NDArray[np.float32]:
+    def _grid(
+        self, points: Floats, weights: Floats | None = None
+    ) -> NDArray[np.float32]:
         cells = np.rint((points - self.corner) / self.cell).astype(np.intp)
         rows, columns = self.shape
         flat = (cells[:, 1] % rows) * columns + cells[:, 0] % columns
         total = np.bincount(flat, weights=weights, minlength=rows * columns)
         return total.astype(np.float32).reshape(self.shape)
 
-    def spectra(self, points: Floats, directions: Floats) -> list[NDArray[np.complex64]]:
+    def spectra(
+        self, points: Floats, directions: Floats
+    ) -> list[NDArray[np.complex64]]:
         """Return the transforms of the samples' density and direction fields.
 
         Parameters
@@ -172,12 +176,8 @@ class Correlator:
             shift = 0.5 * (before - after) / np.where(bend < 0, bend, -1.0)
             return np.asarray(np.clip(shift, -0.5, 0.5))
 
-        dy = offset(
-            share[row - 1, column], value, share[(row + 1) % rows, column]
-        )
-        dx = offset(
-            share[row, column - 1], value, share[row, (column + 1) % columns]
-        )
+        dy = offset(share[row - 1, column], value, share[(row + 1) % rows, column])
+        dx = offset(share[row, column - 1], value, share[row, (column + 1) % columns])
         y = np.where(row > rows // 2, row - rows, row) + dy
         x = np.where(column > columns // 2, column - columns, column) + dx
         return np.stack([x, y], axis=1) * self.cell, value.astype(np.float64)

@@ -15,7 +15,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.fit import LADDER, Images, refine_shifts, score_images
+from fillwork.symmetry.fit import (
+    LADDER,
+    Images,
+    Scores,
+    refine_shifts,
+    score_images,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,6 +38,7 @@ __all__ = [
     "fit_basis",
     "lattice_kind",
     "lattice_points",
+    "measure_lattice",
     "reduce_basis",
     "translate_images",
 ]
@@ -133,6 +140,8 @@ class LatticeFit:
         Smallest number of lines that testify to one basis vector.
     expected : float
         Images that were expected in all.
+    covered : float
+        Share of the lines that some translation carries into the window.
     """
 
     basis: Floats
@@ -141,6 +150,7 @@ class LatticeFit:
     rms: float
     weakest: float
     expected: float
+    covered: float
 
     @property
     def rank(self) -> int:
@@ -277,46 +287,52 @@ def fit_basis(
     return basis
 
 
-def _span(vectors: Floats, slack: float) -> tuple[Floats, NDArray[np.bool_]]:
-    """Return the shortest independent vectors, and which others they explain."""
+def _span(vectors: Floats) -> Floats:
+    """Return the shortest independent vectors."""
     order = np.argsort((vectors**2).sum(axis=1), kind="stable")
     first = vectors[order[0]]
     size = float(np.hypot(*first))
-    basis = first[None, :]
     for k in order[1:]:
         v = vectors[k]
         if abs(first[0] * v[1] - first[1] * v[0]) > 0.2 * size * np.hypot(*v):
-            basis = reduce_basis(np.stack([first, v]))
-            break
-    if len(basis) == 1:
-        steps = vectors @ first / size**2
-        rest = vectors - np.rint(steps)[:, None] * first
-    else:
-        steps = vectors @ np.linalg.inv(basis)
-        rest = vectors - np.rint(steps) @ basis
-    return basis, np.hypot(rest[:, 0], rest[:, 1]) < slack
+            return reduce_basis(np.stack([first, v]))
+    return np.asarray(first[None, :])
 
 
-def _measure(
-    evidence: Evidence, basis: Floats, rows: Ints, level: int
-) -> tuple[float, float, float, float]:
-    """Return share, rms, weakest evidence and images over all translations."""
+def measure_lattice(evidence: Evidence, basis: Floats, level: int) -> LatticeFit:
+    """Return how well the lines keep a lattice.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    basis : ndarray of shape (rank, 2)
+        Reduced basis, mm.
+    level : int
+        Step of the tolerance ladder.
+
+    Returns
+    -------
+    LatticeFit
+        The basis with its evidence, over all translations.
+    """
+    rows = evidence.thin(4000)
     combos = lattice_points(evidence, basis, most=64)
     if len(combos) == 0:
-        return 0.0, 0.0, 0.0, 0.0
-    images = translate_images(evidence, combos @ basis, rows, max(24_000 // len(combos), 200))
+        return LatticeFit(basis, level, 0.0, 0.0, 0.0, 0.0, 0.0)
+    each = max(24_000 // len(combos), 200)
+    images = translate_images(evidence, combos @ basis, rows, each)
     scores = score_images(evidence, images, combos @ basis, LADDER[level : level + 1])
     expected = scores.expected[:, 0]
-    total = float(expected.sum())
-    if total == 0:
-        return 0.0, 0.0, 0.0, 0.0
-    share = float((scores.share[:, 0] * expected).sum() / total)
+    total = max(float(expected.sum()), 1.0)
     have = scores.share[:, 0] * expected
     rms = math.sqrt(float((scores.rms[:, 0] ** 2 * have).sum() / max(have.sum(), 1)))
     simple = np.abs(combos).sum(axis=1) == 1
     pieces = scores.pieces[simple]
     weakest = float(pieces.min()) if len(pieces) == len(basis) else 0.0
-    return share, rms, weakest, total
+    covered = len(np.unique(images.source)) / max(len(rows), 1)
+    share = float(have.sum()) / total
+    return LatticeFit(basis, level, share, rms, weakest, total, covered)
 
 
 def find_lattice(
@@ -348,25 +364,52 @@ def find_lattice(
         holds = (scores.share[:, level] >= ACCEPT) & (scores.expected[:, level] >= 24)
         if not holds.any():
             continue
-        # what holds better than a pseudo-translation does
-        basis, explained = _span(
-            vectors[holds], max(2.5 * LADDER[level], 0.05) * evidence.scale
-        )
-        del explained
+        basis = _span(vectors[holds])
         basis = fit_basis(evidence, basis, rows)
         if len(basis) == 2:
             basis = reduce_basis(basis)
-        share, rms, weakest, expected = _measure(evidence, basis, rows, level)
-        found = LatticeFit(basis, level, share, rms, weakest, expected)
-        if best is None or (found.rank, found.share) > (best.rank, best.share + 0.02):
+        found = measure_lattice(evidence, basis, level)
+        if found.rank == 2 and found.share < 0.985:
+            found = _coarser(evidence, found)
+        if best is None or _worth(found) > _worth(best):
             best = found
-        if found.rank == 2 and share >= SURE:
+        if found.rank == 2 and found.share >= SURE and found.covered >= 0.5:
             return found
     return best
 
 
-def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, object]:
+def _worth(fit: LatticeFit) -> tuple[bool, int, float]:
+    sound = fit.share >= ACCEPT and fit.weakest >= 6
+    return sound, fit.rank, fit.share * min(1.0, fit.covered + 0.5)
+
+
+def _coarser(evidence: Evidence, fit: LatticeFit) -> LatticeFit:
+    """Return a coarser lattice if it fits clearly better.
+
+    A translation that carries all but a detail of the lines onto themselves is
+    none: some multiple of it carries the detail as well. A spoiled repeat or
+    noise disturbs the coarser lattice just as much.
+    """
+    best = fit
+    for index in (2, 3, 4):
+        for a in (d for d in range(1, index + 1) if index % d == 0):
+            for b in range(index // a):
+                combos = np.array([[a, 0], [b, index // a]]).T
+                wider = reduce_basis(combos.T @ fit.basis)
+                tried = measure_lattice(evidence, wider, fit.level)
+                if tried.weakest < 6:
+                    continue
+                if 1 - tried.share < 0.35 * (1 - best.share):
+                    best = tried
+        if best is not fit:
+            break
+    return best
+
+
+def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Scores]:
     doubt = 32.0
+    blank = np.zeros((0, len(LADDER)))
+    nothing = Scores(blank, blank, blank, np.zeros(0))
     share, expected = correlator.votes(evidence.samples, evidence.directions, doubt)
     agree = share * (expected + np.float32(doubt))
     mirrored = np.roll(expected[::-1, ::-1], (1, 1), axis=(0, 1))
@@ -379,7 +422,7 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, obj
     vectors, _ = correlator.peaks(share, 160, 0.35)
     vectors = vectors[np.hypot(vectors[:, 0], vectors[:, 1]) > 1.5 * correlator.cell]
     if len(vectors) == 0:
-        return vectors, None
+        return vectors, nothing
     rows_used = evidence.thin(3000)
     images = translate_images(evidence, vectors, rows_used, 300)
     vectors = refine_shifts(evidence, images, vectors, (0.16, 0.12))
@@ -388,7 +431,7 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, obj
     keep = (rough.share[:, 0] > 0.75) & (rough.expected[:, 0] >= 16)
     vectors = vectors[keep]
     if len(vectors) == 0:
-        return vectors, None
+        return vectors, nothing
     images = translate_images(evidence, vectors, evidence.thin(6000), 1500)
     vectors = refine_shifts(evidence, images, vectors, (0.1, 0.05))
     return vectors, score_images(evidence, images, vectors)

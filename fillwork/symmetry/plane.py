@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 __all__ = [
     "CosetFit",
     "Setting",
+    "best_origin",
+    "closed_subset",
     "find_cosets",
     "ideal_basis",
     "linear_parts",
@@ -221,7 +223,9 @@ def _folded_images(
     points, directions, owner, source = (
         np.concatenate([p[k] for p in parts]) for k in range(4)
     )
-    return Images(points, directions, owner, np.ones(len(points)), source, len(hypotheses))
+    return Images(
+        points, directions, owner, np.ones(len(points)), source, len(hypotheses)
+    )
 
 
 def _failing_share(
@@ -510,6 +514,37 @@ def match_table(
     misfit, name, setting, origin = found[0]
     second = next((f[0] for f in found if f[1] != name), math.inf)
     return setting, origin, misfit, second
+
+
+def closed_subset(fits: list[CosetFit]) -> list[CosetFit]:
+    """Return the largest part of operations that is closed modulo translations.
+
+    Parameters
+    ----------
+    fits : list of CosetFit
+        Operations that hold, without the identity.
+
+    Returns
+    -------
+    list of CosetFit
+        Its linear parts form a group with the identity.
+    """
+    eye = np.eye(2, dtype=np.intp)
+    known = {f.matrix.tobytes(): f for f in fits}
+    best: set[bytes] = set()
+    for pair in itertools.combinations_with_replacement(fits, 2):
+        made = {f.matrix.tobytes(): f.matrix for f in pair}
+        open_ = list(made.values())
+        while open_ and made.keys() <= known.keys():
+            a = open_.pop()
+            for b in list(made.values()):
+                for c in (np.ascontiguousarray(a @ b), np.ascontiguousarray(b @ a)):
+                    if c.tobytes() not in made and not np.array_equal(c, eye):
+                        made[c.tobytes()] = c
+                        open_.append(c)
+        if made.keys() <= known.keys() and len(made) > len(best):
+            best = set(made)
+    return [f for f in fits if f.matrix.tobytes() in best]
 
 
 def ideal_basis(basis: Floats, matrices: tuple[Ints, ...]) -> Floats:

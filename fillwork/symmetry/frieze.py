@@ -1,0 +1,246 @@
+"""Which of the 7 frieze groups fits lines that repeat along a strip.
+
+The strip's middle line is fixed by its edges, so half turns and mirrors across
+it have only a place along the strip to find: places are tried at small steps
+over one period and the best are refined. Lines along the strip that any shift
+keeps prove nothing and do not count.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.fit import LADDER, Images, refine_shifts, score_images
+from fillwork.symmetry.rosette import reflection, rotation
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.symmetry.evidence import Evidence
+    from fillwork.symmetry.lattice import LatticeFit
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+__all__ = ["NEEDS", "StripFit", "StripOperation", "find_strip"]
+
+ACCEPT = 0.93
+NEAR = 0.80
+
+NEEDS: dict[str, tuple[str, ...]] = {
+    "p1": (),
+    "p11g": ("glide",),
+    "p11m": ("mirror",),
+    "p1m1": ("flip",),
+    "p2": ("turn",),
+    "p2mg": ("turn", "flip", "glide"),
+    "p2mm": ("turn", "flip", "mirror"),
+}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StripOperation:
+    """Hold how one operation of a strip fits.
+
+    Parameters
+    ----------
+    linear : ndarray of shape (2, 2)
+        For columns.
+    shift : ndarray of shape (2,)
+        x' = linear x + shift, mm.
+    share, rms : float
+        Matched / expected, and its miss in mm.
+    """
+
+    linear: Floats
+    shift: Floats
+    share: float
+    rms: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StripFit:
+    """Hold the frieze group that lines show.
+
+    Parameters
+    ----------
+    short : str
+        IUC short name.
+    vector : ndarray of shape (2,)
+        The translation, mm.
+    centre : ndarray of shape (2,)
+        Centre of a half turn where there are any, on a mirror across where there
+        are any, else a point of the middle line; mm.
+    operations : dict of str to StripOperation
+        ``turn``, ``flip`` (mirror across the strip), ``mirror`` and ``glide``
+        (along it), as they fit.
+    reason : str
+        Why it is not sure.
+    near : tuple of (str, float, float)
+        Other groups with their share and rms.
+    """
+
+    short: str
+    vector: Floats
+    centre: Floats
+    operations: dict[str, StripOperation]
+    reason: str
+    near: tuple[tuple[str, float, float], ...]
+
+
+def _images(evidence: Evidence, rows: Ints, linear: Floats, shifts: Floats) -> Images:
+    points = evidence.samples[rows] @ linear.T
+    directions = evidence.directions[rows] @ linear.T
+    count = len(shifts)
+    return Images(
+        np.tile(points, (count, 1)),
+        np.tile(directions, (count, 1)),
+        np.repeat(np.arange(count), len(rows)),
+        np.ones(count * len(rows)),
+        np.tile(rows, count),
+        count,
+    )
+
+
+def _telling(evidence: Evidence, vector: Floats) -> Ints:
+    """Return samples that chance shifts along the strip do not keep."""
+    rows = evidence.thin(2500)
+    rng = np.random.default_rng(5)
+    shifts = rng.uniform(-1, 1, 24)[:, None] * vector
+    images = _images(evidence, rows, np.eye(2), shifts)
+    points = images.at(shifts)
+    distance, _, _ = evidence.index.nearest(points, images.directions)
+    seen = (evidence.window.depth_at(points) > 0).reshape(24, -1)
+    hit = (distance <= 0.06 * evidence.scale).reshape(24, -1) & seen
+    rate = hit.sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
+    telling: Ints = rows[rate < 0.45]
+    return telling if len(telling) >= 24 else rows
+
+
+def _spread(
+    evidence: Evidence,
+    rows: Ints,
+    operation: StripOperation,
+    vector: Floats,
+    level: int,
+) -> StripOperation:
+    """Return the operation refined and scored over several translations."""
+    steps = np.arange(-3, 4)
+    shifts = operation.shift + steps[:, None] * vector
+    images = _images(evidence, rows, operation.linear, shifts)
+    base = Images(
+        images.points + (shifts - operation.shift)[images.owner],
+        images.directions,
+        np.zeros(len(images.owner), np.intp),
+        images.sign,
+        images.source,
+        1,
+    )
+    inside = evidence.window.depth_at(base.at(operation.shift[None, :])) > 0
+    base = base.take(inside)
+    if len(base.owner) > 9000:
+        base = base.take(np.arange(0, len(base.owner), len(base.owner) // 9000 + 1))
+    start = operation.shift[None, :]
+    shift = refine_shifts(evidence, base, start, (0.16, 0.16, 0.12, 0.08, 0.06))
+    score = score_images(evidence, base, shift, LADDER[level : level + 1])
+    return StripOperation(
+        operation.linear, shift[0], float(score.share[0, 0]), float(score.rms[0, 0])
+    )
+
+
+def find_strip(evidence: Evidence, lattice: LatticeFit, vector: Floats) -> StripFit:
+    """Return the frieze group of lines that repeat by one vector.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    lattice : LatticeFit
+        How well the translation holds.
+    vector : ndarray of shape (2,)
+        The translation, mm.
+
+    Returns
+    -------
+    StripFit
+        The group; ``p1`` when nothing but the translation holds.
+    """
+    size = float(np.hypot(*vector))
+    along = vector / size
+    across = np.array([-along[1], along[0]])
+    angle = math.atan2(along[1], along[0])
+    rows = _telling(evidence, vector)
+    window = evidence.window
+    r, c = np.nonzero(window.depth > 0)
+    seen = (np.stack([c, r], axis=1) + 0.5) * window.pixel + window.corner
+    middles = []
+    for points in (evidence.samples, seen):
+        level = points @ across
+        middles.append(0.5 * float(level.min() + level.max()))
+    mean = evidence.samples.mean(axis=0)
+    centres = [mean + across * (m - float(mean @ across)) for m in middles]
+    steps = int(np.clip(math.ceil(size / (0.12 * evidence.scale)), 24, 600))
+    places = np.arange(steps)[:, None] / steps * vector
+    few = rows[:: max(1, len(rows) // 250)]
+    none = np.zeros((1, 2))
+    trials = {
+        "turn": (rotation(math.pi), places),
+        "flip": (reflection(angle + math.pi / 2), places),
+        "mirror": (reflection(angle), none),
+        "glide": (reflection(angle), none + vector / 2),
+    }
+    level = lattice.level
+    operations: dict[str, StripOperation] = {}
+    for name, (linear, extra) in trials.items():
+        best: StripOperation | None = None
+        for centre in centres:
+            shifts = centre - linear @ centre + extra
+            rough = np.empty(len(shifts))
+            for part in np.array_split(np.arange(len(shifts)), len(shifts) // 150 + 1):
+                images = _images(evidence, few, linear, shifts[part])
+                rough[part] = score_images(
+                    evidence, images, shifts[part], (0.15,)
+                ).share[:, 0]
+            for k in np.argsort(-rough, kind="stable")[:3]:
+                start = StripOperation(linear, shifts[k], 0.0, 0.0)
+                tried = _spread(evidence, rows, start, vector, level)
+                if best is None or tried.share > best.share:
+                    best = tried
+        if best is not None:
+            operations[name] = best
+    return _decide(evidence, lattice, vector, operations, centres[0])
+
+
+def _decide(
+    evidence: Evidence,
+    lattice: LatticeFit,
+    vector: Floats,
+    operations: dict[str, StripOperation],
+    centre: Floats,
+) -> StripFit:
+    accept = min(ACCEPT, lattice.share - 0.03)
+    limit = 1.45 * lattice.rms + 0.004 * evidence.scale
+    held = {n for n, o in operations.items() if o.share >= accept and o.rms <= limit}
+    if {"mirror", "glide"} <= held:
+        better = operations["mirror"].share >= operations["glide"].share
+        held.discard("glide" if better else "mirror")
+    fitting = [n for n, needs in NEEDS.items() if set(needs) <= held]
+    short = max(fitting, key=lambda n: len(NEEDS[n]))
+    reason = ""
+    if set(NEEDS[short]) != held:
+        reason = "the operations that hold do not close as a group"
+    near = []
+    for name, needs in NEEDS.items():
+        more = set(needs) - set(NEEDS[short])
+        if not more or not set(NEEDS[short]) <= set(needs):
+            continue
+        share = min(operations[m].share for m in more)
+        rms = max(operations[m].rms for m in more)
+        if share >= NEAR:
+            near.append((name, share, rms))
+            reason = reason or f"{name} fits {100 * share:.0f} % of the lines"
+    return StripFit(short, vector, centre, operations, reason, tuple(near))

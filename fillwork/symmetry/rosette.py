@@ -1,0 +1,515 @@
+"""Rosettes: turns about one centre, and mirrors through it.
+
+Centres are voted for by correlation of the lines with themselves turned by
+360°/p for small primes p (by the multiple of it nearest to a half turn), and by
+the middle of the lines. About a centre every order from 2 to 64 is scored at
+once. Lines that any turn keeps, such as circles about the centre, prove nothing
+and do not count. An order must hold in each of six rings of equal evidence, so
+that a rich middle does not speak for the rest.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.fit import LADDER, Images, refine_shifts, score_images
+from fillwork.symmetry.groups import LARGEST_ROSETTE
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.symmetry.evidence import Evidence
+    from fillwork.symmetry.fit import Correlator
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+__all__ = [
+    "RosetteFit",
+    "find_rosette",
+    "hold_rosette",
+    "reflection",
+    "rotation",
+]
+
+ACCEPT = 0.93
+RING = 0.80
+NEAR = 0.80
+RINGS = 6
+PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61)
+
+
+def rotation(angle: float) -> Floats:
+    """Return the matrix of a counter-clockwise turn.
+
+    Parameters
+    ----------
+    angle : float
+        Radians.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        For columns.
+    """
+    c, s = math.cos(angle), math.sin(angle)
+    return np.array([[c, -s], [s, c]])
+
+
+def reflection(angle: float) -> Floats:
+    """Return the matrix of the mirror at an angle to the x axis.
+
+    Parameters
+    ----------
+    angle : float
+        Radians.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        For columns.
+    """
+    c, s = math.cos(2 * angle), math.sin(2 * angle)
+    return np.array([[c, s], [s, -c]])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RosetteFit:
+    """Hold the rosette group that lines show.
+
+    Parameters
+    ----------
+    n : int
+        Order of the rotation; 1 for a mirror alone.
+    mirror : float or None
+        Angle of one mirror to the x axis, radians.
+    centre : ndarray of shape (2,)
+        The centre, or a point of the mirror, mm.
+    level : int
+        Step of the ladder at which it holds.
+    share, rms : float
+        Matched / expected of the weakest generator, and its miss, mm.
+    reason : str
+        Why it is not sure.
+    near : tuple of (str, float, float)
+        Other groups with their share and rms.
+    """
+
+    n: int
+    mirror: float | None
+    centre: Floats
+    level: int
+    share: float
+    rms: float
+    reason: str = ""
+    near: tuple[tuple[str, float, float], ...] = ()
+
+
+def _images(
+    evidence: Evidence, rows: Ints, maps: list[tuple[Floats, Floats]]
+) -> tuple[Images, Floats]:
+    points = [evidence.samples[rows] @ linear.T for linear, _ in maps]
+    directions = [evidence.directions[rows] @ linear.T for linear, _ in maps]
+    images = Images(
+        np.concatenate(points),
+        np.concatenate(directions),
+        np.repeat(np.arange(len(maps)), len(rows)),
+        np.ones(len(maps) * len(rows)),
+        np.tile(rows, len(maps)),
+        len(maps),
+    )
+    return images, np.array([shift for _, shift in maps])
+
+
+def _about(linear: Floats, centre: Floats) -> tuple[Floats, Floats]:
+    return linear, centre - linear @ centre
+
+
+def _telling(evidence: Evidence, centre: Floats, most: int = 2500) -> Ints:
+    """Return samples that chance turns about the centre do not keep."""
+    rows = evidence.thin(most)
+    rng = np.random.default_rng(3)
+    angles = rng.uniform(0.1, 2 * np.pi - 0.1, 24)
+    images, shifts = _images(
+        evidence, rows, [_about(rotation(a), centre) for a in angles]
+    )
+    points = images.at(shifts)
+    distance, _, _ = evidence.index.nearest(points, images.directions)
+    seen = evidence.window.depth_at(points) > 0
+    hit = (distance <= 0.06 * evidence.scale) & seen
+    hits = hit.reshape(len(angles), -1).sum(axis=0)
+    chances = np.maximum(seen.reshape(len(angles), -1).sum(axis=0), 1)
+    telling: Ints = rows[hits / chances < 0.45]
+    return telling
+
+
+def _ring_scores(
+    evidence: Evidence,
+    rows: Ints,
+    centre: Floats,
+    maps: list[tuple[Floats, Floats]],
+    level: int,
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return share, weakest ring's share, rms and images expected of each map."""
+    radius = np.hypot(*(evidence.samples[rows] - centre).T)
+    order = np.argsort(radius, kind="stable")
+    ring = np.empty(len(rows), np.intp)
+    ring[order] = np.arange(len(rows)) * RINGS // len(rows)
+    images, shifts = _images(evidence, rows, maps)
+    points = images.at(shifts)
+    limit = LADDER[level] * evidence.scale
+    inside = evidence.window.depth_at(points) > 1.5 * limit
+    distance, _, _ = evidence.index.nearest(points[inside], images.directions[inside])
+    hit = distance <= limit
+    owner = images.owner[inside]
+    key = owner * RINGS + np.tile(ring, len(maps))[inside]
+    want = np.bincount(key, minlength=len(maps) * RINGS).reshape(-1, RINGS)
+    have = np.bincount(key[hit], minlength=len(maps) * RINGS).reshape(-1, RINGS)
+    enough = want >= 8
+    rings = np.where(enough, have / np.maximum(want, 1), 1.0)
+    square = np.bincount(owner[hit], weights=distance[hit] ** 2, minlength=len(maps))
+    total = want.sum(axis=1)
+    share = have.sum(axis=1) / np.maximum(total, 1)
+    rms = np.sqrt(square / np.maximum(have.sum(axis=1), 1))
+    return share, rings.min(axis=1), rms, total.astype(np.float64)
+
+
+def _centres(
+    evidence: Evidence, correlator: Correlator, primes: tuple[int, ...]
+) -> list[Floats]:
+    found: list[Floats] = []
+    for p in primes:
+        linear = rotation(2 * math.pi * max(p // 2, 1) / p)
+        share, expected = correlator.votes(
+            evidence.samples @ linear.T, evidence.directions @ linear.T, 64.0
+        )
+        share[expected < 0.15 * len(evidence.samples)] = 0
+        shifts, _ = correlator.peaks(share, 2, 0.3)
+        found.extend(np.linalg.solve(np.eye(2) - linear, s) for s in shifts)
+    return found
+
+
+def _refine_centre(evidence: Evidence, rows: Ints, centre: Floats, n: int) -> Floats:
+    linear = rotation(2 * math.pi * max(n // 2, 1) / n)
+    images, shifts = _images(evidence, rows, [_about(linear, centre)])
+    shifts = refine_shifts(evidence, images, shifts, (0.16, 0.16, 0.1, 0.06, 0.04))
+    return np.asarray(np.linalg.solve(np.eye(2) - linear, shifts[0]))
+
+
+def _orders(
+    evidence: Evidence, centre: Floats, rows: Ints, level: int
+) -> tuple[list[int], Floats, Floats, Floats]:
+    """Return the orders that hold, with share, weakest ring and rms of all."""
+    numbers = range(2, LARGEST_ROSETTE + 1)
+    maps = [_about(rotation(2 * math.pi / n), centre) for n in numbers]
+    share, weakest, rms, total = _ring_scores(evidence, rows, centre, maps, level)
+    enough = total >= 0.2 * len(rows)
+    holds = (share >= ACCEPT) & (weakest >= RING) & enough
+    passing = {n for n, h in zip(numbers, holds, strict=True) if h}
+    # an order is there when all its divisors are
+    closed = [
+        n for n in passing if all(d in passing for d in range(2, n) if n % d == 0)
+    ]
+    return sorted(closed), share * enough, weakest, rms
+
+
+def find_rosette(
+    evidence: Evidence, correlator: Correlator, *, thorough: bool = True
+) -> RosetteFit | None:
+    """Return the rosette group that the lines show.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    correlator : Correlator
+        Its grids.
+    thorough : bool
+        Whether rare orders and a single mirror are looked for too.
+
+    Returns
+    -------
+    RosetteFit or None
+        None when no turn and no mirror holds.
+    """
+    middle = evidence.samples.mean(axis=0)
+    window = evidence.window
+    rows, columns = np.nonzero(window.depth > 0)
+    heart = np.array([columns.mean(), rows.mean()]) + 0.5
+    stages: list[list[Floats]] = [[middle, heart * window.pixel + window.corner]]
+    best: RosetteFit | None = None
+    for stage in range(3 if thorough else 2):
+        if stage == 0:
+            centres = stages[0]
+        elif stage == 1:
+            centres = _centres(evidence, correlator, PRIMES[:4])
+        else:
+            big = math.prod(correlator.shape) > 400_000
+            centres = _centres(evidence, correlator, PRIMES[4 : 8 if big else None])
+        for centre in centres:
+            fit = _try_centre(evidence, centre)
+            if fit is not None and (best is None or _worth(fit) > _worth(best)):
+                best = fit
+        if best is not None and not best.reason:
+            break
+    if best is None and thorough:
+        return _one_mirror(evidence, correlator)
+    return best
+
+
+def _worth(fit: RosetteFit) -> tuple[bool, int, float]:
+    return not fit.reason, fit.n * (1 if fit.mirror is None else 2), fit.share
+
+
+def _try_centre(evidence: Evidence, centre: Floats) -> RosetteFit | None:
+    rows = _telling(evidence, centre)
+    if len(rows) < 24:
+        return None
+    few = rows[:: max(1, len(rows) // 500)]
+    loosest = len(LADDER) - 1
+    _, share, _, _ = _orders(evidence, centre, few, loosest)
+    top = np.argsort(-share, kind="stable")[:2]
+    if share[top[0]] < 0.6:
+        return None
+    best: RosetteFit | None = None
+    for k in top:
+        n = int(k) + 2
+        at = _refine_centre(evidence, few, centre, n)
+        at = _refine_centre(evidence, rows, at, n)
+        fit = _climb(evidence, at)
+        if fit is not None and (best is None or _worth(fit) > _worth(best)):
+            best = fit
+    return best
+
+
+def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
+    """Return the group about a centre, at the first sure step of the ladder."""
+    rows = _telling(evidence, centre)
+    if len(rows) < 24:
+        return None
+    found: RosetteFit | None = None
+    for level in range(len(LADDER)):
+        orders, share, weakest, rms = _orders(evidence, centre, rows, level)
+        if not orders:
+            continue
+        least = min(float(rms[n - 2]) for n in orders)
+        limit = 1.45 * least + 0.004 * evidence.scale
+        n = max(m for m in orders if rms[m - 2] <= limit)
+        rest = [
+            m
+            for m in range(2, LARGEST_ROSETTE + 1)
+            if m > n
+            and m % n == 0
+            and share[m - 2] >= NEAR
+            and m not in orders
+            and weakest[m - 2] > 0.5
+        ]
+        angle, mirror_share, mirror_rms, mirror_ring = _mirror(
+            evidence, rows, centre, n, level
+        )
+        has = (
+            mirror_share >= ACCEPT
+            and mirror_ring >= RING
+            and mirror_rms <= 1.45 * float(rms[n - 2]) + 0.004 * evidence.scale
+        )
+        reason = ""
+        near: list[tuple[str, float, float]] = []
+        if rest:
+            m = rest[0]
+            near.append((f"{'D' if has else 'C'}{m}", share[m - 2], rms[m - 2]))
+            reason = f"turns by 1/{m} fit {100 * share[m - 2]:.0f} % of the lines"
+        if not has and mirror_share >= NEAR and mirror_ring > 0.5:
+            near.append((f"D{n}", mirror_share, mirror_rms))
+            reason = reason or f"mirrors fit {100 * mirror_share:.0f} % of the lines"
+        found_here = RosetteFit(
+            n,
+            angle if has else None,
+            centre,
+            level,
+            min(float(share[n - 2]), mirror_share if has else 1.0),
+            max(float(rms[n - 2]), mirror_rms if has else 0.0),
+            reason,
+            tuple(near),
+        )
+        if found is None or (found.reason and not reason):
+            found = found_here
+        if not found.reason and (found_here.share >= 0.985 or level > found.level):
+            break
+    return found
+
+
+def _mirror(
+    evidence: Evidence, rows: Ints, centre: Floats, n: int, level: int
+) -> tuple[float, float, float, float]:
+    """Return angle, share, rms and weakest ring of the best mirror."""
+    few = rows[:: max(1, len(rows) // 300)]
+    away = evidence.samples[few] - centre
+    reach = float(np.percentile(np.hypot(away[:, 0], away[:, 1]), 90))
+    steps = int(np.clip(math.pi / n * 2 * reach / (0.12 * evidence.scale), 12, 1500))
+    angles = np.arange(steps) / steps * math.pi / n
+    share = np.empty(steps)
+    for part in np.array_split(np.arange(steps), steps // 200 + 1):
+        maps = [_about(reflection(float(angles[k])), centre) for k in part]
+        images, shifts = _images(evidence, few, maps)
+        share[part] = score_images(evidence, images, shifts, (0.1,)).share[:, 0]
+    best = (0.0, 0.0, 0.0, 0.0)
+    for k in np.argsort(-share, kind="stable")[:3]:
+        angle = _refine_angle(evidence, rows, centre, float(angles[k]))
+        total, weakest, rms, _ = _ring_scores(
+            evidence, rows, centre, [_about(reflection(angle), centre)], level
+        )
+        if total[0] > best[1]:
+            best = (angle, float(total[0]), float(rms[0]), float(weakest[0]))
+    return best
+
+
+def _refine_angle(
+    evidence: Evidence, rows: Ints, centre: Floats, angle: float
+) -> float:
+    for tolerance in (0.16, 0.12, 0.08, 0.06):
+        linear = reflection(angle)
+        away = (evidence.samples[rows] - centre) @ linear.T
+        distance, offset, normal = evidence.index.nearest(
+            away + centre, evidence.directions[rows] @ linear.T
+        )
+        good = distance <= tolerance * evidence.scale
+        # the image turns twice as fast as the mirror
+        pull = 2 * (normal[:, 1] * away[:, 0] - normal[:, 0] * away[:, 1])[good]
+        weight = float(pull @ pull)
+        if weight > 0:
+            angle -= float(pull @ offset[good]) / weight
+    return angle
+
+
+def _one_mirror(evidence: Evidence, correlator: Correlator) -> RosetteFit | None:
+    """Return a single mirror, its angle from the lines' directions."""
+    bins = 180
+    angle = np.arctan2(evidence.directions[:, 1], evidence.directions[:, 0]) % math.pi
+    histogram = np.bincount(
+        (angle / math.pi * bins).astype(np.intp) % bins, minlength=bins
+    ).astype(np.float64)
+    spectrum = np.fft.fft(histogram)
+    soft = np.exp(-((np.fft.fftfreq(bins) * 2 * np.pi) ** 2))
+    # agreement of h(θ) with h(2α - θ), for every 2α
+    agree = np.fft.ifft(spectrum**2 * soft).real
+    order = np.argsort(-agree, kind="stable")
+    picks: list[int] = []
+    for k in order:
+        apart = [min((k - q) % bins, (q - k) % bins) for q in picks]
+        if all(a > 1 for a in apart):
+            picks.append(int(k))
+        if len(picks) == 10:
+            break
+    best: RosetteFit | None = None
+    for k in picks:
+        for half in (0, 1):
+            axis = ((k + 1) / bins * math.pi) / 2 + half * math.pi / 2
+            fit = _mirror_at(evidence, correlator, axis)
+            if fit is not None and (best is None or fit.share > best.share):
+                best = fit
+    return best
+
+
+def _mirror_at(
+    evidence: Evidence, correlator: Correlator, axis: float
+) -> RosetteFit | None:
+    linear = reflection(axis)
+    share, expected = correlator.votes(
+        evidence.samples @ linear.T, evidence.directions @ linear.T, 64.0
+    )
+    share[expected < 0.3 * len(evidence.samples)] = 0
+    shifts, _ = correlator.peaks(share, 4, 0.25)
+    along = np.array([math.cos(axis), math.sin(axis)])
+    across = np.array([-along[1], along[0]])
+    rows = evidence.thin(2500)
+    best: RosetteFit | None = None
+    for shift in shifts:
+        # a mirror shifts nothing along its axis; a slightly wrong angle does
+        place = across * float(shift @ across) / 2
+        middle = evidence.samples.mean(axis=0)
+        centre = place + along * float((middle - place) @ along)
+        angle = axis
+        for tolerance in (0.16, 0.16, 0.12, 0.08, 0.06):
+            turned = reflection(angle)
+            away = (evidence.samples[rows] - centre) @ turned.T
+            distance, offset, normal = evidence.index.nearest(
+                away + centre, evidence.directions[rows] @ turned.T
+            )
+            good = distance <= tolerance * evidence.scale
+            if good.sum() < 12:
+                break
+            side = np.array([-math.sin(angle), math.cos(angle)])
+            pull = 2 * (normal[:, 1] * away[:, 0] - normal[:, 0] * away[:, 1])[good]
+            push = 2 * (normal[good] @ side)
+            design = np.stack([pull, push], axis=1)
+            step, *_ = np.linalg.lstsq(design, -offset[good], rcond=None)
+            angle += float(step[0])
+            centre = centre + side * float(step[1])
+        for level in range(len(LADDER)):
+            total, weakest, rms, want = _ring_scores(
+                evidence, rows, centre, [_about(reflection(angle), centre)], level
+            )
+            if total[0] >= ACCEPT and weakest[0] >= RING and want[0] >= 0.3 * len(rows):
+                fit = RosetteFit(
+                    1, angle, centre, level, float(total[0]), float(rms[0])
+                )
+                if best is None or fit.share > best.share:
+                    best = fit
+                break
+    return best
+
+
+def hold_rosette(
+    evidence: Evidence, correlator: Correlator, n: int, mirrors: bool
+) -> RosetteFit | None:
+    """Return how well a stated rosette group fits.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    correlator : Correlator
+        Its grids.
+    n : int
+        Order of the rotation, from 1.
+    mirrors : bool
+        Whether the group has mirrors.
+
+    Returns
+    -------
+    RosetteFit or None
+        The best centre with the share that fits; None without a centre.
+    """
+    if n == 1:
+        return _one_mirror(evidence, correlator)
+    window = evidence.window
+    rows, columns = np.nonzero(window.depth > 0)
+    heart = (np.array([columns.mean(), rows.mean()]) + 0.5) * window.pixel
+    primes = tuple(p for p in PRIMES if n % p == 0)
+    starts = [evidence.samples.mean(axis=0), heart + window.corner]
+    best: RosetteFit | None = None
+    for start in starts + _centres(evidence, correlator, primes):
+        rows = _telling(evidence, start)
+        if len(rows) < 24:
+            continue
+        centre = _refine_centre(evidence, rows, start, n)
+        maps = [_about(rotation(2 * math.pi / n), centre)]
+        share, _, rms, _ = _ring_scores(evidence, rows, centre, maps, 3)
+        fit = RosetteFit(n, None, centre, 3, float(share[0]), float(rms[0]))
+        if mirrors:
+            angle, part, miss, _ = _mirror(evidence, rows, centre, n, 3)
+            fit = RosetteFit(
+                n, angle, centre, 3, min(fit.share, part), max(fit.rms, miss)
+            )
+        if best is None or fit.share > best.share:
+            best = fit
+    if best is not None and best.share < ACCEPT:
+        reason = f"it fits {100 * best.share:.0f} % of the lines"
+        best = RosetteFit(
+            best.n, best.mirror, best.centre, best.level, best.share, best.rms, reason
+        )
+    return best
