@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement import choice, page
 from fillwork.arrangement import defects as words
-from fillwork.arrangement import page
 from fillwork.arrangement.ends import Closings, find_closings, find_tips
 from fillwork.arrangement.faces import build_faces
 from fillwork.arrangement.graph import build_graph
@@ -17,6 +17,7 @@ from fillwork.arrangement.limits import LIMITS
 from fillwork.arrangement.model import Arrangement
 from fillwork.arrangement.picked import lines_to_drop
 from fillwork.arrangement.pruning import find_dangling
+from fillwork.arrangement.slivers import find_doubles, keep_sources
 from fillwork.arrangement.vertices import components
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.ends import Tips
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.model import Defect
+    from fillwork.arrangement.slivers import Doubles
     from fillwork.linework import LineWork
     from fillwork.tolerance import Tolerance
 
@@ -107,6 +109,13 @@ def build_arrangement(
         raise LineWorkError(what, mend="mend the drawing")
     limits = LIMITS.raised() if allow_large else LIMITS
     limits.refuse_above("segments", len(curves))
+    if tolerance is not None:
+        tolerance = replace(
+            tolerance,
+            join_within=tolerance.join_within if join_within is None else join_within,
+            close_gaps=tolerance.close_gaps if close_gaps is None else close_gaps,
+        )
+        join_within = close_gaps = None
     wishes = _Wishes(tolerance, join_within, close_gaps, close, drop, limits)
     frame = linework.frame
     run_offs = 0
@@ -141,11 +150,49 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
     """Build, and once more with finer chords or another slack if need be."""
     for finer, wider in ((1.0, 1.0), (8.0, 1.0), (8.0, 8.0), (2.0, 0.125)):
         try:
-            return _build_once(linework, wishes, with_page, finer, wider)
+            result = _build_once(linework, wishes, with_page, finer, wider)
+            doubles = find_doubles(result, len(linework.curves))
+            if not doubles.curve:
+                return result
+            return _without(linework, wishes, with_page, finer, wider, result, doubles)
         except _TangledError as error:
             off = error.args[0]
     what = f"the regions do not add up (Euler's formula is off by {off})"
     raise LineWorkError(what, mend="try another --join-within")
+
+
+def _without(
+    linework: LineWork,
+    wishes: _Wishes,
+    with_page: bool,
+    finer: float,
+    wider: float,
+    before: Arrangement,
+    doubles: Doubles,
+) -> Arrangement:
+    """Build again without the lines that only make slivers."""
+    wishes = replace(
+        wishes, tolerance=before.tolerance, join_within=None, close_gaps=None
+    )
+    result = _build_once(
+        linework, wishes, with_page, finer, wider, np.array(doubles.curve)
+    )
+    middle = result.curves.point(result.edge_curve, result.edge_span.mean(axis=1))
+    start, source = keep_sources(
+        result.edge_curve,
+        result.source_start,
+        result.source_curve,
+        middle,
+        result.curves,
+        doubles,
+        3.0 * before.tolerance.sliver,
+    )
+    return replace(
+        result,
+        source_start=start,
+        source_curve=source,
+        defects=(*result.defects, *doubles.defects),
+    )
 
 
 def _build_once(
@@ -154,6 +201,7 @@ def _build_once(
     with_page: bool,
     finer: float,
     wider: float,
+    left_out: NDArray[np.integer] | None = None,
 ) -> Arrangement:
     """Build with or without the page's sides as lines."""
     own = linework.curves
@@ -168,8 +216,12 @@ def _build_once(
     skip = np.zeros(len(table), dtype=bool)
     if wishes.drop:
         skip = lines_to_drop(local, page_curves, np.array(wishes.drop) - middle)
-    tolerance, join, gaps = wishes.tolerance, wishes.join_within, wishes.close_gaps
-    graph = build_graph(local, skip, tolerance, join, gaps, wishes.limits, finer, wider)
+    if left_out is not None:
+        skip[left_out] = True
+    curve_stroke = np.r_[stroke, np.full(len(sides), -1, np.int32)].astype(np.int32)
+    width = _line_width(linework)
+    asked = choice.Asked(wishes.tolerance, wishes.join_within, wishes.close_gaps, width)
+    graph = build_graph(local, skip, curve_stroke, asked, wishes.limits, finer, wider)
     tolerance = graph.tolerance
     vertices, edges = graph.vertices, graph.edges
     if with_page:
@@ -181,7 +233,6 @@ def _build_once(
     found: list[Defect] = []
     tips = find_tips(local, vertices, edges)
     closings, overshoot = _mend(local, vertices, edges, tips, tolerance, wishes, middle)
-    curve_stroke = np.r_[stroke, np.full(len(sides), -1, np.int32)].astype(np.int32)
     if len(closings):
         start = vertices[tips.vertex[closings.tip]]
         tip_stroke = curve_stroke[edges.curve[tips.edge[closings.tip]]]
@@ -202,7 +253,13 @@ def _build_once(
             [skip[: len(own)], np.zeros(len(short) + len(sides), dtype=bool)]
         )
         graph = build_graph(
-            local, skip, tolerance, None, None, wishes.limits, finer, wider
+            local,
+            skip,
+            curve_stroke,
+            choice.Asked(tolerance),
+            wishes.limits,
+            finer,
+            wider,
         )
         vertices, edges = graph.vertices, graph.edges
         if with_page:
@@ -213,6 +270,7 @@ def _build_once(
             )
         tips = find_tips(local, vertices, edges)
         overshoot = tips.from_junction & (tips.length <= tolerance.close_gaps)
+    tolerance = graph.tolerance
     if len(tips):
         found += words.tip_defects(
             tips,
@@ -237,6 +295,16 @@ def _build_once(
         found,
         wishes.limits,
     )
+
+
+def _line_width(linework: LineWork) -> float | None:
+    """Return the usual width of the drawn lines, mm; None when none has one."""
+    widths = np.array([np.nan if w is None else w for _, _, w, _ in linework.styles])
+    if len(widths) == 0 or np.isnan(widths).all():
+        return None
+    drawn = widths[linework.style]
+    drawn = drawn[np.isfinite(drawn)]
+    return float(np.median(drawn)) if len(drawn) else None
 
 
 def _mend(

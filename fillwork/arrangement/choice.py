@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,27 @@ from fillwork.tolerance import Tolerance
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["choose_tolerance", "line_spacing"]
+__all__ = ["Asked", "choose_tolerance", "line_spacing"]
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """Hold what is known of the slacks before the drawing is looked at.
+
+    Parameters
+    ----------
+    tolerance : Tolerance, optional
+        All slacks.
+    join_within, close_gaps : float, optional
+        Single slacks, mm.
+    line_width : float, optional
+        Usual width of the drawn lines, mm.
+    """
+
+    tolerance: Tolerance | None = None
+    join_within: float | None = None
+    close_gaps: float | None = None
+    line_width: float | None = None
 
 
 def line_spacing(
@@ -42,8 +63,7 @@ def choose_tolerance(
     misses: NDArray[np.float64],
     reach: float,
     flatten: float,
-    join_within: float | None,
-    close_gaps: float | None,
+    asked: Asked,
 ) -> Tolerance:
     """Choose the slacks from lengths of pieces and from near misses.
 
@@ -59,17 +79,17 @@ def choose_tolerance(
         Largest tolerance that the search allows, mm.
     flatten : float
         Chord error used, mm.
-    join_within, close_gaps : float or None
-        Values given by the user.
+    asked : Asked
+        What the user gave, and the width of lines.
 
     Returns
     -------
     Tolerance
         With the reason in `why`.
     """
+    join_within, close_gaps = asked.join_within, asked.close_gaps
     floor = 1e-7 * size
-    real = pieces[pieces > 4 * floor]
-    typical = float(np.percentile(real, 25)) if len(real) else 0.01 * size
+    typical = _typical_length(pieces, 0.01 * size)
     noise, clear = _noise(pieces, misses, floor, typical)
     why = []
     if join_within is None:
@@ -88,19 +108,36 @@ def choose_tolerance(
     if close_gaps is None:
         close = max(min(0.12 * typical, 0.008 * size), 3 * join)
         why.append(
-            f"a quarter of the pieces between meeting points are shorter than "
+            f"most pieces of line between meeting points are longer than "
             f"{typical:.3g} mm, so gaps and overshoots up to {close:.2g} mm are mended"
         )
     else:
         close = float(close_gaps)
         why.append(f"gaps and overshoots up to {close:.4g} mm are mended, as asked")
+    if asked.line_width is None:
+        sliver = max(0.1 * close, 0.5 * join)
+    else:
+        # lines nearer than their width leave nothing to see between them
+        sliver = max(0.5 * min(0.5 * close, asked.line_width), 0.5 * join)
     return Tolerance(
         join_within=join,
         close_gaps=close,
         flatten=flatten,
-        sliver=max(0.25 * close, join),
+        sliver=sliver,
         why="; ".join(why),
     )
+
+
+def _typical_length(pieces: NDArray[np.float64], otherwise: float) -> float:
+    """Return the length that pieces with 85 % of all line have or exceed.
+
+    Weighing by length keeps the many tiny pieces of inexact joints out.
+    """
+    ordered = np.sort(pieces)
+    total = np.cumsum(ordered)
+    if len(total) == 0 or total[-1] <= 0:
+        return otherwise
+    return float(ordered[np.searchsorted(total, 0.15 * total[-1])])
 
 
 def _noise(
@@ -127,7 +164,7 @@ def _noise(
     ratio = small[rank + 1 + stray] / small[rank]
     count = rank + 1 - raised
     tenth = small[raised + count // 10]
-    good = (ratio > 8.0) & (count >= 0.05 * len(pieces)) & (count >= 8)
+    good = (ratio > 8.0) & (count >= 0.1 * len(pieces)) & (count >= 16)
     # noise is spread from small to large and far below the pattern's own size
     good &= (small[rank] < 0.02 * typical) & (small[rank] > 3.0 * tenth)
     if not good.any():

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Graph", "build_graph"]
 
+SHORT = 1.0 - 1e-9
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Graph:
@@ -46,9 +48,8 @@ class Graph:
 def build_graph(
     curves: Curves,
     skip: NDArray[np.bool_],
-    tolerance: Tolerance | None,
-    join_within: float | None,
-    close_gaps: float | None,
+    stroke: NDArray[np.int32],
+    asked: choice.Asked,
     limits: Limits,
     finer: float = 1.0,
     wider: float = 1.0,
@@ -61,10 +62,10 @@ def build_graph(
         The curves, about the origin.
     skip : ndarray of bool, shape (curves,)
         Curves that are left out.
-    tolerance : Tolerance or None
-        All slacks, or None to choose them.
-    join_within, close_gaps : float or None
-        Single slacks instead of the chosen ones, mm.
+    stroke : ndarray of int32, shape (curves,)
+        Stroke of each curve.
+    asked : Asked
+        What is known of the slacks beforehand.
     limits : Limits
         How much is taken on.
     finer, wider : float
@@ -80,6 +81,7 @@ def build_graph(
     LineWorkError
         If a limit is exceeded or all lines are points.
     """
+    tolerance, join_within = asked.tolerance, asked.join_within
     rough = cut_into_chords(curves, 1e9)
     size_low = np.minimum(rough.ends[:, :2], rough.ends[:, 2:]).min(axis=0)
     size_high = np.maximum(rough.ends[:, :2], rough.ends[:, 2:]).max(axis=0)
@@ -119,23 +121,21 @@ def build_graph(
     np.add.at(
         speed, chords.curve, np.hypot(*(chords.ends[:, 2:] - chords.ends[:, :2]).T)
     )
-    if tolerance is None or join_within is None or close_gaps is None:
-        on = meetings.on_distance <= 1e-7 * size
-        curve = np.concatenate(
-            [end_curve, meetings.cross_curve.reshape(-1), meetings.on_curve[on]]
+    if tolerance is None:
+        drawn_end = np.zeros(len(points), dtype=bool)
+        drawn_end[end_point[chords.span[:, 0] == 0.0, 0]] = True
+        drawn_end[end_point[chords.span[:, 1] == 1.0, 1]] = True
+        on = (meetings.on_distance <= 1e-7 * size) & drawn_end[meetings.on_point]
+        pieces = _piece_lengths(
+            curves,
+            stroke,
+            speed,
+            np.concatenate([meetings.cross_curve.reshape(-1), meetings.on_curve[on]]),
+            np.concatenate([meetings.cross_t.reshape(-1), meetings.on_t[on]]),
         )
-        t = np.concatenate([end_t, meetings.cross_t.reshape(-1), meetings.on_t[on]])
-        key = np.sort(curve + np.clip(t, 0.0, 1.0) * (1 - 1e-9))
-        step = np.diff(key)
-        same = np.floor(key[1:]) == np.floor(key[:-1])
-        pieces = step[same] * speed[key[:-1][same].astype(np.int64)]
-        misses = np.concatenate(
-            [meetings.on_distance[meetings.on_distance > 0], meetings.end_distance]
-        )
-        chosen_tolerance = choice.choose_tolerance(
-            size, pieces, misses, reach, flatten, join_within, close_gaps
-        )
-        tolerance = chosen_tolerance
+        missed = (meetings.on_distance > 0) & drawn_end[meetings.on_point]
+        misses = np.concatenate([meetings.on_distance[missed], meetings.end_distance])
+        tolerance = choice.choose_tolerance(size, pieces, misses, reach, flatten, asked)
     join = tolerance.join_within * wider
 
     on = (meetings.on_distance <= join) & (meetings.on_t >= 0) & (meetings.on_t <= 1)
@@ -154,6 +154,47 @@ def build_graph(
     if len(copies):
         edges = _with_copies(edges, chords.curve[copy_of], chords.curve[copies])
     return Graph(place, edges, tolerance)
+
+
+def _piece_lengths(
+    curves: Curves,
+    stroke: NDArray[np.int32],
+    length: NDArray[np.float64],
+    curve: NDArray[np.int32],
+    t: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return lengths of line between neighbouring meeting points and corners.
+
+    Curves of one stroke that go on in the same direction are one line here, so
+    that a curve drawn as many short pieces is not taken for fine work.
+    """
+    corner = np.ones(len(curves), dtype=bool)
+    if len(curves) > 1:
+        zero, one = np.zeros(len(curves)), np.ones(len(curves))
+        index = np.arange(len(curves))
+        end, out = curves.evaluate(index[:-1], one[:-1])
+        start, onward = curves.evaluate(index[1:], zero[1:])
+        joined = (end == start).all(axis=1) & (stroke[1:] == stroke[:-1])
+        cosine = out[:, 0] * onward[:, 0] + out[:, 1] * onward[:, 1]
+        smooth = cosine > 0.85 * np.hypot(*out.T) * np.hypot(*onward.T)
+        corner[1:] = ~(joined & smooth)
+    run = np.cumsum(corner) - 1
+    lead = np.flatnonzero(corner)
+    total = np.add.reduceat(length, lead)
+    before = np.cumsum(length) - length
+    offset = before - before[lead][run]
+    place = (offset[curve] + np.clip(t, 0.0, 1.0) * length[curve]) / np.maximum(
+        total[run[curve]], 1e-300
+    )
+    ends = np.arange(len(lead))
+    key = np.concatenate(
+        [run[curve] + np.minimum(place, 1.0) * SHORT, ends, ends + SHORT]
+    )
+    key.sort()
+    step = np.diff(key)
+    own = np.floor(key[:-1]).astype(np.int64)
+    same = own == np.floor(key[1:])
+    return np.asarray(step[same] * total[own[same]])
 
 
 def _distinct_lines(

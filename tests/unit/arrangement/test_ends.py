@@ -1,0 +1,245 @@
+"""Gaps, overshoots, open work, doubled lines, single repairs, the page's edge."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fillwork.arrangement import build_arrangement
+from fillwork.errors import LineWorkError
+from fillwork.tolerance import Tolerance
+from tests.unit.helpers import (
+    arc,
+    circle,
+    cubic,
+    line,
+    linework_from_curves,
+    linework_from_segments,
+    polyline,
+)
+
+
+def lattice():
+    """Return nine by nine lines, 10 mm apart, from 10 to 90 mm."""
+    rows = [[10, 10 * k, 90, 10 * k] for k in range(1, 10)]
+    rows += [[10 * k, 10, 10 * k, 90] for k in range(1, 10)]
+    return [list(map(float, r)) for r in rows]
+
+
+def types(arrangement):
+    return sorted(d.type for d in arrangement.defects)
+
+
+def defect(arrangement, kind):
+    found = [d for d in arrangement.defects if d.type == kind]
+    assert len(found) == 1, arrangement.defects
+    return found[0]
+
+
+def build(rows, **options):
+    return build_arrangement(linework_from_segments(rows), **options)
+
+
+@pytest.mark.parametrize("gap", [0.2, 0.3, 0.45, 0.6])
+@pytest.mark.parametrize("row", [0, 4])
+def test_a_line_that_stops_short_is_closed_and_listed(gap, row):
+    rows = lattice()
+    rows[row][2] -= gap
+    found = build(rows)
+    assert found.face_count - 1 == 64
+    fault = defect(found, "gap")
+    assert fault.done == "closed"
+    assert np.isclose(fault.size, gap, rtol=1e-6)
+    assert np.allclose(fault.at, (90 - gap, rows[row][1]))
+    assert row in fault.strokes
+
+
+@pytest.mark.parametrize("extra", [0.2, 0.4, 0.6])
+def test_a_line_that_runs_too_far_is_trimmed_and_listed(extra):
+    rows = lattice()
+    rows[4][2] += extra
+    rows[12][1] -= extra
+    found = build(rows)
+    assert found.face_count - 1 == 64
+    assert types(found) == ["overshoot", "overshoot"]
+    for fault in found.defects:
+        assert fault.done == "trimmed"
+        assert np.isclose(fault.size, extra, rtol=1e-6)
+    assert len(found.loose) == 0
+
+
+def test_a_corner_that_does_not_meet_is_closed():
+    rows = [[10, 10, 50, 10], [50.3, 10.3, 50, 50], [50, 50, 10, 50], [10, 50, 10, 10]]
+    found = build(rows)
+    assert found.face_count - 1 == 1
+    assert defect(found, "gap").strokes == (0, 1)
+
+
+def test_a_curve_that_stops_short_of_an_arc_is_closed():
+    rows = [circle(50, 50, 40), cubic(50, 50, 60, 70, 70, 60, 89.6, 50)]
+    rows += [line(50, 50, 50, 90)]
+    found = build_arrangement(linework_from_curves(rows))
+    assert found.face_count - 1 == 2
+    assert np.isclose(found.area[1:].sum(), np.pi * 1600)
+    assert defect(found, "gap").size < 0.5
+
+
+def test_curling_stems_are_left_open():
+    turn = np.linspace(0, 3 * np.pi, 60)
+    radius = 3 + 1.5 * turn
+    stem = np.stack([50 + radius * np.cos(turn), 50 + radius * np.sin(turn)], axis=1)
+    frame = [[0, 0], [100, 0], [100, 100], [0, 100]]
+    rows = np.vstack([polyline(frame, closed=True), polyline(stem)])
+    found = build(rows)
+    assert found.face_count - 1 == 1
+    assert types(found) == ["loose end", "loose end"]
+    assert {d.done for d in found.defects} == {"left"}
+
+
+def test_an_end_beside_a_line_is_left_alone():
+    rows = [*lattice(), [12.0, 15.0, 17.0, 10.5]]
+    rows.append([32.0, 35.0, 38.0, 30.4])
+    rows[-1] = [32.0, 30.4, 38.0, 30.4]
+    found = build(rows[:-2] + rows[-1:])
+    assert found.face_count - 1 == 64
+    assert types(found) == ["loose end", "loose end"]
+
+
+def test_close_gaps_given_by_the_user_is_kept():
+    rows = lattice()
+    rows[4][2] -= 0.4
+    assert build(rows, close_gaps=0.3).face_count - 1 == 63
+    found = build(rows, close_gaps=0.5)
+    assert found.face_count - 1 == 64
+    assert found.tolerance.close_gaps == 0.5
+    assert "as asked" in found.tolerance.why
+
+
+def test_a_tolerance_given_whole_is_used_as_it_is():
+    given = Tolerance(0.01, 0.5, 0.02, sliver=0.0, why="by hand")
+    found = build_arrangement(linework_from_segments(lattice()), given)
+    assert found.tolerance == given
+    changed = build_arrangement(
+        linework_from_segments(lattice()), given, close_gaps=0.7
+    )
+    assert changed.tolerance.close_gaps == 0.7
+
+
+def test_noise_of_all_ends_is_joined_without_listing():
+    rng = np.random.default_rng(3)
+    step = []
+    for i in range(12):
+        for j in range(12):
+            step += [[i, j, i + 1, j], [i, j, i, j + 1]]
+    rows = 10.0 * np.array(step) + 5
+    rows += rng.uniform(-0.01, 0.01, rows.shape)
+    found = build_arrangement(linework_from_segments(rows, has_page=False))
+    # the open sides right and above leave eleven by eleven squares
+    assert found.face_count - 1 == 121
+    assert set(types(found)) == {"loose end"}
+    assert 0.02 < found.tolerance.join_within < 0.2
+    assert "miss each other" in found.tolerance.why
+
+
+@pytest.mark.parametrize("offset", [0.05, 0.15, 0.3])
+def test_a_line_drawn_twice_side_by_side_is_one(offset):
+    rows = [*lattice(), [10, 30 + offset, 90, 30 + offset]]
+    found = build(rows)
+    assert found.face_count - 1 == 64
+    fault = defect(found, "sliver")
+    assert fault.done == "removed"
+    assert np.isclose(fault.size, offset, rtol=1e-6)
+    assert fault.strokes == (2, 18)
+    both = [
+        set(found.source_curve[a:b].tolist())
+        for a, b in zip(found.source_start[:-1], found.source_start[1:], strict=True)
+    ]
+    assert sum({2, 18} <= s for s in both) == 8
+
+
+def test_two_circles_that_nearly_coincide_are_one():
+    rows = [circle(50, 50, 30), circle(50.05, 50, 30.03)]
+    rows += [line(20, 50, 80, 50), line(50, 20, 50, 80)]
+    found = build_arrangement(linework_from_curves(rows))
+    assert found.face_count - 1 == 4
+    assert types(found) == ["sliver"]
+
+
+def test_a_narrow_band_of_visible_width_stays():
+    rows = [*lattice(), [10, 30.8, 90, 30.8]]
+    assert build(rows).face_count - 1 == 72
+
+
+def test_exact_copies_are_listed_as_doubled():
+    rows = [*lattice(), [10, 20, 50, 20]]
+    fault = defect(build(rows), "doubled")
+    assert fault.strokes == (1, 18)
+    assert np.isclose(fault.size, 40.0)
+
+
+def test_close_and_drop_by_a_point():
+    rows = [[10, 10, 90, 10], [90, 10, 90, 90], [90, 90, 10, 90], [10, 90, 10, 15]]
+    assert build(rows, close_gaps=0.1).face_count == 1
+    found = build(rows, close_gaps=0.1, close=((10, 14),))
+    assert found.face_count - 1 == 1
+    assert defect(found, "gap").size == 5.0
+    grid = lattice()
+    dropped = build([*grid, grid[4]], drop=((33, 50.5),))
+    assert dropped.face_count - 1 == 56
+    curved = [circle(50, 50, 30), circle(50, 50, 30, 1.0), circle(50, 50, 10)]
+    dropped = build_arrangement(linework_from_curves(curved), drop=((50, 80.2),))
+    assert dropped.face_count - 1 == 1
+
+
+def test_repairs_with_nothing_near_name_the_distance():
+    rows = lattice()
+    with pytest.raises(LineWorkError, match="no open end"):
+        build(rows, close=((50, 50),))
+    with pytest.raises(LineWorkError, match="nearest is 5 mm away"):
+        build(rows, drop=((35, 35),))
+    rows[0][2] = 60.0
+    with pytest.raises(LineWorkError, match=r"nearest is 80\.6 mm away"):
+        build(rows, close=((60, 90),))
+
+
+def test_page_edge_closes_what_runs_off_it():
+    rows = [[0, 10 * k + 5, 100, 10 * k + 5] for k in range(10)]
+    rows += [[10 * k + 5, -3, 10 * k + 5, 105] for k in range(10)]
+    found = build(rows)
+    assert found.face_count - 1 == 121
+    assert np.isclose(found.area.sum(), 10_000.0)
+    assert found.cut.sum() == 40
+    assert [n.type for n in found.notes] == ["page edge"]
+    assert build(rows, page_edge="open").face_count - 1 == 81
+    assert not build(rows, page_edge="open").cut.any()
+    work = linework_from_segments(rows, has_page=False)
+    assert build_arrangement(work).face_count - 1 == 81
+
+
+def test_a_frame_inside_the_page_gets_no_margin():
+    rows = lattice()
+    assert build(rows).face_count - 1 == 64
+    assert not build(rows).cut.any()
+    marks = [[0, 50, 5, 50], [95, 50, 100, 50], [50, 0, 50, 5], [50, 95, 50, 100]]
+    assert build(rows + marks).face_count - 1 == 64
+    assert build(rows, page_edge="close").face_count - 1 == 65
+
+
+def test_arcs_that_the_page_cuts():
+    rows = [circle(0, 0, 50), circle(100, 100, 50), circle(0, 0, 80)]
+    found = build_arrangement(linework_from_curves(rows))
+    assert found.cut[1:].all()
+    assert np.isclose(found.area.sum(), 10_000.0)
+    assert np.isclose(found.area[1:].min(), np.pi * 2500 / 4)
+
+
+def test_a_wrong_word_for_the_page_edge():
+    with pytest.raises(ValueError, match="auto, close or open"):
+        build(lattice(), page_edge="perhaps")
+
+
+def test_an_arc_that_stops_short_of_the_page():
+    rows = [arc(0, 0, 50, 0.004, np.pi / 2 - 0.004), circle(50, 50, 10)]
+    found = build_arrangement(linework_from_curves(rows), page_edge="close")
+    assert found.face_count - 1 == 3
+    assert types(found) == ["gap", "gap"]
