@@ -148,8 +148,8 @@ def _fold(point: Floats, origin: Floats, basis: Floats, rank: int) -> Floats:
         vector = basis[0]
         u = float((point - origin) @ vector / (vector @ vector))
         return np.asarray(point - math.floor(u + 1e-6) * vector)
-    u = (point - origin) @ np.linalg.inv(basis)
-    return np.asarray(point - np.floor(u + 1e-6) @ basis)
+    fractional = (point - origin) @ np.linalg.inv(basis)
+    return np.asarray(point - np.floor(fractional + 1e-6) @ basis)
 
 
 def _fold_axis(

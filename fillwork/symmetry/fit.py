@@ -171,10 +171,14 @@ class Correlator:
         row, column, value = row[order], column[order], value[order]
         rows, columns = self.shape
 
-        def offset(before: Floats, here: Floats, after: Floats) -> Floats:
+        def offset(
+            before: NDArray[np.float32],
+            here: NDArray[np.float32],
+            after: NDArray[np.float32],
+        ) -> Floats:
             bend = before - 2 * here + after
             shift = 0.5 * (before - after) / np.where(bend < 0, bend, -1.0)
-            return np.asarray(np.clip(shift, -0.5, 0.5))
+            return np.clip(shift, -0.5, 0.5).astype(np.float64)
 
         dy = offset(share[row - 1, column], value, share[(row + 1) % rows, column])
         dx = offset(share[row, column - 1], value, share[row, (column + 1) % columns])
@@ -289,7 +293,8 @@ def refine_shifts(
         step = images.sign[good] * offset[good]
 
         def total(values: Floats, owner: Ints = owner) -> Floats:
-            return np.bincount(owner, weights=values, minlength=images.count)
+            summed = np.bincount(owner, weights=values, minlength=images.count)
+            return summed.astype(np.float64)
 
         matrix = np.stack(
             [total(n[:, 0] ** 2), total(n[:, 0] * n[:, 1]), total(n[:, 1] ** 2)], axis=1

@@ -191,9 +191,9 @@ def translate_images(
             parts.append((inside, number, sign))
     source = np.concatenate([p[0] for p in parts]) if parts else np.empty(0, np.intp)
     owner = np.concatenate([np.full(len(p[0]), p[1]) for p in parts] or [source])
-    sign = np.concatenate([np.full(len(p[0]), p[2]) for p in parts] or [source * 1.0])
+    signs = np.concatenate([np.full(len(p[0]), p[2]) for p in parts] or [source * 1.0])
     return Images(
-        points[source], directions[source], owner, sign, rows[source], len(vectors)
+        points[source], directions[source], owner, signs, rows[source], len(vectors)
     )
 
 
@@ -233,7 +233,7 @@ def lattice_points(evidence: Evidence, basis: Floats, most: int = 400) -> Ints:
     fits = (np.abs(vectors) < extent).all(axis=1)
     both, vectors = both[fits], vectors[fits]
     order = np.argsort((vectors**2).sum(axis=1), kind="stable")[:most]
-    return both[order]
+    return np.asarray(both[order])
 
 
 def fit_basis(

@@ -171,7 +171,7 @@ class _FoldedCell:
         row, column = np.nonzero((votes >= top) & (votes > 0.5 * votes.max()))
         order = np.argsort(-votes[row, column], kind="stable")[:count]
         at = np.stack([row, column], axis=1)[order]
-        return at / np.array(self.shape)
+        return np.asarray(at / np.array(self.shape))
 
 
 def _cells_seen(evidence: Evidence, basis: Floats) -> Floats:
@@ -399,7 +399,8 @@ def settings_of(short: str, matrices: list[Ints]) -> list[Setting]:
     seen: set[tuple[tuple[int, ...], ...]] = set()
     for frame in frames:
         inverse = np.linalg.inv(frame)
-        rows, shifts = [], []
+        rows: list[Ints] = []
+        shifts: list[Floats] = []
         for position in general_positions("plane", short):
             a, b, c, d = position.matrix
             row = np.rint(inverse @ np.array([[a, c], [b, d]]) @ frame).astype(np.intp)
