@@ -164,9 +164,14 @@ def _noise(
     ratio = small[rank + 1 + stray] / small[rank]
     count = rank + 1 - raised
     tenth = small[raised + count // 10]
-    good = (ratio > 8.0) & (count >= 0.1 * len(pieces)) & (count >= 16)
-    # noise is spread from small to large and far below the pattern's own size
-    good &= (small[rank] < 0.02 * typical) & (small[rank] > 3.0 * tenth)
+    share, value = count / max(len(pieces), 1), small[rank]
+    # what is tiny is noise even if seldom; what is larger must be common, and
+    # spread from small to large, as noise is and drawn detail is not
+    good = value < 3e-4 * typical
+    good |= (value < 3e-3 * typical) & (share >= 0.02) & (count >= 4)
+    spread = value > 3.0 * tenth
+    good |= (value < 2e-2 * typical) & (share >= 0.1) & (count >= 16) & spread
+    good &= ratio > 8.0
     if not good.any():
         return floor, exact
     best = rank[int(np.flatnonzero(good)[-1])]

@@ -158,7 +158,7 @@ def test_a_line_drawn_twice_side_by_side_is_one(offset):
 
 
 def test_two_circles_that_nearly_coincide_are_one():
-    rows = [circle(50, 50, 30), circle(50.05, 50, 30.03)]
+    rows = [circle(50, 50, 30), circle(50.1, 50, 30.05)]
     rows += [line(20, 50, 80, 50), line(50, 20, 50, 80)]
     found = build_arrangement(linework_from_curves(rows))
     assert found.face_count - 1 == 4
