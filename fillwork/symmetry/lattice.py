@@ -429,6 +429,8 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     images = translate_images(evidence, vectors, rows_used, 300)
     rough = score_images(evidence, images, vectors, (0.12,))
     keep = (rough.share[:, 0] > 0.75) & (rough.expected[:, 0] >= 16)
+    # some slide back to no shift at all
+    keep &= np.hypot(vectors[:, 0], vectors[:, 1]) > 0.3 * evidence.scale
     vectors = vectors[keep]
     if len(vectors) == 0:
         return vectors, nothing

@@ -178,17 +178,26 @@ def _ring_scores(
     return share, rings.min(axis=1), rms, total.astype(np.float64)
 
 
+def _turned(evidence: Evidence, linear: Floats) -> tuple[Floats, Floats]:
+    """Return samples mapped about their middle, and that map's own shift."""
+    ends = evidence.segments.reshape(-1, 2)
+    middle = 0.5 * (ends.min(axis=0) + ends.max(axis=0))
+    back = middle - linear @ middle
+    return evidence.samples @ linear.T + back, back
+
+
 def _centres(
     evidence: Evidence, correlator: Correlator, primes: tuple[int, ...]
 ) -> list[Floats]:
     found: list[Floats] = []
     for p in primes:
         linear = rotation(2 * math.pi * max(p // 2, 1) / p)
-        share, expected = correlator.votes(
-            evidence.samples @ linear.T, evidence.directions @ linear.T, 64.0
-        )
+        points, back = _turned(evidence, linear)
+        directions = evidence.directions @ linear.T
+        share, expected = correlator.votes(points, directions, 64.0)
         share[expected < 0.15 * len(evidence.samples)] = 0
         shifts, _ = correlator.peaks(share, 2, 0.3)
+        shifts = shifts + back
         found.extend(np.linalg.solve(np.eye(2) - linear, s) for s in shifts)
     return found
 
@@ -418,11 +427,12 @@ def _mirror_at(
     evidence: Evidence, correlator: Correlator, axis: float
 ) -> RosetteFit | None:
     linear = reflection(axis)
-    share, expected = correlator.votes(
-        evidence.samples @ linear.T, evidence.directions @ linear.T, 64.0
-    )
+    points, back = _turned(evidence, linear)
+    directions = evidence.directions @ linear.T
+    share, expected = correlator.votes(points, directions, 64.0)
     share[expected < 0.3 * len(evidence.samples)] = 0
     shifts, _ = correlator.peaks(share, 4, 0.25)
+    shifts = shifts + back
     along = np.array([math.cos(axis), math.sin(axis)])
     across = np.array([-along[1], along[0]])
     rows = evidence.thin(2500)
