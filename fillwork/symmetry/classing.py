@@ -16,8 +16,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.curves import LINE
 from fillwork.symmetry.measures import outer_sides
-from fillwork.symmetry.pieces import cover_of, depth_inside, sample_points
+from fillwork.symmetry.pieces import cover_of, depth_inside, inner_share, sample_points
 from fillwork.symmetry.places import (
     Matcher,
     class_means,
@@ -44,6 +45,8 @@ __all__ = ["Classing", "class_faces"]
 _PIECE = 0.6
 # two pieces that share this much are pieces of one face
 _OVERLAP = 0.3
+# share of a piece's own edges that may run inside the whole face
+_DRAWN_INSIDE = 0.15
 # a kind seen at fewer than this share of another's places is the spoiled one
 _RARE = 0.5
 
@@ -92,6 +95,61 @@ class _Places:
     kind: NDArray[np.int64]
     operation: NDArray[np.int64]
     stabiliser: dict[int, frozenset[int]]
+
+
+@dataclass(slots=True, eq=False)
+class _Drawn:
+    """The face that stands for each place, and what is drawn of it."""
+
+    arrangement: Arrangement
+    heads: NDArray[np.integer]
+    sides: NDArray[np.int64]
+    noise: float
+    _outer: NDArray[np.bool_] | None = None
+
+    def polygons(self, places: NDArray[np.integer]) -> NDArray[Any]:
+        """Return the outlines of places."""
+        return self.arrangement.polygons(self.heads[places])
+
+    def points(
+        self, places: NDArray[np.integer]
+    ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+        """Return points spread over places, and the row of each."""
+        return sample_points(self.arrangement, self.heads[places])
+
+    def own_edges(self, place: int) -> NDArray[np.float64]:
+        """Return points along the edges of a place that no frame drew."""
+        a = self.arrangement
+        if self._outer is None:
+            self._outer = np.zeros(len(a.origin), dtype=bool)
+            self._outer[self.sides] = True
+        half = np.concatenate(a.face_half_edges(int(self.heads[place])))
+        half = half[~self._outer[half]]
+        p, q = a.vertices[a.origin[half]], a.vertices[a.origin[half ^ 1]]
+        step = np.hypot(*(q - p).T)
+        if step.sum() == 0:
+            return np.zeros((0, 2))
+        # some twenty points, evenly along the edges
+        ends = np.cumsum(step)
+        at = (np.arange(20) + 0.5) / 20 * ends[-1]
+        k = np.minimum(np.searchsorted(ends, at), len(ends) - 1)
+        t = (at - (ends[k] - step[k])) / np.maximum(step[k], 1e-300)
+        return np.asarray(p[k] + t[:, None] * (q[k] - p[k]))
+
+    def drawn_inside(
+        self,
+        place: int,
+        points: NDArray[np.float64],
+        whole: int,
+        operation: int,
+        quotient: Quotient,
+    ) -> bool:
+        """Tell whether edges of a place run inside the whole face it lies in."""
+        slack = 4.0 * self.noise + 2.0 * self.arrangement.tolerance.flatten
+        polygon = self.polygons(np.array([whole]))[0]
+        edges = self.own_edges(place)
+        share = inner_share(points, edges, polygon, quotient, operation, slack)
+        return share > _DRAWN_INSIDE
 
 
 def class_faces(
@@ -143,7 +201,12 @@ def class_faces(
     )
     places = _join_places(image, inner_count, means.size, quotient)
     odd_cut, odd_spoiled, models = _place_pieces(
-        arrangement, faces[head], places, inner_count, means.size, quotient
+        _Drawn(arrangement, faces[head], sides, noise),
+        places,
+        inner_count,
+        label,
+        means.size,
+        quotient,
     )
     framed = _framed_faces(
         arrangement, sides, arrangement.polygons(faces[head][models]), quotient, noise
@@ -295,10 +358,10 @@ def _closure(members: Iterable[int], quotient: Quotient) -> frozenset[int]:
 
 
 def _place_pieces(
-    arrangement: Arrangement,
-    heads: NDArray[np.integer],
+    drawn: _Drawn,
     places: _Places,
     inner_count: NDArray[np.float64],
+    label: NDArray[np.int64],
     size: NDArray[np.float64],
     quotient: Quotient,
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.int64]]:
@@ -307,19 +370,19 @@ def _place_pieces(
     Return which places are pieces, which are spoiled, and which together show
     the whole pattern.
     """
-    count = len(heads)
+    count = len(drawn.heads)
     cut = np.zeros(count, dtype=bool)
     spoiled = np.zeros(count, dtype=bool)
     seen = np.bincount(places.kind, inner_count, count).astype(np.float64)
     whole_kinds = np.flatnonzero(seen > 0)
-    bad = _spoiled_kinds(arrangement, heads, places, seen, whole_kinds, size, quotient)
+    bad = _spoiled_kinds(drawn, places, seen, whole_kinds, size, quotient)
     models = np.setdiff1d(whole_kinds, bad)
     spoiled[np.isin(places.kind, bad)] = True
     loose = np.flatnonzero((seen[places.kind] == 0) | spoiled)
     if len(loose) == 0:
         return cut, spoiled, models
-    points, row = sample_points(arrangement, heads[loose])
-    cover = cover_of(points, row, arrangement.polygons(heads[models]), quotient)
+    points, row = drawn.points(loose)
+    cover = cover_of(points, row, drawn.polygons(models), quotient)
     inside = np.bincount(cover.piece, cover.share, len(loose)) / quotient.order
     order = np.lexsort((cover.operation, -np.round(cover.share, 9), cover.piece))
     piece, best = np.unique(cover.piece[order], return_index=True)
@@ -330,16 +393,22 @@ def _place_pieces(
         small = size[place] < 0.3 * size[model] and not spoiled[place]
         if cover.share[c] < (_OVERLAP if small else _PIECE):
             continue
+        operation = int(cover.operation[c])
         places.kind[place] = model
-        places.operation[place] = quotient.inverse[cover.operation[c]]
+        places.operation[place] = quotient.inverse[operation]
         taken[p] = True
         if not spoiled[place]:
             larger = size[place] > 1.02 * size[model]
-            spoiled[place], cut[place] = larger, not larger
+            own = points[row == p]
+            spoiled[place] = larger or drawn.drawn_inside(
+                place, own, model, operation, quotient
+            )
+            cut[place] = not spoiled[place]
     _free_kinds(places, loose[taken], quotient)
     rest = loose[~taken & ~spoiled[loose] & (inside < _OVERLAP)]
     if len(rest):
-        _join_pieces(arrangement, heads, places, rest, size, cut, quotient)
+        members = np.bincount(label, minlength=count)
+        _join_pieces(drawn, places, rest, size, members, cut, spoiled, quotient)
     return cut, spoiled, np.concatenate([models, rest])
 
 
@@ -357,7 +426,11 @@ def _framed_faces(
     share = np.array([0.2, 0.5, 0.8])[:, None, None]
     points = (start + share * (stop - start)).reshape(-1, 2)
     depth = depth_inside(points, polygons, quotient)
-    off = (depth > max(4.0 * noise, arrangement.tolerance.join_within)).reshape(3, -1)
+    least = np.full(len(sides), max(4.0 * noise, arrangement.tolerance.join_within))
+    # chords of one curve lie differently in each repeat
+    curved = arrangement.curves.kind[arrangement.edge_curve[sides // 2]] != LINE
+    least[curved] += 2.0 * arrangement.tolerance.flatten
+    off = depth.reshape(3, -1) > least
     framed[arrangement.face[sides[off.any(axis=0)]]] = True
     return framed
 
@@ -380,8 +453,7 @@ def _free_kinds(places: _Places, moved: NDArray[np.int64], quotient: Quotient) -
 
 
 def _spoiled_kinds(
-    arrangement: Arrangement,
-    heads: NDArray[np.integer],
+    drawn: _Drawn,
     places: _Places,
     seen: NDArray[np.float64],
     kinds: NDArray[np.int64],
@@ -391,8 +463,8 @@ def _spoiled_kinds(
     """Return the kinds that lie where other kinds are expected."""
     if len(kinds) < 2:
         return np.zeros(0, dtype=np.int64)
-    points, row = sample_points(arrangement, heads[kinds])
-    cover = cover_of(points, row, arrangement.polygons(heads[kinds]), quotient)
+    points, row = drawn.points(kinds)
+    cover = cover_of(points, row, drawn.polygons(kinds), quotient)
     clash = (cover.share >= _OVERLAP) & (cover.piece != cover.whole)
     # how often a kind is seen at each of its places
     each = [len(places.stabiliser[int(k)]) for k in kinds]
@@ -415,18 +487,23 @@ def _spoiled_kinds(
 
 
 def _join_pieces(
-    arrangement: Arrangement,
-    heads: NDArray[np.integer],
+    drawn: _Drawn,
     places: _Places,
     rest: NDArray[np.int64],
     size: NDArray[np.float64],
+    members: NDArray[np.int64],
     cut: NDArray[np.bool_],
+    spoiled: NDArray[np.bool_],
     quotient: Quotient,
 ) -> None:
-    """Join pieces of faces that are nowhere whole, where their images overlap."""
+    """Join pieces of faces that are nowhere whole, where their images overlap.
+
+    Edges of the smaller one that run inside the larger one are no frame's: a line
+    is missing in one of them, or added, and the kind seen less often is spoiled.
+    """
     rest = rest[np.argsort(-size[rest], kind="stable")]
-    points, row = sample_points(arrangement, heads[rest])
-    cover = cover_of(points, row, arrangement.polygons(heads[rest]), quotient)
+    points, row = drawn.points(rest)
+    cover = cover_of(points, row, drawn.polygons(rest), quotient)
     product, inverse = quotient.product, quotient.inverse
     keep = (cover.share >= _OVERLAP) & (cover.whole <= cover.piece)
     order = np.lexsort((cover.operation, -np.round(cover.share, 9), cover.piece))
@@ -438,20 +515,32 @@ def _join_pieces(
             product[inverse[places.operation[small]], back], places.operation[large]
         ]
         root, other = int(places.kind[large]), int(places.kind[small])
+        if root != other and drawn.drawn_inside(
+            small,
+            points[row == cover.piece[c]],
+            large,
+            int(cover.operation[c]),
+            quotient,
+        ):
+            often = [int(members[places.kind == k].sum()) for k in (other, root)]
+            rare = other if often[0] < often[1] else root
+            spoiled[places.kind == rare] = True
+            if rare == root:
+                continue
         if root == other:
             if h not in places.stabiliser[root]:
                 places.stabiliser[root] = _closure(
                     [*places.stabiliser[root], int(h)], quotient
                 )
             continue
-        members = np.flatnonzero(places.kind == other)
-        places.kind[members] = root
-        places.operation[members] = product[places.operation[members], h]
+        joined = np.flatnonzero(places.kind == other)
+        places.kind[joined] = root
+        places.operation[joined] = product[places.operation[joined], h]
         moved = [
             int(product[product[inverse[h], s], h]) for s in places.stabiliser[other]
         ]
         places.stabiliser[root] = _closure([*places.stabiliser[root], *moved], quotient)
-        cut[members] = True
+        cut[joined] = ~spoiled[joined]
 
 
 def _cosets(

@@ -256,22 +256,12 @@ def _name_by_neighbour(
     if len(group) > 40:
         return
     touched = {k: [n for n, _ in neighbours[k] if n in settled] for k in group}
-    fresh: list[int] = []
     for kind in group:
         others = {n for k in group if k != kind for n in touched[k]}
         own = [n for n in touched[kind] if n not in others]
         own = [n for n in own if base[n] != _EDGE_PIECE]
         if own:
             names[kind] = f"{names[kind]} beside the {names[own[0]]}"
-            fresh.append(kind)
-    settled.update(fresh)
-    left = [k for k in group if k not in fresh]
-    if len(left) == 1:
-        # the only one without such a neighbour keeps the bare name unless that
-        # is the base name, which means all of them
-        kind = left[0]
-        if names[kind] != base[kind]:
-            settled.add(kind)
 
 
 def _number(names: list[str]) -> None:

@@ -17,6 +17,7 @@ from fillwork.symmetry.measures import measure_faces
 from fillwork.symmetry.model import MATCHES, Orbit, Orbits
 from fillwork.symmetry.names import find_names
 from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.siblings import shared_kinds
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -38,7 +39,9 @@ def find_orbits(
     arrangement : Arrangement
         The faces.
     zones : tuple of Zone
-        Its zones, which together hold every face but face 0.
+        Its zones, which together hold every face but face 0. Zones that are
+        copies of each other, as the sides of a border are, share their kinds
+        under ``all``.
     match : str
         What must match: ``all`` (the whole group), ``turns`` (rotations and
         translations, mirror images apart), ``shifts`` (translations) or ``none``
@@ -66,6 +69,8 @@ def find_orbits(
     for zone in zones:
         if len(zone.faces):
             table.add(arrangement, measures, zone, match)
+    if match == "all" and len(zones) > 1:
+        table.share(measures, zones)
     return table.finish(arrangement, measures, zones, match)
 
 
@@ -133,6 +138,31 @@ class _Table:
         self.zone[faces] = zone.index
         self.spoiled.append(faces[classing.spoiled])
         self.used += top
+
+    def share(self, measures: FaceMeasures, zones: tuple[Zone, ...]) -> None:
+        """Join kinds of zones that are copies of each other."""
+        by_index = {zone.index: zone for zone in zones}
+        common = shared_kinds(measures, zones, self.kind, self.whole)
+        for later, (earlier, lead, image) in common.items():
+            members = self.kind == later
+            zone = by_index[int(self.zone[image])]
+            if zone.symmetry.operations and self.operation[image] >= 0:
+                # as if the image of the earlier kind's root were the root
+                quotient = quotient_of(zone.symmetry)
+                back = quotient.product[
+                    quotient.inverse[self.operation[image]], self.operation[lead]
+                ]
+                self.operation[members] = quotient.product[
+                    self.operation[members], back
+                ]
+            self.kind[members] = earlier
+        _, kind = np.unique(self.kind[self.kind >= 0], return_inverse=True)
+        old = self.kind[self.kind >= 0]
+        self.kind[self.kind >= 0] = kind.reshape(-1)
+        self.site = {
+            int(new): self.site[int(was)]
+            for new, was in zip(kind.reshape(-1), old, strict=True)
+        }
 
     def finish(
         self,
@@ -207,7 +237,9 @@ class _Table:
         missing = ~self.whole[faces]
         # without a whole face the largest piece stands for the kind
         least = np.where(missing, -arrangement.area[faces], 0.0)
-        order = np.lexsort((angle, distance, least, missing, self.kind[faces]))
+        order = np.lexsort(
+            (angle, distance, least, self.zone[faces], missing, self.kind[faces])
+        )
         _, first = np.unique(self.kind[faces][order], return_index=True)
         return np.asarray(faces[order[first]])
 
@@ -241,7 +273,12 @@ class _Table:
                 continue
             quotient = quotient_of(zone.symmetry)
             faces = zone.faces[self.operation[zone.faces] >= 0]
-            start = self.operation[representative[self.kind[faces]]]
+            lead = representative[self.kind[faces]]
+            faces, lead = (
+                faces[self.operation[lead] >= 0],
+                lead[self.operation[lead] >= 0],
+            )
+            start = self.operation[lead]
             back = quotient.inverse[start]
             self.operation[faces] = quotient.product[self.operation[faces], back]
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.quotient import Quotient
 
-__all__ = ["Cover", "cover_of", "depth_inside", "sample_points"]
+__all__ = ["Cover", "cover_of", "depth_inside", "inner_share", "sample_points"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -205,6 +205,61 @@ def depth_inside(
     hit, first, count = np.unique(row[order], return_index=True, return_counts=True)
     depth[hit] = away[order][first + count // 2]
     return depth
+
+
+def inner_share(
+    points: NDArray[np.float64],
+    edges: NDArray[np.float64],
+    polygon: Any,
+    quotient: Quotient,
+    operation: int,
+    slack: float,
+) -> float:
+    """Return which share of a piece's own edges runs inside its whole face.
+
+    Parameters
+    ----------
+    points : ndarray of shape (p, 2), mm
+        Points of the piece.
+    edges : ndarray of shape (e, 2), mm
+        Points spread along the edges that no frame drew.
+    polygon : shapely polygon
+        The whole face.
+    quotient : Quotient
+        Lattice and operations.
+    operation : int
+        The operation that carries the piece into the whole face.
+    slack : float
+        Depth from which a point is inside, mm.
+
+    Returns
+    -------
+    float
+        0 when the edges lie on the whole face's boundary, as those of a piece do
+        that a frame cuts off.
+    """
+    import shapely
+
+    if len(edges) == 0:
+        return 0.0
+    linear, shift = quotient.linear[operation], quotient.shift[operation]
+    moved = points @ linear.T + shift
+    low = np.array(shapely.bounds(polygon)[:2])
+    base = quotient.fold(moved[:1])[0] - moved[0]
+    # of the translations near by, the one that lays most points into the face
+    start = low - moved.min(axis=0)
+    steps = quotient.copies(float(np.hypot(*np.ptp(moved, axis=0)))) + base
+    if len(quotient.basis):
+        steps = (
+            steps + np.rint((start - base) @ quotient.inverse_basis) @ quotient.basis
+        )
+    x, y = (moved[None] + steps[:, None]).transpose(2, 0, 1)
+    best = int(np.argmax(shapely.contains_xy(polygon, x, y).sum(axis=1)))
+    laid = edges @ linear.T + shift + steps[best]
+    dots = shapely.points(laid)
+    deep = shapely.contains(polygon, dots)
+    deep &= shapely.distance(dots, shapely.boundary(polygon)) > slack
+    return float(deep.mean())
 
 
 def _images(

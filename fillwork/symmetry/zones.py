@@ -39,6 +39,8 @@ _FEWEST = 3
 _ALIKE = 0.6
 # share of faces that must find themselves again a repeat away in one pattern
 _HELD = 0.88
+# share of the inner faces that have their place a repeat away on the page
+_ASKED = 0.4
 # length over width of a side of a border
 _LONG = 3.0
 # more parts than this are no panel
@@ -263,6 +265,7 @@ def _share_held(
     plain = quotient_of(Symmetry(NO_GROUP))
     matcher = Matcher(marks, plain)
     tree = shapely.STRtree(arrangement.polygons(inner))
+    everything = float(arrangement.area[inner].sum())
     right = total = 0.0
     for shift in (*symmetry.lattice.basis, *(-symmetry.lattice.basis)):
         moved = marks.moved(np.eye(2), shift)
@@ -272,7 +275,10 @@ def _share_held(
         weight = arrangement.area[inner[row]]
         right += float(weight[hit].sum())
         total += float(weight.sum())
-    return right / total if total > 0 else 0.0
+    # a repeat that few faces can be asked about is no evidence
+    if total < 4 * _ASKED * everything:
+        return 0.0
+    return right / total
 
 
 def _merge_lattices(
