@@ -142,7 +142,9 @@ def test_schedule_and_sheets_work_alone(chequer: Path, tmp_path: Path) -> None:
         "sheets", str(chequer), "--out", str(out), "--as", "pdf", "--as", "svg"
     )
     assert result.exit_code == 0, result.output
-    assert {p.suffix for p in out.iterdir()} == {".pdf", ".svg"}
+    assert {p.suffix for p in out.iterdir()} == {".pdf", ".svg", ".json"}
+    again = run("sheets", str(chequer), "--out", str(out), "--paper", "A3")
+    assert again.exit_code == 0, again.output
 
 
 def test_only_open_lines(tmp_path: Path) -> None:
@@ -247,3 +249,42 @@ def test_edited_results_are_not_overwritten(chequer: Path, tmp_path: Path) -> No
     assert plan.read_text().endswith("# mine\n")
     assert run("colour", str(chequer), "--out", out, "--force").exit_code == 0
     assert not plan.read_text().endswith("# mine\n")
+
+
+def test_a_colourway_is_taken_up_by_its_plan(chequer: Path, tmp_path: Path) -> None:
+    out = tmp_path / "ways"
+    palettes = ["--palette", "quiet-earth", "--palette", "two-inks"]
+    asked = ["--count", "3", "--out", str(out), "--match", "none"]
+    result = run("colourways", str(chequer), *asked, *palettes)
+    assert result.exit_code == 0, result.output
+    record = json.loads((out / "colourways.json").read_bytes())
+    assert len(record["colourways"]) == 3
+    for way in record["colourways"]:
+        done = tmp_path / way["plan"]
+        plan = ["--plan", str(out / way["plan"])]
+        assert run("colour", str(chequer), *plan, "--out", str(done)).exit_code == 0
+        report = json.loads((done / "report.json").read_bytes())
+        assert report["colouring"]["palette"] == way["palette"]
+        smallest = report["colouring"]["smallest_difference"]
+        assert smallest == pytest.approx(way["measures"]["smallest difference"])
+    assert run("colourways", str(chequer), *asked, *palettes).exit_code == 0
+
+
+def test_palettes_are_listed_shown_checked_and_drawn(tmp_path: Path) -> None:
+    from PIL import Image
+
+    assert "quiet-earth" in run("palettes", "list").output
+    assert "PB29" in run("palettes", "show", "quiet-earth").output
+    assert "deutan" in run("palettes", "check", "quiet-earth").output
+    assert run("palettes", "show", "quite-earth").exit_code == 1
+    picture = tmp_path / "tile.png"
+    image = Image.new("RGB", (20, 10), "#1d3f8f")
+    image.paste("#f2e6c9", (0, 0, 10, 10))
+    image.save(picture)
+    made = tmp_path / "tile.toml"
+    result = run("palettes", "from", str(picture), "--count", "2", "--out", str(made))
+    assert result.exit_code == 0, result.output
+    shown = run("palettes", "show", str(made)).output
+    # the two colours of the picture, as CSS writes them
+    assert "#1d3f8f" in shown
+    assert "#f2e6c9" in shown
