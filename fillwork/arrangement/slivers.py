@@ -1,20 +1,20 @@
 """Slivers: narrow regions between two strokes that were meant as one.
 
 A region is a sliver by *width* (its inscribed circle is no larger than
-`Tolerance.sliver`) and by *origin*: a whole line of its boundary lies beside
-another stroke from end to end. The long thin tips between lines that cross are
+`Tolerance.sliver`) and by *origin*: a line of its boundary, followed as far as
+it goes straight on, lies beside another stroke from end to end. The long thin tips between lines that cross are
 needles; their lines part, so they stay.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.arrangement.model import Defect
-from fillwork.arrangement.segments import cut_into_chords
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Doubles", "find_doubles", "keep_sources"]
 
-SAMPLES = np.linspace(0.0, 1.0, 9)
+STRAIGHT = 0.999  # cosine: a line goes on through a vertex
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +38,7 @@ class Doubles:
     beside : tuple of tuple of int
         For each the curves that it runs along.
     defects : tuple of Defect
-        One for each line, where the sliver is widest.
+        One for each line that was doubled, where the sliver is widest.
     """
 
     curve: tuple[int, ...]
@@ -68,89 +68,146 @@ def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
     faces = np.flatnonzero(narrow)
     if len(faces) == 0:
         return Doubles((), (), ())
-    stroke = arrangement.curve_stroke
+    faces = faces[np.argsort(-arrangement.inscribed[faces], kind="stable")]
+    runs = _Runs(arrangement)
     left_out: dict[int, tuple[int, ...]] = {}
-    checked: set[int] = set()
-    widest: dict[int, int] = {}
-    by_stroke = _CurvesOfStrokes(arrangement, drawn)
-
-    def face_width(c: int) -> float:
-        return float(arrangement.inscribed[widest[c]]) if c in widest else -1.0
-
+    gone: set[int] = set()
+    kept: set[tuple[int, int]] = set()
+    found = []
     for face in faces.tolist():
         half = np.concatenate(arrangement.face_half_edges(face))
-        own = np.unique(arrangement.edge_curve[half >> 1])
-        own = own[own < drawn]
-        strokes = np.unique(stroke[own])
-        if len(strokes) < 2:
-            continue
-        for c in own[::-1].tolist():
-            if c in checked:
+        own = list(dict.fromkeys(runs.through(int(e)) for e in half >> 1))
+        for a, b in combinations(own, 2):
+            if a in gone or b in gone or (a, b) in kept:
                 continue
-            others = strokes[strokes != stroke[c]]
-            beside = by_stroke.beside(c, others, left_out, 2.2 * radius)
-            checked.add(c)
-            if beside:
-                left_out[c] = beside
-        for c in own.tolist():
-            # the widest sliver along each line speaks for it
-            if c in left_out and face_width(c) < arrangement.inscribed[face]:
-                widest[c] = face
-    found = []
-    for c, beside in left_out.items():
-        at = arrangement.witness[widest[c]]
-        pair = {int(stroke[c]), *(int(stroke[b]) for b in beside)}
-        found.append(
-            Defect(
-                "sliver",
-                (float(at[0]), float(at[1])),
-                float(2 * arrangement.inscribed[widest[c]]),
-                "removed",
-                "delete one of the two lines in the drawing",
-                tuple(sorted(pair)),
+            double = runs.double(a, b, 2.2 * radius)
+            curves = runs.curves[double] if double is not None else ()
+            lines = [c for c in curves if c < drawn]
+            if double is None or not runs.whole_lines[double].issuperset(lines):
+                lines = []
+            if double is None or not lines:
+                kept.update(((a, b), (b, a)))
+                continue
+            other = a + b - double
+            gone.add(double)
+            left_out.update((c, runs.curves[other]) for c in lines)
+            at = arrangement.witness[face]
+            found.append(
+                Defect(
+                    "sliver",
+                    (float(at[0]), float(at[1])),
+                    float(2 * arrangement.inscribed[face]),
+                    "removed",
+                    "delete one of the two lines in the drawing",
+                    tuple(sorted(runs.strokes[a] | runs.strokes[b])),
+                )
             )
-        )
     return Doubles(tuple(left_out), tuple(left_out.values()), tuple(found))
 
 
-class _CurvesOfStrokes:
-    """Measure how far a curve lies from strokes."""
+class _Runs:
+    """Follow lines through the vertices where they go straight on."""
 
-    def __init__(self, arrangement: Arrangement, drawn: int) -> None:
-        self.table: Curves = arrangement.curves
-        stroke = arrangement.curve_stroke[:drawn]
-        self.order = np.argsort(stroke, kind="stable")
-        self.sorted = stroke[self.order]
-        self.flatten = max(arrangement.tolerance.flatten, 1e-12)
+    def __init__(self, arrangement: Arrangement) -> None:
+        self.whole = arrangement
+        self.run_of: dict[int, int] = {}
+        self.edges: list[list[int]] = []
+        self.curves: list[tuple[int, ...]] = []
+        self.strokes: list[set[int]] = []
+        self.whole_lines: list[set[int]] = []
+        self.pieces = np.bincount(
+            arrangement.source_curve, minlength=len(arrangement.curves)
+        )
+        self.chords: list[NDArray[np.float64]] = []
+        order = np.argsort(arrangement.origin, kind="stable")
+        self.leaving = order
+        self.first = np.searchsorted(
+            arrangement.origin[order], np.arange(len(arrangement.vertices) + 1)
+        )
 
-    def beside(
-        self,
-        curve: int,
-        strokes: NDArray[np.integer],
-        left_out: dict[int, tuple[int, ...]],
-        within: float,
-    ) -> tuple[int, ...]:
-        """Return the curves of one stroke that run all along a curve, if any."""
-        index = np.full(len(SAMPLES), curve)
-        points = self.table.point(index, SAMPLES)
-        for s in strokes.tolist():
-            first = np.searchsorted(self.sorted, s)
-            last = np.searchsorted(self.sorted, s, side="right")
-            members = [c for c in self.order[first:last].tolist() if c not in left_out]
-            if not members:
-                continue
-            rows = np.array(members)
-            chords = cut_into_chords(self.table.take(rows), self.flatten)
-            a = chords.ends[:, :2]
-            d = chords.ends[:, 2:] - a
-            square = np.maximum((d * d).sum(axis=1), 1e-300)
-            w = points[:, None] - a
+    def through(self, edge: int) -> int:
+        """Return the number of the run through an edge."""
+        if edge in self.run_of:
+            return self.run_of[edge]
+        members = [edge]
+        seen = {edge}
+        for half in (2 * edge, 2 * edge + 1):
+            onward = self._onward(half)
+            while onward >= 0 and onward >> 1 not in seen:
+                members.append(onward >> 1)
+                seen.add(onward >> 1)
+                onward = self._onward(onward)
+        number = len(self.edges)
+        self.run_of.update(dict.fromkeys(members, number))
+        whole = self.whole
+        index = np.array(members)
+        sources = np.concatenate(
+            [
+                whole.source_curve[whole.source_start[e] : whole.source_start[e + 1]]
+                for e in members
+            ]
+        )
+        curves, here = np.unique(
+            sources[sources < whole.page_curves], return_counts=True
+        )
+        # lines that also run elsewhere cannot be left out
+        self.whole_lines.append(set(curves[here == self.pieces[curves]].tolist()))
+        self.edges.append(members)
+        self.curves.append(tuple(int(c) for c in curves))
+        self.strokes.append({int(s) for s in whole.curve_stroke[curves]})
+        ends = whole.vertices[whole.origin.reshape(-1, 2)[index]]
+        self.chords.append(ends.reshape(-1, 4))
+        return number
+
+    def _onward(self, half: int) -> int:
+        """Return the half-edge that goes on straight from the end of another."""
+        whole = self.whole
+        vertex = whole.origin[half ^ 1]
+        leaving = self.leaving[self.first[vertex] : self.first[vertex + 1]]
+        leaving = leaving[leaving >> 1 != half >> 1]
+        heading = -self._direction(np.array([half ^ 1]))[0]
+        cosine = self._direction(leaving) @ heading
+        best = int(np.argmax(cosine)) if len(leaving) else 0
+        if len(leaving) == 0 or cosine[best] < STRAIGHT:
+            return -1
+        return int(leaving[best])
+
+    def _direction(self, half: NDArray[np.integer]) -> NDArray[np.float64]:
+        """Return unit tangents of half-edges where they leave."""
+        whole = self.whole
+        edge, side = half >> 1, half & 1
+        t = whole.edge_span[edge, side]
+        back = whole.edge_span[edge, 1 - side]
+        slope = whole.curves.derivative(whole.edge_curve[edge], t)
+        slope = slope * np.sign(back - t)[:, None]
+        return slope / np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
+
+    def double(self, a: int, b: int, within: float) -> int | None:
+        """Return which of two runs lies beside the other from end to end."""
+        if self.strokes[a] == self.strokes[b]:
+            return None
+        a_beside = self._beside(a, b, within)
+        b_beside = self._beside(b, a, within)
+        if a_beside and b_beside:
+            later = max(self.curves[a], default=-1) > max(self.curves[b], default=-1)
+            return a if later else b
+        if a_beside:
+            return a
+        return b if b_beside else None
+
+    def _beside(self, a: int, b: int, within: float) -> bool:
+        own, other = self.chords[a], self.chords[b]
+        middle = (own[:, :2] + own[:, 2:]) / 2
+        points = np.concatenate([own[:, :2], own[:, 2:], middle])
+        start, d = other[:, :2], other[:, 2:] - other[:, :2]
+        square = np.maximum((d * d).sum(axis=1), 1e-300)
+        for begin in range(0, len(points), 256):
+            w = points[begin : begin + 256, None] - start
             u = np.clip((w * d).sum(axis=2) / square, 0.0, 1.0)
             away = np.hypot(*np.moveaxis(w - u[..., None] * d, 2, 0))
-            if (away.min(axis=1) <= within + self.flatten).all():
-                touched = np.unique(chords.curve[away.argmin(axis=1)])
-                return tuple(int(c) for c in rows[touched])
-        return ()
+            if (away.min(axis=1) > within).any():
+                return False
+        return True
 
 
 def keep_sources(
