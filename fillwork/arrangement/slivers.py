@@ -2,8 +2,8 @@
 
 A region is a sliver by *width* (its inscribed circle is no larger than
 `Tolerance.sliver`) and by *origin*: a line of its boundary, followed as far as
-it goes straight on, lies beside another stroke from end to end. The long thin tips between lines that cross are
-needles; their lines part, so they stay.
+it goes straight on, lies beside another stroke from end to end. The long thin
+tips between lines that cross are needles; their lines part, so they stay.
 """
 
 from __future__ import annotations
@@ -180,7 +180,8 @@ class _Runs:
         back = whole.edge_span[edge, 1 - side]
         slope = whole.curves.derivative(whole.edge_curve[edge], t)
         slope = slope * np.sign(back - t)[:, None]
-        return slope / np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
+        unit = slope / np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
+        return np.asarray(unit)
 
     def double(self, a: int, b: int, within: float) -> int | None:
         """Return which of two runs lies beside the other from end to end."""
