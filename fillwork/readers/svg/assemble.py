@@ -14,6 +14,7 @@ from fillwork.readers.svg.collect import transform_rows
 from fillwork.readers.svg.notes import NoteList, reading_notes
 from fillwork.readers.svg.outlines import (
     box_of,
+    boxes,
     find_backgrounds,
     find_bands,
     measure_lengths,
@@ -30,6 +31,8 @@ if TYPE_CHECKING:
 
 __all__ = ["assemble"]
 
+# A drawing smaller than this, mm, is a mistake of units.
+_SPECK = 1e-4
 _Style = tuple["str | None", "str | None", "float | None", bool]
 
 
@@ -99,6 +102,7 @@ def assemble(
         used = chosen & ~backgrounds
     if not used.any():
         raise _none_left(file.name, lines, choice, scope)
+    _refuse_specks(strokes.take(used), file.name)
     groups = _groups(lines, used)
     find_bands(strokes, used & filled & ~stroked, notes)
     names = walk.collector.item_name
@@ -121,6 +125,14 @@ def assemble(
         groups=groups,
         notes=tuple(notes.notes),
     )
+
+
+def _refuse_specks(table: StrokeTable, name: str) -> None:
+    low, high = boxes(table.kind, table.data)
+    size = float((high.max(axis=0) - low.min(axis=0)).max())
+    if size < _SPECK:
+        what = f"the whole drawing is {size:.2g} mm across, too small to work on"
+        raise LineWorkError(what, name, "check the drawing's page size and viewBox")
 
 
 def _rounded(width: float) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from typing import TYPE_CHECKING
 
 from fillwork.geometry import affine
@@ -95,8 +94,8 @@ class Page:
         if width is None or height is None:
             self._inner = Viewport(width or 100.0, height or 100.0, font)
             return
-        if not (math.isfinite(width) and math.isfinite(height)):
-            self.doubt = "the page's size is without measure"
+        if not (_LEAST <= width <= _MOST and _LEAST <= height <= _MOST):
+            self.doubt = f"a page of {width:g} by {height:g} px cannot be meant"
             return
         self.has_page = True
         self.width, self.height = width, height
@@ -135,4 +134,6 @@ class Page:
         return self.width * MM_PER_PX, self.height * MM_PER_PX
 
 
+# Sizes that a page may have, CSS pixels: from a hair's breadth to a town.
+_LEAST, _MOST = 1e-3, 1e8
 _RELATIVE = frozenset({"%", "vw", "vh"})

@@ -225,3 +225,19 @@ def test_one_attribute_of_many_megabytes():
     start = time.process_time()
     assert len(read_linework(text).curves) == 1
     assert time.process_time() - start < 8
+
+
+@pytest.mark.parametrize("size", ["1e-300", "1e-9mm", "1e12", "1e300"])
+def test_pages_that_cannot_be_meant_are_not_used(size):
+    text = (
+        f'<svg width="{size}" height="{size}" stroke="#000"><path d="M0 0L9 5"/></svg>'
+    )
+    work = read_linework(text.encode())
+    assert not work.frame.has_page
+    assert any(note.type == "page size" for note in work.notes)
+
+
+def test_a_speck_is_refused():
+    text = b'<svg width="90" height="90" viewBox="0 0 1e200 1e200" stroke="#000">'
+    with pytest.raises(LineWorkError, match="too small"):
+        read_linework(text + b'<path d="M0 0L9 5"/></svg>')
