@@ -154,7 +154,7 @@ def test_copies_cost_next_to_nothing(parts):
 
 
 def test_small_regions_go_to_an_enlarged_repeat(parts):
-    scenes = sheets(parts, least_number=4.0)
+    scenes = sheets(parts, least_number=4.9)
     assert [s.name for s in scenes] == ["numbered-n1", "repeat-r1"]
     assert "page R1" in words(scenes[0])
     first = {labels_of(scenes[0])[0].texts[k] for k in labels_of(scenes[0])[0].text}
