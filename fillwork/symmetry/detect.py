@@ -10,6 +10,7 @@ weighed stand in its candidates.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -57,6 +58,7 @@ NEAR = 0.80  # an operation that fits so well is weighed
 SURE = 0.95  # share of the translations' images
 OVERLAP = 0.08  # least share of the lines that a basis vector keeps in the window
 WEAK = 6  # lines that must testify to a translation
+LARGE = 8_000  # edges, above which the middle of a drawing is tried first
 LEAST_HELD = 0.5  # a stated group must fit at least so much
 
 
@@ -94,12 +96,36 @@ def find_symmetry(
     wanted = None if stated is None else parse_group(stated)
     if wanted is not None and wanted.family == "none":
         return Symmetry(NO_GROUP, reason="so stated", stated=True)
+    if wanted is None and arrangement.edge_count > LARGE:
+        found = _from_the_middle(arrangement, faces)
+        if found is not None:
+            return found
     evidence = gather_evidence(arrangement, faces, loose_lines=loose_lines)
     if evidence is None or len(evidence.samples) < 12:
         if wanted is not None:
             raise _refusal(wanted, "there are too few lines")
         return Symmetry(NO_GROUP, reason="there are too few lines")
     return symmetry_of(evidence, wanted)
+
+
+def _from_the_middle(
+    arrangement: Arrangement, faces: NDArray[np.int32] | None
+) -> Symmetry | None:
+    """Return the plane group that the middle of a large drawing shows surely.
+
+    A grid over many repeats would be too coarse to tell their lines apart. What
+    is no plane pattern for certain is judged by the whole.
+    """
+    middle = gather_evidence(arrangement, faces, loose_lines=False, most_edges=LARGE)
+    if middle is None or len(middle.samples) < 12:
+        return None
+    found = symmetry_of(middle)
+    lattice = found.lattice
+    if found.group.family != "plane" or not found.certain or lattice is None:
+        return None
+    area = arrangement.area if faces is None else arrangement.area[faces]
+    cell = abs(float(np.linalg.det(lattice.basis)))
+    return replace(found, repeats_seen=float(area.sum()) / cell)
 
 
 def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
