@@ -57,6 +57,7 @@ ACCEPT = 0.93  # share of an operation's images that must be matched
 NEAR = 0.80  # an operation that fits so well is weighed
 SURE = 0.95  # share of the translations' images
 OVERLAP = 0.08  # least share of the lines that a basis vector keeps in the window
+SEEN = 1.3  # repeats that must be seen along each basis vector of a plane group
 WEAK = 6  # lines that must testify to a translation
 LARGE = 8_000  # edges, above which the middle of a drawing is tried first
 LEAST_HELD = 0.5  # a stated group must fit at least so much
@@ -197,7 +198,8 @@ def _repeating(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
         keep = np.argsort(-overlaps)[:1]
         single = measure_lattice(evidence, lattice.basis[keep], lattice.level)
         return _repeating(evidence, single) if single.share >= SURE else None
-    if lattice.rank == 2 and overlaps.min() >= OVERLAP:
+    seen = np.ptp(evidence.samples @ np.linalg.pinv(lattice.basis), axis=0)
+    if lattice.rank == 2 and overlaps.min() >= OVERLAP and seen.min() >= SEEN:
         return _plane(evidence, lattice)
     vector = lattice.basis[int(np.argmax(overlaps))]
     if overlaps.max() < 0.3 or lattice.weakest < WEAK:
