@@ -126,10 +126,17 @@ def build_graph(
         drawn_end[end_point[chords.span[:, 0] == 0.0, 0]] = True
         drawn_end[end_point[chords.span[:, 1] == 1.0, 1]] = True
         on = (meetings.on_distance <= 1e-7 * size) & drawn_end[meetings.on_point]
+        uses = np.bincount(end_point[chosen].reshape(-1), minlength=len(points))
+        uses[meetings.on_point] += 1
+        loose = np.zeros((len(curves), 2), dtype=bool)
+        first, final = chords.span[:, 0] == 0.0, chords.span[:, 1] == 1.0
+        loose[chords.curve[first], 0] = uses[end_point[first, 0]] < 2
+        loose[chords.curve[final], 1] = uses[end_point[final, 1]] < 2
         pieces = _piece_lengths(
             curves,
             stroke,
             speed,
+            loose,
             np.concatenate([meetings.cross_curve.reshape(-1), meetings.on_curve[on]]),
             np.concatenate([meetings.cross_t.reshape(-1), meetings.on_t[on]]),
         )
@@ -160,11 +167,13 @@ def _piece_lengths(
     curves: Curves,
     stroke: NDArray[np.int32],
     length: NDArray[np.float64],
+    loose: NDArray[np.bool_],
     curve: NDArray[np.int32],
     t: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Return lengths of line between neighbouring meeting points and corners.
 
+    Pieces up to a loose end count only where there is nothing else.
     Curves of one stroke that go on in the same direction are one line here, so
     that a curve drawn as many short pieces is not taken for fine work.
     """
@@ -194,7 +203,15 @@ def _piece_lengths(
     step = np.diff(key)
     own = np.floor(key[:-1]).astype(np.int64)
     same = own == np.floor(key[1:])
-    return np.asarray(step[same] * total[own[same]])
+    # the first piece of a run begins at the run's start, the last ends at its end
+    last = np.r_[lead[1:], len(curves)] - 1
+    at_start = np.r_[True, own[1:] != own[:-1]]
+    ends_there = key[1:] == own + SHORT
+    hangs = (at_start & loose[lead[own], 0]) | (ends_there & loose[last[own], 1])
+    inner = same & ~hangs
+    if not inner.any():
+        inner = same
+    return np.asarray(step[inner] * total[own[inner]])
 
 
 def _distinct_lines(
