@@ -14,7 +14,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.candidates import expand_ranges
 from fillwork.arrangement.model import Defect
+from fillwork.geometry.curves import LINE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -64,8 +66,8 @@ def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
     radius = arrangement.tolerance.sliver
     narrow = (arrangement.inscribed <= radius) & (arrangement.area > 0)
     # a compact speck is a region; a sliver is many times longer than wide
-    narrow &= arrangement.area > 8 * arrangement.inscribed**2
-    faces = np.flatnonzero(narrow)
+    narrow &= arrangement.area > 16 * arrangement.inscribed**2
+    faces = _between_parallels(arrangement, np.flatnonzero(narrow), 2.2 * radius)
     if len(faces) == 0:
         return Doubles((), (), ())
     faces = faces[np.argsort(-arrangement.inscribed[faces], kind="stable")]
@@ -103,6 +105,35 @@ def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
                 )
             )
     return Doubles(tuple(left_out), tuple(left_out.values()), tuple(found))
+
+
+def _between_parallels(
+    arrangement: Arrangement, faces: NDArray[np.int64], within: float
+) -> NDArray[np.int64]:
+    """Return the faces whose two longest sides may run side by side.
+
+    Two whole lines that spread by more than the width cannot; this passes over
+    the tips of crossing lines at once.
+    """
+    first = arrangement.ring_start[arrangement.face_ring_start[faces]]
+    count = arrangement.ring_start[arrangement.face_ring_start[faces] + 1] - first
+    owner, member = expand_ranges(first, count)
+    edge = arrangement.ring_half_edge[member] >> 1
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[edge]]
+    step = ends[:, 1] - ends[:, 0]
+    order = np.lexsort((-np.hypot(*step.T), owner))
+    lead = np.cumsum(count) - count
+    curves = arrangement.curves
+    curve = arrangement.edge_curve[edge[order]]
+    one, other = curve[lead], curve[np.minimum(lead + 1, lead + count - 1)]
+    zero, full = np.zeros(len(one)), np.ones(len(one))
+    d = curves.point(one, full) - curves.point(one, zero)
+    e = curves.point(other, full) - curves.point(other, zero)
+    longer = np.maximum(np.maximum(np.hypot(*d.T), np.hypot(*e.T)), 1e-300)
+    # the shorter line times the sine of the angle
+    spread = np.abs(d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0]) / longer
+    straight = (curves.kind[one] == LINE) & (curves.kind[other] == LINE)
+    return faces[~(straight & (one != other) & (spread > 2 * within))]
 
 
 class _Runs:
