@@ -27,12 +27,7 @@ def star_and_cross(segments: int) -> NDArray[np.float64]:
     tip, notch = 10.0, 10.0 * np.cos(2 * half) / np.cos(half)
     radius = np.where(np.arange(16) % 2 == 0, tip, notch)
     star = np.stack([radius * np.cos(angle), radius * np.sin(angle)], axis=1)
-    # the cross about the corner of four stars, read off their sides
-    centres = 20.0 * np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
-    corner = []
-    for k, centre in enumerate(centres):
-        first = [0, 4, 8, 12][k]
-        corner.append(star[first : first + 5] + centre if k == 0 else None)
+    # the cross about the corner of four stars follows their sides
     quarter = star[0:5]
     middle = np.array([10.0, 10.0])
     cross = []
@@ -50,13 +45,13 @@ def star_and_cross(segments: int) -> NDArray[np.float64]:
 
 
 def dense_twelvefold(segments: int) -> NDArray[np.float64]:
-    """Return overlapping {12/5} stars on a hexagonal lattice.
+    """Return overlapping {12/3} stars on a hexagonal lattice.
 
     About three regions for each line.
     """
     angle = np.arange(12) * np.pi / 6 + np.pi / 12
     points = 10.0 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    star = np.hstack([points, np.roll(points, -5, axis=0)])
+    star = np.hstack([points, np.roll(points, -3, axis=0)])
     side = max(int(np.ceil(np.sqrt(segments / 12))), 1)
     i, j = np.meshgrid(np.arange(side), np.arange(side))
     x = 17.0 * (i + 0.5 * (j % 2))
