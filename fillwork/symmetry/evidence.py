@@ -420,8 +420,8 @@ def _pieces(
 ) -> tuple[Ints, Ints, Ints]:
     """Join chords of one curve between corners and drop needless points.
 
-    The chords of a curve follow one another. A new piece begins where the curve
-    changes, where other lines meet it, or where it turns sharply; within a piece
+    The chords of a curve follow one another. A new piece begins where they part,
+    where other lines meet them, or where they turn sharply; within a piece
     points are kept so that no chord turns more than `smooth` (radians). Returned
     are the first and the last chord of each chord that is kept, and its piece.
     """
@@ -431,10 +431,10 @@ def _pieces(
     turn = np.zeros(len(start))
     change = np.abs((np.diff(angle) + np.pi) % (2 * np.pi) - np.pi)
     follows[1:] = (
-        (curve[1:] == curve[:-1])
-        & (head[:-1] == tail[1:])
+        (head[:-1] == tail[1:])
         & (degree[tail[1:]] == 2)
-        & (change < 0.6)
+        # a curve that was drawn as many short lines turns little at each
+        & (change < np.where(curve[1:] == curve[:-1], 0.6, 0.25))
     )
     turn[1:] = np.where(follows[1:], change, 0.0)
     piece = np.cumsum(~follows) - 1
@@ -446,6 +446,46 @@ def _pieces(
     begin = np.flatnonzero(keep)
     last = np.append(begin[1:], len(start)) - 1
     return begin, last, piece[begin]
+
+
+def _chains(points: Floats, a: Ints, b: Ints, degree: Ints) -> Ints:
+    """Return the line between two corners that each edge belongs to.
+
+    Edges are joined where just two meet and hardly turn, in whatever order they
+    were drawn, so that a curve drawn as many short lines is one line.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    edge = np.tile(np.arange(len(a)), 2)
+    vertex = np.concatenate([a, b])
+    far = np.concatenate([b, a])
+    pairs = np.flatnonzero(degree[vertex] == 2)
+    pairs = pairs[np.argsort(vertex[pairs], kind="stable")]
+    same = np.flatnonzero(vertex[pairs[1:]] == vertex[pairs[:-1]])
+    one, two = pairs[same], pairs[same + 1]
+    away = points[far] - points[vertex]
+    dot = (away[one] * away[two]).sum(axis=1)
+    cross = away[one, 0] * away[two, 1] - away[one, 1] * away[two, 0]
+    smooth = np.abs(np.arctan2(cross, -dot)) < 0.25
+    link = (edge[one[smooth]], edge[two[smooth]])
+    graph = coo_array((np.ones(len(link[0])), link), shape=(len(a), len(a)))
+    return np.asarray(connected_components(graph, directed=False)[1], np.intp)
+
+
+def _loose_chains(chords: Floats, vertices: Floats, join_within: float) -> Ints:
+    """Return the line between two corners that each loose chord belongs to."""
+    ends = np.concatenate([chords[:, :2], chords[:, 2:]])
+    step = max(4 * join_within, 1e-9)
+    both = np.rint(np.concatenate([ends, vertices]) / step)
+    _, number = np.unique(both, axis=0, return_inverse=True)
+    count = int(number.max()) + 1
+    mine, others = number[: len(ends)], number[len(ends) :]
+    degree = np.bincount(mine, minlength=count)
+    degree = degree + 3 * np.bincount(others, minlength=count)
+    points = np.zeros((count, 2))
+    points[mine] = ends
+    return _chains(points, mine[: len(chords)], mine[len(chords) :], degree)
 
 
 def _margin_faces(
@@ -546,6 +586,7 @@ def gather_evidence(
     begin, last, piece = _pieces(
         points[a], points[b], (a, b), curve[drawn], degree, smooth=0.07
     )
+    piece = _chains(points, a, b, degree)[begin]
     segments = np.concatenate([points[a[begin]], points[b[last]]], axis=1)
     kept = drawn[begin]
     other = np.where(member[left[kept]], right[kept], left[kept])
@@ -558,13 +599,14 @@ def gather_evidence(
         slack = 0.1 * float(np.median(np.bincount(piece, weights=lengths)))
         frame[outer] = _on_hull(segments[outer], hull, slack)
     if loose_lines and len(arrangement.loose):
-        chords, owner, _ = arrangement.loose.flatten(
+        chords, _, _ = arrangement.loose.flatten(
             max(arrangement.tolerance.flatten, 1e-9)
         )
         size = np.hypot(chords[:, 2] - chords[:, 0], chords[:, 3] - chords[:, 1])
-        chords, owner = chords[size > 0], owner[size > 0]
+        chords = chords[size > 0]
         if len(chords) and faces is None:
             segments = np.concatenate([segments, chords])
-            piece = np.concatenate([piece, owner + piece[-1] + 1])
+            own = _loose_chains(chords, points, arrangement.tolerance.join_within)
+            piece = np.concatenate([piece, own + piece.max() + 1])
             frame = np.append(frame, np.zeros(len(chords), bool))
     return build_evidence(segments, piece, boundary, frame)
