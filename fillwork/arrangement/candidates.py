@@ -12,40 +12,19 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import expand_ranges
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-__all__ = ["expand_ranges", "overlapping_pairs"]
+__all__ = ["overlapping_pairs"]
 
 CROWDED = 48
 DEEPEST = 7
 CHUNK = 1 << 20
 SPLIT = 4
-
-
-def expand_ranges(
-    start: NDArray[np.integer], count: NDArray[np.integer]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return all members of many ranges, and the range that each belongs to.
-
-    Parameters
-    ----------
-    start, count : ndarray of int, shape (n,)
-        Range ``k`` is ``start[k] ... start[k] + count[k] - 1``.
-
-    Returns
-    -------
-    owner : ndarray of int64
-        The range of each member.
-    member : ndarray of int64
-        The members, range by range.
-    """
-    count = np.asarray(count, dtype=np.int64)
-    owner = np.repeat(np.arange(len(count)), count)
-    offset = np.cumsum(count) - count
-    return owner, np.arange(len(owner)) + (np.asarray(start) - offset)[owner]
 
 
 def overlapping_pairs(

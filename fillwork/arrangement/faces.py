@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.candidates import expand_ranges
 from fillwork.arrangement.vertices import components
 from fillwork.geometry.polygons import bulge_areas
+from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

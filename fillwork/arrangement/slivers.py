@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.candidates import expand_ranges
 from fillwork.arrangement.model import Defect
 from fillwork.geometry.curves import LINE
+from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -133,7 +133,8 @@ def _between_parallels(
     # the shorter line times the sine of the angle
     spread = np.abs(d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0]) / longer
     straight = (curves.kind[one] == LINE) & (curves.kind[other] == LINE)
-    return faces[~(straight & (one != other) & (spread > 2 * within))]
+    apart = straight & (one != other) & (spread > 2 * within)
+    return np.asarray(faces[~apart])
 
 
 class _Runs:

@@ -13,13 +13,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import expand_ranges
+
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
+
+    Plane = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 __all__ = ["deep_points"]
 
+FEW = 256
+
 ROUNDS = 12
 SOFT = (0.5, 0.15, 0.04)
+SETTLED = 0.1
 CHUNK = 1 << 19
 
 
@@ -65,21 +74,106 @@ def deep_points(
             held = held[~exact]
         todo.append(held)
     rest = np.concatenate(todo) if todo else np.empty(0, np.int64)
-    # polygons with about as many sides go together, short ones filled up
-    rank = 1 << np.ceil(np.log2(np.maximum(count[rest], 4)) * 2).astype(np.int64)
-    for r in np.unique(rank).tolist():
-        held = rest[rank == r]
-        most = int(count[held].max())
-        step = max(CHUNK // most, 1)
-        for begin in range(0, len(held), step):
-            part = held[begin : begin + step]
-            side = np.minimum(np.arange(most), count[part][:, None] - 1)
-            side = side + first_side[part][:, None]
-            a, b = start[side], end[side]
-            filled = np.arange(most) >= count[part][:, None]
-            b[filled] = a[filled]
-            point[part], radius[part] = _climb(a, b)
+    sides = _Sides(start, end, first_side)
+    lead, like = sides.copies(rest)
+    # of polygons that are shifted copies one is worked out and the rest checked
+    for part, a, b, origin in sides.groups(rest[lead]):
+        point[part], radius[part] = _climb(a, b)
+        point[part] += origin
+    copied = np.ones(len(rest), dtype=bool)
+    copied[lead] = False
+    pattern, copy = rest[lead][like[copied]], rest[copied]
+    point[copy] = point[pattern] + sides.corner(copy) - sides.corner(pattern)
+    original = np.zeros(len(count), np.int64)
+    original[copy] = pattern
+    unlike = []
+    for part, a, b, origin in sides.groups(copy):
+        own = point[part] - origin
+        radius[part] = _distance(a, b, own)
+        wanted = radius[original[part]]
+        sure = _inside(a, b, own) & (radius[part] > 0.98 * wanted)
+        unlike.append(part[~sure])
+    for part, a, b, origin in sides.groups(np.concatenate([copy[:0], *unlike])):
+        point[part], radius[part] = _climb(a, b)
+        point[part] += origin
     return point, radius
+
+
+class _Sides:
+    """Hold the sides of polygons and hand them out in even groups."""
+
+    def __init__(
+        self,
+        start: NDArray[np.float64],
+        end: NDArray[np.float64],
+        first: NDArray[np.integer],
+    ) -> None:
+        self.start, self.end, self.first = start, end, np.asarray(first, np.int64)
+        self.count = np.diff(self.first)
+
+    def groups(
+        self, polygons: NDArray[np.int64]
+    ) -> Iterator[tuple[NDArray[np.int64], Plane, Plane, NDArray[np.float64]]]:
+        """Yield polygons of about as many sides; short ones are filled up.
+
+        Sides come as x and y of their starts and of their ends, each (k, m),
+        from each polygon's first corner, which is handed out as well.
+        """
+        count = self.count
+        rank = np.ceil(np.log2(np.maximum(count[polygons], 4)) * 2).astype(np.int64)
+        for r in np.unique(rank).tolist():
+            held = polygons[rank == r]
+            most = int(count[held].max())
+            step = max(CHUNK // most, 1)
+            for begin in range(0, len(held), step):
+                part = held[begin : begin + step]
+                row = np.arange(most)[:, None]
+                side = np.minimum(row, count[part] - 1) + self.first[part]
+                origin = self.start[self.first[part]]
+                ax = self.start[:, 0][side] - origin[:, 0]
+                ay = self.start[:, 1][side] - origin[:, 1]
+                bx = self.end[:, 0][side] - origin[:, 0]
+                by = self.end[:, 1][side] - origin[:, 1]
+                filled = row >= count[part]
+                bx[filled], by[filled] = ax[filled], ay[filled]
+                yield part, (ax, ay), (bx, by), origin
+
+    def corner(self, polygons: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Return the lower left corners of the boxes round polygons."""
+        if len(polygons) == 0:
+            return np.empty((0, 2))
+        owner, side = expand_ranges(self.first[polygons], self.count[polygons])
+        lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
+        low = [np.minimum.reduceat(self.start[side, k], lead) for k in (0, 1)]
+        return np.stack(low, axis=1)
+
+    def copies(
+        self, polygons: NDArray[np.int64]
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return which polygons have unlike sets of sides, and whose each has.
+
+        A sum of hashes of the sides as vectors does not depend on where a ring
+        begins; that two unlike polygons agree is found out afterwards.
+        """
+        if len(polygons) < FEW:
+            return np.arange(len(polygons)), np.arange(len(polygons))
+        owner, side = expand_ranges(self.first[polygons], self.count[polygons])
+        step = self.end[side] - self.start[side]
+        unit = 1e-4 * float(np.median(np.abs(step))) + 1e-300
+        whole = np.floor(step / unit + 0.37).astype(np.int64).astype(np.uint64)
+        mixed = whole[:, 0] * np.uint64(0x9E3779B97F4A7C15)
+        mixed ^= mixed >> np.uint64(31)
+        mixed += whole[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F)
+        mixed ^= mixed >> np.uint64(29)
+        mixed *= np.uint64(0xBF58476D1CE4E5B9)
+        mixed ^= mixed >> np.uint64(32)
+        lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
+        key = np.add.reduceat(mixed, lead)
+        _, first, like = np.unique(key, return_index=True, return_inverse=True)
+        order = np.argsort(first)
+        rank = np.empty(len(first), np.int64)
+        rank[order] = np.arange(len(first))
+        return first[order], rank[like]
 
 
 def _convex(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -143,81 +237,104 @@ def _touching_three_sides(
     return best_x + x0, best_y + y0, best
 
 
-def _climb(
-    a: NDArray[np.float64], b: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Move points away from the nearest side; polygons of shape (m, k, 2)."""
-    shift = a[:, :1]
-    ax, ay = (a - shift)[..., 0], (a - shift)[..., 1]
-    dx, dy = (b - a)[..., 0], (b - a)[..., 1]
-    bx, by = ax + dx, ay + dy
-    twist = ax * by - bx * ay
-    area = twist.sum(axis=1) / 2
-    safe = np.where(area != 0, area, 1.0)
-    x = ((ax + bx) * twist).sum(axis=1) / (6 * safe)
-    y = ((ay + by) * twist).sum(axis=1) / (6 * safe)
-    away = ~_inside(ax, ay, bx, by, x, y)
-    if away.any():
-        x[away], y[away] = _widest_chord(
-            ax[away], ay[away], bx[away], by[away], y[away]
-        )
+def _distance(a: Plane, b: Plane, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the distances of points from the nearest of their sides."""
+    dx, dy = b[0] - a[0], b[1] - a[1]
     square = dx * dx + dy * dy
     square[square == 0] = 1.0
-    row = np.arange(len(a))
+    wx, wy = points[:, 0] - a[0], points[:, 1] - a[1]
+    u = np.clip((wx * dx + wy * dy) / square, 0.0, 1.0)
+    return np.asarray(np.hypot(wx - u * dx, wy - u * dy).min(axis=0))
+
+
+def _climb(a: Plane, b: Plane) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Move points away from the nearest sides; sides of shape (k, m)."""
+    ax, ay = a
+    bx, by = b
+    dx, dy = bx - ax, by - ay
+    twist = ax * by - bx * ay
+    area = twist.sum(axis=0) / 2
+    safe = np.where(area != 0, area, 1.0)
+    x = ((ax + bx) * twist).sum(axis=0) / (6 * safe)
+    y = ((ay + by) * twist).sum(axis=0) / (6 * safe)
+    inside = _inside(a, b, np.stack([x, y], axis=1))
+    square = dx * dx + dy * dy
+    square[square == 0] = 1.0
 
     def look_round(
-        held: NDArray[np.integer],
+        held: NDArray[np.integer] | slice,
         x: NDArray[np.float64],
         y: NDArray[np.float64],
         soft: float,
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-        """Return the distance to the boundary and the direction away from it."""
-        wx, wy = x[:, None] - ax[held], y[:, None] - ay[held]
-        u = (wx * dx[held] + wy * dy[held]) / square[held]
+        """Return the distance to the boundary and the pull away from it."""
+        ex, ey = dx[:, held], dy[:, held]
+        wx, wy = x - ax[:, held], y - ay[:, held]
+        u = wx * ex
+        u += wy * ey
+        u /= square[:, held]
         np.clip(u, 0.0, 1.0, out=u)
-        wx -= u * dx[held]
-        wy -= u * dy[held]
-        gap = np.maximum(np.hypot(wx, wy), 1e-300)
-        least = gap.min(axis=1)
+        wx -= u * ex
+        wy -= u * ey
+        gap = np.sqrt(wx * wx + wy * wy)
+        np.maximum(gap, 1e-300, out=gap)
+        least = gap.min(axis=0)
         # all that is about as near counts, so that ridges are followed
-        weight = np.exp((least[:, None] - gap) / (soft * least[:, None])) / gap
-        fx, fy = (weight * wx).sum(axis=1), (weight * wy).sum(axis=1)
-        size = np.maximum(np.hypot(fx, fy), 1e-300)
-        return least, fx / size, fy / size
+        weight = np.exp((1.0 - gap / least) / soft)
+        total = weight.sum(axis=0)
+        weight /= gap
+        return (
+            least,
+            (weight * wx).sum(axis=0) / total,
+            (weight * wy).sum(axis=0) / total,
+        )
 
+    around = np.hypot(dx, dy).sum(axis=0)
+    r, _, _ = look_round(slice(None), x, y, SOFT[0])
+    r[~inside] = 0.0
+    # of shapes with arms the middles of some chords are tried too
+    poor = np.flatnonzero(r * around < 1.5 * np.abs(area))
+    if len(poor):
+        sides = ax[:, poor], ay[:, poor], bx[:, poor], by[:, poor]
+        for turned in (False, True):
+            for share in (0.5, 0.25, 0.75, 0.1, 0.9):
+                nx, ny = _widest_chord(*sides, share, turned)
+                nr, _, _ = look_round(poor, nx, ny, SOFT[0])
+                better = nr > r[poor]
+                won = poor[better]
+                x[won], y[won], r[won] = nx[better], ny[better], nr[better]
     for soft in SOFT:
-        r, fx, fy = look_round(row, x, y, soft)
+        r, fx, fy = look_round(slice(None), x, y, soft)
+        pull = np.maximum(np.hypot(fx, fy), 1e-300)
+        # pulled to no side, nothing near can be better, unless it is the waist of
+        # an hourglass; there the circle is small for the area
+        settled = (pull < SETTLED) & (r * around > 1.5 * np.abs(area))
+        live = np.flatnonzero(~settled & (r > 1e-12 * np.sqrt(np.abs(area))))
         step = 0.5 * r
-        live = np.flatnonzero(r > 1e-12 * np.sqrt(np.abs(area)))
         for _ in range(ROUNDS):
             if len(live) == 0:
                 break
             # a step no longer than the distance stays inside
-            s = np.minimum(step[live], 0.999 * r[live])
+            s = np.minimum(step[live], 0.999 * r[live]) / pull[live]
             nx, ny = x[live] + s * fx[live], y[live] + s * fy[live]
             nr, nfx, nfy = look_round(live, nx, ny, soft)
             better = nr > r[live]
             won = live[better]
             x[won], y[won], r[won] = nx[better], ny[better], nr[better]
             fx[won], fy[won] = nfx[better], nfy[better]
+            pull[won] = np.maximum(np.hypot(nfx[better], nfy[better]), 1e-300)
             step[won] *= 1.5
-            step[live[~better]] *= 0.35
-            live = live[step[live] > 0.02 * r[live]]
-    return np.stack([x, y], axis=1) + shift[:, 0], r
+            step[live[~better]] *= 0.3
+            live = live[step[live] > 0.03 * r[live]]
+    return np.stack([x, y], axis=1), r
 
 
-def _inside(
-    ax: NDArray[np.float64],
-    ay: NDArray[np.float64],
-    bx: NDArray[np.float64],
-    by: NDArray[np.float64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-) -> NDArray[np.bool_]:
-    above = (ay > y[:, None]) != (by > y[:, None])
-    height = np.where(above, by - ay, 1.0)
-    at = ax + (y[:, None] - ay) * (bx - ax) / height
-    return np.asarray((above & (at > x[:, None])).sum(axis=1) % 2 == 1)
+def _inside(a: Plane, b: Plane, points: NDArray[np.float64]) -> NDArray[np.bool_]:
+    x, y = points[:, 0], points[:, 1]
+    above = (a[1] > y) != (b[1] > y)
+    height = np.where(above, b[1] - a[1], 1.0)
+    at = a[0] + (y - a[1]) * (b[0] - a[0]) / height
+    return np.asarray((above & (at > x)).sum(axis=0) % 2 == 1)
 
 
 def _widest_chord(
@@ -225,28 +342,27 @@ def _widest_chord(
     ay: NDArray[np.float64],
     bx: NDArray[np.float64],
     by: NDArray[np.float64],
-    level: NDArray[np.float64],
+    share: float,
+    turned: bool,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the middle of the widest part that lies inside on some levels."""
-    bottom = np.minimum(ay, by).min(axis=1)
-    top = np.maximum(ay, by).max(axis=1)
-    best = np.full(len(ax), -1.0)
-    x, y = np.zeros(len(ax)), level.copy()
-    row = np.arange(len(ax))
-    for share in (-1.0, 0.5, 0.27, 0.73, 0.11, 0.89):
-        at_y = level if share < 0 else bottom + share * (top - bottom)
-        above = (ay > at_y[:, None]) != (by > at_y[:, None])
-        height = np.where(above, by - ay, 1.0)
-        at = ax + (at_y[:, None] - ay) * (bx - ax) / height
-        at = np.sort(np.where(above, at, np.inf), axis=1)
-        if at.shape[1] % 2:
-            at = np.pad(at, ((0, 0), (0, 1)), constant_values=np.inf)
-        with np.errstate(invalid="ignore"):
-            width = at[:, 1::2] - at[:, 0::2]
-        width = np.where(np.isfinite(width), width, -1.0)
-        widest = width.argmax(axis=1)
-        better = width[row, widest] > best
-        r, w = row[better], widest[better]
-        best[r] = width[r, w]
-        x[r], y[r] = (at[r, 2 * w] + at[r, 2 * w + 1]) / 2, at_y[r]
-    return x, y
+    """Return the middle of the widest inner part of a chord at some height.
+
+    The chord is level, or upright when `turned`.
+    """
+    if turned:
+        y, x = _widest_chord(ay, ax, by, bx, share, False)
+        return x, y
+    bottom = np.minimum(ay, by).min(axis=0)
+    top = np.maximum(ay, by).max(axis=0)
+    level = bottom + share * (top - bottom)
+    above = (ay > level) != (by > level)
+    height = np.where(above, by - ay, 1.0)
+    at = np.where(above, ax + (level - ay) * (bx - ax) / height, np.inf)
+    at.sort(axis=0)
+    pairs = len(at) // 2
+    with np.errstate(invalid="ignore"):
+        width = at[1 : 2 * pairs : 2] - at[0 : 2 * pairs : 2]
+    width[~np.isfinite(width)] = -1.0
+    widest = width.argmax(axis=0)
+    column = np.arange(len(level))
+    return (at[2 * widest, column] + at[2 * widest + 1, column]) / 2, level
