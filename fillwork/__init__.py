@@ -9,6 +9,8 @@ from __future__ import annotations
 import importlib
 from typing import TYPE_CHECKING, Any
 
+from fillwork.version import __version__
+
 if TYPE_CHECKING:
     from fillwork.arrangement.build import build_arrangement
     from fillwork.arrangement.model import Arrangement, Defect
@@ -36,8 +38,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.orbits import find_orbits
     from fillwork.symmetry.zones import find_zones
     from fillwork.tolerance import Tolerance
-
-__version__ = "0.1.0"
 
 _HOMES = {
     "Arrangement": "fillwork.arrangement.model",

@@ -248,10 +248,10 @@ def files(
     dict of str to bytes
         File names and contents, the record last.
     """
-    from fillwork import __version__
     from fillwork.plans.file import plan_to_toml
     from fillwork.renderers.pdf import to_pdf
     from fillwork.renderers.report import to_json
+    from fillwork.version import __version__
 
     progress("drawing the contact sheet")
     pages = contact_pages(survey, suggestions)

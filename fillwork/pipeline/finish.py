@@ -87,8 +87,8 @@ def survey_report(survey: Survey) -> dict[str, Any]:
     dict
         The report without the colouring parts.
     """
-    from fillwork import __version__
     from fillwork.renderers.report import survey_report as compose
+    from fillwork.version import __version__
 
     return compose(
         survey.linework,
@@ -435,8 +435,8 @@ class Finish:
 
     def _record(self, files: Mapping[str, bytes]) -> bytes:
         """Return the digests of some files, by which they are known as own."""
-        from fillwork import __version__
         from fillwork.renderers.report import to_json
+        from fillwork.version import __version__
 
         linework = self.survey.linework
         outputs = [{"file": n, "sha256": digest(d)} for n, d in files.items()]
