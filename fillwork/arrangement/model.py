@@ -179,17 +179,35 @@ class Arrangement:
 
     @property
     def face_count(self) -> int:
-        """Return the number of faces, the unbounded one included."""
+        """Return the number of faces, the unbounded one included.
+
+        Returns
+        -------
+        int
+            The number of faces, the unbounded one included.
+        """
         return len(self.area)
 
     @property
     def edge_count(self) -> int:
-        """Return the number of edges."""
+        """Return the number of edges.
+
+        Returns
+        -------
+        int
+            The number of edges.
+        """
         return len(self.origin) // 2
 
     @property
     def euler(self) -> int:
-        """Return V - E + F - 1 - C, which is 0 for a sound arrangement."""
+        """Return V - E + F - 1 - C, which is 0 for a sound arrangement.
+
+        Returns
+        -------
+        int
+            V - E + F - 1 - C, which is 0 for a sound arrangement.
+        """
         return (
             len(self.vertices) - self.edge_count + self.face_count - 1 - self.components
         )

@@ -46,7 +46,13 @@ class Length(_Type):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
-        """Return mm."""
+        """Return mm.
+
+        Returns
+        -------
+        Any
+            Mm.
+        """
         if not isinstance(value, str):
             return value
         from fillwork.units import parse_length
@@ -65,7 +71,13 @@ class Share(_Type):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
-        """Return a fraction."""
+        """Return a fraction.
+
+        Returns
+        -------
+        Any
+            A fraction.
+        """
         if not isinstance(value, str):
             return value
         from fillwork.units import parse_share
@@ -84,7 +96,13 @@ class Point(_Type):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
-        """Return x and y."""
+        """Return x and y.
+
+        Returns
+        -------
+        Any
+            X and y.
+        """
         if not isinstance(value, str):
             return value
         x, comma, y = value.strip().removeprefix("@").partition(",")
@@ -109,7 +127,13 @@ class Pair(_Type):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
-        """Return both sides."""
+        """Return both sides.
+
+        Returns
+        -------
+        Any
+            Both sides.
+        """
         if not isinstance(value, str):
             return value
         left, equals, right = value.rpartition("=")

@@ -46,7 +46,13 @@ class Suggestion:
 
     @property
     def name(self) -> str:
-        """Return the name of its plan file, without suffix."""
+        """Return the name of its plan file, without suffix.
+
+        Returns
+        -------
+        str
+            The name of its plan file, without suffix.
+        """
         return f"colourway-{self.number:02d}"
 
 

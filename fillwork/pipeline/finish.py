@@ -203,42 +203,90 @@ class Finish:
 
     @property
     def survey(self) -> Survey:
-        """Return what was found in the drawing."""
+        """Return what was found in the drawing.
+
+        Returns
+        -------
+        Survey
+            What was found in the drawing.
+        """
         return self.coloured.survey
 
     @property
     def arrangement(self) -> Arrangement:
-        """Return the regions."""
+        """Return the regions.
+
+        Returns
+        -------
+        Arrangement
+            The regions.
+        """
         return self.survey.arrangement
 
     @property
     def orbits(self) -> Orbits:
-        """Return the kinds."""
+        """Return the kinds.
+
+        Returns
+        -------
+        Orbits
+            The kinds.
+        """
         return self.survey.orbits
 
     @property
     def palette(self) -> Palette:
-        """Return the palette."""
+        """Return the palette.
+
+        Returns
+        -------
+        Palette
+            The palette.
+        """
         return self.coloured.palette
 
     @property
     def colouring(self) -> Colouring:
-        """Return which region bears which swatch."""
+        """Return which region bears which swatch.
+
+        Returns
+        -------
+        Colouring
+            Which region bears which swatch.
+        """
         return self.coloured.colouring
 
     @property
     def schedule(self) -> Schedule:
-        """Return what to buy and in what order to paint."""
+        """Return what to buy and in what order to paint.
+
+        Returns
+        -------
+        Schedule
+            What to buy and in what order to paint.
+        """
         return self.coloured.schedule
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """Return the notes of all stages."""
+        """Return the notes of all stages.
+
+        Returns
+        -------
+        tuple[Note, ...]
+            The notes of all stages.
+        """
         return (*self.survey.notes, *self.coloured.notes)
 
     @property
     def plan(self) -> Plan:
-        """Return all choices, with the drawing's name and digest."""
+        """Return all choices, with the drawing's name and digest.
+
+        Returns
+        -------
+        Plan
+            All choices, with the drawing's name and digest.
+        """
         linework = self.survey.linework
         plan = self.coloured.plan
         pins = stages.fix_pins(plan.rules.pins, self.survey)
@@ -251,11 +299,23 @@ class Finish:
 
     @property
     def title(self) -> str:
-        """Return the title of sheets: the plan's, else the file's name."""
+        """Return the title of sheets: the plan's, else the file's name.
+
+        Returns
+        -------
+        str
+            The title of sheets: the plan's, else the file's name.
+        """
         return self.plan.sheets.title or Path(self.survey.linework.file).stem
 
     def scene(self) -> Scene:
-        """Return the coloured drawing under the plan's view."""
+        """Return the coloured drawing under the plan's view.
+
+        Returns
+        -------
+        Scene
+            The coloured drawing under the plan's view.
+        """
         from fillwork.colouring.vision import view_palette
         from fillwork.renderers.coloured import compose_coloured
 
@@ -277,15 +337,33 @@ class Finish:
         return self.scene()
 
     def svg(self) -> bytes:
-        """Return the coloured drawing as SVG with true curves."""
+        """Return the coloured drawing as SVG with true curves.
+
+        Returns
+        -------
+        bytes
+            The coloured drawing as SVG with true curves.
+        """
         return encode(self._scene, ".svg")
 
     def png(self) -> bytes:
-        """Return the coloured drawing as PNG, `Plan.png_width` wide."""
+        """Return the coloured drawing as PNG, `Plan.png_width` wide.
+
+        Returns
+        -------
+        bytes
+            The coloured drawing as PNG, `Plan.png_width` wide.
+        """
         return encode(self._scene, ".png", width=self.plan.png_width)
 
     def sheet_scenes(self) -> tuple[Scene, ...]:
-        """Return the pages of the sheets that the plan asks for."""
+        """Return the pages of the sheets that the plan asks for.
+
+        Returns
+        -------
+        tuple[Scene, ...]
+            The pages of the sheets that the plan asks for.
+        """
         from fillwork.renderers.sheets import compose_sheets
 
         return compose_sheets(
@@ -302,25 +380,49 @@ class Finish:
         )
 
     def sheets(self) -> bytes:
-        """Return the sheets as one PDF."""
+        """Return the sheets as one PDF.
+
+        Returns
+        -------
+        bytes
+            The sheets as one PDF.
+        """
         from fillwork.renderers.pdf import to_pdf
 
         return to_pdf(self.sheet_scenes(), title=self.title)
 
     def schedule_text(self) -> str:
-        """Return the schedule to take to the shop and to the wall."""
+        """Return the schedule to take to the shop and to the wall.
+
+        Returns
+        -------
+        str
+            The schedule to take to the shop and to the wall.
+        """
         from fillwork.plans.schedule import schedule_text
 
         return schedule_text(self.schedule, self.palette, self.orbits)
 
     def schedule_csv(self) -> str:
-        """Return the schedule's quantities as CSV."""
+        """Return the schedule's quantities as CSV.
+
+        Returns
+        -------
+        str
+            The schedule's quantities as CSV.
+        """
         from fillwork.plans.schedule import schedule_csv
 
         return schedule_csv(self.schedule, self.palette, self.orbits)
 
     def plan_toml(self) -> str:
-        """Return the plan file's text."""
+        """Return the plan file's text.
+
+        Returns
+        -------
+        str
+            The plan file's text.
+        """
         from fillwork.plans.file import plan_to_toml
 
         return plan_to_toml(self.plan)

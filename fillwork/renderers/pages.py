@@ -75,7 +75,13 @@ class PageMaker:
         return [(float(width), float(height)), (float(height), float(width))]
 
     def code(self, letter: str) -> str:
-        """Return the next free page code of a sheet."""
+        """Return the next free page code of a sheet.
+
+        Returns
+        -------
+        str
+            The next free page code of a sheet.
+        """
         self.used[letter] = self.used.get(letter, 0) + 1
         return f"{letter}{self.used[letter]}"
 
@@ -83,6 +89,11 @@ class PageMaker:
         """Return scale, page, room for the drawing and for the key.
 
         The page is None when the drawing needs several.
+
+        Returns
+        -------
+        Layout
+            Scale, page, room for the drawing and for the key.
         """
         width, height = self.parts.size
         true = self.parts.real_scale

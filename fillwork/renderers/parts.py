@@ -74,7 +74,13 @@ class NumberedRegions:
     texts: tuple[str, ...]
 
     def labels(self, faces: NDArray[np.bool_] | None = None) -> Labels:
-        """Return the numbers that fit, as one item."""
+        """Return the numbers that fit, as one item.
+
+        Returns
+        -------
+        Labels
+            The numbers that fit, as one item.
+        """
         shown = (self.height > 0) & (self.text >= 0)
         if faces is not None:
             shown &= faces
@@ -130,23 +136,47 @@ class Parts:
 
     @cached_property
     def box(self) -> Box:
-        """Return the box of all regions, mm of the drawing."""
+        """Return the box of all regions, mm of the drawing.
+
+        Returns
+        -------
+        Box
+            The box of all regions, mm of the drawing.
+        """
         return drawing_box(self.arrangement)
 
     @property
     def size(self) -> tuple[float, float]:
-        """Return the width and height of that box."""
+        """Return the width and height of that box.
+
+        Returns
+        -------
+        tuple[float, float]
+            The width and height of that box.
+        """
         left, bottom, right, top = self.box
         return (max(right - left, 1e-6), max(top - bottom, 1e-6))
 
     @cached_property
     def entries(self) -> tuple[KeyEntry, ...]:
-        """Return the key's entries, areas in real mm² where known."""
+        """Return the key's entries, areas in real mm² where known.
+
+        Returns
+        -------
+        tuple[KeyEntry, ...]
+            The key's entries, areas in real mm² where known.
+        """
         return key_entries(self.arrangement, self.colouring, self.real_scale**2)
 
     @cached_property
     def steps(self) -> tuple[tuple[KeyEntry, str, str], ...]:
-        """Return each swatch in painting order with what to do and why."""
+        """Return each swatch in painting order with what to do and why.
+
+        Returns
+        -------
+        tuple[tuple[KeyEntry, str, str], ...]
+            Each swatch in painting order with what to do and why.
+        """
         by_place = {e.place: e for e in self.entries}
         steps = []
         if self.schedule is not None:
@@ -158,7 +188,13 @@ class Parts:
         return tuple(steps)
 
     def map_to_paper(self, scale: float, mirror: bool) -> Affine:
-        """Return the map from the drawing to its box on paper."""
+        """Return the map from the drawing to its box on paper.
+
+        Returns
+        -------
+        Affine
+            The map from the drawing to its box on paper.
+        """
         left, bottom, right, _ = self.box
         if mirror:
             return (-scale, 0.0, 0.0, scale, right * scale, -bottom * scale)
@@ -193,7 +229,13 @@ class Parts:
         return picture
 
     def coloured_picture(self) -> Picture:
-        """Return fills with the painted line on top, in the drawing's mm."""
+        """Return fills with the painted line on top, in the drawing's mm.
+
+        Returns
+        -------
+        Picture
+            Fills with the painted line on top, in the drawing's mm.
+        """
         if "coloured" not in self._cache:
             items: list[Item] = list(
                 swatch_fills(self.outlines, self.orbits, self.colouring)
@@ -207,7 +249,13 @@ class Parts:
         return picture
 
     def fill_of(self, place: int, colour: str) -> Fills:
-        """Return the regions of one swatch in a colour."""
+        """Return the regions of one swatch in a colour.
+
+        Returns
+        -------
+        Fills
+            The regions of one swatch in a colour.
+        """
         rows = np.flatnonzero(self.colouring.of_face == place)
         swatch = self.colouring.palette.swatches[place]
         return Fills(
@@ -215,7 +263,13 @@ class Parts:
         )
 
     def sides(self) -> Sides:
-        """Return the straight sides of all regions in the drawing's mm."""
+        """Return the straight sides of all regions in the drawing's mm.
+
+        Returns
+        -------
+        Sides
+            The straight sides of all regions in the drawing's mm.
+        """
         if "sides" not in self._cache:
             size = max(self.size)
             error = min(0.02, size * 2e-5)
@@ -273,10 +327,22 @@ class Parts:
         return found
 
     def on_paper(self, picture: Picture, scale: float, mirror: bool) -> Placed:
-        """Return a picture of the drawing placed on its box on paper."""
+        """Return a picture of the drawing placed on its box on paper.
+
+        Returns
+        -------
+        Placed
+            A picture of the drawing placed on its box on paper.
+        """
         return Placed(picture, self.map_to_paper(scale, mirror))
 
     def sheet_box(self, scale: float) -> Box:
-        """Return the drawing's box on paper, from the origin."""
+        """Return the drawing's box on paper, from the origin.
+
+        Returns
+        -------
+        Box
+            The drawing's box on paper, from the origin.
+        """
         width, height = self.size
         return (0.0, 0.0, width * scale, height * scale)

@@ -79,7 +79,13 @@ class Window:
 
     @property
     def area(self) -> float:
-        """Return the area of the window, mm²."""
+        """Return the area of the window, mm².
+
+        Returns
+        -------
+        float
+            The area of the window, mm².
+        """
         return float((self.depth > 0).sum()) * self.pixel**2
 
 
@@ -227,7 +233,13 @@ class Evidence:
 
     @property
     def spacing(self) -> float:
-        """Return the distance between neighbouring samples, mm."""
+        """Return the distance between neighbouring samples, mm.
+
+        Returns
+        -------
+        float
+            The distance between neighbouring samples, mm.
+        """
         return self.scale / SAMPLES_PER_SCALE
 
     def thin(self, most: int, seed: int = 0) -> Ints:

@@ -154,7 +154,13 @@ class LatticeFit:
 
     @property
     def rank(self) -> int:
-        """Return in how many directions the pattern repeats."""
+        """Return in how many directions the pattern repeats.
+
+        Returns
+        -------
+        int
+            In how many directions the pattern repeats.
+        """
         return len(self.basis)
 
 

@@ -55,7 +55,13 @@ class Quotient:
 
     @property
     def order(self) -> int:
-        """Return the number of cosets."""
+        """Return the number of cosets.
+
+        Returns
+        -------
+        int
+            The number of cosets.
+        """
         return len(self.linear)
 
     def fold(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
