@@ -117,7 +117,13 @@ class Point(_Type):
 
 
 class Pair(_Type):
-    """Two texts joined by ``=``, such as ``A=gold``."""
+    """Two texts joined by ``=``, such as ``A=gold``.
+
+    Parameters
+    ----------
+    left, right : str
+        What stands on each side, for the message.
+    """
 
     name = "pair"
 
@@ -160,6 +166,7 @@ def apply(*groups: list[Decorator]) -> Decorator:
     """
 
     def decorate(function: Callable[..., Any]) -> Callable[..., Any]:
+        """Add the options to a command."""
         for group in reversed(groups):
             for option in reversed(group):
                 function = option(function)

@@ -188,8 +188,8 @@ def _notes(
         first, second = (orbits[row].letter for row in closest)
         best = setting.best
         text = (
-            f"touching kinds {first} and {second} differ by {smallest:.1f} where {goal:.1f} "
-            "was wished; "
+            f"touching kinds {first} and {second} differ by {smallest:.1f} "
+            f"where {goal:.1f} was wished; "
         )
         if best.proven:
             text += f"the palette allows {best.bound:.1f} at best"

@@ -210,12 +210,8 @@ def _branch(
         for j, w, _ in near[i]:
             pull[j] += w
     place = {i: depth for depth, i in enumerate(order)}
-    before = [
-        [(j, w, c) for j, w, c in near[i] if place[j] < place[i]] for i in order
-    ]
-    values = [
-        [s for s in range(kinds) if problem.domain[i] >> s & 1] for i in order
-    ]
+    before = [[(j, w, c) for j, w, c in near[i] if place[j] < place[i]] for i in order]
+    values = [[s for s in range(kinds) if problem.domain[i] >> s & 1] for i in order]
     best = [int(s) for s in start]
     best_value = start_value
     x = [-1] * count

@@ -167,6 +167,7 @@ def prepare_setting(
     limit = 5000 + 2 * classes.count
 
     def tell(done: float) -> None:
+        """Pass on how far the search has come."""
         if progress is not None:
             progress(0.6 * done, "searching the largest smallest difference")
 

@@ -169,6 +169,7 @@ def touch_parameters(
     def opposite(
         row: NDArray[np.integer], u: NDArray[np.float64], guess: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Refine where a line meets a curve from the other side."""
         p, d = curves.evaluate(first[row], u)
         v, off = nearest_parameter(curves, second[row], p, guess, rounds=4)
         e = curves.derivative(second[row], v)

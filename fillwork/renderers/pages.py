@@ -77,6 +77,11 @@ class PageMaker:
     def code(self, letter: str) -> str:
         """Return the next free page code of a sheet.
 
+        Parameters
+        ----------
+        letter : str
+            Letter of the sheet.
+
         Returns
         -------
         str
@@ -89,6 +94,11 @@ class PageMaker:
         """Return scale, page, room for the drawing and for the key.
 
         The page is None when the drawing needs several.
+
+        Parameters
+        ----------
+        entries : int
+            Lines that the key needs.
 
         Returns
         -------
@@ -161,7 +171,17 @@ class PageMaker:
         return scale, page, room, (left, bottom, right, bottom + band - _KEY_GAP)
 
     def place(self, sheet: Sheet, scale: float, layout: Layout) -> None:
-        """Put a sheet on its page or pages."""
+        """Put a sheet on its page or pages.
+
+        Parameters
+        ----------
+        sheet : Sheet
+            What stands on the page.
+        scale : float
+            Paper length / drawn length.
+        layout : Layout
+            Where it stands.
+        """
         _, page, room, key = layout
         box = self.parts.sheet_box(scale)
         picture = Picture(sheet.items, box)
@@ -217,7 +237,19 @@ class PageMaker:
         return items
 
     def page(self, page: Page, items: list[Item], sheet: Sheet, code: str) -> None:
-        """Add a finished page."""
+        """Add a finished page.
+
+        Parameters
+        ----------
+        page : Page
+            The paper.
+        items : list of Item
+            What is drawn.
+        sheet : Sheet
+            What stands on the page.
+        code : str
+            Page code.
+        """
         title = f"{self.parts.title}: {sheet.subtitle}, {code}"
         name = f"{sheet.name}-{code.lower()}"
         self.pages.append(

@@ -76,6 +76,11 @@ class NumberedRegions:
     def labels(self, faces: NDArray[np.bool_] | None = None) -> Labels:
         """Return the numbers that fit, as one item.
 
+        Parameters
+        ----------
+        faces : ndarray of bool, optional
+            Which faces; all by default.
+
         Returns
         -------
         Labels
@@ -190,6 +195,13 @@ class Parts:
     def map_to_paper(self, scale: float, mirror: bool) -> Affine:
         """Return the map from the drawing to its box on paper.
 
+        Parameters
+        ----------
+        scale : float
+            Paper length / drawn length.
+        mirror : bool
+            Whether it is mirrored.
+
         Returns
         -------
         Affine
@@ -250,6 +262,13 @@ class Parts:
 
     def fill_of(self, place: int, colour: str) -> Fills:
         """Return the regions of one swatch in a colour.
+
+        Parameters
+        ----------
+        place : int
+            Place of the swatch in the palette.
+        colour : str
+            ``#rrggbb``.
 
         Returns
         -------
@@ -329,6 +348,15 @@ class Parts:
     def on_paper(self, picture: Picture, scale: float, mirror: bool) -> Placed:
         """Return a picture of the drawing placed on its box on paper.
 
+        Parameters
+        ----------
+        picture : Picture
+            Part of the drawing.
+        scale : float
+            Paper length / drawn length.
+        mirror : bool
+            Whether it is mirrored.
+
         Returns
         -------
         Placed
@@ -338,6 +366,11 @@ class Parts:
 
     def sheet_box(self, scale: float) -> Box:
         """Return the drawing's box on paper, from the origin.
+
+        Parameters
+        ----------
+        scale : float
+            Paper length / drawn length.
 
         Returns
         -------

@@ -178,10 +178,7 @@ class _Writer:
             # glyphs are kept in thousandths of an em, y down
             text = svg_paths(curves.transform((1000, 0, 0, -1000, 0, 0)), 1)
             limits = start.tolist()
-            d = "".join(
-                text.path(a, b, True)
-                for a, b in itertools.pairwise(limits)
-            )
+            d = "".join(text.path(a, b, True) for a, b in itertools.pairwise(limits))
             self.defs.append(f'<path id="{name}" d="{d}"/>')
         return self.glyphs[key]
 

@@ -176,6 +176,7 @@ class Correlator:
             here: NDArray[np.float32],
             after: NDArray[np.float32],
         ) -> Floats:
+            """Return where a parabola through three values peaks."""
             bend = before - 2 * here + after
             shift = 0.5 * (before - after) / np.where(bend < 0, bend, -1.0)
             return np.clip(shift, -0.5, 0.5).astype(np.float64)
@@ -293,6 +294,7 @@ def refine_shifts(
         step = images.sign[good] * offset[good]
 
         def total(values: Floats, owner: Ints = owner) -> Floats:
+            """Sum values by hypothesis."""
             summed = np.bincount(owner, weights=values, minlength=images.count)
             return summed.astype(np.float64)
 

@@ -28,10 +28,13 @@ _GOES_ON = np.radians(20.0)
 _CROSSES = np.radians(14.0)
 # lengths beside the median root of a face's area
 _LONG = 6.0
+_ROUND = 14.0
 _SHORT = 1.0
 _FIT = 0.05
 # largest share of vertices where another line runs across a frame line
 _CROSSED = 0.47
+# largest share where lines end on it from both sides
+_BOTH = 0.62
 
 
 @dataclass(slots=True, eq=False)
@@ -47,6 +50,7 @@ class _Run:
     radius: float
     ends: NDArray[np.float64]
     crossed: float = 0.0
+    both: float = 0.0
 
 
 def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
@@ -69,8 +73,8 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     link = _straight_links(arrangement)
     runs = _extend_runs(arrangement, _find_runs(arrangement, link, unit), unit)
     for run in runs:
-        run.crossed = _crossed_share(arrangement, run, link)
-    clear = [r for r in runs if r.crossed <= _CROSSED]
+        run.crossed, run.both = _meetings(arrangement, run, link)
+    clear = [r for r in runs if r.crossed <= _CROSSED and r.both <= _BOTH]
     frames = [r for r in clear if r.length >= _LONG * unit]
     frames = [r for r in frames if not r.round or r.closed]
     frames = _without_rows(frames, unit)
@@ -78,9 +82,7 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     frames += _closed_loops(short, unit)
     if not frames:
         return mask
-    chosen = {id(r) for r in frames}
-    short = [r for r in short if id(r) not in chosen]
-    frames += _corner_lines(frames, short, unit)
+    frames += _corner_lines(arrangement, frames, link, unit)
     for run in frames:
         mask[run.edges] = True
     return mask
@@ -300,15 +302,21 @@ def _extend_round(
     length: NDArray[np.float64],
     unit: float,
 ) -> _Run:
-    away = points - run.centre
-    on = np.abs(np.hypot(away[:, 0], away[:, 1]) - run.radius) < _FIT * unit
-    edges = np.flatnonzero(on[a] & on[b])
-    # chords of the circle, not lines across it
-    edges = edges[length[edges] < 0.8 * run.radius]
-    if len(edges) <= len(run.edges):
-        return run
-    fitted = _fit_run(points[a[edges]], points[b[edges]], length[edges], edges, unit)
-    return fitted if fitted is not None and fitted.round else run
+    # a short arc tells its centre roughly: each turn reaches further round
+    for _ in range(6):
+        away = points - run.centre
+        on = np.abs(np.hypot(away[:, 0], away[:, 1]) - run.radius) < _FIT * unit
+        edges = np.flatnonzero(on[a] & on[b])
+        # chords of the circle, not lines across it
+        edges = edges[length[edges] < 0.8 * run.radius]
+        if len(edges) <= len(run.edges):
+            return run
+        p, q = points[a[edges]], points[b[edges]]
+        fitted = _fit_run(p, q, length[edges], edges, unit)
+        if fitted is None or not fitted.round:
+            return run
+        run = fitted
+    return run
 
 
 def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
@@ -339,7 +347,7 @@ def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
         return []
     ends = np.array([r.ends for r in lines]).reshape(-1, 2)
     gap = np.hypot(*(ends[:, None] - ends[None]).transpose(2, 0, 1))
-    near = gap < 0.12 * unit
+    near = gap < 0.25 * unit
     np.fill_diagonal(near, False)
     found: list[_Run] = []
     done: set[int] = set()
@@ -350,7 +358,7 @@ def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
         if loop is None:
             continue
         members = [lines[k] for k in loop]
-        if sum(r.length for r in members) >= 1.5 * _LONG * unit:
+        if sum(r.length for r in members) >= _ROUND * unit:
             found.extend(members)
             done.update(loop)
     return found
@@ -384,10 +392,14 @@ def _walk_loop(
     return None
 
 
-def _crossed_share(
+def _meetings(
     arrangement: Arrangement, run: _Run, link: NDArray[np.int64]
-) -> float:
-    """Return at which share of a run's meeting points a line runs across it."""
+) -> tuple[float, float]:
+    """Return at which share of a run's meeting points lines reach both sides.
+
+    The first share counts lines that run straight across, the second any that
+    reach it: the mirror lines of a pattern have lines on both sides everywhere.
+    """
     own = np.zeros(arrangement.edge_count, dtype=bool)
     own[run.edges] = True
     half = np.concatenate([2 * run.edges, 2 * run.edges + 1])
@@ -402,41 +414,94 @@ def _crossed_share(
         on[vertices[(at < ends.min() + reach) | (at > ends.max() - reach)]] = False
     leaving = np.flatnonzero(on[arrangement.origin] & ~own[np.arange(len(link)) // 2])
     if len(leaving) == 0:
-        return 0.0
+        return 0.0, 0.0
     met = np.unique(arrangement.origin[leaving])
+    start = arrangement.vertices[arrangement.origin[leaving]]
+    step = arrangement.vertices[arrangement.origin[leaving ^ 1]] - start
+    if run.round:
+        side = ((start - run.centre) * step).sum(axis=1) > 0
+    else:
+        side = run.direction[0] * step[:, 1] - run.direction[1] * step[:, 0] > 0
+    left = np.unique(arrangement.origin[leaving[side]])
+    right = np.unique(arrangement.origin[leaving[~side]])
     on_link = leaving[(link[leaving] >= 0)]
     across = on_link[~own[link[on_link] // 2]]
     crossed = np.unique(arrangement.origin[across])
-    return len(crossed) / len(met)
+    both = np.intersect1d(left, right)
+    return len(crossed) / len(met), len(both) / len(met)
 
 
-def _corner_lines(frames: list[_Run], short: list[_Run], unit: float) -> list[_Run]:
-    """Return short lines from a corner of the frames to another frame line."""
-    corners = _corners(frames, unit)
-    if len(corners) == 0:
-        return []
-    reach = 0.35 * unit
+def _corner_lines(
+    arrangement: Arrangement,
+    frames: list[_Run],
+    link: NDArray[np.int64],
+    unit: float,
+) -> list[_Run]:
+    """Return lines from a corner of the frames to another corner or frame line.
+
+    Mitres run from an inner corner to an outer one, sides of corner pieces from a
+    corner square onto a frame line. They are looked for where they must be.
+    """
+    corners = _corners(frames, unit)[:200]
+    points = arrangement.vertices
+    a, b = arrangement.origin[0::2], arrangement.origin[1::2]
     straight = [f for f in frames if not f.round]
-    centre = np.array([f.centre for f in straight])
-    direction = np.array([f.direction for f in straight])
-    normal = np.column_stack([-direction[:, 1], direction[:, 0]])
-    low = np.array([((f.ends - f.centre) @ f.direction).min() for f in straight])
-    high = np.array([((f.ends - f.centre) @ f.direction).max() for f in straight])
-    found = []
-    for run in short:
-        touch = []
-        corner = []
-        for end in run.ends:
-            away = np.abs(((end - centre) * normal).sum(axis=1))
-            along = ((end - centre) * direction).sum(axis=1)
-            on = (away < reach) & (along > low - reach) & (along < high + reach)
-            # along a frame line is not away from it
-            on &= np.abs((run.direction * normal).sum(axis=1)) > 0.25
-            touch.append(bool(on.any()))
-            corner.append(bool((np.hypot(*(corners - end).T) < reach).any()))
-        if all(touch) and any(corner):
-            found.append(run)
+    found: list[_Run] = []
+    for k, corner in enumerate(corners):
+        goals = [g for m, g in enumerate(corners) if m > k]
+        for line in straight:
+            # the foot of the perpendicular, where it lies on the line
+            along = float((corner - line.centre) @ line.direction)
+            ends = (line.ends - line.centre) @ line.direction
+            if ends.min() - unit < along < ends.max() + unit:
+                goals.append(line.centre + along * line.direction)
+        for goal in goals:
+            step = goal - corner
+            far = float(np.hypot(*step))
+            if not 0.5 * unit < far < 12.0 * unit:
+                continue
+            run = _covering(corner, step / far, far, points, a, b, unit)
+            if run is None or any(
+                np.isin(run.edges, f.edges).mean() > 0.5 for f in found
+            ):
+                continue
+            on_frame = max(np.isin(run.edges, f.edges).mean() for f in frames)
+            if on_frame > 0.3:
+                continue
+            crossed, _ = _meetings(arrangement, run, link)
+            if crossed <= _CROSSED:
+                found.append(run)
     return found
+
+
+def _covering(
+    start: NDArray[np.float64],
+    direction: NDArray[np.float64],
+    far: float,
+    points: NDArray[np.float64],
+    a: NDArray[np.integer],
+    b: NDArray[np.integer],
+    unit: float,
+) -> _Run | None:
+    """Return the edges along a segment, or None when they do not cover it."""
+    slack = 2.0 * _FIT * unit
+    away = points - start
+    along = away @ direction
+    across = np.abs(away[:, 0] * direction[1] - away[:, 1] * direction[0])
+    on = (across < slack) & (along > -slack) & (along < far + slack)
+    edges = np.flatnonzero(on[a] & on[b])
+    if len(edges) == 0:
+        return None
+    low = np.minimum(along[a[edges]], along[b[edges]])
+    high = np.maximum(along[a[edges]], along[b[edges]])
+    order = np.argsort(low, kind="stable")
+    reach = np.maximum.accumulate(high[order])
+    gaps = np.maximum(low[order][1:] - reach[:-1], 0.0).sum()
+    gaps += max(float(low.min()), 0.0) + max(far - float(high.max()), 0.0)
+    if gaps > max(0.06 * far, 2.0 * slack):
+        return None
+    ends = np.array([start, start + far * direction])
+    return _Run(edges, far, False, False, ends.mean(axis=0), direction, 0.0, ends)
 
 
 def _corners(frames: list[_Run], unit: float) -> NDArray[np.float64]:

@@ -347,6 +347,7 @@ def class_means(
     _, head = np.unique(labels, return_index=True)
 
     def mean(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the weighted mean of each class."""
         return np.bincount(labels, values * weight, classes) / total
 
     start = quotient.fold(marks.xy)[head]

@@ -23,10 +23,12 @@ def centre_arcs(
 
     Parameters
     ----------
-    start, end : ndarray of shape (n, 2)
-        End points; no two of a pair alike.
+    start : ndarray of shape (n, 2)
+        First points.
     arguments : ndarray of shape (n, 5)
         rx, ry (neither 0), x-axis-rotation in degrees, large-arc flag, sweep flag.
+    end : ndarray of shape (n, 2)
+        Last points, unlike the first ones.
 
     Returns
     -------

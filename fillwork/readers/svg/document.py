@@ -164,6 +164,7 @@ def parse_xml(
         public: str | None,
         notation: str | None,
     ) -> None:
+        """Note a declared entity."""
         del base, public, notation
         if value is not None and not is_parameter:
             entities.setdefault(name, value)
@@ -171,11 +172,13 @@ def parse_xml(
             outside.append(system or name)
 
     def weigh() -> None:
+        """Refuse entities that grow too large."""
         _weigh_entities(entities, text, limits)
 
     def external(
         context: str | None, base: str | None, system: str | None, public: str | None
     ) -> int:
+        """Pass over what stands outside the file."""
         del context, base, system, public
         return 1  # passed over, never opened
 

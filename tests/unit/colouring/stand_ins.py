@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.model import Arrangement
-from fillwork.colouring.model import Palette, Swatch
 from fillwork.geometry.curves import Curves
 from fillwork.linework import Frame
-from fillwork.symmetry.model import Group, Orbit, Orbits, Symmetry, Zone
+from fillwork.symmetry.model import Group, Symmetry
 from fillwork.tolerance import Tolerance
 
 if TYPE_CHECKING:
@@ -49,9 +48,7 @@ def tiling(polygons: Sequence[Sequence[tuple[float, float]]]) -> Arrangement:
         origin[h], origin[h ^ 1] = a, b
     ring_half = []
     for number, ring in enumerate(rings, start=1):
-        steps = [
-            half[a, b] for a, b in zip(ring, ring[1:] + ring[:1], strict=True)
-        ]
+        steps = [half[a, b] for a, b in zip(ring, ring[1:] + ring[:1], strict=True)]
         ring_half.append(steps)
         for h, after in zip(steps, steps[1:] + steps[:1], strict=True):
             face[h], following[h] = number, after

@@ -179,7 +179,9 @@ def plane_pattern(
         strokes += _strokes(rng, cell, few, True)
     scale = size * rng.uniform(0.5, 2.0)
     turn = rng.uniform(0, 2 * np.pi)
-    spin = scale * np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    spin = scale * np.array(
+        [[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]
+    )
     if rng.random() < 0.5:
         spin = np.diag([1.0, -1.0]) @ spin
     basis_mm = basis @ spin
@@ -189,7 +191,9 @@ def plane_pattern(
     reach = int(np.ceil(bounds / (0.6 * scale))) + 2
     inverse = np.linalg.inv(cell)
     lines = []
-    shifts = [(i, j) for i in range(-reach, reach + 1) for j in range(-reach, reach + 1)]
+    shifts = [
+        (i, j) for i in range(-reach, reach + 1) for j in range(-reach, reach + 1)
+    ]
     shifts_mm = np.array(shifts) @ cell @ spin
     near = np.hypot(*(shifts_mm + move).T) < bounds
     shifts_mm = shifts_mm[near]
@@ -205,10 +209,13 @@ def plane_pattern(
 
 def _finish(lines, window, boxed, basis, name, noise, rng) -> Pattern:
     geometry = shapely.linestrings(
-        np.concatenate(lines), indices=np.repeat(np.arange(len(lines)), [len(x) for x in lines])
+        np.concatenate(lines),
+        indices=np.repeat(np.arange(len(lines)), [len(x) for x in lines]),
     )
     geometry = geometry[shapely.intersects(geometry, boxed)]
-    noded = shapely.node(shapely.set_precision(shapely.multilinestrings(geometry), 1e-6))
+    noded = shapely.node(
+        shapely.set_precision(shapely.multilinestrings(geometry), 1e-6)
+    )
     parts = shapely.get_parts(noded)
     coordinates, index = shapely.get_coordinates(parts, return_index=True)
     lengths = shapely.length(parts[shapely.within(parts, window)])
@@ -238,7 +245,13 @@ def _finish(lines, window, boxed, basis, name, noise, rng) -> Pattern:
     del inside
     segments, piece = clip(segments, piece, window)
     return Pattern(
-        segments, piece, window, basis, name, median, window.area / abs(np.linalg.det(basis))
+        segments,
+        piece,
+        window,
+        basis,
+        name,
+        median,
+        window.area / abs(np.linalg.det(basis)),
     )
 
 
