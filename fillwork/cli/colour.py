@@ -21,13 +21,11 @@ from fillwork.cli.messages import Progress, show_notes, show_written
     options.picture_options,
     options.output_options,
 )
-@click.option("--html", is_flag=True, help="Add the page as one file to hand on.")
 @options.apply(options.run_options)
 def command(
     drawing: str,
     out: str,
     force: bool,
-    html: bool,
     quiet: bool,
     allow_large: bool,
     **settings: Any,
@@ -43,7 +41,7 @@ def command(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         keep = None if given is None else Path(given)
-        written = done.write(out, force=force, html=html, keep=keep)
+        written = done.write(out, force=force, keep=keep)
     click.echo(finish.summary(done), nl=False)
     show_written(written)
     show_notes(done.notes)

@@ -457,13 +457,8 @@ class Finish:
             outputs=[(n, digest(d)) for n, d in (outputs or {}).items()],
         )
 
-    def files(self, *, html: bool = False) -> dict[str, bytes]:
+    def files(self) -> dict[str, bytes]:
         """Return every file of the main job.
-
-        Parameters
-        ----------
-        html : bool
-            Add the page as one self-contained file.
 
         Returns
         -------
@@ -488,7 +483,6 @@ class Finish:
         folder: str | Path = "out",
         *,
         force: bool = False,
-        html: bool = False,
         keep: Path | None = None,
     ) -> tuple[Path, ...]:
         """Write every file of the main job, or none.
@@ -499,8 +493,6 @@ class Finish:
             Where to; made when missing.
         force : bool
             Overwrite files that are not fillwork's own.
-        html : bool
-            Add the page as one self-contained file.
         keep : Path, optional
             A file that is never overwritten.
 
@@ -509,8 +501,7 @@ class Finish:
         tuple of Path
             The files written.
         """
-        files = self.files(html=html)
-        return write_files(Path(folder), files, force=force, keep=keep)
+        return write_files(Path(folder), self.files(), force=force, keep=keep)
 
     def sheet_files(self, formats: Sequence[str] = ("pdf",)) -> dict[str, bytes]:
         """Return the sheets in several formats.

@@ -73,8 +73,7 @@ def conventional_cell(
     ratio = rng.uniform(1.15, 1.9) ** rng.choice([-0.5, 0.5])
     if kind == "oblique":
         angle = np.radians(rng.uniform(66, 83))
-        cell = np.array([[ratio, 0.0], [np.cos(angle) / ratio, np.sin(angle) / ratio]])
-        return cell
+        return np.array([[ratio, 0.0], [np.cos(angle) / ratio, np.sin(angle) / ratio]])
     if kind == "centred rectangular" and abs(ratio**2 - np.sqrt(3)) < 0.15:
         ratio = 1.2
     return np.array([[ratio, 0.0], [0.0, 1 / ratio]])
@@ -241,8 +240,6 @@ def _finish(lines, window, boxed, basis, name, noise, rng) -> Pattern:
     piece = np.array(piece)
     if noise:
         segments = jitter(segments, noise * median, rng)
-    inside = shapely.box(*window.bounds)
-    del inside
     segments, piece = clip(segments, piece, window)
     return Pattern(
         segments,
