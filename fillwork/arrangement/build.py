@@ -174,9 +174,7 @@ def _without(
     wishes = replace(
         wishes, tolerance=before.tolerance, join_within=None, close_gaps=None
     )
-    result = _build_once(
-        linework, wishes, with_page, finer, wider, np.array(doubles.curve)
-    )
+    result = _build_once(linework, wishes, with_page, finer, wider, doubles)
     middle = result.curves.point(result.edge_curve, result.edge_span.mean(axis=1))
     start, source = keep_sources(
         result.edge_curve,
@@ -201,7 +199,7 @@ def _build_once(
     with_page: bool,
     finer: float,
     wider: float,
-    left_out: NDArray[np.integer] | None = None,
+    left_out: Doubles | None = None,
 ) -> Arrangement:
     """Build with or without the page's sides as lines."""
     own = linework.curves
@@ -216,12 +214,15 @@ def _build_once(
     skip = np.zeros(len(table), dtype=bool)
     if wishes.drop:
         skip = lines_to_drop(local, page_curves, np.array(wishes.drop) - middle)
-    if left_out is not None:
-        skip[left_out] = True
+    if left_out is not None and left_out.whole:
+        skip[left_out.whole] = True
+    spans = left_out.spans if left_out else ()
     curve_stroke = np.r_[stroke, np.full(len(sides), -1, np.int32)].astype(np.int32)
     width = _line_width(linework)
     asked = choice.Asked(wishes.tolerance, wishes.join_within, wishes.close_gaps, width)
-    graph = build_graph(local, skip, curve_stroke, asked, wishes.limits, finer, wider)
+    graph = build_graph(
+        local, skip, curve_stroke, asked, wishes.limits, finer, wider, spans
+    )
     tolerance = graph.tolerance
     vertices, edges = graph.vertices, graph.edges
     if with_page:

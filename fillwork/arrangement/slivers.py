@@ -41,11 +41,20 @@ class Doubles:
         For each the curves that it runs along.
     defects : tuple of Defect
         One for each line that was doubled, where the sliver is widest.
+    spans : tuple of (curve, float, float)
+        Of lines that also bound other regions, the parts to leave out.
     """
 
     curve: tuple[int, ...]
     beside: tuple[tuple[int, ...], ...]
     defects: tuple[Defect, ...]
+    spans: tuple[tuple[int, float, float], ...] = ()
+
+    @property
+    def whole(self) -> list[int]:
+        """Return the lines that are left out from end to end."""
+        partly = {span[0] for span in self.spans}
+        return [c for c in self.curve if c not in partly]
 
 
 def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
@@ -74,6 +83,8 @@ def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
     runs = _Runs(arrangement)
     left_out: dict[int, tuple[int, ...]] = {}
     gone: set[int] = set()
+    whole: set[int] = set()
+    spans: list[tuple[int, float, float]] = []
     kept: set[tuple[int, int]] = set()
     found = []
     for face in faces.tolist():
@@ -85,14 +96,14 @@ def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
             double = runs.double(a, b, 2.2 * radius)
             curves = runs.curves[double] if double is not None else ()
             lines = [c for c in curves if c < drawn]
-            if double is None or not runs.whole_lines[double].issuperset(lines):
-                lines = []
             if double is None or not lines:
                 kept.update(((a, b), (b, a)))
                 continue
             other = a + b - double
             gone.add(double)
             left_out.update((c, runs.curves[other]) for c in lines)
+            whole.update(c for c in lines if c in runs.whole_lines[double])
+            spans.extend(runs.spans(double, drawn))
             at = arrangement.witness[face]
             found.append(
                 Defect(
@@ -104,7 +115,10 @@ def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
                     tuple(sorted(runs.strokes[a] | runs.strokes[b])),
                 )
             )
-    return Doubles(tuple(left_out), tuple(left_out.values()), tuple(found))
+    spans = [span for span in spans if span[0] not in whole]
+    return Doubles(
+        tuple(left_out), tuple(left_out.values()), tuple(found), tuple(spans)
+    )
 
 
 def _between_parallels(
@@ -182,7 +196,7 @@ class _Runs:
         curves, here = np.unique(
             sources[sources < whole.page_curves], return_counts=True
         )
-        # lines that also run elsewhere cannot be left out
+        # lines that also run elsewhere are left out in part
         self.whole_lines.append(set(curves[here == self.pieces[curves]].tolist()))
         self.edges.append(members)
         self.curves.append(tuple(int(c) for c in curves))
@@ -190,6 +204,13 @@ class _Runs:
         ends = whole.vertices[whole.origin.reshape(-1, 2)[index]]
         self.chords.append(ends.reshape(-1, 4))
         return number
+
+    def spans(self, run: int, drawn: int) -> list[tuple[int, float, float]]:
+        """Return the parts of curves that the edges of a run follow."""
+        edge = np.array(self.edges[run])
+        span = np.sort(self.whole.edge_span[edge], axis=1)
+        rows = zip(self.whole.edge_curve[edge].tolist(), span.tolist(), strict=True)
+        return [(c, t[0], t[1]) for c, t in rows if c < drawn]
 
     def _onward(self, half: int) -> int:
         """Return the half-edge that goes on straight from the end of another."""
