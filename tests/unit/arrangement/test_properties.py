@@ -128,7 +128,9 @@ def test_a_second_pass_on_the_result_changes_nothing(seed):
         source_line=np.zeros(n, np.int32),
         source_name=("line",) * n,
     )
-    second = build_arrangement(work, tolerance=first.tolerance)
+    # a line whose loose part is gone may look like the double of another now
+    tolerance = replace(first.tolerance, sliver=0.0)
+    second = build_arrangement(work, tolerance=tolerance)
     assert second.face_count == first.face_count
     np.testing.assert_allclose(
         np.sort(second.area[1:]), np.sort(first.area[1:]), rtol=1e-6, atol=1e-6
