@@ -1,0 +1,591 @@
+"""Subgroups of low index of plane, frieze and rosette groups, in integers.
+
+A *pattern group* is its point group P with, for each part g of it, one
+operation as representative; every operation is then (g, t): that
+representative followed by the translation t, whole numbers in the basis of the
+lattice. (g, t)(h, u) = (gh, t + M_g u + c(g, h)), where M_g is the linear part
+and c says how representatives multiply.
+
+A subgroup H of index K has a point group Q of P, a sublattice L that Q keeps,
+and for each part of Q one translation modulo L, with [P:Q]·[Z^d:L] = K. They
+are enumerated by trying all translations modulo L for the generators of Q and
+keeping what closes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import SymmetryError
+from fillwork.geometry import affine
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.affine import Affine
+
+__all__ = [
+    "Element",
+    "PatternGroup",
+    "Subgroup",
+    "conjugacy_classes",
+    "conjugate",
+    "find_subgroups",
+    "read_pattern_group",
+    "subgroup_name",
+]
+
+Element = tuple[int, tuple[int, ...]]
+"""Part of the point group and translation in the lattice's basis."""
+
+_ROUGH = 0.2  # largest miss of a whole number, in lattice coordinates
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PatternGroup:
+    """Hold a plane, frieze or rosette group in integers.
+
+    Parameters
+    ----------
+    basis : ndarray of float64, shape (d, 2)
+        Lattice vectors as rows, mm; d is 2, 1 or 0.
+    linear : ndarray of float64, shape (P, 2, 2)
+        Linear parts of the representatives, the identity first.
+    shift : ndarray of float64, shape (P, 2)
+        Their shifts, mm.
+    matrix : tuple of P tuples of d tuples of int
+        Linear parts in the basis.
+    product : tuple of P tuples of int
+        Table of the point group.
+    carry : tuple of P tuples of P tuples of int
+        c(g, h): what the product of two representatives has beyond that of gh.
+    """
+
+    basis: NDArray[np.float64]
+    linear: NDArray[np.float64]
+    shift: NDArray[np.float64]
+    matrix: tuple[tuple[tuple[int, ...], ...], ...]
+    product: tuple[tuple[int, ...], ...]
+    carry: tuple[tuple[tuple[int, ...], ...], ...]
+
+    @property
+    def order(self) -> int:
+        """Return the number of parts of the point group."""
+        return len(self.product)
+
+    @property
+    def rank(self) -> int:
+        """Return the number of lattice vectors."""
+        return len(self.basis)
+
+    def act(self, g: int, t: Sequence[int]) -> tuple[int, ...]:
+        """Return M_g t.
+
+        Parameters
+        ----------
+        g : int
+            Part of the point group.
+        t : sequence of int
+            Translation.
+
+        Returns
+        -------
+        tuple of int
+            The turned translation.
+        """
+        return tuple(
+            sum(m * v for m, v in zip(row, t, strict=True)) for row in self.matrix[g]
+        )
+
+    def multiply(self, a: Element, b: Element) -> Element:
+        """Return the operation that does `b` first and `a` after it.
+
+        Parameters
+        ----------
+        a, b : (int, tuple of int)
+            Operations.
+
+        Returns
+        -------
+        (int, tuple of int)
+            Their product.
+        """
+        (g, t), (h, u) = a, b
+        turned = self.act(g, u)
+        carry = self.carry[g][h]
+        return self.product[g][h], tuple(
+            x + y + z for x, y, z in zip(t, turned, carry, strict=True)
+        )
+
+    def invert(self, a: Element) -> Element:
+        """Return the operation that undoes another.
+
+        Parameters
+        ----------
+        a : (int, tuple of int)
+            Operation.
+
+        Returns
+        -------
+        (int, tuple of int)
+            Its inverse.
+        """
+        g, t = a
+        back = self.product[g].index(0)
+        # (back, u)(g, t) = (0, u + M_back t + c(back, g))
+        turned = self.act(back, t)
+        carry = self.carry[back][g]
+        return back, tuple(-x - y for x, y in zip(turned, carry, strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Subgroup:
+    """Hold a subgroup of a pattern group.
+
+    Parameters
+    ----------
+    index : int
+        Number of its cosets.
+    lattice : tuple of tuple of int
+        Basis of its translations in Hermite form: ((a, b), (0, c)), ((a,),) or
+        nothing.
+    parts : tuple of (int, tuple of int)
+        One operation for each part of its point group, reduced; ascending.
+    """
+
+    index: int
+    lattice: tuple[tuple[int, ...], ...]
+    parts: tuple[Element, ...]
+
+    def reduce(self, t: Sequence[int]) -> tuple[int, ...]:
+        """Return a translation modulo the subgroup's.
+
+        Parameters
+        ----------
+        t : sequence of int
+            Translation.
+
+        Returns
+        -------
+        tuple of int
+            The one that stands for its class.
+        """
+        return _reduce(self.lattice, t)
+
+    def contains(self, element: Element) -> bool:
+        """Say whether an operation belongs to the subgroup.
+
+        Parameters
+        ----------
+        element : (int, tuple of int)
+            Operation.
+
+        Returns
+        -------
+        bool
+            True when it does.
+        """
+        g, t = element
+        return (g, self.reduce(t)) in self.parts
+
+
+def read_pattern_group(
+    maps: Sequence[Affine], basis: NDArray[np.float64]
+) -> PatternGroup:
+    """Express operations in whole numbers.
+
+    Parameters
+    ----------
+    maps : sequence of tuple of 6 floats
+        One operation a coset of the translations, the identity first, mm.
+    basis : ndarray of float64, shape (d, 2)
+        Lattice vectors as rows, mm; d = 0 for a rosette.
+
+    Returns
+    -------
+    PatternGroup
+        The group.
+
+    Raises
+    ------
+    SymmetryError
+        If the operations do not form a group with the lattice.
+    """
+    basis = np.asarray(basis, np.float64).reshape(-1, 2)
+    linear = np.array([affine.linear(m) for m in maps])
+    shift = np.array([[m[4], m[5]] for m in maps], np.float64)
+    count = len(maps)
+    if len(basis):
+        away = np.linalg.pinv(basis)  # mm to coordinates, from the right
+        exact = np.einsum("gij,dj->gdi", linear, basis) @ away  # images of rows
+        matrix = np.rint(exact).astype(int).transpose(0, 2, 1)
+        rough = float(np.abs(exact - np.rint(exact)).max())
+    else:
+        away = np.zeros((2, 0))
+        matrix, rough = np.zeros((count, 0, 0), int), 0.0
+    product = []
+    carry = []
+    for g in range(count):
+        row, over = [], []
+        for h in range(count):
+            both = linear[g] @ linear[h]
+            miss = np.abs(linear - both).max(axis=(1, 2))
+            k = int(np.argmin(miss))
+            rough = max(rough, float(miss[k]))
+            beyond = linear[g] @ shift[h] + shift[g] - shift[k]
+            whole = beyond @ away
+            row.append(k)
+            over.append(tuple(int(v) for v in np.rint(whole)))
+            if len(basis):
+                rough = max(rough, float(np.abs(whole - np.rint(whole)).max()))
+        product.append(tuple(row))
+        carry.append(tuple(over))
+    latin = all(sorted(row) == list(range(count)) for row in product)
+    if rough > _ROUGH or not latin or product[0] != tuple(range(count)):
+        what = "the operations of the symmetry do not close as a group"
+        raise SymmetryError(what, mend="state the group with --symmetry")
+    return PatternGroup(
+        basis=basis,
+        linear=linear,
+        shift=shift,
+        matrix=tuple(
+            tuple(tuple(int(v) for v in row) for row in m) for m in matrix.tolist()
+        ),
+        product=tuple(product),
+        carry=tuple(carry),
+    )
+
+
+def _reduce(lattice: tuple[tuple[int, ...], ...], t: Sequence[int]) -> tuple[int, ...]:
+    out = list(t)
+    for k, row in enumerate(lattice):
+        times = out[k] // row[k]
+        out = [v - times * r for v, r in zip(out, row, strict=True)]
+    return tuple(out)
+
+
+def _lattices(rank: int, index: int) -> list[tuple[tuple[int, ...], ...]]:
+    """Return all sublattices of an index in Hermite form."""
+    if rank == 0:
+        return [()] if index == 1 else []
+    if rank == 1:
+        return [((index,),)]
+    return [
+        ((index // c, b), (0, c))
+        for c in range(1, index + 1)
+        if index % c == 0
+        for b in range(c)
+    ]
+
+
+def _hermite(rows: Sequence[Sequence[int]]) -> tuple[tuple[int, ...], ...]:
+    """Return the Hermite form of a full basis of up to two vectors."""
+    if not rows:
+        return ()
+    if len(rows) == 1:
+        return ((abs(rows[0][0]),),)
+    p, q = list(rows[0]), list(rows[1])
+    while q[0]:
+        times = p[0] // q[0]
+        p, q = q, [a - times * b for a, b in zip(p, q, strict=True)]
+    if p[0] < 0:
+        p = [-v for v in p]
+    c = abs(q[1])
+    return ((p[0], p[1] % c), (0, c))
+
+
+def _point_subgroups(group: PatternGroup) -> list[tuple[int, ...]]:
+    """Return generators of every subgroup of the point group, Cn or Dn."""
+    turns = [g for g in range(group.order) if np.linalg.det(group.linear[g]) > 0]
+    mirrors = [g for g in range(group.order) if g not in turns]
+
+    def power(g: int, times: int) -> int:
+        out = 0
+        for _ in range(times):
+            out = group.product[g][out]
+        return out
+
+    count = len(turns)
+    first = next(g for g in turns if len({power(g, k) for k in range(count)}) == count)
+    found: list[tuple[int, ...]] = []
+    for d in range(1, count + 1):
+        if count % d:
+            continue
+        turn = power(first, d)
+        found.append((turn,) if turn else ())
+        if mirrors:
+            found += [
+                ((turn,) if turn else ())
+                + (group.product[power(first, j)][mirrors[0]],)
+                for j in range(d)
+            ]
+    return found
+
+
+def _close(
+    group: PatternGroup,
+    lattice: tuple[tuple[int, ...], ...],
+    generators: Sequence[Element],
+) -> dict[int, tuple[int, ...]] | None:
+    """Return translations modulo the lattice for each part, or None if they clash."""
+    zero = (0,) * group.rank
+    found = {0: zero}
+    waiting = [0]
+    while waiting:
+        g = waiting.pop()
+        for step in generators:
+            h, t = group.multiply(step, (g, found[g]))
+            t = _reduce(lattice, t)
+            if h not in found:
+                found[h] = t
+                waiting.append(h)
+            elif found[h] != t:
+                return None
+    return found
+
+
+def find_subgroups(group: PatternGroup, index: int) -> tuple[Subgroup, ...]:
+    """Find all subgroups of an index.
+
+    Parameters
+    ----------
+    group : PatternGroup
+        The group.
+    index : int
+        Number of cosets, 1 or more.
+
+    Returns
+    -------
+    tuple of Subgroup
+        In a fixed order.
+
+    Raises
+    ------
+    ValueError
+        If the index is below 1.
+    """
+    if index < 1:
+        what = f"no subgroup has index {index}"
+        raise ValueError(what)
+    found: set[Subgroup] = set()
+    zero = (0,) * group.rank
+    for generators in _point_subgroups(group):
+        parts = _close(group, tuple(_ones(group.rank)), [(g, zero) for g in generators])
+        assert parts is not None  # modulo all translations nothing can clash
+        missing = group.order // len(parts)
+        if index % missing:
+            continue
+        for lattice in _lattices(group.rank, index // missing):
+            if any(
+                any(_reduce(lattice, group.act(g, row)))
+                for g in generators
+                for row in lattice
+            ):
+                continue
+            for shifts in _shifts(lattice, len(generators)):
+                closed = _close(
+                    group, lattice, list(zip(generators, shifts, strict=True))
+                )
+                if closed is not None:
+                    found.add(Subgroup(index, lattice, tuple(sorted(closed.items()))))
+    return tuple(sorted(found, key=lambda h: (-len(h.parts), h.lattice, h.parts)))
+
+
+def _ones(rank: int) -> list[tuple[int, ...]]:
+    return [tuple(int(i == j) for j in range(rank)) for i in range(rank)]
+
+
+def _shifts(
+    lattice: tuple[tuple[int, ...], ...], count: int
+) -> list[tuple[tuple[int, ...], ...]]:
+    """Return all ways to give `count` generators a translation modulo a lattice."""
+    classes: list[tuple[int, ...]] = [()]
+    for k, row in enumerate(lattice):
+        classes = [(*t, v) for t in classes for v in range(row[k])]
+    ways: list[tuple[tuple[int, ...], ...]] = [()]
+    for _ in range(count):
+        ways = [(*way, t) for way in ways for t in classes]
+    return ways
+
+
+def conjugate(group: PatternGroup, subgroup: Subgroup, by: Element) -> Subgroup:
+    """Return x H x⁻¹.
+
+    Parameters
+    ----------
+    group : PatternGroup
+        The group.
+    subgroup : Subgroup
+        H.
+    by : (int, tuple of int)
+        x.
+
+    Returns
+    -------
+    Subgroup
+        The conjugate subgroup.
+    """
+    lattice = _hermite([group.act(by[0], row) for row in subgroup.lattice])
+    back = group.invert(by)
+    parts = []
+    for part in subgroup.parts:
+        g, t = group.multiply(group.multiply(by, part), back)
+        parts.append((g, _reduce(lattice, t)))
+    return Subgroup(subgroup.index, lattice, tuple(sorted(parts)))
+
+
+def conjugacy_classes(
+    group: PatternGroup, subgroups: Sequence[Subgroup]
+) -> tuple[tuple[Subgroup, ...], ...]:
+    """Sort subgroups into classes of conjugate ones.
+
+    Parameters
+    ----------
+    group : PatternGroup
+        The group.
+    subgroups : sequence of Subgroup
+        All subgroups of an index.
+
+    Returns
+    -------
+    tuple of tuple of Subgroup
+        The classes, in the order of their first members.
+    """
+    zero = (0,) * group.rank
+    steps: list[Element] = [(g, zero) for g in range(1, group.order)]
+    steps += [(0, row) for row in _ones(group.rank)]
+    left = list(dict.fromkeys(subgroups))
+    classes = []
+    seen: set[Subgroup] = set()
+    for first in left:
+        if first in seen:
+            continue
+        seen.add(first)
+        members, waiting = [first], [first]
+        while waiting:
+            one = waiting.pop()
+            for step in steps:
+                other = conjugate(group, one, step)
+                if other not in seen:
+                    seen.add(other)
+                    members.append(other)
+                    waiting.append(other)
+        classes.append(tuple(sorted(members, key=lambda h: (h.lattice, h.parts))))
+    return tuple(classes)
+
+
+def subgroup_name(group: PatternGroup, subgroup: Subgroup) -> str:
+    """Name the type of a subgroup.
+
+    Parameters
+    ----------
+    group : PatternGroup
+        The group.
+    subgroup : Subgroup
+        One of its subgroups.
+
+    Returns
+    -------
+    str
+        IUC short name of a plane or frieze group, ``Cn`` or ``Dn``.
+
+    Notes
+    -----
+    By the highest rotation, then by what each direction of reflection holds:
+    mirrors, glides, or both in turn (a centred lattice).
+    """
+    turns = [g for g, _ in subgroup.parts if np.linalg.det(group.linear[g]) > 0]
+    mirrors = [(g, t) for g, t in subgroup.parts if g not in turns]
+    n = len(turns)
+    if group.rank == 0:
+        return f"D{n}" if mirrors else f"C{n}"
+    basis = np.array(subgroup.lattice, float) @ group.basis
+    if group.rank == 1:
+        return _frieze_name(group, mirrors, basis[0], n)
+    kinds = sorted(_reflection_kind(group, part, basis) for part in mirrors)
+    if not kinds:
+        return f"p{n}"
+    if n == 1:
+        return {"mirror": "pm", "glide": "pg", "both": "cm"}[kinds[0]]
+    if n == 2:
+        names = {
+            ("mirror", "mirror"): "pmm",
+            ("glide", "mirror"): "pmg",
+            ("glide", "glide"): "pgg",
+            ("both", "both"): "cmm",
+        }
+        return names[kinds[0], kinds[1]]
+    if n == 4:
+        return "p4g" if "glide" in kinds else "p4m"
+    if n == 6:
+        return "p6m"
+    # p31m has its mirrors along shortest lattice vectors, p3m1 has not
+    shortest = min(
+        float(np.hypot(*(a * basis[0] + b * basis[1])))
+        for a in range(-4, 5)
+        for b in range(-4, 5)
+        if (a, b) != (0, 0)
+    )
+    along = _along(group.linear[mirrors[0][0]], basis)
+    return "p31m" if along < 1.2 * shortest else "p3m1"
+
+
+def _frieze_name(
+    group: PatternGroup,
+    mirrors: list[Element],
+    period: NDArray[np.float64],
+    turns: int,
+) -> str:
+    lying = [
+        part for part in mirrors if float(group.linear[part[0]] @ period @ period) > 0
+    ]
+    standing = len(mirrors) > len(lying)
+    glide = ""
+    if lying:
+        g, t = lying[0]
+        move = group.shift[g] + np.array(t, float) @ group.basis
+        part = float(move @ period / (period @ period))
+        glide = "m" if abs(part - round(part)) < _ROUGH else "g"
+    if turns == 2:
+        return "p2" if not mirrors else f"p2m{glide}"
+    if standing:
+        return "p1m1"
+    return f"p11{glide}" if lying else "p1"
+
+
+def _along(linear: NDArray[np.float64], basis: NDArray[np.float64]) -> float:
+    """Return the length of the shortest lattice vector along a mirror."""
+    lengths = []
+    for a in range(-8, 9):
+        for b in range(-8, 9):
+            v = a * basis[0] + b * basis[1]
+            size = float(np.hypot(*v))
+            if size > 0 and float(np.hypot(*(linear @ v - v))) < 0.1 * size:
+                lengths.append(size)
+    return min(lengths, default=float("inf"))
+
+
+def _reflection_kind(
+    group: PatternGroup, part: Element, basis: NDArray[np.float64]
+) -> str:
+    """Say what a direction of reflection holds: ``mirror``, ``glide`` or ``both``."""
+    g, t = part
+    linear = group.linear[g]
+    move = group.shift[g] + np.array(t, float) @ group.basis
+    away = np.linalg.inv(basis)
+    mirror = glide = False
+    for a in range(-4, 5):
+        for b in range(-4, 5):
+            v = move + a * basis[0] + b * basis[1]
+            slide = (linear @ v + v) / 2.0  # the part along the axis
+            whole = slide @ away
+            if float(np.abs(whole - np.rint(whole)).max()) < _ROUGH:
+                mirror = True  # a translation of the group takes the slide away
+            else:
+                glide = True
+    return "both" if mirror and glide else "mirror" if mirror else "glide"
