@@ -1,0 +1,144 @@
+"""Crossings, nearest points, areas and inner points against closed forms."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fillwork.geometry.crossings import (
+    nearest_parameter,
+    refine_crossing,
+    touch_parameters,
+)
+from fillwork.geometry.inside import deep_points
+from fillwork.geometry.polygons import bulge_areas, signed_area
+from fillwork.geometry.ranges import expand_ranges
+from tests.unit.helpers import arc, circle, cubic, line, linework_from_curves
+
+
+def table(*rows):
+    return linework_from_curves(list(rows)).curves
+
+
+def test_line_and_circle_cross_where_pythagoras_says():
+    curves = table(circle(0, 0, 5), line(3, -10, 3, 10))
+    s, t, miss = refine_crossing(
+        curves, np.array([0]), np.array([1]), np.array([0.13]), np.array([0.68])
+    )
+    assert np.allclose(curves.point(np.array([0]), s), [[3, 4]], atol=1e-14)
+    assert np.isclose(t[0], 0.7, atol=1e-15)
+    assert miss[0] < 1e-14
+
+
+def test_cubic_and_line_cross_at_a_root():
+    # y = t^3 over x = t, as a Bézier curve, against y = 0.125
+    curves = table(cubic(0, 0, 1 / 3, 0, 2 / 3, 0, 1, 1), line(-1, 0.125, 2, 0.125))
+    s, _, _ = refine_crossing(
+        curves, np.array([0]), np.array([1]), np.array([0.4]), np.array([0.5])
+    )
+    assert np.isclose(s[0], 0.5, atol=1e-14)
+
+
+def test_nearest_point_of_a_circle():
+    curves = table(circle(1, 2, 5))
+    t, away = nearest_parameter(
+        curves, np.array([0]), np.array([[1.0, 7.01]]), np.array([0.2])
+    )
+    assert np.isclose(t[0], 0.25, atol=1e-12)
+    assert np.isclose(away[0], 0.01, atol=1e-12)
+
+
+@pytest.mark.parametrize("gap", [0.0, 1e-3, -1e-3])
+def test_circle_beside_a_line(gap):
+    curves = table(circle(0, 0, 5), line(-10, 5 + gap, 10, 5 + gap))
+    span = np.array([[0.2, 0.31]])
+    s, t, away, sure = touch_parameters(
+        curves, np.array([0]), np.array([1]), span, np.array([[0.3, 0.7]])
+    )
+    assert sure[0]
+    assert np.isclose(s[0], 0.25, atol=1e-9)
+    assert np.isclose(t[0], 0.5, atol=1e-9)
+    assert np.isclose(away[0], abs(gap), atol=1e-10)
+
+
+def test_crossing_curves_do_not_touch():
+    curves = table(circle(0, 0, 5), line(0, 0, 10, 1))
+    _, _, _, sure = touch_parameters(
+        curves,
+        np.array([0]),
+        np.array([1]),
+        np.array([[0.0, 0.05]]),
+        np.array([[0.3, 0.7]]),
+    )
+    assert not sure[0]
+
+
+def test_bulge_of_an_arc_is_a_circular_segment():
+    curves = table(arc(3, 4, 5, 0.2, 0.2 + 2.0))
+    zero = np.array([0])
+    area = bulge_areas(curves, zero, np.array([0.0]), np.array([1.0]))
+    assert np.isclose(area[0], 25 / 2 * (2.0 - np.sin(2.0)), rtol=1e-14)
+    back = bulge_areas(curves, zero, np.array([1.0]), np.array([0.0]))
+    assert np.isclose(back[0], -area[0], rtol=1e-14)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_bulges_against_fine_polygons(seed):
+    rng = np.random.default_rng(seed)
+    curves = table(cubic(*rng.random(8) * 10), arc(1, 2, 3, 0.5, 4.5))
+    t = np.linspace(0.2, 0.9, 20_001)
+    for k in (0, 1):
+        points = curves.point(np.full(len(t), k), t)
+        index = np.array([k])
+        area = bulge_areas(curves, index, np.array([0.2]), np.array([0.9]))
+        assert np.isclose(area[0], signed_area(points), atol=1e-6)
+
+
+def test_a_ring_needs_three_vertices():
+    with pytest.raises(ValueError, match="three"):
+        signed_area(np.zeros((2, 2)))
+
+
+def polygons(*rings):
+    start = [np.array(r, float) for r in rings]
+    end = [np.roll(r, -1, axis=0) for r in start]
+    first = np.r_[0, np.cumsum([len(r) for r in start])]
+    return np.vstack(start), np.vstack(end), first
+
+
+def test_largest_circles_of_known_figures():
+    hexagon = [[np.cos(a), np.sin(a)] for a in np.arange(6) * np.pi / 3]
+    points, radius = deep_points(
+        *polygons(
+            [[0, 0], [4, 0], [0, 3]],
+            [[0, 0], [10, 0], [10, 4], [0, 4]],
+            hexagon,
+            [[0, 0], [10, 0], [10, 1], [0, 1]],
+        )
+    )
+    assert np.allclose(radius, [1.0, 2.0, np.sqrt(3) / 2, 0.5], rtol=1e-12)
+    assert np.allclose(points[0], [1, 1])
+    assert np.allclose(points[2], [0, 0], atol=1e-12)
+
+
+def test_the_point_of_a_bracket_lies_in_its_thickest_part():
+    bracket = [[0, 0], [20, 0], [20, 1], [6, 1], [6, 6], [0, 6]]
+    points, radius = deep_points(*polygons(bracket))
+    assert radius[0] > 2.8
+    assert np.allclose(points[0], [3, 3], atol=0.3)
+
+
+def test_copies_of_one_figure_have_points_in_the_same_place():
+    bracket = np.array([[0, 0], [20, 0], [20, 1], [6, 1], [6, 6], [0, 6]], float)
+    rng = np.random.default_rng(0)
+    shift = rng.random((400, 2)) * 1000
+    rings = [np.roll(bracket, k % 6, axis=0) + shift[k] for k in range(400)]
+    points, radius = deep_points(*polygons(*rings))
+    assert np.ptp(points - shift, axis=0).max() < 1e-6
+    assert np.ptp(radius) < 1e-6
+
+
+def test_ranges():
+    owner, member = expand_ranges(np.array([5, 0, 2]), np.array([2, 0, 3]))
+    assert owner.tolist() == [0, 0, 2, 2, 2]
+    assert member.tolist() == [5, 6, 2, 3, 4]
