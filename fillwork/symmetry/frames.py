@@ -342,13 +342,17 @@ def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
 
 def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
     """Return lines of middle length that close a convex polygon between them."""
+    from scipy.spatial import cKDTree
+
     lines = [r for r in short if r.length >= 1.5 * unit]
-    if not 3 <= len(lines) <= 400:
+    if len(lines) < 3:
         return []
+    lines = sorted(lines, key=lambda r: -r.length)[:5000]
     ends = np.array([r.ends for r in lines]).reshape(-1, 2)
-    gap = np.hypot(*(ends[:, None] - ends[None]).transpose(2, 0, 1))
-    near = gap < 0.25 * unit
-    np.fill_diagonal(near, False)
+    near: list[list[int]] = [[] for _ in ends]
+    for i, j in sorted(cKDTree(ends).query_pairs(0.25 * unit)):
+        near[i].append(j)
+        near[j].append(i)
     found: list[_Run] = []
     done: set[int] = set()
     for first in range(len(lines)):
@@ -365,30 +369,32 @@ def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
 
 
 def _walk_loop(
-    first: int, ends: NDArray[np.float64], near: NDArray[np.bool_]
+    first: int, ends: NDArray[np.float64], near: list[list[int]]
 ) -> list[int] | None:
-    """Walk from line to line, always turning left, until the first comes again."""
-    for start in (2 * first, 2 * first + 1):
-        loop, tail, total = [first], start ^ 1, 0.0
-        origin = start
-        for _ in range(24):
-            step = ends[tail] - ends[origin]
-            best, turn = -1, 1.8
-            for other in np.flatnonzero(near[tail]):
+    """Walk from line to line, always turning left, until the first comes again.
+
+    Where several lines go on, each is tried, up to a number of steps.
+    """
+    for origin in (2 * first, 2 * first + 1):
+        stack: list[tuple[list[int], float]] = [([origin], 0.0)]
+        for _ in range(400):
+            if not stack:
+                break
+            path, total = stack.pop()
+            tail = path[-1] ^ 1
+            step = ends[tail] - ends[path[-1]]
+            for other in near[tail]:
                 onward = ends[other ^ 1] - ends[other]
                 cross = step[0] * onward[1] - step[1] * onward[0]
                 angle = float(np.arctan2(cross, step @ onward))
-                if 0.1 < angle < turn:
-                    best, turn = int(other), angle
-            if best < 0:
-                break
-            total += turn
-            if best // 2 == first:
-                if abs(total - 2 * np.pi) < 0.3 and len(loop) >= 3:
-                    return loop
-                break
-            loop.append(best // 2)
-            origin, tail = best, best ^ 1
+                turned = total + angle
+                if not 0.1 < angle < 1.8 or turned > 2 * np.pi + 0.3:
+                    continue
+                if other == origin:
+                    if turned > 2 * np.pi - 0.3 and len(path) >= 3:
+                        return [p // 2 for p in path]
+                elif len(path) < 24 and other // 2 not in [p // 2 for p in path]:
+                    stack.append(([*path, other], turned))
     return None
 
 
