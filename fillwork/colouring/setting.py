@@ -149,8 +149,9 @@ def prepare_setting(
     differences = np.nan_to_num(np.asarray(differences, np.float64))
     if rules.corners_count and not len(adjacency.face_corners):
         adjacency = measure_adjacency(arrangement, orbits, corners=True)
-    base = unlike = None
-    counterchange = None
+    base: NDArray[np.int32] | None = None
+    unlike: NDArray[np.int32] | None = None
+    counterchange: Counterchange | None = None
     notes: tuple[Note, ...] = ()
     asked = share_wishes(palette, rules)
     ground = (
@@ -160,6 +161,12 @@ def prepare_setting(
     )
     for name in rules.bare:
         swatch_named(palette, name, f'bare "{name}"')
+    if rules.counterchange is not None:
+        from fillwork.colouring.counterchange import plan_counterchange
+
+        plan = plan_counterchange(arrangement, orbits, adjacency, palette, rules)
+        base, unlike = plan.base, plan.unlike
+        counterchange, notes = plan.counterchange, plan.notes
     classes = build_classes(
         arrangement, orbits, adjacency, palette, rules, base=base, unlike=unlike
     )
