@@ -39,7 +39,7 @@ class Correlator:
         Size of the padded grid.
     """
 
-    def __init__(self, evidence: Evidence, most_cells: int = 800_000) -> None:
+    def __init__(self, evidence: Evidence, most_cells: int = 1_600_000) -> None:
         from scipy import fft
 
         ends = evidence.segments.reshape(-1, 2)

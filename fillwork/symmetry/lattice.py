@@ -413,7 +413,8 @@ def _coarser(evidence: Evidence, fit: LatticeFit) -> LatticeFit:
 
 
 def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Scores]:
-    doubt = 32.0
+    # shifts that leave little overlap match well by chance where lines are dense
+    doubt = max(32.0, 0.01 * len(evidence.samples))
     blank = np.zeros((0, len(LADDER)))
     nothing = Scores(blank, blank, blank, np.zeros(0))
     share, expected = correlator.votes(evidence.samples, evidence.directions, doubt)
