@@ -10,7 +10,25 @@ from fillwork.colouring.subgroups import PatternGroup, read_pattern_group
 from fillwork.geometry import affine
 from fillwork.symmetry.groups import general_positions
 
-PLANE = ["p1", "p2", "pm", "pg", "cm", "pmm", "pmg", "pgg", "cmm", "p4", "p4m", "p4g", "p3", "p3m1", "p31m", "p6", "p6m"]
+PLANE = [
+    "p1",
+    "p2",
+    "pm",
+    "pg",
+    "cm",
+    "pmm",
+    "pmg",
+    "pgg",
+    "cmm",
+    "p4",
+    "p4m",
+    "p4g",
+    "p3",
+    "p3m1",
+    "p31m",
+    "p6",
+    "p6m",
+]
 FRIEZE = ["p1", "p11g", "p1m1", "p2", "p11m", "p2mg", "p2mm"]
 
 _OBLIQUE = [[7.0, 0.0], [2.3, 5.9]]

@@ -1,8 +1,4 @@
-"""Arrangements, kinds and palettes made by hand, for tests of colouring.
-
-`tiling` builds a full arrangement from polygons that meet edge to edge, so that
-tests do not lean on the stage that finds regions in line work.
-"""
+"""Drawings, kinds and palettes made by hand, for tests of colouring."""
 
 from __future__ import annotations
 
@@ -10,113 +6,182 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.model import Arrangement
+from fillwork.colouring.difference import oklab_to_oklch, srgb_to_lab, srgb_to_oklab
+from fillwork.colouring.model import Adjacency, Palette, Swatch
 from fillwork.geometry.curves import Curves
 from fillwork.linework import Frame
-from fillwork.symmetry.model import Group, Symmetry
+from fillwork.symmetry.model import Group, Orbit, Orbits, Symmetry, Zone
 from fillwork.tolerance import Tolerance
+from tests.unit.helpers import linework_from_segments
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import ArrayLike
 
 NONE = Symmetry(Group("none", "none", "none", "", "C1"))
 
 
-def tiling(polygons: Sequence[Sequence[tuple[float, float]]]) -> Arrangement:
-    """Return the arrangement of simple polygons, counter-clockwise, edge to edge."""
-    points: dict[tuple[float, float], int] = {}
-    half: dict[tuple[int, int], int] = {}
-    rings = []
-    for polygon in polygons:
-        ring = [
-            points.setdefault((round(x, 6), round(y, 6)), len(points))
-            for x, y in polygon
-        ]
-        rings.append(ring)
-        for a, b in zip(ring, ring[1:] + ring[:1], strict=True):
-            if (b, a) in half:
-                half[a, b] = half[b, a] ^ 1
-            else:
-                half[a, b] = 2 * (len(half) // 2 + sum(1 for _ in ()))
-                half[a, b] = _fresh(half, a, b)
-    vertices = np.array(list(points), float)
-    edges = max(half.values()) // 2 + 1
-    origin = np.zeros(2 * edges, np.int32)
-    face = np.zeros(2 * edges, np.int32)
-    following = np.full(2 * edges, -1, np.int32)
-    for (a, b), h in half.items():
-        origin[h], origin[h ^ 1] = a, b
-    ring_half = []
-    for number, ring in enumerate(rings, start=1):
-        steps = [half[a, b] for a, b in zip(ring, ring[1:] + ring[:1], strict=True)]
-        ring_half.append(steps)
-        for h, after in zip(steps, steps[1:] + steps[:1], strict=True):
-            face[h], following[h] = number, after
-    # the boundary of the unbounded face: turn about each vertex
-    for h in range(2 * edges):
-        if following[h] >= 0:
-            continue
-        spin = h ^ 1
-        while following[_before(following, spin)] >= 0 and face[spin] != 0:
-            spin = _before(following, spin) ^ 1
-        following[h] = spin
-    outer: list[list[int]] = []
-    seen: set[int] = set()
-    for h in range(2 * edges):
-        if face[h] == 0 and h not in seen:
-            walk = [h]
-            while following[walk[-1]] != h:
-                walk.append(int(following[walk[-1]]))
-            seen.update(walk)
-            outer.append(walk)
-    all_rings = outer + ring_half
-    area = [0.0]
-    witness = [(np.nan, np.nan)]
-    for polygon in polygons:
-        p = np.array(polygon, float)
-        q = np.roll(p, -1, axis=0)
-        area.append(float((p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]).sum() / 2))
-        witness.append(tuple(p.mean(axis=0)))
-    p, q = vertices[origin[0::2]], vertices[origin[1::2]]
-    curves = Curves.from_segments(np.concatenate([p, q], axis=1))
-    sizes = [len(r) for r in all_rings]
-    size = vertices.max(axis=0)
-    return Arrangement(
-        vertices=vertices,
-        origin=origin,
-        next=following,
-        face=face,
-        edge_curve=np.arange(edges, dtype=np.int32),
-        edge_span=np.tile([0.0, 1.0], (edges, 1)),
-        source_start=np.arange(edges + 1, dtype=np.int32),
-        source_curve=np.arange(edges, dtype=np.int32),
-        ring_start=np.concatenate([[0], np.cumsum(sizes)]).astype(np.int64),
-        ring_half_edge=np.concatenate([np.array(r) for r in all_rings]).astype(
-            np.int32
-        ),
-        face_ring_start=np.concatenate(
-            [[0, len(outer)], len(outer) + 1 + np.arange(len(rings))]
-        ).astype(np.int64),
-        area=np.array(area),
-        witness=np.array(witness),
-        inscribed=np.concatenate([[0.0], np.full(len(rings), 0.1)]),
-        cut=np.zeros(len(rings) + 1, bool),
-        curves=curves,
-        page_curves=edges,
-        curve_stroke=np.arange(edges, dtype=np.int32),
-        loose=Curves.empty(),
-        components=len(outer),
-        area_difference=0.0,
-        frame=Frame(float(size[0]), float(size[1]), (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)),
-        tolerance=Tolerance(0.01, 0.1, 0.01),
+def drawing(
+    segments: ArrayLike, width: float = 100.0, height: float = 100.0, **options: str
+) -> Arrangement:
+    """Return the regions of straight lines."""
+    return build_arrangement(linework_from_segments(segments, width, height), **options)
+
+
+def grid(columns: int, rows: int, side: float = 10.0) -> Arrangement:
+    """Return squares in columns and rows, from the origin."""
+    lines = [
+        (x * side, y * side, (x + 1) * side, y * side)
+        for x in range(columns)
+        for y in range(rows + 1)
+    ]
+    lines += [
+        (x * side, y * side, x * side, (y + 1) * side)
+        for x in range(columns + 1)
+        for y in range(rows)
+    ]
+    return drawing(lines, columns * side, rows * side)
+
+
+def letters(count: int) -> list[str]:
+    out = []
+    for number in range(count):
+        text, n = "", number
+        while True:
+            text = chr(65 + n % 26) + text
+            n = n // 26 - 1
+            if n < 0:
+                break
+        out.append(text)
+    return out
+
+
+def kinds(
+    arrangement: Arrangement,
+    of_face: Sequence[int] | np.ndarray,
+    *,
+    names: Sequence[str] = (),
+    turns: np.ndarray | None = None,
+    shifts: np.ndarray | None = None,
+    symmetry: Symmetry = NONE,
+) -> Orbits:
+    """Return kinds stated face by face; the first entry is for face 0."""
+    of_face = np.asarray(of_face, np.int32).copy()
+    of_face[0] = -1
+    count = int(of_face.max()) + 1
+    orbits = []
+    for row, letter in enumerate(letters(count)):
+        faces = np.flatnonzero(of_face == row).astype(np.int32)
+        name = names[row] if row < len(names) else f"shape {letter}"
+        area = float(arrangement.area[faces].max())
+        orbits.append(
+            Orbit(
+                letter,
+                name,
+                name.rstrip(" 123"),
+                1,
+                faces,
+                int(faces[0]),
+                "C1",
+                area,
+                0,
+            )
+        )
+    everything = np.arange(1, arrangement.face_count, dtype=np.int32)
+    own = np.arange(arrangement.face_count, dtype=np.int32)
+    return Orbits(
+        orbits=tuple(orbits),
+        of_face=of_face,
+        turns_of_face=of_face.copy() if turns is None else turns,
+        shifts_of_face=own if shifts is None else shifts,
+        operation_of_face=np.full(len(of_face), -1, np.int32),
+        cut=np.zeros(len(of_face), bool),
+        match="all",
+        zones=(Zone(1, everything, symmetry),),
     )
 
 
-def _fresh(half: dict[tuple[int, int], int], a: int, b: int) -> int:
-    used = {h // 2 for key, h in half.items() if key != (a, b)}
-    return 2 * len(used)
+def graph(
+    count: int, pairs: Iterable[tuple[int, int]], lengths: Sequence[float] | None = None
+) -> tuple[Arrangement, Orbits, Adjacency]:
+    """Return kinds of one face each that touch as a graph says.
+
+    The graph need not be planar; there are no edges to draw.
+    """
+    links = np.array(sorted(pairs), np.int32).reshape(-1, 2)
+    shared = np.ones(len(links)) if lengths is None else np.asarray(lengths, float)
+    area = np.r_[0.0, np.linspace(2.0, 1.0, count)]
+    nothing = np.empty(0, np.int32)
+    arrangement = Arrangement(
+        vertices=np.empty((0, 2)),
+        origin=nothing,
+        next=nothing,
+        face=nothing,
+        edge_curve=nothing,
+        edge_span=np.empty((0, 2)),
+        source_start=np.zeros(1, np.int32),
+        source_curve=nothing,
+        ring_start=np.zeros(1, np.int64),
+        ring_half_edge=nothing,
+        face_ring_start=np.zeros(count + 2, np.int64),
+        area=area,
+        witness=np.stack([np.arange(count + 1.0), np.zeros(count + 1)], axis=1),
+        inscribed=np.ones(count + 1),
+        cut=np.zeros(count + 1, bool),
+        curves=Curves.empty(),
+        page_curves=0,
+        curve_stroke=nothing,
+        loose=Curves.empty(),
+        components=0,
+        area_difference=0.0,
+        frame=Frame(100.0, 100.0, (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)),
+        tolerance=Tolerance(0.01, 0.1, 0.01),
+    )
+    orbits = kinds(arrangement, np.arange(-1, count))
+    adjacency = Adjacency(
+        pairs=links,
+        shared=shared,
+        corner_only=np.zeros(len(links), bool),
+        self_adjacent=nothing,
+        self_shared=np.empty(0),
+        area=area[1:],
+        face_pairs=links + 1,
+        face_shared=shared,
+        face_corners=np.empty((0, 2), np.int32),
+    )
+    return arrangement, orbits, adjacency
 
 
-def _before(following: np.ndarray, h: int) -> int:
-    found = np.flatnonzero(following == h)
-    return int(found[0]) if len(found) else -1
+def palette(
+    *hexes: str,
+    names: Sequence[str] = (),
+    roles: Sequence[str] = (),
+    shares: Sequence[float | None] = (),
+) -> Palette:
+    """Return a palette of sRGB colours, named ``one``, ``two``, ... by default."""
+    plain = "one two three four five six seven eight nine ten eleven twelve".split()
+    plain += [f"swatch {k}" for k in range(13, 65)]
+    swatches = []
+    for k, text in enumerate(hexes):
+        rgb = np.array([int(text[i : i + 2], 16) / 255 for i in (1, 3, 5)])
+        swatches.append(
+            Swatch(
+                name=names[k] if k < len(names) else plain[k],
+                code=str(k + 1),
+                hex=text,
+                oklch=tuple(np.nan_to_num(oklab_to_oklch(srgb_to_oklab(rgb))).tolist()),
+                lab=tuple(srgb_to_lab(rgb).tolist()),
+                role=roles[k] if k < len(roles) else "",
+                share=shares[k] if k < len(shares) else None,
+            )
+        )
+    return Palette("Made up for tests", tuple(swatches))
+
+
+def random_palette(count: int, seed: int) -> Palette:
+    rng = np.random.default_rng(seed)
+    codes = [bytes(rng.integers(0, 256, 3).tolist()).hex() for _ in range(count)]
+    return palette(*[f"#{code}" for code in codes])
