@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Zone
     from fillwork.symmetry.places import Marks
 
-__all__ = ["shared_kinds"]
+__all__ = ["find_copy", "shared_kinds"]
 
 # share of the smaller zone's faces that must land on like faces
 _SHARED = 0.7
@@ -72,6 +72,50 @@ def shared_kinds(
                 done.add(j)
                 found.update(pairs)
     return found
+
+
+def find_copy(
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    others: NDArray[np.integer],
+    noise: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+    """Find the isometry that carries all faces of one part onto another's.
+
+    Parameters
+    ----------
+    measures : FaceMeasures
+        Measures of all faces.
+    faces, others : ndarray of int
+        Faces of the two parts.
+    noise : float
+        How far lines stray from their places, mm.
+
+    Returns
+    -------
+    tuple of (ndarray of shape (2, 2), ndarray of shape (2,)) or None
+        Linear part and what it adds, in mm, fitted to all centres; None when the
+        parts are no copies.
+    """
+    plane = quotient_of(Symmetry(NO_GROUP))
+    mine = marks_of_faces(measures, np.asarray(faces), plane, noise)
+    theirs = marks_of_faces(measures, np.asarray(others), plane, noise)
+    size = np.abs(np.sort(mine.size) - np.sort(theirs.size))
+    if (size > np.sort(mine.size_slack)).any():
+        return None
+    matcher = Matcher(theirs, plane)
+    for linear, shift in _isometries(mine, theirs):
+        hit = matcher.match(mine.moved(linear, shift))
+        if (hit < 0).any() or len(np.unique(hit)) < len(hit):
+            continue
+        # the rotation, or mirror, that fits all centres best
+        p, q = mine.xy, theirs.xy[hit]
+        a, b = p - p.mean(axis=0), q - q.mean(axis=0)
+        u, _, v = np.linalg.svd(b.T @ a)
+        sign = np.sign(np.linalg.det(u @ v) * np.linalg.det(linear))
+        best = u @ np.diag([1.0, sign]) @ v
+        return best, q.mean(axis=0) - best @ p.mean(axis=0)
+    return None
 
 
 def _comparable(a: Zone, b: Zone) -> bool:

@@ -8,12 +8,13 @@ drawing without frame lines is one zone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.errors import SymmetryError
+from fillwork.geometry import affine
 from fillwork.symmetry.congruence import class_congruent
 from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.frames import face_parts, find_frame_edges
@@ -22,6 +23,7 @@ from fillwork.symmetry.measures import measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.siblings import find_copy
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -116,17 +118,19 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         return [_Part(faces, _symmetry(arrangement, faces, whole=True))]
     measures = measure_faces(arrangement)
     together = _symmetry(arrangement, faces, whole=True)
-    if together.lattice is not None and len(together.lattice.basis) == 2:
+    if together.lattice is not None:
         held = _share_held(arrangement, measures, faces, together)
         if together.certain and held >= _HELD:
             return [_Part(faces, together)]
-    parts = []
+    parts: list[_Part] = []
     plain: list[NDArray[np.int32]] = []
     for group in groups:
         if len(group) < _FEWEST:
             plain.append(group)
-        else:
-            parts.append(_Part(group, _symmetry(arrangement, group)))
+            continue
+        # the sides of a border and its corners are copies: look at one of each
+        known = _copied(measures, group, parts)
+        parts.append(_Part(group, known or _symmetry(arrangement, group)))
     parts = _merge_lattices(arrangement, measures, parts)
     if len(parts) == 0 or (len(parts) == 1 and not plain):
         return [_Part(faces, together)]
@@ -141,6 +145,41 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
     parts = [parts[k] for k in order]
     _give_roles(arrangement, parts)
     return parts
+
+
+def _copied(
+    measures: FaceMeasures, faces: NDArray[np.int32], parts: list[_Part]
+) -> Symmetry | None:
+    """Return the symmetry of an earlier part carried over to its copy."""
+    for part in parts:
+        if len(part.faces) != len(faces) or part.symmetry.group.family == "none":
+            continue
+        found = find_copy(measures, part.faces, faces, part.symmetry.residual)
+        if found is not None:
+            return _carried(part.symmetry, *found)
+    return None
+
+
+def _carried(
+    symmetry: Symmetry, linear: NDArray[np.float64], shift: NDArray[np.float64]
+) -> Symmetry:
+    """Return a symmetry as it is after an isometry."""
+    numbers = (*linear.T.ravel(), *shift)
+    a, b, c, d, e, f = (float(v) for v in numbers)
+    there = (a, b, c, d, e, f)
+    back = affine.invert(there)
+    operations = tuple(
+        replace(o, map=affine.compose(there, affine.compose(o.map, back)))
+        for o in symmetry.operations
+    )
+    lattice = symmetry.lattice
+    if lattice is not None:
+        lattice = replace(lattice, basis=lattice.basis @ linear.T)
+    centre = symmetry.centre
+    if centre is not None:
+        x, y = linear @ np.array(centre) + shift
+        centre = (float(x), float(y))
+    return replace(symmetry, operations=operations, lattice=lattice, centre=centre)
 
 
 def _worth_parting(part: _Part, together: Symmetry) -> bool:

@@ -56,6 +56,8 @@ class Cells:
     coset: np.ndarray
     window: shapely.Polygon
     whole: np.ndarray
+    cell: np.ndarray
+    shift: np.ndarray
 
     def truth(self, arrangement: Arrangement) -> tuple[np.ndarray, np.ndarray]:
         """Return orbit and cut flag of faces 1, 2, ..."""
@@ -127,6 +129,8 @@ def make_cells(
         cosets[inside],
         window,
         whole[inside],
+        cell,
+        shift,
     )
 
 
