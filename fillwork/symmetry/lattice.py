@@ -414,7 +414,7 @@ def _coarser(evidence: Evidence, fit: LatticeFit) -> LatticeFit:
 
 def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Scores]:
     # shifts that leave little overlap match well by chance where lines are dense
-    doubt = max(32.0, 0.01 * len(evidence.samples))
+    doubt = max(32.0, 0.03 * len(evidence.samples))
     blank = np.zeros((0, len(LADDER)))
     nothing = Scores(blank, blank, blank, np.zeros(0))
     share, expected = correlator.votes(evidence.samples, evidence.directions, doubt)

@@ -1,0 +1,121 @@
+"""The 17 plane groups, friezes and rosettes, from tables that are not ours.
+
+Patterns are random strokes under the general positions of gemmi's space groups
+(`tests/unit/symmetry/patterns.py`), cropped by a window laid at random; friezes
+under the seven groups of the strip, typed from the table named below; rosettes
+under turns and mirrors about one point.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.symmetry.detect import find_symmetry
+from fillwork.symmetry.groups import FRIEZE_GROUPS, PLANE_GROUPS, orbifold_cost
+from tests.unit.helpers import linework_from_segments
+from tests.unit.symmetry.patterns import PLANE_NAMES, plane_pattern
+
+# Linear part (x, y) and shift of x in periods; y is across the strip.
+# V. Kopský, D. B. Litvin (eds), International Tables for Crystallography E,
+# 2002, part 2, "The 7 frieze groups": general positions
+STRIPS = {
+    "p1": [(1, 1, 0.0)],
+    "p2": [(1, 1, 0.0), (-1, -1, 0.0)],
+    "p1m1": [(1, 1, 0.0), (-1, 1, 0.0)],
+    "p11m": [(1, 1, 0.0), (1, -1, 0.0)],
+    "p11g": [(1, 1, 0.0), (1, -1, 0.5)],
+    "p2mm": [(1, 1, 0.0), (-1, -1, 0.0), (-1, 1, 0.0), (1, -1, 0.0)],
+    "p2mg": [(1, 1, 0.0), (-1, -1, 0.0), (-1, 1, 0.5), (1, -1, 0.5)],
+}
+
+
+def symmetry_of(segments: np.ndarray):
+    ends = segments.reshape(-1, 2)
+    low, high = ends.min(axis=0) - 5, ends.max(axis=0) + 5
+    width, height = high - low
+    lines = linework_from_segments(segments - np.tile(low, 2), width, height)
+    return find_symmetry(build_arrangement(lines, page_edge="open"))
+
+
+@pytest.mark.reference("International Tables for Crystallography A, by gemmi")
+@pytest.mark.parametrize("name", PLANE_NAMES)
+@pytest.mark.parametrize(
+    ("curved", "noise"), [(False, 0.0), (True, 0.0), (False, 0.01)]
+)
+def test_plane_groups(name: str, curved: bool, noise: float) -> None:
+    pattern = plane_pattern(name, 1, repeats=9, curved=curved, noise=noise)
+    found = symmetry_of(pattern.segments)
+    assert found.group.short == name, (found.reason, found.candidates)
+    # the cell's size too, so that no sublattice passes
+    cell = abs(np.linalg.det(found.lattice.basis))
+    assert cell == pytest.approx(abs(np.linalg.det(pattern.basis)), rel=0.02)
+    assert len(found.operations) == len({o.map for o in found.operations})
+
+
+def strip(name: str, seed: int, repeats: int = 9) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    strokes = rng.uniform((0, -1, 0, -1), (2, 1, 2, 1), (7, 4)) * (30, 9, 30, 9)
+    rows = []
+    for x, y, shift in STRIPS[name]:
+        image = strokes * (x, y, x, y) + np.array([shift, 0, shift, 0]) * 30
+        rows += [image + np.array([k, 0, k, 0]) * 30 for k in range(-1, repeats + 1)]
+    rails = [[-40, s, 30 * repeats + 40, s] for s in (-11, 11)]
+    lines = np.concatenate([*rows, np.array(rails, float)])
+    low, high = 0.0, 30.0 * repeats
+    clipped = []
+    for x0, y0, x1, y1 in lines:
+        t = sorted(np.clip([(low - x0) / (x1 - x0), (high - x0) / (x1 - x0)], 0, 1))
+        if t[1] > t[0]:
+            a, b = (np.array([x0, y0]) + k * np.array([x1 - x0, y1 - y0]) for k in t)
+            clipped.append([*a, *b])
+    turn = rng.uniform(0, 2 * np.pi)
+    spin = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]])
+    return (np.array(clipped).reshape(-1, 2) @ spin).reshape(-1, 4)
+
+
+@pytest.mark.reference("International Tables for Crystallography E, 2002, from memory")
+@pytest.mark.parametrize("name", STRIPS)
+def test_frieze_groups(name: str) -> None:
+    found = symmetry_of(strip(name, 3))
+    assert (found.group.family, found.group.short) == ("frieze", name)
+    period = float(np.hypot(*found.lattice.basis[0]))
+    assert period == pytest.approx(30.0, rel=1e-3)
+
+
+def rosette(n: int, mirrors: bool, seed: int) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    # long enough that neighbours cross and close regions
+    angle = rng.uniform(0, 4 * np.pi / n, (8, 2))
+    radius = rng.uniform(12, 60, (8, 2))
+    rows = []
+    for sign in (1, -1) if mirrors else (1,):
+        for k in range(n):
+            turned = sign * angle + 2 * np.pi * k / n
+            points = np.stack(
+                [radius * np.cos(turned), radius * np.sin(turned)], axis=2
+            )
+            rows.append(points.reshape(-1, 4))
+    return np.concatenate(rows)
+
+
+@pytest.mark.parametrize("mirrors", [False, True])
+@pytest.mark.parametrize("n", [2, 3, 5, 8, 12, 17])
+def test_rosettes(n: int, mirrors: bool) -> None:
+    found = symmetry_of(rosette(n, mirrors, 5))
+    assert found.group.short == ("D" if mirrors else "C") + str(n)
+    assert len(found.operations) == n * (2 if mirrors else 1)
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_lines_at_random_have_no_symmetry(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    found = symmetry_of(rng.uniform(0, 200, (30, 4)))
+    assert found.group.family == "none"
+
+
+@pytest.mark.reference("Conway, Burgiel, Goodman-Strauss, The Symmetries of Things")
+def test_orbifolds_of_plane_and_frieze_groups_cost_two() -> None:
+    for group in (*PLANE_GROUPS, *FRIEZE_GROUPS):
+        assert orbifold_cost(group.orbifold) == 2, group.short
