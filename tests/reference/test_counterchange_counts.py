@@ -39,8 +39,8 @@ def counted_by_sympy(short, most):
     letters, relators = PRESENTED[short]
     free, *generators = free_group(",".join(letters.split()))
     named = dict(zip(letters.split(), generators, strict=True))
-    words = [eval(word, {"__builtins__": {}}, named) for word in relators.split()]  # noqa: S307
-    found = {k: 0 for k in range(1, most + 1)}
+    words = [eval(word, {"__builtins__": {}}, named) for word in relators.split()]
+    found = dict.fromkeys(range(1, most + 1), 0)
     for table in low_index_subgroups(FpGroup(free, words), most):
         found[len(table.table)] += 1
     return found

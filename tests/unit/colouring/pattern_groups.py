@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.colouring.subgroups import PatternGroup, read_pattern_group
-from fillwork.geometry import affine
 from fillwork.symmetry.groups import general_positions
+
+if TYPE_CHECKING:
+    from fillwork.geometry.affine import Affine
 
 PLANE = [
     "p1",
@@ -37,7 +40,7 @@ _SQUARE = [[6.0, 0.0], [0.0, 6.0]]
 _HEXAGONAL = [[6.0, 0.0], [-3.0, 3.0 * math.sqrt(3.0)]]
 
 
-def plane_maps(short: str) -> tuple[list[affine.Affine], np.ndarray]:
+def plane_maps(short: str) -> tuple[list[Affine], np.ndarray]:
     """Return operations modulo translations and a primitive basis, mm."""
     if short in ("p1", "p2"):
         cell = np.array(_OBLIQUE)
@@ -61,7 +64,7 @@ def plane_maps(short: str) -> tuple[list[affine.Affine], np.ndarray]:
     return maps, basis
 
 
-def frieze_maps(short: str) -> tuple[list[affine.Affine], np.ndarray]:
+def frieze_maps(short: str) -> tuple[list[Affine], np.ndarray]:
     """Return operations modulo translations and the period, mm."""
     maps = []
     for position in general_positions("frieze", short):
@@ -71,7 +74,7 @@ def frieze_maps(short: str) -> tuple[list[affine.Affine], np.ndarray]:
     return maps, np.array([[5.0, 0.0]])
 
 
-def rosette_maps(n: int, *, mirrors: bool) -> tuple[list[affine.Affine], np.ndarray]:
+def rosette_maps(n: int, *, mirrors: bool) -> tuple[list[Affine], np.ndarray]:
     """Return all operations of Cn or Dn about the origin."""
     maps = []
     for k in range(n):

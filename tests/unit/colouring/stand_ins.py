@@ -162,8 +162,8 @@ def palette(
     shares: Sequence[float | None] = (),
 ) -> Palette:
     """Return a palette of sRGB colours, named ``one``, ``two``, ... by default."""
-    plain = "one two three four five six seven eight nine ten eleven twelve".split()
-    plain += [f"swatch {k}" for k in range(13, 65)]
+    plain = ["one", "two", "three", "four", "five", "six"]
+    plain += [f"swatch {k}" for k in range(7, 65)]
     swatches = []
     for k, text in enumerate(hexes):
         rgb = np.array([int(text[i : i + 2], 16) / 255 for i in (1, 3, 5)])
