@@ -276,19 +276,24 @@ def _turn_classes(
     """Return numbers that are equal for copies turned alike."""
     period = 2 * np.pi / fold
     group = kind * 2 + side
-    width = np.maximum(2e-3, 4.0 * slack / size)
-    # start the circle in its widest gap, so that no class is parted at its seam
+    width = np.maximum(1e-3, 4.0 * slack / size)
     angle = np.mod(angle, period)
     order = np.lexsort((angle, group))
     turn = np.zeros(len(kind), dtype=np.int64)
     sorted_group = group[order]
     edges = np.flatnonzero(np.diff(sorted_group)) + 1
     for rows in np.split(order, edges):
-        values = angle[rows]
-        jump = np.diff(values) > width[rows[1:]]
-        label = np.concatenate([[0], np.cumsum(jump)])
-        last = label[-1]
-        if last > 0 and values[0] + period[rows[0]] - values[-1] <= width[rows[0]]:
-            label[label == last] = 0
+        values, reach = angle[rows], float(width[rows].max())
+        # a class is no wider than the slack, however densely angles lie
+        label = np.zeros(len(rows), dtype=np.int64)
+        start = number = 0
+        while start < len(rows):
+            stop = int(np.searchsorted(values, values[start] + reach, side="right"))
+            label[start:stop] = number
+            start, number = stop, number + 1
+        # the first and the last one may be one class across the seam
+        around = values[0] + period[rows[0]] - values[label == number - 1][0]
+        if number > 1 and around <= reach:
+            label[label == number - 1] = 0
         turn[rows] = label
     return turn

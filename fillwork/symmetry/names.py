@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.outlines import mean_outline, outlines_of
+from fillwork.geometry.curves import LINE
+from fillwork.symmetry.outlines import SMOOTH, mean_outline, outlines_of
 from fillwork.symmetry.shape import name_outline
 
 if TYPE_CHECKING:
@@ -23,11 +24,13 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.outlines import Outline
 
-__all__ = ["find_names", "make_unique", "touching_kinds"]
+__all__ = ["find_names", "make_unique", "quick_names", "touching_kinds"]
 
 # members whose outlines are averaged, and outlines looked at in all
 _MEMBERS = 9
 _BUDGET = 6000
+# kinds that are named with all care; beyond, corners are counted
+_FULLY = 1500
 # areas that differ more get a size word
 _SIZE_STEP = 0.08
 _EDGE_PIECE = "edge piece"
@@ -75,6 +78,16 @@ def _base_names(
     standing: Sequence[NDArray[np.int64]],
     seen_whole: NDArray[np.bool_],
 ) -> list[str]:
+    if len(standing) > _FULLY:
+        # the most of them by plain counting, the largest with all care
+        rest = [rows[:1] for rows in standing[_FULLY:]]
+        quick = quick_names(arrangement, np.concatenate(rest))
+        quick = [
+            name if whole else _EDGE_PIECE
+            for name, whole in zip(quick, seen_whole[_FULLY:], strict=True)
+        ]
+        first = _base_names(arrangement, standing[:_FULLY], seen_whole[:_FULLY])
+        return first + quick
     kinds = len(standing)
     each = int(np.clip(_BUDGET // max(kinds, 1), 1, _MEMBERS))
     chosen: list[NDArray[np.int64]] = []
@@ -103,6 +116,49 @@ def _base_names(
         name = name_outline(mean, slack)
         holes = _holes(arrangement, int(chosen[row][0]), mean, name)
         names.append(holes)
+    return names
+
+
+def quick_names(arrangement: Arrangement, faces: NDArray[np.integer]) -> list[str]:
+    """Name faces by the number of their corners alone.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The faces.
+    faces : ndarray of int
+        Which faces.
+
+    Returns
+    -------
+    list of str
+        ``triangle``, ``7-sided``, ``curved 5-sided`` and the like.
+    """
+    rings = arrangement.face_ring_start[faces]
+    start, stop = arrangement.ring_start[rings], arrangement.ring_start[rings + 1]
+    size = (stop - start).astype(np.int64)
+    offset = np.cumsum(size) - size
+    row = np.repeat(np.arange(len(rings)), size)
+    at = np.arange(len(row)) - np.repeat(offset, size)
+    half = arrangement.ring_half_edge[np.repeat(start, size) + at]
+    before = arrangement.ring_half_edge[
+        np.repeat(start, size) + (at - 1) % np.repeat(size, size)
+    ]
+    p = arrangement.vertices[arrangement.origin]
+    step = p[half ^ 1] - p[half]
+    last = p[before ^ 1] - p[before]
+    cross = last[:, 0] * step[:, 1] - last[:, 1] * step[:, 0]
+    turn = np.abs(np.arctan2(cross, (last * step).sum(axis=1)))
+    corners = np.bincount(row, turn > SMOOTH, len(rings)).astype(np.int64)
+    kind = arrangement.curves.kind[arrangement.edge_curve[half // 2]]
+    curved = np.bincount(row, kind != LINE, len(rings)) > 0
+    names = []
+    for count, bent in zip(corners.tolist(), curved.tolist(), strict=True):
+        if count < 2:
+            names.append("round" if bent or count == 0 else "drop")
+        else:
+            plain = "triangle" if count == 3 and not bent else f"{count}-sided"
+            names.append(f"curved {plain}" if bent else plain)
     return names
 
 
