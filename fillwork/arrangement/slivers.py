@@ -9,12 +9,12 @@ tips between lines that cross are needles; their lines part, so they stay.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.arrangement.model import Defect
+from fillwork.arrangement.vertices import components
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.ranges import expand_ranges
 
@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Doubles", "find_doubles", "keep_sources"]
 
+CHUNK = 1 << 20
+MOST_LINES = 24
 STRAIGHT = 0.999  # cosine: a line goes on through a vertex
 
 
@@ -81,44 +83,82 @@ def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
         return Doubles((), (), ())
     faces = faces[np.argsort(-arrangement.inscribed[faces], kind="stable")]
     runs = _Runs(arrangement)
+    face, first, second = _pairs_of_runs(arrangement, runs, faces)
+    first_beside = runs.beside(first, second, 2.2 * radius)
+    second_beside = runs.beside(second, first, 2.2 * radius)
+    rows = np.flatnonzero(first_beside | second_beside)
     left_out: dict[int, tuple[int, ...]] = {}
-    gone: set[int] = set()
     whole: set[int] = set()
     spans: list[tuple[int, float, float]] = []
-    kept: set[tuple[int, int]] = set()
+    gone: set[int] = set()
     found = []
-    for face in faces.tolist():
-        half = np.concatenate(arrangement.face_half_edges(face))
-        own = list(dict.fromkeys(runs.through(int(e)) for e in half >> 1))
-        for a, b in combinations(own, 2):
-            if a in gone or b in gone or (a, b) in kept:
-                continue
-            double = runs.double(a, b, 2.2 * radius)
-            curves = runs.curves[double] if double is not None else ()
-            lines = [c for c in curves if c < drawn]
-            if double is None or not lines:
-                kept.update(((a, b), (b, a)))
-                continue
-            other = a + b - double
-            gone.add(double)
-            left_out.update((c, runs.curves[other]) for c in lines)
-            whole.update(c for c in lines if c in runs.whole_lines[double])
-            spans.extend(runs.spans(double, drawn))
-            at = arrangement.witness[face]
-            found.append(
-                Defect(
-                    "sliver",
-                    (float(at[0]), float(at[1])),
-                    float(2 * arrangement.inscribed[face]),
-                    "removed",
-                    "delete one of the two lines in the drawing",
-                    tuple(sorted(runs.strokes[a] | runs.strokes[b])),
-                )
+    for row in rows.tolist():
+        a, b = int(first[row]), int(second[row])
+        if a in gone or b in gone or runs.strokes(a) == runs.strokes(b):
+            continue
+        own, other = runs.curves(a), runs.curves(b)
+        later = max(own, default=-1) > max(other, default=-1)
+        if first_beside[row] and (later or not second_beside[row]):
+            double = a
+        else:
+            double, own, other = b, other, own
+        lines = [c for c in own if c < drawn]
+        if not lines:
+            continue
+        gone.add(double)
+        left_out.update((c, other) for c in lines)
+        ends_here = runs.whole_lines(double)
+        whole.update(c for c in lines if c in ends_here)
+        spans.extend(runs.spans(double, drawn))
+        at = arrangement.witness[face[row]]
+        found.append(
+            Defect(
+                "sliver",
+                (float(at[0]), float(at[1])),
+                float(2 * arrangement.inscribed[face[row]]),
+                "removed",
+                "delete one of the two lines in the drawing",
+                tuple(sorted(runs.strokes(a) | runs.strokes(b))),
             )
+        )
     spans = [span for span in spans if span[0] not in whole]
     return Doubles(
         tuple(left_out), tuple(left_out.values()), tuple(found), tuple(spans)
     )
+
+
+def _pairs_of_runs(
+    arrangement: Arrangement, runs: _Runs, faces: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Return each pair of runs that bounds a face lengthwise, and that face."""
+    first = arrangement.ring_start[arrangement.face_ring_start[faces]]
+    last = arrangement.ring_start[arrangement.face_ring_start[faces + 1]]
+    owner, member = expand_ranges(first, last - first)
+    edge = arrangement.ring_half_edge[member] >> 1
+    run = runs.of_edge[edge]
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[edge]]
+    step = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    # length of each run along each face; the two longest count
+    order = np.lexsort((run, owner))
+    owner, run, step = owner[order], run[order], step[order]
+    new = np.ones(len(owner), dtype=bool)
+    new[1:] = (owner[1:] != owner[:-1]) | (run[1:] != run[:-1])
+    lead = np.flatnonzero(new)
+    owner, run, step = owner[lead], run[lead], np.add.reduceat(step, lead)
+    order = np.lexsort((-step, owner))
+    owner, run = owner[order], run[order]
+    place = np.flatnonzero(
+        (owner[1:] == owner[:-1]) & np.r_[True, owner[1:-1] != owner[:-2]]
+    )
+    a, b = (
+        np.minimum(run[place], run[place + 1]),
+        np.maximum(run[place], run[place + 1]),
+    )
+    face = faces[owner[place]]
+    key = a.astype(np.int64) * len(runs) + b
+    _, once = np.unique(key, return_index=True)
+    once = np.sort(once)
+    return face[once], a[once], b[once]
 
 
 def _between_parallels(
@@ -152,116 +192,144 @@ def _between_parallels(
 
 
 class _Runs:
-    """Follow lines through the vertices where they go straight on."""
+    """Hold lines followed through the vertices where they go straight on."""
 
     def __init__(self, arrangement: Arrangement) -> None:
         self.whole = arrangement
-        self.run_of: dict[int, int] = {}
-        self.edges: list[list[int]] = []
-        self.curves: list[tuple[int, ...]] = []
-        self.strokes: list[set[int]] = []
-        self.whole_lines: list[set[int]] = []
+        edges = arrangement.edge_count
+        one, other = self._straight_on()
+        root = components(one >> 1, other >> 1, edges)
+        names, self.of_edge = np.unique(root, return_inverse=True)
+        self.count = len(names)
+        self.order = np.argsort(self.of_edge, kind="stable")
+        self.first = np.searchsorted(
+            self.of_edge[self.order], np.arange(self.count + 1)
+        )
+        ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[self.order]]
+        self.chords = ends.reshape(-1, 4)
+        low = np.minimum(ends[:, 0], ends[:, 1])
+        high = np.maximum(ends[:, 0], ends[:, 1])
+        start = self.first[:-1]
+        self.low = np.stack([np.minimum.reduceat(low[:, k], start) for k in (0, 1)], 1)
+        self.high = np.stack(
+            [np.maximum.reduceat(high[:, k], start) for k in (0, 1)], 1
+        )
         self.pieces = np.bincount(
             arrangement.source_curve, minlength=len(arrangement.curves)
         )
-        self.chords: list[NDArray[np.float64]] = []
-        order = np.argsort(arrangement.origin, kind="stable")
-        self.leaving = order
-        self.first = np.searchsorted(
-            arrangement.origin[order], np.arange(len(arrangement.vertices) + 1)
-        )
 
-    def through(self, edge: int) -> int:
-        """Return the number of the run through an edge."""
-        if edge in self.run_of:
-            return self.run_of[edge]
-        members = [edge]
-        seen = {edge}
-        for half in (2 * edge, 2 * edge + 1):
-            onward = self._onward(half)
-            while onward >= 0 and onward >> 1 not in seen:
-                members.append(onward >> 1)
-                seen.add(onward >> 1)
-                onward = self._onward(onward)
-        number = len(self.edges)
-        self.run_of.update(dict.fromkeys(members, number))
+    def __len__(self) -> int:
+        return self.count
+
+    def _straight_on(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return pairs of half-edges that leave a vertex in opposite directions."""
         whole = self.whole
-        index = np.array(members)
-        sources = np.concatenate(
-            [
-                whole.source_curve[whole.source_start[e] : whole.source_start[e + 1]]
-                for e in members
-            ]
-        )
-        curves, here = np.unique(
-            sources[sources < whole.page_curves], return_counts=True
-        )
-        # lines that also run elsewhere are left out in part
-        self.whole_lines.append(set(curves[here == self.pieces[curves]].tolist()))
-        self.edges.append(members)
-        self.curves.append(tuple(int(c) for c in curves))
-        self.strokes.append({int(s) for s in whole.curve_stroke[curves]})
-        ends = whole.vertices[whole.origin.reshape(-1, 2)[index]]
-        self.chords.append(ends.reshape(-1, 4))
-        return number
-
-    def spans(self, run: int, drawn: int) -> list[tuple[int, float, float]]:
-        """Return the parts of curves that the edges of a run follow."""
-        edge = np.array(self.edges[run])
-        span = np.sort(self.whole.edge_span[edge], axis=1)
-        rows = zip(self.whole.edge_curve[edge].tolist(), span.tolist(), strict=True)
-        return [(c, t[0], t[1]) for c, t in rows if c < drawn]
-
-    def _onward(self, half: int) -> int:
-        """Return the half-edge that goes on straight from the end of another."""
-        whole = self.whole
-        vertex = whole.origin[half ^ 1]
-        leaving = self.leaving[self.first[vertex] : self.first[vertex + 1]]
-        leaving = leaving[leaving >> 1 != half >> 1]
-        heading = -self._direction(np.array([half ^ 1]))[0]
-        cosine = self._direction(leaving) @ heading
-        best = int(np.argmax(cosine)) if len(leaving) else 0
-        if len(leaving) == 0 or cosine[best] < STRAIGHT:
-            return -1
-        return int(leaving[best])
-
-    def _direction(self, half: NDArray[np.integer]) -> NDArray[np.float64]:
-        """Return unit tangents of half-edges where they leave."""
-        whole = self.whole
+        half = np.argsort(whole.origin, kind="stable")
         edge, side = half >> 1, half & 1
         t = whole.edge_span[edge, side]
         back = whole.edge_span[edge, 1 - side]
         slope = whole.curves.derivative(whole.edge_curve[edge], t)
         slope = slope * np.sign(back - t)[:, None]
-        unit = slope / np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
-        return np.asarray(unit)
+        slope /= np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
+        x, y, origin = slope[:, 0], slope[:, 1], whole.origin[half]
+        best = np.full(len(half), STRAIGHT)
+        partner = np.full(len(half), -1)
+        row = np.arange(len(half))
+        for k in range(1, MOST_LINES):
+            row = row[row + k < len(half)]
+            row = row[origin[row] == origin[row + k]]
+            if len(row) == 0:
+                break
+            cosine = -(x[row] * x[row + k] + y[row] * y[row + k])
+            for here, there in ((row, row + k), (row + k, row)):
+                better = cosine > best[here]
+                best[here[better]] = cosine[better]
+                partner[here[better]] = there[better]
+        mutual = np.flatnonzero(partner >= 0)
+        mutual = mutual[partner[partner[mutual]] == mutual]
+        return half[mutual], half[partner[mutual]]
 
-    def double(self, a: int, b: int, within: float) -> int | None:
-        """Return which of two runs lies beside the other from end to end."""
-        if self.strokes[a] == self.strokes[b]:
-            return None
-        a_beside = self._beside(a, b, within)
-        b_beside = self._beside(b, a, within)
-        if a_beside and b_beside:
-            later = max(self.curves[a], default=-1) > max(self.curves[b], default=-1)
-            return a if later else b
-        if a_beside:
-            return a
-        return b if b_beside else None
+    def members(self, run: int) -> NDArray[np.int64]:
+        """Return the edges of a run."""
+        return self.order[self.first[run] : self.first[run + 1]]
 
-    def _beside(self, a: int, b: int, within: float) -> bool:
-        own, other = self.chords[a], self.chords[b]
-        middle = (own[:, :2] + own[:, 2:]) / 2
-        points = np.concatenate([own[:, :2], own[:, 2:], middle])
-        start, d = other[:, :2], other[:, 2:] - other[:, :2]
-        square = np.maximum((d * d).sum(axis=1), 1e-300)
-        for begin in range(0, len(points), 256):
-            w = points[begin : begin + 256, None] - start
-            u = np.clip((w * d).sum(axis=2) / square, 0.0, 1.0)
-            away = np.hypot(*np.moveaxis(w - u[..., None] * d, 2, 0))
-            if (away.min(axis=1) > within).any():
-                return False
-        return True
+    def curves(self, run: int) -> tuple[int, ...]:
+        """Return the curves that drew a run."""
+        return tuple(self._sources(run)[0].tolist())
+
+    def strokes(self, run: int) -> set[int]:
+        """Return the strokes that drew a run."""
+        return set(self.whole.curve_stroke[self._sources(run)[0]].tolist())
+
+    def whole_lines(self, run: int) -> set[int]:
+        """Return the curves that bound regions along this run only."""
+        curves, here = self._sources(run)
+        return set(curves[here == self.pieces[curves]].tolist())
+
+    def _sources(self, run: int) -> tuple[NDArray[np.int32], NDArray[np.int64]]:
+        whole = self.whole
+        edge = self.members(run)
+        start = whole.source_start[edge]
+        _, member = expand_ranges(start, whole.source_start[edge + 1] - start)
+        sources = whole.source_curve[member]
+        return np.unique(sources[sources < whole.page_curves], return_counts=True)
+
+    def spans(self, run: int, drawn: int) -> list[tuple[int, float, float]]:
+        """Return the parts of curves that the edges of a run follow."""
+        edge = self.members(run)
+        span = np.sort(self.whole.edge_span[edge], axis=1)
+        rows = zip(self.whole.edge_curve[edge].tolist(), span.tolist(), strict=True)
+        return [(c, t[0], t[1]) for c, t in rows if c < drawn]
+
+    def beside(
+        self, one: NDArray[np.int64], other: NDArray[np.int64], within: float
+    ) -> NDArray[np.bool_]:
+        """Return which runs lie beside another from end to end."""
+        result = np.zeros(len(one), dtype=bool)
+        # first by boxes, then at a few points, then everywhere
+        boxes = (self.low[one] >= self.low[other] - within).all(axis=1)
+        boxes &= (self.high[one] <= self.high[other] + within).all(axis=1)
+        row = np.flatnonzero(boxes)
+        for most in (3, 1 << 30):
+            if len(row) == 0:
+                return result
+            row = row[self._near_throughout(one[row], other[row], within, most)]
+        result[row] = True
+        return result
+
+    def _near_throughout(
+        self,
+        one: NDArray[np.int64],
+        other: NDArray[np.int64],
+        within: float,
+        most: int,
+    ) -> NDArray[np.bool_]:
+        """Test up to so many edges of each run, spread evenly."""
+        count = self.first[one + 1] - self.first[one]
+        tested = np.minimum(count, most)
+        pair, k = expand_ranges(np.zeros(len(one), np.int64), tested)
+        edge = self.first[one][pair] + k * count[pair] // tested[pair]
+        chords = self.first[other + 1] - self.first[other]
+        near = np.ones(len(one), dtype=bool)
+        work = np.cumsum(chords[pair])
+        begin = 0
+        while begin < len(pair):
+            done = work[begin - 1] if begin else 0
+            stop = max(int(np.searchsorted(work, done + CHUNK, "right")), begin + 1)
+            p, e = pair[begin:stop], edge[begin:stop]
+            owner, c = expand_ranges(self.first[other][p], chords[p])
+            lead = np.cumsum(chords[p]) - chords[p]
+            a, d = self.chords[c, :2], self.chords[c, 2:] - self.chords[c, :2]
+            square = np.maximum((d * d).sum(axis=1), 1e-300)
+            own = self.chords[e][owner]
+            for share in (0.0, 0.5, 1.0):
+                w = own[:, :2] * (1 - share) + own[:, 2:] * share - a
+                u = np.clip((w * d).sum(axis=1) / square, 0.0, 1.0)
+                away = np.hypot(*(w - u[:, None] * d).T)
+                far = np.minimum.reduceat(away, lead) > within
+                near[p[far]] = False
+            begin = stop
+        return near
 
 
 def keep_sources(
