@@ -75,12 +75,24 @@ class PatternGroup:
 
     @property
     def order(self) -> int:
-        """Return the number of parts of the point group."""
+        """Return the number of parts of the point group.
+
+        Returns
+        -------
+        int
+            The number of parts of the point group.
+        """
         return len(self.product)
 
     @property
     def rank(self) -> int:
-        """Return the number of lattice vectors."""
+        """Return the number of lattice vectors.
+
+        Returns
+        -------
+        int
+            The number of lattice vectors.
+        """
         return len(self.basis)
 
     def act(self, g: int, t: Sequence[int]) -> tuple[int, ...]:
