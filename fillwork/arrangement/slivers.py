@@ -54,7 +54,13 @@ class Doubles:
 
     @property
     def whole(self) -> list[int]:
-        """Return the lines that are left out from end to end."""
+        """Return the lines that are left out from end to end.
+
+        Returns
+        -------
+        list[int]
+            The lines that are left out from end to end.
+        """
         partly = {span[0] for span in self.spans}
         return [c for c in self.curve if c not in partly]
 
