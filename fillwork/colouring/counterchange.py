@@ -666,7 +666,7 @@ def plan_counterchange(
                     planner.add_set(index, group, kind, own, allowed[0])
                 else:
                     planner.share(index, kind, own, allowed)
-    return _settle(planner, orbits, zones, ways)
+    return _settle(planner, orbits, zones, ways, stated=bool(named))
 
 
 def _named_choices(
@@ -714,6 +714,8 @@ def _settle(
     orbits: Orbits,
     zones: list[tuple[int, PatternGroup, list[_Kind]]],
     ways: dict[str, list[_Way]],
+    *,
+    stated: bool,
 ) -> Alternation:
     count, colours = len(orbits.orbits), planner.colours
     base = np.where(planner.label >= 0, count + planner.label, orbits.of_face).astype(
@@ -744,6 +746,19 @@ def _settle(
                 f"allows no perfect colouring with {colours} colours"
             )
         notes.append(Note("colouring", "does not alternate", text))
+    apart = [
+        k.letter
+        for _, _, kinds in zones
+        for k in kinds
+        if ways[k.letter] and k.row not in planner.rows and not stated
+    ]
+    if apart:
+        text = (
+            f"could alternate too, but not with the colours of the others here: "
+            f"{', '.join(apart)}"
+        )
+        remedy = f'let them by --choice "{apart[0]}=1", if swatches suffice'
+        notes.append(Note("colouring", "does not alternate", text, remedy=remedy))
     rough = sum(k.doubtful for _, _, kinds in zones for k in kinds)
     if rough:
         text = (

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["LEAST", "Best", "Problem", "find_best_threshold", "solve_threshold"]
 
+_MANY = 20_000  # classes from which only the goal is searched with all steps
 _BALL = 60  # classes of a piece searched for a reason of failure
 
 LEAST = 1e-9
@@ -532,9 +533,11 @@ def find_best_threshold(
             break
         while probes and not low < probes[0] < top:
             probes.pop(0)
+        asked = bool(probes)
         at = probes.pop(0) if probes else (low + top) // 2
+        many = len(problem.domain) > _MANY and not asked
         answer, swatches = solve_threshold(
-            problem, float(values[at]), limit=limit, seed=seed
+            problem, float(values[at]), limit=300 if many else limit, seed=seed
         )
         if answer is True and swatches is not None:
             found = swatches
