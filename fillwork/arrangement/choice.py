@@ -90,7 +90,7 @@ def choose_tolerance(
     join_within, close_gaps = asked.join_within, asked.close_gaps
     floor = 1e-7 * size
     typical = _typical_length(pieces, 0.01 * size)
-    noise, clear = _noise(pieces, misses, floor, typical)
+    noise, clear = _noise(pieces, misses, floor, typical, reach)
     why = []
     if join_within is None:
         ceiling = max(min(reach, clear / 3), floor)
@@ -145,6 +145,7 @@ def _noise(
     misses: NDArray[np.float64],
     floor: float,
     typical: float,
+    reach: float,
 ) -> tuple[float, float]:
     """Return the size of the noise and the next larger distance.
 
@@ -171,8 +172,31 @@ def _noise(
     good |= (value < 3e-3 * typical) & (share >= 0.02) & (count >= 4)
     spread = value > 3.0 * tenth
     good |= (value < 2e-2 * typical) & (share >= 0.1) & (count >= 16) & spread
+    good |= (value < 5e-2 * typical) & (share >= 0.3) & (count >= 30) & spread
     good &= ratio > 8.0
     if not good.any():
-        return floor, exact
+        return _common_miss(pieces, misses, floor, exact, reach)
     best = rank[int(np.flatnonzero(good)[-1])]
     return float(small[best]), float(small[best + 1 + stray])
+
+
+def _common_miss(
+    pieces: NDArray[np.float64],
+    misses: NDArray[np.float64],
+    floor: float,
+    exact: float,
+    reach: float,
+) -> tuple[float, float]:
+    """Return the size of noise that nearly all ends show.
+
+    Where lines drawn twice cross their doubles anywhere, pieces of all lengths
+    hide it; the distances by which ends miss do not.
+    """
+    missed = np.sort(misses[misses > 1.5 * floor])
+    if len(missed) < max(0.3 * len(pieces), 30):
+        return floor, exact
+    largest = float(missed[-1 - len(missed) // 1000])
+    tenth = float(missed[len(missed) // 10])
+    if largest > 0.5 * reach or largest < 2.0 * tenth:
+        return floor, exact
+    return largest, 2.0 * largest + reach

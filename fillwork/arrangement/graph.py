@@ -99,7 +99,12 @@ def build_graph(
     limits.refuse_above("segments", len(chords))
     if tolerance is not None and join_within is None:
         join_within = tolerance.join_within
-    reach = 0.03 * spacing if join_within is None else join_within
+    if join_within is None:
+        lengths = np.hypot(*(rough.ends[:, 2:] - rough.ends[:, :2]).T)
+        short = float(np.percentile(lengths[lengths > 0], 10))
+        reach = min(0.03 * spacing, 0.1 * short)
+    else:
+        reach = join_within
     reach = max(reach, 1e-7 * size) * max(wider, 1.0)
 
     n = len(chords)
