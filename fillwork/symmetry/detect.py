@@ -162,7 +162,8 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
         strong = lattice.share >= SURE and lattice.weakest >= WEAK
     if repeating is not None and (repeating.certain or strong):
         return repeating
-    rosette = find_rosette(evidence, correlator)
+    # centres need a coarser grid than translations
+    rosette = find_rosette(evidence, Correlator(evidence, 200_000))
     if rosette is not None and (repeating is None or not rosette.reason):
         return rosette_symmetry(rosette)
     if repeating is not None:

@@ -178,6 +178,15 @@ def _ring_scores(
     return share, rings.min(axis=1), rms, total.astype(np.float64)
 
 
+def _headings(evidence: Evidence, bins: int = 360) -> Floats:
+    """Return how much line heads each way, over half a turn, smoothed."""
+    angle = np.arctan2(evidence.directions[:, 1], evidence.directions[:, 0]) % math.pi
+    cells = (angle / math.pi * bins).astype(np.intp) % bins
+    count = np.bincount(cells, minlength=bins).astype(np.float64)
+    soft = np.exp(-2 * (np.fft.fftfreq(bins) * 2 * np.pi) ** 2)
+    return np.asarray(np.fft.ifft(np.fft.fft(count) * soft).real)
+
+
 def _turned(evidence: Evidence, linear: Floats) -> tuple[Floats, Floats]:
     """Return samples mapped about their middle, and that map's own shift."""
     ends = evidence.segments.reshape(-1, 2)
@@ -190,7 +199,15 @@ def _centres(
     evidence: Evidence, correlator: Correlator, primes: tuple[int, ...]
 ) -> list[Floats]:
     found: list[Floats] = []
+    heading = _headings(evidence)
+    spectrum = np.fft.fft(heading)
+    own = float((np.abs(spectrum) ** 2).sum())
     for p in primes:
+        # lines of a p-fold pattern head p-fold ways; a half turn keeps them all
+        step = len(heading) * max(p // 2, 1) * 2 // p
+        wave = np.exp(2j * np.pi * np.fft.fftfreq(len(heading)) * step)
+        if p > 2 and float((np.abs(spectrum) ** 2 * wave).sum().real) < 0.5 * own:
+            continue
         linear = rotation(2 * math.pi * max(p // 2, 1) / p)
         points, back = _turned(evidence, linear)
         directions = evidence.directions @ linear.T
@@ -275,15 +292,17 @@ def _worth(fit: RosetteFit) -> tuple[bool, int, float]:
 
 
 def _try_centre(evidence: Evidence, centre: Floats) -> RosetteFit | None:
-    rows = _telling(evidence, centre)
+    # a quick look first: most centres hold nothing
+    rows = _telling(evidence, centre, 250)
     if len(rows) < 24:
         return None
-    few = rows[:: max(1, len(rows) // 500)]
     loosest = len(LADDER) - 1
-    _, share, _, _ = _orders(evidence, centre, few, loosest)
+    _, share, _, _ = _orders(evidence, centre, rows, loosest)
     top = np.argsort(-share, kind="stable")[:2]
     if share[top[0]] < 0.6:
         return None
+    rows = _telling(evidence, centre)
+    few = rows[:: max(1, len(rows) // 500)]
     best: RosetteFit | None = None
     for k in top:
         n = int(k) + 2
@@ -396,23 +415,18 @@ def _refine_angle(
 
 def _one_mirror(evidence: Evidence, correlator: Correlator) -> RosetteFit | None:
     """Return a single mirror, its angle from the lines' directions."""
-    bins = 180
-    angle = np.arctan2(evidence.directions[:, 1], evidence.directions[:, 0]) % math.pi
-    histogram = np.bincount(
-        (angle / math.pi * bins).astype(np.intp) % bins, minlength=bins
-    ).astype(np.float64)
-    spectrum = np.fft.fft(histogram)
-    soft = np.exp(-((np.fft.fftfreq(bins) * 2 * np.pi) ** 2))
+    heading = _headings(evidence)
+    bins = len(heading)
     # agreement of h(θ) with h(2α - θ), for every 2α
-    agree = np.fft.ifft(spectrum**2 * soft).real
-    order = np.argsort(-agree, kind="stable")
+    agree = np.fft.ifft(np.fft.fft(heading) ** 2).real
+    own = float(heading @ heading)
     picks: list[int] = []
-    for k in order:
-        apart = [min((k - q) % bins, (q - k) % bins) for q in picks]
-        if all(a > 1 for a in apart):
-            picks.append(int(k))
-        if len(picks) == 10:
+    for k in np.argsort(-agree, kind="stable"):
+        if agree[k] < 0.6 * own or len(picks) == 6:
             break
+        apart = [min((k - q) % bins, (q - k) % bins) for q in picks]
+        if all(a > 2 for a in apart):
+            picks.append(int(k))
     best: RosetteFit | None = None
     for k in picks:
         for half in (0, 1):
@@ -430,12 +444,16 @@ def _mirror_at(
     points, back = _turned(evidence, linear)
     directions = evidence.directions @ linear.T
     share, expected = correlator.votes(points, directions, 64.0)
-    share[expected < 0.3 * len(evidence.samples)] = 0
-    shifts, _ = correlator.peaks(share, 4, 0.25)
+    share[expected < 0.4 * len(evidence.samples)] = 0
+    shifts, _ = correlator.peaks(share, 2, 0.4)
     shifts = shifts + back
     along = np.array([math.cos(axis), math.sin(axis)])
     across = np.array([-along[1], along[0]])
     rows = evidence.thin(2500)
+    # lines straight across fall on themselves wherever the mirror is
+    rows = rows[np.abs(evidence.directions[rows] @ across) < 0.97]
+    if len(rows) < 24:
+        return None
     best: RosetteFit | None = None
     for shift in shifts:
         # a mirror shifts nothing along its axis; a slightly wrong angle does
@@ -463,7 +481,7 @@ def _mirror_at(
             total, weakest, rms, want = _ring_scores(
                 evidence, rows, centre, [_about(reflection(angle), centre)], level
             )
-            if total[0] >= ACCEPT and weakest[0] >= RING and want[0] >= 0.3 * len(rows):
+            if total[0] >= ACCEPT and weakest[0] >= RING and want[0] >= 0.5 * len(rows):
                 fit = RosetteFit(
                     1, angle, centre, level, float(total[0]), float(rms[0])
                 )
