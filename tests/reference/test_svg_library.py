@@ -138,7 +138,7 @@ def _distance(points: np.ndarray, others: np.ndarray) -> float:
 
 
 @pytest.mark.reference(
-    "svgelements 1.9.6, a general SVG library, https://pypi.org/project/svgelements/"
+    "svgelements 1.9.6 (MIT), a general SVG library"
 )
 @pytest.mark.parametrize("arcs", [False, True])
 def test_random_drawings_agree_both_ways(arcs):
