@@ -137,9 +137,7 @@ def _distance(points: np.ndarray, others: np.ndarray) -> float:
     return worst
 
 
-@pytest.mark.reference(
-    "svgelements 1.9.6 (MIT), a general SVG library"
-)
+@pytest.mark.reference("svgelements 1.9.6 (MIT), a general SVG library")
 @pytest.mark.parametrize("arcs", [False, True])
 def test_random_drawings_agree_both_ways(arcs):
     rnd = random.Random(20 + arcs)
