@@ -74,25 +74,41 @@ def face_at(arrangement: Arrangement, x: float, y: float) -> int:
     Notes
     -----
     Of the half-edges that run upwards and cross the ray to the right, the first
-    has the face of the point on its left. O(H), without an index.
+    has the face of the point on its left. Where the ray meets a vertex, which of
+    its edges is first depends on rounding; the ray is then moved a hair up or
+    down. O(H), without an index.
     """
+    hair = 1e-9 * max(float(np.abs(arrangement.vertices).max(initial=1.0)), 1e-9)
+    found = 0
+    for step in (0.0, 1.0, -1.0, 2.7, -2.7):
+        found, plain = _face_left_of_first(arrangement, x, y + step * hair)
+        if plain:
+            break
+    return found
+
+
+def _face_left_of_first(
+    arrangement: Arrangement, x: float, y: float
+) -> tuple[int, bool]:
+    """Return the face at a point, and whether its ray met no vertex first."""
     start = arrangement.vertices[arrangement.origin]
     end = start.reshape(-1, 2, 2)[:, ::-1].reshape(-1, 2)  # origin of the twin
     rows = np.flatnonzero((start[:, 1] <= y) & (end[:, 1] > y))
     if not len(rows):
-        return 0
+        return 0, True
     p, q = start[rows], end[rows]
     along = (y - p[:, 1]) / (q[:, 1] - p[:, 1])
     cross = p[:, 0] + along * (q[:, 0] - p[:, 0])
     right = cross > x
     if not right.any():
-        return 0
+        return 0, True
     rows, cross, p, q = rows[right], cross[right], p[right], q[right]
     least = cross.min()
     # where several edges leave one vertex on the ray, the leftmost counts
     tied = np.flatnonzero(cross <= least + 1e-12 * max(1.0, abs(least)))
     slope = (q[tied, 0] - p[tied, 0]) / (q[tied, 1] - p[tied, 1])
-    return int(arrangement.face[rows[tied[int(np.argmin(slope))]]])
+    face = int(arrangement.face[rows[tied[int(np.argmin(slope))]]])
+    return face, len(tied) == 1
 
 
 def nearest_region(arrangement: Arrangement, x: float, y: float) -> tuple[int, float]:

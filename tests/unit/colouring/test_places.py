@@ -91,3 +91,19 @@ def test_errors_say_what_is_near(where, said):
 def test_unknown_scope():
     with pytest.raises(ColouringError, match="not a scope"):
         find_place(BOARD, named(), "A", "row")
+
+
+@pytest.mark.parametrize("name", ["fountain-medallion", "warm-room-ceiling"])
+def test_the_point_inside_each_region_finds_it(name: str) -> None:
+    from pathlib import Path
+
+    from fillwork.arrangement.build import build_arrangement
+    from fillwork.colouring.places import face_at
+    from fillwork.readers import read_linework
+
+    drawings = Path(__file__).parents[3] / "demo" / "drawings"
+    arrangement = build_arrangement(read_linework(drawings / f"{name}.svg"))
+    # plans hold points with three decimals
+    points = np.round(arrangement.witness[1:], 3)
+    found = [face_at(arrangement, x, y) for x, y in points.tolist()]
+    assert found == list(range(1, arrangement.face_count))
