@@ -345,7 +345,6 @@ sheet_options = [
     _option("--teach", is_flag=True, default=None, help="A set for a class."),
     _option("--copies", type=click.IntRange(1, 200), metavar="N", help="Copies each."),
     _option("--overlap", type=LENGTH, metavar="LENGTH", help="Overlap of pages."),
-    _option("--font", metavar="FILE", help="A font for scripts beyond the bundled."),
     _option("--title", metavar="TEXT", help="Title on the sheets."),
 ]
 
@@ -441,7 +440,6 @@ def plan_from(settings: dict[str, Any]) -> Plan:
                 "teach",
                 "copies",
                 "overlap",
-                "font",
                 "title",
             )
         },

@@ -75,7 +75,6 @@ _SHEETS = {
     "teach": ("teach", "truth"),
     "copies": ("copies", "count"),
     "overlap_mm": ("overlap", "length"),
-    "font": ("font", "text"),
     "title": ("title", "text"),
 }
 _TOP = (

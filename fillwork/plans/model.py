@@ -90,8 +90,6 @@ class SheetSettings:
         Copies of each sheet.
     overlap : float
         Overlap of pages that are joined, mm.
-    font : str or None
-        File of a font for scripts that the bundled ones lack.
     title : str or None
         Title; the drawing's name by default.
     """
@@ -105,7 +103,6 @@ class SheetSettings:
     teach: bool = False
     copies: int = 1
     overlap: float = 10.0
-    font: str | None = None
     title: str | None = None
 
 

@@ -167,7 +167,7 @@ def compose_sheets(
             "renderers",
             "characters missing",
             f"no bundled font has {missing}",
-            remedy="name a font that has them with --font FILE",
+            remedy="write it in Latin, Greek, Cyrillic, Arabic, Hebrew or Devanagari",
         )
         pages[0] = replace(pages[0], notes=(*pages[0].notes, note))
     copies = max(1, int(settings.copies))

@@ -51,7 +51,7 @@ FULL = Plan(
     ),
     paint=PaintSettings(3, 0.2, (100.0, 500.0), (1200.0, 800.0), 85.0, 4.0, 0.1),
     sheets=SheetSettings(
-        ("numbered", "steps"), "A3", True, 2.0, True, True, True, 3, 12.0, "f.ttf", "T"
+        ("numbered", "steps"), "A3", True, 2.0, True, True, True, 3, 12.0, "T"
     ),
     view="grey",
     png_width=800,
