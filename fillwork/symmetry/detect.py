@@ -37,7 +37,7 @@ from fillwork.symmetry.plane import (
     match_table,
     settings_of,
 )
-from fillwork.symmetry.rosette import find_rosette, hold_rosette
+from fillwork.symmetry.rosette import find_rosette, hold_rosette, stands_free
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -57,6 +57,7 @@ ACCEPT = 0.93  # share of an operation's images that must be matched
 NEAR = 0.80  # an operation that fits so well is weighed
 SURE = 0.95  # share of the translations' images
 OVERLAP = 0.08  # least share of the lines that a basis vector keeps in the window
+FEW = 2.0  # repeats, under which a figure that turns into itself is a rosette
 SEEN = 1.3  # repeats that must be seen along each basis vector of a plane group
 WEAK = 6  # lines that must testify to a translation
 LARGE = 8_000  # edges, above which the middle of a drawing is tried first
@@ -161,6 +162,10 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
         repeating = _repeating(evidence, lattice)
         strong = lattice.share >= SURE and lattice.weakest >= WEAK
     if repeating is not None and (repeating.certain or strong):
+        few = repeating.group.family == "plane" and repeating.repeats_seen < FEW
+        alone = find_rosette(evidence, correlator, thorough=False) if few else None
+        if alone is not None and alone.n > 2 and stands_free(evidence, alone):
+            return rosette_symmetry(alone)
         return repeating
     # centres need a coarser grid than translations
     rosette = find_rosette(evidence, Correlator(evidence, 200_000))

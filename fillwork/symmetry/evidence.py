@@ -28,7 +28,14 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
-__all__ = ["Evidence", "LineIndex", "Window", "build_evidence", "gather_evidence"]
+__all__ = [
+    "Evidence",
+    "LineIndex",
+    "Window",
+    "build_evidence",
+    "gather_evidence",
+    "widen_window",
+]
 
 REACH = 0.16  # farthest miss that is measured, in scales
 SAMPLES_PER_SCALE = 8
@@ -316,6 +323,35 @@ def _build_window(boundary: Floats, hull: Floats, pixels: int) -> Window:
     depth = ndimage.distance_transform_edt(inside).astype(np.float32) - np.float32(0.5)
     depth = np.maximum(depth, 0) * np.float32(pixel)
     return Window(corner, pixel, depth)
+
+
+def widen_window(window: Window, margin: float) -> Window:
+    """Return the window grown by a margin on all sides.
+
+    Where a figure stands free, the lines on its outline are evidence too; they
+    lie on the window's edge and count only when the window is a little wider.
+
+    Parameters
+    ----------
+    window : Window
+        Where lines are expected.
+    margin : float
+        How much wider, mm.
+
+    Returns
+    -------
+    Window
+        With depths from its own edge.
+    """
+    from scipy import ndimage
+
+    pad = int(np.ceil(margin / window.pixel)) + 2
+    inside = np.pad(window.depth > 0, pad)
+    away = ndimage.distance_transform_edt(~inside) * window.pixel
+    grown = away <= margin
+    depth = ndimage.distance_transform_edt(grown).astype(np.float32) - np.float32(0.5)
+    depth = np.maximum(depth, 0) * np.float32(window.pixel)
+    return Window(window.corner - pad * window.pixel, window.pixel, depth)
 
 
 def _convex_hull(points: Floats) -> Floats:

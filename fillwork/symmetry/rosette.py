@@ -11,11 +11,12 @@ that a rich middle does not speak for the rest.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.symmetry.evidence import widen_window
 from fillwork.symmetry.fit import LADDER, Images, refine_shifts, score_images
 from fillwork.symmetry.groups import LARGEST_ROSETTE
 
@@ -34,6 +35,7 @@ __all__ = [
     "hold_rosette",
     "reflection",
     "rotation",
+    "stands_free",
 ]
 
 ACCEPT = 0.93
@@ -109,6 +111,15 @@ class RosetteFit:
     near: tuple[tuple[str, float, float], ...] = ()
 
 
+def _margin(evidence: Evidence) -> float:
+    """Return by how much `_widened` grows the window, mm."""
+    return 0.2 * evidence.scale + 3 * evidence.window.pixel
+
+
+def _widened(evidence: Evidence) -> Evidence:
+    return replace(evidence, window=widen_window(evidence.window, _margin(evidence)))
+
+
 def _images(
     evidence: Evidence, rows: Ints, maps: list[tuple[Floats, Floats]]
 ) -> tuple[Images, Floats]:
@@ -162,7 +173,9 @@ def _ring_scores(
     images, shifts = _images(evidence, rows, maps)
     points = images.at(shifts)
     limit = LADDER[level] * evidence.scale
-    inside = evidence.window.depth_at(points) > 1.5 * limit
+    # lines on the outline of a figure that stands free testify too
+    edge = _margin(evidence) - 1.2 * limit - evidence.window.pixel
+    inside = evidence.window.depth_at(points) > edge
     distance, _, _ = evidence.index.nearest(points[inside], images.directions[inside])
     hit = distance <= limit
     owner = images.owner[inside]
@@ -234,6 +247,10 @@ def _orders(
     maps = [_about(rotation(2 * math.pi / n), centre) for n in numbers]
     share, weakest, rms, total = _ring_scores(evidence, rows, centre, maps, level)
     enough = total >= 0.2 * len(rows)
+    # a turn that hardly moves the lines proves nothing
+    radius = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
+    moved = 2 * math.pi * radius / np.array(numbers)
+    enough &= moved > 6 * LADDER[level] * evidence.scale
     holds = (share >= ACCEPT) & (weakest >= RING) & enough
     passing = {n for n, h in zip(numbers, holds, strict=True) if h}
     # an order is there when all its divisors are
@@ -262,6 +279,7 @@ def find_rosette(
     RosetteFit or None
         None when no turn and no mirror holds.
     """
+    evidence = _widened(evidence)
     middle = evidence.samples.mean(axis=0)
     window = evidence.window
     rows, columns = np.nonzero(window.depth > 0)
@@ -285,6 +303,27 @@ def find_rosette(
     if best is None and thorough:
         return _one_mirror(evidence, correlator)
     return best
+
+
+def stands_free(evidence: Evidence, fit: RosetteFit) -> bool:
+    """Tell whether a rosette is surely one, and the whole of the drawing.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    fit : RosetteFit
+        What was found in it.
+
+    Returns
+    -------
+    bool
+        True when its turns carry the whole drawing, outline and all, onto itself.
+    """
+    wide = _widened(evidence)
+    linear, shift = _about(rotation(2 * math.pi / fit.n), fit.centre)
+    inside = wide.window.depth_at(evidence.samples @ linear.T + shift) > 0
+    return not fit.reason and fit.share >= 0.985 and bool(inside.mean() >= 0.985)
 
 
 def _worth(fit: RosetteFit) -> tuple[bool, int, float]:
@@ -512,6 +551,7 @@ def hold_rosette(
     RosetteFit or None
         The best centre with the share that fits; None without a centre.
     """
+    evidence = _widened(evidence)
     if n == 1:
         return _one_mirror(evidence, correlator)
     window = evidence.window

@@ -119,3 +119,20 @@ def test_lines_at_random_have_no_symmetry(seed: int) -> None:
 def test_orbifolds_of_plane_and_frieze_groups_cost_two() -> None:
     for group in (*PLANE_GROUPS, *FRIEZE_GROUPS):
         assert orbifold_cost(group.orbifold) == 2, group.short
+
+
+@pytest.mark.reference("H. S. M. Coxeter, Regular Polytopes, 1973: from memory")
+@pytest.mark.parametrize("digits", [3, 12])
+@pytest.mark.parametrize(
+    ("n", "step"),
+    [(5, 2), (6, 2), (7, 2), (7, 3), (8, 3), (9, 2), (9, 4), (12, 5), (16, 7)],
+)
+def test_star_polygons_have_the_symmetry_of_their_polygon(
+    n: int, step: int, digits: int
+) -> None:
+    angle = 0.1 + 2 * np.pi * np.arange(n) / n
+    points = 90 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    lines = np.hstack([points, np.roll(points, -step, axis=0)]).round(digits)
+    found = symmetry_of(lines)
+    assert found.group.short == f"D{n}"
+    assert found.certain
