@@ -350,6 +350,9 @@ def check_plan(plan: Plan) -> None:
     for _, group in plan.symmetry:
         if group != "auto":
             parse_group(group)
+    if plan.rules.choices and plan.rules.counterchange is None:
+        what = "a choice is named, but no number of colours that change places"
+        raise err.PlanError(what, mend="add --counterchange K, or leave --choice out")
     load_palette(plan)
 
 
@@ -368,7 +371,10 @@ def _digest_note(plan: Plan, linework: LineWork) -> tuple[Note, ...]:
 
     if not plan.digest or plan.digest == linework.digest:
         return ()
-    text = f"{linework.file or 'the drawing'} changed since the plan was written"
+    name = linework.file or "the drawing"
+    text = f"{name} changed since the plan was written"
+    if plan.drawing and plan.drawing != linework.file:
+        text = f"the plan was written for {plan.drawing}, not for {name}"
     remedy = "check that each pin still hits the region it was meant for"
     return (Note("pipeline", "drawing changed", text, remedy=remedy),)
 

@@ -129,7 +129,8 @@ def compose_sheets(
         raise RenderError(what, mend="see `fillwork survey` for open ends")
     wanted = list(settings.sheets)
     if settings.teach:
-        wanted = ["blank", "numbered", "steps", "coloured"]
+        class_set = ["blank", "numbered", "steps", "coloured"]
+        wanted = class_set + [name for name in wanted if name not in class_set]
     for name in wanted:
         if name not in SHEETS:
             what = f"sheet “{name}” is not known"

@@ -40,6 +40,7 @@ _FEWEST = 3
 # share of like faces from which two parts are one pattern
 _ALIKE = 0.6
 # share of faces that must find themselves again a repeat away in one pattern
+_REPEATS = 2.5  # that make a part a pattern of its own inside a rosette
 _HELD = 0.88
 # share of the inner faces that have their place a repeat away on the page
 _ASKED = 0.4
@@ -136,6 +137,8 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         return [_Part(faces, together)]
     if len(parts) == 1 and not _worth_parting(parts[0], together):
         return [_Part(faces, together)]
+    if _torn(arrangement, parts, together):
+        return [_Part(faces, together)]
     if plain:
         rest = np.sort(np.concatenate(plain)).astype(np.int32)
         reason = "plain parts of the frame"
@@ -180,6 +183,25 @@ def _carried(
         x, y = linear @ np.array(centre) + shift
         centre = (float(x), float(y))
     return replace(symmetry, operations=operations, lattice=lattice, centre=centre)
+
+
+def _torn(arrangement: Arrangement, parts: list[_Part], together: Symmetry) -> bool:
+    """Tell whether parting tears one rosette: its parts have less symmetry.
+
+    Circles that cross make a flower and no frames.
+    """
+    if together.group.family != "rosette" or not together.certain:
+        return False
+    # a few repeats in one part may be the rosette's own
+    if any(
+        p.symmetry.lattice is not None and p.symmetry.repeats_seen >= _REPEATS
+        for p in parts
+    ):
+        return False
+    largest = max(parts, key=lambda p: float(arrangement.area[p.faces].sum()))
+    own = len(largest.symmetry.operations)
+    few = largest.symmetry.lattice is not None
+    return few or own < len(together.operations)
 
 
 def _worth_parting(part: _Part, together: Symmetry) -> bool:

@@ -180,6 +180,7 @@ def test_only_open_lines(tmp_path: Path) -> None:
         (["--panel", "9"], 1, "width and height"),
         (["--close", "1;2"], 2, "@x,y"),
         (["--tie", "A"], 1, "two or more"),
+        (["--choice", "2"], 1, "--counterchange"),
         (["--on-hand", "nowhere.toml"], 1, "nowhere.toml"),
     ],
 )

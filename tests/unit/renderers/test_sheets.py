@@ -145,6 +145,8 @@ def test_copies_and_class_set(parts):
     names = [s.name.split("-")[0] for s in sheets(parts, teach=True)]
     assert names == ["blank", "numbered", "steps", "steps", "steps", "coloured"]
     assert "Name" in words(sheets(parts, teach=True)[0])
+    more = sheets(parts, teach=True, sheets=("numbered", "card"))
+    assert [s.name.split("-")[0] for s in more] == [*names, "card"]
 
 
 def test_copies_cost_next_to_nothing(parts):
