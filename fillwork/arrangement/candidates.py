@@ -15,7 +15,7 @@ import numpy as np
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
@@ -28,7 +28,9 @@ SPLIT = 4
 
 
 def overlapping_pairs(
-    low: NDArray[np.float64], high: NDArray[np.float64]
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+    check: Callable[[int], None] | None = None,
 ) -> Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]:
     """Yield all pairs of boxes that overlap, each once, in chunks.
 
@@ -36,6 +38,8 @@ def overlapping_pairs(
     ----------
     low, high : ndarray of shape (n, 2)
         Lower left and upper right corners.
+    check : callable, optional
+        Told beforehand how many pairs will be looked at; may raise.
 
     Yields
     ------
@@ -53,7 +57,7 @@ def overlapping_pairs(
     cell = max(cell, float(extent.max()) / (1 << 20))
     box = np.arange(n, dtype=np.int32)
     low, high = np.asfortranarray(low), np.asfortranarray(high)
-    yield from _in_cells(low, high, box, origin, cell, 0)
+    yield from _in_cells(low, high, box, origin, cell, 0, check=check)
 
 
 def _in_cells(
@@ -64,6 +68,7 @@ def _in_cells(
     cell: float,
     depth: int,
     inside: NDArray[np.int64] | None = None,
+    check: Callable[[int], None] | None = None,
 ) -> Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]:
     """Yield pairs of entries (box, cell region) on one level of the grid.
 
@@ -107,7 +112,7 @@ def _in_cells(
         held = np.repeat(crowded, count)
     if crowded.any():
         yield from _in_cells(
-            low, high, member[held], origin, cell / SPLIT, depth + 1, parent
+            low, high, member[held], origin, cell / SPLIT, depth + 1, parent, check
         )
         starts, count = starts[~crowded], count[~crowded]
     plain = count > 1
@@ -115,6 +120,8 @@ def _in_cells(
     del order, cx, cy, entry
     pairs = count * (count - 1) // 2
     ends = np.cumsum(pairs)
+    if check is not None and len(ends):
+        check(int(ends[-1]))
     begin = 0
     while begin < len(starts):
         done = ends[begin - 1] if begin else 0

@@ -25,11 +25,14 @@ class Limits:
         Points where two of them meet.
     regions : int
         Closed regions.
+    near_pairs : int
+        Pairs of lines that come close to each other.
     """
 
     segments: int
     crossings: int
     regions: int
+    near_pairs: int
 
     def raised(self) -> Limits:
         """Return the limits eight times as high.
@@ -39,7 +42,12 @@ class Limits:
         Limits
             For work that was asked for by name.
         """
-        return Limits(8 * self.segments, 8 * self.crossings, 8 * self.regions)
+        return Limits(
+            8 * self.segments,
+            8 * self.crossings,
+            8 * self.regions,
+            8 * self.near_pairs,
+        )
 
     def refuse_above(self, name: str, count: int) -> None:
         """Raise when a count is above its limit.
@@ -47,7 +55,7 @@ class Limits:
         Parameters
         ----------
         name : str
-            ``segments``, ``crossings`` or ``regions``.
+            ``segments``, ``crossings``, ``regions`` or ``near_pairs``.
         count : int
             How many there are, or at least are.
 
@@ -58,9 +66,15 @@ class Limits:
         """
         limit = getattr(self, name)
         if count > limit:
-            what = f"the line work has more than {limit:,} {name}"
+            thing = name.replace("_pairs", " pairs of lines")
+            what = f"the line work has more than {limit:,} {thing}"
             mend = "leave out hatching or construction lines, or use --allow-large"
             raise LineWorkError(what, mend=mend)
 
 
-LIMITS = Limits(segments=3_000_000, crossings=6_000_000, regions=4_000_000)
+LIMITS = Limits(
+    segments=3_000_000,
+    crossings=6_000_000,
+    regions=4_000_000,
+    near_pairs=400_000_000,
+)

@@ -149,7 +149,14 @@ def find_meetings(
     low, high, owner = _boxes(chords, chosen, reach)
     several = len(owner) > len(chosen)
     curved = chords.sagitta > 0
-    for a, b in overlapping_pairs(low, high):
+    looked_at = 0
+
+    def check(pairs: int) -> None:
+        nonlocal looked_at
+        looked_at += pairs
+        limits.refuse_above("near_pairs", looked_at)
+
+    for a, b in overlapping_pairs(low, high, check):
         i, j = owner[a], owner[b]
         if several:
             i, j = _distinct(i, j, len(chords))
@@ -200,6 +207,9 @@ def _boxes(
     # the area of a box, not its length, brings false candidates
     parts = np.ceil(np.sqrt(size[:, 0] * size[:, 1]) / (1.5 * spacing))
     straight = chords.sagitta[chosen] == 0
+    # a crowd of long lines is cut less finely than it deserves, to save memory
+    most = 6.0 * len(chosen) + 300_000
+    parts *= min(1.0, most / max(float(parts.sum()), 1.0))
     parts = np.where(straight, np.clip(parts, 1, 4096), 1).astype(np.int64)
     if int(parts.max(initial=1)) == 1:
         return low - margin, high + margin, chosen.astype(np.int32)
@@ -262,6 +272,16 @@ def _meet_lines(
     x = np.flatnonzero(near_c0 | near_c1 | near_a0 | near_a1)
     if len(x) == 0:
         return
+    # two lines with a common end have no other business unless they overlap
+    pi, pj = end_point[i[x]], end_point[j[x]]
+    same = [[pi[:, m] == pj[:, n] for n in (0, 1)] for m in (0, 1)]
+    near_c0[x] &= ~(same[0][0] | same[1][0])
+    near_c1[x] &= ~(same[0][1] | same[1][1])
+    near_a0[x] &= ~(same[0][0] | same[0][1])
+    near_a1[x] &= ~(same[1][0] | same[1][1])
+    x = x[near_c0[x] | near_c1[x] | near_a0[x] | near_a1[x]]
+    if len(x) == 0:
+        return
     i, j, p, q = i[x], j[x], p[x], q[x]
     for host, other, h, o, length, near in (
         (i, j, p, q, first_length[x], (near_c0[x], near_c1[x])),
@@ -282,6 +302,7 @@ def _meet_lines(
             distance = np.abs(cross(direction[y], w)) / length[y]
             to_end = np.minimum(along, length[y] - along)
             found.on.append((chords.curve[host[y]], along / length[y], point, distance))
+            found.count += int((distance <= 1e-3 * reach).sum())
             beside = np.hypot(np.minimum(to_end, reach), distance)
             close = (to_end < reach) & (beside <= reach)
             found.ends.append(beside[close])
@@ -428,12 +449,45 @@ def _cross_curves(
         _keep_crossings(chords, i[row], j[row], s[y], t[y], miss[y], found)
     # where the tangents become parallel between the ends there may be a touch
     s, t, distance, sure = touch_parameters(curves, ci, cj, si, sj)
+    _cross_beside(curves, chords, i, j, s, t, distance, sure, found)
     near = sure & (distance <= reach)
     if near.any():
         pair = np.stack([ci[near], cj[near]], axis=1)
         found.cross.append((pair, np.stack([s[near], t[near]], axis=1)))
         found.clear.append((np.full(near.sum(), np.inf), distance[near]))
         found.count += int(near.sum())
+
+
+def _cross_beside(
+    curves: Curves,
+    chords: Chords,
+    i: NDArray[np.int32],
+    j: NDArray[np.int32],
+    s: NDArray[np.float64],
+    t: NDArray[np.float64],
+    distance: NDArray[np.float64],
+    sure: NDArray[np.bool_],
+    found: _Found,
+) -> None:
+    """Record crossings on both sides of a place where curves run parallel.
+
+    Curves that just overlap cross twice within one chord, too near for chords
+    to tell. The gap is a parabola there, so Newton's method finds both roots
+    from either side.
+    """
+    row = np.flatnonzero(sure & (distance <= chords.sagitta[i] + chords.sagitta[j]))
+    if len(row) == 0:
+        return
+    i, j, s, t = i[row], j[row], s[row], t[row]
+    ci, cj = chords.curve[i], chords.curve[j]
+    d, e = curves.derivative(ci, s), curves.derivative(cj, t)
+    speed = np.maximum((e * e).sum(axis=1), 1e-300)
+    ratio = (d * e).sum(axis=1) / speed
+    step = 0.25 * (chords.span[i, 1] - chords.span[i, 0])
+    for side in (-1.0, 1.0):
+        u, v = s + side * step, t + side * step * ratio
+        u, v, miss = refine_crossing(curves, ci, cj, u, v, rounds=16)
+        _keep_crossings(chords, i, j, u, v, miss, found)
 
 
 def _keep_crossings(

@@ -292,11 +292,11 @@ class _Runs:
     ) -> NDArray[np.bool_]:
         """Return which runs lie beside another from end to end."""
         result = np.zeros(len(one), dtype=bool)
-        # first by boxes, then at a few points, then everywhere
+        # first by boxes, then at a few places, then at many
         boxes = (self.low[one] >= self.low[other] - within).all(axis=1)
         boxes &= (self.high[one] <= self.high[other] + within).all(axis=1)
         row = np.flatnonzero(boxes)
-        for most in (3, 1 << 30):
+        for most in (3, 40):
             if len(row) == 0:
                 return result
             row = row[self._near_throughout(one[row], other[row], within, most)]
