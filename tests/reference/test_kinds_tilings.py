@@ -13,6 +13,7 @@ from scipy.spatial import cKDTree
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.model import Group, Lattice, Operation, Symmetry, Zone
 from fillwork.symmetry.orbits import find_orbits
+from fillwork.symmetry.zones import find_zones
 from tests.unit.helpers import linework_from_segments
 
 SOURCE = (
@@ -189,3 +190,24 @@ def test_uniform_tiling_has_its_kinds(name: str, noise: float) -> None:
     assert corners == {NAMES[k]: v for k, v in expected.items()}
     assert not orbits.cut.any()
     assert orbits.defects == ()
+
+
+GROUPS = {
+    "3^6": "p6m", "6^3": "p6m", "4^4": "p4m", "3^4.6": "p6", "3^3.4^2": "cmm",
+    "3^2.4.3.4": "p4g", "3.4.6.4": "p6m", "4.6.12": "p6m", "3.6.3.6": "p6m",
+    "3.12^2": "p6m", "4.8^2": "p4m",
+}  # fmt: skip
+
+
+@pytest.mark.reference(SOURCE)
+@pytest.mark.parametrize("noise", [0.0, 0.02])
+@pytest.mark.parametrize("name", list(TILINGS))
+def test_uniform_tiling_is_recognised(name: str, noise: float) -> None:
+    """From the lines alone: the group, and under it the kinds."""
+    segments, _ = _pattern(name, noise)
+    line_work = linework_from_segments(segments, 400, 400, has_page=False)
+    arrangement = build_arrangement(line_work)
+    zones = find_zones(arrangement)
+    assert [z.symmetry.group.short for z in zones] == [GROUPS[name]]
+    orbits = find_orbits(arrangement, zones)
+    assert len(orbits.orbits) == sum(TILINGS[name][-1].values())

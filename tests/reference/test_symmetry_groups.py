@@ -136,3 +136,56 @@ def test_star_polygons_have_the_symmetry_of_their_polygon(
     found = symmetry_of(lines)
     assert found.group.short == f"D{n}"
     assert found.certain
+
+
+# space group number of a layer without symmetry along c, to its plane group
+# (International Tables for Crystallography A: projections along [001])
+PLANE_OF = {
+    1: "p1", 3: "p2", 6: "pm", 7: "pg", 8: "cm", 25: "pmm", 28: "pmg", 32: "pgg",
+    35: "cmm", 75: "p4", 99: "p4m", 100: "p4g", 143: "p3", 156: "p3m1", 157: "p31m",
+    168: "p6", 183: "p6m",
+}  # fmt: skip
+
+
+def fold(points: np.ndarray, basis: np.ndarray) -> np.ndarray:
+    """Return points of one unit cell, each once, in fractional coordinates."""
+    from scipy.cluster.hierarchy import fcluster, linkage
+
+    u = (points @ np.linalg.inv(basis)) % 1.0
+    # on a torus of circles, so that 0 and 1 are neighbours
+    ring = np.exp(2j * np.pi * u)
+    flat = np.concatenate([ring.real, ring.imag], axis=1)
+    label = fcluster(linkage(flat, "single"), 1e-3, "distance")
+    first = np.unique(label, return_index=True)[1]
+    return u[first]
+
+
+@pytest.mark.filterwarnings("ignore:Set OLD_ERROR_HANDLING:DeprecationWarning")
+@pytest.mark.reference("spglib, A. Togo, K. Shinohara, I. Tanaka 2024")
+@pytest.mark.parametrize("name", PLANE_NAMES)
+def test_spglib_finds_the_same_group_and_cell(name: str) -> None:
+    import shapely
+    import spglib
+
+    pattern = plane_pattern(name, 1, repeats=9)
+    found = symmetry_of(pattern.segments)
+    basis = np.array(found.lattice.basis)
+    # corners and middles of lines whose two ends are crossings, not crops
+    inner = pattern.window.buffer(-1e-3)
+    a, b = pattern.segments[:, :2], pattern.segments[:, 2:]
+    whole = shapely.contains_xy(inner, a) & shapely.contains_xy(inner, b)
+    corners = fold(np.concatenate([a[whole], b[whole]]), basis)
+    middles = fold((a[whole] + b[whole]) / 2, basis)
+    scale = 5 / np.sqrt(abs(np.linalg.det(basis)))
+    cell = np.zeros((3, 3))
+    cell[:2, :2], cell[2, 2] = basis * scale, 23.7
+    atoms = [
+        np.column_stack([points, np.full(len(points), height)])
+        for points, height in ((corners, 0.0), (middles, 0.17))
+    ]
+    kinds = np.repeat([1, 2], [len(corners), len(middles)])
+    data = spglib.get_symmetry_dataset((cell, np.concatenate(atoms), kinds), 1e-3)
+    assert PLANE_OF[data.number] == found.group.short == name
+    # no smaller cell either
+    primitive = spglib.find_primitive((cell, np.concatenate(atoms), kinds), 1e-3)
+    assert abs(np.linalg.det(primitive[0])) == pytest.approx(25 * 23.7, rel=1e-3)
