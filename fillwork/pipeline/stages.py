@@ -291,15 +291,21 @@ def make_survey(
         allow_large=allow_large,
     )
     progress("finding regions")
-    arrangement = build_arrangement(
-        linework,
-        join_within=plan.join_within,
-        close_gaps=plan.close_gaps,
-        page_edge=plan.page_edge,
-        close=plan.close,
-        drop=plan.drop,
-        allow_large=allow_large,
-    )
+    try:
+        arrangement = build_arrangement(
+            linework,
+            join_within=plan.join_within,
+            close_gaps=plan.close_gaps,
+            page_edge=plan.page_edge,
+            close=plan.close,
+            drop=plan.drop,
+            allow_large=allow_large,
+        )
+    except err.FillworkError as error:
+        if error.where:
+            raise
+        # the arrangement knows lines, not files
+        raise type(error)(error.what, linework.file, error.mend) from error
     progress("finding the symmetry")
     zones = find_zones(arrangement, stated=_stated(plan))
     progress("sorting regions into kinds")

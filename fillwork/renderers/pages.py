@@ -226,15 +226,21 @@ class PageMaker:
             if entries > 1:
                 return []
             left, top = left + COLUMN + 18, key[3] - 1
-        items: list[Item] = []
-        for line in lines:
-            for words in self.fonts.wrap(line, 9, right - left):
-                top -= 4.2
-                if top < key[1] - 0.5:
-                    return items
-                items.append(Text((left, top), words, 9))
-            top -= 1.5
-        return items
+        rows: list[str] = []
+        for size in (9, 7):
+            broken = [self.fonts.wrap(line, size, right - left) for line in lines]
+            room = int((top - key[1] + 0.5) / (0.47 * size))
+            rows = [words for line in broken for words in line]
+            if len(rows) <= room:
+                break
+        else:
+            # whole words only, and a sign that there is more in the schedule
+            rows = [*rows[: max(room - 1, 0)], "… more in the schedule"]
+        step = 0.47 * size
+        return [
+            Text((left, top - (k + 1) * step), words, size)
+            for k, words in enumerate(rows)
+        ]
 
     def page(self, page: Page, items: list[Item], sheet: Sheet, code: str) -> None:
         """Add a finished page.
@@ -314,7 +320,9 @@ class PageMaker:
         """Return the page with key and plan of pages."""
         page = Page(plan.page.width, plan.page.height)
         rows, columns = plan.rows, plan.columns
-        subtitle = f"{sheet.subtitle}: key and plan of {rows * columns} pages"
+        several = rows * columns > 1
+        what = f"key and plan of {rows * columns} pages" if several else "key"
+        subtitle = f"{sheet.subtitle}: {what}"
         head, foot = compose_frame(
             page,
             self.fonts,
@@ -357,6 +365,8 @@ class PageMaker:
             "Print all pages at 100 %. Lay the crosses of neighbouring pages on each "
             "other; columns have letters, rows have numbers.",
         ]
+        if not several:
+            lines = [f"The drawing is on page {sheet.code}-A1. Print it at 100 %."]
         y_text = top - 3.2
         for line in lines:
             for words_ in self.fonts.wrap(line, 9, max(right - text_left, 30)):
