@@ -151,12 +151,13 @@ def find_meetings(
     curved = chords.sagitta > 0
     looked_at = 0
 
-    def check(pairs: int) -> None:
+    def count_pairs(pairs: int) -> None:
+        """Refuse more pairs of near lines than the limit."""
         nonlocal looked_at
         looked_at += pairs
         limits.refuse_above("near_pairs", looked_at)
 
-    for a, b in overlapping_pairs(low, high, check):
+    for a, b in overlapping_pairs(low, high, count_pairs):
         i, j = owner[a], owner[b]
         if several:
             i, j = _distinct(i, j, len(chords))
