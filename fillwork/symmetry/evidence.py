@@ -40,6 +40,8 @@ __all__ = [
 REACH = 0.16  # farthest miss that is measured, in scales
 SAMPLES_PER_SCALE = 8
 SINE = 0.25  # lines that cross at a larger sine are not alike
+_SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
+_SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -482,7 +484,7 @@ def _pieces(
         (head[:-1] == tail[1:])
         & (degree[tail[1:]] == 2)
         # a curve that was drawn as many short lines turns little at each
-        & (change < np.where(curve[1:] == curve[:-1], 0.6, 0.25))
+        & (change < np.where(curve[1:] == curve[:-1], _SMOOTH_CURVE, _SMOOTH))
     )
     turn[1:] = np.where(follows[1:], change, 0.0)
     piece = np.cumsum(~follows) - 1
@@ -496,11 +498,14 @@ def _pieces(
     return begin, last, piece[begin]
 
 
-def _chains(points: Floats, a: Ints, b: Ints, degree: Ints) -> Ints:
+def _chains(
+    points: Floats, a: Ints, b: Ints, degree: Ints, curve: Ints | None = None
+) -> Ints:
     """Return the line between two corners that each edge belongs to.
 
     Edges are joined where just two meet and hardly turn, in whatever order they
-    were drawn, so that a curve drawn as many short lines is one line.
+    were drawn, so that a curve drawn as many short lines is one line. Chords of
+    one true curve may turn more: a small circle has few of them.
     """
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
@@ -515,7 +520,10 @@ def _chains(points: Floats, a: Ints, b: Ints, degree: Ints) -> Ints:
     away = points[far] - points[vertex]
     dot = (away[one] * away[two]).sum(axis=1)
     cross = away[one, 0] * away[two, 1] - away[one, 1] * away[two, 0]
-    smooth = np.abs(np.arctan2(cross, -dot)) < 0.25
+    most = np.full(len(one), _SMOOTH)
+    if curve is not None:
+        most[curve[edge[one]] == curve[edge[two]]] = _SMOOTH_CURVE
+    smooth = np.abs(np.arctan2(cross, -dot)) < most
     link = (edge[one[smooth]], edge[two[smooth]])
     graph = coo_array((np.ones(len(link[0])), link), shape=(len(a), len(a)))
     return np.asarray(connected_components(graph, directed=False)[1], np.intp)
@@ -634,7 +642,7 @@ def gather_evidence(
     begin, last, piece = _pieces(
         points[a], points[b], (a, b), curve[drawn], degree, smooth=0.07
     )
-    piece = _chains(points, a, b, degree)[begin]
+    piece = _chains(points, a, b, degree, curve[drawn])[begin]
     segments = np.concatenate([points[a[begin]], points[b[last]]], axis=1)
     kept = drawn[begin]
     other = np.where(member[left[kept]], right[kept], left[kept])

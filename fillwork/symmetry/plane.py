@@ -44,6 +44,9 @@ __all__ = [
 ]
 
 
+_FITTING = 0.85  # share of images matched by an operation whose products are tried
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class CosetFit:
     """Hold how one coset of the translations fits.
@@ -264,6 +267,48 @@ def _failing_share(
     return np.asarray(bad / np.maximum(total, 1))
 
 
+def _completed(
+    evidence: Evidence,
+    basis: Floats,
+    cells: Floats,
+    parts: list[tuple[Ints, Floats]],
+    chosen: list[tuple[Floats, Floats]],
+    rough: Floats,
+) -> list[tuple[Floats, Floats]]:
+    """Return the operations, with products of those that fit where votes failed.
+
+    Lines that run on through many repeats can outvote the true shift of an
+    operation; what follows from operations that fit is tried as well.
+    """
+    number = {m.tobytes(): k for k, (m, _) in enumerate(parts)}
+    chosen, share = list(chosen), rough.copy()
+    rows = evidence.thin(1200)
+    tried: set[tuple[int, int]] = set()
+    while True:
+        fitting = [k for k in range(len(parts)) if share[k] >= _FITTING]
+        products: list[tuple[int, tuple[Floats, Floats]]] = []
+        for a, b in itertools.product(fitting, repeat=2):
+            product = np.ascontiguousarray(parts[a][0] @ parts[b][0])
+            k = number.get(product.tobytes())
+            if k is None or share[k] >= _FITTING or (a, b) in tried:
+                continue
+            tried.add((a, b))
+            linear, shift = chosen[b]
+            at = (chosen[a][1] @ linear.T + shift) @ np.linalg.inv(basis)
+            products.append((k, (chosen[k][0], (at - np.floor(at)) @ basis)))
+        if not products:
+            return chosen
+        hypotheses = [h for _, h in products]
+        images = _folded_images(evidence, basis, cells, hypotheses, rows, 6, 700)
+        shifts = np.array([shift for _, shift in hypotheses])
+        shifts = refine_shifts(evidence, images, shifts, (0.16, 0.12))
+        fit = score_images(evidence, images, shifts, (0.1,)).share[:, 0]
+        for row, (k, (linear, _)) in enumerate(products):
+            if fit[row] > share[k]:
+                share[k] = fit[row]
+                chosen[k] = (linear, shifts[row])
+
+
 def find_cosets(
     evidence: Evidence, basis: Floats, slack: float
 ) -> tuple[list[tuple[Ints, Floats]], list[list[CosetFit]]]:
@@ -310,9 +355,11 @@ def find_cosets(
         mine = [k for k in range(len(whose)) if whose[k] == number]
         best.append(max(mine, key=lambda k: rough[k]))
     chosen = [(hypotheses[k][0], shifts[k]) for k in best]
+    chosen = _completed(evidence, basis, cells, parts, chosen, rough[best])
     rows = evidence.thin(3000)
     images = _folded_images(evidence, basis, cells, chosen, rows, 9, 4000)
-    shifts = refine_shifts(evidence, images, shifts[best], (0.12, 0.08, 0.06))
+    shifts = np.array([shift for _, shift in chosen])
+    shifts = refine_shifts(evidence, images, shifts, (0.12, 0.08, 0.06))
     scores = score_images(evidence, images, shifts)
     inverse = np.linalg.inv(basis)
     fits: list[list[CosetFit]] = [[] for _ in parts]

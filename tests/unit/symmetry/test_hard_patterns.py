@@ -1,0 +1,56 @@
+"""Patterns whose symmetry follows from how they are built and was once missed."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.readers import read_linework
+from fillwork.symmetry.orbits import find_orbits
+from fillwork.symmetry.zones import find_zones
+
+
+def _drawing(width: float, height: float, body: str) -> bytes:
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" '
+        f'height="{height}mm" viewBox="0 0 {width} {height}">'
+        f'<g fill="none" stroke="#000" stroke-width="0.4">{body}</g></svg>'
+    ).encode()
+
+
+def test_small_circles_between_scrolls_do_not_hide_the_strip() -> None:
+    # half turns about the places where the scroll crosses the middle, mirrors
+    # through the crests, and so a glide: p2mg
+    body = '<path d="M0 5H300M0 45H300"/>' + "".join(
+        f'<path d="M{x} 25C{x} 10 {x + 15} 10 {x + 15} 25C{x + 15} 40 {x + 30} 40 '
+        f'{x + 30} 25"/><circle cx="{x + 7.5}" cy="22" r="3"/>'
+        f'<circle cx="{x + 22.5}" cy="28" r="3"/>'
+        for x in range(0, 300, 30)
+    )
+    arrangement = build_arrangement(read_linework(_drawing(300, 50, body), name="s"))
+    (zone,) = find_zones(arrangement)
+    assert (zone.symmetry.group.family, zone.symmetry.group.short) == ("frieze", "p2mg")
+    assert zone.symmetry.certain
+    circles = [
+        o for o in find_orbits(arrangement, (zone,)).orbits if o.name == "circle"
+    ]
+    assert [len(o.faces) for o in circles] == [20]
+
+
+def test_half_turns_follow_from_quarter_turns_in_a_grid_of_pinwheels() -> None:
+    # four kites turned about the middle of each square of a grid, no mirror: p4.
+    # The grid's own lines outvote the half turn.
+    body = ""
+    for x, y in np.mgrid[15:205:34, 15:205:34].reshape(2, -1).T.tolist():
+        for turn in range(4):
+            points = [complex(x, y) + p * 1j**turn for p in (0, 15, 15 + 10j, 4j)]
+            body += (
+                "<polygon points='"
+                + " ".join(f"{p.real:g},{p.imag:g}" for p in points)
+                + "'/>"
+            )
+    body += "".join(f'<path d="M{at} 0V204M0 {at}H204"/>' for at in range(32, 204, 34))
+    arrangement = build_arrangement(read_linework(_drawing(204, 204, body), name="p"))
+    (zone,) = find_zones(arrangement)
+    assert (zone.symmetry.group.family, zone.symmetry.group.short) == ("plane", "p4")
+    assert zone.symmetry.certain
