@@ -42,6 +42,7 @@ SAMPLES_PER_SCALE = 8
 SINE = 0.25  # lines that cross at a larger sine are not alike
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
+_CUT = 0.5  # share of the hull that a straight crop lines
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -229,6 +230,9 @@ class Evidence:
         Finds lines near points.
     corners : ndarray of shape (c, 2)
         Ends of lines and crossings, mm.
+    free : bool
+        Whether the lines stand on empty ground: nothing cuts them off, so that
+        nothing is hidden outside the window.
     """
 
     segments: Floats
@@ -239,6 +243,7 @@ class Evidence:
     window: Window
     index: LineIndex
     corners: Floats
+    free: bool = False
 
     @property
     def spacing(self) -> float:
@@ -403,6 +408,7 @@ def build_evidence(
     boundary: Floats,
     frame: NDArray[np.bool_] | None = None,
     *,
+    free: bool = False,
     pixels: int = 250_000,
 ) -> Evidence:
     """Return the evidence of lines.
@@ -417,6 +423,8 @@ def build_evidence(
         Closed boundary of the window, mm; empty for the convex hull.
     frame : ndarray of bool, shape (n,), optional
         Lines that bound the pattern and are no evidence for it.
+    free : bool
+        Whether the lines stand on empty ground.
     pixels : int
         Size of the window's grid.
 
@@ -456,6 +464,7 @@ def build_evidence(
         window=_build_window(boundary, hull, pixels),
         index=LineIndex(segments, REACH * scale),
         corners=corners,
+        free=free,
     )
 
 
@@ -650,10 +659,18 @@ def gather_evidence(
     frame = edge_of_zone & (other > 0)
     lengths = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
     outer = np.flatnonzero(edge_of_zone & ~frame)
+    free = False
     if len(outer):
         hull = _convex_hull(boundary.reshape(-1, 2))
         slack = 0.1 * float(np.median(np.bincount(piece, weights=lengths)))
         frame[outer] = _on_hull(segments[outer], hull, slack)
+        rim = boundary[_on_hull(boundary, hull, slack)]
+        covered = np.hypot(*(rim[:, 2:] - rim[:, :2]).T).sum()
+        around = np.hypot(*(np.roll(hull, -1, axis=0) - hull).T).sum()
+        # loose ends may be those of a crop
+        free = bool(
+            member[1:].all() and covered < _CUT * around and not len(arrangement.loose)
+        )
     if loose_lines and len(arrangement.loose):
         chords, _, _ = arrangement.loose.flatten(
             max(arrangement.tolerance.flatten, 1e-9)
@@ -665,4 +682,4 @@ def gather_evidence(
             own = _loose_chains(chords, points, arrangement.tolerance.join_within)
             piece = np.concatenate([piece, own + piece.max() + 1])
             frame = np.append(frame, np.zeros(len(chords), bool))
-    return build_evidence(segments, piece, boundary, frame)
+    return build_evidence(segments, piece, boundary, frame, free=free)

@@ -41,6 +41,7 @@ __all__ = [
 ACCEPT = 0.93
 RING = 0.80
 NEAR = 0.80
+SEEN, SEEN_FREE = 0.2, 0.75  # share of the lines whose images must be seen
 RINGS = 6
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61)
 
@@ -191,6 +192,15 @@ def _ring_scores(
     return share, rings.min(axis=1), rms, total.astype(np.float64)
 
 
+def _least_seen(evidence: Evidence) -> float:
+    """Return the share of lines whose images must fall in the window.
+
+    A crop hides images. Of figures on an empty ground nothing is hidden: they
+    must not testify only where they happen to fall on each other.
+    """
+    return SEEN_FREE if evidence.free else SEEN
+
+
 def _headings(evidence: Evidence, bins: int = 360) -> Floats:
     """Return how much line heads each way, over half a turn, smoothed."""
     angle = np.arctan2(evidence.directions[:, 1], evidence.directions[:, 0]) % math.pi
@@ -246,7 +256,7 @@ def _orders(
     numbers = range(2, LARGEST_ROSETTE + 1)
     maps = [_about(rotation(2 * math.pi / n), centre) for n in numbers]
     share, weakest, rms, total = _ring_scores(evidence, rows, centre, maps, level)
-    enough = total >= 0.2 * len(rows)
+    enough = total >= _least_seen(evidence) * len(rows)
     # a turn that hardly moves the lines proves nothing
     radius = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
     moved = 2 * math.pi * radius / np.array(numbers)
@@ -426,10 +436,11 @@ def _mirror(
     best = (0.0, 0.0, 0.0, 0.0)
     for k in np.argsort(-share, kind="stable")[:3]:
         angle = _refine_angle(evidence, rows, centre, float(angles[k]))
-        total, weakest, rms, _ = _ring_scores(
+        total, weakest, rms, want = _ring_scores(
             evidence, rows, centre, [_about(reflection(angle), centre)], level
         )
-        if total[0] > best[1]:
+        seen = want[0] >= _least_seen(evidence) * len(rows)
+        if seen and total[0] > best[1]:
             best = (angle, float(total[0]), float(rms[0]), float(weakest[0]))
     return best
 
@@ -520,7 +531,8 @@ def _mirror_at(
             total, weakest, rms, want = _ring_scores(
                 evidence, rows, centre, [_about(reflection(angle), centre)], level
             )
-            if total[0] >= ACCEPT and weakest[0] >= RING and want[0] >= 0.5 * len(rows):
+            seen = want[0] >= max(0.5, _least_seen(evidence)) * len(rows)
+            if total[0] >= ACCEPT and weakest[0] >= RING and seen:
                 fit = RosetteFit(
                     1, angle, centre, level, float(total[0]), float(rms[0])
                 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.readers import read_linework
@@ -54,3 +55,25 @@ def test_half_turns_follow_from_quarter_turns_in_a_grid_of_pinwheels() -> None:
     (zone,) = find_zones(arrangement)
     assert (zone.symmetry.group.family, zone.symmetry.group.short) == ("plane", "p4")
     assert zone.symmetry.certain
+
+
+@pytest.mark.parametrize(
+    "rectangles",
+    [
+        # four of unlike sizes; one lies far from the others
+        [(88.6, 112.5, 9, 17), (124.6, 45.6, 13, 11), (172.5, 160, 7, 18),
+         (81, 65.4, 15, 12)],
+        # two stand nearly above each other
+        [(138.8, 107.3, 16, 9), (142.2, 53.8, 8, 8.3), (117, 52.2, 11.7, 7),
+         (163.7, 131.4, 17.6, 8.5)],
+    ],
+)  # fmt: skip
+def test_one_figure_on_empty_ground_does_not_speak_for_the_rest(
+    rectangles: list[tuple[float, float, float, float]],
+) -> None:
+    body = "".join(
+        f'<rect x="{x}" y="{y}" width="{w}" height="{h}"/>' for x, y, w, h in rectangles
+    )
+    arrangement = build_arrangement(read_linework(_drawing(200, 200, body), name="r"))
+    for zone in find_zones(arrangement):
+        assert zone.symmetry.group.family == "none"
