@@ -30,6 +30,7 @@ __all__ = [
     "make_survey",
     "read_plan",
     "read_source",
+    "rename_kinds",
 ]
 
 
@@ -310,7 +311,7 @@ def make_survey(
     zones = find_zones(arrangement, stated=_stated(plan))
     progress("sorting regions into kinds")
     orbits = find_orbits(arrangement, zones, match=plan.match)
-    orbits = _rename(orbits, plan)
+    orbits = rename_kinds(orbits, plan)
     notes = (*linework.notes, *arrangement.notes, *orbits.notes)
     return Survey(
         linework=linework,
@@ -391,8 +392,26 @@ def _adjacency(arrangement: Arrangement, orbits: Orbits, plan: Plan) -> Adjacenc
     return measure_adjacency(arrangement, orbits, corners=plan.rules.corners_count)
 
 
-def _rename(orbits: Orbits, plan: Plan) -> Orbits:
-    """Return the kinds with the names that the user gave them."""
+def rename_kinds(orbits: Orbits, plan: Plan) -> Orbits:
+    """Return the kinds with the names that the user gave them.
+
+    Parameters
+    ----------
+    orbits : Orbits
+        The kinds.
+    plan : Plan
+        All choices; `Plan.names` count.
+
+    Returns
+    -------
+    Orbits
+        The same kinds.
+
+    Raises
+    ------
+    PlanError
+        If a letter is none of theirs.
+    """
     if not plan.names:
         return orbits
     wanted = dict(plan.names)

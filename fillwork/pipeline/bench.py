@@ -1,0 +1,331 @@
+"""Work on one drawing step by step: what stands, what is pinned, what is redone.
+
+The command line runs all stages once. Somebody who tries colours changes one
+choice after the other, so a *bench* keeps the survey as long as no choice that
+it rests on changes. A *moment* is one state of the work: the plan with the pins
+that the person set, and the colours that merely *stand* until the rest is solved
+again. Nothing here knows the page or a server.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from fillwork.errors import PlanError
+from fillwork.pipeline import stages
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from fillwork.colouring.model import Palette, Pin
+    from fillwork.pipeline.stages import Coloured, Progress, Survey
+    from fillwork.plans.model import Plan
+
+__all__ = ["Bench", "Moment", "changed_plan", "fit_wishes", "painted", "plan_table"]
+
+_SURVEYED = (
+    "lines",
+    "leave",
+    "scope",
+    "join_within",
+    "close_gaps",
+    "close",
+    "drop",
+    "page_edge",
+    "symmetry",
+    "match",
+)
+"""Choices that the survey rests on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """Hold one state of the work.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices; its pins are those that the person set.
+    standing : tuple of Pin or None
+        Pins that keep the colours of all other regions as they stand; None when
+        they follow from the plan.
+    label : str
+        What was done, for undo.
+    """
+
+    plan: Plan
+    standing: tuple[Pin, ...] | None = None
+    label: str = ""
+
+
+class Bench:
+    """Keep a drawing's survey and colours while choices change.
+
+    Parameters
+    ----------
+    source : bytes
+        The drawing's content.
+    name : str
+        Its file name, without folder.
+    allow_large : bool
+        Raise the size limits.
+    """
+
+    def __init__(self, source: bytes, name: str, *, allow_large: bool = False) -> None:
+        self.source = source
+        self.name = name
+        self._allow_large = allow_large
+        self._base: Survey | None = None
+
+    def survey(self, plan: Plan, progress: Progress = stages.quiet) -> Survey:
+        """Return the survey of the drawing, from before where it still holds.
+
+        Parameters
+        ----------
+        plan : Plan
+            All choices.
+        progress : callable
+            Called with the name of each stage as it begins; may raise to stop.
+
+        Returns
+        -------
+        Survey
+            What was found.
+
+        Raises
+        ------
+        FillworkError
+            If the drawing cannot be read or worked, or a setting is wrong.
+        """
+        base = self._base
+        if base is None or any(
+            getattr(base.plan, key) != getattr(plan, key) for key in _SURVEYED
+        ):
+            base = stages.make_survey(
+                self.source,
+                replace(plan, names=(), real_width=None),
+                name=self.name,
+                allow_large=self._allow_large,
+                progress=progress,
+            )
+            self._base = base
+        stages.check_plan(plan)
+        return replace(base, orbits=stages.rename_kinds(base.orbits, plan), plan=plan)
+
+    def colour(
+        self, moment: Moment, progress: Progress = stages.quiet
+    ) -> tuple[Survey, Coloured | None]:
+        """Return survey and colouring of a moment.
+
+        Parameters
+        ----------
+        moment : Moment
+            The state of the work.
+        progress : callable
+            As for `survey`.
+
+        Returns
+        -------
+        survey : Survey
+            What was found.
+        coloured : Coloured or None
+            None when the drawing closes no region.
+
+        Raises
+        ------
+        FillworkError
+            If something cannot be done.
+        """
+        survey = self.survey(moment.plan, progress)
+        if survey.arrangement.face_count < 2:
+            return survey, None
+        plan = whole_plan(survey, moment)
+        return survey, stages.colour_survey(survey, plan, progress=progress)
+
+
+def whole_plan(survey: Survey, moment: Moment) -> Plan:
+    """Return the plan that gives a moment's colours again, on the command line too.
+
+    Parameters
+    ----------
+    survey : Survey
+        The drawing's survey.
+    moment : Moment
+        The state of the work.
+
+    Returns
+    -------
+    Plan
+        With the standing colours as pins, those of the person over them.
+    """
+    plan = moment.plan
+    if moment.standing is None:
+        return plan
+    own = {_reach(survey, pin) for pin in plan.rules.pins}
+    kept = tuple(p for p in moment.standing if _reach(survey, p) not in own)
+    return replace(plan, rules=replace(plan.rules, pins=(*kept, *plan.rules.pins)))
+
+
+def _reach(survey: Survey, pin: Pin) -> tuple[str, bytes]:
+    """Return scope and regions of a pin, by which two are about the same."""
+    from fillwork.colouring.places import find_place
+
+    place = find_place(survey.arrangement, survey.orbits, pin.where, pin.scope)
+    return pin.scope, place.faces.tobytes()
+
+
+def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
+    """Return the moment after one class of regions took a swatch.
+
+    Parameters
+    ----------
+    coloured : Coloured
+        The colours before.
+    moment : Moment
+        The state before.
+    pin : Pin
+        Where, which swatch, how far.
+    label : str
+        What was done.
+
+    Returns
+    -------
+    Moment
+        Everything else keeps its colour; pins within the regions give way.
+
+    Raises
+    ------
+    ColouringError
+        If the place or the swatch is unknown.
+    """
+    from fillwork.colouring.colourways import pins_of
+    from fillwork.colouring.places import find_place
+    from fillwork.colouring.wishes import swatch_named
+
+    survey = coloured.survey
+    swatch_named(coloured.palette, pin.swatch, "the pin")
+    arrangement, orbits = survey.arrangement, survey.orbits
+    inside = set(find_place(arrangement, orbits, pin.where, pin.scope).faces.tolist())
+    standing = moment.standing
+    if standing is None:
+        standing = pins_of(arrangement, orbits, coloured.colouring)
+    kept = tuple(
+        p
+        for p in moment.plan.rules.pins
+        if not inside.issuperset(
+            find_place(arrangement, orbits, p.where, p.scope).faces.tolist()
+        )
+    )
+    standing = tuple(
+        p
+        for p in standing
+        if p.scope == "kind"
+        or not inside.issuperset(
+            find_place(arrangement, orbits, p.where, p.scope).faces.tolist()
+        )
+    )
+    rules = replace(moment.plan.rules, pins=(*kept, pin))
+    return Moment(replace(moment.plan, rules=rules), standing, label)
+
+
+def plan_table(plan: Plan) -> dict[str, Any]:
+    """Return a plan as the table that its file holds.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices.
+
+    Returns
+    -------
+    dict
+        Plain values.
+    """
+    from fillwork.plans.file import plan_to_toml
+
+    return tomllib.loads(plan_to_toml(plan))
+
+
+def changed_plan(plan: Plan, settings: Mapping[str, Any]) -> Plan:
+    """Return a plan with some keys of its file set to other values.
+
+    Parameters
+    ----------
+    plan : Plan
+        The choices before.
+    settings : mapping
+        A part of a plan file's table; a value of None takes the key away. The
+        palette is replaced whole.
+
+    Returns
+    -------
+    Plan
+        As the plan file's own reader understands it.
+
+    Raises
+    ------
+    PlanError
+        If a key or a value is wrong.
+    """
+    import tomli_w
+
+    from fillwork.plans.file import parse_plan
+
+    table = _merged(plan_table(plan), settings)
+    try:
+        text = tomli_w.dumps(table)
+    except (TypeError, ValueError, RecursionError) as error:
+        what = f"a setting has a value that no plan can hold: {error}"
+        raise PlanError(what, mend="send plain texts, numbers, lists and tables") from (
+            error
+        )
+    return parse_plan(text.encode(), "the page")
+
+
+def _merged(table: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, Any]:
+    out = dict(table)
+    for key, value in settings.items():
+        if value is None:
+            out.pop(key, None)
+        elif isinstance(value, dict) and key != "palette":
+            inner = out.get(key)
+            out[key] = _merged(inner if isinstance(inner, dict) else {}, value)
+        else:
+            out[key] = value
+    return out
+
+
+def fit_wishes(plan: Plan, palette: Palette) -> Plan:
+    """Return a plan without the wishes that name no swatch of a palette.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices, made for another palette.
+    palette : Palette
+        The palette that they are to fit.
+
+    Returns
+    -------
+    Plan
+        With the other wishes as they were.
+    """
+    known = {s.name for s in palette.swatches} | {s.code for s in palette.swatches}
+    rules = plan.rules
+    outline = rules.outline
+    if outline is not None and outline not in known and outline != "none":
+        outline = outline if outline.startswith("#") else None
+    return replace(
+        plan,
+        rules=replace(
+            rules,
+            pins=tuple(p for p in rules.pins if p.swatch in known),
+            bans=tuple(b for b in rules.bans if b[1] in known),
+            shares=tuple(s for s in rules.shares if s[0] in known),
+            ground=rules.ground if rules.ground in known else None,
+            bare=tuple(b for b in rules.bare if b in known),
+            outline=outline,
+        ),
+    )
