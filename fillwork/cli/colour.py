@@ -22,8 +22,10 @@ from fillwork.cli.messages import Progress, show_notes, show_written
     options.output_options,
 )
 @options.apply(options.run_options)
+@click.option("--html", is_flag=True, help="Add a page to hand on, in one file.")
 def command(
     drawing: str,
+    html: bool,
     out: str,
     force: bool,
     quiet: bool,
@@ -41,7 +43,7 @@ def command(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         keep = None if given is None else Path(given)
-        written = done.write(out, force=force, keep=keep)
+        written = done.write(out, force=force, keep=keep, html=html)
     click.echo(finish.summary(done), nl=False)
     show_written(written)
     show_notes(done.notes)

@@ -23,7 +23,17 @@ if TYPE_CHECKING:
     from fillwork.pipeline.stages import Coloured, Progress, Survey
     from fillwork.plans.model import Plan
 
-__all__ = ["Bench", "Moment", "changed_plan", "fit_wishes", "painted", "plan_table"]
+__all__ = [
+    "Bench",
+    "Moment",
+    "changed_plan",
+    "fit_wishes",
+    "painted",
+    "plan_table",
+    "rename_swatches",
+    "same_colours",
+    "whole_plan",
+]
 
 _SURVEYED = (
     "lines",
@@ -230,6 +240,23 @@ def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
     return Moment(replace(moment.plan, rules=rules), standing, label)
 
 
+def same_colours(one: Plan, other: Plan) -> bool:
+    """Tell whether two plans differ in nothing that colours rest on.
+
+    Parameters
+    ----------
+    one, other : Plan
+        All choices.
+
+    Returns
+    -------
+    bool
+        Whether regions, palette and wishes are the same.
+    """
+    keys = (*_SURVEYED, "palette", "palette_data", "rules")
+    return all(getattr(one, key) == getattr(other, key) for key in keys)
+
+
 def plan_table(plan: Plan) -> dict[str, Any]:
     """Return a plan as the table that its file holds.
 
@@ -327,5 +354,39 @@ def fit_wishes(plan: Plan, palette: Palette) -> Plan:
             ground=rules.ground if rules.ground in known else None,
             bare=tuple(b for b in rules.bare if b in known),
             outline=outline,
+        ),
+    )
+
+
+def rename_swatches(plan: Plan, names: Mapping[str, str]) -> Plan:
+    """Return a plan whose wishes call swatches by other names.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices.
+    names : mapping of str to str
+        New names by old ones.
+
+    Returns
+    -------
+    Plan
+        With the palette as it was.
+    """
+    rules = plan.rules
+
+    def new(name: str) -> str:
+        return names.get(name, name)
+
+    return replace(
+        plan,
+        rules=replace(
+            rules,
+            pins=tuple(replace(p, swatch=new(p.swatch)) for p in rules.pins),
+            bans=tuple((where, new(swatch)) for where, swatch in rules.bans),
+            shares=tuple((new(swatch), share) for swatch, share in rules.shares),
+            ground=None if rules.ground is None else new(rules.ground),
+            bare=tuple(new(b) for b in rules.bare),
+            outline=None if rules.outline is None else new(rules.outline),
         ),
     )

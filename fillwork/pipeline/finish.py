@@ -457,8 +457,48 @@ class Finish:
             outputs=[(n, digest(d)) for n, d in (outputs or {}).items()],
         )
 
-    def files(self) -> dict[str, bytes]:
+    def html(self) -> bytes:
+        """Return the page to hand on: the drawing to repaint, in one file.
+
+        Returns
+        -------
+        bytes
+            HTML that needs nothing else; it repaints, but does not solve.
+        """
+        from fillwork.colouring.colourways import pins_of
+        from fillwork.plans.file import plan_to_toml
+        from fillwork.renderers.html import single_file
+        from fillwork.renderers.page_data import compose_colouring, compose_drawing
+
+        survey, plan = self.survey, self.plan
+        drawing = compose_drawing(
+            survey.linework,
+            self.arrangement,
+            survey.outlines,
+            self.orbits,
+            survey.adjacency,
+            real_scale=stages.real_scale(plan, self.arrangement),
+            scale_known=self.schedule.scale_known,
+            notes=survey.notes,
+        )
+        colouring = compose_colouring(
+            self.arrangement,
+            self.orbits,
+            survey.adjacency,
+            self.colouring,
+            pins=pins_of(self.arrangement, self.orbits, self.colouring),
+            notes=self.coloured.notes,
+        )
+        bare = replace(plan, rules=replace(plan.rules, pins=()))
+        return single_file(drawing, colouring, plan_to_toml(bare))
+
+    def files(self, *, html: bool = False) -> dict[str, bytes]:
         """Return every file of the main job.
+
+        Parameters
+        ----------
+        html : bool
+            Whether the page to hand on is among them.
 
         Returns
         -------
@@ -474,6 +514,9 @@ class Finish:
         files["schedule.txt"] = self.schedule_text().encode()
         files["schedule.csv"] = self.schedule_csv().encode()
         files["plan.toml"] = self.plan_toml().encode()
+        if html:
+            self.progress("writing the page")
+            files["page.html"] = self.html()
         self.progress("writing the report")
         files[REPORT] = to_json(self.report(files))
         return files
@@ -484,6 +527,7 @@ class Finish:
         *,
         force: bool = False,
         keep: Path | None = None,
+        html: bool = False,
     ) -> tuple[Path, ...]:
         """Write every file of the main job, or none.
 
@@ -495,13 +539,16 @@ class Finish:
             Overwrite files that are not fillwork's own.
         keep : Path, optional
             A file that is never overwritten.
+        html : bool
+            Whether the page to hand on is among them.
 
         Returns
         -------
         tuple of Path
             The files written.
         """
-        return write_files(Path(folder), self.files(), force=force, keep=keep)
+        files = self.files(html=html)
+        return write_files(Path(folder), files, force=force, keep=keep)
 
     def sheet_files(self, formats: Sequence[str] = ("pdf",)) -> dict[str, bytes]:
         """Return the sheets in several formats.

@@ -1,0 +1,55 @@
+"""The demo's drawings, for who has none at hand yet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from fillwork.errors import ReadError
+
+__all__ = ["demo_drawing", "list_demos"]
+
+
+def _folder() -> Path | None:
+    """Return the folder of the demo's drawings: in the wheel, or beside the package."""
+    package = Path(__file__).resolve().parent.parent
+    for folder in (package / "demo", package.parent / "demo" / "drawings"):
+        if any(folder.glob("*.svg")):
+            return folder
+    return None
+
+
+def list_demos() -> list[str]:
+    """Return the names of the demo's drawings.
+
+    Returns
+    -------
+    list of str
+        In alphabetical order.
+    """
+    folder = _folder()
+    return [] if folder is None else sorted(p.stem for p in folder.glob("*.svg"))
+
+
+def demo_drawing(name: str) -> bytes:
+    """Return one of the demo's drawings.
+
+    Parameters
+    ----------
+    name : str
+        As of `list_demos`.
+
+    Returns
+    -------
+    bytes
+        SVG.
+
+    Raises
+    ------
+    ReadError
+        If there is none of this name.
+    """
+    folder = _folder()
+    if folder is None or name not in list_demos():
+        what = "there is no such drawing in the demo"
+        raise ReadError(what, mend="choose one of " + ", ".join(list_demos()))
+    return (folder / f"{name}.svg").read_bytes()

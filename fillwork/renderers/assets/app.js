@@ -1,0 +1,175 @@
+// What the parts of the page share: the painting, what is chosen, and what to tell.
+
+import { Painting } from "./painting.js";
+import { Failure } from "./service.js";
+import { text } from "./text.js";
+
+/** One sheet of work; the parts listen to it. */
+export class App {
+  constructor({ service = null, single = null }) {
+    this.service = service;
+    this.single = single;
+    this.listeners = new Map();
+    this.sheet = null;
+    this.painting = null;
+    this.chosen = 0;
+    this.scope = "kind";
+    this.state = null;
+    this.plan = null;
+    this.revision = {};
+    this.following = null;
+  }
+
+  get live() {
+    return this.service !== null;
+  }
+
+  on(event, listener) {
+    if (!this.listeners.has(event)) this.listeners.set(event, []);
+    this.listeners.get(event).push(listener);
+  }
+
+  tell(event, value) {
+    for (const listener of this.listeners.get(event) ?? []) listener(value);
+  }
+
+  say(words, alert = false) {
+    this.tell("message", { words, alert });
+  }
+
+  /** Run something that may fail, and say so if it does. */
+  async attempt(action) {
+    try {
+      return await action();
+    } catch (error) {
+      if (!(error instanceof Failure)) throw error;
+      this.complain({ what: error.message, where: error.where, mend: error.mend });
+      return undefined;
+    }
+  }
+
+  complain({ what, where, mend }) {
+    this.say([where, what].filter(Boolean).join(": ") + (mend ? `. ${text.toMend(mend)}` : ""), true);
+  }
+
+  // live work
+
+  /** Take a sheet up and show it when it is ready. */
+  async open(request) {
+    await this.attempt(async () => {
+      const { id } = await request();
+      this.sheet = id;
+      this.revision = {};
+      this.painting = null;
+      sessionStorage.setItem("fillwork-sheet", id);
+      this.tell("opened");
+      await this.follow();
+    });
+  }
+
+  /** Ask the sheet for something, and follow what it does. */
+  async ask(path, table = {}) {
+    if (!this.sheet) return;
+    await this.attempt(async () => {
+      await this.service.post(`${this.sheet}/${path}`, table);
+      await this.follow();
+    });
+  }
+
+  change(settings, label, renamed = {}) {
+    return this.ask("change", { settings, label, renamed });
+  }
+
+  /** Wait for the sheet's work, then fetch what is new. */
+  follow() {
+    this.again = Boolean(this.following);
+    this.following ??= this.#follow().finally(() => {
+      this.following = null;
+    });
+    return this.following;
+  }
+
+  async #follow() {
+    let state;
+    do {
+      this.again = false;
+      state = await this.service.settle(this.sheet, (now) => {
+        this.state = now;
+        this.tell("state", now);
+      });
+    } while (this.again);
+    await this.#fetch(state.revision);
+    const { state: how, error } = state.task;
+    if (how === "failed" && error) this.complain(error);
+    if (how === "cancelled") this.say(text.cancelled);
+    this.tell("settled", state);
+  }
+
+  async #fetch(revision) {
+    const sheet = this.sheet;
+    const fresh = (name) => revision[name] !== this.revision[name] && revision[name] > 0;
+    const get = (name) => this.service.get(`${sheet}/${name}`);
+    if (fresh("plan")) this.plan = await get("plan");
+    if (fresh("drawing")) {
+      this.drawing = await get("drawing");
+      this.painting = null;
+      this.tell("drawing", this.drawing);
+    }
+    if (fresh("colouring") && this.drawing.shapes.length) {
+      const colouring = await get("colouring");
+      if (this.painting) this.painting.take(colouring);
+      else this.painting = new Painting(this.drawing, colouring);
+      this.chosen = Math.min(this.chosen, this.painting.swatches.length - 1);
+      this.tell("colours");
+    }
+    for (const name of ["suggestions", "choices", "pages", "files"])
+      if (fresh(name)) this.tell(name, await get(name));
+    this.revision = { ...revision };
+    this.tell("plan");
+  }
+
+  // work on either page
+
+  choose(swatch) {
+    this.chosen = swatch;
+    this.tell("chosen");
+  }
+
+  /** Give a region, and what its scope reaches, the chosen swatch. */
+  paint(region, scope = this.scope) {
+    if (!this.painting || region < 0) return;
+    const swatch = this.painting.swatches[this.chosen];
+    const kind = this.painting.drawing.kinds[this.painting.drawing.kind[region]];
+    const label = text.painted(kind.letter, swatch.name);
+    const regions = this.painting.paint(region, scope, this.chosen);
+    this.tell("painted", regions);
+    this.say(label);
+    if (!this.live) return;
+    const [x, y] = this.painting.drawing.places[region];
+    const at = [x, this.painting.drawing.height - y];
+    this.ask("paint", { at, scope, swatch: swatch.name, label });
+  }
+
+  release(index) {
+    if (this.live) this.ask("release", { number: index });
+    else {
+      this.painting.release(index);
+      this.tell("colours");
+    }
+  }
+
+  undo() {
+    if (this.live) this.ask("undo");
+    else if (this.painting.undo()) this.tell("colours");
+  }
+
+  redo() {
+    if (this.live) this.ask("redo");
+    else if (this.painting.redo()) this.tell("colours");
+  }
+
+  /** The weakest contrast where regions touch, if there is one. */
+  weakest() {
+    return this.painting?.measure().contacts[0] ?? null;
+  }
+}

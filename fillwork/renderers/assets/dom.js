@@ -1,0 +1,72 @@
+// Small helpers to build the page. Data only ever becomes text, never markup.
+
+/** Build an element; properties that begin with "on" are listeners. */
+export function element(tag, properties = {}, ...children) {
+  const made = document.createElement(tag);
+  for (const [name, value] of Object.entries(properties)) {
+    if (value === undefined || value === null || value === false) continue;
+    if (name.startsWith("on")) made.addEventListener(name.slice(2), value);
+    else if (name === "class") made.className = value;
+    else if (name === "data") Object.assign(made.dataset, value);
+    else if (name in made && name !== "list") made[name] = value;
+    else made.setAttribute(name, value === true ? "" : value);
+  }
+  made.append(...children.filter((child) => child !== null && child !== undefined));
+  return made;
+}
+
+/** Rebuild what a container holds and give the focus back to its place. */
+export function rebuild(container, ...children) {
+  const active = document.activeElement;
+  const key = container.contains(active) ? active.dataset.key : undefined;
+  container.replaceChildren(...children.filter((child) => child));
+  if (key) container.querySelector(`[data-key="${CSS.escape(key)}"]`)?.focus();
+}
+
+/** A button that is named by its words. */
+export function button(words, press, properties = {}) {
+  return element("button", { type: "button", onclick: press, ...properties }, words);
+}
+
+/** A label with its control. */
+export function field(words, control, hint = "") {
+  return element(
+    "label",
+    { class: "field" },
+    element("span", {}, words),
+    control,
+    hint ? element("small", {}, hint) : null,
+  );
+}
+
+/** A list to choose one from; the options are pairs of value and words. */
+export function choice(options, value, change, properties = {}) {
+  const made = element(
+    "select",
+    { onchange: () => change(made.value), ...properties },
+    ...options.map(([v, words]) => element("option", { value: v }, words)),
+  );
+  made.value = value;
+  return made;
+}
+
+/** A box to tick, with its words. */
+export function tick(words, checked, change, properties = {}) {
+  const box = element("input", {
+    type: "checkbox",
+    checked,
+    onchange: () => change(box.checked),
+    ...properties,
+  });
+  return element("label", { class: "tick" }, box, element("span", {}, words));
+}
+
+/** Hand bytes to the person as a file. */
+export function hand(blob, name) {
+  const address = URL.createObjectURL(blob);
+  const link = element("a", { href: address, download: name });
+  document.body.append(link);
+  link.click();
+  link.remove();
+  setTimeout(() => URL.revokeObjectURL(address), 10000);
+}

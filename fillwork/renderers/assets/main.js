@@ -1,0 +1,131 @@
+// Puts the page together: the drawing beside the headings, and one place for messages.
+
+import { App } from "./app.js";
+import { button, element, rebuild } from "./dom.js";
+import { Painting } from "./painting.js";
+import { coloursPart } from "./part_colours.js";
+import { colourwaysPart } from "./part_colourways.js";
+import { drawingPart } from "./part_drawing.js";
+import { finishPart } from "./part_finish.js";
+import { regionsPart } from "./part_regions.js";
+import { Service } from "./service.js";
+import { Sight } from "./sight.js";
+import { text } from "./text.js";
+
+/** The token stands after # in the address, where browsers send it nowhere. */
+function readToken() {
+  const found = new URLSearchParams(location.hash.slice(1)).get("token");
+  if (found) {
+    sessionStorage.setItem("fillwork-token", found);
+    history.replaceState(null, "", location.pathname);
+  }
+  return found ?? sessionStorage.getItem("fillwork-token") ?? "";
+}
+
+function connect(app, sight, box, caption) {
+  app.on("drawing", (drawing) => {
+    box.hidden = false;
+    box.setAttribute("aria-label", text.sightOf(drawing.file));
+    document.title = `${drawing.file} – fillwork`;
+  });
+  app.on("colours", () => sight.load(app.painting));
+  app.on("painted", (regions) => sight.repaint(regions));
+  app.on("light", (kind) => sight.light(kind));
+  app.on("lit", (kind) => {
+    const { painting } = app;
+    if (kind === null || !painting) caption.textContent = "";
+    else {
+      const { letter, name, count, share } = painting.drawing.kinds[kind];
+      const swatches = painting.swatchesOf(kind).map((s) => painting.swatches[s].name);
+      caption.textContent = text.caption(letter, name, text.kindCount(count, share), swatches);
+    }
+  });
+}
+
+function showMessages(app, box) {
+  const words = element("p", { role: "status" });
+  const alert = element("p", { role: "alert" });
+  const work = element("div", { class: "work" });
+  box.append(words, alert, work);
+  app.on("message", (message) => {
+    words.textContent = message.alert ? "" : message.words;
+    alert.textContent = message.alert ? message.words : "";
+  });
+  let shown = "";
+  const working = ({ task }) => {
+    const now = task.state === "working" ? task.what || text.working : "";
+    if (now === shown) return;
+    shown = now;
+    rebuild(
+      work,
+      now ? element("span", {}, `${now} …`) : null,
+      now ? button(text.cancel, () => app.service.post(`${app.sheet}/cancel`)) : null,
+    );
+  };
+  app.on("state", working);
+  app.on("settled", working);
+}
+
+async function begin(app) {
+  if (app.single) {
+    const { drawing, colouring } = app.single;
+    app.drawing = drawing;
+    app.painting = new Painting(drawing, colouring);
+    app.tell("drawing", drawing);
+    app.tell("colours");
+    return;
+  }
+  await app.attempt(async () => {
+    app.start = await app.service.get("start");
+    app.tell("start", app.start);
+    const last = sessionStorage.getItem("fillwork-sheet") ?? "";
+    const known = app.start.last.some((sheet) => sheet.id === last);
+    const id = app.start.first || (known ? last : "");
+    if (id) await app.open(() => app.service.post("reopen", { id }));
+  });
+}
+
+function build() {
+  const data = document.getElementById("data");
+  const single = data ? JSON.parse(data.textContent) : null;
+  const service = single ? null : new Service(readToken(), text);
+  const app = new App({ service, single });
+  const box = document.getElementById("sight");
+  const caption = document.getElementById("caption");
+  let lit = null;
+  const sight = new Sight(box, {
+    weakest: () => app.weakest(),
+    hover: (region) => {
+      const kind = region < 0 ? null : app.painting.drawing.kind[region];
+      if (kind === lit) return;
+      lit = kind;
+      sight.light(kind);
+      app.tell("lit", kind);
+    },
+    touch: (region) => app.paint(region),
+  });
+  connect(app, sight, box, caption);
+  showMessages(app, document.getElementById("message"));
+  const part = (name) => document.getElementById(name);
+  for (const [name, words] of Object.entries(text.headings)) {
+    const heading = part(name)?.querySelector("h2");
+    if (heading) heading.textContent = words;
+  }
+  drawingPart(app, part("drawing"));
+  regionsPart(app, part("regions"), sight);
+  coloursPart(app, part("colours"), sight);
+  if (app.live) colourwaysPart(app, part("colourways"));
+  else part("colourways").remove();
+  finishPart(app, part("finish"));
+  document.addEventListener("keydown", (event) => {
+    if (!(event.ctrlKey || event.metaKey) || event.target.matches("input[type=text]")) return;
+    const key = event.key.toLowerCase();
+    if (key === "z" && !event.shiftKey) app.undo();
+    else if (key === "y" || (key === "z" && event.shiftKey)) app.redo();
+    else return;
+    event.preventDefault();
+  });
+  begin(app);
+}
+
+build();

@@ -1,0 +1,170 @@
+// Which region bears which swatch, and what follows from it. No page, no server.
+
+const SCOPES = ["kind", "turns", "shifts", "only"];
+
+/** Holds the colours as they stand, the pins, and the way back. */
+export class Painting {
+  constructor(drawing, colouring) {
+    this.drawing = drawing;
+    this.classes = {
+      kind: members(drawing.kind),
+      turns: members(drawing.turns),
+      shifts: members(drawing.shifts),
+    };
+    this.past = [];
+    this.future = [];
+    this.take(colouring);
+  }
+
+  /** Take up another colouring of the same drawing. */
+  take(colouring) {
+    this.colouring = colouring;
+    this.swatch = Int32Array.from(colouring.of_face);
+    this.pins = colouring.pins.map((pin) => ({ ...pin }));
+    this.measured = null;
+  }
+
+  get swatches() {
+    return this.colouring.palette.swatches;
+  }
+
+  /** The regions that a touch on one of them reaches. */
+  reach(region, scope) {
+    if (scope === "only") return [region];
+    return this.classes[scope].get(this.drawing[scope][region]);
+  }
+
+  /** Give regions a swatch and pin them; returns the regions that changed. */
+  paint(region, scope, swatch) {
+    const regions = this.reach(region, scope);
+    this.past.push(this.#keep());
+    this.future = [];
+    const [x, y] = this.drawing.places[region];
+    const inside = new Set(regions);
+    // a pin for all of them stands for the smaller ones among them
+    this.pins = this.pins.filter((pin) => !pin.regions.every((r) => inside.has(r)));
+    const where = `@${trim(x)},${trim(this.drawing.height - y)}`;
+    this.pins.push({ where, scope, swatch, regions });
+    this.#apply();
+    for (const r of regions) if (!this.#finer(r, scope)) this.swatch[r] = swatch;
+    this.measured = null;
+    return regions;
+  }
+
+  /** Let a pin go; its colour stays until the rest is solved again. */
+  release(index) {
+    this.past.push(this.#keep());
+    this.future = [];
+    this.pins = this.pins.filter((_, k) => k !== index);
+  }
+
+  undo() {
+    return this.#swap(this.past, this.future);
+  }
+
+  redo() {
+    return this.#swap(this.future, this.past);
+  }
+
+  #keep() {
+    return { swatch: this.swatch.slice(), pins: this.pins };
+  }
+
+  #swap(from, to) {
+    const kept = from.pop();
+    if (!kept) return false;
+    to.push(this.#keep());
+    this.swatch = kept.swatch;
+    this.pins = kept.pins;
+    this.measured = null;
+    return true;
+  }
+
+  /** Pins of smaller reach hold against those of larger reach. */
+  #apply() {
+    this.pins.sort((a, b) => SCOPES.indexOf(a.scope) - SCOPES.indexOf(b.scope));
+  }
+
+  #finer(region, scope) {
+    return this.pins.some(
+      (pin) =>
+        SCOPES.indexOf(pin.scope) > SCOPES.indexOf(scope) && pin.regions.includes(region),
+    );
+  }
+
+  /** Contrast where kinds touch, and the share of each swatch. */
+  measure() {
+    if (this.measured) return this.measured;
+    const { touch, shared, kind, area } = this.drawing;
+    const difference = this.colouring.palette.difference;
+    const pairs = new Map();
+    const count = this.drawing.kinds.length;
+    for (let k = 0; k < touch.length; k += 2) {
+      const [a, b] = [touch[k], touch[k + 1]];
+      const [s, t] = [this.swatch[a], this.swatch[b]];
+      const value = difference[s][t];
+      const [i, j] = kind[a] < kind[b] ? [kind[a], kind[b]] : [kind[b], kind[a]];
+      const key = i * count + j;
+      const old = pairs.get(key);
+      if (!old) pairs.set(key, { a: i, b: j, value, regions: [a, b], shared: shared[k / 2] });
+      else {
+        old.shared += shared[k / 2];
+        if (value < old.value) Object.assign(old, { value, regions: [a, b] });
+      }
+    }
+    const contacts = [...pairs.values()].sort((p, q) => p.value - q.value || q.shared - p.shared);
+    const shares = this.swatches.map(() => ({ regions: 0, area: 0 }));
+    let whole = 0;
+    for (let r = 0; r < area.length; r += 1) {
+      const share = shares[this.swatch[r]];
+      if (!share) continue;
+      share.regions += 1;
+      share.area += area[r];
+      whole += area[r];
+    }
+    for (const share of shares) share.share = whole ? share.area / whole : 0;
+    this.measured = { contacts, shares };
+    return this.measured;
+  }
+
+  /** The swatches that a kind bears. */
+  swatchesOf(kind) {
+    return [...new Set(this.classes.kind.get(kind).map((r) => this.swatch[r]))];
+  }
+
+  /** The plan's text with the pins as they stand, for the command line. */
+  plan(text) {
+    const rows = this.pins.map((pin) => {
+      const [x, y] = pin.where.slice(1).split(",");
+      const place = pin.where.startsWith("@")
+        ? `at = [${decimal(x)}, ${decimal(y)}]`
+        : `where = ${quoted(pin.where)}`;
+      const scope = pin.scope === "kind" ? "" : `scope = ${quoted(pin.scope)}\n`;
+      const name = quoted(this.swatches[pin.swatch].name);
+      return `\n[[colouring.pin]]\n${place}\nswatch = ${name}\n${scope}`;
+    });
+    return text + rows.join("");
+  }
+}
+
+function members(classOf) {
+  const found = new Map();
+  classOf.forEach((c, region) => {
+    const list = found.get(c);
+    if (list) list.push(region);
+    else found.set(c, [region]);
+  });
+  return found;
+}
+
+function trim(value) {
+  return String(Math.round(value * 1000) / 1000);
+}
+
+function decimal(text) {
+  return text.includes(".") ? text : `${text}.0`;
+}
+
+function quoted(text) {
+  return JSON.stringify(text);
+}

@@ -1,0 +1,321 @@
+// Under the heading Colours: swatches, what a touch reaches, contrast, pins, palette.
+
+import { button, choice, element, field, hand, rebuild, tick } from "./dom.js";
+import { capital, fold, notes } from "./part_drawing.js";
+import { chip } from "./part_regions.js";
+import { text } from "./text.js";
+
+const WEAKEST = 10; // touching pairs listed
+
+/** Fill the part of the page about colours. */
+export function coloursPart(app, part, sight) {
+  const boxes = Object.fromEntries(
+    ["palette", "swatches", "reach", "steps", "contrast", "pins", "view", "edit"].map((name) => [
+      name,
+      element("div", { class: name }),
+    ]),
+  );
+  part.append(element("p", {}, text.coloursHint), ...Object.values(boxes));
+  showReach(app, boxes.reach);
+  app.on("colours", () => {
+    showSwatches(app, boxes.swatches);
+    showContrast(app, boxes.contrast, sight);
+    showPins(app, boxes.pins);
+    showView(app, boxes.view, sight);
+    showSteps(app, boxes.steps);
+  });
+  app.on("chosen", () => showSwatches(app, boxes.swatches));
+  app.on("painted", () => {
+    showSwatches(app, boxes.swatches);
+    showContrast(app, boxes.contrast, sight);
+    showPins(app, boxes.pins);
+    showSteps(app, boxes.steps);
+  });
+  app.on("state", () => showSteps(app, boxes.steps));
+  if (app.live)
+    app.on("plan", () => {
+      showPalettes(app, boxes.palette);
+      showEditing(app, boxes.edit);
+    });
+}
+
+function showSwatches(app, box) {
+  const { painting } = app;
+  const { shares } = painting.measure();
+  const rows = painting.swatches.map((swatch, k) => {
+    const square = element("i", { class: "swatch", "aria-hidden": "true" });
+    square.style.backgroundColor = painting.colouring.palette.views.normal[k];
+    const made = button("", () => app.choose(k), {
+      class: "pick",
+      "aria-pressed": String(k === app.chosen),
+      data: { key: `swatch${k}` },
+      title: swatch.pigments.join(", "),
+    });
+    made.append(
+      square,
+      element("b", {}, swatch.code),
+      element("span", { class: "name" }, swatch.name),
+      element("span", { class: "count" }, text.percent(shares[k].share)),
+    );
+    return element("li", {}, made);
+  });
+  rebuild(box, element("ul", { class: "picks", "aria-label": text.swatches }, ...rows));
+}
+
+function showReach(app, box) {
+  const rows = Object.entries(text.scopes).map(([scope, words]) =>
+    element(
+      "label",
+      { class: "tick" },
+      element("input", {
+        type: "radio",
+        name: "reach",
+        checked: scope === app.scope,
+        onchange: () => {
+          app.scope = scope;
+        },
+      }),
+      element("span", {}, words),
+    ),
+  );
+  box.append(element("fieldset", {}, element("legend", {}, text.reach), ...rows));
+}
+
+function showSteps(app, box) {
+  const { painting, state } = app;
+  if (!painting) return;
+  const back = app.live ? state?.undo : painting.past.length > 0;
+  const forth = app.live ? state?.redo : painting.future.length > 0;
+  const named = (words, label) => (typeof label === "string" ? `${words}: ${label}` : words);
+  rebuild(
+    box,
+    element(
+      "div",
+      { class: "words" },
+      app.live ? button(text.solve, () => app.ask("solve"), { data: { key: "solve" } }) : null,
+      button(text.undo, () => app.undo(), {
+        disabled: !back,
+        title: named(text.undo, back),
+        data: { key: "undo" },
+      }),
+      button(text.redo, () => app.redo(), {
+        disabled: !forth,
+        title: named(text.redo, forth),
+        data: { key: "redo" },
+      }),
+    ),
+  );
+}
+
+function showContrast(app, box, sight) {
+  const { painting } = app;
+  const { contacts } = painting.measure();
+  const { goal, best, proven } = painting.colouring;
+  const { kinds } = painting.drawing;
+  const named = ({ regions }) =>
+    regions
+      .map((r) => {
+        const swatch = painting.swatches[painting.swatch[r]];
+        return `${kinds[painting.drawing.kind[r]].letter} ${swatch.code} ${swatch.name}`;
+      })
+      .join(" / ");
+  const weakest = contacts[0];
+  const rows = contacts.slice(0, WEAKEST).map((pair) =>
+    element(
+      "tr",
+      { class: pair.value < goal ? "weak" : "" },
+      element("td", {}, named(pair)),
+      element("td", { class: "number" }, pair.value.toFixed(1)),
+    ),
+  );
+  const table = element(
+    "table",
+    {},
+    element(
+      "thead",
+      {},
+      element("tr", {}, element("th", {}, text.touching), element("th", { class: "number" }, "ΔE00")),
+    ),
+    element("tbody", {}, ...rows),
+  );
+  rebuild(
+    box,
+    element(
+      "p",
+      { class: weakest && weakest.value < goal ? "short" : "" },
+      weakest
+        ? text.contrast(weakest.value, named(weakest), goal, app.live ? best : null, proven)
+        : text.noContact,
+    ),
+    app.live ? goalField(app, goal) : null,
+    tick(
+      text.showWeakest,
+      sight.show.weakest,
+      (on) => {
+        sight.show.weakest = on;
+        sight.draw();
+      },
+      { data: { key: "weakest" } },
+    ),
+    weakest
+      ? fold(text.contacts(contacts.length), table, box.querySelector("details")?.open ?? false)
+      : null,
+    app.live && painting.colouring.notes.length ? notes(painting.colouring.notes) : null,
+  );
+}
+
+function goalField(app, goal) {
+  const input = element("input", {
+    type: "number",
+    min: "0",
+    max: "100",
+    step: "1",
+    value: goal,
+    data: { key: "goal" },
+    onchange: () =>
+      app.change({ colouring: { goal_difference: Number(input.value) || 0 } }, text.goal),
+  });
+  return field(text.goal, input, text.goalHint);
+}
+
+function showPins(app, box) {
+  const { painting } = app;
+  const { kinds, kind } = painting.drawing;
+  const rows = painting.pins.map((pin, k) => {
+    const swatch = painting.swatches[pin.swatch];
+    const [first] = pin.regions;
+    const letter = first === undefined ? pin.where : kinds[kind[first]].letter;
+    const words = text.pin(letter, text.reaches[pin.scope], swatch?.name ?? "?", pin.regions.length);
+    return element(
+      "li",
+      {},
+      swatch ? chip(swatch) : null,
+      element("span", {}, words),
+      button(text.release, () => app.release(k), {
+        class: "quiet",
+        "aria-label": `${text.release}: ${words}`,
+        data: { key: `pin${k}` },
+      }),
+    );
+  });
+  rebuild(
+    box,
+    rows.length
+      ? fold(text.pins(rows.length), element("ul", { class: "plain" }, ...rows), true)
+      : null,
+  );
+}
+
+function showView(app, box, sight) {
+  const views = choice(
+    Object.entries(text.views),
+    sight.show.view,
+    (value) => {
+      sight.show.view = value;
+      sight.draw();
+      showView(app, box, sight);
+    },
+    { data: { key: "view" } },
+  );
+  const warnings = app.painting.colouring.warnings[sight.show.view] ?? [];
+  rebuild(
+    box,
+    field(text.view, views),
+    app.live && warnings.length
+      ? element("ul", { class: "plain" }, ...warnings.map((w) => element("li", {}, capital(w) + ".")))
+      : null,
+  );
+}
+
+function showPalettes(app, box) {
+  const own = app.plan.palette.name;
+  const shipped = app.start.palettes;
+  const name = app.plan.plan.palette?.name ?? "";
+  const list = choice(
+    [
+      ...(shipped.some((p) => p.name === name) ? [] : [["", text.ownPalette(own)]]),
+      ...shipped.map((p) => [p.name, p.title]),
+    ],
+    shipped.some((p) => p.name === name) ? name : "",
+    (value) => value && app.change({ palette: { name: value } }, text.palette),
+    { data: { key: "palette" } },
+  );
+  rebuild(box, field(text.palette, list));
+}
+
+// the palette edited in place
+
+function showEditing(app, box) {
+  if (!app.plan) return;
+  const open = box.querySelector("details")?.open ?? false;
+  const table = structuredClone(app.plan.palette);
+  const { paint } = table;
+  const send = (renamed = {}) =>
+    app.ask("change", { settings: { palette: table }, label: text.editPalette, renamed });
+  const rows = paint.map((entry, k) => {
+    const colour = element("input", {
+      type: "color",
+      value: app.painting?.swatches[k]?.hex ?? "#888888",
+      "aria-label": text.colourOf(entry.name),
+      data: { key: `colour${k}` },
+      onchange: () => {
+        entry.colour = colour.value;
+        send();
+      },
+    });
+    const name = element("input", {
+      type: "text",
+      value: entry.name,
+      maxLength: 80,
+      "aria-label": text.nameOf(entry.name),
+      data: { key: `name${k}` },
+      onchange: () => {
+        const before = entry.name;
+        entry.name = name.value.trim() || before;
+        send({ [before]: entry.name });
+      },
+    });
+    const remove = button(
+      text.remove,
+      () => {
+        paint.splice(k, 1);
+        send();
+      },
+      { class: "quiet", "aria-label": text.removeSwatch(entry.name), disabled: paint.length < 3 },
+    );
+    return element("li", { class: "edit-row" }, colour, name, remove);
+  });
+  const add = button(text.addSwatch, () => {
+    let n = paint.length + 1;
+    while (paint.some((p) => p.name === text.newSwatch(n))) n += 1;
+    paint.push({ name: text.newSwatch(n), colour: "#808080" });
+    send();
+  });
+  const picture = element("input", {
+    type: "file",
+    accept: "image/png,image/jpeg,image/webp,image/tiff,image/bmp,image/gif",
+    onchange: () =>
+      picture.files[0] &&
+      app.attempt(async () => {
+        const found = await app.service.send("palette-from-picture?count=8", picture.files[0]);
+        await app.change({ palette: found }, text.fromPicture);
+      }),
+  });
+  const save = button(text.savePalette, () =>
+    app.attempt(async () => hand(await app.service.blob(`${app.sheet}/palette.toml`), "palette.toml")),
+  );
+  rebuild(
+    box,
+    fold(
+      text.editPalette,
+      element(
+        "div",
+        {},
+        element("ul", { class: "plain" }, ...rows),
+        element("div", { class: "words" }, add, save),
+        field(text.fromPicture, picture, text.fromPictureHint),
+      ),
+      open,
+    ),
+  );
+}

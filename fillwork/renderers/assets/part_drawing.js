@@ -1,0 +1,174 @@
+// Under the heading Drawing: which drawing, what was found in it, what to mend.
+
+import { button, element, field, rebuild, tick } from "./dom.js";
+import { text } from "./text.js";
+
+const REPAIRS = {
+  gap: ["close"],
+  "loose end": ["close", "drop"],
+  overshoot: ["drop"],
+  bridge: ["drop"],
+};
+
+/** Fill the part of the page about the drawing. */
+export function drawingPart(app, part) {
+  const choose = element("div", { class: "choose" });
+  const found = element("div", { class: "found" });
+  part.append(choose, found);
+  if (app.live) chooseDrawing(app, choose);
+  app.on("drawing", (drawing) => showFound(app, found, drawing));
+}
+
+function chooseDrawing(app, box) {
+  const take = (file) => file && app.open(() => app.service.send("open", file));
+  const input = element("input", {
+    type: "file",
+    accept: ".svg,.svgz,image/svg+xml",
+    onchange: () => take(input.files[0]),
+  });
+  const drop = element("div", { class: "drop" }, field(text.chooseFile, input, text.orDrop));
+  for (const name of ["dragenter", "dragover"])
+    document.addEventListener(name, (event) => {
+      event.preventDefault();
+      drop.classList.add("over");
+    });
+  for (const name of ["dragleave", "drop"])
+    document.addEventListener(name, (event) => {
+      event.preventDefault();
+      drop.classList.remove("over");
+    });
+  document.addEventListener("drop", (event) => take(event.dataTransfer?.files[0]));
+  const lists = element("div");
+  box.append(drop, lists);
+  app.on("start", (start) => {
+    const demos = start.demos.map((name) =>
+      button(name.replaceAll("-", " "), () => app.open(() => app.service.post("open-demo", { name }))),
+    );
+    const last = start.last.map((sheet) => {
+      const when = new Date(sheet.when * 1000).toLocaleString();
+      return element(
+        "li",
+        {},
+        button(sheet.file, () => app.open(() => app.service.post("reopen", { id: sheet.id }))),
+        element("small", {}, when),
+      );
+    });
+    rebuild(
+      lists,
+      fold(text.demos, element("div", { class: "words" }, ...demos), !last.length),
+      last.length ? fold(text.goOn, element("ul", { class: "plain" }, ...last), true) : null,
+    );
+    app.on("opened", () => {
+      for (const details of lists.querySelectorAll("details")) details.open = false;
+    });
+  });
+}
+
+/** Something that can be folded away under its words. */
+export function fold(words, content, open = false) {
+  return element("details", { open }, element("summary", {}, words), content);
+}
+
+function showFound(app, box, drawing) {
+  const size = `${round(drawing.width)} × ${round(drawing.height)} mm`;
+  const several = drawing.zones.length > 1;
+  const sentences = drawing.zones.map((zone) =>
+    element(
+      "p",
+      {},
+      (several ? `${text.zone(zone.zone, zone.role)}: ` : "") + capital(zone.sentence) + ".",
+    ),
+  );
+  rebuild(
+    box,
+    element("p", { class: "lead" }, text.found(drawing.file, size, drawing.shapes.length, drawing.kinds.length)),
+    ...(drawing.shapes.length ? sentences : [element("p", {}, text.noRegions)]),
+    element("p", { class: "small" }, drawing.scale_known ? "" : text.scaleUnknown),
+    app.live ? trueWidth(app, drawing) : null,
+    drawing.defects.length ? defects(app, drawing) : null,
+    app.live && drawing.line_groups.length > 1 ? lineGroups(app, drawing) : null,
+    drawing.notes.length ? notes(drawing.notes) : null,
+  );
+}
+
+function trueWidth(app, drawing) {
+  const now = drawing.width * drawing.real_scale;
+  const input = element("input", {
+    type: "number",
+    min: "1",
+    step: "any",
+    value: round(now),
+    data: { key: "width" },
+    onchange: () => {
+      const value = Number(input.value);
+      app.change({ drawing: { real_width_mm: value > 0 ? value : null } }, text.trueWidth);
+    },
+  });
+  return field(text.trueWidth, input, text.trueWidthHint);
+}
+
+function defects(app, drawing) {
+  const rows = drawing.defects.slice(0, 60).map((defect, k) => {
+    const open = defect.done === "left";
+    const repairs = app.live && open ? (REPAIRS[defect.type] ?? []) : [];
+    return element(
+      "li",
+      {},
+      element("span", {}, text.defect(defect.type, round(defect.size), defect.done)),
+      ...repairs.map((kind) =>
+        button(text.repair[kind], () => app.ask("repair", { kind, at: defect.at_mm }), {
+          data: { key: `${kind}${k}` },
+        }),
+      ),
+    );
+  });
+  const list = element("ol", { class: "defects" }, ...rows);
+  const more = drawing.defects.length - rows.length;
+  const open = drawing.defects.some((d) => d.done === "left");
+  return fold(
+    text.defects(drawing.defects.length),
+    element("div", {}, list, more > 0 ? element("p", {}, text.more(more)) : null),
+    open,
+  );
+}
+
+function lineGroups(app, drawing) {
+  const selector = (group) =>
+    [
+      group.layer === null ? null : `layer=${group.layer}`,
+      group.colour ? `colour=${group.colour}` : null,
+      group.dash ? "dash=yes" : null,
+    ]
+      .filter(Boolean)
+      .join(",");
+  const used = drawing.line_groups.map((group) => group.used);
+  const rows = drawing.line_groups.map((group, k) =>
+    tick(
+      text.lineGroup(group),
+      group.used,
+      (on) => {
+        used[k] = on;
+        const left = drawing.line_groups.filter((_, j) => !used[j]).map(selector);
+        app.change({ lines: { use: null, leave: left.length ? left : null } }, text.lines);
+      },
+      { data: { key: `lines${k}` } },
+    ),
+  );
+  return fold(text.lines, element("div", {}, element("p", {}, text.linesHint), ...rows), true);
+}
+
+/** Notes of the work, each with what to do. */
+export function notes(list) {
+  const rows = list.map((note) =>
+    element("li", {}, capital(note.text) + ".", note.remedy ? element("small", {}, note.remedy) : null),
+  );
+  return fold(text.notes(list.length), element("ul", { class: "plain" }, ...rows));
+}
+
+export function round(value) {
+  return Number(value.toPrecision(4));
+}
+
+export function capital(words) {
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}

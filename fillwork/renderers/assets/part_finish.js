@@ -1,0 +1,189 @@
+// Under the heading Finish: paper, sheets page by page, the schedule, all files.
+
+import { button, choice, element, field, hand, rebuild, tick } from "./dom.js";
+import { fold } from "./part_drawing.js";
+import { text } from "./text.js";
+
+/** Fill the part of the page about sheets, schedule and files. */
+export function finishPart(app, part) {
+  if (!app.live) return handOn(app, part);
+  const settings = element("div");
+  const preview = element("div", { class: "preview" });
+  const schedule = element("div");
+  const files = element("div");
+  part.append(
+    settings,
+    element("div", { class: "words" }, button(text.showSheets, () => app.ask("pages"))),
+    preview,
+    schedule,
+    element("h3", {}, text.files),
+    element("p", {}, text.filesHint),
+    element("div", { class: "words" }, button(text.makeFiles, () => app.ask("files"))),
+    files,
+    planFiles(app),
+  );
+  app.on("plan", () => {
+    if (app.plan) showSheetSettings(app, settings);
+  });
+  app.on("colours", async () => {
+    const open = schedule.querySelector("details")?.open ?? false;
+    const table = await app.attempt(() => app.service.get(`${app.sheet}/schedule`));
+    if (table) rebuild(schedule, fold(text.schedule, element("pre", {}, table.text), open));
+  });
+  app.on("pages", (titles) => showPages(app, preview, titles));
+  app.on("files", (list) => showFiles(app, files, list));
+  return undefined;
+}
+
+function showSheetSettings(app, box) {
+  const { sheets = {}, paint = {} } = app.plan.plan;
+  const set = (key, value) => app.change({ sheets: { [key]: value } }, text.sheetSettings);
+  const wanted = new Set(sheets.sheets ?? ["numbered"]);
+  const kinds = app.start.sheets.map((name) =>
+    tick(
+      text.sheets[name] ?? name,
+      wanted.has(name),
+      (on) => {
+        if (on) wanted.add(name);
+        else wanted.delete(name);
+        set("sheets", app.start.sheets.filter((n) => wanted.has(n)));
+      },
+      { data: { key: `sheet-${name}` } },
+    ),
+  );
+  const paper = choice(
+    app.start.papers.flatMap((name) =>
+      name === "drawing"
+        ? [[name, text.paperDrawing]]
+        : [
+            [name, name],
+            [`${name}-landscape`, text.landscape(name)],
+          ],
+    ),
+    sheets.paper ?? "A4",
+    (value) => set("paper", value),
+    { data: { key: "paper" } },
+  );
+  const truth = (key) =>
+    tick(text[key], sheets[key] ?? false, (on) => set(key, on), { data: { key } });
+  const number = (words, group, key, value, properties, hint) => {
+    const input = element("input", {
+      type: "number",
+      value,
+      data: { key },
+      ...properties,
+      onchange: () => app.change({ [group]: { [key]: Number(input.value) } }, words),
+    });
+    return field(words, input, hint);
+  };
+  const percent = element("input", {
+    type: "number",
+    min: "0",
+    max: "200",
+    step: "1",
+    value: Math.round((paint.spare ?? 0.15) * 100),
+    data: { key: "spare" },
+    onchange: () => app.change({ paint: { spare: Number(percent.value) / 100 } }, text.spare),
+  });
+  rebuild(
+    box,
+    field(text.paper, paper),
+    element("fieldset", {}, element("legend", {}, text.whichSheets), ...kinds),
+    truth("fit"),
+    truth("mirror"),
+    truth("hatch"),
+    truth("teach"),
+    number(text.copies, "sheets", "copies", sheets.copies ?? 1, { min: "1", max: "200", step: "1" }),
+    number(text.coats, "paint", "coats", paint.coats ?? 2, { min: "1", max: "20", step: "1" }),
+    field(text.spare, percent),
+  );
+}
+
+function showPages(app, box, titles) {
+  if (!titles.length) return rebuild(box);
+  let at = 0;
+  const image = element("img", { alt: "" });
+  const words = element("p", { "aria-live": "polite" });
+  const back = button(text.pageBack, () => turn(-1));
+  const forth = button(text.pageForth, () => turn(1));
+  let address = "";
+  const turn = async (step) => {
+    at = Math.min(Math.max(at + step, 0), titles.length - 1);
+    back.disabled = at === 0;
+    forth.disabled = at === titles.length - 1;
+    words.textContent = text.pageOf(at + 1, titles.length, titles[at]);
+    image.alt = titles[at];
+    const blob = await app.attempt(() => app.service.blob(`${app.sheet}/pages/${at}`));
+    if (!blob) return;
+    URL.revokeObjectURL(address);
+    address = URL.createObjectURL(blob);
+    image.src = address;
+  };
+  rebuild(box, element("div", { class: "words" }, back, forth), words, image);
+  return turn(0);
+}
+
+function showFiles(app, box, list) {
+  const get = (path, name) => () =>
+    app.attempt(async () => hand(await app.service.blob(`${app.sheet}/${path}`), name));
+  const rows = list.map((file) =>
+    element(
+      "li",
+      {},
+      button(file.name, get(`files/${encodeURIComponent(file.name)}`, file.name)),
+      element("small", {}, text.size(file.size)),
+    ),
+  );
+  rebuild(
+    box,
+    ...(rows.length
+      ? [
+          element("ul", { class: "plain" }, ...rows),
+          element("div", { class: "words" }, button(text.allFiles, get("all.zip", "fillwork.zip"))),
+        ]
+      : []),
+  );
+}
+
+function planFiles(app) {
+  const input = element("input", {
+    type: "file",
+    accept: ".toml",
+    onchange: () =>
+      input.files[0] &&
+      app.attempt(async () => {
+        await app.service.send(`${app.sheet}/open-plan`, input.files[0]);
+        await app.follow();
+      }),
+  });
+  return element(
+    "div",
+    {},
+    element("h3", {}, text.plan),
+    element("p", {}, text.planHint),
+    element(
+      "div",
+      { class: "words" },
+      button(text.savePlan, () =>
+        app.attempt(async () => hand(await app.service.blob(`${app.sheet}/plan.toml`), "plan.toml")),
+      ),
+    ),
+    field(text.openPlan, input),
+  );
+}
+
+/** What the single file offers: print, and its plan to give back. */
+function handOn(app, part) {
+  part.append(
+    element("p", {}, text.handOnHint),
+    element(
+      "div",
+      { class: "words" },
+      button(text.print, () => window.print()),
+      button(text.savePlan, () => {
+        const words = app.painting.plan(app.single.plan);
+        hand(new Blob([words], { type: "application/toml" }), "plan.toml");
+      }),
+    ),
+  );
+}

@@ -1,0 +1,159 @@
+// Under the heading Regions: the kinds, how they match, and how the drawing is seen.
+
+import { button, choice, element, field, rebuild, tick } from "./dom.js";
+import { fold } from "./part_drawing.js";
+import { text } from "./text.js";
+
+const AT_ONCE = 60; // rows shown before more are asked for
+
+/** Fill the part of the page about regions and kinds. */
+export function regionsPart(app, part, sight) {
+  const shown = element(
+    "div",
+    { class: "words" },
+    button(text.fitView, () => sight.fit()),
+    button(text.closer, () => sight.zoom(1.4)),
+    button(text.farther, () => sight.zoom(1 / 1.4)),
+  );
+  const show = (name) => (on) => {
+    sight.show[name] = on;
+    sight.draw();
+  };
+  const ticks = element(
+    "div",
+    {},
+    tick(text.showNumbers, false, show("numbers")),
+    tick(text.showRepeat, false, show("repeat")),
+    tick(text.showDefects, true, show("defects")),
+  );
+  const settings = element("div");
+  const list = element("div");
+  part.append(shown, ticks, settings, list);
+  let most = AT_ONCE;
+  app.on("drawing", () => {
+    most = AT_ONCE;
+  });
+  const draw = () => {
+    if (!app.painting) return rebuild(list);
+    const { kinds } = app.painting.drawing;
+    const rows = kinds.slice(0, most).map((kind, k) => row(app, sight, kind, k));
+    const left = kinds.length - rows.length;
+    return rebuild(
+      list,
+      element("ul", { class: "kinds" }, ...rows),
+      left > 0
+        ? button(text.more(left), () => {
+            most += AT_ONCE * 4;
+            draw();
+          }, { data: { key: "more-kinds" } })
+        : null,
+    );
+  };
+  app.on("colours", draw);
+  app.on("chosen", draw);
+  app.on("painted", draw);
+  app.on("lit", (kind) => {
+    for (const item of list.querySelectorAll("li"))
+      item.classList.toggle("lit", item.dataset.kind === String(kind));
+  });
+  if (app.live) app.on("plan", () => showMatching(app, settings));
+}
+
+function row(app, sight, kind, k) {
+  const { painting } = app;
+  const swatches = painting.swatchesOf(k).map((s) => painting.swatches[s]);
+  const chosen = painting.swatches[app.chosen];
+  const now = swatches.map((s) => `${s.code} ${s.name}`).join(", ");
+  const light = () => app.tell("light", k);
+  const dim = () => app.tell("light", null);
+  const press = element(
+    "button",
+    {
+      type: "button",
+      class: "kind",
+      data: { key: `kind${k}` },
+      "aria-label": text.paintKind(kind.letter, kind.name, now, chosen.name),
+      title: text.paintKind(kind.letter, kind.name, now, chosen.name),
+      onclick: () => app.paint(painting.classes.kind.get(k)[0], "kind"),
+      onfocus: light,
+      onblur: dim,
+    },
+    ...swatches.slice(0, 3).map((s) => chip(s)),
+    element("b", {}, kind.letter),
+    element("span", { class: "name" }, kind.name),
+    element("span", { class: "count" }, text.kindCount(kind.count, kind.share)),
+  );
+  const item = element("li", { data: { kind: String(k) } }, press);
+  item.addEventListener("pointerenter", light);
+  item.addEventListener("pointerleave", dim);
+  if (app.live) {
+    item.append(
+      button(text.rename, () => rename(app, item, kind, k), {
+        class: "quiet",
+        "aria-label": text.renameKind(kind.letter),
+        data: { key: `rename${k}` },
+      }),
+    );
+  }
+  return item;
+}
+
+function rename(app, item, kind, k) {
+  const input = element("input", { type: "text", value: kind.name, maxLength: 80, "aria-label": text.newName(kind.letter) });
+  const keep = () => {
+    const name = input.value.trim();
+    if (name && name !== kind.name) app.change({ names: { [kind.letter]: name } }, text.rename);
+    else item.replaceWith(row(app, null, kind, k));
+  };
+  input.addEventListener("keydown", (event) => {
+    if (event.key === "Enter") keep();
+    if (event.key === "Escape") item.replaceWith(row(app, null, kind, k));
+  });
+  item.replaceChildren(input, button(text.keepName, keep));
+  input.focus();
+  input.select();
+}
+
+/** A swatch as a small square with its number beside it. */
+export function chip(swatch) {
+  const square = element("i", { class: "chip", "aria-hidden": "true" });
+  square.style.backgroundColor = swatch.hex;
+  return element("span", { class: "chipped" }, square, element("small", {}, swatch.code));
+}
+
+function showMatching(app, box) {
+  const { symmetry = {} } = app.plan.plan;
+  const match = choice(
+    Object.entries(text.matches),
+    symmetry.match ?? "all",
+    (value) => app.change({ symmetry: { match: value === "all" ? null : value } }, text.match),
+    { data: { key: "match" } },
+  );
+  const groups = [["auto", text.symmetryAuto], ["none", text.symmetryNone]];
+  const stated = choice(
+    [...groups, ...app.start.groups.map((name) => [name, name.replace(":", " ")])],
+    symmetry.group ?? "auto",
+    (value) => app.change({ symmetry: { group: value === "auto" ? null : value } }, text.symmetry),
+    { data: { key: "symmetry" } },
+  );
+  const edge = choice(
+    Object.entries(text.edges),
+    app.plan.plan.lines?.page_edge ?? "auto",
+    (value) => app.change({ lines: { page_edge: value === "auto" ? null : value } }, text.edge),
+    { data: { key: "edge" } },
+  );
+  rebuild(
+    box,
+    fold(
+      text.howMatched,
+      element(
+        "div",
+        {},
+        field(text.match, match),
+        field(text.symmetry, stated),
+        field(text.edge, edge),
+      ),
+      box.querySelector("details")?.open ?? false,
+    ),
+  );
+}

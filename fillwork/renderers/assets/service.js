@@ -1,0 +1,70 @@
+// Talks with the server of this page, and waits for the work it does.
+
+const POLL = 150; // ms between questions while work goes on
+
+/** What went wrong, in the server's words. */
+export class Failure extends Error {
+  constructor({ what, where, mend }) {
+    super(what);
+    this.where = where;
+    this.mend = mend;
+  }
+}
+
+/** Sends requests with this start's token. */
+export class Service {
+  constructor(token, words) {
+    this.token = token;
+    this.words = words;
+  }
+
+  async #ask(path, options = {}) {
+    let answer;
+    try {
+      const headers = { "Fillwork-Token": this.token, ...options.headers };
+      answer = await fetch(`/api/${path}`, { ...options, headers });
+    } catch {
+      throw new Failure({ what: this.words.gone, where: "", mend: this.words.goneMend });
+    }
+    if (answer.ok) return answer;
+    let table;
+    try {
+      table = (await answer.json()).error;
+    } catch {
+      table = null;
+    }
+    throw new Failure(table ?? { what: this.words.failed, where: "", mend: "" });
+  }
+
+  async get(path) {
+    return (await this.#ask(path)).json();
+  }
+
+  async blob(path) {
+    return (await this.#ask(path)).blob();
+  }
+
+  async post(path, table = {}) {
+    const headers = { "Content-Type": "application/json" };
+    const options = { method: "POST", headers, body: JSON.stringify(table) };
+    return (await this.#ask(path, options)).json();
+  }
+
+  async send(path, file) {
+    const name = encodeURIComponent(file.name);
+    const join = path.includes("?") ? "&" : "?";
+    const headers = { "Content-Type": "application/octet-stream" };
+    const options = { method: "POST", headers, body: file };
+    return (await this.#ask(`${path}${join}name=${name}`, options)).json();
+  }
+
+  /** Ask for a sheet's state until nothing is left to do. */
+  async settle(sheet, tell) {
+    for (;;) {
+      const state = await this.get(`${sheet}/state`);
+      tell(state);
+      if (state.task.state !== "working") return state;
+      await new Promise((done) => setTimeout(done, POLL));
+    }
+  }
+}

@@ -1,0 +1,408 @@
+// The drawing on its canvases: fills below, lines over them, marks on top.
+
+const IDS = 1600; // longer side of the canvas that tells regions apart, px
+const SEAM = 0.7; // fills overlap by so much, so that no light shows between, px
+
+/** Shows a painting and tells which region is touched. */
+export class Sight {
+  constructor(box, events) {
+    this.box = box;
+    this.events = events;
+    this.canvases = ["fills", "lines", "marks"].map((name) => {
+      const canvas = document.createElement("canvas");
+      canvas.className = name;
+      box.append(canvas);
+      return canvas;
+    });
+    [this.fills, this.lines, this.marks] = this.canvases.map((c) => c.getContext("2d"));
+    this.show = { numbers: false, repeat: false, view: "normal", weakest: true, defects: true };
+    this.lit = null;
+    this.place = { scale: 1, x: 0, y: 0 };
+    this.#listen();
+    new ResizeObserver(() => this.#resize()).observe(box);
+  }
+
+  /** Show another drawing. */
+  load(painting) {
+    const other = this.painting?.drawing !== painting.drawing;
+    this.painting = painting;
+    if (other) {
+      this.paths = new Map();
+      this.groups = new Map();
+      this.outline = null;
+      this.ids = null;
+      this.fit();
+    } else this.refresh();
+  }
+
+  /** Draw everything again, after colours changed all over. */
+  refresh() {
+    this.groups?.clear();
+    this.draw();
+  }
+
+  /** Draw only the kinds that some regions belong to. */
+  repaint(regions) {
+    const { kind } = this.painting.drawing;
+    const kinds = new Set(regions.map((r) => kind[r]));
+    for (const k of kinds) this.groups.delete(k);
+    if (this.show.numbers) this.draw();
+    else {
+      for (const k of kinds) this.#fillKind(k);
+      this.#drawMarks();
+    }
+  }
+
+  fit() {
+    const { width, height } = this.painting.drawing;
+    const [w, h] = this.#size();
+    const scale = Math.min((w - 32) / width, (h - 32) / height);
+    const safe = scale > 0 ? scale : 1;
+    this.least = safe / 2;
+    this.place = { scale: safe, x: (w - width * safe) / 2, y: (h - height * safe) / 2 };
+    this.draw();
+  }
+
+  /** Come closer about a point of the box, in px. */
+  zoom(factor, x = this.#size()[0] / 2, y = this.#size()[1] / 2) {
+    const old = this.place;
+    const scale = Math.min(Math.max(old.scale * factor, this.least), this.least * 400);
+    const k = scale / old.scale;
+    this.place = { scale, x: x - (x - old.x) * k, y: y - (y - old.y) * k };
+    this.#soon();
+  }
+
+  pan(dx, dy) {
+    this.place = { ...this.place, x: this.place.x + dx, y: this.place.y + dy };
+    this.#soon();
+  }
+
+  light(kind) {
+    if (this.lit === kind) return;
+    this.lit = kind;
+    this.#drawMarks();
+  }
+
+  draw() {
+    if (!this.painting) return;
+    this.waiting = false;
+    this.#clear(this.fills);
+    const { width, height } = this.painting.drawing;
+    this.fills.fillStyle = "#fff";
+    this.fills.fillRect(0, 0, width, height);
+    for (const kind of this.painting.classes.kind.keys()) this.#fillKind(kind);
+    this.#clear(this.lines);
+    this.#drawLines();
+    if (this.show.numbers) this.#drawNumbers();
+    this.#drawMarks();
+  }
+
+  /** The region at a point of the box, or -1. */
+  regionAt(x, y) {
+    if (!this.painting) return -1;
+    this.ids ??= this.#makeIds();
+    const { scale, x: left, y: top } = this.place;
+    const [mx, my] = [(x - left) / scale, (y - top) / scale];
+    const { data, width, height, per } = this.ids;
+    const [cx, cy] = [Math.floor(mx * per), Math.floor(my * per)];
+    const seen = new Set();
+    for (const [dx, dy] of NEAR) {
+      const [px, py] = [cx + dx, cy + dy];
+      if (px < 0 || py < 0 || px >= width || py >= height) continue;
+      const region = (data[py * width + px] & 0xffffff) - 1;
+      if (region < 0 || region >= this.painting.swatch.length || seen.has(region)) continue;
+      seen.add(region);
+      if (this.lines.isPointInPath(this.#path(region), ...this.#device(mx, my), "evenodd"))
+        return region;
+    }
+    return -1;
+  }
+
+  #device(mx, my) {
+    // the path is tested under the canvas's own transform
+    const { scale, x, y } = this.place;
+    const ratio = this.ratio;
+    return [(mx * scale + x) * ratio, (my * scale + y) * ratio];
+  }
+
+  #path(region) {
+    let path = this.paths.get(region);
+    if (!path) {
+      path = new Path2D(this.painting.drawing.shapes[region]);
+      this.paths.set(region, path);
+    }
+    return path;
+  }
+
+  #fillKind(kind) {
+    let groups = this.groups.get(kind);
+    if (!groups) {
+      const bySwatch = new Map();
+      for (const r of this.painting.classes.kind.get(kind)) {
+        const s = this.painting.swatch[r];
+        if (!bySwatch.has(s)) bySwatch.set(s, []);
+        bySwatch.get(s).push(this.painting.drawing.shapes[r]);
+      }
+      groups = [...bySwatch].map(([s, shapes]) => [s, new Path2D(shapes.join(""))]);
+      this.groups.set(kind, groups);
+    }
+    const hexes = this.painting.colouring.palette.views[this.show.view];
+    const ctx = this.fills;
+    ctx.lineWidth = SEAM / this.place.scale;
+    ctx.lineJoin = "bevel";
+    for (const [s, path] of groups) {
+      ctx.fillStyle = ctx.strokeStyle = hexes[s] ?? "#fff";
+      ctx.fill(path, "evenodd");
+      ctx.stroke(path);
+    }
+  }
+
+  #drawLines() {
+    const { colour, width } = this.painting.colouring.outline;
+    if (!colour || !width) return;
+    this.outline ??= new Path2D(this.painting.drawing.shapes.join(""));
+    this.lines.strokeStyle = this.show.view === "grey" ? greyOf(colour) : colour;
+    this.lines.lineJoin = "miter";
+    this.lines.miterLimit = 4;
+    this.lines.lineWidth = Math.max(width, 0.5 / this.place.scale);
+    this.lines.stroke(this.outline);
+  }
+
+  #drawNumbers() {
+    const ctx = this.lines;
+    const { scale } = this.place;
+    const hexes = this.painting.colouring.palette.views[this.show.view];
+    const { places } = this.painting.drawing;
+    ctx.textAlign = "center";
+    ctx.textBaseline = "middle";
+    this.painting.swatch.forEach((s, r) => {
+      const swatch = this.painting.swatches[s];
+      if (!swatch) return;
+      const [x, y, room] = places[r];
+      const wide = Math.max(swatch.code.length * 0.6, 1);
+      const size = Math.min(16, (room * scale * 1.5) / wide);
+      if (size < 7) return;
+      ctx.font = `${size / scale}px system-ui, sans-serif`;
+      ctx.fillStyle = dark(hexes[s]) ? "#fff" : "#000";
+      ctx.fillText(swatch.code, x, y);
+    });
+  }
+
+  #drawMarks() {
+    const ctx = this.marks;
+    this.#clear(ctx);
+    const px = 1 / this.place.scale;
+    const { painting } = this;
+    if (this.show.repeat) for (const zone of painting.drawing.zones) drawRepeat(ctx, zone, px);
+    if (this.show.defects)
+      painting.drawing.defects.forEach((d, k) => {
+        ring(ctx, d.at, 10 * px, "#c1121f", 2 * px);
+        ctx.fillStyle = "#c1121f";
+        ctx.font = `600 ${13 * px}px system-ui, sans-serif`;
+        ctx.fillText(String(k + 1), d.at[0] + 12 * px, d.at[1] - 10 * px);
+      });
+    const weakest = this.show.weakest ? this.events.weakest?.() : null;
+    if (weakest) {
+      const [a, b] = weakest.regions.map((r) => painting.drawing.places[r]);
+      const middle = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
+      const radius = Math.max(Math.hypot(a[0] - b[0], a[1] - b[1]) / 2, 9 * px);
+      ring(ctx, middle, radius, "#fff", 4 * px);
+      ring(ctx, middle, radius, "#000", 1.5 * px, [4 * px, 3 * px]);
+    }
+    if (this.lit !== null && painting.classes.kind.has(this.lit)) {
+      const shapes = painting.classes.kind.get(this.lit).map((r) => painting.drawing.shapes[r]);
+      const path = new Path2D(shapes.join(""));
+      ctx.lineJoin = "round";
+      ctx.strokeStyle = "#fff";
+      ctx.lineWidth = 5 * px;
+      ctx.stroke(path);
+      ctx.strokeStyle = "#000";
+      ctx.lineWidth = 2 * px;
+      ctx.stroke(path);
+    }
+  }
+
+  #makeIds() {
+    const { width, height, shapes } = this.painting.drawing;
+    const per = IDS / Math.max(width, height, 1e-9);
+    const canvas = document.createElement("canvas");
+    canvas.width = Math.max(Math.ceil(width * per), 1);
+    canvas.height = Math.max(Math.ceil(height * per), 1);
+    const ctx = canvas.getContext("2d", { willReadFrequently: true });
+    ctx.setTransform(per, 0, 0, per, 0, 0);
+    shapes.forEach((_, region) => {
+      ctx.fillStyle = `#${(region + 1).toString(16).padStart(6, "0")}`;
+      ctx.fill(this.#path(region), "evenodd");
+    });
+    const { data } = ctx.getImageData(0, 0, canvas.width, canvas.height);
+    const ids = new Uint32Array(canvas.width * canvas.height);
+    for (let k = 0; k < ids.length; k += 1)
+      ids[k] = (data[4 * k] << 16) | (data[4 * k + 1] << 8) | data[4 * k + 2];
+    return { data: ids, width: canvas.width, height: canvas.height, per };
+  }
+
+  #size() {
+    return [this.box.clientWidth, this.box.clientHeight];
+  }
+
+  #resize() {
+    const [w, h] = this.#size();
+    this.ratio = window.devicePixelRatio || 1;
+    for (const canvas of this.canvases) {
+      canvas.width = Math.max(Math.round(w * this.ratio), 1);
+      canvas.height = Math.max(Math.round(h * this.ratio), 1);
+    }
+    if (this.painting) this.fit();
+  }
+
+  #clear(ctx) {
+    ctx.setTransform(1, 0, 0, 1, 0, 0);
+    ctx.clearRect(0, 0, ctx.canvas.width, ctx.canvas.height);
+    const { scale, x, y } = this.place;
+    const r = this.ratio ?? 1;
+    ctx.setTransform(scale * r, 0, 0, scale * r, x * r, y * r);
+    ctx.setLineDash([]);
+  }
+
+  #soon() {
+    if (this.waiting) return;
+    this.waiting = true;
+    requestAnimationFrame(() => this.draw());
+  }
+
+  #listen() {
+    const { box } = this;
+    const held = new Map();
+    let moved = 0;
+    const at = (event) => {
+      const frame = box.getBoundingClientRect();
+      return [event.clientX - frame.left, event.clientY - frame.top];
+    };
+    box.addEventListener("pointerdown", (event) => {
+      box.setPointerCapture(event.pointerId);
+      held.set(event.pointerId, at(event));
+      if (held.size === 1) moved = 0;
+    });
+    box.addEventListener("pointermove", (event) => {
+      const now = at(event);
+      const before = held.get(event.pointerId);
+      if (!before) {
+        this.events.hover?.(this.regionAt(...now));
+        return;
+      }
+      const [dx, dy] = [now[0] - before[0], now[1] - before[1]];
+      moved += Math.hypot(dx, dy);
+      if (held.size === 2) {
+        const other = [...held].find(([id]) => id !== event.pointerId)[1];
+        const span = (p) => Math.max(Math.hypot(p[0] - other[0], p[1] - other[1]), 1);
+        this.zoom(span(now) / span(before), other[0], other[1]);
+      } else if (moved > 6) this.pan(dx, dy);
+      held.set(event.pointerId, now);
+    });
+    const end = (event) => {
+      const touched = held.delete(event.pointerId) && held.size === 0 && moved <= 6;
+      if (touched && event.type === "pointerup") this.events.touch?.(this.regionAt(...at(event)));
+    };
+    box.addEventListener("pointerup", end);
+    box.addEventListener("pointercancel", end);
+    box.addEventListener("pointerleave", () => this.events.hover?.(-1));
+    box.addEventListener(
+      "wheel",
+      (event) => {
+        if (!this.painting) return;
+        event.preventDefault();
+        this.zoom(Math.exp(-event.deltaY * (event.deltaMode ? 0.05 : 0.002)), ...at(event));
+      },
+      { passive: false },
+    );
+    const keys = {
+      ArrowLeft: () => this.pan(40, 0),
+      ArrowRight: () => this.pan(-40, 0),
+      ArrowUp: () => this.pan(0, 40),
+      ArrowDown: () => this.pan(0, -40),
+      "+": () => this.zoom(1.25),
+      "=": () => this.zoom(1.25),
+      "-": () => this.zoom(0.8),
+      0: () => this.fit(),
+    };
+    box.addEventListener("keydown", (event) => {
+      const act = event.ctrlKey || event.metaKey || event.altKey ? null : keys[event.key];
+      if (!act || !this.painting) return;
+      event.preventDefault();
+      act();
+    });
+  }
+}
+
+const NEAR = [[0, 0], [1, 0], [-1, 0], [0, 1], [0, -1], [1, 1], [-1, -1], [1, -1], [-1, 1]];
+
+function ring(ctx, [x, y], radius, colour, width, dash = []) {
+  ctx.beginPath();
+  ctx.arc(x, y, radius, 0, 2 * Math.PI);
+  ctx.strokeStyle = colour;
+  ctx.lineWidth = width;
+  ctx.setLineDash(dash);
+  ctx.stroke();
+  ctx.setLineDash([]);
+}
+
+/** One repeat in black, mirrors solid, glides dashed, centres as filled figures. */
+function drawRepeat(ctx, zone, px) {
+  if (!zone.cell.length) return;
+  const [o, a, b] = zone.cell;
+  const reach = Math.max(Math.hypot(...a), Math.hypot(...b)) || 60;
+  ctx.lineWidth = 1.2 * px;
+  ctx.strokeStyle = "#000";
+  for (const [x, y, dx, dy, glide] of zone.axes) {
+    ctx.setLineDash(glide ? [6 * px, 4 * px] : []);
+    ctx.beginPath();
+    ctx.moveTo(x - dx * reach, y - dy * reach);
+    ctx.lineTo(x + dx * reach, y + dy * reach);
+    ctx.stroke();
+  }
+  ctx.setLineDash([]);
+  if (Math.hypot(...a) > 0) {
+    ctx.lineWidth = 2.5 * px;
+    ctx.beginPath();
+    ctx.moveTo(o[0], o[1]);
+    ctx.lineTo(o[0] + a[0], o[1] + a[1]);
+    ctx.lineTo(o[0] + a[0] + b[0], o[1] + a[1] + b[1]);
+    ctx.lineTo(o[0] + b[0], o[1] + b[1]);
+    ctx.closePath();
+    ctx.stroke();
+  }
+  for (const [x, y, order] of zone.centres) {
+    ctx.beginPath();
+    if (order === 2) ctx.ellipse(x, y, 4 * px, 8 * px, 0, 0, 2 * Math.PI);
+    else
+      for (let k = 0; k < order; k += 1) {
+        const turn = (2 * Math.PI * k) / order - Math.PI / 2;
+        ctx.lineTo(x + 8 * px * Math.cos(turn), y + 8 * px * Math.sin(turn));
+      }
+    ctx.closePath();
+    ctx.fillStyle = "#000";
+    ctx.fill();
+    ctx.strokeStyle = "#fff";
+    ctx.lineWidth = 1.5 * px;
+    ctx.stroke();
+    ctx.strokeStyle = "#000";
+  }
+}
+
+function channels(hex) {
+  return [1, 3, 5].map((k) => parseInt(hex.slice(k, k + 2), 16) / 255);
+}
+
+/** Whether white is easier to read on a colour than black (WCAG 2.2 luminance). */
+export function dark(hex) {
+  const [r, g, b] = channels(hex ?? "#ffffff").map((c) =>
+    c <= 0.04045 ? c / 12.92 : ((c + 0.055) / 1.055) ** 2.4,
+  );
+  return 0.2126 * r + 0.7152 * g + 0.0722 * b < 0.179;
+}
+
+function greyOf(hex) {
+  const [r, g, b] = channels(hex);
+  const level = Math.round(255 * (0.2126 * r + 0.7152 * g + 0.0722 * b));
+  return `rgb(${level} ${level} ${level})`;
+}

@@ -1,0 +1,208 @@
+// All words of the page in one place, ready to be translated.
+
+const plural = (n, one, many) => `${n} ${n === 1 ? one : many}`;
+const percent = (share) => `${(100 * share).toFixed(share < 0.0995 ? 1 : 0)} %`;
+
+export const text = {
+  headings: {
+    drawing: "Drawing",
+    regions: "Regions",
+    colours: "Colours",
+    colourways: "Colourways",
+    finish: "Finish",
+  },
+  percent,
+
+  // messages
+  working: "working",
+  cancel: "Cancel",
+  cancelled: "Cancelled; all is as it was.",
+  gone: "fillwork does not answer: it was closed",
+  goneMend: "start it again and open the address that it prints; your work is saved",
+  failed: "fillwork could not answer",
+  toMend: (mend) => `To mend it: ${mend}.`,
+  painted: (letter, swatch) => `kind ${letter} takes ${swatch}`,
+
+  // drawing
+  chooseFile: "Choose a drawing (SVG)",
+  orDrop: "or drop it anywhere on this page",
+  demos: "Or try one of the demo's drawings",
+  goOn: "Go on where you stopped",
+  sightOf: (file) => `${file}: arrow keys move it, + and − zoom, 0 fits it`,
+  found: (file, size, regions, kinds) =>
+    `${file}, ${size}: ${plural(regions, "region", "regions")} of ${plural(kinds, "kind", "kinds")}.`,
+  noRegions:
+    "No line closes a region yet. The rings on the drawing show the open ends: join them there, or below.",
+  zone: (number, role) => (role ? `Zone ${number}, ${role}` : `Zone ${number}`),
+  scaleUnknown: "The file states no physical size, so sizes are a guess until you give the true width.",
+  trueWidth: "True width of the panel, mm",
+  trueWidthHint: "areas and paint follow",
+  defect: (type, size, done) => `${type}, ${size} mm: ${done}`,
+  defects: (n) => plural(n, "place to look at", "places to look at"),
+  repair: { close: "Close this gap", drop: "Leave this line out" },
+  more: (n) => `Show the other ${n}`,
+  lines: "Which lines are the final ones",
+  linesHint: "Untick construction lines.",
+  lineGroup: ({ layer, colour, width, dash, count }) =>
+    [
+      layer === null ? null : `layer ${layer}`,
+      colour,
+      width === null ? null : `${Number(width.toPrecision(2))} mm wide`,
+      dash ? "dashed" : null,
+      plural(count, "line", "lines"),
+    ]
+      .filter(Boolean)
+      .join(", "),
+  notes: (n) => plural(n, "note", "notes"),
+
+  // regions
+  fitView: "Fit",
+  closer: "Closer",
+  farther: "Farther",
+  showNumbers: "Numbers of the paints on the regions",
+  showRepeat: "One repeat, with centres and mirrors",
+  showDefects: "Places to look at",
+  kindCount: (count, share) => `${count} · ${percent(share)}`,
+  caption: (letter, name, count, swatches) => `${letter}  ${name}, ${count}, ${swatches.join(" and ")}`,
+  paintKind: (letter, name, now, chosen) =>
+    `Kind ${letter}, ${name}, now ${now}: give it ${chosen}`,
+  rename: "Rename",
+  renameKind: (letter) => `Rename kind ${letter}`,
+  newName: (letter) => `New name of kind ${letter}`,
+  keepName: "Keep",
+  howMatched: "How regions are matched",
+  match: "What must match",
+  matches: {
+    all: "all that the symmetry carries onto each other",
+    turns: "turned and shifted copies; mirror images apart",
+    shifts: "shifted copies only",
+    none: "nothing: each region by itself",
+  },
+  symmetry: "Symmetry",
+  symmetryAuto: "as found in the lines",
+  symmetryNone: "none",
+  edge: "The page's edge",
+  edges: {
+    auto: "closes regions where lines run off it",
+    close: "closes regions",
+    open: "closes nothing",
+  },
+
+  // colours
+  coloursHint: "Choose a paint, then touch a region: all regions of its kind take it.",
+  swatches: "Paints",
+  reach: "A touch reaches",
+  scopes: {
+    kind: "the whole kind",
+    turns: "its turned copies",
+    shifts: "its shifted copies",
+    only: "this region alone",
+  },
+  reaches: { kind: "whole kind", turns: "turned copies", shifts: "shifted copies", only: "one region" },
+  solve: "Choose the rest again",
+  undo: "Undo",
+  redo: "Redo",
+  touching: "Touching",
+  contrast: (value, pair, goal, best, proven) =>
+    `Weakest contrast: ΔE00 ${value.toFixed(1)} between ${pair}; wanted ${goal}` +
+    (best === null
+      ? "."
+      : proven
+        ? `, best possible ${best.toFixed(1)} (proven).`
+        : `, not more than ${best.toFixed(1)} possible.`),
+  noContact: "No two regions touch.",
+  showWeakest: "Mark the weakest pair on the drawing",
+  contacts: (n) => `Contrast where kinds touch (${n})`,
+  goal: "Contrast wanted, ΔE00",
+  goalHint: "20 is easy to tell apart",
+  pin: (letter, reach, swatch, n) => `${letter}, ${reach}: ${swatch} (${plural(n, "region", "regions")})`,
+  pins: (n) => `What you set (${n})`,
+  release: "Let go",
+  view: "Seen as",
+  views: {
+    normal: "full colour vision",
+    protan: "without red cones",
+    deutan: "without green cones",
+    tritan: "without blue cones",
+    grey: "grey: values only",
+  },
+  palette: "Palette",
+  ownPalette: (name) => `${name} (your own)`,
+  editPalette: "Change the palette",
+  colourOf: (name) => `Colour of ${name}`,
+  nameOf: (name) => `Name of ${name}`,
+  remove: "Remove",
+  removeSwatch: (name) => `Remove ${name}`,
+  addSwatch: "Add a paint",
+  newSwatch: (n) => `new paint ${n}`,
+  savePalette: "Save as a palette file",
+  fromPicture: "Draw a palette from a picture",
+  fromPictureHint: "a photograph of a tile or a textile, say",
+
+  // colourways
+  colourwaysHint: "See it otherwise before any paint is committed. What you set holds in all of them.",
+  suggestHere: "Suggest some in this palette",
+  suggestAll: "Try the other palettes",
+  takeUp: "Take up",
+  keep: "Keep",
+  kept: "Kept",
+  nothingKept: "Keep some to see two of them side by side.",
+  compare: "side by side",
+  measures: ({ changed, measures }) =>
+    [
+      measures.smallest_difference === undefined
+        ? null
+        : `weakest ΔE00 ${measures.smallest_difference.toFixed(1)}`,
+      `${percent(changed)} of the area new`,
+    ]
+      .filter(Boolean)
+      .join(", "),
+  counterchange: "Counterchange",
+  counterchangeHint: "Let regions of one kind alternate, so that colours change places under the symmetry.",
+  howMany: "Colours that change places",
+  colours: (k) => `${k} colours`,
+  findChoices: "Show the ways",
+  noCounterchange: "No counterchange",
+  choiceOf: (letter, name, number) => `${letter} ${name}, way ${number}`,
+  noChoices: "No kind of this drawing can alternate with so many colours.",
+
+  // finish
+  sheetSettings: "sheets",
+  paper: "Paper",
+  paperDrawing: "as large as the drawing",
+  landscape: (name) => `${name} on its long side`,
+  whichSheets: "Sheets to print",
+  sheets: {
+    numbered: "Numbered: a number in every region",
+    blank: "Blank outlines",
+    coloured: "Coloured: the answer",
+    steps: "Steps: one page a paint",
+    repeat: "One repeat, enlarged",
+    masks: "Masks: outlines to cut",
+    card: "Card: paint the swatches first",
+    schedule: "Schedule",
+  },
+  fit: "Fit to one page",
+  mirror: "Mirrored, for tracing",
+  hatch: "Hatched, for black copies",
+  teach: "A set for a class",
+  copies: "Copies",
+  coats: "Coats",
+  spare: "Spare, %",
+  showSheets: "Show the sheets",
+  pageBack: "Page before",
+  pageForth: "Next page",
+  pageOf: (at, all, title) => `Page ${at} of ${all}: ${title}`,
+  schedule: "Schedule: what to buy, in what order to paint",
+  files: "Files",
+  filesHint: "The coloured drawing, the sheets, the schedule, the plan, and a page to hand on.",
+  makeFiles: "Make the files",
+  allFiles: "Download all as one zip",
+  size: (bytes) => (bytes < 1e6 ? `${Math.ceil(bytes / 1e3)} kB` : `${(bytes / 1e6).toFixed(1)} MB`),
+  plan: "Plan",
+  planHint: "The plan is saved by itself. As a file it works on the command line too.",
+  savePlan: "Download the plan",
+  openPlan: "Open a plan",
+  handOnHint: "Repaint it as you like. Give the plan back to have sheets and schedule made from it.",
+  print: "Print",
+};

@@ -1,0 +1,468 @@
+"""Addresses and what answers there; each route reads, calls the sheet, answers."""
+
+from __future__ import annotations
+
+import json
+import secrets
+import threading
+from collections import OrderedDict
+from typing import TYPE_CHECKING, Any
+
+from flask import Flask, Response, jsonify, request
+
+from fillwork.colouring.model import Pin
+from fillwork.errors import FillworkError
+from fillwork.pipeline.bench import Moment
+from fillwork.pipeline.demo import demo_drawing, list_demos
+from fillwork.plans.model import Plan
+from fillwork.server.answers import Refusal, handle_errors
+from fillwork.server.security import MOST_JSON, guard
+from fillwork.server.sheet import Sheet
+
+if TYPE_CHECKING:
+    from fillwork.server.store import Store
+
+__all__ = ["Desk", "make_app"]
+
+MOST_SHEETS = 8
+_KINDS = {
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+    ".pdf": "application/pdf",
+    ".json": "application/json",
+    ".html": "text/html; charset=utf-8",
+}
+
+
+class Desk:
+    """Hold the sheets that are open.
+
+    Parameters
+    ----------
+    store : Store
+        Where work is kept.
+    plan : Plan, optional
+        The choices that new sheets begin with.
+    allow_large : bool
+        Raise the size limits.
+    """
+
+    def __init__(
+        self, store: Store, plan: Plan | None = None, *, allow_large: bool = False
+    ) -> None:
+        self.store = store
+        self._plan = Plan() if plan is None else plan
+        self._allow_large = allow_large
+        self._lock = threading.Lock()
+        self._sheets: OrderedDict[str, Sheet] = OrderedDict()
+
+    def open(self, source: bytes, name: str) -> Sheet:
+        """Open a drawing on a new sheet.
+
+        Parameters
+        ----------
+        source : bytes
+            Its content.
+        name : str
+            Its file name, for messages and titles only.
+
+        Returns
+        -------
+        Sheet
+            At work on its survey.
+        """
+        digest = self.store.save_drawing(source)
+        sheet = Sheet(
+            secrets.token_urlsafe(9),
+            name,
+            source,
+            self.store,
+            digest,
+            Moment(self._plan),
+            allow_large=self._allow_large,
+        )
+        self._keep(sheet)
+        return sheet
+
+    def reopen(self, sheet_id: str) -> Sheet:
+        """Return a sheet as it was left.
+
+        Parameters
+        ----------
+        sheet_id : str
+            Its id.
+
+        Returns
+        -------
+        Sheet
+            Open already, or from the disk.
+        """
+        with self._lock:
+            found = self._sheets.get(sheet_id)
+        if found is None:
+            saved = self.store.load(sheet_id)
+            found = Sheet.from_saved(saved, self.store, allow_large=self._allow_large)
+            self._keep(found)
+        return found
+
+    def sheet(self, sheet_id: str) -> Sheet:
+        """Return an open sheet.
+
+        Parameters
+        ----------
+        sheet_id : str
+            Its id.
+
+        Returns
+        -------
+        Sheet
+            The sheet.
+
+        Raises
+        ------
+        Refusal
+            If it is not open.
+        """
+        with self._lock:
+            found = self._sheets.get(sheet_id)
+            if found is not None:
+                self._sheets.move_to_end(sheet_id)
+                return found
+        what = "this sheet is not open"
+        raise Refusal(404, what, mend="choose it from the list, or open a drawing")
+
+    def close(self) -> None:
+        """Stop all work."""
+        with self._lock:
+            for sheet in self._sheets.values():
+                sheet.close()
+            self._sheets.clear()
+
+    def _keep(self, sheet: Sheet) -> None:
+        with self._lock:
+            self._sheets[sheet.id] = sheet
+            while len(self._sheets) > MOST_SHEETS:
+                _, oldest = self._sheets.popitem(last=False)
+                oldest.close()
+        self.store.tidy()
+
+
+def _json() -> dict[str, Any]:
+    """Return the request's table, or refuse it."""
+    if (request.content_length or 0) > MOST_JSON:
+        raise Refusal(413, "this request is too large")
+    data = request.get_data(cache=False)
+    if len(data) > MOST_JSON:
+        raise Refusal(413, "this request is too large")
+    try:
+        table = json.loads(data or b"{}", parse_constant=_no_number)
+    except (ValueError, RecursionError) as error:
+        raise Refusal(400, "this request is no JSON") from error
+    if not isinstance(table, dict):
+        raise Refusal(400, "this request is no table")
+    return table
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(text)
+
+
+def _get(table: dict[str, Any], key: str, kind: type, default: Any = None) -> Any:
+    value = table.get(key, default)
+    wrong = not isinstance(value, kind) or (kind is int and isinstance(value, bool))
+    if wrong:
+        raise Refusal(400, f"“{key}” is missing or of the wrong kind")
+    return value
+
+
+def _point(table: dict[str, Any]) -> tuple[float, float]:
+    value = _get(table, "at", list)
+    if len(value) != 2 or not all(
+        isinstance(v, int | float) and not isinstance(v, bool) and abs(v) < 1e9
+        for v in value
+    ):
+        raise Refusal(400, "“at” is no point")
+    return float(value[0]), float(value[1])
+
+
+def _name(default: str) -> str:
+    """Return the file name that a request states, fit for messages."""
+    given = request.args.get("name", "").replace("\\", "/").rsplit("/", 1)[-1]
+    shown = "".join(c for c in given if c.isprintable()).strip(" .")[:120]
+    return shown or default
+
+
+def _file(data: bytes, name: str) -> Response:
+    dot = name[name.rfind(".") :] if "." in name else ""
+    response = Response(data, content_type=_KINDS.get(dot, "text/plain; charset=utf-8"))
+    # a drawing opened by itself must not act on this origin
+    response.headers["Content-Security-Policy"] = "sandbox; default-src 'none'"
+    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+def _picture(data: bytes, kind: str) -> Response:
+    response = Response(data, content_type=kind)
+    response.headers["Content-Security-Policy"] = (
+        "sandbox; default-src 'none'; style-src 'unsafe-inline'"
+    )
+    return response
+
+
+def make_app(desk: Desk, *, port: int, token: str, first: str = "") -> Flask:
+    """Return the application behind the local page.
+
+    Parameters
+    ----------
+    desk : Desk
+        The sheets.
+    port : int
+        The port that it will listen on.
+    token : str
+        The token of this start.
+    first : str
+        Id of the sheet that the page shows first; empty for none.
+
+    Returns
+    -------
+    Flask
+        A WSGI application.
+    """
+    app = Flask("fillwork.server", static_folder=None)
+    app.json.sort_keys = False  # type: ignore[attr-defined]
+    guard(app, port, token)
+    handle_errors(app)
+    _page_routes(app)
+    _desk_routes(app, desk, first)
+    _shown_routes(app, desk)
+    _done_routes(app, desk)
+    _file_routes(app, desk)
+    return app
+
+
+def _page_routes(app: Flask) -> None:
+    from fillwork.renderers.html import asset, live_page
+
+    @app.get("/")
+    def page() -> Response:
+        return Response(live_page(), content_type="text/html; charset=utf-8")
+
+    @app.get("/assets/<name>")
+    def part(name: str) -> Response:
+        found = asset(name)
+        if found is None:
+            raise Refusal(404, "there is no such part of the page")
+        data, kind = found
+        return Response(data, content_type=kind)
+
+
+def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
+    from fillwork.colouring.palette_file import list_palettes, read_palette
+    from fillwork.plans.model import SHEETS
+    from fillwork.symmetry.groups import FRIEZE_GROUPS, PLANE_GROUPS
+    from fillwork.units import PAGE_SIZES
+    from fillwork.version import __version__
+
+    def palettes() -> list[dict[str, Any]]:
+        found = []
+        for name in list_palettes():
+            palette = read_palette(name)
+            hexes = [s.hex for s in palette.swatches]
+            found.append(
+                {"name": name, "title": palette.name, "note": palette.note}
+                | {"hexes": hexes}
+            )
+        return found
+
+    @app.get("/api/start")
+    def start() -> Response:
+        groups = [f"plane:{g.short}" for g in PLANE_GROUPS]
+        groups += [f"frieze:{g.short}" for g in FRIEZE_GROUPS]
+        return jsonify(
+            version=__version__,
+            first=first,
+            demos=list_demos(),
+            palettes=palettes(),
+            papers=["drawing", *PAGE_SIZES],
+            sheets=list(SHEETS),
+            groups=groups,
+            last=[
+                {"id": s.id, "file": s.name, "when": s.when} for s in desk.store.last()
+            ],
+        )
+
+    @app.post("/api/open")
+    def open_drawing() -> Response:
+        data = request.get_data(cache=False)
+        if not data:
+            raise Refusal(400, "this file is empty", _name("drawing.svg"))
+        return jsonify(id=desk.open(data, _name("drawing.svg")).id)
+
+    @app.post("/api/open-demo")
+    def open_demo() -> Response:
+        name = _get(_json(), "name", str)
+        return jsonify(id=desk.open(demo_drawing(name), f"{name}.svg").id)
+
+    @app.post("/api/reopen")
+    def reopen() -> Response:
+        return jsonify(id=desk.reopen(_get(_json(), "id", str)).id)
+
+
+def _shown_routes(app: Flask, desk: Desk) -> None:
+    @app.get("/api/<sheet>/<any(state, drawing, colouring, plan, schedule):what>")
+    def shown(sheet: str, what: str) -> Response:
+        return jsonify(getattr(desk.sheet(sheet), what)())
+
+    @app.get("/api/<sheet>/suggestions")
+    def suggestions(sheet: str) -> Response:
+        return jsonify(desk.sheet(sheet).suggestions())
+
+    @app.get("/api/<sheet>/choices")
+    def choices(sheet: str) -> Response:
+        return jsonify(desk.sheet(sheet).choices())
+
+    @app.get("/api/<sheet>/pictures/<name>")
+    def picture(sheet: str, name: str) -> Response:
+        return _picture(desk.sheet(sheet).picture(name), "image/png")
+
+    @app.get("/api/<sheet>/pages")
+    def pages(sheet: str) -> Response:
+        return jsonify(desk.sheet(sheet).pages())
+
+    @app.get("/api/<sheet>/pages/<int:number>")
+    def page(sheet: str, number: int) -> Response:
+        return _picture(desk.sheet(sheet).page(number), "image/svg+xml")
+
+
+def _done_routes(app: Flask, desk: Desk) -> None:
+    def answer(sheet: Sheet) -> Response:
+        return jsonify(sheet.state())
+
+    @app.post("/api/<sheet>/paint")
+    def paint(sheet: str) -> Response:
+        table = _json()
+        x, y = _point(table)
+        scope = _get(table, "scope", str, "kind")
+        pin = Pin(f"@{x!r},{y!r}", _get(table, "swatch", str), scope)
+        found = desk.sheet(sheet)
+        found.paint(pin, _get(table, "label", str, "paint")[:200])
+        return answer(found)
+
+    @app.post("/api/<sheet>/release")
+    def release(sheet: str) -> Response:
+        found = desk.sheet(sheet)
+        found.release(_get(_json(), "number", int))
+        return answer(found)
+
+    @app.post("/api/<sheet>/<any(solve, undo, redo, cancel):what>")
+    def step(sheet: str, what: str) -> Response:
+        found = desk.sheet(sheet)
+        getattr(found, what)()
+        return answer(found)
+
+    @app.post("/api/<sheet>/change")
+    def change(sheet: str) -> Response:
+        table = _json()
+        renamed = _get(table, "renamed", dict, {})
+        if not all(isinstance(v, str) for v in renamed.values()):
+            raise Refusal(400, "“renamed” is of the wrong kind")
+        found = desk.sheet(sheet)
+        label = _get(table, "label", str, "change")[:200]
+        found.change(_get(table, "settings", dict), label, renamed)
+        return answer(found)
+
+    @app.post("/api/<sheet>/repair")
+    def repair(sheet: str) -> Response:
+        table = _json()
+        found = desk.sheet(sheet)
+        found.repair(_get(table, "kind", str), _point(table))
+        return answer(found)
+
+    @app.post("/api/<sheet>/suggest")
+    def suggest(sheet: str) -> Response:
+        table = _json()
+        palettes = _get(table, "palettes", list, [])
+        if not all(isinstance(p, str) for p in palettes):
+            raise Refusal(400, "“palettes” is of the wrong kind")
+        found = desk.sheet(sheet)
+        found.suggest(palettes, _get(table, "count", int, 6))
+        return answer(found)
+
+    @app.post("/api/<sheet>/take")
+    def take(sheet: str) -> Response:
+        found = desk.sheet(sheet)
+        found.take(_get(_json(), "number", int))
+        return answer(found)
+
+    @app.post("/api/<sheet>/choices")
+    def find_choices(sheet: str) -> Response:
+        found = desk.sheet(sheet)
+        found.find_choices(_get(_json(), "colours", int))
+        return answer(found)
+
+    @app.post("/api/<sheet>/pages")
+    def lay_out(sheet: str) -> Response:
+        found = desk.sheet(sheet)
+        found.lay_out()
+        return answer(found)
+
+    @app.post("/api/<sheet>/files")
+    def make_files(sheet: str) -> Response:
+        found = desk.sheet(sheet)
+        found.make_files()
+        return answer(found)
+
+    @app.post("/api/<sheet>/open-plan")
+    def open_plan(sheet: str) -> Response:
+        data = request.get_data(cache=False)
+        if len(data) > MOST_JSON:
+            raise Refusal(413, "this plan is too large")
+        found = desk.sheet(sheet)
+        found.open_plan(data, _name("plan.toml"))
+        return answer(found)
+
+    @app.post("/api/palette-from-picture")
+    def from_picture() -> Response:
+        import tomllib
+
+        from fillwork.colouring.palette_file import palette_to_toml
+        from fillwork.colouring.picture import palette_from_picture
+
+        count = request.args.get("count", "8")
+        if not count.isdigit():
+            raise Refusal(400, "“count” is no number")
+        data = request.get_data(cache=False)
+        palette = palette_from_picture(data, int(count), _name("From a picture"))
+        return jsonify(tomllib.loads(palette_to_toml(palette)))
+
+
+def _file_routes(app: Flask, desk: Desk) -> None:
+    @app.get("/api/<sheet>/plan.toml")
+    def plan(sheet: str) -> Response:
+        return _file(desk.sheet(sheet).plan_file(), "plan.toml")
+
+    @app.get("/api/<sheet>/palette.toml")
+    def palette(sheet: str) -> Response:
+        return _file(desk.sheet(sheet).palette_file(), "palette.toml")
+
+    @app.get("/api/<sheet>/files")
+    def files(sheet: str) -> Response:
+        made = desk.sheet(sheet).files()
+        return jsonify([{"name": n, "size": len(d)} for n, d in made.items()])
+
+    @app.get("/api/<sheet>/files/<name>")
+    def one(sheet: str, name: str) -> Response:
+        found = desk.sheet(sheet).files().get(name)
+        if found is None:
+            raise Refusal(404, "there is no such file", mend="make the files again")
+        return _file(found, name)
+
+    @app.get("/api/<sheet>/all.zip")
+    def archive(sheet: str) -> Response:
+        found = desk.sheet(sheet)
+        if not found.files():
+            what = "the files are not made yet"
+            raise FillworkError(what, mend="make them first")
+        response = _file(found.archive(), "fillwork.zip")
+        response.content_type = "application/zip"
+        return response

@@ -1,0 +1,98 @@
+"""Start the local page and keep it until the person ends it."""
+
+from __future__ import annotations
+
+import logging
+import socket
+from typing import TYPE_CHECKING
+
+from werkzeug.serving import WSGIRequestHandler, make_server
+
+from fillwork.errors import FillworkError
+from fillwork.server.routes import Desk, make_app
+from fillwork.server.security import new_token
+from fillwork.server.store import Store, state_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from fillwork.plans.model import Plan
+
+__all__ = ["serve"]
+
+HOST = "127.0.0.1"
+SLOWEST = 60.0
+"""Seconds after which a connection that sends nothing is let go."""
+
+
+class _Handler(WSGIRequestHandler):
+    timeout = SLOWEST
+
+    def log(self, type: str, message: str, *args: object) -> None:  # noqa: A002
+        """Say nothing of each request."""
+
+
+def _bind(port: int) -> socket.socket:
+    found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        found.bind((HOST, port))
+    except (OSError, OverflowError) as error:
+        found.close()
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
+        what = f"port {port} cannot be used: {reason}"
+        mend = "take another with --port, or leave --port out"
+        raise FillworkError(what, mend=mend) from error
+    found.listen(64)
+    return found
+
+
+def serve(
+    drawing: tuple[bytes, str] | None,
+    plan: Plan | None,
+    *,
+    port: int,
+    allow_large: bool,
+    ready: Callable[[str], None],
+) -> None:
+    """Serve the local page until it is interrupted.
+
+    Parameters
+    ----------
+    drawing : tuple of (bytes, str) or None
+        Content and name of a drawing to open first.
+    plan : Plan or None
+        The choices that new sheets begin with.
+    port : int
+        Port on the loopback address; 0 for any that is free.
+    allow_large : bool
+        Raise the size limits.
+    ready : callable
+        Called with the page's address when it can be opened.
+
+    Raises
+    ------
+    FillworkError
+        If the port cannot be used.
+    """
+    logging.getLogger("werkzeug").setLevel(logging.ERROR)
+    with _bind(port) as listening:
+        port = listening.getsockname()[1]
+        token = new_token()
+        desk = Desk(Store(state_folder()), plan, allow_large=allow_large)
+        first = "" if drawing is None else desk.open(*drawing).id
+        app = make_app(desk, port=port, token=token, first=first)
+        server = make_server(
+            HOST,
+            port,
+            app,
+            threaded=True,
+            request_handler=_Handler,
+            fd=listening.fileno(),
+        )
+        ready(f"http://{HOST}:{port}/#token={token}")
+        try:
+            server.serve_forever(poll_interval=0.2)
+        finally:
+            desk.close()
+            server.server_close()
