@@ -144,7 +144,6 @@ class Desk:
             while len(self._sheets) > MOST_SHEETS:
                 _, oldest = self._sheets.popitem(last=False)
                 oldest.close()
-        self.store.tidy()
 
 
 def _json() -> dict[str, Any]:
@@ -244,7 +243,7 @@ def _page_routes(app: Flask) -> None:
     from fillwork.renderers.html import asset, live_page
 
     @app.get("/")
-    def page() -> Response:
+    def whole_page() -> Response:
         return Response(live_page(), content_type="text/html; charset=utf-8")
 
     @app.get("/assets/<name>")

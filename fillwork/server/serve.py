@@ -79,7 +79,9 @@ def serve(
     with _bind(port) as listening:
         port = listening.getsockname()[1]
         token = new_token()
-        desk = Desk(Store(state_folder()), plan, allow_large=allow_large)
+        store = Store(state_folder())
+        store.tidy()
+        desk = Desk(store, plan, allow_large=allow_large)
         first = "" if drawing is None else desk.open(*drawing).id
         app = make_app(desk, port=port, token=token, first=first)
         server = make_server(

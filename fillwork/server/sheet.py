@@ -8,6 +8,7 @@ fetches only what is new.
 from __future__ import annotations
 
 import io
+import math
 import threading
 import tomllib
 import zipfile
@@ -291,7 +292,7 @@ class Sheet:
             {
                 "number": s.number,
                 "palette": s.colourway.colouring.palette.name,
-                "measures": dict(s.colourway.measures),
+                "smallest": _finite(dict(s.colourway.measures)["smallest difference"]),
                 "changed": s.colourway.changed,
                 "picture": f"suggestion-{s.number}",
             }
@@ -760,6 +761,11 @@ class Sheet:
         self._store.save(
             self.id, self.name, self._digest, plan_to_toml(moment.plan), standing
         )
+
+
+def _finite(value: float) -> float | None:
+    """Return a number as JSON can hold it."""
+    return round(value, 1) if math.isfinite(value) else None
 
 
 def _with_pins(plan: Plan, pins: Sequence[Pin]) -> Plan:

@@ -25,6 +25,7 @@ __all__ = ["Saved", "Store", "state_folder"]
 
 _ID = re.compile(r"[A-Za-z0-9_-]{8,40}")
 _KEEP = 40
+_YOUNG = 24 * 3600.0
 
 
 def state_folder() -> Path:
@@ -200,7 +201,11 @@ class Store:
         return self._all()[:most]
 
     def tidy(self) -> None:
-        """Take away the oldest sheets and drawings that no sheet needs."""
+        """Take away the oldest sheets and drawings that no sheet needs.
+
+        A drawing that was kept just now may belong to a sheet that is still at
+        work on it, of another start perhaps.
+        """
         sheets = self._all()
         for old in sheets[_KEEP:]:
             with contextlib.suppress(OSError):
@@ -208,8 +213,9 @@ class Store:
         needed = {s.digest for s in sheets[:_KEEP]}
         folder = self._folder / "drawings"
         for path in sorted(folder.iterdir()) if folder.is_dir() else ():
-            if path.name not in needed:
-                with contextlib.suppress(OSError):
+            with contextlib.suppress(OSError):
+                young = time.time() - path.stat().st_mtime < _YOUNG
+                if path.name not in needed and not young:
                     path.unlink()
 
     def _all(self) -> list[Saved]:

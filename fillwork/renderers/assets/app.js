@@ -71,8 +71,11 @@ export class App {
   async ask(path, table = {}) {
     if (!this.sheet) return;
     await this.attempt(async () => {
+      if (path !== "paint") this.say("");
       await this.service.post(`${this.sheet}/${path}`, table);
-      await this.follow();
+      const state = await this.follow();
+      const done = text.done[path];
+      if (done && state.task.state === "idle") this.say(done);
     });
   }
 
@@ -103,6 +106,7 @@ export class App {
     if (how === "failed" && error) this.complain(error);
     if (how === "cancelled") this.say(text.cancelled);
     this.tell("settled", state);
+    return state;
   }
 
   async #fetch(revision) {

@@ -25,21 +25,32 @@ function readToken() {
 function connect(app, sight, box, caption) {
   app.on("drawing", (drawing) => {
     box.hidden = false;
+    for (const section of document.querySelectorAll("section")) section.hidden = false;
+    const coloured = drawing.shapes.length > 0;
+    for (const name of ["colours", "colourways", "finish"]) {
+      const section = document.getElementById(name);
+      if (section) section.hidden = !coloured;
+    }
     box.setAttribute("aria-label", text.sightOf(drawing.file));
     document.title = `${drawing.file} – fillwork`;
   });
   app.on("colours", () => sight.load(app.painting));
   app.on("painted", (regions) => sight.repaint(regions));
   app.on("light", (kind) => sight.light(kind));
-  app.on("lit", (kind) => {
+  const describe = (kind) => {
     const { painting } = app;
-    if (kind === null || !painting) caption.textContent = "";
-    else {
-      const { letter, name, count, share } = painting.drawing.kinds[kind];
-      const swatches = painting.swatchesOf(kind).map((s) => painting.swatches[s].name);
-      caption.textContent = text.caption(letter, name, text.kindCount(count, share), swatches);
-    }
-  });
+    if (kind === null || !painting?.drawing.kinds[kind]) return "";
+    const { letter, name, count, share } = painting.drawing.kinds[kind];
+    const swatches = painting.swatchesOf(kind).map((s) => painting.swatches[s].name);
+    return text.caption(letter, name, text.kindCount(count, share), swatches);
+  };
+  const say = () => {
+    caption.textContent = describe(sight.lit);
+  };
+  app.on("light", say);
+  app.on("lit", say);
+  app.on("painted", say);
+  app.on("colours", say);
 }
 
 function showMessages(app, box) {

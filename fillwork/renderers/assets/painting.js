@@ -105,11 +105,14 @@ export class Painting {
       const value = difference[s][t];
       const [i, j] = kind[a] < kind[b] ? [kind[a], kind[b]] : [kind[b], kind[a]];
       const key = i * count + j;
+      const length = shared[k / 2];
       const old = pairs.get(key);
-      if (!old) pairs.set(key, { a: i, b: j, value, regions: [a, b], shared: shared[k / 2] });
+      if (!old) pairs.set(key, { a: i, b: j, value, regions: [a, b], length, shared: length });
       else {
-        old.shared += shared[k / 2];
-        if (value < old.value) Object.assign(old, { value, regions: [a, b] });
+        old.shared += length;
+        // the pair that shows it best stands for all
+        const better = value === old.value && this.#shows([a, b], length, old);
+        if (value < old.value || better) Object.assign(old, { value, regions: [a, b], length });
       }
     }
     const contacts = [...pairs.values()].sort((p, q) => p.value - q.value || q.shared - p.shared);
@@ -125,6 +128,14 @@ export class Painting {
     for (const share of shares) share.share = whole ? share.area / whole : 0;
     this.measured = { contacts, shares };
     return this.measured;
+  }
+
+  /** Whether a pair shares a longer side than another, or one nearer the middle. */
+  #shows(regions, length, old) {
+    if (Math.abs(length - old.length) > 0.01) return length > old.length;
+    const { places, width, height } = this.drawing;
+    const away = ([r]) => Math.hypot(places[r][0] - width / 2, places[r][1] - height / 2);
+    return away(regions) < away(old.regions);
   }
 
   /** The swatches that a kind bears. */

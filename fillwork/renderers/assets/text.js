@@ -20,6 +20,18 @@ export const text = {
   gone: "fillwork does not answer: it was closed",
   goneMend: "start it again and open the address that it prints; your work is saved",
   failed: "fillwork could not answer",
+  done: {
+    solve: "The rest is chosen again around what you set.",
+    undo: "Undone.",
+    redo: "Done again.",
+    release: "Let go; its colour stays until you choose the rest again.",
+    repair: "Done; the regions are found anew.",
+    change: "Done and saved.",
+    suggest: "Here are some that differ clearly.",
+    take: "Taken up.",
+    pages: "The sheets are laid out.",
+    files: "The files are made.",
+  },
   toMend: (mend) => `To mend it: ${mend}.`,
   painted: (letter, swatch) => `kind ${letter} takes ${swatch}`,
 
@@ -148,11 +160,9 @@ export const text = {
   kept: "Kept",
   nothingKept: "Keep some to see two of them side by side.",
   compare: "side by side",
-  measures: ({ changed, measures }) =>
+  measures: ({ changed, smallest }) =>
     [
-      measures.smallest_difference === undefined
-        ? null
-        : `weakest ΔE00 ${measures.smallest_difference.toFixed(1)}`,
+      smallest === null ? null : `weakest ΔE00 ${smallest.toFixed(1)}`,
       `${percent(changed)} of the area new`,
     ]
       .filter(Boolean)

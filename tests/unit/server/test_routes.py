@@ -1,0 +1,271 @@
+"""The server's addresses, from a drawing to all files, without a browser."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from fillwork.pipeline.demo import demo_drawing
+from fillwork.pipeline.finish import colour_drawing
+from fillwork.plans.file import parse_plan
+from fillwork.server.routes import Desk, make_app
+from fillwork.server.store import Store
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+    from pathlib import Path
+
+    from flask.testing import FlaskClient
+
+PORT = 8123
+TOKEN = "a token of the test"
+
+
+class Visitor:
+    """Ask as the page does."""
+
+    def __init__(self, folder: Path) -> None:
+        self.desk = Desk(Store(folder))
+        app = make_app(self.desk, port=PORT, token=TOKEN)
+        self.client: FlaskClient = app.test_client()
+        self.headers = {"Host": f"127.0.0.1:{PORT}", "Fillwork-Token": TOKEN}
+
+    def get(self, path: str, **extra: str) -> Any:
+        return self.client.get(path, headers={**self.headers, **extra})
+
+    def post(self, path: str, body: Any = None, **extra: str) -> Any:
+        data = body if isinstance(body, bytes) else json.dumps(body or {})
+        return self.client.post(path, data=data, headers={**self.headers, **extra})
+
+    def open(self, name: str = "drafting-sheet") -> str:
+        answer = self.post("/api/open-demo", {"name": name})
+        assert answer.status_code == 200, answer.text
+        return str(answer.json["id"])
+
+    def settle(self, sheet: str) -> dict[str, Any]:
+        assert self.desk.sheet(sheet).wait(120)
+        state = self.get(f"/api/{sheet}/state").json
+        return dict(state)
+
+
+@pytest.fixture
+def visitor(tmp_path: Path) -> Iterator[Visitor]:
+    found = Visitor(tmp_path)
+    yield found
+    found.desk.close()
+
+
+def test_whole_job_from_a_drawing_to_the_zip(visitor: Visitor) -> None:
+    start = visitor.get("/api/start").json
+    assert "warm-room-ceiling" in start["demos"]
+    assert start["last"] == []
+    data = demo_drawing("drafting-sheet")
+    sheet = visitor.post("/api/open?name=mine.svg", data).json["id"]
+    state = visitor.settle(sheet)
+    assert state["task"]["state"] == "idle"
+    settings = {"lines": {"leave": ["layer=construction"]}}
+    visitor.post(f"/api/{sheet}/change", {"settings": settings, "label": "lines"})
+    visitor.settle(sheet)
+    drawing = visitor.get(f"/api/{sheet}/drawing").json
+    colouring = visitor.get(f"/api/{sheet}/colouring").json
+    assert drawing["file"] == "mine.svg"
+    assert drawing["zones"][0]["group"] == "D12"
+    assert len(drawing["shapes"]) == len(colouring["of_face"])
+    name = colouring["palette"]["swatches"][4]["name"]
+    x, y, _ = drawing["places"][0]
+    paint = {"at": [x, drawing["height"] - y], "swatch": name, "scope": "kind"}
+    visitor.post(f"/api/{sheet}/paint", paint)
+    visitor.post(f"/api/{sheet}/pages")
+    visitor.post(f"/api/{sheet}/files")
+    assert visitor.settle(sheet)["task"]["error"] is None
+    assert visitor.get(f"/api/{sheet}/pages").json
+    page = visitor.get(f"/api/{sheet}/pages/0")
+    assert page.data.startswith(b"<?xml")
+    assert "sandbox" in page.headers["Content-Security-Policy"]
+    archive = zipfile.ZipFile(io.BytesIO(visitor.get(f"/api/{sheet}/all.zip").data))
+    files = {n: archive.read(n) for n in archive.namelist()}
+    # the command line makes the same from the plan
+    plan = parse_plan(files["plan.toml"])
+    again = colour_drawing(data, plan, name="mine.svg").files(html=True)
+    assert files == again
+    assert visitor.get("/api/start").json["last"][0]["file"] == "mine.svg"
+
+
+def test_a_painted_kind_keeps_all_others_until_solved_again(visitor: Visitor) -> None:
+    sheet = visitor.open("warm-room-ceiling")
+    visitor.settle(sheet)
+    drawing = visitor.get(f"/api/{sheet}/drawing").json
+    before = visitor.get(f"/api/{sheet}/colouring").json
+    wanted = (before["of_face"][0] + 1) % len(before["palette"]["swatches"])
+    name = before["palette"]["swatches"][wanted]["name"]
+    x, y, _ = drawing["places"][0]
+    at = [x, drawing["height"] - y]
+    visitor.post(f"/api/{sheet}/paint", {"at": at, "swatch": name})
+    visitor.settle(sheet)
+    after = visitor.get(f"/api/{sheet}/colouring").json
+    mine = drawing["kind"][0]
+    for kind, old, new in zip(
+        drawing["kind"], before["of_face"], after["of_face"], strict=True
+    ):
+        assert new == (wanted if kind == mine else old)
+    visitor.post(f"/api/{sheet}/solve")
+    visitor.settle(sheet)
+    solved = visitor.get(f"/api/{sheet}/colouring").json
+    # around the pin, never against it
+    assert solved["of_face"][0] == wanted
+    for step, expected in (("undo", after), ("undo", before), ("redo", after)):
+        visitor.post(f"/api/{sheet}/{step}")
+        visitor.settle(sheet)
+        found = visitor.get(f"/api/{sheet}/colouring").json
+        assert found["of_face"] == expected["of_face"]
+        assert found["pins"] == expected["pins"]
+
+
+def test_one_region_alone_within_its_kind(visitor: Visitor) -> None:
+    sheet = visitor.open()
+    visitor.settle(sheet)
+    drawing = visitor.get(f"/api/{sheet}/drawing").json
+    before = visitor.get(f"/api/{sheet}/colouring").json["of_face"]
+    kind = max(set(drawing["kind"]), key=drawing["kind"].count)
+    region = drawing["kind"].index(kind)
+    x, y, _ = drawing["places"][region]
+    swatches = visitor.get(f"/api/{sheet}/colouring").json["palette"]["swatches"]
+    wanted = (before[region] + 1) % len(swatches)
+    pin = {"at": [x, drawing["height"] - y], "scope": "only"}
+    visitor.post(f"/api/{sheet}/paint", {**pin, "swatch": swatches[wanted]["name"]})
+    visitor.settle(sheet)
+    after = visitor.get(f"/api/{sheet}/colouring").json["of_face"]
+    changed = [r for r in range(len(before)) if before[r] != after[r]]
+    assert changed == [region]
+
+
+def test_palette_edited_in_place_takes_its_pins_along(visitor: Visitor) -> None:
+    sheet = visitor.open()
+    visitor.settle(sheet)
+    drawing = visitor.get(f"/api/{sheet}/drawing").json
+    table = visitor.get(f"/api/{sheet}/plan").json["palette"]
+    old = table["paint"][2]["name"]
+    x, y, _ = drawing["places"][0]
+    paint = {"at": [x, drawing["height"] - y], "swatch": old}
+    visitor.post(f"/api/{sheet}/paint", paint)
+    visitor.settle(sheet)
+    table["paint"][2] |= {"name": "river stone", "colour": "#345678"}
+    change = {"settings": {"palette": table}, "renamed": {old: "river stone"}}
+    visitor.post(f"/api/{sheet}/change", change)
+    state = visitor.settle(sheet)
+    assert state["task"]["error"] is None
+    colouring = visitor.get(f"/api/{sheet}/colouring").json
+    assert colouring["pins"][0]["swatch"] == 2
+    assert colouring["palette"]["swatches"][2]["hex"] == "#345678"
+    assert b"river stone" in visitor.get(f"/api/{sheet}/palette.toml").data
+
+
+def test_suggestions_and_choices_can_be_taken_up(visitor: Visitor) -> None:
+    sheet = visitor.open("cloakroom-door")
+    visitor.settle(sheet)
+    visitor.post(f"/api/{sheet}/suggest", {"count": 3})
+    visitor.settle(sheet)
+    found = visitor.get(f"/api/{sheet}/suggestions").json
+    assert found
+    picture = visitor.get(f"/api/{sheet}/pictures/{found[-1]['picture']}")
+    assert picture.data.startswith(b"\x89PNG")
+    visitor.post(f"/api/{sheet}/take", {"number": found[-1]["number"]})
+    assert visitor.settle(sheet)["task"]["error"] is None
+    # the chessboard of stars: two colours change places under p4m
+    visitor.post(f"/api/{sheet}/choices", {"colours": 2})
+    visitor.settle(sheet)
+    choices = visitor.get(f"/api/{sheet}/choices").json
+    assert choices
+    one = choices[0]
+    settings = {
+        "colouring": {"counterchange": 2, "choices": {one["letter"]: one["number"]}}
+    }
+    visitor.post(f"/api/{sheet}/solve")
+    visitor.post(f"/api/{sheet}/change", {"settings": settings})
+    assert visitor.settle(sheet)["task"]["error"] is None
+    change = visitor.get(f"/api/{sheet}/colouring").json["counterchange"]
+    assert change["colours"] == 2
+
+
+def test_repairs_close_what_the_drawing_left_open(visitor: Visitor) -> None:
+    # a square of 40 mm whose last side stops 12 mm short, and one that is closed
+    data = (
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="60mm" '
+        b'viewBox="0 0 120 60"><path d="M10 10H50V50H10V22M70 10H110V50H70Z" '
+        b'fill="none" stroke="#000"/></svg>'
+    )
+    sheet = visitor.post("/api/open?name=gap.svg", data).json["id"]
+    visitor.settle(sheet)
+    drawing = visitor.get(f"/api/{sheet}/drawing").json
+    assert len(drawing["shapes"]) == 1
+    left = [d for d in drawing["defects"] if d["done"] == "left"]
+    assert left
+    visitor.post(f"/api/{sheet}/repair", {"kind": "close", "at": left[0]["at_mm"]})
+    assert visitor.settle(sheet)["task"]["error"] is None
+    drawing = visitor.get(f"/api/{sheet}/drawing").json
+    assert sorted(drawing["area"]) == pytest.approx([1600, 1600])
+    visitor.post(f"/api/{sheet}/undo")
+    visitor.settle(sheet)
+    assert len(visitor.get(f"/api/{sheet}/drawing").json["shapes"]) == 1
+
+
+def test_work_comes_back_after_the_server_ended(tmp_path: Path) -> None:
+    first = Visitor(tmp_path)
+    sheet = first.open()
+    first.settle(sheet)
+    drawing = first.get(f"/api/{sheet}/drawing").json
+    x, y, _ = drawing["places"][3]
+    swatch = first.get(f"/api/{sheet}/plan").json["palette"]["paint"][1]["name"]
+    paint = {"at": [x, drawing["height"] - y], "swatch": swatch}
+    first.post(f"/api/{sheet}/paint", paint)
+    first.settle(sheet)
+    before = first.get(f"/api/{sheet}/colouring").json
+    first.desk.close()
+    second = Visitor(tmp_path)
+    (last,) = second.get("/api/start").json["last"]
+    assert second.get(f"/api/{sheet}/state").status_code == 404
+    answer = second.post("/api/reopen", {"id": last["id"]})
+    assert answer.json == {"id": sheet}
+    second.settle(sheet)
+    assert second.get(f"/api/{sheet}/colouring").json == before
+    second.desk.close()
+
+
+def test_a_drawing_that_closes_nothing_is_shown_with_its_open_ends(
+    visitor: Visitor,
+) -> None:
+    data = (
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="90mm" '
+        b'viewBox="0 0 90 90"><path d="M10 10H80M40 20V70" fill="none" '
+        b'stroke="#000"/></svg>'
+    )
+    sheet = visitor.post("/api/open?name=open.svg", data).json["id"]
+    assert visitor.settle(sheet)["task"]["state"] == "idle"
+    drawing = visitor.get(f"/api/{sheet}/drawing").json
+    assert drawing["shapes"] == []
+    assert {d["type"] for d in drawing["defects"]} <= {"loose end", "bridge"}
+    assert drawing["defects"]
+    answer = visitor.get(f"/api/{sheet}/colouring")
+    assert answer.status_code == 422
+    assert "no closed region" in answer.json["error"]["what"]
+
+
+def test_a_wish_that_cannot_be_met_changes_nothing(visitor: Visitor) -> None:
+    sheet = visitor.open()
+    visitor.settle(sheet)
+    before = visitor.get(f"/api/{sheet}/plan").json
+    for settings, word in [
+        ({"colouring": {"goal_differense": 10}}, "goal_difference"),
+        ({"symmetry": {"group": "plane:p9"}}, "p9"),
+        ({"palette": {"name": "no such"}}, "no such"),
+        ({"sheets": {"paper": "A99"}}, "A99"),
+    ]:
+        visitor.post(f"/api/{sheet}/change", {"settings": settings})
+        task = visitor.settle(sheet)["task"]
+        assert task["state"] == "failed"
+        assert word in str(task["error"])
+    assert visitor.get(f"/api/{sheet}/plan").json == before
