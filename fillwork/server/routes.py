@@ -9,6 +9,7 @@ from collections import OrderedDict
 from typing import TYPE_CHECKING, Any
 
 from flask import Flask, Response, jsonify, request
+from werkzeug.exceptions import RequestEntityTooLarge
 
 from fillwork.colouring.model import Pin
 from fillwork.errors import FillworkError
@@ -16,7 +17,7 @@ from fillwork.pipeline.bench import Moment
 from fillwork.pipeline.demo import demo_drawing, list_demos
 from fillwork.plans.model import Plan
 from fillwork.server.answers import Refusal, handle_errors
-from fillwork.server.security import MOST_JSON, guard
+from fillwork.server.security import MOST_JSON, MOST_UPLOAD, guard
 from fillwork.server.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -146,13 +147,22 @@ class Desk:
                 oldest.close()
 
 
+def _body(most: int = MOST_UPLOAD) -> bytes:
+    """Return what a request brings, or refuse it.
+
+    A length that is stated is checked before anything is read; of a stream without
+    one no more than allowed is read.
+    """
+    request.max_content_length = most + 1
+    data = request.get_data(cache=False)
+    if len(data) > most:
+        raise RequestEntityTooLarge
+    return data
+
+
 def _json() -> dict[str, Any]:
     """Return the request's table, or refuse it."""
-    if (request.content_length or 0) > MOST_JSON:
-        raise Refusal(413, "this request is too large")
-    data = request.get_data(cache=False)
-    if len(data) > MOST_JSON:
-        raise Refusal(413, "this request is too large")
+    data = _body(MOST_JSON)
     try:
         table = json.loads(data or b"{}", parse_constant=_no_number)
     except (ValueError, RecursionError) as error:
@@ -292,7 +302,7 @@ def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
 
     @app.post("/api/open")
     def open_drawing() -> Response:
-        data = request.get_data(cache=False)
+        data = _body()
         if not data:
             raise Refusal(400, "this file is empty", _name("drawing.svg"))
         return jsonify(id=desk.open(data, _name("drawing.svg")).id)
@@ -413,9 +423,7 @@ def _done_routes(app: Flask, desk: Desk) -> None:
 
     @app.post("/api/<sheet>/open-plan")
     def open_plan(sheet: str) -> Response:
-        data = request.get_data(cache=False)
-        if len(data) > MOST_JSON:
-            raise Refusal(413, "this plan is too large")
+        data = _body(MOST_JSON)
         found = desk.sheet(sheet)
         found.open_plan(data, _name("plan.toml"))
         return answer(found)
@@ -430,7 +438,7 @@ def _done_routes(app: Flask, desk: Desk) -> None:
         count = request.args.get("count", "8")
         if not count.isdigit():
             raise Refusal(400, "“count” is no number")
-        data = request.get_data(cache=False)
+        data = _body()
         palette = palette_from_picture(data, int(count), _name("From a picture"))
         return jsonify(tomllib.loads(palette_to_toml(palette)))
 

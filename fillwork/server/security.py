@@ -75,7 +75,6 @@ def guard(app: Flask, port: int, token: str) -> None:
     """
     hosts = {f"{name}:{port}" for name in ("127.0.0.1", "localhost")}
     origins = {f"http://{host}" for host in hosts}
-    app.config["MAX_CONTENT_LENGTH"] = MOST_UPLOAD
 
     def check() -> None:
         if request.headers.get("Host", "").lower() not in hosts:

@@ -61,6 +61,7 @@ export class App {
       this.sheet = id;
       this.revision = {};
       this.painting = null;
+      this.plan = null;
       sessionStorage.setItem("fillwork-sheet", id);
       this.tell("opened");
       await this.follow();
@@ -129,7 +130,7 @@ export class App {
     for (const name of ["suggestions", "choices", "pages", "files"])
       if (fresh(name)) this.tell(name, await get(name));
     this.revision = { ...revision };
-    this.tell("plan");
+    if (this.plan) this.tell("plan");
   }
 
   // work on either page

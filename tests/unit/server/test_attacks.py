@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from fillwork.errors import FillworkError
-from fillwork.server import security, store
+from fillwork.server import routes, security, store
 from fillwork.server.store import Store, state_folder
 from tests.unit.server.test_routes import PORT, TOKEN, Visitor
 
@@ -139,11 +139,10 @@ def test_uploads_are_limited(visitor: Visitor, monkeypatch: pytest.MonkeyPatch) 
     )
     assert answer.status_code == 413
     assert "too large" in answer.json["error"]["what"]
-    app = visitor.client.application
-    monkeypatch.setitem(app.config, "MAX_CONTENT_LENGTH", 100)
+    monkeypatch.setattr(routes, "MOST_JSON", 100)
     # a length that is not stated is counted while it is read
     answer = visitor.client.post(
-        "/api/open?name=a.svg",
+        "/api/open-demo",
         headers=visitor.headers,
         environ_overrides={
             "CONTENT_LENGTH": "",

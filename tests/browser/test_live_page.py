@@ -1,0 +1,226 @@
+"""The live page in a real browser, from a drawing to the zip."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from fillwork.pipeline.demo import demo_drawing
+from fillwork.pipeline.finish import colour_drawing
+from fillwork.plans.file import parse_plan
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+    from tests.browser.conftest import Running, Sight
+
+pytestmark = pytest.mark.browser
+
+_SERIOUS = ("serious", "critical")
+
+
+def _axe(page: Page) -> list[str]:
+    """Return what axe finds that is serious, in a few words each."""
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    found = axe.Axe().run(page).response["violations"]
+    return [
+        f"{v['id']}: {v['nodes'][0]['html'][:120]}"
+        for v in found
+        if v["impact"] in _SERIOUS
+    ]
+
+
+def _download(sight: Sight, words: str) -> bytes:
+    with sight.page.expect_download() as waiting:
+        sight.page.get_by_role("button", name=words, exact=True).click()
+    return Path(waiting.value.path()).read_bytes()
+
+
+@pytest.mark.parametrize(
+    "name", ["warm-room-ceiling", "fountain-medallion", "bench-border"]
+)
+def test_from_drop_to_zip(
+    server: Running, sight: Sight, tmp_path: Path, name: str
+) -> None:
+    page = sight.open(server.address).page
+    drawing = tmp_path / f"{name}.svg"
+    drawing.write_bytes(demo_drawing(name))
+    page.set_input_files("#drawing input[type=file]", str(drawing))
+    page.wait_for_selector("ul.kinds li")
+    sight.settle()
+    assert f"{name}.svg" in page.locator("#drawing .lead").inner_text()
+    # give the first kind the third paint, by touching its row
+    page.locator("button.pick").nth(2).click()
+    page.locator("button.kind").first.click()
+    sight.settle()
+    paint = page.locator("button.pick").nth(2).locator(".name").inner_text()
+    assert paint in page.locator(".pins").inner_text()
+    page.get_by_role("button", name="Choose the rest again", exact=True).click()
+    sight.settle()
+    assert "again" in page.locator("#message [role=status]").inner_text()
+    page.get_by_role("button", name="Show the sheets", exact=True).click()
+    page.wait_for_selector(".preview img[src^=blob]")
+    sight.settle()
+    width = page.locator(".preview img").evaluate("image => image.naturalWidth")
+    assert width > 0
+    page.get_by_role("button", name="Make the files", exact=True).click()
+    page.wait_for_selector("text=Download all as one zip")
+    archive = zipfile.ZipFile(io.BytesIO(_download(sight, "Download all as one zip")))
+    files = {n: archive.read(n) for n in archive.namelist()}
+    plan = parse_plan(files["plan.toml"])
+    assert any(pin.swatch == paint for pin in plan.rules.pins)
+    again = colour_drawing(drawing.read_bytes(), plan, name=f"{name}.svg")
+    assert files == again.files(html=True)
+    assert _axe(page) == []
+    assert sight.alert() == ""
+
+
+def test_a_touch_on_the_drawing_paints_its_kind(server: Running, sight: Sight) -> None:
+    page = sight.open(server.address).page
+    sight.take_demo("fountain medallion")
+    box = page.locator("#sight").bounding_box()
+    assert box is not None
+    page.locator("button.pick").nth(1).click()
+    # half way between the middle and the rim something is always drawn
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    caption = page.locator("#caption").inner_text()
+    assert caption
+    page.mouse.click(x, y)
+    sight.settle()
+    pins = page.locator(".pins").inner_text()
+    assert "What you set (1)" in pins
+    page.get_by_role("button", name="Undo", exact=True).click()
+    sight.settle()
+    assert "What you set" not in page.locator(".pins").inner_text()
+    page.get_by_role("button", name="Redo", exact=True).click()
+    sight.settle()
+    assert page.locator(".pins").inner_text() == pins
+    # zoom, move and fit change what is seen, not what is there
+    page.mouse.wheel(0, -400)
+    page.get_by_role("button", name="Fit", exact=True).click()
+    page.get_by_label("Numbers of the paints on the regions").check()
+    page.get_by_label("One repeat, with centres and mirrors").check()
+    page.get_by_label("Seen as").select_option("grey")
+
+
+def test_the_whole_job_by_keyboard(server: Running, sight: Sight) -> None:
+    page = sight.open(server.address).page
+
+    def reach(words: str) -> None:
+        target = page.get_by_role("button", name=words, exact=True).first
+        target.wait_for()
+        for _ in range(160):
+            page.keyboard.press("Tab")
+            if target.evaluate("button => button === document.activeElement"):
+                return
+        pytest.fail(f"Tab never reaches “{words}”")
+
+    reach("bench border")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("ul.kinds li")
+    sight.settle()
+    page.locator("body").click(position={"x": 5, "y": 5})
+    row = page.locator("button.kind").first
+    reach(row.get_attribute("aria-label") or "")
+    assert page.locator("#caption").inner_text().startswith("A")
+    page.keyboard.press("Enter")
+    sight.settle()
+    assert "What you set (1)" in page.locator(".pins").inner_text()
+    # the focus stays where it was
+    key = page.evaluate("document.activeElement.dataset.key")
+    assert key == "kind0"
+    reach("Choose the rest again")
+    page.keyboard.press("Space")
+    sight.settle()
+    page.locator("#sight").focus()
+    for key in ("ArrowLeft", "ArrowUp", "+", "-", "0"):
+        page.keyboard.press(key)
+    reach("Make the files")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("text=Download all as one zip")
+    reach("Download all as one zip")
+    with page.expect_download():
+        page.keyboard.press("Enter")
+
+
+def test_killed_and_started_again_it_comes_back(
+    server: Running, sight: Sight, browser: Browser
+) -> None:
+    page = sight.open(server.address).page
+    sight.take_demo("drafting sheet")
+    page.locator("button.pick").nth(3).click()
+    page.locator("button.kind").first.click()
+    sight.settle()
+    before = page.locator("ul.kinds").inner_text()
+    server.kill()
+    page.locator("button.kind").nth(1).click()
+    page.wait_for_selector("[role=alert]:has-text('was closed')")
+    assert "your work is saved" in sight.alert()
+    # the browser itself reports the connection that failed
+    sight.said[:] = [s for s in sight.said if "ERR_CONNECTION_REFUSED" not in s]
+    server.start()
+    again = browser.new_context().new_page()
+    again.goto(server.address)
+    again.get_by_role("button", name="drafting-sheet.svg", exact=True).click()
+    again.wait_for_selector("ul.kinds li", timeout=60_000)
+    assert again.locator("ul.kinds").inner_text() == before
+    again.context.close()
+
+
+def test_two_tabs_keep_to_themselves(
+    server: Running, sight: Sight, browser: Browser
+) -> None:
+    page = sight.open(server.address).page
+    sight.take_demo("bench border")
+    other = page.context.new_page()
+    other.goto(server.address)
+    other.get_by_text("Or try one of the demo's drawings").click()
+    other.get_by_role("button", name="stair whirl", exact=True).click()
+    other.wait_for_selector("ul.kinds li", timeout=60_000)
+    kinds = other.locator("ul.kinds").inner_text()
+    page.locator("button.pick").nth(3).click()
+    page.locator("button.kind").first.click()
+    sight.settle()
+    page.get_by_role("button", name="Choose the rest again", exact=True).click()
+    sight.settle()
+    assert other.locator("ul.kinds").inner_text() == kinds
+    assert "bench-border.svg" in page.locator("#drawing .lead").inner_text()
+
+
+@pytest.mark.parametrize(("width", "height"), [(360, 740), (1000, 700), (2200, 1200)])
+def test_nothing_runs_over_the_side(
+    server: Running, sight: Sight, width: int, height: int
+) -> None:
+    sight.page.set_viewport_size({"width": width, "height": height})
+    page = sight.open(server.address).page
+    sight.take_demo("framed panel")
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= width
+    page.evaluate("document.documentElement.dir = 'rtl'")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    assert _axe(page) == []
+    small = page.evaluate(
+        "[...document.querySelectorAll('button, select, input')]"
+        ".filter(e => e.offsetParent && e.type !== 'checkbox' && e.type !== 'radio')"
+        ".filter(e => Math.min(e.offsetWidth, e.offsetHeight) < 24)"
+        ".map(e => e.outerHTML.slice(0, 80))"
+    )
+    # WCAG 2.2, success criterion 2.5.8: 24 px
+    assert small == []
+
+
+def test_a_wrong_file_is_said_in_words(
+    server: Running, sight: Sight, tmp_path: Path
+) -> None:
+    page = sight.open(server.address).page
+    wrong = tmp_path / "<img src=x onerror=alert(1)>.svg"
+    wrong.write_text("no drawing at all")
+    page.set_input_files("#drawing input[type=file]", str(wrong))
+    page.wait_for_selector("[role=alert]:has-text('To mend it')")
+    assert "To mend it" in sight.alert()
+    assert page.locator("img").count() == 0
