@@ -53,6 +53,18 @@ class _Wishes:
     limits: Limits
 
 
+_TRIES = (
+    (1.0, 1.0),
+    (8.0, 1.0),
+    (8.0, 8.0),
+    (2.0, 0.125),
+    (8.0, 0.5),
+    (4.0, 0.3),
+    (8.0, 3.0),
+)
+"""Finer chords and wider slack, one pair after the other until all adds up."""
+
+
 def build_arrangement(
     linework: LineWork,
     tolerance: Tolerance | None = None,
@@ -148,7 +160,7 @@ def _page_closes(result: Arrangement) -> bool:
 
 def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangement:
     """Build, and once more with finer chords or another slack if need be."""
-    for finer, wider in ((1.0, 1.0), (8.0, 1.0), (8.0, 8.0), (2.0, 0.125)):
+    for finer, wider in _TRIES:
         try:
             result = _build_once(linework, wishes, with_page, finer, wider)
             doubles = find_doubles(result, len(linework.curves))

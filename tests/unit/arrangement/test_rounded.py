@@ -1,0 +1,37 @@
+"""Drawings whose numbers were rounded when they were written."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.readers import read_linework
+
+
+def _circles(digits: int) -> bytes:
+    """Circles of 20 mm on a triangular grid, each through its neighbours' centres.
+
+    Some touch the page's edge, two touch each other at a point, and six cross in
+    one; rounding parts them all a little.
+    """
+    body = "".join(
+        f'<circle cx="{20 * i + 10 * (j % 2):.{digits}f}" '
+        f'cy="{20 * j * math.sqrt(3) / 2:.{digits}f}" r="20"/>'
+        for i in range(-1, 12)
+        for j in range(-1, 14)
+    )
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" '
+        f'viewBox="0 0 200 200"><g fill="none" stroke="#000">{body}</g></svg>'
+    ).encode()
+
+
+@pytest.mark.parametrize("digits", [1, 2, 3])
+def test_rounding_changes_no_region_of_a_grid_of_circles(digits: int) -> None:
+    rounded = build_arrangement(read_linework(_circles(digits), name="rounded"))
+    exact = build_arrangement(read_linework(_circles(9), name="exact"))
+    assert rounded.face_count == exact.face_count
+    # the circles cover the page; where rounding parts lines, corners move a little
+    assert rounded.area.sum() == pytest.approx(200 * 200, rel=1e-3)
