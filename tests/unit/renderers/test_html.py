@@ -1,0 +1,56 @@
+"""The page's parts fit together, live and as one file."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+
+from fillwork.renderers import html
+
+
+def _modules() -> list[str]:
+    return [name for name in html.ASSETS if name.endswith(".js")]
+
+
+def _source(name: str) -> str:
+    found = html.asset(name)
+    assert found is not None
+    return found[0].decode()
+
+
+def test_every_module_imports_only_from_those_before_it() -> None:
+    seen: set[str] = set()
+    for name in _modules():
+        asked = re.findall(r'from "\./(\S+)"', _source(name))
+        assert set(asked) <= seen, name
+        seen.add(name)
+
+
+def test_no_name_stands_twice_in_the_single_file() -> None:
+    names = [
+        found
+        for name in _modules()
+        for found in re.findall(
+            r"^(?:export )?(?:async )?(?:function|class|const|let) (\w+)",
+            _source(name),
+            re.MULTILINE,
+        )
+    ]
+    assert [n for n, count in Counter(names).items() if count > 1] == []
+
+
+def test_nothing_is_asked_of_another_site() -> None:
+    for name in html.ASSETS:
+        assert not re.search(r"https?://|//[a-z]+\.", _source(name)), name
+
+
+def test_data_cannot_end_its_own_element() -> None:
+    evil = {"file": "</script><script>alert(1)</script>"}
+    page = html.single_file(evil, {}, "schema = 1\n").decode()
+    data = re.search(r'id="data">(.*)</script>\n', page)
+    assert data is not None
+    assert json.loads(data.group(1))["drawing"] == evil
+    assert page.count("<script") == 2
+    assert "script-src 'sha256-" in page
+    assert html.asset("../html.py") is None
