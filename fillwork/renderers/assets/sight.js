@@ -209,16 +209,12 @@ export class Sight {
       ring(ctx, middle, radius, "#fff", 4 * px);
       ring(ctx, middle, radius, "#000", 1.5 * px, [4 * px, 3 * px]);
     }
-    if (this.lit !== null && painting.classes.kind.has(this.lit)) {
-      const shapes = painting.classes.kind.get(this.lit).map((r) => painting.drawing.shapes[r]);
-      const path = new Path2D(shapes.join(""));
-      ctx.lineJoin = "round";
-      ctx.strokeStyle = "#fff";
-      ctx.lineWidth = 5 * px;
-      ctx.stroke(path);
-      ctx.strokeStyle = "#000";
-      ctx.lineWidth = 2 * px;
-      ctx.stroke(path);
+    const lit = this.lit === null ? undefined : this.groups.get(this.lit);
+    ctx.lineJoin = "round";
+    for (const [colour, width] of lit ? [["#fff", 5], ["#000", 2]] : []) {
+      ctx.strokeStyle = colour;
+      ctx.lineWidth = width * px;
+      for (const [, path] of lit) ctx.stroke(path);
     }
   }
 
