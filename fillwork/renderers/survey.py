@@ -116,11 +116,12 @@ def compose_survey(
         f"{title}: {regions} regions of {len(orbits.orbits)} kinds, "
         f"{len(defects)} defects"
     )
+    sentence = _sentence(arrangement, orbits, fonts)
     page: list[Item] = [
         Text((MARGIN, height - MARGIN - 5), title, 16, "medium", role="H1"),
         Text(
             (MARGIN, height - MARGIN - 11),
-            shorten(_sentence(arrangement, orbits), 9, width - 2 * MARGIN, fonts),
+            shorten(sentence, 9, width - 2 * MARGIN, fonts),
             9,
             colour=GREY_60,
         ),
@@ -150,7 +151,7 @@ def _extent(arrangement: Arrangement) -> Box:
     return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
 
 
-def _sentence(arrangement: Arrangement, orbits: Orbits) -> str:
+def _sentence(arrangement: Arrangement, orbits: Orbits, fonts: FontSet) -> str:
     regions, kinds = arrangement.face_count - 1, len(orbits.orbits)
     if regions < 1:
         return "No closed region: the lines below end where they are marked."
@@ -164,7 +165,9 @@ def _sentence(arrangement: Arrangement, orbits: Orbits) -> str:
             words.append(f"{head}no symmetry")
         else:
             doubt = "" if zone.symmetry.certain else ", uncertain"
+            # a sign that no font has would leave a hole
             sign = f" ({group.orbifold})" if group.orbifold else ""
+            sign = "" if fonts.shape(sign).missing else sign
             words.append(f"{head}{group.family} group {group.short}{sign}{doubt}")
     return "; ".join(words)
 
