@@ -323,21 +323,27 @@ def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
     """Leave out parallel lines at equal distances: they belong to a pattern."""
     lines = [r for r in frames if not r.round]
     drop: set[int] = set()
+    direction = np.array([r.direction for r in lines]).reshape(-1, 2)
+    centre = np.array([r.centre for r in lines]).reshape(-1, 2)
     for k, lead in enumerate(lines):
         normal = np.array([-lead.direction[1], lead.direction[0]])
-        family = [r for r in lines if abs(float(r.direction @ normal)) < 0.03]
-        if len(family) < 4 or family[0] is not lines[k]:
+        family = np.flatnonzero(np.abs(direction @ normal) < 0.03)
+        if len(family) < 4 or family[0] != k:
             continue
-        offset = np.array([float(r.centre @ normal) for r in family])
-        order = np.argsort(offset)
-        gap = np.diff(offset[order])
-        for width in gap:
+        # lines in line with each other lie in one row
+        offset = centre[family] @ normal
+        order = np.argsort(offset, kind="stable")
+        apart = np.diff(offset[order]) > 0.15 * unit
+        row = np.concatenate([[0], np.cumsum(apart)])
+        first = np.flatnonzero(np.diff(row, prepend=-1))
+        gap = np.diff(offset[order][first])
+        for width in np.unique(gap[gap > 1.2 * unit]):
             alike = np.abs(gap - width) < max(0.15 * unit, 0.04 * width)
-            if width > 1.2 * unit and alike.sum() >= 3:
-                for j in np.flatnonzero(alike):
-                    drop.add(id(family[order[j]]))
-                    drop.add(id(family[order[j + 1]]))
-    return [r for r in frames if id(r) not in drop]
+            if alike.sum() >= 3:
+                at = np.flatnonzero(alike)
+                drop.update(family[order[np.isin(row, [*at, *(at + 1)])]].tolist())
+    rows = {id(lines[k]) for k in drop}
+    return [r for r in frames if id(r) not in rows]
 
 
 def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
@@ -513,16 +519,25 @@ def _covering(
 def _corners(frames: list[_Run], unit: float) -> NDArray[np.float64]:
     """Return the points where straight frame lines end on each other."""
     lines = [f for f in frames if not f.round]
+    if len(lines) < 2:
+        return np.zeros((0, 2))
+    direction = np.array([f.direction for f in lines])
+    centre = np.array([f.centre for f in lines])
+    ends = np.array([f.ends for f in lines])
     found = []
-    for i, a in enumerate(lines):
-        for b in lines[i + 1 :]:
-            cross = a.direction[0] * b.direction[1] - a.direction[1] * b.direction[0]
-            if abs(cross) < 0.2:
-                continue
-            offset = b.centre - a.centre
-            t = (offset[0] * b.direction[1] - offset[1] * b.direction[0]) / cross
-            point = a.centre + t * a.direction
-            near = [np.hypot(*(r.ends - point).T).min() < 0.5 * unit for r in (a, b)]
-            if all(near):
-                found.append(point)
-    return np.array(found).reshape(-1, 2)
+    for i in range(len(lines) - 1):
+        rest = slice(i + 1, None)
+        across = np.array([direction[i, 1], -direction[i, 0]])
+        cross = -direction[rest] @ across
+        offset = centre[rest] - centre[i]
+        along = offset[:, 0] * direction[rest, 1] - offset[:, 1] * direction[rest, 0]
+        slanted = np.abs(cross) >= 0.2
+        t = along / np.where(slanted, cross, 1.0)
+        point = centre[i] + t[:, None] * direction[i]
+        away = [
+            np.hypot(*np.moveaxis(e - point[:, None], -1, 0)).min(axis=1)
+            for e in (ends[i][None], ends[rest])
+        ]
+        near = (np.maximum(*away) < 0.5 * unit) & slanted
+        found.append(point[near])
+    return np.concatenate(found)

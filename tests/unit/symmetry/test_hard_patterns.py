@@ -7,8 +7,10 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.readers import read_linework
+from fillwork.symmetry.frames import find_frame_edges
 from fillwork.symmetry.orbits import find_orbits
 from fillwork.symmetry.zones import find_zones
+from tests.bench.patterns import star_and_cross, svg_of
 
 
 def _drawing(width: float, height: float, body: str) -> bytes:
@@ -77,3 +79,12 @@ def test_one_figure_on_empty_ground_does_not_speak_for_the_rest(
     arrangement = build_arrangement(read_linework(_drawing(200, 200, body), name="r"))
     for zone in find_zones(arrangement):
         assert zone.symmetry.group.family == "none"
+
+
+@pytest.mark.parametrize("segments", [2_000, 20_000])
+def test_lines_in_equal_rows_all_over_a_pattern_are_no_frames(segments: int) -> None:
+    # stars and crosses without any frame; the ties in the stars lie in line with
+    # each other, row by row
+    drawing = svg_of(star_and_cross(segments))
+    arrangement = build_arrangement(read_linework(drawing, name="stars"))
+    assert not find_frame_edges(arrangement).any()
