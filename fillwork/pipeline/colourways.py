@@ -13,15 +13,24 @@ from fillwork.pipeline.finish import encode
 from fillwork.pipeline.output import digest
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
+    from fillwork.colouring.counterchange import Choice
     from fillwork.colouring.model import Colourway
-    from fillwork.pipeline.stages import Progress, Survey
+    from fillwork.pipeline.stages import Coloured, Progress, Survey
     from fillwork.plans.model import Plan
     from fillwork.renderers.contact import ContactCell
     from fillwork.renderers.scene import Scene
 
-__all__ = ["RECORD", "Suggestion", "contact_pages", "contact_table", "files", "suggest"]
+__all__ = [
+    "RECORD",
+    "Suggestion",
+    "contact_pages",
+    "contact_table",
+    "files",
+    "find_ways",
+    "suggest",
+]
 
 RECORD = "colourways.json"
 
@@ -124,6 +133,64 @@ def suggest(
             )
         )
     return tuple(suggestions)
+
+
+def find_ways(
+    survey: Survey,
+    plan: Plan,
+    colours: int,
+    *,
+    most: int = 24,
+    progress: Progress = stages.quiet,
+) -> Iterator[tuple[Choice, Coloured]]:
+    """Find the ways in which single kinds can alternate, each laid on the drawing.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found in the drawing.
+    plan : Plan
+        All choices.
+    colours : int
+        How many colours change places.
+    most : int
+        How many ways at most, in the order of the kinds.
+    progress : callable
+        Called with the name of each step as it begins.
+
+    Yields
+    ------
+    tuple of (Choice, Coloured)
+        A way, and the drawing coloured by it; ways that go against the pins are
+        passed over.
+
+    Raises
+    ------
+    ColouringError
+        If kinds are matched by less than the whole symmetry, or the number is out
+        of range.
+    """
+    from fillwork.colouring.counterchange import find_choices
+    from fillwork.errors import ColouringError
+
+    found = 0
+    for orbit in survey.orbits.orbits:
+        progress(f"looking at kind {orbit.letter}")
+        for choice in find_choices(
+            survey.arrangement, survey.orbits, survey.adjacency, orbit.letter, colours
+        ):
+            if found == most:
+                return
+            choices = ((orbit.letter, choice.number),)
+            rules = replace(plan.rules, counterchange=colours, choices=choices)
+            try:
+                coloured = stages.colour_survey(
+                    survey, replace(plan, rules=rules), progress=progress
+                )
+            except ColouringError:
+                continue
+            found += 1
+            yield choice, coloured
 
 
 def _measures(colourway: Colourway) -> dict[str, float]:

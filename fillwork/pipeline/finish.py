@@ -486,7 +486,8 @@ class Finish:
             self.orbits,
             survey.adjacency,
             self.colouring,
-            pins=pins_of(self.arrangement, self.orbits, self.colouring),
+            pins=plan.rules.pins,
+            standing=pins_of(self.arrangement, self.orbits, self.colouring),
             notes=self.coloured.notes,
         )
         bare = replace(plan, rules=replace(plan.rules, pins=()))

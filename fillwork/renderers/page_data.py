@@ -255,6 +255,7 @@ def compose_colouring(
     colouring: Colouring,
     *,
     pins: Sequence[Pin] = (),
+    standing: Sequence[Pin] = (),
     notes: Sequence[Note] = (),
 ) -> dict[str, Any]:
     """Return what the page shows of a colouring.
@@ -265,6 +266,8 @@ def compose_colouring(
         Results of the stages.
     pins : sequence of Pin
         The pins to show as the user's own.
+    standing : sequence of Pin
+        Pins that keep all other colours, for a page that does not solve.
     notes : sequence of Note
         Notes of the colouring and of the schedule.
 
@@ -286,6 +289,7 @@ def compose_colouring(
         "ground": colouring.ground,
         "outline": {"colour": colour, "width": round(width, _DECIMALS)},
         "pins": [_pin(p, arrangement, orbits, palette) for p in pins],
+        "standing": [_pin(p, arrangement, orbits, palette) for p in standing],
         "warnings": {
             view: [str(w) for w in measured[view]["warnings"]] for view in VIEWS
         },

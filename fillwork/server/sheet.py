@@ -603,47 +603,25 @@ class Sheet:
         """
 
         def job(tell: Progress) -> None:
-            from fillwork.colouring.counterchange import find_choices
+            from fillwork.pipeline.colourways import find_ways
 
             survey = self._need(self._survey)
-            plan = self._moment.plan
             rows: list[dict[str, Any]] = []
             pictures = {}
-            for orbit in survey.orbits.orbits:
-                tell(f"looking at kind {orbit.letter}")
-                for choice in find_choices(
-                    survey.arrangement,
-                    survey.orbits,
-                    survey.adjacency,
-                    orbit.letter,
-                    colours,
-                ):
-                    if len(rows) >= MOST_CHOICES:
-                        break
-                    rules = replace(
-                        plan.rules,
-                        pins=(),
-                        counterchange=colours,
-                        choices=((orbit.letter, choice.number),),
-                    )
-                    try:
-                        coloured = stages.colour_survey(
-                            survey, replace(plan, rules=rules), progress=tell
-                        )
-                    except FillworkError:
-                        continue
-                    name = f"choice-{orbit.letter}-{choice.number}"
-                    pictures[name] = _picture(coloured)
-                    rows.append(
-                        {
-                            "letter": orbit.letter,
-                            "name": orbit.name,
-                            "number": choice.number,
-                            "colours": colours,
-                            "sentence": choice.sentence,
-                            "picture": name,
-                        }
-                    )
+            for choice, coloured in find_ways(
+                survey, self._moment.plan, colours, most=MOST_CHOICES, progress=tell
+            ):
+                name = f"choice-{choice.letter}-{choice.number}"
+                pictures[name] = _picture(coloured)
+                rows.append(
+                    {
+                        "letter": choice.letter,
+                        "number": choice.number,
+                        "colours": colours,
+                        "sentence": choice.sentence,
+                        "picture": name,
+                    }
+                )
             with self._lock:
                 self._choices = rows
                 self._pictures |= pictures

@@ -32,6 +32,8 @@ def test_it_repaints_offline_and_gives_its_plan_back(
     swatches = finish.palette.swatches
     now = int(finish.colouring.of_orbit[0])
     wanted = (now + 2) % len(swatches)
+    # nothing is shown as set before anything was
+    assert page.locator(".pins").inner_text() == ""
     page.locator("button.pick").nth(wanted).click()
     page.locator("button.kind").first.click()
     with page.expect_download() as waiting:

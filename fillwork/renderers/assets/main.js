@@ -70,7 +70,7 @@ function showMessages(app, box) {
     rebuild(
       work,
       now ? element("span", {}, `${now} …`) : null,
-      now ? button(text.cancel, () => app.service.post(`${app.sheet}/cancel`)) : null,
+      now ? button(text.cancel, () => app.attempt(() => app.service.post(`${app.sheet}/cancel`))) : null,
     );
   };
   app.on("state", working);

@@ -21,6 +21,8 @@ export class Painting {
     this.colouring = colouring;
     this.swatch = Int32Array.from(colouring.of_face);
     this.pins = colouring.pins.map((pin) => ({ ...pin }));
+    // what keeps the other colours in a plan that is given back
+    this.standing = colouring.standing;
     this.measured = null;
   }
 
@@ -42,7 +44,9 @@ export class Painting {
     const [x, y] = this.drawing.places[region];
     const inside = new Set(regions);
     // a pin for all of them stands for the smaller ones among them
-    this.pins = this.pins.filter((pin) => !pin.regions.every((r) => inside.has(r)));
+    const within = (pin) => pin.regions.every((r) => inside.has(r));
+    this.pins = this.pins.filter((pin) => !within(pin));
+    this.standing = this.standing.filter((pin) => pin.scope === "kind" || !within(pin));
     const where = `@${trim(x)},${trim(this.drawing.height - y)}`;
     this.pins.push({ where, scope, swatch, regions });
     this.#apply();
@@ -55,7 +59,9 @@ export class Painting {
   release(index) {
     this.past.push(this.#keep());
     this.future = [];
-    this.pins = this.pins.filter((_, k) => k !== index);
+    const released = this.pins[index];
+    this.standing = [...this.standing.filter((pin) => !sameReach(pin, released)), released];
+    this.pins = this.pins.filter((pin) => pin !== released);
   }
 
   undo() {
@@ -67,7 +73,7 @@ export class Painting {
   }
 
   #keep() {
-    return { swatch: this.swatch.slice(), pins: this.pins };
+    return { swatch: this.swatch.slice(), pins: this.pins, standing: this.standing };
   }
 
   #swap(from, to) {
@@ -76,6 +82,7 @@ export class Painting {
     to.push(this.#keep());
     this.swatch = kept.swatch;
     this.pins = kept.pins;
+    this.standing = kept.standing;
     this.measured = null;
     return true;
   }
@@ -145,7 +152,8 @@ export class Painting {
 
   /** The plan's text with the pins as they stand, for the command line. */
   plan(text) {
-    const rows = this.pins.map((pin) => {
+    const others = this.standing.filter((pin) => !this.pins.some((own) => sameReach(pin, own)));
+    const rows = [...others, ...this.pins].map((pin) => {
       const [x, y] = pin.where.slice(1).split(",");
       const place = pin.where.startsWith("@")
         ? `at = [${decimal(x)}, ${decimal(y)}]`
@@ -156,6 +164,10 @@ export class Painting {
     });
     return text + rows.join("");
   }
+}
+
+function sameReach(p, q) {
+  return p.scope === q.scope && String(p.regions) === String(q.regions);
 }
 
 function members(classOf) {

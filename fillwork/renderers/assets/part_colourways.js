@@ -101,7 +101,7 @@ export function colourwaysPart(app, part) {
   app.on("choices", async (list) => {
     const figures = await Promise.all(
       list.map(async (one) => {
-        const words = text.choiceOf(one.letter, one.name, one.number);
+        const words = text.choiceOf(one.letter, one.number);
         return element(
           "figure",
           {},

@@ -36,7 +36,7 @@ export function regionsPart(app, part, sight) {
   const draw = () => {
     if (!app.painting) return rebuild(list);
     const { kinds } = app.painting.drawing;
-    const rows = kinds.slice(0, most).map((kind, k) => row(app, sight, kind, k));
+    const rows = kinds.slice(0, most).map((kind, k) => row(app, kind, k));
     const left = kinds.length - rows.length;
     return rebuild(
       list,
@@ -59,7 +59,7 @@ export function regionsPart(app, part, sight) {
   if (app.live) app.on("plan", () => showMatching(app, settings));
 }
 
-function row(app, sight, kind, k) {
+function row(app, kind, k) {
   const { painting } = app;
   const swatches = painting.swatchesOf(k).map((s) => painting.swatches[s]);
   const chosen = painting.swatches[app.chosen];
@@ -103,11 +103,11 @@ function rename(app, item, kind, k) {
   const keep = () => {
     const name = input.value.trim();
     if (name && name !== kind.name) app.change({ names: { [kind.letter]: name } }, text.rename);
-    else item.replaceWith(row(app, null, kind, k));
+    else item.replaceWith(row(app, kind, k));
   };
   input.addEventListener("keydown", (event) => {
     if (event.key === "Enter") keep();
-    if (event.key === "Escape") item.replaceWith(row(app, null, kind, k));
+    if (event.key === "Escape") item.replaceWith(row(app, kind, k));
   });
   item.replaceChildren(input, button(text.keepName, keep));
   input.focus();

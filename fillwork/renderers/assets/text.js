@@ -173,8 +173,8 @@ export const text = {
   colours: (k) => `${k} colours`,
   findChoices: "Show the ways",
   noCounterchange: "No counterchange",
-  choiceOf: (letter, name, number) => `${letter} ${name}, way ${number}`,
-  noChoices: "No kind of this drawing can alternate with so many colours.",
+  choiceOf: (letter, number) => `Kind ${letter}, way ${number}`,
+  noChoices: "No kind of this drawing can alternate with so many colours beside what you set.",
 
   // finish
   sheetSettings: "sheets",
