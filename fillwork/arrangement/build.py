@@ -139,9 +139,10 @@ def build_arrangement(
         if page_edge == "close":
             return result
         if _page_closes(result):
+            closed = int(result.cut.sum())
             text = (
-                f"the page's edge closes {int(result.cut.sum())} regions, because line "
-                f"work runs off it at {run_offs} places"
+                f"the page's edge closes {closed} region{'s' * (closed != 1)}, because "
+                f"line work runs off it at {run_offs} places"
             )
             note = Note("arrangement", "page edge", text, remedy="--page-edge open")
             return replace(result, notes=(*result.notes, note))

@@ -692,6 +692,7 @@ def summary(finish: Finish) -> str:
     if not found.certain:
         name += " (not certain)"
     used = len({int(s) for s in colouring.of_face[1:]})
+    kinds = len(finish.orbits.orbits)
     bound = "best possible" if colouring.proven else "not more than"
     contrast = "no kinds touch"
     if colouring.closest is not None:
@@ -702,7 +703,7 @@ def summary(finish: Finish) -> str:
         )
     return (
         f"regions   {finish.arrangement.face_count - 1} in "
-        f"{len(finish.orbits.orbits)} kinds, symmetry {name}\n"
+        f"{kinds} kind{'s' * (kinds != 1)}, symmetry {name}\n"
         f"palette   {finish.palette.name}, {used} of "
         f"{len(finish.palette.swatches)} swatches\n"
         f"contrast  {contrast}\n"

@@ -95,11 +95,11 @@ def compose_table(
         real = f"{frame.width * real_scale:.1f} × {frame.height * real_scale:.1f} mm"
         size += f", real {real}"
     used = [g for g in linework.groups if g.used]
-    regions = arrangement.face_count - 1
+    regions, strokes = arrangement.face_count - 1, linework.stroke_count
     cut = int(orbits.cut.sum())
     lines = [
         f"drawing   {linework.file or 'standard input'}, {size}",
-        f"lines     {linework.stroke_count} strokes, taken as {linework.scope}",
+        f"lines     {strokes} stroke{'s' * (strokes != 1)}, taken as {linework.scope}",
     ]
     if len(linework.groups) > 1:
         lines.append(f"          {len(used)} of {len(linework.groups)} groups used:")

@@ -302,10 +302,7 @@ def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
 
     @app.post("/api/open")
     def open_drawing() -> Response:
-        data = _body()
-        if not data:
-            raise Refusal(400, "this file is empty", _name("drawing.svg"))
-        return jsonify(id=desk.open(data, _name("drawing.svg")).id)
+        return jsonify(id=desk.open(_body(), _name("drawing.svg")).id)
 
     @app.post("/api/open-demo")
     def open_demo() -> Response:

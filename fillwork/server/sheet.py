@@ -187,11 +187,11 @@ class Sheet:
         Raises
         ------
         FillworkError
-            If there is no survey yet.
+            If it is not read yet, or cannot be.
         """
         from fillwork.renderers.page_data import compose_drawing
 
-        survey = self._need(self._survey)
+        survey = self._need_survey()
         return compose_drawing(
             survey.linework,
             survey.arrangement,
@@ -545,7 +545,7 @@ class Sheet:
             if any(p not in list_palettes() for p in palettes):
                 what = "this palette is not among those that come with fillwork"
                 raise FillworkError(what, mend="choose one of the list")
-            survey = self._need(self._survey)
+            survey = self._need_survey()
             found = suggest(
                 survey,
                 self._moment.plan,
@@ -605,7 +605,7 @@ class Sheet:
         def job(tell: Progress) -> None:
             from fillwork.pipeline.colourways import find_ways
 
-            survey = self._need(self._survey)
+            survey = self._need_survey()
             rows: list[dict[str, Any]] = []
             pictures = {}
             for choice, coloured in find_ways(
@@ -657,6 +657,12 @@ class Sheet:
 
     def _submit(self, name: str, job: Callable[[Progress], None]) -> None:
         self._worker.submit(name, job)
+
+    def _need_survey(self) -> Survey:
+        if self._survey is None:
+            what = "the drawing is not read"
+            raise FillworkError(what, self.name, "wait, or choose another drawing")
+        return self._survey
 
     def _need(self, found: Any) -> Any:
         if found is None:

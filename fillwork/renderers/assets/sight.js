@@ -196,6 +196,8 @@ export class Sight {
     if (this.show.repeat) for (const zone of painting.drawing.zones) drawRepeat(ctx, zone, px);
     if (this.show.defects)
       painting.drawing.defects.forEach((d, k) => {
+        // lines drawn twice were taken once; there is nothing to look for
+        if (d.done === "merged") return;
         ring(ctx, d.at, 10 * px, "#c1121f", 2 * px);
         ctx.fillStyle = "#c1121f";
         ctx.font = `600 ${13 * px}px system-ui, sans-serif`;

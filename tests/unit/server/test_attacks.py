@@ -382,3 +382,20 @@ def test_a_port_in_use_is_said() -> None:
     assert f"port {port} cannot be used" in result.stderr
     assert "--port" in result.stderr
     assert "Traceback" not in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("data", "word"),
+    [(b"", "empty"), (SQUARE[:90], "cut short"), (b"no drawing", "SVG")],
+)
+def test_a_file_that_is_no_drawing_is_said_as_on_the_command_line(
+    visitor: Visitor, data: bytes, word: str
+) -> None:
+    sheet = visitor.post("/api/open?name=a.svg", data).json["id"]
+    task = visitor.settle(sheet)["task"]
+    assert task["state"] == "failed"
+    assert "a.svg" in task["error"]["where"]
+    assert word in str(task["error"])
+    assert task["error"]["mend"]
+    answer = visitor.get(f"/api/{sheet}/drawing").json["error"]
+    assert answer["what"] == "the drawing is not read"
