@@ -61,6 +61,9 @@ FEW = 2.0  # repeats, under which a figure that turns into itself is a rosette
 SEEN = 1.3  # repeats that must be seen along each basis vector of a plane group
 WEAK = 6  # lines that must testify to a translation
 LARGE = 8_000  # edges, above which the middle of a drawing is tried first
+SPOILT = 0.75  # share of the translations' images when the outermost repeats differ
+RIM = 0.35  # so much of a repeat is set aside round a patch
+LEAST_WITHIN = 4.0  # repeats that must be seen within that
 LEAST_HELD = 0.5  # a stated group must fit at least so much
 
 
@@ -161,6 +164,10 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
     if lattice is not None and lattice.share >= 0.9:
         repeating = _repeating(evidence, lattice)
         strong = lattice.share >= SURE and lattice.weakest >= WEAK
+    if lattice is not None and not strong:
+        within = _within_the_edge(evidence, lattice)
+        if within is not None:
+            return within
     if repeating is not None and (repeating.certain or strong):
         few = repeating.group.family == "plane" and repeating.repeats_seen < FEW
         alone = find_rosette(evidence, correlator, thorough=False) if few else None
@@ -175,6 +182,25 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
         return repeating
     reason = "no shift, turn or mirror carries the lines onto themselves"
     return Symmetry(NO_GROUP, reason=reason)
+
+
+def _within_the_edge(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
+    """Return the plane group that a patch shows within its outermost repeats.
+
+    Where a patch ends, its regions often lack the lines that their neighbours
+    would have given them. What is certain within is the pattern's group.
+    """
+    if lattice.rank != 2 or lattice.share < SPOILT:
+        return None
+    margin = RIM * float(np.hypot(*lattice.basis.T).min())
+    inner = replace(evidence, window=evidence.window.narrowed(margin))
+    seen = measure_lattice(inner, lattice.basis, lattice.level)
+    if seen.share < SURE or seen.weakest < WEAK:
+        return None
+    found = _repeating(inner, seen)
+    if found is None or found.group.family != "plane" or not found.certain:
+        return None
+    return found if found.repeats_seen >= LEAST_WITHIN else None
 
 
 def _refusal(wanted: Group, why: str) -> SymmetryError:

@@ -98,6 +98,22 @@ class Window:
         """
         return float((self.depth > 0).sum()) * self.pixel**2
 
+    def narrowed(self, margin: float) -> Window:
+        """Return the window without its outermost part.
+
+        Parameters
+        ----------
+        margin : float
+            How much is set aside all round, mm.
+
+        Returns
+        -------
+        Window
+            The narrower one.
+        """
+        depth = np.maximum(self.depth - np.float32(margin), np.float32(0))
+        return Window(self.corner, self.pixel, depth)
+
 
 class LineIndex:
     """Find the lines near points, by cells of a square grid.

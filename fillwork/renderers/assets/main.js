@@ -37,6 +37,7 @@ function connect(app, sight, box, caption) {
   app.on("colours", () => sight.load(app.painting));
   app.on("painted", (regions) => sight.repaint(regions));
   app.on("light", (kind) => sight.light(kind));
+  app.on("place", (at) => sight.goTo(at));
   const describe = (kind) => {
     const { painting } = app;
     if (kind === null || !painting?.drawing.kinds[kind]) return "";

@@ -50,7 +50,8 @@ export class Painting {
     const where = `@${trim(x)},${trim(this.drawing.height - y)}`;
     this.pins.push({ where, scope, swatch, regions });
     this.#apply();
-    for (const r of regions) if (!this.#finer(r, scope)) this.swatch[r] = swatch;
+    const finer = this.#finer(scope);
+    for (const r of regions) if (!finer.has(r)) this.swatch[r] = swatch;
     this.measured = null;
     return regions;
   }
@@ -92,11 +93,11 @@ export class Painting {
     this.pins.sort((a, b) => SCOPES.indexOf(a.scope) - SCOPES.indexOf(b.scope));
   }
 
-  #finer(region, scope) {
-    return this.pins.some(
-      (pin) =>
-        SCOPES.indexOf(pin.scope) > SCOPES.indexOf(scope) && pin.regions.includes(region),
-    );
+  /** The regions that pins of smaller reach hold. */
+  #finer(scope) {
+    const reach = SCOPES.indexOf(scope);
+    const pins = this.pins.filter((pin) => SCOPES.indexOf(pin.scope) > reach);
+    return new Set(pins.flatMap((pin) => pin.regions));
   }
 
   /** Contrast where kinds touch, and the share of each swatch. */

@@ -10,6 +10,8 @@ const REPAIRS = {
   bridge: ["drop"],
 };
 
+const FIRST = 30; // places listed at once
+
 /** Fill the part of the page about the drawing. */
 export function drawingPart(app, part) {
   const choose = element("div", { class: "choose" });
@@ -108,26 +110,36 @@ function trueWidth(app, drawing) {
 }
 
 function defects(app, drawing) {
-  const rows = drawing.defects.slice(0, 60).map((defect, k) => {
+  const row = (defect, k) => {
     const open = defect.done === "left";
     const repairs = app.live && open ? (REPAIRS[defect.type] ?? []) : [];
     return element(
       "li",
       {},
       element("span", {}, text.defect(defect.type, round(defect.size), defect.done)),
+      button(text.showPlace, () => app.tell("place", defect.at), {
+        data: { key: `place${k}` },
+        "aria-label": text.showPlaceOf(k + 1),
+      }),
       ...repairs.map((kind) =>
         button(text.repair[kind], () => app.ask("repair", { kind, at: defect.at_mm }), {
           data: { key: `${kind}${k}` },
         }),
       ),
     );
+  };
+  const first = drawing.defects.slice(0, FIRST);
+  const list = element("ol", { class: "defects" }, ...first.map(row));
+  const others = drawing.defects.slice(FIRST);
+  const more = button(text.more(others.length), () => {
+    list.append(...others.map((defect, k) => row(defect, k + FIRST)));
+    more.remove();
+    list.children[FIRST].querySelector("button").focus();
   });
-  const list = element("ol", { class: "defects" }, ...rows);
-  const more = drawing.defects.length - rows.length;
-  const open = drawing.defects.some((d) => d.done === "left");
+  const open = app.live && drawing.defects.some((d) => d.done === "left" && REPAIRS[d.type]);
   return fold(
     text.defects(drawing.defects.length),
-    element("div", {}, list, more > 0 ? element("p", {}, text.more(more)) : null),
+    element("div", {}, list, others.length ? more : null),
     open,
   );
 }

@@ -2,6 +2,10 @@
 
 const IDS = 1600; // longer side of the canvas that tells regions apart, px
 const SEAM = 0.7; // fills overlap by so much, so that no light shows between, px
+const MANY = 250; // a kind of more regions is lit by a veil over the others
+const NEARER = 4; // how many times nearer than the whole a kind is outlined again
+const VEILS = 4; // so many veils are kept
+const BATCH = 1500; // regions entered at once in the canvas that tells them apart
 
 /** Shows a painting and tells which region is touched. */
 export class Sight {
@@ -31,7 +35,9 @@ export class Sight {
       this.groups = new Map();
       this.outline = null;
       this.ids = null;
+      this.veils = new Map();
       this.fit();
+      this.#prepareIds();
     } else this.refresh();
   }
 
@@ -77,6 +83,14 @@ export class Sight {
     this.#soon();
   }
 
+  /** Bring a place of the drawing to the middle, seen from near. */
+  goTo([mx, my]) {
+    const [w, h] = this.#size();
+    const scale = Math.max(this.place.scale, this.least * 8);
+    this.place = { scale, x: w / 2 - mx * scale, y: h / 2 - my * scale };
+    this.#soon();
+  }
+
   light(kind) {
     if (this.lit === kind) return;
     this.lit = kind;
@@ -100,17 +114,17 @@ export class Sight {
   /** The region at a point of the box, or -1. */
   regionAt(x, y) {
     if (!this.painting) return -1;
-    this.ids ??= this.#makeIds();
+    this.#prepareIds(Infinity);
     const { scale, x: left, y: top } = this.place;
     const [mx, my] = [(x - left) / scale, (y - top) / scale];
-    const { data, width, height, per } = this.ids;
+    const { at, width, height, per } = this.ids;
     const [cx, cy] = [Math.floor(mx * per), Math.floor(my * per)];
     const seen = new Set();
     for (const [dx, dy] of NEAR) {
       const [px, py] = [cx + dx, cy + dy];
       if (px < 0 || py < 0 || px >= width || py >= height) continue;
-      const region = (data[py * width + px] & 0xffffff) - 1;
-      if (region < 0 || region >= this.painting.swatch.length || seen.has(region)) continue;
+      const region = at[py * width + px] - 1;
+      if (region < 0 || seen.has(region)) continue;
       seen.add(region);
       if (this.lines.isPointInPath(this.#path(region), ...this.#device(mx, my), "evenodd"))
         return region;
@@ -211,32 +225,96 @@ export class Sight {
       ring(ctx, middle, radius, "#fff", 4 * px);
       ring(ctx, middle, radius, "#000", 1.5 * px, [4 * px, 3 * px]);
     }
-    const lit = this.lit === null ? undefined : this.groups.get(this.lit);
+    if (this.lit !== null) this.#drawLit(px);
+  }
+
+  /** Show where a kind lies: outlined, or if it is in many places by veiling the others. */
+  #drawLit(px) {
+    const ctx = this.marks;
+    const regions = this.painting.classes.kind.get(this.lit);
+    if (!regions) return;
+    let paths = (this.groups.get(this.lit) ?? []).map(([, path]) => path);
+    if (regions.length > MANY) {
+      if (this.place.scale < 2 * NEARER * this.least) {
+        this.#prepareIds(Infinity);
+        const { width, height, per } = this.ids;
+        ctx.drawImage(this.#veil(this.lit), 0, 0, width / per, height / per);
+        return;
+      }
+      paths = regions.filter((r) => this.#inView(r)).map((r) => this.#path(r));
+    }
     ctx.lineJoin = "round";
-    for (const [colour, width] of lit ? [["#fff", 5], ["#000", 2]] : []) {
+    for (const [colour, width] of [["#fff", 5], ["#000", 2]]) {
       ctx.strokeStyle = colour;
       ctx.lineWidth = width * px;
-      for (const [, path] of lit) ctx.stroke(path);
+      for (const path of paths) ctx.stroke(path);
     }
   }
 
-  #makeIds() {
+  /** Whether a region may be seen at the present place. */
+  #inView(region) {
+    const { places, area } = this.painting.drawing;
+    const { scale, x, y } = this.place;
+    const [w, h] = this.#size();
+    const [mx, my] = [places[region][0] * scale + x, places[region][1] * scale + y];
+    const reach = w + h + 4 * Math.sqrt(area[region]) * scale;
+    return mx > -reach && my > -reach && mx < w + reach && my < h + reach;
+  }
+
+  /** A canvas that covers all regions but those of a kind. */
+  #veil(kind) {
+    let canvas = this.veils.get(kind);
+    this.veils.delete(kind); // and put at the end: the one used last is dropped last
+    if (!canvas) {
+      const { inside, width, height } = this.ids;
+      canvas = document.createElement("canvas");
+      [canvas.width, canvas.height] = [width, height];
+      const ctx = canvas.getContext("2d");
+      const image = ctx.createImageData(width, height);
+      const pixels = new Uint32Array(image.data.buffer);
+      const veiled = new Uint32Array(this.painting.swatch.length + 1);
+      this.painting.drawing.kind.forEach((k, r) => {
+        veiled[r + 1] = k === kind ? 0 : 0xb0e8e8e8;
+      });
+      for (let k = 0; k < inside.length; k += 1) pixels[k] = veiled[inside[k]];
+      ctx.putImageData(image, 0, 0);
+      if (this.veils.size >= VEILS) this.veils.delete(this.veils.keys().next().value);
+    }
+    this.veils.set(kind, canvas);
+    return canvas;
+  }
+
+  /** Enter regions in the canvas that tells them apart: a batch at each idle moment, or all. */
+  #prepareIds(most = BATCH) {
+    if (this.ids) return;
     const { width, height, shapes } = this.painting.drawing;
-    const per = IDS / Math.max(width, height, 1e-9);
-    const canvas = document.createElement("canvas");
-    canvas.width = Math.max(Math.ceil(width * per), 1);
-    canvas.height = Math.max(Math.ceil(height * per), 1);
-    const ctx = canvas.getContext("2d", { willReadFrequently: true });
-    ctx.setTransform(per, 0, 0, per, 0, 0);
-    shapes.forEach((_, region) => {
+    if (this.entering?.shapes !== shapes) {
+      const per = IDS / Math.max(width, height, 1e-9);
+      const canvas = document.createElement("canvas");
+      canvas.width = Math.max(Math.ceil(width * per), 1);
+      canvas.height = Math.max(Math.ceil(height * per), 1);
+      const ctx = canvas.getContext("2d", { willReadFrequently: true });
+      ctx.setTransform(per, 0, 0, per, 0, 0);
+      this.entering = { shapes, per, ctx, next: 0 };
+    }
+    const { ctx, per, next } = this.entering;
+    const last = Math.min(next + most, shapes.length);
+    for (let region = next; region < last; region += 1) {
       ctx.fillStyle = `#${(region + 1).toString(16).padStart(6, "0")}`;
       ctx.fill(this.#path(region), "evenodd");
-    });
-    const { data } = ctx.getImageData(0, 0, canvas.width, canvas.height);
-    const ids = new Uint32Array(canvas.width * canvas.height);
-    for (let k = 0; k < ids.length; k += 1)
-      ids[k] = (data[4 * k] << 16) | (data[4 * k + 1] << 8) | data[4 * k + 2];
-    return { data: ids, width: canvas.width, height: canvas.height, per };
+    }
+    this.entering.next = last;
+    if (last < shapes.length) {
+      const again = () => {
+        if (this.entering?.shapes === this.painting.drawing.shapes) this.#prepareIds();
+      };
+      if (window.requestIdleCallback) window.requestIdleCallback(again);
+      else setTimeout(again, 30);
+      return;
+    }
+    const { width: w, height: h } = ctx.canvas;
+    this.ids = { ...readIds(ctx, shapes.length), width: w, height: h, per };
+    this.entering = null;
   }
 
   #size() {
@@ -332,7 +410,26 @@ export class Sight {
   }
 }
 
-const NEAR = [[0, 0], [1, 0], [-1, 0], [0, 1], [0, -1], [1, 1], [-1, -1], [1, -1], [-1, 1]];
+/** The region of each pixel, counted from 1, and the same without those that fills blend. */
+function readIds(ctx, count) {
+  const { width, height } = ctx.canvas;
+  const { data } = ctx.getImageData(0, 0, width, height);
+  const at = new Uint32Array(width * height);
+  for (let k = 0; k < at.length; k += 1) {
+    const id = (data[4 * k] << 16) | (data[4 * k + 1] << 8) | data[4 * k + 2];
+    if (id <= count) at[k] = id;
+  }
+  const inside = new Uint32Array(at.length);
+  for (let k = 0; k < at.length; k += 1) {
+    const id = at[k];
+    if (id === at[k - 1] || id === at[k + 1])
+      if (id === at[k - width] || id === at[k + width]) inside[k] = id;
+  }
+  return { at, inside };
+}
+
+const NEAR = [0, 1, -1, 2, -2].flatMap((dy) => [0, 1, -1, 2, -2].map((dx) => [dx, dy]));
+NEAR.sort((p, q) => Math.hypot(...p) - Math.hypot(...q));
 
 function ring(ctx, [x, y], radius, colour, width, dash = []) {
   ctx.beginPath();

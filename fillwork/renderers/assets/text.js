@@ -3,6 +3,23 @@
 const plural = (n, one, many) => `${n} ${n === 1 ? one : many}`;
 const percent = (share) => `${(100 * share).toFixed(share < 0.0995 ? 1 : 0)} %`;
 
+const DEFECTS = {
+  gap: (size) => `A line stops ${size} short of the next`,
+  "loose end": (size) => `A line ends alone, ${size} long`,
+  overshoot: (size) => `A line runs ${size} past its crossing`,
+  bridge: (size) => `A line of ${size} parts no regions`,
+  doubled: (size) => `${size} of line is drawn twice`,
+  sliver: (size) => `Two lines lie only ${size} apart`,
+  "breaks symmetry": (size) => `A region of about ${size} differs from the other repeats`,
+};
+const DONE = {
+  closed: "Closed",
+  trimmed: "Cut off there",
+  merged: "Taken once",
+  removed: "Taken as one line",
+  left: "Left as drawn",
+};
+
 export const text = {
   headings: {
     drawing: "Drawing",
@@ -49,7 +66,12 @@ export const text = {
   scaleUnknown: "The file states no physical size, so sizes are a guess until you give the true width.",
   trueWidth: "True width of the panel, mm",
   trueWidthHint: "areas and paint follow",
-  defect: (type, size, done) => `${type}, ${size} mm: ${done}`,
+  defect: (type, size, done) => {
+    const what = DEFECTS[type] ? DEFECTS[type](`${size} mm`) : `${type}, ${size} mm`;
+    return `${what}. ${DONE[done] ?? done}.`;
+  },
+  showPlace: "Show",
+  showPlaceOf: (number) => `Show place ${number} in the drawing`,
   defects: (n) => plural(n, "place to look at", "places to look at"),
   repair: { close: "Close this gap", drop: "Leave this line out" },
   more: (n) => `Show the other ${n}`,

@@ -13,6 +13,9 @@ from fillwork.symmetry.zones import find_zones
 from tests.bench.patterns import star_and_cross, svg_of
 
 
+_LINES_A_CELL = 40  # a star's 16, a cross's 16, 8 ties
+
+
 def _drawing(width: float, height: float, body: str) -> bytes:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" '
@@ -88,3 +91,16 @@ def test_lines_in_equal_rows_all_over_a_pattern_are_no_frames(segments: int) -> 
     drawing = svg_of(star_and_cross(segments))
     arrangement = build_arrangement(read_linework(drawing, name="stars"))
     assert not find_frame_edges(arrangement).any()
+
+
+@pytest.mark.parametrize("side", [4, 5, 7])
+def test_a_patch_whose_outermost_regions_lack_lines_has_its_inner_group(
+    side: int,
+) -> None:
+    # the outermost crosses lack the sides of stars that would stand beyond them;
+    # a square lattice of figures with eight mirrors each is p4m
+    drawing = svg_of(star_and_cross(_LINES_A_CELL * side**2))
+    arrangement = build_arrangement(read_linework(drawing, name="patch"))
+    (zone,) = find_zones(arrangement)
+    assert (zone.symmetry.group.family, zone.symmetry.group.short) == ("plane", "p4m")
+    assert zone.symmetry.certain
