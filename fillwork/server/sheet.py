@@ -37,8 +37,9 @@ __all__ = ["Sheet"]
 
 MOST_MOMENTS = 200
 MOST_CHOICES = 24
-PICTURE_WIDTH = 440
+PICTURE_WIDTH = 640
 
+_REMEMBERED = 240  # suggestions that can be taken up later
 _SHOWN = ("drawing", "colouring", "suggestions", "choices", "pages", "files", "plan")
 
 
@@ -88,7 +89,9 @@ class Sheet:
         self._coloured: Coloured | None = None
         self._revision = dict.fromkeys(_SHOWN, 0)
         self._paints: list[tuple[Pin, str]] = []
-        self._suggestions: tuple[Suggestion, ...] = ()
+        # all that were found while this sheet is open: a kept one can be taken up later
+        self._suggestions: dict[int, Suggestion] = {}
+        self._latest: range = range(0)
         self._choices: list[dict[str, Any]] = []
         self._pictures: dict[str, bytes] = {}
         self._pages: tuple[Scene, ...] = ()
@@ -290,13 +293,14 @@ class Sheet:
         """
         return [
             {
-                "number": s.number,
+                "number": number,
                 "palette": s.colourway.colouring.palette.name,
                 "smallest": _finite(dict(s.colourway.measures)["smallest difference"]),
                 "changed": s.colourway.changed,
-                "picture": f"suggestion-{s.number}",
+                "picture": f"suggestion-{number}",
             }
-            for s in self._suggestions
+            for number in self._latest
+            for s in [self._suggestions[number]]
         ]
 
     def choices(self) -> list[dict[str, Any]]:
@@ -553,17 +557,23 @@ class Sheet:
                 count=min(max(count, 1), 24),
                 progress=tell,
             )
+            first = self._latest.stop or 1
+            numbered = dict(enumerate(found, first))
             pictures = {}
-            for s in found:
-                tell(f"drawing suggestion {s.number}")
+            for number, s in numbered.items():
+                tell(f"drawing suggestion {number}")
                 coloured = replace(
                     self._need(self._coloured),
                     palette=s.colourway.colouring.palette,
                     colouring=s.colourway.colouring,
                 )
-                pictures[f"suggestion-{s.number}"] = _picture(coloured)
+                pictures[f"suggestion-{number}"] = _picture(coloured)
             with self._lock:
-                self._suggestions = found
+                self._suggestions |= numbered
+                self._latest = range(first, first + len(found))
+                for number in sorted(self._suggestions)[:-_REMEMBERED]:
+                    del self._suggestions[number]
+                    self._pictures.pop(f"suggestion-{number}", None)
                 self._pictures |= pictures
                 self._revision["suggestions"] += 1
 
@@ -579,7 +589,7 @@ class Sheet:
         """
 
         def job(tell: Progress) -> None:
-            found = next((s for s in self._suggestions if s.number == number), None)
+            found = self._suggestions.get(number)
             if found is None:
                 what = "this suggestion is no longer there"
                 raise FillworkError(what, mend="ask for suggestions again")

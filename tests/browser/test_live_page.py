@@ -12,11 +12,12 @@ import pytest
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.file import parse_plan
+from tests.browser.conftest import Sight
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
-    from tests.browser.conftest import Running, Sight
+    from tests.browser.conftest import Running
 
 pytestmark = pytest.mark.browser
 
@@ -106,6 +107,75 @@ def test_a_touch_on_the_drawing_paints_its_kind(server: Running, sight: Sight) -
     page.get_by_label("Numbers of the paints on the regions").check()
     page.get_by_label("One repeat, with centres and mirrors").check()
     page.get_by_label("Seen as").select_option("grey")
+
+
+def test_fingers_paint_move_and_bring_closer(server: Running, browser: Browser) -> None:
+    context = browser.new_context(
+        viewport={"width": 390, "height": 800}, has_touch=True, is_mobile=True
+    )
+    sight = Sight(context.new_page()).open(server.address)
+    page = sight.page
+    sight.take_demo("fountain medallion")
+    box = page.locator("#sight").bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    hand = context.new_cdp_session(page)
+
+    def touch(kind: str, *fingers: tuple[float, float]) -> None:
+        points = [{"x": a, "y": b, "id": k} for k, (a, b) in enumerate(fingers)]
+        hand.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    def seen() -> bytes:
+        page.wait_for_timeout(300)
+        return page.locator("#sight").screenshot()
+
+    at_first = seen()
+    # two fingers drawn apart bring the drawing closer, and paint nothing
+    touch("touchStart", (x - 20, y), (x + 20, y))
+    for step in range(1, 6):
+        touch("touchMove", (x - 20 - 8 * step, y), (x + 20 + 8 * step, y))
+    touch("touchEnd")
+    closer = seen()
+    assert closer != at_first
+    # one finger moves it
+    touch("touchStart", (x, y))
+    for step in range(1, 6):
+        touch("touchMove", (x + 8 * step, y))
+    touch("touchEnd")
+    assert seen() != closer
+    assert "What you set" not in page.locator(".pins").inner_text()
+    # a tap paints
+    page.touchscreen.tap(x, y)
+    sight.settle()
+    assert "What you set (1)" in page.locator(".pins").inner_text()
+    assert sight.said == []
+    context.close()
+
+
+def test_two_that_were_kept_are_seen_side_by_side(
+    server: Running, sight: Sight
+) -> None:
+    page = sight.open(server.address).page
+    sight.take_demo("fountain medallion")
+    page.get_by_role("button", name="Suggest some in this palette").click()
+    keep = page.get_by_role("button", name="Keep", exact=True)
+    keep.nth(2).wait_for()
+    for k in range(3):
+        keep.nth(k).click()
+    ticks = page.get_by_label("side by side")
+    for k in range(3):
+        ticks.nth(k).check()
+    # the two ticked last
+    assert [ticks.nth(k).is_checked() for k in range(3)] == [False, True, True]
+    assert page.locator("#beside img").count() == 2
+    assert _axe(page) == []
+    page.locator("#beside").get_by_role("button", name="Take up").first.click()
+    sight.settle()
+    assert page.locator("#beside").is_hidden()
+    # they are there again when the page is loaded again
+    page.reload()
+    ticks.nth(2).wait_for()
+    assert ticks.count() == 3
 
 
 def test_the_whole_job_by_keyboard(server: Running, sight: Sight) -> None:

@@ -8,9 +8,10 @@ import { text } from "./text.js";
 export function colourwaysPart(app, part) {
   const found = element("div", { class: "pictures" });
   const kept = element("div", { class: "pictures" });
-  const beside = element("div", { class: "beside" });
+  const beside = element("div", { id: "beside", hidden: true });
+  document.getElementById("view").append(beside);
   const choices = element("div", { class: "pictures" });
-  const state = { kept: [], choices: [], colours: 2 };
+  const state = { kept: [], beside: [], colours: 2 };
   const here = button(text.suggestHere, () => app.ask("suggest", { count: 6 }));
   const all = button(text.suggestAll, () =>
     app.ask("suggest", { palettes: app.start.palettes.map((p) => p.name), count: 12 }),
@@ -28,7 +29,6 @@ export function colourwaysPart(app, part) {
     found,
     element("h3", {}, text.kept),
     kept,
-    beside,
     element("h3", {}, text.counterchange),
     element("p", {}, text.counterchangeHint),
     field(text.howMany, colours),
@@ -42,54 +42,100 @@ export function colourwaysPart(app, part) {
     ),
     choices,
   );
+  const figureOf = (one, ...below) =>
+    element(
+      "figure",
+      {},
+      element("img", { src: one.address, alt: one.words }),
+      element("figcaption", {}, one.words, one.measures ? element("small", {}, one.measures) : null),
+      ...below,
+    );
+  const takeUp = (one) => {
+    const take = () => {
+      if (state.beside.length) lay([]);
+      app.ask("take", { number: one.number });
+    };
+    return button(text.takeUp, take, { data: { key: `take${one.number}` } });
+  };
+  const lay = (two) => {
+    state.beside = two;
+    showKept();
+  };
+  const remember = () => {
+    const rows = state.kept.map(({ number, words }) => ({ number, words }));
+    sessionStorage.setItem(`fillwork-kept-${app.sheet}`, JSON.stringify(rows));
+  };
   const showKept = () => {
     rebuild(
       kept,
       ...state.kept.map((one) =>
-        element(
-          "figure",
-          {},
-          element("img", { src: one.address, alt: one.words }),
-          element("figcaption", {}, one.words),
-          tick(text.compare, one.beside, (on) => {
-            one.beside = on;
-            showKept();
-          }),
+        figureOf(
+          one,
+          tick(
+            text.compare,
+            state.beside.includes(one),
+            (on) => {
+              const others = state.beside.filter((other) => other !== one);
+              // no more than the two ticked last
+              lay(on ? [...others.slice(-1), one] : others);
+            },
+            { data: { key: `beside${one.number}` } },
+          ),
+          element(
+            "div",
+            { class: "words" },
+            takeUp(one),
+            button(text.letGo, () => {
+              state.kept = state.kept.filter((other) => other !== one);
+              remember();
+              lay(state.beside.filter((other) => other !== one));
+            }),
+          ),
         ),
       ),
     );
     if (!state.kept.length) kept.replaceChildren(element("p", {}, text.nothingKept));
-    const two = state.kept.filter((one) => one.beside).slice(-2);
-    rebuild(
-      beside,
-      ...(two.length === 2
-        ? two.map((one) => element("img", { src: one.address, alt: one.words }))
-        : []),
-    );
+    beside.hidden = state.beside.length !== 2;
+    if (beside.hidden) return;
+    const back = button(text.backToDrawing, () => lay([]));
+    rebuild(beside, ...state.beside.map((one) => figureOf(one, takeUp(one))), back);
   };
   showKept();
-  app.on("opened", () => {
-    state.kept = [];
+  app.on("opened", async () => {
+    const { sheet } = app;
+    [state.kept, state.beside] = [[], []];
     showKept();
     rebuild(found);
     rebuild(choices);
+    // what was kept before the page was loaded again, as far as it is still there
+    const rows = JSON.parse(sessionStorage.getItem(`fillwork-kept-${sheet}`) ?? "[]");
+    for (const row of rows) {
+      try {
+        const address = await pictureOf(app, `suggestion-${row.number}`);
+        if (app.sheet !== sheet) return;
+        state.kept.push({ ...row, address });
+      } catch {
+        continue;
+      }
+    }
+    showKept();
   });
   app.on("suggestions", async (list) => {
     const figures = await Promise.all(
-      list.map(async (one) => {
-        const address = await pictureOf(app, one.picture);
-        const words = `${one.number}. ${one.palette}`;
-        return element(
-          "figure",
-          {},
-          element("img", { src: address, alt: words }),
-          element("figcaption", {}, words, element("small", {}, text.measures(one))),
+      list.map(async ({ number, picture, ...measured }) => {
+        const address = await pictureOf(app, picture);
+        const words = `${number}. ${measured.palette}`;
+        const one = { number, address, words };
+        return figureOf(
+          { ...one, measures: text.measures(measured) },
           element(
             "div",
             { class: "words" },
-            button(text.takeUp, () => app.ask("take", { number: one.number })),
+            takeUp(one),
             button(text.keep, () => {
-              state.kept.push({ address, words, beside: state.kept.length < 2 });
+              if (state.kept.some((other) => other.number === number)) return;
+              state.kept.push(one);
+              remember();
               showKept();
             }),
           ),

@@ -182,6 +182,8 @@ export const text = {
   kept: "Kept",
   nothingKept: "Keep some to see two of them side by side.",
   compare: "side by side",
+  letGo: "Let go",
+  backToDrawing: "Back to the drawing",
   measures: ({ changed, smallest }) =>
     [
       smallest === null ? null : `weakest ΔE00 ${smallest.toFixed(1)}`,

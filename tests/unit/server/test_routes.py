@@ -175,6 +175,13 @@ def test_suggestions_and_choices_can_be_taken_up(visitor: Visitor) -> None:
     assert picture.data.startswith(b"\x89PNG")
     visitor.post(f"/api/{sheet}/take", {"number": found[-1]["number"]})
     assert visitor.settle(sheet)["task"]["error"] is None
+    # one that was kept can be taken up after others were asked for
+    visitor.post(f"/api/{sheet}/suggest", {"count": 3})
+    visitor.settle(sheet)
+    later = visitor.get(f"/api/{sheet}/suggestions").json
+    assert {s["number"] for s in later}.isdisjoint(s["number"] for s in found)
+    visitor.post(f"/api/{sheet}/take", {"number": found[0]["number"]})
+    assert visitor.settle(sheet)["task"]["error"] is None
     # the chessboard of stars: two colours change places under p4m
     visitor.post(f"/api/{sheet}/choices", {"colours": 2})
     visitor.settle(sheet)

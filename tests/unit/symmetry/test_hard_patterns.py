@@ -12,7 +12,6 @@ from fillwork.symmetry.orbits import find_orbits
 from fillwork.symmetry.zones import find_zones
 from tests.bench.patterns import star_and_cross, svg_of
 
-
 _LINES_A_CELL = 40  # a star's 16, a cross's 16, 8 ties
 
 
