@@ -11,10 +11,10 @@ from fillwork.colouring.assign import assign_colours
 from fillwork.colouring.colourways import pins_of
 from fillwork.colouring.counterchange import find_choices
 from fillwork.colouring.model import Pin, Rules
-from fillwork.colouring.subgroups import find_subgroups
+from fillwork.colouring.subgroups import find_subgroups, read_pattern_group
 from fillwork.errors import ColouringError
 from fillwork.geometry import affine
-from fillwork.symmetry.groups import frieze_group, plane_group
+from fillwork.symmetry.groups import frieze_group, plane_group, rosette_group
 from fillwork.symmetry.model import Lattice, Operation, Symmetry
 from tests.unit.colouring import pattern_groups as ideal
 from tests.unit.colouring.stand_ins import drawing, kinds, random_palette
@@ -91,32 +91,42 @@ def with_translations(maps, basis):
     return [*maps, *steps, *(affine.compose(s, m) for s in steps for m in maps)]
 
 
-EVERY = [("plane", s) for s in ideal.PLANE] + [("frieze", s) for s in ideal.FRIEZE]
+EVERY = (
+    [("plane", s) for s in ideal.PLANE]
+    + [("frieze", s) for s in ideal.FRIEZE]
+    + [("rosette", f"{m}{n}") for n in (2, 3, 4, 5, 6, 8, 12) for m in "CD"]
+)
+
+
+def ideal_maps(family, short):
+    if family == "plane":
+        return ideal.plane_maps(short), plane_group(short)
+    if family == "frieze":
+        return ideal.frieze_maps(short), frieze_group(short)
+    n, mirrors = int(short[1:]), short[0] == "D"
+    return ideal.rosette_maps(n, mirrors=mirrors), rosette_group(n, mirrors=mirrors)
 
 
 @pytest.mark.parametrize(("family", "short"), EVERY)
 def test_every_choice_of_index_two_permutes_the_colours(family, short):
-    make = ideal.plane_maps if family == "plane" else ideal.frieze_maps
-    named = plane_group if family == "plane" else frieze_group
-    maps, basis = make(short)
-    found, orbits, moved = motif_drawing(named(short), maps, basis)
+    (maps, basis), group = ideal_maps(family, short)
+    found, orbits, moved = motif_drawing(group, maps, basis)
     adjacency = measure_adjacency(found, orbits)
-    ideal_group = ideal.plane(short) if family == "plane" else ideal.frieze(short)
     choices = find_choices(found, orbits, adjacency, "A", 2)
-    assert len(choices) == len(find_subgroups(ideal_group, 2))  # general position
+    # the motif is in general position, so every subgroup is a choice
+    assert len(choices) == len(find_subgroups(read_pattern_group(maps, basis), 2))
     partitions = set()
+    operations = with_translations(moved, basis)
     for choice in choices:
         assert choice.faces.tolist() == list(range(1, found.face_count))
-        operations = with_translations(moved, basis)
         assert_colours_are_permuted(found, choice.colour, operations, 2)
         partitions.add(choice.colour.tobytes())
-        if choice.number == 1 or short in ("p4g", "p31m", "p2mg"):
-            rules = Rules(counterchange=2, choices=(("A", choice.number),))
-            coloured = assign_colours(found, orbits, adjacency, PAINTS, rules)
-            assert_colours_are_permuted(found, coloured.of_face[1:], operations, 2)
-            assert coloured.counterchange.kinds == (
-                ("A", choice.number, len(choices), choice.subgroup),
-            )
+        rules = Rules(counterchange=2, choices=(("A", choice.number),))
+        coloured = assign_colours(found, orbits, adjacency, PAINTS, rules)
+        assert_colours_are_permuted(found, coloured.of_face[1:], operations, 2)
+        assert coloured.counterchange.kinds == (
+            ("A", choice.number, len(choices), choice.subgroup),
+        )
     assert len(partitions) == len(choices)  # no two choices look alike
 
 
