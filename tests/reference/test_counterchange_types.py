@@ -137,10 +137,8 @@ def types(family, short, index):
         return k
 
     zero = (0,) * exact.rank
-    inner = []  # conjugation by the group's own operations, from its own table
-    for g in range(group.order):
-        inner.append((g, zero))
-    inner += [
+    # conjugation by the group's own operations, from its own table
+    inner = [(g, zero) for g in range(group.order)] + [
         (0, tuple(int(i == k) for i in range(exact.rank))) for k in range(exact.rank)
     ]
     outer = list(exact.normaliser())
