@@ -18,6 +18,7 @@ import pytest
 from fillwork.colouring.subgroups import find_subgroups
 from fillwork.symmetry.groups import general_positions
 from tests.reference.test_counterchange_counts import PRESENTED, fp_group
+from tests.reference.test_counterchange_tilings import holds, relabels
 from tests.unit.colouring import pattern_groups as ideal
 
 PARTS = 12  # of a lattice vector
@@ -212,21 +213,12 @@ def counted_from_tables(short, most):
     from sympy.combinatorics.fp_groups import low_index_subgroups
 
     found = dict.fromkeys(range(1, most + 1), 0)
-    for coset_table in low_index_subgroups(fp_group(short), most):
+    group = fp_group(short)
+    for coset_table in low_index_subgroups(group, most):
+        if not holds(group, coset_table):
+            continue
         table = coset_table.table
-        same = 0
-        for start in range(len(table)):
-            label = {0: start}
-            waiting = [0]
-            fits = True
-            for row in waiting:  # grows while it is walked
-                for a, b in zip(table[row], table[label[row]], strict=True):
-                    if a not in label:
-                        label[a] = b
-                        waiting.append(a)
-                    elif label[a] != b:
-                        fits = False
-            same += fits
+        same = sum(relabels(table, start) for start in range(len(table)))
         assert len(table) % same == 0
         found[len(table)] += len(table) // same
     return found

@@ -240,10 +240,7 @@ def test_two_coloured_triangles():
 @pytest.mark.parametrize(
     ("make", "counts"),
     [
-        # perfect colourings of the regular tilings exist for k = 2, 4, 8, 9 squares;
-        # 2, 4, 6, 8 triangles; 3, 4, 9, 12 hexagons up to 12, one of each
-        # (computed by three methods for this project; D. Frettlöh,
-        # arXiv:0807.4630, was not at hand)
+        # the numbers are those of tests/reference/test_counterchange_tilings.py
         (squares, {2: 1, 3: 0, 4: 1, 5: 0, 6: 0, 8: 1, 9: 1}),
         (triangles, {2: 1, 3: 0, 4: 1, 5: 0, 6: 1, 8: 1}),
         (hexagons, {2: 0, 3: 1, 4: 1, 5: 0, 6: 0, 9: 1, 12: 1}),
