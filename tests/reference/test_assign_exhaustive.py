@@ -108,16 +108,6 @@ NAMED = {
     "truncated tetrahedron": (nx.truncated_tetrahedron_graph(), 3),
     "turan": (nx.turan_graph(13, 5), 5),
     "complete in three parts": (nx.complete_multipartite_graph(4, 5, 6), 3),
-    "moebius-kantor": (nx.moebius_kantor_graph(), 2),
-    "desargues": (nx.desargues_graph(), 2),
-    "hoffman-singleton": (nx.hoffman_singleton_graph(), 4),
-    "bull": (nx.bull_graph(), 3),
-    "house": (nx.house_graph(), 3),
-    "cube": (nx.cubical_graph(), 2),
-    "tetrahedron": (nx.tetrahedral_graph(), 4),
-    "truncated tetrahedron": (nx.truncated_tetrahedron_graph(), 3),
-    "turan": (nx.turan_graph(13, 5), 5),
-    "complete in three parts": (nx.complete_multipartite_graph(4, 5, 6), 3),
     "truncated cube": (nx.truncated_cube_graph(), 3),
 }
 
