@@ -162,7 +162,7 @@ def prepare_setting(
     for name in rules.bare:
         swatch_named(palette, name, f'bare "{name}"')
     if rules.counterchange is not None:
-        from fillwork.colouring.counterchange import plan_counterchange
+        from fillwork.colouring.counterchange_plan import plan_counterchange
 
         plan = plan_counterchange(arrangement, orbits, adjacency, palette, rules)
         base, unlike = plan.base, plan.unlike

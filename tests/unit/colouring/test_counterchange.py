@@ -8,6 +8,7 @@ from scipy.spatial import cKDTree
 from fillwork.arrangement.build import build_arrangement
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.colouring.assign import assign_colours
+from fillwork.colouring.choice_words import say_choice
 from fillwork.colouring.colourways import pins_of
 from fillwork.colouring.counterchange import find_choices
 from fillwork.colouring.model import Pin, Rules
@@ -298,5 +299,31 @@ def test_a_pin_names_one_of_the_colours_and_colourings_can_be_repeated():
 
 def test_sentences_say_what_happens():
     (choice,) = find_choices(*squares(), "A", 2)
-    assert choice.sentence.startswith("2 colours: colours change from repeat to repeat")
+    assert choice.sentence.startswith("2 colours: colours alternate as on a chessboard")
     assert choice.subgroup == "p4m"
+
+
+def test_sentences_of_a_pattern_tell_its_choices_apart():
+    """Seven ways for pmm's coloured cells: rows each way, mirrors each way, or all."""
+    group = ideal.plane("pmm")
+    said = [say_choice(group, h, 2) for h in find_subgroups(group, 2)]
+    same = [s for s in said if "every repeat is coloured alike" in s]
+    assert len(same) == len(set(same)) == 3  # pm twice and p2
+    assert any("axes level change" in s and "axes upright keep" in s for s in same)
+    assert any("axes upright change" in s and "axes level keep" in s for s in same)
+    assert any("mirror images change them; half-turns keep" in s for s in same)
+    rest = [s for s in said if s not in same]
+    assert sum("in level rows" in s for s in rest) == 4
+    assert sum("in upright rows" in s for s in rest) == 4
+    assert len(rest) == 12
+
+
+def test_sentences_of_friezes_and_rosettes():
+    group = ideal.frieze("p2mm")
+    said = {say_choice(group, h, 2) for h in find_subgroups(group, 2)}
+    assert any("colours change from repeat to repeat" in s for s in said)
+    group = ideal.rosette(8, mirrors=True)
+    said = {say_choice(group, h, 2) for h in find_subgroups(group, 2)}
+    assert len(said) == 2  # C8, and D4 twice, turned
+    assert any("4 of 8 directions change them" in s for s in said)
+    assert any("mirror images change them" in s for s in said)
