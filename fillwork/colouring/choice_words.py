@@ -99,7 +99,7 @@ def _turns(group: PatternGroup) -> dict[str, list[Element]]:
         if float(np.linalg.det(linear)) < 0 or angle < 1e-3:
             continue
         order = round(2 * np.pi / angle)
-        if abs(2 * np.pi / order - angle) < 0.02:
+        if abs(order * angle - 2 * np.pi) < 0.02:
             name = _TURNS.get(order, f"turns by {360 / order:.4g}°")
             found.setdefault(name, []).extend((g, t) for t in _span(group, _MANY))
     return found
@@ -136,9 +136,13 @@ def _effect(subgroup: Subgroup, operations: Sequence[Element]) -> str:
     return "both" if len(held) == 2 else "keep" if True in held else "change"
 
 
-def _direction(angle: float) -> str:
+def _whole(angle: float) -> int:
+    """Return a direction of lines in whole degrees, 0 to 179."""
+    return round(angle) % 180
+
+
+def _direction(angle: int) -> str:
     """Name a direction of lines, degrees from the level."""
-    angle = round(angle) % 180
     return {0: "level", 90: "upright"}.get(angle, f"at {angle}°")
 
 
@@ -148,12 +152,11 @@ def _in_axes(group: PatternGroup, parts: Sequence[int], total: int) -> str:
         return ""
     if len(parts) > 2:
         return f" in {len(parts)} of {total} directions"
-    angles = sorted(
-        math.degrees(math.atan2(group.linear[g][1, 0], group.linear[g][0, 0]))
-        / 2
-        % 179.9999
-        for g in parts
-    )
+    angles = []
+    for g in parts:
+        x, y = group.linear[g][:, 0]
+        angles.append(_whole(math.degrees(math.atan2(y, x)) / 2))
+    angles.sort()
     return f" in axes {join_words([_direction(a) for a in angles])}"
 
 
@@ -170,7 +173,7 @@ def _repeats(group: PatternGroup, subgroup: Subgroup) -> str:
     if not steps:
         return "colours change at every step from repeat to repeat"
     least = min(length for length, _ in steps)
-    rows = sorted(angle % 179.9999 for length, angle in steps if length < 1.001 * least)
+    rows = sorted(_whole(angle) for length, angle in steps if length < 1.001 * least)
     if len(rows) > 2:
         return "colours change at every step from repeat to repeat"
     if len(rows) == 2:

@@ -40,6 +40,7 @@ __all__ = [
     "Possibility",
     "ZoneKinds",
     "check_counterchange",
+    "find_all_choices",
     "find_choices",
     "find_possibilities",
     "nearest_numbers",
@@ -180,8 +181,55 @@ def find_choices(
     """
     check_counterchange(orbits, colours)
     row = row_of_kind(orbits, letter)
+    return _choices(KindReader(arrangement, orbits, adjacency), row, colours)
+
+
+def find_all_choices(
+    arrangement: Arrangement, orbits: Orbits, adjacency: Adjacency, colours: int
+) -> tuple[tuple[Possibility, ...], tuple[Choice, ...]]:
+    """Find all numbered choices, of the whole drawing and of single kinds.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds, matched by the whole symmetry.
+    adjacency : Adjacency
+        How they touch.
+    colours : int
+        K, 2 to 12.
+
+    Returns
+    -------
+    whole : tuple of Possibility
+        Those of the largest zone that has any; the numbers of ``--choice N``.
+    single : tuple of Choice
+        Those of every kind, in the order of the kinds.
+
+    Raises
+    ------
+    ColouringError
+        If K is out of range, or kinds are matched by less than the whole symmetry.
+    """
+    check_counterchange(orbits, colours)
     reader = KindReader(arrangement, orbits, adjacency)
-    group, kind = reader.group(orbits.orbits[row].zone), reader.kind(row)
+    zones, _ = read_zones(reader)
+    whole: tuple[Possibility, ...] = ()
+    if zones:
+        index, kinds = zones[0]
+        ways = {kind.letter: reader.ways(kind, colours) for kind in kinds}
+        whole = find_possibilities(reader, index, kinds, ways, colours)
+    single = [
+        choice
+        for row in range(len(orbits.orbits))
+        for choice in _choices(reader, row, colours)
+    ]
+    return whole, tuple(single)
+
+
+def _choices(reader: KindReader, row: int, colours: int) -> tuple[Choice, ...]:
+    group, kind = reader.group(reader.orbits.orbits[row].zone), reader.kind(row)
     if group is None or kind is None:
         return ()
     return tuple(

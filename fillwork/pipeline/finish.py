@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fillwork.pipeline import stages
+from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import REPORT, digest, write_file, write_files
 
 if TYPE_CHECKING:
@@ -16,14 +17,13 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Colouring, Palette
     from fillwork.notes import Note
+    from fillwork.pipeline.choices import Choices
     from fillwork.pipeline.stages import Coloured, Progress, Survey
     from fillwork.plans.model import Plan, Schedule
     from fillwork.renderers.scene import Scene
     from fillwork.symmetry.model import Orbits
 
 __all__ = ["Finish", "colour_drawing", "summary", "survey_picture", "survey_table"]
-
-PICTURES = (".svg", ".png", ".pdf")
 
 
 def colour_drawing(
@@ -143,47 +143,6 @@ def survey_picture(survey: Survey, suffix: str, *, width: int = 1600) -> bytes:
         If the suffix is another one.
     """
     return encode(survey_scene(survey), suffix, width=width)
-
-
-def encode(scene: Scene, suffix: str, *, width: int = 1600) -> bytes:
-    """Return a scene in the format that a file suffix names.
-
-    Parameters
-    ----------
-    scene : Scene
-        A picture.
-    suffix : str
-        ``.svg``, ``.png`` or ``.pdf``.
-    width : int
-        Width of a PNG, px.
-
-    Returns
-    -------
-    bytes
-        The file.
-
-    Raises
-    ------
-    RenderError
-        If the suffix is another one.
-    """
-    from fillwork.errors import RenderError
-
-    match suffix.lower():
-        case ".svg":
-            from fillwork.renderers.svg import to_svg
-
-            return to_svg(scene)
-        case ".png":
-            from fillwork.renderers.png import to_png
-
-            return to_png(scene, width)
-        case ".pdf":
-            from fillwork.renderers.pdf import to_pdf
-
-            return to_pdf((scene,), title=scene.title)
-    what = f"a picture cannot be written as “{suffix}”"
-    raise RenderError(what, mend="name a file ending in " + ", ".join(PICTURES))
 
 
 @dataclass(frozen=True, eq=False)
@@ -331,6 +290,19 @@ class Finish:
             hexes=hexes,
             title=self.title,
         )
+
+    @cached_property
+    def choices(self) -> Choices | None:
+        """Return the numbered choices of counterchange.
+
+        Returns
+        -------
+        Choices or None
+            None where no counterchange was asked for.
+        """
+        from fillwork.pipeline.choices import find_choices_of
+
+        return find_choices_of(self.coloured)
 
     @cached_property
     def _scene(self) -> Scene:
@@ -515,6 +487,11 @@ class Finish:
         files["schedule.txt"] = self.schedule_text().encode()
         files["schedule.csv"] = self.schedule_csv().encode()
         files["plan.toml"] = self.plan_toml().encode()
+        if self.choices is not None:
+            from fillwork.pipeline.choices import choices_files
+
+            self.progress("drawing the choices of counterchange")
+            files |= choices_files(self.coloured, self.choices)
         if html:
             self.progress("writing the page")
             files["page.html"] = self.html()
