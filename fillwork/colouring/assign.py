@@ -65,7 +65,8 @@ def assign_colours(
     differences : ndarray of float64, shape (K, K), optional
         CIEDE2000 between swatches; measured when left out.
     progress : callable, optional
-        Called with the part done, 0 to 1, and what is being done.
+        Called with the part done, 0 to 1, and what is being done, also within long
+        searches; what it raises ends the work.
 
     Returns
     -------
@@ -93,9 +94,13 @@ def assign_colours(
         differences=differences,
         progress=progress,
     )
-    if progress is not None:
-        progress(0.6, "weighing shares and contrast")
-    swatches, _ = find_assignment(setting, seed=rules.seed)
+
+    def tick() -> None:
+        if progress is not None:
+            progress(0.6, "weighing shares and contrast")
+
+    tick()
+    swatches, _ = find_assignment(setting, seed=rules.seed, tick=tick)
     if progress is not None:
         progress(1.0, "colours assigned")
     return make_colouring(setting, swatches)

@@ -113,7 +113,7 @@ def suggest(
         loaded,
         plan.rules,
         count=count,
-        progress=lambda _, what: progress(what),
+        progress=stages.telling(progress),
     )
     linework = survey.linework
     suggestions = []
