@@ -235,7 +235,25 @@ class Finish:
         tuple[Note, ...]
             The notes of all stages.
         """
-        return (*self.survey.notes, *self.coloured.notes)
+        from fillwork.colouring.vision import view_notes
+
+        own = (
+            () if self.plan.view == "normal" else view_notes(self.views, self.plan.view)
+        )
+        return (*self.survey.notes, *self.coloured.notes, *own)
+
+    @cached_property
+    def views(self) -> dict[str, Any]:
+        """Return the smallest difference under each view, with warnings.
+
+        Returns
+        -------
+        dict
+            As of `fillwork.colouring.vision.measure_views`.
+        """
+        from fillwork.colouring.vision import measure_views
+
+        return measure_views(self.colouring, self.survey.adjacency, self.orbits)
 
     @property
     def plan(self) -> Plan:
@@ -413,7 +431,6 @@ class Finish:
             The content of ``report.json``.
         """
         from fillwork.colouring.difference import difference_matrix
-        from fillwork.colouring.vision import measure_views
         from fillwork.renderers.report import colouring_report
 
         return colouring_report(
@@ -424,7 +441,7 @@ class Finish:
             self.colouring,
             difference_matrix(self.palette),
             schedule=self.schedule,
-            views=measure_views(self.colouring, self.survey.adjacency, self.orbits),
+            views=self.views,
             notes=self.coloured.notes,
             outputs=[(n, digest(d)) for n, d in (outputs or {}).items()],
         )
@@ -678,12 +695,23 @@ def summary(finish: Finish) -> str:
             f"ΔE00 {colouring.smallest_difference:.1f} between {a} and {b}, "
             f"wanted {colouring.goal:g}, {bound} {colouring.bound:.1f}"
         )
+    seen = ""
+    view = finish.plan.view
+    if view != "normal":
+        under = finish.views[view]
+        least = under["smallest_difference"]
+        seen = f"seen      {view}: "
+        seen += (
+            "no unlike regions touch\n"
+            if least is None
+            else f"ΔE00 {least:.1f} between {' and '.join(under['between'])}\n"
+        )
     return (
         f"regions   {finish.arrangement.face_count - 1} in "
         f"{kinds} kind{'s' * (kinds != 1)}, symmetry {name}\n"
         f"palette   {finish.palette.name}, {used} of "
         f"{len(finish.palette.swatches)} swatches\n"
-        f"contrast  {contrast}\n"
+        f"contrast  {contrast}\n{seen}"
     )
 
 
