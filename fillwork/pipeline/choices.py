@@ -222,7 +222,7 @@ def choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
         cells,
         title=coloured.plan.sheets.title or Path(coloured.survey.linework.file).stem,
         window=repeat_window(cells[0].scene, coloured.survey.orbits),
-        columns=(3, 4) if told else (6, 7, 8),
+        columns=range(3, 6) if told else range(4, 9),
         subtitle=f"Counterchange of {choices.colours} colours",
         numbered=False,
     )

@@ -37,6 +37,8 @@ _GAP = 8.0
 _STRIP = 6.0
 _GREY_STRIP = 3.0
 _LINES = 4  # of words under a cell
+_LARGE = 40.0  # mm; a picture that can be judged
+_TOGETHER = 0.7  # how much more on one page counts against their size
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -100,7 +102,7 @@ def compose_contact(
     title: str,
     paper: str = "A4-landscape",
     window: Box | None = None,
-    columns: Sequence[int] = (3, 4),
+    columns: Sequence[int] = (3, 4, 5),
     subtitle: str = "Colourways, best first",
     numbered: bool = True,
     fonts: FontSet | None = None,
@@ -156,13 +158,16 @@ def compose_contact(
             size = min(across, up / aspect)
             # as many at once as stay large enough to judge
             fits = min(across_count * rows, max(len(cells), 1))
-            score = size * fits**0.5
+            score = size * fits**_TOGETHER
+            if fits == len(cells) and size >= _LARGE:
+                score *= 1.25  # side by side is what the sheet is for
             if score > best[0]:
                 best = (score, across_count, rows)
     _, wide, rows = best
     cell_width = (right - left + _GAP) / wide - _GAP
     cell_height = (top - bottom + _GAP) / rows - _GAP
     size = min(cell_width, max(cell_height - under, 10.0) / aspect)
+    step = min(cell_height, size * aspect + under) + _GAP  # no wider apart than wanted
     scale = size / (shown[2] - shown[0])
     pages = []
     count = max(1, -(-len(cells) // (wide * rows)))
@@ -172,7 +177,7 @@ def compose_contact(
         for k, cell in enumerate(batch):
             row, column = divmod(k, wide)
             x = left + column * (cell_width + _GAP)
-            y = top - row * (cell_height + _GAP)
+            y = top - row * step
             rank = number * wide * rows + k + 1 if numbered else 0
             items += _cell(cell, rank, x, y, size, size * aspect, shown, scale, fonts)
         of = f", page {number + 1} of {count}" if count > 1 else ""
