@@ -689,6 +689,8 @@ def summary(finish: Finish) -> str:
     kinds = len(finish.orbits.orbits)
     bound = "best possible" if colouring.proven else "not more than"
     contrast = "no kinds touch"
+    if colouring.equal_neighbours:
+        contrast = "none: all that touch bear one colour"
     if colouring.closest is not None:
         a, b = (finish.orbits.orbits[k].letter for k in colouring.closest)
         contrast = (

@@ -257,7 +257,10 @@ def load_palette(plan: Plan) -> Palette:
     from fillwork.colouring.palette_file import parse_palette, read_palette
 
     if plan.palette_data:
-        return parse_palette(plan.palette_data.encode(), "palette of the plan")
+        palette = parse_palette(plan.palette_data.encode(), "palette of the plan")
+        # its lines are those of no file that a user has
+        notes = tuple(replace(note, source=None) for note in palette.notes)
+        return replace(palette, notes=notes)
     return read_palette(plan.palette)
 
 
