@@ -50,6 +50,8 @@ class ZoneCopy:
         For each part g of the second the operation of the first that (g, moved) is.
     moved : tuple of tuple of int
         Those translations, small about `end`.
+    size : float
+        Size of a region, mm.
     """
 
     first: PatternGroup
@@ -60,6 +62,7 @@ class ZoneCopy:
     steps: NDArray[np.int64]
     parts: tuple[Element, ...]
     moved: tuple[tuple[int, ...], ...]
+    size: float
 
     def carry(self, points: Floats) -> Floats:
         """Carry points of the first zone to the second.
@@ -167,8 +170,10 @@ def find_zone_copy(
     Returns
     -------
     ZoneCopy or None
-        The one under which most regions of shared kinds are images of the regions
-        that stand for them; None where none carries group onto group.
+        Of those under which most regions of shared kinds are images of the regions
+        that stand for them, the one that moves the middle of the drawing least, so
+        that sides of a border are coloured alike from the middle out; a mirror
+        image before a turn. None where none carries group onto group.
     """
     if (first.rank, first.order) != (second.rank, second.order):
         return None
@@ -178,15 +183,44 @@ def find_zone_copy(
         if orbit.zone == home and len(faces):
             shared.append((orbit.representative, faces))
     shared = shared[:_KINDS]  # orbits come by falling area
-    best: tuple[float, ZoneCopy] | None = None
+    found: list[tuple[float, ZoneCopy]] = []
     for leading, faces in shared:
-        for copy in _candidates(arrangement, orbits, first, second, leading, faces):
-            value = _landed(arrangement, copy, shared)
-            if best is None or value > best[0] + 1e-9:
-                best = (value, copy)
-        if best is not None:
+        found = [
+            (_landed(arrangement, copy, shared), copy)
+            for copy in _candidates(arrangement, orbits, first, second, leading, faces)
+        ]
+        if found:
             break
-    return None if best is None else best[1]
+    if not found:
+        return None
+    most = max(value for value, _ in found)
+    points = arrangement.vertices
+    middle = (points.min(axis=0) + points.max(axis=0)) / 2
+    near = [_nearest_to(copy, middle) for value, copy in found if value > 0.999 * most]
+    return min(near, key=lambda entry: entry[:2])[2]
+
+
+def _nearest_to(copy: ZoneCopy, middle: Floats) -> tuple[float, bool, ZoneCopy]:
+    """Return the copy followed by what moves a point least, how far, and if a turn."""
+    group = copy.second
+    size = float(np.hypot(*(copy.end - copy.start))) or 1.0
+    best: tuple[float, bool, ZoneCopy] | None = None
+    for g in range(group.order):
+        linear = group.linear[g] @ copy.linear
+        end = group.linear[g] @ copy.end + group.shift[g]
+        if group.rank:
+            image = linear @ (middle - copy.start) + end
+            steps = np.rint((middle - image) @ np.linalg.pinv(group.basis))
+            end = end + steps @ group.basis
+        apart = linear @ (middle - copy.start) + end - middle
+        away = round(float(np.hypot(*apart)) / size, 2)
+        turned = float(np.linalg.det(linear)) > 0
+        if best is not None and (away, turned) >= best[:2]:
+            continue
+        other = _checked(copy.first, group, linear, copy.start, end, copy.size)
+        if other is not None:
+            best = (away, turned, other)
+    return best or (float("inf"), True, copy)
 
 
 def _landed(
@@ -332,5 +366,5 @@ def _checked(
     if len({part for part, _ in parts}) < first.order:
         return None
     return ZoneCopy(
-        first, second, linear, start, end, steps, tuple(parts), tuple(moved)
+        first, second, linear, start, end, steps, tuple(parts), tuple(moved), size
     )

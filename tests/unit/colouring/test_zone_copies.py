@@ -196,3 +196,27 @@ def test_zones_of_other_groups_are_no_copies():
     assert find_zone_copy(found, orbits, 1, first, other, second) is None
     adjacency = measure_adjacency(found, orbits)
     assert find_choices(found, orbits, adjacency, "A", 2) == ()
+
+
+def test_sides_of_a_border_are_coloured_alike_from_the_middle_out():
+    """The triangles of a panel's border: outer ones one colour, inner ones another."""
+    from pathlib import Path
+
+    from fillwork.pipeline import stages
+    from fillwork.plans.model import Plan
+
+    file = Path(__file__).parents[3] / "demo" / "drawings" / "framed-panel.svg"
+    survey = stages.make_survey(file.read_bytes(), Plan(), name=file.name)
+    found, orbits = survey.arrangement, survey.orbits
+    (orbit,) = [o for o in orbits.orbits if "isosceles triangle" in o.base_name]
+    assert len({z.index for z in orbits.zones if np.isin(orbit.faces, z.faces).any()})
+    apart = 0
+    at = found.witness[orbit.faces]
+    edges = found.vertices.min(axis=0), found.vertices.max(axis=0)
+    gap = np.minimum(at - edges[0], edges[1] - at).min(axis=1)
+    outer = gap < (gap.min() + gap.max()) / 2
+    for choice in find_choices(found, orbits, survey.adjacency, orbit.letter, 2):
+        assert choice.faces.tolist() == orbit.faces.tolist()
+        pairs = set(zip(outer.tolist(), choice.colour.tolist(), strict=True))
+        apart += len(pairs) == 2
+    assert apart == 1  # the choice under which every repeat is coloured alike
