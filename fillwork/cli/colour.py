@@ -45,5 +45,9 @@ def command(
         keep = None if given is None else Path(given)
         written = done.write(out, force=force, keep=keep, html=html)
     click.echo(finish.summary(done), nl=False)
+    if done.choices is not None:
+        from fillwork.pipeline.choices import choices_text
+
+        click.echo(choices_text(done.choices, whole=False), nl=False)
     show_written(written)
     show_notes(done.notes)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from typing import TYPE_CHECKING
 
 import click
@@ -15,9 +16,13 @@ if TYPE_CHECKING:
 
 __all__ = ["Progress", "show_notes", "show_written"]
 
+_AGAIN = 3.0  # seconds until the part done is said again
+
 
 class Progress:
     """Name the stage at work once the whole has taken a second.
+
+    The part done, in brackets, is said again only after some seconds.
 
     Parameters
     ----------
@@ -27,6 +32,7 @@ class Progress:
 
     def __init__(self, silent: bool) -> None:
         self._stage = ""
+        self._said, self._at = "", 0.0
         self._loud = False
         self._timer = None if silent else threading.Timer(1.0, self._begin)
 
@@ -58,6 +64,11 @@ class Progress:
             self._say()
 
     def _say(self) -> None:
+        plain = self._stage.partition(" (")[0]
+        now = time.monotonic()
+        if plain == self._said and now - self._at < _AGAIN:
+            return
+        self._said, self._at = plain, now
         click.echo(f"… {self._stage}", err=True)
 
 

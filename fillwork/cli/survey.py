@@ -39,11 +39,12 @@ def command(
     """Find regions, open ends, symmetry and kinds; show a table."""
     from fillwork.errors import RenderError
     from fillwork.pipeline import finish, output, stages
+    from fillwork.pipeline.encoding import PICTURES
     from fillwork.renderers.report import to_json
 
     plan = options.plan_from(settings)
-    if picture is not None and Path(picture).suffix.lower() not in finish.PICTURES:
-        what = "a picture ends in " + ", ".join(finish.PICTURES)
+    if picture is not None and Path(picture).suffix.lower() not in PICTURES:
+        what = "a picture ends in " + ", ".join(PICTURES)
         raise RenderError(what, picture, "name the file so")
     data, name = options.read_drawing(drawing)
     with Progress(quiet) as progress:

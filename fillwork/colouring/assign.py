@@ -23,6 +23,7 @@ import numpy as np
 
 from fillwork.colouring.model import Colouring
 from fillwork.colouring.setting import find_assignment, prepare_setting
+from fillwork.colouring.solve import LEAST
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -65,7 +66,8 @@ def assign_colours(
     differences : ndarray of float64, shape (K, K), optional
         CIEDE2000 between swatches; measured when left out.
     progress : callable, optional
-        Called with the part done, 0 to 1, and what is being done.
+        Called with the part done, 0 to 1, and what is being done, also within long
+        searches; what it raises ends the work.
 
     Returns
     -------
@@ -93,9 +95,13 @@ def assign_colours(
         differences=differences,
         progress=progress,
     )
-    if progress is not None:
-        progress(0.6, "weighing shares and contrast")
-    swatches, _ = find_assignment(setting, seed=rules.seed)
+
+    def tick() -> None:
+        if progress is not None:
+            progress(0.6, "weighing shares and contrast")
+
+    tick()
+    swatches, _ = find_assignment(setting, seed=rules.seed, tick=tick)
     if progress is not None:
         progress(1.0, "colours assigned")
     return make_colouring(setting, swatches)
@@ -137,7 +143,7 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
     pairs, shared = pairs[known], shared[known]
     a, b = of_face[pairs[:, 0]], of_face[pairs[:, 1]]
     kind_pairs = np.sort(orbits.of_face[pairs], axis=1)
-    alike = a == b
+    alike = table[a, b] <= LEAST  # also swatches of one colour under two names
     apart = np.where(alike, np.inf, table[a, b])
     smallest, closest = float("nan"), None
     if len(apart) and np.isfinite(apart.min()):
@@ -203,19 +209,23 @@ def _notes(
         if a == b:
             found.append(_self_touching(setting, a, length))
     others = [(a, b, length) for a, b, length in equal if a != b]
+    # what is wanting: swatches, or freedom to use them
+    few = setting.joined or int((setting.differences > LEAST).any(axis=0).sum()) < 2
     for a, b, length in sorted(others, key=lambda e: -e[2])[:8]:
         text = (
-            f"kinds {orbits[a].letter} and {orbits[b].letter} bear the same swatch "
+            f"kinds {orbits[a].letter} and {orbits[b].letter} bear the same colour "
             f"and touch along {length:.1f} mm"
         )
-        remedy = (
-            "take a palette with more swatches"
-            if setting.joined
-            else "change the pins or ties that ask for it"
-        )
+        remedy = "change the pins or ties that ask for it"
+        if few:
+            most = setting.rules.most
+            bound = most is not None and most < len(setting.palette.swatches)
+            remedy = "raise --most" if bound else "take a palette with more swatches"
         found.append(Note("colouring", "neighbours alike", text, remedy=remedy))
     if len(others) > 8:
-        text = f"{len(others) - 8} more pairs of touching kinds bear the same swatch"
+        more = len(others) - 8
+        pairs = "one more pair" if more == 1 else f"{more} more pairs"
+        text = f"{pairs} of touching kinds alike"
         found.append(Note("colouring", "neighbours alike", text))
     total = float(setting.classes.area.sum())
     inside = of_face >= 0
@@ -253,6 +263,8 @@ def _self_touching(setting: Setting, row: int, length: float) -> Note:
             parts = match
             break
     remedy = f"part them by --counterchange 2 or --match {parts}"
+    if setting.counterchange is not None:
+        remedy = f'let them alternate by --choice "{letter}=1", if that kind has one'
     if orbits.match == "none":
         remedy = "take a palette with more swatches, or change the wishes"
     return Note("colouring", "kind touches itself", text, remedy=remedy)

@@ -44,6 +44,7 @@ RANKED_BY = (
 """The measures that rank colourways, the first one first."""
 
 _PRICE = 1.2  # on choosing again what was chosen before
+_SETTLING = 0.3  # part of the work that is done once a palette
 _SPARE = 3  # candidates sought beyond the number wanted
 
 
@@ -75,7 +76,8 @@ def find_colourways(
     count : int
         How many are wanted; fewer come back when there are not so many.
     progress : callable, optional
-        Called with the part done, 0 to 1, and what is being done.
+        Called with the part done, 0 to 1, and what is being done, also within long
+        searches; what it raises ends the work.
 
     Returns
     -------
@@ -100,15 +102,6 @@ def find_colourways(
         each[j] += 1
     found: list[tuple[Setting, NDArray[np.int64]]] = []
     for number, (palette, wanted) in enumerate(zip(palettes, each, strict=True)):
-        if progress is not None:
-            progress(number / len(palettes), f"laying out {palette.name}")
-        try:
-            setting = prepare_setting(arrangement, orbits, adjacency, palette, rules)
-        except ColouringError as error:
-            if len(palettes) == 1:
-                raise
-            where = f"palette {palette.name}"
-            raise ColouringError(str(error.what), where, error.mend) from error
 
         def tell(
             done: float, *, number: int = number, name: str = palette.name
@@ -116,6 +109,26 @@ def find_colourways(
             if progress is not None:
                 progress((number + done) / len(palettes), f"laying out {name}")
 
+        def settle(
+            done: float, _: str, *, tell: Callable[[float], None] = tell
+        ) -> None:
+            tell(_SETTLING * done)
+
+        tell(0.0)
+        try:
+            setting = prepare_setting(
+                arrangement,
+                orbits,
+                adjacency,
+                palette,
+                rules,
+                progress=settle,
+            )
+        except ColouringError as error:
+            if len(palettes) == 1:
+                raise
+            where = f"palette {palette.name}"
+            raise ColouringError(str(error.what), where, error.mend) from error
         found += [(setting, x) for x in _different(setting, wanted, tell)]
     colourways = []
     for setting, swatches in found:
@@ -141,7 +154,12 @@ def _different(
     base = setting.taste
     count = setting.classes.count
     area = base.area
-    first, best_cost = find_assignment(setting, seed=setting.rules.seed)
+    done = _SETTLING
+
+    def tick() -> None:
+        tell(done)
+
+    first, best_cost = find_assignment(setting, seed=setting.rules.seed, tick=tick)
     pool = [first]
     if wanted == 1:
         return pool
@@ -167,9 +185,11 @@ def _different(
             seed=setting.rules.seed + 101 * attempt,
             taste=taste,
             tries=2 if count <= 120 else 1,
+            tick=tick,
         )
         pool.append(x)
-        tell(attempt / tries)
+        done = _SETTLING + (1.0 - _SETTLING) * attempt / tries
+        tick()
     # by difference, those of bad taste last
     costs = np.array([base.measure(x) for x in pool])
     floor = best_cost + 1.5 + np.median(costs - best_cost)

@@ -14,7 +14,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.colouring.solve import no_tick
+
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from fillwork.colouring.taste import Taste
@@ -79,6 +83,7 @@ def improve(
     *,
     steps: int = 200,
     seed: int = 0,
+    tick: Callable[[], None] = no_tick,
 ) -> tuple[NDArray[np.int64], float]:
     """Better an assignment.
 
@@ -94,6 +99,8 @@ def improve(
         Steps (sweeps for many classes).
     seed : int
         For choices among equals.
+    tick : callable
+        Called at every step; what it raises ends the work.
 
     Returns
     -------
@@ -107,9 +114,9 @@ def improve(
         return begin, 0.0
     begin = _exchange_swatches(taste, fence, begin)
     if len(begin) <= _WHOLE:
-        best = _tabu(taste, fence, begin, steps, seed)
+        best = _tabu(taste, fence, begin, steps, seed, tick)
     else:
-        best = _sweep(taste, fence, begin, steps, seed)
+        best = _sweep(taste, fence, begin, steps, seed, tick)
     best = _exchange_swatches(taste, fence, best)
     return best, taste.measure(best)
 
@@ -149,7 +156,12 @@ def _dense(
 
 
 def _tabu(
-    taste: Taste, fence: Fence, start: NDArray[np.int64], steps: int, seed: int
+    taste: Taste,
+    fence: Fence,
+    start: NDArray[np.int64],
+    steps: int,
+    seed: int,
+    tick: Callable[[], None],
 ) -> NDArray[np.int64]:
     rng = np.random.default_rng(seed)
     count, kinds = taste.cost.shape
@@ -171,6 +183,7 @@ def _tabu(
     base = (taste.strength * (share - taste.target) ** 2).copy()
     idle = 0
     for step in range(steps):
+        tick()
         # single moves
         rise = taste.strength * ((share + area - taste.target) ** 2) - base
         fall = taste.strength * ((share - area - taste.target) ** 2) - base
@@ -276,7 +289,12 @@ def _swaps(
 
 
 def _sweep(
-    taste: Taste, fence: Fence, start: NDArray[np.int64], steps: int, seed: int
+    taste: Taste,
+    fence: Fence,
+    start: NDArray[np.int64],
+    steps: int,
+    seed: int,
+    tick: Callable[[], None],
 ) -> NDArray[np.int64]:
     """Better many classes at once: sets that do not touch, by a price of area."""
     from scipy.sparse import csr_matrix
@@ -299,6 +317,7 @@ def _sweep(
     best, best_value = x.copy(), taste.measure(x)
     sweeps = max(3, min(steps, 2_000_000 // count))
     for sweep in range(sweeps):
+        tick()
         share = np.bincount(x, weights=taste.area, minlength=kinds)
         number = np.bincount(x, minlength=kinds)
         price = 2.0 * taste.strength * (share - taste.target)

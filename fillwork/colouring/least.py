@@ -12,9 +12,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.colouring.solve import LEAST
+from fillwork.colouring.solve import LEAST, no_tick
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from numpy.typing import NDArray
 
     from fillwork.colouring.solve import Problem
@@ -53,6 +55,7 @@ def find_least_alike(
     *,
     limit: int = 60_000,
     seed: int = 0,
+    tick: Callable[[], None] = no_tick,
 ) -> Alike:
     """Find swatches with the least length between like ones.
 
@@ -67,6 +70,8 @@ def find_least_alike(
         Steps of the exact search.
     seed : int
         For choices among equals.
+    tick : callable
+        Called now and then; what it raises ends the search.
 
     Returns
     -------
@@ -81,12 +86,12 @@ def find_least_alike(
     heavy = 1e3 * (float(length.sum()) + 1.0)
     weight = np.concatenate([length, np.full(len(problem.unlike), heavy)])
     alike = problem.differences <= LEAST
-    start = _local(problem, links, weight, alike, seed)
+    start = _local(problem, links, weight, alike, seed, tick)
     cost, difference = _value(problem, links, weight, alike, start)
     proven = False
     if count <= _EXACT:
         exact, proven = _branch(
-            problem, links, weight, alike, start, (cost, -difference), limit
+            problem, links, weight, alike, start, (cost, -difference), limit, tick
         )
         start = exact
         cost, difference = _value(problem, links, weight, alike, start)
@@ -115,6 +120,7 @@ def _local(
     weight: NDArray[np.float64],
     alike: NDArray[np.bool_],
     seed: int,
+    tick: Callable[[], None],
 ) -> NDArray[np.int64]:
     """Return a good assignment: greedy, then one class at a time."""
     count, kinds = len(problem.domain), len(problem.differences)
@@ -144,6 +150,7 @@ def _local(
             for j, w in near[i]:
                 pull[j] += w * bad[x[i]]
         for _ in range(30):
+            tick()
             moved = False
             for i in rng.permutation(count).tolist():
                 score = np.where(open_to[i], pull[i], np.inf)
@@ -188,6 +195,7 @@ def _branch(
     start: NDArray[np.int64],
     start_value: tuple[float, float],
     limit: int,
+    tick: Callable[[], None],
 ) -> tuple[NDArray[np.int64], bool]:
     """Search all assignments that may be better; return the best and if all."""
     count, kinds = len(problem.domain), len(problem.differences)
@@ -242,6 +250,8 @@ def _branch(
         choices.sort()
         for more, negative, s in choices:
             steps += 1
+            if steps % 1000 == 0:
+                tick()
             if steps > limit:
                 return False
             if more > best_value[0] + slack or (

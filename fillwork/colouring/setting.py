@@ -22,6 +22,7 @@ from fillwork.colouring.solve import (
     Best,
     Problem,
     find_best_threshold,
+    no_tick,
     solve_threshold,
 )
 from fillwork.colouring.taste import Taste, form_taste
@@ -124,7 +125,8 @@ def prepare_setting(
     differences : ndarray of float64, shape (K, K), optional
         CIEDE2000 between swatches; measured when left out.
     progress : callable, optional
-        Called with the part done, 0 to 1, and what is being done.
+        Called with the part done, 0 to 1, and what is being done, also within long
+        searches; what it raises ends the work.
 
     Returns
     -------
@@ -162,9 +164,16 @@ def prepare_setting(
     for name in rules.bare:
         swatch_named(palette, name, f'bare "{name}"')
     if rules.counterchange is not None:
-        from fillwork.colouring.counterchange import plan_counterchange
+        from fillwork.colouring.counterchange_plan import plan_counterchange
 
-        plan = plan_counterchange(arrangement, orbits, adjacency, palette, rules)
+        plan = plan_counterchange(
+            arrangement,
+            orbits,
+            adjacency,
+            palette,
+            rules,
+            tell=None if progress is None else lambda what: progress(0.0, what),
+        )
         base, unlike = plan.base, plan.unlike
         counterchange, notes = plan.counterchange, plan.notes
     classes = build_classes(
@@ -187,7 +196,12 @@ def prepare_setting(
     )
     joined = False
     if best.swatches is None:
-        classes, best = _join_alike(classes, problem, best, rules, limit)
+
+        def tick() -> None:
+            if progress is not None:
+                progress(0.6, "searching where touching kinds may be alike")
+
+        classes, best = _join_alike(classes, problem, best, rules, limit, tick)
         fixed, problem = _state_problem(classes, differences, rules)
         joined = True
     threshold = min(best.reached, rules.goal_difference)
@@ -260,13 +274,18 @@ def _state_problem(
 
 
 def _join_alike(
-    classes: Classes, problem: Problem, best: Best, rules: Rules, limit: int
+    classes: Classes,
+    problem: Problem,
+    best: Best,
+    rules: Rules,
+    limit: int,
+    tick: Callable[[], None],
 ) -> tuple[Classes, Best]:
     """Join touching classes that stay alike and measure the best for the rest."""
     key = {(int(a), int(b)): row for row, (a, b) in enumerate(classes.links)}
     rows = np.array([key[int(a), int(b)] for a, b in problem.contrast], np.int64)
     shared = classes.shared[rows] if len(rows) else np.zeros(0)
-    alike = find_least_alike(problem, shared, seed=rules.seed)
+    alike = find_least_alike(problem, shared, seed=rules.seed, tick=tick)
     x = alike.swatches
     ends = x[problem.contrast]
     same = problem.differences[ends[:, 0], ends[:, 1]] <= LEAST
@@ -291,7 +310,11 @@ def _join_alike(
     if not alike.proven:
         _, rest = _state_problem(merged, problem.differences, rules)
         found = find_best_threshold(
-            rest, goal=rules.goal_difference, limit=limit, seed=rules.seed
+            rest,
+            goal=rules.goal_difference,
+            limit=limit,
+            seed=rules.seed,
+            progress=lambda _: tick(),
         )
         bound = float(problem.differences.max())
         if found.swatches is not None:
@@ -387,6 +410,7 @@ def find_assignment(
     taste: Taste | None = None,
     tries: int | None = None,
     steps: int | None = None,
+    tick: Callable[[], None] = no_tick,
 ) -> tuple[NDArray[np.int64], float]:
     """Find a good assignment that keeps the threshold.
 
@@ -402,6 +426,8 @@ def find_assignment(
         Starts; by default more for few classes.
     steps : int, optional
         Steps for each start.
+    tick : callable
+        Called now and then; what it raises ends the search.
 
     Returns
     -------
@@ -429,13 +455,16 @@ def find_assignment(
             limit=500 + 2 * count,
             ranks=ranks,
             seed=seed + attempt,
+            tick=tick,
         )
         if found is None:
             found = setting.best.swatches
         if found is None:
             continue
         start = np.array(found, np.int64)
-        x, cost = improve(taste, setting.fence, start, steps=steps, seed=seed + attempt)
+        x, cost = improve(
+            taste, setting.fence, start, steps=steps, seed=seed + attempt, tick=tick
+        )
         if cost < best_cost - 1e-12:
             best, best_cost = x, cost
     assert best is not None  # `best.swatches` is set by `prepare_setting`

@@ -25,13 +25,25 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["LEAST", "Best", "Problem", "find_best_threshold", "solve_threshold"]
+__all__ = [
+    "LEAST",
+    "Best",
+    "Problem",
+    "find_best_threshold",
+    "no_tick",
+    "solve_threshold",
+]
 
+_EVERY = 64  # decisions between two ticks
 _MANY = 20_000  # classes from which only the goal is searched with all steps
 _BALL = 60  # classes of a piece searched for a reason of failure
 
 LEAST = 1e-9
 """Differences up to this are none: the swatches look alike."""
+
+
+def no_tick() -> None:
+    """Do nothing while a search goes on."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,7 +132,9 @@ class _Search:
         links: _Links,
         apart: _Links,
         most: int | None,
+        tick: Callable[[], None],
     ) -> None:
+        self.tick = tick
         self.domain = domain
         self.near, self.unlike = near, unlike
         self.links, self.apart = links, apart
@@ -228,6 +242,8 @@ class _Search:
                 return True
             steps += 1
             self.steps += 1
+            if self.steps % _EVERY == 0:
+                self.tick()
             if steps > limit:
                 self._undo(base)
                 return None
@@ -358,6 +374,7 @@ def _search_part(
     limit: int,
     ranks: Sequence[Sequence[int]],
     chance: random.Random,
+    tick: Callable[[], None],
 ) -> tuple[bool | None, list[int]]:
     place = {j: row for row, j in enumerate(part)}
     search = _Search(
@@ -367,6 +384,7 @@ def _search_part(
         links,
         apart,
         most,
+        tick,
     )
     own = [list(ranks[j]) for j in part]
     if not search.narrow(list(range(len(part)))):
@@ -381,7 +399,7 @@ def _search_part(
             heavy = max(range(len(part)), key=search.weight.__getitem__)
             ball = _ball(part[heavy], part, near, unlike)
             none, _ = _search_part(
-                ball, domain, near, unlike, links, apart, most, 800, ranks, chance
+                ball, domain, near, unlike, links, apart, most, 800, ranks, chance, tick
             )
             if none is False:
                 return False, []
@@ -401,6 +419,7 @@ def solve_threshold(
     limit: int = 100_000,
     ranks: Sequence[Sequence[int]] | None = None,
     seed: int = 0,
+    tick: Callable[[], None] = no_tick,
 ) -> tuple[bool | None, tuple[int, ...] | None]:
     """Find swatches that differ by a threshold at every contrast link.
 
@@ -416,6 +435,8 @@ def solve_threshold(
         For each class, all swatches in the order in which to try them.
     seed : int
         For choices among equals.
+    tick : callable
+        Called now and then; what it raises ends the search.
 
     Returns
     -------
@@ -439,7 +460,8 @@ def solve_threshold(
     if ranks is None:
         by_links = sorted(range(kinds), key=lambda s: -links.beside[s].bit_count())
         ranks = [by_links] * count
-    first = _Search(list(problem.domain), near, unlike, links, apart, problem.most)
+    most = problem.most
+    first = _Search(list(problem.domain), near, unlike, links, apart, most, tick)
     if not all(first.domain) or not first.narrow(list(range(count))):
         return False, None
     domain = first.domain
@@ -455,7 +477,7 @@ def solve_threshold(
         if not part:
             continue
         found, values = _search_part(
-            part, domain, near, unlike, links, apart, problem.most, limit, ranks, chance
+            part, domain, near, unlike, links, apart, most, limit, ranks, chance, tick
         )
         if found is False:
             return False, None
@@ -499,7 +521,8 @@ def find_best_threshold(
     seed : int
         For choices among equals.
     progress : callable, optional
-        Called with the part done, 0 to 1.
+        Called with the part done, 0 to 1, also within long searches; what it raises
+        ends the search.
 
     Returns
     -------
@@ -515,8 +538,14 @@ def find_best_threshold(
     rows, columns = np.triu_indices(len(table), 1)
     values = np.unique(table[rows, columns])
     values = values[values > LEAST]
+    told = 0.0
+
+    def tick() -> None:
+        if progress is not None:
+            progress(told)
+
     if not len(problem.contrast):
-        answer, alone = solve_threshold(problem, 0.0, limit=limit, seed=seed)
+        answer, alone = solve_threshold(problem, 0.0, limit=limit, seed=seed, tick=tick)
         return Best(float("nan"), float("nan"), answer is True, alone, answer)
     if not len(values):
         return Best(0.0, float("nan"), True, None, False)
@@ -537,7 +566,11 @@ def find_best_threshold(
         at = probes.pop(0) if probes else (low + top) // 2
         many = len(problem.domain) > _MANY and not asked
         answer, swatches = solve_threshold(
-            problem, float(values[at]), limit=300 if many else limit, seed=seed
+            problem,
+            float(values[at]),
+            limit=300 if many else limit,
+            seed=seed,
+            tick=tick,
         )
         if answer is True and swatches is not None:
             found = swatches
@@ -548,8 +581,8 @@ def find_best_threshold(
         else:
             unknown = at
         done += 1
-        if progress is not None:
-            progress(min(0.95, done / (2 + np.log2(len(values) + 1))))
+        told = min(0.95, done / (2 + float(np.log2(len(values) + 1))))
+        tick()
     if low < 0 and high == 0:
         separable = False
     # between an unknown value and a proven failure the bound may still fall
@@ -557,7 +590,11 @@ def find_best_threshold(
     while unknown < high and left + 1 < right:
         at = (left + right) // 2
         answer, swatches = solve_threshold(
-            problem, float(values[at]), limit=max(limit // 10, 50), seed=seed + 1
+            problem,
+            float(values[at]),
+            limit=max(limit // 10, 50),
+            seed=seed + 1,
+            tick=tick,
         )
         if answer is False:
             right = high = at

@@ -155,9 +155,8 @@ class TableReader:
             What the user can do.
         """
         line = self.lines.of(paint, key)
-        name = f"{self.file}, line {line}: {text}"
         self.notes.append(
-            Note("colouring", kind, name, source=(self.file, line), remedy=remedy)
+            Note("colouring", kind, text, source=(self.file, line), remedy=remedy)
         )
 
     def known_keys(

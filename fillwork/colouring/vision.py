@@ -27,6 +27,7 @@ from fillwork.colouring.difference import (
     xyz_to_srgb,
 )
 from fillwork.errors import PaletteError
+from fillwork.notes import Note
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -42,6 +43,7 @@ __all__ = [
     "measure_values",
     "measure_views",
     "smallest_difference",
+    "view_notes",
     "view_palette",
     "view_srgb",
 ]
@@ -263,16 +265,40 @@ def measure_views(
             entry["between"] = [names[first[worst]], names[second[worst]]]
             close = [int(k) for k in order if apart[k] < TELLABLE][:5]
             entry["warnings"] = [
-                _warning(colouring, adjacency, orbits, view, (seen, normal), faces[k])
+                "; ".join(
+                    _warning(
+                        colouring, adjacency, orbits, view, (seen, normal), faces[k]
+                    )
+                )
                 for k in close
             ]
         if view == "grey":
             light = [s.lab[0] for s in palette.swatches]
             area = _swatch_areas(colouring, adjacency)
             entry["values"] = measure_values(light, area)
-            entry["warnings"] += entry["values"]["warnings"]
+            entry["warnings"] += [
+                _named(warning, palette, area)
+                for warning in entry["values"]["warnings"]
+            ]
         result[view] = entry
     return result
+
+
+def _named(warning: str, palette: Palette, area: NDArray[np.float64]) -> str:
+    """Return a warning about values with the swatches that would mend it."""
+    what, _, change = warning.partition("; ")
+    light = np.array([s.lab[0] for s in palette.swatches])
+    darkest, lightest = int(np.argmin(light)), int(np.argmax(light))
+    if light[lightest] - light[darkest] < _LEAST_RANGE:
+        return f"{what}; this palette has no more: choose one with a wider range"
+    missing = [k for k in (darkest, lightest) if area[k] <= 0]
+    if missing:
+        names = " and ".join(
+            f"{palette.swatches[k].name} (L* {light[k]:.0f})" for k in missing
+        )
+        return f"{what}; bring in {names} by --pin or --share"
+    names = f"{palette.swatches[lightest].name} and {palette.swatches[darkest].name}"
+    return f"{what}; {change.split(' to the')[0]} to {names}, by --pin or --share"
 
 
 def _swatch_areas(colouring: Colouring, adjacency: Adjacency) -> NDArray[np.float64]:
@@ -295,23 +321,34 @@ def _warning(
     view: str,
     tables: tuple[NDArray[np.float64], NDArray[np.float64]],
     faces: NDArray[np.intp],
-) -> str:
+) -> tuple[str, str]:
     """Say which two swatches are hard to tell apart, and what to change."""
     seen = tables[0]
     names = [s.name for s in colouring.palette.swatches]
     one, other = (int(s) for s in colouring.of_face[faces])
     how = _SEEN_AS.get(view, f"are hard to tell apart in {view} vision")
-    text = f"{names[one]} and {names[other]} {how} (ΔE00 {seen[one, other]:.1f})"
-    better = (
-        None if orbits is None else _better(colouring, adjacency, orbits, tables, faces)
-    )
-    if better is not None and orbits is not None:
-        orbit, swatch, reached = better
-        letter = orbits.orbits[orbit].letter
-        return (
-            f"{text}; give kind {letter} {names[swatch]} instead (ΔE00 {reached:.1f})"
+    what = f"{names[one]} and {names[other]} {how} (ΔE00 {seen[one, other]:.1f})"
+    if orbits is not None:
+        kinds = list(dict.fromkeys(int(o) for o in orbits.of_face[faces] if o >= 0))
+        letters = " and ".join(orbits.orbits[o].letter for o in kinds)
+        what = f"where kinds {letters} touch, {what}" if len(kinds) > 1 else what
+        better = _better(colouring, adjacency, orbits, tables, faces)
+        if better is not None:
+            orbit, swatch, reached = better
+            letter = orbits.orbits[orbit].letter
+            return what, (
+                f"give kind {letter} {names[swatch]} instead, "
+                f'--pin "{letter}={names[swatch]}" (ΔE00 {reached:.1f})'
+            )
+    part = np.minimum(seen[:, one], seen[:, other])
+    line = int(np.argmax(part))
+    if part[line] >= max(TELLABLE, float(seen[one, other]) + 1.0):
+        return what, (
+            f'part them with an outline, --outline "{names[line]}" '
+            f"(ΔE00 {part[line]:.1f} to both)"
         )
-    return f"{text}; part them with an outline, or choose a palette with more range"
+    more = "a palette with more range of lightness"
+    return what, f"part them with a dark or a white outline, or choose {more}"
 
 
 def _better(
@@ -325,9 +362,11 @@ def _better(
     seen, normal = tables
     least_normal = min(colouring.goal, colouring.smallest_difference)
     best: tuple[float, int, int] | None = None
+    used = np.unique(colouring.of_face[colouring.of_face >= 0])
     for orbit in dict.fromkeys(int(o) for o in orbits.of_face[faces]):
         if orbit < 0 or orbit in adjacency.self_adjacent:
             continue
+        open_to = _open_to(colouring, orbits, orbit, used)
         mine = (adjacency.pairs == orbit).any(axis=1) & ~adjacency.corner_only
         others = adjacency.pairs[mine].sum(axis=1) - orbit
         around = np.unique(colouring.of_orbit[others])
@@ -335,6 +374,7 @@ def _better(
         if not len(around):
             continue
         kept = normal[:, around].min(axis=1) >= least_normal - 1e-9
+        kept &= open_to
         reach = np.where(kept, seen[:, around].min(axis=1), -1.0)
         swatch = int(np.argmax(reach))
         candidate = (float(reach[swatch]), orbit, swatch)
@@ -344,6 +384,52 @@ def _better(
     if best is None or best[0] < max(TELLABLE, now + 1.0):
         return None
     return best[1], best[2], best[0]
+
+
+def _open_to(
+    colouring: Colouring, orbits: Orbits, row: int, used: NDArray[np.integer]
+) -> NDArray[np.bool_]:
+    """Return the swatches that a kind may take instead, by the wishes."""
+    rules, palette = colouring.rules, colouring.palette
+    orbit = orbits.orbits[row]
+    own = {orbit.letter.casefold(), orbit.name.casefold(), orbit.base_name.casefold()}
+    kinds = () if colouring.counterchange is None else colouring.counterchange.kinds
+    held = any(pin.where.casefold() in own for pin in rules.pins)
+    held |= any(letter == orbit.letter for letter, *_ in kinds)
+    held |= any(own & {where.casefold() for where in tie} for tie in rules.ties)
+    if held:
+        return np.zeros(len(palette.swatches), bool)
+    free = np.array([swatch.role != "line" for swatch in palette.swatches])
+    for where, name in rules.bans:
+        if where.casefold() in own:
+            free[palette.index(name)] = False
+    if rules.most is not None and len(used) >= rules.most:
+        rest = np.ones(len(free), bool)
+        rest[used] = False
+        free &= ~rest
+    return free
+
+
+def view_notes(views: dict[str, Any], view: str) -> tuple[Note, ...]:
+    """Return what is hard to see under a view as notes, with what to change.
+
+    Parameters
+    ----------
+    views : dict
+        From `measure_views`.
+    view : str
+        One of `VIEWS`.
+
+    Returns
+    -------
+    tuple of Note
+        One a warning.
+    """
+    notes = []
+    for warning in views[view]["warnings"]:
+        text, _, remedy = warning.partition("; ")
+        notes.append(Note("colouring", "hard to see", text, remedy=remedy))
+    return tuple(notes)
 
 
 def smallest_difference(palette: Palette, view: str) -> tuple[float, int, int]:

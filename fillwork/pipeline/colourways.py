@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.pipeline import stages
-from fillwork.pipeline.finish import encode
+from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import digest
 
 if TYPE_CHECKING:
@@ -113,7 +113,7 @@ def suggest(
         loaded,
         plan.rules,
         count=count,
-        progress=lambda _, what: progress(what),
+        progress=stages.telling(progress),
     )
     linework = survey.linework
     suggestions = []
@@ -170,27 +170,28 @@ def find_ways(
         If kinds are matched by less than the whole symmetry, or the number is out
         of range.
     """
-    from fillwork.colouring.counterchange import find_choices
+    from fillwork.colouring.counterchange import find_all_choices
     from fillwork.errors import ColouringError
 
+    progress("finding how kinds can alternate")
+    _, choices = find_all_choices(
+        survey.arrangement, survey.orbits, survey.adjacency, colours
+    )
     found = 0
-    for orbit in survey.orbits.orbits:
-        progress(f"looking at kind {orbit.letter}")
-        for choice in find_choices(
-            survey.arrangement, survey.orbits, survey.adjacency, orbit.letter, colours
-        ):
-            if found == most:
-                return
-            choices = ((orbit.letter, choice.number),)
-            rules = replace(plan.rules, counterchange=colours, choices=choices)
-            try:
-                coloured = stages.colour_survey(
-                    survey, replace(plan, rules=rules), progress=progress
-                )
-            except ColouringError:
-                continue
-            found += 1
-            yield choice, coloured
+    for choice in choices:
+        if found == most:
+            return
+        progress(f"colouring kind {choice.letter} by choice {choice.number}")
+        wanted = ((choice.letter, choice.number),)
+        rules = replace(plan.rules, counterchange=colours, choices=wanted)
+        try:
+            coloured = stages.colour_survey(
+                survey, replace(plan, rules=rules), progress=progress
+            )
+        except ColouringError:
+            continue
+        found += 1
+        yield choice, coloured
 
 
 def _measures(colourway: Colourway) -> dict[str, float]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fillwork.pipeline import stages
+from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import REPORT, digest, write_file, write_files
 
 if TYPE_CHECKING:
@@ -16,14 +17,13 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Colouring, Palette
     from fillwork.notes import Note
+    from fillwork.pipeline.choices import Choices
     from fillwork.pipeline.stages import Coloured, Progress, Survey
     from fillwork.plans.model import Plan, Schedule
     from fillwork.renderers.scene import Scene
     from fillwork.symmetry.model import Orbits
 
 __all__ = ["Finish", "colour_drawing", "summary", "survey_picture", "survey_table"]
-
-PICTURES = (".svg", ".png", ".pdf")
 
 
 def colour_drawing(
@@ -145,47 +145,6 @@ def survey_picture(survey: Survey, suffix: str, *, width: int = 1600) -> bytes:
     return encode(survey_scene(survey), suffix, width=width)
 
 
-def encode(scene: Scene, suffix: str, *, width: int = 1600) -> bytes:
-    """Return a scene in the format that a file suffix names.
-
-    Parameters
-    ----------
-    scene : Scene
-        A picture.
-    suffix : str
-        ``.svg``, ``.png`` or ``.pdf``.
-    width : int
-        Width of a PNG, px.
-
-    Returns
-    -------
-    bytes
-        The file.
-
-    Raises
-    ------
-    RenderError
-        If the suffix is another one.
-    """
-    from fillwork.errors import RenderError
-
-    match suffix.lower():
-        case ".svg":
-            from fillwork.renderers.svg import to_svg
-
-            return to_svg(scene)
-        case ".png":
-            from fillwork.renderers.png import to_png
-
-            return to_png(scene, width)
-        case ".pdf":
-            from fillwork.renderers.pdf import to_pdf
-
-            return to_pdf((scene,), title=scene.title)
-    what = f"a picture cannot be written as “{suffix}”"
-    raise RenderError(what, mend="name a file ending in " + ", ".join(PICTURES))
-
-
 @dataclass(frozen=True, eq=False)
 class Finish:
     """Hold a coloured drawing and make each output from it on request.
@@ -276,7 +235,25 @@ class Finish:
         tuple[Note, ...]
             The notes of all stages.
         """
-        return (*self.survey.notes, *self.coloured.notes)
+        from fillwork.colouring.vision import view_notes
+
+        own = (
+            () if self.plan.view == "normal" else view_notes(self.views, self.plan.view)
+        )
+        return (*self.survey.notes, *self.coloured.notes, *own)
+
+    @cached_property
+    def views(self) -> dict[str, Any]:
+        """Return the smallest difference under each view, with warnings.
+
+        Returns
+        -------
+        dict
+            As of `fillwork.colouring.vision.measure_views`.
+        """
+        from fillwork.colouring.vision import measure_views
+
+        return measure_views(self.colouring, self.survey.adjacency, self.orbits)
 
     @property
     def plan(self) -> Plan:
@@ -331,6 +308,19 @@ class Finish:
             hexes=hexes,
             title=self.title,
         )
+
+    @cached_property
+    def choices(self) -> Choices | None:
+        """Return the numbered choices of counterchange.
+
+        Returns
+        -------
+        Choices or None
+            None where no counterchange was asked for.
+        """
+        from fillwork.pipeline.choices import find_choices_of
+
+        return find_choices_of(self.coloured)
 
     @cached_property
     def _scene(self) -> Scene:
@@ -441,7 +431,6 @@ class Finish:
             The content of ``report.json``.
         """
         from fillwork.colouring.difference import difference_matrix
-        from fillwork.colouring.vision import measure_views
         from fillwork.renderers.report import colouring_report
 
         return colouring_report(
@@ -452,7 +441,7 @@ class Finish:
             self.colouring,
             difference_matrix(self.palette),
             schedule=self.schedule,
-            views=measure_views(self.colouring, self.survey.adjacency, self.orbits),
+            views=self.views,
             notes=self.coloured.notes,
             outputs=[(n, digest(d)) for n, d in (outputs or {}).items()],
         )
@@ -515,6 +504,11 @@ class Finish:
         files["schedule.txt"] = self.schedule_text().encode()
         files["schedule.csv"] = self.schedule_csv().encode()
         files["plan.toml"] = self.plan_toml().encode()
+        if self.choices is not None:
+            from fillwork.pipeline.choices import choices_files
+
+            self.progress("drawing the choices of counterchange")
+            files |= choices_files(self.coloured, self.choices)
         if html:
             self.progress("writing the page")
             files["page.html"] = self.html()
@@ -695,18 +689,31 @@ def summary(finish: Finish) -> str:
     kinds = len(finish.orbits.orbits)
     bound = "best possible" if colouring.proven else "not more than"
     contrast = "no kinds touch"
+    if colouring.equal_neighbours:
+        contrast = "none: all that touch bear one colour"
     if colouring.closest is not None:
         a, b = (finish.orbits.orbits[k].letter for k in colouring.closest)
         contrast = (
             f"ΔE00 {colouring.smallest_difference:.1f} between {a} and {b}, "
             f"wanted {colouring.goal:g}, {bound} {colouring.bound:.1f}"
         )
+    seen = ""
+    view = finish.plan.view
+    if view != "normal":
+        under = finish.views[view]
+        least = under["smallest_difference"]
+        seen = f"seen      {view}: "
+        seen += (
+            "no unlike regions touch\n"
+            if least is None
+            else f"ΔE00 {least:.1f} between {' and '.join(under['between'])}\n"
+        )
     return (
         f"regions   {finish.arrangement.face_count - 1} in "
         f"{kinds} kind{'s' * (kinds != 1)}, symmetry {name}\n"
         f"palette   {finish.palette.name}, {used} of "
         f"{len(finish.palette.swatches)} swatches\n"
-        f"contrast  {contrast}\n"
+        f"contrast  {contrast}\n{seen}"
     )
 
 

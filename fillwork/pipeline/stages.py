@@ -120,6 +120,26 @@ def quiet(stage: str) -> None:
     """
 
 
+def telling(progress: Progress) -> Callable[[float, str], None]:
+    """Return a teller of parts done for one of stages.
+
+    Parameters
+    ----------
+    progress : callable
+        Called with what is being done.
+
+    Returns
+    -------
+    callable
+        To be called with the part done, 0 to 1, and what is being done.
+    """
+
+    def tell(done: float, what: str) -> None:
+        progress(f"{what} ({100 * done:.0f} %)")
+
+    return tell
+
+
 def read_source(path: str | Path) -> bytes:
     """Return a file's bytes.
 
@@ -237,7 +257,10 @@ def load_palette(plan: Plan) -> Palette:
     from fillwork.colouring.palette_file import parse_palette, read_palette
 
     if plan.palette_data:
-        return parse_palette(plan.palette_data.encode(), "palette of the plan")
+        palette = parse_palette(plan.palette_data.encode(), "palette of the plan")
+        # its lines are those of no file that a user has
+        notes = tuple(replace(note, source=None) for note in palette.notes)
+        return replace(palette, notes=notes)
     return read_palette(plan.palette)
 
 
@@ -543,7 +566,12 @@ def colour_survey(
     if plan.rules.corners_count != survey.plan.rules.corners_count:
         adjacency = _adjacency(survey.arrangement, survey.orbits, plan)
     colouring = assign_colours(
-        survey.arrangement, survey.orbits, adjacency, palette, plan.rules
+        survey.arrangement,
+        survey.orbits,
+        adjacency,
+        palette,
+        plan.rules,
+        progress=telling(progress),
     )
     progress("working out the schedule")
     schedule = make_schedule(

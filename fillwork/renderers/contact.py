@@ -36,6 +36,9 @@ __all__ = ["ContactCell", "compose_contact", "repeat_window"]
 _GAP = 8.0
 _STRIP = 6.0
 _GREY_STRIP = 3.0
+_LINES = 4  # of words under a cell
+_LARGE = 40.0  # mm; a picture that can be judged
+_TOGETHER = 0.7  # how much more on one page counts against their size
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,13 +55,16 @@ class ContactCell:
         Its swatches: colour, the grey of the same lightness, share of the area,
         and number.
     measures : tuple of (name, value)
-        Three measured figures.
+        Three measured figures at most.
+    words : str
+        A sentence under them.
     """
 
     title: str
     scene: Scene
     strip: tuple[tuple[str, str, float, str], ...]
     measures: tuple[tuple[str, str], ...]
+    words: str = ""
 
 
 def repeat_window(scene: Scene, orbits: Orbits) -> Box:
@@ -96,9 +102,12 @@ def compose_contact(
     title: str,
     paper: str = "A4-landscape",
     window: Box | None = None,
+    columns: Sequence[int] = (3, 4, 5),
+    subtitle: str = "Colourways, best first",
+    numbered: bool = True,
     fonts: FontSet | None = None,
 ) -> tuple[Scene, ...]:
-    """Return colourways in equal cells, best first, at one scale.
+    """Return coloured drawings in equal cells at one scale.
 
     Parameters
     ----------
@@ -111,13 +120,19 @@ def compose_contact(
     window : tuple of float, optional
         Part of the drawings to show, in their scenes' coordinates; see
         `repeat_window`.
+    columns : sequence of int
+        How many cells across may be tried.
+    subtitle : str
+        What the cells are.
+    numbered : bool
+        Number the cells from 1.
     fonts : FontSet, optional
         Fonts; the bundled ones by default.
 
     Returns
     -------
     tuple of Scene
-        Pages of three or four across.
+        Pages.
     """
     fonts = fonts or default_fonts()
     width, height = page_size(paper)
@@ -129,42 +144,48 @@ def compose_contact(
         (0.0, 0.0, first.width, first.height) if first else (0.0, 0.0, 1.0, 1.0)
     )
     aspect = (shown[3] - shown[1]) / (shown[2] - shown[0])
-    under = 2 + _STRIP + _GREY_STRIP + 16.0
-    best = (0.0, 3, 1)
-    for columns in (3, 4):
-        across = (right - left + _GAP) / columns - _GAP
-        for rows in (1, 2, 3, 4):
+    figures = max((len(cell.measures[:3]) for cell in cells), default=3)
+    told = max((_LINES if cell.words else 0 for cell in cells), default=0)
+    strips = any(cell.strip for cell in cells)
+    under = _strip_room(strips) + 5.8 + 3.4 * (figures + told)
+    best = (0.0, columns[0], 1)
+    for across_count in columns:
+        across = (right - left + _GAP) / across_count - _GAP
+        for rows in range(1, across_count + 1):
             up = (top - bottom + _GAP) / rows - _GAP - under
             if up <= 10:
                 continue
             size = min(across, up / aspect)
             # as many at once as stay large enough to judge
-            fits = min(columns * rows, max(len(cells), 1))
-            score = size * fits**0.5
+            fits = min(across_count * rows, max(len(cells), 1))
+            score = size * fits**_TOGETHER
+            if fits == len(cells) and size >= _LARGE:
+                score *= 1.25  # side by side is what the sheet is for
             if score > best[0]:
-                best = (score, columns, rows)
-    _, columns, rows = best
-    cell_width = (right - left + _GAP) / columns - _GAP
+                best = (score, across_count, rows)
+    _, wide, rows = best
+    cell_width = (right - left + _GAP) / wide - _GAP
     cell_height = (top - bottom + _GAP) / rows - _GAP
     size = min(cell_width, max(cell_height - under, 10.0) / aspect)
+    step = min(cell_height, size * aspect + under) + _GAP  # no wider apart than wanted
     scale = size / (shown[2] - shown[0])
     pages = []
-    count = max(1, -(-len(cells) // (columns * rows)))
+    count = max(1, -(-len(cells) // (wide * rows)))
     for number in range(count):
         items: list[Item] = []
-        batch = cells[number * columns * rows : (number + 1) * columns * rows]
+        batch = cells[number * wide * rows : (number + 1) * wide * rows]
         for k, cell in enumerate(batch):
-            row, column = divmod(k, columns)
+            row, column = divmod(k, wide)
             x = left + column * (cell_width + _GAP)
-            y = top - row * (cell_height + _GAP)
-            rank = number * columns * rows + k + 1
+            y = top - row * step
+            rank = number * wide * rows + k + 1 if numbered else 0
             items += _cell(cell, rank, x, y, size, size * aspect, shown, scale, fonts)
         of = f", page {number + 1} of {count}" if count > 1 else ""
         head, foot = compose_frame(
             page,
             fonts,
             title=title,
-            subtitle=f"Colourways, best first{of}",
+            subtitle=f"{subtitle}{of}",
             scale="",
             code=f"K{number + 1}",
         )
@@ -173,7 +194,7 @@ def compose_contact(
                 page.width,
                 page.height,
                 (*head, *items, *foot),
-                f"{title}: colourways{of}",
+                f"{title}: {subtitle[:1].lower()}{subtitle[1:]}{of}",
                 f"contact-{number + 1}",
                 WHITE,
             )
@@ -197,22 +218,13 @@ def _cell(
         affine.translation(x - shown[0] * scale, top - height - shown[1] * scale),
         affine.scaling(scale, scale),
     )
+    name = f"{rank}  {cell.title}" if rank else cell.title
     picture = Picture(cell.scene.items, (0, 0, cell.scene.width, cell.scene.height))
-    items: list[Item] = [Placed(picture, place, clip=clip, alt=f"{rank}. {cell.title}")]
-    total = sum(share for _, _, share, _ in cell.strip) or 1.0
-    y = top - height - 2 - _STRIP
-    at = x
-    for colour, grey_, share, code in cell.strip:
-        step = width * share / total
-        low = y - _GREY_STRIP
-        corners = [(at, y), (at + step, y), (at + step, y + _STRIP), (at, y + _STRIP)]
-        items.append(polygon_shape(corners, colour, code=code))
-        corners = [(at, low), (at + step, low), (at + step, y), (at, y)]
-        items.append(polygon_shape(corners, grey_))
-        at += step
-    items += rectangle((x, y - _GREY_STRIP, x + width, y + _STRIP), edge=BLACK)
-    base = y - _GREY_STRIP - 4.6
-    name = shorten(f"{rank}  {cell.title}", 9, width, fonts, "medium")
+    items: list[Item] = [Placed(picture, place, clip=clip, alt=name)]
+    if cell.strip:
+        items += _strips(cell, x, top - height - 2 - _STRIP, width)
+    base = top - height - _strip_room(bool(cell.strip)) - 4.6
+    name = shorten(name, 9, width, fonts, "medium")
     items.append(Text((x, base), name, 9, "medium"))
     for k, (what, value) in enumerate(cell.measures[:3]):
         line = base - 3.8 - 3.4 * k
@@ -220,4 +232,33 @@ def _cell(
         words = shorten(what, 7, room, fonts)
         items.append(Text((x, line), words, 7, colour=GREY_60))
         items.append(Text((x + width, line), value, 7, align="right"))
+    line = base - 3.8 - 3.4 * len(cell.measures[:3])
+    said = fonts.wrap(cell.words, 7, width) if cell.words else []
+    if len(said) > _LINES:
+        rest = " ".join(said[_LINES - 1 :])
+        said = [*said[: _LINES - 1], shorten(rest, 7, width, fonts)]
+    items += [
+        Text((x, line - 3.4 * k), words, 7, colour=GREY_60)
+        for k, words in enumerate(said)
+    ]
     return items
+
+
+def _strip_room(strips: bool) -> float:
+    return 2 + _STRIP + _GREY_STRIP if strips else 0.0
+
+
+def _strips(cell: ContactCell, x: float, y: float, width: float) -> list[Item]:
+    """Return the swatches by their share, and their greys under them."""
+    items: list[Item] = []
+    total = sum(share for _, _, share, _ in cell.strip) or 1.0
+    low = y - _GREY_STRIP
+    at = x
+    for colour, grey, share, code in cell.strip:
+        step = width * share / total
+        corners = [(at, y), (at + step, y), (at + step, y + _STRIP), (at, y + _STRIP)]
+        items.append(polygon_shape(corners, colour, code=code))
+        corners = [(at, low), (at + step, low), (at + step, y), (at, y)]
+        items.append(polygon_shape(corners, grey))
+        at += step
+    return [*items, *rectangle((x, low, x + width, y + _STRIP), edge=BLACK)]

@@ -20,7 +20,8 @@ from fillwork.errors import FillworkError
 from fillwork.pipeline import bench as work
 from fillwork.pipeline import stages
 from fillwork.pipeline.bench import Bench, Moment
-from fillwork.pipeline.finish import Finish, encode
+from fillwork.pipeline.encoding import encode
+from fillwork.pipeline.finish import Finish
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.server.work import Worker
 

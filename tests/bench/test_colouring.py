@@ -83,3 +83,70 @@ def test_twelve_colourways():
     print(f"12 colourways of 40 kinds: {took:.2f} s")
     assert len(found) == 12
     assert took < 5.0
+
+
+def squares(side):
+    """Return a drawing of squares in one zone, and how they touch."""
+    from fillwork.colouring.adjacency import measure_adjacency
+    from fillwork.symmetry.groups import plane_group
+    from fillwork.symmetry.model import Lattice, Operation, Symmetry
+    from tests.unit.colouring.pattern_groups import plane_maps
+    from tests.unit.colouring.stand_ins import grid, kinds
+
+    found = grid(side, side, 6.0)
+    maps, basis = plane_maps("p4m")
+    moved = [(a, b, c, d, e + 3.0, f + 3.0) for a, b, c, d, e, f in about_middle(maps)]
+    symmetry = Symmetry(
+        plane_group("p4m"),
+        Lattice(basis, "square"),
+        (3.0, 3.0),
+        tuple(Operation(m, "any", 1) for m in moved),
+    )
+    orbits = kinds(found, [0] * found.face_count, symmetry=symmetry)
+    return found, orbits, measure_adjacency(found, orbits)
+
+
+def about_middle(maps):
+    """Return operations about (3, 3) less that point: x' = L (x - c) + t."""
+    return [
+        (a, b, c, d, e - 3.0 * (a + c), f - 3.0 * (b + d)) for a, b, c, d, e, f in maps
+    ]
+
+
+def test_choices_of_counterchange():
+    from fillwork.colouring.counterchange import find_all_choices
+
+    last = None
+    for side in (32, 64, 128):
+        scene = squares(side)
+        took, (whole, single) = timed(lambda scene=scene: find_all_choices(*scene, 4))
+        growth = "" if last is None else f", {took / last:.2f} times the quarter"
+        print(f"choices of {side**2} regions: {took:.2f} s{growth}")
+        assert (len(whole), len(single)) == (1, 1)
+        last = took
+
+
+def test_subgroups_of_all_plane_groups():
+    from fillwork.colouring.subgroups import find_subgroups
+    from tests.unit.colouring import pattern_groups as ideal
+
+    groups = [ideal.plane(short) for short in ideal.PLANE]
+    took, found = timed(
+        lambda: sum(len(find_subgroups(g, k)) for g in groups for k in range(2, 7))
+    )
+    print(f"{found} subgroups of index 2 to 6 of 17 groups: {took:.2f} s")
+
+
+def test_largest_gap_between_two_ticks():
+    """The longest that work cannot be stopped, within one assignment."""
+    for count in (40, 500, 5000):
+        scene, paints = graph(count, plane_map(count).tolist()), random_palette(12, 1)
+        times = [time.process_time()]
+        assign_colours(
+            *scene,
+            paints,
+            Rules(),
+            progress=lambda *_, times=times: times.append(time.process_time()),
+        )
+        gaps = np.diff(times)
+        print(f"{count} kinds: {len(gaps)} ticks, at most {gaps.max():.3f} s apart")

@@ -259,3 +259,31 @@ def test_a_drawing_without_regions():
     orbits = replace(kinds(grid(1, 1), [-1, 0]), orbits=())
     with pytest.raises(ColouringError, match="no region"):
         assign_colours(empty, orbits, PATH[2], FIVE, Rules())
+
+
+def test_swatches_of_one_colour_are_alike_under_any_name():
+    scene = graph(2, [(0, 1)])
+    paints = palette("#c04030", "#c04030")
+    found = assign_colours(*scene, paints, Rules())
+    assert found.equal_neighbours == ((0, 1, 1.0),)
+    assert math.isnan(found.smallest_difference)
+    (note,) = [n for n in found.notes if n.type == "neighbours alike"]
+    assert note.remedy == "take a palette with more swatches"
+
+
+@pytest.mark.parametrize(
+    ("paints", "rules", "remedy"),
+    [
+        (("#c04030",), Rules(), "take a palette with more swatches"),
+        (("#c04030", "#204080"), Rules(most=1), "raise --most"),
+        (
+            ("#c04030", "#204080"),
+            Rules(pins=(Pin("A", "one"), Pin("B", "one"))),
+            "change the pins or ties that ask for it",
+        ),
+    ],
+)
+def test_what_would_part_kinds_that_are_alike(paints, rules, remedy):
+    found = assign_colours(*graph(2, [(0, 1)]), palette(*paints), rules)
+    (note,) = [n for n in found.notes if n.type == "neighbours alike"]
+    assert note.remedy == remedy

@@ -8,13 +8,14 @@ from scipy.spatial import cKDTree
 from fillwork.arrangement.build import build_arrangement
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.colouring.assign import assign_colours
+from fillwork.colouring.choice_words import say_choice
 from fillwork.colouring.colourways import pins_of
 from fillwork.colouring.counterchange import find_choices
 from fillwork.colouring.model import Pin, Rules
-from fillwork.colouring.subgroups import find_subgroups
+from fillwork.colouring.subgroups import find_subgroups, read_pattern_group
 from fillwork.errors import ColouringError
 from fillwork.geometry import affine
-from fillwork.symmetry.groups import frieze_group, plane_group
+from fillwork.symmetry.groups import frieze_group, plane_group, rosette_group
 from fillwork.symmetry.model import Lattice, Operation, Symmetry
 from tests.unit.colouring import pattern_groups as ideal
 from tests.unit.colouring.stand_ins import drawing, kinds, random_palette
@@ -91,32 +92,42 @@ def with_translations(maps, basis):
     return [*maps, *steps, *(affine.compose(s, m) for s in steps for m in maps)]
 
 
-EVERY = [("plane", s) for s in ideal.PLANE] + [("frieze", s) for s in ideal.FRIEZE]
+EVERY = (
+    [("plane", s) for s in ideal.PLANE]
+    + [("frieze", s) for s in ideal.FRIEZE]
+    + [("rosette", f"{m}{n}") for n in (2, 3, 4, 5, 6, 8, 12) for m in "CD"]
+)
+
+
+def ideal_maps(family, short):
+    if family == "plane":
+        return ideal.plane_maps(short), plane_group(short)
+    if family == "frieze":
+        return ideal.frieze_maps(short), frieze_group(short)
+    n, mirrors = int(short[1:]), short[0] == "D"
+    return ideal.rosette_maps(n, mirrors=mirrors), rosette_group(n, mirrors=mirrors)
 
 
 @pytest.mark.parametrize(("family", "short"), EVERY)
 def test_every_choice_of_index_two_permutes_the_colours(family, short):
-    make = ideal.plane_maps if family == "plane" else ideal.frieze_maps
-    named = plane_group if family == "plane" else frieze_group
-    maps, basis = make(short)
-    found, orbits, moved = motif_drawing(named(short), maps, basis)
+    (maps, basis), group = ideal_maps(family, short)
+    found, orbits, moved = motif_drawing(group, maps, basis)
     adjacency = measure_adjacency(found, orbits)
-    ideal_group = ideal.plane(short) if family == "plane" else ideal.frieze(short)
     choices = find_choices(found, orbits, adjacency, "A", 2)
-    assert len(choices) == len(find_subgroups(ideal_group, 2))  # general position
+    # the motif is in general position, so every subgroup is a choice
+    assert len(choices) == len(find_subgroups(read_pattern_group(maps, basis), 2))
     partitions = set()
+    operations = with_translations(moved, basis)
     for choice in choices:
         assert choice.faces.tolist() == list(range(1, found.face_count))
-        operations = with_translations(moved, basis)
         assert_colours_are_permuted(found, choice.colour, operations, 2)
         partitions.add(choice.colour.tobytes())
-        if choice.number == 1 or short in ("p4g", "p31m", "p2mg"):
-            rules = Rules(counterchange=2, choices=(("A", choice.number),))
-            coloured = assign_colours(found, orbits, adjacency, PAINTS, rules)
-            assert_colours_are_permuted(found, coloured.of_face[1:], operations, 2)
-            assert coloured.counterchange.kinds == (
-                ("A", choice.number, len(choices), choice.subgroup),
-            )
+        rules = Rules(counterchange=2, choices=(("A", choice.number),))
+        coloured = assign_colours(found, orbits, adjacency, PAINTS, rules)
+        assert_colours_are_permuted(found, coloured.of_face[1:], operations, 2)
+        assert coloured.counterchange.kinds == (
+            ("A", choice.number, len(choices), choice.subgroup),
+        )
     assert len(partitions) == len(choices)  # no two choices look alike
 
 
@@ -230,10 +241,7 @@ def test_two_coloured_triangles():
 @pytest.mark.parametrize(
     ("make", "counts"),
     [
-        # perfect colourings of the regular tilings exist for k = 2, 4, 8, 9 squares;
-        # 2, 4, 6, 8 triangles; 3, 4, 9, 12 hexagons up to 12, one of each
-        # (computed by three methods for this project; D. Frettlöh,
-        # arXiv:0807.4630, was not at hand)
+        # the numbers are those of tests/reference/test_counterchange_tilings.py
         (squares, {2: 1, 3: 0, 4: 1, 5: 0, 6: 0, 8: 1, 9: 1}),
         (triangles, {2: 1, 3: 0, 4: 1, 5: 0, 6: 1, 8: 1}),
         (hexagons, {2: 0, 3: 1, 4: 1, 5: 0, 6: 0, 9: 1, 12: 1}),
@@ -291,5 +299,31 @@ def test_a_pin_names_one_of_the_colours_and_colourings_can_be_repeated():
 
 def test_sentences_say_what_happens():
     (choice,) = find_choices(*squares(), "A", 2)
-    assert choice.sentence.startswith("2 colours: colours change from repeat to repeat")
+    assert choice.sentence.startswith("2 colours: colours alternate as on a chessboard")
     assert choice.subgroup == "p4m"
+
+
+def test_sentences_of_a_pattern_tell_its_choices_apart():
+    """Seven ways for pmm's coloured cells: rows each way, mirrors each way, or all."""
+    group = ideal.plane("pmm")
+    said = [say_choice(group, h, 2) for h in find_subgroups(group, 2)]
+    same = [s for s in said if "every repeat is coloured alike" in s]
+    assert len(same) == len(set(same)) == 3  # pm twice and p2
+    assert any("axes level change" in s and "axes upright keep" in s for s in same)
+    assert any("axes upright change" in s and "axes level keep" in s for s in same)
+    assert any("mirror images change them; half-turns keep" in s for s in same)
+    rest = [s for s in said if s not in same]
+    assert sum("in level rows" in s for s in rest) == 4
+    assert sum("in upright rows" in s for s in rest) == 4
+    assert len(rest) == 12
+
+
+def test_sentences_of_friezes_and_rosettes():
+    group = ideal.frieze("p2mm")
+    said = {say_choice(group, h, 2) for h in find_subgroups(group, 2)}
+    assert any("colours change from repeat to repeat" in s for s in said)
+    group = ideal.rosette(8, mirrors=True)
+    said = {say_choice(group, h, 2) for h in find_subgroups(group, 2)}
+    assert len(said) == 2  # C8, and D4 twice, turned
+    assert any("4 of 8 directions change them" in s for s in said)
+    assert any("mirror images change them" in s for s in said)

@@ -1,12 +1,19 @@
+import re
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from fillwork.colouring.assign import assign_colours
+from fillwork.colouring.model import Pin, Rules
 from fillwork.colouring.palette_file import list_palettes, parse_palette, read_palette
 from fillwork.colouring.vision import (
+    TELLABLE,
     VIEWS,
     measure_values,
     measure_views,
     smallest_difference,
+    view_notes,
     view_palette,
     view_srgb,
 )
@@ -97,6 +104,63 @@ def test_views_of_a_colouring_say_what_to_change():
     assert "give kind A" in warning or "give kind B" in warning
     plain = measure_views(colouring, adjacency)
     assert "outline" in plain["deutan"]["warnings"][0]
+
+
+def red_and_green(**wishes):
+    """Return a board in red and green with wishes, and its deutan warning."""
+    palette = parse_palette(RED_GREEN, "p.toml")
+    squares = board(4, 4)
+    kinds = [(x + y) % 2 for y in range(4) for x in range(4)]
+    orbits = orbits_of(squares, kinds)
+    colouring, adjacency = colour_board(squares, orbits, palette, [0, 1])
+    colouring = replace(colouring, rules=Rules(**wishes))
+    views = measure_views(colouring, adjacency, orbits)
+    (warning,) = [w for w in views["deutan"]["warnings"] if "deutan" in w]
+    return warning, (squares, orbits, adjacency, palette)
+
+
+def test_what_is_to_be_changed_is_an_option_that_helps():
+    warning, scene = red_and_green()
+    assert warning.startswith("where kinds A and B touch, red and green")
+    letter, name = re.search(r'--pin "(\w)=(\w+)"', warning).groups()
+    squares, orbits, adjacency, palette = scene
+    other = "A" if letter == "B" else "B"
+    stays = "red" if other == "A" else "green"
+    rules = Rules(pins=(Pin(letter, name), Pin(other, stays)))
+    mended = assign_colours(squares, orbits, adjacency, palette, rules)
+    found = measure_views(mended, adjacency, orbits)
+    assert found["deutan"]["smallest_difference"] >= TELLABLE
+    assert found["normal"]["smallest_difference"] >= 20.0
+
+
+def test_wishes_are_not_advised_against():
+    warning, _ = red_and_green(pins=(Pin("A", "red"),))
+    assert "give kind B" in warning
+    warning, _ = red_and_green(pins=(Pin("A", "red"), Pin("B", "green")))
+    assert "--outline" in warning
+    warning, _ = red_and_green(most=2)
+    assert "--outline" in warning
+    bans = tuple((k, s) for k in "AB" for s in ("white", "black"))
+    warning, _ = red_and_green(bans=bans)
+    assert "--outline" in warning
+    warning, _ = red_and_green(bans=bans[:2])
+    assert "give kind B" in warning
+
+
+def test_notes_of_a_view_part_what_is_from_what_to_do():
+    palette = parse_palette(RED_GREEN, "p.toml")
+    squares = board(2, 1)
+    orbits = orbits_of(squares, [0, 1])
+    colouring, adjacency = colour_board(squares, orbits, palette, [0, 1])
+    views = measure_views(colouring, adjacency, orbits)
+    (note,) = view_notes(views, "deutan")
+    assert "hard to tell apart in deutan vision" in note.text
+    assert note.remedy.startswith("give kind")
+    # in grey: the values are too close, and the palette has wider ones
+    texts = {note.text.split(",")[0]: note.remedy for note in view_notes(views, "grey")}
+    (remedy,) = [r for t, r in texts.items() if t.startswith("lights and darks")]
+    assert "white (L* 100)" in remedy
+    assert "black (L* 5)" in remedy
 
 
 def test_views_where_nothing_touches():

@@ -1,0 +1,101 @@
+"""The cosets of a subgroup, numbered: the colours of a counterchange."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.colouring.subgroups import Element, PatternGroup, Subgroup
+
+__all__ = ["Cosets"]
+
+
+class Cosets:
+    """Number the cosets gH of a subgroup from 0, which is H itself.
+
+    Parameters
+    ----------
+    group : PatternGroup
+        The group.
+    subgroup : Subgroup
+        H.
+
+    Attributes
+    ----------
+    members : list of (int, tuple of int)
+        One operation a coset, in the order of their numbers.
+    """
+
+    def __init__(self, group: PatternGroup, subgroup: Subgroup) -> None:
+        self.group, self.subgroup = group, subgroup
+        zero = (0,) * group.rank
+        steps: list[Element] = [(g, zero) for g in range(1, group.order)]
+        steps += [
+            (0, tuple(int(i == j) for j in range(group.rank)))
+            for i in range(group.rank)
+        ]
+        self.members: list[Element] = [(0, zero)]
+        self._back: list[Element] = [(0, zero)]
+        self._memo: dict[Element, int] = {}
+        for member in self.members:  # grows while it is walked
+            for step in steps:
+                new = group.multiply(step, member)
+                if self._find(new) < 0:
+                    self.members.append(new)
+                    self._back.append(group.invert(new))
+        # translations by this many lattice vectors keep every coset
+        self._period = max(subgroup.index, 1) if group.rank else 1
+
+    def _find(self, element: Element) -> int:
+        for number, back in enumerate(self._back):
+            if self.subgroup.contains(self.group.multiply(back, element)):
+                return number
+        return -1
+
+    def number(self, element: Element) -> int:
+        """Return the coset of an operation.
+
+        Parameters
+        ----------
+        element : (int, tuple of int)
+            Operation.
+
+        Returns
+        -------
+        int
+            Its number, from 0.
+        """
+        g, t = element
+        key = (g, tuple(v % self._period for v in t))
+        found = self._memo.get(key)
+        if found is None:
+            found = self._memo[key] = self._find(key)
+        return found
+
+    def numbers(
+        self, places: Sequence[Element], then: Element | None = None
+    ) -> NDArray[np.int32]:
+        """Return the cosets of many operations.
+
+        Parameters
+        ----------
+        places : sequence of (int, tuple of int)
+            Operations.
+        then : (int, tuple of int), optional
+            An operation done before each of them.
+
+        Returns
+        -------
+        ndarray of int32
+            Their numbers.
+        """
+        if then is None:
+            return np.array([self.number(p) for p in places], np.int32)
+        multiply = self.group.multiply
+        return np.array([self.number(multiply(p, then)) for p in places], np.int32)

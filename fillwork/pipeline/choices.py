@@ -1,0 +1,311 @@
+"""The numbered choices of counterchange: in words, and as a sheet of small pictures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.pipeline.encoding import encode
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+
+    from fillwork.colouring.counterchange import Choice, Possibility
+    from fillwork.colouring.model import Colouring, Palette
+    from fillwork.pipeline.stages import Coloured
+    from fillwork.renderers.contact import ContactCell
+    from fillwork.renderers.scene import Scene
+
+__all__ = ["Choices", "choices_files", "choices_text", "find_choices_of"]
+
+MOST_PICTURES = 48
+"""Choices that are drawn: those of the whole, then some of each kind."""
+
+MOST_LINES = 16
+"""Choices up to which all are told at once; the text file tells all."""
+
+_TOLD = 6  # of the whole drawing, when not all are told
+_WORDS = 8  # pictures up to which the sentences stand under them
+_STILL = "#e9e6df"  # regions that stay as they are, in the pictures
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Choices:
+    """Hold the numbered choices of a coloured drawing.
+
+    Parameters
+    ----------
+    colours : int
+        How many colours change places.
+    whole : tuple of Possibility
+        Choices for the whole drawing.
+    single : tuple of Choice
+        Choices for single kinds.
+    taken : dict of str to int
+        The choice by which each kind alternates now.
+    """
+
+    colours: int
+    whole: tuple[Possibility, ...]
+    single: tuple[Choice, ...]
+    taken: dict[str, int]
+
+    def drawn(self) -> tuple[tuple[Possibility, ...], tuple[Choice, ...]]:
+        """Return the choices that are drawn, in the order of their numbers.
+
+        Returns
+        -------
+        whole : tuple of Possibility
+            Choices for the whole drawing, a third of the pictures at most.
+        single : tuple of Choice
+            As many of each kind as there is room for.
+        """
+        whole = self.whole[: max(MOST_PICTURES // 3, 1)]
+        room = MOST_PICTURES - len(whole)
+        most = max((c.number for c in self.single), default=0)
+        while most > 1 and sum(c.number <= most for c in self.single) > room:
+            most -= 1
+        single = tuple(c for c in self.single if c.number <= most)
+        return whole, single[:room]
+
+
+def find_choices_of(coloured: Coloured) -> Choices | None:
+    """Find the numbered choices of a drawing coloured with counterchange.
+
+    Parameters
+    ----------
+    coloured : Coloured
+        The coloured drawing.
+
+    Returns
+    -------
+    Choices or None
+        None where no counterchange was asked for.
+    """
+    from fillwork.colouring.counterchange import find_all_choices
+
+    change = coloured.colouring.counterchange
+    if change is None:
+        return None
+    survey = coloured.survey
+    whole, single = find_all_choices(
+        survey.arrangement, survey.orbits, survey.adjacency, change.colours
+    )
+    taken = {letter: number for letter, number, _, _ in change.kinds}
+    return Choices(change.colours, whole, single, taken)
+
+
+def choices_text(choices: Choices, *, whole: bool = True) -> str:
+    """Return the choices as lines for people.
+
+    Parameters
+    ----------
+    choices : Choices
+        The choices.
+    whole : bool
+        Tell all of them, however many there are.
+
+    Returns
+    -------
+    str
+        Lines of text.
+    """
+    total = len(choices.whole) + len(choices.single)
+    every = whole or total <= MOST_LINES
+    lines = [f"counterchange of {choices.colours} colours (* as it is now)"]
+    if choices.whole:
+        lines.append("for the whole drawing:")
+    for way in choices.whole if every else choices.whole[:_TOLD]:
+        name = f"--choice {way.number}"
+        lines.append(
+            f"  {name:<16} {_kinds(way.letters)}: "
+            f"{_plain(way.sentence)}{_alike(way.alike)}"
+        )
+    if not every and len(choices.whole) > _TOLD:
+        lines.append(f"  and more, up to --choice {len(choices.whole)}")
+    if choices.single:
+        lines.append("for one kind:")
+    last: dict[str, int] = {}
+    for choice in choices.single:
+        last[choice.letter] = choice.number
+        mark = "*" if choices.taken.get(choice.letter) == choice.number else " "
+        name = f'--choice "{choice.letter}={choice.number}"'
+        if every:
+            lines.append(
+                f" {mark}{name:<16} {_plain(choice.sentence)}{_alike(choice.alike)}"
+            )
+    if not every:
+        for letter, most in last.items():
+            up_to = f' to "{letter}={most}"' if most > 1 else ""
+            now = choices.taken.get(letter)
+            mark = "*" if now is not None else " "
+            is_now = f" (now {now})" if now is not None and most > 1 else ""
+            lines.append(f' {mark}--choice "{letter}=1"{up_to}{is_now}')
+    return "\n".join(lines) + "\n"
+
+
+def _plain(sentence: str) -> str:
+    """Return a sentence without the number of colours, which is said above."""
+    return sentence.split(": ", 1)[-1]
+
+
+def _alike(length: float) -> str:
+    if length < 0.05:
+        return ""
+    return f"; touching regions stay alike along {length:.1f} mm"
+
+
+def choices_files(coloured: Coloured, choices: Choices) -> dict[str, bytes]:
+    """Return the choices in words and as a sheet of small pictures.
+
+    Parameters
+    ----------
+    coloured : Coloured
+        The coloured drawing.
+    choices : Choices
+        Its choices.
+
+    Returns
+    -------
+    dict of str to bytes
+        ``choices.txt`` and ``choices.png``, or ``choices-1.png`` and so on.
+    """
+    made = {"choices.txt": choices_text(choices).encode()}
+    pages = choices_pages(coloured, choices)
+    width = max(coloured.plan.png_width, 1600)
+    for number, page in enumerate(pages, 1):
+        name = "choices.png" if len(pages) == 1 else f"choices-{number}.png"
+        made[name] = encode(page, ".png", width=width)
+    return made
+
+
+def choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
+    """Return the pages of small pictures.
+
+    Parameters
+    ----------
+    coloured : Coloured
+        The coloured drawing.
+    choices : Choices
+        Its choices.
+
+    Returns
+    -------
+    tuple of Scene
+        In each cell what alternates, in the palette's colours that differ most;
+        the rest pale.
+    """
+    from fillwork.renderers.contact import compose_contact, repeat_window
+
+    palette = _strong(coloured.palette, choices.colours)
+    whole, single = choices.drawn()
+    told = len(whole) + len(single) <= _WORDS
+    cells = []
+    for way in whole:
+        words = f"{_kinds(way.letters)}: {_plain(way.sentence)}" if told else ""
+        label = _label_of_whole(coloured, choices.colours, way.number)
+        cells.append(_cell(coloured, palette, f"--choice {way.number}", words, label))
+    for choice in single:
+        label = np.full(coloured.survey.arrangement.face_count, -1)
+        label[choice.faces] = choice.colour
+        title = f'--choice "{choice.letter}={choice.number}"'
+        words = _plain(choice.sentence) if told else ""
+        cells.append(_cell(coloured, palette, title, words, label))
+    if not cells:
+        return ()
+    return compose_contact(
+        cells,
+        title=coloured.plan.sheets.title or Path(coloured.survey.linework.file).stem,
+        window=repeat_window(cells[0].scene, coloured.survey.orbits),
+        columns=range(3, 6) if told else range(4, 9),
+        subtitle=f"Counterchange of {choices.colours} colours",
+        numbered=False,
+    )
+
+
+def _kinds(letters: Iterable[str]) -> str:
+    letters = tuple(letters)
+    return f"kind{'s' * (len(letters) > 1)} {', '.join(letters)}"
+
+
+def _label_of_whole(
+    coloured: Coloured, colours: int, number: int
+) -> NDArray[np.integer]:
+    """Return which of the K colours each region has by a choice for the whole."""
+    from fillwork.colouring.counterchange_plan import plan_counterchange
+
+    survey = coloured.survey
+    rules = replace(coloured.plan.rules, counterchange=colours, choices=(("", number),))
+    base = plan_counterchange(
+        survey.arrangement, survey.orbits, survey.adjacency, coloured.palette, rules
+    ).base
+    count = len(survey.orbits.orbits)
+    return np.where(base >= count, (base - count) % colours, -1)
+
+
+def _strong(palette: Palette, colours: int) -> Palette:
+    """Return K swatches that differ much, then a pale one for what stays."""
+    from fillwork.colouring.difference import (
+        difference_matrix,
+        oklab_to_oklch,
+        srgb_to_lab,
+        srgb_to_oklab,
+    )
+
+    rgb = np.array([int(_STILL[k : k + 2], 16) / 255 for k in (1, 3, 5)])
+    still = replace(
+        palette.swatches[0],
+        name="stays as it is",
+        code="-",
+        hex=_STILL,
+        lab=tuple(srgb_to_lab(rgb).tolist()),
+        oklch=tuple(oklab_to_oklch(srgb_to_oklab(rgb)).tolist()),
+    )
+    every = replace(palette, swatches=(*palette.swatches, still))
+    table = difference_matrix(every)
+    chosen = [len(palette.swatches)]
+    while len(chosen) <= min(colours, len(palette.swatches)):
+        apart = table[chosen].min(axis=0)
+        apart[chosen] = -1.0
+        chosen.append(int(np.argmax(apart)))
+    swatches = [every.swatches[k] for k in (*chosen[1:], chosen[0])]
+    return replace(palette, swatches=tuple(swatches))
+
+
+def _cell(
+    coloured: Coloured,
+    palette: Palette,
+    title: str,
+    words: str,
+    label: NDArray[np.integer],
+) -> ContactCell:
+    from fillwork.colouring.vision import view_palette
+    from fillwork.renderers.coloured import compose_coloured
+    from fillwork.renderers.contact import ContactCell
+
+    survey = coloured.survey
+    still = len(palette.swatches) - 1
+    of_face = np.where(label < 0, still, label).astype(np.int32)
+    of_face[0] = -1
+    shown: Colouring = replace(
+        coloured.colouring,
+        palette=palette,
+        of_face=of_face,
+        rules=replace(coloured.colouring.rules, outline=None),
+    )
+    view = coloured.plan.view
+    seen = palette if view == "normal" else view_palette(palette, view)
+    scene = compose_coloured(
+        survey.arrangement,
+        survey.outlines,
+        survey.orbits,
+        shown,
+        hexes=[swatch.hex for swatch in seen.swatches],
+        title=title,
+    )
+    return ContactCell(title=title, scene=scene, strip=(), measures=(), words=words)

@@ -1,0 +1,53 @@
+"""A scene to the bytes of a file, by the file's suffix."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from fillwork.renderers.scene import Scene
+
+__all__ = ["PICTURES", "encode"]
+
+PICTURES = (".svg", ".png", ".pdf")
+
+
+def encode(scene: Scene, suffix: str, *, width: int = 1600) -> bytes:
+    """Return a scene in the format that a file suffix names.
+
+    Parameters
+    ----------
+    scene : Scene
+        A picture.
+    suffix : str
+        ``.svg``, ``.png`` or ``.pdf``.
+    width : int
+        Width of a PNG, px.
+
+    Returns
+    -------
+    bytes
+        The file.
+
+    Raises
+    ------
+    RenderError
+        If the suffix is another one.
+    """
+    from fillwork.errors import RenderError
+
+    match suffix.lower():
+        case ".svg":
+            from fillwork.renderers.svg import to_svg
+
+            return to_svg(scene)
+        case ".png":
+            from fillwork.renderers.png import to_png
+
+            return to_png(scene, width)
+        case ".pdf":
+            from fillwork.renderers.pdf import to_pdf
+
+            return to_pdf((scene,), title=scene.title)
+    what = f"a picture cannot be written as “{suffix}”"
+    raise RenderError(what, mend="name a file ending in " + ", ".join(PICTURES))
