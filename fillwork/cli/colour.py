@@ -46,4 +46,4 @@ def command(
         written = done.write(out, force=force, keep=keep, html=html)
     click.echo(finish.summary(done), nl=False)
     show_written(written)
-    show_notes(done.notes)
+    show_notes((*done.notes, *done.sheet_notes))

@@ -32,15 +32,19 @@ from fillwork.renderers.parts import FAINT, Parts
 from fillwork.renderers.scene import (
     WHITE,
     Item,
+    Labels,
     Picture,
     Placed,
     Scene,
+    Text,
     rectangle,
 )
 from fillwork.renderers.schedule_page import compose_schedule
 from fillwork.renderers.typeset import default_fonts
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement, Outlines
@@ -154,21 +158,15 @@ def compose_sheets(
     for name in dict.fromkeys(wanted):
         composer.add(name)
     pages = composer.pages
-    missing = "".join(
-        dict.fromkeys(
-            c
-            for text in (title, *(e.name for e in parts.entries))
-            for c in parts.fonts.shape(text).missing
-        )
-    )
+    missing = _missing(pages, parts.fonts)
     if missing and pages:
         from dataclasses import replace
 
         note = Note(
             "renderers",
             "characters missing",
-            f"no bundled font has {missing}",
-            remedy="write it in Latin, Greek, Cyrillic, Arabic, Hebrew or Devanagari",
+            f"no font at hand has {missing}",
+            remedy="name one that has with --font FILE",
         )
         pages[0] = replace(pages[0], notes=(*pages[0].notes, note))
     copies = max(1, int(settings.copies))
@@ -258,6 +256,26 @@ def _island_note(entry: KeyEntry, islands: int) -> Note:
         "fall out",
         remedy="leave bridges to them, or lay them by hand",
     )
+
+
+def _missing(pages: Sequence[Scene], fonts: FontSet) -> str:
+    """Return the characters on pages that no font has."""
+    words: dict[tuple[str, str], None] = {}
+
+    def gather(items: Iterable[Item]) -> None:
+        for item in items:
+            if isinstance(item, Text):
+                words[item.text, item.weight] = None
+            elif isinstance(item, Labels):
+                for row in np.unique(item.text):
+                    words[item.texts[row], item.weight] = None
+            elif isinstance(item, Placed):
+                gather(item.picture.items)
+
+    for page in pages:
+        gather(page.items)
+    found = (c for word in words for c in fonts.shape(*word).missing)
+    return "".join(dict.fromkeys(found))
 
 
 class _Composer(PageMaker):
