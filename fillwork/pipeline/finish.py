@@ -399,6 +399,39 @@ class Finish:
         """
         return self._sheet_scenes
 
+    def mask_scenes(self) -> tuple[Scene, ...]:
+        """Return one page a paint to cut by, at true size, if masks are wanted.
+
+        Returns
+        -------
+        tuple[Scene, ...]
+            Closed outlines and nothing else; none unless the plan's sheets name
+            ``masks``.
+        """
+        return self._mask_scenes
+
+    @cached_property
+    def _mask_scenes(self) -> tuple[Scene, ...]:
+        from fillwork.renderers.sheets import compose_masks
+
+        plan = self.plan
+        if "masks" not in plan.sheets.sheets:
+            return ()
+        return compose_masks(
+            self.arrangement,
+            self.survey.outlines,
+            self.orbits,
+            self.colouring,
+            plan.sheets,
+            real_scale=stages.real_scale(plan, self.arrangement),
+            scale_known=self.schedule.scale_known,
+            title=self.title,
+        )
+
+    def _mask_files(self) -> dict[str, bytes]:
+        masks = self.mask_scenes()
+        return {f"{mask.name}.svg": encode(mask, ".svg") for mask in masks}
+
     @property
     def sheet_notes(self) -> tuple[Note, ...]:
         """Return what is odd about the sheets, which are laid out for it.
@@ -409,6 +442,7 @@ class Finish:
             Each once.
         """
         pages = self._sheet_scenes
+        pages += self.mask_scenes()
         notes = [note for page in dict.fromkeys(pages) for note in page.notes]
         return (*self._font_notes(), *notes)
 
@@ -573,6 +607,7 @@ class Finish:
         files = {"coloured.svg": self.svg(), "coloured.png": self.png()}
         self.progress("laying out sheets")
         files["sheets.pdf"] = self.sheets()
+        files |= self._mask_files()
         files["schedule.txt"] = self.schedule_text().encode()
         files["schedule.csv"] = self.schedule_csv().encode()
         files["plan.toml"] = self.plan_toml().encode()
@@ -637,6 +672,7 @@ class Finish:
                 name = f"sheet-{number:02d}.{suffix}"
                 width = self.plan.png_width
                 files[name] = encode(scene, f".{suffix}", width=width, fonts=self.fonts)
+        files |= self._mask_files()
         files["sheets.json"] = self._record(files)
         return files
 

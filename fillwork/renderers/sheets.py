@@ -183,6 +183,7 @@ def compose_masks(
     settings: SheetSettings,
     *,
     real_scale: float,
+    scale_known: bool = True,
     title: str = "",
 ) -> tuple[Scene, ...]:
     """Return one page a paint with nothing but outlines to cut, at real size.
@@ -201,13 +202,17 @@ def compose_masks(
         ``mirror`` is heeded.
     real_scale : float
         Real mm for one mm of the drawing.
+    scale_known : bool
+        Whether the real size is known.
     title : str
         Title of the drawing.
 
     Returns
     -------
     tuple of Scene
-        As large as the drawing with 10 mm around; for a cutter, as SVG.
+        As large as the drawing with 10 mm around; for a cutter, as SVG. Cut lines
+        are closed outlines on the layer ``outlines``; what would fall out is
+        hatched on ``islands``, the corners of the drawing stand on ``marks``.
     """
     parts = Parts(
         arrangement,
@@ -217,13 +222,18 @@ def compose_masks(
         None,
         settings,
         real_scale,
-        True,
+        scale_known,
         title,
     )
+    size = "real size" if scale_known else "drawing size"
+    names = _file_names([entry.code for entry in parts.entries])
     width, height = (v * real_scale for v in parts.size)
     scenes = []
-    for entry in parts.entries:
+    for entry, name in zip(parts.entries, names, strict=True):
         items, islands = mask_items(parts, entry.place, real_scale, settings.mirror)
+        words = f"{title}: mask for {entry.code} {entry.name}, {size}"
+        words += ", mirrored" if settings.mirror else ""
+        words += f"; {_plural(islands)}, hatched" if islands else ""
         picture = Picture(tuple(items), (0, 0, width, height))
         notes: tuple[Note, ...] = ()
         if islands:
@@ -239,12 +249,28 @@ def compose_masks(
                         alt=f"Mask for {entry.code} {entry.name}",
                     ),
                 ),
-                title=f"{title}: mask for {entry.code} {entry.name}",
-                name=f"mask-{entry.code}",
+                title=words,
+                name=f"mask-{name}",
                 notes=notes,
             )
         )
     return tuple(scenes)
+
+
+def _file_names(codes: Sequence[str]) -> list[str]:
+    """Return codes as parts of file names, each once."""
+    names: list[str] = []
+    for number, code in enumerate(codes, start=1):
+        name = "".join(c for c in code if c.isalnum() or c in "-_")
+        taken = {n.casefold() for n in names}
+        if name != code or name.casefold() in taken:
+            name = f"{name or 'paint'}-{number}"
+        names.append(name)
+    return names
+
+
+def _plural(islands: int) -> str:
+    return f"{islands} island{'s' * (islands != 1)} would fall out"
 
 
 def _island_note(entry: KeyEntry, islands: int) -> Note:
@@ -412,9 +438,8 @@ class _Composer(PageMaker):
             note = ""
             aside = ("Cut along the lines; what is inside them falls out.",)
             if islands:
-                plural = "s" if islands > 1 else ""
                 note = (
-                    f"{islands} island{plural} would fall out, marked by hatching: "
+                    f"{_plural(islands)}, marked by hatching: "
                     "leave bridges, or lay them by hand."
                 )
             sheet = Sheet(
