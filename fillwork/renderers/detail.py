@@ -9,11 +9,12 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.renderers.key import COLUMN, ENTRY, key_capacity
-from fillwork.renderers.layout import Page
+from fillwork.renderers.layout import HEAD, MARGIN, Page
 from fillwork.renderers.leaders import unnumbered
 from fillwork.renderers.scene import (
     BLACK,
     GREY_45,
+    GREY_60,
     Box,
     Item,
     Picture,
@@ -52,6 +53,8 @@ class Detail:
         The picture, on the page.
     key : tuple of float or None
         Where the key stands.
+    aside : float
+        Width at the right of the head that a small plan takes, mm.
     """
 
     page: Page
@@ -60,6 +63,7 @@ class Detail:
     note: str
     items: tuple[Item, ...]
     key: Box | None
+    aside: float
 
 
 def cell_corners(symmetry: Symmetry, box: Box) -> NDArray[np.float64] | None:
@@ -117,8 +121,8 @@ def plan_details(
     papers: list[tuple[float, float]],
     small: NDArray[np.int64] | None,
     mirror: bool,
-) -> list[Detail]:
-    """Return pages of detail.
+) -> tuple[list[Detail], NDArray[np.int64]]:
+    """Return pages of detail, and the regions that have no number on them.
 
     Parameters
     ----------
@@ -133,8 +137,11 @@ def plan_details(
 
     Returns
     -------
-    list of Detail
-        One repeat of each zone first, then places that need more.
+    details : list of Detail
+        One repeat of each zone first, then places that need more; at most
+        `MOST_PAGES` of the latter.
+    without : ndarray of int
+        Regions that should have a number and have none on any of these pages.
     """
     details: list[Detail] = []
     left_over = np.arange(1, parts.arrangement.face_count) if small is None else small
@@ -159,7 +166,8 @@ def plan_details(
         np.maximum(numbered, height, out=numbered)
     rest = unnumbered(parts, numbered)
     rest = rest[np.isin(rest, left_over)]
-    return [*details, *_zoom(parts, papers, rest, mirror)]
+    zoomed, without = _zoom(parts, papers, rest, mirror)
+    return [*details, *zoomed], without
 
 
 def _repeat_window(
@@ -270,8 +278,31 @@ def _compose(
         ),
         *rectangle(clip, edge=GREY_45, width=0.15),
     ]
+    plan, aside = _locate(parts, page, window, mirror)
+    items += plan
     note = "The black frame is one repeat." if corners is not None else ""
-    return Detail(page, scale, words, note, tuple(items), key), shown_heights
+    return Detail(page, scale, words, note, tuple(items), key, aside), shown_heights
+
+
+def _locate(
+    parts: Parts, page: Page, window: Box, mirror: bool
+) -> tuple[list[Item], float]:
+    """Return a small plan of where a window lies in the drawing, and its width."""
+    width, height = parts.size
+    most = 0.3 * (page.width - 2 * MARGIN)
+    k = min((HEAD - 3.0) / height, most / width)
+    right, top = page.width - MARGIN, page.height - MARGIN
+    corner = np.array([right - width * k, top - height * k])
+    m = parts.map_to_paper(k, mirror)
+    ends = affine.apply(m, np.array([window[0:2], window[2:4]])) + corner
+    low, high = np.sort(ends, axis=0)
+    # a window is never smaller than an eye can find
+    middle, half = (low + high) / 2, np.maximum((high - low) / 2, 0.4)
+    middle = np.clip(middle, corner + half, np.maximum((right, top) - half, corner))
+    spot: Box = (*(middle - half).tolist(), *(middle + half).tolist())
+    frame: Box = (float(corner[0]), float(corner[1]), right, top)
+    items = rectangle(spot, fill=GREY_60)
+    return [*items, *rectangle(frame, edge=GREY_45, width=0.15)], width * k + 6.0
 
 
 def _zoom(
@@ -279,10 +310,10 @@ def _zoom(
     papers: list[tuple[float, float]],
     faces: NDArray[np.int64],
     mirror: bool,
-) -> list[Detail]:
-    """Return details, as few as can be, that give each region its number."""
+) -> tuple[list[Detail], NDArray[np.int64]]:
+    """Return details, as few as can be, and the regions they leave without."""
     if len(faces) == 0:
-        return []
+        return [], faces
     faces = _targets(parts, faces)
     # what scale each region needs: from the size of its largest number at scale 1
     probe = parts.numbers(1.0, mirror, faces, least=1e-6)
@@ -297,33 +328,75 @@ def _zoom(
     if room[0] < 20:
         room = np.array([right - left, (top - bottom) * 0.6])
     details: list[Detail] = []
-    done = np.zeros(parts.arrangement.face_count)
-    low, high = parts.sides().boxes()
-    order = faces[np.argsort(-need, kind="stable")]
-    scale_of = dict(zip(faces.tolist(), need.tolist(), strict=True))
+    open_ = np.ones(len(faces), bool)
+    # what a plan hoped for and a page did not give is tried once more, closer
+    for closer in (1.0, 1.5):
+        windows = _plan_windows(parts, faces, np.where(open_, need * closer, 0.0), room)
+        for window in windows[: MOST_PAGES - len(details)]:
+            words = f"Detail {len(details) + 1}, enlarged"
+            detail, shown = _compose(parts, papers, window, None, words, mirror)
+            details.append(detail)
+            open_ &= shown[faces] <= 0
+    return details, faces[open_]
+
+
+def _plan_windows(
+    parts: Parts,
+    faces: NDArray[np.int64],
+    need: NDArray[np.float64],
+    room: NDArray[np.float64],
+) -> list[Box]:
+    """Return the windows of details, the better of two ways to choose them.
+
+    From the smallest region up, pages are fewest; from the largest down, a number
+    of pages that does not suffice shows most.
+    """
+    low, high = (side[faces] for side in parts.sides().boxes())
+    # steps of preferred numbers (ISO 3, R5), so that one page serves its like
+    step = 10 ** (np.ceil(np.log10(np.maximum(need, 1e-9)) * 5 - 1e-9) / 5)
     drawing = np.array(parts.box)
-    for face in order.tolist():
-        if done[face] > 0 or len(details) >= MOST_PAGES:
-            continue
-        scale = float(scale_of[face])
-        half = room / scale / 2
-        centre = (low[face] + high[face]) / 2
-        # stay inside the drawing where it is larger than the window
-        size = drawing[2:] - drawing[:2]
-        inner_low, inner_high = drawing[:2] + half, drawing[2:] - half
-        centre = np.where(
-            size > 2 * half,
-            np.clip(centre, inner_low, inner_high),
-            drawing[:2] + size / 2,
-        )
-        half = np.minimum(half, size / 2)
-        window: Box = (*(centre - half).tolist(), *(centre + half).tolist())
-        words = f"Detail {len(details) + 1}, enlarged"
-        detail, shown = _compose(parts, papers, window, None, words, mirror)
-        details.append(detail)
-        np.maximum(done, shown, out=done)
-        done[face] = max(done[face], 1e-9)
-    return details
+    best: tuple[int, int, list[Box]] | None = None
+    for order in (np.argsort(-need, kind="stable"), np.argsort(need, kind="stable")):
+        open_ = need > 0
+        windows: list[Box] = []
+        for k in order.tolist():
+            if not open_[k] or len(windows) >= MOST_PAGES:
+                continue
+            half = np.minimum(room / step[k] / 2, (drawing[2:] - drawing[:2]) / 2)
+            centre = _centre(low, high, k, half, open_ & (need <= step[k]))
+            # stay inside the drawing
+            centre = np.clip(centre, drawing[:2] + half, drawing[2:] - half)
+            windows.append((*(centre - half).tolist(), *(centre + half).tolist()))
+            inside = (low >= centre - half).all(axis=1)
+            inside &= (high <= centre + half).all(axis=1)
+            open_ &= ~(inside & (need <= step[k]))
+            open_[k] = False
+        rank = (int(open_.sum()), len(windows))
+        if best is None or rank < best[:2]:
+            best = (*rank, windows)
+    assert best is not None
+    return sorted(best[2], key=lambda w: -(w[2] - w[0]))
+
+
+def _centre(
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+    row: int,
+    half: NDArray[np.float64],
+    wanted: NDArray[np.bool_],
+) -> NDArray[np.float64]:
+    """Return where a window holds one region and its neighbours lie in the middle."""
+    own: NDArray[np.float64] = (low[row] + high[row]) / 2
+    middle = (low + high) / 2
+    near = wanted & (np.abs(middle - own) < 1.6 * half).all(axis=1)
+    if not near.any():
+        return own
+    # as far from its own middle as the region itself allows
+    reach = np.maximum(half * 0.96 - (high[row] - low[row]) / 2, 0.0)
+    centre: NDArray[np.float64] = np.clip(
+        middle[near].mean(axis=0), own - reach, own + reach
+    )
+    return centre
 
 
 def _targets(parts: Parts, faces: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -229,6 +229,7 @@ def compose_frame(
     code: str,
     note: str = "",
     name_line: bool = False,
+    aside: float = 0.0,
 ) -> tuple[list[Item], list[Item]]:
     """Return what stands at the head and at the foot of a page.
 
@@ -248,6 +249,8 @@ def compose_frame(
         One more line at the foot.
     name_line : bool
         Whether there is a line for a name at the head, right.
+    aside : float
+        Width that something else takes at the head, right, mm.
 
     Returns
     -------
@@ -257,7 +260,7 @@ def compose_frame(
     left, right = MARGIN, page.width - MARGIN
     top = page.height - MARGIN
     wide = right - left
-    room = wide - (64 if name_line and wide > 130 else 0)
+    room = wide - (64 if name_line and wide > 130 else 0) - aside
     head: list[Item] = []
     large = page.head >= HEAD
     size = 16.0 if large else 9.0
@@ -268,7 +271,7 @@ def compose_frame(
     if subtitle:
         if large:
             at = (left, top - 11.0)
-            words = shorten(subtitle, 9, wide, fonts)
+            words = shorten(subtitle, 9, wide - aside, fonts)
             head.append(Text(at, words, 9, colour=GREY_60, role="P"))
         else:
             words = shorten(subtitle, 9, wide * 0.38, fonts)

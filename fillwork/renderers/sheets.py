@@ -7,6 +7,7 @@ paper, on pages that are joined, after a page with the key and the plan of pages
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +17,7 @@ from fillwork.geometry import affine
 from fillwork.notes import Note
 from fillwork.plans.model import SHEETS
 from fillwork.renderers.card import compose_card
-from fillwork.renderers.detail import plan_details
+from fillwork.renderers.detail import MOST_PAGES, plan_details
 from fillwork.renderers.hatching import hatch_strokes, hatch_swatch
 from fillwork.renderers.key import KeyEntry, compose_key, key_capacity
 from fillwork.renderers.layout import (
@@ -70,7 +71,7 @@ _LETTERS = {
     "detail": "D",
     "card": "W",
 }
-_KEY_GAP = 6.0
+_MORE = "take larger paper, a larger --real-width or a smaller --least-number"
 
 
 def compose_sheets(
@@ -154,14 +155,12 @@ def compose_sheets(
         title,
         fonts or default_fonts(),
     )
-    composer = _Composer(parts)
+    composer = _Composer(parts, "repeat" in wanted)
     for name in dict.fromkeys(wanted):
         composer.add(name)
     pages = composer.pages
     missing = _missing(pages, parts.fonts)
     if missing and pages:
-        from dataclasses import replace
-
         note = Note(
             "renderers",
             "characters missing",
@@ -307,9 +306,11 @@ def _missing(pages: Sequence[Scene], fonts: FontSet) -> str:
 class _Composer(PageMaker):
     """Dress the drawing for each kind of sheet."""
 
-    def __init__(self, parts: Parts) -> None:
+    def __init__(self, parts: Parts, repeat: bool) -> None:
         super().__init__(parts)
-        self.detailed = False
+        self.repeat = repeat
+        self.first_detail = ""
+        self.without = 0
 
     def add(self, name: str) -> None:
         if name == "card":
@@ -350,18 +351,22 @@ class _Composer(PageMaker):
             items.append(numbers.labels())
             items += leaders
         subtitle = _TITLES[name] + (", mirrored for tracing down" if mirror else "")
-        first_detail = f"R{self.used.get('R', 0) + 1}"
+        details: list[Scene] = []
         if len(small):
+            # composed first, so that this page can tell what they leave out
+            kept, self.pages = self.pages, []
+            self.details(None if self.repeat else small)
+            details, self.pages = self.pages, kept
             note = (
                 "Regions too small for a number here are numbered on the enlarged "
-                f"detail, page {first_detail} and following."
+                f"detail, page {self.first_detail} and following"
             )
+            note += f"; {self.without} have none even there." if self.without else "."
         sheet = Sheet(
             name, code, subtitle, tuple(items), self._alt(name), entries, note
         )
         self.place(sheet, scale, layout)
-        if len(small):
-            self.details(small)
+        self.pages += details
 
     def _alt(self, name: str) -> str:
         parts = self.parts
@@ -417,8 +422,6 @@ class _Composer(PageMaker):
 
     def _hatch_key(self, page: int, pattern: int) -> None:
         """Fill the swatch of the key with its hatch: it is the only white square."""
-        from dataclasses import replace
-
         scene = self.pages[page]
         for item in scene.items:
             box = getattr(item, "shapes", None)
@@ -457,13 +460,18 @@ class _Composer(PageMaker):
 
     def details(self, small: NDArray[np.int64] | None) -> None:
         """Add pages that show parts of the drawing enlarged, with every number."""
-        if self.detailed and small is None:
+        if self.first_detail:
             return
-        self.detailed = True
         parts, mirror = self.parts, self.settings.mirror
         papers = self.papers or [(210.0, 297.0), (297.0, 210.0)]
-        for detail in plan_details(parts, papers, small, mirror):
+        details, without = plan_details(parts, papers, small, mirror)
+        self.without = len(without)
+        for number, detail in enumerate(details):
             code = self.code("R")
+            self.first_detail = self.first_detail or code
+            note = detail.note
+            if number == 0 and self.without:
+                note = f"{note} {self._left_out()}.".strip()
             head, foot = compose_frame(
                 detail.page,
                 self.fonts,
@@ -471,7 +479,8 @@ class _Composer(PageMaker):
                 subtitle=detail.subtitle + (", mirrored" if mirror else ""),
                 scale=scale_text(detail.scale, parts.real_scale, parts.scale_known),
                 code=code,
-                note=detail.note,
+                note=note,
+                aside=detail.aside,
             )
             items: list[Item] = [*head, *detail.items]
             rest = parts.entries
@@ -482,6 +491,23 @@ class _Composer(PageMaker):
             items += foot
             sheet = Sheet("repeat", code, detail.subtitle, (), "")
             self.page(detail.page, items, sheet, code)
+        if self.without:
+            last = self.pages[-1]
+            told = Note(
+                "renderers",
+                "regions without number",
+                f"on the sheets, {self._left_out()}",
+                remedy=_MORE,
+            )
+            self.pages[-1] = replace(last, notes=(*last.notes, told))
+
+    def _left_out(self) -> str:
+        """Return how many regions stay without a number, and why."""
+        many = "region is" if self.without == 1 else "regions are"
+        return (
+            f"{self.without} {many} too small for a number; details end after "
+            f"{MOST_PAGES} pages"
+        )
 
     def card(self) -> None:
         """Add the swatch card."""
