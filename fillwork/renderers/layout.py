@@ -326,6 +326,10 @@ def compose_frame(
         foot.append(Text(at, code, 9, "medium", align="right", role="P"))
     if note:
         place = MARGIN + (8.6 if page.width - 2 * MARGIN >= 150 or not scale else 11.2)
+        lines = fonts.wrap(note, 7, wide)
+        if len(lines) > 1 and place < MARGIN + 9:
+            foot.append(Text((left, place + 2.9), lines[0], 7, colour=GREY_60))
+            note = " ".join(lines[1:])
         foot.append(
             Text((left, place), shorten(note, 7, wide, fonts), 7, colour=GREY_60)
         )
