@@ -159,15 +159,18 @@ def compose_sheets(
     for name in dict.fromkeys(wanted):
         composer.add(name)
     pages = composer.pages
+    notes = [*composer.notes.values()]
     missing = _missing(pages, parts.fonts)
-    if missing and pages:
+    if missing:
         note = Note(
             "renderers",
             "characters missing",
             f"no font at hand has {missing}",
             remedy="name one that has with --font FILE",
         )
-        pages[0] = replace(pages[0], notes=(*pages[0].notes, note))
+        notes.append(note)
+    if pages and notes:
+        pages[0] = replace(pages[0], notes=(*pages[0].notes, *notes))
     copies = max(1, int(settings.copies))
     if copies == 1:
         return tuple(pages)

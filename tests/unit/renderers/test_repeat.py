@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 import shapely
@@ -155,7 +157,7 @@ def test_frame_axes_and_centres_run_through_no_number(
     for item in symbols:
         data = item.shapes.pieces.data
         start = item.shapes.ring_start
-        for a, b in zip(start[:-1], start[1:], strict=True):
+        for a, b in itertools.pairwise(start):
             shape = shapely.Polygon(data[a:b, 0:2])
             assert not shapely.intersects(boxes, shape).any()
     # every kind that the whole repeat holds is numbered

@@ -179,6 +179,23 @@ def test_larger_than_paper_gives_joined_pages(parts):
     assert "2 x 2 pages" in words(scenes[0])
 
 
+def test_more_pages_than_anyone_joins_are_fitted_and_said(parts):
+    # 160 x 120 mm at 120 : 1 are 19.2 x 14.4 m
+    for name in ("numbered", "steps", "masks", "coloured"):
+        scenes = sheets(parts, real_scale=120.0, sheets=(name,))
+        assert len(scenes) <= 3
+        assert "Reduced" in words(scenes[0])
+        (note,) = (n for n in scenes[0].notes if n.type == "fitted")
+        assert "pages of A4" in note.text
+        assert "--fit" in note.remedy
+    wanted = sheets(parts, real_scale=120.0, fit=True)
+    assert [n.type for n in wanted[0].notes] == []
+    (note,) = sheets(parts, real_scale=0.1, sheets=("blank",))[0].notes
+    assert "16 mm" in note.text.replace("\u2009", " ")
+    assert "--fit" in note.remedy
+    assert len(sheets(parts, real_scale=40.0)) > 100  # that many are still joined
+
+
 def test_300_swatches_run_over_several_key_pages(parts):
     drawing, _, kinds, _ = parts
     colouring = colouring_of(kinds, 3)
