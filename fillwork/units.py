@@ -5,11 +5,20 @@ Page sizes: ISO 216:2007 (A and B series) and ANSI/ASME Y14.1 (letter to E size)
 
 from __future__ import annotations
 
+import math
 import re
 
 from fillwork.errors import PlanError
 
-__all__ = ["MM_PER", "PAGE_SIZES", "page_size", "parse_length", "parse_share"]
+__all__ = [
+    "MM_PER",
+    "PAGE_SIZES",
+    "fine",
+    "fine_text",
+    "page_size",
+    "parse_length",
+    "parse_share",
+]
 
 MM_PER = {
     "mm": 1.0,
@@ -159,3 +168,57 @@ def page_size(text: str) -> tuple[float, float]:
     what = f"paper “{text}” is not known"
     mend = "take one of " + ", ".join(PAGE_SIZES) + " or WIDTHxHEIGHT (20 mm or more)"
     raise PlanError(what, mend=mend)
+
+
+def fine(value: float, places: int = 3) -> float:
+    """Return a number as files give it, however small it is.
+
+    Parameters
+    ----------
+    value : float
+        A measure.
+    places : int
+        Decimals; where they would leave fewer than three significant figures,
+        there are as many as it takes.
+
+    Returns
+    -------
+    float
+        The rounded number.
+
+    Examples
+    --------
+    >>> fine(12.34567), fine(0.000254469)
+    (12.346, 0.000254)
+    """
+    return round(value, _places(value, places)) + 0.0
+
+
+def fine_text(value: float, places: int = 3) -> str:
+    """Return a number as `fine` gives it, written without an exponent.
+
+    Parameters
+    ----------
+    value : float
+        A measure.
+    places : int
+        As for `fine`.
+
+    Returns
+    -------
+    str
+        With a point.
+
+    Examples
+    --------
+    >>> fine_text(12.34567), fine_text(0.0000254469), fine_text(0.0)
+    ('12.346', '0.0000254', '0.000')
+    """
+    return f"{value:.{_places(value, places)}f}"
+
+
+def _places(value: float, places: int) -> int:
+    size = abs(value)
+    if not 0 < size < 10.0 ** (2 - places):
+        return places
+    return 2 - math.floor(math.log10(size))

@@ -50,4 +50,4 @@ def command(
 
         click.echo(choices_text(done.choices, whole=False), nl=False)
     show_written(written)
-    show_notes(done.notes)
+    show_notes((*done.notes, *done.sheet_notes))

@@ -346,6 +346,11 @@ sheet_options = [
     _option("--copies", type=click.IntRange(1, 200), metavar="N", help="Copies each."),
     _option("--overlap", type=LENGTH, metavar="LENGTH", help="Overlap of pages."),
     _option("--title", metavar="TEXT", help="Title on the sheets."),
+    _option(
+        "--font",
+        metavar="FILE",
+        help="A font for scripts that the bundled ones lack.",
+    ),
 ]
 
 paint_options = [
@@ -403,7 +408,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     PlanError
         If the plan file or a value is wrong.
     """
-    from fillwork.pipeline.stages import read_plan, take_palette
+    from fillwork.pipeline.stages import read_plan, take_font, take_palette
     from fillwork.plans.model import Plan
 
     file = settings.pop("plan_file", None)
@@ -444,7 +449,9 @@ def plan_from(settings: dict[str, Any]) -> Plan:
             )
         },
     )
-    return replace(plan, sheets=replace(plan.sheets, **sheets))
+    plan = replace(plan, sheets=replace(plan.sheets, **sheets))
+    font = settings.pop("font", None)
+    return plan if font is None else take_font(plan, font)
 
 
 def _given(settings: dict[str, Any], names: dict[str, str]) -> dict[str, Any]:

@@ -51,4 +51,4 @@ def command(
         files = done.sheet_files(formats or ("pdf",))
         written = write_files(Path(out), files, force=force)
     show_written(written)
-    show_notes(done.notes)
+    show_notes((*done.notes, *done.sheet_notes))

@@ -308,7 +308,10 @@ def changed_plan(plan: Plan, settings: Mapping[str, Any]) -> Plan:
         raise PlanError(what, mend="send plain texts, numbers, lists and tables") from (
             error
         )
-    return parse_plan(text.encode(), "the page")
+    changed = parse_plan(text.encode(), "the page")
+    if changed.sheets.font == plan.sheets.font:
+        changed = replace(changed, font_data=plan.font_data)
+    return changed
 
 
 def _merged(table: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.pipeline import stages
 from fillwork.pipeline.encoding import encode
 
 if TYPE_CHECKING:
@@ -180,7 +181,9 @@ def choices_files(coloured: Coloured, choices: Choices) -> dict[str, bytes]:
     width = max(coloured.plan.png_width, 1600)
     for number, page in enumerate(pages, 1):
         name = "choices.png" if len(pages) == 1 else f"choices-{number}.png"
-        made[name] = encode(page, ".png", width=width)
+        made[name] = encode(
+            page, ".png", width=width, fonts=stages.plan_fonts(coloured.plan)
+        )
     return made
 
 
@@ -225,6 +228,7 @@ def choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
         columns=range(3, 6) if told else range(4, 9),
         subtitle=f"Counterchange of {choices.colours} colours",
         numbered=False,
+        fonts=stages.plan_fonts(coloured.plan),
     )
 
 

@@ -222,7 +222,8 @@ def contact_pages(
     cells = [_cell(survey, s) for s in suggestions]
     window = repeat_window(cells[0].scene, survey.orbits) if cells else None
     title = survey.plan.sheets.title or Path(survey.linework.file).stem
-    return compose_contact(cells, title=title, paper=paper, window=window)
+    fonts = stages.plan_fonts(survey.plan)
+    return compose_contact(cells, title=title, paper=paper, window=window, fonts=fonts)
 
 
 def _cell(survey: Survey, suggestion: Suggestion) -> ContactCell:
@@ -329,13 +330,16 @@ def files(
 
     progress("drawing the contact sheet")
     pages = contact_pages(survey, suggestions)
-    made = {"colourways.pdf": to_pdf(pages, title=pages[0].title)}
+    fonts = stages.plan_fonts(survey.plan)
+    made = {"colourways.pdf": to_pdf(pages, title=pages[0].title, fonts=fonts)}
     for number, page in enumerate(pages, 1):
         suffix = "" if len(pages) == 1 else f"-{number}"
         width = max(survey.plan.png_width, 1600)
-        made[f"colourways{suffix}.png"] = encode(page, ".png", width=width)
+        made[f"colourways{suffix}.png"] = encode(page, ".png", width=width, fonts=fonts)
     for s in suggestions:
         made[f"{s.name}.toml"] = plan_to_toml(s.plan).encode()
+        if s.plan.font_data:
+            made.setdefault(s.plan.sheets.font, s.plan.font_data)
     record: dict[str, Any] = {
         "schema": 1,
         "fillwork": __version__,

@@ -6,13 +6,16 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from fillwork.renderers.scene import Scene
+    from fillwork.renderers.typeset import FontSet
 
 __all__ = ["PICTURES", "encode"]
 
 PICTURES = (".svg", ".png", ".pdf")
 
 
-def encode(scene: Scene, suffix: str, *, width: int = 1600) -> bytes:
+def encode(
+    scene: Scene, suffix: str, *, width: int = 1600, fonts: FontSet | None = None
+) -> bytes:
     """Return a scene in the format that a file suffix names.
 
     Parameters
@@ -23,6 +26,8 @@ def encode(scene: Scene, suffix: str, *, width: int = 1600) -> bytes:
         ``.svg``, ``.png`` or ``.pdf``.
     width : int
         Width of a PNG, px.
+    fonts : FontSet, optional
+        Fonts; the bundled ones by default.
 
     Returns
     -------
@@ -40,14 +45,14 @@ def encode(scene: Scene, suffix: str, *, width: int = 1600) -> bytes:
         case ".svg":
             from fillwork.renderers.svg import to_svg
 
-            return to_svg(scene)
+            return to_svg(scene, fonts=fonts)
         case ".png":
             from fillwork.renderers.png import to_png
 
-            return to_png(scene, width)
+            return to_png(scene, width, fonts=fonts)
         case ".pdf":
             from fillwork.renderers.pdf import to_pdf
 
-            return to_pdf((scene,), title=scene.title)
+            return to_pdf((scene,), title=scene.title, fonts=fonts)
     what = f"a picture cannot be written as “{suffix}”"
     raise RenderError(what, mend="name a file ending in " + ", ".join(PICTURES))

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.stages import Coloured, Progress, Survey
     from fillwork.plans.model import Plan, Schedule
     from fillwork.renderers.scene import Scene
+    from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
 __all__ = ["Finish", "colour_drawing", "summary", "survey_picture", "survey_table"]
@@ -117,7 +118,12 @@ def survey_scene(survey: Survey) -> Scene:
     """
     from fillwork.renderers.survey import compose_survey
 
-    return compose_survey(survey.arrangement, survey.outlines, survey.orbits)
+    return compose_survey(
+        survey.arrangement,
+        survey.outlines,
+        survey.orbits,
+        fonts=stages.plan_fonts(survey.plan),
+    )
 
 
 def survey_picture(survey: Survey, suffix: str, *, width: int = 1600) -> bytes:
@@ -142,7 +148,8 @@ def survey_picture(survey: Survey, suffix: str, *, width: int = 1600) -> bytes:
     RenderError
         If the suffix is another one.
     """
-    return encode(survey_scene(survey), suffix, width=width)
+    fonts = stages.plan_fonts(survey.plan)
+    return encode(survey_scene(survey), suffix, width=width, fonts=fonts)
 
 
 @dataclass(frozen=True, eq=False)
@@ -346,6 +353,28 @@ class Finish:
         """
         return encode(self._scene, ".png", width=self.plan.png_width)
 
+    @cached_property
+    def fonts(self) -> FontSet:
+        """Return the fonts of sheets and schedule.
+
+        Returns
+        -------
+        FontSet
+            The bundled fonts, and the plan's own after them.
+
+        Raises
+        ------
+        PlanError
+            If the plan names a font that is not at hand.
+        """
+        from fillwork.errors import PlanError
+
+        plan = self.coloured.plan
+        if plan.sheets.font and not plan.font_data:
+            what = f"the font “{plan.sheets.font}” that the plan names is not beside it"
+            raise PlanError(what, mend="put it there, or name it with --font FILE")
+        return stages.plan_fonts(plan)
+
     def sheet_scenes(self) -> tuple[Scene, ...]:
         """Return the pages of the sheets that the plan asks for.
 
@@ -354,6 +383,67 @@ class Finish:
         tuple[Scene, ...]
             The pages of the sheets that the plan asks for.
         """
+        return self._sheet_scenes
+
+    def mask_scenes(self) -> tuple[Scene, ...]:
+        """Return one page a paint to cut by, at true size, if masks are wanted.
+
+        Returns
+        -------
+        tuple[Scene, ...]
+            Closed outlines and nothing else; none unless the plan's sheets name
+            ``masks``.
+        """
+        return self._mask_scenes
+
+    @cached_property
+    def _mask_scenes(self) -> tuple[Scene, ...]:
+        from fillwork.renderers.sheets import compose_masks
+
+        plan = self.plan
+        if "masks" not in plan.sheets.sheets:
+            return ()
+        return compose_masks(
+            self.arrangement,
+            self.survey.outlines,
+            self.orbits,
+            self.colouring,
+            plan.sheets,
+            real_scale=stages.real_scale(plan, self.arrangement),
+            scale_known=self.schedule.scale_known,
+            title=self.title,
+        )
+
+    def _mask_files(self) -> dict[str, bytes]:
+        masks = self.mask_scenes()
+        return {f"{mask.name}.svg": encode(mask, ".svg") for mask in masks}
+
+    @property
+    def sheet_notes(self) -> tuple[Note, ...]:
+        """Return what is odd about the sheets, which are laid out for it.
+
+        Returns
+        -------
+        tuple[Note, ...]
+            Each once.
+        """
+        pages = self._sheet_scenes
+        pages += self.mask_scenes()
+        notes = [note for page in dict.fromkeys(pages) for note in page.notes]
+        return (*self._font_notes(), *notes)
+
+    def _font_notes(self) -> tuple[Note, ...]:
+        from fillwork.notes import Note
+
+        plan = self.coloured.plan
+        if not plan.font_data or plan.sheets.font_digest == digest(plan.font_data):
+            return ()
+        text = f"{plan.sheets.font} is another font than when the plan was written"
+        remedy = "sheets may look otherwise; name it with --font to settle it"
+        return (Note("pipeline", "font changed", text, remedy=remedy),)
+
+    @cached_property
+    def _sheet_scenes(self) -> tuple[Scene, ...]:
         from fillwork.renderers.sheets import compose_sheets
 
         return compose_sheets(
@@ -367,6 +457,7 @@ class Finish:
             real_scale=stages.real_scale(self.plan, self.arrangement),
             scale_known=self.schedule.scale_known,
             title=self.title,
+            fonts=self.fonts,
         )
 
     def sheets(self) -> bytes:
@@ -379,7 +470,7 @@ class Finish:
         """
         from fillwork.renderers.pdf import to_pdf
 
-        return to_pdf(self.sheet_scenes(), title=self.title)
+        return to_pdf(self.sheet_scenes(), title=self.title, fonts=self.fonts)
 
     def schedule_text(self) -> str:
         """Return the schedule to take to the shop and to the wall.
@@ -442,7 +533,7 @@ class Finish:
             difference_matrix(self.palette),
             schedule=self.schedule,
             views=self.views,
-            notes=self.coloured.notes,
+            notes=(*self.coloured.notes, *(self.sheet_notes if outputs else ())),
             outputs=[(n, digest(d)) for n, d in (outputs or {}).items()],
         )
 
@@ -501,6 +592,7 @@ class Finish:
         files = {"coloured.svg": self.svg(), "coloured.png": self.png()}
         self.progress("laying out sheets")
         files["sheets.pdf"] = self.sheets()
+        files |= self._mask_files()
         files["schedule.txt"] = self.schedule_text().encode()
         files["schedule.csv"] = self.schedule_csv().encode()
         files["plan.toml"] = self.plan_toml().encode()
@@ -509,6 +601,10 @@ class Finish:
 
             self.progress("drawing the choices of counterchange")
             files |= choices_files(self.coloured, self.choices)
+        plan = self.coloured.plan
+        if plan.font_data and plan.sheets.font not in (*files, REPORT):
+            # the plan names the font, so the font lies beside the plan
+            files[plan.sheets.font] = plan.font_data
         if html:
             self.progress("writing the page")
             files["page.html"] = self.html()
@@ -564,7 +660,9 @@ class Finish:
         for number, scene in enumerate(scenes, 1):
             for suffix in (f for f in ("svg", "png") if f in formats):
                 name = f"sheet-{number:02d}.{suffix}"
-                files[name] = encode(scene, f".{suffix}", width=self.plan.png_width)
+                width = self.plan.png_width
+                files[name] = encode(scene, f".{suffix}", width=width, fonts=self.fonts)
+        files |= self._mask_files()
         files["sheets.json"] = self._record(files)
         return files
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.plans.model import Schedule
+    from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits, Zone
 
     Progress = Callable[[str], None]
@@ -31,6 +32,8 @@ __all__ = [
     "read_plan",
     "read_source",
     "rename_kinds",
+    "take_font",
+    "take_palette",
 ]
 
 
@@ -168,7 +171,7 @@ def read_source(path: str | Path) -> bytes:
 
 
 def read_plan(path: str | Path) -> Plan:
-    """Return the plan that a file holds, with a palette file beside it taken in.
+    """Return the plan that a file holds, with what it names beside it taken in.
 
     Parameters
     ----------
@@ -178,7 +181,7 @@ def read_plan(path: str | Path) -> Plan:
     Returns
     -------
     Plan
-        All choices.
+        All choices. A font that is not there is missed only by what needs it.
 
     Raises
     ------
@@ -186,6 +189,8 @@ def read_plan(path: str | Path) -> Plan:
         If the plan is wrong.
     PaletteError
         If the palette file that it names is wrong.
+    RenderError
+        If the font that it names is none.
     """
     from fillwork.plans.file import parse_plan
 
@@ -194,8 +199,66 @@ def read_plan(path: str | Path) -> Plan:
     if plan.palette and not plan.palette_data:
         beside = path.parent / plan.palette
         if plan.palette.endswith(".toml") and beside.is_file():
-            return take_palette(plan, beside)
+            plan = take_palette(plan, beside)
+    if plan.sheets.font and (path.parent / plan.sheets.font).is_file():
+        taken = take_font(plan, path.parent / plan.sheets.font)
+        # the digest stays that of the plan, so that another font is noticed
+        digest = plan.sheets.font_digest or taken.sheets.font_digest
+        plan = replace(taken, sheets=replace(taken.sheets, font_digest=digest))
     return plan
+
+
+def take_font(plan: Plan, path: str | Path) -> Plan:
+    """Return the plan with a font of the user's own.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices.
+    path : str or Path
+        The font's file; the plan keeps its name and digest.
+
+    Returns
+    -------
+    Plan
+        The plan with that font.
+
+    Raises
+    ------
+    ReadError
+        If the file cannot be read.
+    RenderError
+        If it is no font that can be used.
+    """
+    import hashlib
+
+    from fillwork.renderers.own_font import own_fonts, plain_font
+
+    name = Path(path).name
+    data = read_source(path)
+    plain_font(data, name)
+    own_fonts(data, name)
+    digest = hashlib.sha256(data).hexdigest()
+    sheets = replace(plan.sheets, font=name, font_digest=digest)
+    return replace(plan, sheets=sheets, font_data=data)
+
+
+def plan_fonts(plan: Plan) -> FontSet:
+    """Return the fonts of a plan: the bundled ones, and its own where at hand.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices.
+
+    Returns
+    -------
+    FontSet
+        Fonts for composing and encoding.
+    """
+    from fillwork.renderers.own_font import own_fonts
+
+    return own_fonts(plan.font_data, plan.sheets.font)
 
 
 def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:

@@ -76,6 +76,8 @@ _SHEETS = {
     "copies": ("copies", "copies"),
     "overlap_mm": ("overlap", "length"),
     "title": ("title", "text"),
+    "font": ("font", "file"),
+    "font_sha256": ("font_digest", "text"),
 }
 _TOP = (
     "schema",
@@ -342,6 +344,7 @@ _CHECKS: dict[str, Callable[[Any], Any]] = {
     "width": lambda v: _whole(v) if _whole(v) and 16 <= v <= 20000 else None,
     "truth": lambda v: v if isinstance(v, bool) else None,
     "text": _text,
+    "file": lambda v: v if _text(v) and not set(v) & set("/\\\0") else None,
     "texts": _many(_text),
     "points": _many(_point),
     "size": _size,
@@ -360,6 +363,7 @@ _WANTED = {
     "width": "a width from 16 to 20000 px",
     "truth": "true or false",
     "text": "a text",
+    "file": "a file's name without a folder",
     "texts": "a list of texts",
     "points": "a list of points [x, y] in mm",
     "size": "a size [width, height] in mm",

@@ -92,6 +92,8 @@ class SheetSettings:
         Overlap of pages that are joined, mm.
     title : str or None
         Title; the drawing's name by default.
+    font, font_digest : str
+        File name and SHA-256 of a font for scripts that the bundled ones lack.
     """
 
     sheets: tuple[str, ...] = ("numbered",)
@@ -104,6 +106,8 @@ class SheetSettings:
     copies: int = 1
     overlap: float = 10.0
     title: str | None = None
+    font: str = ""
+    font_digest: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +152,9 @@ class Plan:
         ``normal``, ``protan``, ``deutan``, ``tritan`` or ``grey``.
     png_width : int
         Width of pictures, px.
+    font_data : bytes
+        The font that `sheets` names. It is no part of the plan's file, which
+        holds its name and digest: the font lies beside it.
     """
 
     drawing: str = ""
@@ -172,6 +179,7 @@ class Plan:
     sheets: SheetSettings = field(default_factory=SheetSettings)
     view: str = "normal"
     png_width: int = 1600
+    font_data: bytes = field(default=b"", repr=False)
 
 
 @dataclass(frozen=True, slots=True)

@@ -190,11 +190,14 @@ def pick_containers(
     best: tuple[float, int, tuple[tuple[float, int], ...]] | None = None
     for first in range(len(falling)):
         for last in range(first, len(falling)):
-            rest, picked = need, []
+            rest = need
+            picked: list[tuple[float, int]] = []
             for size in falling[first : last + 1]:
                 exact = rest / size
                 smallest = size == falling[last]
                 count = math.ceil(exact - 1e-9) if smallest else int(exact + 1e-9)
+                # however little is needed, it comes in one container
+                count = max(count, int(smallest and not picked))
                 if count > 0:
                     picked.append((size, count))
                     rest -= count * size
@@ -365,6 +368,7 @@ def _leaf(common: Quantity, settings: PaintSettings) -> Quantity:
     usable = (settings.leaf_size - settings.leaf_lap) ** 2
     gross = common.area_real + common.edge * settings.leaf_lap
     leaves = math.ceil(gross * (1.0 + settings.leaf_waste) / usable - 1e-9)
+    leaves = max(leaves, int(gross > 0))
     return replace(
         common,
         leaves=leaves,

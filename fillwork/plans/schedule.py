@@ -29,6 +29,7 @@ from fillwork.plans.quantities import (
     find_quantities,
     quantity_of_liquid,
 )
+from fillwork.units import fine_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -229,14 +230,16 @@ def _repeats(
     cell = abs(a * d - b * c)
     repeats = panel[0] * panel[1] / (cell * real_scale**2)
     notes = []
-    order = max(len(zone.symmetry.operations), 1)
+    turns = sum(o.kind in ("identity", "rotation") for o in zone.symmetry.operations)
+    order = {"all": len(zone.symmetry.operations), "turns": turns}.get(orbits.match, 1)
+    order = max(order, 1)
     weight, count = np.zeros(len(orbits.orbits)), np.zeros(len(orbits.orbits))
     filled = 0.0
     for row, orbit in enumerate(orbits.orbits):
         if orbit.zone != zone.index:
             continue
         whole = len(orbit.faces) - orbit.cut > 0
-        in_cell = order / _site_order(orbit.site_symmetry)
+        in_cell = order / _site_order(orbit.site_symmetry, orbits.match)
         filled += in_cell * orbit.area
         seen = float(adjacency.area[row])
         count[row] = in_cell * repeats
@@ -244,7 +247,8 @@ def _repeats(
             weight[row] = in_cell * orbit.area * repeats / seen
         else:
             filled = math.nan
-    if orbits.match != "all" or not abs(filled - cell) <= 0.01 * cell:
+    alone = orbits.match == "none"
+    if alone or not abs(filled - cell) <= 0.01 * cell:
         here = np.array([o.zone == zone.index for o in orbits.orbits])
         seen_area = float(adjacency.area[here].sum())
         scale = panel[0] * panel[1] / (seen_area * real_scale**2)
@@ -252,6 +256,12 @@ def _repeats(
         count = weight * [len(o.faces) for o in orbits.orbits]
         text = "the panel was scaled by the area seen, not by whole repeats"
         remedy = "draw at least one whole repeat for exact figures"
+        if alone:
+            text = (
+                "with --match none every region has a colour of its own and nothing "
+                "repeats: the panel was scaled by the area seen"
+            )
+            remedy = "leave out --match none for exact figures"
         notes.append(Note("plans", "scaled by area", text, remedy=remedy))
     if len(orbits.zones) > 1:
         text = "only the field is repeated over the panel; borders are left out"
@@ -259,10 +269,13 @@ def _repeats(
     return weight, count, notes
 
 
-def _site_order(site: str) -> int:
+def _site_order(site: str, match: str) -> int:
+    """Return how many of the operations that match keep a region in its place."""
     digits = "".join(c for c in site if c.isdigit())
     order = int(digits) if digits else 1
-    return order * (2 if site.startswith("D") else 1)
+    if match == "all":
+        return order * (2 if site.startswith("D") else 1)
+    return order if match == "turns" else 1
 
 
 def _outline(
@@ -307,7 +320,7 @@ def _outline(
         coverage = facts.coverage if facts else DEFAULT_COVERAGE
     rows = [
         ("length", _length(length), "drawing"),
-        ("width", f"{width:.2f} mm", origin),
+        ("width", f"{fine_text(width, 2)} mm", origin),
     ]
     if coverage is None:
         return replace(base, factors=tuple(rows)), name
@@ -367,7 +380,7 @@ def _significant(value: float) -> str:
     if value <= 0:
         return "0"
     places = max(0, 2 - math.floor(math.log10(value) + 1e-12))
-    return f"{value:.{min(places, 3)}f}"
+    return f"{value:.{places}f}"
 
 
 def _buy(quantity: Quantity) -> str:
@@ -557,9 +570,9 @@ def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
                 " ".join(swatch.pigments) if swatch else "",
                 " ".join(letters),
                 q.faces,
-                f"{q.area_drawn:.3f}",
-                f"{q.area_real:.3f}",
-                f"{q.edge:.3f}",
+                fine_text(q.area_drawn),
+                fine_text(q.area_real),
+                fine_text(q.edge),
                 q.coats,
                 "" if q.coverage is None else f"{q.coverage:g}",
                 "" if q.volume is None else f"{q.volume:.3f}",

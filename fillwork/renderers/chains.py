@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = ["edge_curves", "edge_paths"]
+__all__ = ["edge_curves", "edge_paths", "ring_paths"]
 
 
 def edge_curves(arrangement: Arrangement) -> Curves:
@@ -123,6 +123,61 @@ def edge_paths(
     curves = table.take(rows // 2 + (rows % 2) * count)
     limits = np.array(start, np.int64)
     return (*_join_runs(curves, limits), np.array(closed, bool))
+
+
+def ring_paths(
+    arrangement: Arrangement, inside: NDArray[np.bool_]
+) -> tuple[Curves, NDArray[np.int64]]:
+    """Return the closed outlines of regions, those that share an edge joined.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    inside : ndarray of bool, shape (F,)
+        Which faces; not the unbounded one.
+
+    Returns
+    -------
+    curves : Curves
+        Rings one after the other, what is inside on their left: outer ones run
+        counter-clockwise, holes clockwise. Where two parts meet at a corner alone,
+        each keeps its own ring.
+    start : ndarray of int64, shape (R + 1,)
+        Limits of the rings.
+    """
+    mine = inside[arrangement.face]
+    other = mine.reshape(-1, 2)[:, ::-1].ravel()
+    border = mine & ~other
+    half = np.flatnonzero(border)
+    if len(half) == 0:
+        return Curves.empty(), np.zeros(1, np.int64)
+    # on along the face; where both sides of the next edge are inside, across it
+    after = arrangement.next[half].astype(np.int64)
+    open_ = np.flatnonzero(~border[after])
+    while len(open_):
+        after[open_] = arrangement.next[after[open_] ^ 1]
+        open_ = open_[~border[after[open_]]]
+    follower = dict(zip(half.tolist(), after.tolist(), strict=True))
+    sequence: list[int] = []
+    start = [0]
+    left = set(follower)
+    for first in half.tolist():
+        at = first
+        while at in left:
+            left.remove(at)
+            sequence.append(at)
+            at = follower[at]
+        if len(sequence) > start[-1]:
+            start.append(len(sequence))
+    rows = np.array(sequence, np.int64)
+    span = arrangement.edge_span[rows // 2]
+    back = (rows % 2 == 1)[:, None]
+    span = np.where(back, span[:, ::-1], span)
+    curves = arrangement.curves.part(
+        arrangement.edge_curve[rows // 2], span[:, 0], span[:, 1]
+    )
+    return _join_runs(curves, np.array(start, np.int64))
 
 
 def _heading(

@@ -2,33 +2,40 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.renderers.key import COLUMN, ENTRY, key_capacity
-from fillwork.renderers.layout import Page
+from fillwork.renderers.layout import HEAD, MARGIN, Page
 from fillwork.renderers.leaders import unnumbered
+from fillwork.renderers.repeat import (
+    cell_corners,
+    clear_centres,
+    compose_unit,
+    describe_marks,
+    on_paper,
+)
 from fillwork.renderers.scene import (
-    BLACK,
     GREY_45,
+    GREY_60,
     Box,
     Item,
     Picture,
     Placed,
     rectangle,
-    segments,
 )
+from fillwork.renderers.symbols import Elements, find_elements
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.renderers.parts import Parts
-    from fillwork.symmetry.model import Symmetry
+    from fillwork.symmetry.model import Symmetry, Zone
 
-__all__ = ["Detail", "cell_corners", "plan_details"]
+__all__ = ["Detail", "plan_details"]
 
 MOST_PAGES = 24
 """Most pages of details; beyond them larger paper or a larger scale is better."""
@@ -52,6 +59,8 @@ class Detail:
         The picture, on the page.
     key : tuple of float or None
         Where the key stands.
+    aside : float
+        Width at the right of the head that a small plan takes, mm.
     """
 
     page: Page
@@ -60,56 +69,7 @@ class Detail:
     note: str
     items: tuple[Item, ...]
     key: Box | None
-
-
-def cell_corners(symmetry: Symmetry, box: Box) -> NDArray[np.float64] | None:
-    """Return the corners of one repeat that lies well inside a box.
-
-    Parameters
-    ----------
-    symmetry : Symmetry
-        With a lattice of two vectors.
-    box : tuple of float
-        Left, bottom, right, top, mm.
-
-    Returns
-    -------
-    ndarray of shape (4, 2) or None
-        Corners in order; the repeat nearest to the middle of the box. None when
-        there is no lattice in two directions.
-    """
-    lattice = symmetry.lattice
-    if lattice is None or len(lattice.basis) != 2:
-        return None
-    basis = lattice.basis
-    if basis[0, 0] * basis[1, 1] - basis[0, 1] * basis[1, 0] < 0:
-        basis = basis[::-1]
-    middle = np.array([(box[0] + box[2]) / 2, (box[1] + box[3]) / 2])
-    origin = np.array(symmetry.centre if symmetry.centre is not None else middle)
-    half = (basis[0] + basis[1]) / 2
-    best: tuple[float, NDArray[np.float64]] | None = None
-    # a centre of highest rotation stands at the corners, or in the middle
-    for start in (origin, origin - half):
-        steps = np.linalg.solve(basis.T, middle - half - start)
-        for i in (np.floor(steps[0]), np.ceil(steps[0])):
-            for j in (np.floor(steps[1]), np.ceil(steps[1])):
-                low = start + i * basis[0] + j * basis[1]
-                corners = np.array(
-                    [low, low + basis[0], low + basis[0] + basis[1], low + basis[1]]
-                )
-                out = max(
-                    0.0,
-                    box[0] - corners[:, 0].min(),
-                    corners[:, 0].max() - box[2],
-                    box[1] - corners[:, 1].min(),
-                    corners[:, 1].max() - box[3],
-                )
-                far = float(np.linalg.norm(corners.mean(axis=0) - middle))
-                rank = out * 1000 + far
-                if best is None or rank < best[0] - 1e-9:
-                    best = (rank, corners)
-    assert best is not None
-    return best[1]
+    aside: float
 
 
 def plan_details(
@@ -117,8 +77,8 @@ def plan_details(
     papers: list[tuple[float, float]],
     small: NDArray[np.int64] | None,
     mirror: bool,
-) -> list[Detail]:
-    """Return pages of detail.
+) -> tuple[list[Detail], NDArray[np.int64]]:
+    """Return pages of detail, and the regions that have no number on them.
 
     Parameters
     ----------
@@ -133,8 +93,11 @@ def plan_details(
 
     Returns
     -------
-    list of Detail
-        One repeat of each zone first, then places that need more.
+    details : list of Detail
+        One repeat of each zone first, then places that need more; at most
+        `MOST_PAGES` of the latter.
+    without : ndarray of int
+        Regions that should have a number and have none on any of these pages.
     """
     details: list[Detail] = []
     left_over = np.arange(1, parts.arrangement.face_count) if small is None else small
@@ -143,47 +106,51 @@ def plan_details(
         mine = np.intersect1d(zone.faces, left_over)
         if len(mine) == 0:
             continue
-        window, corners, words = _repeat_window(parts, zone.symmetry, zone.faces)
+        window, corners, words = _zone_window(parts, zone, small is None)
         if window is None:
             continue
         if len(parts.orbits.zones) > 1:
             words = f"{words} of zone {zone.index}"
-        detail, height = _compose(parts, papers, window, corners, words, mirror)
+        detail, height = _compose(
+            parts, papers, window, words, mirror, corners, zone.symmetry
+        )
         details.append(detail)
         np.maximum(numbered, height, out=numbered)
     if small is None and not details:
-        detail, height = _compose(
-            parts, papers, parts.box, None, "The whole drawing, fitted", mirror
-        )
+        words = "The whole drawing, fitted"
+        detail, height = _compose(parts, papers, parts.box, words, mirror)
         details.append(detail)
         np.maximum(numbered, height, out=numbered)
     rest = unnumbered(parts, numbered)
     rest = rest[np.isin(rest, left_over)]
-    return [*details, *_zoom(parts, papers, rest, mirror)]
+    zoomed, without = _zoom(parts, papers, rest, mirror)
+    return [*details, *zoomed], without
 
 
-def _repeat_window(
-    parts: Parts, symmetry: Symmetry, faces: NDArray[np.int32]
+def _zone_window(
+    parts: Parts, zone: Zone, rosettes: bool
 ) -> tuple[Box | None, NDArray[np.float64] | None, str]:
+    """Return what to show of a zone, the corners of its repeat, and its name."""
     low, high = parts.sides().boxes()
-    zone_low, zone_high = low[faces].min(axis=0), high[faces].max(axis=0)
+    zone_low, zone_high = low[zone.faces].min(axis=0), high[zone.faces].max(axis=0)
     box: Box = (*zone_low.tolist(), *zone_high.tolist())
-    corners = cell_corners(symmetry, box)
+    corners = cell_corners(zone.symmetry, box)
     if corners is not None:
         pad = 0.06 * np.ptp(corners, axis=0).max()
         a = np.maximum(corners.min(axis=0) - pad, zone_low)
         b = np.minimum(corners.max(axis=0) + pad, zone_high)
         if np.all(b - a > 0):
-            return (*a.tolist(), *b.tolist()), corners, "One repeat, enlarged"
-    if symmetry.group.family == "frieze" and symmetry.lattice is not None:
-        step = np.abs(symmetry.lattice.basis[0])
-        middle = (zone_low + zone_high) / 2
-        half = np.where(
-            step >= step.max() * 0.3, step * 0.58, (zone_high - zone_low) / 2
-        )
-        a, b = np.maximum(middle - half, zone_low), np.minimum(middle + half, zone_high)
-        return (*a.tolist(), *b.tolist()), None, "One repeat, enlarged"
+            return (*a.tolist(), *b.tolist()), corners, "One repeat"
+    if rosettes and zone.symmetry.group.family == "rosette":
+        return box, None, "The whole rosette"
     return None, None, ""
+
+
+def _elements(symmetry: Symmetry | None, window: NDArray[np.float64]) -> Elements:
+    if symmetry is None:
+        none = np.empty((0, 4))
+        return Elements(np.empty((0, 2)), np.empty(0, int), np.empty(0), none, none)
+    return find_elements(symmetry, window)
 
 
 def _room(
@@ -220,10 +187,10 @@ def _compose(
     parts: Parts,
     papers: list[tuple[float, float]],
     window: Box,
-    corners: NDArray[np.float64] | None,
     words: str,
     mirror: bool,
-    most_scale: float = np.inf,
+    corners: NDArray[np.float64] | None = None,
+    symmetry: Symmetry | None = None,
 ) -> tuple[Detail, NDArray[np.float64]]:
     """Return one detail and the heights of the numbers that stand in it."""
     size = (max(window[2] - window[0], 1e-9), max(window[3] - window[1], 1e-9))
@@ -232,7 +199,8 @@ def _compose(
         page = Page(*paper)
         fits.append((*_room(page, len(parts.entries), size), page, -turned))
     scale, room, key, page, _ = max(fits, key=lambda f: (round(f[0], 9), f[4]))
-    scale = min(scale, most_scale)
+    if scale > 1.001 * parts.real_scale:
+        words = f"{words}, enlarged"
     m = parts.map_to_paper(scale, mirror)
     shown = affine.apply(m, np.array([window[0:2], window[2:4]]))
     low, high = np.sort(shown, axis=0)
@@ -248,6 +216,11 @@ def _compose(
     )
     faces = np.flatnonzero(meets)
     numbers = parts.numbers(scale, mirror, faces)
+    left, bottom, right, top = window
+    around = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
+    elements = _elements(symmetry, around if corners is None else corners)
+    elements = on_paper(elements, m)
+    numbers, elements = clear_centres(parts, numbers, elements, scale, mirror)
     at = numbers.at + shift
     edge = numbers.height[:, None] * np.array([1.0, 0.7])
     within = np.all(at - edge > clip[0:2], axis=1) & np.all(
@@ -256,10 +229,10 @@ def _compose(
     shown_heights = np.where(within, numbers.height, 0.0)
     outline = Placed(parts.outline_picture(scale), m)
     inner: list[Item] = [outline, numbers.labels(within)]
-    if corners is not None:
-        frame = affine.apply(m, corners)
-        lines = np.hstack([frame, np.roll(frame, -1, axis=0)])
-        inner.append(segments(lines, 0.35, BLACK, cap="round"))
+    if symmetry is not None:
+        visible = replace(numbers, height=shown_heights)
+        frame = None if corners is None else affine.apply(m, corners)
+        inner += compose_unit(parts, visible, elements, frame)
     picture = Picture(tuple(inner), (*low.tolist(), *high.tolist()))
     items: list[Item] = [
         Placed(
@@ -270,8 +243,34 @@ def _compose(
         ),
         *rectangle(clip, edge=GREY_45, width=0.15),
     ]
-    note = "The black frame is one repeat." if corners is not None else ""
-    return Detail(page, scale, words, note, tuple(items), key), shown_heights
+    plan, aside = _locate(parts, page, window, mirror)
+    items += plan
+    note = describe_marks(elements, corners is not None)
+    return Detail(page, scale, words, note, tuple(items), key, aside), shown_heights
+
+
+def _locate(
+    parts: Parts, page: Page, window: Box, mirror: bool
+) -> tuple[list[Item], float]:
+    """Return a small plan of where a window lies in the drawing, and its width."""
+    width, height = parts.size
+    seen = (window[2] - window[0]) * (window[3] - window[1])
+    if seen > 0.98 * width * height:
+        return [], 0.0
+    most = 0.3 * (page.width - 2 * MARGIN)
+    k = min((HEAD - 3.0) / height, most / width)
+    right, top = page.width - MARGIN, page.height - MARGIN
+    corner = np.array([right - width * k, top - height * k])
+    m = parts.map_to_paper(k, mirror)
+    ends = affine.apply(m, np.array([window[0:2], window[2:4]])) + corner
+    low, high = np.sort(ends, axis=0)
+    # a window is never smaller than an eye can find
+    middle, half = (low + high) / 2, np.maximum((high - low) / 2, 0.4)
+    middle = np.clip(middle, corner + half, np.maximum((right, top) - half, corner))
+    spot: Box = (*(middle - half).tolist(), *(middle + half).tolist())
+    frame: Box = (float(corner[0]), float(corner[1]), right, top)
+    items = rectangle(spot, fill=GREY_60)
+    return [*items, *rectangle(frame, edge=GREY_45, width=0.15)], width * k + 6.0
 
 
 def _zoom(
@@ -279,10 +278,10 @@ def _zoom(
     papers: list[tuple[float, float]],
     faces: NDArray[np.int64],
     mirror: bool,
-) -> list[Detail]:
-    """Return details, as few as can be, that give each region its number."""
+) -> tuple[list[Detail], NDArray[np.int64]]:
+    """Return details, as few as can be, and the regions they leave without."""
     if len(faces) == 0:
-        return []
+        return [], faces
     faces = _targets(parts, faces)
     # what scale each region needs: from the size of its largest number at scale 1
     probe = parts.numbers(1.0, mirror, faces, least=1e-6)
@@ -297,33 +296,75 @@ def _zoom(
     if room[0] < 20:
         room = np.array([right - left, (top - bottom) * 0.6])
     details: list[Detail] = []
-    done = np.zeros(parts.arrangement.face_count)
-    low, high = parts.sides().boxes()
-    order = faces[np.argsort(-need, kind="stable")]
-    scale_of = dict(zip(faces.tolist(), need.tolist(), strict=True))
+    open_ = np.ones(len(faces), bool)
+    # what a plan hoped for and a page did not give is tried once more, closer
+    for closer in (1.0, 1.5):
+        windows = _plan_windows(parts, faces, np.where(open_, need * closer, 0.0), room)
+        for window in windows[: MOST_PAGES - len(details)]:
+            words = f"Detail {len(details) + 1}"
+            detail, shown = _compose(parts, papers, window, words, mirror)
+            details.append(detail)
+            open_ &= shown[faces] <= 0
+    return details, faces[open_]
+
+
+def _plan_windows(
+    parts: Parts,
+    faces: NDArray[np.int64],
+    need: NDArray[np.float64],
+    room: NDArray[np.float64],
+) -> list[Box]:
+    """Return the windows of details, the better of two ways to choose them.
+
+    From the smallest region up, pages are fewest; from the largest down, a number
+    of pages that does not suffice shows most.
+    """
+    low, high = (side[faces] for side in parts.sides().boxes())
+    # steps of preferred numbers (ISO 3, R5), so that one page serves its like
+    step = 10 ** (np.ceil(np.log10(np.maximum(need, 1e-9)) * 5 - 1e-9) / 5)
     drawing = np.array(parts.box)
-    for face in order.tolist():
-        if done[face] > 0 or len(details) >= MOST_PAGES:
-            continue
-        scale = float(scale_of[face])
-        half = room / scale / 2
-        centre = (low[face] + high[face]) / 2
-        # stay inside the drawing where it is larger than the window
-        size = drawing[2:] - drawing[:2]
-        inner_low, inner_high = drawing[:2] + half, drawing[2:] - half
-        centre = np.where(
-            size > 2 * half,
-            np.clip(centre, inner_low, inner_high),
-            drawing[:2] + size / 2,
-        )
-        half = np.minimum(half, size / 2)
-        window: Box = (*(centre - half).tolist(), *(centre + half).tolist())
-        words = f"Detail {len(details) + 1}, enlarged"
-        detail, shown = _compose(parts, papers, window, None, words, mirror)
-        details.append(detail)
-        np.maximum(done, shown, out=done)
-        done[face] = max(done[face], 1e-9)
-    return details
+    best: tuple[int, int, list[Box]] | None = None
+    for order in (np.argsort(-need, kind="stable"), np.argsort(need, kind="stable")):
+        open_ = need > 0
+        windows: list[Box] = []
+        for k in order.tolist():
+            if not open_[k] or len(windows) >= MOST_PAGES:
+                continue
+            half = np.minimum(room / step[k] / 2, (drawing[2:] - drawing[:2]) / 2)
+            centre = _centre(low, high, k, half, open_ & (need <= step[k]))
+            # stay inside the drawing
+            centre = np.clip(centre, drawing[:2] + half, drawing[2:] - half)
+            windows.append((*(centre - half).tolist(), *(centre + half).tolist()))
+            inside = (low >= centre - half).all(axis=1)
+            inside &= (high <= centre + half).all(axis=1)
+            open_ &= ~(inside & (need <= step[k]))
+            open_[k] = False
+        rank = (int(open_.sum()), len(windows))
+        if best is None or rank < best[:2]:
+            best = (*rank, windows)
+    assert best is not None
+    return sorted(best[2], key=lambda w: -(w[2] - w[0]))
+
+
+def _centre(
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+    row: int,
+    half: NDArray[np.float64],
+    wanted: NDArray[np.bool_],
+) -> NDArray[np.float64]:
+    """Return where a window holds one region and its neighbours lie in the middle."""
+    own: NDArray[np.float64] = (low[row] + high[row]) / 2
+    middle = (low + high) / 2
+    near = wanted & (np.abs(middle - own) < 1.6 * half).all(axis=1)
+    if not near.any():
+        return own
+    # as far from its own middle as the region itself allows
+    reach = np.maximum(half * 0.96 - (high[row] - low[row]) / 2, 0.0)
+    centre: NDArray[np.float64] = np.clip(
+        middle[near].mean(axis=0), own - reach, own + reach
+    )
+    return centre
 
 
 def _targets(parts: Parts, faces: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -31,18 +31,23 @@ __all__ = [
     "FOOT",
     "HEAD",
     "MARGIN",
+    "MOST_TILES",
     "Page",
     "Tile",
     "TilePlan",
     "compose_frame",
     "compose_page_map",
     "compose_registration",
+    "count_tiles",
     "format_area",
     "format_length",
     "plan_tiles",
     "scale_text",
     "shorten",
 ]
+
+MOST_TILES = 2000
+"""Most pages that one sheet is laid out on."""
 
 MARGIN = 10.0
 """Margin that printers can print, mm."""
@@ -179,6 +184,8 @@ def format_length(mm: float) -> str:
     """
     if mm >= 1000:
         return f"{_three(mm / 1000)}{THIN}m"
+    if 0 < mm < 0.1:
+        return f"{_three(mm)}{THIN}mm"
     text = f"{mm:.1f}".removesuffix(".0")
     return f"{text}{THIN}mm"
 
@@ -229,6 +236,7 @@ def compose_frame(
     code: str,
     note: str = "",
     name_line: bool = False,
+    aside: float = 0.0,
 ) -> tuple[list[Item], list[Item]]:
     """Return what stands at the head and at the foot of a page.
 
@@ -248,6 +256,8 @@ def compose_frame(
         One more line at the foot.
     name_line : bool
         Whether there is a line for a name at the head, right.
+    aside : float
+        Width that something else takes at the head, right, mm.
 
     Returns
     -------
@@ -257,7 +267,7 @@ def compose_frame(
     left, right = MARGIN, page.width - MARGIN
     top = page.height - MARGIN
     wide = right - left
-    room = wide - (64 if name_line and wide > 130 else 0)
+    room = wide - (64 if name_line and wide > 130 else 0) - aside
     head: list[Item] = []
     large = page.head >= HEAD
     size = 16.0 if large else 9.0
@@ -268,7 +278,7 @@ def compose_frame(
     if subtitle:
         if large:
             at = (left, top - 11.0)
-            words = shorten(subtitle, 9, wide, fonts)
+            words = shorten(subtitle, 9, wide - aside, fonts)
             head.append(Text(at, words, 9, colour=GREY_60, role="P"))
         else:
             words = shorten(subtitle, 9, wide * 0.38, fonts)
@@ -323,6 +333,10 @@ def compose_frame(
         foot.append(Text(at, code, 9, "medium", align="right", role="P"))
     if note:
         place = MARGIN + (8.6 if page.width - 2 * MARGIN >= 150 or not scale else 11.2)
+        lines = fonts.wrap(note, 7, wide)
+        if len(lines) > 1 and place < MARGIN + 9:
+            foot.append(Text((left, place + 2.9), lines[0], 7, colour=GREY_60))
+            note = " ".join(lines[1:])
         foot.append(
             Text((left, place), shorten(note, 7, wide, fonts), 7, colour=GREY_60)
         )
@@ -403,23 +417,9 @@ def plan_tiles(
         If the overlap leaves no new ground on a page, or there would be more
         than 2,000 pages.
     """
-    best: tuple[int, int, int, Page, float, float] | None = None
-    for paper in papers:
-        page = Page(*paper, head=8.0)
-        page.check()
-        left, bottom, right, top = page.body
-        across, up = right - left, top - bottom
-        if not 0 <= overlap <= min(across, up) / 2:
-            what = f"an overlap of {overlap:g} mm does not suit this paper"
-            raise PlanError(what, mend=f"take from 0 to {min(across, up) / 2:.0f} mm")
-        columns = max(1, math.ceil((width - overlap) / (across - overlap) - 1e-9))
-        rows = max(1, math.ceil((height - overlap) / (up - overlap) - 1e-9))
-        if best is None or columns * rows < best[0]:
-            best = (columns * rows, columns, rows, page, across, up)
-    assert best is not None
-    count, columns, rows, page, across, up = best
-    if count > 2000:
-        what = f"the sheet would need {count} pages"
+    page, columns, rows, across, up = _grid(papers, width, height, overlap)
+    if columns * rows > MOST_TILES:
+        what = f"the sheet would need {columns * rows} pages"
         raise PlanError(what, mend="take larger paper, or --fit")
     step_x, step_y = across - overlap, up - overlap
     x0 = (width - (columns * step_x + overlap)) / 2
@@ -437,6 +437,52 @@ def plan_tiles(
                 Tile(f"{_letters(c)}{r + 1}", window, tuple(joints_x), tuple(joints_y))
             )
     return TilePlan(page, columns, rows, tuple(tiles))
+
+
+def _grid(
+    papers: list[tuple[float, float]], width: float, height: float, overlap: float
+) -> tuple[Page, int, int, float, float]:
+    """Return the page that needs fewest, columns, rows, and a page's room."""
+    best: tuple[int, int, int, Page, float, float] | None = None
+    for paper in papers:
+        page = Page(*paper, head=8.0)
+        page.check()
+        left, bottom, right, top = page.body
+        across, up = right - left, top - bottom
+        if not 0 <= overlap <= min(across, up) / 2:
+            what = f"an overlap of {overlap:g} mm does not suit this paper"
+            raise PlanError(what, mend=f"take from 0 to {min(across, up) / 2:.0f} mm")
+        columns = max(1, math.ceil((width - overlap) / (across - overlap) - 1e-9))
+        rows = max(1, math.ceil((height - overlap) / (up - overlap) - 1e-9))
+        if best is None or columns * rows < best[0]:
+            best = (columns * rows, columns, rows, page, across, up)
+    assert best is not None
+    _, columns, rows, page, across, up = best
+    return page, columns, rows, across, up
+
+
+def count_tiles(
+    papers: list[tuple[float, float]], width: float, height: float, overlap: float
+) -> int:
+    """Return how many pages a sheet needs at the least.
+
+    Parameters
+    ----------
+    papers, width, height, overlap
+        As for `plan_tiles`.
+
+    Returns
+    -------
+    int
+        Pages, without the one that has the key.
+
+    Raises
+    ------
+    PlanError
+        If the overlap leaves no new ground on a page.
+    """
+    _, columns, rows, *_ = _grid(papers, width, height, overlap)
+    return columns * rows
 
 
 def compose_registration(tile: Tile, shift: tuple[float, float]) -> list[Item]:

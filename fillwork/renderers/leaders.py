@@ -1,4 +1,8 @@
-"""Number regions that are too small, from a neighbour with a thin line to a dot."""
+"""Number regions that are too small, from a neighbour with a thin line to a dot.
+
+Small regions of one swatch that lie near each other share a number: one line runs
+from it to each of them.
+"""
 
 from __future__ import annotations
 
@@ -35,6 +39,9 @@ LINE = 0.15
 
 MOST = 600
 """Most regions for which leaders are tried; more would crowd the sheet."""
+
+SHARED = 6
+"""Most regions that share one number."""
 
 _DISTANCES = np.arange(2.0, 11.0, 0.75)
 _WAYS = 24
@@ -123,13 +130,19 @@ def compose_leaders(
     boxes = _Boxes(parts, numbers)
     rows: list[tuple[float, ...]] = []
     dots, at, text = [], [], []
-    done = set()
+    done: set[int] = set()
+    pointed: list[int] = []
     witness = affine.apply(m, parts.arrangement.witness)
     angle = np.arange(_WAYS) * 2 * np.pi / _WAYS
     ways = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     offsets = (_DISTANCES[:, None, None] * ways[None]).reshape(-1, 2)
     order = lone[np.argsort(parts.arrangement.area[lone], kind="stable")]
+    of_text: dict[int, list[int]] = {}
     for face in order.tolist():
+        of_text.setdefault(int(numbers.text[face]), []).append(face)
+    for face in order.tolist():
+        if face in done:
+            continue
         row = int(numbers.text[face])
         body = number_body(numbers.texts[row], parts.fonts)
         dot = witness[face]
@@ -143,25 +156,40 @@ def compose_leaders(
         half = np.array(body.half) * height + 0.25
         for p in point[fits][np.argsort(point[fits], kind="stable")].tolist():
             q = trial[p]
-            if boxes.hit(q - half, q + half) or boxes.crossed(dot, q, half):
+            if boxes.hit(q - half, q + half) or boxes.crossed(dot, q, row):
                 continue
-            gap = q - dot
-            reach = min(
-                half[0] / max(abs(gap[0]), 1e-9), half[1] / max(abs(gap[1]), 1e-9)
-            )
-            end = q - gap * min(reach, 0.9)
+            end = _touch(dot, q, half)
             rows.append((*dot, *end))
             boxes.add(q - half, q + half)
-            boxes.lines.append((dot, end))
+            boxes.join(dot, end, row)
             dots.append(dot)
             at.append(q)
             text.append(row)
             done.add(face)
+            pointed.append(face)
+            # others of the swatch round about hang on the same number
+            near = [f for f in of_text[row] if f not in done]
+            far = np.linalg.norm(witness[near] - q, axis=1)
+            for k in np.argsort(far, kind="stable")[: SHARED - 1].tolist():
+                other = witness[near[k]]
+                if far[k] > _DISTANCES[-1]:
+                    break
+                end = _touch(other, q, half)
+                if boxes.crossed(other, end, row):
+                    continue
+                rows.append((*other, *end))
+                boxes.join(other, end, row)
+                dots.append(other)
+                done.add(near[k])
+                pointed.append(near[k])
             break
     left = np.array([f for f in small.tolist() if f not in done], np.int64)
     if not rows:
         return [], left
-    rings, start = circles(np.array(dots), DOT / 2)
+    # a dot stays within its region, down to half of its size
+    room = parts.arrangement.inscribed[pointed] * scale
+    radius = np.clip(room * 0.8, DOT / 4, DOT / 2)
+    rings, start = circles(np.array(dots), radius)
     from fillwork.arrangement.model import Outlines
 
     spots = Outlines(rings, start, start)
@@ -178,6 +206,16 @@ def compose_leaders(
     ], left
 
 
+def _touch(
+    dot: NDArray[np.float64], q: NDArray[np.float64], half: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return where a line from a dot meets the box about a number."""
+    gap = q - dot
+    reach = min(half[0] / max(abs(gap[0]), 1e-9), half[1] / max(abs(gap[1]), 1e-9))
+    end: NDArray[np.float64] = q - gap * min(1.01 * reach, 0.9)
+    return end
+
+
 class _Boxes:
     """Remember where numbers and leaders stand."""
 
@@ -187,7 +225,13 @@ class _Boxes:
         size = half[numbers.text[shown]] * numbers.height[shown, None] + 0.2
         self.low = [numbers.at[shown] - size]
         self.high = [numbers.at[shown] + size]
-        self.lines: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = []
+        self.lines: list[tuple[Point, Point]] = []
+        self.rows: list[int] = []
+
+    def join(self, dot: Point, end: Point, row: int) -> None:
+        """Take up a leader to a number."""
+        self.lines.append((dot, end))
+        self.rows.append(row)
 
     def add(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> None:
         self.low.append(low[None])
@@ -203,21 +247,21 @@ class _Boxes:
                 return True
         return any(_meets(p, q, low, high) for p, q in self.lines)
 
-    def crossed(
-        self,
-        dot: NDArray[np.float64],
-        q: NDArray[np.float64],
-        half: NDArray[np.float64],
-    ) -> bool:
-        """Return whether a leader would run over a number or another leader."""
+    def crossed(self, dot: Point, q: Point, row: int) -> bool:
+        """Return whether a leader would run over a number, a leader or its dot."""
         steps = np.linspace(0.0, 1.0, 24)[:, None]
         points = dot + steps * (q - dot)
         for a, b in zip(self.low, self.high, strict=True):
             over = (points[:, None] > a).all(axis=2) & (points[:, None] < b).all(axis=2)
             if over.any():
                 return True
-        del half
-        return any(_cross(dot, q, p, r) for p, r in self.lines)
+        for (p, r), other in zip(self.lines, self.rows, strict=True):
+            if _cross(dot, q, p, r):
+                return True
+            # a line past the dot of another number would seem to end there
+            if other != row and min(_far(p, dot, q), _far(dot, p, r)) < 1.2 * DOT:
+                return True
+        return False
 
 
 def _meets(
@@ -228,6 +272,13 @@ def _meets(
 ) -> bool:
     points = p + np.linspace(0.0, 1.0, 24)[:, None] * (q - p)
     return bool(np.any(np.all((points > low) & (points < high), axis=1)))
+
+
+def _far(point: Point, a: Point, b: Point) -> float:
+    """Return the distance of a point from the line between two others."""
+    way = b - a
+    t = float((point - a) @ way) / max(float(way @ way), 1e-12)
+    return float(np.linalg.norm(point - a - min(max(t, 0.0), 1.0) * way))
 
 
 def _cross(

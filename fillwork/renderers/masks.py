@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.renderers.chains import edge_paths
+from fillwork.renderers.chains import ring_paths
 from fillwork.renderers.hatching import hatch_lines
 from fillwork.renderers.scene import (
     BLACK,
@@ -91,8 +91,8 @@ def mask_items(
     arrangement = parts.arrangement
     cut_out = parts.colouring.of_face == place
     cut_out[0] = False
-    border = cut_out[arrangement.face[0::2]] != cut_out[arrangement.face[1::2]]
-    curves, start, closed = edge_paths(arrangement, border)
+    curves, start = ring_paths(arrangement, cut_out)
+    closed = np.ones(len(start) - 1, bool)
     line = Strokes(curves, start, closed, CUT_LINE / scale, BLACK, layer=OUTLINES)
     islands, count = find_islands(arrangement, cut_out)
     inner: list[Item] = [line]
@@ -103,7 +103,7 @@ def mask_items(
         index = np.repeat(sides.start[faces] - (np.cumsum(n) - n), n)
         index = index + np.arange(n.sum())
         lines = hatch_lines(sides.segments[index], 45.0, 1.6 / scale)
-        inner.insert(0, segments(lines, 0.1 / scale, GREY_45, layer="colours"))
+        inner.insert(0, segments(lines, 0.1 / scale, GREY_45, layer="islands"))
     picture = Picture(tuple(inner), parts.box)
     items: list[Item] = [Placed(picture, parts.map_to_paper(scale, mirror))]
     # corner marks, so that masks of all paints are laid alike
@@ -114,5 +114,5 @@ def mask_items(
         for y, sy in ((-1.0, -1), (height + 1.0, 1))
         for dx, dy in ((3.0 * sx, 0.0), (0.0, 3.0 * sy))
     ]
-    items.append(segments(marks, CUT_LINE, BLACK))
+    items.append(segments(marks, CUT_LINE, GREY_45, layer="marks"))
     return items, count

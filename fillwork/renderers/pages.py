@@ -7,14 +7,18 @@ from typing import TYPE_CHECKING
 
 from fillwork.errors import PlanError
 from fillwork.geometry import affine
+from fillwork.notes import Note
 from fillwork.renderers.key import COLUMN, ENTRY, KeyEntry, compose_key, key_capacity
 from fillwork.renderers.layout import (
     MARGIN,
+    MOST_TILES,
     Page,
     TilePlan,
     compose_frame,
     compose_page_map,
     compose_registration,
+    count_tiles,
+    format_length,
     plan_tiles,
     scale_text,
 )
@@ -28,6 +32,9 @@ if TYPE_CHECKING:
 __all__ = ["PageMaker", "Sheet"]
 
 _KEY_GAP = 6.0
+
+SMALL = 20.0
+"""A drawing whose longer side is less is noted, mm on paper."""
 
 Layout = tuple[float, Page | None, Box, Box | None]
 """Paper mm for one mm, the page (None: several), room for drawing, and for key."""
@@ -62,6 +69,7 @@ class PageMaker:
         self.fonts = parts.fonts
         self.pages: list[Scene] = []
         self.used: dict[str, int] = {}
+        self.notes: dict[str, Note] = {}
         self.papers = self._papers()
 
     def _papers(self) -> list[tuple[float, float]]:
@@ -137,13 +145,42 @@ class PageMaker:
             what = f"paper “{self.settings.paper}” leaves no room for drawing and key"
             raise PlanError(what, mend="take larger paper")
         whole = [c for c in choices if c[0] >= true * (1 - 1e-9)]
-        if self.settings.fit:
+        if self.settings.fit or (not whole and self._too_many(width, height)):
             best = max(choices, key=lambda c: (c[0], -c[1], -c[2]))
             return best[0], best[3], best[4], best[5]
         if whole:
+            self._small(max(width, height) * true)
             best = max(whole, key=lambda c: (-c[1], c[0], -c[2]))
             return true, best[3], best[4], best[5]
         return true, None, (0, 0, 0, 0), None
+
+    def _too_many(self, width: float, height: float) -> bool:
+        """Return whether true size would need more pages than anyone joins."""
+        true = self.parts.real_scale
+        size = width * true, height * true
+        pages = count_tiles(self.papers, *size, self.settings.overlap)
+        if pages <= MOST_TILES:
+            return False
+        at = "real size" if self.parts.scale_known else "drawing size"
+        self.notes["fitted"] = Note(
+            "renderers",
+            "fitted",
+            f"at {at} a sheet would need {pages:,} pages of {self.settings.paper}: "
+            "sheets are fitted to one page",
+            remedy="take larger paper for true size, or say --fit",
+        )
+        return True
+
+    def _small(self, longest: float) -> None:
+        """Note a drawing that is next to nothing on its paper."""
+        if longest >= SMALL:
+            return
+        self.notes["small"] = Note(
+            "renderers",
+            "small on paper",
+            f"at true size the drawing is {format_length(longest)} long",
+            remedy="say --fit to have it as large as the paper",
+        )
 
     def _own_page(self, entries: int) -> Layout:
         """Return a page made for the drawing, with its key."""

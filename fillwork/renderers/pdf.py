@@ -33,7 +33,13 @@ __all__ = ["POINTS_PER_MM", "to_pdf"]
 POINTS_PER_MM = 72 / 25.4
 _PT = 25.4 / 72
 _SHAPES_A_PATH = 200
-_LAYER_TITLE = {"colours": "Colours", "outlines": "Outlines", "numbers": "Numbers"}
+_LAYER_TITLE = {
+    "colours": "Colours",
+    "outlines": "Outlines",
+    "numbers": "Numbers",
+    "islands": "Islands",
+    "marks": "Marks",
+}
 
 
 def to_pdf(

@@ -13,12 +13,17 @@ from typing import TYPE_CHECKING
 import pikepdf
 from pikepdf import Array, Dictionary, Name
 
+from fillwork.errors import RenderError
+
 if TYPE_CHECKING:
     from typing import Any
 
     from fillwork.renderers.typeset import Font, Run
 
 __all__ = ["FontBook"]
+
+_NO_SUBSETTING = 0x0100
+"""OpenType 1.9.1, OS/2 ``fsType``: the font may be embedded whole only."""
 
 _LIGATURES = {
     "\u0644\u0622": "\ufef5",
@@ -74,12 +79,20 @@ class FontBook:
         -------
         pikepdf.Dictionary
             Fonts by resource name.
+
+        Raises
+        ------
+        RenderError
+            If a font is broken where its reader did not look.
         """
         fonts = Dictionary()
         for number, (key, font) in enumerate(self._fonts.items()):
-            fonts[f"/F{number}"] = pdf.make_indirect(
-                _write_font(pdf, font, self._used[key])
-            )
+            try:
+                written = _write_font(pdf, font, self._used[key])
+            except Exception as error:  # a broken font breaks its reader anyhow
+                what = f"the font “{key}” cannot be embedded ({error})"
+                raise RenderError(what, mend="give another font") from error
+            fonts[f"/F{number}"] = pdf.make_indirect(written)
         return fonts
 
 
@@ -111,15 +124,16 @@ def _write_font(pdf: pikepdf.Pdf, font: Font, used: dict[int, str]) -> Any:
 
     glyphs = sorted(used)
     whole = TTFont(io.BytesIO(font.data), lazy=True)
-    data = _subset(font, glyphs)
-    head, hhea, os2 = whole["head"], whole["hhea"], whole["OS/2"]
+    head, hhea = whole["head"], whole["hhea"]
+    os2 = whole.get("OS/2")
+    whole_only = os2 is not None and os2.fsType & _NO_SUBSETTING
+    data = font.data if whole_only else _subset(font, glyphs)
     k = 1000 / head.unitsPerEm
     tag_source = hashlib.sha256(repr((font.key, glyphs)).encode()).digest()
     tag = "".join(chr(65 + b % 26) for b in tag_source[:6])
-    post_name = whole["name"].getDebugName(6) or font.key
-    name = Name(
-        "/" + tag + "+" + "".join(c for c in post_name if c.isalnum() or c == "-")
-    )
+    post_name = (whole["name"].getDebugName(6) if "name" in whole else "") or font.key
+    plain = "".join(c for c in post_name if c.isascii() and (c.isalnum() or c == "-"))
+    name = Name(f"/{plain or font.key}" if whole_only else f"/{tag}+{plain}")
     compact = "CFF " in whole
     program = pdf.make_stream(data)
     if compact:

@@ -319,16 +319,16 @@ def _draw_glyph(pen: Any, font: Font, glyph: int, m: Affine) -> None:
         return
     points, limits = _ring_points(curves, start, m)
     rings = [points[a:b] for a, b in itertools.pairwise(limits)]
-    outer: list[NDArray[np.float64]] = []
-    inner: list[NDArray[np.float64]] = []
+    sized: list[tuple[float, NDArray[np.float64]]] = []
     for ring in rings:
         if len(ring) < 3:
             continue
         x, y = ring[:, 0], ring[:, 1]
         area = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
-        # TrueType contours run clockwise in y up: in y down their sum is positive
-        (outer if area > 0 else inner).append(ring)
-    for ring in outer:
-        pen.polygon(ring.ravel().tolist(), fill=255)
-    for ring in inner:
-        pen.polygon(ring.ravel().tolist(), fill=0)
+        sized.append((area, ring))
+    # the largest contour is an outer one; the two kinds of outline run its way
+    # round or against it. Large before small: what stands in a hole comes after it
+    sized.sort(key=lambda pair: -abs(pair[0]))
+    for area, ring in sized:
+        inside = area * sized[0][0] > 0
+        pen.polygon(ring.ravel().tolist(), fill=255 if inside else 0)

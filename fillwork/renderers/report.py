@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.units import fine
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -36,6 +38,11 @@ def _mm(value: float) -> float | None:
         return None
     # + 0.0 turns -0.0 into 0.0
     return round(float(value), 3) + 0.0
+
+
+def _area(value: float) -> float | None:
+    """Round for print, but leave figures to the area of a tiny region."""
+    return fine(float(value)) if math.isfinite(value) else None
 
 
 def _point(point: Sequence[float] | NDArray[np.float64]) -> list[float | None]:
@@ -157,7 +164,7 @@ def survey_report(
     touches = {int(k) for k in adjacency.self_adjacent}
     zones = [_symmetry(z) for z in orbits.zones]
     witness = np.round(arrangement.witness, 3).tolist()
-    area = np.round(arrangement.area, 3).tolist()
+    area = [fine(v) for v in arrangement.area.tolist()]
     kind, cut = orbits.of_face.tolist(), orbits.cut.tolist()
     return {
         "schema": SCHEMA,
@@ -218,7 +225,7 @@ def survey_report(
                 "zone": o.zone,
                 "count": len(o.faces),
                 "cut": o.cut,
-                "area_mm2": _mm(o.area),
+                "area_mm2": _area(o.area),
                 "site_symmetry": o.site_symmetry,
                 "touches_itself": k in touches,
             }
@@ -272,8 +279,8 @@ def _quantity(quantity: Quantity, name: str) -> dict[str, Any]:
     return {
         "paint": name,
         "regions": q.faces,
-        "area_drawn_mm2": _mm(q.area_drawn),
-        "area_real_mm2": _mm(q.area_real),
+        "area_drawn_mm2": _area(q.area_drawn),
+        "area_real_mm2": _area(q.area_real),
         "edge_mm": _mm(q.edge),
         "coats": q.coats,
         "coverage_m2_per_l": q.coverage,
@@ -410,7 +417,7 @@ def colouring_report(
             "code": s.code,
             "name": s.name,
             "hex": s.hex,
-            "area_mm2": _mm(area[k]),
+            "area_mm2": _area(area[k]),
             "share": round(float(area[k]) / total, 5),
             "regions": int(count[k]),
         }

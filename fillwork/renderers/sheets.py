@@ -7,6 +7,7 @@ paper, on pages that are joined, after a page with the key and the plan of pages
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,7 +17,7 @@ from fillwork.geometry import affine
 from fillwork.notes import Note
 from fillwork.plans.model import SHEETS
 from fillwork.renderers.card import compose_card
-from fillwork.renderers.detail import plan_details
+from fillwork.renderers.detail import MOST_PAGES, plan_details
 from fillwork.renderers.hatching import hatch_strokes, hatch_swatch
 from fillwork.renderers.key import KeyEntry, compose_key, key_capacity
 from fillwork.renderers.layout import (
@@ -32,15 +33,19 @@ from fillwork.renderers.parts import FAINT, Parts
 from fillwork.renderers.scene import (
     WHITE,
     Item,
+    Labels,
     Picture,
     Placed,
     Scene,
+    Text,
     rectangle,
 )
 from fillwork.renderers.schedule_page import compose_schedule
 from fillwork.renderers.typeset import default_fonts
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement, Outlines
@@ -66,7 +71,7 @@ _LETTERS = {
     "detail": "D",
     "card": "W",
 }
-_KEY_GAP = 6.0
+_MORE = "take larger paper, a larger --real-width or a smaller --least-number"
 
 
 def compose_sheets(
@@ -150,27 +155,22 @@ def compose_sheets(
         title,
         fonts or default_fonts(),
     )
-    composer = _Composer(parts)
+    composer = _Composer(parts, "repeat" in wanted)
     for name in dict.fromkeys(wanted):
         composer.add(name)
     pages = composer.pages
-    missing = "".join(
-        dict.fromkeys(
-            c
-            for text in (title, *(e.name for e in parts.entries))
-            for c in parts.fonts.shape(text).missing
-        )
-    )
-    if missing and pages:
-        from dataclasses import replace
-
+    notes = [*composer.notes.values()]
+    missing = _missing(pages, parts.fonts)
+    if missing:
         note = Note(
             "renderers",
             "characters missing",
-            f"no bundled font has {missing}",
-            remedy="write it in Latin, Greek, Cyrillic, Arabic, Hebrew or Devanagari",
+            f"no font at hand has {missing}",
+            remedy="name one that has with --font FILE",
         )
-        pages[0] = replace(pages[0], notes=(*pages[0].notes, note))
+        notes.append(note)
+    if pages and notes:
+        pages[0] = replace(pages[0], notes=(*pages[0].notes, *notes))
     copies = max(1, int(settings.copies))
     if copies == 1:
         return tuple(pages)
@@ -185,6 +185,7 @@ def compose_masks(
     settings: SheetSettings,
     *,
     real_scale: float,
+    scale_known: bool = True,
     title: str = "",
 ) -> tuple[Scene, ...]:
     """Return one page a paint with nothing but outlines to cut, at real size.
@@ -203,13 +204,17 @@ def compose_masks(
         ``mirror`` is heeded.
     real_scale : float
         Real mm for one mm of the drawing.
+    scale_known : bool
+        Whether the real size is known.
     title : str
         Title of the drawing.
 
     Returns
     -------
     tuple of Scene
-        As large as the drawing with 10 mm around; for a cutter, as SVG.
+        As large as the drawing with 10 mm around; for a cutter, as SVG. Cut lines
+        are closed outlines on the layer ``outlines``; what would fall out is
+        hatched on ``islands``, the corners of the drawing stand on ``marks``.
     """
     parts = Parts(
         arrangement,
@@ -219,13 +224,18 @@ def compose_masks(
         None,
         settings,
         real_scale,
-        True,
+        scale_known,
         title,
     )
+    size = "real size" if scale_known else "drawing size"
+    names = _file_names([entry.code for entry in parts.entries])
     width, height = (v * real_scale for v in parts.size)
     scenes = []
-    for entry in parts.entries:
+    for entry, name in zip(parts.entries, names, strict=True):
         items, islands = mask_items(parts, entry.place, real_scale, settings.mirror)
+        words = f"{title}: mask for {entry.code} {entry.name}, {size}"
+        words += ", mirrored" if settings.mirror else ""
+        words += f"; {_plural(islands)}, hatched" if islands else ""
         picture = Picture(tuple(items), (0, 0, width, height))
         notes: tuple[Note, ...] = ()
         if islands:
@@ -241,12 +251,28 @@ def compose_masks(
                         alt=f"Mask for {entry.code} {entry.name}",
                     ),
                 ),
-                title=f"{title}: mask for {entry.code} {entry.name}",
-                name=f"mask-{entry.code}",
+                title=words,
+                name=f"mask-{name}",
                 notes=notes,
             )
         )
     return tuple(scenes)
+
+
+def _file_names(codes: Sequence[str]) -> list[str]:
+    """Return codes as parts of file names, each once."""
+    names: list[str] = []
+    for number, code in enumerate(codes, start=1):
+        name = "".join(c for c in code if c.isalnum() or c in "-_")
+        taken = {n.casefold() for n in names}
+        if name != code or name.casefold() in taken:
+            name = f"{name or 'paint'}-{number}"
+        names.append(name)
+    return names
+
+
+def _plural(islands: int) -> str:
+    return f"{islands} island{'s' * (islands != 1)} would fall out"
 
 
 def _island_note(entry: KeyEntry, islands: int) -> Note:
@@ -260,12 +286,34 @@ def _island_note(entry: KeyEntry, islands: int) -> Note:
     )
 
 
+def _missing(pages: Sequence[Scene], fonts: FontSet) -> str:
+    """Return the characters on pages that no font has."""
+    words: dict[tuple[str, str], None] = {}
+
+    def gather(items: Iterable[Item]) -> None:
+        for item in items:
+            if isinstance(item, Text):
+                words[item.text, item.weight] = None
+            elif isinstance(item, Labels):
+                for row in np.unique(item.text):
+                    words[item.texts[row], item.weight] = None
+            elif isinstance(item, Placed):
+                gather(item.picture.items)
+
+    for page in pages:
+        gather(page.items)
+    found = (c for word in words for c in fonts.shape(*word).missing)
+    return "".join(dict.fromkeys(found))
+
+
 class _Composer(PageMaker):
     """Dress the drawing for each kind of sheet."""
 
-    def __init__(self, parts: Parts) -> None:
+    def __init__(self, parts: Parts, repeat: bool) -> None:
         super().__init__(parts)
-        self.detailed = False
+        self.repeat = repeat
+        self.first_detail = ""
+        self.without = 0
 
     def add(self, name: str) -> None:
         if name == "card":
@@ -306,18 +354,22 @@ class _Composer(PageMaker):
             items.append(numbers.labels())
             items += leaders
         subtitle = _TITLES[name] + (", mirrored for tracing down" if mirror else "")
-        first_detail = f"R{self.used.get('R', 0) + 1}"
+        details: list[Scene] = []
         if len(small):
+            # composed first, so that this page can tell what they leave out
+            kept, self.pages = self.pages, []
+            self.details(None if self.repeat else small)
+            details, self.pages = self.pages, kept
             note = (
                 "Regions too small for a number here are numbered on the enlarged "
-                f"detail, page {first_detail} and following."
+                f"detail, page {self.first_detail} and following"
             )
+            note += f"; {self.without} have none even there." if self.without else "."
         sheet = Sheet(
             name, code, subtitle, tuple(items), self._alt(name), entries, note
         )
         self.place(sheet, scale, layout)
-        if len(small):
-            self.details(small)
+        self.pages += details
 
     def _alt(self, name: str) -> str:
         parts = self.parts
@@ -373,8 +425,6 @@ class _Composer(PageMaker):
 
     def _hatch_key(self, page: int, pattern: int) -> None:
         """Fill the swatch of the key with its hatch: it is the only white square."""
-        from dataclasses import replace
-
         scene = self.pages[page]
         for item in scene.items:
             box = getattr(item, "shapes", None)
@@ -394,9 +444,8 @@ class _Composer(PageMaker):
             note = ""
             aside = ("Cut along the lines; what is inside them falls out.",)
             if islands:
-                plural = "s" if islands > 1 else ""
                 note = (
-                    f"{islands} island{plural} would fall out, marked by hatching: "
+                    f"{_plural(islands)}, marked by hatching: "
                     "leave bridges, or lay them by hand."
                 )
             sheet = Sheet(
@@ -414,13 +463,18 @@ class _Composer(PageMaker):
 
     def details(self, small: NDArray[np.int64] | None) -> None:
         """Add pages that show parts of the drawing enlarged, with every number."""
-        if self.detailed and small is None:
+        if self.first_detail:
             return
-        self.detailed = True
         parts, mirror = self.parts, self.settings.mirror
         papers = self.papers or [(210.0, 297.0), (297.0, 210.0)]
-        for detail in plan_details(parts, papers, small, mirror):
+        details, without = plan_details(parts, papers, small, mirror)
+        self.without = len(without)
+        for number, detail in enumerate(details):
             code = self.code("R")
+            self.first_detail = self.first_detail or code
+            note = detail.note
+            if number == 0 and self.without:
+                note = f"{note} {self._left_out()}.".strip()
             head, foot = compose_frame(
                 detail.page,
                 self.fonts,
@@ -428,7 +482,8 @@ class _Composer(PageMaker):
                 subtitle=detail.subtitle + (", mirrored" if mirror else ""),
                 scale=scale_text(detail.scale, parts.real_scale, parts.scale_known),
                 code=code,
-                note=detail.note,
+                note=note,
+                aside=detail.aside,
             )
             items: list[Item] = [*head, *detail.items]
             rest = parts.entries
@@ -439,6 +494,23 @@ class _Composer(PageMaker):
             items += foot
             sheet = Sheet("repeat", code, detail.subtitle, (), "")
             self.page(detail.page, items, sheet, code)
+        if self.without:
+            last = self.pages[-1]
+            told = Note(
+                "renderers",
+                "regions without number",
+                f"on the sheets, {self._left_out()}",
+                remedy=_MORE,
+            )
+            self.pages[-1] = replace(last, notes=(*last.notes, told))
+
+    def _left_out(self) -> str:
+        """Return how many regions stay without a number, and why."""
+        many = "region is" if self.without == 1 else "regions are"
+        return (
+            f"{self.without} {many} too small for a number; details end after "
+            f"{MOST_PAGES} pages"
+        )
 
     def card(self) -> None:
         """Add the swatch card."""

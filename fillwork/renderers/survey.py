@@ -8,9 +8,9 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.renderers.coloured import drawing_box, outline_strokes
-from fillwork.renderers.detail import cell_corners
 from fillwork.renderers.labels import Sides, fit_numbers
 from fillwork.renderers.layout import MARGIN, format_length, shorten
+from fillwork.renderers.repeat import cell_corners
 from fillwork.renderers.scene import (
     BLACK,
     COLOURS,
@@ -183,22 +183,6 @@ def _window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.float6
     corners = cell_corners(symmetry, (*low.tolist(), *high.tolist()))
     if corners is not None:
         return corners
-    if symmetry.lattice is not None and symmetry.centre is not None:
-        step = symmetry.lattice.basis[0]
-        way = step / np.hypot(*step)
-        side = np.array([-way[1], way[0]])
-        ends = np.array([low, high, (low[0], high[1]), (high[0], low[1])])
-        across = (ends - symmetry.centre) @ side
-        along = ((ends.mean(axis=0) - symmetry.centre) @ way) / np.hypot(*step)
-        start = np.array(symmetry.centre) + np.round(along - 0.5) * step
-        return np.array(
-            [
-                start + side * across.min(),
-                start + step + side * across.min(),
-                start + step + side * across.max(),
-                start + side * across.max(),
-            ]
-        )
     return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
 
 

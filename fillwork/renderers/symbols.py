@@ -21,6 +21,7 @@ from fillwork.renderers.scene import (
     segments,
     shapes_from_rings,
 )
+from fillwork.symmetry.elements import elements
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -73,26 +74,44 @@ def _clip_line(
     return (low, high) if high - low > 1e-6 * size else None
 
 
-def _shifts(symmetry: Symmetry, window: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return lattice translations that can matter in a window."""
-    if symmetry.lattice is None:
+def _translations(
+    cell: NDArray[np.float64], window: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the lattice translations that bring a cell into touch with a window."""
+    basis = cell[1:][np.abs(cell[1:]).max(axis=1) > 0]
+    if len(basis) == 0:
         return np.zeros((1, 2))
-    basis = symmetry.lattice.basis
-    size = float(np.ptp(window, axis=0).max())
-    shortest = float(np.linalg.norm(basis, axis=1).min())
-    if len(basis) == 1:
-        n = int(np.ceil(2 * size / shortest)) + 2
-        row: NDArray[np.float64] = np.arange(-n, n + 1)[:, None] * basis[0]
-        return row
-    # elements move by halves and thirds of translations
-    height = abs(basis[0, 0] * basis[1, 1] - basis[0, 1] * basis[1, 0])
-    longest = float(np.linalg.norm(basis, axis=1).max())
-    n = min(int(np.ceil(2 * size * longest / height)) + 2, 12)
-    i, j = np.meshgrid(np.arange(-n, n + 1), np.arange(-n, n + 1))
-    grid: NDArray[np.float64] = (
-        i.reshape(-1, 1) * basis[0] + j.reshape(-1, 1) * basis[1]
-    )
-    return grid
+    # steps along each vector, with one more cell on every side
+    steps = np.linalg.lstsq(basis.T, (window - cell[0]).T, rcond=None)[0]
+    low = np.floor(steps.min(axis=1)).astype(int) - 1
+    high = np.ceil(steps.max(axis=1)).astype(int) + 1
+    # no window of ours is wider than some dozen cells
+    low, high = np.maximum(low, high - 60), high
+    grids = np.meshgrid(*(np.arange(a, b + 1) for a, b in zip(low, high, strict=True)))
+    counts = np.stack([g.ravel() for g in grids], axis=1)
+    found: NDArray[np.float64] = counts @ basis
+    return found
+
+
+def _axes(
+    axes: NDArray[np.float64],
+    shifts: NDArray[np.float64],
+    window: NDArray[np.float64],
+    slack: float,
+) -> NDArray[np.float64]:
+    """Return the parts inside a window of axes and of their translates."""
+    found: list[tuple[float, ...]] = []
+    for x, y, dx, dy in axes:
+        way, normal = np.array([dx, dy]), np.array([-dy, dx])
+        across = np.sort((shifts + np.array([x, y])) @ normal)
+        apart = across[np.concatenate([[True], np.diff(across) > slack])]
+        for h in apart.tolist():
+            span = _clip_line(normal * h, way, window)
+            if span is None:
+                continue
+            a, b = normal * h + span[0] * way, normal * h + span[1] * way
+            found.append((*a.tolist(), *b.tolist()))
+    return np.array(found).reshape(-1, 4)
 
 
 def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
@@ -108,84 +127,29 @@ def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
     Returns
     -------
     Elements
-        An axis that is both mirror and glide counts as a mirror.
+        Those of one unit cell (`fillwork.symmetry.elements`), moved by the lattice.
     """
-    shifts = _shifts(symmetry, window)
-    middle = window.mean(axis=0)
+    cell = elements(symmetry)
+    shifts = _translations(cell.cell, window)
     size = float(np.ptp(window, axis=0).max())
     slack = 1e-4 * size
-    points: dict[tuple[int, int], tuple[NDArray[np.float64], int]] = {}
-    mirrors: dict[tuple[int, int], tuple[float, ...]] = {}
-    glides: dict[tuple[int, int], tuple[float, ...]] = {}
-    for operation in symmetry.operations:
-        a, b, c, d, e, f = operation.map
-        linear = np.array([[a, c], [b, d]])
-        own = np.array([e, f])
-        # operations are written about the drawing's origin: begin near the window
-        moves = own + _base(symmetry, linear, own, middle) + shifts
-        if a * d - b * c > 0:
-            angle = float(np.arctan2(b, a))
-            if abs(angle) < 1e-6:
-                continue
-            order = round(2 * np.pi / abs(angle))
-            if abs(2 * np.pi / order - abs(angle)) > 1e-3:
-                continue  # a power of a smaller rotation
-            centres = np.linalg.solve(np.eye(2) - linear, moves.T).T
-            for centre in centres[_within(centres, window, slack)]:
-                key = _key(centre, slack)
-                known = points.get(key)
-                if known is None or known[1] < order:
-                    points[key] = (centre, order)
-            continue
-        half = np.arctan2(b, a) / 2
-        way = np.array([np.cos(half), np.sin(half)])
-        normal = np.array([-way[1], way[0]])
-        along, across = moves @ way, moves @ normal
-        for t, h in zip(along.tolist(), across.tolist(), strict=True):
-            point = normal * h / 2
-            span = _clip_line(point, way, window)
-            if span is None:
-                continue
-            key = (round(h / 2 / slack / 4), round(float(half) * 1e4))
-            line = (*(point + span[0] * way), *(point + span[1] * way))
-            if abs(t) < 10 * slack:
-                mirrors[key] = line
-            else:
-                glides.setdefault(key, line)
-    lines = [line for key, line in glides.items() if key not in mirrors]
-    rows = list(points.values())
+    points = (cell.centres[:, None] + shifts[None]).reshape(-1, 2)
+    orders = np.repeat(cell.orders.astype(np.int64), len(shifts))
+    inside = _within(points, window, slack)
+    mirrors = _axes(cell.mirrors, shifts, window, slack)
     turn = 0.0
-    if mirrors:
-        first = np.array(next(iter(mirrors.values())))
-        turn = float(np.arctan2(first[3] - first[1], first[2] - first[0]))
+    if len(mirrors):
+        x0, y0, x1, y1 = mirrors[0]
+        turn = float(np.arctan2(y1 - y0, x1 - x0))
     elif symmetry.lattice is not None:
         turn = float(np.arctan2(*symmetry.lattice.basis[0][::-1]))
     return Elements(
-        np.array([p for p, _ in rows]).reshape(-1, 2),
-        np.array([n for _, n in rows], np.int64),
-        np.full(len(rows), turn),
-        np.array(list(mirrors.values())).reshape(-1, 4),
-        np.array(lines).reshape(-1, 4),
+        points[inside],
+        orders[inside],
+        np.full(int(inside.sum()), turn),
+        mirrors,
+        _axes(cell.glides, shifts, window, slack),
     )
-
-
-def _base(
-    symmetry: Symmetry,
-    linear: NDArray[np.float64],
-    shift: NDArray[np.float64],
-    middle: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Return the translation that brings an operation's element near a point.
-
-    An operation x -> R x + t keeps the point c where (1 - R) c = t.
-    """
-    if symmetry.lattice is None:
-        return np.zeros(2)
-    basis = symmetry.lattice.basis
-    gap = middle - linear @ middle - shift
-    steps = np.round(np.linalg.lstsq(basis.T, gap, rcond=None)[0])
-    near: NDArray[np.float64] = steps @ basis
-    return near
 
 
 def _within(
@@ -198,11 +162,6 @@ def _within(
             -slack
         )
     return inside
-
-
-def _key(point: NDArray[np.float64], slack: float) -> tuple[int, int]:
-    x, y = np.round(point / (10 * slack)).astype(int).tolist()
-    return (x, y)
 
 
 def _symbol(order: int, size: float, turn: float) -> NDArray[np.float64]:

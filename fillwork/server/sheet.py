@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.stages import Coloured, Progress, Survey
     from fillwork.plans.model import Plan
     from fillwork.renderers.scene import Scene
+    from fillwork.renderers.typeset import FontSet
     from fillwork.server.store import Saved, Store
 
 __all__ = ["Sheet"]
@@ -96,6 +97,7 @@ class Sheet:
         self._choices: list[dict[str, Any]] = []
         self._pictures: dict[str, bytes] = {}
         self._pages: tuple[Scene, ...] = ()
+        self._fonts: FontSet | None = None
         self._files: dict[str, bytes] = {}
         self._submit("open", self._open)
 
@@ -370,7 +372,7 @@ class Sheet:
         if not 0 <= number < len(pages):
             what = "there is no such page"
             raise FillworkError(what, mend="show the sheets again")
-        return encode(pages[number], ".svg")
+        return encode(pages[number], ".svg", fonts=self._fonts)
 
     def files(self) -> dict[str, bytes]:
         """Return the finished files.
@@ -645,9 +647,10 @@ class Sheet:
 
         def job(tell: Progress) -> None:
             tell("laying out sheets")
-            pages = Finish(self._need(self._coloured)).sheet_scenes()
+            finish = Finish(self._need(self._coloured))
+            pages = finish.sheet_scenes()
             with self._lock:
-                self._pages = pages
+                self._pages, self._fonts = pages, finish.fonts
                 self._revision["pages"] += 1
 
         self._submit("pages", job)

@@ -135,6 +135,52 @@ def test_standard_input_is_read() -> None:
     assert "standard input" in result.output
 
 
+@pytest.mark.parametrize("command", ["colour", "sheets"])
+def test_masks_are_files_to_cut_by(command: str, chequer: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    pins = ["--pin", "@45,45=straw", "--pin-only", "@45,55=brick"]
+    result = run(
+        command, str(chequer), "--out", str(out), "--sheet", "masks", "--fit", *pins
+    )
+    assert result.exit_code == 0, result.output
+    files = [p.name for p in out.glob("mask-*.svg")]
+    assert len(files) >= 3
+    # the disc in the middle hangs on nothing once the square round it is cut
+    assert "has 1 island that would fall out" in result.stderr
+    record = "report.json" if command == "colour" else "sheets.json"
+    outputs = json.loads((out / record).read_bytes())["outputs"]
+    assert set(files) <= {o["file"] for o in outputs}
+    size = (out / files[0]).read_text().split('width="')[1].split('"')[0]
+    assert size == "110mm"  # true size, with 10 mm around, though the pages are fitted
+
+
+@pytest.mark.parametrize("command", ["colour", "sheets"])
+def test_a_panel_of_20_m_is_fitted_and_says_so(
+    command: str, chequer: Path, tmp_path: Path
+) -> None:
+    out = tmp_path / "out"
+    result = run(command, str(chequer), "--out", str(out), "--real-width", "20m")
+    assert result.exit_code == 0, result.output
+    assert "pages of A4" in result.stderr
+    assert "--fit" in result.stderr
+    assert (out / "sheets.pdf").is_file()
+    if command == "colour":
+        report = json.loads((out / "report.json").read_bytes())
+        assert "fitted" in {n["type"] for n in report["notes"]}
+
+
+def test_a_tiny_region_has_an_area(tmp_path: Path) -> None:
+    path = tmp_path / "tiny.svg"
+    path.write_text(CHEQUER.replace("90mm", "0.09mm"))
+    out = tmp_path / "out"
+    assert run("colour", str(path), "--out", str(out), "--fit").exit_code == 0
+    report = json.loads((out / "report.json").read_bytes())
+    # a circle of radius 0.009 mm
+    least = min(r["area_mm2"] for r in report["regions"])
+    assert least == pytest.approx(3.14159265 * 0.009**2, rel=0.005)
+    assert all(s["area_mm2"] > 0 for s in report["swatches"])
+
+
 def test_schedule_and_sheets_work_alone(chequer: Path, tmp_path: Path) -> None:
     assert "lime white" in run("schedule", str(chequer)).stdout
     out = tmp_path / "out"

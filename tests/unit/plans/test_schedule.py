@@ -8,7 +8,9 @@ import pytest
 from fillwork.colouring.model import Rules
 from fillwork.colouring.palette_file import list_palettes, palette_to_toml, read_palette
 from fillwork.errors import PlanError
-from fillwork.plans.model import PaintSettings
+from fillwork.pipeline.demo import demo_drawing
+from fillwork.pipeline.finish import colour_drawing
+from fillwork.plans.model import PaintSettings, Plan
 from fillwork.plans.schedule import make_schedule, schedule_csv, schedule_text
 from tests.unit.plans.boards import board, colour_board, orbits_of
 
@@ -132,6 +134,40 @@ def test_panel_of_a_half_seen_cell_goes_by_area():
     schedule, _, _ = made(settings=settings, symmetry={"cell": 30.0})
     assert [n.type for n in schedule.notes] == ["scaled by area"]
     assert sum(q.area_real for q in schedule.quantities) == pytest.approx(2e6)
+
+
+@pytest.mark.parametrize("name", ["warm-room-ceiling", "cloakroom-door"])
+def test_panel_counts_the_same_regions_whatever_matches(name):
+    # how regions are sorted into kinds changes no count and no area on the panel
+    panel = PaintSettings(panel=(3000.0, 2000.0))
+    counts = {}
+    for match in ("all", "turns", "shifts", "none"):
+        plan = Plan(match=match, paint=panel)
+        finish = colour_drawing(demo_drawing(name), plan, name=f"{name}.svg")
+        quantities = finish.schedule.quantities
+        assert sum(q.area_real for q in quantities) == pytest.approx(6e6, rel=0.01)
+        counts[match] = sum(q.faces for q in quantities)
+        notes = [n for n in finish.schedule.notes if n.type == "scaled by area"]
+        if match == "none":
+            (note,) = notes
+            assert "--match none" in note.text
+            assert "--match none" in note.remedy
+        else:
+            assert notes == []
+    assert counts["turns"] == pytest.approx(counts["all"], abs=10)
+    assert counts["shifts"] == pytest.approx(counts["all"], abs=10)
+
+
+def test_a_tiny_drawing_keeps_its_figures():
+    # squares of 0.01 mm: 600 of them would make 0.06 mm²
+    schedule, palette, orbits = made(real_scale=0.001)
+    text = schedule_text(schedule, palette, orbits)
+    assert "0.000600 mm²" in text
+    assert " 0.000 mm" not in text
+    rows = list(csv.DictReader(io.StringIO(schedule_csv(schedule, palette, orbits))))
+    assert sum(float(r["area_real_mm2"]) for r in rows[:4]) == pytest.approx(0.0024)
+    # and one container of each paint, however little of it is needed
+    assert [sum(n for _, n in q.containers) for q in schedule.quantities] == [1] * 4
 
 
 @pytest.mark.parametrize("family", ["rosette", "frieze", "none"])

@@ -5,9 +5,13 @@ import numpy as np
 import pikepdf
 import pypdfium2
 import pytest
+import shapely
+import svgelements
+from lxml import etree
 
 from fillwork.errors import PlanError, RenderError
 from fillwork.plans.model import SHEETS, Quantity, Schedule, SheetSettings, Step
+from fillwork.renderers.chains import ring_paths
 from fillwork.renderers.coloured import compose_coloured
 from fillwork.renderers.contact import ContactCell, compose_contact
 from fillwork.renderers.hatching import hatch_lines
@@ -26,6 +30,7 @@ from fillwork.renderers.sheets import compose_masks, compose_sheets
 from fillwork.renderers.svg import to_svg
 from tests.unit.renderers.patterns import (
     adjacency_of,
+    arrangement_from_polygons,
     colouring_of,
     kinds_by_area,
     outlines_of,
@@ -174,6 +179,23 @@ def test_larger_than_paper_gives_joined_pages(parts):
     assert "2 x 2 pages" in words(scenes[0])
 
 
+def test_more_pages_than_anyone_joins_are_fitted_and_said(parts):
+    # 160 x 120 mm at 120 : 1 are 19.2 x 14.4 m
+    for name in ("numbered", "steps", "masks", "coloured"):
+        scenes = sheets(parts, real_scale=120.0, sheets=(name,))
+        assert len(scenes) <= 3
+        assert "Reduced" in words(scenes[0])
+        (note,) = (n for n in scenes[0].notes if n.type == "fitted")
+        assert "pages of A4" in note.text
+        assert "--fit" in note.remedy
+    wanted = sheets(parts, real_scale=120.0, fit=True)
+    assert [n.type for n in wanted[0].notes] == []
+    (note,) = sheets(parts, real_scale=0.1, sheets=("blank",))[0].notes
+    assert "16 mm" in note.text.replace("\u2009", " ")
+    assert "--fit" in note.remedy
+    assert len(sheets(parts, real_scale=40.0)) > 100  # that many are still joined
+
+
 def test_300_swatches_run_over_several_key_pages(parts):
     drawing, _, kinds, _ = parts
     colouring = colouring_of(kinds, 3)
@@ -247,22 +269,106 @@ def test_islands_of_a_mask(parts):
     assert find_islands(drawing, cut_out)[1] == 0
 
 
-def test_masks_come_one_a_paint_with_closed_outlines(parts):
+def masks(parts, colouring=None, real_scale=2.0, **settings):
     drawing, outlines, kinds, _ = parts
-    scenes = compose_masks(
+    return compose_masks(
         drawing,
         outlines,
         kinds,
-        colouring_of(kinds, 3),
-        SheetSettings(),
-        real_scale=2.0,
+        colouring or colouring_of(kinds, 3),
+        SheetSettings(**settings),
+        real_scale=real_scale,
+        title="Panel",
     )
+
+
+def cut_rings(scene) -> list[shapely.Polygon]:
+    """Return the closed cut lines of a mask, as shapely reads them from SVG."""
+    tree = etree.fromstring(to_svg(scene))
+    rings = []
+    for path in tree.iterfind('.//{*}g[@data-layer="outlines"]/{*}path'):
+        walk = svgelements.Path(path.get("d"))
+        assert isinstance(walk[-1], svgelements.Close)
+        ends = [step.end for step in walk if not isinstance(step, svgelements.Close)]
+        rings.append(shapely.Polygon([(p.x, p.y) for p in ends]))
+    return rings
+
+
+@pytest.mark.parametrize("mirror", [False, True])
+def test_masks_come_one_a_paint_with_closed_outlines(parts, mirror):
+    drawing, _, kinds, _ = parts
+    scenes = masks(parts, mirror=mirror)
     assert [s.name for s in scenes] == ["mask-1", "mask-2", "mask-3"]
     assert scenes[0].width == pytest.approx(2 * 160 + 20)
-    svg = to_svg(scenes[0]).decode()
-    outline = svg[svg.index('data-layer="outlines"') :].split("</g>")[0]
-    paths = outline.count("<path")
-    assert paths == outline.count("Z")
+    of_face = colouring_of(kinds, 3).of_face
+    for place, scene in enumerate(scenes):
+        rings = cut_rings(scene)
+        assert all(ring.is_valid for ring in rings)  # none crosses itself
+        openings = rings[0]
+        for ring in rings[1:]:
+            openings = openings.symmetric_difference(ring)
+        # what falls out is what the paint covers, at twice the size
+        want = 4 * drawing.area[of_face == place].sum()
+        assert openings.area == pytest.approx(want, rel=1e-6)
+        assert ("mirrored" in scene.title) is mirror
+
+
+def test_openings_that_meet_at_a_corner_keep_their_own_outlines():
+    # a chequer of 4 by 3 squares of 10 mm: six openings of one square each
+    squares = [
+        shapely.box(10 * i, 10 * j, 10 * i + 10, 10 * j + 10)
+        for i in range(4)
+        for j in range(3)
+    ]
+    drawing = arrangement_from_polygons(squares, 40.0, 30.0)
+    centre = np.floor(np.nan_to_num(drawing.witness) / 10).sum(axis=1)
+    black = (centre % 2 == 0) & (drawing.area > 0)
+    curves, start = ring_paths(drawing, black)
+    assert np.diff(start).tolist() == [4] * 6
+    corners = curves.data[:, 0:2].reshape(6, 4, 2)
+    for square in corners:
+        assert shapely.Polygon(square).area == pytest.approx(100)
+        assert shapely.LinearRing(square).is_ccw
+    # two whole rows become one outline of four sides
+    curves, start = ring_paths(drawing, np.nan_to_num(drawing.witness)[:, 1] > 10)
+    assert np.diff(start).tolist() == [4]
+
+
+def test_islands_are_flagged_in_the_mask_itself(parts):
+    drawing, _, kinds, _ = parts
+    middle = int(kinds.orbits[1].faces[len(kinds.orbits[1].faces) // 2])
+    left, right = drawing.face[0::2], drawing.face[1::2]
+    ring = np.unique(np.r_[right[left == middle], left[right == middle]])
+    of_face = np.zeros(drawing.face_count, np.int32)
+    of_face[0], of_face[ring[ring > 0]] = -1, 1
+    around = replace(colouring_of(kinds, 3), of_face=of_face)
+    scene = masks(parts, around)[1]
+    assert "1 island would fall out, hatched" in scene.title
+    assert [note.type for note in scene.notes] == ["islands"]
+    svg = to_svg(scene).decode()
+    assert 'data-layer="islands"' in svg
+    # the hatching lies on the island: its lines are shorter than the island is wide
+    island = svg[svg.index('data-layer="islands"') :].split("</g>")[0]
+    assert island.count("<path") > 5
+    # one region of the ring is kept: it holds the middle
+    held = of_face.copy()
+    held[ring[ring > 0][0]] = 0
+    around = replace(around, of_face=held)
+    (scene,) = (m for m in masks(parts, around) if m.name == "mask-2")
+    assert scene.notes == ()
+    assert "islands" not in to_svg(scene).decode()
+
+
+def test_mask_names_are_file_names(parts):
+    colouring = colouring_of(parts[2], 3)
+    swatches = list(colouring.palette.swatches)
+    for place, code in enumerate(("a/b", "A*B", "ab")):
+        swatches[place] = replace(swatches[place], code=code)
+    own = replace(
+        colouring, palette=replace(colouring.palette, swatches=tuple(swatches))
+    )
+    names = [s.name for s in masks(parts, own)]
+    assert names == ["mask-ab-1", "mask-AB-2", "mask-ab"]
 
 
 def test_hatch_covers_its_share_of_the_area():
