@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.symmetry.grids import fast_length, local_peaks
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -40,8 +42,6 @@ class Correlator:
     """
 
     def __init__(self, evidence: Evidence, most_cells: int = 1_600_000) -> None:
-        from scipy import fft
-
         ends = evidence.segments.reshape(-1, 2)
         low, high = ends.min(axis=0), ends.max(axis=0)
         width, height = np.maximum(high - low, evidence.scale)
@@ -50,12 +50,12 @@ class Correlator:
         )
         # twice the size, so that a shift never wraps onto the drawing
         self.shape = (
-            fft.next_fast_len(2 * int(np.ceil(height / self.cell)) + 8),
-            fft.next_fast_len(2 * int(np.ceil(width / self.cell)) + 8),
+            fast_length(2 * int(np.ceil(height / self.cell)) + 8),
+            fast_length(2 * int(np.ceil(width / self.cell)) + 8),
         )
         self.corner = low
-        ky = fft.fftfreq(self.shape[0]).astype(np.float32)[:, None]
-        kx = fft.fftfreq(self.shape[1]).astype(np.float32)[None, :]
+        ky = np.fft.fftfreq(self.shape[0]).astype(np.float32)[:, None]
+        kx = np.fft.fftfreq(self.shape[1]).astype(np.float32)[None, :]
         # both grids blurred by 0.6 cells
         self.blur = np.exp(-((2 * np.pi * 0.6) ** 2) * (kx**2 + ky**2))
         self.evidence = evidence
@@ -64,7 +64,7 @@ class Correlator:
         y, x = np.mgrid[0:rows, 0:columns]
         centres = np.stack([x.ravel(), y.ravel()], axis=1) * self.cell + self.corner
         inside = evidence.window.depth_at(centres) > 0
-        self.mask = fft.rfft2(inside.reshape(self.shape).astype(np.float32))
+        self.mask = np.fft.rfft2(inside.reshape(self.shape).astype(np.float32))
 
     def _grid(
         self, points: Floats, weights: Floats | None = None
@@ -90,8 +90,6 @@ class Correlator:
         list of ndarray
             Of the density and of its second and fourth angular harmonics.
         """
-        from scipy import fft
-
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
         fields = [
             self._grid(points),
@@ -101,7 +99,7 @@ class Correlator:
         fields.append(
             self._grid(points, double.real) + 1j * self._grid(points, double.imag)
         )
-        return [fft.fft2(f.astype(np.complex64)) for f in fields]
+        return [np.fft.fft2(f.astype(np.complex64)) for f in fields]
 
     def votes(
         self, points: Floats, directions: Floats, doubt: float
@@ -124,19 +122,17 @@ class Correlator:
         expected : ndarray of float32
             How many samples fall inside the window.
         """
-        from scipy import fft
-
         source = self.spectra(points, directions)
         product = np.zeros(self.shape, np.complex64)
         for weight, a, b in zip((1, 4 / 3, 2 / 3), self.target, source, strict=True):
             product += np.float32(weight) * a * np.conj(b)
-        agree = fft.ifft2(product * self.blur).real
+        agree = np.fft.ifft2(product * self.blur).real
         own = np.zeros(self.shape, np.complex64)
         for weight, b in zip((1, 4 / 3, 2 / 3), source, strict=True):
             own += np.float32(weight) * (b.real**2 + b.imag**2)
         unit = float((own * self.blur).real.mean()) / len(points)
-        density = fft.rfft2(self._grid(points))
-        expected = fft.irfft2(self.mask * np.conj(density), s=self.shape)
+        density = np.fft.rfft2(self._grid(points))
+        expected = np.fft.irfft2(self.mask * np.conj(density), s=self.shape)
         expected = np.maximum(expected, 0)
         share = agree / (unit * (expected + np.float32(doubt)))
         return share.astype(np.float32), expected.astype(np.float32)
@@ -162,10 +158,7 @@ class Correlator:
         values : ndarray of shape (n,)
             Their shares.
         """
-        from scipy import ndimage
-
-        top = ndimage.maximum_filter(share, size=3, mode="wrap")
-        row, column = np.nonzero((share >= top) & (share > least))
+        row, column = np.nonzero(local_peaks(share) & (share > least))
         value = share[row, column]
         order = np.argsort(-value, kind="stable")[:count]
         row, column, value = row[order], column[order], value[order]
@@ -373,9 +366,19 @@ def score_images(
         share[:, level] = have / np.maximum(want, 1)
         rms[:, level] = np.sqrt(square / np.maximum(have, 1))
     inside = depth > 0
-    size = int(evidence.piece.max()) + 1 if len(evidence.piece) else 1
-    keys = np.unique(
-        images.owner[inside] * size + evidence.piece[images.source[inside]]
-    )
-    pieces = np.bincount(keys // size, minlength=images.count).astype(np.float64)
+    pieces = _count_pieces(evidence, images, inside)
     return Scores(share, expected, rms, pieces)
+
+
+def _count_pieces(
+    evidence: Evidence, images: Images, inside: NDArray[np.bool_]
+) -> Floats:
+    """Return for each hypothesis how many lines between corners testify."""
+    size = int(evidence.piece.max()) + 1 if len(evidence.piece) else 1
+    keys = images.owner[inside] * size + evidence.piece[images.source[inside]]
+    if images.count * size > 8 * len(keys) + 1_000_000:
+        keys = np.unique(keys)
+        return np.bincount(keys // size, minlength=images.count).astype(np.float64)
+    seen = np.zeros((images.count, size), bool)
+    seen.ravel()[keys] = True
+    return seen.sum(axis=1).astype(np.float64)

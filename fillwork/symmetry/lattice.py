@@ -45,6 +45,7 @@ __all__ = [
 
 ACCEPT = 0.90  # share of a translation's images that must be matched
 SURE = 0.95
+_SHORTEST = 48  # translations that are measured closely
 
 
 def reduce_basis(basis: Floats) -> Floats:
@@ -187,13 +188,21 @@ def translate_images(
     """
     points, directions = evidence.samples[rows], evidence.directions[rows]
     parts: list[tuple[Ints, int, float]] = []
+    half = most // 2
+    # every so many samples first: those whose images fall outside need more
+    stride = max(len(rows) // (2 * half), 1)
     for number, vector in enumerate(vectors):
         for sign in (1.0, -1.0):
-            inside = np.flatnonzero(
-                evidence.window.depth_at(points + sign * vector) > 0
-            )
-            if len(inside) > most // 2:
-                inside = inside[:: len(inside) // (most // 2) + 1]
+            step = stride
+            while True:
+                few = np.arange(0, len(rows), step)
+                seen = evidence.window.depth_at(points[few] + sign * vector) > 0
+                inside = few[seen]
+                if len(inside) >= half // 2 or step == 1:
+                    break
+                step = max(step // 4, 1)
+            if len(inside) > half:
+                inside = inside[:: len(inside) // half + 1]
             parts.append((inside, number, sign))
     source = np.concatenate([p[0] for p in parts]) if parts else np.empty(0, np.intp)
     owner = np.concatenate([np.full(len(p[0]), p[1]) for p in parts] or [source])
@@ -441,6 +450,9 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     vectors = vectors[keep]
     if len(vectors) == 0:
         return vectors, nothing
+    # the shortest ones span the lattice
+    order = np.argsort((vectors**2).sum(axis=1), kind="stable")
+    vectors = vectors[np.sort(order[:_SHORTEST])]
     images = translate_images(evidence, vectors, evidence.thin(6000), 1500)
     vectors = refine_shifts(evidence, images, vectors, (0.1, 0.05))
     return vectors, score_images(evidence, images, vectors)
