@@ -155,11 +155,11 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
         return _hold_rosette(evidence, correlator, wanted)
     lattice = find_lattice(evidence, correlator)
     if wanted is not None:
-        return _hold_lattice(evidence, lattice, wanted)
+        return _hold_lattice(evidence, correlator, lattice, wanted)
     repeating: Symmetry | None = None
     strong = False
     if lattice is not None and lattice.share >= 0.9:
-        repeating = _repeating(evidence, lattice)
+        repeating = _repeating(evidence, correlator, lattice)
         strong = lattice.share >= SURE and lattice.weakest >= WEAK
     if repeating is not None and (repeating.certain or strong):
         few = repeating.group.family == "plane" and repeating.repeats_seen < FEW
@@ -197,13 +197,15 @@ def _overlaps(evidence: Evidence, basis: Floats) -> Floats:
     )
 
 
-def _repeating(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
+def _repeating(
+    evidence: Evidence, correlator: Correlator, lattice: LatticeFit
+) -> Symmetry | None:
     """Return the plane or frieze group of a lattice, if enough of it is seen."""
     overlaps = _overlaps(evidence, lattice.basis)
     if lattice.weakest < WEAK - 2 and lattice.rank == 2:
         keep = np.argsort(-overlaps)[:1]
         single = measure_lattice(evidence, lattice.basis[keep], lattice.level)
-        return _repeating(evidence, single) if single.share >= SURE else None
+        return _repeating(evidence, correlator, single) if single.share >= SURE else None
     seen = np.ptp(evidence.samples @ np.linalg.pinv(lattice.basis), axis=0)
     if lattice.rank == 2 and overlaps.min() >= OVERLAP and seen.min() >= SEEN:
         return _plane(evidence, lattice)
@@ -215,7 +217,7 @@ def _repeating(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
         single = measure_lattice(evidence, vector[None, :], lattice.level)
     if single.share < 0.9 or single.covered < 0.6:
         return None
-    return _frieze(evidence, single, vector)
+    return _frieze(evidence, correlator, single, vector)
 
 
 def _accepts(fit: CosetFit, lattice: LatticeFit, scale: float) -> bool:
@@ -321,12 +323,14 @@ def _with(
     return None if row is None else row[0].group.short
 
 
-def _frieze(evidence: Evidence, lattice: LatticeFit, vector: Floats) -> Symmetry:
-    strip = find_strip(evidence, lattice, vector)
+def _frieze(
+    evidence: Evidence, correlator: Correlator, lattice: LatticeFit, vector: Floats
+) -> Symmetry:
+    strip = find_strip(evidence, correlator, lattice, vector)
     level = lattice.level
     if strip.reason and level + 1 < len(LADDER):
         looser = measure_lattice(evidence, vector[None, :], level + 1)
-        again = find_strip(evidence, looser, vector)
+        again = find_strip(evidence, correlator, looser, vector)
         if not again.reason:
             strip, lattice = again, looser
     reason = strip.reason
@@ -347,7 +351,10 @@ def _hold_rosette(
 
 
 def _hold_lattice(
-    evidence: Evidence, lattice: LatticeFit | None, wanted: Group
+    evidence: Evidence,
+    correlator: Correlator,
+    lattice: LatticeFit | None,
+    wanted: Group,
 ) -> Symmetry:
     if lattice is None or lattice.share < LEAST_HELD:
         raise _refusal(wanted, "no shift carries the lines onto themselves")
@@ -355,7 +362,7 @@ def _hold_lattice(
         overlaps = _overlaps(evidence, lattice.basis)
         vector = lattice.basis[int(np.argmax(overlaps))]
         single = measure_lattice(evidence, vector[None, :], lattice.level)
-        strip = find_strip(evidence, single, vector)
+        strip = find_strip(evidence, correlator, single, vector)
         needs = NEEDS[wanted.short]
         share = min([1.0, *(strip.operations[m].share for m in needs)])
         if share < LEAST_HELD:

@@ -102,7 +102,11 @@ class Correlator:
         return [np.fft.fft2(f.astype(np.complex64)) for f in fields]
 
     def votes(
-        self, points: Floats, directions: Floats, doubt: float
+        self,
+        points: Floats,
+        directions: Floats,
+        doubt: float,
+        target: list[NDArray[np.complex64]] | None = None,
     ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Return the share of samples that fall on like lines, for every shift.
 
@@ -114,6 +118,8 @@ class Correlator:
         doubt : float
             Samples' worth of disagreement that is added to each shift, so that
             shifts with little evidence do not win by chance.
+        target : list of ndarray, optional
+            What `spectra` gives for the samples to fall on; all by default.
 
         Returns
         -------
@@ -124,7 +130,9 @@ class Correlator:
         """
         source = self.spectra(points, directions)
         product = np.zeros(self.shape, np.complex64)
-        for weight, a, b in zip((1, 4 / 3, 2 / 3), self.target, source, strict=True):
+        for weight, a, b in zip(
+            (1, 4 / 3, 2 / 3), target or self.target, source, strict=True
+        ):
             product += np.float32(weight) * a * np.conj(b)
         agree = np.fft.ifft2(product * self.blur).real
         own = np.zeros(self.shape, np.complex64)

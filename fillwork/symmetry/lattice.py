@@ -45,6 +45,7 @@ __all__ = [
 
 ACCEPT = 0.90  # share of a translation's images that must be matched
 SURE = 0.95
+_OVERLAP = 0.06  # least share of the lines that a translation keeps in the window
 _SHORTEST = 48  # translations that are measured closely
 
 
@@ -430,6 +431,8 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     agree = share * (expected + np.float32(doubt))
     mirrored = np.roll(expected[::-1, ::-1], (1, 1), axis=(0, 1))
     share = 2 * agree / (expected + mirrored + np.float32(2 * doubt))
+    # where hardly anything overlaps, a long line that falls on another outvotes all
+    share[expected + mirrored < 2 * _OVERLAP * len(evidence.samples)] = 0
     rows, columns = share.shape
     # one of each pair v, -v, and not the peak at no shift
     share[rows // 2 + 1 :] = 0
