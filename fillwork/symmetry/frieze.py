@@ -118,8 +118,10 @@ def _telling(evidence: Evidence, vector: Floats, most: int) -> Ints:
     seen = (evidence.window.depth_at(points) > 0).reshape(24, -1)
     hit = (distance <= 0.06 * evidence.scale).reshape(24, -1) & seen
     rate = hit.sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
-    telling: Ints = rows[rate < 0.45]
-    return telling if len(telling) >= 24 else rows
+    # where nearly all lines run along the strip, those that are kept least
+    limit = max(0.45, float(np.quantile(rate, 0.2)))
+    telling: Ints = rows[rate <= limit]
+    return telling
 
 
 def _spread(

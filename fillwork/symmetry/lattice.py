@@ -424,10 +424,14 @@ def _coarser(evidence: Evidence, fit: LatticeFit) -> LatticeFit:
 
 def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Scores]:
     # shifts that leave little overlap match well by chance where lines are dense
-    doubt = max(32.0, 0.03 * len(evidence.samples))
+    doubt = max(32.0, 0.1 * len(evidence.samples))
     blank = np.zeros((0, len(LADDER)))
     nothing = Scores(blank, blank, blank, np.zeros(0))
-    share, expected = correlator.votes(evidence.samples, evidence.directions, doubt)
+    samples, directions = evidence.samples, evidence.directions
+    crowding = correlator.crowding(samples, directions)
+    share, expected = correlator.votes(
+        samples, directions, doubt, crowding=crowding
+    )
     agree = share * (expected + np.float32(doubt))
     mirrored = np.roll(expected[::-1, ::-1], (1, 1), axis=(0, 1))
     share = 2 * agree / (expected + mirrored + np.float32(2 * doubt))
@@ -446,15 +450,15 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     images = translate_images(evidence, vectors, rows_used, 300)
     vectors = refine_shifts(evidence, images, vectors, (0.16, 0.12))
     images = translate_images(evidence, vectors, rows_used, 300)
-    rough = score_images(evidence, images, vectors, (0.12,))
-    keep = (rough.share[:, 0] > 0.75) & (rough.expected[:, 0] >= 16)
+    rough = score_images(evidence, images, vectors, (0.03, 0.12))
+    keep = (rough.share[:, 1] > 0.75) & (rough.expected[:, 1] >= 16)
     # some slide back to no shift at all
     keep &= np.hypot(vectors[:, 0], vectors[:, 1]) > 0.3 * evidence.scale
-    vectors = vectors[keep]
+    vectors, close = vectors[keep], rough.share[keep, 0]
     if len(vectors) == 0:
         return vectors, nothing
-    # the shortest ones span the lattice
-    order = np.argsort((vectors**2).sum(axis=1), kind="stable")
+    # the shortest ones span the lattice, and where lines are dense many fit loosely
+    order = np.lexsort(((vectors**2).sum(axis=1), close < 0.6 * close.max()))
     vectors = vectors[np.sort(order[:_SHORTEST])]
     images = translate_images(evidence, vectors, evidence.thin(6000), 1500)
     vectors = refine_shifts(evidence, images, vectors, (0.1, 0.05))
