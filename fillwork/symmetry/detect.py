@@ -59,6 +59,9 @@ SURE = 0.95  # share of the translations' images
 OVERLAP = 0.08  # least share of the lines that a basis vector keeps in the window
 FEW = 2.0  # repeats, under which a figure that turns into itself is a rosette
 SEEN = 1.3  # repeats that must be seen along each basis vector of a plane group
+# the same two, where the lines agree to STRONG
+STRONG, OVERLAP_STRONG, SEEN_STRONG = 0.98, 0.03, 1.15
+SEEN_DOUBT = 1.05  # repeats seen along a vector, from which it is weighed
 WEAK = 6  # lines that must testify to a translation
 LARGE = 8_000  # edges, above which the middle of a drawing is tried first
 LEAST_HELD = 0.5  # a stated group must fit at least so much
@@ -207,7 +210,10 @@ def _repeating(
         single = measure_lattice(evidence, lattice.basis[keep], lattice.level)
         return _repeating(evidence, correlator, single) if single.share >= SURE else None
     seen = np.ptp(evidence.samples @ np.linalg.pinv(lattice.basis), axis=0)
-    if lattice.rank == 2 and overlaps.min() >= OVERLAP and seen.min() >= SEEN:
+    # many lines that all agree make up for a narrow overlap
+    strong = lattice.share >= STRONG and lattice.weakest >= 2.5 * WEAK
+    least, part = (OVERLAP_STRONG, SEEN_STRONG) if strong else (OVERLAP, SEEN)
+    if lattice.rank == 2 and overlaps.min() >= least and seen.min() >= part:
         return _plane(evidence, lattice)
     vector = lattice.basis[int(np.argmax(overlaps))]
     if overlaps.max() < 0.3 or lattice.weakest < WEAK:
@@ -217,7 +223,13 @@ def _repeating(
         single = measure_lattice(evidence, vector[None, :], lattice.level)
     if single.share < 0.9 or single.covered < 0.6:
         return None
-    return _frieze(evidence, correlator, single, vector)
+    strip = _frieze(evidence, correlator, single, vector)
+    if strip.certain and lattice.rank == 2 and lattice.share >= SURE:
+        if seen.min() >= SEEN_DOUBT:
+            away = math.dist((0.0, 0.0), lattice.basis[int(np.argmin(overlaps))])
+            reason = f"too little is seen to tell whether it repeats by {away:.3g} mm"
+            strip = replace(strip, certain=False, reason=f"{reason} across as well")
+    return strip
 
 
 def _accepts(fit: CosetFit, lattice: LatticeFit, scale: float) -> bool:
