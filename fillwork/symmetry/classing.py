@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import LINE
+from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.measures import outer_sides
 from fillwork.symmetry.pieces import cover_of, depth_inside, inner_share, sample_points
 from fillwork.symmetry.places import (
@@ -311,14 +312,10 @@ def _join_places(
     quotient: Quotient,
 ) -> _Places:
     """Join places that operations carry onto each other."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     count = len(image)
     row, g = np.nonzero(image >= 0)
     target = image[row, g]
-    graph = coo_array((np.ones(len(row), dtype=np.int8), (row, target)), (count, count))
-    group = connected_components(graph, directed=False)[1]
+    group = part_numbers(row, target, count)
     # the root is the place that is seen whole most often
     order = np.lexsort((np.arange(count), -size, -inner_count, group))
     _, first = np.unique(group[order], return_index=True)

@@ -59,6 +59,9 @@ SURE = 0.95  # share of the translations' images
 OVERLAP = 0.08  # least share of the lines that a basis vector keeps in the window
 FEW = 2.0  # repeats, under which a figure that turns into itself is a rosette
 SEEN = 1.3  # repeats that must be seen along each basis vector of a plane group
+# the same two, where the lines agree to STRONG
+STRONG, OVERLAP_STRONG, SEEN_STRONG = 0.98, 0.03, 1.15
+SEEN_DOUBT = 1.05  # repeats seen along a vector, from which it is weighed
 WEAK = 6  # lines that must testify to a translation
 LARGE = 8_000  # edges, above which the middle of a drawing is tried first
 SPOILT = 0.75  # share of the translations' images when the outermost repeats differ
@@ -158,11 +161,11 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
         return _hold_rosette(evidence, correlator, wanted)
     lattice = find_lattice(evidence, correlator)
     if wanted is not None:
-        return _hold_lattice(evidence, lattice, wanted)
+        return _hold_lattice(evidence, correlator, lattice, wanted)
     repeating: Symmetry | None = None
     strong = False
     if lattice is not None and lattice.share >= 0.9:
-        repeating = _repeating(evidence, lattice)
+        repeating = _repeating(evidence, correlator, lattice)
         strong = lattice.share >= SURE and lattice.weakest >= WEAK
     if lattice is not None and not strong:
         within = _within_the_edge(evidence, lattice)
@@ -223,15 +226,20 @@ def _overlaps(evidence: Evidence, basis: Floats) -> Floats:
     )
 
 
-def _repeating(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
+def _repeating(
+    evidence: Evidence, correlator: Correlator, lattice: LatticeFit
+) -> Symmetry | None:
     """Return the plane or frieze group of a lattice, if enough of it is seen."""
     overlaps = _overlaps(evidence, lattice.basis)
     if lattice.weakest < WEAK - 2 and lattice.rank == 2:
         keep = np.argsort(-overlaps)[:1]
         single = measure_lattice(evidence, lattice.basis[keep], lattice.level)
-        return _repeating(evidence, single) if single.share >= SURE else None
+        return _repeating(evidence, correlator, single) if single.share >= SURE else None
     seen = np.ptp(evidence.samples @ np.linalg.pinv(lattice.basis), axis=0)
-    if lattice.rank == 2 and overlaps.min() >= OVERLAP and seen.min() >= SEEN:
+    # many lines that all agree make up for a narrow overlap
+    strong = lattice.share >= STRONG and lattice.weakest >= 2.5 * WEAK
+    least, part = (OVERLAP_STRONG, SEEN_STRONG) if strong else (OVERLAP, SEEN)
+    if lattice.rank == 2 and overlaps.min() >= least and seen.min() >= part:
         return _plane(evidence, lattice)
     vector = lattice.basis[int(np.argmax(overlaps))]
     if overlaps.max() < 0.3 or lattice.weakest < WEAK:
@@ -241,7 +249,13 @@ def _repeating(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
         single = measure_lattice(evidence, vector[None, :], lattice.level)
     if single.share < 0.9 or single.covered < 0.6:
         return None
-    return _frieze(evidence, single, vector)
+    strip = _frieze(evidence, correlator, single, vector)
+    if strip.certain and lattice.rank == 2 and lattice.share >= SURE:
+        if seen.min() >= SEEN_DOUBT:
+            away = math.dist((0.0, 0.0), lattice.basis[int(np.argmin(overlaps))])
+            reason = f"too little is seen to tell whether it repeats by {away:.3g} mm"
+            strip = replace(strip, certain=False, reason=f"{reason} across as well")
+    return strip
 
 
 def _accepts(fit: CosetFit, lattice: LatticeFit, scale: float) -> bool:
@@ -347,12 +361,14 @@ def _with(
     return None if row is None else row[0].group.short
 
 
-def _frieze(evidence: Evidence, lattice: LatticeFit, vector: Floats) -> Symmetry:
-    strip = find_strip(evidence, lattice, vector)
+def _frieze(
+    evidence: Evidence, correlator: Correlator, lattice: LatticeFit, vector: Floats
+) -> Symmetry:
+    strip = find_strip(evidence, correlator, lattice, vector)
     level = lattice.level
     if strip.reason and level + 1 < len(LADDER):
         looser = measure_lattice(evidence, vector[None, :], level + 1)
-        again = find_strip(evidence, looser, vector)
+        again = find_strip(evidence, correlator, looser, vector)
         if not again.reason:
             strip, lattice = again, looser
     reason = strip.reason
@@ -373,7 +389,10 @@ def _hold_rosette(
 
 
 def _hold_lattice(
-    evidence: Evidence, lattice: LatticeFit | None, wanted: Group
+    evidence: Evidence,
+    correlator: Correlator,
+    lattice: LatticeFit | None,
+    wanted: Group,
 ) -> Symmetry:
     if lattice is None or lattice.share < LEAST_HELD:
         raise _refusal(wanted, "no shift carries the lines onto themselves")
@@ -381,7 +400,7 @@ def _hold_lattice(
         overlaps = _overlaps(evidence, lattice.basis)
         vector = lattice.basis[int(np.argmax(overlaps))]
         single = measure_lattice(evidence, vector[None, :], lattice.level)
-        strip = find_strip(evidence, single, vector)
+        strip = find_strip(evidence, correlator, single, vector)
         needs = NEEDS[wanted.short]
         share = min([1.0, *(strip.operations[m].share for m in needs)])
         if share < LEAST_HELD:

@@ -20,6 +20,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.symmetry.grids import count_parts, distance_inside, part_numbers
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -39,6 +41,7 @@ __all__ = [
 
 REACH = 0.16  # farthest miss that is measured, in scales
 SAMPLES_PER_SCALE = 8
+DEEPEST = 0.5  # depths in the window that are told apart, in scales
 SINE = 0.25  # lines that cross at a larger sine are not alike
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
@@ -56,7 +59,8 @@ class Window:
     pixel : float
         Side of a pixel, mm.
     depth : ndarray of float32, shape (rows, columns)
-        Distance of each pixel's centre from the outside, mm; 0 outside.
+        Distance of each pixel's centre from the outside, mm, up to half a scale;
+        0 outside.
     """
 
     corner: Floats
@@ -320,9 +324,9 @@ def _fill(
     return np.asarray(parity == 1)
 
 
-def _build_window(boundary: Floats, hull: Floats, pixels: int) -> Window:
-    from scipy import ndimage
-
+def _build_window(
+    boundary: Floats, hull: Floats, pixels: int, deepest: float
+) -> Window:
     low, high = hull.min(axis=0), hull.max(axis=0)
     width, height = np.maximum(high - low, 1e-9)
     pixel = float(max(np.sqrt(width * height / pixels), max(width, height) / 4000))
@@ -332,8 +336,7 @@ def _build_window(boundary: Floats, hull: Floats, pixels: int) -> Window:
     inside = _fill(boundary, corner, pixel, shape) if len(boundary) else None
     whole = _fill(ring, corner, pixel, shape)
     if inside is not None:
-        label, parts = ndimage.label(inside)
-        largest = np.bincount(label.ravel())[1:].max() if parts else 0
+        parts, largest = count_parts(inside)
         # scattered figures on an empty ground: the ground counts as seen
         if (
             parts > 3
@@ -343,7 +346,7 @@ def _build_window(boundary: Floats, hull: Floats, pixels: int) -> Window:
             inside = whole
     else:
         inside = whole
-    depth = ndimage.distance_transform_edt(inside).astype(np.float32) - np.float32(0.5)
+    depth = distance_inside(inside, deepest / pixel + 4) - np.float32(0.5)
     depth = np.maximum(depth, 0) * np.float32(pixel)
     return Window(corner, pixel, depth)
 
@@ -366,27 +369,30 @@ def widen_window(window: Window, margin: float) -> Window:
     Window
         With depths from its own edge.
     """
-    from scipy import ndimage
-
     pad = int(np.ceil(margin / window.pixel)) + 2
     inside = np.pad(window.depth > 0, pad)
-    away = ndimage.distance_transform_edt(~inside) * window.pixel
+    away = distance_inside(~inside, margin / window.pixel + 1) * window.pixel
     grown = away <= margin
-    depth = ndimage.distance_transform_edt(grown).astype(np.float32) - np.float32(0.5)
+    deepest = float(window.depth.max(initial=0.0)) + margin
+    depth = distance_inside(grown, deepest / window.pixel + 1) - np.float32(0.5)
     depth = np.maximum(depth, 0) * np.float32(window.pixel)
     return Window(window.corner - pad * window.pixel, window.pixel, depth)
 
 
 def _convex_hull(points: Floats) -> Floats:
-    from scipy.spatial import ConvexHull, QhullError
+    import shapely
 
-    try:
-        return np.asarray(points[ConvexHull(points).vertices])
-    except QhullError:
-        low, high = points.min(axis=0), points.max(axis=0)
-        pad = max(float((high - low).max()) * 1e-3, 1e-9)
-        low, high = low - pad, high + pad
-        return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
+    hull = shapely.convex_hull(shapely.multipoints(points))
+    low, high = points.min(axis=0), points.max(axis=0)
+    size = float((high - low).max())
+    if hull.geom_type == "Polygon" and hull.area > 1e-9 * size * size:
+        ring = shapely.get_coordinates(hull)[:-1]
+        x, y = ring.T
+        twice = float(x @ np.roll(y, -1) - y @ np.roll(x, -1))
+        return np.asarray(ring if twice > 0 else ring[::-1])
+    pad = max(size * 1e-3, 1e-9)
+    low, high = low - pad, high + pad
+    return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
 
 
 def _on_hull(segments: Floats, hull: Floats, slack: float) -> NDArray[np.bool_]:
@@ -477,7 +483,7 @@ def build_evidence(
         directions=delta[use][owner],
         piece=piece[use][owner],
         scale=scale,
-        window=_build_window(boundary, hull, pixels),
+        window=_build_window(boundary, hull, pixels, DEEPEST * scale),
         index=LineIndex(segments, REACH * scale),
         corners=corners,
         free=free,
@@ -532,9 +538,6 @@ def _chains(
     were drawn, so that a curve drawn as many short lines is one line. Chords of
     one true curve may turn more: a small circle has few of them.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     edge = np.tile(np.arange(len(a)), 2)
     vertex = np.concatenate([a, b])
     far = np.concatenate([b, a])
@@ -549,9 +552,7 @@ def _chains(
     if curve is not None:
         most[curve[edge[one]] == curve[edge[two]]] = _SMOOTH_CURVE
     smooth = np.abs(np.arctan2(cross, -dot)) < most
-    link = (edge[one[smooth]], edge[two[smooth]])
-    graph = coo_array((np.ones(len(link[0])), link), shape=(len(a), len(a)))
-    return np.asarray(connected_components(graph, directed=False)[1], np.intp)
+    return part_numbers(edge[one[smooth]], edge[two[smooth]], len(a))
 
 
 def _loose_chains(chords: Floats, vertices: Floats, join_within: float) -> Ints:
@@ -577,9 +578,6 @@ def _margin_faces(
     Such a face has a hole that holds most of the lines: the margin between a
     page's or a frame's edge and what stands in it.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     margin = np.zeros(arrangement.face_count, bool)
     rings = np.diff(arrangement.face_ring_start)
     holed = np.flatnonzero((rings > 1) & inside)
@@ -588,9 +586,7 @@ def _margin_faces(
         return margin
     tail = arrangement.origin[0::2]
     head = arrangement.origin[1::2]
-    size = len(arrangement.vertices)
-    graph = coo_array((np.ones(len(tail)), (tail, head)), shape=(size, size))
-    _, label = connected_components(graph, directed=False)
+    label = part_numbers(tail, head, len(arrangement.vertices))
     counts = np.bincount(label[tail])
     for face in holed[np.argsort(-arrangement.area[holed])][:8]:
         for ring in range(
@@ -693,7 +689,13 @@ def gather_evidence(
         )
         size = np.hypot(chords[:, 2] - chords[:, 0], chords[:, 3] - chords[:, 1])
         chords = chords[size > 0]
-        if len(chords) and faces is None:
+        if len(chords) and member[1:].sum() < arrangement.face_count - 1:
+            # those that lie in the zone; near its edge the same lines bound faces
+            hull = _convex_hull(boundary.reshape(-1, 2))
+            window = _build_window(boundary, hull, 250_000, 0.0)
+            middle = (chords[:, :2] + chords[:, 2:]) / 2
+            chords = chords[window.depth_at(middle) > 0]
+        if len(chords):
             segments = np.concatenate([segments, chords])
             own = _loose_chains(chords, points, arrangement.tolerance.join_within)
             piece = np.concatenate([piece, own + piece.max() + 1])

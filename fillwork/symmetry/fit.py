@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.symmetry.grids import fast_length, local_peaks
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -40,8 +42,6 @@ class Correlator:
     """
 
     def __init__(self, evidence: Evidence, most_cells: int = 1_600_000) -> None:
-        from scipy import fft
-
         ends = evidence.segments.reshape(-1, 2)
         low, high = ends.min(axis=0), ends.max(axis=0)
         width, height = np.maximum(high - low, evidence.scale)
@@ -50,12 +50,12 @@ class Correlator:
         )
         # twice the size, so that a shift never wraps onto the drawing
         self.shape = (
-            fft.next_fast_len(2 * int(np.ceil(height / self.cell)) + 8),
-            fft.next_fast_len(2 * int(np.ceil(width / self.cell)) + 8),
+            fast_length(2 * int(np.ceil(height / self.cell)) + 8),
+            fast_length(2 * int(np.ceil(width / self.cell)) + 8),
         )
         self.corner = low
-        ky = fft.fftfreq(self.shape[0]).astype(np.float32)[:, None]
-        kx = fft.fftfreq(self.shape[1]).astype(np.float32)[None, :]
+        ky = np.fft.fftfreq(self.shape[0]).astype(np.float32)[:, None]
+        kx = np.fft.fftfreq(self.shape[1]).astype(np.float32)[None, :]
         # both grids blurred by 0.6 cells
         self.blur = np.exp(-((2 * np.pi * 0.6) ** 2) * (kx**2 + ky**2))
         self.evidence = evidence
@@ -64,7 +64,7 @@ class Correlator:
         y, x = np.mgrid[0:rows, 0:columns]
         centres = np.stack([x.ravel(), y.ravel()], axis=1) * self.cell + self.corner
         inside = evidence.window.depth_at(centres) > 0
-        self.mask = fft.rfft2(inside.reshape(self.shape).astype(np.float32))
+        self.mask = np.fft.rfft2(inside.reshape(self.shape).astype(np.float32))
 
     def _grid(
         self, points: Floats, weights: Floats | None = None
@@ -75,10 +75,8 @@ class Correlator:
         total = np.bincount(flat, weights=weights, minlength=rows * columns)
         return total.astype(np.float32).reshape(self.shape)
 
-    def spectra(
-        self, points: Floats, directions: Floats
-    ) -> list[NDArray[np.complex64]]:
-        """Return the transforms of the samples' density and direction fields.
+    def crowding(self, points: Floats, directions: Floats) -> Floats:
+        """Return how many like samples lie about each sample, itself included.
 
         Parameters
         ----------
@@ -87,24 +85,61 @@ class Correlator:
 
         Returns
         -------
+        ndarray of float64, shape (n,)
+            In units of a sample alone.
+        """
+        cells = np.rint((points - self.corner) / self.cell).astype(np.intp)
+        rows, columns = self.shape
+        flat = (cells[:, 1] % rows) * columns + cells[:, 0] % columns
+        double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
+        total = np.zeros(len(points))
+        for factor, field, harmonic in zip(
+            (1, 4 / 3, 2 / 3),
+            self.spectra(points, directions),
+            (np.ones(len(points)), double, double**2),
+            strict=True,
+        ):
+            blurred = np.fft.ifft2(field * self.blur).ravel()[flat]
+            total += factor * (blurred * np.conj(harmonic)).real
+        alone = 3 * float(self.blur.mean())
+        return np.asarray(np.maximum(total / alone, 0.5))
+
+    def spectra(
+        self,
+        points: Floats,
+        directions: Floats,
+        weight: Floats | None = None,
+    ) -> list[NDArray[np.complex64]]:
+        """Return the transforms of the samples' density and direction fields.
+
+        Parameters
+        ----------
+        points, directions : ndarray of shape (n, 2)
+            Samples, mm, and unit vectors.
+        weight : ndarray of shape (n,), optional
+            How much each counts; 1 by default.
+
+        Returns
+        -------
         list of ndarray
             Of the density and of its second and fourth angular harmonics.
         """
-        from scipy import fft
-
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
-        fields = [
-            self._grid(points),
-            self._grid(points, double.real) + 1j * self._grid(points, double.imag),
-        ]
-        double = double**2
-        fields.append(
-            self._grid(points, double.real) + 1j * self._grid(points, double.imag)
-        )
-        return [fft.fft2(f.astype(np.complex64)) for f in fields]
+        fields = [self._grid(points, weight)]
+        for harmonic in (double, double**2):
+            value = harmonic if weight is None else weight * harmonic
+            fields.append(
+                self._grid(points, value.real) + 1j * self._grid(points, value.imag)
+            )
+        return [np.fft.fft2(f.astype(np.complex64)) for f in fields]
 
     def votes(
-        self, points: Floats, directions: Floats, doubt: float
+        self,
+        points: Floats,
+        directions: Floats,
+        doubt: float,
+        target: list[NDArray[np.complex64]] | None = None,
+        crowding: Floats | None = None,
     ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Return the share of samples that fall on like lines, for every shift.
 
@@ -116,6 +151,11 @@ class Correlator:
         doubt : float
             Samples' worth of disagreement that is added to each shift, so that
             shifts with little evidence do not win by chance.
+        target : list of ndarray, optional
+            What `spectra` gives for the samples to fall on; all by default.
+        crowding : ndarray of shape (n,), optional
+            What `crowding` gives for the samples: then lines close together do not
+            outvote lines that stand alone.
 
         Returns
         -------
@@ -124,19 +164,23 @@ class Correlator:
         expected : ndarray of float32
             How many samples fall inside the window.
         """
-        from scipy import fft
-
-        source = self.spectra(points, directions)
+        weight = None if crowding is None else 1 / crowding
+        source = self.spectra(points, directions, weight)
         product = np.zeros(self.shape, np.complex64)
-        for weight, a, b in zip((1, 4 / 3, 2 / 3), self.target, source, strict=True):
-            product += np.float32(weight) * a * np.conj(b)
-        agree = fft.ifft2(product * self.blur).real
-        own = np.zeros(self.shape, np.complex64)
-        for weight, b in zip((1, 4 / 3, 2 / 3), source, strict=True):
-            own += np.float32(weight) * (b.real**2 + b.imag**2)
-        unit = float((own * self.blur).real.mean()) / len(points)
-        density = fft.rfft2(self._grid(points))
-        expected = fft.irfft2(self.mask * np.conj(density), s=self.shape)
+        for factor, a, b in zip(
+            (1, 4 / 3, 2 / 3), target or self.target, source, strict=True
+        ):
+            product += np.float32(factor) * a * np.conj(b)
+        agree = np.fft.ifft2(product * self.blur).real
+        if crowding is not None:
+            unit = 3 * float(self.blur.mean())
+        else:
+            own = np.zeros(self.shape, np.complex64)
+            for factor, b in zip((1, 4 / 3, 2 / 3), source, strict=True):
+                own += np.float32(factor) * (b.real**2 + b.imag**2)
+            unit = float((own * self.blur).real.mean()) / len(points)
+        density = np.fft.rfft2(self._grid(points))
+        expected = np.fft.irfft2(self.mask * np.conj(density), s=self.shape)
         expected = np.maximum(expected, 0)
         share = agree / (unit * (expected + np.float32(doubt)))
         return share.astype(np.float32), expected.astype(np.float32)
@@ -162,10 +206,7 @@ class Correlator:
         values : ndarray of shape (n,)
             Their shares.
         """
-        from scipy import ndimage
-
-        top = ndimage.maximum_filter(share, size=3, mode="wrap")
-        row, column = np.nonzero((share >= top) & (share > least))
+        row, column = np.nonzero(local_peaks(share) & (share > least))
         value = share[row, column]
         order = np.argsort(-value, kind="stable")[:count]
         row, column, value = row[order], column[order], value[order]
@@ -373,9 +414,19 @@ def score_images(
         share[:, level] = have / np.maximum(want, 1)
         rms[:, level] = np.sqrt(square / np.maximum(have, 1))
     inside = depth > 0
-    size = int(evidence.piece.max()) + 1 if len(evidence.piece) else 1
-    keys = np.unique(
-        images.owner[inside] * size + evidence.piece[images.source[inside]]
-    )
-    pieces = np.bincount(keys // size, minlength=images.count).astype(np.float64)
+    pieces = _count_pieces(evidence, images, inside)
     return Scores(share, expected, rms, pieces)
+
+
+def _count_pieces(
+    evidence: Evidence, images: Images, inside: NDArray[np.bool_]
+) -> Floats:
+    """Return for each hypothesis how many lines between corners testify."""
+    size = int(evidence.piece.max()) + 1 if len(evidence.piece) else 1
+    keys = images.owner[inside] * size + evidence.piece[images.source[inside]]
+    if images.count * size > 8 * len(keys) + 1_000_000:
+        keys = np.unique(keys)
+        return np.bincount(keys // size, minlength=images.count).astype(np.float64)
+    seen = np.zeros((images.count, size), bool)
+    seen.ravel()[keys] = True
+    return seen.sum(axis=1).astype(np.float64)

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.symmetry.grids import part_numbers
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -105,17 +107,9 @@ def face_parts(
     ndarray of int64, shape (F,)
         Number of the part of each face; that of face 0 is its own.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     a, b = arrangement.face[0::2], arrangement.face[1::2]
     open_edge = ~barrier & (a != 0) & (b != 0)
-    count = arrangement.face_count
-    graph = coo_array(
-        (np.ones(int(open_edge.sum()), dtype=np.int8), (a[open_edge], b[open_edge])),
-        shape=(count, count),
-    )
-    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
+    return part_numbers(a[open_edge], b[open_edge], arrangement.face_count)
 
 
 def _directions(arrangement: Arrangement) -> NDArray[np.complex128]:
@@ -171,15 +165,9 @@ def _find_runs(
     arrangement: Arrangement, link: NDArray[np.int64], unit: float
 ) -> list[_Run]:
     """Return runs of edges that are straight or lie on a circle."""
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     edges = arrangement.edge_count
     a = np.flatnonzero(link >= 0)
-    graph = coo_array(
-        (np.ones(len(a), dtype=np.int8), (a // 2, link[a] // 2)), shape=(edges, edges)
-    )
-    group = connected_components(graph, directed=False)[1]
+    group = part_numbers(a // 2, link[a] // 2, edges)
     p = arrangement.vertices[arrangement.origin[0::2]]
     q = arrangement.vertices[arrangement.origin[1::2]]
     step = np.hypot(*(q - p).T)
@@ -348,7 +336,7 @@ def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
 
 def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
     """Return lines of middle length that close a convex polygon between them."""
-    from scipy.spatial import cKDTree
+    import shapely
 
     lines = [r for r in short if r.length >= 1.5 * unit]
     if len(lines) < 3:
@@ -356,9 +344,12 @@ def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
     lines = sorted(lines, key=lambda r: -r.length)[:5000]
     ends = np.array([r.ends for r in lines]).reshape(-1, 2)
     near: list[list[int]] = [[] for _ in ends]
-    for i, j in sorted(cKDTree(ends).query_pairs(0.25 * unit)):
-        near[i].append(j)
-        near[j].append(i)
+    dots = shapely.points(ends)
+    pairs = shapely.STRtree(dots).query(dots, "dwithin", 0.25 * unit)
+    order = np.lexsort((pairs[1], pairs[0]))
+    for i, j in pairs.T[order].tolist():
+        if i != j:
+            near[i].append(j)
     found: list[_Run] = []
     done: set[int] = set()
     for first in range(len(lines)):

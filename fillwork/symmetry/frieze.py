@@ -1,9 +1,9 @@
 """Which of the 7 frieze groups fits lines that repeat along a strip.
 
-The strip's middle line is fixed by its edges, so half turns and mirrors across
-it have only a place along the strip to find: places are tried at small steps
-over one period and the best are refined. Lines along the strip that any shift
-keeps prove nothing and do not count.
+Half turns and mirrors are voted for by correlation of the lines with themselves
+turned or mirrored: a crop may have taken off one side, so that the middle of what
+is seen is not the middle of the strip. The best places are refined. Lines along
+the strip that any shift keeps prove nothing and do not count.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.symmetry.evidence import Evidence
+    from fillwork.symmetry.fit import Correlator
     from fillwork.symmetry.lattice import LatticeFit
 
     Floats = NDArray[np.float64]
@@ -106,9 +107,9 @@ def _images(evidence: Evidence, rows: Ints, linear: Floats, shifts: Floats) -> I
     )
 
 
-def _telling(evidence: Evidence, vector: Floats) -> Ints:
+def _telling(evidence: Evidence, vector: Floats, most: int) -> Ints:
     """Return samples that chance shifts along the strip do not keep."""
-    rows = evidence.thin(2500)
+    rows = evidence.thin(most)
     rng = np.random.default_rng(5)
     shifts = rng.uniform(-1, 1, 24)[:, None] * vector
     images = _images(evidence, rows, np.eye(2), shifts)
@@ -117,8 +118,10 @@ def _telling(evidence: Evidence, vector: Floats) -> Ints:
     seen = (evidence.window.depth_at(points) > 0).reshape(24, -1)
     hit = (distance <= 0.06 * evidence.scale).reshape(24, -1) & seen
     rate = hit.sum(axis=0) / np.maximum(seen.sum(axis=0), 1)
-    telling: Ints = rows[rate < 0.45]
-    return telling if len(telling) >= 24 else rows
+    # where nearly all lines run along the strip, those that are kept least
+    limit = max(0.45, float(np.quantile(rate, 0.2)))
+    telling: Ints = rows[rate <= limit]
+    return telling
 
 
 def _spread(
@@ -152,13 +155,31 @@ def _spread(
     )
 
 
-def find_strip(evidence: Evidence, lattice: LatticeFit, vector: Floats) -> StripFit:
+def _shifts(
+    evidence: Evidence, correlator: Correlator, rows: Ints, linear: Floats
+) -> Floats:
+    """Return the shifts of an operation that most lines vote for, mm."""
+    back = correlator.corner + np.array(correlator.shape[::-1]) * correlator.cell / 4
+    points = (evidence.samples[rows] - back) @ linear.T + back
+    directions = evidence.directions[rows] @ linear.T
+    target = correlator.spectra(evidence.samples[rows], evidence.directions[rows])
+    share, expected = correlator.votes(points, directions, 48.0, target)
+    share[expected < 0.2 * len(rows)] = 0
+    shifts, _ = correlator.peaks(share, 10, 0.3)
+    return np.asarray(shifts + back - linear @ back)
+
+
+def find_strip(
+    evidence: Evidence, correlator: Correlator, lattice: LatticeFit, vector: Floats
+) -> StripFit:
     """Return the frieze group of lines that repeat by one vector.
 
     Parameters
     ----------
     evidence : Evidence
         The drawing.
+    correlator : Correlator
+        Its grids.
     lattice : LatticeFit
         How well the translation holds.
     vector : ndarray of shape (2,)
@@ -173,46 +194,37 @@ def find_strip(evidence: Evidence, lattice: LatticeFit, vector: Floats) -> Strip
     along = vector / size
     across = np.array([-along[1], along[0]])
     angle = math.atan2(along[1], along[0])
-    rows = _telling(evidence, vector)
-    window = evidence.window
-    r, c = np.nonzero(window.depth > 0)
-    seen = (np.stack([c, r], axis=1) + 0.5) * window.pixel + window.corner
-    middles = []
-    for points in (evidence.samples, seen):
-        level = points @ across
-        middles.append(0.5 * float(level.min() + level.max()))
-    mean = evidence.samples.mean(axis=0)
-    centres = [mean + across * (m - float(mean @ across)) for m in middles]
-    steps = int(np.clip(math.ceil(size / (0.12 * evidence.scale)), 24, 600))
-    places = np.arange(steps)[:, None] / steps * vector
-    few = rows[:: max(1, len(rows) // 250)]
-    none = np.zeros((1, 2))
-    trials = {
-        "turn": (rotation(math.pi), places),
-        "flip": (reflection(angle + math.pi / 2), places),
-        "mirror": (reflection(angle), none),
-        "glide": (reflection(angle), none + vector / 2),
-    }
+    rows = _telling(evidence, vector, 8000)
+    few = rows[:: len(rows) // 2500 + 1]
     level = lattice.level
     operations: dict[str, StripOperation] = {}
-    for name, (linear, extra) in trials.items():
-        best: StripOperation | None = None
-        for centre in centres:
-            shifts = centre - linear @ centre + extra
-            rough = np.empty(len(shifts))
-            for part in np.array_split(np.arange(len(shifts)), len(shifts) // 150 + 1):
-                images = _images(evidence, few, linear, shifts[part])
-                rough[part] = score_images(
-                    evidence, images, shifts[part], (0.15,)
-                ).share[:, 0]
-            for k in np.argsort(-rough, kind="stable")[:3]:
-                start = StripOperation(linear, shifts[k], 0.0, 0.0)
-                tried = _spread(evidence, rows, start, vector, level)
-                if best is None or tried.share > best.share:
-                    best = tried
-        if best is not None:
-            operations[name] = best
-    return _decide(evidence, lattice, vector, operations, centres[0])
+    trials = {
+        "turn": rotation(math.pi),
+        "flip": reflection(angle + math.pi / 2),
+        "mirror": reflection(angle),
+    }
+    for name, linear in trials.items():
+        for shift in _shifts(evidence, correlator, rows, linear):
+            named, start = name, shift
+            if name == "mirror":
+                # a shift along the strip by whole periods, or by half a period more
+                twice = float(shift @ along) / size * 2
+                if abs(twice - round(twice)) > 0.2:
+                    continue
+                named = "glide" if round(twice) % 2 else "mirror"
+                rest = 0.5 if named == "glide" else 0.0
+                start = across * float(shift @ across) + rest * vector
+            tried = StripOperation(linear, start, 0.0, 0.0)
+            tried = _spread(evidence, few, tried, vector, level)
+            if named not in operations or tried.share > operations[named].share:
+                operations[named] = tried
+    for name, linear in (*trials.items(), ("glide", trials["mirror"])):
+        operations.setdefault(name, StripOperation(linear, np.zeros(2), 0.0, 0.0))
+    mean = evidence.samples.mean(axis=0)
+    heights = evidence.samples @ across
+    middle = 0.5 * float(heights.min() + heights.max())
+    centre = mean + across * (middle - float(mean @ across))
+    return _decide(evidence, lattice, vector, operations, centre)
 
 
 def _decide(

@@ -45,6 +45,8 @@ __all__ = [
 
 ACCEPT = 0.90  # share of a translation's images that must be matched
 SURE = 0.95
+_OVERLAP = 0.06  # least share of the lines that a translation keeps in the window
+_SHORTEST = 48  # translations that are measured closely
 
 
 def reduce_basis(basis: Floats) -> Floats:
@@ -187,13 +189,21 @@ def translate_images(
     """
     points, directions = evidence.samples[rows], evidence.directions[rows]
     parts: list[tuple[Ints, int, float]] = []
+    half = most // 2
+    # every so many samples first: those whose images fall outside need more
+    stride = max(len(rows) // (2 * half), 1)
     for number, vector in enumerate(vectors):
         for sign in (1.0, -1.0):
-            inside = np.flatnonzero(
-                evidence.window.depth_at(points + sign * vector) > 0
-            )
-            if len(inside) > most // 2:
-                inside = inside[:: len(inside) // (most // 2) + 1]
+            step = stride
+            while True:
+                few = np.arange(0, len(rows), step)
+                seen = evidence.window.depth_at(points[few] + sign * vector) > 0
+                inside = few[seen]
+                if len(inside) >= half // 2 or step == 1:
+                    break
+                step = max(step // 4, 1)
+            if len(inside) > half:
+                inside = inside[:: len(inside) // half + 1]
             parts.append((inside, number, sign))
     source = np.concatenate([p[0] for p in parts]) if parts else np.empty(0, np.intp)
     owner = np.concatenate([np.full(len(p[0]), p[1]) for p in parts] or [source])
@@ -414,13 +424,19 @@ def _coarser(evidence: Evidence, fit: LatticeFit) -> LatticeFit:
 
 def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Scores]:
     # shifts that leave little overlap match well by chance where lines are dense
-    doubt = max(32.0, 0.03 * len(evidence.samples))
+    doubt = max(32.0, 0.1 * len(evidence.samples))
     blank = np.zeros((0, len(LADDER)))
     nothing = Scores(blank, blank, blank, np.zeros(0))
-    share, expected = correlator.votes(evidence.samples, evidence.directions, doubt)
+    samples, directions = evidence.samples, evidence.directions
+    crowding = correlator.crowding(samples, directions)
+    share, expected = correlator.votes(
+        samples, directions, doubt, crowding=crowding
+    )
     agree = share * (expected + np.float32(doubt))
     mirrored = np.roll(expected[::-1, ::-1], (1, 1), axis=(0, 1))
     share = 2 * agree / (expected + mirrored + np.float32(2 * doubt))
+    # where hardly anything overlaps, a long line that falls on another outvotes all
+    share[expected + mirrored < 2 * _OVERLAP * len(evidence.samples)] = 0
     rows, columns = share.shape
     # one of each pair v, -v, and not the peak at no shift
     share[rows // 2 + 1 :] = 0
@@ -434,13 +450,16 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     images = translate_images(evidence, vectors, rows_used, 300)
     vectors = refine_shifts(evidence, images, vectors, (0.16, 0.12))
     images = translate_images(evidence, vectors, rows_used, 300)
-    rough = score_images(evidence, images, vectors, (0.12,))
-    keep = (rough.share[:, 0] > 0.75) & (rough.expected[:, 0] >= 16)
+    rough = score_images(evidence, images, vectors, (0.03, 0.12))
+    keep = (rough.share[:, 1] > 0.75) & (rough.expected[:, 1] >= 16)
     # some slide back to no shift at all
     keep &= np.hypot(vectors[:, 0], vectors[:, 1]) > 0.3 * evidence.scale
-    vectors = vectors[keep]
+    vectors, close = vectors[keep], rough.share[keep, 0]
     if len(vectors) == 0:
         return vectors, nothing
+    # the shortest ones span the lattice, and where lines are dense many fit loosely
+    order = np.lexsort(((vectors**2).sum(axis=1), close < 0.6 * close.max()))
+    vectors = vectors[np.sort(order[:_SHORTEST])]
     images = translate_images(evidence, vectors, evidence.thin(6000), 1500)
     vectors = refine_shifts(evidence, images, vectors, (0.1, 0.05))
     return vectors, score_images(evidence, images, vectors)

@@ -12,6 +12,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
+
+from fillwork.symmetry.grids import part_numbers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,8 +27,6 @@ __all__ = ["Marks", "Matcher", "class_means", "marks_of_faces", "place_classes"]
 # how much of the size and of the boundary length may differ between like faces
 _SIZE_SHARE = 0.08
 _LENGTH_SHARE = 0.08
-# neighbours looked at for each face: more than faces ever share one centre
-_NEIGHBOURS = 12
 # beyond this many faces the last ones are not compared pair by pair
 _PAIRWISE = 6000
 
@@ -149,8 +150,6 @@ class Matcher:
     """
 
     def __init__(self, references: Marks, quotient: Quotient) -> None:
-        from scipy.spatial import cKDTree
-
         self._quotient = quotient
         self._references = references
         reach = float(references.reach.max(initial=0.0))
@@ -166,13 +165,7 @@ class Matcher:
             spread, rows = spread[near], rows[near]
         self._rows = rows
         self._spread = spread
-        self._tree = cKDTree(self._with_size(spread, references.size[rows]))
-
-    @staticmethod
-    def _with_size(
-        xy: NDArray[np.float64], size: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
-        return np.column_stack([xy, 0.5 * size])
+        self._tree = shapely.STRtree(shapely.points(spread))
 
     def match(self, marks: Marks) -> NDArray[np.int64]:
         """Return the reference that each face lies on.
@@ -190,30 +183,25 @@ class Matcher:
         if len(marks) == 0 or len(self._rows) == 0:
             return np.full(len(marks), -1, dtype=np.int64)
         folded = self._quotient.fold(marks.xy)
-        count = min(_NEIGHBOURS, len(self._rows))
-        bound = np.hypot(marks.reach, 0.5 * marks.size_slack) * 1.001
-        _, hit = self._tree.query(
-            self._with_size(folded, marks.size),
-            k=count,
-            distance_upper_bound=float(bound.max()),
+        mark, near = self._tree.query(
+            shapely.points(folded), predicate="dwithin", distance=marks.reach
         )
-        hit = np.asarray(hit).reshape(len(marks), count)
-        valid = hit < len(self._rows)
-        hit = np.where(valid, hit, 0)
-        rows = self._rows[hit]
+        row = self._rows[near]
         ref = self._references
-        gap = np.linalg.norm(self._spread[hit] - folded[:, None, :], axis=2)
-        reach = np.minimum(ref.reach[rows], marks.reach[:, None])
-        size_slack = np.minimum(ref.size_slack[rows], marks.size_slack[:, None])
-        length_slack = np.minimum(ref.length_slack[rows], marks.length_slack[:, None])
-        a = gap / reach
-        b = np.abs(ref.size[rows] - marks.size[:, None]) / size_slack
-        c = np.abs(ref.length[rows] - marks.length[:, None]) / length_slack
-        fits = valid & (a <= 1) & (b <= 1) & (c <= 1)
-        score = np.where(fits, a * a + b * b + c * c, np.inf)
-        best = np.argmin(score, axis=1)
-        take = np.arange(len(marks))
-        return np.where(fits[take, best], rows[take, best], -1).astype(np.int64)
+        gap = np.hypot(*(self._spread[near] - folded[mark]).T)
+        size_slack = np.minimum(ref.size_slack[row], marks.size_slack[mark])
+        length_slack = np.minimum(ref.length_slack[row], marks.length_slack[mark])
+        a = gap / np.minimum(ref.reach[row], marks.reach[mark])
+        b = np.abs(ref.size[row] - marks.size[mark]) / size_slack
+        c = np.abs(ref.length[row] - marks.length[mark]) / length_slack
+        fits = (a <= 1) & (b <= 1) & (c <= 1)
+        score = (a * a + b * b + c * c)[fits]
+        mark, row = mark[fits], row[fits]
+        order = np.lexsort((row, score, mark))
+        hit, first = np.unique(mark[order], return_index=True)
+        found = np.full(len(marks), -1, dtype=np.int64)
+        found[hit] = row[order[first]]
+        return found
 
 
 def place_classes(
@@ -283,9 +271,6 @@ def place_classes(
 
 
 def _pairwise(marks: Marks, quotient: Quotient) -> NDArray[np.int64]:
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     m = len(marks)
     rows: list[NDArray[np.int64]] = []
     columns: list[NDArray[np.int64]] = []
@@ -312,8 +297,7 @@ def _pairwise(marks: Marks, quotient: Quotient) -> NDArray[np.int64]:
     if not rows:
         return np.zeros(0, dtype=np.int64)
     i, j = np.concatenate(rows), np.concatenate(columns)
-    graph = coo_array((np.ones(len(i), dtype=np.int8), (i, j)), shape=(m, m))
-    return np.asarray(connected_components(graph, directed=False)[1], dtype=np.int64)
+    return part_numbers(i, j, m)
 
 
 def class_means(

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.symmetry.fit import LADDER, Images, refine_shifts, score_images
+from fillwork.symmetry.grids import fast_length, local_peaks
 from fillwork.symmetry.groups import PLANE_GROUPS, general_positions
 
 if TYPE_CHECKING:
@@ -109,11 +110,9 @@ class _FoldedCell:
     """One unit cell with all lines folded into it."""
 
     def __init__(self, evidence: Evidence, basis: Floats) -> None:
-        from scipy import fft
-
         lengths = np.hypot(basis[:, 0], basis[:, 1])
         self.shape = tuple(
-            fft.next_fast_len(int(np.clip(5 * d / evidence.scale, 16, 240)))
+            fast_length(int(np.clip(5 * d / evidence.scale, 16, 240)))
             for d in lengths
         )
         self.inverse = np.linalg.inv(basis)
@@ -125,8 +124,8 @@ class _FoldedCell:
         seen = seen / max(float(seen.mean()), 1e-9)
         # where a part of the cell is hardly seen it weighs little, not much
         self.weight = np.minimum(1 / np.maximum(seen, 0.25), 4.0) * (seen > 0)
-        ky = fft.fftfreq(self.shape[0])[:, None]
-        kx = fft.fftfreq(self.shape[1])[None, :]
+        ky = np.fft.fftfreq(self.shape[0])[:, None]
+        kx = np.fft.fftfreq(self.shape[1])[None, :]
         self.blur = np.exp(-((2 * np.pi * 0.6) ** 2) * (kx**2 + ky**2))
         self.target = self.spectra(evidence.samples, evidence.directions)
 
@@ -143,8 +142,6 @@ class _FoldedCell:
     def spectra(
         self, points: Floats, directions: Floats, weight: Floats | None = None
     ) -> list[NDArray[np.complex128]]:
-        from scipy import fft
-
         flat = self.flat(points)
         if weight is None:
             weight = self.weight.ravel()[flat]
@@ -155,23 +152,18 @@ class _FoldedCell:
             size = self.shape[0] * self.shape[1]
             real = np.bincount(flat, weights=value.real, minlength=size)
             imaginary = np.bincount(flat, weights=value.imag, minlength=size)
-            fields.append(fft.fft2((real + 1j * imaginary).reshape(self.shape)))
+            fields.append(np.fft.fft2((real + 1j * imaginary).reshape(self.shape)))
         return fields
 
     def votes(self, points: Floats, directions: Floats, weight: Floats) -> Floats:
-        from scipy import fft
-
         source = self.spectra(points, directions, weight)
         product = np.zeros(self.shape, np.complex128)
         for factor, a, b in zip((1, 4 / 3, 2 / 3), self.target, source, strict=True):
             product += factor * a * np.conj(b)
-        return np.asarray(fft.ifft2(product * self.blur).real)
+        return np.asarray(np.fft.ifft2(product * self.blur).real)
 
     def peaks(self, votes: Floats, count: int) -> Floats:
-        from scipy import ndimage
-
-        top = ndimage.maximum_filter(votes, size=3, mode="wrap")
-        row, column = np.nonzero((votes >= top) & (votes > 0.5 * votes.max()))
+        row, column = np.nonzero(local_peaks(votes) & (votes > 0.5 * votes.max()))
         order = np.argsort(-votes[row, column], kind="stable")[:count]
         at = np.stack([row, column], axis=1)[order]
         return np.asarray(at / np.array(self.shape))
@@ -235,7 +227,8 @@ def _failing_share(
     evidence: Evidence,
     basis: Floats,
     images: Images,
-    shifts: Floats,
+    depth: NDArray[np.float32],
+    distance: Floats,
     tolerance: float,
 ) -> Floats:
     """Return for each hypothesis the share of the cell's lines that it misses.
@@ -244,12 +237,10 @@ def _failing_share(
     lie on no line: a spoiled repeat does not make a place fail, a detail that
     breaks the symmetry everywhere does.
     """
-    points = images.at(shifts)
     limit = tolerance * evidence.scale
-    inside = evidence.window.depth_at(points) > 1.5 * limit
-    distance, _, _ = evidence.index.nearest(points[inside], images.directions[inside])
+    inside = depth > 1.5 * limit
     owner, source = images.owner[inside], images.source[inside]
-    hit = distance <= limit
+    hit = distance[inside] <= limit
     lengths = np.hypot(basis[:, 0], basis[:, 1])
     split = np.maximum(np.round(2.5 * lengths / evidence.scale), 1).astype(np.intp)
     u = evidence.samples[source] @ np.linalg.inv(basis)
@@ -258,9 +249,11 @@ def _failing_share(
     angle = np.arctan2(evidence.directions[source, 1], evidence.directions[source, 0])
     sector = (np.floor(angle / (np.pi / 4)).astype(np.intp)) % 4
     key = ((owner * split[0] + cell[:, 0]) * split[1] + cell[:, 1]) * 4 + sector
-    unique, inverse = np.unique(key, return_inverse=True)
-    count = np.bincount(inverse)
-    mean = np.bincount(inverse, weights=hit.astype(np.float64)) / count
+    count = np.bincount(key)
+    unique = np.flatnonzero(count)
+    have = np.bincount(key, weights=hit.astype(np.float64))
+    count, have = count[unique], have[unique]
+    mean = have / count
     whose = unique // (4 * split[0] * split[1])
     bad = np.bincount(whose, weights=count * (mean < 0.4), minlength=images.count)
     total = np.bincount(whose, weights=count, minlength=images.count)
@@ -363,8 +356,11 @@ def find_cosets(
     scores = score_images(evidence, images, shifts)
     inverse = np.linalg.inv(basis)
     fits: list[list[CosetFit]] = [[] for _ in parts]
+    at = images.at(shifts)
+    depth = evidence.window.depth_at(at)
+    distance, _, _ = evidence.index.nearest(at, images.directions)
     for level, tolerance in enumerate(LADDER):
-        failing = _failing_share(evidence, basis, images, shifts, tolerance)
+        failing = _failing_share(evidence, basis, images, depth, distance, tolerance)
         for number, (matrix, _) in enumerate(parts):
             fits[number].append(
                 CosetFit(

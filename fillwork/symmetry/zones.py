@@ -42,6 +42,8 @@ _ALIKE = 0.6
 # share of faces that must find themselves again a repeat away in one pattern
 _REPEATS = 2.5  # that make a part a pattern of its own inside a rosette
 _HELD = 0.88
+# share of the lines that must fit where too few faces can be asked
+_LINES = 0.97
 # share of the inner faces that have their place a repeat away on the page
 _ASKED = 0.4
 # length over width of a side of a border
@@ -121,6 +123,9 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
     together = _symmetry(arrangement, faces, whole=True)
     if together.lattice is not None:
         held = _share_held(arrangement, measures, faces, together)
+        if held is None:
+            # too few faces can be asked: the lines decide
+            held = _HELD if together.candidates[0].fit >= _LINES else 0.0
         if together.certain and held >= _HELD:
             return [_Part(faces, together)]
     parts: list[_Part] = []
@@ -311,15 +316,18 @@ def _share_held(
     measures: FaceMeasures,
     faces: NDArray[np.int32],
     symmetry: Symmetry,
-) -> float:
-    """Return which share of inner faces the translations carry onto like faces."""
+) -> float | None:
+    """Return which share of inner faces the translations carry onto like faces.
+
+    None when too few faces have a place a repeat away to be asked about.
+    """
     import shapely
 
     edge = np.zeros(arrangement.face_count, dtype=bool)
     edge[arrangement.face[outer_sides(arrangement, faces)]] = True
     inner = faces[~edge[faces] & ~arrangement.cut[faces]]
     if len(inner) < 2 or symmetry.lattice is None:
-        return 0.0
+        return None
     quotient = quotient_of(symmetry)
     noise = max(symmetry.residual, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, inner, quotient, noise)
@@ -338,7 +346,7 @@ def _share_held(
         total += float(weight.sum())
     # a repeat that few faces can be asked about is no evidence
     if total < 4 * _ASKED * everything:
-        return 0.0
+        return None
     return right / total
 
 
@@ -362,7 +370,8 @@ def _merge_lattices(
             both = _symmetry(arrangement, faces.astype(np.int32))
             if both.lattice is None or len(both.lattice.basis) != 2:
                 continue
-            if _share_held(arrangement, measures, faces, both) < _HELD:
+            held = _share_held(arrangement, measures, faces, both)
+            if held is None or held < _HELD:
                 continue
             parts = [p for k, p in enumerate(parts) if k not in (i, j)]
             parts.append(_Part(faces.astype(np.int32), both))

@@ -16,20 +16,7 @@ from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.groups import FRIEZE_GROUPS, PLANE_GROUPS, orbifold_cost
 from tests.unit.helpers import linework_from_segments
 from tests.unit.symmetry.patterns import PLANE_NAMES, plane_pattern
-
-# Linear part (x, y) and shift of x in periods; y is across the strip.
-# V. Kopský, D. B. Litvin (eds), International Tables for Crystallography E,
-# 2002, part 2, "The 7 frieze groups": general positions
-STRIPS = {
-    "p1": [(1, 1, 0.0)],
-    "p2": [(1, 1, 0.0), (-1, -1, 0.0)],
-    "p1m1": [(1, 1, 0.0), (-1, 1, 0.0)],
-    "p11m": [(1, 1, 0.0), (1, -1, 0.0)],
-    "p11g": [(1, 1, 0.0), (1, -1, 0.5)],
-    "p2mm": [(1, 1, 0.0), (-1, -1, 0.0), (-1, 1, 0.0), (1, -1, 0.0)],
-    "p2mg": [(1, 1, 0.0), (-1, -1, 0.0), (-1, 1, 0.5), (1, -1, 0.5)],
-}
-
+from tests.unit.symmetry.strips import STRIPS
 
 def symmetry_of(segments: np.ndarray):
     ends = segments.reshape(-1, 2)

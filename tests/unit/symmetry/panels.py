@@ -1,7 +1,8 @@
 """Framed panels whose zones are known, with motifs of our own.
 
 A panel is a field of a plane group, a border of rhombi between two rectangles
-with corner squares or mitres, and a medallion in a circle or an octagon.
+with corner squares or mitres, and a medallion in a circle or an octagon. Corner squares hold two diagonals (D4), a
+leaf that points outwards (D1), a pinwheel (C4) or a lozenge aslant (D2).
 """
 
 from __future__ import annotations
@@ -11,8 +12,11 @@ import shapely
 
 from tests.unit.helpers import Row, circle, line
 from tests.unit.symmetry.cells import make_cells
+from tests.unit.symmetry.patterns import jitter
 
 Part = tuple[shapely.Geometry, str, str]
+CORNERS = ("square", "mitre", "leaf", "pinwheel", "lozenge")
+CORNER_GROUPS = {"square": "D4", "leaf": "D1", "pinwheel": "C4", "lozenge": "D2"}
 
 
 def _clip(segments: np.ndarray, area: shapely.Geometry) -> np.ndarray:
@@ -48,6 +52,31 @@ def _star(n: int, radius: float, centre: tuple[float, float]) -> np.ndarray:
     return np.hstack([tip, np.roll(tip, -(n // 2 - 1), axis=0)])
 
 
+def _corner_piece(kind: str, side: float) -> np.ndarray:
+    """Return what fills a corner square, the panel's corner at the origin."""
+    if kind == "square":
+        return side * np.array([[0, 0, 1, 1], [1, 0, 0, 1]], float)
+    if kind == "leaf":
+        # symmetric about the diagonal alone
+        points = np.array([[0, 0], [0.75, 0.3], [0.85, 0.85], [0.3, 0.75]])
+        vein = np.array([[0, 0, 0.85, 0.85], [0.45, 0.45, 0.75, 0.3]])
+        vein = np.vstack([vein, [[0.45, 0.45, 0.3, 0.75]]])
+        return side * np.vstack([np.hstack([points, np.roll(points, -1, 0)]), vein])
+    if kind == "pinwheel":
+        arm = np.array([[0.5, 0.5, 0.3, 0.0], [0.3, 0.0, 0.75, 0.0]]) - 0.5
+        out = []
+        for k in range(4):
+            c, s = [(1, 0), (0, 1), (-1, 0), (0, -1)][k]
+            turn = np.array([[c, -s], [s, c]])
+            out.append((arm.reshape(-1, 2) @ turn.T + 0.5).reshape(-1, 4))
+        return side * np.vstack(out)
+    ring = np.array([[0.5, 0.1], [0.75, 0.5], [0.5, 0.9], [0.25, 0.5]]) - 0.5
+    c = np.sqrt(0.5)
+    ring = ring @ np.array([[c, -c], [c, c]]) + 0.5
+    cross = np.vstack([np.hstack([ring[0], ring[2]]), np.hstack([ring[1], ring[3]])])
+    return side * np.vstack([np.hstack([ring, np.roll(ring, -1, 0)]), cross])
+
+
 def make_panel(
     group: str,
     seed: int,
@@ -57,8 +86,13 @@ def make_panel(
     points: int = 8,
     size: tuple[float, float] = (300.0, 220.0),
     border: float = 24.0,
+    noise: float = 0.0,
 ) -> tuple[list[Row], list[Part]]:
-    """Return rows of curves, and each zone's area, role and group."""
+    """Return rows of curves, and each zone's area, role and group.
+
+    ``noise`` moves the corners of all patterns, in shares of the border's width;
+    frame lines stay.
+    """
     rng = np.random.default_rng(seed)
     wide, tall = size
     w, h, b = wide - 2 * border, tall - 2 * border, border
@@ -89,17 +123,21 @@ def make_panel(
     drawn.append(_clip(cells.reshape(-1, 4), field))
     across, down = 10, 7
     p, q = w / across, h / down
-    if corners == "square":
+    if corners != "mitre":
         sides = [
             shapely.box(b, 0, wide - b, b),
             shapely.box(wide - b, b, wide, tall - b),
             shapely.box(b, tall - b, wide - b, tall),
             shapely.box(0, b, b, tall - b),
         ]
+        piece = _corner_piece(corners, b).reshape(-1, 2)
         for x in (0.0, wide - b):
             for y in (0.0, tall - b):
-                truth.append((shapely.box(x, y, x + b, y + b), "corner", ""))
-                drawn.append(np.array([[x, y, x + b, y + b], [x + b, y, x, y + b]]))
+                area = shapely.box(x, y, x + b, y + b)
+                truth.append((area, "corner", CORNER_GROUPS[corners]))
+                # mirrored, so that each points outwards
+                own = np.where([x > 0, y > 0], b - piece, piece) + [x, y]
+                drawn.append(own.reshape(-1, 4))
         ends = [(0, b, wide, b), (0, tall - b, wide, tall - b)]
         ends += [(b, 0, b, tall), (wide - b, 0, wide - b, tall)]
     else:
@@ -120,6 +158,11 @@ def make_panel(
     for side, strip in zip(sides, strips, strict=True):
         truth.append((side, "border", "p2mm"))
         drawn.append(_clip(strip, side))
+    if noise:
+        count = [len(d) for d in drawn]
+        every = jitter(np.vstack(drawn), noise * border, rng)
+        whole = shapely.box(0, 0, wide, tall)
+        drawn = [_clip(d, whole) for d in np.split(every, np.cumsum(count)[:-1])]
     edge = [(0, 0, wide, 0), (wide, 0, wide, tall), (wide, tall, 0, tall)]
     drawn.append(np.array([*edge, (0, tall, 0, 0), *ends], float))
     rows += [line(*row) for row in np.vstack(drawn)]

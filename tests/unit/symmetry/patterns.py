@@ -90,6 +90,9 @@ class Pattern:
     group: str
     median: float  # of the lengths of lines between crossings
     repeats: float
+    clean: np.ndarray  # (m, 4), the lines before corners were moved and cut off
+    moved: np.ndarray  # (m, 4), the same after corners were moved
+    maps: tuple[tuple[np.ndarray, np.ndarray], ...]  # x' = x @ matrix + shift, mm
 
 
 def _strokes(
@@ -134,8 +137,8 @@ def polygon_window(
             ratio = np.sqrt(rng.uniform(1.0, 1.5 if repeats > 3 else 1.15))
             w, h = np.sqrt(area) * ratio, np.sqrt(area) / ratio
             window = shapely.box(-w / 2, -h / 2, w / 2, h / 2)
-            turn = rng.uniform(0, 180)
-            window = shapely.affinity.rotate(window, turn)
+            if shape != "upright":
+                window = shapely.affinity.rotate(window, rng.uniform(0, 180))
         ring = np.array(window.exterior.coords)
         spans = np.ptp(ring @ np.linalg.inv(basis), axis=0)
         # share of the window that each basis vector carries into the window
@@ -158,11 +161,13 @@ def plane_pattern(
     symmetric: bool = False,
     shape: str = "box",
     size: float = 30.0,
+    margin: float = 0.6,
 ) -> Pattern:
     """Return a pattern of a plane group, cropped, turned, moved and jittered.
 
     ``noise`` is the standard deviation of each corner, as a share of the median
-    length of lines between crossings.
+    length of lines between crossings; ``margin`` says how far beyond the window
+    the uncut lines are kept, in roots of the cell.
     """
     rng = np.random.default_rng([seed, PLANE_NAMES.index(name)])
     cell = conventional_cell(name, rng, symmetric)
@@ -186,7 +191,7 @@ def plane_pattern(
     basis_mm = basis @ spin
     window = polygon_window(rng, repeats, basis_mm, shape)
     move = rng.uniform(0, 1, 2) @ basis_mm
-    bounds = np.abs(np.array(window.bounds)).max() * 1.5 + 2 * scale
+    bounds = np.abs(np.array(window.bounds)).max() * 1.5 + (1.4 + margin) * scale
     reach = int(np.ceil(bounds / (0.6 * scale))) + 2
     inverse = np.linalg.inv(cell)
     lines = []
@@ -202,11 +207,18 @@ def plane_pattern(
             image = (fractional @ rot.T + tran) @ cell @ spin + move
             lines.extend(image + s for s in shifts_mm)
     lines = [np.round(x, 7) for x in lines]
-    boxed = window.buffer(0.6 * scale)
-    return _finish(lines, window, boxed, basis_mm, name, noise, rng)
+    boxed = window.buffer(margin * scale)
+    to_mm = cell @ spin
+    back = np.linalg.inv(to_mm)
+    maps = []
+    for rot, tran in ops:
+        matrix = back @ rot.T @ to_mm
+        maps.append((matrix, tran @ to_mm + move - move @ matrix))
+    return finish_pattern(lines, window, boxed, basis_mm, name, noise, rng, maps)
 
 
-def _finish(lines, window, boxed, basis, name, noise, rng) -> Pattern:
+def finish_pattern(lines, window, boxed, basis, name, noise, rng, maps) -> Pattern:
+    """Return lines split where they cross, with corners moved, cut by the window."""
     geometry = shapely.linestrings(
         np.concatenate(lines),
         indices=np.repeat(np.arange(len(lines)), [len(x) for x in lines]),
@@ -238,9 +250,11 @@ def _finish(lines, window, boxed, basis, name, noise, rng) -> Pattern:
     median = float(np.median(corner_lengths if corner_lengths else lengths))
     segments = np.array(segments)
     piece = np.array(piece)
+    clean = moved = segments
     if noise:
-        segments = jitter(segments, noise * median, rng)
-    segments, piece = clip(segments, piece, window)
+        moved = jitter(segments, noise * median, rng, piece)
+    segments, piece = clip(moved, piece, window)
+    cell = abs(np.linalg.det(basis)) if len(basis) == 2 else np.inf
     return Pattern(
         segments,
         piece,
@@ -248,7 +262,10 @@ def _finish(lines, window, boxed, basis, name, noise, rng) -> Pattern:
         basis,
         name,
         median,
-        window.area / abs(np.linalg.det(basis)),
+        window.area / cell,
+        clean,
+        moved,
+        tuple(maps),
     )
 
 
@@ -270,12 +287,33 @@ def _split(line, segments, piece, number, lengths):
     return segments, piece, number + 1, lengths
 
 
-def jitter(segments: np.ndarray, sigma: float, rng: np.random.Generator) -> np.ndarray:
-    """Return segments with each common end moved as one."""
+def jitter(
+    segments: np.ndarray,
+    sigma: float,
+    rng: np.random.Generator,
+    piece: np.ndarray | None = None,
+) -> np.ndarray:
+    """Return segments with each common end moved as one.
+
+    With ``piece`` only the ends of lines between corners move; chords between them
+    go along, so that a curve stays a curve.
+    """
     ends = np.round(segments.reshape(-1, 2), 5)
     unique, inverse = np.unique(ends, axis=0, return_inverse=True)
-    moved = unique + rng.normal(0, sigma, unique.shape)
-    return moved[inverse.ravel()].reshape(-1, 4)
+    step = rng.normal(0, sigma, unique.shape)[inverse.ravel()].reshape(-1, 2, 2)
+    if piece is not None:
+        length = np.hypot(*(segments[:, 2:] - segments[:, :2]).T)
+        start = np.flatnonzero(np.diff(piece, prepend=-1))
+        stop = np.append(start[1:], len(piece)) - 1
+        which = np.repeat(np.arange(len(start)), stop - start + 1)
+        run = np.cumsum(length)
+        before = run - length - (run - length)[start][which]
+        total = np.maximum((run[stop] - (run - length)[start])[which], 1e-12)
+        first, last = step[start[which], 0], step[stop[which], 1]
+        share = np.stack([before, before + length], axis=1)[..., None]
+        share = share / total[:, None, None]
+        step = (1 - share) * first[:, None] + share * last[:, None]
+    return (ends.reshape(-1, 2, 2) + step).reshape(-1, 4)
 
 
 def clip(

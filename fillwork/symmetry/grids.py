@@ -1,0 +1,184 @@
+"""Pixels, peaks and links with numpy alone.
+
+A survey of a small drawing takes less time than loading scipy, so the few things
+that symmetry needs of it are written out here.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.vertices import components
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = [
+    "count_parts",
+    "distance_inside",
+    "fast_length",
+    "local_peaks",
+    "part_numbers",
+]
+
+
+def part_numbers(
+    first: NDArray[np.integer], second: NDArray[np.integer], n: int
+) -> NDArray[np.int64]:
+    """Return the number of the connected part of each item.
+
+    Parameters
+    ----------
+    first, second : ndarray of int
+        Links between items.
+    n : int
+        Number of items.
+
+    Returns
+    -------
+    ndarray of int64, shape (n,)
+        Parts are numbered from 0 by their smallest item.
+
+    Examples
+    --------
+    >>> part_numbers(np.array([0, 3]), np.array([2, 4]), 5).tolist()
+    [0, 1, 0, 2, 2]
+    """
+    root = components(first, second, n)
+    is_root = root == np.arange(n)
+    number = np.cumsum(is_root) - 1
+    return np.asarray(number[root], dtype=np.int64)
+
+
+def fast_length(least: int) -> int:
+    """Return a length for which Fourier transforms are fast.
+
+    Parameters
+    ----------
+    least : int
+        Smallest length that will do.
+
+    Returns
+    -------
+    int
+        The smallest product of 2, 3 and 5 that is not smaller.
+
+    Examples
+    --------
+    >>> fast_length(97), fast_length(128)
+    (100, 128)
+    """
+    best = 1 << max(least - 1, 0).bit_length()
+    five = 1
+    while five < best:
+        three = five
+        while three < best:
+            rest = -(-least // three)
+            best = min(best, three << max(rest - 1, 0).bit_length())
+            three *= 3
+        five *= 5
+    return max(best, 1)
+
+
+def local_peaks(values: NDArray[np.floating]) -> NDArray[np.bool_]:
+    """Return which cells of a grid are no lower than their eight neighbours.
+
+    Parameters
+    ----------
+    values : ndarray of shape (rows, columns)
+        A grid whose edges are joined.
+
+    Returns
+    -------
+    ndarray of bool, shape (rows, columns)
+        True at peaks.
+    """
+    top = values
+    for axis in (0, 1):
+        up, down = np.roll(top, 1, axis=axis), np.roll(top, -1, axis=axis)
+        top = np.maximum(np.maximum(up, down), top)
+    return np.asarray(values >= top)
+
+
+def _runs(
+    inside: NDArray[np.bool_],
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+    """Return row, begin and end (behind the last) of each run of true pixels."""
+    rows, columns = inside.shape
+    padded = np.zeros((rows, columns + 2), np.int8)
+    padded[:, 1:-1] = inside
+    step = np.diff(padded, axis=1)
+    row, begin = np.nonzero(step == 1)
+    _, end = np.nonzero(step == -1)
+    return row, begin, end
+
+
+def count_parts(inside: NDArray[np.bool_]) -> tuple[int, int]:
+    """Return into how many parts pixels fall, and the size of the largest.
+
+    Parameters
+    ----------
+    inside : ndarray of bool, shape (rows, columns)
+        Pixels; those that share a side hang together.
+
+    Returns
+    -------
+    int
+        Number of parts.
+    int
+        Pixels of the largest; 0 without any.
+    """
+    row, begin, end = _runs(inside)
+    if len(row) == 0:
+        return 0, 0
+    columns = inside.shape[1] + 1
+    starts, stops = row * columns + begin, row * columns + end
+    # runs of the next row that overlap each run
+    low = np.searchsorted(stops, starts + columns, side="right")
+    high = np.searchsorted(starts, stops + columns, side="left")
+    size = np.maximum(high - low, 0)
+    owner = np.repeat(np.arange(len(row)), size)
+    within = np.arange(len(owner)) - np.repeat(np.cumsum(size) - size, size)
+    part = part_numbers(owner, low[owner] + within, len(row))
+    total = np.bincount(part, weights=(end - begin).astype(np.float64))
+    return len(total), int(total.max())
+
+
+def distance_inside(inside: NDArray[np.bool_], most: float) -> NDArray[np.float32]:
+    """Return how far each true pixel is from the nearest false one.
+
+    Parameters
+    ----------
+    inside : ndarray of bool, shape (rows, columns)
+        Pixels; beyond the grid all count as true.
+    most : float
+        Distance that is measured at most, in pixels; farther pixels get it.
+
+    Returns
+    -------
+    ndarray of float32, shape (rows, columns)
+        Euclidean distance between centres, in pixels, 0 outside.
+
+    Notes
+    -----
+    Distances along columns first, then the smallest sum of squares along each
+    row: exact up to `most`.
+    """
+    limit = max(int(np.ceil(most)), 1)
+    rows, _ = inside.shape
+    far = np.int32(limit)
+    index = np.arange(rows, dtype=np.int32)[:, None]
+    last = np.where(inside, np.int32(-limit), index)
+    np.maximum.accumulate(last, axis=0, out=last)
+    following = np.where(inside, np.int32(rows + limit), index)
+    following = np.minimum.accumulate(following[::-1], axis=0)[::-1]
+    gap = np.minimum(np.minimum(index - last, following - index), far)
+    square = (gap * gap).astype(np.float32)
+    best = square.copy()
+    for step in range(1, limit):
+        add = np.float32(step * step)
+        np.minimum(best[:, step:], square[:, :-step] + add, out=best[:, step:])
+        np.minimum(best[:, :-step], square[:, step:] + add, out=best[:, :-step])
+    return np.minimum(np.sqrt(best), np.float32(most))
