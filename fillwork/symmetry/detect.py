@@ -168,7 +168,7 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
         repeating = _repeating(evidence, correlator, lattice)
         strong = lattice.share >= SURE and lattice.weakest >= WEAK
     if lattice is not None and not strong:
-        within = _within_the_edge(evidence, lattice)
+        within = _within_the_edge(evidence, correlator, lattice)
         if within is not None:
             return within
     if repeating is not None and (repeating.certain or strong):
@@ -187,7 +187,9 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
     return Symmetry(NO_GROUP, reason=reason)
 
 
-def _within_the_edge(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
+def _within_the_edge(
+    evidence: Evidence, correlator: Correlator, lattice: LatticeFit
+) -> Symmetry | None:
     """Return the plane group that a patch shows within its outermost repeats.
 
     Where a patch ends, its regions often lack the lines that their neighbours
@@ -200,7 +202,7 @@ def _within_the_edge(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None
     seen = measure_lattice(inner, lattice.basis, lattice.level)
     if seen.share < SURE or seen.weakest < WEAK:
         return None
-    found = _repeating(inner, seen)
+    found = _repeating(inner, correlator, seen)
     if found is None or found.group.family != "plane" or not found.certain:
         return None
     return found if found.repeats_seen >= LEAST_WITHIN else None
@@ -234,7 +236,9 @@ def _repeating(
     if lattice.weakest < WEAK - 2 and lattice.rank == 2:
         keep = np.argsort(-overlaps)[:1]
         single = measure_lattice(evidence, lattice.basis[keep], lattice.level)
-        return _repeating(evidence, correlator, single) if single.share >= SURE else None
+        return (
+            _repeating(evidence, correlator, single) if single.share >= SURE else None
+        )
     seen = np.ptp(evidence.samples @ np.linalg.pinv(lattice.basis), axis=0)
     # many lines that all agree make up for a narrow overlap
     strong = lattice.share >= STRONG and lattice.weakest >= 2.5 * WEAK

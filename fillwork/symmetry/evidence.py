@@ -115,8 +115,11 @@ class Window:
         Window
             The narrower one.
         """
-        depth = np.maximum(self.depth - np.float32(margin), np.float32(0))
-        return Window(self.corner, self.pixel, depth)
+        # depths beyond some are not told apart, so they are found anew
+        deepest = float(self.depth.max(initial=0.0)) + margin
+        depth = distance_inside(self.depth > 0, deepest / self.pixel + 1)
+        depth = depth * np.float32(self.pixel) - np.float32(margin)
+        return Window(self.corner, self.pixel, np.maximum(depth, np.float32(0)))
 
 
 class LineIndex:

@@ -429,9 +429,7 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     nothing = Scores(blank, blank, blank, np.zeros(0))
     samples, directions = evidence.samples, evidence.directions
     crowding = correlator.crowding(samples, directions)
-    share, expected = correlator.votes(
-        samples, directions, doubt, crowding=crowding
-    )
+    share, expected = correlator.votes(samples, directions, doubt, crowding=crowding)
     agree = share * (expected + np.float32(doubt))
     mirrored = np.roll(expected[::-1, ::-1], (1, 1), axis=(0, 1))
     share = 2 * agree / (expected + mirrored + np.float32(2 * doubt))

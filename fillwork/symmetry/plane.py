@@ -112,8 +112,7 @@ class _FoldedCell:
     def __init__(self, evidence: Evidence, basis: Floats) -> None:
         lengths = np.hypot(basis[:, 0], basis[:, 1])
         self.shape = tuple(
-            fast_length(int(np.clip(5 * d / evidence.scale, 16, 240)))
-            for d in lengths
+            fast_length(int(np.clip(5 * d / evidence.scale, 16, 240))) for d in lengths
         )
         self.inverse = np.linalg.inv(basis)
         window = evidence.window
