@@ -24,6 +24,8 @@ __all__ = ["class_congruent"]
 # samples along an outline, and steps in which turns are tried
 _SAMPLES = 128
 _STEPS = 512
+# points among which all pairs are tried
+_FEW = 1_500
 
 
 def class_congruent(
@@ -151,15 +153,12 @@ def _slack(traits: NDArray[np.float64], join_within: float) -> float:
     Copies lie near each other and other faces do not, so the distances of
     nearest neighbours fall into two groups with a gap between them.
     """
-    from scipy.spatial import cKDTree
-
     middle = float(np.median(traits[:, 0]))
     least = max(1e-7 * middle, 0.02 * join_within)
     most = 0.03 * middle
     if len(traits) < 2:
         return least
-    distance = np.asarray(cKDTree(traits).query(traits, k=2)[0])
-    near = np.sort(distance[:, 1])
+    near = np.sort(_nearest(traits))
     near = near[near < most]
     if len(near) < max(2, 0.02 * len(traits)):
         return least
@@ -171,6 +170,20 @@ def _slack(traits: NDArray[np.float64], join_within: float) -> float:
     if ratio[best] < 3.0:
         return least
     return float(min(np.sqrt(low[best] * high[best]), 6.0 * low[best]))
+
+
+def _nearest(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the distance of each point from the nearest other one."""
+    if len(points) > _FEW:
+        from scipy.spatial import cKDTree
+
+        return np.asarray(cKDTree(points).query(points, k=2)[0])[:, 1]
+    # all pairs take less time than a tree's library to load
+    square = np.zeros((len(points), len(points)))
+    for column in points.T:
+        square += np.subtract.outer(column, column) ** 2
+    np.fill_diagonal(square, np.inf)
+    return np.sqrt(square.min(axis=1))
 
 
 def _split_by_gaps(values: NDArray[np.float64], slack: float) -> NDArray[np.int64]:

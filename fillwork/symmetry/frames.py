@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import expand_ranges
 from fillwork.symmetry.grids import part_numbers
 
 if TYPE_CHECKING:
@@ -37,6 +38,12 @@ _FIT = 0.05
 _CROSSED = 0.47
 # largest share where lines end on it from both sides
 _BOTH = 0.62
+
+
+# what is left out at both ends of a run, beside its length
+_TIPS = np.array([0.02, -0.02])
+# turns a direction to the left, from the right of it
+_QUARTER = np.array([[0.0, 1.0], [-1.0, 0.0]])
 
 
 @dataclass(slots=True, eq=False)
@@ -74,8 +81,7 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     unit = float(np.median(np.sqrt(arrangement.area[1:])))
     link = _straight_links(arrangement)
     runs = _extend_runs(arrangement, _find_runs(arrangement, link, unit), unit)
-    for run in runs:
-        run.crossed, run.both = _meetings(arrangement, run, link)
+    _count_meetings(arrangement, runs, link)
     clear = [r for r in runs if r.crossed <= _CROSSED and r.both <= _BOTH]
     frames = [r for r in clear if r.length >= _LONG * unit]
     frames = [r for r in frames if not r.round or r.closed]
@@ -226,81 +232,115 @@ def _extend_runs(arrangement: Arrangement, runs: list[_Run], unit: float) -> lis
     Jitter breaks a long line into runs; what lies on the line within the fit and
     without a gap is one run again.
     """
-    points = arrangement.vertices
-    a, b = arrangement.origin[0::2], arrangement.origin[1::2]
-    step = points[b] - points[a]
-    length = np.hypot(step[:, 0], step[:, 1])
-    taken = np.zeros(len(a), dtype=bool)
+    lines = _Lines(arrangement)
+    taken = np.zeros(arrangement.edge_count, dtype=bool)
     found: list[_Run] = []
     for run in sorted(runs, key=lambda r: -r.length):
         free = ~taken[run.edges]
-        if length[run.edges][free].sum() < 0.5 * run.length:
+        if lines.length[run.edges][free].sum() < 0.5 * run.length:
             continue
         if run.length >= 1.5 * unit and len(found) < 600:
             grow = _extend_round if run.round else _extend_line
-            run = grow(run, points, a, b, length, unit)
+            run = grow(run, lines, unit)
         taken[run.edges] = True
         found.append(run)
     return found
 
 
-def _extend_line(
-    run: _Run,
-    points: NDArray[np.float64],
-    a: NDArray[np.integer],
-    b: NDArray[np.integer],
-    length: NDArray[np.float64],
-    unit: float,
-) -> _Run:
+class _Lines:
+    """All edges, and those that begin at each vertex.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The drawing.
+    """
+
+    def __init__(self, arrangement: Arrangement) -> None:
+        self.points = arrangement.vertices
+        self.x, self.y = (np.ascontiguousarray(c) for c in self.points.T)
+        self.a = arrangement.origin[0::2].astype(np.int64)
+        self.b = arrangement.origin[1::2].astype(np.int64)
+        self.length = np.hypot(*(self.points[self.b] - self.points[self.a]).T)
+        self._order = np.argsort(self.a, kind="stable")
+        self._count = np.bincount(self.a, minlength=len(self.points))
+        self._first = np.cumsum(self._count) - self._count
+
+    def between(self, on: NDArray[np.bool_]) -> NDArray[np.int64]:
+        """Return the edges that have both ends among some vertices.
+
+        Parameters
+        ----------
+        on : ndarray of bool, shape (V,)
+            The vertices.
+
+        Returns
+        -------
+        ndarray of int64
+            Edges, ascending.
+        """
+        vertex = np.flatnonzero(on)
+        _, row = expand_ranges(self._first[vertex], self._count[vertex])
+        edges = self._order[row]
+        return np.sort(edges[on[self.b[edges]]])
+
+    def fit(self, edges: NDArray[np.int64], unit: float) -> _Run | None:
+        """Return the line or circle of edges, or None when they are neither.
+
+        Parameters
+        ----------
+        edges : ndarray of int64
+            The edges.
+        unit : float
+            Root of the median area of a face, mm.
+
+        Returns
+        -------
+        _Run or None
+            The run that they make.
+        """
+        p, q = self.points[self.a[edges]], self.points[self.b[edges]]
+        return _fit_run(p, q, self.length[edges], edges, unit)
+
+
+def _extend_line(run: _Run, lines: _Lines, unit: float) -> _Run:
     for _ in range(3):
-        away = points - run.centre
-        normal = np.array([-run.direction[1], run.direction[0]])
-        on = np.abs(away @ normal) < _FIT * unit
-        edges = np.flatnonzero(on[a] & on[b])
-        along = away @ run.direction
-        low = np.minimum(along[a[edges]], along[b[edges]])
-        high = np.maximum(along[a[edges]], along[b[edges]])
-        order = np.argsort(low, kind="stable")
-        reach = np.maximum.accumulate(high[order])
+        (u, v), (cx, cy) = run.direction.tolist(), run.centre.tolist()
+        across = lines.y * u
+        across -= lines.x * v
+        across -= cy * u - cx * v
+        edges = lines.between(np.abs(across, out=across) < _FIT * unit)
+        ends = lines.points[np.stack([lines.a[edges], lines.b[edges]])] - run.centre
+        along = np.sort(ends @ run.direction, axis=0)
+        order = np.argsort(along[0], kind="stable")
+        edges, (low, high) = edges[order], along[:, order]
+        reach = np.maximum.accumulate(high)
         # parts of the line that no gap parts
-        part = np.concatenate(
-            [[0], np.cumsum(low[order][1:] > reach[:-1] + 0.1 * unit)]
-        )
-        own = np.isin(edges[order], run.edges)
+        part = np.concatenate([[0], np.cumsum(low[1:] > reach[:-1] + 0.1 * unit)])
+        own = np.isin(edges, run.edges)
         if not own.any():
             return run
-        best = np.bincount(part[own], length[edges[order]][own]).argmax()
-        chosen = edges[order][part == best]
+        best = np.bincount(part[own], lines.length[edges[own]]).argmax()
+        chosen = edges[part == best]
         if len(chosen) <= len(run.edges):
             return run
-        fitted = _fit_run(
-            points[a[chosen]], points[b[chosen]], length[chosen], chosen, unit
-        )
+        fitted = lines.fit(chosen, unit)
         if fitted is None or fitted.round:
             return run
         run = fitted
     return run
 
 
-def _extend_round(
-    run: _Run,
-    points: NDArray[np.float64],
-    a: NDArray[np.integer],
-    b: NDArray[np.integer],
-    length: NDArray[np.float64],
-    unit: float,
-) -> _Run:
+def _extend_round(run: _Run, lines: _Lines, unit: float) -> _Run:
     # a short arc tells its centre roughly: each turn reaches further round
     for _ in range(6):
-        away = points - run.centre
-        on = np.abs(np.hypot(away[:, 0], away[:, 1]) - run.radius) < _FIT * unit
-        edges = np.flatnonzero(on[a] & on[b])
+        away = np.hypot(lines.x - run.centre[0], lines.y - run.centre[1])
+        edges = lines.between(np.abs(away - run.radius) < _FIT * unit)
         # chords of the circle, not lines across it
-        edges = edges[length[edges] < 0.8 * run.radius]
+        edges = edges[lines.length[edges] < 0.8 * run.radius]
         if len(edges) <= len(run.edges):
             return run
-        p, q = points[a[edges]], points[b[edges]]
-        fitted = _fit_run(p, q, length[edges], edges, unit)
+        fitted = lines.fit(edges, unit)
         if fitted is None or not fitted.round:
             return run
         run = fitted
@@ -395,43 +435,73 @@ def _walk_loop(
     return None
 
 
-def _meetings(
-    arrangement: Arrangement, run: _Run, link: NDArray[np.int64]
-) -> tuple[float, float]:
-    """Return at which share of a run's meeting points lines reach both sides.
+def _count_meetings(
+    arrangement: Arrangement, runs: list[_Run], link: NDArray[np.int64]
+) -> None:
+    """Note at which share of each run's meeting points lines reach both sides.
 
     The first share counts lines that run straight across, the second any that
     reach it: the mirror lines of a pattern have lines on both sides everywhere.
     """
-    own = np.zeros(arrangement.edge_count, dtype=bool)
-    own[run.edges] = True
-    half = np.concatenate([2 * run.edges, 2 * run.edges + 1])
-    vertices = np.unique(arrangement.origin[half])
-    on = np.zeros(len(arrangement.vertices), dtype=bool)
-    on[vertices] = True
-    if not run.round:
-        # what happens at the ends does not count
-        at = (arrangement.vertices[vertices] - run.centre) @ run.direction
-        ends = (run.ends - run.centre) @ run.direction
-        reach = 0.02 * run.length
-        on[vertices[(at < ends.min() + reach) | (at > ends.max() - reach)]] = False
-    leaving = np.flatnonzero(on[arrangement.origin] & ~own[np.arange(len(link)) // 2])
-    if len(leaving) == 0:
-        return 0.0, 0.0
-    met = np.unique(arrangement.origin[leaving])
-    start = arrangement.vertices[arrangement.origin[leaving]]
-    step = arrangement.vertices[arrangement.origin[leaving ^ 1]] - start
-    if run.round:
-        side = ((start - run.centre) * step).sum(axis=1) > 0
-    else:
-        side = run.direction[0] * step[:, 1] - run.direction[1] * step[:, 0] > 0
-    left = np.unique(arrangement.origin[leaving[side]])
-    right = np.unique(arrangement.origin[leaving[~side]])
-    on_link = leaving[(link[leaving] >= 0)]
-    across = on_link[~own[link[on_link] // 2]]
-    crossed = np.unique(arrangement.origin[across])
-    both = np.intersect1d(left, right)
-    return len(crossed) / len(met), len(both) / len(met)
+    if not runs:
+        return
+    points, origin = arrangement.vertices, arrangement.origin
+    count, edges = len(runs), arrangement.edge_count
+    size = np.array([len(r.edges) for r in runs])
+    owner = np.repeat(np.arange(count), size)
+    member = np.concatenate([r.edges for r in runs])
+    own = np.sort(owner * edges + member)
+    # each run's vertices, once each
+    ends = np.concatenate([origin[2 * member], origin[2 * member + 1]])
+    place = np.unique(np.concatenate([owner, owner]) * len(points) + ends)
+    run, vertex = np.divmod(place, len(points))
+    round_run = np.array([r.round for r in runs])
+    centre = np.array([r.centre for r in runs])
+    direction = np.array([r.direction for r in runs])
+    # what happens at the ends of a line does not count
+    span = np.array(
+        [
+            (-np.inf, np.inf)
+            if r.round
+            else np.sort((r.ends - r.centre) @ r.direction) + r.length * _TIPS
+            for r in runs
+        ]
+    )
+    at = ((points[vertex] - centre[run]) * direction[run]).sum(axis=1)
+    inner = (at >= span[run, 0]) & (at <= span[run, 1])
+    run, vertex = run[inner], vertex[inner]
+    # the half-edges that leave there, less those of the run itself
+    order = np.argsort(origin, kind="stable")
+    degree = np.bincount(origin, minlength=len(points))
+    first = np.cumsum(degree) - degree
+    row, half = expand_ranges(first[vertex], degree[vertex])
+    half = order[half]
+
+    def owned(row: NDArray[np.int64], half: NDArray[np.int64]) -> NDArray[np.bool_]:
+        key = run[row] * edges + half // 2
+        found = np.minimum(np.searchsorted(own, key), len(own) - 1)
+        return np.asarray(own[found] == key)
+
+    leaving = ~owned(row, half)
+    row, half = row[leaving], half[leaving]
+    start = points[origin[half]]
+    away = points[origin[half ^ 1]] - start
+    lead = run[row]
+    u, v = np.where(
+        round_run[lead, None], start - centre[lead], direction[lead] @ _QUARTER
+    ).T
+    left = u * away[:, 0] + v * away[:, 1] > 0
+    across = (link[half] >= 0) & ~owned(row, np.maximum(link[half], 0))
+
+    def places(rows: NDArray[np.int64]) -> NDArray[np.bool_]:
+        return np.bincount(rows, minlength=len(run)) > 0
+
+    met = np.bincount(run, places(row), count)
+    crossed = np.bincount(run, places(row[across]), count)
+    both = np.bincount(run, places(row[left]) & places(row[~left]), count)
+    for k in np.flatnonzero(met).tolist():
+        runs[k].crossed = float(crossed[k] / met[k])
+        runs[k].both = float(both[k] / met[k])
 
 
 def _corner_lines(
