@@ -183,7 +183,7 @@ def _nearest(points: NDArray[np.float64]) -> NDArray[np.float64]:
     for column in points.T:
         square += np.subtract.outer(column, column) ** 2
     np.fill_diagonal(square, np.inf)
-    return np.sqrt(square.min(axis=1))
+    return np.asarray(np.sqrt(square.min(axis=1)))
 
 
 def _split_by_gaps(values: NDArray[np.float64], slack: float) -> NDArray[np.int64]:

@@ -388,7 +388,7 @@ def _convex_hull(points: Floats) -> Floats:
     hull = shapely.convex_hull(shapely.multipoints(points))
     low, high = points.min(axis=0), points.max(axis=0)
     size = float((high - low).max())
-    if hull.geom_type == "Polygon" and hull.area > 1e-9 * size * size:
+    if float(shapely.area(hull)) > 1e-9 * size * size:
         ring = shapely.get_coordinates(hull)[:-1]
         x, y = ring.T
         twice = float(x @ np.roll(y, -1) - y @ np.roll(x, -1))

@@ -131,7 +131,11 @@ class Correlator:
             fields.append(
                 self._grid(points, value.real) + 1j * self._grid(points, value.imag)
             )
-        return [np.fft.fft2(f.astype(np.complex64)) for f in fields]
+        # numpy keeps single precision, whatever its types say
+        return [
+            np.asarray(np.fft.fft2(f.astype(np.complex64)), np.complex64)
+            for f in fields
+        ]
 
     def votes(
         self,
@@ -426,7 +430,8 @@ def _count_pieces(
     keys = images.owner[inside] * size + evidence.piece[images.source[inside]]
     if images.count * size > 8 * len(keys) + 1_000_000:
         keys = np.unique(keys)
-        return np.bincount(keys // size, minlength=images.count).astype(np.float64)
+        counts = np.bincount(keys // size, minlength=images.count)
+        return np.asarray(counts, np.float64)
     seen = np.zeros((images.count, size), bool)
     seen.ravel()[keys] = True
-    return seen.sum(axis=1).astype(np.float64)
+    return np.asarray(seen.sum(axis=1), np.float64)

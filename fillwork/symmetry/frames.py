@@ -384,7 +384,7 @@ def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
     lines = sorted(lines, key=lambda r: -r.length)[:5000]
     ends = np.array([r.ends for r in lines]).reshape(-1, 2)
     near: list[list[int]] = [[] for _ in ends]
-    dots = shapely.points(ends)
+    dots = np.asarray(shapely.points(ends), object)
     pairs = shapely.STRtree(dots).query(dots, "dwithin", 0.25 * unit)
     order = np.lexsort((pairs[1], pairs[0]))
     for i, j in pairs.T[order].tolist():
@@ -541,8 +541,8 @@ def _corner_lines(
             on_frame = max(np.isin(run.edges, f.edges).mean() for f in frames)
             if on_frame > 0.3:
                 continue
-            crossed, _ = _meetings(arrangement, run, link)
-            if crossed <= _CROSSED:
+            _count_meetings(arrangement, [run], link)
+            if run.crossed <= _CROSSED:
                 found.append(run)
     return found
 

@@ -332,10 +332,21 @@ def measure_lattice(evidence: Evidence, basis: Floats, level: int) -> LatticeFit
     LatticeFit
         The basis with its evidence, over all translations.
     """
+    return _measured(evidence, basis, level)[0]
+
+
+def _measured(
+    evidence: Evidence, basis: Floats, level: int
+) -> tuple[LatticeFit, Ints, Floats]:
+    """Return a fit, the translations it is made of, and the images of each.
+
+    The last holds how many were expected and how many were found, shape (n, 2).
+    """
     rows = evidence.thin(4000)
     combos = lattice_points(evidence, basis, most=64)
     if len(combos) == 0:
-        return LatticeFit(basis, level, 0.0, 0.0, 0.0, 0.0, 0.0)
+        nothing = LatticeFit(basis, level, 0.0, 0.0, 0.0, 0.0, 0.0)
+        return nothing, combos, np.zeros((0, 2))
     each = max(24_000 // len(combos), 200)
     images = translate_images(evidence, combos @ basis, rows, each)
     scores = score_images(evidence, images, combos @ basis, LADDER[level : level + 1])
@@ -348,7 +359,8 @@ def measure_lattice(evidence: Evidence, basis: Floats, level: int) -> LatticeFit
     weakest = float(pieces.min()) if len(pieces) == len(basis) else 0.0
     covered = len(np.unique(images.source)) / max(len(rows), 1)
     share = float(have.sum()) / total
-    return LatticeFit(basis, level, share, rms, weakest, total, covered)
+    fit = LatticeFit(basis, level, share, rms, weakest, total, covered)
+    return fit, combos, np.column_stack([expected, have])
 
 
 def find_lattice(
@@ -384,9 +396,9 @@ def find_lattice(
         basis = fit_basis(evidence, basis, rows)
         if len(basis) == 2:
             basis = reduce_basis(basis)
-        found = measure_lattice(evidence, basis, level)
+        found, combos, images = _measured(evidence, basis, level)
         if found.rank == 2 and found.share < 0.985:
-            found = _coarser(evidence, found)
+            found = _coarser(evidence, found, combos, images)
         if best is None or _worth(found) > _worth(best):
             best = found
         if found.rank == 2 and found.share >= SURE and found.covered >= 0.5:
@@ -399,7 +411,9 @@ def _worth(fit: LatticeFit) -> tuple[bool, int, float]:
     return sound, fit.rank, fit.share * min(1.0, fit.covered + 0.5)
 
 
-def _coarser(evidence: Evidence, fit: LatticeFit) -> LatticeFit:
+def _coarser(
+    evidence: Evidence, fit: LatticeFit, combos: Ints, images: Floats
+) -> LatticeFit:
     """Return a coarser lattice if it fits clearly better.
 
     A translation that carries all but a detail of the lines onto themselves is
@@ -410,8 +424,14 @@ def _coarser(evidence: Evidence, fit: LatticeFit) -> LatticeFit:
     for index in (2, 3, 4):
         for a in (d for d in range(1, index + 1) if index % d == 0):
             for b in range(index // a):
-                combos = np.array([[a, 0], [b, index // a]]).T
-                wider = reduce_basis(combos.T @ fit.basis)
+                matrix = np.array([[a, 0], [b, index // a]])
+                steps = combos @ np.linalg.inv(matrix)
+                own = (np.abs(steps - np.round(steps)) < 1e-6).all(axis=1)
+                expected, have = images[own].sum(axis=0)
+                # its own among the translations known already speak for it or not
+                if expected > 0 and 1 - have / expected > 0.6 * (1 - best.share):
+                    continue
+                wider = reduce_basis(matrix @ fit.basis)
                 tried = measure_lattice(evidence, wider, fit.level)
                 if tried.weakest < 6:
                     continue
