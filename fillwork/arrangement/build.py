@@ -55,6 +55,9 @@ class _Wishes:
 
 _TRIES = (
     (1.0, 1.0),
+    (2.0, 0.7),
+    (1.0, 0.5),
+    (1.0, 2.0),
     (8.0, 1.0),
     (8.0, 8.0),
     (2.0, 0.125),
@@ -161,17 +164,32 @@ def _page_closes(result: Arrangement) -> bool:
 
 def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangement:
     """Build, and once more with finer chords or another slack if need be."""
+    specked: Arrangement | None = None
     for finer, wider in _TRIES:
         try:
             result = _build_once(linework, wishes, with_page, finer, wider)
             doubles = find_doubles(result, len(linework.curves))
-            if not doubles.curve:
-                return result
-            return _without(linework, wishes, with_page, finer, wider, result, doubles)
+            if doubles.curve:
+                result = _without(
+                    linework, wishes, with_page, finer, wider, result, doubles
+                )
         except _TangledError as error:
             off = error.args[0]
+            continue
+        # another slack may leave specks that the drawing's own would have closed
+        if (finer, wider) == _TRIES[0] or not _specked(result):
+            return result
+        specked = specked or result
+    if specked is not None:
+        return specked
     what = f"the regions do not add up (Euler's formula is off by {off})"
     raise LineWorkError(what, mend="try another --join-within")
+
+
+def _specked(arrangement: Arrangement) -> bool:
+    """Return whether the smallest region is a speck beside the others."""
+    area = arrangement.area[1:]
+    return len(area) > 2 and bool(area.min() < 1e-4 * np.median(area))
 
 
 def _without(

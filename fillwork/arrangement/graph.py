@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from fillwork.arrangement.meetings import find_meetings
 from fillwork.arrangement.segments import cut_into_chords
 from fillwork.arrangement.vertices import join_points, same_points
 from fillwork.errors import LineWorkError
+from fillwork.geometry.crossings import cross
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -43,6 +44,12 @@ class Graph:
     vertices: NDArray[np.float64]
     edges: Edges
     tolerance: Tolerance
+
+
+# lines that cross under less than this sine all but touch, and where they do
+# so twice within this share of their length, they were meant to touch once
+_SHALLOW = 0.2
+_TOUCH = 0.1
 
 
 def build_graph(
@@ -145,8 +152,8 @@ def build_graph(
             stroke,
             speed,
             loose,
-            np.concatenate([meetings.cross_curve.reshape(-1), meetings.on_curve[on]]),
-            np.concatenate([meetings.cross_t.reshape(-1), meetings.on_t[on]]),
+            (meetings.cross_curve, meetings.cross_t),
+            (meetings.on_curve[on], meetings.on_t[on]),
         )
         missed = (meetings.on_distance > 0) & drawn_end[meetings.on_point]
         misses = np.concatenate([meetings.on_distance[missed], meetings.end_distance])
@@ -194,8 +201,8 @@ def _piece_lengths(
     stroke: NDArray[np.int32],
     length: NDArray[np.float64],
     loose: NDArray[np.bool_],
-    curve: NDArray[np.int32],
-    t: NDArray[np.float64],
+    crossing: tuple[NDArray[np.int32], NDArray[np.float64]],
+    landing: tuple[NDArray[np.int32], NDArray[np.float64]],
 ) -> NDArray[np.float64]:
     """Return lengths of line between neighbouring meeting points and corners.
 
@@ -218,9 +225,16 @@ def _piece_lengths(
     total = np.add.reduceat(length, lead)
     before = np.cumsum(length) - length
     offset = before - before[lead][run]
-    place = (offset[curve] + np.clip(t, 0.0, 1.0) * length[curve]) / np.maximum(
-        total[run[curve]], 1e-300
-    )
+    curve = np.concatenate([crossing[0].reshape(-1), landing[0]]).astype(np.int64)
+    t = np.concatenate([crossing[1].reshape(-1), landing[1]])
+    place = offset[curve] + np.clip(t, 0.0, 1.0) * length[curve]
+    count = crossing[0].size
+    if count:
+        pair_place = place[:count].reshape(-1, 2)
+        once = _merge_touches(curves, *crossing, run[crossing[0]], pair_place, total)
+        kept = np.append(np.repeat(once, 2), np.ones(len(landing[0]), bool))
+        curve, place = curve[kept], place[kept]
+    place /= np.maximum(total[run[curve]], 1e-300)
     ends = np.arange(len(lead))
     key = np.concatenate(
         [run[curve] + np.minimum(place, 1.0) * SHORT, ends, ends + SHORT]
@@ -238,6 +252,82 @@ def _piece_lengths(
     if not inner.any():
         inner = same
     return np.asarray(step[inner] * total[own[inner]])
+
+
+def _merge_touches(
+    curves: Curves,
+    curve: NDArray[np.int32],
+    t: NDArray[np.float64],
+    run: NDArray[np.int64],
+    place: NDArray[np.float64],
+    total: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Move both crossings of curves that all but touch to the middle between them.
+
+    Circles meant to touch that overlap by a hair cross twice, far apart for so
+    small an overlap; these distances tell nothing of how exact the drawing is.
+
+    Parameters
+    ----------
+    curves : Curves
+        All curves.
+    curve, t : ndarray of shape (n, 2)
+        Both curves of each crossing, and the parameters there.
+    run : ndarray of int64, shape (n, 2)
+        The smooth line that each belongs to.
+    place : ndarray of shape (n, 2)
+        Where along these lines, mm; changed in place.
+    total : ndarray
+        Length of each smooth line, mm.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        False for the second of two crossings that are one.
+    """
+    once = np.ones(len(run), bool)
+    bent = (curves.kind[curve] != 0).any(axis=1) & (run[:, 0] != run[:, 1])
+    rows = np.flatnonzero(bent)
+    if len(rows) < 2:
+        return once
+    along = [curves.evaluate(curve[rows, k], t[rows, k])[1] for k in (0, 1)]
+    sine = np.abs(cross(*along)) / np.maximum(
+        np.hypot(*along[0].T) * np.hypot(*along[1].T), 1e-300
+    )
+    rows = rows[sine < _SHALLOW]
+    if len(rows) < 2:
+        return once
+    # the line of lower number first
+    swap = run[rows, 0] > run[rows, 1]
+    first, second = swap.astype(np.intp), 1 - swap.astype(np.intp)
+    a, b = run[rows, first], run[rows, second]
+    order = np.lexsort((place[rows, first], b, a))
+    rows, first, second, a, b = (v[order] for v in (rows, first, second, a, b))
+    head = np.r_[True, (a[1:] != a[:-1]) | (b[1:] != b[:-1])]
+    group = np.cumsum(head) - 1
+    size = np.bincount(group)
+    begin = np.flatnonzero(head)
+    # the next crossing of the same two lines; after the last comes the first
+    after = np.arange(1, len(rows) + 1)
+    after[begin + size - 1] = begin
+    here = np.flatnonzero(size[group] > 1)
+    after = after[here]
+    sides = ((first, total[a]), (second, total[b]))
+
+    def steps(side: NDArray[np.intp], whole: NDArray[np.float64]) -> Any:
+        step = place[rows[after], side[after]] - place[rows[here], side[here]]
+        return step - np.round(step / whole[here]) * whole[here]
+
+    near = np.ones(len(here), bool)
+    for side, whole in sides:
+        near &= np.abs(steps(side, whole)) < _TOUCH * whole[here]
+    here, after = here[near], after[near]
+    for side, whole in sides:
+        middle = place[rows[here], side[here]] + 0.5 * steps(side, whole)
+        middle = np.mod(middle, whole[here])
+        place[rows[here], side[here]] = place[rows[after], side[after]] = middle
+    once[rows[np.maximum(here, after)]] = False
+    return once
 
 
 def _distinct_lines(

@@ -216,17 +216,31 @@ class Collector:
         self.item_name.append(name)
         return item
 
-    def add_line(self, item: int, x1: float, y1: float, x2: float, y2: float) -> None:
-        """Add a straight line.
+    def add_line(
+        self, context: int, line: int, name: str, ends: tuple[float, ...]
+    ) -> None:
+        """Note one more item, a straight line.
+
+        Large drawings consist of these, so it does the work of `add_item` itself.
 
         Parameters
         ----------
-        item : int
-            Its number.
-        x1, y1, x2, y2 : float
+        context : int
+            Index of its context.
+        line : int
+            Line in the file.
+        name : str
+            Element with its id.
+        ends : tuple of 4 floats
             End points.
         """
-        self._lines.extend((x1, y1, x2, y2))
+        item = len(self.item_name)
+        if item >= self.limits.elements:
+            self.add_item(context, line, name)  # refuses
+        self.item_context.append(context)
+        self.item_line.append(line)
+        self.item_name.append(name)
+        self._lines.extend(ends)
         self._line_items.append(item)
 
     def add_ellipse(

@@ -70,21 +70,17 @@ def draw_line(walk: Walk, attributes: dict[str, str], context: int, name: str) -
     name : str
         Element with id.
     """
-    get = attributes.get
     try:
-        x1, y1 = float(get("x1", "0")), float(get("y1", "0"))
-        x2, y2 = float(get("x2", "0")), float(get("y2", "0"))
+        x1, y1 = float(attributes["x1"]), float(attributes["y1"])
+        x2, y2 = float(attributes["x2"]), float(attributes["y2"])
         # no number without measure: such a sum less itself is not 0
         plain = (total := x1 + y1 + x2 + y2) - total == 0.0
-    except ValueError:
+    except (KeyError, ValueError):
         plain = False
     if not plain:
         x1, y1, x2, y2 = _numbers(walk, attributes, ("x1", "y1", "x2", "y2"), name)
-    if x1 == x2 and y1 == y2:
-        return
-    collector = walk.collector
-    item = collector.add_item(context, walk.line, name)
-    collector.add_line(item, x1, y1, x2, y2)
+    if x1 != x2 or y1 != y2:
+        walk.collector.add_line(context, walk.line, name, (x1, y1, x2, y2))
 
 
 def draw_circle(

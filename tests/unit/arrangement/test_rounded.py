@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
@@ -35,3 +36,27 @@ def test_rounding_changes_no_region_of_a_grid_of_circles(digits: int) -> None:
     assert rounded.face_count == exact.face_count
     # the circles cover the page; where rounding parts lines, corners move a little
     assert rounded.area.sum() == pytest.approx(200 * 200, rel=1e-3)
+
+
+@pytest.mark.parametrize("digits", [1, 2, 3])
+@pytest.mark.parametrize("seed", range(6))
+def test_a_flower_of_seven_circles_has_its_24_regions(digits: int, seed: int) -> None:
+    # six circles through the middle of a seventh: opposite ones touch there, and
+    # where rounding lets them overlap by a hair they cross twice, far apart.
+    # By counting: in each of six sectors a petal, two parts beside it and one beyond
+    rng = np.random.default_rng(seed)
+    radius = rng.uniform(25.0, 45.0)
+    x, y = rng.uniform(95.0, 105.0, 2)
+    turns = np.arange(6) * math.pi / 3
+    centres = [(x, y), *zip(x + radius * np.cos(turns), y + radius * np.sin(turns),
+                            strict=True)]  # fmt: skip
+    body = "".join(
+        f'<circle cx="{a:.{digits}f}" cy="{b:.{digits}f}" r="{radius:.{digits}f}"/>'
+        for a, b in centres
+    )
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" '
+        f'viewBox="0 0 200 200"><g fill="none" stroke="#000">{body}</g></svg>'
+    ).encode()
+    arrangement = build_arrangement(read_linework(drawing, name="flower"))
+    assert arrangement.face_count - 1 == 24
