@@ -71,7 +71,7 @@ class _Action:
     def labels(
         self, kind: AlternatingKind, then: Element | None = None
     ) -> NDArray[np.int64]:
-        return self.colour[self.cosets.numbers(kind.places, then)]
+        return self.colour[self.cosets.numbers(kind.part, kind.move, then)]
 
 
 class _Planner:
@@ -205,6 +205,7 @@ def plan_counterchange(
     palette: Palette,
     rules: Rules,
     *,
+    reader: KindReader | None = None,
     tell: Callable[[str], None] | None = None,
 ) -> Alternation:
     """Settle which kinds alternate and how.
@@ -224,6 +225,8 @@ def plan_counterchange(
         by its number (0: stays as it is). Without a letter: the number of the
         possibility for the whole drawing, in which as many kinds as can share
         one action. Without choices the first possibility is taken.
+    reader : KindReader, optional
+        The same drawing as read before, to save the work.
     tell : callable, optional
         Called with what is being done; what it raises ends the work.
 
@@ -245,7 +248,8 @@ def plan_counterchange(
     if swatches < colours:
         what = f"{colours} colours cannot change places among {swatches} swatches"
         raise ColouringError(what, mend="take a palette with more swatches")
-    reader = KindReader(arrangement, orbits, adjacency)
+    if reader is None:
+        reader = KindReader(arrangement, orbits, adjacency)
     zones, unread = read_zones(reader)
     planner = _Planner(arrangement, orbits, adjacency, colours)
     ways: dict[str, list[Way]] = {}
@@ -286,7 +290,7 @@ def plan_counterchange(
     else:
         wanted = next((n for letter, n in rules.choices if not letter.strip()), 1)
         for place, (index, kinds) in enumerate(zones):
-            options = find_possibilities(reader, index, kinds, ways, colours)
+            options = find_possibilities(reader, index, kinds, colours)
             if not options:
                 continue
             number = wanted if place == 0 else 1
