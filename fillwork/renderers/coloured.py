@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.colouring.outline import outline_hex
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.plans.areas import outline_width
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbits
 
 __all__ = [
-    "OUTLINE_COLOUR",
     "coloured_size",
     "compose_coloured",
     "drawing_box",
@@ -43,13 +42,8 @@ __all__ = [
     "swatch_fills",
 ]
 
-OUTLINE_COLOUR = "#1d1a17"
-"""The painted line when no swatch is named for it: a warm near-black."""
-
 MARGIN = 0.05
 """Margin round the coloured drawing, as a share of its longer side."""
-
-_HEX = re.compile(r"#[0-9a-fA-F]{6}")
 
 
 def drawing_box(arrangement: Arrangement) -> Box:
@@ -104,20 +98,14 @@ def outline_pen(arrangement: Arrangement, colouring: Colouring) -> tuple[str, fl
         If the swatch is unknown.
     """
     rules = colouring.rules
-    wanted = (rules.outline or "").strip()
-    if wanted.casefold() == "none" or rules.outline_width == 0:
+    try:
+        colour = outline_hex(colouring.palette, rules)
+    except KeyError:
+        what = f"the outline's swatch “{rules.outline}” is not in the palette"
+        mend = "name one of its swatches, or #rrggbb"
+        raise RenderError(what, mend=mend) from None
+    if colour is None:
         return "", 0.0
-    colour = OUTLINE_COLOUR
-    if _HEX.fullmatch(wanted):
-        colour = wanted.lower()
-    elif wanted:
-        try:
-            colour = colouring.palette.swatches[colouring.palette.index(wanted)].hex
-        except KeyError:
-            what = f"the outline's swatch “{wanted}” is not in the palette"
-            raise RenderError(
-                what, mend="name one of its swatches, or #rrggbb"
-            ) from None
     if rules.outline_width is not None:
         return colour, float(rules.outline_width)
     return colour, outline_width(arrangement)

@@ -13,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.colouring.outline import measure_outline
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
@@ -380,6 +382,7 @@ def colouring_report(
     total = float(area.sum()) or 1.0
     letters = [o.letter for o in orbits.orbits]
     change = colouring.counterchange
+    outline = measure_outline(colouring)
     report["colouring"] = {
         "palette": colouring.palette.name,
         "goal": colouring.goal,
@@ -395,6 +398,14 @@ def colouring_report(
             {"a": letters[a], "b": letters[b], "shared_mm": _mm(shared)}
             for a, b, shared in colouring.equal_neighbours
         ],
+        "outline": None
+        if outline is None
+        else {
+            "colour": outline.hex,
+            "name": outline.name,
+            "smallest_difference": _mm(outline.smallest_difference),
+            "against": outline.against,
+        },
         "counterchange": None
         if change is None
         else {
