@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.counterchange import Possibility
     from fillwork.colouring.model import Adjacency
     from fillwork.colouring.subgroups import Element, PatternGroup, Subgroup
     from fillwork.colouring.zone_copies import ZoneCopy
@@ -43,8 +44,11 @@ class AlternatingKind:
         The kind.
     faces : ndarray of int32
         Its regions.
-    places : tuple of (int, tuple of int)
-        The operation that carries the representative to each.
+    part : ndarray of int64, shape (n,)
+        Part of the point group of the operation that carries the representative
+        to each.
+    move : ndarray of int64, shape (n, rank)
+        Translation of that operation.
     stabiliser : tuple of (int, tuple of int)
         Operations that keep the representative in place.
     area : float
@@ -56,7 +60,8 @@ class AlternatingKind:
     row: int
     letter: str
     faces: NDArray[np.int32]
-    places: tuple[Element, ...]
+    part: NDArray[np.int64]
+    move: NDArray[np.int64]
     stabiliser: tuple[Element, ...]
     area: float
     doubtful: int
@@ -141,6 +146,11 @@ class KindReader:
         Their kinds.
     adjacency : Adjacency
         How they touch.
+
+    Attributes
+    ----------
+    possibilities : dict of (zone, colours) to tuple of Possibility
+        What `find_possibilities` found for all kinds of a zone.
     """
 
     def __init__(
@@ -153,6 +163,8 @@ class KindReader:
         self._kinds: dict[int, AlternatingKind | None] = {}
         self._copies: dict[tuple[int, int], ZoneCopy | None] = {}
         self._subgroups: dict[tuple[int, int], tuple[Subgroup, ...]] = {}
+        self.possibilities: dict[tuple[int, int], tuple[Possibility, ...]] = {}
+        self._ways: dict[tuple[int, int], list[Way]] = {}
 
     def group(self, zone: int) -> PatternGroup | None:
         """Return the group of a zone.
@@ -220,31 +232,29 @@ class KindReader:
             return None
         polygon = arrangement.polygons(np.array([orbit.representative]))[0]
         home = arrangement.witness[orbit.representative]
-        places: dict[int, Element] = {}
+        part = np.zeros(len(orbit.faces), np.int64)
+        move = np.zeros((len(orbit.faces), group.rank), np.int64)
         doubtful = 0
         for index, zone in self._zones.items():
-            faces = orbit.faces[np.isin(orbit.faces, zone.faces)]
-            if not len(faces):
+            rows = np.flatnonzero(np.isin(orbit.faces, zone.faces))
+            if not len(rows):
                 continue
+            points = arrangement.witness[orbit.faces[rows]]
             if index == orbit.zone:
-                part, move, sure = locate(
-                    polygon, home, group, arrangement.witness[faces]
-                )
-                found = [
-                    (int(g), tuple(t)) for g, t in zip(part, move.tolist(), strict=True)
-                ]
+                found = locate(polygon, home, group, points)
             else:
                 copy = self._copy(orbit.zone, index)
                 if copy is None:
                     return None
-                found, sure = copy.places(polygon, home, arrangement.witness[faces])
-            places.update(zip(faces.tolist(), found, strict=True))
+                found = copy.places(polygon, home, points)
+            part[rows], move[rows], sure = found
             doubtful += int((~sure).sum())
         return AlternatingKind(
             row=row,
             letter=orbit.letter,
             faces=orbit.faces,
-            places=tuple(places[face] for face in orbit.faces.tolist()),
+            part=part,
+            move=move,
             stabiliser=find_stabiliser(polygon, home, group),
             area=float(arrangement.area[orbit.faces].sum()),
             doubtful=doubtful,
@@ -278,6 +288,11 @@ class KindReader:
         list of Way
             Those under which touching regions differ first.
         """
+        if (kind.row, colours) not in self._ways:
+            self._ways[kind.row, colours] = self._find_ways(kind, colours)
+        return self._ways[kind.row, colours]
+
+    def _find_ways(self, kind: AlternatingKind, colours: int) -> list[Way]:
         group = self.group(self.orbits.orbits[kind.row].zone)
         assert group is not None  # or there would be no such kind
         adjacency = self.adjacency
@@ -289,7 +304,7 @@ class KindReader:
         for subgroup in self.subgroups(self.orbits.orbits[kind.row].zone, colours):
             if not all(subgroup.contains(s) for s in kind.stabiliser):
                 continue
-            labels = Cosets(group, subgroup).numbers(kind.places)
+            labels = Cosets(group, subgroup).numbers(kind.part, kind.move)
             label[kind.faces] = labels
             found.append(Way(subgroup, labels, alike_length(adjacency, label, rows)))
         whole = float(adjacency.face_shared[rows].sum()) or 1.0

@@ -17,11 +17,13 @@ where the others suffice.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.colouring.model import Colouring
+from fillwork.colouring.outline import outline_note
 from fillwork.colouring.setting import find_assignment, prepare_setting
 from fillwork.colouring.solve import LEAST
 from fillwork.notes import Note
@@ -164,7 +166,7 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
     if not math.isnan(smallest) and (math.isnan(bound) or bound < smallest):
         bound = smallest  # links that no class stands for, within one kind
     notes = (*setting.notes, *_notes(setting, of_face, smallest, closest, equal))
-    return Colouring(
+    colouring = Colouring(
         palette=palette,
         of_orbit=of_orbit,
         of_face=of_face,
@@ -179,6 +181,8 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
         ground=setting.ground,
         notes=notes,
     )
+    lost = outline_note(colouring)
+    return colouring if lost is None else replace(colouring, notes=(*notes, lost))
 
 
 def _notes(

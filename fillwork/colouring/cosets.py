@@ -7,8 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from fillwork.colouring.subgroups import Element, PatternGroup, Subgroup
@@ -79,23 +77,35 @@ class Cosets:
         return found
 
     def numbers(
-        self, places: Sequence[Element], then: Element | None = None
+        self,
+        part: NDArray[np.int64],
+        move: NDArray[np.int64],
+        then: Element | None = None,
     ) -> NDArray[np.int32]:
         """Return the cosets of many operations.
 
         Parameters
         ----------
-        places : sequence of (int, tuple of int)
-            Operations.
+        part : ndarray of int64, shape (n,)
+            Their parts of the point group.
+        move : ndarray of int64, shape (n, rank)
+            Their translations.
         then : (int, tuple of int), optional
             An operation done before each of them.
 
         Returns
         -------
-        ndarray of int32
+        ndarray of int32, shape (n,)
             Their numbers.
         """
-        if then is None:
-            return np.array([self.number(p) for p in places], np.int32)
-        multiply = self.group.multiply
-        return np.array([self.number(multiply(p, then)) for p in places], np.int32)
+        code = part
+        for column in (move % self._period).T:
+            code = code * self._period + column
+        _, first, where = np.unique(code, return_index=True, return_inverse=True)
+        found = []
+        for row in first.tolist():
+            element: Element = (int(part[row]), tuple(move[row].tolist()))
+            if then is not None:
+                element = self.group.multiply(element, then)
+            found.append(self.number(element))
+        return np.array(found, np.int32)[where.reshape(-1)]

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.alternating_kinds import AlternatingKind, Way
+    from fillwork.colouring.alternating_kinds import AlternatingKind
     from fillwork.colouring.model import Adjacency
     from fillwork.colouring.subgroups import Subgroup
     from fillwork.symmetry.model import Orbits
@@ -185,18 +185,14 @@ def find_choices(
 
 
 def find_all_choices(
-    arrangement: Arrangement, orbits: Orbits, adjacency: Adjacency, colours: int
+    reader: KindReader, colours: int
 ) -> tuple[tuple[Possibility, ...], tuple[Choice, ...]]:
     """Find all numbered choices, of the whole drawing and of single kinds.
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds, matched by the whole symmetry.
-    adjacency : Adjacency
-        How they touch.
+    reader : KindReader
+        The drawing, its kinds matched by the whole symmetry.
     colours : int
         K, 2 to 12.
 
@@ -212,17 +208,15 @@ def find_all_choices(
     ColouringError
         If K is out of range, or kinds are matched by less than the whole symmetry.
     """
-    check_counterchange(orbits, colours)
-    reader = KindReader(arrangement, orbits, adjacency)
+    check_counterchange(reader.orbits, colours)
     zones, _ = read_zones(reader)
     whole: tuple[Possibility, ...] = ()
     if zones:
         index, kinds = zones[0]
-        ways = {kind.letter: reader.ways(kind, colours) for kind in kinds}
-        whole = find_possibilities(reader, index, kinds, ways, colours)
+        whole = find_possibilities(reader, index, kinds, colours)
     single = [
         choice
-        for row in range(len(orbits.orbits))
+        for row in range(len(reader.orbits.orbits))
         for choice in _choices(reader, row, colours)
     ]
     return whole, tuple(single)
@@ -312,11 +306,7 @@ def read_zones(reader: KindReader) -> tuple[list[ZoneKinds], list[str]]:
 
 
 def find_possibilities(
-    reader: KindReader,
-    zone: int,
-    kinds: Sequence[AlternatingKind],
-    ways: dict[str, list[Way]],
-    colours: int,
+    reader: KindReader, zone: int, kinds: Sequence[AlternatingKind], colours: int
 ) -> tuple[Possibility, ...]:
     """Find the classes of conjugate subgroups by which kinds of a zone alternate.
 
@@ -327,9 +317,7 @@ def find_possibilities(
     zone : int
         Index of the zone.
     kinds : sequence of AlternatingKind
-        Its kinds.
-    ways : dict of str to list of Way
-        By what each can alternate.
+        All its kinds.
     colours : int
         K.
 
@@ -339,6 +327,15 @@ def find_possibilities(
         Those under which touching regions differ first, then by the area that
         alternates.
     """
+    if (zone, colours) not in reader.possibilities:
+        found = _find_possibilities(reader, zone, kinds, colours)
+        reader.possibilities[zone, colours] = found
+    return reader.possibilities[zone, colours]
+
+
+def _find_possibilities(
+    reader: KindReader, zone: int, kinds: Sequence[AlternatingKind], colours: int
+) -> tuple[Possibility, ...]:
     group = reader.group(zone)
     if group is None:
         return ()
@@ -350,7 +347,7 @@ def find_possibilities(
         area = alike = 0.0
         letters = []
         for kind in kinds:
-            own = [w for w in ways[kind.letter] if w.subgroup in inside]
+            own = [w for w in reader.ways(kind, colours) if w.subgroup in inside]
             if own:
                 letters.append(kind.letter)
                 area += kind.area

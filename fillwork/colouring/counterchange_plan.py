@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from fillwork.colouring.alternating_kinds import AlternatingKind, Way
     from fillwork.colouring.counterchange import ZoneKinds
     from fillwork.colouring.model import Adjacency, Palette, Rules
-    from fillwork.colouring.subgroups import PatternGroup, Subgroup
+    from fillwork.colouring.subgroups import Element, PatternGroup, Subgroup
     from fillwork.symmetry.model import Orbits
 
 __all__ = ["Alternation", "plan_counterchange"]
@@ -58,6 +59,21 @@ class Alternation:
     notes: tuple[Note, ...]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Action:
+    """How the group of a zone moves the K colours of a set."""
+
+    group: PatternGroup
+    subgroup: Subgroup
+    cosets: Cosets
+    colour: NDArray[np.int64]  # of each coset
+
+    def labels(
+        self, kind: AlternatingKind, then: Element | None = None
+    ) -> NDArray[np.int64]:
+        return self.colour[self.cosets.numbers(kind.part, kind.move, then)]
+
+
 class _Planner:
     """Gather sets of colours that alternate, kind by kind."""
 
@@ -71,7 +87,7 @@ class _Planner:
         self.arrangement, self.orbits, self.adjacency = arrangement, orbits, adjacency
         self.colours = colours
         self.label = np.full(arrangement.face_count, -1, np.int64)
-        self.sets: list[tuple[int, PatternGroup, Subgroup, Cosets]] = []
+        self.sets: list[dict[int, _Action]] = []  # by zone
         self.taken: list[tuple[str, int, int, str]] = []
         self.rows: set[int] = set()
 
@@ -86,7 +102,9 @@ class _Planner:
         """Give a kind K colours of its own."""
         way = ways[at]
         number = len(self.sets)
-        self.sets.append((zone, group, way.subgroup, Cosets(group, way.subgroup)))
+        cosets = Cosets(group, way.subgroup)
+        plain = np.arange(self.colours, dtype=np.int64)
+        self.sets.append({zone: _Action(group, way.subgroup, cosets, plain)})
         self.label[kind.faces] = number * self.colours + way.label
         self._note(kind, group, ways, at)
 
@@ -97,31 +115,80 @@ class _Planner:
         ways: list[Way],
         allowed: Sequence[int],
     ) -> bool:
-        """Give a kind the colours of a set where touching regions differ."""
-        touching = np.zeros(self.arrangement.face_count, bool)
-        touching[kind.faces] = True
-        rows = np.asarray(touching[self.adjacency.face_pairs].any(axis=1))
+        """Give a kind the colours of a set of its zone where touching regions differ.
+
+        The kinds of one zone that share a set must share one action on it.
+        """
         best: tuple[float, int, NDArray[np.int64]] | None = None
-        for number, (where, group, base, cosets) in enumerate(self.sets):
-            if where != zone:
+        rows = self._touching(kind)
+        for number, actions in enumerate(self.sets):
+            action = actions.get(zone)
+            if action is None:
                 continue
             for at in allowed:
-                for member in cosets.members:
-                    if conjugate(group, base, member) != ways[at].subgroup:
+                for member in action.cosets.members:
+                    turned = conjugate(action.group, action.subgroup, member)
+                    if turned != ways[at].subgroup:
                         continue
                     label = self.label.copy()
-                    label[kind.faces] = number * self.colours + cosets.numbers(
-                        kind.places, member
-                    )
+                    own = action.labels(kind, member)
+                    label[kind.faces] = number * self.colours + own
                     alike = alike_length(self.adjacency, label, rows)
                     if best is None or alike < best[0] - 1e-9:
                         best = (alike, at, label)
         if best is None or best[0] > ways[best[1]].alike + 1e-9:
             return False
-        group = next(g for where, g, _, _ in self.sets if where == zone)
+        group = next(own[zone].group for own in self.sets if zone in own)
         self.label = best[2]
         self._note(kind, group, ways, best[1])
         return True
+
+    def borrow(
+        self,
+        zone: int,
+        group: PatternGroup,
+        kind: AlternatingKind,
+        ways: list[Way],
+        at: int,
+    ) -> bool:
+        """Give a kind the colours of another zone's set, if its zone has none yet.
+
+        No operation carries one zone onto the other, so any order of the colours
+        will do; the one under which touching regions differ most is taken.
+        """
+        if any(zone in actions for actions in self.sets):
+            return False
+        best: tuple[float, int, NDArray[np.int64]] | None = None
+        rows = self._touching(kind)
+        for number in range(len(self.sets)):
+            for order in self._orders():
+                label = self.label.copy()
+                label[kind.faces] = number * self.colours + order[ways[at].label]
+                alike = alike_length(self.adjacency, label, rows)
+                if best is None or alike < best[0] - 1e-9:
+                    best = (alike, number, order)
+        if best is None or best[0] > ways[at].alike + 1e-9:
+            return False
+        _, number, order = best
+        subgroup = ways[at].subgroup
+        action = _Action(group, subgroup, Cosets(group, subgroup), order)
+        self.sets[number][zone] = action
+        self.label[kind.faces] = number * self.colours + order[ways[at].label]
+        self._note(kind, group, ways, at)
+        return True
+
+    def _orders(self) -> list[NDArray[np.int64]]:
+        """Return orders of the K colours: all of few, the cyclic ones of many."""
+        plain = np.arange(self.colours, dtype=np.int64)
+        if self.colours <= 4:
+            return [np.array(order) for order in itertools.permutations(plain.tolist())]
+        return [np.roll(plain, k) for k in range(self.colours)]
+
+    def _touching(self, kind: AlternatingKind) -> NDArray[np.bool_]:
+        """Return which contacts of regions the kind has a part in."""
+        own = np.zeros(self.arrangement.face_count, bool)
+        own[kind.faces] = True
+        return np.asarray(own[self.adjacency.face_pairs].any(axis=1))
 
     def _note(
         self, kind: AlternatingKind, group: PatternGroup, ways: list[Way], at: int
@@ -138,6 +205,7 @@ def plan_counterchange(
     palette: Palette,
     rules: Rules,
     *,
+    reader: KindReader | None = None,
     tell: Callable[[str], None] | None = None,
 ) -> Alternation:
     """Settle which kinds alternate and how.
@@ -157,6 +225,8 @@ def plan_counterchange(
         by its number (0: stays as it is). Without a letter: the number of the
         possibility for the whole drawing, in which as many kinds as can share
         one action. Without choices the first possibility is taken.
+    reader : KindReader, optional
+        The same drawing as read before, to save the work.
     tell : callable, optional
         Called with what is being done; what it raises ends the work.
 
@@ -178,7 +248,8 @@ def plan_counterchange(
     if swatches < colours:
         what = f"{colours} colours cannot change places among {swatches} swatches"
         raise ColouringError(what, mend="take a palette with more swatches")
-    reader = KindReader(arrangement, orbits, adjacency)
+    if reader is None:
+        reader = KindReader(arrangement, orbits, adjacency)
     zones, unread = read_zones(reader)
     planner = _Planner(arrangement, orbits, adjacency, colours)
     ways: dict[str, list[Way]] = {}
@@ -205,7 +276,11 @@ def plan_counterchange(
                     continue
                 if (len(planner.sets) + 1) * colours <= swatches:
                     planner.add_set(index, group, kind, ways[kind.letter], number - 1)
-                elif not planner.share(index, kind, ways[kind.letter], [number - 1]):
+                elif not planner.share(
+                    index, kind, ways[kind.letter], [number - 1]
+                ) and not planner.borrow(
+                    index, group, kind, ways[kind.letter], number - 1
+                ):
                     what = (
                         f"kind {kind.letter} would need {colours} colours of its own "
                         f"beside those of {len(planner.sets)} sets"
@@ -215,7 +290,7 @@ def plan_counterchange(
     else:
         wanted = next((n for letter, n in rules.choices if not letter.strip()), 1)
         for place, (index, kinds) in enumerate(zones):
-            options = find_possibilities(reader, index, kinds, ways, colours)
+            options = find_possibilities(reader, index, kinds, colours)
             if not options:
                 continue
             number = wanted if place == 0 else 1
@@ -229,10 +304,11 @@ def plan_counterchange(
                 allowed = [k for k, w in enumerate(own) if w.subgroup in members]
                 if not allowed:
                     continue
+                group = _group(reader, index)
                 if len(planner.sets) < most:
-                    planner.add_set(index, _group(reader, index), kind, own, allowed[0])
-                else:
-                    planner.share(index, kind, own, allowed)
+                    planner.add_set(index, group, kind, own, allowed[0])
+                elif not planner.share(index, kind, own, allowed):
+                    planner.borrow(index, group, kind, own, allowed[0])
     return _settle(planner, orbits, zones, ways, unread, stated=bool(named))
 
 
@@ -280,8 +356,8 @@ def _settle(
     for row, orbit in enumerate(orbits.orbits):
         if row in planner.rows:
             continue
-        for number, (zone, _, _, _) in enumerate(planner.sets):
-            if zone == orbit.zone:
+        for number, actions in enumerate(planner.sets):
+            if orbit.zone in actions:
                 first = count + number * colours
                 unlike += [(row, first + k) for k in range(colours)]
     notes = []

@@ -102,7 +102,7 @@ class ZoneCopy:
 
     def places(
         self, polygon: Any, home: Floats, points: Floats
-    ) -> tuple[list[Element], NDArray[np.bool_]]:
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
         """Find the places of regions of the copy in the first zone's group.
 
         Parameters
@@ -116,8 +116,10 @@ class ZoneCopy:
 
         Returns
         -------
-        places : list of (int, tuple of int)
-            The operations.
+        part : ndarray of int64, shape (n,)
+            Parts of the point group of the operations.
+        move : ndarray of int64, shape (n, rank)
+            Their translations.
         sure : ndarray of bool, shape (n,)
             Whether an image of the region holds the point.
         """
@@ -136,10 +138,10 @@ class ZoneCopy:
             image, self.carry((home + shift)[None])[0], self.second, points
         )
         before: Element = (0, tuple(int(v) for v in nearer))
-        return [
-            group.multiply(self.bring_back((int(g), tuple(t))), before)
-            for g, t in zip(part, move.tolist(), strict=True)
-        ], sure
+        for row, (g, t) in enumerate(zip(part.tolist(), move.tolist(), strict=True)):
+            back = group.multiply(self.bring_back((g, tuple(t))), before)
+            part[row], move[row] = back
+        return part, move, sure
 
 
 def find_zone_copy(
@@ -232,7 +234,7 @@ def _landed(
     value = 0.0
     for leading, faces in shared:
         polygon = arrangement.polygons(np.array([leading]))[0]
-        _, sure = copy.places(
+        _, _, sure = copy.places(
             polygon, arrangement.witness[leading], arrangement.witness[faces]
         )
         value += float(arrangement.area[faces[sure]].sum())

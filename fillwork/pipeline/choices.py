@@ -16,11 +16,12 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.colouring.alternating_kinds import KindReader
     from fillwork.colouring.counterchange import Choice, Possibility
     from fillwork.colouring.model import Colouring, Palette
     from fillwork.pipeline.stages import Coloured
     from fillwork.renderers.contact import ContactCell
-    from fillwork.renderers.scene import Scene
+    from fillwork.renderers.scene import Box, Scene
 
 __all__ = ["Choices", "choices_files", "choices_text", "find_choices_of"]
 
@@ -49,12 +50,15 @@ class Choices:
         Choices for single kinds.
     taken : dict of str to int
         The choice by which each kind alternates now.
+    reader : KindReader
+        The drawing as it was read.
     """
 
     colours: int
     whole: tuple[Possibility, ...]
     single: tuple[Choice, ...]
     taken: dict[str, int]
+    reader: KindReader
 
     def drawn(self) -> tuple[tuple[Possibility, ...], tuple[Choice, ...]]:
         """Return the choices that are drawn, in the order of their numbers.
@@ -88,17 +92,17 @@ def find_choices_of(coloured: Coloured) -> Choices | None:
     Choices or None
         None where no counterchange was asked for.
     """
+    from fillwork.colouring.alternating_kinds import KindReader
     from fillwork.colouring.counterchange import find_all_choices
 
     change = coloured.colouring.counterchange
     if change is None:
         return None
     survey = coloured.survey
-    whole, single = find_all_choices(
-        survey.arrangement, survey.orbits, survey.adjacency, change.colours
-    )
+    reader = KindReader(survey.arrangement, survey.orbits, survey.adjacency)
+    whole, single = find_all_choices(reader, change.colours)
     taken = {letter: number for letter, number, _, _ in change.kinds}
-    return Choices(change.colours, whole, single, taken)
+    return Choices(change.colours, whole, single, taken, reader)
 
 
 def choices_text(choices: Choices, *, whole: bool = True) -> str:
@@ -203,28 +207,34 @@ def choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
         In each cell what alternates, in the palette's colours that differ most;
         the rest pale.
     """
+    from fillwork.renderers.coloured import coloured_size, drawing_box
     from fillwork.renderers.contact import compose_contact, repeat_window
 
+    survey = coloured.survey
+    size = coloured_size(drawing_box(survey.arrangement))
+    window = repeat_window(*size, survey.orbits, repeats=4.4)  # twice two colours
     palette = _strong(coloured.palette, choices.colours)
     whole, single = choices.drawn()
     told = len(whole) + len(single) <= _WORDS
     cells = []
     for way in whole:
         words = f"{_kinds(way.letters)}: {_plain(way.sentence)}" if told else ""
-        label = _label_of_whole(coloured, choices.colours, way.number)
-        cells.append(_cell(coloured, palette, f"--choice {way.number}", words, label))
+        label = _label_of_whole(coloured, choices, way.number)
+        cells.append(
+            _cell(coloured, palette, f"--choice {way.number}", words, label, window)
+        )
     for choice in single:
         label = np.full(coloured.survey.arrangement.face_count, -1)
         label[choice.faces] = choice.colour
         title = f'--choice "{choice.letter}={choice.number}"'
         words = _plain(choice.sentence) if told else ""
-        cells.append(_cell(coloured, palette, title, words, label))
+        cells.append(_cell(coloured, palette, title, words, label, window))
     if not cells:
         return ()
     return compose_contact(
         cells,
         title=coloured.plan.sheets.title or Path(coloured.survey.linework.file).stem,
-        window=repeat_window(cells[0].scene, coloured.survey.orbits),
+        window=window,
         columns=range(3, 6) if told else range(4, 9),
         subtitle=f"Counterchange of {choices.colours} colours",
         numbered=False,
@@ -238,15 +248,22 @@ def _kinds(letters: Iterable[str]) -> str:
 
 
 def _label_of_whole(
-    coloured: Coloured, colours: int, number: int
+    coloured: Coloured, choices: Choices, number: int
 ) -> NDArray[np.integer]:
     """Return which of the K colours each region has by a choice for the whole."""
     from fillwork.colouring.counterchange_plan import plan_counterchange
 
     survey = coloured.survey
-    rules = replace(coloured.plan.rules, counterchange=colours, choices=(("", number),))
+    colours = choices.colours
+    wanted = (("", number),)
+    rules = replace(coloured.plan.rules, counterchange=colours, choices=wanted)
     base = plan_counterchange(
-        survey.arrangement, survey.orbits, survey.adjacency, coloured.palette, rules
+        survey.arrangement,
+        survey.orbits,
+        survey.adjacency,
+        coloured.palette,
+        rules,
+        reader=choices.reader,
     ).base
     count = len(survey.orbits.orbits)
     return np.where(base >= count, (base - count) % colours, -1)
@@ -287,6 +304,7 @@ def _cell(
     title: str,
     words: str,
     label: NDArray[np.integer],
+    window: Box | None,
 ) -> ContactCell:
     from fillwork.colouring.vision import view_palette
     from fillwork.renderers.coloured import compose_coloured
@@ -311,5 +329,6 @@ def _cell(
         shown,
         hexes=[swatch.hex for swatch in seen.swatches],
         title=title,
+        window=window,
     )
     return ContactCell(title=title, scene=scene, strip=(), measures=(), words=words)

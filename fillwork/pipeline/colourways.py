@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.stages import Coloured, Progress, Survey
     from fillwork.plans.model import Plan
     from fillwork.renderers.contact import ContactCell
-    from fillwork.renderers.scene import Scene
+    from fillwork.renderers.scene import Box, Scene
 
 __all__ = [
     "RECORD",
@@ -170,13 +170,13 @@ def find_ways(
         If kinds are matched by less than the whole symmetry, or the number is out
         of range.
     """
+    from fillwork.colouring.alternating_kinds import KindReader
     from fillwork.colouring.counterchange import find_all_choices
     from fillwork.errors import ColouringError
 
     progress("finding how kinds can alternate")
-    _, choices = find_all_choices(
-        survey.arrangement, survey.orbits, survey.adjacency, colours
-    )
+    reader = KindReader(survey.arrangement, survey.orbits, survey.adjacency)
+    _, choices = find_all_choices(reader, colours)
     found = 0
     for choice in choices:
         if found == most:
@@ -217,16 +217,18 @@ def contact_pages(
     tuple of Scene
         Pages.
     """
+    from fillwork.renderers.coloured import coloured_size, drawing_box
     from fillwork.renderers.contact import compose_contact, repeat_window
 
-    cells = [_cell(survey, s) for s in suggestions]
-    window = repeat_window(cells[0].scene, survey.orbits) if cells else None
+    size = coloured_size(drawing_box(survey.arrangement))
+    window = repeat_window(*size, survey.orbits)
+    cells = [_cell(survey, s, window) for s in suggestions]
     title = survey.plan.sheets.title or Path(survey.linework.file).stem
     fonts = stages.plan_fonts(survey.plan)
     return compose_contact(cells, title=title, paper=paper, window=window, fonts=fonts)
 
 
-def _cell(survey: Survey, suggestion: Suggestion) -> ContactCell:
+def _cell(survey: Survey, suggestion: Suggestion, window: Box | None) -> ContactCell:
     from fillwork.colouring.vision import view_palette
     from fillwork.renderers.coloured import compose_coloured
     from fillwork.renderers.contact import ContactCell
@@ -242,6 +244,7 @@ def _cell(survey: Survey, suggestion: Suggestion) -> ContactCell:
         colouring,
         hexes=[s.hex for s in shown.swatches],
         title=palette.name,
+        window=window,
     )
     greys = view_palette(palette, "grey").swatches
     area = np.zeros(len(palette.swatches))

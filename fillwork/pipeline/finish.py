@@ -777,6 +777,8 @@ def summary(finish: Finish) -> str:
     str
         Lines of text: regions, kinds, symmetry, palette, contrast.
     """
+    from fillwork.colouring.outline import measure_outline
+
     colouring = finish.colouring
     found = finish.survey.zones[0].symmetry
     group = found.group
@@ -796,11 +798,17 @@ def summary(finish: Finish) -> str:
             f"wanted {colouring.goal:g}, {bound} {colouring.bound:.1f}"
         )
     seen = ""
+    outline = measure_outline(colouring)
+    if outline is not None and colouring.rules.outline:
+        seen = (
+            f"outline   {outline.name}, ΔE00 {outline.smallest_difference:.1f} "
+            f"at least, against {outline.against}\n"
+        )
     view = finish.plan.view
     if view != "normal":
         under = finish.views[view]
         least = under["smallest_difference"]
-        seen = f"seen      {view}: "
+        seen += f"seen      {view}: "
         seen += (
             "no unlike regions touch\n"
             if least is None

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.colouring.outline import outline_hex
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.plans.areas import outline_width
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbits
 
 __all__ = [
-    "OUTLINE_COLOUR",
+    "coloured_size",
     "compose_coloured",
     "drawing_box",
     "outline_pen",
@@ -42,13 +42,8 @@ __all__ = [
     "swatch_fills",
 ]
 
-OUTLINE_COLOUR = "#1d1a17"
-"""The painted line when no swatch is named for it: a warm near-black."""
-
 MARGIN = 0.05
 """Margin round the coloured drawing, as a share of its longer side."""
-
-_HEX = re.compile(r"#[0-9a-fA-F]{6}")
 
 
 def drawing_box(arrangement: Arrangement) -> Box:
@@ -103,20 +98,14 @@ def outline_pen(arrangement: Arrangement, colouring: Colouring) -> tuple[str, fl
         If the swatch is unknown.
     """
     rules = colouring.rules
-    wanted = (rules.outline or "").strip()
-    if wanted.casefold() == "none" or rules.outline_width == 0:
+    try:
+        colour = outline_hex(colouring.palette, rules)
+    except KeyError:
+        what = f"the outline's swatch “{rules.outline}” is not in the palette"
+        mend = "name one of its swatches, or #rrggbb"
+        raise RenderError(what, mend=mend) from None
+    if colour is None:
         return "", 0.0
-    colour = OUTLINE_COLOUR
-    if _HEX.fullmatch(wanted):
-        colour = wanted.lower()
-    elif wanted:
-        try:
-            colour = colouring.palette.swatches[colouring.palette.index(wanted)].hex
-        except KeyError:
-            what = f"the outline's swatch “{wanted}” is not in the palette"
-            raise RenderError(
-                what, mend="name one of its swatches, or #rrggbb"
-            ) from None
     if rules.outline_width is not None:
         return colour, float(rules.outline_width)
     return colour, outline_width(arrangement)
@@ -175,7 +164,12 @@ def swatch_fills(
 
 
 def outline_strokes(
-    arrangement: Arrangement, width: float, colour: str, *, layer: str = OUTLINES
+    arrangement: Arrangement,
+    width: float,
+    colour: str,
+    *,
+    layer: str = OUTLINES,
+    edges: NDArray[np.bool_] | None = None,
 ) -> Strokes:
     """Return the outlines of all regions as one item, each edge once.
 
@@ -189,13 +183,15 @@ def outline_strokes(
         ``#rrggbb``.
     layer : str
         The layer.
+    edges : ndarray of bool, shape (E,), optional
+        Which edges; all by default.
 
     Returns
     -------
     Strokes
         Lines with mitred joins.
     """
-    curves, start, closed = edge_paths(arrangement)
+    curves, start, closed = edge_paths(arrangement, edges)
     return Strokes(curves, start, closed, width, colour, layer=layer)
 
 
@@ -236,6 +232,7 @@ def compose_coloured(
     *,
     hexes: Sequence[str] | None = None,
     title: str = "",
+    window: Box | None = None,
 ) -> Scene:
     """Return the coloured drawing at its own size with a margin of 5 % around.
 
@@ -254,6 +251,8 @@ def compose_coloured(
         what a colour-blind eye sees.
     title : str
         Title of the file; nothing of it shows in the picture.
+    window : tuple of float, optional
+        Part of the scene that will be seen; the rest may be missing.
 
     Returns
     -------
@@ -267,9 +266,19 @@ def compose_coloured(
     """
     swatches = colouring.palette.swatches
     colours = list(hexes) if hexes is not None else [s.hex for s in swatches]
-    left, bottom, right, top = drawing_box(arrangement)
+    left, bottom, right, top = box = drawing_box(arrangement)
     margin = MARGIN * max(right - left, top - bottom)
-    width, height = right - left + 2 * margin, top - bottom + 2 * margin
+    width, height = coloured_size(box)
+    faces = edges = None
+    if window is not None:
+        seen = (
+            window[0] + left - margin,
+            window[1] + bottom - margin,
+            window[2] + left - margin,
+            window[3] + bottom - margin,
+        )
+        faces = _faces_near(arrangement, seen)
+        edges = faces[arrangement.face[0::2]] | faces[arrangement.face[1::2]]
     ground = WHITE
     if colouring.ground is not None:
         ground = colours[colouring.ground]
@@ -280,9 +289,9 @@ def compose_coloured(
         pen = own.get(pen.lower(), pen)
     if not pen:
         items += _backing(arrangement, colouring, colours)
-    items += swatch_fills(outlines, orbits, colouring, hexes=hexes)
+    items += swatch_fills(outlines, orbits, colouring, hexes=hexes, faces=faces)
     if pen:
-        items.append(outline_strokes(arrangement, pen_width, pen))
+        items.append(outline_strokes(arrangement, pen_width, pen, edges=edges))
     picture = Picture(tuple(items), (left, bottom, right, top))
     place = affine.translation(margin - left, margin - bottom)
     page: list[Item] = []
@@ -290,6 +299,41 @@ def compose_coloured(
         page += rectangle((0, 0, width, height), fill=ground)
     page.append(Placed(picture, place, alt=_describe(arrangement, orbits, title)))
     return Scene(width, height, tuple(page), title=title, name="coloured", paper=WHITE)
+
+
+def coloured_size(box: Box) -> tuple[float, float]:
+    """Return the size of the coloured drawing's scene.
+
+    Parameters
+    ----------
+    box : tuple of float
+        Box of all regions, from `drawing_box`, mm.
+
+    Returns
+    -------
+    tuple of (float, float)
+        Width and height with the margins, mm.
+    """
+    left, bottom, right, top = box
+    margin = MARGIN * max(right - left, top - bottom)
+    return right - left + 2 * margin, top - bottom + 2 * margin
+
+
+def _faces_near(arrangement: Arrangement, window: Box) -> NDArray[np.bool_]:
+    """Return the faces whose boxes come near a window, face 0 left out."""
+    corner = arrangement.vertices[arrangement.origin]
+    low = np.full((arrangement.face_count, 2), np.inf)
+    high = np.full((arrangement.face_count, 2), -np.inf)
+    np.minimum.at(low, arrangement.face, corner)
+    np.maximum.at(high, arrangement.face, corner)
+    # curves may reach beyond the corners by as much again
+    slack = (high - low).max(axis=1, keepdims=True, initial=0.0)
+    slack = np.where(np.isfinite(slack), slack, 0.0) + 0.1 * (window[2] - window[0])
+    below = np.asarray((low - slack <= window[2:]).all(axis=1))
+    above = np.asarray((high + slack >= window[:2]).all(axis=1))
+    near: NDArray[np.bool_] = below & above
+    near[0] = False
+    return near
 
 
 def _describe(arrangement: Arrangement, orbits: Orbits, title: str) -> str:

@@ -67,32 +67,36 @@ class ContactCell:
     words: str = ""
 
 
-def repeat_window(scene: Scene, orbits: Orbits) -> Box:
-    """Return a part of a coloured drawing that shows at least two repeats.
+def repeat_window(
+    width: float, height: float, orbits: Orbits, repeats: float = 2.2
+) -> Box | None:
+    """Return a part of a coloured drawing that shows some repeats.
 
     Parameters
     ----------
-    scene : Scene
-        The coloured drawing.
+    width, height : float
+        Size of the coloured drawing's scene, mm.
     orbits : Orbits
         Its zones.
+    repeats : float
+        How many are shown at least each way.
 
     Returns
     -------
-    tuple of float
-        In the scene's coordinates; the whole where it has no repeats or few.
+    tuple of float or None
+        In the scene's coordinates; None, for the whole, where it has no repeats or
+        few.
     """
-    whole: Box = (0.0, 0.0, scene.width, scene.height)
     if len(orbits.zones) != 1:
-        return whole
+        return None
     lattice = orbits.zones[0].symmetry.lattice
     if lattice is None or len(lattice.basis) != 2:
-        return whole
-    extent = np.abs(lattice.basis).sum(axis=0) * 2.2
+        return None
+    extent = np.abs(lattice.basis).sum(axis=0) * repeats
     side = float(extent.max())
-    if side >= 0.8 * min(scene.width, scene.height):
-        return whole
-    x, y = (scene.width - side) / 2, (scene.height - side) / 2
+    if side >= 0.8 * min(width, height):
+        return None
+    x, y = (width - side) / 2, (height - side) / 2
     return (x, y, x + side, y + side)
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.colouring.outline import measure_outline
 from fillwork.units import fine
 
 if TYPE_CHECKING:
@@ -387,6 +388,7 @@ def colouring_report(
     total = float(area.sum()) or 1.0
     letters = [o.letter for o in orbits.orbits]
     change = colouring.counterchange
+    outline = measure_outline(colouring)
     report["colouring"] = {
         "palette": colouring.palette.name,
         "goal": colouring.goal,
@@ -402,6 +404,14 @@ def colouring_report(
             {"a": letters[a], "b": letters[b], "shared_mm": _mm(shared)}
             for a, b, shared in colouring.equal_neighbours
         ],
+        "outline": None
+        if outline is None
+        else {
+            "colour": outline.hex,
+            "name": outline.name,
+            "smallest_difference": _mm(outline.smallest_difference),
+            "against": outline.against,
+        },
         "counterchange": None
         if change is None
         else {

@@ -114,12 +114,15 @@ def about_middle(maps):
 
 
 def test_choices_of_counterchange():
+    from fillwork.colouring.alternating_kinds import KindReader
     from fillwork.colouring.counterchange import find_all_choices
 
     last = None
     for side in (32, 64, 128):
         scene = squares(side)
-        took, (whole, single) = timed(lambda scene=scene: find_all_choices(*scene, 4))
+        took, (whole, single) = timed(
+            lambda scene=scene: find_all_choices(KindReader(*scene), 4)
+        )
         growth = "" if last is None else f", {took / last:.2f} times the quarter"
         print(f"choices of {side**2} regions: {took:.2f} s{growth}")
         assert (len(whole), len(single)) == (1, 1)

@@ -221,3 +221,34 @@ def test_sides_of_a_border_are_coloured_alike_from_the_middle_out():
         pairs = set(zip(outer.tolist(), choice.colour.tolist(), strict=True))
         apart += len(pairs) == 2
     assert apart == 1  # the choice under which every repeat is coloured alike
+
+
+@pytest.mark.parametrize("short", ["p4", "p2mg", "D4"])
+def test_a_zone_borrows_the_colours_of_another_where_swatches_are_few(short):
+    family = {"p4": "plane", "p2mg": "frieze", "D4": "rosette"}[short]
+    found, both, groups = two_zones(family, short, TURNED)
+    # each zone with kinds of its own
+    of_face = both.of_face.copy()
+    of_face[both.zones[1].faces] += 2
+    orbits = kinds(found, of_face)
+    zoned = tuple(
+        replace(o, zone=1 if row < 2 else 2, faces=o.faces.copy())
+        for row, o in enumerate(orbits.orbits)
+    )
+    orbits = replace(orbits, zones=both.zones, orbits=zoned)
+    adjacency = measure_adjacency(found, orbits)
+    rules = Rules(counterchange=2, goal_difference=0.0)
+    coloured = assign_colours(found, orbits, adjacency, random_palette(4, 3), rules)
+    first = {k[0] for k in coloured.counterchange.kinds}
+    assert first & {"A", "B"}
+    assert first & {"C", "D"}
+    used = []
+    for row, letter in enumerate("ABCD"):
+        label = np.where(orbits.of_face == row, coloured.of_face, -1)
+        seen = set(label[label >= 0].tolist())
+        assert len(seen) == (2 if letter in first else 1)
+        if letter in first:
+            used.append(seen)
+            zone = orbits.zones[row // 2]
+            check_zone(found, zone, label, with_translations(*groups[row // 2]))
+    assert all(seen == used[0] for seen in used)

@@ -69,7 +69,7 @@ def test_a_long_list_is_shortened_on_screen_only():
     found = result.choices
     one = found.single[0]
     many = replace_numbers(one, 60)
-    listed = ch.Choices(4, found.whole, many, {one.letter: 2})
+    listed = replace(found, single=many, taken={one.letter: 2})
     short = ch.choices_text(listed, whole=False)
     assert f'*--choice "{one.letter}=1" to "{one.letter}=60" (now 2)' in short
     assert len(short.splitlines()) < 10
@@ -91,7 +91,7 @@ def replace_numbers(choice, count):
 def test_pictures_show_every_region_that_alternates():
     result = done(2)
     found = result.choices
-    label = ch._label_of_whole(result.coloured, 2, 1)
+    label = ch._label_of_whole(result.coloured, found, 1)
     assert set(np.unique(label[1:]).tolist()) == {0, 1}
     assert len(found.drawn()[1]) == 2
 

@@ -1,0 +1,64 @@
+"""The painted line against the swatches that it parts."""
+
+import math
+
+import pytest
+
+from fillwork.colouring.assign import assign_colours
+from fillwork.colouring.difference import difference_matrix
+from fillwork.colouring.model import Pin, Rules
+from fillwork.colouring.outline import measure_outline, outline_hex
+from tests.unit.colouring.stand_ins import graph, palette
+
+PAINTS = palette("#f2ead8", "#1d3f8f", "#23417f", "#ffffff", "#c03020")
+
+
+def coloured(outline, width=None):
+    pins = (Pin("A", "one"), Pin("B", "two"))
+    rules = Rules(pins=pins, outline=outline, outline_width=width)
+    return assign_colours(*graph(2, [(0, 1)]), PAINTS, rules)
+
+
+def test_contrast_is_the_least_of_those_used():
+    table = difference_matrix(PAINTS)
+    found = measure_outline(coloured("four"))
+    assert (found.hex, found.name, found.against) == ("#ffffff", "four", "one")
+    assert found.smallest_difference == pytest.approx(min(table[3, 0], table[3, 1]))
+    by_hex = measure_outline(coloured("#ffffff"))
+    assert by_hex.name == "#ffffff"
+    assert math.isclose(by_hex.smallest_difference, found.smallest_difference)
+
+
+@pytest.mark.parametrize(("outline", "width"), [("none", None), ("four", 0.0)])
+def test_no_line_no_contrast(outline, width):
+    assert measure_outline(coloured(outline, width)) is None
+
+
+def test_a_line_that_is_lost_is_told_with_one_that_stands_out():
+    found = coloured("three")  # nearly the blue of kind B
+    (note,) = [n for n in found.notes if n.type == "outline lost"]
+    assert "three, is lost beside two" in note.text
+    assert '--outline "five" stands out more' in note.remedy  # the red
+    few = palette("#f2ead8", "#1d3f8f", "#23417f")
+    pins = (Pin("A", "one"), Pin("B", "two"))
+    rules = Rules(pins=pins, outline="three")
+    (note,) = [
+        n
+        for n in assign_colours(*graph(2, [(0, 1)]), few, rules).notes
+        if n.type == "outline lost"
+    ]
+    assert "a colour of its own" in note.remedy
+
+
+def test_a_line_that_stands_out_or_was_not_asked_for_is_not_told():
+    assert not [n for n in coloured("#c03020").notes if n.type == "outline lost"]
+    assert not [n for n in coloured(None).notes if n.type == "outline lost"]
+
+
+def test_the_line_of_rules():
+    assert outline_hex(PAINTS, Rules(outline="two")) == "#1d3f8f"
+    assert outline_hex(PAINTS, Rules(outline="#AbCdEf")) == "#abcdef"
+    assert outline_hex(PAINTS, Rules(outline="none")) is None
+    assert outline_hex(PAINTS, Rules()).startswith("#")
+    with pytest.raises(KeyError):
+        outline_hex(PAINTS, Rules(outline="vermilion"))
