@@ -16,6 +16,7 @@ from fillwork.renderers.repeat import (
     clear_centres,
     compose_unit,
     describe_marks,
+    number_halves,
     on_paper,
 )
 from fillwork.renderers.scene import (
@@ -134,7 +135,7 @@ def _zone_window(
     low, high = parts.sides().boxes()
     zone_low, zone_high = low[zone.faces].min(axis=0), high[zone.faces].max(axis=0)
     box: Box = (*zone_low.tolist(), *zone_high.tolist())
-    corners = cell_corners(zone.symmetry, box)
+    corners = cell_corners(zone.symmetry, box, parts.arrangement, zone.faces)
     if corners is not None:
         pad = 0.06 * np.ptp(corners, axis=0).max()
         a = np.maximum(corners.min(axis=0) - pad, zone_low)
@@ -142,7 +143,7 @@ def _zone_window(
         if np.all(b - a > 0):
             return (*a.tolist(), *b.tolist()), corners, "One repeat"
     if rosettes and zone.symmetry.group.family == "rosette":
-        return box, None, "The whole rosette"
+        return box, None, "The whole figure"
     return None, None, ""
 
 
@@ -222,7 +223,7 @@ def _compose(
     elements = on_paper(elements, m)
     numbers, elements = clear_centres(parts, numbers, elements, scale, mirror)
     at = numbers.at + shift
-    edge = numbers.height[:, None] * np.array([1.0, 0.7])
+    edge = number_halves(parts, numbers)
     within = np.all(at - edge > clip[0:2], axis=1) & np.all(
         at + edge < clip[2:4], axis=1
     )

@@ -267,11 +267,14 @@ def compose_frame(
     left, right = MARGIN, page.width - MARGIN
     top = page.height - MARGIN
     wide = right - left
-    room = wide - (64 if name_line and wide > 130 else 0) - aside
+    # a line for a name beside the title
+    rule = min(60.0, wide * 0.42) if name_line else 0.0
+    room = wide - (rule + 4 if name_line else 0) - aside
     head: list[Item] = []
     large = page.head >= HEAD
     size = 16.0 if large else 9.0
-    words = shorten(title, size, room if large else room * 0.6, fonts, "medium")
+    share = 0.32 if name_line else 0.6
+    words = shorten(title, size, room if large else room * share, fonts, "medium")
     if words:
         base = top - (5.0 if large else 3.5)
         head.append(Text((left, base), words, size, "medium", role="H1"))
@@ -285,10 +288,13 @@ def compose_frame(
             head.append(
                 Text((right, top - 3.5), words, 9, colour=GREY_60, align="right")
             )
+    if name_line and not large:
+        x, y = left + wide * 0.34, top - 3.5
+        label = fonts.width("Name", 9) + 2
+        head.append(Text((x, y), "Name", 9, role="P"))
+        head.append(segments([[x + label, y, left + wide * 0.55, y]], 0.2, BLACK))
     if name_line and large:
-        width = 60.0 if wide > 130 else wide
-        y = top - 5.0 if wide > 130 else top - 15.0
-        x = right - width
+        x, y = right - rule, top - 5.0
         label = fonts.width("Name", 9) + 2
         head.append(Text((x, y), "Name", 9, role="P"))
         head.append(segments([[x + label, y - 0.6, right, y - 0.6]], 0.2, BLACK))
@@ -314,7 +320,8 @@ def compose_frame(
                 BLACK,
             )
         )
-        words = f"{length:.0f}{THIN}mm: print at 100{THIN}%, not fitted to the page"
+        words = f"{length:.0f}{THIN}mm: print at 100{THIN}%"
+        words += ", not fitted to the page" if length >= 100 else ""
         foot.append(
             Text((left, MARGIN + 0.6), shorten(words, 7, length, fonts), 7, role="P")
         )
@@ -332,7 +339,7 @@ def compose_frame(
         at = (right, MARGIN + 0.6)
         foot.append(Text(at, code, 9, "medium", align="right", role="P"))
     if note:
-        place = MARGIN + (8.6 if page.width - 2 * MARGIN >= 150 or not scale else 11.2)
+        place = MARGIN + (8.6 if page.width - 2 * MARGIN >= 150 or not scale else 11.7)
         lines = fonts.wrap(note, 7, wide)
         if len(lines) > 1 and place < MARGIN + 9:
             foot.append(Text((left, place + 2.9), lines[0], 7, colour=GREY_60))

@@ -112,7 +112,7 @@ def mask_items(
         [x, y, x + dx, y + dy]
         for x, sx in ((-1.0, -1), (width + 1.0, 1))
         for y, sy in ((-1.0, -1), (height + 1.0, 1))
-        for dx, dy in ((3.0 * sx, 0.0), (0.0, 3.0 * sy))
+        for dx, dy in ((-3.0 * sx, 0.0), (0.0, -3.0 * sy))
     ]
     items.append(segments(marks, CUT_LINE, GREY_45, layer="marks"))
     return items, count

@@ -23,7 +23,17 @@ from fillwork.renderers.layout import (
     scale_text,
 )
 from fillwork.renderers.parts import FAINT, Parts
-from fillwork.renderers.scene import WHITE, Box, Item, Picture, Placed, Scene, Text
+from fillwork.renderers.scene import (
+    BLACK,
+    WHITE,
+    Box,
+    Item,
+    Picture,
+    Placed,
+    Scene,
+    Text,
+    rectangle,
+)
 from fillwork.units import page_size
 
 if TYPE_CHECKING:
@@ -70,6 +80,7 @@ class PageMaker:
         self.pages: list[Scene] = []
         self.used: dict[str, int] = {}
         self.notes: dict[str, Note] = {}
+        self.mapped: set[str] = set()
         self.papers = self._papers()
 
     def _papers(self) -> list[tuple[float, float]]:
@@ -299,12 +310,14 @@ class PageMaker:
             Scene(page.width, page.height, tuple(items), title, name, WHITE)
         )
 
-    def _more_key(self, sheet: Sheet, rest: tuple[KeyEntry, ...], page: Page) -> None:
-        """Continue a key on pages of its own."""
-        number = 2
+    def _more_key(
+        self, sheet: Sheet, rest: tuple[KeyEntry, ...], page: Page, first: int = 2
+    ) -> None:
+        """Put a key, or the rest of one, on pages of its own."""
+        number = first
         while rest:
             code = f"{sheet.code}-key{number}"
-            subtitle = f"{sheet.subtitle}: key, continued"
+            subtitle = f"{sheet.subtitle}: key" + ", continued" * (number > 1)
             head, foot = compose_frame(
                 page,
                 self.fonts,
@@ -323,7 +336,15 @@ class PageMaker:
         """Put a sheet on pages that are joined, after a page with the key."""
         width, height = picture.box[2], picture.box[3]
         plan = plan_tiles(self.papers, width, height, self.settings.overlap)
-        self._cover(sheet, picture, plan, words)
+        if len(plan.tiles) == 1:
+            self._alone(sheet, picture, plan, words)
+            return
+        # sheets of one paint each share a plan of pages: the first one's
+        single = len(sheet.entries) == 1
+        if not (single and sheet.name in self.mapped):
+            self._cover(sheet, picture, plan, words)
+            self.mapped.add(sheet.name)
+        note = " ".join(t for t in (sheet.note, *sheet.aside) if t) if single else ""
         for tile in plan.tiles:
             page = plan.page
             code = f"{sheet.code}-{tile.code}"
@@ -334,6 +355,7 @@ class PageMaker:
                 subtitle=f"{sheet.subtitle}, page {tile.code}",
                 scale=words,
                 code=code,
+                note=note,
             )
             left, bottom, right, top = page.body
             shift = (left - tile.window[0], bottom - tile.window[1])
@@ -348,8 +370,53 @@ class PageMaker:
                 )
             )
             items += compose_registration(tile, shift)
+            if single:
+                subtitle = f"{sheet.subtitle}, page {tile.code}"
+                items += self._head_swatch(sheet.entries[0], subtitle, page)
             items += foot
             self.page(page, items, sheet, code)
+
+    def _alone(
+        self, sheet: Sheet, picture: Picture, plan: TilePlan, words: str
+    ) -> None:
+        """Put a sheet on one page that has room for the drawing alone.
+
+        A key of one paint stands at its head; a longer one follows on a page.
+        """
+        page = plan.page
+        left, bottom, _, _ = page.body
+        several = len(sheet.entries) > 1
+        note = " ".join(t for t in (sheet.note, *sheet.aside) if t)
+        if several:
+            note = f"{note} The key is on page {sheet.code}-key1.".strip()
+        head, foot = compose_frame(
+            page,
+            self.fonts,
+            title=self.parts.title,
+            subtitle=sheet.subtitle,
+            scale=words,
+            code=sheet.code,
+            note=note,
+            name_line=self.settings.teach,
+        )
+        window = plan.tiles[0].window
+        shift = (left - window[0], bottom - window[1])
+        items: list[Item] = [*head]
+        items.append(Placed(picture, affine.translation(*shift), alt=sheet.alt))
+        if sheet.entries and not several:
+            items += self._head_swatch(sheet.entries[0], sheet.subtitle, page)
+        items += foot
+        self.page(page, items, sheet, sheet.code)
+        if several:
+            whole = Page(page.width, page.height)
+            self._more_key(sheet, sheet.entries, whole, first=1)
+
+    def _head_swatch(self, entry: KeyEntry, subtitle: str, page: Page) -> list[Item]:
+        """Return the swatch of a sheet's one paint, before its words at the head."""
+        left, _, right, _ = page.body
+        width = min(self.fonts.width(subtitle, 9), (right - left) * 0.38)
+        x, y = right - width - 7.0, page.height - MARGIN - 5.0
+        return rectangle((x, y, x + 5.0, y + 5.0), fill=entry.hex, edge=BLACK)
 
     def _cover(
         self, sheet: Sheet, picture: Picture, plan: TilePlan, words: str
@@ -357,9 +424,8 @@ class PageMaker:
         """Return the page with key and plan of pages."""
         page = Page(plan.page.width, plan.page.height)
         rows, columns = plan.rows, plan.columns
-        several = rows * columns > 1
-        what = f"key and plan of {rows * columns} pages" if several else "key"
-        subtitle = f"{sheet.subtitle}: {what}"
+        what = "key and plan" if sheet.entries else "plan"
+        subtitle = f"{sheet.subtitle}: {what} of {rows * columns} pages"
         head, foot = compose_frame(
             page,
             self.fonts,
@@ -402,15 +468,14 @@ class PageMaker:
             "Print all pages at 100 %. Lay the crosses of neighbouring pages on each "
             "other; columns have letters, rows have numbers.",
         ]
-        if not several:
-            lines = [f"The drawing is on page {sheet.code}-A1. Print it at 100 %."]
+        lines += sheet.aside
         y_text = top - 3.2
         for line in lines:
             for words_ in self.fonts.wrap(line, 9, max(right - text_left, 30)):
                 items.append(Text((text_left, y_text), words_, 9))
                 y_text -= 4.6
             y_text -= 2
-        key: Box = (left, bottom, right, top - high * k - 8)
+        key: Box = (left, bottom, right, min(top - high * k - 8, y_text - 4))
         rest = sheet.entries
         if rest:
             count, rows_ = key_capacity(key)

@@ -20,6 +20,7 @@ from fillwork.renderers.symbols import Elements, compose_elements
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.model import Arrangement
     from fillwork.geometry.affine import Affine
     from fillwork.renderers.parts import NumberedRegions, Parts
     from fillwork.symmetry.model import Symmetry
@@ -29,6 +30,7 @@ __all__ = [
     "clear_centres",
     "compose_unit",
     "describe_marks",
+    "number_halves",
     "on_paper",
 ]
 
@@ -41,7 +43,12 @@ SYMBOL = 1.7
 _AIR = 0.4
 
 
-def cell_corners(symmetry: Symmetry, box: Box) -> NDArray[np.float64] | None:
+def cell_corners(
+    symmetry: Symmetry,
+    box: Box,
+    arrangement: Arrangement | None = None,
+    faces: NDArray[np.integer] | None = None,
+) -> NDArray[np.float64] | None:
     """Return the corners of one repeat that lies well inside a box.
 
     Parameters
@@ -50,12 +57,17 @@ def cell_corners(symmetry: Symmetry, box: Box) -> NDArray[np.float64] | None:
         With a lattice, or without.
     box : tuple of float
         Left, bottom, right, top, mm.
+    arrangement : Arrangement, optional
+        The regions, where a repeat is wanted that some of them fill.
+    faces : ndarray of int, optional
+        Those regions.
 
     Returns
     -------
     ndarray of shape (4, 2) or None
-        Corners counter-clockwise; the repeat nearest to the middle of the box. That
-        of a frieze is as high as the box. None when there is no lattice.
+        Corners counter-clockwise; of the repeats that are filled and inside, the
+        one nearest to the middle of the box. That of a frieze is as high as the
+        box. None when there is no lattice.
     """
     lattice = symmetry.lattice
     if lattice is None:
@@ -68,12 +80,15 @@ def cell_corners(symmetry: Symmetry, box: Box) -> NDArray[np.float64] | None:
     middle = np.array([(box[0] + box[2]) / 2, (box[1] + box[3]) / 2])
     origin = np.array(symmetry.centre if symmetry.centre is not None else middle)
     half = (basis[0] + basis[1]) / 2
-    best: tuple[float, NDArray[np.float64]] | None = None
+    ranked: list[tuple[float, NDArray[np.float64]]] = []
     # a centre of highest rotation stands at the corners, or in the middle
     for start in (origin, origin - half):
-        steps = np.linalg.solve(basis.T, middle - half - start)
-        for i in (np.floor(steps[0]), np.ceil(steps[0])):
-            for j in (np.floor(steps[1]), np.ceil(steps[1])):
+        near = np.linalg.solve(basis.T, middle - half - start)
+        steps = [
+            range(int(np.floor(v)) - _REACH, int(np.ceil(v)) + _REACH + 1) for v in near
+        ]
+        for i in steps[0]:
+            for j in steps[1]:
                 low = start + i * basis[0] + j * basis[1]
                 corners = np.array(
                     [low, low + basis[0], low + basis[0] + basis[1], low + basis[1]]
@@ -86,11 +101,37 @@ def cell_corners(symmetry: Symmetry, box: Box) -> NDArray[np.float64] | None:
                     corners[:, 1].max() - box[3],
                 )
                 far = float(np.linalg.norm(corners.mean(axis=0) - middle))
-                rank = out * 1000 + far
-                if best is None or rank < best[0] - 1e-9:
-                    best = (rank, corners)
-    assert best is not None
+                ranked.append((round(out * 1000 + far, 6), corners))
+    ranked.sort(key=lambda pair: pair[0])
+    if arrangement is None or faces is None:
+        return ranked[0][1]
+    best = (-1.0, ranked[0][1])
+    for _, corners in ranked[:_TRIED]:
+        share = _share(arrangement, faces, corners)
+        if share > 0.98:
+            return corners
+        if share > best[0] + 0.01:
+            best = (share, corners)
     return best[1]
+
+
+_REACH = 6
+"""How many repeats from the middle one is looked for."""
+
+_TRIED = 200
+
+
+def _share(
+    arrangement: Arrangement, faces: NDArray[np.integer], corners: NDArray[np.float64]
+) -> float:
+    """Return what share of a cell some regions fill."""
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    points = arrangement.witness[faces]
+    # a region that reaches into a cell has its middle no further than a cell away
+    near = np.all(np.abs(points - (low + high) / 2) < 1.5 * (high - low), axis=1)
+    cell = shapely.Polygon(corners)
+    parts = shapely.intersection(arrangement.polygons(faces[near]), cell)
+    return float(shapely.area(parts).sum() / cell.area)
 
 
 def _strip_corners(
@@ -142,8 +183,21 @@ def _moved(lines: NDArray[np.float64], m: Affine) -> NDArray[np.float64]:
     return affine.apply(m, lines.reshape(-1, 2)).reshape(-1, 4)
 
 
-def _halves(parts: Parts, numbers: NumberedRegions) -> NDArray[np.float64]:
-    """Return half the width and height of each region's number, mm."""
+def number_halves(parts: Parts, numbers: NumberedRegions) -> NDArray[np.float64]:
+    """Return half the width and height of each region's number.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    numbers : NumberedRegions
+        Its numbers at a scale.
+
+    Returns
+    -------
+    ndarray of shape (F, 2)
+        Of the ink, mm; 0 where there is no number.
+    """
     half = np.array([number_body(t, parts.fonts).half for t in numbers.texts])
     sized: NDArray[np.float64] = half[numbers.text] * numbers.height[:, None]
     return sized
@@ -180,7 +234,7 @@ def clear_centres(
     """
     if len(elements.centres) == 0:
         return numbers, elements
-    half = _halves(parts, numbers) + SYMBOL + _AIR
+    half = number_halves(parts, numbers) + SYMBOL + _AIR
     shown = np.flatnonzero(numbers.height > 0)
     gap = np.abs(elements.centres[:, None] - numbers.at[shown][None])
     hits = np.asarray((gap < half[shown][None]).all(axis=2))
@@ -262,7 +316,7 @@ def compose_unit(
         Axes below, centres on top.
     """
     shown = numbers.height > 0
-    half = _halves(parts, numbers)[shown] + _AIR
+    half = number_halves(parts, numbers)[shown] + _AIR
     low, high = numbers.at[shown] - half, numbers.at[shown] + half
     boxes = np.asarray(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
     mirrors, glides = (_broken(n, boxes) for n in (elements.mirrors, elements.glides))

@@ -231,15 +231,15 @@ def compose_masks(
     names = _file_names([entry.code for entry in parts.entries])
     width, height = (v * real_scale for v in parts.size)
     scenes = []
+    found: list[tuple[KeyEntry, int]] = []
     for entry, name in zip(parts.entries, names, strict=True):
         items, islands = mask_items(parts, entry.place, real_scale, settings.mirror)
         words = f"{title}: mask for {entry.code} {entry.name}, {size}"
         words += ", mirrored" if settings.mirror else ""
         words += f"; {_plural(islands)}, hatched" if islands else ""
         picture = Picture(tuple(items), (0, 0, width, height))
-        notes: tuple[Note, ...] = ()
         if islands:
-            notes = (_island_note(entry, islands),)
+            found.append((entry, islands))
         scenes.append(
             Scene(
                 width + 2 * MARGIN,
@@ -253,9 +253,10 @@ def compose_masks(
                 ),
                 title=words,
                 name=f"mask-{name}",
-                notes=notes,
             )
         )
+    if found:
+        scenes[0] = replace(scenes[0], notes=(_island_note(found),))
     return tuple(scenes)
 
 
@@ -275,13 +276,13 @@ def _plural(islands: int) -> str:
     return f"{islands} island{'s' * (islands != 1)} would fall out"
 
 
-def _island_note(entry: KeyEntry, islands: int) -> Note:
-    plural = "s" if islands > 1 else ""
+def _island_note(islands: list[tuple[KeyEntry, int]]) -> Note:
+    count = sum(n for _, n in islands)
+    each = ", ".join(f"{e.code} {e.name} ({n})" for e, n in islands)
     return Note(
         "renderers",
         "islands",
-        f"mask {entry.code} {entry.name} has {islands} island{plural} that would "
-        "fall out",
+        f"{_plural(count)} of masks: {each}",
         remedy="leave bridges to them, or lay them by hand",
     )
 
@@ -361,8 +362,8 @@ class _Composer(PageMaker):
             self.details(None if self.repeat else small)
             details, self.pages = self.pages, kept
             note = (
-                "Regions too small for a number here are numbered on the enlarged "
-                f"detail, page {self.first_detail} and following"
+                "Numbers missing here stand on the enlarged detail, page "
+                f"{self.first_detail} and following"
             )
             note += f"; {self.without} have none even there." if self.without else "."
         sheet = Sheet(
@@ -407,7 +408,8 @@ class _Composer(PageMaker):
                 fill = parts.fill_of(entry.place, entry.hex)
                 tint = parts.on_paper(Picture((fill,), parts.box), scale, mirror)
                 shown = entry
-            aside = tuple(t for t in (text, reason) if t)
+            why = f"Why: {reason}." if reason else ""
+            aside = tuple(t for t in (text, why) if t)
             sheet = Sheet(
                 "steps",
                 self.code("S"),
@@ -421,7 +423,8 @@ class _Composer(PageMaker):
             before = len(self.pages)
             self.place(sheet, scale, layout)
             if self.settings.hatch:
-                self._hatch_key(before, number - 1)
+                for page in range(before, len(self.pages)):
+                    self._hatch_key(page, number - 1)
 
     def _hatch_key(self, page: int, pattern: int) -> None:
         """Fill the swatch of the key with its hatch: it is the only white square."""
@@ -430,7 +433,8 @@ class _Composer(PageMaker):
             box = getattr(item, "shapes", None)
             if box is not None and getattr(item, "colour", "") == WHITE:
                 low = box.pieces.data[:, 0:2].min(axis=0)
-                items = (*scene.items, hatch_swatch(pattern, low[0], low[1], 8.0))
+                size = float(np.ptp(box.pieces.data[:, 0]))
+                items = (*scene.items, hatch_swatch(pattern, low[0], low[1], size))
                 self.pages[page] = replace(scene, items=items)
                 return
 
@@ -489,11 +493,13 @@ class _Composer(PageMaker):
             rest = parts.entries
             if detail.key is not None:
                 columns, rows = key_capacity(detail.key)
-                now = rest[: columns * rows]
+                now, rest = rest[: columns * rows], rest[columns * rows :]
                 items += compose_key(now, detail.key, self.fonts)
             items += foot
             sheet = Sheet("repeat", code, detail.subtitle, (), "")
             self.page(detail.page, items, sheet, code)
+            if number == 0:
+                self._more_key(sheet, rest, detail.page)
         if self.without:
             last = self.pages[-1]
             told = Note(

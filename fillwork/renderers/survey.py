@@ -180,7 +180,8 @@ def _window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.float6
     low, high = points.min(axis=0) - reach / 2, points.max(axis=0) + reach / 2
     low = np.maximum(low, box[0:2])
     high = np.minimum(high, box[2:4])
-    corners = cell_corners(symmetry, (*low.tolist(), *high.tolist()))
+    zone_box = (*low.tolist(), *high.tolist())
+    corners = cell_corners(symmetry, zone_box, arrangement, zone.faces)
     if corners is not None:
         return corners
     return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
