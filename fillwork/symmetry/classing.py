@@ -44,6 +44,8 @@ __all__ = ["Classing", "class_faces"]
 
 # a piece belongs to the whole face that holds at least this share of it
 _PIECE = 0.6
+# a piece whose inscribed circle is smaller, in sigmas, is hardly more than noise
+_THIN = 4.0
 # two pieces that share this much are pieces of one face
 _OVERLAP = 0.3
 # share of a piece's own edges that may run inside the whole face
@@ -115,8 +117,35 @@ class _Drawn:
     def points(
         self, places: NDArray[np.integer]
     ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
-        """Return points spread over places, and the row of each."""
-        return sample_points(self.arrangement, self.heads[places])
+        """Return points spread over places, and the row of each.
+
+        A piece hardly wider than lines stray may lie beyond the mean line of its
+        neighbour; its points are taken behind the frame, where its face goes on.
+        """
+        points, row = sample_points(self.arrangement, self.heads[places])
+        a = self.arrangement
+        thin = np.flatnonzero(a.inscribed[self.heads[places]] < _THIN * self.noise)
+        if len(thin) == 0:
+            return points, row
+        row_of = np.full(a.face_count, -1, dtype=np.int64)
+        row_of[self.heads[places][thin]] = thin
+        side = self.sides[row_of[a.face[self.sides]] >= 0]
+        p = a.vertices[a.origin[side]]
+        step = a.vertices[a.origin[side ^ 1]] - p
+        length = np.maximum(np.hypot(*step.T), 1e-300)
+        # the face lies to the left of its sides
+        out = np.column_stack([step[:, 1], -step[:, 0]]) / length[:, None]
+        own = row_of[a.face[side]]
+        parts = [
+            p + share * step + depth * self.noise * out
+            for share in (0.25, 0.5, 0.75)
+            for depth in (2.0, 4.0)
+        ]
+        keep = ~np.isin(row, own)
+        points = np.concatenate([points[keep], *parts])
+        row = np.concatenate([row[keep], *[own] * len(parts)])
+        order = np.argsort(row, kind="stable")
+        return points[order], row[order]
 
     def own_edges(self, place: int) -> NDArray[np.float64]:
         """Return points along the edges of a place that no frame drew."""
@@ -463,6 +492,9 @@ def _spoiled_kinds(
     points, row = drawn.points(kinds)
     cover = cover_of(points, row, drawn.polygons(kinds), quotient)
     clash = (cover.share >= _OVERLAP) & (cover.piece != cover.whole)
+    others = cover.piece != cover.whole
+    covered = np.bincount(cover.piece[others], cover.share[others], len(kinds))
+    covered = covered / quotient.order
     # how often a kind is seen at each of its places
     each = [len(places.stabiliser[int(k)]) for k in kinds]
     often = seen[kinds] * np.array(each) / quotient.order
@@ -477,8 +509,11 @@ def _spoiled_kinds(
             continue
         rare, common = (a, b) if often[a] < often[b] else (b, a)
         if often[rare] > _RARE * often[common]:
-            # both are seen about as often: a missing line makes the larger one
+            # both are seen about as often: a missing line makes the larger one,
+            # which then is all made of others
             rare = a if size[kinds[a]] > size[kinds[b]] else b
+            if covered[rare] < _PIECE:
+                continue
         bad[rare] = True
     return kinds[bad]
 

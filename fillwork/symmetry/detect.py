@@ -259,7 +259,27 @@ def _repeating(
             away = math.dist((0.0, 0.0), lattice.basis[int(np.argmin(overlaps))])
             reason = f"too little is seen to tell whether it repeats by {away:.3g} mm"
             strip = replace(strip, certain=False, reason=f"{reason} across as well")
+    if strip.certain and _runs_off(evidence, vector):
+        reason = "the page cuts it off on both sides: it may repeat across as well"
+        strip = replace(strip, certain=False, reason=reason)
     return strip
+
+
+def _runs_off(evidence: Evidence, vector: Floats) -> bool:
+    """Tell whether the page's edge cuts a strip off along both of its sides."""
+    if evidence.page is None or len(evidence.page) == 0:
+        return False
+    along = vector / np.hypot(*vector)
+    across = np.array([-along[1], along[0]])
+    step = evidence.page[:, 2:] - evidence.page[:, :2]
+    middle = 0.5 * (evidence.page[:, 2:] + evidence.page[:, :2]) @ across
+    heights = evidence.samples @ across
+    low, high = float(heights.min()), float(heights.max())
+    extent = float(np.ptp(evidence.samples @ along))
+    run = np.abs(step @ along)
+    upper = float(run[middle > low + 0.6 * (high - low)].sum())
+    lower = float(run[middle < low + 0.4 * (high - low)].sum())
+    return min(upper, lower) > 0.5 * extent
 
 
 def _accepts(fit: CosetFit, lattice: LatticeFit, scale: float) -> bool:

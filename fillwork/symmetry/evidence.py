@@ -45,6 +45,7 @@ DEEPEST = 0.5  # depths in the window that are told apart, in scales
 SINE = 0.25  # lines that cross at a larger sine are not alike
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
+_INNER = 0.4  # share of the lines that must lie inside a frame to speak without it
 _CUT = 0.5  # share of the hull that a straight crop lines
 
 
@@ -256,6 +257,8 @@ class Evidence:
     free : bool
         Whether the lines stand on empty ground: nothing cuts them off, so that
         nothing is hidden outside the window.
+    page : ndarray of shape (p, 4), optional
+        Parts of the boundary where the page's edge cuts the lines off, mm.
     """
 
     segments: Floats
@@ -267,6 +270,7 @@ class Evidence:
     index: LineIndex
     corners: Floats
     free: bool = False
+    page: Floats | None = None
 
     @property
     def spacing(self) -> float:
@@ -434,6 +438,7 @@ def build_evidence(
     frame: NDArray[np.bool_] | None = None,
     *,
     free: bool = False,
+    page: Floats | None = None,
     pixels: int = 250_000,
 ) -> Evidence:
     """Return the evidence of lines.
@@ -450,6 +455,8 @@ def build_evidence(
         Lines that bound the pattern and are no evidence for it.
     free : bool
         Whether the lines stand on empty ground.
+    page : ndarray of shape (p, 4), optional
+        Parts of the boundary that are the page's edge, mm.
     pixels : int
         Size of the window's grid.
 
@@ -462,7 +469,8 @@ def build_evidence(
     pieces = np.bincount(piece, weights=length)
     scale = float(np.median(pieces[pieces > 0]))
     use = np.ones(len(segments), bool)
-    if frame is not None and length[~frame].sum() > 0.3 * length.sum():
+    # in a small piece the frame is part of the figure: it tells how its lines turn
+    if frame is not None and length[~frame].sum() > _INNER * length.sum():
         use = ~frame
     spacing = scale / SAMPLES_PER_SCALE
     total = float(length[use].sum())
@@ -490,6 +498,7 @@ def build_evidence(
         index=LineIndex(segments, REACH * scale),
         corners=corners,
         free=free,
+        page=page,
     )
 
 
@@ -703,4 +712,6 @@ def gather_evidence(
             own = _loose_chains(chords, points, arrangement.tolerance.join_within)
             piece = np.concatenate([piece, own + piece.max() + 1])
             frame = np.append(frame, np.zeros(len(chords), bool))
-    return build_evidence(segments, piece, boundary, frame, free=free)
+    edge = border[curve[border] >= arrangement.page_curves]
+    page = np.concatenate([points[tail[edge]], points[head[edge]]], axis=1)
+    return build_evidence(segments, piece, boundary, frame, free=free, page=page)

@@ -369,12 +369,14 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
     if len(rows) < 24:
         return None
     found: RosetteFit | None = None
+    # of a few lines, some agree better than others by chance
+    spread = 1.45 + 6.0 / len(np.unique(evidence.piece[rows]))
     for level in range(len(LADDER)):
         orders, share, weakest, rms = _orders(evidence, centre, rows, level)
         if not orders:
             continue
         least = min(float(rms[n - 2]) for n in orders)
-        limit = 1.45 * least + 0.004 * evidence.scale
+        limit = spread * least + 0.004 * evidence.scale
         n = max(m for m in orders if rms[m - 2] <= limit)
         rest = [
             m
@@ -391,7 +393,7 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
         has = (
             mirror_share >= ACCEPT
             and mirror_ring >= RING
-            and mirror_rms <= 1.45 * float(rms[n - 2]) + 0.004 * evidence.scale
+            and mirror_rms <= spread * float(rms[n - 2]) + 0.004 * evidence.scale
         )
         reason = ""
         near: list[tuple[str, float, float]] = []

@@ -44,6 +44,8 @@ _REPEATS = 2.5  # that make a part a pattern of its own inside a rosette
 _HELD = 0.88
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
+# share of the faces of small parts that must fit then
+_PART_HELD = 0.7
 # share of the inner faces that have their place a repeat away on the page
 _ASKED = 0.4
 # length over width of a side of a border
@@ -124,8 +126,13 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
     if together.lattice is not None:
         held = _share_held(arrangement, measures, faces, together)
         if held is None:
-            # too few faces can be asked: the lines decide
+            # too few faces can be asked: the lines decide, and the small parts
             held = _HELD if together.candidates[0].fit >= _LINES else 0.0
+            if len(together.lattice.basis) == 2:
+                largest = max(groups, key=lambda g: float(arrangement.area[g].sum()))
+                rest = np.setdiff1d(faces, largest)
+                part = _share_held(arrangement, measures, faces, together, rest)
+                held = max(held, _HELD if part is None or part >= _PART_HELD else 0.0)
         if together.certain and held >= _HELD:
             return [_Part(faces, together)]
     parts: list[_Part] = []
@@ -316,10 +323,11 @@ def _share_held(
     measures: FaceMeasures,
     faces: NDArray[np.int32],
     symmetry: Symmetry,
+    part: NDArray[np.int32] | None = None,
 ) -> float | None:
     """Return which share of inner faces the translations carry onto like faces.
 
-    None when too few faces have a place a repeat away to be asked about.
+    With a part only its faces are asked, under longer translations too. None when too few faces have a place a repeat away to be asked about.
     """
     import shapely
 
@@ -336,16 +344,22 @@ def _share_held(
     tree = shapely.STRtree(arrangement.polygons(inner))
     everything = float(arrangement.area[inner].sum())
     right = total = 0.0
-    for shift in (*symmetry.lattice.basis, *(-symmetry.lattice.basis)):
+    own = np.ones(len(inner), bool) if part is None else np.isin(inner, part)
+    shifts = [*symmetry.lattice.basis, *(-symmetry.lattice.basis)]
+    if part is not None:
+        a, b = shifts[:2]
+        shifts += [a + b, a - b, b - a, -a - b]
+    for shift in shifts:
         moved = marks.moved(np.eye(2), shift)
         # asked only where an inner face is expected
         row = np.unique(tree.query(shapely.points(moved.xy), predicate="within")[0])
+        row = row[own[row]]
         hit = matcher.match(moved.take(row)) >= 0
         weight = arrangement.area[inner[row]]
         right += float(weight[hit].sum())
         total += float(weight.sum())
     # a repeat that few faces can be asked about is no evidence
-    if total < 4 * _ASKED * everything:
+    if total <= (4 * _ASKED * everything if part is None else 0.0):
         return None
     return right / total
 
