@@ -57,7 +57,7 @@ def count_run_offs(curves: Curves, frame: Frame, slack: float) -> int:
     -------
     int
         Crossings of the page's sides and ends on them; lines that run along a
-        side do not count.
+        side do not count, nor do ends on such a line: it closes what is there.
     """
     ends = cut_into_chords(curves, 1e9).ends
     a, b = ends[:, :2], ends[:, 2:]
@@ -74,12 +74,26 @@ def count_run_offs(curves: Curves, frame: Frame, slack: float) -> int:
             share = np.clip(p[row] / (p[row] - q[row]), 0.0, 1.0)
             at = a[row, other] + share * (b[row, other] - a[row, other])
             on = (at >= -slack) & (at <= size[other] + slack)
+            on &= ~_covered(at, a[along, other], b[along, other], slack)
             place = np.empty((int(on.sum()), 2))
             place[:, axis], place[:, other] = side, at[on]
             places.append(place)
     found = np.concatenate(places)
     step = max(4 * slack, 1e-12)
     return len(np.unique(np.round(found / step), axis=0))
+
+
+def _covered(
+    at: NDArray[np.float64],
+    start: NDArray[np.float64],
+    end: NDArray[np.float64],
+    slack: float,
+) -> NDArray[np.bool_]:
+    """Return which places on a side lie on the lines that run along it."""
+    low, high = np.minimum(start, end) - slack, np.maximum(start, end) + slack
+    starts, ends = np.sort(low), np.sort(high)
+    begun = np.searchsorted(starts, at, side="right")
+    return np.asarray(begun > np.searchsorted(ends, at, side="left"))
 
 
 def outside_page(
