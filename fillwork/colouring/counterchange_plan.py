@@ -49,6 +49,10 @@ class Alternation:
         Classes that must bear different swatches.
     counterchange : Counterchange
         Which kinds alternate, and how.
+    sets : int
+        How many sets of K colours alternate.
+    free : bool
+        Whether their number was chosen here, kinds not being named.
     notes : tuple of Note
         Which kinds stay as they are, and why.
     """
@@ -56,6 +60,8 @@ class Alternation:
     base: NDArray[np.int32]
     unlike: NDArray[np.int32]
     counterchange: Counterchange
+    sets: int
+    free: bool
     notes: tuple[Note, ...]
 
 
@@ -205,6 +211,7 @@ def plan_counterchange(
     palette: Palette,
     rules: Rules,
     *,
+    sets: int | None = None,
     reader: KindReader | None = None,
     tell: Callable[[str], None] | None = None,
 ) -> Alternation:
@@ -225,6 +232,9 @@ def plan_counterchange(
         by its number (0: stays as it is). Without a letter: the number of the
         possibility for the whole drawing, in which as many kinds as can share
         one action. Without choices the first possibility is taken.
+    sets : int, optional
+        Largest number of sets of K colours, where kinds are not named; by default
+        as many as leave two swatches to the rest.
     reader : KindReader, optional
         The same drawing as read before, to save the work.
     tell : callable, optional
@@ -267,6 +277,7 @@ def plan_counterchange(
         raise ColouringError(what, where=f"counterchange {colours}", mend=mend)
     named = _named_choices(orbits, rules, ways, colours)
     most = max(1, (swatches - min(2, len(orbits.orbits) - 1)) // colours)
+    most = most if sets is None else min(most, sets)
     if named:
         for index, kinds in zones:
             group = _group(reader, index)
@@ -289,6 +300,7 @@ def plan_counterchange(
                     raise ColouringError(what, mend=mend)
     else:
         wanted = next((n for letter, n in rules.choices if not letter.strip()), 1)
+        open_to: list[tuple[int, int, AlternatingKind, list[int]]] = []
         for place, (index, kinds) in enumerate(zones):
             options = find_possibilities(reader, index, kinds, colours)
             if not options:
@@ -299,16 +311,23 @@ def plan_counterchange(
                 mend = f"for {colours} colours the choices are 1 to {len(options)}"
                 raise ColouringError(what, where="choice", mend=mend)
             members = set(options[number - 1].members)
-            for kind in sorted(kinds, key=lambda k: (-k.area, k.row)):
+            for kind in kinds:
                 own = ways[kind.letter]
                 allowed = [k for k, w in enumerate(own) if w.subgroup in members]
-                if not allowed:
-                    continue
-                group = _group(reader, index)
-                if len(planner.sets) < most:
-                    planner.add_set(index, group, kind, own, allowed[0])
-                elif not planner.share(index, kind, own, allowed):
-                    planner.borrow(index, group, kind, own, allowed[0])
+                if allowed:
+                    open_to.append((place, index, kind, allowed))
+        # the largest zone, of which the possibility was chosen, before the others;
+        # first kinds whose regions touch each other, since nothing else parts them
+        touching = set(adjacency.self_adjacent.tolist())
+        open_to.sort(
+            key=lambda e: (e[0] > 0, e[2].row not in touching, e[0], -e[2].area)
+        )
+        for _, index, kind, allowed in open_to:
+            group, own = _group(reader, index), ways[kind.letter]
+            if len(planner.sets) < most:
+                planner.add_set(index, group, kind, own, allowed[0])
+            elif not planner.share(index, kind, own, allowed):
+                planner.borrow(index, group, kind, own, allowed[0])
     return _settle(planner, orbits, zones, ways, unread, stated=bool(named))
 
 
@@ -406,5 +425,7 @@ def _settle(
         base=base,
         unlike=np.array(unlike, np.int32).reshape(-1, 2),
         counterchange=Counterchange(colours, taken),
+        sets=len(planner.sets),
+        free=not stated,
         notes=tuple(notes),
     )

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.counterchange_plan import Alternation
     from fillwork.colouring.model import Adjacency, Counterchange, Palette, Rules
     from fillwork.notes import Note
     from fillwork.symmetry.model import Orbits
@@ -151,10 +152,6 @@ def prepare_setting(
     differences = np.nan_to_num(np.asarray(differences, np.float64))
     if rules.corners_count and not len(adjacency.face_corners):
         adjacency = measure_adjacency(arrangement, orbits, corners=True)
-    base: NDArray[np.int32] | None = None
-    unlike: NDArray[np.int32] | None = None
-    counterchange: Counterchange | None = None
-    notes: tuple[Note, ...] = ()
     asked = share_wishes(palette, rules)
     ground = (
         None
@@ -163,37 +160,27 @@ def prepare_setting(
     )
     for name in rules.bare:
         swatch_named(palette, name, f'bare "{name}"')
-    if rules.counterchange is not None:
-        from fillwork.colouring.counterchange_plan import plan_counterchange
 
-        plan = plan_counterchange(
-            arrangement,
-            orbits,
-            adjacency,
-            palette,
-            rules,
-            tell=None if progress is None else lambda what: progress(0.0, what),
-        )
-        base, unlike = plan.base, plan.unlike
-        counterchange, notes = plan.counterchange, plan.notes
-    classes = build_classes(
-        arrangement, orbits, adjacency, palette, rules, base=base, unlike=unlike
-    )
-    fixed, problem = _state_problem(classes, differences, rules)
-    limit = 5000 + 2 * classes.count
-
-    def tell(done: float) -> None:
+    def tell(
+        done: float, what: str = "searching the largest smallest difference"
+    ) -> None:
         """Pass on how far the search has come."""
         if progress is not None:
-            progress(0.6 * done, "searching the largest smallest difference")
+            progress(0.6 * done, what)
 
-    best = find_best_threshold(
-        problem,
-        goal=rules.goal_difference,
-        limit=limit,
-        seed=rules.seed,
-        progress=tell,
-    )
+    counterchange: Counterchange | None = None
+    notes: tuple[Note, ...] = ()
+    if rules.counterchange is None:
+        classes = build_classes(arrangement, orbits, adjacency, palette, rules)
+        fixed, problem = _state_problem(classes, differences, rules)
+        best = _find_best(classes, problem, rules, tell)
+    else:
+        plan, classes, best = _alternate(
+            arrangement, orbits, adjacency, palette, rules, differences, tell
+        )
+        fixed, problem = _state_problem(classes, differences, rules)
+        counterchange, notes = plan.counterchange, plan.notes
+    limit = _limit(classes)
     joined = False
     if best.swatches is None:
 
@@ -247,6 +234,89 @@ def prepare_setting(
         counterchange=counterchange,
         notes=notes,
     )
+
+
+def _limit(classes: Classes) -> int:
+    """Return the decisions allowed for each threshold tried."""
+    return 5000 + 2 * classes.count
+
+
+def _find_best(
+    classes: Classes, problem: Problem, rules: Rules, tell: Callable[[float], None]
+) -> Best:
+    return find_best_threshold(
+        problem,
+        goal=rules.goal_difference,
+        limit=_limit(classes),
+        seed=rules.seed,
+        progress=tell,
+    )
+
+
+def _alternate(
+    arrangement: Arrangement,
+    orbits: Orbits,
+    adjacency: Adjacency,
+    palette: Palette,
+    rules: Rules,
+    differences: NDArray[np.float64],
+    tell: Callable[..., None],
+) -> tuple[Alternation, Classes, Best]:
+    """Let as many sets of colours alternate as leave touching kinds well apart.
+
+    Each set takes swatches from the kinds that stay as they are; where these could
+    no longer differ, or the goal is not reached, fewer sets are tried.
+    """
+    from fillwork.colouring.alternating_kinds import KindReader
+    from fillwork.colouring.counterchange_plan import plan_counterchange
+
+    reader = KindReader(arrangement, orbits, adjacency)
+    kept: tuple[Alternation, Classes, Best] | None = None
+    sets: int | None = None
+    done = 0.0  # what is told only grows
+
+    def search(part: float) -> None:
+        nonlocal done
+        done = max(done, part)
+        tell(done)
+
+    while True:
+        plan = plan_counterchange(
+            arrangement,
+            orbits,
+            adjacency,
+            palette,
+            rules,
+            sets=sets,
+            reader=reader,
+            tell=lambda what: tell(done, what),
+        )
+        classes = build_classes(
+            arrangement,
+            orbits,
+            adjacency,
+            palette,
+            rules,
+            base=plan.base,
+            unlike=plan.unlike,
+        )
+        _, problem = _state_problem(classes, differences, rules)
+        best = _find_best(classes, problem, rules, search)
+        if kept is None or _worth(best, rules) > _worth(kept[2], rules) + LEAST:
+            kept = plan, classes, best
+        reached = _worth(best, rules) >= rules.goal_difference - LEAST
+        if reached or not plan.free or plan.sets < 2:
+            return kept
+        sets = plan.sets - 1
+
+
+def _worth(best: Best, rules: Rules) -> float:
+    """Return the smallest difference reached as far as it counts; -1 for none."""
+    if best.swatches is None:
+        return -1.0
+    if math.isnan(best.reached):  # nothing touches
+        return rules.goal_difference
+    return min(best.reached, rules.goal_difference)
 
 
 def _state_problem(

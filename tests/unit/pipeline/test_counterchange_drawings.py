@@ -85,3 +85,15 @@ def test_every_operation_permutes_the_colours(name, colours):
             assert len({b for _, b in moved}) == len(moved)
             checked += int(seen.sum())
     assert checked > 4 * survey.arrangement.face_count
+
+
+@pytest.mark.parametrize("palette", ["glazed-court", "mill-stream"])
+def test_sets_leave_swatches_to_the_kinds_that_stay(palette):
+    """With three sets of two, touching kinds would share the two swatches left."""
+    survey = survey_of("framed-panel")
+    rules = replace(survey.plan.rules, counterchange=2)
+    plan = replace(survey.plan, palette=palette, rules=rules)
+    found = stages.colour_survey(survey, plan).colouring
+    assert found.counterchange.kinds
+    assert all(a == b for a, b, _ in found.equal_neighbours)
+    assert found.smallest_difference >= found.goal
