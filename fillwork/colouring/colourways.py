@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.colouring.assign import make_colouring
-from fillwork.colouring.model import Colourway, Pin
+from fillwork.colouring.model import Colourway, Pin, Rules
 from fillwork.colouring.setting import find_assignment, prepare_setting
 from fillwork.errors import ColouringError
 
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.model import Adjacency, Colouring, Palette, Rules
+    from fillwork.colouring.model import Adjacency, Colouring, Palette
     from fillwork.colouring.setting import Setting
     from fillwork.symmetry.model import Orbits
 
@@ -53,7 +53,7 @@ def find_colourways(
     orbits: Orbits,
     adjacency: Adjacency,
     palettes: Sequence[Palette],
-    rules: Rules,
+    rules: Rules | Sequence[Rules],
     *,
     count: int,
     progress: Callable[[float, str], None] | None = None,
@@ -71,8 +71,8 @@ def find_colourways(
     palettes : sequence of Palette
         One palette, for several assignments of it, or several, for the best of
         each first.
-    rules : Rules
-        Wishes, which hold in all.
+    rules : Rules or sequence of Rules
+        Wishes, which hold in all, or those for each palette.
     count : int
         How many are wanted; fewer come back when there are not so many.
     progress : callable, optional
@@ -96,6 +96,7 @@ def find_colourways(
     if count < 1:
         what = f"{count} colourways cannot be made"
         raise ColouringError(what, mend="ask for 1 or more")
+    each_rules = [rules] * len(palettes) if isinstance(rules, Rules) else list(rules)
     palettes = palettes[:count]
     each = [count // len(palettes)] * len(palettes)
     for j in range(count % len(palettes)):
@@ -121,7 +122,7 @@ def find_colourways(
                 orbits,
                 adjacency,
                 palette,
-                rules,
+                each_rules[number],
                 progress=settle,
             )
         except ColouringError as error:
@@ -141,7 +142,7 @@ def find_colourways(
                 pins=pins_of(arrangement, orbits, colouring),
             )
         )
-    colourways.sort(key=lambda way: _rank(way, rules.goal_difference))
+    colourways.sort(key=lambda way: _rank(way, each_rules[0].goal_difference))
     if progress is not None:
         progress(1.0, "colourways ranked")
     return _with_changes(arrangement, colourways)

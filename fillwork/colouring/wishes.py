@@ -402,6 +402,8 @@ def build_classes(
         base = np.asarray(orbits.of_face, np.int32)
     if unlike is None:
         unlike = np.empty((0, 2), np.int32)
+    # a colour that no region of the page bears is no class; splits take its number
+    unlike = unlike[(unlike <= base.max(initial=-1)).all(axis=1)]
     sorter = _Sorter(arrangement, orbits, palette, rules, base)
     count = sorter.next
     inside = sorter.of_face >= 0

@@ -13,13 +13,15 @@ import tomllib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from fillwork.errors import PlanError
 from fillwork.pipeline import stages
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from fillwork.colouring.model import Palette, Pin
+    from fillwork.colouring.model import Palette, Pin, Rules
     from fillwork.pipeline.stages import Coloured, Progress, Survey
     from fillwork.plans.model import Plan
 
@@ -327,8 +329,11 @@ def _merged(table: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, 
     return out
 
 
-def fit_wishes(plan: Plan, palette: Palette) -> Plan:
-    """Return a plan without the wishes that name no swatch of a palette.
+def fit_wishes(plan: Plan, palette: Palette, before: Palette) -> Plan:
+    """Return a plan whose wishes name swatches of another palette.
+
+    What the palette lacks is named by its nearest swatch in ΔE00 that no other wish
+    names, as long as there is one; wishes beyond that are let go.
 
     Parameters
     ----------
@@ -336,12 +341,15 @@ def fit_wishes(plan: Plan, palette: Palette) -> Plan:
         All choices, made for another palette.
     palette : Palette
         The palette that they are to fit.
+    before : Palette
+        The palette that they were made for.
 
     Returns
     -------
     Plan
         With the other wishes as they were.
     """
+    plan = rename_swatches(plan, _nearest(plan.rules, palette, before))
     known = {s.name for s in palette.swatches} | {s.code for s in palette.swatches}
     rules = plan.rules
     outline = rules.outline
@@ -359,6 +367,29 @@ def fit_wishes(plan: Plan, palette: Palette) -> Plan:
             outline=outline,
         ),
     )
+
+
+def _nearest(rules: Rules, palette: Palette, before: Palette) -> dict[str, str]:
+    """Return for swatches that wishes name and a palette lacks its nearest ones."""
+    from fillwork.colouring.difference import ciede2000
+
+    known = {s.name for s in palette.swatches} | {s.code for s in palette.swatches}
+    wished = [p.swatch for p in rules.pins] + [b[1] for b in rules.bans]
+    wished += [s[0] for s in rules.shares] + list(rules.bare)
+    wished += [w for w in (rules.ground, rules.outline) if w is not None]
+    old = {s.name: s for s in before.swatches}
+    names = [w for w in dict.fromkeys(wished) if w not in known and w in old]
+    free = [s for s in palette.swatches if s.name not in wished]
+    if not names or not free:
+        return {}
+    lab = np.array([s.lab for s in free])
+    apart = ciede2000(np.array([old[n].lab for n in names])[:, None], lab[None])
+    found: dict[str, str] = {}
+    for _ in range(min(apart.shape)):
+        row, column = np.unravel_index(int(np.argmin(apart)), apart.shape)
+        found[names[row]] = free[column].name
+        apart[row], apart[:, column] = np.inf, np.inf
+    return found
 
 
 def rename_swatches(plan: Plan, names: Mapping[str, str]) -> Plan:

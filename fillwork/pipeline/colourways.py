@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.pipeline import stages
+from fillwork.pipeline.bench import fit_wishes
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import digest
 
@@ -105,13 +106,15 @@ def suggest(
     stages.refuse_no_regions(survey)
     plans = [stages.take_palette(plan, p) for p in palettes] or [plan]
     loaded = [stages.load_palette(p) for p in plans]
+    before = stages.load_palette(plan)
+    plans = [fit_wishes(p, own, before) for p, own in zip(plans, loaded, strict=True)]
     plan_of = {id(p): own for p, own in zip(loaded, plans, strict=True)}
     found = find_colourways(
         survey.arrangement,
         survey.orbits,
         survey.adjacency,
         loaded,
-        plan.rules,
+        [p.rules for p in plans],
         count=count,
         progress=stages.telling(progress),
     )

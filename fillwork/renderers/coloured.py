@@ -9,6 +9,7 @@ import numpy as np
 from fillwork.colouring.outline import outline_hex
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
+from fillwork.geometry.curves import Curves
 from fillwork.plans.areas import outline_width
 from fillwork.renderers.chains import edge_paths
 from fillwork.renderers.scene import (
@@ -170,6 +171,7 @@ def outline_strokes(
     *,
     layer: str = OUTLINES,
     edges: NDArray[np.bool_] | None = None,
+    loose: bool = True,
 ) -> Strokes:
     """Return the outlines of all regions as one item, each edge once.
 
@@ -185,6 +187,9 @@ def outline_strokes(
         The layer.
     edges : ndarray of bool, shape (E,), optional
         Which edges; all by default.
+    loose : bool
+        Whether drawn lines that bound no region are among them, such as a curl
+        that ends free.
 
     Returns
     -------
@@ -192,6 +197,11 @@ def outline_strokes(
         Lines with mitred joins.
     """
     curves, start, closed = edge_paths(arrangement, edges)
+    if loose and len(arrangement.loose):
+        extra = np.arange(1, len(arrangement.loose) + 1)
+        curves = Curves.concatenate([curves, arrangement.loose])
+        start = np.concatenate([start, start[-1] + extra])
+        closed = np.concatenate([closed, np.zeros(len(extra), bool)])
     return Strokes(curves, start, closed, width, colour, layer=layer)
 
 

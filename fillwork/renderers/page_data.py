@@ -57,6 +57,13 @@ def _shapes(outlines: Outlines, height: float) -> list[str]:
     ]
 
 
+def _open_lines(arrangement: Arrangement, height: float) -> str:
+    """Return one path of all drawn lines that bound no region, y down."""
+    loose = arrangement.loose.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
+    text = svg_paths(loose, _DECIMALS)
+    return "".join(text.path(k, k + 1, False) for k in range(len(loose)))
+
+
 def _zone(zone: Zone, height: float) -> dict[str, Any]:
     found = zone.symmetry
     group = found.group
@@ -139,6 +146,7 @@ def compose_drawing(
         "tolerance": arrangement.tolerance.why,
         "match": orbits.match,
         "shapes": _shapes(outlines, height),
+        "open": _open_lines(arrangement, height),
         "places": _round(np.concatenate([witness, room], axis=1)),
         "kind": of_face.tolist(),
         "turns": orbits.turns_of_face[1:].tolist(),

@@ -220,7 +220,7 @@ def _drawing(
             )
         )
     if arrangement.edge_count:
-        items.append(outline_strokes(arrangement, 0.15 / scale, GREY_60))
+        items.append(outline_strokes(arrangement, 0.15 / scale, GREY_60, loose=False))
     loose = arrangement.loose
     if len(loose):
         items.append(

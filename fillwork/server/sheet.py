@@ -474,7 +474,8 @@ class Sheet:
             plan = work.rename_swatches(moment.plan, renamed or {})
             plan = work.changed_plan(plan, settings)
             if "palette" in settings:
-                plan = work.fit_wishes(plan, stages.load_palette(plan))
+                known = stages.load_palette(moment.plan)
+                plan = work.fit_wishes(plan, stages.load_palette(plan), known)
             before = replace(moment.plan, rules=replace(moment.plan.rules, pins=()))
             after = replace(plan, rules=replace(plan.rules, pins=()))
             keep = work.same_colours(before, after)
@@ -597,10 +598,12 @@ class Sheet:
                 what = "this suggestion is no longer there"
                 raise FillworkError(what, mend="ask for suggestions again")
             own, moment = found.plan, self._moment
+            known = stages.load_palette(moment.plan)
             plan = replace(
                 moment.plan, palette=own.palette, palette_data=own.palette_data
             )
-            plan = work.fit_wishes(plan, found.colourway.colouring.palette)
+            palette = found.colourway.colouring.palette
+            plan = work.fit_wishes(plan, palette, known)
             label = f"take up suggestion {number}"
             self._move(Moment(plan, own.rules.pins, label), tell)
 

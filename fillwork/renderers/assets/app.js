@@ -63,6 +63,8 @@ export class App {
       this.painting = null;
       this.plan = null;
       sessionStorage.setItem("fillwork-sheet", id);
+      this.say("");
+      document.getElementById("large")?.remove();
       this.tell("opened");
       await this.follow();
     });

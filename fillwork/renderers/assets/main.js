@@ -38,6 +38,7 @@ function connect(app, sight, box, caption) {
   app.on("painted", (regions) => sight.repaint(regions));
   app.on("light", (kind) => sight.light(kind));
   app.on("place", (at) => sight.goTo(at));
+  app.on("opened", () => window.scrollTo({ top: 0 }));
   const describe = (kind) => {
     const { painting } = app;
     if (kind === null || !painting?.drawing.kinds[kind]) return "";
@@ -46,8 +47,11 @@ function connect(app, sight, box, caption) {
     return text.caption(letter, name, text.kindCount(count, share), swatches);
   };
   const say = () => {
-    caption.textContent = describe(sight.lit);
+    const { view } = sight.show;
+    const seen = view === "normal" ? "" : text.seenAs(text.views[view]);
+    caption.textContent = [describe(sight.lit), seen].filter(Boolean).join(" · ");
   };
+  app.on("view", say);
   app.on("light", say);
   app.on("lit", say);
   app.on("painted", say);
@@ -76,6 +80,25 @@ function showMessages(app, box) {
   };
   app.on("state", working);
   app.on("settled", working);
+}
+
+/** Links to the headings, each as soon as there is something below it. */
+function showParts(app, box) {
+  box.setAttribute("aria-label", text.parts);
+  const show = () =>
+    box.replaceChildren(
+      ...Object.entries(text.headings)
+        .filter(([name]) => document.getElementById(name)?.hidden === false)
+        .map(([name, words]) => element("a", { href: `#${name}` }, words)),
+    );
+  for (const event of ["opened", "drawing", "colours"]) app.on(event, show);
+  box.addEventListener("click", (event) => {
+    const name = event.target.closest("a")?.hash.slice(1);
+    if (!name) return;
+    // the address keeps its token
+    event.preventDefault();
+    document.getElementById(name).scrollIntoView();
+  });
 }
 
 async function begin(app) {
@@ -118,11 +141,13 @@ function build() {
   });
   connect(app, sight, box, caption);
   showMessages(app, document.getElementById("message"));
+  if (single) sight.show = { ...sight.show, defects: false, weakest: false };
   const part = (name) => document.getElementById(name);
   for (const [name, words] of Object.entries(text.headings)) {
     const heading = part(name)?.querySelector("h2");
     if (heading) heading.textContent = words;
   }
+  showParts(app, part("parts"));
   drawingPart(app, part("drawing"));
   regionsPart(app, part("regions"), sight);
   coloursPart(app, part("colours"), sight);

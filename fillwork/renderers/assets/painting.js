@@ -106,10 +106,15 @@ export class Painting {
     const { touch, shared, kind, area } = this.drawing;
     const difference = this.colouring.palette.difference;
     const pairs = new Map();
+    const within = new Set(); // kinds whose own regions touch and are alike
     const count = this.drawing.kinds.length;
     for (let k = 0; k < touch.length; k += 2) {
       const [a, b] = [touch[k], touch[k + 1]];
       const [s, t] = [this.swatch[a], this.swatch[b]];
+      if (kind[a] === kind[b] && s === t) {
+        within.add(kind[a]);
+        continue;
+      }
       const value = difference[s][t];
       const [i, j] = kind[a] < kind[b] ? [kind[a], kind[b]] : [kind[b], kind[a]];
       const key = i * count + j;
@@ -134,7 +139,7 @@ export class Painting {
       whole += area[r];
     }
     for (const share of shares) share.share = whole ? share.area / whole : 0;
-    this.measured = { contacts, shares };
+    this.measured = { contacts, shares, within: [...within].sort((p, q) => p - q) };
     return this.measured;
   }
 

@@ -5,7 +5,7 @@ import { capital, fold, notes } from "./part_drawing.js";
 import { chip } from "./part_regions.js";
 import { text } from "./text.js";
 
-const WEAKEST = 10; // touching pairs listed
+const LISTED = 200; // touching pairs
 
 /** Fill the part of the page about colours. */
 export function coloursPart(app, part, sight) {
@@ -109,7 +109,7 @@ function showSteps(app, box) {
 
 function showContrast(app, box, sight) {
   const { painting } = app;
-  const { contacts } = painting.measure();
+  const { contacts, within } = painting.measure();
   const { goal, best, proven } = painting.colouring;
   const { kinds } = painting.drawing;
   const named = ({ regions }) =>
@@ -120,7 +120,7 @@ function showContrast(app, box, sight) {
       })
       .join(" / ");
   const weakest = contacts[0];
-  const rows = contacts.slice(0, WEAKEST).map((pair) =>
+  const rows = contacts.slice(0, LISTED).map((pair) =>
     element(
       "tr",
       { class: pair.value < goal ? "weak" : "" },
@@ -147,6 +147,9 @@ function showContrast(app, box, sight) {
         ? text.contrast(weakest.value, named(weakest), goal, app.live ? best : null, proven)
         : text.noContact,
     ),
+    within.length
+      ? element("p", {}, text.alikeWithin(within.map((k) => kinds[k].letter)))
+      : null,
     app.live ? goalField(app, goal) : null,
     tick(
       text.showWeakest,
@@ -213,6 +216,7 @@ function showView(app, box, sight) {
     (value) => {
       sight.show.view = value;
       sight.draw();
+      app.tell("view");
       showView(app, box, sight);
     },
     { data: { key: "view" } },

@@ -137,6 +137,7 @@ export function colourwaysPart(app, part) {
               state.kept.push(one);
               remember();
               showKept();
+              app.say(text.isKept(words));
             }),
           ),
         );

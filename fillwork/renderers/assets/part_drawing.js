@@ -10,6 +10,7 @@ const REPAIRS = {
   bridge: ["drop"],
 };
 
+const LENGTHS = { mm: 1, cm: 10, m: 1000 };
 const FIRST = 30; // places listed at once
 
 /** Fill the part of the page about the drawing. */
@@ -74,11 +75,16 @@ export function fold(words, content, open = false) {
 function showFound(app, box, drawing) {
   const size = `${round(drawing.width)} × ${round(drawing.height)} mm`;
   const several = drawing.zones.length > 1;
-  const sentences = drawing.zones.map((zone) =>
+  const alike = Map.groupBy
+    ? Map.groupBy(drawing.zones, (zone) => `${zone.role}: ${zone.sentence}`)
+    : new Map(drawing.zones.map((zone) => [zone.zone, [zone]]));
+  const sentences = [...alike.values()].map((zones) =>
     element(
       "p",
       {},
-      (several ? `${text.zone(zone.zone, zone.role)}: ` : "") + capital(zone.sentence) + ".",
+      (several ? `${text.zones(zones.map((z) => z.zone), zones[0].role)}: ` : "") +
+        capital(zones[0].sentence) +
+        ".",
     ),
   );
   rebuild(
@@ -96,14 +102,15 @@ function showFound(app, box, drawing) {
 function trueWidth(app, drawing) {
   const now = drawing.width * drawing.real_scale;
   const input = element("input", {
-    type: "number",
-    min: "1",
-    step: "any",
-    value: round(now),
+    type: "text",
+    value: `${round(now)} mm`,
     data: { key: "width" },
     onchange: () => {
-      const value = Number(input.value);
-      app.change({ drawing: { real_width_mm: value > 0 ? value : null } }, text.trueWidth);
+      const words = input.value.trim();
+      const [, number, unit] = /^([0-9]*[.,]?[0-9]+)\s*(mm|cm|m)?$/i.exec(words) ?? [];
+      const value = Number(number?.replace(",", ".")) * LENGTHS[(unit ?? "mm").toLowerCase()];
+      if (words && !(value > 0)) return app.say(text.noLength(words), true);
+      return app.change({ drawing: { real_width_mm: words ? value : null } }, text.trueWidth);
     },
   });
   return field(text.trueWidth, input, text.trueWidthHint);
@@ -169,12 +176,17 @@ function lineGroups(app, drawing) {
   return fold(text.lines, element("div", {}, element("p", {}, text.linesHint), ...rows), true);
 }
 
+// what names an option of the command line helps nobody here
+function speaksHere(remedy) {
+  return remedy && !/(^|\s)--\w/.test(remedy);
+}
+
 /** Notes of the work, each with what to do. */
 export function notes(list) {
   const rows = list.map((note) =>
-    element("li", {}, capital(note.text) + ".", note.remedy ? element("small", {}, note.remedy) : null),
+    element("li", {}, capital(note.text) + ".", speaksHere(note.remedy) ? element("small", {}, note.remedy) : null),
   );
-  return fold(text.notes(list.length), element("ul", { class: "plain" }, ...rows));
+  return fold(text.notes(list.length), element("ul", { class: "plain" }, ...rows), list.length < 4);
 }
 
 export function round(value) {

@@ -28,7 +28,11 @@ export function finishPart(app, part) {
   app.on("colours", async () => {
     const open = schedule.querySelector("details")?.open ?? false;
     const table = await app.attempt(() => app.service.get(`${app.sheet}/schedule`));
-    if (table) rebuild(schedule, fold(text.schedule, element("pre", {}, table.text), open));
+    if (!table) return;
+    const large = () => lay(element("pre", { tabindex: "0" }, table.text));
+    const small = element("pre", { tabindex: "0" }, table.text);
+    const content = element("div", {}, button(text.seeLarge, large), small);
+    rebuild(schedule, fold(text.schedule, content, open));
   });
   app.on("pages", (titles) => showPages(app, preview, titles));
   app.on("files", (list) => showFiles(app, files, list));
@@ -56,7 +60,7 @@ function showSheetSettings(app, box) {
       name === "drawing"
         ? [[name, text.paperDrawing]]
         : [
-            [name, name],
+            [name, text.turned(name)],
             [`${name}-landscape`, text.landscape(name)],
           ],
     ),
@@ -88,11 +92,23 @@ function showSheetSettings(app, box) {
   rebuild(
     box,
     field(text.paper, paper),
-    element("fieldset", {}, element("legend", {}, text.whichSheets), ...kinds),
+    element(
+      "fieldset",
+      { disabled: sheets.teach ?? false },
+      element("legend", {}, text.whichSheets),
+      ...kinds,
+    ),
     truth("fit"),
     truth("mirror"),
     truth("hatch"),
-    truth("teach"),
+    tick(
+      text.teach,
+      sheets.teach ?? false,
+      // at true scale a class set of a large panel would take hundreds of pages
+      (on) => app.change({ sheets: on ? { teach: true, fit: true } : { teach: false } }, text.sheetSettings),
+      { data: { key: "teach" } },
+    ),
+    sheets.teach && sheets.fit ? element("small", {}, text.fitToo) : null,
     number(text.copies, "sheets", "copies", sheets.copies ?? 1, { min: "1", max: "200", step: "1" }),
     number(text.coats, "paint", "coats", paint.coats ?? 2, { min: "1", max: "20", step: "1" }),
     field(text.spare, percent),
@@ -119,8 +135,40 @@ function showPages(app, box, titles) {
     address = URL.createObjectURL(blob);
     image.src = address;
   };
-  rebuild(box, element("div", { class: "words" }, back, forth), words, image);
+  const ends = [
+    button(text.pageFirst, () => turn(-at)),
+    button(text.pageLast, () => turn(titles.length - 1 - at)),
+  ];
+  const large = button(text.pageLarge, () => seeLarge(image));
+  rebuild(
+    box,
+    element("div", { class: "words" }, back, forth, ...(titles.length > 3 ? ends : []), large),
+    words,
+    image,
+  );
   return turn(0);
+}
+
+/** Lay something over the drawing, with a way back. */
+function lay(content) {
+  const box = element("div", { id: "large" });
+  const back = button(text.backToDrawing, () => box.remove());
+  box.append(back, content);
+  box.addEventListener("keydown", (event) => event.key === "Escape" && box.remove());
+  document.getElementById("large")?.remove();
+  document.getElementById("view").append(box);
+  back.focus();
+}
+
+/** Show a page over the drawing, as large as there is room. */
+function seeLarge(image) {
+  const copy = element("img", { src: image.src, alt: image.alt });
+  lay(copy);
+  // another page, or another drawing, takes its place
+  const follow = new MutationObserver(() => {
+    [copy.src, copy.alt] = [image.src, image.alt];
+  });
+  follow.observe(image, { attributes: true, attributeFilter: ["src"] });
 }
 
 function showFiles(app, box, list) {
@@ -139,10 +187,14 @@ function showFiles(app, box, list) {
     ...(rows.length
       ? [
           element("ul", { class: "plain" }, ...rows),
-          element("div", { class: "words" }, button(text.allFiles, get("all.zip", "fillwork.zip"))),
+          element("div", { class: "words" }, button(text.allFiles, get("all.zip", zipName(app)))),
         ]
       : []),
   );
+}
+
+function zipName(app) {
+  return `${app.drawing.file.replace(/\.svgz?$/i, "")}.zip`;
 }
 
 function planFiles(app) {

@@ -24,7 +24,7 @@ export function regionsPart(app, part, sight) {
     {},
     tick(text.showNumbers, false, show("numbers")),
     tick(text.showRepeat, false, show("repeat")),
-    tick(text.showDefects, true, show("defects")),
+    tick(text.showDefects, sight.show.defects, show("defects")),
   );
   const settings = element("div");
   const list = element("div");

@@ -1,5 +1,7 @@
 // The drawing on its canvases: fills below, lines over them, marks on top.
 
+import { text } from "./text.js";
+
 const IDS = 1600; // longer side of the canvas that tells regions apart, px
 const SEAM = 0.7; // fills overlap by so much, so that no light shows between, px
 const MANY = 250; // a kind of more regions is lit by a veil over the others
@@ -174,7 +176,7 @@ export class Sight {
   #drawLines() {
     const { colour, width } = this.painting.colouring.outline;
     if (!colour || !width) return;
-    this.outline ??= new Path2D(this.painting.drawing.shapes.join(""));
+    this.outline ??= new Path2D(this.painting.drawing.shapes.join("") + this.painting.drawing.open);
     this.lines.strokeStyle = this.show.view === "grey" ? greyOf(colour) : colour;
     this.lines.lineJoin = "miter";
     this.lines.miterLimit = 4;
@@ -212,10 +214,9 @@ export class Sight {
       painting.drawing.defects.forEach((d, k) => {
         // lines drawn twice were taken once; there is nothing to look for
         if (d.done === "merged") return;
+        ring(ctx, d.at, 10 * px, "#fff", 5 * px);
         ring(ctx, d.at, 10 * px, "#c1121f", 2 * px);
-        ctx.fillStyle = "#c1121f";
-        ctx.font = `600 ${13 * px}px system-ui, sans-serif`;
-        ctx.fillText(String(k + 1), d.at[0] + 12 * px, d.at[1] - 10 * px);
+        label(ctx, String(k + 1), d.at[0] + 12 * px, d.at[1] - 10 * px, "#c1121f", px);
       });
     const weakest = this.show.weakest ? this.events.weakest?.() : null;
     if (weakest) {
@@ -224,6 +225,9 @@ export class Sight {
       const radius = Math.max(Math.hypot(a[0] - b[0], a[1] - b[1]) / 2, 9 * px);
       ring(ctx, middle, radius, "#fff", 4 * px);
       ring(ctx, middle, radius, "#000", 1.5 * px, [4 * px, 3 * px]);
+      // on a small screen the words would hide the drawing
+      if (this.box.clientWidth > 600)
+        label(ctx, text.mostAlike, middle[0] + radius + 4 * px, middle[1] + 4 * px, "#000", px);
     }
     if (this.lit !== null) this.#drawLit(px);
   }
@@ -439,6 +443,19 @@ function ring(ctx, [x, y], radius, colour, width, dash = []) {
   ctx.setLineDash(dash);
   ctx.stroke();
   ctx.setLineDash([]);
+}
+
+/** Words with a white rim, legible on any colour. */
+function label(ctx, words, x, y, colour, px) {
+  ctx.font = `600 ${13 * px}px system-ui, sans-serif`;
+  ctx.textAlign = "start";
+  ctx.textBaseline = "alphabetic";
+  ctx.lineJoin = "round";
+  ctx.lineWidth = 4 * px;
+  ctx.strokeStyle = "#fff";
+  ctx.strokeText(words, x, y);
+  ctx.fillStyle = colour;
+  ctx.fillText(words, x, y);
 }
 
 /** One repeat in black, mirrors solid, glides dashed, centres as filled figures. */

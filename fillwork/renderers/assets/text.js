@@ -17,7 +17,7 @@ const DONE = {
   trimmed: "Cut off there",
   merged: "Taken once",
   removed: "Taken as one line",
-  left: "Left as drawn",
+  left: "Drawn as it is",
 };
 
 export const text = {
@@ -28,6 +28,7 @@ export const text = {
     colourways: "Colourways",
     finish: "Finish",
   },
+  parts: "Parts of this page",
   percent,
 
   // messages
@@ -42,10 +43,10 @@ export const text = {
     undo: "Undone.",
     redo: "Done again.",
     release: "Let go; its colour stays until you choose the rest again.",
-    repair: "Done; the regions are found anew.",
+    repair: "Done: the regions are found anew and the paints chosen anew; Undo brings the old ones back.",
     change: "Done and saved.",
     suggest: "Here are some that differ clearly.",
-    take: "Taken up.",
+    take: "Taken up; Undo brings the one before back.",
     pages: "The sheets are laid out.",
     files: "The files are made.",
   },
@@ -62,10 +63,14 @@ export const text = {
     `${file}, ${size}: ${plural(regions, "region", "regions")} of ${plural(kinds, "kind", "kinds")}.`,
   noRegions:
     "No line closes a region yet. The rings on the drawing show the open ends: join them there, or below.",
-  zone: (number, role) => (role ? `Zone ${number}, ${role}` : `Zone ${number}`),
+  zones: (numbers, role) =>
+    [numbers.length > 1 ? `Zones ${numbers.join(", ")}` : `Zone ${numbers[0]}`, role]
+      .filter(Boolean)
+      .join(", "),
   scaleUnknown: "The file states no physical size, so sizes are a guess until you give the true width.",
-  trueWidth: "True width of the panel, mm",
-  trueWidthHint: "areas and paint follow",
+  trueWidth: "True width of the whole page, margins included",
+  trueWidthHint: "such as 1200 mm, 120 cm or 1.2 m; areas, paint and sheets follow",
+  noLength: (words) => `“${words}” is no length: write one such as 1200 mm, 120 cm or 1.2 m`,
   defect: (type, size, done) => {
     const what = DEFECTS[type] ? DEFECTS[type](`${size} mm`) : `${type}, ${size} mm`;
     return `${what}. ${DONE[done] ?? done}.`;
@@ -138,14 +143,16 @@ export const text = {
   redo: "Redo",
   touching: "Touching",
   contrast: (value, pair, goal, best, proven) =>
-    `Weakest contrast: ΔE00 ${value.toFixed(1)} between ${pair}; wanted ${goal}` +
+    `Most alike where they touch: ${pair}, ΔE00 ${value.toFixed(1)}; wanted ${goal}` +
     (best === null
       ? "."
       : proven
-        ? `, best possible ${best.toFixed(1)} (proven).`
-        : `, not more than ${best.toFixed(1)} possible.`),
+        ? `, best possible with what you set ${best.toFixed(1)} (proven).`
+        : `, not more than ${best.toFixed(1)} possible with what you set.`),
+  alikeWithin: (letters) => `Regions of one kind touch each other and are alike: ${letters.join(", ")}. A touch on one region alone, or counterchange, parts them.`,
   noContact: "No two regions touch.",
-  showWeakest: "Mark the weakest pair on the drawing",
+  showWeakest: "Mark the pair most alike on the drawing",
+  mostAlike: "most alike",
   contacts: (n) => `Contrast where kinds touch (${n})`,
   goal: "Contrast wanted, ΔE00",
   goalHint: "20 is easy to tell apart",
@@ -156,10 +163,11 @@ export const text = {
   views: {
     normal: "full colour vision",
     protan: "without red cones",
-    deutan: "without green cones",
+    deutan: "without green cones, the most common",
     tritan: "without blue cones",
     grey: "grey: values only",
   },
+  seenAs: (words) => `seen ${words}`,
   palette: "Palette",
   ownPalette: (name) => `${name} (your own)`,
   editPalette: "Change the palette",
@@ -174,12 +182,13 @@ export const text = {
   fromPictureHint: "a photograph of a tile or a textile, say",
 
   // colourways
-  colourwaysHint: "See it otherwise before any paint is committed. What you set holds in all of them.",
+  colourwaysHint: "See it otherwise before any paint is committed. What you set holds in all of them; where a palette lacks the paint, its nearest stands for it.",
   suggestHere: "Suggest some in this palette",
   suggestAll: "Try the other palettes",
   takeUp: "Take up",
   keep: "Keep",
   kept: "Kept",
+  isKept: (words) => `${words} is kept, below.`,
   nothingKept: "Keep some to see two of them side by side.",
   compare: "side by side",
   letGo: "Let go",
@@ -204,6 +213,7 @@ export const text = {
   sheetSettings: "sheets",
   paper: "Paper",
   paperDrawing: "as large as the drawing",
+  turned: (name) => `${name}, turned as fits`,
   landscape: (name) => `${name} on its long side`,
   whichSheets: "Sheets to print",
   sheets: {
@@ -219,11 +229,16 @@ export const text = {
   fit: "Fit to one page",
   mirror: "Mirrored, for tracing",
   hatch: "Hatched, for black copies",
-  teach: "A set for a class",
+  teach: "A set for a class: blank, numbered, steps, answer, a name line",
+  fitToo: "fitted to one page each; untick “Fit to one page” for true scale",
   copies: "Copies",
   coats: "Coats",
   spare: "Spare, %",
   showSheets: "Show the sheets",
+  seeLarge: "See it large",
+  pageLarge: "See this page large",
+  pageFirst: "First",
+  pageLast: "Last",
   pageBack: "Page before",
   pageForth: "Next page",
   pageOf: (at, all, title) => `Page ${at} of ${all}: ${title}`,
