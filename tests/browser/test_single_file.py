@@ -62,4 +62,4 @@ def test_contrast_on_the_page_is_that_of_the_report(
     page = sight.open(file.as_uri()).page
     page.wait_for_selector("ul.kinds li")
     words = page.locator(".contrast p").first.inner_text()
-    assert f"ΔE00 {finish.colouring.smallest_difference:.1f} between" in words
+    assert f"ΔE00 {finish.colouring.smallest_difference:.1f};" in words
