@@ -8,12 +8,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.colouring.cosets import Cosets
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from fillwork.colouring.subgroups import Element, PatternGroup, Subgroup
 
-__all__ = ["join_words", "say_choice"]
+__all__ = ["join_words", "say_choice", "say_round"]
 
 _TURNS = {2: "half-turns", 3: "third-turns", 4: "quarter-turns", 6: "sixth-turns"}
 _MANY = 12  # repeats each way within which centres are tried
@@ -82,6 +86,78 @@ _EFFECTS = {
     "keep": "keep them",
     "both": "keep them at some places and change them at others",
 }
+
+
+def say_round(
+    group: PatternGroup, subgroup: Subgroup, home: NDArray[np.float64]
+) -> str:
+    """Say how the regions round the nearest centre of turns are coloured.
+
+    Subgroups that an operation carries onto each other give colourings that this
+    tells apart: the same rows or stars, begun at another place.
+
+    Parameters
+    ----------
+    group : PatternGroup
+        The group of the pattern.
+    subgroup : Subgroup
+        What keeps a colour in place.
+    home : ndarray of float64, shape (2,)
+        A point inside the region that stands for the kind, mm.
+
+    Returns
+    -------
+    str
+        Such as ``the 6 regions round the nearest centre: a b a b a b``; empty where
+        nothing turns, or where the region lies over the centre.
+    """
+    order, g = max(
+        ((_order_of(group, g), -g) for g in range(group.order)), default=(1, 0)
+    )
+    if order < 2:
+        return ""
+    linear, shift = group.linear[-g], group.shift[-g]
+    away = np.linalg.inv(np.eye(2) - linear)
+    # the translation for which the centre is nearest to the region
+    whole = np.zeros(group.rank, int)
+    if group.rank:
+        wanted = (home - away @ shift) @ np.linalg.pinv(group.basis @ away.T)
+        whole = np.rint(wanted).astype(int)
+    steps = itertools.product((-1, 0, 1), repeat=group.rank)
+    around = [tuple(int(v) for v in whole + np.array(step, int)) for step in steps]
+    centres = {
+        t: away @ (shift + np.array(t, float) @ group.basis.reshape(-1, 2))
+        for t in around
+    }
+    turn = min(around, key=lambda t: (round(math.dist(centres[t], home), 6), t))
+    if math.dist(centres[turn], home) < 1e-6:
+        return ""
+    cosets = Cosets(group, subgroup)
+    place: Element = (0, (0,) * group.rank)
+    named: dict[int, str] = {}
+    letters = []
+    for _ in range(order):
+        coset = cosets.number(place)
+        letters.append(
+            named.setdefault(coset, "abcdefghijklmnopqrstuvwxyz"[len(named)])
+        )
+        place = group.multiply((-g, turn), place)
+    told = "one colour" if len(named) == 1 else " ".join(letters)
+    return f"the {order} regions round the nearest centre: {told}"
+
+
+def _order_of(group: PatternGroup, g: int) -> int:
+    """Return the order of the smallest turn, 1 for what is no turn."""
+    linear = group.linear[g]
+    if float(np.linalg.det(linear)) < 0:
+        return 1
+    angle = float(np.arctan2(linear[1, 0], linear[0, 0])) % (2 * np.pi)
+    if angle < 1e-3 or angle > np.pi + 1e-3:
+        return 1
+    order = round(2 * np.pi / angle)
+    return order if abs(order * angle - 2 * np.pi) < 0.02 else 1
+
+
 _SAME = "every repeat is coloured alike"
 
 

@@ -17,15 +17,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from fillwork.colouring.alternating_kinds import KindReader
-from fillwork.colouring.choice_words import say_choice
+from fillwork.colouring.choice_words import say_choice, say_round
 from fillwork.colouring.subgroups import conjugacy_classes, subgroup_name
 from fillwork.errors import ColouringError
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    import numpy as np
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
@@ -226,19 +227,26 @@ def _choices(reader: KindReader, row: int, colours: int) -> tuple[Choice, ...]:
     group, kind = reader.group(reader.orbits.orbits[row].zone), reader.kind(row)
     if group is None or kind is None:
         return ()
-    return tuple(
-        Choice(
-            letter=kind.letter,
-            number=number,
-            colours=colours,
-            subgroup=subgroup_name(group, way.subgroup),
-            sentence=say_choice(group, way.subgroup, colours),
-            alike=way.alike,
-            faces=kind.faces.copy(),
-            colour=way.label,
+    home = reader.arrangement.witness[reader.orbits.orbits[row].representative]
+    found = []
+    for number, way in enumerate(reader.ways(kind, colours), start=1):
+        sentence = say_choice(group, way.subgroup, colours)
+        # a region that a turn keeps in place lies over its own images
+        turned = any(np.linalg.det(group.linear[g]) > 0 for g, _ in kind.stabiliser[1:])
+        about = "" if turned else say_round(group, way.subgroup, home)
+        found.append(
+            Choice(
+                letter=kind.letter,
+                number=number,
+                colours=colours,
+                subgroup=subgroup_name(group, way.subgroup),
+                sentence=f"{sentence}; {about}" if about else sentence,
+                alike=way.alike,
+                faces=kind.faces.copy(),
+                colour=way.label,
+            )
         )
-        for number, way in enumerate(reader.ways(kind, colours), start=1)
-    )
+    return tuple(found)
 
 
 def row_of_kind(orbits: Orbits, letter: str) -> int:

@@ -62,10 +62,12 @@ def drawing_box(arrangement: Arrangement) -> Box:
     """
     if arrangement.face_count < 2 or arrangement.edge_count == 0:
         return (0.0, 0.0, arrangement.frame.width, arrangement.frame.height)
+    # what bounds the regions from outside reaches as far as they all do
+    sides = arrangement.face.reshape(-1, 2)
+    outer = np.flatnonzero((sides == 0).any(axis=1))
+    span = arrangement.edge_span[outer]
     edges = arrangement.curves.part(
-        arrangement.edge_curve,
-        arrangement.edge_span[:, 0],
-        arrangement.edge_span[:, 1],
+        arrangement.edge_curve[outer], span[:, 0], span[:, 1]
     )
     chords, _, _ = edges.flatten(
         max(float(np.sqrt(arrangement.area.max())) * 1e-4, 1e-9)

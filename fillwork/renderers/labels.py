@@ -431,12 +431,13 @@ def fit_numbers(
         mine = mine[room[mine] * 1.0001 >= least * min(body.half) + clearance]
         if len(mine) == 0:
             continue
-        start = _start_points(sides, mine, witness, centroid, body, clearance)
         leader, group = _groups(orbits, mine, extent)
+        # the first points are wanted for few regions only
+        start = _start_points(sides, mine[leader], witness, centroid, body, clearance)
         here, size = place_best(
             sides,
             mine[leader],
-            start[leader],
+            start,
             body,
             clearance,
             enough=most,
@@ -451,10 +452,11 @@ def fit_numbers(
             astray = own < 0.9 * np.minimum(size[group], most)
             if astray.any():
                 again = mine[astray]
+                start = _start_points(sides, again, witness, centroid, body, clearance)
                 moved[astray], own[astray] = place_best(
                     sides,
                     again,
-                    start[astray],
+                    start,
                     body,
                     clearance,
                     enough=most,

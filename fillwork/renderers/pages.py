@@ -43,6 +43,8 @@ __all__ = ["PageMaker", "Sheet"]
 
 _KEY_GAP = 6.0
 
+_BESIDE = 45.0
+
 SMALL = 20.0
 """A drawing whose longer side is less is noted, mm on paper."""
 
@@ -237,6 +239,19 @@ class PageMaker:
         if page is None:
             self._tiled(sheet, picture, words)
             return
+        rest = sheet.entries
+        beside: list[Item] = []
+        told: list[Item] = []
+        if key is not None and (sheet.entries or sheet.aside):
+            columns, rows = key_capacity(key)
+            now = rest[: columns * rows]
+            rest = rest[columns * rows :]
+            beside += compose_key(now, key, self.fonts)
+            under = key[3] - len(now) * ENTRY - 2 if columns == 1 else key[3]
+            told = self._aside(sheet.aside, key, under, len(now), columns)
+            beside += told
+        # words that find no room by the key stand at the foot
+        lost = () if told else sheet.aside
         head, foot = compose_frame(
             page,
             self.fonts,
@@ -244,7 +259,7 @@ class PageMaker:
             subtitle=sheet.subtitle,
             scale=words,
             code=sheet.code,
-            note=sheet.note,
+            note=" ".join(t for t in (sheet.note, *lost) if t),
             name_line=self.settings.teach,
         )
         left, _, _, top = room
@@ -253,15 +268,7 @@ class PageMaker:
         y = top - box[3]
         items: list[Item] = [*head]
         items.append(Placed(picture, affine.translation(x, y), alt=sheet.alt))
-        rest = sheet.entries
-        if key is not None and (sheet.entries or sheet.aside):
-            columns, rows = key_capacity(key)
-            now = rest[: columns * rows]
-            rest = rest[columns * rows :]
-            items += compose_key(now, key, self.fonts)
-            under = key[3] - len(now) * ENTRY - 2 if columns == 1 else key[3]
-            items += self._aside(sheet.aside, key, under, len(now), columns)
-        items += foot
+        items += [*beside, *foot]
         self.page(page, items, sheet, sheet.code)
         self._more_key(sheet, rest, page)
 
@@ -282,6 +289,8 @@ class PageMaker:
             if len(rows) <= room:
                 break
         else:
+            if room < 2:
+                return []
             # whole words only, and a sign that there is more in the schedule
             rows = [*rows[: max(room - 1, 0)], "… more in the schedule"]
         step = 0.47 * size
@@ -469,12 +478,15 @@ class PageMaker:
             "other; columns have letters, rows have numbers.",
         ]
         lines += sheet.aside
-        y_text = top - 3.2
+        y_text, size = top - 3.2, 9.0
+        if right - text_left < _BESIDE:
+            # too narrow beside the plan: below it
+            text_left, y_text, size = left, top - high * k - 6, 7.0
         for line in lines:
-            for words_ in self.fonts.wrap(line, 9, max(right - text_left, 30)):
-                items.append(Text((text_left, y_text), words_, 9))
-                y_text -= 4.6
-            y_text -= 2
+            for words_ in self.fonts.wrap(line, size, right - text_left):
+                items.append(Text((text_left, y_text), words_, size))
+                y_text -= 0.51 * size
+            y_text -= 0.22 * size
         key: Box = (left, bottom, right, min(top - high * k - 8, y_text - 4))
         rest = sheet.entries
         if rest:

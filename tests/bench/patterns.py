@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["dense_twelvefold", "star_and_cross", "svg_of"]
+__all__ = ["circles_of", "dense_twelvefold", "star_and_cross", "svg_of"]
 
 
 def _closed(points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -71,5 +71,27 @@ def svg_of(segments: NDArray[np.float64]) -> bytes:
     rows = [
         f'<line x1="{a:.6f}" y1="{b:.6f}" x2="{c:.6f}" y2="{d:.6f}"/>\n'
         for a, b, c, d in segments.tolist()
+    ]
+    return (head + "".join(rows) + "</g>\n</svg>\n").encode()
+
+
+def circles_of(regions: int) -> bytes:
+    """Return an SVG drawing of circles that overlap their four neighbours.
+
+    A square lattice of circles whose radius is 0.6 of its step: each cell has the
+    body of a circle, two lenses and a gap, all bounded by arcs.
+    """
+    side = max(round(float(np.sqrt(regions / 4))), 2)
+    step = 10.0
+    width = step * (side + 1)
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}mm" '
+        f'height="{width}mm" viewBox="0 0 {width} {width}">\n'
+        '<g fill="none" stroke="#000" stroke-width="0.3">\n'
+    )
+    rows = [
+        f'<circle cx="{step * (i + 1)}" cy="{step * (j + 1)}" r="{0.6 * step}"/>\n'
+        for i in range(side)
+        for j in range(side)
     ]
     return (head + "".join(rows) + "</g>\n</svg>\n").encode()

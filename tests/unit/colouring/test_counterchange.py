@@ -327,3 +327,54 @@ def test_sentences_of_friezes_and_rosettes():
     assert len(said) == 2  # C8, and D4 twice, turned
     assert any("4 of 8 directions change them" in s for s in said)
     assert any("mirror images change them" in s for s in said)
+
+
+@pytest.mark.parametrize(
+    ("short", "order", "colours"), [("p6", 6, 3), ("p4", 4, 2), ("p6m", 6, 2)]
+)
+def test_what_is_said_of_the_nearest_centre_is_what_is_seen_there(
+    short, order, colours
+):
+    """Turn the motif about the nearest corner of the cell, and look at the colours."""
+    maps, basis = ideal.plane_maps(short)
+    found, orbits, moved = motif_drawing(plane_group(short), maps, basis, reach=3)
+    adjacency = measure_adjacency(found, orbits)
+    at = centres(found)
+    tree = cKDTree(at)
+    # turns of the highest order keep the origin of the table, here moved
+    linear = affine.linear(moved[0])
+    origin = next(
+        np.linalg.solve(np.eye(2) - affine.linear(m), np.array(m[4:]))
+        for m in moved
+        if abs(np.trace(affine.linear(m)) - 2 * np.cos(2 * np.pi / order)) < 1e-9
+    )
+    assert np.allclose(linear, np.eye(2))
+    steps = itertools.product(range(-4, 5), repeat=2)
+    corners = np.array([origin + np.array(s, float) @ basis for s in steps])
+    face = orbits.orbits[0].representative
+    home = found.witness[face]
+    centre = corners[np.argmin(np.hypot(*(corners - home).T))]
+    spin = affine.rotation(2 * np.pi / order, tuple(centre))
+    seen = [face - 1]
+    for _ in range(order - 1):
+        apart, image = tree.query(affine.apply(spin, at[seen[-1]][None])[0])
+        assert apart < 1e-6
+        seen.append(int(image))
+    choices = find_choices(found, orbits, adjacency, "A", colours)
+    told = set()
+    for choice in choices:
+        row = choice.colour[seen].tolist()
+        names = dict(zip(dict.fromkeys(row), "abcdef", strict=False))
+        wanted = " ".join(names[c] for c in row) if len(names) > 1 else "one colour"
+        said = choice.sentence.rpartition("nearest centre: ")[2]
+        assert said in (wanted, turned_back(wanted))
+        told.add(said)
+    assert len(told) > 1
+
+
+def turned_back(letters):
+    """Return the same ring of colours, walked the other way round."""
+    first, *rest = letters.split()
+    back = [first, *reversed(rest)]
+    names = dict(zip(dict.fromkeys(back), "abcdef", strict=False))
+    return " ".join(names[c] for c in back)

@@ -509,3 +509,36 @@ def test_lengths_and_scales_in_words():
     assert scale_text(2.0, 2.0, True) == "Real size, 1 : 1"
     assert scale_text(1.0, 2.5, True) == "Reduced, 1 : 2.50 of real size"
     assert "not known" in scale_text(2.0, 1.0, False)
+
+
+@pytest.mark.parametrize("paper", ["A4", "A6", "A3-landscape", "letter", "drawing"])
+@pytest.mark.parametrize("fit", [False, True])
+@pytest.mark.parametrize("teach", [False, True])
+@pytest.mark.parametrize("size", [1.0, 2.5])
+def test_words_lie_on_the_page_and_not_on_each_other(parts, paper, fit, teach, size):
+    from fillwork.renderers.typeset import default_fonts
+
+    scenes = sheets(
+        parts,
+        paper=paper,
+        fit=fit,
+        teach=teach,
+        real_scale=size,
+        sheets=SHEETS,
+        schedule=schedule_of(parts[2]),
+    )
+    for scene in scenes:
+        boxes = []
+        for item in scene.items:
+            if not isinstance(item, Text):
+                continue
+            em = item.size * 25.4 / 72
+            width = default_fonts().width(item.text, item.size, item.weight)
+            x = item.at[0] - {"left": 0, "centre": 0.5, "right": 1}[item.align] * width
+            y = item.at[1]
+            boxes.append(shapely.box(x, y - 0.15 * em, x + width, y + 0.72 * em))
+        page = shapely.box(9, 9, scene.width - 9, scene.height - 9)
+        assert all(page.contains(box) for box in boxes), (scene.name, words(scene))
+        tree = shapely.STRtree(boxes)
+        a, b = tree.query(boxes, predicate="intersects")
+        assert (a == b).all(), (scene.name, words(scene))
