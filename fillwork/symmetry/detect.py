@@ -63,7 +63,7 @@ SEEN = 1.3  # repeats that must be seen along each basis vector of a plane group
 STRONG, OVERLAP_STRONG, SEEN_STRONG = 0.98, 0.03, 1.15
 SEEN_DOUBT = 1.05  # repeats seen along a vector, from which it is weighed
 WEAK = 6  # lines that must testify to a translation
-LARGE = 8_000  # edges, above which the middle of a drawing is tried first
+LARGE = 4_000  # edges, above which the middle of a drawing is tried first
 SPOILT = 0.75  # share of the translations' images when the outermost repeats differ
 RIM = 0.35  # so much of a repeat is set aside round a patch
 LEAST_WITHIN = 4.0  # repeats that must be seen within that
@@ -255,7 +255,7 @@ def _repeating(
         return None
     strip = _frieze(evidence, correlator, single, vector)
     if strip.certain and lattice.rank == 2 and lattice.share >= SURE:
-        if seen.min() >= SEEN_DOUBT:
+        if lattice.weakest >= WEAK and seen.min() >= SEEN_DOUBT:
             away = math.dist((0.0, 0.0), lattice.basis[int(np.argmin(overlaps))])
             reason = f"too little is seen to tell whether it repeats by {away:.3g} mm"
             strip = replace(strip, certain=False, reason=f"{reason} across as well")
@@ -277,9 +277,13 @@ def _runs_off(evidence: Evidence, vector: Floats) -> bool:
     low, high = float(heights.min()), float(heights.max())
     extent = float(np.ptp(evidence.samples @ along))
     run = np.abs(step @ along)
-    upper = float(run[middle > low + 0.6 * (high - low)].sum())
-    lower = float(run[middle < low + 0.4 * (high - low)].sum())
-    return min(upper, lower) > 0.5 * extent
+    beside = run > 0.5 * np.hypot(step[:, 0], step[:, 1])
+    run, middle = run[beside], middle[beside]
+    for side in (middle > low + 0.6 * (high - low), middle < low + 0.4 * (high - low)):
+        # lines that run off part the edge into pieces
+        if side.sum() < 5 or float(run[side].sum()) < 0.5 * extent:
+            return False
+    return True
 
 
 def _accepts(fit: CosetFit, lattice: LatticeFit, scale: float) -> bool:

@@ -75,40 +75,8 @@ class Correlator:
         total = np.bincount(flat, weights=weights, minlength=rows * columns)
         return total.astype(np.float32).reshape(self.shape)
 
-    def crowding(self, points: Floats, directions: Floats) -> Floats:
-        """Return how many like samples lie about each sample, itself included.
-
-        Parameters
-        ----------
-        points, directions : ndarray of shape (n, 2)
-            Samples, mm, and unit vectors.
-
-        Returns
-        -------
-        ndarray of float64, shape (n,)
-            In units of a sample alone.
-        """
-        cells = np.rint((points - self.corner) / self.cell).astype(np.intp)
-        rows, columns = self.shape
-        flat = (cells[:, 1] % rows) * columns + cells[:, 0] % columns
-        double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
-        total = np.zeros(len(points))
-        for factor, field, harmonic in zip(
-            (1, 4 / 3, 2 / 3),
-            self.spectra(points, directions),
-            (np.ones(len(points)), double, double**2),
-            strict=True,
-        ):
-            blurred = np.fft.ifft2(field * self.blur).ravel()[flat]
-            total += factor * (blurred * np.conj(harmonic)).real
-        alone = 3 * float(self.blur.mean())
-        return np.asarray(np.maximum(total / alone, 0.5))
-
     def spectra(
-        self,
-        points: Floats,
-        directions: Floats,
-        weight: Floats | None = None,
+        self, points: Floats, directions: Floats
     ) -> list[NDArray[np.complex64]]:
         """Return the transforms of the samples' density and direction fields.
 
@@ -116,8 +84,6 @@ class Correlator:
         ----------
         points, directions : ndarray of shape (n, 2)
             Samples, mm, and unit vectors.
-        weight : ndarray of shape (n,), optional
-            How much each counts; 1 by default.
 
         Returns
         -------
@@ -125,9 +91,8 @@ class Correlator:
             Of the density and of its second and fourth angular harmonics.
         """
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
-        fields = [self._grid(points, weight)]
-        for harmonic in (double, double**2):
-            value = harmonic if weight is None else weight * harmonic
+        fields = [self._grid(points)]
+        for value in (double, double**2):
             fields.append(
                 self._grid(points, value.real) + 1j * self._grid(points, value.imag)
             )
@@ -143,7 +108,6 @@ class Correlator:
         directions: Floats,
         doubt: float,
         target: list[NDArray[np.complex64]] | None = None,
-        crowding: Floats | None = None,
     ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Return the share of samples that fall on like lines, for every shift.
 
@@ -157,9 +121,6 @@ class Correlator:
             shifts with little evidence do not win by chance.
         target : list of ndarray, optional
             What `spectra` gives for the samples to fall on; all by default.
-        crowding : ndarray of shape (n,), optional
-            What `crowding` gives for the samples: then lines close together do not
-            outvote lines that stand alone.
 
         Returns
         -------
@@ -168,21 +129,17 @@ class Correlator:
         expected : ndarray of float32
             How many samples fall inside the window.
         """
-        weight = None if crowding is None else 1 / crowding
-        source = self.spectra(points, directions, weight)
+        source = self.spectra(points, directions)
         product = np.zeros(self.shape, np.complex64)
         for factor, a, b in zip(
             (1, 4 / 3, 2 / 3), target or self.target, source, strict=True
         ):
             product += np.float32(factor) * a * np.conj(b)
         agree = np.fft.ifft2(product * self.blur).real
-        if crowding is not None:
-            unit = 3 * float(self.blur.mean())
-        else:
-            own = np.zeros(self.shape, np.complex64)
-            for factor, b in zip((1, 4 / 3, 2 / 3), source, strict=True):
-                own += np.float32(factor) * (b.real**2 + b.imag**2)
-            unit = float((own * self.blur).real.mean()) / len(points)
+        own = np.zeros(self.shape, np.complex64)
+        for factor, b in zip((1, 4 / 3, 2 / 3), source, strict=True):
+            own += np.float32(factor) * (b.real**2 + b.imag**2)
+        unit = float((own * self.blur).real.mean()) / len(points)
         density = np.fft.rfft2(self._grid(points))
         expected = np.fft.irfft2(self.mask * np.conj(density), s=self.shape)
         expected = np.maximum(expected, 0)

@@ -46,6 +46,7 @@ __all__ = [
 ACCEPT = 0.90  # share of a translation's images that must be matched
 SURE = 0.95
 _OVERLAP = 0.06  # least share of the lines that a translation keeps in the window
+_COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
 _SHORTEST = 48  # translations that are measured closely
 
 
@@ -196,7 +197,8 @@ def translate_images(
         for sign in (1.0, -1.0):
             step = stride
             while True:
-                few = np.arange(0, len(rows), step)
+                # each translation takes others, so that together they ask all
+                few = np.arange((2 * number + (sign > 0)) % step, len(rows), step)
                 seen = evidence.window.depth_at(points[few] + sign * vector) > 0
                 inside = few[seen]
                 if len(inside) >= half // 2 or step == 1:
@@ -358,6 +360,9 @@ def _measured(
     pieces = scores.pieces[simple]
     weakest = float(pieces.min()) if len(pieces) == len(basis) else 0.0
     covered = len(np.unique(images.source)) / max(len(rows), 1)
+    # with few translations each asks only some of the lines
+    whole = translate_images(evidence, basis, rows, 2 * len(rows))
+    covered = max(covered, len(np.unique(whole.source)) / max(len(rows), 1))
     share = float(have.sum()) / total
     fit = LatticeFit(basis, level, share, rms, weakest, total, covered)
     return fit, combos, np.column_stack([expected, have])
@@ -393,17 +398,37 @@ def find_lattice(
         if not holds.any():
             continue
         basis = _span(vectors[holds])
-        basis = fit_basis(evidence, basis, rows)
-        if len(basis) == 2:
-            basis = reduce_basis(basis)
-        found, combos, images = _measured(evidence, basis, level)
-        if found.rank == 2 and found.share < 0.985:
-            found = _coarser(evidence, found, combos, images)
+        found = _fitted(evidence, basis, rows, level)
+        if found is None or (found.rank == 2 and found.covered < 0.5):
+            # one of the vectors may be held by a few lines only
+            seen = scores.share[:, level] * scores.expected[:, level] * holds
+            alone = vectors[int(np.argmax(seen))][None, :]
+            single = _fitted(evidence, alone, rows, level)
+            if single is not None and (found is None or single.covered > found.covered):
+                found = single
+        if found is None:
+            continue
         if best is None or _worth(found) > _worth(best):
             best = found
         if found.rank == 2 and found.share >= SURE and found.covered >= 0.5:
             return found
     return best
+
+
+def _fitted(
+    evidence: Evidence, basis: Floats, rows: Ints, level: int
+) -> LatticeFit | None:
+    """Return a lattice fitted and measured, None if it slides back to nothing."""
+    fitted = fit_basis(evidence, basis, rows)
+    if len(basis) == 2:
+        fitted = reduce_basis(fitted)
+    start = float(np.linalg.norm(basis, axis=1).min())
+    if not float(np.linalg.norm(fitted, axis=1).min()) > _COLLAPSED * start:
+        return None
+    found, combos, images = _measured(evidence, fitted, level)
+    if found.rank == 2 and found.share < 0.985:
+        found = _coarser(evidence, found, combos, images)
+    return found
 
 
 def _worth(fit: LatticeFit) -> tuple[bool, int, float]:
@@ -447,9 +472,7 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     doubt = max(32.0, 0.1 * len(evidence.samples))
     blank = np.zeros((0, len(LADDER)))
     nothing = Scores(blank, blank, blank, np.zeros(0))
-    samples, directions = evidence.samples, evidence.directions
-    crowding = correlator.crowding(samples, directions)
-    share, expected = correlator.votes(samples, directions, doubt, crowding=crowding)
+    share, expected = correlator.votes(evidence.samples, evidence.directions, doubt)
     agree = share * (expected + np.float32(doubt))
     mirrored = np.roll(expected[::-1, ::-1], (1, 1), axis=(0, 1))
     share = 2 * agree / (expected + mirrored + np.float32(2 * doubt))

@@ -45,6 +45,7 @@ __all__ = [
 ]
 
 
+_FOLDED = 30_000  # samples that are folded into one unit cell
 _FITTING = 0.85  # share of images matched by an operation whose products are tried
 
 
@@ -126,7 +127,11 @@ class _FoldedCell:
         ky = np.fft.fftfreq(self.shape[0])[:, None]
         kx = np.fft.fftfreq(self.shape[1])[None, :]
         self.blur = np.exp(-((2 * np.pi * 0.6) ** 2) * (kx**2 + ky**2))
-        self.target = self.spectra(evidence.samples, evidence.directions)
+        # folded into one cell, some ten thousand samples fill it many times over
+        rows = evidence.thin(_FOLDED)
+        self.samples = evidence.samples[rows]
+        self.directions = evidence.directions[rows]
+        self.target = self.spectra(self.samples, self.directions)
 
     def flat(self, points: Floats) -> Ints:
         u = points @ self.inverse
@@ -326,12 +331,12 @@ def find_cosets(
     if not parts:
         return [], []
     cell = _FoldedCell(evidence, basis)
-    weight = cell.weight.ravel()[cell.flat(evidence.samples)]
+    weight = cell.weight.ravel()[cell.flat(cell.samples)]
     hypotheses: list[tuple[Floats, Floats]] = []
     whose: list[int] = []
     for number, (_, linear) in enumerate(parts):
         votes = cell.votes(
-            evidence.samples @ linear.T, evidence.directions @ linear.T, weight
+            cell.samples @ linear.T, cell.directions @ linear.T, weight
         )
         for shift in cell.peaks(votes, 3):
             hypotheses.append((linear, shift @ basis))
