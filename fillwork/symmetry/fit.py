@@ -92,10 +92,10 @@ class Correlator:
         """
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
         fields = [self._grid(points)]
-        for value in (double, double**2):
-            fields.append(
-                self._grid(points, value.real) + 1j * self._grid(points, value.imag)
-            )
+        fields += [
+            self._grid(points, value.real) + 1j * self._grid(points, value.imag)
+            for value in (double, double**2)
+        ]
         # numpy keeps single precision, whatever its types say
         return [
             np.asarray(np.fft.fft2(f.astype(np.complex64)), np.complex64)

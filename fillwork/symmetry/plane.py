@@ -335,9 +335,7 @@ def find_cosets(
     hypotheses: list[tuple[Floats, Floats]] = []
     whose: list[int] = []
     for number, (_, linear) in enumerate(parts):
-        votes = cell.votes(
-            cell.samples @ linear.T, cell.directions @ linear.T, weight
-        )
+        votes = cell.votes(cell.samples @ linear.T, cell.directions @ linear.T, weight)
         for shift in cell.peaks(votes, 3):
             hypotheses.append((linear, shift @ basis))
             whose.append(number)

@@ -7,6 +7,7 @@ that is expected here comes from the package.
 
 from __future__ import annotations
 
+import itertools
 import time
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -159,7 +160,7 @@ def _random_rows(rng: np.random.Generator, style: str, count: int) -> list:
             ring = shapely.box(x, y, x + w, y + h)
             ring = shapely.affinity.rotate(ring, rng.choice([0.0, rng.uniform(0, 90)]))
             xy = shapely.get_coordinates(ring)
-            rows += [line(*a, *b) for a, b in zip(xy[:-1], xy[1:], strict=True)]
+            rows += [line(*a, *b) for a, b in itertools.pairwise(xy)]
         return rows
     # cells about points at random
     points = shapely.multipoints(rng.uniform(0, 200, (3 * count, 2)))
@@ -168,7 +169,7 @@ def _random_rows(rng: np.random.Generator, style: str, count: int) -> list:
     rows = []
     for edge in shapely.get_parts(edges):
         xy = shapely.get_coordinates(edge)
-        rows += [line(*a, *b) for a, b in zip(xy[:-1], xy[1:], strict=True)]
+        rows += [line(*a, *b) for a, b in itertools.pairwise(xy)]
     return rows
 
 
