@@ -99,6 +99,7 @@ def assign_colours(
     )
 
     def tick() -> None:
+        """Tell that the search goes on."""
         if progress is not None:
             progress(0.6, "weighing shares and contrast")
 

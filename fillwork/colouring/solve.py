@@ -541,6 +541,7 @@ def find_best_threshold(
     told = 0.0
 
     def tick() -> None:
+        """Tell that the search goes on."""
         if progress is not None:
             progress(told)
 
