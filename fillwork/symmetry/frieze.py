@@ -162,7 +162,9 @@ def _shifts(
     back = correlator.corner + np.array(correlator.shape[::-1]) * correlator.cell / 4
     points = (evidence.samples[rows] - back) @ linear.T + back
     directions = evidence.directions[rows] @ linear.T
-    target = correlator.spectra(evidence.samples[rows], evidence.directions[rows])
+    # an image outside the window is not expected, so none is welcome there
+    seen = rows[evidence.window.depth_at(evidence.samples[rows]) > 0]
+    target = correlator.spectra(evidence.samples[seen], evidence.directions[seen])
     share, expected = correlator.votes(points, directions, 48.0, target)
     share[expected < 0.2 * len(rows)] = 0
     shifts, _ = correlator.peaks(share, 10, 0.3)
