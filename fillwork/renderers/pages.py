@@ -22,7 +22,7 @@ from fillwork.renderers.layout import (
     plan_tiles,
     scale_text,
 )
-from fillwork.renderers.parts import FAINT, Parts
+from fillwork.renderers.parts import Parts
 from fillwork.renderers.scene import (
     BLACK,
     WHITE,
@@ -456,7 +456,8 @@ class PageMaker:
         x, y = left - min(xs) * k, top - max(ys) * k
         items: list[Item] = [*head]
         scale = self.parts.real_scale
-        faint = self.parts.outline_picture(scale * k, FAINT)
+        # the outlines of the sheet itself, so that they are written once
+        faint = self.parts.outline_picture(scale)
         m = affine.compose(
             (k, 0.0, 0.0, k, x, y),
             self.parts.map_to_paper(scale, self.settings.mirror),
