@@ -113,8 +113,7 @@ class _FoldedCell:
     def __init__(self, evidence: Evidence, basis: Floats) -> None:
         lengths = np.hypot(basis[:, 0], basis[:, 1])
         self.shape = tuple(
-            fast_length(int(np.clip(5 * d / evidence.scale, 16, 240)))
-            for d in lengths
+            fast_length(int(np.clip(5 * d / evidence.scale, 16, 240))) for d in lengths
         )
         self.inverse = np.linalg.inv(basis)
         window = evidence.window
@@ -336,9 +335,7 @@ def find_cosets(
     hypotheses: list[tuple[Floats, Floats]] = []
     whose: list[int] = []
     for number, (_, linear) in enumerate(parts):
-        votes = cell.votes(
-            cell.samples @ linear.T, cell.directions @ linear.T, weight
-        )
+        votes = cell.votes(cell.samples @ linear.T, cell.directions @ linear.T, weight)
         for shift in cell.peaks(votes, 3):
             hypotheses.append((linear, shift @ basis))
             whose.append(number)

@@ -149,9 +149,7 @@ def _random_rows(rng: np.random.Generator, style: str, count: int) -> list:
         for _ in range(count):
             first = rng.uniform(0, 2 * np.pi)
             last = first + rng.uniform(1, 6)
-            rows.append(
-                arc(*rng.uniform(20, 180, 2), rng.uniform(10, 60), first, last)
-            )
+            rows.append(arc(*rng.uniform(20, 180, 2), rng.uniform(10, 60), first, last))
         return rows
     if style == "boxes":
         rows = []

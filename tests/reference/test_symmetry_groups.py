@@ -18,6 +18,7 @@ from tests.unit.helpers import linework_from_segments
 from tests.unit.symmetry.patterns import PLANE_NAMES, plane_pattern
 from tests.unit.symmetry.strips import STRIPS
 
+
 def symmetry_of(segments: np.ndarray):
     ends = segments.reshape(-1, 2)
     low, high = ends.min(axis=0) - 5, ends.max(axis=0) + 5
