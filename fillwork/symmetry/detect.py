@@ -209,9 +209,9 @@ def _repeating(
     if lattice.weakest < WEAK - 2 and lattice.rank == 2:
         keep = np.argsort(-overlaps)[:1]
         single = measure_lattice(evidence, lattice.basis[keep], lattice.level)
-        return (
-            _repeating(evidence, correlator, single) if single.share >= SURE else None
-        )
+        if single.share < SURE:
+            return None
+        return _repeating(evidence, correlator, single)
     seen = np.ptp(evidence.samples @ np.linalg.pinv(lattice.basis), axis=0)
     # many lines that all agree make up for a narrow overlap
     strong = lattice.share >= STRONG and lattice.weakest >= 2.5 * WEAK
@@ -238,11 +238,11 @@ def _repeating(
     if single.share < 0.9 or single.covered < 0.6:
         return None
     strip = _frieze(evidence, correlator, single, vector)
-    if strip.certain and lattice.rank == 2 and lattice.share >= SURE:
-        if lattice.weakest >= WEAK and seen.min() >= SEEN_DOUBT:
-            away = math.dist((0.0, 0.0), lattice.basis[int(np.argmin(overlaps))])
-            reason = f"too little is seen to tell whether it repeats by {away:.3g} mm"
-            strip = replace(strip, certain=False, reason=f"{reason} across as well")
+    second = lattice.rank == 2 and lattice.share >= SURE and lattice.weakest >= WEAK
+    if strip.certain and second and seen.min() >= SEEN_DOUBT:
+        away = math.dist((0.0, 0.0), lattice.basis[int(np.argmin(overlaps))])
+        reason = f"too little is seen to tell whether it repeats by {away:.3g} mm"
+        strip = replace(strip, certain=False, reason=f"{reason} across as well")
     if strip.certain and _runs_off(evidence, vector):
         reason = "the page cuts it off on both sides: it may repeat across as well"
         strip = replace(strip, certain=False, reason=reason)

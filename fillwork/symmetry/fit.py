@@ -92,11 +92,14 @@ class Correlator:
         """
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
         fields = [self._grid(points)]
-        for value in (double, double**2):
-            fields.append(
-                self._grid(points, value.real) + 1j * self._grid(points, value.imag)
-            )
-        return [np.fft.fft2(f.astype(np.complex64)) for f in fields]
+        fields += [
+            self._grid(points, v.real) + 1j * self._grid(points, v.imag)
+            for v in (double, double**2)
+        ]
+        # numpy 1 gives double precision
+        return [
+            np.fft.fft2(f.astype(np.complex64)).astype(np.complex64) for f in fields
+        ]
 
     def votes(
         self,
@@ -386,4 +389,4 @@ def _count_pieces(
         return np.bincount(keys // size, minlength=images.count).astype(np.float64)
     seen = np.zeros((images.count, size), bool)
     seen.ravel()[keys] = True
-    return seen.sum(axis=1).astype(np.float64)
+    return np.asarray(seen.sum(axis=1), dtype=np.float64)

@@ -327,7 +327,8 @@ def _share_held(
 ) -> float | None:
     """Return which share of inner faces the translations carry onto like faces.
 
-    With a part only its faces are asked, under longer translations too. None when too few faces have a place a repeat away to be asked about.
+    With a part only its faces are asked, under longer translations too. None when
+    too few faces have a place a repeat away to be asked about.
     """
     import shapely
 

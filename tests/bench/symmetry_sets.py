@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -159,7 +160,7 @@ def _random_rows(rng: np.random.Generator, style: str, count: int) -> list:
             ring = shapely.box(x, y, x + w, y + h)
             ring = shapely.affinity.rotate(ring, rng.choice([0.0, rng.uniform(0, 90)]))
             xy = shapely.get_coordinates(ring)
-            rows += [line(*a, *b) for a, b in zip(xy[:-1], xy[1:], strict=True)]
+            rows += [line(*a, *b) for a, b in pairwise(xy)]
         return rows
     # cells about points at random
     points = shapely.multipoints(rng.uniform(0, 200, (3 * count, 2)))
@@ -168,7 +169,7 @@ def _random_rows(rng: np.random.Generator, style: str, count: int) -> list:
     rows = []
     for edge in shapely.get_parts(edges):
         xy = shapely.get_coordinates(edge)
-        rows += [line(*a, *b) for a, b in zip(xy[:-1], xy[1:], strict=True)]
+        rows += [line(*a, *b) for a, b in pairwise(xy)]
     return rows
 
 
