@@ -54,6 +54,8 @@ _PAPER = ((297.0, 210.0), (210.0, 297.0))
 _COLUMN = 64.0
 _GAP = 8.0
 _HEAD = 18.0
+_BELOW = 62.0
+_WIDER = 1.15
 _RING = 2.6
 _LINE = 4.4
 
@@ -102,7 +104,13 @@ def compose_survey(
         if best is None or scale > best[0]:
             best = (scale, room, width, height)
     assert best is not None
-    scale, room, width, height = best
+    # a strip takes the page's whole width, with the lists below it
+    width, height = _PAPER[0]
+    room = (MARGIN, MARGIN + _BELOW, width - MARGIN, height - MARGIN - _HEAD)
+    scale = min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])
+    below = scale > _WIDER * best[0]
+    if not below:
+        scale, room, width, height = best
     x, y = room[0] - box[0] * scale, room[3] - box[3] * scale
     place = (scale, 0.0, 0.0, scale, x, y)
     defects = (*arrangement.defects, *orbits.defects)
@@ -131,7 +139,12 @@ def compose_survey(
     page += _rings(defects, place)
     left = width - MARGIN - _COLUMN
     top = height - MARGIN - _HEAD
-    page += _side(orbits, defects, left, top, fonts, arrangement, found)
+    key = (left, MARGIN)
+    if below:
+        top -= size[1] * scale + _GAP
+        left = MARGIN
+        key = (left + _COLUMN + _GAP, top - 18.0)
+    page += _side(orbits, defects, left, top, fonts, arrangement, found, key)
     return Scene(width, height, tuple(page), title, "survey", WHITE)
 
 
@@ -376,12 +389,12 @@ def _side(
     fonts: FontSet,
     arrangement: Arrangement,
     found: list[Found],
+    key: tuple[float, float],
 ) -> list[Item]:
-    """Return the lists of kinds and defects and the symbols' key."""
+    """Return the lists of kinds and defects, and the symbols' key at its place."""
     items: list[Item] = []
-    bottom = MARGIN
-    legend = _legend(found, left, bottom)
-    floor = bottom + (24.0 if legend else 0.0)
+    legend = _legend(found, *key)
+    floor = MARGIN + (24.0 if legend and key[0] == left else 0.0)
     rows = int((top - floor) // _LINE)
     kinds = len(orbits.orbits)
     want_defects = len(defects) + (1 if defects else 0)

@@ -493,8 +493,8 @@ def _spoiled_kinds(
     cover = cover_of(points, row, drawn.polygons(kinds), quotient)
     clash = (cover.share >= _OVERLAP) & (cover.piece != cover.whole)
     others = cover.piece != cover.whole
-    shares = np.bincount(cover.piece[others], cover.share[others], len(kinds))
-    covered = shares / quotient.order
+    total = np.bincount(cover.piece[others], cover.share[others], len(kinds))
+    covered = total / quotient.order
     # how often a kind is seen at each of its places
     each = [len(places.stabiliser[int(k)]) for k in kinds]
     often = seen[kinds] * np.array(each) / quotient.order

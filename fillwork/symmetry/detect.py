@@ -61,6 +61,7 @@ FEW = 2.0  # repeats, under which a figure that turns into itself is a rosette
 SEEN = 1.3  # repeats that must be seen along each basis vector of a plane group
 # the same two, where the lines agree to STRONG
 STRONG, OVERLAP_STRONG, SEEN_STRONG = 0.98, 0.03, 1.15
+NARROW = 0.25  # share of the lines, under which a strip is weighed too
 SEEN_DOUBT = 1.05  # repeats seen along a vector, from which it is weighed
 WEAK = 6  # lines that must testify to a translation
 LARGE = 4_000  # edges, above which the middle of a drawing is tried first
@@ -236,15 +237,26 @@ def _repeating(
     if lattice.weakest < WEAK - 2 and lattice.rank == 2:
         keep = np.argsort(-overlaps)[:1]
         single = measure_lattice(evidence, lattice.basis[keep], lattice.level)
-        return (
-            _repeating(evidence, correlator, single) if single.share >= SURE else None
-        )
+        if single.share < SURE:
+            return None
+        return _repeating(evidence, correlator, single)
     seen = np.ptp(evidence.samples @ np.linalg.pinv(lattice.basis), axis=0)
     # many lines that all agree make up for a narrow overlap
     strong = lattice.share >= STRONG and lattice.weakest >= 2.5 * WEAK
     least, part = (OVERLAP_STRONG, SEEN_STRONG) if strong else (OVERLAP, SEEN)
     if lattice.rank == 2 and overlaps.min() >= least and seen.min() >= part:
-        return _plane(evidence, lattice)
+        plane = _plane(evidence, lattice)
+        if overlaps.min() >= NARROW or plane is None:
+            return plane
+        # bands of a strip may fall on each other by chance: operations that keep the
+        # strip and not the plane tell so
+        vector = lattice.basis[int(np.argmax(overlaps))]
+        single = measure_lattice(evidence, vector[None, :], lattice.level)
+        if single.share < SURE or single.covered < 0.6:
+            return plane
+        strip = _frieze(evidence, correlator, single, vector)
+        more = len(strip.operations) > len(plane.operations)
+        return strip if more and strip.certain else plane
     vector = lattice.basis[int(np.argmax(overlaps))]
     if overlaps.max() < 0.3 or lattice.weakest < WEAK:
         return None
@@ -254,8 +266,8 @@ def _repeating(
     if single.share < 0.9 or single.covered < 0.6:
         return None
     strip = _frieze(evidence, correlator, single, vector)
-    across = lattice.rank == 2 and lattice.share >= SURE and lattice.weakest >= WEAK
-    if strip.certain and across and seen.min() >= SEEN_DOUBT:
+    second = lattice.rank == 2 and lattice.share >= SURE and lattice.weakest >= WEAK
+    if strip.certain and second and seen.min() >= SEEN_DOUBT:
         away = math.dist((0.0, 0.0), lattice.basis[int(np.argmin(overlaps))])
         reason = f"too little is seen to tell whether it repeats by {away:.3g} mm"
         strip = replace(strip, certain=False, reason=f"{reason} across as well")
@@ -277,11 +289,12 @@ def _runs_off(evidence: Evidence, vector: Floats) -> bool:
     low, high = float(heights.min()), float(heights.max())
     extent = float(np.ptp(evidence.samples @ along))
     run = np.abs(step @ along)
-    beside = run > 0.5 * np.hypot(step[:, 0], step[:, 1])
+    beside = run > 0.3 * np.hypot(step[:, 0], step[:, 1])
     run, middle = run[beside], middle[beside]
-    for side in (middle > low + 0.6 * (high - low), middle < low + 0.4 * (high - low)):
+    half = 0.5 * (low + high)
+    for side in (middle > half, middle < half):
         # lines that run off part the edge into pieces
-        if side.sum() < 5 or float(run[side].sum()) < 0.5 * extent:
+        if side.sum() < 4 or float(run[side].sum()) < 0.35 * extent:
             return False
     return True
 

@@ -389,7 +389,7 @@ def widen_window(window: Window, margin: float) -> Window:
 def _convex_hull(points: Floats) -> Floats:
     import shapely
 
-    hull = shapely.convex_hull(shapely.multipoints(points))
+    hull = shapely.MultiPoint(points).convex_hull
     low, high = points.min(axis=0), points.max(axis=0)
     size = float((high - low).max())
     if float(shapely.area(hull)) > 1e-9 * size * size:

@@ -93,13 +93,12 @@ class Correlator:
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
         fields = [self._grid(points)]
         fields += [
-            self._grid(points, value.real) + 1j * self._grid(points, value.imag)
-            for value in (double, double**2)
+            self._grid(points, v.real) + 1j * self._grid(points, v.imag)
+            for v in (double, double**2)
         ]
-        # numpy keeps single precision, whatever its types say
+        # numpy 1 gives double precision
         return [
-            np.asarray(np.fft.fft2(f.astype(np.complex64)), np.complex64)
-            for f in fields
+            np.fft.fft2(f.astype(np.complex64)).astype(np.complex64) for f in fields
         ]
 
     def votes(
@@ -391,4 +390,4 @@ def _count_pieces(
         return np.asarray(counts, np.float64)
     seen = np.zeros((images.count, size), bool)
     seen.ravel()[keys] = True
-    return np.asarray(seen.sum(axis=1), np.float64)
+    return np.asarray(seen.sum(axis=1), dtype=np.float64)

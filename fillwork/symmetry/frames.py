@@ -384,7 +384,7 @@ def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
     lines = sorted(lines, key=lambda r: -r.length)[:5000]
     ends = np.array([r.ends for r in lines]).reshape(-1, 2)
     near: list[list[int]] = [[] for _ in ends]
-    dots = np.asarray(shapely.points(ends), object)
+    dots = np.asarray(shapely.points(ends))
     pairs = shapely.STRtree(dots).query(dots, "dwithin", 0.25 * unit)
     order = np.lexsort((pairs[1], pairs[0]))
     for i, j in pairs.T[order].tolist():

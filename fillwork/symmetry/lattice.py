@@ -359,10 +359,13 @@ def _measured(
     simple = np.abs(combos).sum(axis=1) == 1
     pieces = scores.pieces[simple]
     weakest = float(pieces.min()) if len(pieces) == len(basis) else 0.0
-    covered = len(np.unique(images.source)) / max(len(rows), 1)
+    # lines outside the window are expected nowhere
+    inside = rows[evidence.window.depth_at(evidence.samples[rows]) > 0]
+    covered = len(np.intersect1d(images.source, inside)) / max(len(inside), 1)
     # with few translations each asks only some of the lines
-    whole = translate_images(evidence, basis, rows, 2 * len(rows))
-    covered = max(covered, len(np.unique(whole.source)) / max(len(rows), 1))
+    if covered < 0.9:
+        whole = translate_images(evidence, basis, inside, 2 * len(rows))
+        covered = max(covered, len(np.unique(whole.source)) / max(len(inside), 1))
     share = float(have.sum()) / total
     fit = LatticeFit(basis, level, share, rms, weakest, total, covered)
     return fit, combos, np.column_stack([expected, have])

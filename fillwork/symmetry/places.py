@@ -165,7 +165,7 @@ class Matcher:
             spread, rows = spread[near], rows[near]
         self._rows = rows
         self._spread = spread
-        self._tree = shapely.STRtree(np.asarray(shapely.points(spread), object))
+        self._tree = shapely.STRtree(np.asarray(shapely.points(spread)))
 
     def match(self, marks: Marks) -> NDArray[np.int64]:
         """Return the reference that each face lies on.

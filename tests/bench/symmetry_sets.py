@@ -7,9 +7,9 @@ that is expected here comes from the package.
 
 from __future__ import annotations
 
-import itertools
 import time
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -160,7 +160,7 @@ def _random_rows(rng: np.random.Generator, style: str, count: int) -> list:
             ring = shapely.box(x, y, x + w, y + h)
             ring = shapely.affinity.rotate(ring, rng.choice([0.0, rng.uniform(0, 90)]))
             xy = shapely.get_coordinates(ring)
-            rows += [line(*a, *b) for a, b in itertools.pairwise(xy)]
+            rows += [line(*a, *b) for a, b in pairwise(xy)]
         return rows
     # cells about points at random
     points = shapely.multipoints(rng.uniform(0, 200, (3 * count, 2)))
@@ -169,7 +169,7 @@ def _random_rows(rng: np.random.Generator, style: str, count: int) -> list:
     rows = []
     for edge in shapely.get_parts(edges):
         xy = shapely.get_coordinates(edge)
-        rows += [line(*a, *b) for a, b in itertools.pairwise(xy)]
+        rows += [line(*a, *b) for a, b in pairwise(xy)]
     return rows
 
 

@@ -2,8 +2,8 @@
 
 A panel is a field of a plane group, a border of rhombi between two rectangles
 with corner squares or mitres, and a medallion in a circle or an octagon. Corner
-squares hold two diagonals (D4), a leaf that points outwards (D1), a pinwheel (C4)
-or a lozenge aslant (D2).
+squares hold two diagonals (D4), a leaf that points outwards (D1), a pinwheel (C4) or
+a lozenge aslant (D2).
 """
 
 from __future__ import annotations
@@ -137,7 +137,8 @@ def make_panel(
                 area = shapely.box(x, y, x + b, y + b)
                 truth.append((area, "corner", CORNER_GROUPS[corners]))
                 # mirrored, so that each points outwards
-                own = np.where([x > 0, y > 0], b - piece, piece) + np.array([x, y])
+                own = np.where([x > 0, y > 0], b - piece, piece)
+                own = own + np.array([x, y])
                 drawn.append(own.reshape(-1, 4))
         ends = [(0, b, wide, b), (0, tall - b, wide, tall - b)]
         ends += [(b, 0, b, tall), (wide - b, 0, wide - b, tall)]
