@@ -155,7 +155,7 @@ def compose_sheets(
         title,
         fonts or default_fonts(),
     )
-    composer = _Composer(parts, "repeat" in wanted)
+    composer = _Composer(parts, wanted)
     for name in dict.fromkeys(wanted):
         composer.add(name)
     pages = composer.pages
@@ -310,9 +310,10 @@ def _missing(pages: Sequence[Scene], fonts: FontSet) -> str:
 class _Composer(PageMaker):
     """Dress the drawing for each kind of sheet."""
 
-    def __init__(self, parts: Parts, repeat: bool) -> None:
+    def __init__(self, parts: Parts, names: Sequence[str]) -> None:
         super().__init__(parts)
-        self.repeat = repeat
+        self.names = names
+        self.repeat = "repeat" in names
         self.first_detail = ""
         self.without = 0
 
@@ -330,12 +331,21 @@ class _Composer(PageMaker):
         else:
             self.plain(name)
 
+    def key_rows(self, own: int) -> int:
+        """Return for how many rows of key a sheet of the drawing leaves room.
+
+        Sheets with a key set the scale of the others, so that all of a set can be
+        laid over each other.
+        """
+        keyed = {"numbered", "coloured"}.intersection(self.names)
+        return max(own, len(self.parts.entries)) if keyed else own
+
     def plain(self, name: str) -> None:
         """Add a numbered, blank or coloured sheet."""
         parts, mirror = self.parts, self.settings.mirror
         with_key = name != "blank"
         entries = parts.entries if with_key else ()
-        layout = self.layout(len(entries))
+        layout = self.layout(self.key_rows(len(entries)))
         scale = layout[0]
         code = self.code(_LETTERS[name])
         note = ""
@@ -386,7 +396,7 @@ class _Composer(PageMaker):
     def steps(self) -> None:
         """Add one page a paint, in painting order."""
         parts, mirror = self.parts, self.settings.mirror
-        layout = self.layout(1)
+        layout = self.layout(self.key_rows(1))
         scale = layout[0]
         total = len(parts.steps)
         for number, (entry, text, reason) in enumerate(parts.steps, start=1):

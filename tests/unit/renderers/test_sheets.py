@@ -154,6 +154,19 @@ def test_copies_and_class_set(parts):
     assert [s.name.split("-")[0] for s in more] == [*names, "card"]
 
 
+@pytest.mark.parametrize("paper", ["A4", "A5", "A4-landscape", "A6-landscape"])
+def test_sheets_of_a_set_can_be_laid_over_each_other(parts, paper):
+    # a blank sheet has no key and a step a short one; their drawings are as large
+    # as that of the numbered sheet all the same
+    scenes = sheets(parts, teach=True, fit=True, paper=paper, real_scale=5.0)
+    stated = [
+        [line for line in words(scene).splitlines() if "size" in line and ":" in line]
+        for scene in scenes
+    ]
+    assert all(len(lines) == 1 for lines in stated)
+    assert len({lines[0] for lines in stated}) == 1
+
+
 def test_copies_cost_next_to_nothing(parts):
     one = len(to_pdf(sheets(parts), title="x"))
     many = len(to_pdf(sheets(parts, copies=20), title="x"))
