@@ -163,10 +163,39 @@ def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
     return Elements(
         np.array([p for p, _ in rows]).reshape(-1, 2),
         np.array([n for _, n in rows], np.int64),
-        np.full(len(rows), turn),
+        _turns(rows, np.array(list(mirrors.values())).reshape(-1, 4), turn, slack),
         np.array(list(mirrors.values())).reshape(-1, 4),
         np.array(lines).reshape(-1, 4),
     )
+
+
+def _turns(
+    rows: list[tuple[NDArray[np.float64], int]],
+    mirrors: NDArray[np.float64],
+    turn: float,
+    slack: float,
+) -> NDArray[np.float64]:
+    """Return the direction of each symbol: along a mirror through its centre.
+
+    Centres that the highest rotation carries onto each other are turned by it, so
+    the mirror is one whose direction it carries the first mirror's to.
+    """
+    turns = np.full(len(rows), turn)
+    if len(mirrors) == 0:
+        return turns
+    step = 2 * np.pi / max(order for _, order in rows) if rows else np.pi
+    way = mirrors[:, 2:] - mirrors[:, :2]
+    angle = np.arctan2(way[:, 1], way[:, 0])
+    off = (angle - turn) / step
+    same = np.abs(off - np.round(off)) < 1e-3
+    normal = np.column_stack([-np.sin(angle), np.cos(angle)])
+    for k, (centre, order) in enumerate(rows):
+        if order == 2:
+            gap = np.abs(((centre - mirrors[:, :2]) * normal).sum(axis=1))
+            through = np.flatnonzero((gap < 10 * slack) & same)
+            if len(through):
+                turns[k] = angle[through[0]]
+    return turns
 
 
 def _base(
