@@ -146,10 +146,39 @@ def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
     return Elements(
         points[inside],
         orders[inside],
-        np.full(int(inside.sum()), turn),
+        _turns(points[inside], orders[inside], mirrors, turn, slack),
         mirrors,
         _axes(cell.glides, shifts, window, slack),
     )
+
+
+def _turns(
+    points: NDArray[np.float64],
+    orders: NDArray[np.int64],
+    mirrors: NDArray[np.float64],
+    turn: float,
+    slack: float,
+) -> NDArray[np.float64]:
+    """Return the direction of each symbol: along a mirror through its centre.
+
+    Centres that the highest rotation carries onto each other are turned by it, so
+    the mirror is one whose direction it carries the first mirror's to.
+    """
+    turns = np.full(len(points), turn)
+    if len(mirrors) == 0 or len(points) == 0:
+        return turns
+    step = 2 * np.pi / int(orders.max())
+    way = mirrors[:, 2:] - mirrors[:, :2]
+    angle = np.arctan2(way[:, 1], way[:, 0])
+    off = (angle - turn) / step
+    same = np.abs(off - np.round(off)) < 1e-3
+    normal = np.column_stack([-np.sin(angle), np.cos(angle)])
+    for k in np.flatnonzero(orders == 2).tolist():
+        gap = np.abs(((points[k] - mirrors[:, :2]) * normal).sum(axis=1))
+        through = np.flatnonzero((gap < 10 * slack) & same)
+        if len(through):
+            turns[k] = angle[through[0]]
+    return turns
 
 
 def _within(
