@@ -284,6 +284,20 @@ class Arrangement:
         step = np.arange(len(row)) - np.repeat(np.cumsum(size) - size, size)
         half = self.ring_half_edge[self.ring_start[rings][row] + step]
         points = self.vertices[self.origin[half]]
+        few = size[row] < 3
+        if few.any():
+            # one or two curves close such a ring: points between their ends as well
+            edge = half[few] // 2
+            span = self.edge_span[edge]
+            back = (half[few] & 1 == 1)[:, None]
+            span = np.where(back, span[:, ::-1], span)
+            share = np.array([0.25, 0.5, 0.75])
+            t = span[:, :1] * (1 - share) + span[:, 1:] * share
+            curve = np.repeat(self.edge_curve[edge], len(share))
+            between = self.curves.point(curve, t.ravel())
+            place = np.repeat(np.flatnonzero(few) + 1, len(share))
+            points = np.insert(points, place, between, axis=0)
+            row = np.insert(row, place, np.repeat(row[few], len(share)))
         # shapely closes each ring itself
         linear = shapely.linearrings(points, indices=row)
         return np.asarray(shapely.polygons(linear, indices=ring_owner))

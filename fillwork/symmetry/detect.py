@@ -105,7 +105,10 @@ def find_symmetry(
     wanted = None if stated is None else parse_group(stated)
     if wanted is not None and wanted.family == "none":
         return Symmetry(NO_GROUP, reason="so stated", stated=True)
-    if wanted is None and arrangement.edge_count > LARGE:
+    sides = arrangement.edge_count
+    if faces is not None and sides > LARGE:
+        sides = int(np.isin(arrangement.face, faces).sum())
+    if wanted is None and sides > LARGE:
         found = _from_the_middle(arrangement, faces)
         if found is not None:
             return found

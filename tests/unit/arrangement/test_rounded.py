@@ -60,3 +60,21 @@ def test_a_flower_of_seven_circles_has_its_24_regions(digits: int, seed: int) ->
     ).encode()
     arrangement = build_arrangement(read_linework(drawing, name="flower"))
     assert arrangement.face_count - 1 == 24
+
+
+def test_regions_between_two_arcs_are_polygons_too() -> None:
+    # two arcs between the same two points: no third vertex; the lens of two unit
+    # circles one apart has 2 pi / 3 - sqrt(3) / 2 of area
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" '
+        'viewBox="0 0 40 40"><g fill="none" stroke="#000">'
+        '<path d="M20 2.67949A20 20 0 0 1 20 37.32051"/>'
+        '<path d="M20 2.67949A20 20 0 0 0 20 37.32051"/></g></svg>'
+    ).encode()
+    arrangement = build_arrangement(read_linework(drawing, name="lens"))
+    (polygon,) = arrangement.polygons()
+    assert arrangement.area[1] == pytest.approx(
+        400 * (2 * math.pi / 3 - math.sqrt(3) / 2), rel=1e-6
+    )
+    assert polygon.is_valid
+    assert polygon.area == pytest.approx(arrangement.area[1], rel=0.1)
