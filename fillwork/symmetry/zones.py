@@ -213,6 +213,12 @@ def _torn(arrangement: Arrangement, parts: list[_Part], together: Symmetry) -> b
     largest = max(parts, key=lambda p: float(arrangement.area[p.faces].sum()))
     own = len(largest.symmetry.operations)
     few = largest.symmetry.lattice is not None
+    # what a long line of the rosette cuts off has no symmetry of its own to gain
+    rest = [p for p in parts if p is not largest]
+    if largest.symmetry.group.short == together.group.short and all(
+        len(p.symmetry.operations) <= len(together.operations) for p in rest
+    ):
+        return True
     return few or own < len(together.operations)
 
 

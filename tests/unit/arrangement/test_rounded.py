@@ -66,11 +66,11 @@ def test_regions_between_two_arcs_are_polygons_too() -> None:
     # two arcs between the same two points: no third vertex; the lens of two unit
     # circles one apart has 2 pi / 3 - sqrt(3) / 2 of area
     drawing = (
-        '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" '
-        'viewBox="0 0 40 40"><g fill="none" stroke="#000">'
-        '<path d="M20 2.67949A20 20 0 0 1 20 37.32051"/>'
-        '<path d="M20 2.67949A20 20 0 0 0 20 37.32051"/></g></svg>'
-    ).encode()
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" '
+        b'viewBox="0 0 40 40"><g fill="none" stroke="#000">'
+        b'<path d="M20 2.67949A20 20 0 0 1 20 37.32051"/>'
+        b'<path d="M20 2.67949A20 20 0 0 0 20 37.32051"/></g></svg>'
+    )
     arrangement = build_arrangement(read_linework(drawing, name="lens"))
     (polygon,) = arrangement.polygons()
     assert arrangement.area[1] == pytest.approx(
