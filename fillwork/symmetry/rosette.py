@@ -159,6 +159,84 @@ def _telling(evidence: Evidence, centre: Floats, most: int = 2500) -> Ints:
     return telling
 
 
+class _Carried:
+    """Lines carried by maps about a centre, and how near other lines lie.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    rows : ndarray of int
+        Samples that are carried.
+    centre : ndarray of shape (2,)
+        What the maps leave where it is, mm.
+    maps : list of (matrix, shift)
+        The maps.
+    loosest : int
+        The last step of the tolerance ladder that will be asked for.
+    """
+
+    def __init__(
+        self,
+        evidence: Evidence,
+        rows: Ints,
+        centre: Floats,
+        maps: list[tuple[Floats, Floats]],
+        loosest: int,
+    ) -> None:
+        self.evidence = evidence
+        self.count = len(maps)
+        radius = np.hypot(*(evidence.samples[rows] - centre).T)
+        order = np.argsort(radius, kind="stable")
+        ring = np.empty(len(rows), np.intp)
+        ring[order] = np.arange(len(rows)) * RINGS // len(rows)
+        images, shifts = _images(evidence, rows, maps)
+        points = images.at(shifts)
+        depth = evidence.window.depth_at(points)
+        inside = depth > self._edge(loosest)
+        self.depth = depth[inside]
+        self.distance, _, _ = evidence.index.nearest(
+            points[inside], images.directions[inside]
+        )
+        self.owner = images.owner[inside]
+        self.key = self.owner * RINGS + np.tile(ring, len(maps))[inside]
+
+    def _edge(self, level: int) -> float:
+        # lines on the outline of a figure that stands free testify too
+        limit = LADDER[level] * self.evidence.scale
+        return _margin(self.evidence) - 1.2 * limit - self.evidence.window.pixel
+
+    def scores(self, level: int) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return share, weakest ring's share, rms and images expected of each map.
+
+        Parameters
+        ----------
+        level : int
+            Step of the tolerance ladder.
+
+        Returns
+        -------
+        share, weakest, rms, expected : ndarray of shape (maps,)
+            Rms in mm.
+        """
+        inside = self.depth > self._edge(level)
+        distance, owner, key = (
+            v[inside] for v in (self.distance, self.owner, self.key)
+        )
+        hit = distance <= LADDER[level] * self.evidence.scale
+        size = self.count * RINGS
+        want = np.bincount(key, minlength=size).reshape(-1, RINGS)
+        have = np.bincount(key[hit], minlength=size).reshape(-1, RINGS)
+        rings = np.where(want >= 8, have / np.maximum(want, 1), 1.0)
+        square = np.bincount(
+            owner[hit], weights=distance[hit] ** 2, minlength=self.count
+        )
+        total = want.sum(axis=1)
+        share = have.sum(axis=1) / np.maximum(total, 1)
+        rms = np.sqrt(square / np.maximum(have.sum(axis=1), 1))
+        return share, rings.min(axis=1), rms, total.astype(np.float64)
+
+
 def _ring_scores(
     evidence: Evidence,
     rows: Ints,
@@ -167,29 +245,16 @@ def _ring_scores(
     level: int,
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Return share, weakest ring's share, rms and images expected of each map."""
-    radius = np.hypot(*(evidence.samples[rows] - centre).T)
-    order = np.argsort(radius, kind="stable")
-    ring = np.empty(len(rows), np.intp)
-    ring[order] = np.arange(len(rows)) * RINGS // len(rows)
-    images, shifts = _images(evidence, rows, maps)
-    points = images.at(shifts)
-    limit = LADDER[level] * evidence.scale
-    # lines on the outline of a figure that stands free testify too
-    edge = _margin(evidence) - 1.2 * limit - evidence.window.pixel
-    inside = evidence.window.depth_at(points) > edge
-    distance, _, _ = evidence.index.nearest(points[inside], images.directions[inside])
-    hit = distance <= limit
-    owner = images.owner[inside]
-    key = owner * RINGS + np.tile(ring, len(maps))[inside]
-    want = np.bincount(key, minlength=len(maps) * RINGS).reshape(-1, RINGS)
-    have = np.bincount(key[hit], minlength=len(maps) * RINGS).reshape(-1, RINGS)
-    enough = want >= 8
-    rings = np.where(enough, have / np.maximum(want, 1), 1.0)
-    square = np.bincount(owner[hit], weights=distance[hit] ** 2, minlength=len(maps))
-    total = want.sum(axis=1)
-    share = have.sum(axis=1) / np.maximum(total, 1)
-    rms = np.sqrt(square / np.maximum(have.sum(axis=1), 1))
-    return share, rings.min(axis=1), rms, total.astype(np.float64)
+    return _Carried(evidence, rows, centre, maps, level).scores(level)
+
+
+def _turned_by_all(
+    evidence: Evidence, centre: Floats, rows: Ints, loosest: int
+) -> _Carried:
+    """Return the lines turned about a centre by 1/2, 1/3 and so on of a turn."""
+    numbers = range(2, LARGEST_ROSETTE + 1)
+    maps = [_about(rotation(2 * math.pi / n), centre) for n in numbers]
+    return _Carried(evidence, rows, centre, maps, loosest)
 
 
 def _least_seen(evidence: Evidence) -> float:
@@ -250,12 +315,12 @@ def _refine_centre(evidence: Evidence, rows: Ints, centre: Floats, n: int) -> Fl
 
 
 def _orders(
-    evidence: Evidence, centre: Floats, rows: Ints, level: int
+    carried: _Carried, centre: Floats, rows: Ints, level: int
 ) -> tuple[list[int], Floats, Floats, Floats]:
     """Return the orders that hold, with share, weakest ring and rms of all."""
+    evidence = carried.evidence
     numbers = range(2, LARGEST_ROSETTE + 1)
-    maps = [_about(rotation(2 * math.pi / n), centre) for n in numbers]
-    share, weakest, rms, total = _ring_scores(evidence, rows, centre, maps, level)
+    share, weakest, rms, total = carried.scores(level)
     enough = total >= _least_seen(evidence) * len(rows)
     # a turn that hardly moves the lines proves nothing
     radius = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
@@ -346,7 +411,8 @@ def _try_centre(evidence: Evidence, centre: Floats) -> RosetteFit | None:
     if len(rows) < 24:
         return None
     loosest = len(LADDER) - 1
-    _, share, _, _ = _orders(evidence, centre, rows, loosest)
+    carried = _turned_by_all(evidence, centre, rows, loosest)
+    _, share, _, _ = _orders(carried, centre, rows, loosest)
     top = np.argsort(-share, kind="stable")[:2]
     if share[top[0]] < 0.6:
         return None
@@ -371,8 +437,9 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
     found: RosetteFit | None = None
     # of a few lines, some agree better than others by chance
     spread = 1.45 + 6.0 / len(np.unique(evidence.piece[rows]))
+    carried = _turned_by_all(evidence, centre, rows, len(LADDER) - 1)
     for level in range(len(LADDER)):
-        orders, share, weakest, rms = _orders(evidence, centre, rows, level)
+        orders, share, weakest, rms = _orders(carried, centre, rows, level)
         if not orders:
             continue
         least = min(float(rms[n - 2]) for n in orders)
