@@ -19,7 +19,7 @@ from fillwork.errors import PlanError
 from fillwork.pipeline import stages
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from fillwork.colouring.model import Palette, Pin, Rules
     from fillwork.pipeline.stages import Coloured, Progress, Survey
@@ -329,11 +329,12 @@ def _merged(table: Mapping[str, Any], settings: Mapping[str, Any]) -> dict[str, 
     return out
 
 
-def fit_wishes(plan: Plan, palette: Palette, before: Palette) -> Plan:
+def fit_wishes(plan: Plan, palette: Palette, *before: Palette) -> Plan:
     """Return a plan whose wishes name swatches of another palette.
 
     What the palette lacks is named by its nearest swatch in ΔE00 that no other wish
-    names, as long as there is one; wishes beyond that are let go.
+    names, as long as there is one; wishes beyond that are let go. A name that no
+    palette knows stays as it is, so that it is told as wrong.
 
     Parameters
     ----------
@@ -341,8 +342,8 @@ def fit_wishes(plan: Plan, palette: Palette, before: Palette) -> Plan:
         All choices, made for another palette.
     palette : Palette
         The palette that they are to fit.
-    before : Palette
-        The palette that they were made for.
+    *before : Palette
+        The palettes that they may have been made for.
 
     Returns
     -------
@@ -350,26 +351,28 @@ def fit_wishes(plan: Plan, palette: Palette, before: Palette) -> Plan:
         With the other wishes as they were.
     """
     plan = rename_swatches(plan, _nearest(plan.rules, palette, before))
-    known = {s.name for s in palette.swatches} | {s.code for s in palette.swatches}
+    lacking = {s.name for old in before for s in old.swatches}
+    lacking -= {s.name for s in palette.swatches}
+    lacking -= {s.code for s in palette.swatches}
     rules = plan.rules
-    outline = rules.outline
-    if outline is not None and outline not in known and outline != "none":
-        outline = outline if outline.startswith("#") else None
+    outline = rules.outline if rules.outline not in lacking else None
     return replace(
         plan,
         rules=replace(
             rules,
-            pins=tuple(p for p in rules.pins if p.swatch in known),
-            bans=tuple(b for b in rules.bans if b[1] in known),
-            shares=tuple(s for s in rules.shares if s[0] in known),
-            ground=rules.ground if rules.ground in known else None,
-            bare=tuple(b for b in rules.bare if b in known),
+            pins=tuple(p for p in rules.pins if p.swatch not in lacking),
+            bans=tuple(b for b in rules.bans if b[1] not in lacking),
+            shares=tuple(s for s in rules.shares if s[0] not in lacking),
+            ground=rules.ground if rules.ground not in lacking else None,
+            bare=tuple(b for b in rules.bare if b not in lacking),
             outline=outline,
         ),
     )
 
 
-def _nearest(rules: Rules, palette: Palette, before: Palette) -> dict[str, str]:
+def _nearest(
+    rules: Rules, palette: Palette, before: Sequence[Palette]
+) -> dict[str, str]:
     """Return for swatches that wishes name and a palette lacks its nearest ones."""
     from fillwork.colouring.difference import ciede2000
 
@@ -377,7 +380,7 @@ def _nearest(rules: Rules, palette: Palette, before: Palette) -> dict[str, str]:
     wished = [p.swatch for p in rules.pins] + [b[1] for b in rules.bans]
     wished += [s[0] for s in rules.shares] + list(rules.bare)
     wished += [w for w in (rules.ground, rules.outline) if w is not None]
-    old = {s.name: s for s in before.swatches}
+    old = {s.name: s for palette in reversed(before) for s in palette.swatches}
     names = [w for w in dict.fromkeys(wished) if w not in known and w in old]
     free = [s for s in palette.swatches if s.name not in wished]
     if not names or not free:

@@ -107,7 +107,10 @@ def suggest(
     plans = [stages.take_palette(plan, p) for p in palettes] or [plan]
     loaded = [stages.load_palette(p) for p in plans]
     before = stages.load_palette(plan)
-    plans = [fit_wishes(p, own, before) for p, own in zip(plans, loaded, strict=True)]
+    plans = [
+        fit_wishes(p, own, before, *loaded)
+        for p, own in zip(plans, loaded, strict=True)
+    ]
     plan_of = {id(p): own for p, own in zip(loaded, plans, strict=True)}
     found = find_colourways(
         survey.arrangement,

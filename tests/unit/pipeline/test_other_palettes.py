@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
+import pytest
+
 from fillwork.colouring.palette_file import list_palettes
+from fillwork.colouring.wishes import build_classes
+from fillwork.errors import ColouringError
 from fillwork.pipeline.bench import fit_wishes
-from fillwork.pipeline.colourways import find_ways, suggest
+from fillwork.pipeline.colourways import suggest
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.stages import load_palette, make_survey, take_palette
 from fillwork.plans.file import parse_plan
@@ -28,6 +33,14 @@ def test_a_pin_holds_in_every_palette_by_its_nearest_swatch() -> None:
         assert name in pinned
 
 
+@pytest.mark.parametrize("names", [(), ("feast-room",), ("quiet-earth", "feast-room")])
+def test_a_swatch_that_no_palette_has_is_told_as_wrong(names: tuple[str, ...]) -> None:
+    plan = parse_plan(_PINNED.replace(b"evening blue", b"evening blve"), "plan")
+    survey = make_survey(demo_drawing("bench-border"), plan, name="b.svg")
+    with pytest.raises(ColouringError, match="no swatch"):
+        suggest(survey, plan, names, count=2)
+
+
 def test_two_wishes_never_share_one_swatch_of_the_other_palette() -> None:
     plan = parse_plan(
         _PINNED + b'[[colouring.pin]]\nwhere = "B"\nswatch = "brick"\n', "plan"
@@ -42,26 +55,21 @@ def test_two_wishes_never_share_one_swatch_of_the_other_palette() -> None:
         assert set(swatches) <= {s.name for s in palette.swatches}
 
 
-def test_a_colour_that_no_region_of_the_page_bears_stops_no_counterchange() -> None:
-    # a strip of waves that the page cuts, and four flowers beside it
-    petals = "".join(
-        f'<g transform="translate({x} 15)"><circle r="9"/><circle r="4"/>'
-        + "".join(f'<path d="M4 0H9" transform="rotate({60 * k})"/>' for k in range(6))
-        + "</g>"
-        for x in (20, 60, 100, 140)
+def test_a_colour_that_no_region_of_the_page_bears_is_no_class() -> None:
+    # two classes that alternate; the page's edge cuts off all that would bear the
+    # colours 9 and 10, which must differ from each other and from 0
+    survey = make_survey(demo_drawing("bench-border"), name="b.svg")
+    base = np.zeros(survey.arrangement.face_count, np.int32)
+    base[0] = -1
+    base[1:4] = 1
+    unlike = np.array([[0, 1], [0, 9], [9, 10]], np.int32)
+    classes = build_classes(
+        survey.arrangement,
+        survey.orbits,
+        survey.adjacency,
+        load_palette(survey.plan),
+        survey.plan.rules,
+        base=base,
+        unlike=unlike,
     )
-    wave = "M0 50" + "".join(
-        f"C{x + 8} 28 {x + 12} 28 {x + 20} 50S{x + 32} 72 {x + 40} 50"
-        for x in (0, 40, 80, 120)
-    )
-    drawing = (
-        '<svg xmlns="http://www.w3.org/2000/svg" width="160mm" height="80mm" '
-        'viewBox="0 0 160 80"><g fill="none" stroke="#000">'
-        f'<rect x="2" y="2" width="156" height="76"/><path d="{wave}"/>'
-        f"{petals}</g></svg>"
-    ).encode()
-    survey = make_survey(drawing, name="border.svg")
-    for colours in (2, 3):
-        for choice, coloured in find_ways(survey, survey.plan, colours):
-            assert choice.sentence
-            assert (coloured.colouring.of_face[1:] >= 0).all()
+    assert classes.count == 2
