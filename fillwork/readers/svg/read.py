@@ -13,6 +13,7 @@ from fillwork.readers.svg.document import parse_xml, prepare_xml
 from fillwork.readers.svg.gather import prepare
 from fillwork.readers.svg.outlines import close_outlines
 from fillwork.readers.svg.page import Page
+from fillwork.readers.svg.runs import lift_runs
 from fillwork.readers.svg.walk import Walk
 
 if TYPE_CHECKING:
@@ -58,9 +59,12 @@ def _read(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     prepared = prepare(text, limits)
     page = Page()
     walk = Walk(prepared, limits, choice.names, file.name, page)
+    if walk.plain:
+        text.data, walk.runs = lift_runs(text.data)
     outside = parse_xml(text, limits, walk.start, walk.end, setup=walk.setup)
     walk.line_shift = text.first_line - 1
     del text
+    walk.runs.clear()
     strokes = walk.collector.finish()
     maps = walk.collector.matrices(page.to_mm)
     context = np.array(walk.collector.item_context, np.int64)

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.clip import Region
     from fillwork.readers.svg.gather import Node, Prepared
     from fillwork.readers.svg.page import Page
+    from fillwork.readers.svg.runs import Run
 
 __all__ = ["Walk"]
 
@@ -109,8 +110,9 @@ class Walk:
             if role in _SHAPES
         }
         self._parser: XMLParserType | None = None
+        self.runs: dict[int, Run] = {}
         self._named = bool(conditions) or bool(self.sheet.rules)
-        self._plain = not self._named
+        self.plain = not self._named
         self._inherited = INITIAL
         self._clip_of: dict[object, int] = {}
         self._context_of: dict[Context, int] = {}
@@ -142,10 +144,15 @@ class Walk:
             return
         parser = self._parser
         self.line = parser.CurrentLineNumber if parser is not None else 0
+        if not attributes and parser is not None:
+            run = self.runs.get(parser.CurrentByteIndex)
+            if run is not None:
+                self._take_run(tag, run)
+                return
         shape = self._shapes.get(tag)
         if (
             shape is not None
-            and self._plain
+            and self.plain
             and self._frames
             and PRESENTATION.isdisjoint(attributes)
         ):
@@ -164,6 +171,38 @@ class Walk:
             self._replay(node)
             self._frames.pop()
             self._skip = 1
+
+    def _take_run(self, tag: str, run: Run) -> None:
+        context = self._context_of_run(tag, run)
+        if context is None:
+            for attributes in run.elements():
+                self._skip = 0
+                self._open(tag, attributes, None)
+                self.line += run.lines_each
+            return
+        self._skip = 1
+        if context < 0:
+            return
+        names = [run.role] * run.count
+        if "id" in run.keys:
+            names = [f"{run.role}#{i}" if i else run.role for i in run.column("id")]
+        ends = run.ends()
+        if ends is not None:
+            lines = [self.line + run.lines_each * k for k in range(run.count)]
+            self.collector.add_lines(context, lines, names, ends)
+            return
+        draw = _SHAPES[run.role]
+        for name, attributes in zip(names, run.elements(), strict=True):
+            draw(self, attributes, context, name)
+            self.line += run.lines_each
+
+    def _context_of_run(self, tag: str, run: Run) -> int | None:
+        # None when each element has to be looked at alone
+        if tag not in self._roles or not self._frames or self._frames[-1].switch:
+            return None
+        context, own = self._style(run.role, run.first, self._frames[-1], None)
+        alone = own.geometry or own.transform or own.clip or own.mask
+        return None if alone else context
 
     def end(self, tag: str) -> None:
         """Take the end of an element of the file.
@@ -252,7 +291,7 @@ class Walk:
         context, own = self._style(role, attributes, frame, element)
         if own.geometry:
             attributes = {**attributes, **dict(own.geometry)}
-        elif self._plain and PRESENTATION.isdisjoint(attributes):
+        elif self.plain and PRESENTATION.isdisjoint(attributes):
             if role == "line":
                 frame.plain_line = context
             else:

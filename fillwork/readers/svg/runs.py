@@ -1,0 +1,226 @@
+"""Runs of like elements, which differ in their numbers alone, read at once.
+
+Large drawings are written by programs that say the same words over and over. Such
+a run is matched as a whole, and an empty element with blanks up to the same length
+takes its place in the text, so that the XML parser still decides whether it stands
+in the drawing or in a comment, and still counts bytes and lines aright.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+__all__ = ["Run", "lift_runs"]
+
+# What may differ within a run, besides the id.
+_SLOTS = {
+    b"line": (b"x1", b"y1", b"x2", b"y2"),
+    b"polyline": (b"points",),
+    b"polygon": (b"points",),
+    b"rect": (b"x", b"y", b"width", b"height", b"rx", b"ry"),
+    b"circle": (b"cx", b"cy", b"r"),
+    b"ellipse": (b"cx", b"cy", b"rx", b"ry"),
+    b"path": (b"d",),
+}
+_VALUE = rb'[^"<&\x00-\x1f]*+'
+_NUMBER = rb"[-+]?+(?:\d++(?:\.\d*+)?+|\.\d++)(?:[eE][-+]?+\d{1,2}+)?+"
+_ATTRIBUTE = rb'(\s++)([A-Za-z_:][\w:.-]*+)(\s*+=\s*+)"(' + _VALUE + rb')"'
+_ELEMENT = re.compile(
+    rb"<((?:[A-Za-z_][\w.-]*+:)?(" + b"|".join(_SLOTS) + rb"))((?:"
+    + _ATTRIBUTE + rb")++)(\s*+(?:/>|></\1>))(\s*+)"
+)  # fmt: skip
+_ATTRIBUTES = re.compile(_ATTRIBUTE)
+_FEWEST = 16  # elements that are worth the trouble
+_MOST = 50_000  # in one run, which bounds the memory of taking it apart
+_LONGEST = 4_000  # bytes of what all have in common
+_BLANK = bytes(k if k in b"\r\n" else 32 for k in range(256))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """Hold like elements that follow each other.
+
+    Parameters
+    ----------
+    role : str
+        Name of the elements without prefix.
+    keys : tuple of str
+        Their attributes, in the order of the file.
+    values : list of str
+        The values of those, element by element.
+    lines_each : int
+        Lines of the file from one element to the next.
+    """
+
+    role: str
+    keys: tuple[str, ...]
+    values: list[str]
+    lines_each: int
+
+    @property
+    def count(self) -> int:
+        """Return how many elements there are.
+
+        Returns
+        -------
+        int
+            Their number.
+        """
+        return len(self.values) // len(self.keys)
+
+    @property
+    def first(self) -> dict[str, str]:
+        """Return the attributes of the first element.
+
+        Returns
+        -------
+        dict
+            Name to value.
+        """
+        return dict(zip(self.keys, self.values, strict=False))
+
+    def column(self, key: str) -> list[str]:
+        """Return one attribute of all elements.
+
+        Parameters
+        ----------
+        key : str
+            One of `keys`.
+
+        Returns
+        -------
+        list of str
+            Its values, in order.
+        """
+        return self.values[self.keys.index(key) :: len(self.keys)]
+
+    def ends(self) -> NDArray[np.float64] | None:
+        """Return the end points of lines.
+
+        Returns
+        -------
+        ndarray of shape (count, 4) or None
+            ``x1, y1, x2, y2`` in user units; None if one is not given or not finite,
+            or if the elements are no lines.
+        """
+        names = ("x1", "y1", "x2", "y2")
+        if self.role != "line" or not set(names) <= set(self.keys):
+            return None
+        if self.keys == names:  # one pass over the texts, as they lie in memory
+            ends = np.array(self.values, np.float64).reshape(-1, 4)
+        else:
+            columns = [self.column(name) for name in names]
+            ends = np.stack([np.array(column, np.float64) for column in columns], 1)
+        return ends if np.isfinite(ends).all() else None
+
+    def elements(self) -> Iterator[dict[str, str]]:
+        """Give the attributes of each element in turn.
+
+        Yields
+        ------
+        dict
+            Name to value.
+        """
+        width = len(self.keys)
+        for begin in range(0, len(self.values), width):
+            own = self.values[begin : begin + width]
+            yield dict(zip(self.keys, own, strict=True))
+
+
+def lift_runs(data: bytes) -> tuple[bytes, dict[int, Run]]:
+    """Take runs of like elements out of a document.
+
+    Parameters
+    ----------
+    data : bytes
+        The document in UTF-8.
+
+    Returns
+    -------
+    data : bytes
+        The document, where an empty element of the same name and blanks of the same
+        length and number of lines stand for each run.
+    runs : dict of int to Run
+        The runs by the byte that their empty element begins at.
+    """
+    runs: dict[int, Run] = {}
+    if b"<!ENTITY" in data:
+        return data, runs
+    patterns: dict[bytes, re.Pattern[bytes] | None] = {}
+    lifted = bytearray()
+    done = position = 0
+    stride = len(data) // 1000
+    while (first := _ELEMENT.search(data, position)) is not None:
+        begin = first.start()
+        position = first.end() + stride
+        words = _ATTRIBUTES.findall(first[3])
+        run = end = None
+        likeness = _pattern(first, words, patterns)
+        if likeness is not None and (found := likeness.match(data, begin)) is not None:
+            # the room after the last element stays in the text
+            end = found.end() - len(first[9])
+            run = _take(first, words, found[0])
+        if run is None or end is None:
+            continue
+        name = begin + 1 + len(first[1])
+        # two blanks that stand together make room for the end of the element
+        blanks = data[name:end].translate(_BLANK).replace(b"  ", b"", 1)
+        lifted += data[done:name] + b"/>" + blanks
+        runs[begin] = run
+        done = position = end
+    if not runs:
+        return data, runs
+    lifted += data[done:]
+    return bytes(lifted), runs
+
+
+def _varies(name: bytes, role: bytes) -> bool:
+    return name == b"id" or name in _SLOTS[role]
+
+
+def _pattern(
+    first: re.Match[bytes],
+    words: list[tuple[bytes, ...]],
+    known: dict[bytes, re.Pattern[bytes] | None],
+) -> re.Pattern[bytes] | None:
+    # what the elements of a run look like, None if this one can begin none
+    role = first[2]
+    fixed = [value for _, name, _, value in words if not _varies(name, role)]
+    if sum(map(len, fixed)) > _LONGEST:
+        return None
+    parts = [re.escape(b"<" + first[1])]
+    for room, name, sign, value in words:
+        parts.append(re.escape(room + name + sign) + b'"')
+        number = role == b"line" and name in _SLOTS[role]
+        slot = _NUMBER if number else _VALUE
+        parts.append((slot if _varies(name, role) else re.escape(value)) + b'"')
+    parts.append(re.escape(first[8] + first[9]))
+    text = b"".join(parts)
+    if text not in known:
+        names = [word[1] for word in words]
+        bounds = b"{%d,%d}+" % (_FEWEST, _MOST)
+        whole = len(set(names)) == len(names)
+        known[text] = re.compile(b"(?:" + text + b")" + bounds) if whole else None
+    return known[text]
+
+
+def _take(
+    first: re.Match[bytes], words: list[tuple[bytes, ...]], text: bytes
+) -> Run | None:
+    try:
+        # attributes stand in double quotes, and no quote stands elsewhere
+        pieces = text.decode("utf-8").split('"')
+    except UnicodeDecodeError:
+        return None  # the parser says where
+    keys = tuple([word[1].decode("ascii") for word in words])
+    breaks = first[0].replace(b"\r\n", b"\n").replace(b"\r", b"\n").count(b"\n")
+    return Run(first[2].decode("ascii"), keys, pieces[1::2], breaks)

@@ -1,0 +1,150 @@
+"""Runs of like elements are read as if each element came alone."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fillwork.errors import FillworkError, ReadError
+from fillwork.readers import limits, read_linework
+from fillwork.readers.svg import read
+from fillwork.readers.svg.runs import lift_runs
+
+HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="90mm" viewBox="0 0 90 90">'
+GROUP = '<g stroke="black" fill="none">'
+
+
+def lines(count, form='<line x1="{}" y1="1" x2="{}" y2="8.5e0"/>\n'):
+    return "".join(form.format(k, k + 0.5) for k in range(count))
+
+
+def same_as_one_by_one(monkeypatch, text):
+    """Return what is read, after a comparison with the reading without runs."""
+    data = text if isinstance(text, bytes) else text.encode()
+    fast = read_linework(data)
+    with monkeypatch.context() as patch:
+        patch.setattr(read, "lift_runs", lambda data: (data, {}))
+        slow = read_linework(data)
+    np.testing.assert_array_equal(fast.curves.data, slow.curves.data)
+    np.testing.assert_array_equal(fast.curves.kind, slow.curves.kind)
+    np.testing.assert_array_equal(fast.source_line, slow.source_line)
+    np.testing.assert_array_equal(fast.closed, slow.closed)
+    np.testing.assert_array_equal(fast.style, slow.style)
+    assert fast.source_name == slow.source_name
+    assert fast.styles == slow.styles
+    assert fast.notes == slow.notes
+    assert fast.groups == slow.groups
+    return fast
+
+
+BODIES = {
+    "lines": lines(40),
+    "with ids": lines(40, '<line id="side{}" x1="{}" y1="0" x2="2" y2="3"/>'),
+    "an empty id": lines(40, '<line id="" x1="{}" y1="0" x2="{}" y2="3"/>'),
+    "closing tags": lines(40, '<line x1="{}" y1="0" x2="{}" y2="3"></line> '),
+    "broken in lines": lines(40, '<line\n x1="{}"\r\n y1="0" x2="{}"\r y2="3" />\n\n'),
+    "another order": lines(40, '<line y1="{}" x1="0" x2="{}" y2="3"/>'),
+    "one end left out": lines(40, '<line x1="{}" x2="{}" y2="3"/>'),
+    "own stroke": lines(40, '<line stroke="red" x1="{}" y1="0" x2="{}" y2="3"/>'),
+    "moved": lines(40, '<line transform="scale(2)" x1="{}" y1="0" x2="{}" y2="3"/>'),
+    "hidden": lines(40, '<line display="none" x1="{}" y1="0" x2="{}" y2="3"/>'),
+    "styled": lines(40, '<line style="stroke-width:2" x1="{}" y1="0" x2="{}" y2="3"/>'),
+    "two sorts in turn": lines(20) + lines(20, '<circle cx="{}" cy="{}" r="3"/>'),
+    "huge": lines(40, '<line x1="{}" y1="0" x2="{}" y2="1' + "0" * 400 + '"/>'),
+    "circles": lines(40, '<circle cx="{}" cy="{}" r="3"/>'),
+    "some radii nought": lines(40, '<circle r="{}" cx="{}" cy="3"/>'),
+    "size set by style": lines(40, '<circle style="r:9px" cx="{}" cy="{}" r="3"/>'),
+    "rectangles": lines(40, '<rect x="{}" y="{}" width="10%" height="1cm"/>'),
+    "paths": lines(40, '<path d="M{} 3 l {} 4 c 1 2 3 4 5 6z"/>'),
+    "broken paths": lines(40, '<path d="M{} 3 L {} 4 L x"/>'),
+    "polygons": lines(40, '<polygon points="{} 1 {} 8 9 9"/>'),
+    "named apart": lines(40, '<path inkscape:label="ü" d="M{} 3 l {} 4"/>'),
+}
+
+
+@pytest.mark.parametrize("name", list(BODIES))
+def test_a_run_is_read_as_its_elements_are(monkeypatch, name):
+    text = f"{HEAD}{GROUP}{BODIES[name]}<line x2='50'/></g></svg>"
+    same_as_one_by_one(monkeypatch, text)
+    assert sum(run.count for run in lift_runs(text.encode())[1].values()) >= 39
+
+
+def test_the_places_of_ends_and_lines_of_the_file():
+    work = read_linework(f"{HEAD}\n{GROUP}\n{lines(40)}</g></svg>".encode())
+    assert work.stroke_count == 40
+    # 1 px is 1 mm here, and y runs up from the lower edge of 90 mm
+    np.testing.assert_allclose(
+        work.curves.data[:, :4],
+        [[k, 89.0, k + 0.5, 81.5] for k in range(40)],
+        atol=1e-9,
+    )
+    assert work.source_line.tolist() == list(range(3, 43))
+
+
+@pytest.mark.parametrize(
+    "around",
+    [
+        "<!-- {} -->",
+        "<defs>{}</defs>",
+        "<text><![CDATA[ {} ]]></text>",
+        "<g display='none'>{}</g>",
+        "<switch><g/>{}</switch>",
+        "<switch>{}</switch>",
+        "<symbol id='s'>{}</symbol><use href='#s' x='3'/>",
+        "<g id='s'>{}</g><use href='#s' x='3'/>",
+        "<g transform='rotate(10)' clip-path='url(#c)'>{}</g>"
+        "<clipPath id='c'><rect width='9' height='5'/></clipPath>",
+        "<style>line {{ stroke: red }}</style>{}",
+        "<unknown>{}</unknown>",
+    ],
+)
+def test_where_a_run_stands_decides(monkeypatch, around):
+    body = around.format(lines(40))
+    same_as_one_by_one(
+        monkeypatch, f"{HEAD}<g stroke='black'>{body}<line y2='60'/></g></svg>"
+    )
+
+
+def test_errors_further_down_keep_their_place():
+    text = f"{HEAD}{GROUP}\n{lines(40)}<line x1='3'></g></svg>"
+    with pytest.raises(ReadError, match="line 42") as caught:
+        read_linework(text.encode())
+    with pytest.raises(ReadError) as other:
+        read_linework(text.replace('"1"', "'1'").encode())
+    assert caught.value.where == other.value.where
+
+
+@pytest.mark.parametrize(
+    "form",
+    [
+        '<line x1="{}" x1="{}"/>',
+        '<line x1="{}" 1a="{}"/>',
+        '<line x1="{}" y2="{}\x01"/>',
+        '<line x1="{}"y2="{}"/>',
+        '<line x1="{}" y2="{}" class="a<b"/>',
+    ],
+)
+def test_what_is_not_well_formed_is_still_refused(form):
+    with pytest.raises(FillworkError):
+        read_linework(f"{HEAD}{GROUP}{lines(40, form)}</g></svg>".encode())
+
+
+def test_bytes_that_are_no_text_are_still_refused():
+    data = f"{HEAD}{GROUP}{lines(40, '<line id=`p{}` x1=`{}` y2=`9`/>')}</g></svg>"
+    data = data.replace("`", '"').encode().replace(b"p7", b"\xff7")
+    with pytest.raises(FillworkError):
+        read_linework(data)
+
+
+def test_a_run_alone_is_no_drawing():
+    with pytest.raises(FillworkError, match="outermost"):
+        read_linework(lines(40).encode())
+
+
+def test_too_many_elements_in_runs_are_refused(monkeypatch):
+    data = f"{HEAD}{GROUP}{lines(80)}</g></svg>".encode()
+    monkeypatch.setattr(limits, "NORMAL", limits.Limits(elements=80))
+    assert read_linework(data).stroke_count == 80
+    monkeypatch.setattr(limits, "NORMAL", limits.Limits(elements=79))
+    with pytest.raises(FillworkError, match="more than 79 shapes"):
+        read_linework(data)
