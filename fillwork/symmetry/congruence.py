@@ -11,9 +11,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import expand_ranges
 from fillwork.symmetry.measures import ring_owner
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
@@ -24,8 +27,11 @@ __all__ = ["class_congruent"]
 # samples along an outline, and steps in which turns are tried
 _SAMPLES = 128
 _STEPS = 512
-# points among which all pairs are tried
-_FEW = 1_500
+# faces of which the nearest is sought, and faces among which all pairs are tried
+_FEW = 500
+_MANY = 50_000
+# outlines that are held at a time
+_BATCH = 16_384
 
 
 def class_congruent(
@@ -60,44 +66,130 @@ def class_congruent(
     traits = _traits(arrangement, measures)[faces]
     slack = _slack(traits, arrangement.tolerance.join_within)
     group = _split_by_gaps(traits, slack)
+    # of faces that are only shifted one is compared and the others follow
+    lead, like = _shifted_copies(arrangement, faces, group)
+    kind, side, angle, fold = _compare_all(arrangement, faces[lead], group[lead], slack)
+    turn = _turn_classes(kind, side, angle, fold, slack, traits[lead, 0])
+    return kind[like], side[like], turn[like]
+
+
+def _compare_all(
+    arrangement: Arrangement,
+    faces: NDArray[np.integer],
+    group: NDArray[np.int64],
+    slack: float,
+) -> tuple[
+    NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]
+]:
+    """Return kind, side, turn in radians and order of rotation of each face."""
+    m = len(faces)
     kind = np.full(m, -1, dtype=np.int64)
     side = np.zeros(m, dtype=np.int64)
     angle = np.zeros(m)
     fold = np.ones(m, dtype=np.int64)
-    size = np.bincount(group)
-    alone = size[group] == 1
-    kind[alone] = np.arange(int(alone.sum()))
-    used = int(alone.sum())
-    todo = np.flatnonzero(~alone)
-    if len(todo):
-        series, spread = _outlines(arrangement, faces[todo])
-        near = np.maximum(4e-3 * spread, 2.0 * slack)
-        left = np.arange(len(todo))
-        for attempt in range(64):
-            if len(left) == 0:
-                break
-            _, first, row = np.unique(
-                group[todo[left]], return_index=True, return_inverse=True
-            )
-            lead = left[first][row.reshape(-1)]
-            direct, theta = _compare(series[left], series[lead])
-            # the mirror image, walked the same way round, has the conjugate series
-            mirror, phi = _compare(series[left], np.conj(series[lead]))
-            best = np.minimum(direct, mirror)
-            fits = (best <= near[left]) | (left == lead) | (attempt == 63)
-            got = todo[left[fits]]
-            kind[got] = used + row.reshape(-1)[fits]
-            flipped = mirror < 0.5 * direct
-            flipped &= direct > np.maximum(1.5e-3 * spread[left], slack)
-            side[got] = flipped[fits]
-            angle[got] = np.where(flipped, phi, theta)[fits]
-            used += len(first)
-            heads, back = np.unique(lead, return_inverse=True)
-            fold[got] = _rotation_order(series[heads], near[heads])[back][fits]
-            left = left[~fits]
-    _, kind = np.unique(kind, return_inverse=True)
-    turn = _turn_classes(kind, side, angle, fold, slack, traits[:, 0])
-    return kind.astype(np.int64), side, turn
+    used = 0
+    for rows in _batches(group):
+        part = _compare_groups(arrangement, faces[rows], group[rows], slack)
+        kind[rows], side[rows], angle[rows], fold[rows] = part
+        kind[rows] += used
+        used = int(kind[rows].max()) + 1
+    return kind, side, angle, fold
+
+
+def _batches(group: NDArray[np.int64]) -> Iterator[NDArray[np.int64]]:
+    """Yield rows of whole groups, some thousands at a time to save memory."""
+    order = np.argsort(group, kind="stable")
+    ends = np.cumsum(np.bincount(group))
+    done = 0
+    while done < len(order):
+        stop = int(ends[np.searchsorted(ends, min(done + _BATCH, len(order)))])
+        yield order[done:stop]
+        done = stop
+
+
+def _compare_groups(
+    arrangement: Arrangement,
+    faces: NDArray[np.integer],
+    group: NDArray[np.int64],
+    slack: float,
+) -> tuple[
+    NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]
+]:
+    """Do the work of `_compare_all` for whole groups of faces."""
+    series, spread = _outlines(arrangement, faces)
+    near = np.maximum(4e-3 * spread, 2.0 * slack)
+    kind = np.empty(len(faces), dtype=np.int64)
+    side = np.zeros(len(faces), dtype=np.int64)
+    angle = np.zeros(len(faces))
+    fold = np.ones(len(faces), dtype=np.int64)
+    left = np.arange(len(faces))
+    used = 0
+    for attempt in range(64):
+        if len(left) == 0:
+            break
+        _, first, row = np.unique(group[left], return_index=True, return_inverse=True)
+        lead = left[first][row]
+        direct, theta = _compare(series[left], series[lead])
+        # the mirror image, walked the same way round, has the conjugate series
+        mirror, phi = _compare(series[left], np.conj(series[lead]))
+        best = np.minimum(direct, mirror)
+        fits = (best <= near[left]) | (left == lead) | (attempt == 63)
+        got = left[fits]
+        kind[got] = used + row[fits]
+        heads = left[first]
+        # a shape with a mirror line has no sides
+        two_sided = _compare(series[heads], np.conj(series[heads]))[0] > near[heads]
+        flipped = (mirror < direct) & two_sided[row]
+        side[got] = flipped[fits]
+        angle[got] = np.where(flipped, phi, theta)[fits]
+        used += len(first)
+        fold[got] = _rotation_order(series[heads], near[heads])[row][fits]
+        left = left[~fits]
+    return kind, side, angle, fold
+
+
+def _shifted_copies(
+    arrangement: Arrangement,
+    faces: NDArray[np.integer],
+    group: NDArray[np.int64],
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return rows of faces of which none is another one shifted, and whose each is.
+
+    Outer outlines are compared as words of their sides, read from the side at
+    which the word is least; a copy that rounding makes differ only costs time.
+    """
+    rings = arrangement.face_ring_start[faces]
+    start = arrangement.ring_start[rings]
+    size = (arrangement.ring_start[rings + 1] - start).astype(np.int64)
+    owner, side = expand_ranges(start, size)
+    half = arrangement.ring_half_edge[side]
+    ends = arrangement.origin[half ^ 1], arrangement.origin[half]
+    step = arrangement.vertices[ends[0]] - arrangement.vertices[ends[1]]
+    unit = 1e-4 * float(np.median(np.abs(step))) + 1e-300
+    whole = np.floor(step / unit + 0.37).astype(np.int64).astype(np.uint64)
+    letter = _mix(_mix(whole[:, 0]) + whole[:, 1])
+    first = np.cumsum(size) - size
+    place = np.arange(len(side)) - first[owner]
+    following = first[owner] + (place + 1) % size[owner]
+    # the side that begins the word: the least with the next, hashed
+    rank = _mix(letter + np.uint64(3) * letter[following])
+    least = np.minimum.reduceat(rank, first)
+    begins = np.flatnonzero(rank == least[owner])
+    begin = np.zeros(len(faces), np.int64)
+    begin[owner[begins]] = place[begins]
+    turned = (place - begin[owner]) % size[owner]
+    word = np.add.reduceat(_mix(letter + turned.astype(np.uint64)), first)
+    key = _mix(word + group.astype(np.uint64))
+    _, lead, like = np.unique(key, return_index=True, return_inverse=True)
+    return lead, like
+
+
+def _mix(number: NDArray[np.uint64]) -> NDArray[np.uint64]:
+    """Return numbers of which like and near ones are far apart (splitmix64)."""
+    mixed = number + np.uint64(0x9E3779B97F4A7C15)
+    mixed = (mixed ^ (mixed >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
+    mixed = (mixed ^ (mixed >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
+    return np.asarray(mixed ^ (mixed >> np.uint64(31)))
 
 
 _FREQUENCIES = np.fft.fftfreq(_SAMPLES, 1.0 / _SAMPLES).astype(np.int64)
@@ -159,13 +251,14 @@ def _slack(traits: NDArray[np.float64], join_within: float) -> float:
     if len(traits) < 2:
         return least
     near = np.sort(_nearest(traits))
+    asked = len(near)
     near = near[near < most]
-    if len(near) < max(2, 0.02 * len(traits)):
+    if len(near) < max(2, 0.02 * asked):
         return least
     low = np.maximum(near, least)
     high = np.append(low[1:], most)
     ratio = high / low
-    ratio[: max(1, int(0.02 * len(traits)) - 1)] = 0.0
+    ratio[: max(1, int(0.02 * asked) - 1)] = 0.0
     best = int(np.argmax(ratio))
     if ratio[best] < 3.0:
         return least
@@ -173,17 +266,25 @@ def _slack(traits: NDArray[np.float64], join_within: float) -> float:
 
 
 def _nearest(points: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the distance of each point from the nearest other one."""
+    """Return how far points are from the nearest other one, of many a sample."""
+    asked = np.arange(len(points))
     if len(points) > _FEW:
+        asked = np.sort(np.random.default_rng(0).choice(asked, _FEW, replace=False))
+    if len(points) > _MANY:
         from scipy.spatial import cKDTree
 
-        return np.asarray(cKDTree(points).query(points, k=2)[0])[:, 1]
+        tree = cKDTree(points, balanced_tree=False, compact_nodes=False)
+        return np.asarray(tree.query(points[asked], k=2)[0])[:, 1]
     # all pairs take less time than a tree's library to load
-    square = np.zeros((len(points), len(points)))
-    for column in points.T:
-        square += np.subtract.outer(column, column) ** 2
-    np.fill_diagonal(square, np.inf)
-    return np.asarray(np.sqrt(square.min(axis=1)))
+    nearest = np.empty(len(asked))
+    for begin in range(0, len(asked), 64):
+        part = asked[begin : begin + 64]
+        square = np.zeros((len(part), len(points)))
+        for column in points.T:
+            square += np.subtract.outer(column[part], column) ** 2
+        square[np.arange(len(part)), part] = np.inf
+        nearest[begin : begin + 64] = np.sqrt(square.min(axis=1))
+    return nearest
 
 
 def _split_by_gaps(values: NDArray[np.float64], slack: float) -> NDArray[np.int64]:

@@ -238,6 +238,64 @@ def test_many_equal_and_many_different_faces(noise: float) -> None:
         assert abs(len(orbits.orbits) - kinds) <= (0 if kinds == 1 else 2)
 
 
+def _polyominoes(squares: int) -> set[frozenset[tuple[int, int]]]:
+    """Return the fixed polyominoes, each moved to the corner of its box."""
+    found = {frozenset({(0, 0)})}
+    for _ in range(squares - 1):
+        grown = set()
+        for shape in found:
+            for x, y in shape:
+                for cell in ((x + 1, y), (x - 1, y), (x, y + 1), (x, y - 1)):
+                    if cell in shape:
+                        continue
+                    cells = shape | {cell}
+                    low = [min(c[k] for c in cells) for k in (0, 1)]
+                    grown.add(frozenset((i - low[0], j - low[1]) for i, j in cells))
+        found = grown
+    return found
+
+
+def _sides(cells: frozenset[tuple[int, int]]) -> list[list[float]]:
+    around = {(0, -1): (0, 0, 1, 0), (1, 0): (1, 0, 1, 1)}
+    around |= {(0, 1): (1, 1, 0, 1), (-1, 0): (0, 1, 0, 0)}
+    return [
+        [x + side[0], y + side[1], x + side[2], y + side[3]]
+        for x, y in cells
+        for step, side in around.items()
+        if (x + step[0], y + step[1]) not in cells
+    ]
+
+
+@pytest.mark.reference(
+    "S. W. Golomb, Polyominoes (2nd ed. 1994), ch. 1 and 6: 5 free, 7 one-sided and 19 "
+    "fixed tetrominoes; 12, 18 and 63 pentominoes (OEIS A000105, A000988, A001168)"
+)
+@pytest.mark.parametrize(
+    ("squares", "free", "one_sided", "fixed"), [(4, 5, 7, 19), (5, 12, 18, 63)]
+)
+@pytest.mark.parametrize("noise", [0.0, 1e-3])
+def test_polyominoes_alike_under_each_match(
+    squares: int, free: int, one_sided: int, fixed: int, noise: float
+) -> None:
+    rng = np.random.default_rng(squares)
+    lines = []
+    shapes = sorted(_polyominoes(squares), key=sorted) * 3
+    for k, cells in enumerate(shapes):
+        corner: dict[tuple[float, float], np.ndarray] = {}
+        for side in _sides(cells):
+            for end in (tuple(side[:2]), tuple(side[2:])):
+                corner.setdefault(end, end + noise * rng.standard_normal(2))
+        at = np.array([7.0 * (k % 14), 7.0 * (k // 14)]) + rng.random(2)
+        for side in _sides(cells):
+            ends = [corner[tuple(side[:2])] + at, corner[tuple(side[2:])] + at]
+            lines.append(np.concatenate(ends))
+    arrangement = _arrange(np.array(lines), 110, 110)
+    zones = _all_faces(arrangement, Symmetry(NO_GROUP))
+    count = {m: len(find_orbits(arrangement, zones, match=m).orbits) for m in MATCHES}
+    wanted = {"all": free, "turns": one_sided, "shifts": fixed, "none": len(shapes)}
+    assert count == wanted
+
+
 def test_no_face_and_wrong_match() -> None:
     arrangement = _arrange(np.array([[0.0, 0.0, 5.0, 0.0]]))
     assert find_orbits(arrangement, ()).orbits == ()
