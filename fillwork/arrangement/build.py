@@ -22,7 +22,6 @@ from fillwork.arrangement.vertices import components
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
-from fillwork.geometry.inside import deep_points
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -465,7 +464,6 @@ def _finish(
     cut = np.zeros(len(faces.area), dtype=bool)
     cut[faces.face[np.repeat(edges.curve >= page_curves, 2)]] = True
     cut[0] = False
-    count = len(faces.area)
     result = Arrangement(
         vertices=vertices + middle,
         origin=edges.vertex.reshape(-1).copy(),
@@ -479,8 +477,6 @@ def _finish(
         ring_half_edge=faces.ring_half_edge,
         face_ring_start=faces.face_ring_start,
         area=faces.area,
-        witness=np.full((count, 2), np.nan),
-        inscribed=np.zeros(count),
         cut=cut,
         curves=table,
         page_curves=page_curves,
@@ -496,8 +492,7 @@ def _finish(
     if result.euler != 0:
         raise _TangledError(result.euler)
     result.check()
-    witness, inscribed = _witnesses(result)
-    return replace(result, witness=witness, inscribed=inscribed)
+    return result
 
 
 def _refuse_tangled(edges: Edges, cycles: int, vertices: int) -> None:
@@ -537,19 +532,3 @@ def _loose_curves(table: Curves, loose: list[Edges], page_curves: int) -> Curves
     lead = np.flatnonzero(new)
     stop = np.r_[lead[1:], len(curve)] - 1
     return table.part(curve[lead], low[lead], high[stop])
-
-
-def _witnesses(
-    arrangement: Arrangement,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return a point well inside each face, and its distance from the rim."""
-    witness = np.full((arrangement.face_count, 2), np.nan)
-    inscribed = np.zeros(arrangement.face_count)
-    if arrangement.face_count > 1:
-        first_ring = arrangement.face_ring_start[1:]
-        first_side = arrangement.ring_start[first_ring]
-        half = arrangement.ring_half_edge[first_side[0] :]
-        start = arrangement.vertices[arrangement.origin[half]]
-        end = arrangement.vertices[arrangement.origin[half ^ 1]]
-        witness[1:], inscribed[1:] = deep_points(start, end, first_side - first_side[0])
-    return witness, inscribed

@@ -19,6 +19,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import LineWorkError
+from fillwork.geometry.inside import deep_points
+from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
     from typing import Any
@@ -29,6 +31,8 @@ if TYPE_CHECKING:
     from fillwork.linework import Frame
     from fillwork.notes import Note
     from fillwork.tolerance import Tolerance
+
+    Inside = tuple[NDArray[np.float64], NDArray[np.float64]]
 
 __all__ = ["Arrangement", "Defect", "Outlines"]
 
@@ -116,10 +120,6 @@ class Arrangement:
         outer ring first, then holes; all rings of face 0 are holes.
     area : ndarray of float64, shape (F,)
         Area in mm², holes taken off, of the true curves; ``area[0]`` is 0.
-    witness : ndarray of float64, shape (F, 2)
-        A point well inside each face, mm; NaN for face 0.
-    inscribed : ndarray of float64, shape (F,)
-        Distance of the witness from the boundary, mm; 0 for face 0.
     cut : ndarray of bool, shape (F,)
         True where the page's edge bounds the face.
     curves : Curves
@@ -143,6 +143,8 @@ class Arrangement:
         Where the line work is not clean.
     notes : tuple of Note
         What was repaired or is doubtful.
+    inside : tuple of (ndarray, ndarray), optional
+        What `witness` and `inscribed` return; found when first asked for.
     """
 
     vertices: NDArray[np.float64]
@@ -157,8 +159,6 @@ class Arrangement:
     ring_half_edge: NDArray[np.int32]
     face_ring_start: NDArray[np.int64]
     area: NDArray[np.float64]
-    witness: NDArray[np.float64]
-    inscribed: NDArray[np.float64]
     cut: NDArray[np.bool_]
     curves: Curves
     page_curves: int
@@ -170,12 +170,72 @@ class Arrangement:
     tolerance: Tolerance
     defects: tuple[Defect, ...] = ()
     notes: tuple[Note, ...] = field(default=())
+    inside: Inside | None = None
 
     def __post_init__(self) -> None:
         for name in self.__dataclass_fields__:
             value = getattr(self, name)
             if isinstance(value, np.ndarray):
                 value.setflags(write=False)
+
+    @property
+    def witness(self) -> NDArray[np.float64]:
+        """Return a point well inside each face.
+
+        Returns
+        -------
+        ndarray of float64, shape (F, 2)
+            Points, mm; NaN for face 0.
+        """
+        return self._look_inside()[0]
+
+    @property
+    def inscribed(self) -> NDArray[np.float64]:
+        """Return how far the witness of each face is from the boundary.
+
+        Returns
+        -------
+        ndarray of float64, shape (F,)
+            Radii of circles inside, mm; 0 for face 0.
+        """
+        return self._look_inside()[1]
+
+    def _look_inside(self) -> Inside:
+        if self.inside is None:
+            witness = np.full((self.face_count, 2), np.nan)
+            inscribed = np.zeros(self.face_count)
+            faces = np.arange(1, self.face_count)
+            witness[1:], inscribed[1:] = self.points_inside(faces)
+            witness.setflags(write=False)
+            inscribed.setflags(write=False)
+            object.__setattr__(self, "inside", (witness, inscribed))
+        inside = self.inside
+        assert inside is not None
+        return inside
+
+    def points_inside(self, faces: NDArray[np.integer]) -> Inside:
+        """Return a point well inside each of some faces.
+
+        Parameters
+        ----------
+        faces : ndarray of int, shape (n,)
+            Faces from 1 on.
+
+        Returns
+        -------
+        point : ndarray of float64, shape (n, 2)
+            Points, mm.
+        radius : ndarray of float64, shape (n,)
+            Their distances from the boundary, mm.
+        """
+        if len(faces) == 0:
+            return np.empty((0, 2)), np.empty(0)
+        start = self.ring_start[self.face_ring_start[faces]]
+        count = self.ring_start[self.face_ring_start[faces + 1]] - start
+        _, side = expand_ranges(start, count)
+        half = self.ring_half_edge[side]
+        ends = [self.vertices[self.origin[h]] for h in (half, half ^ 1)]
+        return deep_points(ends[0], ends[1], np.r_[0, np.cumsum(count)])
 
     @property
     def face_count(self) -> int:

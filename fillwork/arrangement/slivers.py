@@ -81,13 +81,17 @@ def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
         Of two strokes the later drawn is left out.
     """
     radius = arrangement.tolerance.sliver
-    narrow = (arrangement.inscribed <= radius) & (arrangement.area > 0)
+    faces = _narrow(arrangement, radius)
+    points, widths = arrangement.points_inside(faces)
     # a compact speck is a region; a sliver is many times longer than wide
-    narrow &= arrangement.area > 16 * arrangement.inscribed**2
-    faces = _between_parallels(arrangement, np.flatnonzero(narrow), 2.2 * radius)
-    if len(faces) == 0:
+    slender = (widths <= radius) & (arrangement.area[faces] > 16 * widths**2)
+    slender[slender] = _between_parallels(arrangement, faces[slender], 2.2 * radius)
+    if not slender.any():
         return Doubles((), (), ())
-    faces = faces[np.argsort(-arrangement.inscribed[faces], kind="stable")]
+    widest = np.flatnonzero(slender)
+    widest = widest[np.argsort(-widths[widest], kind="stable")]
+    row_of = dict(zip(faces[widest].tolist(), widest.tolist(), strict=True))
+    faces = faces[widest]
     runs = _Runs(arrangement)
     face, first, second = _pairs_of_runs(arrangement, runs, faces)
     first_beside = runs.beside(first, second, 2.2 * radius)
@@ -116,12 +120,12 @@ def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
         ends_here = runs.whole_lines(double)
         whole.update(c for c in lines if c in ends_here)
         spans.extend(runs.spans(double, drawn))
-        at = arrangement.witness[face[row]]
+        inside = row_of[int(face[row])]
         found.append(
             Defect(
                 "sliver",
-                (float(at[0]), float(at[1])),
-                float(2 * arrangement.inscribed[face[row]]),
+                (float(points[inside, 0]), float(points[inside, 1])),
+                float(2 * widths[inside]),
                 "removed",
                 "delete one of the two lines in the drawing",
                 tuple(sorted(runs.strokes(a) | runs.strokes(b))),
@@ -131,6 +135,26 @@ def find_doubles(arrangement: Arrangement, drawn: int) -> Doubles:
     return Doubles(
         tuple(left_out), tuple(left_out.values()), tuple(found), tuple(spans)
     )
+
+
+def _narrow(arrangement: Arrangement, radius: float) -> NDArray[np.int64]:
+    """Return the faces whose inscribed circle may be no larger than a radius.
+
+    No point of such a face is farther than that from its boundary, so its area is
+    at most the boundary's length times the radius, and a circle for each hole.
+    """
+    if radius <= 0 or arrangement.face_count < 2:
+        return np.empty(0, np.int64)
+    rings = arrangement.face_ring_start[1:]
+    first = arrangement.ring_start[rings]
+    half = arrangement.ring_half_edge[first[0] :]
+    step = arrangement.vertices[arrangement.origin[half]]
+    step -= arrangement.vertices[arrangement.origin[half ^ 1]]
+    around = np.add.reduceat(np.hypot(step[:, 0], step[:, 1]), first[:-1] - first[0])
+    most = radius * around + 4 * radius**2 * np.diff(rings)
+    area = arrangement.area[1:]
+    # chords are a little shorter than the curves that they stand for
+    return np.flatnonzero((area > 0) & (area <= 1.5 * most)) + 1
 
 
 def _pairs_of_runs(
@@ -169,8 +193,8 @@ def _pairs_of_runs(
 
 def _between_parallels(
     arrangement: Arrangement, faces: NDArray[np.int64], within: float
-) -> NDArray[np.int64]:
-    """Return the faces whose two longest sides may run side by side.
+) -> NDArray[np.bool_]:
+    """Return which faces have two longest sides that may run side by side.
 
     Two whole lines that spread by more than the width cannot; this passes over
     the tips of crossing lines at once.
@@ -194,7 +218,7 @@ def _between_parallels(
     spread = np.abs(d[:, 0] * e[:, 1] - d[:, 1] * e[:, 0]) / longer
     straight = (curves.kind[one] == LINE) & (curves.kind[other] == LINE)
     apart = straight & (one != other) & (spread > 2 * within)
-    return np.asarray(faces[~apart])
+    return np.asarray(~apart)
 
 
 class _Runs:

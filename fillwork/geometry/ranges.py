@@ -32,4 +32,6 @@ def expand_ranges(
     count = np.asarray(count, dtype=np.int64)
     owner = np.repeat(np.arange(len(count)), count)
     offset = np.cumsum(count) - count
-    return owner, np.arange(len(owner)) + (np.asarray(start) - offset)[owner]
+    member = np.repeat(np.asarray(start) - offset, count)
+    member += np.arange(len(owner))
+    return owner, member

@@ -128,8 +128,10 @@ def graph(
         ring_half_edge=nothing,
         face_ring_start=np.zeros(count + 2, np.int64),
         area=area,
-        witness=np.stack([np.arange(count + 1.0), np.zeros(count + 1)], axis=1),
-        inscribed=np.ones(count + 1),
+        inside=(
+            np.stack([np.arange(count + 1.0), np.zeros(count + 1)], axis=1),
+            np.ones(count + 1),
+        ),
         cut=np.zeros(count + 1, bool),
         curves=Curves.empty(),
         page_curves=0,

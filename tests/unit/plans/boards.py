@@ -96,8 +96,10 @@ def board(
         ring_half_edge=np.array(rings, np.int32),
         face_ring_start=np.concatenate([[0], np.arange(faces)]).astype(np.int64),
         area=np.r_[0.0, np.full(faces - 1, side * side)],
-        witness=np.vstack([[np.nan, np.nan], np.array(centre).reshape(-1, 2)]),
-        inscribed=np.r_[0.0, np.full(faces - 1, side / 2)],
+        inside=(
+            np.vstack([[np.nan, np.nan], np.array(centre).reshape(-1, 2)]),
+            np.r_[0.0, np.full(faces - 1, side / 2)],
+        ),
         cut=np.zeros(faces, bool),
         curves=curves,
         page_curves=len(curves),

@@ -123,8 +123,7 @@ def arrangement_from_polygons(polygons, width, height) -> Arrangement:
             np.int64
         ),
         area=area,
-        witness=witness,
-        inscribed=inscribed,
+        inside=(witness, inscribed),
         cut=cut,
         curves=curves,
         page_curves=len(e),

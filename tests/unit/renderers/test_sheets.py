@@ -246,8 +246,7 @@ def test_no_region_is_refused(parts):
     empty = replace(
         drawing,
         area=np.zeros(1),
-        witness=np.full((1, 2), np.nan),
-        inscribed=np.zeros(1),
+        inside=(np.full((1, 2), np.nan), np.zeros(1)),
         cut=np.zeros(1, bool),
         face_ring_start=np.array([0, 0]),
         curves=Curves.empty(),
