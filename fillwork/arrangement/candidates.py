@@ -56,13 +56,12 @@ def overlapping_pairs(
     cell = max(1.6 * float(np.sqrt(extent[0] * extent[1] / n)), mean, 1e-300)
     cell = max(cell, float(extent.max()) / (1 << 20))
     box = np.arange(n, dtype=np.int32)
-    low, high = np.asfortranarray(low), np.asfortranarray(high)
-    yield from _in_cells(low, high, box, origin, cell, 0, check=check)
+    sides = np.concatenate([low.T, high.T])
+    yield from _in_cells(sides, box, origin, cell, 0, check=check)
 
 
 def _in_cells(
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
+    sides: NDArray[np.float64],
     box: NDArray[np.int32],
     origin: NDArray[np.float64],
     cell: float,
@@ -72,26 +71,22 @@ def _in_cells(
 ) -> Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]:
     """Yield pairs of entries (box, cell region) on one level of the grid.
 
-    `inside` holds, for each entry, the cell of the level above as x, y.
+    `sides` are left, bottom, right and top of all boxes, each a row, and `inside`
+    holds, for each entry, the cell of the level above as x, y, each a row.
     """
-    first = np.floor((low[box] - origin) / cell).astype(np.int64)
-    last = np.floor((high[box] - origin) / cell).astype(np.int64)
-    if inside is not None:
-        np.maximum(first, inside * SPLIT, out=first)
-        np.minimum(last, inside * SPLIT + (SPLIT - 1), out=last)
-    width = last[:, 0] - first[:, 0] + 1
-    height = last[:, 1] - first[:, 1] + 1
-    shift = first.min(axis=0) if depth else np.zeros(2, np.int64)
-    stride = int(last[:, 1].max() - shift[1]) + 1
+    first, last = _cells(sides, box, origin, cell, inside)
+    width, height = last - first + 1
+    shift = first.min(axis=1) if depth else np.zeros(2, np.int64)
+    stride = int(last[1].max() - shift[1]) + 1
     single = (width == 1) & (height == 1)
     if single.all():
         entry = np.arange(len(box))
-        cx, cy = first[:, 0], first[:, 1]
+        cx, cy = first
     else:
         entry, k = expand_ranges(np.zeros(len(box), np.int64), width * height)
         cx, cy = np.divmod(k, height[entry])
-        cx += first[entry, 0]
-        cy += first[entry, 1]
+        cx += first[0][entry]
+        cy += first[1][entry]
     key = (cx - shift[0]) * stride + (cy - shift[1])
     order = np.argsort(key, kind="stable")
     key, member = key[order], box[entry[order]]
@@ -101,18 +96,19 @@ def _in_cells(
     if crowded.any():
         held = np.repeat(crowded, count)
         again = order[held]
-        parent = np.stack([cx[again], cy[again]], axis=1)
+        parent = np.stack([cx[again], cy[again]])
         # dividing helps only where boxes are smaller than the cell: k boxes that
         # take m of the 16 smaller cells on average leave m²/16 of the pairs
-        taken = _smaller_cells(low, high, member[held], origin, cell / SPLIT, parent)
+        low, high = _cells(sides, member[held], origin, cell / SPLIT, parent)
+        taken = (high - low + 1).prod(axis=0)
         first_held = np.cumsum(count[crowded]) - count[crowded]
         helps = np.add.reduceat(taken, first_held) < 2.8 * count[crowded]
         crowded[crowded] = helps
-        parent = parent[np.repeat(helps, np.diff(np.r_[first_held, len(taken)]))]
+        parent = parent[:, np.repeat(helps, np.diff(np.r_[first_held, len(taken)]))]
         held = np.repeat(crowded, count)
     if crowded.any():
         yield from _in_cells(
-            low, high, member[held], origin, cell / SPLIT, depth + 1, parent, check
+            sides, member[held], origin, cell / SPLIT, depth + 1, parent, check
         )
         starts, count = starts[~crowded], count[~crowded]
     plain = count > 1
@@ -128,8 +124,7 @@ def _in_cells(
         stop = int(np.searchsorted(ends, done + CHUNK, side="right"))
         stop = max(stop, begin + 1)
         yield from _pairs(
-            low,
-            high,
+            sides,
             origin,
             cell,
             key,
@@ -142,26 +137,27 @@ def _in_cells(
         begin = stop
 
 
-def _smaller_cells(
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
+def _cells(
+    sides: NDArray[np.float64],
     box: NDArray[np.int32],
     origin: NDArray[np.float64],
     cell: float,
-    inside: NDArray[np.int64],
-) -> NDArray[np.int64]:
-    """Return how many cells of the next level each entry would take."""
-    first = np.floor((low[box] - origin) / cell).astype(np.int64)
-    last = np.floor((high[box] - origin) / cell).astype(np.int64)
-    np.maximum(first, inside * SPLIT, out=first)
-    np.minimum(last, inside * SPLIT + (SPLIT - 1), out=last)
-    span = last - first + 1
-    return np.asarray(span[:, 0] * span[:, 1])
+    inside: NDArray[np.int64] | None,
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return the first and last cell of each entry, x and y as rows."""
+    at = sides.take(box, axis=1)
+    at -= np.tile(origin, 2)[:, None]
+    at /= cell
+    cells = np.floor(at).astype(np.int64)
+    first, last = cells[:2], cells[2:]
+    if inside is not None:
+        np.maximum(first, inside * SPLIT, out=first)
+        np.minimum(last, inside * SPLIT + (SPLIT - 1), out=last)
+    return first, last
 
 
 def _pairs(
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
+    sides: NDArray[np.float64],
     origin: NDArray[np.float64],
     cell: float,
     key: NDArray[np.int64],
@@ -171,8 +167,7 @@ def _pairs(
     stride: int,
     shift: NDArray[np.int64],
 ) -> Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]:
-    left, bottom = low[:, 0], low[:, 1]
-    right, top = high[:, 0], high[:, 1]
+    left, bottom, right, top = sides
     owner, position = expand_ranges(starts, count)
     later = starts[owner] + count[owner] - 1 - position
     # a very crowded cell is worked through in parts

@@ -130,7 +130,7 @@ def bridge_defects(
     order = np.argsort(vertex, kind="stable")
     pair = np.flatnonzero(vertex[order][1:] == vertex[order][:-1])
     root = components(row[order][pair], row[order][pair + 1], len(edges))
-    a, b = vertices[edges.vertex[:, 0]], vertices[edges.vertex[:, 1]]
+    a, b = edges.ends(vertices)
     step = np.hypot(*(b - a).T)
     total = np.bincount(root, weights=step, minlength=len(edges))
     found = []

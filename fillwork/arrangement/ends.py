@@ -301,7 +301,7 @@ def _near_edges(
     tip_high: NDArray[np.float64],
 ) -> NDArray[np.int64]:
     """Return the edges with an end near some tip's box, and all long edges."""
-    a, b = vertices[edges.vertex[:, 0]], vertices[edges.vertex[:, 1]]
+    a, b = edges.ends(vertices)
     length = np.maximum(np.abs(a[:, 0] - b[:, 0]), np.abs(a[:, 1] - b[:, 1]))
     origin = vertices.min(axis=0)
     cells = int(np.clip(2 * np.sqrt(len(vertices)), 8, 1000))

@@ -72,7 +72,7 @@ def half_edge_areas(
     ndarray of shape (H,)
         Terms of Green's theorem, mm².
     """
-    a, b = vertices[edges.vertex[:, 0]], vertices[edges.vertex[:, 1]]
+    a, b = edges.ends(vertices)
     term = 0.5 * (a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0])
     term += bulge_areas(curves, edges.curve, edges.span[:, 0], edges.span[:, 1])
     both = np.empty(2 * len(term))
@@ -186,7 +186,7 @@ def _find_parents(
     face, or the outside of that component, which lies in the same face.
     """
     edge_component = component[cycle_of[0::2]]
-    a, b = vertices[edges.vertex[:, 0]], vertices[edges.vertex[:, 1]]
+    a, b = edges.ends(vertices)
     # rightmost vertex of each component; the lowest of several
     tip = np.full(count, -np.inf)
     np.maximum.at(tip, edge_component, np.maximum(a[:, 0], b[:, 0]))

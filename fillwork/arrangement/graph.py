@@ -128,8 +128,8 @@ def build_graph(
     kept[chosen] = True
     last = kept & np.r_[chords.curve[1:] != chords.curve[:-1], True]
     end_curve = np.concatenate([chords.curve[kept], chords.curve[last]])
-    end_t = np.concatenate([chords.span[kept, 0], np.ones(int(last.sum()))])
-    end_id = np.concatenate([end_point[kept, 0], end_point[last, 1]])
+    end_t = np.concatenate([chords.span[:, 0][kept], np.ones(int(last.sum()))])
+    end_id = np.concatenate([end_point[:, 0][kept], end_point[:, 1][last]])
     cross_point = curves.point(meetings.cross_curve[:, 0], meetings.cross_t[:, 0])
 
     speed = np.zeros(len(curves))

@@ -43,7 +43,8 @@ def sort_round_vertices(
         Half-edges in order.
     """
     origin = edges.vertex.reshape(-1)
-    d = vertices[edges.vertex[:, 1]] - vertices[edges.vertex[:, 0]]
+    first, last = edges.ends(vertices)
+    d = last - first
     angle = np.empty(len(origin))
     forward = np.arctan2(d[:, 1], d[:, 0])
     angle[0::2] = forward

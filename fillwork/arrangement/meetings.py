@@ -145,7 +145,9 @@ def find_meetings(
         If there are more crossings than the limit.
     """
     found = _Found()
-    limits.refuse_above("crossings", _estimate_crossings(chords.ends[chosen]))
+    limits.refuse_above(
+        "crossings", _estimate_crossings(chords.ends.take(chosen, axis=0))
+    )
     low, high, owner = _boxes(chords, chosen, reach)
     several = len(owner) > len(chosen)
     curved = chords.sagitta > 0
@@ -182,7 +184,7 @@ def _estimate_crossings(ends: NDArray[np.float64]) -> int:
         return 0
     rng = np.random.default_rng(0)
     i, j = rng.integers(0, n, (2, SAMPLE))
-    p, q = ends[i], ends[j]
+    p, q = ends.take(i, axis=0), ends.take(j, axis=0)
     d, e, w = p[:, 2:] - p[:, :2], q[:, 2:] - q[:, :2], q[:, :2] - p[:, :2]
     det = cross(d, e)
     c0, a0 = cross(d, w), cross(w, e)
@@ -195,7 +197,7 @@ def _boxes(
     chords: Chords, chosen: NDArray[np.integer], reach: float
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int32]]:
     """Return boxes round chords; long slanting chords get several."""
-    ends = chords.ends[chosen]
+    ends = chords.ends.take(chosen, axis=0)
     margin = (chords.sagitta[chosen] + 0.5 * reach + 1e-12)[:, None]
     low = np.minimum(ends[:, :2], ends[:, 2:])
     high = np.maximum(ends[:, :2], ends[:, 2:])
@@ -217,10 +219,11 @@ def _boxes(
     row = np.repeat(np.arange(len(chosen)), parts)
     k = np.arange(len(row)) - (np.cumsum(parts) - parts)[row]
     step = (ends[:, 2:] - ends[:, :2]) / parts[:, None]
-    start = ends[row, :2] + k[:, None] * step[row]
-    stop = start + step[row]
-    low = np.minimum(start, stop) - margin[row]
-    high = np.maximum(start, stop) + margin[row]
+    own, margin = step.take(row, axis=0), margin.take(row, axis=0)
+    start = ends.take(row, axis=0)[:, :2] + k[:, None] * own
+    stop = start + own
+    low = np.minimum(start, stop) - margin
+    high = np.maximum(start, stop) + margin
     return low, high, chosen[row].astype(np.int32)
 
 
@@ -244,7 +247,7 @@ def _meet_lines(
     found: _Found,
 ) -> None:
     """Record meetings of straight lines."""
-    p, q = chords.ends[i], chords.ends[j]
+    p, q = chords.ends.take(i, axis=0), chords.ends.take(j, axis=0)
     dx, dy = p[:, 2] - p[:, 0], p[:, 3] - p[:, 1]
     ex, ey = q[:, 2] - q[:, 0], q[:, 3] - q[:, 1]
     wx, wy = q[:, 0] - p[:, 0], q[:, 1] - p[:, 1]
@@ -274,7 +277,7 @@ def _meet_lines(
     if len(x) == 0:
         return
     # two lines with a common end have no other business unless they overlap
-    pi, pj = end_point[i[x]], end_point[j[x]]
+    pi, pj = end_point.take(i[x], axis=0), end_point.take(j[x], axis=0)
     same = [[pi[:, m] == pj[:, n] for n in (0, 1)] for m in (0, 1)]
     near_c0[x] &= ~(same[0][0] | same[1][0])
     near_c1[x] &= ~(same[0][1] | same[1][1])
@@ -283,7 +286,7 @@ def _meet_lines(
     x = x[near_c0[x] | near_c1[x] | near_a0[x] | near_a1[x]]
     if len(x) == 0:
         return
-    i, j, p, q = i[x], j[x], p[x], q[x]
+    i, j, p, q = i[x], j[x], p.take(x, axis=0), q.take(x, axis=0)
     for host, other, h, o, length, near in (
         (i, j, p, q, first_length[x], (near_c0[x], near_c1[x])),
         (j, i, q, p, second_length[x], (near_a0[x], near_a1[x])),

@@ -234,7 +234,7 @@ class Arrangement:
         count = self.ring_start[self.face_ring_start[faces + 1]] - start
         _, side = expand_ranges(start, count)
         half = self.ring_half_edge[side]
-        ends = [self.vertices[self.origin[h]] for h in (half, half ^ 1)]
+        ends = [self.vertices.take(self.origin[h], axis=0) for h in (half, half ^ 1)]
         return deep_points(ends[0], ends[1], np.r_[0, np.cumsum(count)])
 
     @property
@@ -343,7 +343,7 @@ class Arrangement:
         row = np.repeat(np.arange(len(rings)), size)
         step = np.arange(len(row)) - np.repeat(np.cumsum(size) - size, size)
         half = self.ring_half_edge[self.ring_start[rings][row] + step]
-        points = self.vertices[self.origin[half]]
+        points = self.vertices.take(self.origin[half], axis=0)
         few = size[row] < 3
         if few.any():
             # one or two curves close such a ring: points between their ends as well

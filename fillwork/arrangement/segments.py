@@ -67,7 +67,8 @@ def cut_into_chords(curves: Curves, chord_error: float) -> Chords:
         index = np.arange(n, dtype=np.int32)
         span = np.zeros((n, 2))
         span[:, 1] = 1.0
-        return Chords(curves.data[:, :4], index, span, np.zeros(n))
+        ends = np.ascontiguousarray(curves.data[:, :4])
+        return Chords(ends, index, span, np.zeros(n))
     steps = curves.chord_counts(chord_error)
     bend = np.zeros(n)
     arcs = curves.kind == ARC

@@ -148,8 +148,8 @@ def _narrow(arrangement: Arrangement, radius: float) -> NDArray[np.int64]:
     rings = arrangement.face_ring_start[1:]
     first = arrangement.ring_start[rings]
     half = arrangement.ring_half_edge[first[0] :]
-    step = arrangement.vertices[arrangement.origin[half]]
-    step -= arrangement.vertices[arrangement.origin[half ^ 1]]
+    step = arrangement.vertices.take(arrangement.origin[half], axis=0)
+    step -= arrangement.vertices.take(arrangement.origin[half ^ 1], axis=0)
     around = np.add.reduceat(np.hypot(step[:, 0], step[:, 1]), first[:-1] - first[0])
     most = radius * around + 4 * radius**2 * np.diff(rings)
     area = arrangement.area[1:]

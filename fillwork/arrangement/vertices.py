@@ -42,7 +42,7 @@ def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
     ordered = mixed[order]
     # equal hashes of unlike points are about one in 10^8 drawings; then two
     # equal points may stay apart here and are joined with the near ones
-    place = points[order]
+    place = points.take(order, axis=0)
     new = np.ones(len(points), dtype=bool)
     new[1:] = ordered[1:] != ordered[:-1]
     for axis in (0, 1):
@@ -150,7 +150,7 @@ def _near_pairs(
         none = np.empty(0, np.int64)
         return none, none
     a, b = order[np.concatenate(firsts)], order[np.concatenate(seconds)]
-    near = np.hypot(*(points[a] - points[b]).T) <= within
+    near = np.hypot(*(points.take(a, axis=0) - points.take(b, axis=0)).T) <= within
     return a[near], b[near]
 
 
@@ -178,11 +178,11 @@ def join_points(
     root = components(a, b, n)
     root = _part_long_chains(points, root, within)
     kept = np.flatnonzero(root == np.arange(n))
-    place = points[kept]
+    place = points.take(kept, axis=0)
     order = spatial_order(place)
     number = np.empty(n, np.int32)
     number[kept[order]] = np.arange(len(kept), dtype=np.int32)
-    return number[root], place[order]
+    return number[root], place.take(order, axis=0)
 
 
 def _part_long_chains(
@@ -190,7 +190,7 @@ def _part_long_chains(
 ) -> NDArray[np.int64]:
     """Part clusters that extend more than twice the distance from their root."""
     moved = np.flatnonzero(root != np.arange(len(points)))
-    off = points[moved] - points[root[moved]]
+    off = points.take(moved, axis=0) - points.take(root[moved], axis=0)
     far = moved[np.hypot(*off.T) > 2 * within]
     if len(far) == 0:
         return root

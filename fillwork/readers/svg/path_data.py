@@ -18,6 +18,7 @@ import numpy as np
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE
 from fillwork.readers.svg.arcs import centre_arcs
+from fillwork.readers.svg.decimals import read_decimals
 from fillwork.readers.svg.path_repair import ARGUMENTS, repair_path
 
 if TYPE_CHECKING:
@@ -226,7 +227,9 @@ def _read_piece(lexer: _Lexer, text: NDArray[np.uint8], offset: int) -> None:
     if len(broken):
         numbers = np.zeros(len(where))
     else:
-        numbers = _convert(text, inside, begins & was_inside, len(where))
+        # a number goes on up to the next one, or up to what is part of none
+        ends = np.append(begins[1:] | ~inside[1:], True) & inside
+        numbers = read_decimals(text, where, np.flatnonzero(ends) + 1)
     lexer.numbers.append(numbers)
     lexer.count += len(where)
     lexer.commands += len(at)
@@ -242,25 +245,6 @@ def _second_dots(
     token = np.where(which >= 0, where[np.maximum(which, 0)], 0)
     rank: NDArray[np.int64] = np.searchsorted(special, dots)
     return rank > np.searchsorted(special, token)
-
-
-def _convert(
-    text: NDArray[np.uint8],
-    inside: NDArray[np.bool_],
-    glued: NDArray[np.bool_],
-    count: int,
-) -> NDArray[np.float64]:
-    if count == 0:
-        return np.empty(0)
-    spaced = np.where(inside, text, np.uint8(32))
-    together = np.flatnonzero(glued)
-    if len(together):
-        spaced = np.insert(spaced, together, np.uint8(32))
-    # text of digits only, checked above: nothing is left for numpy to refuse
-    numbers: NDArray[np.float64] = np.fromstring(
-        spaced.tobytes().decode("ascii"), dtype=np.float64, sep=" "
-    )
-    return numbers if len(numbers) == count else np.full(count, np.nan)
 
 
 def _arrange(

@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.readers.svg.decimals import read_decimals
+
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
@@ -55,29 +57,20 @@ class Run:
         Name of the elements without prefix.
     keys : tuple of str
         Their attributes, in the order of the file.
-    values : list of str
-        The values of those, element by element.
+    text : bytes
+        The elements. Values stand in double quotes; there are no other quotes.
+    count : int
+        How many elements there are.
     lines_each : int
         Lines of the file from one element to the next.
     """
 
     role: str
     keys: tuple[str, ...]
-    values: list[str]
+    text: bytes
+    count: int
     lines_each: int
 
-    @property
-    def count(self) -> int:
-        """Return how many elements there are.
-
-        Returns
-        -------
-        int
-            Their number.
-        """
-        return len(self.values) // len(self.keys)
-
-    @property
     def first(self) -> dict[str, str]:
         """Return the attributes of the first element.
 
@@ -86,22 +79,9 @@ class Run:
         dict
             Name to value.
         """
-        return dict(zip(self.keys, self.values, strict=False))
-
-    def column(self, key: str) -> list[str]:
-        """Return one attribute of all elements.
-
-        Parameters
-        ----------
-        key : str
-            One of `keys`.
-
-        Returns
-        -------
-        list of str
-            Its values, in order.
-        """
-        return self.values[self.keys.index(key) :: len(self.keys)]
+        pieces = self.text.split(b'"', 2 * len(self.keys))
+        values = [piece.decode("utf-8") for piece in pieces[1::2]]
+        return dict(zip(self.keys, values, strict=True))
 
     def ends(self) -> NDArray[np.float64] | None:
         """Return the end points of lines.
@@ -115,12 +95,11 @@ class Run:
         names = ("x1", "y1", "x2", "y2")
         if self.role != "line" or not set(names) <= set(self.keys):
             return None
-        if self.keys == names:  # one pass over the texts, as they lie in memory
-            ends = np.array(self.values, np.float64).reshape(-1, 4)
-        else:
-            columns = [self.column(name) for name in names]
-            ends = np.stack([np.array(column, np.float64) for column in columns], 1)
-        return ends if np.isfinite(ends).all() else None
+        text = np.frombuffer(self.text, np.uint8)
+        quotes = np.flatnonzero(text == ord('"')).reshape(self.count, -1, 2)
+        held = quotes[:, [self.keys.index(name) for name in names]]
+        ends = read_decimals(text, held[..., 0].ravel() + 1, held[..., 1].ravel())
+        return ends.reshape(-1, 4) if np.isfinite(ends).all() else None
 
     def elements(self) -> Iterator[dict[str, str]]:
         """Give the attributes of each element in turn.
@@ -130,9 +109,10 @@ class Run:
         dict
             Name to value.
         """
+        values = self.text.decode("utf-8").split('"')[1::2]
         width = len(self.keys)
-        for begin in range(0, len(self.values), width):
-            own = self.values[begin : begin + width]
+        for begin in range(0, len(values), width):
+            own = values[begin : begin + width]
             yield dict(zip(self.keys, own, strict=True))
 
 
@@ -217,10 +197,10 @@ def _take(
     first: re.Match[bytes], words: list[tuple[bytes, ...]], text: bytes
 ) -> Run | None:
     try:
-        # attributes stand in double quotes, and no quote stands elsewhere
-        pieces = text.decode("utf-8").split('"')
+        text.decode("utf-8")
     except UnicodeDecodeError:
         return None  # the parser says where
     keys = tuple([word[1].decode("ascii") for word in words])
     breaks = first[0].replace(b"\r\n", b"\n").replace(b"\r", b"\n").count(b"\n")
-    return Run(first[2].decode("ascii"), keys, pieces[1::2], breaks)
+    count = text.count(b'"') // (2 * len(keys))
+    return Run(first[2].decode("ascii"), keys, text, count, breaks)

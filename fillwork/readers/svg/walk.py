@@ -185,7 +185,8 @@ class Walk:
             return
         names = [run.role] * run.count
         if "id" in run.keys:
-            names = [f"{run.role}#{i}" if i else run.role for i in run.column("id")]
+            ids = [attributes["id"] for attributes in run.elements()]
+            names = [f"{run.role}#{name}" if name else run.role for name in ids]
         ends = run.ends()
         if ends is not None:
             lines = [self.line + run.lines_each * k for k in range(run.count)]
@@ -200,7 +201,7 @@ class Walk:
         # None when each element has to be looked at alone
         if tag not in self._roles or not self._frames or self._frames[-1].switch:
             return None
-        context, own = self._style(run.role, run.first, self._frames[-1], None)
+        context, own = self._style(run.role, run.first(), self._frames[-1], None)
         alone = own.geometry or own.transform or own.clip or own.mask
         return None if alone else context
 

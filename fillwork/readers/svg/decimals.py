@@ -1,0 +1,75 @@
+"""Many decimal numbers of a text turned into floats at once."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["read_decimals"]
+
+_LONGEST = 18  # characters; ten to this power is still a whole 64-bit number
+_EXACT = 1 << 53  # whole numbers up to here are floats, and so are these powers:
+_POWERS = 10.0 ** np.arange(_LONGEST + 1)
+
+
+def read_decimals(
+    text: NDArray[np.uint8], begin: NDArray[np.int64], end: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Return numbers, each the float nearest to what is written.
+
+    Parameters
+    ----------
+    text : ndarray of uint8
+        ASCII text.
+    begin, end : ndarray of int64, shape (n,)
+        Number ``k`` is ``text[begin[k]:end[k]]``: a sign or none, digits with a
+        point or none, an exponent or none. The caller has seen to that.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+        The numbers.
+
+    Notes
+    -----
+    Digits as a whole number of less than 2^53, divided by a power of ten up to
+    10^22: both are floats without error, so that the quotient is rounded once and
+    is the nearest float (W. D. Clinger, How to read floating point numbers
+    accurately, 1990). Longer numbers and those with exponents go one by one.
+    """
+    length = end - begin
+    odd = length > _LONGEST
+    if 2 * np.count_nonzero(odd) > len(odd):
+        return _one_by_one(text, begin, end)
+    whole = np.zeros(len(begin), np.int64)
+    after = np.zeros(len(begin), np.int64)
+    pointed = np.zeros(len(begin), bool)
+    for k in range(min(int(length.max(initial=0)), _LONGEST)):
+        character = text.take(begin + k, mode="clip")
+        inside = length > k
+        digit = character - np.uint8(48)
+        is_digit = (digit < 10) & inside
+        whole *= np.where(is_digit, 10, 1)
+        whole += digit * is_digit
+        after += is_digit & pointed
+        pointed |= (character == ord(".")) & inside
+        odd |= ((character | 0x20) == ord("e")) & inside
+    odd |= whole >= _EXACT
+    number = whole / _POWERS[after]
+    np.negative(number, out=number, where=text[begin] == ord("-"))
+    rows = np.flatnonzero(odd)
+    if len(rows):
+        number[rows] = _one_by_one(text, begin[rows], end[rows])
+    return number
+
+
+def _one_by_one(
+    text: NDArray[np.uint8], begin: NDArray[np.int64], end: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    data = text.tobytes()
+    spans = zip(begin.tolist(), end.tolist(), strict=True)
+    return np.array([float(data[a:b]) for a, b in spans], np.float64)
