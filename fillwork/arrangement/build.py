@@ -21,6 +21,7 @@ from fillwork.arrangement.slivers import find_doubles, keep_sources
 from fillwork.arrangement.vertices import components
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
 from fillwork.notes import Note
 
@@ -235,7 +236,8 @@ def _build_once(
     own = linework.curves
     stroke = linework.stroke_of_curve()
     points = np.concatenate([own.starts(), own.ends()])
-    middle = (points.min(axis=0) + points.max(axis=0)) / 2
+    low, high = bounds(points)
+    middle = (low + high) / 2
     to_local = affine.translation(-middle[0], -middle[1])
     sides = page.page_sides(linework.frame) if with_page else Curves.empty()
     table = Curves.concatenate([own, sides])

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
@@ -49,8 +50,8 @@ def overlapping_pairs(
     n = len(low)
     if n < 2:
         return
-    origin = low.min(axis=0)
-    extent = np.maximum(high.max(axis=0) - origin, 1e-300)
+    origin = bounds(low)[0]
+    extent = np.maximum(bounds(high)[1] - origin, 1e-300)
     size = high - low
     mean = float(size.sum() / (2 * n))
     cell = max(1.6 * float(np.sqrt(extent[0] * extent[1] / n)), mean, 1e-300)

@@ -17,6 +17,7 @@ import numpy as np
 from fillwork.arrangement.candidates import overlapping_pairs
 from fillwork.arrangement.pruning import find_dangling
 from fillwork.arrangement.vertices import components
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.crossings import cross, nearest_parameter
 from fillwork.geometry.curves import LINE
 
@@ -303,9 +304,9 @@ def _near_edges(
     """Return the edges with an end near some tip's box, and all long edges."""
     a, b = edges.ends(vertices)
     length = np.maximum(np.abs(a[:, 0] - b[:, 0]), np.abs(a[:, 1] - b[:, 1]))
-    origin = vertices.min(axis=0)
+    origin, corner = bounds(vertices)
     cells = int(np.clip(2 * np.sqrt(len(vertices)), 8, 1000))
-    cell = float((vertices.max(axis=0) - origin).max()) / cells + 1e-300
+    cell = float((corner - origin).max()) / cells + 1e-300
     cell = max(cell, float((tip_high - tip_low).max()), 2 * float(length.mean()))
     marked = np.zeros((cells + 5, cells + 5), dtype=bool)
     first = np.clip((tip_low - origin) / cell, -1, cells).astype(np.int64) + 2

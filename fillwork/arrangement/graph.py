@@ -13,6 +13,7 @@ from fillwork.arrangement.meetings import find_meetings
 from fillwork.arrangement.segments import cut_into_chords
 from fillwork.arrangement.vertices import join_points, same_points
 from fillwork.errors import LineWorkError
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.crossings import cross
 
 if TYPE_CHECKING:
@@ -93,13 +94,13 @@ def build_graph(
     """
     tolerance, join_within = asked.tolerance, asked.join_within
     rough = cut_into_chords(curves, 1e9)
-    size_low = np.minimum(rough.ends[:, :2], rough.ends[:, 2:]).min(axis=0)
-    size_high = np.maximum(rough.ends[:, :2], rough.ends[:, 2:]).max(axis=0)
+    size_low, size_high = bounds(rough.ends.reshape(-1, 2))
     size = float(np.hypot(*(size_high - size_low)))
     if size == 0.0:
         what = "all lines of the drawing are points"
         raise LineWorkError(what)
-    length = float(np.hypot(*(rough.ends[:, 2:] - rough.ends[:, :2]).T).sum())
+    lengths = np.hypot(*(rough.ends[:, 2:] - rough.ends[:, :2]).T)
+    length = float(lengths.sum())
     spacing = choice.line_spacing(size_low, size_high, length)
     flatten = tolerance.flatten if tolerance else min(1e-4 * size, 0.02 * spacing)
     chords = cut_into_chords(curves, flatten / finer) if rough.sagitta.any() else rough
@@ -107,7 +108,6 @@ def build_graph(
     if tolerance is not None and join_within is None:
         join_within = tolerance.join_within
     if join_within is None:
-        lengths = np.hypot(*(rough.ends[:, 2:] - rough.ends[:, :2]).T)
         short = float(np.percentile(lengths[lengths > 0], 10))
         reach = min(0.03 * spacing, 0.1 * short)
     else:
@@ -132,10 +132,9 @@ def build_graph(
     end_id = np.concatenate([end_point[:, 0][kept], end_point[:, 1][last]])
     cross_point = curves.point(meetings.cross_curve[:, 0], meetings.cross_t[:, 0])
 
-    speed = np.zeros(len(curves))
-    np.add.at(
-        speed, chords.curve, np.hypot(*(chords.ends[:, 2:] - chords.ends[:, :2]).T)
-    )
+    if chords is not rough:
+        lengths = np.hypot(*(chords.ends[:, 2:] - chords.ends[:, :2]).T)
+    speed = np.bincount(chords.curve, lengths, len(curves)).astype(np.float64)
     if tolerance is None:
         drawn_end = np.zeros(len(points), dtype=bool)
         drawn_end[end_point[chords.span[:, 0] == 0.0, 0]] = True

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.candidates import overlapping_pairs
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.crossings import (
     cross,
     nearest_parameter,
@@ -202,7 +203,7 @@ def _boxes(
     low = np.minimum(ends[:, :2], ends[:, 2:])
     high = np.maximum(ends[:, :2], ends[:, 2:])
     size = high - low
-    extent = np.maximum(high.max(axis=0) - low.min(axis=0), 1e-300)
+    extent = np.maximum(bounds(high)[1] - bounds(low)[0], 1e-300)
     length = size.sum(axis=1)
     total = float(length.sum())
     spacing = 2.0 * float(extent[0] * extent[1]) / max(total, 1e-300)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
@@ -72,7 +73,7 @@ def spatial_order(points: NDArray[np.float64]) -> NDArray[np.int64]:
     """
     if len(points) < 2:
         return np.arange(len(points))
-    low, high = points.min(axis=0), points.max(axis=0)
+    low, high = bounds(points)
     size = np.maximum(high - low, 1e-300)
     strips = max(int(np.sqrt(len(points) * size[0] / size.sum()) / 3), 1)
     strip = np.floor((points[:, 0] - low[0]) * (strips / size[0]))
@@ -120,8 +121,8 @@ def _near_pairs(
     if len(points) < 2:
         none = np.empty(0, np.int64)
         return none, none
-    low = points.min(axis=0)
-    cell = max(within, float((points.max(axis=0) - low).max()) / (1 << 30))
+    low, high = bounds(points)
+    cell = max(within, float((high - low).max()) / (1 << 30))
     place = np.floor((points - low) / cell).astype(np.int64)
     stride = int(place[:, 1].max()) + 3
     key = place[:, 0] * stride + place[:, 1] + 1

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import LineWorkError
+from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
 from fillwork.linework import Frame, LineGroup, LineWork
 from fillwork.readers.svg.collect import transform_rows
@@ -129,7 +130,7 @@ def assemble(
 
 def _refuse_specks(table: StrokeTable, name: str) -> None:
     low, high = boxes(table.kind, table.data)
-    size = float((high.max(axis=0) - low.min(axis=0)).max())
+    size = float((bounds(high)[1] - bounds(low)[0]).max())
     if size < _SPECK:
         what = f"the whole drawing is {size:.2g} mm across, too small to work on"
         raise LineWorkError(what, name, "check the drawing's page size and viewBox")
