@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.ranges import expand_ranges
-from fillwork.symmetry.measures import ring_owner
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -63,13 +62,13 @@ def class_congruent(
     if m == 0:
         none = np.zeros(0, dtype=np.int64)
         return none, none.copy(), none.copy()
-    traits = _traits(arrangement, measures)[faces]
-    slack = _slack(traits, arrangement.tolerance.join_within)
-    group = _split_by_gaps(traits, slack)
     # of faces that are only shifted one is compared and the others follow
-    lead, like = _shifted_copies(arrangement, faces, group)
-    kind, side, angle, fold = _compare_all(arrangement, faces[lead], group[lead], slack)
-    turn = _turn_classes(kind, side, angle, fold, slack, traits[lead, 0])
+    lead, like = _shifted_copies(arrangement, faces)
+    traits = _traits(arrangement, measures, faces[lead])
+    slack = _slack(traits, like, arrangement.tolerance.join_within)
+    group = _split_by_gaps(traits, slack)
+    kind, side, angle, fold = _compare_all(arrangement, faces[lead], group, slack)
+    turn = _turn_classes(kind, side, angle, fold, slack, traits[:, 0])
     return kind[like], side[like], turn[like]
 
 
@@ -149,14 +148,13 @@ def _compare_groups(
 
 
 def _shifted_copies(
-    arrangement: Arrangement,
-    faces: NDArray[np.integer],
-    group: NDArray[np.int64],
+    arrangement: Arrangement, faces: NDArray[np.integer]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Return rows of faces of which none is another one shifted, and whose each is.
 
-    Outer outlines are compared as words of their sides, read from the side at
-    which the word is least; a copy that rounding makes differ only costs time.
+    Outlines are compared as words of their sides, read from the side at which the
+    word is least. A copy that rounding makes differ only costs time, and so do
+    faces with holes, which all stand for themselves.
     """
     rings = arrangement.face_ring_start[faces]
     start = arrangement.ring_start[rings]
@@ -179,8 +177,9 @@ def _shifted_copies(
     begin[owner[begins]] = place[begins]
     turned = (place - begin[owner]) % size[owner]
     word = np.add.reduceat(_mix(letter + turned.astype(np.uint64)), first)
-    key = _mix(word + group.astype(np.uint64))
-    _, lead, like = np.unique(key, return_index=True, return_inverse=True)
+    pierced = np.flatnonzero(arrangement.face_ring_start[faces + 1] > rings + 1)
+    word[pierced] = pierced.astype(np.uint64)
+    _, lead, like = np.unique(word, return_index=True, return_inverse=True)
     return lead, like
 
 
@@ -195,13 +194,18 @@ def _mix(number: NDArray[np.uint64]) -> NDArray[np.uint64]:
 _FREQUENCIES = np.fft.fftfreq(_SAMPLES, 1.0 / _SAMPLES).astype(np.int64)
 
 
-def _traits(arrangement: Arrangement, measures: FaceMeasures) -> NDArray[np.float64]:
+def _traits(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.integer]
+) -> NDArray[np.float64]:
     """Return numbers in mm that isometries leave alone, one row a face."""
-    count = arrangement.face_count
-    owner = ring_owner(arrangement)
-    half = arrangement.ring_half_edge
-    p = arrangement.vertices[arrangement.origin[half]] - measures.centroid[owner]
-    q = arrangement.vertices[arrangement.origin[half ^ 1]] - measures.centroid[owner]
+    count = len(faces)
+    start = arrangement.ring_start[arrangement.face_ring_start[faces]]
+    stop = arrangement.ring_start[arrangement.face_ring_start[faces + 1]]
+    owner, side = expand_ranges(start, stop - start)
+    half = arrangement.ring_half_edge[side]
+    middle = measures.centroid[faces].take(owner, axis=0)
+    p = arrangement.vertices.take(arrangement.origin[half], axis=0) - middle
+    q = arrangement.vertices.take(arrangement.origin[half ^ 1], axis=0) - middle
     z, w = p[:, 0] + 1j * p[:, 1], q[:, 0] + 1j * q[:, 1]
     cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
 
@@ -223,14 +227,14 @@ def _traits(arrangement: Arrangement, measures: FaceMeasures) -> NDArray[np.floa
         + w * w * zc
         + 3 * w * w * wc
     ) / 60.0
-    size = np.where(measures.size > 0, measures.size, 1.0)
+    size = np.where(measures.size[faces] > 0, measures.size[faces], 1.0)
     area = size * size
     c20, c11 = np.abs(total(zz)) / area, total(z1).real / area
     c30, c21 = np.abs(total(z3)) / area, np.abs(total(z21)) / area
     return np.column_stack(
         [
             size,
-            measures.length / 4.0,
+            measures.length[faces] / 4.0,
             c11 / size,
             c20 / size,
             c30 / area,
@@ -239,18 +243,22 @@ def _traits(arrangement: Arrangement, measures: FaceMeasures) -> NDArray[np.floa
     )
 
 
-def _slack(traits: NDArray[np.float64], join_within: float) -> float:
-    """Return how much traits of copies differ, mm.
+def _slack(
+    traits: NDArray[np.float64], like: NDArray[np.int64], join_within: float
+) -> float:
+    """Return how much traits of copies differ, mm; `like` is the row of each face.
 
     Copies lie near each other and other faces do not, so the distances of
-    nearest neighbours fall into two groups with a gap between them.
+    nearest neighbours fall into two groups with a gap between them. Copies that
+    are only shifted, as exact as the drawing's numbers, count once.
     """
-    middle = float(np.median(traits[:, 0]))
+    middle = float(np.median(traits[like, 0]))
     least = max(1e-7 * middle, 0.02 * join_within)
     most = 0.03 * middle
     if len(traits) < 2:
         return least
-    near = np.sort(_nearest(traits))
+    exact = min(int((np.bincount(like) > 1).sum()), _FEW)
+    near = np.sort(np.concatenate([np.zeros(exact), _nearest(traits)]))
     asked = len(near)
     near = near[near < most]
     if len(near) < max(2, 0.02 * asked):
