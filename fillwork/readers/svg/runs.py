@@ -3,7 +3,7 @@
 Large drawings are written by programs that say the same words over and over. Such
 a run is matched as a whole, and an empty element with blanks up to the same length
 takes its place in the text, so that the XML parser still decides whether it stands
-in the drawing or in a comment, and still counts bytes and lines aright.
+in the drawing or in a comment, and still counts lines and columns aright.
 """
 
 from __future__ import annotations
@@ -45,6 +45,7 @@ _FEWEST = 16  # elements that are worth the trouble
 _MOST = 50_000  # in one run, which bounds the memory of taking it apart
 _LONGEST = 4_000  # bytes of what all have in common
 _BLANK = bytes(k if k in b"\r\n" else 32 for k in range(256))
+_CONTINUED = bytes(range(0x80, 0xC0))  # all but the first byte of a character
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -127,10 +128,10 @@ def lift_runs(data: bytes) -> tuple[bytes, dict[int, Run]]:
     Returns
     -------
     data : bytes
-        The document, where an empty element of the same name and blanks of the same
-        length and number of lines stand for each run.
+        The document, where an empty element of the same name and blanks, as many
+        characters and lines as there were, stand for each run.
     runs : dict of int to Run
-        The runs by the byte that their empty element begins at.
+        The runs by the byte of that document at which their empty element begins.
     """
     runs: dict[int, Run] = {}
     if b"<!ENTITY" in data:
@@ -153,9 +154,10 @@ def lift_runs(data: bytes) -> tuple[bytes, dict[int, Run]]:
             continue
         name = begin + 1 + len(first[1])
         # two blanks that stand together make room for the end of the element
-        blanks = data[name:end].translate(_BLANK).replace(b"  ", b"", 1)
-        lifted += data[done:name] + b"/>" + blanks
-        runs[begin] = run
+        blanks = data[name:end].translate(_BLANK, _CONTINUED).replace(b"  ", b"", 1)
+        lifted += data[done:begin]
+        runs[len(lifted)] = run
+        lifted += data[begin:name] + b"/>" + blanks
         done = position = end
     if not runs:
         return data, runs

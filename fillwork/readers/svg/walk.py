@@ -201,9 +201,12 @@ class Walk:
         # None when each element has to be looked at alone
         if tag not in self._roles or not self._frames or self._frames[-1].switch:
             return None
-        context, own = self._style(run.role, run.first(), self._frames[-1], None)
-        alone = own.geometry or own.transform or own.clip or own.mask
-        return None if alone else context
+        first = run.first()
+        told = " ".join([*first, first.get("style", "")])
+        if any(word in told for word in ("transform", "clip", "mask")):
+            return None  # each may leave a doubt or a clip of its own
+        context, own = self._style(run.role, first, self._frames[-1], None)
+        return None if own.geometry else context
 
     def end(self, tag: str) -> None:
         """Take the end of an element of the file.

@@ -114,6 +114,24 @@ def test_errors_further_down_keep_their_place():
     assert caught.value.where == other.value.where
 
 
+def test_errors_on_the_same_line_keep_their_column(monkeypatch):
+    text = f"{HEAD}{GROUP}" + lines(40, '<line x1="{}" y2="{}" title="ü"/>') + "<g x=/>"
+    places = []
+    for lift in (read.lift_runs, lambda data: (data, {})):
+        monkeypatch.setattr(read, "lift_runs", lift)
+        with pytest.raises(ReadError) as caught:
+            read_linework(text.encode())
+        places.append(caught.value.where)
+    assert places[0] == places[1]
+    assert "line 1, column" in places[0]
+
+
+def test_elements_that_clips_concern_are_counted_once(monkeypatch):
+    body = lines(40, '<line clip-path="url(#no)" x1="{}" y1="0" x2="{}" y2="3"/>')
+    work = same_as_one_by_one(monkeypatch, f"{HEAD}{GROUP}{body}</g></svg>")
+    assert any("39 more" in note.text for note in work.notes)
+
+
 @pytest.mark.parametrize(
     "form",
     [
