@@ -86,8 +86,8 @@ def _turn_to_curves(
     r = 0.5 * radius[origin[half]]
     t = t0 + (t1 - t0) * r / half_length[half]
     for _ in range(6):
-        p = curves.point(curve, t) - centre
-        slope = curves.derivative(curve, t)
+        p, slope = curves.evaluate(curve, t)
+        p -= centre
         size = np.maximum(np.hypot(*p.T), 1e-300)
         rate = (p * slope).sum(axis=1) / size
         safe = np.abs(rate) > 1e-300
