@@ -324,6 +324,7 @@ def _build_once(
         curve_stroke,
         vertices,
         edges,
+        graph.contact,
         tolerance,
         found,
         wishes.limits,
@@ -427,6 +428,7 @@ def _finish(
     curve_stroke: NDArray[np.int32],
     vertices: NDArray[np.float64],
     edges: Edges,
+    contact: NDArray[np.bool_],
     tolerance: Tolerance,
     found: list[Defect],
     limits: Limits,
@@ -439,7 +441,7 @@ def _finish(
     if dangling.any():
         loose.append(edges.take(dangling))
         edges = edges.take(~dangling)
-    order = sort_round_vertices(local, vertices, edges)
+    order = sort_round_vertices(local, vertices, edges, contact)
     next_half = link_next(order, edges.vertex.reshape(-1))
     start, member = find_cycles(next_half, order)
     cycle_of = np.empty(2 * len(edges), np.int32)

@@ -15,6 +15,10 @@ if TYPE_CHECKING:
 __all__ = ["Asked", "choose_tolerance", "line_spacing"]
 
 
+# curves that come nearer than this share of the usual piece of line all but touch
+_SHALLOW = 0.03
+
+
 @dataclass(frozen=True, slots=True)
 class Asked:
     """Hold what is known of the slacks before the drawing is looked at.
@@ -61,6 +65,7 @@ def choose_tolerance(
     size: float,
     pieces: NDArray[np.float64],
     misses: NDArray[np.float64],
+    touches: NDArray[np.float64],
     reach: float,
     flatten: float,
     asked: Asked,
@@ -75,6 +80,8 @@ def choose_tolerance(
         Lengths between neighbouring meeting points along the lines, mm.
     misses : ndarray
         Distances of ends from lines and ends near by, within `reach`, mm.
+    touches : ndarray
+        How far curves that all but touch overlap or stay apart, mm.
     reach : float
         Largest tolerance that the search allows, mm.
     flatten : float
@@ -91,6 +98,10 @@ def choose_tolerance(
     floor = 1e-7 * size
     typical = _typical_length(pieces, 0.01 * size)
     noise, clear = _noise(pieces, misses, floor, typical, reach)
+    touch = _touch_noise(pieces, touches, floor, typical)
+    if touch > noise:
+        noise = touch
+        clear = float(pieces[pieces > touch].min(initial=typical))
     why = []
     if join_within is None:
         ceiling = max(min(reach, clear / 3), floor)
@@ -178,6 +189,31 @@ def _noise(
         return _common_miss(pieces, misses, floor, exact, reach)
     best = rank[int(np.flatnonzero(good)[-1])]
     return float(small[best]), float(small[best + 1 + stray])
+
+
+def _touch_noise(
+    pieces: NDArray[np.float64],
+    touches: NDArray[np.float64],
+    floor: float,
+    typical: float,
+) -> float:
+    """Return by how much curves that were meant to touch miss each other.
+
+    A lens or a gap of some hundredths of the lines beside it is many times
+    longer than wide, so few draw one on purpose. Chance makes one here and
+    there, though: the larger they are, the more of them there must be. An empty
+    range parts them from curves that stay apart by intent.
+    """
+    depth = np.sort(touches[touches < _SHALLOW * typical])
+    if len(depth) == 0:
+        return 0.0
+    count = np.arange(1, len(depth) + 1)
+    share = count / max(len(pieces), 1)
+    good = depth < 3e-4 * typical
+    good |= (depth < 3e-3 * typical) & (share >= 0.02) & (count >= 4)
+    good |= (share >= 0.2) & (count >= 4)
+    good &= np.r_[depth[1:], np.inf] >= 3 * depth
+    return float(depth[good].max(initial=0.0))
 
 
 def _common_miss(

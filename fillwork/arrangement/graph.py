@@ -3,22 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.arrangement import choice
+from fillwork.arrangement.contacts import (
+    find_contacts,
+    find_smooth_lines,
+    measure_touches,
+)
 from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_curves
 from fillwork.arrangement.meetings import find_meetings
 from fillwork.arrangement.segments import cut_into_chords
 from fillwork.arrangement.vertices import join_points, same_points
 from fillwork.errors import LineWorkError
 from fillwork.geometry.boxes import bounds
-from fillwork.geometry.crossings import cross
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.contacts import Contacts, SmoothLines
     from fillwork.arrangement.limits import Limits
     from fillwork.geometry.curves import Curves
     from fillwork.tolerance import Tolerance
@@ -38,19 +43,16 @@ class Graph:
         Places of vertices, mm.
     edges : Edges
         Edges between them.
+    contact : ndarray of bool, shape (V,)
+        Vertices where curves all but touch: they may begin a little away.
     tolerance : Tolerance
         The slacks.
     """
 
     vertices: NDArray[np.float64]
     edges: Edges
+    contact: NDArray[np.bool_]
     tolerance: Tolerance
-
-
-# lines that cross under less than this sine all but touch, and where they do
-# so twice within this share of their length, they were meant to touch once
-_SHALLOW = 0.2
-_TOUCH = 0.1
 
 
 def build_graph(
@@ -130,11 +132,18 @@ def build_graph(
     end_curve = np.concatenate([chords.curve[kept], chords.curve[last]])
     end_t = np.concatenate([chords.span[:, 0][kept], np.ones(int(last.sum()))])
     end_id = np.concatenate([end_point[:, 0][kept], end_point[:, 1][last]])
-    cross_point = curves.point(meetings.cross_curve[:, 0], meetings.cross_t[:, 0])
-
     if chords is not rough:
         lengths = np.hypot(*(chords.ends[:, 2:] - chords.ends[:, :2]).T)
     speed = np.bincount(chords.curve, lengths, len(curves)).astype(np.float64)
+    lines = find_smooth_lines(curves, stroke, speed)
+    contacts = find_contacts(
+        curves,
+        lines,
+        meetings.cross_curve,
+        meetings.cross_t,
+        meetings.on_curve,
+        meetings.on_t,
+    )
     if tolerance is None:
         drawn_end = np.zeros(len(points), dtype=bool)
         drawn_end[end_point[chords.span[:, 0] == 0.0, 0]] = True
@@ -147,23 +156,56 @@ def build_graph(
         loose[chords.curve[first], 0] = uses[end_point[first, 0]] < 2
         loose[chords.curve[final], 1] = uses[end_point[final, 1]] < 2
         pieces = _piece_lengths(
-            curves,
-            stroke,
-            speed,
+            lines,
+            contacts,
             loose,
             (meetings.cross_curve, meetings.cross_t),
             (meetings.on_curve[on], meetings.on_t[on]),
         )
+        # a smooth line that is drawn in parts has no end where they join
+        inner = np.zeros(len(points), dtype=bool)
+        begins = np.zeros(len(curves), dtype=bool)
+        begins[lines.first[~lines.closed]] = True
+        inner[end_point[first, 0]] = ~begins[chords.curve[first]]
         missed = (meetings.on_distance > 0) & drawn_end[meetings.on_point]
+        missed &= ~inner[meetings.on_point]
         misses = np.concatenate([meetings.on_distance[missed], meetings.end_distance])
-        tolerance = choice.choose_tolerance(size, pieces, misses, reach, flatten, asked)
+        touches = measure_touches(
+            curves,
+            lines,
+            contacts,
+            meetings.cross_curve,
+            meetings.cross_t,
+            meetings.apart,
+        )
+        tolerance = choice.choose_tolerance(
+            size, pieces, misses, touches, reach, flatten, asked
+        )
     join = tolerance.join_within * wider
 
     on = (meetings.on_distance <= join) & (meetings.on_t >= 0) & (meetings.on_t <= 1)
     crossing = (meetings.clearance > join) & (meetings.apart <= join)
     pair, pair_t = meetings.cross_curve[crossing], meetings.cross_t[crossing]
-    new = len(points) + np.arange(len(pair), dtype=np.int32)
-    vertex, place = join_points(np.concatenate([points, cross_point[crossing]]), join)
+    # a contact is one point, in the middle of its meetings
+    cross_point = curves.point(pair[:, 0], pair_t[:, 0])
+    group = contacts.within(join, crossing)
+    contact, first_of, member, count = np.unique(
+        group[crossing], return_index=True, return_inverse=True, return_counts=True
+    )
+    new = (len(points) + member).astype(np.int32)
+    met = np.stack([np.bincount(member, cross_point[:, k]) for k in (0, 1)], axis=1)
+    met = np.where((count == 1)[:, None], cross_point[first_of], met / count[:, None])
+    vertex, place = join_points(np.concatenate([points, met]), join)
+    # what lies inside a contact is there too
+    inside, holder = contacts.members(group, lines.keys(end_curve, end_t))
+    touched = np.zeros(len(place), dtype=bool)
+    tangent = np.bincount(member, meetings.apart[crossing]) > 0
+    touched[vertex[len(points) + np.flatnonzero(tangent | (count > 1))]] = True
+    if len(inside):
+        owner = vertex[len(points) + np.searchsorted(contact, holder)]
+        moved = np.arange(len(place), dtype=np.int32)
+        moved[vertex[end_id[inside]]] = owner
+        vertex = moved[moved[vertex]]
     curve = np.concatenate([end_curve, pair[:, 0], pair[:, 1], meetings.on_curve[on]])
     t = np.concatenate([end_t, pair_t[:, 0], pair_t[:, 1], meetings.on_t[on]])
     point = np.concatenate([end_id, new, new, meetings.on_point[on]])
@@ -176,7 +218,7 @@ def build_graph(
     edges = merge_pieces(curves, place, *pieces_found, join)
     if len(copies):
         edges = _with_copies(edges, chords.curve[copy_of], chords.curve[copies])
-    return Graph(place, edges, tolerance)
+    return Graph(place, edges, touched, tolerance)
 
 
 def _without_spans(
@@ -196,137 +238,48 @@ def _without_spans(
 
 
 def _piece_lengths(
-    curves: Curves,
-    stroke: NDArray[np.int32],
-    length: NDArray[np.float64],
+    lines: SmoothLines,
+    contacts: Contacts,
     loose: NDArray[np.bool_],
     crossing: tuple[NDArray[np.int32], NDArray[np.float64]],
     landing: tuple[NDArray[np.int32], NDArray[np.float64]],
 ) -> NDArray[np.float64]:
     """Return lengths of line between neighbouring meeting points and corners.
 
-    Pieces up to a loose end count only where there is nothing else.
-    Curves of one stroke that go on in the same direction are one line here, so
-    that a curve drawn as many short pieces is not taken for fine work.
+    Pieces up to a loose end count only where there is nothing else. A curve
+    drawn as many short pieces is not taken for fine work, and a smooth closed
+    line begins where it first meets another; a contact is one meeting.
     """
-    corner = np.ones(len(curves), dtype=bool)
-    if len(curves) > 1:
-        zero, one = np.zeros(len(curves)), np.ones(len(curves))
-        index = np.arange(len(curves))
-        end, out = curves.evaluate(index[:-1], one[:-1])
-        start, onward = curves.evaluate(index[1:], zero[1:])
-        joined = (end == start).all(axis=1) & (stroke[1:] == stroke[:-1])
-        cosine = out[:, 0] * onward[:, 0] + out[:, 1] * onward[:, 1]
-        smooth = cosine > 0.85 * np.hypot(*out.T) * np.hypot(*onward.T)
-        corner[1:] = ~(joined & smooth)
-    run = np.cumsum(corner) - 1
-    lead = np.flatnonzero(corner)
-    total = np.add.reduceat(length, lead)
-    before = np.cumsum(length) - length
-    offset = before - before[lead][run]
-    curve = np.concatenate([crossing[0].reshape(-1), landing[0]]).astype(np.int64)
-    t = np.concatenate([crossing[1].reshape(-1), landing[1]])
-    place = offset[curve] + np.clip(t, 0.0, 1.0) * length[curve]
-    count = crossing[0].size
-    if count:
-        pair_place = place[:count].reshape(-1, 2)
-        once = _merge_touches(curves, *crossing, run[crossing[0]], pair_place, total)
-        kept = np.append(np.repeat(once, 2), np.ones(len(landing[0]), bool))
-        curve, place = curve[kept], place[kept]
-    place /= np.maximum(total[run[curve]], 1e-300)
-    ends = np.arange(len(lead))
-    key = np.concatenate(
-        [run[curve] + np.minimum(place, 1.0) * SHORT, ends, ends + SHORT]
-    )
+    run, total = lines.run, lines.total
+    group = contacts.all_but_touching()
+    once = group == np.arange(len(group))
+    place = lines.places(*crossing)
+    # where parts of one smooth line join, it does not meet itself
+    whole = total[run[crossing[0][:, 0]]]
+    step = np.abs(place[:, 0] - place[:, 1])
+    joint = np.minimum(step, np.abs(whole - step)) <= 1e-9 * whole
+    once &= ~(joint & (run[crossing[0][:, 0]] == run[crossing[0][:, 1]]))
+    own = run[np.concatenate([crossing[0][once].reshape(-1), landing[0]])]
+    share = np.concatenate([place[once].reshape(-1), lines.places(*landing)])
+    share /= np.maximum(total[own], 1e-300)
+    begin = np.ones(len(total))
+    np.minimum.at(begin, own, share)
+    share -= np.where(lines.closed, begin, 0.0)[own]
+    ends = np.arange(len(total))
+    key = np.concatenate([own + np.minimum(share, 1.0) * SHORT, ends, ends + SHORT])
     key.sort()
     step = np.diff(key)
     own = np.floor(key[:-1]).astype(np.int64)
     same = own == np.floor(key[1:])
-    # the first piece of a run begins at the run's start, the last ends at its end
-    last = np.r_[lead[1:], len(curves)] - 1
+    # the first piece of a line begins at its start, the last ends at its end
     at_start = np.r_[True, own[1:] != own[:-1]]
     ends_there = key[1:] == own + SHORT
-    hangs = (at_start & loose[lead[own], 0]) | (ends_there & loose[last[own], 1])
+    hangs = at_start & loose[lines.first[own], 0]
+    hangs |= ends_there & loose[lines.last[own], 1]
     inner = same & ~hangs
     if not inner.any():
         inner = same
     return np.asarray(step[inner] * total[own[inner]])
-
-
-def _merge_touches(
-    curves: Curves,
-    curve: NDArray[np.int32],
-    t: NDArray[np.float64],
-    run: NDArray[np.int64],
-    place: NDArray[np.float64],
-    total: NDArray[np.float64],
-) -> NDArray[np.bool_]:
-    """Move both crossings of curves that all but touch to the middle between them.
-
-    Circles meant to touch that overlap by a hair cross twice, far apart for so
-    small an overlap; these distances tell nothing of how exact the drawing is.
-
-    Parameters
-    ----------
-    curves : Curves
-        All curves.
-    curve, t : ndarray of shape (n, 2)
-        Both curves of each crossing, and the parameters there.
-    run : ndarray of int64, shape (n, 2)
-        The smooth line that each belongs to.
-    place : ndarray of shape (n, 2)
-        Where along these lines, mm; changed in place.
-    total : ndarray
-        Length of each smooth line, mm.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        False for the second of two crossings that are one.
-    """
-    once = np.ones(len(run), bool)
-    bent = (curves.kind[curve] != 0).any(axis=1) & (run[:, 0] != run[:, 1])
-    rows = np.flatnonzero(bent)
-    if len(rows) < 2:
-        return once
-    along = [curves.evaluate(curve[rows, k], t[rows, k])[1] for k in (0, 1)]
-    sine = np.abs(cross(*along)) / np.maximum(
-        np.hypot(*along[0].T) * np.hypot(*along[1].T), 1e-300
-    )
-    rows = rows[sine < _SHALLOW]
-    if len(rows) < 2:
-        return once
-    # the line of lower number first
-    swap = run[rows, 0] > run[rows, 1]
-    first, second = swap.astype(np.intp), 1 - swap.astype(np.intp)
-    a, b = run[rows, first], run[rows, second]
-    order = np.lexsort((place[rows, first], b, a))
-    rows, first, second, a, b = (v[order] for v in (rows, first, second, a, b))
-    head = np.r_[True, (a[1:] != a[:-1]) | (b[1:] != b[:-1])]
-    group = np.cumsum(head) - 1
-    size = np.bincount(group)
-    begin = np.flatnonzero(head)
-    # the next crossing of the same two lines; after the last comes the first
-    after = np.arange(1, len(rows) + 1)
-    after[begin + size - 1] = begin
-    here = np.flatnonzero(size[group] > 1)
-    after = after[here]
-    sides = ((first, total[a]), (second, total[b]))
-
-    def steps(side: NDArray[np.intp], whole: NDArray[np.float64]) -> Any:
-        step = place[rows[after], side[after]] - place[rows[here], side[here]]
-        return step - np.round(step / whole[here]) * whole[here]
-
-    near = np.ones(len(here), bool)
-    for side, whole in sides:
-        near &= np.abs(steps(side, whole)) < _TOUCH * whole[here]
-    here, after = here[near], after[near]
-    for side, whole in sides:
-        middle = place[rows[here], side[here]] + 0.5 * steps(side, whole)
-        middle = np.mod(middle, whole[here])
-        place[rows[here], side[here]] = place[rows[after], side[after]] = middle
-    once[rows[np.maximum(here, after)]] = False
-    return once
 
 
 def _distinct_lines(

@@ -24,7 +24,10 @@ __all__ = ["find_cycles", "link_next", "sort_round_vertices"]
 
 
 def sort_round_vertices(
-    curves: Curves, vertices: NDArray[np.float64], edges: Edges
+    curves: Curves,
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    contact: NDArray[np.bool_],
 ) -> NDArray[np.int32]:
     """Return all half-edges vertex by vertex, counter-clockwise round each.
 
@@ -36,6 +39,8 @@ def sort_round_vertices(
         Places of vertices, mm.
     edges : Edges
         The edges.
+    contact : ndarray of bool, shape (V,)
+        Vertices where curves all but touch, and begin away from the vertex.
 
     Returns
     -------
@@ -51,7 +56,8 @@ def sort_round_vertices(
     angle[1::2] = np.where(forward > 0, forward - np.pi, forward + np.pi)
     bent = curves.kind[edges.curve] != LINE
     if bent.any():
-        _turn_to_curves(curves, vertices, edges, origin, np.hypot(*d.T), bent, angle)
+        length = np.hypot(*d.T)
+        _turn_to_curves(curves, vertices, edges, contact, origin, length, bent, angle)
     turn = (angle + np.pi) / (2 * np.pi)
     turn[turn >= 1.0] = 0.0
     if len(vertices) < 1 << 21:
@@ -65,6 +71,7 @@ def _turn_to_curves(
     curves: Curves,
     vertices: NDArray[np.float64],
     edges: Edges,
+    contact: NDArray[np.bool_],
     origin: NDArray[np.int32],
     length: NDArray[np.float64],
     bent: NDArray[np.bool_],
@@ -84,6 +91,9 @@ def _turn_to_curves(
     t1 = edges.span[edge, 1 - side]
     centre = vertices[origin[half]]
     r = 0.5 * radius[origin[half]]
+    # curves that leave a contact begin further on, and part from there
+    at_contact = contact[origin[half]][:, None]
+    centre = np.where(at_contact, curves.point(curve, t0), centre)
     t = t0 + (t1 - t0) * r / half_length[half]
     for _ in range(6):
         p, slope = curves.evaluate(curve, t)

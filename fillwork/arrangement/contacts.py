@@ -1,0 +1,416 @@
+"""Contacts: where curves all but touch, so that they were meant to touch once.
+
+A *smooth line* is a stroke, or a part of one, that goes on without a corner,
+however many curves it was drawn as. Two smooth lines that were meant to touch
+stay a hair apart, or overlap by a hair and then cross twice: far apart for so
+small an overlap, since a lens of depth g between circles of radius R is
+2 √(g R) long. Such a pair of crossings is one *contact*.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fillwork.arrangement.vertices import components
+from fillwork.geometry.crossings import cross
+from fillwork.geometry.curves import LINE
+from fillwork.geometry.ranges import expand_ranges
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.curves import Curves
+
+__all__ = [
+    "Contacts",
+    "SmoothLines",
+    "find_contacts",
+    "find_smooth_lines",
+    "measure_touches",
+]
+
+# lines that cross under less than this sine all but touch, and where they do
+# so twice within this share of their length, they were meant to touch once
+_SHALLOW = 0.4
+_TOUCH = 0.1
+_ROUNDING = 1e-9  # of a line: places nearer are the same
+_SMOOTH = 0.85  # cosine: a line goes on from one curve to the next
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SmoothLines:
+    """Hold which curves make up smooth lines.
+
+    Parameters
+    ----------
+    run : ndarray of int64, shape (curves,)
+        The smooth line of each curve, R in all.
+    first, last : ndarray of int64, shape (R,)
+        First and last curve of each line.
+    closed : ndarray of bool, shape (R,)
+        Whether it goes on smoothly from its end to its start.
+    total : ndarray of shape (R,)
+        Its length, mm.
+    offset, length : ndarray of shape (curves,)
+        Where along it a curve begins, and the length of the curve, mm.
+    """
+
+    run: NDArray[np.int64]
+    first: NDArray[np.int64]
+    last: NDArray[np.int64]
+    closed: NDArray[np.bool_]
+    total: NDArray[np.float64]
+    offset: NDArray[np.float64]
+    length: NDArray[np.float64]
+
+    def keys(
+        self, curve: NDArray[np.integer], t: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Return numbers that sort points of curves along the smooth lines.
+
+        Parameters
+        ----------
+        curve : ndarray of int
+            Curves.
+        t : ndarray
+            Parameters on them.
+
+        Returns
+        -------
+        ndarray
+            Number of the smooth line plus the share of its length before the
+            point; below the next number also at its end.
+        """
+        run = self.run[curve]
+        share = self.places(curve, t) / np.maximum(self.total[run], 1e-300)
+        return np.asarray(run + np.minimum(share, 1.0) * (1.0 - _ROUNDING))
+
+    def places(
+        self, curve: NDArray[np.integer], t: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Return where along the smooth lines points of curves lie.
+
+        Parameters
+        ----------
+        curve : ndarray of int
+            Curves.
+        t : ndarray
+            Parameters on them.
+
+        Returns
+        -------
+        ndarray
+            Distances from the start of the smooth line, mm.
+        """
+        return self.offset[curve] + np.clip(t, 0.0, 1.0) * self.length[curve]
+
+
+def find_smooth_lines(
+    curves: Curves, stroke: NDArray[np.int32], length: NDArray[np.float64]
+) -> SmoothLines:
+    """Follow strokes through joints without a corner.
+
+    Parameters
+    ----------
+    curves : Curves
+        All curves, stroke by stroke.
+    stroke : ndarray of int32, shape (curves,)
+        Stroke of each.
+    length : ndarray of shape (curves,)
+        Length of each, mm.
+
+    Returns
+    -------
+    SmoothLines
+        Every curve belongs to one.
+    """
+    n = len(curves)
+    index = np.arange(n)
+    start, onward = curves.evaluate(index, np.zeros(n))
+    end, out = curves.evaluate(index, np.ones(n))
+    # ends of arcs follow from angles, so they meet the next curve but nearly
+    rounding = 1e-12 * float(np.abs(start).max())
+
+    def goes_on(one: NDArray[np.int64], other: NDArray[np.int64]) -> Any:
+        """Tell where one curve ends as the other begins."""
+        cosine = (out[one] * onward[other]).sum(axis=1)
+        smooth = cosine > _SMOOTH * np.hypot(*out[one].T) * np.hypot(*onward[other].T)
+        off = np.abs(end[one] - start[other])
+        return smooth & (off <= rounding).all(axis=1)
+
+    corner = np.ones(n, dtype=bool)
+    corner[1:] = ~(goes_on(index[:-1], index[1:]) & (stroke[1:] == stroke[:-1]))
+    run = np.cumsum(corner) - 1
+    first = np.flatnonzero(corner)
+    last = np.r_[first[1:], n] - 1
+    before = np.cumsum(length) - length
+    return SmoothLines(
+        run,
+        first,
+        last,
+        goes_on(last, first),
+        np.add.reduceat(length, first),
+        before - before[first][run],
+        length,
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Contacts:
+    """Hold pairs of meetings that may be one contact.
+
+    Parameters
+    ----------
+    same : ndarray of int64, shape (meetings,)
+        The first meeting at the same place: chords find some places twice.
+    one, other : ndarray of int64, shape (n,)
+        Meetings of the same two smooth lines that follow each other.
+    depth : ndarray of shape (n,)
+        How deep the lines overlap, or how far they are apart, between them, mm.
+    parting : ndarray of shape (n,)
+        How far the lines part within a tenth of the shorter, mm: next to nothing
+        for a line and its double.
+    alone : ndarray of bool, shape (n,)
+        Whether no third line passes between them.
+    begin, size : ndarray of shape (n, 2)
+        For both lines, where the way from one meeting to the other begins
+        (number of the line plus share of its length) and its share of it.
+    """
+
+    same: NDArray[np.int64]
+    one: NDArray[np.int64]
+    other: NDArray[np.int64]
+    depth: NDArray[np.float64]
+    parting: NDArray[np.float64]
+    alone: NDArray[np.bool_]
+    begin: NDArray[np.float64]
+    size: NDArray[np.float64]
+
+    def all_but_touching(self) -> NDArray[np.int64]:
+        """Return the first meeting of the contact that each belongs to.
+
+        Returns
+        -------
+        ndarray of int64, shape (meetings,)
+            A meeting; one that belongs to no contact is its own.
+        """
+        return components(self.one, self.other, len(self.same))[self.same]
+
+    def within(self, depth: float, held: NDArray[np.bool_]) -> NDArray[np.int64]:
+        """Return the contacts that are no deeper, in the same way.
+
+        Parameters
+        ----------
+        depth : float
+            Largest depth, mm.
+        held : ndarray of bool, shape (meetings,)
+            Meetings that take part.
+
+        Returns
+        -------
+        ndarray of int64, shape (meetings,)
+            A meeting; a row of lenses, as between a line and its double, is no
+            contact.
+        """
+        good = self.alone & (self.depth <= depth) & (self.parting > depth)
+        good &= held[self.one] & held[self.other]
+        count = len(self.same)
+        group = components(self.one[good], self.other[good], count)
+        first = np.flatnonzero(self.same == np.arange(count))
+        size = np.bincount(group[first], minlength=count)[group]
+        return np.where(size <= 3, group, np.arange(count))[self.same]
+
+    def members(
+        self, group: NDArray[np.int64], keys: NDArray[np.float64]
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return which places lie inside contacts.
+
+        Parameters
+        ----------
+        group : ndarray of int64, shape (meetings,)
+            The contact of each meeting, from `within`.
+        keys : ndarray of shape (k,)
+            Places: number of the smooth line plus share of its length.
+
+        Returns
+        -------
+        place, contact : ndarray of int64, shape (m,)
+            Places inside, and the contacts that they lie in.
+        """
+        inner = np.flatnonzero(group[self.one] == group[self.other])
+        way, member = _inside(self.begin[inner], self.size[inner], keys)
+        return member, group[self.one[inner]][way]
+
+
+def find_contacts(
+    curves: Curves,
+    lines: SmoothLines,
+    curve: NDArray[np.int32],
+    t: NDArray[np.float64],
+    landing_curve: NDArray[np.int32],
+    landing_t: NDArray[np.float64],
+) -> Contacts:
+    """Find meetings of two smooth lines that were meant to be one.
+
+    Parameters
+    ----------
+    curves : Curves
+        All curves.
+    lines : SmoothLines
+        The smooth lines.
+    curve, t : ndarray of shape (n, 2)
+        Both curves of each meeting, and the parameters there: crossings, and
+        places where curves run side by side.
+    landing_curve, landing_t : ndarray of shape (m,)
+        Where ends of lines lie on curves.
+
+    Returns
+    -------
+    Contacts
+        Pairs of meetings.
+    """
+    none = np.empty(0, np.int64)
+    same = np.arange(len(curve))
+    empty = np.empty((0, 2))
+    nothing = Contacts(
+        same, none, none, empty[:, 0], empty[:, 0], np.empty(0, bool), empty, empty
+    )
+    run = lines.run[curve]
+    bent = (curves.kind[curve] != LINE).any(axis=1) & (run[:, 0] != run[:, 1])
+    rows = np.flatnonzero(bent)
+    if len(rows) < 2:
+        return nothing
+    along = [curves.evaluate(curve[rows, k], t[rows, k])[1] for k in (0, 1)]
+    sine = cross(*along) / np.maximum(
+        np.hypot(*along[0].T) * np.hypot(*along[1].T), 1e-300
+    )
+    shallow = np.abs(sine) < _SHALLOW
+    rows, sine = rows[shallow], sine[shallow]
+    if len(rows) < 2:
+        return nothing
+    # the line of lower number first
+    swap = run[rows, 0] > run[rows, 1]
+    sine[swap] *= -1
+    sides = [swap.astype(np.intp), 1 - swap.astype(np.intp)]
+    which = [run[rows, side] for side in sides]
+    place = [lines.places(curve[rows, side], t[rows, side]) for side in sides]
+    order = np.lexsort((place[0], which[1], which[0]))
+    rows, sine = rows[order], sine[order]
+    which, place = [w[order] for w in which], [p[order] for p in place]
+    head = np.r_[True, (np.diff(which[0]) != 0) | (np.diff(which[1]) != 0)]
+    fresh = head.copy()
+    for w, p in zip(which, place, strict=True):
+        fresh[1:] |= np.abs(np.diff(p)) > _ROUNDING * lines.total[w[1:]]
+    same[rows] = rows[np.flatnonzero(fresh)[np.cumsum(fresh) - 1]]
+    rows, sine, head = rows[fresh], sine[fresh], head[fresh]
+    which, place = [w[fresh] for w in which], [p[fresh] for p in place]
+    group = np.cumsum(head) - 1
+    size = np.bincount(group)
+    # the next meeting of the same two lines; after the last comes the first
+    after = np.arange(1, len(rows) + 1)
+    begin = np.flatnonzero(head)
+    after[begin + size - 1] = begin
+    here = np.flatnonzero(size[group] > 1)
+    after = after[here]
+    near = np.ones(len(here), dtype=bool)
+    step = []
+    for w, p in zip(which, place, strict=True):
+        whole, closed = lines.total[w[here]], lines.closed[w[here]]
+        gone = p[after] - p[here]
+        gone -= np.where(closed, np.round(gone / whole) * whole, 0.0)
+        near &= np.abs(gone) < _TOUCH * whole
+        step.append(gone)
+    here, after = here[near], after[near]
+    step = [s[near] for s in step]
+    # the gap between the lines is a parabola: its depth from the two slopes
+    turn = np.abs(sine[after] - sine[here])
+    steepest = np.maximum(np.abs(sine[here]), np.abs(sine[after]))
+    depth = steepest**2 * np.abs(step[0]) / np.maximum(2 * turn, 1e-300)
+    room = _TOUCH * np.minimum(*(lines.total[w[here]] for w in which))
+    parting = 0.5 * room**2 * turn / np.maximum(np.abs(step[0]), 1e-300)
+    begin, size = np.empty((len(here), 2)), np.empty((len(here), 2))
+    for k, (w, p) in enumerate(zip(which, place, strict=True)):
+        whole = np.maximum(lines.total[w[here]], 1e-300)
+        share = np.where(step[k] < 0, p[here] + step[k], p[here]) / whole
+        begin[:, k] = w[here] + np.minimum(share - np.floor(share), 1.0 - _ROUNDING)
+        size[:, k] = np.abs(step[k]) / whole
+    # the meetings at both ends are no third line
+    met = np.concatenate([curve.reshape(-1), landing_curve])
+    keys = lines.keys(met, np.concatenate([t.reshape(-1), landing_t]))
+    passed, _ = _inside(begin + 2 * _ROUNDING, size - 4 * _ROUNDING, keys)
+    alone = np.bincount(passed, minlength=len(here)) == 0
+    return Contacts(same, rows[here], rows[after], depth, parting, alone, begin, size)
+
+
+def measure_touches(
+    curves: Curves,
+    lines: SmoothLines,
+    contacts: Contacts,
+    curve: NDArray[np.int32],
+    t: NDArray[np.float64],
+    apart: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return by how much lines that all but touch overlap or stay apart.
+
+    Parameters
+    ----------
+    curves : Curves
+        All curves.
+    lines : SmoothLines
+        The smooth lines.
+    contacts : Contacts
+        Pairs of meetings that may be one.
+    curve, t : ndarray of shape (n, 2)
+        Both curves of each meeting, and the parameters there.
+    apart : ndarray of shape (n,)
+        How far apart they are there, mm.
+
+    Returns
+    -------
+    ndarray
+        Depths of overlaps, and gaps between lines that part from each other on
+        both sides as lines that touch do, mm. A line and its double do not.
+    """
+    gap = apart > 0
+    gap[contacts.one] = gap[contacts.other] = False
+    rows = np.flatnonzero(gap & (lines.run[curve[:, 0]] != lines.run[curve[:, 1]]))
+    curve, t, apart = curve[rows], t[rows], apart[rows]
+    length = lines.length[curve]
+    # how fast the directions part, over a hundredth of the shorter curve
+    step = 0.01 * length.min(axis=1)[:, None] / np.maximum(length, 1e-300)
+    slopes = [curves.derivative(curve[:, k], t[:, k]) for k in (0, 1)]
+    same_way = np.where((slopes[0] * slopes[1]).sum(axis=1) < 0, -1.0, 1.0)
+    step[:, 1] *= same_way
+    turn, way = np.zeros((2, len(rows)))
+    for sign in (-1.0, 1.0):
+        at = t + sign * step
+        inside = ((at >= 0) & (at <= 1)).all(axis=1)
+        d, e = (curves.derivative(curve[:, k], at[:, k]) for k in (0, 1))
+        sine = cross(d, e) / np.maximum(np.hypot(*d.T) * np.hypot(*e.T), 1e-300)
+        turn += np.where(inside, np.abs(sine), 0.0)
+        way += np.where(inside, (step[:, 0] * length[:, 0]), 0.0)
+    room = _TOUCH * lines.total[lines.run[curve]].min(axis=1)
+    parts = 0.5 * room**2 * turn > apart * way
+    deep = contacts.depth[contacts.parting > contacts.depth]
+    return np.concatenate([deep, apart[parts]])
+
+
+def _inside(
+    begin: NDArray[np.float64], size: NDArray[np.float64], keys: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return pairs of a row of ways along lines and a place on one of them."""
+    row = np.repeat(np.arange(len(begin)), 2)
+    low, high = begin.reshape(-1), (begin + size).reshape(-1)
+    line = np.floor(low)
+    over = np.flatnonzero(high > line + 1.0)
+    # a way past the start of its line comes in two parts
+    row, low = np.r_[row, row[over]], np.r_[low, line[over]]
+    high = np.r_[np.minimum(high, line + 1.0 - _ROUNDING / 2), high[over] - 1.0]
+    order = np.argsort(keys)
+    first = np.searchsorted(keys[order], low)
+    count = np.searchsorted(keys[order], high, side="right") - first
+    way, member = expand_ranges(first, np.maximum(count, 0))
+    return row[way], order[member]
