@@ -105,7 +105,8 @@ class SmoothLines:
         ndarray
             Distances from the start of the smooth line, mm.
         """
-        return self.offset[curve] + np.clip(t, 0.0, 1.0) * self.length[curve]
+        along = np.clip(t, 0.0, 1.0) * self.length[curve]
+        return np.asarray(self.offset[curve] + along)
 
 
 def find_smooth_lines(
@@ -272,77 +273,82 @@ def find_contacts(
     Contacts
         Pairs of meetings.
     """
-    none = np.empty(0, np.int64)
     same = np.arange(len(curve))
-    empty = np.empty((0, 2))
-    nothing = Contacts(
-        same, none, none, empty[:, 0], empty[:, 0], np.empty(0, bool), empty, empty
-    )
-    run = lines.run[curve]
-    bent = (curves.kind[curve] != LINE).any(axis=1) & (run[:, 0] != run[:, 1])
-    rows = np.flatnonzero(bent)
-    if len(rows) < 2:
-        return nothing
-    along = [curves.evaluate(curve[rows, k], t[rows, k])[1] for k in (0, 1)]
-    sine = cross(*along) / np.maximum(
-        np.hypot(*along[0].T) * np.hypot(*along[1].T), 1e-300
-    )
-    shallow = np.abs(sine) < _SHALLOW
-    rows, sine = rows[shallow], sine[shallow]
-    if len(rows) < 2:
-        return nothing
-    # the line of lower number first
-    swap = run[rows, 0] > run[rows, 1]
-    sine[swap] *= -1
-    sides = [swap.astype(np.intp), 1 - swap.astype(np.intp)]
-    which = [run[rows, side] for side in sides]
-    place = [lines.places(curve[rows, side], t[rows, side]) for side in sides]
-    order = np.lexsort((place[0], which[1], which[0]))
-    rows, sine = rows[order], sine[order]
-    which, place = [w[order] for w in which], [p[order] for p in place]
-    head = np.r_[True, (np.diff(which[0]) != 0) | (np.diff(which[1]) != 0)]
-    fresh = head.copy()
-    for w, p in zip(which, place, strict=True):
-        fresh[1:] |= np.abs(np.diff(p)) > _ROUNDING * lines.total[w[1:]]
-    same[rows] = rows[np.flatnonzero(fresh)[np.cumsum(fresh) - 1]]
-    rows, sine, head = rows[fresh], sine[fresh], head[fresh]
-    which, place = [w[fresh] for w in which], [p[fresh] for p in place]
-    group = np.cumsum(head) - 1
-    size = np.bincount(group)
+    met = _shallow_meetings(curves, lines, curve, t)
+    if len(met.row) == 0:
+        none, empty = np.empty(0, np.int64), np.empty((0, 2))
+        far, false = empty[:, 0], np.empty(0, bool)
+        return Contacts(same, none, none, far, far, false, empty, empty)
+    run, place = met.run, met.place
+    head = np.r_[True, (np.diff(run, axis=0) != 0).any(axis=1)]
+    moved = np.abs(np.diff(place, axis=0)) > _ROUNDING * lines.total[run[1:]]
+    fresh = head | np.r_[True, moved.any(axis=1)]
+    same[met.row] = met.row[np.flatnonzero(fresh)[np.cumsum(fresh) - 1]]
+    row, sine, run, place = (v[fresh] for v in (met.row, met.sine, met.run, met.place))
     # the next meeting of the same two lines; after the last comes the first
-    after = np.arange(1, len(rows) + 1)
-    begin = np.flatnonzero(head)
-    after[begin + size - 1] = begin
+    group = np.cumsum(head[fresh]) - 1
+    size = np.bincount(group)
+    lead = np.flatnonzero(head[fresh])
+    after = np.arange(1, len(row) + 1)
+    after[lead + size - 1] = lead
     here = np.flatnonzero(size[group] > 1)
     after = after[here]
-    near = np.ones(len(here), dtype=bool)
-    step = []
-    for w, p in zip(which, place, strict=True):
-        whole, closed = lines.total[w[here]], lines.closed[w[here]]
-        gone = p[after] - p[here]
-        gone -= np.where(closed, np.round(gone / whole) * whole, 0.0)
-        near &= np.abs(gone) < _TOUCH * whole
-        step.append(gone)
-    here, after = here[near], after[near]
-    step = [s[near] for s in step]
+    whole = np.maximum(lines.total[run[here]], 1e-300)
+    step = place[after] - place[here]
+    step -= np.where(lines.closed[run[here]], np.round(step / whole) * whole, 0.0)
+    near = (np.abs(step) < _TOUCH * whole).all(axis=1)
+    here, after, whole, step = (v[near] for v in (here, after, whole, step))
     # the gap between the lines is a parabola: its depth from the two slopes
+    way = np.maximum(np.abs(step[:, 0]), 1e-300)
     turn = np.abs(sine[after] - sine[here])
     steepest = np.maximum(np.abs(sine[here]), np.abs(sine[after]))
-    depth = steepest**2 * np.abs(step[0]) / np.maximum(2 * turn, 1e-300)
-    room = _TOUCH * np.minimum(*(lines.total[w[here]] for w in which))
-    parting = 0.5 * room**2 * turn / np.maximum(np.abs(step[0]), 1e-300)
-    begin, size = np.empty((len(here), 2)), np.empty((len(here), 2))
-    for k, (w, p) in enumerate(zip(which, place, strict=True)):
-        whole = np.maximum(lines.total[w[here]], 1e-300)
-        share = np.where(step[k] < 0, p[here] + step[k], p[here]) / whole
-        begin[:, k] = w[here] + np.minimum(share - np.floor(share), 1.0 - _ROUNDING)
-        size[:, k] = np.abs(step[k]) / whole
+    depth = steepest**2 * way / np.maximum(2 * turn, 1e-300)
+    parting = 0.5 * (_TOUCH * whole.min(axis=1)) ** 2 * turn / way
+    share = (place[here] + np.minimum(step, 0.0)) / whole
+    begin = run[here] + np.minimum(share - np.floor(share), 1.0 - _ROUNDING)
+    extent = np.abs(step) / whole
     # the meetings at both ends are no third line
-    met = np.concatenate([curve.reshape(-1), landing_curve])
-    keys = lines.keys(met, np.concatenate([t.reshape(-1), landing_t]))
-    passed, _ = _inside(begin + 2 * _ROUNDING, size - 4 * _ROUNDING, keys)
+    visit = np.concatenate([curve.reshape(-1), landing_curve])
+    keys = lines.keys(visit, np.concatenate([t.reshape(-1), landing_t]))
+    passed, _ = _inside(begin + 2 * _ROUNDING, extent - 4 * _ROUNDING, keys)
     alone = np.bincount(passed, minlength=len(here)) == 0
-    return Contacts(same, rows[here], rows[after], depth, parting, alone, begin, size)
+    return Contacts(same, row[here], row[after], depth, parting, alone, begin, extent)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Meetings:
+    """Hold meetings under a small angle, by the two lines, then along the first.
+
+    `row` numbers them, `sine` is that of the angle from the line of lower number
+    to the other, `run` holds both lines and `place` where along them, mm.
+    """
+
+    row: NDArray[np.int64]
+    sine: NDArray[np.float64]
+    run: NDArray[np.int64]
+    place: NDArray[np.float64]
+
+
+def _shallow_meetings(
+    curves: Curves,
+    lines: SmoothLines,
+    curve: NDArray[np.int32],
+    t: NDArray[np.float64],
+) -> _Meetings:
+    """Return the meetings of two lines, of which one is bent, that all but touch."""
+    run = lines.run[curve]
+    bent = (curves.kind[curve] != LINE).any(axis=1) & (run[:, 0] != run[:, 1])
+    row = np.flatnonzero(bent)
+    d, e = (curves.derivative(curve[row, k], t[row, k]) for k in (0, 1))
+    sine = cross(d, e) / np.maximum(np.hypot(*d.T) * np.hypot(*e.T), 1e-300)
+    shallow = np.abs(sine) < _SHALLOW
+    row, sine = row[shallow], sine[shallow]
+    run, place = run[row], lines.places(curve[row], t[row])
+    swap = run[:, 0] > run[:, 1]
+    sine[swap] *= -1
+    run[swap], place[swap] = run[swap, ::-1], place[swap, ::-1]
+    order = np.lexsort((place[:, 0], run[:, 1], run[:, 0]))
+    return _Meetings(row[order], sine[order], run[order], place[order])
 
 
 def measure_touches(
@@ -410,7 +416,7 @@ def _inside(
     row, low = np.r_[row, row[over]], np.r_[low, line[over]]
     high = np.r_[np.minimum(high, line + 1.0 - _ROUNDING / 2), high[over] - 1.0]
     order = np.argsort(keys)
-    first = np.searchsorted(keys[order], low)
-    count = np.searchsorted(keys[order], high, side="right") - first
-    way, member = expand_ranges(first, np.maximum(count, 0))
+    first = np.asarray(np.searchsorted(keys, low, sorter=order))
+    after = np.asarray(np.searchsorted(keys, high, side="right", sorter=order))
+    way, member = expand_ranges(first, np.maximum(after - first, 0))
     return row[way], order[member]

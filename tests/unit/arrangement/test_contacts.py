@@ -1,0 +1,136 @@
+"""Curves that all but touch: packings of circles whose numbers were rounded.
+
+Expected numbers follow from Euler's formula. Let t be the number of tangencies of
+circles that hang together, each tangency on two circles: V = t, E = 2 t, so that
+there are E - V + 1 = t + 1 bounded regions.
+"""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.readers import read_linework
+
+Circle = tuple[float, float, float]
+
+
+def _square(columns: int, rows: int, r: float) -> tuple[list[Circle], int]:
+    """Circles in rows: as many tangencies as the grid of centres has edges."""
+    found = [(2 * r * i, 2 * r * j, r) for i in range(columns) for j in range(rows)]
+    return found, 2 * columns * rows - columns - rows
+
+
+def _hexagonal(columns: int, rows: int, r: float) -> tuple[list[Circle], int]:
+    """Rows shifted by half: two neighbours above each, one at one end of a row."""
+    found = [
+        (2 * r * i + r * (j % 2), math.sqrt(3) * r * j, r)
+        for i in range(columns)
+        for j in range(rows)
+    ]
+    return found, (columns - 1) * rows + (2 * columns - 1) * (rows - 1)
+
+
+def _ring(n: int, radius: float, *, held: bool) -> tuple[list[Circle], int]:
+    """A ring of n circles; held, with one inside and one round it that touch all."""
+    r = radius * math.sin(math.pi / n)
+    turns = [2 * math.pi * k / n + 0.1 for k in range(n)]
+    found = [(radius * math.cos(a), radius * math.sin(a), r) for a in turns]
+    if not held:
+        return found, n
+    return [*found, (0, 0, radius - r), (0, 0, radius + r)], 3 * n
+
+
+def _gasket(radius: float, depth: int) -> tuple[list[Circle], int]:
+    """Three circles in a fourth, and in every gap the circle that touches all three.
+
+    By Descartes' circle theorem: of four that touch, the other fourth has the
+    curvature 2 (a + b + c) - d; centres times curvatures follow the same rule.
+    Six tangencies to begin with, three more for each circle.
+    """
+    r = radius / (1 + 2 / math.sqrt(3))
+    outer = (0j, -1 / radius)
+    turns = [math.pi / 2 + 2 * math.pi * k / 3 for k in range(3)]
+    three = [((radius - r) * complex(math.cos(a), math.sin(a)), 1 / r) for a in turns]
+    found = [outer, *three]
+    gaps = [(*three, outer, 0)]
+    gaps += [(outer, three[k], three[k - 1], three[k - 2], 0) for k in range(3)]
+    while gaps:
+        a, b, c, d, level = gaps.pop()
+        k = 2 * (a[1] + b[1] + c[1]) - d[1]
+        new = ((2 * sum(z * q for z, q in (a, b, c)) - d[0] * d[1]) / k, k)
+        found.append(new)
+        if level + 1 < depth:
+            for three_of, other in (((a, b), c), ((a, c), b), ((b, c), a)):
+                gaps.append((*three_of, new, other, level + 1))
+    circles = [(z.real, z.imag, abs(1 / k)) for z, k in found]
+    return circles, 6 + 3 * (len(found) - 4)
+
+
+def _drawing(circles: list[Circle], digits: int, sort: str) -> bytes:
+    """Return an SVG drawing whose numbers have so many digits after the point."""
+    shapes = []
+    for x, y, r in circles:
+        if sort == "circle":
+            shapes.append(
+                f'<circle cx="{x:.{digits}f}" cy="{y:.{digits}f}" r="{r:.{digits}f}"/>'
+            )
+            continue
+        k = r * 0.5522847498  # four Béziers, as drawing programs write a circle
+        points = [
+            (x - r, y - k), (x - k, y - r), (x, y - r),
+            (x + k, y - r), (x + r, y - k), (x + r, y),
+            (x + r, y + k), (x + k, y + r), (x, y + r),
+            (x - k, y + r), (x - r, y + k), (x - r, y),
+        ]  # fmt: skip
+        numbers = " ".join(f"{a:.{digits}f} {b:.{digits}f}" for a, b in points)
+        shapes.append(f'<path d="M{x - r:.{digits}f} {y:.{digits}f}C{numbers}Z"/>')
+    body = "\n".join(shapes)
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="600mm" height="600mm" '
+        'viewBox="-300 -300 600 600"><g fill="none" stroke="#000">'
+        f"{body}</g></svg>"
+    ).encode()
+
+
+PACKINGS = {
+    "square": _square(6, 5, 17.3),
+    "hexagonal": _hexagonal(6, 5, 17.3),
+    "small hexagonal": _hexagonal(6, 5, 3.3),
+    "ring of 12": _ring(12, 60.0, held=False),
+    "ring of 17": _ring(17, 60.0, held=True),
+    "ring of 36": _ring(36, 60.0, held=True),
+    "gasket": _gasket(100.0, 3),
+}
+
+
+@pytest.mark.parametrize("sort", ["circle", "béziers"])
+@pytest.mark.parametrize("digits", [2, 3, 4])
+@pytest.mark.parametrize("name", PACKINGS)
+def test_circles_that_touch_bound_one_region_more_than_they_touch(name, digits, sort):
+    circles, tangencies = PACKINGS[name]
+    if name == "gasket" and sort == "béziers":
+        pytest.skip(
+            "a Bézier is off its circle by more than the smallest ones are wide"
+        )
+    found = build_arrangement(read_linework(_drawing(circles, digits, sort), name="a"))
+    assert found.face_count - 1 == tangencies + 1
+
+
+def test_a_double_of_a_curve_is_no_contact():
+    # both overlap all along, so nothing parts them; a square with a round corner
+    # drawn twice, the second by a hair larger, is one region
+    paths = "".join(
+        f'<path d="M0 0H{60 + d}V{40 + d}A20 20 0 0 1 {40 + d} {60 + d}H0Z"/>'
+        for d in (0, 1e-4)
+    )
+    data = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="90mm" height="90mm" '
+        f'viewBox="-10 -10 90 90"><g fill="none" stroke="#000">{paths}</g></svg>'
+    ).encode()
+    found = build_arrangement(read_linework(data, name="a"))
+    assert found.face_count - 1 == 1
+    # 60² less the corner that the arc leaves: 20² - π 20² / 4
+    assert found.area[1] == pytest.approx(3600 - 400 * (1 - math.pi / 4), rel=1e-4)
