@@ -23,6 +23,7 @@ from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.ranges import expand_ranges
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -52,6 +53,11 @@ class _Wishes:
     drop: Points
     limits: Limits
 
+    @property
+    def free(self) -> bool:
+        """Whether fillwork chooses what is one point."""
+        return self.tolerance is None and self.join_within is None
+
 
 _TRIES = (
     (1.0, 1.0),
@@ -66,6 +72,7 @@ _TRIES = (
     (8.0, 3.0),
 )
 """Finer chords and wider slack, one pair after the other until all adds up."""
+_SPECK = 3.0  # times the slack: what is no larger is one point
 
 
 def build_arrangement(
@@ -168,6 +175,11 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
     for finer, wider in _TRIES:
         try:
             result = _build_once(linework, wishes, with_page, finer, wider)
+            specks = _find_specks(result) if wishes.free else None
+            if specks is not None:
+                result = _build_once(
+                    linework, wishes, with_page, finer, wider, specks=specks
+                )
             doubles = find_doubles(result, len(linework.curves))
             if doubles.curve:
                 result = _without(
@@ -177,13 +189,45 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
             off = error.args[0]
             continue
         # another slack may leave specks that the drawing's own would have closed
-        if (finer, wider) == _TRIES[0] or not _specked(result):
+        first = (finer, wider) == _TRIES[0]
+        if not _flat(result) and (first or not _specked(result)):
             return result
         specked = specked or result
     if specked is not None:
         return specked
     what = f"the regions do not add up (Euler's formula is off by {off})"
     raise LineWorkError(what, mend="try another --join-within")
+
+
+_Specks = tuple["NDArray[np.float64]", "NDArray[np.int64]"]
+
+
+def _find_specks(arrangement: Arrangement) -> _Specks | None:
+    """Return the corners of regions hardly larger than the slack.
+
+    Lines that were meant to meet in one point leave such regions where they miss
+    it by a little more than any two of them show; all corners of one are one point.
+    """
+    first = arrangement.ring_start[arrangement.face_ring_start[1:-1]]
+    last = arrangement.ring_start[arrangement.face_ring_start[2:]]
+    most = _SPECK * arrangement.tolerance.join_within
+    small = np.flatnonzero(arrangement.area[1:] < most * most)
+    owner, member = expand_ranges(first[small], (last - first)[small])
+    half = arrangement.ring_half_edge[member]
+    corner = arrangement.vertices.take(arrangement.origin[half], axis=0)
+    lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])[: len(small)]
+    low, high = np.minimum.reduceat(corner, lead), np.maximum.reduceat(corner, lead)
+    tiny = np.hypot(*(high - low).T) < most
+    if len(small) == 0 or not tiny.any() or 2 * tiny.sum() > len(first):
+        return None
+    held = tiny[owner]
+    return corner[held], owner[held]
+
+
+def _flat(arrangement: Arrangement) -> bool:
+    """Return whether a region has no area: lines that coincide were not merged."""
+    least = 1e-12 * float(arrangement.area.sum())
+    return bool((arrangement.area[1:] <= least).any())
 
 
 def _specked(arrangement: Arrangement) -> bool:
@@ -231,6 +275,7 @@ def _build_once(
     finer: float,
     wider: float,
     left_out: Doubles | None = None,
+    specks: _Specks | None = None,
 ) -> Arrangement:
     """Build with or without the page's sides as lines."""
     own = linework.curves
@@ -252,8 +297,10 @@ def _build_once(
     curve_stroke = np.r_[stroke, np.full(len(sides), -1, np.int32)].astype(np.int32)
     width = _line_width(linework)
     asked = choice.Asked(wishes.tolerance, wishes.join_within, wishes.close_gaps, width)
+    if specks is not None:
+        specks = specks[0] - middle, specks[1]
     graph = build_graph(
-        local, skip, curve_stroke, asked, wishes.limits, finer, wider, spans
+        local, skip, curve_stroke, asked, wishes.limits, finer, wider, spans, specks
     )
     tolerance = graph.tolerance
     vertices, edges = graph.vertices, graph.edges
@@ -293,6 +340,7 @@ def _build_once(
             wishes.limits,
             finer,
             wider,
+            specks=specks,
         )
         vertices, edges = graph.vertices, graph.edges
         if with_page:
@@ -324,7 +372,6 @@ def _build_once(
         curve_stroke,
         vertices,
         edges,
-        graph.contact,
         tolerance,
         found,
         wishes.limits,
@@ -428,7 +475,6 @@ def _finish(
     curve_stroke: NDArray[np.int32],
     vertices: NDArray[np.float64],
     edges: Edges,
-    contact: NDArray[np.bool_],
     tolerance: Tolerance,
     found: list[Defect],
     limits: Limits,
@@ -441,7 +487,7 @@ def _finish(
     if dangling.any():
         loose.append(edges.take(dangling))
         edges = edges.take(~dangling)
-    order = sort_round_vertices(local, vertices, edges, contact)
+    order = sort_round_vertices(local, vertices, edges)
     next_half = link_next(order, edges.vertex.reshape(-1))
     start, member = find_cycles(next_half, order)
     cycle_of = np.empty(2 * len(edges), np.int32)

@@ -16,7 +16,7 @@ from fillwork.arrangement.contacts import (
 from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_curves
 from fillwork.arrangement.meetings import find_meetings
 from fillwork.arrangement.segments import cut_into_chords
-from fillwork.arrangement.vertices import join_points, same_points
+from fillwork.arrangement.vertices import join_clusters, join_points, same_points
 from fillwork.errors import LineWorkError
 from fillwork.geometry.boxes import bounds
 
@@ -43,15 +43,12 @@ class Graph:
         Places of vertices, mm.
     edges : Edges
         Edges between them.
-    contact : ndarray of bool, shape (V,)
-        Vertices where curves all but touch: they may begin a little away.
     tolerance : Tolerance
         The slacks.
     """
 
     vertices: NDArray[np.float64]
     edges: Edges
-    contact: NDArray[np.bool_]
     tolerance: Tolerance
 
 
@@ -64,6 +61,7 @@ def build_graph(
     finer: float = 1.0,
     wider: float = 1.0,
     spans: tuple[tuple[int, float, float], ...] = (),
+    specks: tuple[NDArray[np.float64], NDArray[np.int64]] | None = None,
 ) -> Graph:
     """Split curves where they meet, and join what is near.
 
@@ -83,6 +81,8 @@ def build_graph(
         Factors for finer chords and for another `join_within`: a second try.
     spans : tuple of (curve, float, float)
         Parts of curves, from one parameter to another, that are left out.
+    specks : tuple of (points, cluster), optional
+        Places of vertices that are one, shape (k, 2), and which belong together.
 
     Returns
     -------
@@ -196,11 +196,10 @@ def build_graph(
     met = np.stack([np.bincount(member, cross_point[:, k]) for k in (0, 1)], axis=1)
     met = np.where((count == 1)[:, None], cross_point[first_of], met / count[:, None])
     vertex, place = join_points(np.concatenate([points, met]), join)
+    if specks is not None:
+        vertex, place = join_clusters(vertex, place, *specks, 1e-3 * join)
     # what lies inside a contact is there too
     inside, holder = contacts.members(group, lines.keys(end_curve, end_t))
-    touched = np.zeros(len(place), dtype=bool)
-    tangent = np.bincount(member, meetings.apart[crossing]) > 0
-    touched[vertex[len(points) + np.flatnonzero(tangent | (count > 1))]] = True
     if len(inside):
         owner = vertex[len(points) + np.searchsorted(contact, holder)]
         moved = np.arange(len(place), dtype=np.int32)
@@ -218,7 +217,7 @@ def build_graph(
     edges = merge_pieces(curves, place, *pieces_found, join)
     if len(copies):
         edges = _with_copies(edges, chords.curve[copy_of], chords.curve[copies])
-    return Graph(place, edges, touched, tolerance)
+    return Graph(place, edges, tolerance)
 
 
 def _without_spans(

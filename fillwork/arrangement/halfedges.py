@@ -24,10 +24,7 @@ __all__ = ["find_cycles", "link_next", "sort_round_vertices"]
 
 
 def sort_round_vertices(
-    curves: Curves,
-    vertices: NDArray[np.float64],
-    edges: Edges,
-    contact: NDArray[np.bool_],
+    curves: Curves, vertices: NDArray[np.float64], edges: Edges
 ) -> NDArray[np.int32]:
     """Return all half-edges vertex by vertex, counter-clockwise round each.
 
@@ -39,8 +36,6 @@ def sort_round_vertices(
         Places of vertices, mm.
     edges : Edges
         The edges.
-    contact : ndarray of bool, shape (V,)
-        Vertices where curves all but touch, and begin away from the vertex.
 
     Returns
     -------
@@ -56,8 +51,7 @@ def sort_round_vertices(
     angle[1::2] = np.where(forward > 0, forward - np.pi, forward + np.pi)
     bent = curves.kind[edges.curve] != LINE
     if bent.any():
-        length = np.hypot(*d.T)
-        _turn_to_curves(curves, vertices, edges, contact, origin, length, bent, angle)
+        _turn_to_curves(curves, vertices, edges, np.hypot(*d.T), bent, angle)
     turn = (angle + np.pi) / (2 * np.pi)
     turn[turn >= 1.0] = 0.0
     if len(vertices) < 1 << 21:
@@ -71,13 +65,18 @@ def _turn_to_curves(
     curves: Curves,
     vertices: NDArray[np.float64],
     edges: Edges,
-    contact: NDArray[np.bool_],
-    origin: NDArray[np.int32],
     length: NDArray[np.float64],
     bent: NDArray[np.bool_],
     angle: NDArray[np.float64],
 ) -> None:
-    """Replace directions of chords by directions on a small circle."""
+    """Replace directions of chords by directions on a small circle.
+
+    A curve runs past its vertices by up to the slack. An edge is therefore the
+    curve with what it misses at its ends added in even measure along it: such
+    edges begin and end in their vertices and run beside each other as the curves
+    do, so that their order round a vertex can be seen however near it is.
+    """
+    origin = edges.vertex.reshape(-1)
     degree = np.bincount(origin, minlength=len(vertices))
     radius = np.full(len(vertices), np.inf)
     half_length = np.repeat(length, 2)
@@ -87,17 +86,18 @@ def _turn_to_curves(
         return
     edge, side = half // 2, half % 2
     curve = edges.curve[edge]
-    t0 = edges.span[edge, side]
-    t1 = edges.span[edge, 1 - side]
-    centre = vertices[origin[half]]
+    t0, t1 = edges.span[edge, side], edges.span[edge, 1 - side]
+    start, begins = curves.evaluate(curve, t0)
+    end, ends = curves.evaluate(curve, t1)
+    near = _sideways(vertices.take(origin[half], axis=0) - start, begins)
+    far = _sideways(vertices.take(origin[half ^ 1], axis=0) - end, ends)
+    lean = (far - near) / (t1 - t0)[:, None]  # a unit of the parameter
     r = 0.5 * radius[origin[half]]
-    # curves that leave a contact begin further on, and part from there
-    at_contact = contact[origin[half]][:, None]
-    centre = np.where(at_contact, curves.point(curve, t0), centre)
     t = t0 + (t1 - t0) * r / half_length[half]
     for _ in range(6):
         p, slope = curves.evaluate(curve, t)
-        p -= centre
+        p += (t - t0)[:, None] * lean - start
+        slope += lean
         size = np.maximum(np.hypot(*p.T), 1e-300)
         rate = (p * slope).sum(axis=1) / size
         safe = np.abs(rate) > 1e-300
@@ -105,8 +105,16 @@ def _turn_to_curves(
         limit = 0.25 * np.abs(t1 - t0)
         t = t + np.clip(step, -limit, limit)
         t = np.clip(t, np.minimum(t0, t1), np.maximum(t0, t1))
-    p = curves.point(curve, t) - centre
+    p = curves.point(curve, t) + (t - t0)[:, None] * lean - start
     angle[half] = np.arctan2(p[:, 1], p[:, 0])
+
+
+def _sideways(
+    step: NDArray[np.float64], along: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return what steps are at right angles to directions."""
+    size = np.maximum((along * along).sum(axis=1), 1e-300)
+    return np.asarray(step - ((step * along).sum(axis=1) / size)[:, None] * along)
 
 
 def link_next(order: NDArray[np.int32], origin: NDArray[np.int32]) -> NDArray[np.int32]:

@@ -17,7 +17,13 @@ from fillwork.geometry.ranges import expand_ranges
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["components", "join_points", "same_points", "spatial_order"]
+__all__ = [
+    "components",
+    "join_clusters",
+    "join_points",
+    "same_points",
+    "spatial_order",
+]
 
 
 def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
@@ -184,6 +190,51 @@ def join_points(
     number = np.empty(n, np.int32)
     number[kept[order]] = np.arange(len(kept), dtype=np.int32)
     return number[root], place.take(order, axis=0)
+
+
+def join_clusters(
+    vertex: NDArray[np.int32],
+    place: NDArray[np.float64],
+    points: NDArray[np.float64],
+    cluster: NDArray[np.int64],
+    within: float,
+) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    """Make one vertex of all that lie at the points of a cluster.
+
+    Parameters
+    ----------
+    vertex : ndarray of int32, shape (n,)
+        Vertex of each point, from `join_points`.
+    place : ndarray of shape (V, 2)
+        Where each vertex lies, mm.
+    points : ndarray of shape (k, 2)
+        Places of vertices, mm.
+    cluster : ndarray of int, shape (k,)
+        The cluster of each.
+    within : float
+        How exactly places are known, mm.
+
+    Returns
+    -------
+    vertex : ndarray of int32, shape (n,)
+        Vertices as before, those of one cluster made the first of them.
+    place : ndarray of shape (V, 2)
+        That one lies in the middle of the cluster.
+    """
+    count = len(place)
+    a, b = _near_pairs(np.concatenate([place, points]), within)
+    low, high = np.minimum(a, b), np.maximum(a, b)
+    found = (low < count) & (high >= count)
+    held, group = low[found], cluster[high[found] - count]
+    order = np.argsort(group, kind="stable")
+    held, group = held[order], group[order]
+    linked = group[1:] == group[:-1]
+    root = components(held[1:][linked], held[:-1][linked], count)
+    size = np.bincount(root, minlength=count)
+    middle = [np.bincount(root, place[:, k], count) for k in (0, 1)]
+    moved = size[:, None] > 1
+    place = np.where(moved, np.stack(middle, 1) / np.maximum(size, 1)[:, None], place)
+    return root[vertex].astype(np.int32), place
 
 
 def _part_long_chains(
