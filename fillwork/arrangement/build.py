@@ -208,26 +208,43 @@ def _find_specks(arrangement: Arrangement) -> _Specks | None:
     Lines that were meant to meet in one point leave such regions where they miss
     it by a little more than any two of them show; all corners of one are one point.
     """
-    first = arrangement.ring_start[arrangement.face_ring_start[1:-1]]
-    last = arrangement.ring_start[arrangement.face_ring_start[2:]]
     most = _SPECK * arrangement.tolerance.join_within
-    small = np.flatnonzero(arrangement.area[1:] < most * most)
-    owner, member = expand_ranges(first[small], (last - first)[small])
-    half = arrangement.ring_half_edge[member]
-    corner = arrangement.vertices.take(arrangement.origin[half], axis=0)
-    lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])[: len(small)]
+    small = np.flatnonzero(arrangement.area[1:] < most * most) + 1
+    if len(small) == 0:
+        return None
+    owner, corner, _ = _sides(arrangement, small)
+    lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
     low, high = np.minimum.reduceat(corner, lead), np.maximum.reduceat(corner, lead)
     tiny = np.hypot(*(high - low).T) < most
-    if len(small) == 0 or not tiny.any() or 2 * tiny.sum() > len(first):
+    if not tiny.any() or 2 * tiny.sum() >= arrangement.face_count:
         return None
     held = tiny[owner]
     return corner[held], owner[held]
 
 
 def _flat(arrangement: Arrangement) -> bool:
-    """Return whether a region has no area: lines that coincide were not merged."""
-    least = 1e-12 * float(arrangement.area.sum())
-    return bool((arrangement.area[1:] <= least).any())
+    """Return whether a region has no width: lines that coincide were not merged."""
+    if arrangement.face_count < 2:
+        return False
+    hair = 1e-3 * arrangement.tolerance.join_within
+    size = float(np.hypot(*np.subtract(*bounds(arrangement.vertices))))
+    small = np.flatnonzero(arrangement.area[1:] <= hair * size) + 1
+    owner, start, end = _sides(arrangement, small)
+    around = np.bincount(owner, np.hypot(*(end - start).T), len(small))
+    return bool((arrangement.area[small] <= hair * around).any())
+
+
+def _sides(
+    arrangement: Arrangement, faces: NDArray[np.int64]
+) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return the sides of some faces: row of the face, start and end."""
+    first = arrangement.ring_start[arrangement.face_ring_start[faces]]
+    last = arrangement.ring_start[arrangement.face_ring_start[faces + 1]]
+    owner, member = expand_ranges(first, last - first)
+    half = arrangement.ring_half_edge[member]
+    ends = [arrangement.origin[h] for h in (half, half ^ 1)]
+    start, end = (arrangement.vertices.take(v, axis=0) for v in ends)
+    return owner, start, end
 
 
 def _specked(arrangement: Arrangement) -> bool:

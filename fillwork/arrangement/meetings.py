@@ -451,7 +451,7 @@ def _cross_curves(
         sine = np.abs(cross(d, e)) / np.maximum(np.hypot(*d.T) * np.hypot(*e.T), 1e-300)
         y = np.flatnonzero(sine > 1e-5)
         row = row[y]
-        _keep_crossings(chords, i[row], j[row], s[y], t[y], miss[y], found)
+        _keep_crossings(curves, chords, i[row], j[row], s[y], t[y], miss[y], found)
     # where the tangents become parallel between the ends there may be a touch
     s, t, distance, sure = touch_parameters(curves, ci, cj, si, sj)
     _cross_beside(curves, chords, i, j, s, t, distance, sure, found)
@@ -459,7 +459,7 @@ def _cross_curves(
     if near.any():
         pair = np.stack([ci[near], cj[near]], axis=1)
         found.cross.append((pair, np.stack([s[near], t[near]], axis=1)))
-        found.clear.append((np.full(near.sum(), np.inf), distance[near]))
+        found.clear.append((_clearances(curves, *found.cross[-1]), distance[near]))
         found.count += int(near.sum())
 
 
@@ -492,10 +492,11 @@ def _cross_beside(
     for side in (-1.0, 1.0):
         u, v = s + side * step, t + side * step * ratio
         u, v, miss = refine_crossing(curves, ci, cj, u, v, rounds=16)
-        _keep_crossings(chords, i, j, u, v, miss, found)
+        _keep_crossings(curves, chords, i, j, u, v, miss, found)
 
 
 def _keep_crossings(
+    curves: Curves,
     chords: Chords,
     i: NDArray[np.int32],
     j: NDArray[np.int32],
@@ -513,5 +514,46 @@ def _keep_crossings(
     pair = np.stack([chords.curve[i[good]], chords.curve[j[good]]], axis=1)
     place = np.clip(np.stack([s[good], t[good]], axis=1), 0.0, 1.0)
     found.cross.append((pair, place))
-    found.clear.append((np.full(len(pair), np.inf), np.zeros(len(pair))))
+    found.clear.append((_clearances(curves, pair, place), np.zeros(len(pair))))
     found.count += len(pair)
+
+
+def _clearances(
+    curves: Curves, pair: NDArray[np.int32], place: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return how far curves part between where they meet and their nearest end.
+
+    Within the slack, an end of one lies on the other and they meet there: the
+    crossing further on, of a line that leaves an arc along its tangent, is chance.
+
+    Parameters
+    ----------
+    curves : Curves
+        The true curves.
+    pair : ndarray of int32, shape (n, 2)
+        Curves that meet.
+    place : ndarray of shape (n, 2)
+        Parameters where they do.
+
+    Returns
+    -------
+    ndarray of shape (n,)
+        Distances, mm; infinite where no end lies beside the other curve.
+    """
+    clear = np.full(len(pair), np.inf)
+    meeting = curves.point(pair[:, 0], place[:, 0])
+    for own, other in ((0, 1), (1, 0)):
+        a, b = pair[:, own], pair[:, other]
+        slope = curves.derivative(b, place[:, other])
+        speed = np.maximum((slope * slope).sum(axis=1), 1e-300)
+        for end in (0.0, 1.0):
+            gap = np.zeros(len(pair))
+            for share in (0.5, 1.0):
+                t = place[:, own] + share * (end - place[:, own])
+                at = curves.point(a, t)
+                u = place[:, other] + ((at - meeting) * slope).sum(axis=1) / speed
+                off = at - curves.point(b, np.clip(u, 0.0, 1.0))
+                off = np.where((u < 0) | (u > 1), np.inf, np.hypot(*off.T))
+                gap = np.maximum(gap, off)
+            clear = np.minimum(clear, gap)
+    return clear
