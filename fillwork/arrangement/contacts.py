@@ -36,6 +36,7 @@ __all__ = [
 # so twice within this share of their length, they were meant to touch once
 _SHALLOW = 0.4
 _TOUCH = 0.1
+_END = 1e-6  # of a line: places nearer are its end
 _ROUNDING = 1e-9  # of a line: places nearer are the same
 _SMOOTH = 0.85  # cosine: a line goes on from one curve to the next
 
@@ -175,7 +176,9 @@ class Contacts:
         How far the lines part within a tenth of the shorter, mm: next to nothing
         for a line and its double.
     alone : ndarray of bool, shape (n,)
-        Whether no third line passes between them.
+        Whether no third line passes between them, and neither line ends there.
+    way : ndarray of shape (n, 2)
+        How far one meeting is from the other along both lines, mm.
     begin, size : ndarray of shape (n, 2)
         For both lines, where the way from one meeting to the other begins
         (number of the line plus share of its length) and its share of it.
@@ -187,6 +190,7 @@ class Contacts:
     depth: NDArray[np.float64]
     parting: NDArray[np.float64]
     alone: NDArray[np.bool_]
+    way: NDArray[np.float64]
     begin: NDArray[np.float64]
     size: NDArray[np.float64]
 
@@ -206,7 +210,7 @@ class Contacts:
         Parameters
         ----------
         depth : float
-            Largest depth, mm.
+            Largest depth, mm; what is nearer than this is joined anyway.
         held : ndarray of bool, shape (meetings,)
             Meetings that take part.
 
@@ -219,6 +223,7 @@ class Contacts:
         good = self.alone & (self.depth <= depth) & (self.parting > depth)
         good &= held[self.one] & held[self.other]
         count = len(self.same)
+        good &= (self.way > depth).any(axis=1)
         group = components(self.one[good], self.other[good], count)
         first = np.flatnonzero(self.same == np.arange(count))
         size = np.bincount(group[first], minlength=count)[group]
@@ -278,7 +283,7 @@ def find_contacts(
     if len(met.row) == 0:
         none, empty = np.empty(0, np.int64), np.empty((0, 2))
         far, false = empty[:, 0], np.empty(0, bool)
-        return Contacts(same, none, none, far, far, false, empty, empty)
+        return Contacts(same, none, none, far, far, false, empty, empty, empty)
     run, place = met.run, met.place
     head = np.r_[True, (np.diff(run, axis=0) != 0).any(axis=1)]
     moved = np.abs(np.diff(place, axis=0)) > _ROUNDING * lines.total[run[1:]]
@@ -312,7 +317,11 @@ def find_contacts(
     keys = lines.keys(visit, np.concatenate([t.reshape(-1), landing_t]))
     passed, _ = _inside(begin + 2 * _ROUNDING, extent - 4 * _ROUNDING, keys)
     alone = np.bincount(passed, minlength=len(here)) == 0
-    return Contacts(same, row[here], row[after], depth, parting, alone, begin, extent)
+    for at in (here, after):
+        end = np.minimum(place[at], lines.total[run[at]] - place[at]) / whole
+        alone &= (lines.closed[run[at]] | (end > _END)).all(axis=1)
+    one, other, gone = row[here], row[after], np.abs(step)
+    return Contacts(same, one, other, depth, parting, alone, gone, begin, extent)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
