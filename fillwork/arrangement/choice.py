@@ -98,7 +98,7 @@ def choose_tolerance(
     floor = 1e-7 * size
     typical = _typical_length(pieces, 0.01 * size)
     noise, clear = _noise(pieces, misses, floor, typical, reach)
-    touch = _touch_noise(pieces, touches, floor, typical)
+    touch = _touch_noise(pieces, touches, typical, reach)
     if touch > noise:
         noise = touch
         clear = float(pieces[pieces > touch].min(initial=typical))
@@ -194,8 +194,8 @@ def _noise(
 def _touch_noise(
     pieces: NDArray[np.float64],
     touches: NDArray[np.float64],
-    floor: float,
     typical: float,
+    reach: float,
 ) -> float:
     """Return by how much curves that were meant to touch miss each other.
 
@@ -212,7 +212,7 @@ def _touch_noise(
     good = depth < 3e-4 * typical
     good |= (depth < 3e-3 * typical) & (share >= 0.02) & (count >= 4)
     good |= (share >= 0.2) & (count >= 4)
-    good &= np.r_[depth[1:], np.inf] >= 3 * depth
+    good &= (np.r_[depth[1:], np.inf] >= 3 * depth) & (depth <= reach)
     return float(depth[good].max(initial=0.0))
 
 
