@@ -202,7 +202,7 @@ def _touch_noise(
     A lens or a gap of some hundredths of the lines beside it is many times
     longer than wide, so few draw one on purpose. Chance makes one here and
     there, though: the larger they are, the more of them there must be. An empty
-    range parts them from curves that stay apart by intent.
+    range parts them from curves that stay apart by intent and from fine work.
     """
     depth = np.sort(touches[touches < _SHALLOW * typical])
     if len(depth) == 0:
@@ -212,7 +212,10 @@ def _touch_noise(
     good = depth < 3e-4 * typical
     good |= (depth < 3e-3 * typical) & (share >= 0.02) & (count >= 4)
     good |= (share >= 0.2) & (count >= 4)
-    good &= (np.r_[depth[1:], np.inf] >= 3 * depth) & (depth <= reach)
+    longer = np.r_[np.sort(pieces), np.inf]
+    longer = longer[np.searchsorted(longer, depth, side="right")]
+    good &= np.minimum(np.r_[depth[1:], np.inf], longer) >= 3 * depth
+    good &= depth <= reach
     return float(depth[good].max(initial=0.0))
 
 

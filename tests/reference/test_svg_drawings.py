@@ -32,6 +32,9 @@ DRAWINGS = Path(__file__).parents[1] / "drawings" / "svg"
         ("mdi-circle-double", "outlines", 4, 4),
         ("tabler-icons-yin-yang", "stroked", 4, 4),
         ("phosphor-grid-four-thin", "outlines", 5, 5),
+        ("openmoji-web", "stroked", 6, 16),
+        ("svg-country-flags-nested-crosses", "outlines", 4, 21),
+        ("temaki-skewed-ladder", "outlines", 6, 25),
     ],
 )
 def test_drawings_from_open_sources(name, scope, strokes, regions):
