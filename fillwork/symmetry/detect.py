@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import SymmetryError
+from fillwork.symmetry.across import measure_across
 from fillwork.symmetry.assemble import (
     frieze_symmetry,
     plane_symmetry,
@@ -26,7 +27,12 @@ from fillwork.symmetry.evidence import gather_evidence
 from fillwork.symmetry.fit import LADDER, Correlator
 from fillwork.symmetry.frieze import NEEDS, StripFit, find_strip
 from fillwork.symmetry.groups import NO_GROUP, frieze_group, parse_group
-from fillwork.symmetry.lattice import find_lattice, lattice_kind, measure_lattice
+from fillwork.symmetry.lattice import (
+    SPREAD,
+    find_lattice,
+    lattice_kind,
+    measure_lattice,
+)
 from fillwork.symmetry.model import Candidate, Symmetry
 from fillwork.symmetry.plane import (
     Setting,
@@ -43,6 +49,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.across import Across
     from fillwork.symmetry.evidence import Evidence
     from fillwork.symmetry.lattice import LatticeFit
     from fillwork.symmetry.model import Group
@@ -56,13 +63,13 @@ __all__ = ["describe", "find_symmetry"]
 ACCEPT = 0.93  # share of an operation's images that must be matched
 NEAR = 0.80  # an operation that fits so well is weighed
 SURE = 0.95  # share of the translations' images
-OVERLAP = 0.08  # least share of the lines that a basis vector keeps in the window
 FEW = 2.0  # repeats, under which a figure that turns into itself is a rosette
-SEEN = 1.3  # repeats that must be seen along each basis vector of a plane group
-# the same two, where the lines agree to STRONG
-STRONG, OVERLAP_STRONG, SEEN_STRONG = 0.98, 0.03, 1.15
-NARROW = 0.25  # share of the lines, under which a strip is weighed too
-SEEN_DOUBT = 1.05  # repeats seen along a vector, from which it is weighed
+NEARLY = 0.90  # share of the images of translations across
+STRONG = 0.98  # the same where lines agree fully
+LEAST_LINES = 4.0  # lines that must testify to it, repeats along counted once
+FEW_LINES = 12.0  # so many testify surely
+COVERED = 0.6  # share of the lines that some translation must carry into the window
+NARROW = 0.35  # share of the lines, under which a strip is weighed too
 WEAK = 6  # lines that must testify to a translation
 LARGE = 4_000  # edges, above which the middle of a drawing is tried first
 SPOILT = 0.75  # share of the translations' images when the outermost repeats differ
@@ -218,66 +225,79 @@ def _refusal(wanted: Group, why: str) -> SymmetryError:
     return SymmetryError(what, where, "leave --symmetry out, or state another group")
 
 
-def _overlaps(evidence: Evidence, basis: Floats) -> Floats:
-    """Return the share of the lines that each vector keeps in the window."""
-    return np.array(
-        [
-            0.5
-            * sum(
-                float((evidence.window.depth_at(evidence.samples + s * v) > 0).mean())
-                for s in (-1, 1)
-            )
-            for v in basis
-        ]
-    )
+def _best_seen(evidence: Evidence, basis: Floats) -> tuple[Floats, Floats, float]:
+    """Return a basis that begins with the translation that is seen best.
+
+    The last number is the share of the lines that this one keeps in the window. Of a
+    lattice of rank 1 both vectors are the same.
+    """
+    short = ((1, 0), (0, 1), (1, 1), (1, -1)) if len(basis) == 2 else ((1,),)
+    vectors = np.array(short) @ basis
+    kept = [
+        0.5
+        * sum(
+            float((evidence.window.depth_at(evidence.samples + s * v) > 0).mean())
+            for s in (-1, 1)
+        )
+        for v in vectors
+    ]
+    best = int(np.argmax(kept))
+    other = 1 if best == 0 and len(basis) == 2 else 0
+    return vectors[best], vectors[other], kept[best]
 
 
 def _repeating(
     evidence: Evidence, correlator: Correlator, lattice: LatticeFit
 ) -> Symmetry | None:
     """Return the plane or frieze group of a lattice, if enough of it is seen."""
-    overlaps = _overlaps(evidence, lattice.basis)
-    if lattice.weakest < WEAK - 2 and lattice.rank == 2:
-        keep = np.argsort(-overlaps)[:1]
-        single = measure_lattice(evidence, lattice.basis[keep], lattice.level)
-        if single.share < SURE:
-            return None
-        return _repeating(evidence, correlator, single)
-    seen = np.ptp(evidence.samples @ np.linalg.pinv(lattice.basis), axis=0)
-    # many lines that all agree make up for a narrow overlap
-    strong = lattice.share >= STRONG and lattice.weakest >= 2.5 * WEAK
-    least, part = (OVERLAP_STRONG, SEEN_STRONG) if strong else (OVERLAP, SEEN)
-    if lattice.rank == 2 and overlaps.min() >= least and seen.min() >= part:
-        plane = _plane(evidence, lattice)
-        if overlaps.min() >= NARROW or plane is None:
-            return plane
-        # bands of a strip may fall on each other by chance: operations that keep the
-        # strip and not the plane tell so
-        vector = lattice.basis[int(np.argmax(overlaps))]
-        single = measure_lattice(evidence, vector[None, :], lattice.level)
-        if single.share < SURE or single.covered < 0.6:
-            return plane
-        strip = _frieze(evidence, correlator, single, vector)
-        more = len(strip.operations) > len(plane.operations)
-        return strip if more and strip.certain else plane
-    vector = lattice.basis[int(np.argmax(overlaps))]
-    if overlaps.max() < 0.3 or lattice.weakest < WEAK:
+    vector, other, overlap = _best_seen(evidence, lattice.basis)
+    across: Across | None = None
+    if lattice.rank == 2 and lattice.covered >= COVERED:
+        across = measure_across(evidence, vector, other[None, :])[0]
+        if _tells(across):
+            plane = _plane(evidence, lattice)
+            if plane is None or across.seen >= NARROW:
+                return plane
+            few = across.lines < FEW_LINES or across.share < STRONG
+            if plane.certain and few:
+                away = math.hypot(*across.vector)
+                reason = f"few lines tell that it repeats by {away:.3g} mm across"
+                plane = replace(plane, certain=False, reason=reason)
+            # bands of a strip may fall on each other by chance: operations that keep
+            # the strip and not the plane tell so
+            single = measure_lattice(evidence, vector[None, :], lattice.level)
+            if single.share < SURE or single.covered < COVERED:
+                return plane
+            strip = _frieze(evidence, correlator, single, vector)
+            more = len(strip.operations) > len(plane.operations)
+            ends = few and not _runs_off(evidence, vector)
+            return strip if strip.certain and (more or ends) else plane
+    if overlap < 0.3 or lattice.weakest < WEAK:
         return None
     single = lattice
     if lattice.rank == 2:
         single = measure_lattice(evidence, vector[None, :], lattice.level)
-    if single.share < 0.9 or single.covered < 0.6:
+    if single.share < 0.9 or single.covered < COVERED:
         return None
     strip = _frieze(evidence, correlator, single, vector)
-    second = lattice.rank == 2 and lattice.share >= SURE and lattice.weakest >= WEAK
-    if strip.certain and second and seen.min() >= SEEN_DOUBT:
-        away = math.dist((0.0, 0.0), lattice.basis[int(np.argmin(overlaps))])
+    told = across is not None and across.share >= SURE and across.spread >= SPREAD
+    if strip.certain and told:
+        away = math.hypot(*other)
         reason = f"too little is seen to tell whether it repeats by {away:.3g} mm"
         strip = replace(strip, certain=False, reason=f"{reason} across as well")
     if strip.certain and _runs_off(evidence, vector):
         reason = "the page cuts it off on both sides: it may repeat across as well"
         strip = replace(strip, certain=False, reason=reason)
     return strip
+
+
+def _tells(across: Across) -> bool:
+    """Tell whether a second translation is more than a chance."""
+    return (
+        across.share >= NEARLY
+        and across.spread >= SPREAD
+        and across.lines >= LEAST_LINES
+    )
 
 
 def _runs_off(evidence: Evidence, vector: Floats) -> bool:
@@ -441,8 +461,7 @@ def _hold_lattice(
     if lattice is None or lattice.share < LEAST_HELD:
         raise _refusal(wanted, "no shift carries the lines onto themselves")
     if wanted.family == "frieze":
-        overlaps = _overlaps(evidence, lattice.basis)
-        vector = lattice.basis[int(np.argmax(overlaps))]
+        vector, _, _ = _best_seen(evidence, lattice.basis)
         single = measure_lattice(evidence, vector[None, :], lattice.level)
         strip = find_strip(evidence, correlator, single, vector)
         needs = NEEDS[wanted.short]

@@ -10,7 +10,7 @@ Lines of a frame that cuts the pattern are no evidence for the pattern; nothing
 is expected of them, though images may fall on them.
 
 The *scale* is the median length of a line between two corners or crossings:
-curves count whole, not by their chords.
+curves count whole, not by their chords, and splinters hardly count.
 """
 
 from __future__ import annotations
@@ -46,6 +46,8 @@ SINE = 0.25  # lines that cross at a larger sine are not alike
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
 _INNER = 0.4  # share of the lines that must lie inside a frame to speak without it
+_SPLINTERS = 0.2  # least scale, as a share of the lines that half the length is in
+_STANDING = 0.9  # share of the lines in a margin that its one figure has
 _CUT = 0.5  # share of the hull that a straight crop lines
 
 
@@ -431,6 +433,18 @@ def _sample(segments: Floats, spacing: float) -> tuple[Floats, Ints]:
     return start + share[:, None] * (end - start), owner
 
 
+def _scale_of(lengths: Floats) -> float:
+    """Return the median length of lines, however many splinters are among them.
+
+    Lines that nearly meet in one point part into splinters as soon as they are a
+    little off; they hardly add to the length of all lines together.
+    """
+    ordered = np.sort(lengths)
+    run = np.cumsum(ordered)
+    long = float(ordered[np.searchsorted(run, 0.5 * run[-1])])
+    return max(float(np.median(ordered)), _SPLINTERS * long)
+
+
 def build_evidence(
     segments: Floats,
     piece: Ints,
@@ -466,8 +480,8 @@ def build_evidence(
         Samples, window and index.
     """
     length = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
-    pieces = np.bincount(piece, weights=length)
-    scale = float(np.median(pieces[pieces > 0]))
+    pieces = np.bincount(piece, weights=length).astype(np.float64)
+    scale = _scale_of(pieces[pieces > 0])
     use = np.ones(len(segments), bool)
     # in a small piece the frame is part of the figure: it tells how its lines turn
     if frame is not None and length[~frame].sum() > _INNER * length.sum():
@@ -587,8 +601,9 @@ def _margin_faces(
 ) -> NDArray[np.bool_]:
     """Return which faces merely surround the drawing.
 
-    Such a face has a hole that holds most of the lines: the margin between a
-    page's or a frame's edge and what stands in it.
+    Such a face has a hole that holds nearly all of the lines but those round it:
+    the margin between a page's or a frame's edge and what stands in it. The open
+    ground of a sparse pattern has several, or lines that run off the page.
     """
     margin = np.zeros(arrangement.face_count, bool)
     rings = np.diff(arrangement.face_ring_start)
@@ -601,11 +616,12 @@ def _margin_faces(
     label = part_numbers(tail, head, len(arrangement.vertices))
     counts = np.bincount(label[tail])
     for face in holed[np.argsort(-arrangement.area[holed])][:8]:
-        for ring in range(
-            arrangement.face_ring_start[face] + 1, arrangement.face_ring_start[face + 1]
-        ):
-            half = arrangement.ring_half_edge[arrangement.ring_start[ring]]
-            if counts[label[arrangement.origin[half]]] > 0.5 * len(tail):
+        first, last = arrangement.face_ring_start[face : face + 2]
+        start = arrangement.ring_start
+        others = len(tail) - int(start[first + 1] - start[first])
+        for ring in range(first + 1, last):
+            half = arrangement.ring_half_edge[start[ring]]
+            if counts[label[arrangement.origin[half]]] > _STANDING * others:
                 margin[face] = True
     return margin
 

@@ -65,6 +65,7 @@ class Correlator:
         centres = np.stack([x.ravel(), y.ravel()], axis=1) * self.cell + self.corner
         inside = evidence.window.depth_at(centres) > 0
         self.mask = np.fft.rfft2(inside.reshape(self.shape).astype(np.float32))
+        self._own: tuple[NDArray[np.float32], NDArray[np.float32]] | None = None
 
     def _grid(
         self, points: Floats, weights: Floats | None = None
@@ -144,6 +145,73 @@ class Correlator:
         expected = np.maximum(expected, 0)
         share = agree / (unit * (expected + np.float32(doubt)))
         return share.astype(np.float32), expected.astype(np.float32)
+
+    def own_votes(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+        """Return how many samples fall on like lines for every translation.
+
+        Returns
+        -------
+        agree, expected : ndarray of float32, shape (rows, columns)
+            Samples that fall on like lines, and samples that fall inside the window,
+            under a translation and its inverse together; by shift in cells, wrapped.
+        """
+        if self._own is None:
+            evidence = self.evidence
+            share, expected = self.votes(evidence.samples, evidence.directions, 1.0)
+            agree = 2 * share * (expected + np.float32(1.0))
+            mirrored = np.roll(expected[::-1, ::-1], (1, 1), axis=(0, 1))
+            self._own = agree, expected + mirrored
+        return self._own
+
+    def folded(
+        self,
+        agree: NDArray[np.float32],
+        expected: NDArray[np.float32],
+        along: Floats,
+        doubt: float,
+        least: float,
+    ) -> NDArray[np.float32]:
+        """Return the share that agree, shifts by a translation taken together.
+
+        Shifts that differ by whole multiples of a translation hold or fail together.
+
+        Parameters
+        ----------
+        agree, expected : ndarray of shape (rows, columns)
+            Samples that fall on like lines, and samples expected on lines; by shift
+            in cells, wrapped.
+        along : ndarray of shape (2,)
+            The translation, mm.
+        doubt : float
+            Samples' worth of disagreement that is added.
+        least : float
+            Samples that must be expected.
+
+        Returns
+        -------
+        ndarray of float32, shape (rows, columns)
+            About 1 where all agree; 0 but within half a translation each way.
+        """
+        rows, columns = self.shape
+        size = float(np.hypot(*along))
+        y, x = np.mgrid[
+            -(rows // 2) + 1 : rows // 2, -(columns // 2) + 1 : columns // 2
+        ]
+        run = (x * along[0] + y * along[1]) * (self.cell / size**2)
+        keep = np.abs(run) <= 0.55
+        y, x = y[keep], x[keep]
+        votes, total = np.zeros(len(x)), np.zeros(len(x))
+        most = int(np.hypot(rows, columns) * self.cell / size) + 1
+        for k in range(-most, most + 1):
+            step = np.rint(k * along / self.cell).astype(np.intp)
+            u, v = x + step[0], y + step[1]
+            # beyond half of the grid shifts wrap
+            there = (np.abs(u) < columns // 2) & (np.abs(v) < rows // 2)
+            votes[there] += agree[v[there], u[there]]
+            total[there] += expected[v[there], u[there]]
+        share = np.zeros(self.shape, np.float32)
+        share[y, x] = np.where(total >= least, votes / (total + doubt), 0)
+        return share
 
     def peaks(
         self, share: NDArray[np.float32], count: int, least: float

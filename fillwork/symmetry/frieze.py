@@ -31,6 +31,9 @@ __all__ = ["NEEDS", "StripFit", "StripOperation", "find_strip"]
 
 ACCEPT = 0.93
 NEAR = 0.80
+_FITTING = 0.85  # share of images matched by an operation whose products are tried
+_ONE_LINE = 0.15  # how far middle lines may lie apart, in scales
+_TRIED = 10  # shifts of an operation that are refined
 
 NEEDS: dict[str, tuple[str, ...]] = {
     "p1": (),
@@ -156,7 +159,11 @@ def _spread(
 
 
 def _shifts(
-    evidence: Evidence, correlator: Correlator, rows: Ints, linear: Floats
+    evidence: Evidence,
+    correlator: Correlator,
+    rows: Ints,
+    linear: Floats,
+    vector: Floats,
 ) -> Floats:
     """Return the shifts of an operation that most lines vote for, mm."""
     back = correlator.corner + np.array(correlator.shape[::-1]) * correlator.cell / 4
@@ -165,9 +172,11 @@ def _shifts(
     # an image outside the window is not expected, so none is welcome there
     seen = rows[evidence.window.depth_at(evidence.samples[rows]) > 0]
     target = correlator.spectra(evidence.samples[seen], evidence.directions[seen])
-    share, expected = correlator.votes(points, directions, 48.0, target)
-    share[expected < 0.2 * len(rows)] = 0
-    shifts, _ = correlator.peaks(share, 10, 0.3)
+    doubt = 48.0
+    share, expected = correlator.votes(points, directions, doubt, target)
+    agree = share * (expected + np.float32(doubt))
+    share = correlator.folded(agree, expected, vector, doubt, 0.4 * len(rows))
+    shifts, _ = correlator.peaks(share, 40, 0.3)
     return np.asarray(shifts + back - linear @ back)
 
 
@@ -200,33 +209,66 @@ def find_strip(
     few = rows[:: len(rows) // 2500 + 1]
     level = lattice.level
     operations: dict[str, StripOperation] = {}
+
+    def attempt(name: str, shift: Floats) -> None:
+        """Keep an operation if it fits better than what is known."""
+        tried = StripOperation(trials[name], shift, 0.0, 0.0)
+        tried = _spread(evidence, few, tried, vector, level)
+        if name not in operations or tried.share > operations[name].share:
+            operations[name] = tried
+
     trials = {
         "turn": rotation(math.pi),
         "flip": reflection(angle + math.pi / 2),
         "mirror": reflection(angle),
+        "glide": reflection(angle),
     }
+    # a mirror across shifts nothing across, one along shifts by half periods along
+    slack = 1.5 * correlator.cell
+    for name in ("turn", "flip", "mirror"):
+        shifts = _shifts(evidence, correlator, rows, trials[name], vector)
+        up, run = shifts @ across, 2 * (shifts @ along) / size
+        if name == "turn":
+            for shift in shifts[:_TRIED]:
+                attempt(name, shift)
+        elif name == "flip":
+            for shift in shifts[np.abs(up) < slack][:_TRIED]:
+                attempt(name, along * float(shift @ along))
+        else:
+            kept = np.flatnonzero(np.abs(run - np.rint(run)) * size < 2 * slack)
+            for k in kept[:_TRIED]:
+                half = int(np.rint(run[k])) % 2
+                named = ("mirror", "glide")[half]
+                attempt(named, across * float(up[k]) + 0.5 * half * vector)
     for name, linear in trials.items():
-        for shift in _shifts(evidence, correlator, rows, linear):
-            named, start = name, shift
-            if name == "mirror":
-                # a shift along the strip by whole periods, or by half a period more
-                twice = float(shift @ along) / size * 2
-                if abs(twice - round(twice)) > 0.2:
-                    continue
-                named = "glide" if round(twice) % 2 else "mirror"
-                rest = 0.5 if named == "glide" else 0.0
-                start = across * float(shift @ across) + rest * vector
-            tried = StripOperation(linear, start, 0.0, 0.0)
-            tried = _spread(evidence, few, tried, vector, level)
-            if named not in operations or tried.share > operations[named].share:
-                operations[named] = tried
-    for name, linear in (*trials.items(), ("glide", trials["mirror"])):
         operations.setdefault(name, StripOperation(linear, np.zeros(2), 0.0, 0.0))
+    for name, shift in _products(operations, vector):
+        attempt(name, shift)
     mean = evidence.samples.mean(axis=0)
     heights = evidence.samples @ across
     middle = 0.5 * float(heights.min() + heights.max())
     centre = mean + across * (middle - float(mean @ across))
     return _decide(evidence, lattice, vector, operations, centre)
+
+
+def _products(
+    operations: dict[str, StripOperation], vector: Floats
+) -> list[tuple[str, Floats]]:
+    """Return what follows from operations that fit, where votes failed."""
+    level = max(("mirror", "glide"), key=lambda n: operations[n].share)
+    three = ("turn", "flip", level)
+    found = []
+    for third in three:
+        a, b = (operations[n] for n in three if n != third)
+        if min(a.share, b.share) < _FITTING or operations[third].share >= _FITTING:
+            continue
+        shift = a.linear @ b.shift + a.shift
+        name = third
+        if third == level:
+            half = round(2 * float(shift @ vector) / float(vector @ vector)) % 2
+            name = ("mirror", "glide")[half]
+        found.append((name, shift))
+    return found
 
 
 def _decide(
@@ -242,9 +284,19 @@ def _decide(
     if {"mirror", "glide"} <= held:
         better = operations["mirror"].share >= operations["glide"].share
         held.discard("glide" if better else "mirror")
+    reason = ""
+    for name in {"mirror", "glide"} & held:
+        # a half turn off the axis would make a translation across
+        away = (operations["turn"].shift - operations[name].shift) @ np.array(
+            [-vector[1], vector[0]]
+        )
+        off = abs(float(away)) / (2 * float(np.hypot(*vector)))
+        if "turn" in held and off > _ONE_LINE * evidence.scale:
+            better = operations["turn"].share >= operations[name].share
+            held.discard(name if better else "turn")
+            reason = "the operations that hold have no middle line in common"
     fitting = [n for n, needs in NEEDS.items() if set(needs) <= held]
     short = max(fitting, key=lambda n: len(NEEDS[n]))
-    reason = ""
     if set(NEEDS[short]) != held:
         reason = "the operations that hold do not close as a group"
     near = []

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.symmetry.across import find_across
 from fillwork.symmetry.fit import (
     LADDER,
     Images,
@@ -45,6 +46,7 @@ __all__ = [
 
 ACCEPT = 0.90  # share of a translation's images that must be matched
 SURE = 0.95
+SPREAD = 0.05  # least spread of the lines that testify to a second translation
 _OVERLAP = 0.06  # least share of the lines that a translation keeps in the window
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
 _SHORTEST = 48  # translations that are measured closely
@@ -140,7 +142,8 @@ class LatticeFit:
     rms : float
         Root mean square miss of matched images, mm.
     weakest : float
-        Smallest number of lines that testify to one basis vector.
+        Lines that testify to translations that are no multiples of one of the basis
+        vectors, for the vector with the fewest.
     expected : float
         Images that were expected in all.
     covered : float
@@ -356,9 +359,12 @@ def _measured(
     total = max(float(expected.sum()), 1.0)
     have = scores.share[:, 0] * expected
     rms = math.sqrt(float((scores.rms[:, 0] ** 2 * have).sum() / max(have.sum(), 1)))
-    simple = np.abs(combos).sum(axis=1) == 1
-    pieces = scores.pieces[simple]
-    weakest = float(pieces.min()) if len(pieces) == len(basis) else 0.0
+    depth = evidence.window.depth_at(images.at(combos @ basis))
+    owner, source = images.owner[depth > 0], images.source[depth > 0]
+    weakest = min(
+        float(len(np.unique(evidence.piece[source[column[owner] != 0]])))
+        for column in combos.T
+    )
     # lines outside the window are expected nowhere
     inside = rows[evidence.window.depth_at(evidence.samples[rows]) > 0]
     covered = len(np.intersect1d(images.source, inside)) / max(len(inside), 1)
@@ -415,7 +421,24 @@ def find_lattice(
             best = found
         if found.rank == 2 and found.share >= SURE and found.covered >= 0.5:
             return found
+    if best is not None and best.rank == 1 and best.share >= SURE:
+        return _widened(evidence, correlator, best, rows)
     return best
+
+
+def _widened(
+    evidence: Evidence, correlator: Correlator, single: LatticeFit, rows: Ints
+) -> LatticeFit:
+    """Return the lattice with a second translation that a narrow part shows."""
+    across = find_across(evidence, correlator, single.basis[0])
+    if across is None or across.share < SURE or across.spread < SPREAD:
+        return single
+    basis = reduce_basis(np.stack([single.basis[0], across.vector]))
+    for level in range(max(single.level, across.level), len(LADDER)):
+        found = _fitted(evidence, basis, rows, level)
+        if found is not None and found.rank == 2 and found.share >= SURE:
+            return found
+    return single
 
 
 def _fitted(
@@ -475,12 +498,10 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     doubt = max(32.0, 0.1 * len(evidence.samples))
     blank = np.zeros((0, len(LADDER)))
     nothing = Scores(blank, blank, blank, np.zeros(0))
-    share, expected = correlator.votes(evidence.samples, evidence.directions, doubt)
-    agree = share * (expected + np.float32(doubt))
-    mirrored = np.roll(expected[::-1, ::-1], (1, 1), axis=(0, 1))
-    share = 2 * agree / (expected + mirrored + np.float32(2 * doubt))
+    agree, expected = correlator.own_votes()
+    share = agree / (expected + np.float32(2 * doubt))
     # where hardly anything overlaps, a long line that falls on another outvotes all
-    share[expected + mirrored < 2 * _OVERLAP * len(evidence.samples)] = 0
+    share[expected < 2 * _OVERLAP * len(evidence.samples)] = 0
     rows, columns = share.shape
     # one of each pair v, -v, and not the peak at no shift
     share[rows // 2 + 1 :] = 0

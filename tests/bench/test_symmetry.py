@@ -2,7 +2,8 @@
 
 Each test measures one set and prints one row; nothing is asserted of the shares,
 which stand in DEVELOPERS.md. ``FILLWORK_SEEDS`` says how many drawings a group
-are made (1). Run: ``pytest -m bench -s tests/bench/test_symmetry.py``.
+are made (1), ``FILLWORK_FIRST_SEED`` which is the first (100). Run:
+``pytest -m bench -s tests/bench/test_symmetry.py``.
 """
 
 from __future__ import annotations
@@ -34,7 +35,8 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.bench
 
-SEEDS = range(100, 100 + int(os.environ.get("FILLWORK_SEEDS", "1")))
+FIRST = int(os.environ.get("FILLWORK_FIRST_SEED", "100"))
+SEEDS = range(FIRST, FIRST + int(os.environ.get("FILLWORK_SEEDS", "1")))
 
 
 @pytest.mark.parametrize("noise", [0.0, 0.01, 0.02])
