@@ -225,11 +225,13 @@ def _refusal(wanted: Group, why: str) -> SymmetryError:
     return SymmetryError(what, where, "leave --symmetry out, or state another group")
 
 
-def _best_seen(evidence: Evidence, basis: Floats) -> tuple[Floats, Floats, float]:
+def _best_seen(
+    evidence: Evidence, basis: Floats
+) -> tuple[Floats, Floats, tuple[float, float]]:
     """Return a basis that begins with the translation that is seen best.
 
-    The last number is the share of the lines that this one keeps in the window. Of a
-    lattice of rank 1 both vectors are the same.
+    The last numbers are the shares of the lines that each of the two keeps in the
+    window. Of a lattice of rank 1 both vectors are the same.
     """
     short = ((1, 0), (0, 1), (1, 1), (1, -1)) if len(basis) == 2 else ((1,),)
     vectors = np.array(short) @ basis
@@ -243,16 +245,18 @@ def _best_seen(evidence: Evidence, basis: Floats) -> tuple[Floats, Floats, float
     ]
     best = int(np.argmax(kept))
     other = 1 if best == 0 and len(basis) == 2 else 0
-    return vectors[best], vectors[other], kept[best]
+    return vectors[best], vectors[other], (kept[best], kept[other])
 
 
 def _repeating(
     evidence: Evidence, correlator: Correlator, lattice: LatticeFit
 ) -> Symmetry | None:
     """Return the plane or frieze group of a lattice, if enough of it is seen."""
-    vector, other, overlap = _best_seen(evidence, lattice.basis)
+    vector, other, overlaps = _best_seen(evidence, lattice.basis)
     across: Across | None = None
     if lattice.rank == 2 and lattice.covered >= COVERED:
+        if overlaps[1] >= NARROW:
+            return _plane(evidence, lattice)
         across = measure_across(evidence, vector, other[None, :])[0]
         if _tells(across):
             plane = _plane(evidence, lattice)
@@ -272,11 +276,11 @@ def _repeating(
             more = len(strip.operations) > len(plane.operations)
             ends = few and not _runs_off(evidence, vector)
             return strip if strip.certain and (more or ends) else plane
-    if overlap < 0.3 or lattice.weakest < WEAK:
-        return None
     single = lattice
     if lattice.rank == 2:
         single = measure_lattice(evidence, vector[None, :], lattice.level)
+    if overlaps[0] < 0.3 or single.weakest < WEAK:
+        return None
     if single.share < 0.9 or single.covered < COVERED:
         return None
     strip = _frieze(evidence, correlator, single, vector)

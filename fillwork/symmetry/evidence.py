@@ -46,7 +46,8 @@ SINE = 0.25  # lines that cross at a larger sine are not alike
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
 _INNER = 0.4  # share of the lines that must lie inside a frame to speak without it
-_SPLINTERS = 0.2  # least scale, as a share of the lines that half the length is in
+_SPLINTERS = 0.15  # share of all length that splinters have at most
+_RAILS = 8.0  # so many times the median count lines at most that are longer
 _STANDING = 0.9  # share of the lines in a margin that its one figure has
 _CUT = 0.5  # share of the hull that a straight crop lines
 
@@ -437,12 +438,13 @@ def _scale_of(lengths: Floats) -> float:
     """Return the median length of lines, however many splinters are among them.
 
     Lines that nearly meet in one point part into splinters as soon as they are a
-    little off; they hardly add to the length of all lines together.
+    little off; they hardly add to the length of all lines together. Lines that are
+    very much longer than others, such as rails, count as moderately long.
     """
     ordered = np.sort(lengths)
-    run = np.cumsum(ordered)
-    long = float(ordered[np.searchsorted(run, 0.5 * run[-1])])
-    return max(float(np.median(ordered)), _SPLINTERS * long)
+    median = float(np.median(ordered))
+    run = np.cumsum(np.minimum(ordered, _RAILS * median))
+    return max(median, float(ordered[np.searchsorted(run, _SPLINTERS * run[-1])]))
 
 
 def build_evidence(

@@ -64,7 +64,8 @@ class Correlator:
         y, x = np.mgrid[0:rows, 0:columns]
         centres = np.stack([x.ravel(), y.ravel()], axis=1) * self.cell + self.corner
         inside = evidence.window.depth_at(centres) > 0
-        self.mask = np.fft.rfft2(inside.reshape(self.shape).astype(np.float32))
+        mask = np.fft.rfft2(inside.reshape(self.shape).astype(np.float32))
+        self.mask = mask.astype(np.complex64)
         self._own: tuple[NDArray[np.float32], NDArray[np.float32]] | None = None
 
     def _grid(
@@ -136,15 +137,24 @@ class Correlator:
         ):
             product += np.float32(factor) * a * np.conj(b)
         agree = np.fft.ifft2(product * self.blur).real
-        own = np.zeros(self.shape, np.complex64)
-        for factor, b in zip((1, 4 / 3, 2 / 3), source, strict=True):
-            own += np.float32(factor) * (b.real**2 + b.imag**2)
-        unit = float((own * self.blur).real.mean()) / len(points)
-        density = np.fft.rfft2(self._grid(points))
-        expected = np.fft.irfft2(self.mask * np.conj(density), s=self.shape)
-        expected = np.maximum(expected, 0)
+        unit = float(self._power(source).mean()) / len(points)
+        expected = self._expected(source[0])
         share = agree / (unit * (expected + np.float32(doubt)))
-        return share.astype(np.float32), expected.astype(np.float32)
+        return share.astype(np.float32), expected
+
+    def _power(self, fields: list[NDArray[np.complex64]]) -> NDArray[np.float32]:
+        """Return the spectrum of how samples agree with themselves when shifted."""
+        power = np.zeros(self.shape, np.float32)
+        for factor, b in zip((1, 4 / 3, 2 / 3), fields, strict=True):
+            power += np.float32(factor) * (b.real**2 + b.imag**2)
+        return power * self.blur
+
+    def _expected(self, density: NDArray[np.complex64]) -> NDArray[np.float32]:
+        """Return how many samples fall inside the window, for every shift."""
+        # of a real field half of the spectrum says all
+        half = density[:, : self.mask.shape[1]]
+        expected = np.fft.irfft2(self.mask * np.conj(half), s=self.shape)
+        return np.maximum(expected, 0).astype(np.float32)
 
     def own_votes(self) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Return how many samples fall on like lines for every translation.
@@ -156,11 +166,14 @@ class Correlator:
             under a translation and its inverse together; by shift in cells, wrapped.
         """
         if self._own is None:
-            evidence = self.evidence
-            share, expected = self.votes(evidence.samples, evidence.directions, 1.0)
-            agree = 2 * share * (expected + np.float32(1.0))
+            # a shift and its inverse together: the spectrum is even as well as real
+            power = self._power(self.target)
+            power = power + np.roll(power[::-1, ::-1], (1, 1), axis=(0, 1))
+            agree = np.fft.irfft2(power[:, : self.mask.shape[1]], s=self.shape)
+            unit = float(agree[0, 0]) / (2 * len(self.evidence.samples))
+            expected = self._expected(self.target[0])
             mirrored = np.roll(expected[::-1, ::-1], (1, 1), axis=(0, 1))
-            self._own = agree, expected + mirrored
+            self._own = (agree / unit).astype(np.float32), expected + mirrored
         return self._own
 
     def folded(

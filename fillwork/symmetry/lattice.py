@@ -517,8 +517,7 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     images = translate_images(evidence, vectors, rows_used, 300)
     rough = score_images(evidence, images, vectors, (0.03, 0.12))
     keep = (rough.share[:, 1] > 0.75) & (rough.expected[:, 1] >= 16)
-    # some slide back to no shift at all
-    keep &= np.hypot(vectors[:, 0], vectors[:, 1]) > 0.3 * evidence.scale
+    keep &= _moves(evidence, vectors)
     vectors, close = vectors[keep], rough.share[keep, 0]
     if len(vectors) == 0:
         return vectors, nothing
@@ -527,4 +526,11 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     vectors = vectors[np.sort(order[:_SHORTEST])]
     images = translate_images(evidence, vectors, evidence.thin(6000), 1500)
     vectors = refine_shifts(evidence, images, vectors, (0.1, 0.05))
-    return vectors, score_images(evidence, images, vectors)
+    scores = score_images(evidence, images, vectors)
+    scores.share[~_moves(evidence, vectors)] = 0
+    return vectors, scores
+
+
+def _moves(evidence: Evidence, vectors: Floats) -> NDArray[np.bool_]:
+    """Return which translations have not slid back to none at all."""
+    return np.hypot(vectors[:, 0], vectors[:, 1]) > 0.3 * evidence.scale

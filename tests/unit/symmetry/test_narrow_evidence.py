@@ -66,3 +66,10 @@ def test_nearly_level_strokes_do_not_hide_a_strips_half_turns(turned: bool) -> N
 def test_rails_in_line_with_each_other_are_no_second_repeat() -> None:
     pattern = strip_pattern("p11g", 102, noise=0.01, curved=True, repeats=3.6)
     _expect(pattern, "frieze", "drawn")
+
+
+def test_level_strokes_that_slide_along_themselves_do_not_hide_the_repeat() -> None:
+    pattern = strip_pattern(
+        "p11g", 100, noise=0.01, cropped=True, turned=False, repeats=5
+    )
+    _expect(pattern, "frieze")
