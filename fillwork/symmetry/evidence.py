@@ -10,7 +10,8 @@ Lines of a frame that cuts the pattern are no evidence for the pattern; nothing
 is expected of them, though images may fall on them.
 
 The *scale* is the median length of a line between two corners or crossings:
-curves count whole, not by their chords, and splinters hardly count.
+curves count whole, not by their chords, and splinters hardly count. It is no more than
+the usual width of a region, so that long curves are not matched loosely.
 """
 
 from __future__ import annotations
@@ -455,6 +456,7 @@ def build_evidence(
     *,
     free: bool = False,
     page: Floats | None = None,
+    widest: float = np.inf,
     pixels: int = 250_000,
 ) -> Evidence:
     """Return the evidence of lines.
@@ -473,6 +475,8 @@ def build_evidence(
         Whether the lines stand on empty ground.
     page : ndarray of shape (p, 4), optional
         Parts of the boundary that are the page's edge, mm.
+    widest : float
+        Largest scale, mm: that of long lines may be more than regions are wide.
     pixels : int
         Size of the window's grid.
 
@@ -483,7 +487,7 @@ def build_evidence(
     """
     length = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
     pieces = np.bincount(piece, weights=length).astype(np.float64)
-    scale = _scale_of(pieces[pieces > 0])
+    scale = min(_scale_of(pieces[pieces > 0]), widest)
     use = np.ones(len(segments), bool)
     # in a small piece the frame is part of the figure: it tells how its lines turn
     if frame is not None and length[~frame].sum() > _INNER * length.sum():
@@ -596,6 +600,14 @@ def _loose_chains(chords: Floats, vertices: Floats, join_within: float) -> Ints:
     points = np.zeros((count, 2))
     points[mine] = ends
     return _chains(points, mine[: len(chords)], mine[len(chords) :], degree)
+
+
+def _usual_width(arrangement: Arrangement, faces: Ints) -> float:
+    """Return the width of the faces that hold the middle of the area, mm."""
+    width = 2 * arrangement.inscribed[faces]
+    order = np.argsort(width, kind="stable")
+    run = np.cumsum(arrangement.area[faces][order])
+    return float(width[order][np.searchsorted(run, 0.5 * run[-1])])
 
 
 def _margin_faces(
@@ -732,4 +744,7 @@ def gather_evidence(
             frame = np.append(frame, np.zeros(len(chords), bool))
     edge = border[curve[border] >= arrangement.page_curves]
     page = np.concatenate([points[tail[edge]], points[head[edge]]], axis=1)
-    return build_evidence(segments, piece, boundary, frame, free=free, page=page)
+    widest = _usual_width(arrangement, np.flatnonzero(member))
+    return build_evidence(
+        segments, piece, boundary, frame, free=free, page=page, widest=widest
+    )

@@ -147,7 +147,7 @@ class Correlator:
         power = np.zeros(self.shape, np.float32)
         for factor, b in zip((1, 4 / 3, 2 / 3), fields, strict=True):
             power += np.float32(factor) * (b.real**2 + b.imag**2)
-        return power * self.blur
+        return np.asarray(power * self.blur)
 
     def _expected(self, density: NDArray[np.complex64]) -> NDArray[np.float32]:
         """Return how many samples fall inside the window, for every shift."""

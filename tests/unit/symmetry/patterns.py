@@ -124,17 +124,54 @@ def _strokes(
     return strokes
 
 
+def _rings(
+    rng: np.random.Generator, cell: np.ndarray, count: int, style: str
+) -> list[np.ndarray]:
+    """Return closed figures in general position, unlike in size.
+
+    ``polygons`` have sides and angles at random, ``circles`` are chords of circles,
+    ``stars`` have 5, 7 or 9 points, so that none has a half turn of its own.
+    """
+    size = np.sqrt(abs(np.linalg.det(cell)))
+    rings = []
+    for k in range(count):
+        centre = rng.random(2) @ cell
+        radius = rng.uniform(0.12, 0.2) * (1 + 0.35 * k) * size
+        start = rng.uniform(0, 2 * np.pi)
+        if style == "circles":
+            t, away = np.linspace(0, 2 * np.pi, 61), np.ones(61)
+        elif style == "stars":
+            points = int(rng.choice([5, 7, 9]))
+            t = np.linspace(0, 2 * np.pi, 2 * points + 1)
+            away = np.where(np.arange(len(t)) % 2, rng.uniform(0.4, 0.7), 1.0)
+        else:
+            sides = int(rng.integers(3, 7))
+            step = rng.uniform(0.6, 1.4, sides)
+            t = np.append(0, np.cumsum(step) / step.sum() * 2 * np.pi)
+            away = rng.uniform(0.6, 1.2, sides)
+            away = np.append(away, away[0])
+        ring = np.stack([np.cos(start + t), np.sin(start + t)], axis=1)
+        rings.append(centre + radius * away[:, None] * ring)
+    return rings
+
+
 def polygon_window(
     rng: np.random.Generator, repeats: float, basis: np.ndarray, shape: str
 ) -> shapely.Polygon:
     """Return a window of the area of so many cells, seen 1.3 times each way."""
     area = repeats * abs(np.linalg.det(basis))
     for _ in range(200):
-        if shape == "disc":
+        if shape == "triangle":
+            side = 2 * np.sqrt(area / np.sqrt(3))
+            turn = rng.uniform(0, 2 * np.pi) + np.array([0, 2, 4]) * np.pi / 3
+            ring = side / np.sqrt(3) * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+            window = shapely.Polygon(ring)
+        elif shape == "disc":
             radius = np.sqrt(area / np.pi)
             window = shapely.Point(0, 0).buffer(radius, quad_segs=24)
         else:
-            ratio = np.sqrt(rng.uniform(1.0, 1.5 if repeats > 3 else 1.15))
+            most = 4.0 if shape == "thin" else 1.5 if repeats > 3 else 1.15
+            ratio = np.sqrt(rng.uniform(2.5 if shape == "thin" else 1.0, most))
             w, h = np.sqrt(area) * ratio, np.sqrt(area) / ratio
             window = shapely.box(-w / 2, -h / 2, w / 2, h / 2)
             if shape != "upright":
@@ -162,9 +199,13 @@ def plane_pattern(
     shape: str = "box",
     size: float = 30.0,
     margin: float = 0.6,
+    style: str = "strokes",
 ) -> Pattern:
     """Return a pattern of a plane group, cropped, turned, moved and jittered.
 
+    ``shape`` is that of the window: ``upright``, ``box`` or ``thin`` (turned), ``disc``
+    or ``triangle``. ``style`` says what is carried about: ``strokes``, or closed
+    ``polygons``, ``circles`` or ``stars``.
     ``noise`` is the standard deviation of each corner, as a share of the median
     length of lines between crossings; ``margin`` says how far beyond the window
     the uncut lines are kept, in roots of the cell.
@@ -178,7 +219,10 @@ def plane_pattern(
     if centred:
         basis = np.array([[0.5, 0.5], [-0.5, 0.5]]) @ cell
     # a few strokes, and for low groups enough that regions close
-    strokes = _strokes(rng, cell, few, False)
+    if style == "strokes":
+        strokes = _strokes(rng, cell, few, False)
+    else:
+        strokes = _rings(rng, cell, few, style)
     if curved:
         strokes += _strokes(rng, cell, few, True)
     scale = size * rng.uniform(0.5, 2.0)

@@ -103,3 +103,24 @@ def test_a_patch_whose_outermost_regions_lack_lines_has_its_inner_group(
     (zone,) = find_zones(arrangement)
     assert (zone.symmetry.group.family, zone.symmetry.group.short) == ("plane", "p4m")
     assert zone.symmetry.certain
+
+
+def _wave(lower: float) -> bytes:
+    """Return a wave between two rails whose lower curves reach ``lower`` mm deeper."""
+    bumps = "".join(
+        f"C{x} 10 {x + 15} 10 {x + 15} 35C{x + 15} {60 + lower} {x + 30} {60 + lower} "
+        f"{x + 30} 35"
+        for x in range(0, 300, 30)
+    )
+    body = f'<path d="M0 5H300M0 65H300"/><path d="M0 35{bumps}"/>'
+    return _drawing(300, 70, body)
+
+
+def test_long_curves_are_not_matched_loosely() -> None:
+    # control points 25 mm off make curves that reach 25 * 3/4 mm up and down, 37.5 mm
+    # in all; half turns carry them onto each other only if both reach as far, and here
+    # the lower ones reach a tenth of all that farther
+    arrangement = build_arrangement(read_linework(_wave(5), name="w"))
+    (zone,) = find_zones(arrangement)
+    turns = [o for o in zone.symmetry.operations if o.kind == "rotation"]
+    assert not turns
