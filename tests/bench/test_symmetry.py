@@ -79,6 +79,26 @@ def test_small_patches(repeats: int, noise: float) -> None:
 
 
 @pytest.mark.parametrize("noise", [0.0, 0.01])
+@pytest.mark.parametrize("shape", ["box", "thin", "disc", "triangle"])
+@pytest.mark.parametrize("style", ["polygons", "circles", "stars"])
+def test_motifs(style: str, shape: str, noise: float) -> None:
+    tally = Tally()
+    for seed in SEEDS:
+        for name in PLANE_NAMES:
+            pattern = plane_pattern(
+                name,
+                seed,
+                repeats=8,
+                noise=noise,
+                shape=shape,
+                margin=1.6,
+                style=style,
+            )
+            judge_pattern(tally, pattern, "plane", "drawn", f"seed {seed}")
+    print("\n" + tally.line(f"{style}, {shape} window, {100 * noise:g} % noise"))
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.01])
 @pytest.mark.parametrize("cropped", [False, True])
 def test_friezes(cropped: bool, noise: float) -> None:
     tally = Tally()
