@@ -27,13 +27,13 @@ __all__ = ["face_parts", "find_frame_edges"]
 
 # a run goes on where it turns by less than this, in radians
 _GOES_ON = np.radians(20.0)
-# a line that crosses a run turns by less than this at it
-_CROSSES = np.radians(14.0)
 # lengths beside the median root of a face's area
 _LONG = 6.0
 _ROUND = 14.0
 _SHORT = 1.0
 _FIT = 0.05
+# sine of the largest angle at which a piece of a line lies along it
+_ALONG = 0.3
 # largest share of vertices where another line runs across a frame line
 _CROSSED = 0.47
 # largest share where lines end on it from both sides
@@ -42,8 +42,6 @@ _BOTH = 0.62
 
 # what is left out at both ends of a run, beside its length
 _TIPS = np.array([0.02, -0.02])
-# turns a direction to the left, from the right of it
-_QUARTER = np.array([[0.0, 1.0], [-1.0, 0.0]])
 
 
 @dataclass(slots=True, eq=False)
@@ -81,7 +79,7 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     unit = float(np.median(np.sqrt(arrangement.area[1:])))
     link = _straight_links(arrangement)
     runs = _extend_runs(arrangement, _find_runs(arrangement, link, unit), unit)
-    _count_meetings(arrangement, runs, link)
+    _count_meetings(arrangement, runs, unit)
     clear = [r for r in runs if r.crossed <= _CROSSED and r.both <= _BOTH]
     frames = [r for r in clear if r.length >= _LONG * unit]
     frames = [r for r in frames if not r.round or r.closed]
@@ -90,7 +88,7 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     frames += _closed_loops(short, unit)
     if not frames:
         return mask
-    frames += _corner_lines(arrangement, frames, link, unit)
+    frames += _corner_lines(arrangement, frames, unit)
     for run in frames:
         mask[run.edges] = True
     return mask
@@ -266,23 +264,31 @@ class _Lines:
         self._count = np.bincount(self.a, minlength=len(self.points))
         self._first = np.cumsum(self._count) - self._count
 
-    def between(self, on: NDArray[np.bool_]) -> NDArray[np.int64]:
-        """Return the edges that have both ends among some vertices.
+    def along(
+        self, level: NDArray[np.float64], on: NDArray[np.bool_]
+    ) -> NDArray[np.int64]:
+        """Return the edges that run along a line or circle.
+
+        Short pieces of lines that cross it lie as near, but not along it.
 
         Parameters
         ----------
+        level : ndarray of float64, shape (V,)
+            Distance of each vertex from the line, or from the circle's centre, mm.
         on : ndarray of bool, shape (V,)
-            The vertices.
+            The vertices that lie on it.
 
         Returns
         -------
         ndarray of int64
-            Edges, ascending.
+            Edges with both ends on it, ascending.
         """
         vertex = np.flatnonzero(on)
         _, row = expand_ranges(self._first[vertex], self._count[vertex])
         edges = self._order[row]
-        return np.sort(edges[on[self.b[edges]]])
+        edges = np.sort(edges[on[self.b[edges]]])
+        across = np.abs(level[self.a[edges]] - level[self.b[edges]])
+        return np.asarray(edges[across < _ALONG * self.length[edges]])
 
     def fit(self, edges: NDArray[np.int64], unit: float) -> _Run | None:
         """Return the line or circle of edges, or None when they are neither.
@@ -309,7 +315,7 @@ def _extend_line(run: _Run, lines: _Lines, unit: float) -> _Run:
         across = lines.y * u
         across -= lines.x * v
         across -= cy * u - cx * v
-        edges = lines.between(np.abs(across, out=across) < _FIT * unit)
+        edges = lines.along(across, np.abs(across) < _FIT * unit)
         ends = lines.points[np.stack([lines.a[edges], lines.b[edges]])] - run.centre
         along = np.sort(ends @ run.direction, axis=0)
         order = np.argsort(along[0], kind="stable")
@@ -335,7 +341,7 @@ def _extend_round(run: _Run, lines: _Lines, unit: float) -> _Run:
     # a short arc tells its centre roughly: each turn reaches further round
     for _ in range(6):
         away = np.hypot(lines.x - run.centre[0], lines.y - run.centre[1])
-        edges = lines.between(np.abs(away - run.radius) < _FIT * unit)
+        edges = lines.along(away, np.abs(away - run.radius) < _FIT * unit)
         # chords of the circle, not lines across it
         edges = edges[lines.length[edges] < 0.8 * run.radius]
         if len(edges) <= len(run.edges):
@@ -435,79 +441,151 @@ def _walk_loop(
     return None
 
 
-def _count_meetings(
-    arrangement: Arrangement, runs: list[_Run], link: NDArray[np.int64]
-) -> None:
+def _count_meetings(arrangement: Arrangement, runs: list[_Run], unit: float) -> None:
     """Note at which share of each run's meeting points lines reach both sides.
 
     The first share counts lines that run straight across, the second any that
-    reach it: the mirror lines of a pattern have lines on both sides everywhere.
+    reach it: the mirror lines of a pattern have lines on both sides everywhere. What
+    lies within the fit of a run is on it: a tip that pokes through reaches one side.
     """
     if not runs:
         return
     points, origin = arrangement.vertices, arrangement.origin
-    count, edges = len(runs), arrangement.edge_count
-    size = np.array([len(r.edges) for r in runs])
-    owner = np.repeat(np.arange(count), size)
+    band = _Band(runs, points, unit)
+    count, edges, total = len(runs), arrangement.edge_count, len(points)
+    owner = np.repeat(np.arange(count), [len(r.edges) for r in runs])
     member = np.concatenate([r.edges for r in runs])
     own = np.sort(owner * edges + member)
-    # each run's vertices, once each
-    ends = np.concatenate([origin[2 * member], origin[2 * member + 1]])
-    place = np.unique(np.concatenate([owner, owner]) * len(points) + ends)
-    run, vertex = np.divmod(place, len(points))
-    round_run = np.array([r.round for r in runs])
-    centre = np.array([r.centre for r in runs])
-    direction = np.array([r.direction for r in runs])
-    # what happens at the ends of a line does not count
-    span = np.array(
-        [
-            (-np.inf, np.inf)
-            if r.round
-            else np.sort((r.ends - r.centre) @ r.direction) + r.length * _TIPS
-            for r in runs
-        ]
-    )
-    at = ((points[vertex] - centre[run]) * direction[run]).sum(axis=1)
-    inner = (at >= span[run, 0]) & (at <= span[run, 1])
-    run, vertex = run[inner], vertex[inner]
-    # the half-edges that leave there, less those of the run itself
     order = np.argsort(origin, kind="stable")
-    degree = np.bincount(origin, minlength=len(points))
+    degree = np.bincount(origin, minlength=total)
     first = np.cumsum(degree) - degree
-    row, half = expand_ranges(first[vertex], degree[vertex])
-    half = order[half]
-
-    def owned(row: NDArray[np.int64], half: NDArray[np.int64]) -> NDArray[np.bool_]:
+    ends = np.concatenate([origin[2 * member], origin[2 * member + 1]])
+    place = np.unique(np.concatenate([owner, owner]) * total + ends)
+    place = place[band.between_tips(*np.divmod(place, total))]
+    # lines that leave a run go some way within its fit, perhaps
+    for step in range(3):
+        run, vertex = np.divmod(place, total)
+        row, half = expand_ranges(first[vertex], degree[vertex])
+        half = order[half]
         key = run[row] * edges + half // 2
         found = np.minimum(np.searchsorted(own, key), len(own) - 1)
-        return np.asarray(own[found] == key)
-
-    leaving = ~owned(row, half)
-    row, half = row[leaving], half[leaving]
-    start = points[origin[half]]
-    away = points[origin[half ^ 1]] - start
-    lead = run[row]
-    u, v = np.where(
-        round_run[lead, None], start - centre[lead], direction[lead] @ _QUARTER
-    ).T
-    left = u * away[:, 0] + v * away[:, 1] > 0
-    across = (link[half] >= 0) & ~owned(row, np.maximum(link[half], 0))
-
-    def places(rows: NDArray[np.int64]) -> NDArray[np.bool_]:
-        return np.bincount(rows, minlength=len(run)) > 0
-
-    met = np.bincount(run, places(row), count)
-    crossed = np.bincount(run, places(row[across]), count)
-    both = np.bincount(run, places(row[left]) & places(row[~left]), count)
+        leaving = own[found] != key
+        row, half = row[leaving], half[leaving]
+        target = origin[half ^ 1]
+        inside = np.abs(band.offset(run[row], target)) < _FIT * unit
+        onto = run[row[inside]] * total + target[inside]
+        if step == 2 or np.isin(onto, place).all():
+            break
+        place = np.union1d(place, onto)
+    linked = np.isin(onto, place)
+    here = np.searchsorted(place, onto[linked])
+    part = part_numbers(row[inside][linked], here, len(place))
+    row, half = row[~inside], half[~inside]
+    away = points[origin[half ^ 1]] - points[origin[half]]
+    left = band.offset(run[row], origin[half ^ 1]) > 0
+    which = part[row]
+    parts = int(part.max(initial=-1)) + 1
+    run_of = np.zeros(parts, dtype=np.int64)
+    run_of[part] = run
+    one, other = _pairs(which[left], which[~left], parts)
+    p, q = away[left][one], away[~left][other]
+    cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
+    straight = np.abs(np.arctan2(cross, -(p * q).sum(axis=1))) < _GOES_ON
+    met, both, crossed = (
+        np.bincount(run_of[np.unique(k)], minlength=count)
+        for k in (which, which[left][one], which[left][one[straight]])
+    )
     for k in np.flatnonzero(met).tolist():
         runs[k].crossed = float(crossed[k] / met[k])
         runs[k].both = float(both[k] / met[k])
 
 
+class _Band:
+    """How vertices lie to runs.
+
+    Parameters
+    ----------
+    runs : list of _Run
+        The runs.
+    points : ndarray of shape (V, 2)
+        Vertices, mm.
+    unit : float
+        Root of the median area of a face, mm.
+    """
+
+    def __init__(
+        self, runs: list[_Run], points: NDArray[np.float64], unit: float
+    ) -> None:
+        self.points = points
+        self.round = np.array([r.round for r in runs])
+        self.centre = np.array([r.centre for r in runs])
+        self.radius = np.array([r.radius for r in runs])
+        self.direction = np.array([r.direction for r in runs])
+        # what happens at the ends of a line does not count
+        self.span = np.array(
+            [
+                (-np.inf, np.inf)
+                if r.round
+                else np.sort((r.ends - r.centre) @ r.direction) + r.length * _TIPS
+                for r in runs
+            ]
+        )
+
+    def offset(
+        self, run: NDArray[np.int64], vertex: NDArray[np.integer]
+    ) -> NDArray[np.float64]:
+        """Return how far vertices are to the left of lines, or outside circles.
+
+        Parameters
+        ----------
+        run, vertex : ndarray of int
+            Which of each.
+
+        Returns
+        -------
+        ndarray of float64
+            Signed distances, mm.
+        """
+        away = self.points[vertex] - self.centre[run]
+        u, v = self.direction[run].T
+        across = u * away[:, 1] - v * away[:, 0]
+        beyond = np.hypot(*away.T) - self.radius[run]
+        return np.asarray(np.where(self.round[run], beyond, across))
+
+    def between_tips(
+        self, run: NDArray[np.int64], vertex: NDArray[np.integer]
+    ) -> NDArray[np.bool_]:
+        """Return which vertices are not at the ends of lines.
+
+        Parameters
+        ----------
+        run, vertex : ndarray of int
+            Which of each.
+
+        Returns
+        -------
+        ndarray of bool
+            True between the ends, and for circles.
+        """
+        away = self.points[vertex] - self.centre[run]
+        at = (away * self.direction[run]).sum(axis=1)
+        return np.asarray((at >= self.span[run, 0]) & (at <= self.span[run, 1]))
+
+
+def _pairs(
+    first: NDArray[np.int64], second: NDArray[np.int64], n: int
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return all pairs of rows that have the same number, of 0 to n - 1."""
+    order = np.argsort(second, kind="stable")
+    size = np.bincount(second, minlength=n)
+    start = np.cumsum(size) - size
+    row, at = expand_ranges(start[first], size[first])
+    return row, order[at]
+
+
 def _corner_lines(
     arrangement: Arrangement,
     frames: list[_Run],
-    link: NDArray[np.int64],
     unit: float,
 ) -> list[_Run]:
     """Return lines from a corner of the frames to another corner or frame line.
@@ -541,7 +619,7 @@ def _corner_lines(
             on_frame = max(np.isin(run.edges, f.edges).mean() for f in frames)
             if on_frame > 0.3:
                 continue
-            _count_meetings(arrangement, [run], link)
+            _count_meetings(arrangement, [run], unit)
             if run.crossed <= _CROSSED:
                 found.append(run)
     return found

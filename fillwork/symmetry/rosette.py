@@ -21,6 +21,8 @@ from fillwork.symmetry.fit import LADDER, Images, refine_shifts, score_images
 from fillwork.symmetry.groups import LARGEST_ROSETTE
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from fillwork.symmetry.evidence import Evidence
@@ -249,10 +251,13 @@ def _ring_scores(
 
 
 def _turned_by_all(
-    evidence: Evidence, centre: Floats, rows: Ints, loosest: int
+    evidence: Evidence,
+    centre: Floats,
+    rows: Ints,
+    loosest: int,
+    numbers: Sequence[int] = range(2, LARGEST_ROSETTE + 1),
 ) -> _Carried:
     """Return the lines turned about a centre by 1/2, 1/3 and so on of a turn."""
-    numbers = range(2, LARGEST_ROSETTE + 1)
     maps = [_about(rotation(2 * math.pi / n), centre) for n in numbers]
     return _Carried(evidence, rows, centre, maps, loosest)
 
@@ -285,8 +290,9 @@ def _turned(evidence: Evidence, linear: Floats) -> tuple[Floats, Floats]:
 
 def _centres(
     evidence: Evidence, correlator: Correlator, primes: tuple[int, ...]
-) -> list[Floats]:
-    found: list[Floats] = []
+) -> list[tuple[Floats, tuple[int, ...]]]:
+    """Return centres with the prime whose turns voted for each."""
+    found: list[tuple[Floats, tuple[int, ...]]] = []
     heading = _headings(evidence)
     spectrum = np.fft.fft(heading)
     own = float((np.abs(spectrum) ** 2).sum())
@@ -303,7 +309,7 @@ def _centres(
         share[expected < 0.15 * len(evidence.samples)] = 0
         shifts, _ = correlator.peaks(share, 2, 0.3)
         shifts = shifts + back
-        found.extend(np.linalg.solve(np.eye(2) - linear, s) for s in shifts)
+        found.extend((np.linalg.solve(np.eye(2) - linear, s), (p,)) for s in shifts)
     return found
 
 
@@ -359,18 +365,19 @@ def find_rosette(
     window = evidence.window
     rows, columns = np.nonzero(window.depth > 0)
     heart = np.array([columns.mean(), rows.mean()]) + 0.5
-    stages: list[list[Floats]] = [[middle, heart * window.pixel + window.corner]]
+    guesses = (middle, heart * window.pixel + window.corner)
     best: RosetteFit | None = None
+    centres: list[tuple[Floats, tuple[int, ...]]]
     for stage in range(3 if thorough else 2):
         if stage == 0:
-            centres = stages[0]
+            centres = [(guess, PRIMES) for guess in guesses]
         elif stage == 1:
             centres = _centres(evidence, correlator, PRIMES[:4])
         else:
             big = math.prod(correlator.shape) > 400_000
             centres = _centres(evidence, correlator, PRIMES[4 : 8 if big else None])
-        for centre in centres:
-            fit = _try_centre(evidence, centre)
+        for centre, primes in centres:
+            fit = _try_centre(evidence, centre, primes)
             if fit is not None and (best is None or _worth(fit) > _worth(best)):
                 best = fit
         if best is not None and not best.reason:
@@ -405,22 +412,36 @@ def _worth(fit: RosetteFit) -> tuple[bool, int, float]:
     return not fit.reason, fit.n * (1 if fit.mirror is None else 2), fit.share
 
 
-def _try_centre(evidence: Evidence, centre: Floats) -> RosetteFit | None:
+def _try_centre(
+    evidence: Evidence, centre: Floats, primes: tuple[int, ...]
+) -> RosetteFit | None:
+    """Return the group about a centre that turns of some prime order speak for.
+
+    Whatever the order of a rosette, turns of its prime divisors keep it.
+    """
     # a quick look first: most centres hold nothing
+    rows = evidence.thin(250)
+    loosest = len(LADDER) - 1
+    share, _, _, seen = _turned_by_all(evidence, centre, rows, loosest, primes).scores(
+        loosest
+    )
+    share[seen < 0.5 * _least_seen(evidence) * len(rows)] = 0.0
+    if share.max() < 0.5:
+        return None
     rows = _telling(evidence, centre, 250)
     if len(rows) < 24:
         return None
-    loosest = len(LADDER) - 1
-    carried = _turned_by_all(evidence, centre, rows, loosest)
-    _, share, _, _ = _orders(carried, centre, rows, loosest)
+    share, _, _, seen = _turned_by_all(evidence, centre, rows, loosest, primes).scores(
+        loosest
+    )
+    share[seen < _least_seen(evidence) * len(rows)] = 0.0
     top = np.argsort(-share, kind="stable")[:2]
     if share[top[0]] < 0.6:
         return None
     rows = _telling(evidence, centre)
     few = rows[:: max(1, len(rows) // 500)]
     best: RosetteFit | None = None
-    for k in top:
-        n = int(k) + 2
+    for n in (primes[k] for k in top if share[k] >= 0.6):
         at = _refine_centre(evidence, few, centre, n)
         at = _refine_centre(evidence, rows, at, n)
         fit = _climb(evidence, at)
@@ -435,16 +456,22 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
     if len(rows) < 24:
         return None
     found: RosetteFit | None = None
-    # of a few lines, some agree better than others by chance
-    spread = 1.45 + 6.0 / len(np.unique(evidence.piece[rows]))
+    # of a few lines, some agree better than others by chance: two that cross are a D2
+    # without any miss, however square they were meant
+    pieces = len(np.unique(evidence.piece[rows]))
+    spread = 1.45 + 6.0 / pieces
+    chance = (0.004 + 0.02 / pieces) * evidence.scale
     carried = _turned_by_all(evidence, centre, rows, len(LADDER) - 1)
     for level in range(len(LADDER)):
         orders, share, weakest, rms = _orders(carried, centre, rows, level)
         if not orders:
             continue
         least = min(float(rms[n - 2]) for n in orders)
-        limit = spread * least + 0.004 * evidence.scale
+        limit = spread * least + chance
         n = max(m for m in orders if rms[m - 2] <= limit)
+        sure = found is not None and not found.reason
+        if found is not None and sure and (n == found.n or n % found.n):
+            break
         rest = [
             m
             for m in range(2, LARGEST_ROSETTE + 1)
@@ -460,7 +487,7 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
         has = (
             mirror_share >= ACCEPT
             and mirror_ring >= RING
-            and mirror_rms <= spread * float(rms[n - 2]) + 0.004 * evidence.scale
+            and mirror_rms <= spread * float(rms[n - 2]) + chance
         )
         reason = ""
         near: list[tuple[str, float, float]] = []
@@ -481,9 +508,9 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
             reason,
             tuple(near),
         )
-        if found is None or (found.reason and not reason):
+        if found is None or not reason:
             found = found_here
-        if not found.reason and (found_here.share >= 0.985 or level > found.level):
+        elif sure:
             break
     return found
 
@@ -640,8 +667,9 @@ def hold_rosette(
     heart = (np.array([columns.mean(), rows.mean()]) + 0.5) * window.pixel
     primes = tuple(p for p in PRIMES if n % p == 0)
     starts = [evidence.samples.mean(axis=0), heart + window.corner]
+    starts += [centre for centre, _ in _centres(evidence, correlator, primes)]
     best: RosetteFit | None = None
-    for start in starts + _centres(evidence, correlator, primes):
+    for start in starts:
         rows = _telling(evidence, start)
         if len(rows) < 24:
             continue

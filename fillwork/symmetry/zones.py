@@ -18,6 +18,7 @@ from fillwork.geometry import affine
 from fillwork.symmetry.congruence import class_congruent
 from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.frames import face_parts, find_frame_edges
+from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.measures import measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
@@ -40,8 +41,11 @@ _FEWEST = 3
 # share of like faces from which two parts are one pattern
 _ALIKE = 0.6
 # share of faces that must find themselves again a repeat away in one pattern
-_REPEATS = 2.5  # that make a part a pattern of its own inside a rosette
 _HELD = 0.88
+# share of the kinds that parting must save
+_GAIN = 0.25
+# and so many at least
+_ACCOUNTED = 8
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
 # share of the faces of small parts that must fit then
@@ -114,6 +118,7 @@ class _Part:
     faces: NDArray[np.int32]
     symmetry: Symmetry
     role: str = ""
+    copy: bool = False
 
 
 def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Part]:
@@ -143,13 +148,17 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
             continue
         # the sides of a border and its corners are copies: look at one of each
         known = _copied(measures, group, parts)
-        parts.append(_Part(group, known or _symmetry(arrangement, group)))
+        symmetry = known or _symmetry(arrangement, group)
+        parts.append(_Part(group, symmetry, copy=known is not None))
     parts = _merge_lattices(arrangement, measures, parts)
-    if len(parts) == 0 or (len(parts) == 1 and not plain):
-        return [_Part(faces, together)]
-    if len(parts) == 1 and not _worth_parting(parts[0], together):
-        return [_Part(faces, together)]
-    if _torn(arrangement, parts, together):
+    # lines that tear a pattern make more kinds of it, or hardly fewer
+    kinds = _count_kinds(arrangement, measures, faces, together)
+    apart = sum(len(g) for g in plain) + sum(
+        _count_kinds(arrangement, measures, p.faces, p.symmetry)
+        for p in parts
+        if not p.copy
+    )
+    if kinds - apart < max(_GAIN * kinds, _ACCOUNTED):
         return [_Part(faces, together)]
     if plain:
         rest = np.sort(np.concatenate(plain)).astype(np.int32)
@@ -197,38 +206,37 @@ def _carried(
     return replace(symmetry, operations=operations, lattice=lattice, centre=centre)
 
 
-def _torn(arrangement: Arrangement, parts: list[_Part], together: Symmetry) -> bool:
-    """Tell whether parting tears one rosette: its parts have less symmetry.
+def _count_kinds(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> int:
+    """Return about how many kinds of faces a symmetry leaves.
 
-    Circles that cross make a flower and no frames.
+    A face whose images are no faces alike is a kind of its own.
     """
-    if together.group.family != "rosette" or not together.certain:
-        return False
-    # a few repeats in one part may be the rosette's own
-    if any(
-        p.symmetry.lattice is not None and p.symmetry.repeats_seen >= _REPEATS
-        for p in parts
-    ):
-        return False
-    largest = max(parts, key=lambda p: float(arrangement.area[p.faces].sum()))
-    own = len(largest.symmetry.operations)
-    few = largest.symmetry.lattice is not None
-    # what a long line of the rosette cuts off has no symmetry of its own to gain
-    rest = [p for p in parts if p is not largest]
-    if largest.symmetry.group.short == together.group.short and all(
-        len(p.symmetry.operations) <= len(together.operations) for p in rest
-    ):
-        return True
-    return few or own < len(together.operations)
-
-
-def _worth_parting(part: _Part, together: Symmetry) -> bool:
-    """Tell whether a part by itself has more symmetry than the whole drawing."""
-    rank = {"none": 0, "rosette": 1, "frieze": 2, "plane": 3}
-    alone = part.symmetry
-    if rank[alone.group.family] != rank[together.group.family]:
-        return rank[alone.group.family] > rank[together.group.family]
-    return len(alone.operations) > len(together.operations)
+    if not symmetry.operations:
+        return len(faces)
+    quotient = quotient_of(symmetry)
+    plain = quotient_of(Symmetry(NO_GROUP))
+    noise = max(symmetry.residual, arrangement.tolerance.join_within)
+    marks = marks_of_faces(measures, faces, quotient, noise)
+    generators = np.arange(1, quotient.order)
+    if len(quotient.basis) == 0:
+        # the smallest turn and one mirror make all others
+        generators = generators[[0, *np.flatnonzero(~quotient.turns[1:])[:1]]]
+    anywhere, folded = Matcher(marks, plain), Matcher(marks, quotient)
+    hits = [anywhere.match(marks.moved(np.eye(2), v)) for v in quotient.basis]
+    hits += [
+        folded.match(marks.moved(quotient.linear[g], quotient.shift[g]))
+        for g in generators
+    ]
+    if not hits:
+        return len(faces)
+    onto = np.concatenate(hits)
+    row = np.tile(np.arange(len(faces)), len(hits))[onto >= 0]
+    return int(part_numbers(row, onto[onto >= 0], len(faces)).max()) + 1
 
 
 def _symmetry(

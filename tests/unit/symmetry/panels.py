@@ -47,6 +47,17 @@ def _placed(segments: np.ndarray, turned: bool, x: float, y: float) -> np.ndarra
     return points.reshape(-1, 4)
 
 
+def _kept_on(
+    frames: shapely.Geometry, before: np.ndarray, after: np.ndarray
+) -> np.ndarray:
+    """Return moved segments with ends that were on frame lines put back on them."""
+    ends, moved = before.reshape(-1, 2), after.reshape(-1, 2).copy()
+    on = shapely.distance(frames, shapely.points(ends)) < 1e-4
+    back = shapely.shortest_line(shapely.points(moved[on]), frames)
+    moved[on] = shapely.get_coordinates(back).reshape(-1, 4)[:, 2:]
+    return moved.reshape(-1, 4)
+
+
 def _star(n: int, radius: float, centre: tuple[float, float]) -> np.ndarray:
     t = 2 * np.pi * np.arange(n) / n
     tip = np.column_stack([np.cos(t), np.sin(t)]) * radius + centre
@@ -92,7 +103,7 @@ def make_panel(
     """Return rows of curves, and each zone's area, role and group.
 
     ``noise`` moves the corners of all patterns, in shares of the border's width;
-    frame lines stay.
+    frame lines stay, and ends of lines on them stay on them.
     """
     rng = np.random.default_rng(seed)
     wide, tall = size
@@ -164,6 +175,8 @@ def make_panel(
         count = [len(d) for d in drawn]
         every = jitter(np.vstack(drawn), noise * border, rng)
         whole = shapely.box(0, 0, wide, tall)
+        frames = shapely.unary_union([area.boundary for area, _, _ in truth])
+        every = _kept_on(frames, np.vstack(drawn), every)
         drawn = [_clip(d, whole) for d in np.split(every, np.cumsum(count)[:-1])]
     edge = [(0, 0, wide, 0), (wide, 0, wide, tall), (wide, tall, 0, tall)]
     drawn.append(np.array([*edge, (0, tall, 0, 0), *ends], float))

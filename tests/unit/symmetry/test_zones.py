@@ -12,9 +12,10 @@ from fillwork.symmetry.frames import face_parts, find_frame_edges
 from fillwork.symmetry.orbits import find_orbits
 from fillwork.symmetry.zones import find_zones
 from fillwork.tolerance import Tolerance
-from tests.unit.helpers import linework_from_curves, linework_from_segments
+from tests.unit.helpers import circle, linework_from_curves, linework_from_segments
 from tests.unit.symmetry.cells import agreement, make_cells
 from tests.unit.symmetry.panels import make_panel
+from tests.unit.symmetry.strips import rosette_pattern
 
 EXACT = Tolerance(1e-4, 0.0, 0.01)
 
@@ -80,6 +81,54 @@ def test_rows_of_bricks_are_no_frames() -> None:
                 lines.append((x, 6.0 * k, x, 6.0 * k + 6.0))
     work = linework_from_segments(lines, 120, 60, has_page=False)
     assert len(find_zones(build_arrangement(work))) == 1
+
+
+def test_circles_that_cross_each_other_are_no_frames() -> None:
+    rng = np.random.default_rng(2)
+    rows = [
+        circle(*rng.uniform(20, 180, 2), float(rng.uniform(6, 40))) for _ in range(40)
+    ]
+    arrangement = build_arrangement(linework_from_curves(rows, 200, 200))
+    (zone,) = find_zones(arrangement)
+    assert zone.symmetry.group.family == "none"
+
+
+def test_tips_that_poke_through_a_frame_line_do_not_cross_it() -> None:
+    lines = [(0.0, 0.0, 200.0, 0.0), (200.0, 0.0, 200.0, 70.0)]
+    lines += [(200.0, 70.0, 0.0, 70.0), (0.0, 70.0, 0.0, 0.0), (0.0, 20.0, 200.0, 20.0)]
+    for k in range(10):
+        x, tall = 20.0 * k + 10.0, 10.1
+        ring = [(x - 7, 10.0), (x, 10.0 - tall), (x + 7, 10.0), (x, 10.0 + tall)]
+        lines += [(*ring[i], *ring[i - 1]) for i in range(4)]
+    for k in range(1, 5):
+        lines.append((0.0, 20.0 + 10.0 * k, 200.0, 20.0 + 10.0 * k))
+    for k in range(5):
+        for x in np.arange(6.0 + 12.5 * (k % 2), 200.0, 25.0):
+            lines.append((x, 20.0 + 10.0 * k, x, 30.0 + 10.0 * k))
+    work = linework_from_segments(lines, 200, 70, has_page=False)
+    arrangement = build_arrangement(work, EXACT)
+    y = arrangement.vertices[arrangement.origin, 1].reshape(-1, 2)
+    rail = np.abs(y - 20.0).max(axis=1) < 1e-6
+    assert rail.any()
+    assert find_frame_edges(arrangement)[rail].all()
+
+
+def test_a_rosette_is_not_torn_by_its_own_long_lines() -> None:
+    # the six arms about an inner hexagon seem to turn into themselves
+    pattern = rosette_pattern(6, False, 102)
+    moved = pattern.segments - np.tile(pattern.segments.reshape(-1, 2).min(axis=0), 2)
+    work = linework_from_segments(moved, 130, 130, has_page=False)
+    (zone,) = find_zones(build_arrangement(work, close_gaps=0.0))
+    assert zone.symmetry.group.short == "C6"
+
+
+def test_a_cross_that_is_hardly_aslant_is_square() -> None:
+    # two lines that cross halfway are D2 whatever their angle
+    lines = [(0.0, 0.0, 24.0, 0.0), (24.0, 0.0, 24.0, 24.0), (24.0, 24.0, 0.0, 24.0)]
+    lines += [(0.0, 24.0, 0.0, 0.0), (0.0, 0.25, 24.0, 23.75), (0.0, 24.0, 24.0, 0.0)]
+    arrangement = build_arrangement(linework_from_segments(lines, 24, 24))
+    (zone,) = find_zones(arrangement)
+    assert zone.symmetry.group.short == "D4"
 
 
 def test_stated_symmetry() -> None:
