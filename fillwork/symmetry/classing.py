@@ -19,7 +19,13 @@ import numpy as np
 from fillwork.geometry.curves import LINE
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.measures import outer_sides
-from fillwork.symmetry.pieces import cover_of, depth_inside, inner_share, sample_points
+from fillwork.symmetry.pieces import (
+    cover_of,
+    cutting_sides,
+    depth_inside,
+    inner_share,
+    sample_points,
+)
 from fillwork.symmetry.places import (
     Matcher,
     class_means,
@@ -205,6 +211,8 @@ def class_faces(
     quotient = quotient_of(zone.symmetry)
     noise = _noise(arrangement, measures, zone)
     sides = outer_sides(arrangement, faces)
+    if zone.symmetry.group.family == "rosette":
+        sides = cutting_sides(arrangement, faces, sides, quotient, noise)
     edge = np.zeros(arrangement.face_count, dtype=bool)
     edge[arrangement.face[sides]] = True
     inner = ~edge[faces] & ~arrangement.cut[faces]
@@ -419,16 +427,18 @@ def _place_pieces(
         small = size[place] < 0.3 * size[model] and not spoiled[place]
         if cover.share[c] < (_OVERLAP if small else _PIECE):
             continue
+        # what is larger than the whole face is no piece of it: a line is missing
+        largest = 1.02 * size[model] + 2.0 * drawn.noise
+        if size[place] > largest and not spoiled[place]:
+            spoiled[place] = True
+            continue
         operation = int(cover.operation[c])
         places.kind[place] = model
         places.operation[place] = quotient.inverse[operation]
         taken[p] = True
         if not spoiled[place]:
-            larger = size[place] > 1.02 * size[model]
             own = points[row == p]
-            spoiled[place] = larger or drawn.drawn_inside(
-                place, own, model, operation, quotient
-            )
+            spoiled[place] = drawn.drawn_inside(place, own, model, operation, quotient)
             cut[place] = not spoiled[place]
     _free_kinds(places, loose[taken], quotient)
     rest = loose[~taken & ~spoiled[loose] & (inside < _OVERLAP)]

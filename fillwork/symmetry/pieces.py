@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.symmetry.evidence import LineIndex
+
 if TYPE_CHECKING:
     from typing import Any
 
@@ -20,7 +22,17 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.quotient import Quotient
 
-__all__ = ["Cover", "cover_of", "depth_inside", "inner_share", "sample_points"]
+__all__ = [
+    "Cover",
+    "cover_of",
+    "cutting_sides",
+    "depth_inside",
+    "inner_share",
+    "sample_points",
+]
+
+# share of a side's images on lines that makes it the rosette's own
+_OWN = 0.9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,6 +52,67 @@ class Cover:
     operation: NDArray[np.int64]
     whole: NDArray[np.int64]
     share: NDArray[np.float64]
+
+
+def cutting_sides(
+    arrangement: Arrangement,
+    faces: NDArray[np.integer],
+    sides: NDArray[np.int64],
+    quotient: Quotient,
+    noise: float,
+) -> NDArray[np.int64]:
+    """Return the outer sides of a rosette that cut it.
+
+    The outline of a figure that stands free is its own: turns carry it onto itself.
+    What cuts it is carried to where no line is.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    faces : ndarray of int
+        The faces of the zone.
+    sides : ndarray of int64, shape (s,)
+        Half-edges that bound it.
+    quotient : Quotient
+        Its operations.
+    noise : float
+        How far lines stray from their places, mm.
+
+    Returns
+    -------
+    ndarray of int64
+        Those of the half-edges that are no lines of the rosette.
+    """
+    import shapely
+
+    if len(sides) == 0 or quotient.order < 2:
+        return sides
+    member = np.zeros(arrangement.face_count, dtype=bool)
+    member[faces] = True
+    start, stop = arrangement.origin[0::2], arrangement.origin[1::2]
+    near = member[arrangement.face[0::2]] | member[arrangement.face[1::2]]
+    points = arrangement.vertices
+    lines = np.hstack([points[start[near]], points[stop[near]]])
+    lines = lines[np.hypot(*(lines[:, 2:] - lines[:, :2]).T) > 0]
+    p, q = points[arrangement.origin[sides]], points[arrangement.origin[sides ^ 1]]
+    step = q - p
+    along = step / np.maximum(np.hypot(*step.T), 1e-300)[:, None]
+    reach = 4.0 * noise + 2.0 * arrangement.tolerance.flatten
+    reach = max(reach, arrangement.tolerance.join_within, 1e-9)
+    index = LineIndex(lines, reach)
+    linear = quotient.linear[1:]
+    images = np.einsum("nij,mj->nmi", linear, 0.5 * (p + q))
+    images = (images + quotient.shift[1:, None]).reshape(-1, 2)
+    headings = np.einsum("nij,mj->nmi", linear, along).reshape(-1, 2)
+    hit = index.nearest(images, headings)[0] <= reach
+    side = np.tile(np.arange(len(sides)), len(linear))
+    tree = shapely.STRtree(arrangement.polygons(faces))
+    miss = np.flatnonzero(~hit)
+    inside = np.unique(tree.query(shapely.points(images[miss]), "within")[0])
+    on = np.bincount(side[hit], minlength=len(sides))
+    off = np.bincount(side[miss[inside]], minlength=len(sides))
+    return np.asarray(sides[on < _OWN * np.maximum(on + off, 1)])
 
 
 def sample_points(

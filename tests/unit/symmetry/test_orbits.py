@@ -9,9 +9,11 @@ from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import MATCHES, Group, Lattice, Operation, Symmetry, Zone
 from fillwork.symmetry.orbits import find_orbits, letters
+from fillwork.symmetry.zones import find_zones
 from fillwork.tolerance import Tolerance
 from tests.unit.helpers import linework_from_segments, polyline
 from tests.unit.symmetry.cells import SPACE_GROUPS, agreement, make_cells
+from tests.unit.symmetry.strips import rosette_pattern
 
 
 def _arrange(segments, width=100.0, height=100.0):
@@ -305,3 +307,32 @@ def test_no_face_and_wrong_match() -> None:
 
 def test_letters_run_past_z() -> None:
     assert [letters(k) for k in (0, 25, 26, 51, 52)] == ["A", "Z", "AA", "AZ", "BA"]
+
+
+def test_a_piece_larger_than_the_whole_region_is_a_kind_of_its_own() -> None:
+    # bricks; at the rim a joint is left out, so that two of them are one
+    lines = [(0.0, 6.0 * k, 120.0, 6.0 * k) for k in range(11)]
+    lines += [(0.0, 0.0, 0.0, 60.0), (120.0, 0.0, 120.0, 60.0)]
+    for k in range(10):
+        for x in np.arange(6.0 * (k % 2), 120.1, 12.0):
+            if (k, x) != (4, 108.0):
+                lines.append((x, 6.0 * k, x, 6.0 * k + 6.0))
+    arrangement = build_arrangement(
+        linework_from_segments(lines, 120, 60, has_page=False)
+    )
+    orbits = find_orbits(arrangement, find_zones(arrangement))
+    double = int(np.argmax(arrangement.area[1:])) + 1
+    assert arrangement.area[double] == pytest.approx(2 * 12 * 6)
+    assert (orbits.of_face == orbits.of_face[double]).sum() == 1
+    assert [d.type for d in orbits.defects] == ["breaks symmetry"]
+
+
+def test_the_outline_of_a_rosette_does_not_cut_it() -> None:
+    pattern = rosette_pattern(16, False, 100, noise=0.01)
+    moved = pattern.segments - np.tile(pattern.segments.reshape(-1, 2).min(axis=0), 2)
+    work = linework_from_segments(moved, 130, 130, has_page=False)
+    arrangement = build_arrangement(work, close_gaps=0.0)
+    orbits = find_orbits(arrangement, find_zones(arrangement))
+    assert not orbits.cut.any()
+    # one face lies about the centre, all others sixteen times
+    assert sorted(len(o.faces) for o in orbits.orbits) == [1] + 8 * [16]

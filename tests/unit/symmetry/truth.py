@@ -84,8 +84,8 @@ def kinds_by_construction(
     """Return kind and cut flag of faces 1, 2, ... of a drawing of the pattern.
 
     ``offset`` is what was added to the pattern's points. The kind is -1 where moved
-    corners made a region that the undisturbed pattern does not have, and for
-    pieces of a region that is open all over the plane.
+    corners, or ends that were joined, made a region that the undisturbed pattern does
+    not have, and for pieces of a region that is open all over the plane.
     """
     clean = _polygons(pattern.clean)
     moved = clean if pattern.moved is pattern.clean else _polygons(pattern.moved)
@@ -106,4 +106,7 @@ def kinds_by_construction(
     cut = np.ones(len(drawn), bool)
     some = onto >= 0
     cut[some] = ~shapely.within(moved[onto[some]], pattern.window)
+    # a line that all but reaches another parts a region in the drawing alone
+    some &= ~cut
+    kind[some & (shapely.area(drawn) < 0.9 * shapely.area(moved)[onto])] = -1
     return kind, cut
