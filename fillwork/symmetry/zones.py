@@ -139,7 +139,7 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
                 part = _share_held(arrangement, measures, faces, together, rest)
                 held = max(held, _HELD if part is None or part >= _PART_HELD else 0.0)
         if together.certain and held >= _HELD:
-            return [_Part(faces, together)]
+            return _with_inlays(arrangement, measures, faces, groups, together)
     parts: list[_Part] = []
     plain: list[NDArray[np.int32]] = []
     for group in groups:
@@ -164,11 +164,47 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         rest = np.sort(np.concatenate(plain)).astype(np.int32)
         reason = "plain parts of the frame"
         parts.append(_Part(rest, Symmetry(NO_GROUP, reason=reason)))
+    return _in_order(arrangement, parts)
+
+
+def _in_order(arrangement: Arrangement, parts: list[_Part]) -> list[_Part]:
+    """Return parts by falling area, with their roles."""
     area = [float(arrangement.area[p.faces].sum()) for p in parts]
     order = sorted(range(len(parts)), key=lambda k: (-area[k], int(parts[k].faces[0])))
     parts = [parts[k] for k in order]
-    _give_roles(arrangement, parts)
+    if len(parts) > 1:
+        _give_roles(arrangement, parts)
     return parts
+
+
+def _with_inlays(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    groups: list[NDArray[np.int32]],
+    together: Symmetry,
+) -> list[_Part]:
+    """Return a pattern, and what is laid into it: framed parts that do not repeat."""
+    edge = np.zeros(arrangement.face_count, dtype=bool)
+    edge[arrangement.face[outer_sides(arrangement, faces)]] = True
+    orbit = _orbit_numbers(arrangement, measures, faces, together)
+    weight = np.zeros(arrangement.face_count)
+    weight[faces] = 1.0 / np.bincount(orbit)[orbit]
+    parts: list[_Part] = []
+    for group in groups:
+        if len(group) < _FEWEST or edge[group].any() or arrangement.cut[group].any():
+            continue
+        kinds = float(weight[group].sum())
+        if kinds <= max(0.5 * len(group), _ACCOUNTED):
+            continue
+        own = _symmetry(arrangement, group)
+        count = _count_kinds(arrangement, measures, group, own)
+        if own.certain and kinds - count >= _ACCOUNTED:
+            parts.append(_Part(group, own))
+    if not parts:
+        return [_Part(faces, together)]
+    rest = np.setdiff1d(faces, np.concatenate([p.faces for p in parts]))
+    return _in_order(arrangement, [_Part(rest.astype(np.int32), together), *parts])
 
 
 def _copied(
@@ -212,12 +248,20 @@ def _count_kinds(
     faces: NDArray[np.int32],
     symmetry: Symmetry,
 ) -> int:
-    """Return about how many kinds of faces a symmetry leaves.
+    """Return about how many kinds of faces a symmetry leaves."""
+    return int(_orbit_numbers(arrangement, measures, faces, symmetry).max()) + 1
 
-    A face whose images are no faces alike is a kind of its own.
+
+def _orbit_numbers(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> NDArray[np.int64]:
+    """Return the same number for faces that a symmetry carries onto each other.
+
+    A face whose images are no faces alike has a number of its own.
     """
-    if not symmetry.operations:
-        return len(faces)
     quotient = quotient_of(symmetry)
     plain = quotient_of(Symmetry(NO_GROUP))
     noise = max(symmetry.residual, arrangement.tolerance.join_within)
@@ -225,18 +269,18 @@ def _count_kinds(
     generators = np.arange(1, quotient.order)
     if len(quotient.basis) == 0:
         # the smallest turn and one mirror make all others
-        generators = generators[[0, *np.flatnonzero(~quotient.turns[1:])[:1]]]
+        mirrors = np.flatnonzero(~quotient.turns)
+        generators = np.union1d(generators[:1], mirrors[:1])
     anywhere, folded = Matcher(marks, plain), Matcher(marks, quotient)
     hits = [anywhere.match(marks.moved(np.eye(2), v)) for v in quotient.basis]
     hits += [
         folded.match(marks.moved(quotient.linear[g], quotient.shift[g]))
         for g in generators
     ]
-    if not hits:
-        return len(faces)
-    onto = np.concatenate(hits)
-    row = np.tile(np.arange(len(faces)), len(hits))[onto >= 0]
-    return int(part_numbers(row, onto[onto >= 0], len(faces)).max()) + 1
+    own = np.arange(len(faces))
+    onto = np.concatenate([own, *hits])
+    row = np.tile(own, len(hits) + 1)
+    return part_numbers(row[onto >= 0], onto[onto >= 0], len(faces))
 
 
 def _symmetry(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import shapely
@@ -12,7 +14,12 @@ from fillwork.symmetry.frames import face_parts, find_frame_edges
 from fillwork.symmetry.orbits import find_orbits
 from fillwork.symmetry.zones import find_zones
 from fillwork.tolerance import Tolerance
-from tests.unit.helpers import circle, linework_from_curves, linework_from_segments
+from tests.unit.helpers import (
+    circle,
+    line,
+    linework_from_curves,
+    linework_from_segments,
+)
 from tests.unit.symmetry.cells import agreement, make_cells
 from tests.unit.symmetry.panels import make_panel
 from tests.unit.symmetry.strips import rosette_pattern
@@ -129,6 +136,30 @@ def test_a_cross_that_is_hardly_aslant_is_square() -> None:
     arrangement = build_arrangement(linework_from_segments(lines, 24, 24))
     (zone,) = find_zones(arrangement)
     assert zone.symmetry.group.short == "D4"
+
+
+def test_a_small_medallion_is_a_zone_of_a_pattern_that_holds_all_about_it() -> None:
+    pattern = make_cells("p4m", np.random.default_rng(5), repeats=30, framed=False)
+    wide = min(pattern.window.bounds[2:])
+    field = shapely.box(0, 0, 200, 200) - shapely.Point(150, 150).buffer(9, 300)
+    cells = pattern.segments.reshape(-1, 2, 2) * 200.2 / wide
+    parts = shapely.get_parts(shapely.intersection(shapely.linestrings(cells), field))
+    parts = parts[shapely.length(parts) > 1e-6]
+    rows = [line(*row) for row in shapely.get_coordinates(parts).reshape(-1, 4)]
+    ring = shapely.get_coordinates(field.exterior).reshape(-1, 2)
+    rows += [line(*p, *q) for p, q in pairwise(ring)]
+    rows.append(circle(150, 150, 9))
+    t = np.arange(17) * np.pi / 8
+    star = np.where(np.arange(17) % 2 == 0, 8.5, 4.0)[:, None] * np.column_stack(
+        [np.cos(t), np.sin(t)]
+    )
+    rows += [line(*(p + 150), *(q + 150)) for p, q in pairwise(star)]
+    rows += [line(150, 150, *(p + 150)) for p in star[:-1]]
+    arrangement = build_arrangement(linework_from_curves(rows, 200, 200))
+    zones = find_zones(arrangement)
+    assert [z.symmetry.group.short for z in zones] == ["p4m", "D8"]
+    # sixteen halves of the star's points, and the ground about it
+    assert len(zones[1].faces) == 17
 
 
 def test_stated_symmetry() -> None:
