@@ -45,6 +45,7 @@ RING = 0.80
 NEAR = 0.80
 SEEN, SEEN_FREE = 0.2, 0.75  # share of the lines whose images must be seen
 RINGS = 6
+_APART = 4.0  # mean distances between lines that are one scale at most
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61)
 
 
@@ -119,7 +120,16 @@ def _margin(evidence: Evidence) -> float:
     return 0.2 * evidence.scale + 3 * evidence.window.pixel
 
 
+def _distance_apart(evidence: Evidence) -> float:
+    """Return how far lines lie from their neighbours in the mean, mm."""
+    length = float(evidence.index.length.sum())
+    return evidence.window.area / length
+
+
 def _widened(evidence: Evidence) -> Evidence:
+    # long lines that lie close, as spokes do: a miss counts beside their distance
+    scale = min(evidence.scale, _APART * _distance_apart(evidence))
+    evidence = replace(evidence, scale=scale)
     return replace(evidence, window=widen_window(evidence.window, _margin(evidence)))
 
 
@@ -154,7 +164,9 @@ def _telling(evidence: Evidence, centre: Floats, most: int = 2500) -> Ints:
     points = images.at(shifts)
     distance, _, _ = evidence.index.nearest(points, images.directions)
     seen = evidence.window.depth_at(points) > 0
-    hit = (distance <= 0.06 * evidence.scale) & seen
+    # a line anywhere is hit with a chance of twice the tolerance over the distance
+    tolerance = min(0.06 * evidence.scale, 0.15 * _distance_apart(evidence))
+    hit = (distance <= tolerance) & seen
     hits = hit.reshape(len(angles), -1).sum(axis=0)
     chances = np.maximum(seen.reshape(len(angles), -1).sum(axis=0), 1)
     telling: Ints = rows[hits / chances < 0.45]
