@@ -10,8 +10,8 @@ Lines of a frame that cuts the pattern are no evidence for the pattern; nothing
 is expected of them, though images may fall on them.
 
 The *scale* is the median length of a line between two corners or crossings:
-curves count whole, not by their chords, and splinters hardly count. It is no more than
-the usual width of a region, so that long curves are not matched loosely.
+curves count whole, not by their chords, and splinters hardly count. Of curves it is no
+more than the usual width of a region, so that long ones are not matched loosely.
 """
 
 from __future__ import annotations
@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.curves import LINE
 from fillwork.symmetry.grids import count_parts, distance_inside, part_numbers
 
 if TYPE_CHECKING:
@@ -49,6 +50,7 @@ _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
 _INNER = 0.4  # share of the lines that must lie inside a frame to speak without it
 _SPLINTERS = 0.15  # share of all length that splinters have at most
 _RAILS = 8.0  # so many times the median count lines at most that are longer
+_BENT = 0.3  # share of the lines in curves, from which their width counts
 _STANDING = 0.9  # share of the lines in a margin that its one figure has
 _CUT = 0.5  # share of the hull that a straight crop lines
 
@@ -744,7 +746,13 @@ def gather_evidence(
             frame = np.append(frame, np.zeros(len(chords), bool))
     edge = border[curve[border] >= arrangement.page_curves]
     page = np.concatenate([points[tail[edge]], points[head[edge]]], axis=1)
-    widest = _usual_width(arrangement, np.flatnonzero(member))
+    # straight lines lie as they do however far they run on
+    bent = arrangement.curves.kind[curve[kept]] != LINE
+    bent = np.append(bent, np.zeros(len(segments) - len(bent), bool))
+    size = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
+    widest = np.inf
+    if size[bent].sum() > _BENT * size.sum():
+        widest = _usual_width(arrangement, np.flatnonzero(member))
     return build_evidence(
         segments, piece, boundary, frame, free=free, page=page, widest=widest
     )
