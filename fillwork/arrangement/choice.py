@@ -98,7 +98,7 @@ def choose_tolerance(
     floor = 1e-7 * size
     typical = _typical_length(pieces, 0.01 * size)
     noise, clear = _noise(pieces, misses, floor, typical, reach)
-    touch = _touch_noise(pieces, touches, typical, reach)
+    touch = _touch_noise(pieces, touches[touches > floor], typical, reach)
     if touch > noise:
         noise = touch
         clear = float(pieces[pieces > touch].min(initial=typical))
