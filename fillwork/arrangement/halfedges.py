@@ -91,7 +91,8 @@ def _turn_to_curves(
     end, ends = curves.evaluate(curve, t1)
     near = _sideways(vertices.take(origin[half], axis=0) - start, begins)
     far = _sideways(vertices.take(origin[half ^ 1], axis=0) - end, ends)
-    lean = (far - near) / (t1 - t0)[:, None]  # a unit of the parameter
+    span = np.where(t1 == t0, 1.0, t1 - t0)
+    lean = (far - near) / span[:, None]  # a unit of the parameter
     r = 0.5 * radius[origin[half]]
     t = t0 + (t1 - t0) * r / half_length[half]
     for _ in range(6):
