@@ -1,0 +1,95 @@
+"""Edges round a vertex stand in the right order, however near they are."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fillwork.arrangement import build
+from fillwork.arrangement.build import build_arrangement
+from fillwork.geometry.curves import Curves
+from tests.unit.helpers import arc, circle, line, linework_from_curves, polyline
+
+
+def _random_circles(seed: int, count: int) -> list:
+    rng = np.random.default_rng(seed)
+    width = 10.0 * np.sqrt(count)
+    return [
+        circle(*rng.uniform(0, width, 2).round(3), round(rng.uniform(3, 15), 3))
+        for _ in range(count)
+    ]
+
+
+@pytest.mark.reference("V - E + F = 1 + C, counted from pairs that cross")
+@pytest.mark.parametrize("seed", range(4))
+def test_many_random_circles_are_built_at_once(monkeypatch, seed):
+    monkeypatch.setattr(build, "_TRIES", build._TRIES[:1])
+    rows = _random_circles(seed, 1_500)
+    arrangement = build_arrangement(linework_from_curves(rows, has_page=False))
+    x, y, r = np.array([row[1][:3] for row in rows]).T
+    far = np.hypot(np.subtract.outer(x, x), np.subtract.outer(y, y))
+    cross = (far < np.add.outer(r, r)) & (far > np.abs(np.subtract.outer(r, r)))
+    pairs = int(np.triu(cross, 1).sum())
+    # circles in general position: 2 vertices a pair, each with 4 edges, so that
+    # E - V = 2 pairs, and for each component one region more than that
+    expected = 2 * pairs + _components(cross)
+    # a few regions are smaller than the slack, a few circles all but touch
+    assert arrangement.face_count - 1 == pytest.approx(expected, abs=12)
+
+
+def _components(linked: np.ndarray) -> int:
+    left, parts = set(range(len(linked))), 0
+    while left:
+        parts += 1
+        queue = [left.pop()]
+        while queue:
+            near = set(np.flatnonzero(linked[queue.pop()]).tolist()) & left
+            left -= near
+            queue.extend(near)
+    return parts
+
+
+@pytest.mark.parametrize("off", [0.0, 1e-4, -1e-4, 3e-4])
+def test_a_line_that_leaves_an_arc_along_its_tangent_meets_it_once(off):
+    # a quarter disk of 20 mm with the tangent at its end, closed far out, each
+    # drawn by both its neighbours, as outlines of fills are
+    rows = []
+    for d in (0.0, off):
+        rows.append(arc(50.0 + d, 50.0 - d, 20.0, 0.0, np.pi / 2))
+        rows.append(line(70.0 + d, 50.0, 70.0 - d, 80.0 + d))
+        rows.append(line(70.0, 80.0, 50.0, 80.0))
+        rows.append(line(50.0, 80.0, 50.0, 70.0))
+        rows += [line(50.0, 70.0 - d, 50.0, 50.0), line(50.0, 50.0, 70.0, 50.0 + d)]
+    # other lines, so that the drawing shows how exact it is
+    grid = [polyline([[5.0 * k, 0.0], [5.0 * k, 40.0]])[0] for k in range(9)]
+    grid += [polyline([[0.0, 5.0 * k], [40.0, 5.0 * k]])[0] for k in range(9)]
+    curves = Curves.concatenate(
+        [linework_from_curves(rows).curves, Curves.from_segments(np.array(grid))]
+    )
+    work = linework_from_curves(curves, has_page=False)
+    arrangement = build_arrangement(work, join_within=1e-3)
+    areas = np.sort(arrangement.area[1:])
+    assert len(areas) == 64 + 2
+    quarter = np.pi * 400 / 4
+    assert areas[-2:] == pytest.approx(sorted([quarter, 600 - quarter]), rel=1e-3)
+
+
+def test_three_lines_that_all_but_meet_in_a_point_meet_there():
+    # three bundles of lines at 60 degrees, meant to meet by threes; noise of a
+    # thousandth of the side leaves triangles, all of which are points
+    rng = np.random.default_rng(5)
+    rows = []
+    for k in range(3):
+        turn = np.pi * k / 3
+        along = np.array([np.cos(turn), np.sin(turn)])
+        across = np.array([-along[1], along[0]])
+        for n in range(-3, 4):
+            middle = n * 10 * np.sqrt(3) / 2 * across + rng.normal(0, 0.004, 2)
+            rows.append([*(middle - 80 * along + 100), *(middle + 80 * along + 100)])
+    work = linework_from_curves(Curves.from_segments(np.array(rows)), has_page=False)
+    arrangement = build_arrangement(work)
+    # the triangles of side 10 inside the hexagon that three bundles of seven share
+    side = np.sqrt(3) / 4 * 100
+    whole = np.abs(arrangement.area[1:] - side) < 0.02 * side
+    assert arrangement.area[1:].min() > 0.5 * side
+    assert whole.sum() >= 6 * 9
