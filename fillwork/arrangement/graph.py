@@ -169,6 +169,10 @@ def build_graph(
         inner[end_point[first, 0]] = ~begins[chords.curve[first]]
         missed = (meetings.on_distance > 0) & drawn_end[meetings.on_point]
         missed &= ~inner[meetings.on_point]
+        # an end that lies on one line misses no other, such as a circle beside it
+        lies = np.zeros(len(points), dtype=bool)
+        lies[meetings.on_point[meetings.on_distance <= 1e-7 * size]] = True
+        missed &= ~lies[meetings.on_point]
         misses = np.concatenate([meetings.on_distance[missed], meetings.end_distance])
         touches = measure_touches(
             curves,

@@ -93,3 +93,16 @@ def test_three_lines_that_all_but_meet_in_a_point_meet_there():
     whole = np.abs(arrangement.area[1:] - side) < 0.02 * side
     assert arrangement.area[1:].min() > 0.5 * side
     assert whole.sum() >= 6 * 9
+
+
+def test_an_exact_drawing_beside_a_circle_that_touches_stays_exact():
+    # a circle touches the floor where a second line of it begins a little aside;
+    # another circle touches it from below: the disks, and what is left of the frame
+    floor = [line(0, 23, 60, 23), line(34, 23, 53, 23)]
+    rows = [*floor, circle(35, 4, 19), circle(35, 42, 19), line(0, -20, 60, -20)]
+    rows += [line(60, -20, 60, 23), line(0, 23, 0, -20)]
+    arrangement = build_arrangement(linework_from_curves(rows, has_page=False))
+    disk = np.pi * 361
+    wanted = sorted([disk, disk, 60 * 43 - disk])
+    assert np.sort(arrangement.area[1:]) == pytest.approx(wanted, rel=1e-4)
+    assert arrangement.tolerance.join_within < 1e-3

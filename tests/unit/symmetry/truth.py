@@ -108,5 +108,7 @@ def kinds_by_construction(
     cut[some] = ~shapely.within(moved[onto[some]], pattern.window)
     # a line that all but reaches another parts a region in the drawing alone
     some &= ~cut
-    kind[some & (shapely.area(drawn) < 0.9 * shapely.area(moved)[onto])] = -1
+    rows = np.flatnonzero(some)
+    whole = shapely.area(moved[onto[rows]])
+    kind[rows[shapely.area(drawn[rows]) < 0.9 * whole]] = -1
     return kind, cut
