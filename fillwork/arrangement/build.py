@@ -18,12 +18,12 @@ from fillwork.arrangement.model import Arrangement
 from fillwork.arrangement.picked import lines_to_drop
 from fillwork.arrangement.pruning import find_dangling
 from fillwork.arrangement.slivers import find_doubles, keep_sources
+from fillwork.arrangement.specks import find_specks, has_no_width, has_specks
 from fillwork.arrangement.vertices import components
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
-from fillwork.geometry.ranges import expand_ranges
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.model import Defect
     from fillwork.arrangement.slivers import Doubles
+    from fillwork.arrangement.specks import Specks
     from fillwork.linework import LineWork
     from fillwork.tolerance import Tolerance
 
@@ -72,7 +73,6 @@ _TRIES = (
     (8.0, 3.0),
 )
 """Finer chords and wider slack, one pair after the other until all adds up."""
-_SPECK = 3.0  # times the slack: what is no larger is one point
 
 
 def build_arrangement(
@@ -175,7 +175,7 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
     for finer, wider in _TRIES:
         try:
             result = _build_once(linework, wishes, with_page, finer, wider)
-            specks = _find_specks(result) if wishes.free else None
+            specks = find_specks(result) if wishes.free else None
             if specks is not None:
                 result = _build_once(
                     linework, wishes, with_page, finer, wider, specks=specks
@@ -190,67 +190,13 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
             continue
         # another slack may leave specks that the drawing's own would have closed
         first = (finer, wider) == _TRIES[0]
-        if not _flat(result) and (first or not _specked(result)):
+        if not has_no_width(result) and (first or not has_specks(result)):
             return result
         specked = specked or result
     if specked is not None:
         return specked
     what = f"the regions do not add up (Euler's formula is off by {off})"
     raise LineWorkError(what, mend="try another --join-within")
-
-
-_Specks = tuple["NDArray[np.float64]", "NDArray[np.int64]"]
-
-
-def _find_specks(arrangement: Arrangement) -> _Specks | None:
-    """Return the corners of regions hardly larger than the slack.
-
-    Lines that were meant to meet in one point leave such regions where they miss
-    it by a little more than any two of them show; all corners of one are one point.
-    """
-    most = _SPECK * arrangement.tolerance.join_within
-    small = np.flatnonzero(arrangement.area[1:] < most * most) + 1
-    if len(small) == 0:
-        return None
-    owner, corner, _ = _sides(arrangement, small)
-    lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
-    low, high = np.minimum.reduceat(corner, lead), np.maximum.reduceat(corner, lead)
-    tiny = np.hypot(*(high - low).T) < most
-    if not tiny.any() or 2 * tiny.sum() >= arrangement.face_count:
-        return None
-    held = tiny[owner]
-    return corner[held], owner[held]
-
-
-def _flat(arrangement: Arrangement) -> bool:
-    """Return whether a region has no width: lines that coincide were not merged."""
-    if arrangement.face_count < 2:
-        return False
-    hair = 1e-3 * arrangement.tolerance.join_within
-    size = float(np.hypot(*np.subtract(*bounds(arrangement.vertices))))
-    small = np.flatnonzero(arrangement.area[1:] <= hair * size) + 1
-    owner, start, end = _sides(arrangement, small)
-    around = np.bincount(owner, np.hypot(*(end - start).T), len(small))
-    return bool((arrangement.area[small] <= hair * around).any())
-
-
-def _sides(
-    arrangement: Arrangement, faces: NDArray[np.int64]
-) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
-    """Return the sides of some faces: row of the face, start and end."""
-    first = arrangement.ring_start[arrangement.face_ring_start[faces]]
-    last = arrangement.ring_start[arrangement.face_ring_start[faces + 1]]
-    owner, member = expand_ranges(first, last - first)
-    half = arrangement.ring_half_edge[member]
-    ends = [arrangement.origin[h] for h in (half, half ^ 1)]
-    start, end = (arrangement.vertices.take(v, axis=0) for v in ends)
-    return owner, start, end
-
-
-def _specked(arrangement: Arrangement) -> bool:
-    """Return whether the smallest region is a speck beside the others."""
-    area = arrangement.area[1:]
-    return len(area) > 2 and bool(area.min() < 1e-4 * np.median(area))
 
 
 def _without(
@@ -292,7 +238,7 @@ def _build_once(
     finer: float,
     wider: float,
     left_out: Doubles | None = None,
-    specks: _Specks | None = None,
+    specks: Specks | None = None,
 ) -> Arrangement:
     """Build with or without the page's sides as lines."""
     own = linework.curves

@@ -230,12 +230,33 @@ class Arrangement:
         """
         if len(faces) == 0:
             return np.empty((0, 2)), np.empty(0)
-        start = self.ring_start[self.face_ring_start[faces]]
-        count = self.ring_start[self.face_ring_start[faces + 1]] - start
-        _, side = expand_ranges(start, count)
+        owner, start, end = self.sides(faces)
+        count = np.bincount(owner, minlength=len(faces))
+        return deep_points(start, end, np.r_[0, np.cumsum(count)])
+
+    def sides(
+        self, faces: NDArray[np.integer]
+    ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+        """Return the chords of the boundaries of some faces, holes too.
+
+        Parameters
+        ----------
+        faces : ndarray of int, shape (n,)
+            Which faces.
+
+        Returns
+        -------
+        owner : ndarray of int64, shape (k,)
+            The row of `faces` that each side belongs to, rising.
+        start, end : ndarray of float64, shape (k, 2)
+            Its ends in walking order, mm.
+        """
+        first = self.ring_start[self.face_ring_start[faces]]
+        last = self.ring_start[self.face_ring_start[faces + 1]]
+        owner, side = expand_ranges(first, last - first)
         half = self.ring_half_edge[side]
         ends = [self.vertices.take(self.origin[h], axis=0) for h in (half, half ^ 1)]
-        return deep_points(ends[0], ends[1], np.r_[0, np.cumsum(count)])
+        return owner, ends[0], ends[1]
 
     @property
     def face_count(self) -> int:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.copies import shifted_copies
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
@@ -152,28 +153,14 @@ class _Sides:
     ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
         """Return which polygons have unlike sets of sides, and whose each has.
 
-        A sum of hashes of the sides as vectors does not depend on where a ring
-        begins; that two unlike polygons agree is found out afterwards.
+        That two unlike polygons agree is found out afterwards.
         """
         if len(polygons) < FEW:
             return np.arange(len(polygons)), np.arange(len(polygons))
-        owner, side = expand_ranges(self.first[polygons], self.count[polygons])
-        step = self.end[side] - self.start[side]
-        unit = 1e-4 * float(np.median(np.abs(step))) + 1e-300
-        whole = np.floor(step / unit + 0.37).astype(np.int64).astype(np.uint64)
-        mixed = whole[:, 0] * np.uint64(0x9E3779B97F4A7C15)
-        mixed ^= mixed >> np.uint64(31)
-        mixed += whole[:, 1] * np.uint64(0xC2B2AE3D27D4EB4F)
-        mixed ^= mixed >> np.uint64(29)
-        mixed *= np.uint64(0xBF58476D1CE4E5B9)
-        mixed ^= mixed >> np.uint64(32)
-        lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
-        key = np.add.reduceat(mixed, lead)
-        _, first, like = np.unique(key, return_index=True, return_inverse=True)
-        order = np.argsort(first)
-        rank = np.empty(len(first), np.int64)
-        rank[order] = np.arange(len(first))
-        return first[order], rank[like]
+        count = self.count[polygons]
+        _, side = expand_ranges(self.first[polygons], count)
+        step = self.end.take(side, axis=0) - self.start.take(side, axis=0)
+        return shifted_copies(step, np.r_[0, np.cumsum(count)])
 
 
 def _convex(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.bool_]:

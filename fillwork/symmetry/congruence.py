@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.copies import shifted_copies
 from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
@@ -63,7 +64,7 @@ def class_congruent(
         none = np.zeros(0, dtype=np.int64)
         return none, none.copy(), none.copy()
     # of faces that are only shifted one is compared and the others follow
-    lead, like = _shifted_copies(arrangement, faces)
+    lead, like = _copies(arrangement, faces)
     traits = _traits(arrangement, measures, faces[lead])
     slack = _slack(traits, like, arrangement.tolerance.join_within)
     group = _split_by_gaps(traits, slack)
@@ -147,48 +148,25 @@ def _compare_groups(
     return kind, side, angle, fold
 
 
-def _shifted_copies(
+def _copies(
     arrangement: Arrangement, faces: NDArray[np.integer]
 ) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Return rows of faces of which none is another one shifted, and whose each is.
 
-    Outlines are compared as words of their sides, read from the side at which the
-    word is least. A copy that rounding makes differ only costs time, and so do
-    faces with holes, which all stand for themselves.
+    Faces with holes, which may lie anywhere inside, all stand for themselves.
     """
     rings = arrangement.face_ring_start[faces]
     start = arrangement.ring_start[rings]
     size = (arrangement.ring_start[rings + 1] - start).astype(np.int64)
-    owner, side = expand_ranges(start, size)
+    _, side = expand_ranges(start, size)
     half = arrangement.ring_half_edge[side]
-    ends = arrangement.origin[half ^ 1], arrangement.origin[half]
-    step = arrangement.vertices[ends[0]] - arrangement.vertices[ends[1]]
-    unit = 1e-4 * float(np.median(np.abs(step))) + 1e-300
-    whole = np.floor(step / unit + 0.37).astype(np.int64).astype(np.uint64)
-    letter = _mix(_mix(whole[:, 0]) + whole[:, 1])
-    first = np.cumsum(size) - size
-    place = np.arange(len(side)) - first[owner]
-    following = first[owner] + (place + 1) % size[owner]
-    # the side that begins the word: the least with the next, hashed
-    rank = _mix(letter + np.uint64(3) * letter[following])
-    least = np.minimum.reduceat(rank, first)
-    begins = np.flatnonzero(rank == least[owner])
-    begin = np.zeros(len(faces), np.int64)
-    begin[owner[begins]] = place[begins]
-    turned = (place - begin[owner]) % size[owner]
-    word = np.add.reduceat(_mix(letter + turned.astype(np.uint64)), first)
-    pierced = np.flatnonzero(arrangement.face_ring_start[faces + 1] > rings + 1)
-    word[pierced] = pierced.astype(np.uint64)
-    _, lead, like = np.unique(word, return_index=True, return_inverse=True)
+    step = arrangement.vertices.take(arrangement.origin[half ^ 1], axis=0)
+    step -= arrangement.vertices.take(arrangement.origin[half], axis=0)
+    lead, like = shifted_copies(step, np.r_[0, np.cumsum(size)])
+    pierced = arrangement.face_ring_start[faces + 1] > rings + 1
+    sort = np.where(pierced, len(lead) + np.arange(len(faces)), like)
+    _, lead, like = np.unique(sort, return_index=True, return_inverse=True)
     return lead, like
-
-
-def _mix(number: NDArray[np.uint64]) -> NDArray[np.uint64]:
-    """Return numbers of which like and near ones are far apart (splitmix64)."""
-    mixed = number + np.uint64(0x9E3779B97F4A7C15)
-    mixed = (mixed ^ (mixed >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
-    mixed = (mixed ^ (mixed >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
-    return np.asarray(mixed ^ (mixed >> np.uint64(31)))
 
 
 _FREQUENCIES = np.fft.fftfreq(_SAMPLES, 1.0 / _SAMPLES).astype(np.int64)
@@ -199,13 +177,9 @@ def _traits(
 ) -> NDArray[np.float64]:
     """Return numbers in mm that isometries leave alone, one row a face."""
     count = len(faces)
-    start = arrangement.ring_start[arrangement.face_ring_start[faces]]
-    stop = arrangement.ring_start[arrangement.face_ring_start[faces + 1]]
-    owner, side = expand_ranges(start, stop - start)
-    half = arrangement.ring_half_edge[side]
+    owner, p, q = arrangement.sides(faces)
     middle = measures.centroid[faces].take(owner, axis=0)
-    p = arrangement.vertices.take(arrangement.origin[half], axis=0) - middle
-    q = arrangement.vertices.take(arrangement.origin[half ^ 1], axis=0) - middle
+    p, q = p - middle, q - middle
     z, w = p[:, 0] + 1j * p[:, 1], q[:, 0] + 1j * q[:, 1]
     cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
 

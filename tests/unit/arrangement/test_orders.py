@@ -74,27 +74,6 @@ def test_a_line_that_leaves_an_arc_along_its_tangent_meets_it_once(off):
     assert areas[-2:] == pytest.approx(sorted([quarter, 600 - quarter]), rel=1e-3)
 
 
-def test_three_lines_that_all_but_meet_in_a_point_meet_there():
-    # three bundles of lines at 60 degrees, meant to meet by threes; noise of a
-    # thousandth of the side leaves triangles, all of which are points
-    rng = np.random.default_rng(5)
-    rows = []
-    for k in range(3):
-        turn = np.pi * k / 3
-        along = np.array([np.cos(turn), np.sin(turn)])
-        across = np.array([-along[1], along[0]])
-        for n in range(-3, 4):
-            middle = n * 10 * np.sqrt(3) / 2 * across + rng.normal(0, 0.004, 2)
-            rows.append([*(middle - 80 * along + 100), *(middle + 80 * along + 100)])
-    work = linework_from_curves(Curves.from_segments(np.array(rows)), has_page=False)
-    arrangement = build_arrangement(work)
-    # the triangles of side 10 inside the hexagon that three bundles of seven share
-    side = np.sqrt(3) / 4 * 100
-    whole = np.abs(arrangement.area[1:] - side) < 0.02 * side
-    assert arrangement.area[1:].min() > 0.5 * side
-    assert whole.sum() >= 6 * 9
-
-
 def test_an_exact_drawing_beside_a_circle_that_touches_stays_exact():
     # a circle touches the floor where a second line of it begins a little aside;
     # another circle touches it from below: the disks, and what is left of the frame

@@ -1,0 +1,93 @@
+"""Regions that only the misses of the lines made."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.boxes import bounds
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+
+    Specks = tuple[NDArray[np.float64], NDArray[np.int64]]
+
+__all__ = ["find_specks", "has_no_width", "has_specks"]
+
+_SPECK = 3.0  # times the slack: what is no larger is one point
+_HAIR = 1e-3  # of the slack: what is no wider has no width
+_TINY = 1e-4  # of the median area
+
+
+def find_specks(arrangement: Arrangement) -> Specks | None:
+    """Return the corners of regions hardly larger than the slack.
+
+    Lines that were meant to meet in one point leave such regions where they miss
+    it by a little more than any two of them show; all corners of one are one point.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+
+    Returns
+    -------
+    (points, cluster) or None
+        Corners, mm, shape (k, 2), and the region of each, shape (k,). None if there
+        are no such regions, or so many that they must be meant.
+    """
+    most = _SPECK * arrangement.tolerance.join_within
+    small = np.flatnonzero(arrangement.area[1:] < most * most) + 1
+    if len(small) == 0:
+        return None
+    owner, corner, _ = arrangement.sides(small)
+    lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
+    low, high = np.minimum.reduceat(corner, lead), np.maximum.reduceat(corner, lead)
+    tiny = np.hypot(*(high - low).T) < most
+    if not tiny.any() or 2 * tiny.sum() >= arrangement.face_count:
+        return None
+    held = tiny[owner]
+    return corner[held], owner[held]
+
+
+def has_no_width(arrangement: Arrangement) -> bool:
+    """Return whether lines that coincide were not merged.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+
+    Returns
+    -------
+    bool
+        True if the mean width of a region is next to nothing beside the slack.
+    """
+    if arrangement.face_count < 2:
+        return False
+    hair = _HAIR * arrangement.tolerance.join_within
+    size = float(np.hypot(*np.subtract(*bounds(arrangement.vertices))))
+    small = np.flatnonzero(arrangement.area[1:] <= hair * size) + 1
+    owner, start, end = arrangement.sides(small)
+    around = np.bincount(owner, np.hypot(*(end - start).T), len(small))
+    return bool((arrangement.area[small] <= hair * around).any())
+
+
+def has_specks(arrangement: Arrangement) -> bool:
+    """Return whether the smallest region is a speck beside the others.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+
+    Returns
+    -------
+    bool
+        True if it is.
+    """
+    area = arrangement.area[1:]
+    return len(area) > 2 and bool(area.min() < _TINY * np.median(area))
