@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.contacts import Contacts, SmoothLines
     from fillwork.arrangement.limits import Limits
+    from fillwork.arrangement.segments import Chords
     from fillwork.geometry.curves import Curves
     from fillwork.tolerance import Tolerance
 
@@ -122,7 +123,7 @@ def build_graph(
     points = np.empty((int(both.max()) + 1, 2))
     points[both[::-1]] = chords.ends.reshape(-1, 2)[::-1]
     zero = (end_point[:, 0] == end_point[:, 1]) | skip[chords.curve]
-    chosen, copy_of, copies = _distinct_lines(chords.sagitta == 0, end_point, zero)
+    chosen, copy_of, copies = _distinct_chords(curves, chords, end_point, zero)
     meetings = find_meetings(curves, chords, chosen, end_point, reach, limits)
 
     # visits of curves to points: ends of chords, ends on lines, crossings
@@ -285,19 +286,39 @@ def _piece_lengths(
     return np.asarray(step[inner] * total[own[inner]])
 
 
-def _distinct_lines(
-    straight: NDArray[np.bool_], end_point: NDArray[np.int32], zero: NDArray[np.bool_]
+def _distinct_chords(
+    curves: Curves,
+    chords: Chords,
+    end_point: NDArray[np.int32],
+    zero: NDArray[np.bool_],
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
-    """Return the chords that differ, and the copies with what they copy."""
+    """Return the chords that differ, and the copies with what they copy.
+
+    Lines are alike by their ends; a curve drawn again with the same numbers is told
+    by one of its chords.
+    """
+    straight = chords.sagitta == 0
     usable = np.flatnonzero(straight & ~zero)
     ends = end_point[usable]
     low, high = np.minimum(ends[:, 0], ends[:, 1]), np.maximum(ends[:, 0], ends[:, 1])
     order, new = group_pairs(low, high, int(end_point.max()) + 1)
     lead = usable[order[np.flatnonzero(new)]]
-    original = lead[np.cumsum(new) - 1]
+    original = lead[np.cumsum(new) - 1][~new]
     copies = usable[order[~new]]
     rest = np.flatnonzero(~straight & ~zero)
-    return np.sort(np.concatenate([lead, rest])), original[~new], copies
+    if len(rest):
+        bent = np.unique(chords.curve[rest])
+        rows = np.ascontiguousarray(curves.data[bent]).view(np.dtype((np.void, 64)))
+        _, head, like = np.unique(
+            rows.reshape(-1), return_index=True, return_inverse=True
+        )
+        again = np.flatnonzero(head[like] != np.arange(len(bent)))
+        if len(again):
+            rest = rest[~np.isin(chords.curve[rest], bent[again])]
+            drawn = np.searchsorted(chords.curve, bent)  # a chord of each
+            original = np.concatenate([original, drawn[head[like[again]]]])
+            copies = np.concatenate([copies, drawn[again]])
+    return np.sort(np.concatenate([lead, rest])), original, copies
 
 
 def _with_copies(

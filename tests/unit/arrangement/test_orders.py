@@ -85,3 +85,19 @@ def test_an_exact_drawing_beside_a_circle_that_touches_stays_exact():
     wanted = sorted([disk, disk, 60 * 43 - disk])
     assert np.sort(arrangement.area[1:]) == pytest.approx(wanted, rel=1e-4)
     assert arrangement.tolerance.join_within < 1e-3
+
+
+def test_a_circle_drawn_very_often_is_one_circle_of_many_strokes():
+    # each pair of copies would have to be compared: half a million
+    rows = [circle(40.0, 40.0, 20.0) for _ in range(1_000)]
+    rows += [line(10.0, 40.0, 70.0, 40.0), arc(40.0, 75.0, 20.0, 3.5, 5.9)]
+    arrangement = build_arrangement(linework_from_curves(rows, has_page=False))
+    single = build_arrangement(linework_from_curves(rows[999:], has_page=False))
+    assert arrangement.area == pytest.approx(single.area, rel=1e-9)
+    # the line through the middle halves the disk
+    assert arrangement.area.max() == pytest.approx(np.pi * 200)
+    drawn = np.diff(arrangement.source_start)
+    assert sorted(set(drawn.tolist())) == [1, 1_000]
+    assert any(defect.type == "doubled" for defect in arrangement.defects) or any(
+        "drawn more than once" in note.text for note in arrangement.notes
+    )
