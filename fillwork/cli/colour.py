@@ -15,6 +15,7 @@ from fillwork.cli.messages import Progress, show_notes, show_written
 @options.apply(
     options.drawing_argument,
     options.lines_options,
+    options.weave_options,
     options.colouring_options,
     options.sheet_options,
     options.paint_options,

@@ -12,7 +12,7 @@ from fillwork.cli.messages import Progress, show_notes, show_written
 
 
 @click.command(name="colourways")
-@options.apply(options.drawing_argument, options.lines_options)
+@options.apply(options.drawing_argument, options.lines_options, options.weave_options)
 @click.option(
     "--palette",
     "palettes",

@@ -35,6 +35,7 @@ __all__ = [
     "plan_from",
     "run_options",
     "sheet_options",
+    "weave_options",
 ]
 
 
@@ -252,6 +253,33 @@ palette_option = _option(
     "--palette", metavar="NAME|FILE", help="A shipped palette, or a file."
 )
 
+weave_options = [
+    _option(
+        "--band",
+        type=LENGTH,
+        metavar="WIDTH",
+        help="Weave plain lines into bands of this width, over and under in turn.",
+    ),
+    _option(
+        "--band-gap", type=LENGTH, metavar="LENGTH", help="Free beside the band above."
+    ),
+    _option(
+        "--band-start",
+        type=click.Choice(["over", "under"]),
+        help="Under: the other way round everywhere.",
+    ),
+    _option(
+        "--band-corners",
+        type=click.Choice(["mitre", "round"]),
+        help="How bands bend.",
+    ),
+    _option(
+        "--band-crossings",
+        type=click.Choice(["woven", "crossed", "open"]),
+        help="Woven; or all edges run through; or none does.",
+    ),
+]
+
 colouring_options = [
     palette_option,
     _option(
@@ -423,6 +451,9 @@ def plan_from(settings: dict[str, Any]) -> Plan:
         close=_added(plan.close, settings.pop("close", ())),
         drop=_added(plan.drop, settings.pop("drop", ())),
     )
+    bands = ("width", "gap", "start", "corners", "crossings")
+    named = {f"band_{k}" if k != "width" else "band": k for k in bands}
+    plan = replace(plan, bands=replace(plan.bands, **_given(settings, named)))
     stated = settings.pop("symmetry", ())
     if stated:
         plan = replace(plan, symmetry=_symmetry(stated))

@@ -14,6 +14,7 @@ from fillwork.cli.messages import Progress, show_notes
 @options.apply(
     options.drawing_argument,
     options.lines_options,
+    options.weave_options,
     options.colouring_options,
     options.paint_options,
 )

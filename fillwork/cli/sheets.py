@@ -14,6 +14,7 @@ from fillwork.cli.messages import Progress, show_notes, show_written
 @options.apply(
     options.drawing_argument,
     options.lines_options,
+    options.weave_options,
     options.colouring_options,
     options.sheet_options,
     options.picture_options,

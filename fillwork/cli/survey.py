@@ -12,7 +12,7 @@ from fillwork.cli.messages import Progress, show_notes
 
 
 @click.command(name="survey")
-@options.apply(options.drawing_argument, options.lines_options)
+@options.apply(options.drawing_argument, options.lines_options, options.weave_options)
 @click.option("--json", "as_json", is_flag=True, help="The report as JSON.")
 @click.option(
     "--picture",

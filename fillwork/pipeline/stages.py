@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
     from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.bands.model import Woven
     from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin
     from fillwork.linework import LineWork
     from fillwork.notes import Note
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Survey",
+    "arrange",
     "bare_digits",
     "check_plan",
     "colour_survey",
@@ -34,6 +36,7 @@ __all__ = [
     "rename_kinds",
     "take_font",
     "take_palette",
+    "weave",
 ]
 
 
@@ -360,7 +363,6 @@ def make_survey(
     FillworkError
         If the drawing cannot be read or worked, or a setting is wrong.
     """
-    from fillwork.arrangement.build import build_arrangement
     from fillwork.arrangement.outlines import build_outlines
     from fillwork.readers import read_linework
     from fillwork.symmetry.orbits import find_orbits
@@ -378,21 +380,18 @@ def make_survey(
         allow_large=allow_large,
     )
     progress("finding regions")
-    try:
-        arrangement = build_arrangement(
-            linework,
-            join_within=plan.join_within,
-            close_gaps=plan.close_gaps,
-            page_edge=plan.page_edge,
-            close=plan.close,
-            drop=plan.drop,
-            allow_large=allow_large,
-        )
-    except err.FillworkError as error:
-        if error.where:
-            raise
-        # the arrangement knows lines, not files
-        raise type(error)(error.what, linework.file, error.mend) from error
+    if plan.bands.width is not None:
+        from fillwork.bands.drawing import as_linework
+
+        middle = arrange(linework, plan, allow_large=allow_large)
+        progress("weaving")
+        woven = weave(linework.file, middle, plan)
+        linework = as_linework(woven, linework)
+        # repairs were meant for the lines, and are made
+        mended = replace(plan, close=(), drop=(), join_within=None, close_gaps=0.0)
+        arrangement = arrange(linework, mended, allow_large=allow_large)
+    else:
+        arrangement = arrange(linework, plan, allow_large=allow_large)
     progress("finding the symmetry")
     zones = find_zones(arrangement, stated=_stated(plan))
     progress("sorting regions into kinds")
@@ -409,6 +408,86 @@ def make_survey(
         plan=plan,
         notes=(*notes, *_digest_note(plan, linework)),
     )
+
+
+def arrange(linework: LineWork, plan: Plan, *, allow_large: bool) -> Arrangement:
+    """Return the regions of line work under a plan's slacks and repairs.
+
+    Parameters
+    ----------
+    linework : LineWork
+        The lines.
+    plan : Plan
+        All choices.
+    allow_large : bool
+        Raise the size limits.
+
+    Returns
+    -------
+    Arrangement
+        The regions.
+
+    Raises
+    ------
+    LineWorkError
+        If the lines cannot be worked; it names the file.
+    """
+    from fillwork.arrangement.build import build_arrangement
+
+    try:
+        return build_arrangement(
+            linework,
+            join_within=plan.join_within,
+            close_gaps=plan.close_gaps,
+            page_edge=plan.page_edge,
+            close=plan.close,
+            drop=plan.drop,
+            allow_large=allow_large,
+        )
+    except err.FillworkError as error:
+        if error.where:
+            raise
+        # the arrangement knows lines, not files
+        raise type(error)(error.what, linework.file, error.mend) from error
+
+
+def weave(file: str, middle: Arrangement, plan: Plan) -> Woven:
+    """Return the lines of a drawing woven as a plan says.
+
+    Parameters
+    ----------
+    file : str
+        Name of the drawing, for messages.
+    middle : Arrangement
+        Its lines.
+    plan : Plan
+        All choices; `Plan.bands` must name a width.
+
+    Returns
+    -------
+    Woven
+        The bands.
+
+    Raises
+    ------
+    LineWorkError
+        If there is no room for bands of that width.
+    """
+    from fillwork.bands.weave import weave_lines
+
+    bands = plan.bands
+    try:
+        return weave_lines(
+            middle,
+            bands.width or 0.0,
+            gap=bands.gap,
+            start=bands.start,
+            corners=bands.corners,
+            crossings=bands.crossings,
+        )
+    except err.LineWorkError as error:
+        where = f"{file}, {error.where}" if error.where else file
+        raise err.LineWorkError(error.what, where, error.mend) from error
 
 
 def check_plan(plan: Plan) -> None:
@@ -434,6 +513,9 @@ def check_plan(plan: Plan) -> None:
     if plan.real_width is not None and plan.real_width <= 0:
         what = "the real width is 0"
         raise err.PlanError(what, mend="give a length above 0 with --real-width")
+    if plan.bands.width is not None and plan.bands.width <= 0:
+        what = "the bands have no width"
+        raise err.PlanError(what, mend="give a length above 0 with --band")
     if plan.sheets.paper != "drawing":
         page_size(plan.sheets.paper)
     for name in plan.sheets.sheets:

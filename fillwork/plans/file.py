@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from fillwork.colouring.model import SCOPES, Pin, Rules
 from fillwork.errors import PlanError
-from fillwork.plans.model import PaintSettings, Plan, SheetSettings
+from fillwork.plans.model import BandSettings, PaintSettings, Plan, SheetSettings
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -39,6 +39,13 @@ _LINES = {
     "close_gaps_mm": ("close_gaps", "length"),
     "close": ("close", "points"),
     "drop": ("drop", "points"),
+}
+_BANDS = {
+    "width_mm": ("width", "length"),
+    "gap_mm": ("gap", "length"),
+    "start": ("start", ("over", "under")),
+    "corners": ("corners", ("mitre", "round")),
+    "crossings": ("crossings", ("woven", "crossed", "open")),
 }
 _PICTURE = {"view": ("view", VIEWS), "png_width": ("png_width", "width")}
 _COLOURING = {
@@ -83,6 +90,7 @@ _TOP = (
     "schema",
     "drawing",
     "lines",
+    "bands",
     "symmetry",
     "names",
     "palette",
@@ -179,6 +187,8 @@ class _Reader:
         found: dict[str, Any] = {}
         found |= self.drawing(table.get("drawing", {}))
         found |= self.values(table.get("lines", {}), _LINES, "lines")
+        bands = self.values(table.get("bands", {}), _BANDS, "bands")
+        found["bands"] = BandSettings(**bands)
         found |= self.symmetry(table.get("symmetry", {}))
         found |= self.values(table.get("picture", {}), _PICTURE, "picture")
         names = table.get("names", {})
@@ -439,6 +449,7 @@ def plan_to_toml(plan: Plan) -> str:
         drawing["real_width_mm"] = plan.real_width
     table["drawing"] = drawing
     table["lines"] = _section(plan, _LINES, default)
+    table["bands"] = _section(plan.bands, _BANDS, default.bands)
     symmetry: dict[str, Any] = {}
     zones = {}
     for zone, group in plan.symmetry:

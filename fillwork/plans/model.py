@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "SHEETS",
+    "BandSettings",
     "PaintSettings",
     "Plan",
     "Quantity",
@@ -68,6 +69,31 @@ class PaintSettings:
     leaf_size: float = 80.0
     leaf_lap: float = 3.0
     leaf_waste: float = 0.12
+
+
+@dataclass(frozen=True, slots=True)
+class BandSettings:
+    """Hold how plain lines are woven into bands.
+
+    Parameters
+    ----------
+    width : float or None
+        Width of the bands, mm; None: lines stay lines.
+    gap : float
+        Left free beside the band that is over, mm.
+    start : str
+        ``over`` or ``under``: the other way round everywhere.
+    corners : str
+        ``mitre`` or ``round``.
+    crossings : str
+        ``woven``, ``crossed`` or ``open``.
+    """
+
+    width: float | None = None
+    gap: float = 0.0
+    start: str = "over"
+    corners: str = "mitre"
+    crossings: str = "woven"
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +156,8 @@ class Plan:
         Single repairs, mm.
     page_edge : str
         ``auto``, ``close`` or ``open``.
+    bands : BandSettings
+        How plain lines are woven.
     symmetry : tuple of (int, str)
         Stated symmetry by zone (0: the whole drawing); empty: ``auto``.
     match : str
@@ -168,6 +196,7 @@ class Plan:
     close: tuple[tuple[float, float], ...] = ()
     drop: tuple[tuple[float, float], ...] = ()
     page_edge: str = "auto"
+    bands: BandSettings = field(default_factory=BandSettings)
     symmetry: tuple[tuple[int, str], ...] = ()
     match: str = "all"
     names: tuple[tuple[str, str], ...] = ()

@@ -1,0 +1,1 @@
+"""Bands: lines followed as strands, woven into strapwork, and strapwork found again."""

@@ -1,0 +1,101 @@
+"""Woven bands as line work again, so that every stage takes them as drawn."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import Curves
+from fillwork.notes import Note
+
+if TYPE_CHECKING:
+    from fillwork.bands.model import Woven
+    from fillwork.linework import LineWork
+
+__all__ = ["BANDS", "FRAME", "as_linework", "weaving_notes"]
+
+BANDS, FRAME = "bands", "frame"
+"""Layers of what is drawn: rails of bands, and lines at which bands end."""
+
+
+def as_linework(woven: Woven, drawn: LineWork) -> LineWork:
+    """Return bands as the line work of a drawing.
+
+    Parameters
+    ----------
+    woven : Woven
+        The bands.
+    drawn : LineWork
+        The line work that they were woven from; its file, page and line groups stay.
+
+    Returns
+    -------
+    LineWork
+        One stroke a path; on the layer ``bands``, or ``frame`` for border lines.
+    """
+    count = np.array([len(path) for path in woven.paths], np.int32)
+    border = np.array([s.border for s in woven.strands.strands], bool)
+    style = border[woven.path_strand].astype(np.int32)
+    width = next((w for *_, w, _ in drawn.styles if w is not None), 0.35)
+    closed = np.array([_closes(path) for path in woven.paths], bool)
+    names = tuple(f"strand {k + 1}" for k in woven.path_strand.tolist())
+    return replace(
+        drawn,
+        curves=Curves.concatenate(list(woven.paths)),
+        stroke_start=np.r_[0, np.cumsum(count)].astype(np.int32),
+        closed=closed,
+        style=style,
+        styles=((BANDS, "#000000", width, False), (FRAME, "#000000", width, False)),
+        source_line=np.zeros(len(count), np.int32),
+        source_name=names,
+        notes=(*drawn.notes, *weaving_notes(woven)),
+    )
+
+
+def _closes(path: Curves) -> bool:
+    first, last = path.starts()[0], path.ends()[-1]
+    return len(path) > 1 and bool(np.hypot(*(first - last)) < 1e-9)
+
+
+def weaving_notes(woven: Woven) -> tuple[Note, ...]:
+    """Say where over and under cannot take turns.
+
+    Parameters
+    ----------
+    woven : Woven
+        The bands.
+
+    Returns
+    -------
+    tuple of Note
+        At most one note of each sort.
+    """
+    points = woven.strands.lines.vertices
+    notes = []
+    for rows, text, remedy in (
+        (
+            woven.crossings.piled,
+            "where three lines or more meet in a point, bands lie on each other in "
+            "order of direction",
+            "shift one family of lines by less than a band's width, so that they cross "
+            "two by two",
+        ),
+        (
+            woven.crossings.stuck,
+            "over and under cannot take turns beside an end inside the drawing or a "
+            "point of three lines",
+            "lead the line on to the frame, or join its ends",
+        ),
+    ):
+        if not len(rows):
+            continue
+        x, y = (float(v) for v in points[rows[0]])
+        place = f"{len(rows)} places, the first at ({x:.1f}, {y:.1f}) mm"
+        if len(rows) == 1:
+            place = f"at ({x:.1f}, {y:.1f}) mm"
+        notes.append(
+            Note("bands", "weave", f"{text}: {place}", at=(x, y), remedy=remedy)
+        )
+    return tuple(notes)

@@ -1,0 +1,155 @@
+"""Which strand passes over: levels that alternate along every strand.
+
+Along a strand, over and under take turns. Each point where two strands cross has one
+free choice, and each stretch of a strand between two such points asks that they be
+chosen alike or unlike; the choices follow from one point to the next. Closed lines
+that cross in points of their own can always alternate (P. G. Tait, "On knots",
+Transactions of the Royal Society of Edinburgh 28, 1877, pages 145-190); ends inside
+the drawing and points of three lines can stand in the way, and are told.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.bands.model import Crossings
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.bands.strands import Strands
+
+    Ints = NDArray[np.int64]
+
+__all__ = ["choose_levels"]
+
+# level lines come first, also when they are a little off
+_LEAN = np.radians(5.0)
+
+
+def choose_levels(strands: Strands, *, start: str = "over") -> Crossings:
+    """Choose for each point which strand is over.
+
+    Parameters
+    ----------
+    strands : Strands
+        The strands.
+    start : str
+        ``over`` or ``under``: the other way round everywhere.
+
+    Returns
+    -------
+    Crossings
+        The levels, and where they cannot alternate.
+    """
+    vertex, halves = _passes(strands)
+    first = np.flatnonzero(np.r_[True, vertex[1:] != vertex[:-1]])
+    count = np.diff(np.r_[first, len(vertex)])
+    level = np.arange(len(vertex)) - np.repeat(first, count)
+    double = first[count == 2][:, None] + np.arange(2)
+    piled = vertex[first[count > 2]]
+    crossing_of = np.full(len(vertex), -1, np.int64)
+    crossing_of[double] = np.arange(len(double))[:, None]
+    pass_of = np.full(len(strands.onward), -1, np.int64)
+    for k in (0, 1):
+        known = halves[:, k] >= 0
+        pass_of[halves[known, k]] = np.flatnonzero(known)
+    links = _links(strands, pass_of, crossing_of)
+    side = np.zeros(len(vertex), np.int64)
+    side[double[:, 1]] = 1 if len(double) else 0
+    choice = _spread(len(double), crossing_of, side, links, start == "under")
+    level[double] = np.stack([choice, 1 - choice], axis=1)
+    a, b = links[:, 0], links[:, 1]
+    stuck = np.unique(vertex[b[level[a] == level[b]]])
+    _pile(strands, halves, level, first[count > 2], count[count > 2])
+    return Crossings(vertex, halves, level, double, stuck, piled)
+
+
+def _passes(strands: Strands) -> tuple[Ints, Ints]:
+    """Return the vertex and halves of passes at points where strands cross.
+
+    At a border line the strands that end there cross each other, beyond it in
+    thought; the border line itself makes no pass.
+    """
+    onward, origin = strands.onward, strands.lines.origin
+    border = np.array([s.border for s in strands.strands], bool)
+    woven = np.flatnonzero(~border[strands.of_piece[np.arange(len(onward)) >> 1]])
+    lead = woven[(onward[woven] < 0) | (woven < onward[woven])]
+    halves = np.stack([lead, onward[lead]], axis=1)
+    order = np.lexsort((lead, origin[lead]))
+    vertex, halves = origin[lead[order]], halves[order]
+    degree = np.bincount(vertex, minlength=len(strands.lines.vertices))
+    through = np.bincount(
+        vertex[halves[:, 1] >= 0], minlength=len(strands.lines.vertices)
+    )
+    on_border = np.zeros(len(strands.lines.vertices), bool)
+    on_border[origin[border[strands.of_piece[np.arange(len(onward)) >> 1]]]] = True
+    # strands end under one that goes on: no choice there
+    chosen = np.where(halves[:, 1] >= 0, through[vertex] > 1, False)
+    chosen |= on_border[vertex] & (degree[vertex] > 1)
+    return vertex[chosen], halves[chosen]
+
+
+def _links(strands: Strands, pass_of: Ints, crossing_of: Ints) -> Ints:
+    """Return pairs of passes that follow each other along a strand.
+
+    A strand that ends under another is under there: no link, no wish.
+    """
+    links: list[tuple[int, int]] = []
+    for strand in strands.strands:
+        if strand.border:
+            continue
+        # a pass is met where its half leaves, and at the far end of an open strand
+        met = pass_of[strand.halves]
+        if not strand.closed:
+            met = np.r_[met, pass_of[strand.halves[-1] ^ 1]]
+        met = met[met >= 0]
+        met = np.where(crossing_of[met] >= 0, met, -1)
+        if strand.closed and len(met):
+            met = np.r_[met, met[0]]
+        both = (met[:-1] >= 0) & (met[1:] >= 0) if len(met) > 1 else np.empty(0, bool)
+        at = np.flatnonzero(both)
+        links += zip(met[at].tolist(), met[at + 1].tolist(), strict=True)
+    return np.array(links, np.int64).reshape(-1, 2)
+
+
+def _spread(
+    count: int, crossing_of: Ints, side: Ints, links: Ints, flipped: bool
+) -> Ints:
+    """Return which of its two passes is under at each crossing, by its level."""
+    neighbours: list[list[tuple[int, int]]] = [[] for _ in range(count)]
+    for a, b in links.tolist():
+        i, j = int(crossing_of[a]), int(crossing_of[b])
+        unlike = 1 - int(side[a] ^ side[b])
+        neighbours[i].append((j, unlike))
+        neighbours[j].append((i, unlike))
+    choice = np.full(count, -1, np.int64)
+    for root in range(count):
+        if choice[root] >= 0:
+            continue
+        choice[root] = int(flipped)
+        queue = deque([root])
+        while queue:
+            i = queue.popleft()
+            for j, unlike in neighbours[i]:
+                if choice[j] < 0:
+                    choice[j] = choice[i] ^ unlike
+                    queue.append(j)
+    return choice
+
+
+def _pile(
+    strands: Strands, halves: Ints, level: Ints, first: Ints, count: Ints
+) -> None:
+    """Lay the strands of points of three or more on each other by their direction.
+
+    The same direction is on top everywhere, so that a regular pattern stays regular.
+    """
+    heading = strands.lines.headings()
+    for f, c in zip(first.tolist(), count.tolist(), strict=True):
+        rows = np.arange(f, f + c)
+        along = np.mod(heading[halves[rows, 0]] + _LEAN, np.pi).round(3)
+        level[rows[np.lexsort((rows, along))]] = np.arange(c)

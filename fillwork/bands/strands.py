@@ -1,0 +1,354 @@
+"""Strands: lines followed through the points where they meet.
+
+A *strand* is a line as a weaver follows it: straight on where lines cross, round
+the corner where one line bends. A *border line* is one at which others end and
+which none crosses, such as a frame: it is no strand. Where an odd number of lines
+meet, the two that go on most nearly straight are one strand and the odd one ends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.crossings import nearest_parameter
+from fillwork.geometry.curves import ARC, LINE, Curves
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+
+    Ints = NDArray[np.int64]
+    Floats = NDArray[np.float64]
+
+__all__ = ["Lines", "Strand", "Strands", "follow_strands", "gather_lines"]
+
+# a part of a curve turns at most this much, so that what runs beside it is a curve too
+_TURN = np.radians(20.0)
+# lines that go on this straight are one line where others end on one side of it
+_STRAIGHT = np.radians(3.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lines:
+    """Hold line work as pieces between the points where lines meet, bend or end.
+
+    Half ``2 e`` of piece ``e`` leaves its start, half ``2 e + 1`` its end.
+
+    Parameters
+    ----------
+    vertices : ndarray of float64, shape (V, 2)
+        The points, mm.
+    pieces : Curves
+        E pieces, each from vertex to vertex.
+    origin : ndarray of int64, shape (2 E,)
+        Vertex that each half leaves.
+    """
+
+    vertices: Floats
+    pieces: Curves
+    origin: Ints
+
+    def headings(self) -> Floats:
+        """Return the direction in which each half leaves its vertex.
+
+        Returns
+        -------
+        ndarray of float64, shape (2 E,)
+            Angles, radians.
+        """
+        count = len(self.pieces)
+        rows, zero = np.arange(count), np.zeros(count)
+        first = self.pieces.derivative(rows, zero)
+        last = -self.pieces.derivative(rows, zero + 1.0)
+        heading = np.empty(2 * count)
+        heading[0::2] = np.arctan2(first[:, 1], first[:, 0])
+        heading[1::2] = np.arctan2(last[:, 1], last[:, 0])
+        return heading
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Strand:
+    """Hold one strand.
+
+    Parameters
+    ----------
+    halves : ndarray of int64
+        Its halves in walking order.
+    closed : bool
+        Whether it comes back to where it began.
+    border : bool
+        Whether it is a line at which others end and which none crosses.
+    length : float
+        Along the middle, mm.
+    """
+
+    halves: Ints
+    closed: bool
+    border: bool
+    length: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Strands:
+    """Hold the strands of line work.
+
+    Parameters
+    ----------
+    lines : Lines
+        The line work.
+    onward : ndarray of int64, shape (2 E,)
+        The half that leaves the same vertex on the other side, as the strand goes
+        on; -1 where the strand ends.
+    strands : tuple of Strand
+        By falling length, border lines among them.
+    of_piece : ndarray of int64, shape (E,)
+        Row of `strands` for each piece.
+    """
+
+    lines: Lines
+    onward: Ints
+    strands: tuple[Strand, ...]
+    of_piece: Ints
+
+
+def gather_lines(arrangement: Arrangement) -> Lines:
+    """Return the lines of an arrangement, loose ones too, as pieces.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The drawing. The page's edge is no line.
+
+    Returns
+    -------
+    Lines
+        Lines and circular arcs are exact; other curves are parted so that each
+        piece turns by 20° at most.
+    """
+    drawn = np.flatnonzero(arrangement.edge_curve < arrangement.page_curves)
+    span = arrangement.edge_span[drawn]
+    pieces = arrangement.curves.part(
+        arrangement.edge_curve[drawn], span[:, 0], span[:, 1]
+    )
+    half = np.stack([2 * drawn, 2 * drawn + 1], axis=1)
+    origin = arrangement.origin[half].astype(np.int64)
+    vertices = arrangement.vertices
+    loose = arrangement.loose
+    if len(loose):
+        slack = max(2.0 * arrangement.tolerance.join_within, 1e-6)
+        loose = _parted_where_they_meet(loose, vertices, slack)
+        ends = np.concatenate([loose.starts(), loose.ends()])
+        vertices, of_end = _matched(vertices, ends, slack)
+        far = of_end.reshape(2, -1).T
+        pieces = Curves.concatenate([pieces, loose])
+        origin = np.concatenate([origin, far])
+    pieces = _settled(pieces, vertices[origin[:, 0]], vertices[origin[:, 1]])
+    return _parted(vertices, pieces, origin)
+
+
+def _parted_where_they_meet(loose: Curves, vertices: Floats, slack: float) -> Curves:
+    """Return loose lines split where they cross each other or run over a vertex."""
+    import shapely
+
+    chords, owner, span = loose.flatten(max(slack / 4, 1e-4))
+    boxes = np.array(shapely.linestrings(chords.reshape(-1, 2, 2)), object).ravel()
+    tree = shapely.STRtree(boxes)
+    a, b = tree.query(boxes, predicate="intersects")
+    other = owner[a] < owner[b]
+    a, b = a[other], b[other]
+    meets = shapely.intersection(boxes[a], boxes[b])
+    points = shapely.get_coordinates(shapely.centroid(meets))
+    at, near = tree.query(shapely.points(vertices), predicate="dwithin", distance=slack)
+    rows = np.concatenate([a, b, near])
+    places = np.concatenate([points, points, vertices[at]])
+    guess = span[rows].mean(axis=1)
+    t, _ = nearest_parameter(loose, owner[rows], places, guess)
+    size = loose.lengths()
+    cuts: list[list[float]] = [[0.0, 1.0] for _ in range(len(loose))]
+    for row, value in zip(owner[rows].tolist(), t.tolist(), strict=True):
+        edge = min(0.4, slack / max(size[row], slack))
+        if edge < value < 1 - edge:
+            cuts[row].append(value)
+    index, first, last = [], [], []
+    for row, values in enumerate(cuts):
+        steps = np.unique(np.round(values, 9))
+        index += [row] * (len(steps) - 1)
+        first += steps[:-1].tolist()
+        last += steps[1:].tolist()
+    return loose.part(np.array(index), np.array(first), np.array(last))
+
+
+def _matched(known: Floats, ends: Floats, slack: float) -> tuple[Floats, Ints]:
+    """Return vertices with new ones for ends that are none, and the vertex of each."""
+    from scipy.spatial import cKDTree
+
+    of_end = np.full(len(ends), -1, np.int64)
+    if len(known):
+        far, near = cKDTree(known).query(ends)
+        of_end = np.where(far <= slack, near, -1)
+    vertices = [known]
+    rest = np.flatnonzero(of_end < 0)
+    total = len(known)
+    if len(rest):
+        tree = cKDTree(ends[rest])
+        for k, group in zip(
+            rest, tree.query_ball_point(ends[rest], slack), strict=True
+        ):
+            if of_end[k] < 0:
+                of_end[rest[group]] = np.where(
+                    of_end[rest[group]] < 0, total, of_end[rest[group]]
+                )
+                vertices.append(ends[k][None])
+                total += 1
+    return np.concatenate(vertices), of_end
+
+
+def _settled(pieces: Curves, starts: Floats, ends: Floats) -> Curves:
+    """Return pieces that begin and end at their vertices where they are lines."""
+    data = pieces.data.copy()
+    straight = pieces.kind == LINE
+    data[straight, 0:2], data[straight, 2:4] = starts[straight], ends[straight]
+    return Curves(pieces.kind.copy(), data)
+
+
+def _parted(vertices: Floats, pieces: Curves, origin: Ints) -> Lines:
+    """Return lines of which each curve turns little."""
+    count = np.ones(len(pieces), np.int64)
+    circle = _circles(pieces)
+    for bent in np.flatnonzero((pieces.kind != LINE) & ~circle):
+        t = np.linspace(0.0, 1.0, 33)
+        slope = pieces.derivative(np.full(33, bent), t)
+        angle = np.unwrap(np.arctan2(slope[:, 1], slope[:, 0]))
+        count[bent] = max(1, int(np.ceil(np.abs(np.diff(angle)).sum() / _TURN)))
+    # a circle that meets nothing else begins and ends in one point
+    count[circle & (origin[:, 0] == origin[:, 1])] = 2
+    if (count == 1).all():
+        return Lines(vertices, pieces, origin.reshape(-1))
+    row = np.repeat(np.arange(len(pieces)), count)
+    step = np.arange(len(row)) - np.repeat(np.cumsum(count) - count, count)
+    parts = pieces.part(row, step / count[row], (step + 1) / count[row])
+    first, last = step == 0, step == count[row] - 1
+    begins, ends = np.empty(len(row), np.int64), np.empty(len(row), np.int64)
+    begins[first], ends[last] = origin[:, 0], origin[:, 1]
+    inner = np.flatnonzero(~last)
+    fresh = len(vertices) + np.arange(len(inner))
+    ends[inner], begins[inner + 1] = fresh, fresh
+    joints = parts.ends()[inner]
+    return Lines(
+        np.concatenate([vertices, joints]),
+        parts,
+        np.stack([begins, ends], axis=1).reshape(-1),
+    )
+
+
+def _circles(pieces: Curves) -> NDArray[np.bool_]:
+    """Return which pieces are arcs of circles."""
+    d = pieces.data
+    long, wide = (d[:, 2:4] ** 2).sum(axis=1), (d[:, 4:6] ** 2).sum(axis=1)
+    skew = np.abs(d[:, 2] * d[:, 4] + d[:, 3] * d[:, 5])
+    round_ = (skew < 1e-9 * long) & (np.abs(long - wide) < 1e-9 * long)
+    return np.asarray((pieces.kind == ARC) & round_)
+
+
+def follow_strands(lines: Lines) -> Strands:
+    """Return the strands of line work.
+
+    Parameters
+    ----------
+    lines : Lines
+        The line work.
+
+    Returns
+    -------
+    Strands
+        Every piece in one strand.
+
+    Notes
+    -----
+    Where all lines of a point lie on one side of two of them, these two go on into
+    each other and the rest end there, as at a frame. Elsewhere an even number of
+    lines go on each opposite to where it came from in the order round the point, so
+    that no two strands touch without crossing, and of an odd number the straightest
+    pairs go on. Time is n log n in the number of pieces.
+    """
+    heading = lines.headings()
+    order = np.lexsort((heading, lines.origin))
+    owner = lines.origin[order]
+    start = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
+    degree = np.diff(np.r_[start, len(owner)])
+    onward = np.full(len(heading), -1, np.int64)
+    for d in np.unique(degree[degree > 1]):
+        halves = order[start[degree == d][:, None] + np.arange(d)]
+        angle = heading[halves]
+        gap = np.mod(np.roll(angle, -1, axis=1) - angle, 2 * np.pi)
+        widest = gap.argmax(axis=1)
+        at = np.arange(len(halves))
+        one_sided = gap[at, widest] >= np.pi - _STRAIGHT
+        one_sided |= d == 2
+        last, first = halves[at, widest], halves[at, (widest + 1) % d]
+        onward[last[one_sided]] = first[one_sided]
+        onward[first[one_sided]] = last[one_sided]
+        rest = halves[~one_sided]
+        if d % 2 == 0:
+            onward[rest] = np.roll(rest, d // 2, axis=1)
+        else:
+            for row in rest:
+                _pair_odd(row, heading, onward)
+    return _walk(lines, onward)
+
+
+def _pair_odd(halves: Ints, heading: Floats, onward: Ints) -> None:
+    """Pair the halves round a point of odd degree, the straightest first."""
+    angle = heading[halves]
+    bend = np.abs(np.angle(-np.exp(1j * (angle[:, None] - angle[None, :]))))
+    free = np.ones(len(halves), bool)
+    rows, columns = np.triu_indices(len(halves), 1)
+    for k in np.argsort(bend[rows, columns], kind="stable"):
+        i, j = rows[k], columns[k]
+        if free[i] and free[j]:
+            onward[halves[i]], onward[halves[j]] = halves[j], halves[i]
+            free[i] = free[j] = False
+
+
+def _walk(lines: Lines, onward: Ints) -> Strands:
+    """Return strands by walking from half to half."""
+    length = lines.pieces.lengths()
+    arriving = np.arange(len(onward)) ^ 1
+    # the half walked after h leaves the vertex at which h arrives
+    following = np.where(onward[arriving] >= 0, onward[arriving], -1)
+    degree = np.bincount(lines.origin, minlength=len(lines.vertices))
+    ending = np.bincount(lines.origin[onward < 0], minlength=len(lines.vertices))
+    seen = np.zeros(len(lines.pieces), bool)
+    found: list[Strand] = []
+    begins = np.flatnonzero(onward < 0)
+    for first in [*begins.tolist(), *range(0, len(onward), 2)]:
+        if seen[first >> 1]:
+            continue
+        halves = [first]
+        seen[first >> 1] = True
+        half = int(following[first])
+        while half >= 0 and not seen[half >> 1]:
+            halves.append(half)
+            seen[half >> 1] = True
+            half = int(following[half])
+        walked = np.array(halves, np.int64)
+        inner = lines.origin[walked if half >= 0 else walked[1:]]
+        crossed = bool((degree[inner] - ending[inner] >= 4).any())
+        stems = int(ending[inner].sum())
+        found.append(
+            Strand(
+                walked,
+                closed=half >= 0,
+                border=not crossed and stems >= 2,
+                length=float(length[walked >> 1].sum()),
+            )
+        )
+    found.sort(key=lambda s: (-round(s.length, 6), int(s.halves.min())))
+    of_piece = np.empty(len(lines.pieces), np.int64)
+    for row, strand in enumerate(found):
+        of_piece[strand.halves >> 1] = row
+    return Strands(lines, onward, tuple(found), of_piece)

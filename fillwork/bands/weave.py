@@ -1,0 +1,548 @@
+"""Plain lines woven: each line becomes a band that passes over and under.
+
+Each piece of line has a rail on both sides. Where a band bends or passes over, its
+rails go on into each other; where it passes under, they end on the rails of the band
+above, or a gap before them; where it ends at a border line, they end on it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.bands.levels import choose_levels
+from fillwork.bands.model import CORNERS, CROSSINGS, Crossings, Woven
+from fillwork.bands.rails import build_rails, meet_rails, rail_of
+from fillwork.bands.strands import follow_strands, gather_lines
+from fillwork.errors import LineWorkError
+from fillwork.geometry.curves import ARC, LINE, Curves
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.bands.strands import Strands
+
+    Ints = NDArray[np.int64]
+    Floats = NDArray[np.float64]
+
+__all__ = ["weave_lines"]
+
+# rails that go on with a smaller turn need no corner, radians
+_SMOOTH = 1e-6
+# least share of a piece between two crossings that its rails must keep
+_LEFT = 1e-3
+# pieces of a border that one band may reach over at its end
+_BORDER_STEPS = 12
+# how far lines are followed from a crossing, in widths of a band, and pieces
+_REACH, _MOST_STEPS = 4.0, 24
+
+
+def weave_lines(
+    arrangement: Arrangement,
+    width: float,
+    *,
+    gap: float = 0.0,
+    start: str = "over",
+    corners: str = "mitre",
+    crossings: str = "woven",
+) -> Woven:
+    """Turn each line of a drawing into a band.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The drawing; its lines are the middles of the bands.
+    width : float
+        Width of the bands, mm.
+    gap : float
+        Left free beside the band that is over, mm.
+    start : str
+        ``over`` or ``under``: the other way round everywhere.
+    corners : str
+        ``mitre`` or ``round``.
+    crossings : str
+        ``woven``: over and under in turn; ``crossed``: all rails run through;
+        ``open``: no rail runs through another band.
+
+    Returns
+    -------
+    Woven
+        The bands as lines.
+
+    Raises
+    ------
+    LineWorkError
+        If the drawing has no lines, or the bands are wider than there is room for.
+    ValueError
+        If a word is not known or a length makes no sense.
+    """
+    if (
+        corners not in CORNERS
+        or crossings not in CROSSINGS
+        or start not in ("over", "under")
+    ):
+        what = f"no such way to weave: {corners!r}, {crossings!r}, {start!r}"
+        raise ValueError(what)
+    if not 0 < width < np.inf or not 0 <= gap < np.inf:
+        what = f"a band {width!r} mm wide with a gap of {gap!r} mm cannot be drawn"
+        raise ValueError(what)
+    strands = follow_strands(gather_lines(arrangement))
+    levels = choose_levels(strands, start=start)
+    # with all crossings open, what is left of a rail is what the ground has of it
+    ground = _Bands(strands, levels, width / 2, 0.0, "open")
+    ground.cut_rails(round_outside=False)
+    widest, narrow_at = ground.room()
+    if widest < width:
+        x, y = narrow_at
+        what = f"bands {width:g} mm wide do not fit: there is room for {widest:.3g} mm"
+        where = f"near ({x:.1f}, {y:.1f}) mm"
+        mend = f"take a width up to {0.95 * widest:.2g} mm, or leave that line out"
+        raise LineWorkError(what, where, mend)
+    worked = _Bands(strands, levels, width / 2, gap, crossings)
+    worked.cut_rails(round_outside=corners == "round")
+    paths, owner = worked.draw()
+    return Woven(strands, levels, width, gap, paths, owner, float(widest), narrow_at)
+
+
+@dataclass(slots=True)
+class _Join:
+    """Hold how rails go on from one half into the next, row by row."""
+
+    first: Ints
+    second: Ints
+    arc: NDArray[np.bool_]
+
+
+class _Bands:
+    """Hold rails while they are cut to length."""
+
+    def __init__(
+        self, strands: Strands, levels: Crossings, half: float, gap: float, mode: str
+    ) -> None:
+        self.strands, self.levels, self.half, self.gap = strands, levels, half, gap
+        self.mode = mode
+        pieces = strands.lines.pieces
+        self.border = np.array([s.border for s in strands.strands], bool)[
+            strands.of_piece
+        ]
+        offset = np.where(self.border, 0.0, half)
+        clear = np.where(self.border, 0.0, half + gap)
+        # rails, and behind them the lines at which a band below ends
+        self.rails = len(pieces) * 2
+        self.curves = Curves.concatenate(
+            [build_rails(pieces, offset), build_rails(pieces, clear)]
+        )
+        self.span = np.tile([0.0, 1.0], (2 * self.rails, 1))
+        self.heading = strands.lines.headings()
+        self.joins: list[_Join] = []
+        self.cut = np.zeros((self.rails, 2), bool)
+        self.dead = np.zeros(self.rails, bool)
+        self.lost = np.zeros(len(pieces), bool)
+        self.size = pieces.lengths()
+        self.degree = np.bincount(
+            strands.lines.origin, minlength=len(strands.lines.vertices)
+        )
+
+    def cut_rails(self, *, round_outside: bool) -> None:
+        """Give every rail its length."""
+        self.turn_corners(round_outside=round_outside)
+        self.end_at_borders()
+        self.pass_under()
+        if self.mode == "woven":
+            self.part_at_borders()
+
+    def turn_corners(self, *, round_outside: bool) -> None:
+        """Let rails go on into each other wherever a band goes on."""
+        onward = self.strands.onward
+        lead = np.flatnonzero((onward >= 0) & (np.arange(len(onward)) < onward))
+        border = self.border[lead >> 1]
+        hidden = self._hidden(lead)
+        for a, b in ((lead, onward[lead]), (onward[lead], lead)):
+            # walking in along a, out along b: what is left of b is right of a
+            into, out = rail_of(a, left=False), rail_of(b, left=True)
+            turn = np.angle(-np.exp(1j * (self.heading[b] - self.heading[a])))
+            bent = (np.abs(turn) > _SMOOTH) & ~border
+            outside = turn < 0
+            arc = bent & outside if round_outside else np.zeros(len(a), bool)
+            ta, tb = _end(a), _end(b)
+            rows = np.flatnonzero(bent & ~arc)
+            # the lines at which a band below ends always meet in a corner
+            for lift, turned in ((0, rows), (self.rails, np.flatnonzero(bent))):
+                p, q = into[turned] + lift, out[turned] + lift
+                s, t, found = meet_rails(self.curves, p, q, ta[turned], tb[turned])
+                self.span[p[found], a[turned[found]] & 1] = s[found]
+                self.span[q[found], b[turned[found]] & 1] = t[found]
+            gates = 2 * into + (a & 1), 2 * out + (b & 1)
+            self.joins.append(_Join(*(g[~hidden] for g in (*gates, arc))))
+
+    def _hidden(self, lead: Ints) -> NDArray[np.bool_]:
+        """Return which passes lie under another or are left open."""
+        hidden = np.zeros(len(self.heading), bool)
+        if self.mode == "crossed":
+            return hidden[lead]
+        level = self.levels
+        below = level.level > 0 if self.mode == "woven" else level.level >= 0
+        hidden[level.halves[below, 0]] = True
+        return hidden[lead]
+
+    def end_at_borders(self) -> None:
+        """End rails on the border line or band at which their strand ends."""
+        onward, origin = self.strands.onward, self.strands.lines.origin
+        ends = np.flatnonzero(onward < 0)
+        if not len(ends) or (onward < 0).all():
+            return
+        # at each such point the border line, else the band on top, else another
+        going = np.flatnonzero((onward >= 0) & (np.arange(len(onward)) < onward))
+        rank = np.where(self.border[going >> 1], -1, 0)
+        top = np.full(len(onward), 1, np.int64)
+        top[self.levels.halves[:, 0]] = self.levels.level
+        rank = np.where(rank < 0, -1, top[going])
+        order = np.lexsort((going, rank, origin[going]))
+        keys = origin[going[order]]
+        at = np.searchsorted(keys, origin[ends])
+        there = (at < len(keys)) & (keys[np.minimum(at, len(keys) - 1)] == origin[ends])
+        under = ends[there]
+        above = going[order[at[there]]]
+        self._trim(under, above, onward[above])
+        self._follow_border(under, above)
+
+    def part_at_borders(self) -> None:
+        """Let one of two bands pass under where they overlap just before a border."""
+        onward, origin = self.strands.onward, self.strands.lines.origin
+        stems: dict[int, list[int]] = {}
+        for half in np.flatnonzero(
+            (onward < 0) & ~self.border[np.arange(len(onward)) >> 1]
+        ):
+            stems.setdefault(int(origin[half]), []).append(int(half))
+        level_of = np.full(len(onward), 1, np.int64)
+        for k in (0, 1):
+            known = self.levels.halves[:, k] >= 0
+            level_of[self.levels.halves[known, k]] = self.levels.level[known]
+        for strand in self.strands.strands:
+            if not strand.border:
+                continue
+            row: list[tuple[int, int]] = []
+            for along in strand.halves.tolist():
+                row += [(along, half) for half in stems.get(int(origin[along]), ())]
+            pairs = list(zip(row, row[1:] + row[:1] * strand.closed, strict=False))
+            for (at, a), (beside, b) in pairs:
+                if at == beside or origin[a] == origin[b]:
+                    continue
+                self._part_pair(a, b, level_of)
+
+    def _part_pair(self, a: int, b: int, level_of: Ints) -> None:
+        """Trim one of two bands that end beside each other, if they overlap."""
+        ends = [np.array([h]) for h in (a, b)]
+        facing: tuple[int, int] | None = None
+        for left_a in (True, False):
+            own, other = (
+                rail_of(ends[0], left=left_a),
+                rail_of(ends[1], left=not left_a),
+            )
+            s, t, found = meet_rails(
+                self.curves,
+                own,
+                other,
+                np.array([float(a & 1)]),
+                np.array([float(b & 1)]),
+            )
+            inside = self.span[own[0], 0] < s[0] < self.span[own[0], 1]
+            inside &= self.span[other[0], 0] < t[0] < self.span[other[0], 1]
+            if found[0] and inside:
+                facing = int(own[0]), int(other[0])
+        if facing is None:
+            return
+        # who lay under at the last crossing is over here
+        over_a = level_of[a ^ 1] >= level_of[b ^ 1]
+        under, above = (b, a) if over_a else (a, b)
+        half, near = np.array([under]), facing[0] if over_a else facing[1]
+        for left in (True, False):
+            own = rail_of(half, left=left)
+            s, t, found = meet_rails(
+                self.curves,
+                own,
+                np.array([near + self.rails]),
+                np.array([float(under & 1)]),
+                np.array([float(above & 1)]),
+            )
+            if not found[0]:
+                continue
+            side = under & 1
+            now = self.span[own[0], side]
+            self.span[own[0], side] = min(now, s[0]) if side else max(now, s[0])
+
+    def _follow_border(self, under: Ints, above: Ints) -> None:
+        """End rails that run past the end of a border's piece on the piece after it."""
+        onward = self.strands.onward
+        for first in (above, onward[above]):
+            for own_left in (True, False):
+                own, along = rail_of(under, left=own_left), first.copy()
+                rows = np.flatnonzero(self.border[along >> 1])
+                for _ in range(_BORDER_STEPS):
+                    side, end = under[rows] & 1, _end(along[rows])
+                    line = 2 * (along[rows] >> 1)
+                    s, t, found = meet_rails(
+                        self.curves, own[rows], line, _end(under[rows]), end
+                    )
+                    away = np.where(end == 0, t, 1.0 - t)
+                    on = (
+                        found & (away >= 0) & (away <= 1) & (along[rows] != first[rows])
+                    )
+                    self.span[own[rows[on]], side[on]] = s[on]
+                    # past the far end: look at the piece that comes next
+                    rows = rows[found & (away > 1)]
+                    along[rows] = onward[along[rows] ^ 1]
+                    rows = rows[along[rows] >= 0]
+
+    def pass_under(self) -> None:
+        """End rails at the bands that lie above them, or at all others when open."""
+        if self.mode == "crossed":
+            return
+        level = self.levels
+        first = np.flatnonzero(np.r_[True, level.vertex[1:] != level.vertex[:-1]])
+        last = np.r_[first[1:], len(level.vertex)]
+        group = np.repeat(np.arange(len(first)), last - first)
+        for step in range(1, int((last - first).max(initial=1))):
+            rows = np.arange(len(level.vertex))
+            other = rows + step
+            fits = other < last[group]
+            for low, high in ((rows[fits], other[fits]), (other[fits], rows[fits])):
+                if self.mode == "woven":
+                    keep = level.level[low] > level.level[high]
+                    low, high = low[keep], high[keep]
+                for k in (0, 1):
+                    half = level.halves[low, k]
+                    known = half >= 0
+                    self._trim(half[known], *level.halves[high[known]].T)
+
+    def _trim(self, under: Ints, above: Ints, beyond: Ints) -> None:
+        """End the rails of halves at the band along two others of their point.
+
+        `beyond` is -1 where that band ends at the point itself. Bands may turn, and
+        lines be parted, within the width of a band: both are followed away from the
+        point, and the crossing farthest from it counts, which is the first one met
+        on the way to it.
+        """
+        if not len(under):
+            return
+        other = np.where(beyond < 0, above, beyond)
+        lone = np.where(beyond < 0, above, -1)
+        # walking in along `above`, out along `other`
+        ahead = np.mod(self.heading[under] - self.heading[other], 2 * np.pi)
+        back = np.mod(self.heading[above] - self.heading[other], 2 * np.pi)
+        left = np.where(beyond < 0, ahead < np.pi, ahead < back)
+        inward = self._steps(above, everywhere=True)
+        outward = self._steps(other, everywhere=True)
+        near = inward + outward
+        looks = [~left] * len(inward) + [left] * len(outward)
+        own = self._steps(under, everywhere=False)
+        for own_left in (True, False):
+            best = np.full(len(under), -np.inf)
+            at = np.zeros(len(under))
+            for k, half in enumerate(own):
+                for along, look in zip(near, looks, strict=True):
+                    rows = np.flatnonzero((half >= 0) & (along >= 0))
+                    rail = rail_of(half[rows], left=own_left)
+                    wall = self.rails + np.where(
+                        look[rows],
+                        rail_of(along[rows], left=True),
+                        rail_of(along[rows], left=False),
+                    )
+                    side = half[rows] & 1
+                    here, there = _end(half[rows]), _end(along[rows])
+                    s, t, found = meet_rails(self.curves, rail, wall, here, there)
+                    away = np.where(side == 0, s, 1.0 - s)
+                    # a band that ends at the point reaches past it to the border
+                    spare = np.where(along[rows] == lone[rows], 1.0, _LEFT)
+                    odd = along[rows] & 1
+                    on = found & (t >= self.span[wall, 0] - np.where(odd, _LEFT, spare))
+                    on &= t <= self.span[wall, 1] + np.where(odd, spare, _LEFT)
+                    on &= (away <= 1.0 + _LEFT) & ((away >= -_LEFT) | (k == 0))
+                    better = on & (k + away > best[rows])
+                    best[rows[better]], at[rows[better]] = (k + away)[better], k
+            self._cut(under, own, own_left, best, at)
+
+    def _steps(self, half: Ints, *, everywhere: bool) -> list[Ints]:
+        """Return halves and those after them, as far as the width of a band reaches.
+
+        `everywhere`: past points where other lines meet, too. -1 ends a walk.
+        """
+        onward, origin = self.strands.onward, self.strands.lines.origin
+        steps, gone = [half], np.zeros(len(half))
+        size = self.size
+        reach = _REACH * (2 * self.half + self.gap)
+        while len(steps) < _MOST_STEPS:
+            now = steps[-1]
+            gone = gone + np.where(now >= 0, size[now >> 1], 0.0)
+            on = (now >= 0) & (gone < reach)
+            far = np.where(on, now ^ 1, 0)
+            if not everywhere:
+                on &= self.degree[origin[far]] == 2
+            after = np.where(on, onward[far], -1)
+            if (after < 0).all():
+                break
+            steps.append(after)
+        return steps
+
+    def _cut(
+        self, under: Ints, own: list[Ints], own_left: bool, best: Floats, at: Floats
+    ) -> None:
+        """Cut the rails of walks where the best crossing was met."""
+        missed = np.isneginf(best)
+        self.lost[under[missed] >> 1] = True
+        for k, half in enumerate(own):
+            rows = np.flatnonzero((half >= 0) & ~missed & (at >= k))
+            rail, side = rail_of(half[rows], left=own_left), half[rows] & 1
+            # nothing stays of a piece that is cut at its far end, if another follows
+            spent = best[rows] - k > 1.0 - _LEFT
+            spent &= own[k + 1][rows] >= 0 if k + 1 < len(own) else False
+            past = (at[rows] > k) | spent
+            self.dead[rail[past]] = True
+            rows, rail, side = rows[~past], rail[~past], side[~past]
+            away = best[rows] - k
+            t = np.where(side == 0, away, 1.0 - away)
+            first = np.where(self.cut[rail, side], self.span[rail, side], t)
+            t = np.where(side == 0, np.maximum(t, first), np.minimum(t, first))
+            self.span[rail, side] = t
+            self.cut[rail, side] = True
+
+    def room(self) -> tuple[float, tuple[float, float]]:
+        """Return the width that there is room for, and where it is least."""
+        # stubs at a border may vanish under the last band before it
+        onward, origin = self.strands.onward, self.strands.lines.origin
+        on_border = np.zeros(len(self.strands.lines.vertices), bool)
+        on_border[origin[np.repeat(self.border, 2)]] = True
+        stub = ((onward < 0) & on_border[origin]).reshape(-1, 2).any(axis=1)
+        kept = ~np.repeat(self.border | stub, 2)
+        used = 1.0 - (self.span[: self.rails, 1] - self.span[: self.rails, 0])
+        used = np.where(np.repeat(self.lost, 2), np.maximum(used, 1.0), used)
+        used = np.where(kept & ~self.dead, used, 0.0)
+        worst = int(used.argmax())
+        widest = np.inf
+        if used[worst] > 1e-9:
+            widest = 2 * self.half * (1.0 - _LEFT) / used[worst]
+        pieces = self.strands.lines.pieces
+        at = pieces.point(np.array([worst >> 1]), np.array([0.5]))[0]
+        return float(widest), (float(at[0]), float(at[1]))
+
+    def draw(self) -> tuple[tuple[Curves, ...], Ints]:
+        """Return the rails as paths, each a run of curves end to end."""
+        follow = np.full(2 * self.rails, -1, np.int64)
+        arcs = np.zeros(2 * self.rails, bool)
+        for join in self.joins:
+            follow[join.first], follow[join.second] = join.second, join.first
+            arcs[join.first] = arcs[join.second] = join.arc
+        live = np.ones(self.rails, bool)
+        live[1::2] &= ~self.border  # a border line has one middle, not two rails
+        live &= (self.span[: self.rails, 1] > self.span[: self.rails, 0]) & ~self.dead
+        # a run begins and ends where it is cut
+        broken = (self.cut | ~live[:, None]).reshape(-1)
+        partner = follow[broken & (follow >= 0)]
+        follow[partner] = -1
+        follow[broken] = -1
+        seen = ~live
+        rows, span = np.arange(self.rails), self.span[: self.rails]
+        parts = self.curves.part(rows, span[:, 0], span[:, 1])
+        back = self.curves.part(rows, span[:, 1], span[:, 0])
+        paths: list[Curves] = []
+        owner: list[int] = []
+        vertices, origin = self.strands.lines.vertices, self.strands.lines.origin
+
+        def walk(row: int, entry: int) -> list[Curves]:
+            """Return the run from one end of a rail on."""
+            run: list[Curves] = []
+            while not seen[row]:
+                seen[row] = True
+                run.append((parts if entry == 0 else back).take(np.array([row])))
+                gate = 2 * row + (1 - entry)
+                ahead = int(follow[gate])
+                if ahead < 0:
+                    break
+                if arcs[gate] and not seen[ahead >> 1]:
+                    run.append(
+                        _arc(
+                            run[-1],
+                            parts,
+                            ahead,
+                            vertices[origin[_half(gate)]],
+                            self.half,
+                        )
+                    )
+                row, entry = ahead >> 1, ahead & 1
+            return run
+
+        gates = np.flatnonzero(follow < 0)
+        for gate in [*gates.tolist(), *range(0, 2 * self.rails, 2)]:
+            if seen[gate >> 1]:
+                continue
+            run = walk(gate >> 1, gate & 1)
+            paths.append(_joined(run))
+            owner.append(int(self.strands.of_piece[gate >> 2]))
+        for cap, strand in self._caps(parts):
+            paths.append(cap)
+            owner.append(strand)
+        return tuple(paths), np.array(owner, np.int64)
+
+    def _caps(self, parts: Curves) -> list[tuple[Curves, int]]:
+        """Return the short lines that close bands which end freely."""
+        onward, origin = self.strands.onward, self.strands.lines.origin
+        degree = np.bincount(origin, minlength=len(self.strands.lines.vertices))
+        ends = np.flatnonzero((onward < 0) & (degree[origin] == 1))
+        ends = ends[~self.border[ends >> 1]]
+        caps = []
+        for half in ends:
+            both = [rail_of(np.array([half]), left=side) for side in (True, False)]
+            t = np.array([float(half & 1)])
+            points = [parts.point(row, t)[0] for row in both]
+            caps.append(
+                (
+                    Curves.from_segments(np.concatenate(points)[None]),
+                    int(self.strands.of_piece[half >> 1]),
+                )
+            )
+        return caps
+
+
+def _end(half: Ints) -> Floats:
+    """Return the parameter of a piece at which its half leaves."""
+    return np.asarray((half & 1).astype(np.float64))
+
+
+def _half(gate: int) -> int:
+    """Return the half at whose vertex a rail's end lies."""
+    row, end = gate >> 1, gate & 1
+    return 2 * (row >> 1) + end
+
+
+def _arc(
+    before: Curves, parts: Curves, ahead: int, about: Floats, radius: float
+) -> Curves:
+    """Return the arc round a corner from the end of one rail to the next rail."""
+    p = before.ends()[0] - about
+    q = parts.point(np.array([ahead >> 1]), np.array([float(ahead & 1)]))[0] - about
+    start = float(np.arctan2(p[1], p[0]))
+    sweep = float(np.angle(np.exp(1j * (np.arctan2(q[1], q[0]) - start))))
+    row = np.array([[*about, radius, 0.0, 0.0, radius, start, start + sweep]])
+    return Curves(np.array([ARC], np.uint8), row)
+
+
+def _joined(run: list[Curves]) -> Curves:
+    """Return a run of curves with straight stretches in line made one."""
+    curves = Curves.concatenate(run)
+    if len(curves) < 2:
+        return curves
+    straight = curves.kind == LINE
+    d = curves.data[:, 2:4] - curves.data[:, 0:2]
+    size = np.hypot(d[:, 0], d[:, 1])
+    turn = np.abs(d[:-1, 0] * d[1:, 1] - d[:-1, 1] * d[1:, 0])
+    same = straight[:-1] & straight[1:] & (turn <= 1e-9 * size[:-1] * size[1:])
+    same &= (d[:-1] * d[1:]).sum(axis=1) > 0
+    first = np.flatnonzero(np.r_[True, ~same])
+    last = np.r_[first[1:], len(curves)] - 1
+    data = curves.data[first].copy()
+    lines = straight[first]
+    data[lines, 2:4] = curves.data[last[lines], 2:4]
+    return Curves(curves.kind[first].copy(), data)

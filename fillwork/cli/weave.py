@@ -1,0 +1,70 @@
+"""``fillwork weave``: plain lines to bands."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fillwork.cli import options
+from fillwork.cli.messages import Progress, show_notes, show_written
+
+
+@click.command(name="weave")
+@options.apply(options.drawing_argument, options.lines_options)
+@click.option(
+    "--band", type=options.LENGTH, metavar="WIDTH", help="Width of the bands."
+)
+@click.option(
+    "--gap",
+    "band_gap",
+    type=options.LENGTH,
+    metavar="LENGTH",
+    help="Left free beside the band that is over.",
+)
+@click.option(
+    "--start",
+    "band_start",
+    type=click.Choice(["over", "under"]),
+    help="Under: the other way round everywhere.",
+)
+@click.option(
+    "--corners",
+    "band_corners",
+    type=click.Choice(["mitre", "round"]),
+    help="How bands bend.",
+)
+@click.option(
+    "--crossings",
+    "band_crossings",
+    type=click.Choice(["woven", "crossed", "open"]),
+    help="Woven; or all edges run through; or none does.",
+)
+@options.apply(options.output_options, options.run_options)
+def command(
+    drawing: str,
+    out: str,
+    force: bool,
+    quiet: bool,
+    allow_large: bool,
+    **settings: Any,
+) -> None:
+    """Weave plain lines into bands that pass over and under.
+
+    Writes drawing.svg, which every other command takes, and woven.png.
+    """
+    from fillwork.pipeline.weaving import weave_drawing
+
+    given = settings.get("plan_file")
+    plan = options.plan_from(settings)
+    data, name = options.read_drawing(drawing)
+    with Progress(quiet) as progress:
+        done = weave_drawing(
+            data, plan, name=name, allow_large=allow_large, progress=progress
+        )
+        keep = None if given is None else Path(given)
+        written = done.write(out, force=force, keep=keep)
+    click.echo(done.table(), nl=False)
+    show_written(written)
+    show_notes(done.notes)

@@ -1,0 +1,284 @@
+"""Weaving: a drawing of plain lines, handed back as a drawing of bands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.pipeline.stages import quiet
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.bands.model import Woven
+    from fillwork.linework import LineWork
+    from fillwork.notes import Note
+    from fillwork.plans.model import Plan
+    from fillwork.renderers.scene import Scene
+    from fillwork.symmetry.model import Symmetry
+
+    Progress = Callable[[str], None]
+
+__all__ = ["Weaving", "weave_drawing"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Weaving:
+    """Hold a woven drawing and what it can be written as.
+
+    Parameters
+    ----------
+    woven : Woven
+        The bands.
+    linework : LineWork
+        The same as line work, with the page of the drawing.
+    plan : Plan
+        The choices.
+    plain, bound : Symmetry or None
+        Symmetry of the middle lines and of the bands, of the largest zone.
+    """
+
+    woven: Woven
+    linework: LineWork
+    plan: Plan
+    plain: Symmetry | None
+    bound: Symmetry | None
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Return the notes of reading and weaving.
+
+        Returns
+        -------
+        tuple of Note
+            The notes of reading and weaving.
+        """
+        return self.linework.notes
+
+    def write(
+        self, folder: str | Path, *, force: bool = False, keep: Path | None = None
+    ) -> tuple[Path, ...]:
+        """Write the drawing, a picture of it and the report.
+
+        Parameters
+        ----------
+        folder : str or Path
+            Where to; made when missing.
+        force : bool
+            Overwrite files that are not fillwork's own.
+        keep : Path, optional
+            A file that is never overwritten.
+
+        Returns
+        -------
+        tuple of Path
+            The files written.
+
+        Raises
+        ------
+        RenderError
+            If they cannot be written.
+        """
+        from pathlib import Path
+
+        from fillwork.pipeline.output import REPORT, digest, write_files
+        from fillwork.plans.file import plan_to_toml
+        from fillwork.renderers.png import to_png
+        from fillwork.renderers.report import to_json
+        from fillwork.renderers.svg import to_svg
+
+        scene = self._scene()
+        files = {
+            "drawing.svg": to_svg(scene),
+            "woven.png": to_png(scene, self.plan.png_width),
+            "plan.toml": plan_to_toml(self._plan()).encode(),
+        }
+        report = self.report()
+        report["outputs"] = [
+            {"file": name, "sha256": digest(data)} for name, data in files.items()
+        ]
+        return write_files(
+            Path(folder), files | {REPORT: to_json(report)}, force=force, keep=keep
+        )
+
+    def _plan(self) -> Plan:
+        """Return the choices, with the drawing that they were made for."""
+        return replace(
+            self.plan, drawing=self.linework.file, digest=self.linework.digest
+        )
+
+    def _scene(self) -> Scene:
+        """Return the lines as a page of the drawing's size."""
+        from fillwork.bands.drawing import BANDS, FRAME
+        from fillwork.renderers.scene import Scene, Strokes
+
+        frame, lines = self.linework.frame, self.linework
+        items = []
+        for row, layer in enumerate((BANDS, FRAME)):
+            strokes = np.flatnonzero(lines.style == row)
+            count = np.diff(lines.stroke_start)[strokes]
+            if not len(strokes):
+                continue
+            first = np.repeat(lines.stroke_start[:-1][strokes], count)
+            step = np.arange(int(count.sum())) - np.repeat(
+                np.cumsum(count) - count, count
+            )
+            items.append(
+                Strokes(
+                    curves=lines.curves.take(first + step),
+                    start=np.r_[0, np.cumsum(count)].astype(np.int64),
+                    closed=lines.closed[strokes],
+                    width=lines.styles[row][2] or 0.35,
+                    layer=layer,
+                )
+            )
+        title = "Woven bands"
+        return Scene(frame.width, frame.height, tuple(items), title, paper="#ffffff")
+
+    def report(self) -> dict[str, object]:
+        """Return what was woven as plain values.
+
+        Returns
+        -------
+        dict
+            Lengths in mm.
+        """
+        woven = self.woven
+        points = woven.strands.lines.vertices
+
+        return {
+            "schema": 1,
+            "drawing": {"file": self.linework.file, "sha256": self.linework.digest},
+            "band_mm": woven.width,
+            "gap_mm": woven.gap,
+            "room_mm": None if np.isinf(woven.widest) else round(woven.widest, 3),
+            "strands": [
+                {
+                    "strand": k + 1,
+                    "length_mm": round(s.length, 3),
+                    "closed": s.closed,
+                    "width_mm": 0.0 if s.border else woven.width,
+                }
+                for k, s in enumerate(woven.strands.strands)
+            ],
+            "crossings": len(woven.crossings.double),
+            "piled_mm": _places(points[woven.crossings.piled]),
+            "not_in_turn_mm": _places(points[woven.crossings.stuck]),
+            "symmetry": {
+                "lines": None if self.plain is None else self.plain.group.short,
+                "bands": None if self.bound is None else self.bound.group.short,
+            },
+        }
+
+    def table(self) -> str:
+        """Return what was woven as a few lines of text.
+
+        Returns
+        -------
+        str
+            Lines that end in a line break.
+        """
+        woven = self.woven
+        bands = [s for s in woven.strands.strands if not s.border]
+        closed = sum(s.closed for s in bands)
+        length = sum(s.length for s in bands) / 1000
+        room = "" if np.isinf(woven.widest) else f", room for {woven.widest:.3g} mm"
+        gap = f", {woven.gap:g} mm free beside the one above" if woven.gap else ""
+        rows = [
+            f"strands   {len(bands)}, {closed} of them closed; {length:.3g} m in all",
+            f"bands     {woven.width:g} mm wide{gap}{room}",
+            f"crossings {len(woven.crossings.double)}"
+            + (
+                f" and {len(woven.crossings.piled)} of three or more"
+                * bool(len(woven.crossings.piled))
+            ),
+        ]
+        if self.plain is not None and self.bound is not None:
+            before, after = self.plain.group.short, self.bound.group.short
+            rows.append(f"symmetry  {before} of the lines, {after} of the bands")
+        return "\n".join(rows) + "\n"
+
+
+def _places(points: NDArray[np.float64]) -> list[list[float]]:
+    """Return points as lists of mm."""
+    return [[round(float(v), 3) for v in point] for point in points]
+
+
+def weave_drawing(
+    source: str | Path | bytes,
+    plan: Plan,
+    *,
+    name: str = "",
+    allow_large: bool = False,
+    progress: Progress = quiet,
+) -> Weaving:
+    """Weave the lines of a drawing into bands.
+
+    Parameters
+    ----------
+    source : str, Path or bytes
+        The drawing's file, or its content.
+    plan : Plan
+        All choices; `Plan.bands` must name a width.
+    name : str
+        File name to show when `source` is bytes.
+    allow_large : bool
+        Raise the size limits.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    Weaving
+        The bands.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing cannot be read, or there is no room for the bands.
+    """
+    from fillwork.bands.drawing import as_linework
+    from fillwork.errors import PlanError
+    from fillwork.pipeline.stages import arrange, check_plan, weave
+    from fillwork.readers import read_linework
+
+    check_plan(plan)
+    if plan.bands.width is None:
+        what = "how wide the bands are is not said"
+        raise PlanError(what, mend="add --band LENGTH, for instance --band 4mm")
+    progress("reading the drawing")
+    drawn = read_linework(
+        source,
+        name=name,
+        lines=plan.lines,
+        leave=plan.leave,
+        scope=plan.scope,
+        allow_large=allow_large,
+    )
+    progress("finding where lines cross")
+    middle = arrange(drawn, plan, allow_large=allow_large)
+    progress("weaving")
+    woven = weave(drawn.file, middle, plan)
+    linework = as_linework(woven, drawn)
+    progress("finding the symmetry")
+    bands = arrange(
+        linework,
+        replace(plan, close=(), drop=(), join_within=None, close_gaps=0.0),
+        allow_large=allow_large,
+    )
+    return Weaving(woven, linework, plan, _symmetry(middle), _symmetry(bands))
+
+
+def _symmetry(arrangement: Arrangement) -> Symmetry | None:
+    """Return the symmetry of the largest zone."""
+    from fillwork.symmetry.zones import find_zones
+
+    if arrangement.face_count <= 1:
+        return None
+    return find_zones(arrangement)[0].symmetry

@@ -1,0 +1,226 @@
+"""Lines woven into bands, against what is known of the graphs that they form."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import gcd
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.bands.drawing import as_linework
+from fillwork.bands.levels import choose_levels
+from fillwork.bands.strands import follow_strands, gather_lines
+from fillwork.bands.weave import weave_lines
+from fillwork.errors import LineWorkError
+from tests.unit.helpers import (
+    circle,
+    line,
+    linework_from_curves,
+    linework_from_segments,
+    polyline,
+)
+
+if TYPE_CHECKING:
+    from fillwork.bands.model import Woven
+    from fillwork.linework import LineWork
+
+
+def star(n: int, k: int, radius: float = 45.0) -> LineWork:
+    """Return the star polygon {n/k} as lines."""
+    turn = 2 * np.pi * np.arange(n) / n + 0.1
+    points = 50 + radius * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    return linework_from_segments(np.hstack([points, np.roll(points, -k, axis=0)]))
+
+
+def kagome(width: float = 150.0, height: float = 110.0, step: float = 20.0) -> LineWork:
+    """Return three families of lines that cross two by two, in a frame."""
+    import shapely
+
+    panel = shapely.box(0, 0, width, height)
+    parts = []
+    for angle in np.radians([0.0, 60.0, 120.0]):
+        along, across = (
+            np.array([np.cos(angle), np.sin(angle)]),
+            np.array([-np.sin(angle), np.cos(angle)]),
+        )
+        for k in range(-20, 21):
+            middle = (k + 0.5) * step * across
+            long = shapely.LineString([middle - 400 * along, middle + 400 * along])
+            cut = long.intersection(panel)
+            if cut.length > 1:
+                parts.append(np.array(cut.coords).reshape(-1))
+    frame = polyline([(0, 0), (width, 0), (width, height), (0, height)], closed=True)
+    segments = np.vstack([np.array(parts), frame])
+    return linework_from_segments(segments, width=width, height=height)
+
+
+def woven_regions(
+    lines: LineWork, width: float, **choices: object
+) -> tuple[Woven, int]:
+    woven = weave_lines(build_arrangement(lines), width, **choices)
+    drawn = as_linework(woven, lines)
+    regions = build_arrangement(drawn, close_gaps=0.0, page_edge="open")
+    return woven, regions.face_count - 1
+
+
+@pytest.mark.parametrize(("n", "k"), [(5, 2), (7, 2), (7, 3), (8, 3), (9, 4), (12, 5)])
+def test_stars_of_one_line_weave(n: int, k: int) -> None:
+    # {n/k} has n (k - 1) double points; H. S. M. Coxeter, Regular Polytopes, 1973,
+    # § 2.8. V = C, E = 2 C and Euler give C + 1 regions; each crossing ends one band
+    # under another, so that there are C pieces of band more.
+    woven, regions = woven_regions(star(n, k), 0.4)
+    crossings = n * (k - 1)
+    assert len(woven.crossings.double) == crossings
+    assert not len(woven.crossings.stuck)
+    assert not len(woven.crossings.piled)
+    assert len(woven.strands.strands) == 1
+    assert regions == 2 * crossings + 1
+
+
+@pytest.mark.parametrize(("n", "k"), [(6, 2), (8, 2), (9, 3), (10, 4), (12, 3)])
+def test_compound_stars_have_as_many_strands_as_polygons(n: int, k: int) -> None:
+    # {n/k} is gcd(n, k) polygons; Coxeter, as above
+    woven, regions = woven_regions(star(n, k), 0.4)
+    assert len(woven.strands.strands) == gcd(n, k)
+    assert all(s.closed for s in woven.strands.strands)
+    assert regions == 2 * n * (k - 1) + 1
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_closed_line_that_crosses_itself_at_random_alternates(seed: int) -> None:
+    # Tait 1877: every closed line with double points alone can alternate
+    rng = np.random.default_rng(seed)
+    points = rng.uniform(5, 95, (9, 2))
+    strands = follow_strands(
+        gather_lines(build_arrangement(linework_from_segments(polyline(points, True))))
+    )
+    levels = choose_levels(strands)
+    assert len(strands.strands) == 1
+    assert not len(levels.stuck)
+    # once round: over and under in turn, twice as many passes as crossings
+    halves = strands.strands[0].halves
+    level = {
+        int(h): int(v)
+        for row, v in zip(levels.halves, levels.level, strict=True)
+        for h in row
+    }
+    met = [level[int(h)] for h in halves if int(h) in level]
+    assert len(met) == 2 * len(levels.double)
+    assert all(a != b for a, b in zip(met, met[1:] + met[:1], strict=True))
+
+
+def test_circles_weave_as_exact_arcs() -> None:
+    rings = [circle(40, 50, 25), circle(60, 50, 25), circle(50, 67, 25)]
+    woven, regions = woven_regions(linework_from_curves(rings), 2.0)
+    # three rings, each pair crossing twice: the drawing of the Borromean rings
+    assert len(woven.crossings.double) == 6
+    assert regions == 2 * 6 + 1
+    arcs = [curve for path in woven.paths for curve in path.data[:, 2:4]]
+    radii = np.hypot(*np.array(arcs).T)
+    assert np.isclose(radii[:, None], [24.0, 26.0]).any(axis=1).all()
+
+
+def test_the_crossings_of_the_other_start_are_the_other_way_round() -> None:
+    plain = build_arrangement(star(7, 3))
+    over, under = (weave_lines(plain, 0.5, start=word) for word in ("over", "under"))
+    assert (over.crossings.level != under.crossings.level).all()
+
+
+def test_a_framed_field_alternates_up_to_the_frame() -> None:
+    lines = kagome()
+    woven = weave_lines(build_arrangement(lines), 2.5, gap=0.3)
+    assert sum(s.border for s in woven.strands.strands) == 1
+    assert not len(woven.crossings.stuck)
+    low, high = np.array([-1e-9, -1e-9]), np.array([150 + 1e-9, 110 + 1e-9])
+    for path in woven.paths:
+        ends = np.vstack([path.starts(), path.ends()])
+        assert ((ends >= low) & (ends <= high)).all()
+
+
+def test_bands_and_ground_fill_the_panel() -> None:
+    lines = kagome()
+    woven = weave_lines(build_arrangement(lines), 2.5)
+    regions = build_arrangement(as_linework(woven, lines), close_gaps=0.0)
+    assert regions.area.sum() == pytest.approx(150 * 110, rel=1e-9)
+
+
+def test_the_mirrors_of_a_field_go_when_it_is_woven() -> None:
+    # a mirror would carry the band above to the band below at the crossings on it
+    from fillwork.symmetry.zones import find_zones
+
+    lines = kagome()
+    plain = build_arrangement(lines)
+    bands = build_arrangement(as_linework(weave_lines(plain, 2.5), lines), close_gaps=0)
+    assert find_zones(plain)[0].symmetry.group.short == "p6m"
+    assert find_zones(bands)[0].symmetry.group.short == "p6"
+
+
+def test_crossed_bands_leave_a_region_at_each_crossing() -> None:
+    woven, regions = woven_regions(star(7, 2), 0.4, crossings="crossed")
+    # C crossings, 2 C pieces of band between them, C + 1 regions of ground
+    assert regions == 4 * len(woven.crossings.double) + 1
+
+
+def test_open_bands_are_one_region() -> None:
+    woven, regions = woven_regions(star(7, 2), 0.4, crossings="open")
+    # all bands are one region round C + 1 of ground, the outermost among them
+    assert regions == len(woven.crossings.double) + 1 + 1
+
+
+def test_a_band_wider_than_its_room_says_how_wide_it_may_be() -> None:
+    with pytest.raises(LineWorkError) as caught:
+        weave_lines(build_arrangement(star(7, 3)), 12.0)
+    assert "room for" in caught.value.what
+    assert "take a width up to" in caught.value.mend
+
+
+def test_the_room_that_is_named_is_there() -> None:
+    plain = build_arrangement(star(7, 3))
+    with pytest.raises(LineWorkError):
+        weave_lines(plain, 12.0)
+    room = weave_lines(plain, 0.1).widest
+    weave_lines(plain, 0.98 * room)
+    with pytest.raises(LineWorkError):
+        weave_lines(plain, 1.02 * room)
+
+
+def test_an_end_inside_the_drawing_is_capped() -> None:
+    lines = linework_from_curves([line(10, 50, 90, 50), line(50, 20, 50, 80)])
+    woven, regions = woven_regions(lines, 4.0)
+    # one band above in one piece, one below in two
+    assert regions == 3
+    assert not any(s.border for s in woven.strands.strands)
+
+
+def test_three_lines_in_a_point_are_piled_and_told() -> None:
+    turn = np.radians([0.0, 60.0, 120.0])
+    ends = 40 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    woven = weave_lines(
+        build_arrangement(linework_from_segments(np.hstack([50 - ends, 50 + ends]))),
+        3.0,
+    )
+    assert len(woven.crossings.piled) == 1
+    drawn = as_linework(woven, star(5, 2))
+    assert "three lines or more" in drawn.notes[-1].text
+    # the one on top is whole, the others are in two pieces
+    regions = build_arrangement(replace(drawn, notes=()), close_gaps=0.0)
+    assert regions.face_count - 1 == 5
+
+
+def test_a_line_parted_in_short_chords_weaves_like_the_whole() -> None:
+    # lines drawn in many pieces, shorter than the band is wide
+    fine = np.linspace(0, 1, 81)
+    a = np.stack([10 + 80 * fine, np.full(81, 50.0)], axis=1)
+    b = np.stack([np.full(81, 50.0), 10 + 80 * fine], axis=1)
+    lines = linework_from_segments(np.vstack([polyline(a), polyline(b)]))
+    _, regions = woven_regions(lines, 6.0)
+    assert regions == 3
+
+
+def test_the_same_drawing_gives_the_same_bands() -> None:
+    first, second = (weave_lines(build_arrangement(kagome()), 2.0) for _ in range(2))
+    for a, b in zip(first.paths, second.paths, strict=True):
+        assert a.data.tobytes() == b.data.tobytes()
