@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fillwork.arrangement import build_arrangement
@@ -14,12 +14,7 @@ from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from tests.unit.helpers import arc, circle, cubic, line, linework_from_curves
 
-SETTINGS = settings(
-    max_examples=25,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow],
-)
+SETTINGS = settings(max_examples=25)
 
 
 def some_curves(seed: int) -> Curves:
