@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,6 +12,7 @@ if TYPE_CHECKING:
 
 __all__ = ["read_decimals"]
 
+_NUMBER = re.compile(rb"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
 _LONGEST = 18  # characters; ten to this power is still a whole 64-bit number
 _EXACT = 1 << 53  # whole numbers up to here are floats, and so are these powers:
 _POWERS = 10.0 ** np.arange(_LONGEST + 1)
@@ -21,18 +23,19 @@ def read_decimals(
 ) -> NDArray[np.float64]:
     """Return numbers, each the float nearest to what is written.
 
+    A number is a sign or none, digits with a point or none, and an exponent or none.
+
     Parameters
     ----------
     text : ndarray of uint8
-        ASCII text.
+        The text.
     begin, end : ndarray of int64, shape (n,)
-        Number ``k`` is ``text[begin[k]:end[k]]``: a sign or none, digits with a
-        point or none, an exponent or none. The caller has seen to that.
+        Number ``k`` is ``text[begin[k]:end[k]]``.
 
     Returns
     -------
     ndarray of float64, shape (n,)
-        The numbers.
+        The numbers; NaN where something else is written.
 
     Notes
     -----
@@ -47,6 +50,7 @@ def read_decimals(
         return _one_by_one(text, begin, end)
     whole = np.zeros(len(begin), np.int64)
     after = np.zeros(len(begin), np.int64)
+    digits = np.zeros(len(begin), np.int8)
     pointed = np.zeros(len(begin), bool)
     for k in range(min(int(length.max(initial=0)), _LONGEST)):
         character = text.take(begin + k, mode="clip")
@@ -55,12 +59,15 @@ def read_decimals(
         is_digit = (digit < 10) & inside
         whole *= np.where(is_digit, 10, 1)
         whole += digit * is_digit
+        digits += is_digit
         after += is_digit & pointed
         pointed |= (character == ord(".")) & inside
-        odd |= ((character | 0x20) == ord("e")) & inside
+    signs = text.take(begin, mode="clip")
+    signed = (signs == ord("-")) | (signs == ord("+"))
+    odd |= (digits == 0) | (digits + pointed + signed != length)
     odd |= whole >= _EXACT
     number = whole / _POWERS[after]
-    np.negative(number, out=number, where=text[begin] == ord("-"))
+    np.negative(number, out=number, where=signs == ord("-"))
     rows = np.flatnonzero(odd)
     if len(rows):
         number[rows] = _one_by_one(text, begin[rows], end[rows])
@@ -72,4 +79,7 @@ def _one_by_one(
 ) -> NDArray[np.float64]:
     data = text.tobytes()
     spans = zip(begin.tolist(), end.tolist(), strict=True)
-    return np.array([float(data[a:b]) for a, b in spans], np.float64)
+    numbers = [
+        float(data[a:b]) if _NUMBER.fullmatch(data, a, b) else np.nan for a, b in spans
+    ]
+    return np.array(numbers, np.float64)

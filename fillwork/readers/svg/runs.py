@@ -1,9 +1,15 @@
 """Runs of like elements, which differ in their numbers alone, read at once.
 
-Large drawings are written by programs that say the same words over and over. Such
-a run is matched as a whole, and an empty element with blanks up to the same length
-takes its place in the text, so that the XML parser still decides whether it stands
-in the drawing or in a comment, and still counts lines and columns aright.
+Large drawings are written by programs that say the same words over and over. The
+first element of such a run stays in the text and the others are blanked out, so that
+the XML parser decides whether it is an element, what its attributes are and whether
+it stands in the drawing or in a comment, and still counts lines and columns aright.
+The others are the first one again, byte by byte, but for values in which nothing can
+stand that means more to XML than itself.
+
+Patterns never need to try again: where one part may end the next cannot begin, so
+that the time is linear in the text. They do without possessive quantifiers, which
+Python 3.11.0 to 3.11.4 match wrongly when a group is repeated by them.
 """
 
 from __future__ import annotations
@@ -17,7 +23,7 @@ import numpy as np
 from fillwork.readers.svg.decimals import read_decimals
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Iterator, Sequence
 
     from numpy.typing import NDArray
 
@@ -33,17 +39,23 @@ _SLOTS = {
     b"ellipse": (b"cx", b"cy", b"rx", b"ry"),
     b"path": (b"d",),
 }
-_VALUE = rb'[^"<&\x00-\x1f]*+'
-_NUMBER = rb"[-+]?+(?:\d++(?:\.\d*+)?+|\.\d++)(?:[eE][-+]?+\d{1,2}+)?+"
-_ATTRIBUTE = rb'(\s++)([A-Za-z_:][\w:.-]*+)(\s*+=\s*+)"(' + _VALUE + rb')"'
+_VALUE = rb'[^"<>&\x00-\x1f]*'
+_ROOM = rb"[ \t\r\n]"
+_ATTRIBUTE = (
+    rb"(" + _ROOM + rb"+)([A-Za-z_:][\w:.-]*)"
+    rb"(" + _ROOM + rb"*=" + _ROOM + rb'*)"(' + _VALUE + rb')"'
+)  # fmt: skip
 _ELEMENT = re.compile(
-    rb"<((?:[A-Za-z_][\w.-]*+:)?(" + b"|".join(_SLOTS) + rb"))((?:"
-    + _ATTRIBUTE + rb")++)(\s*+(?:/>|></\1>))(\s*+)"
+    rb"<((?:[A-Za-z_][\w.-]*:)?(" + b"|".join(_SLOTS) + rb"))((?:" + _ATTRIBUTE
+    + rb"){1,40})(" + _ROOM + rb"*(?:/>|></\1>))(" + _ROOM + rb"*)"
 )  # fmt: skip
 _ATTRIBUTES = re.compile(_ATTRIBUTE)
 _FEWEST = 16  # elements that are worth the trouble
+_AT_ONCE = 256  # matched as one, which bounds what the pattern has to keep in mind
 _MOST = 50_000  # in one run, which bounds the memory of taking it apart
 _LONGEST = 4_000  # bytes of what all have in common
+# In a comment, or as characters that XML has not, these are faults, even in a value.
+_FAULTS = (b"--", b"\xef\xbf\xbe", b"\xef\xbf\xbf")
 _BLANK = bytes(k if k in b"\r\n" else 32 for k in range(256))
 _CONTINUED = bytes(range(0x80, 0xC0))  # all but the first byte of a character
 
@@ -56,8 +68,6 @@ class Run:
     ----------
     role : str
         Name of the elements without prefix.
-    keys : tuple of str
-        Their attributes, in the order of the file.
     text : bytes
         The elements. Values stand in double quotes; there are no other quotes.
     count : int
@@ -67,43 +77,40 @@ class Run:
     """
 
     role: str
-    keys: tuple[str, ...]
     text: bytes
     count: int
     lines_each: int
 
-    def first(self) -> dict[str, str]:
-        """Return the attributes of the first element.
-
-        Returns
-        -------
-        dict
-            Name to value.
-        """
-        pieces = self.text.split(b'"', 2 * len(self.keys))
-        values = [piece.decode("utf-8") for piece in pieces[1::2]]
-        return dict(zip(self.keys, values, strict=True))
-
-    def ends(self) -> NDArray[np.float64] | None:
+    def ends(self, keys: Sequence[str]) -> NDArray[np.float64] | None:
         """Return the end points of lines.
+
+        Parameters
+        ----------
+        keys : sequence of str
+            The attributes of each element, in the order of the file.
 
         Returns
         -------
         ndarray of shape (count, 4) or None
-            ``x1, y1, x2, y2`` in user units; None if one is not given or not finite,
-            or if the elements are no lines.
+            ``x1, y1, x2, y2`` in user units; None if one is not given, is no plain
+            number or not finite, or if the elements are no lines.
         """
         names = ("x1", "y1", "x2", "y2")
-        if self.role != "line" or not set(names) <= set(self.keys):
+        if self.role != "line" or not set(names) <= set(keys):
             return None
         text = np.frombuffer(self.text, np.uint8)
         quotes = np.flatnonzero(text == ord('"')).reshape(self.count, -1, 2)
-        held = quotes[:, [self.keys.index(name) for name in names]]
+        held = quotes[:, [keys.index(name) for name in names]]
         ends = read_decimals(text, held[..., 0].ravel() + 1, held[..., 1].ravel())
         return ends.reshape(-1, 4) if np.isfinite(ends).all() else None
 
-    def elements(self) -> Iterator[dict[str, str]]:
+    def elements(self, keys: Sequence[str]) -> Iterator[dict[str, str]]:
         """Give the attributes of each element in turn.
+
+        Parameters
+        ----------
+        keys : sequence of str
+            The attributes of each element, in the order of the file.
 
         Yields
         ------
@@ -111,10 +118,10 @@ class Run:
             Name to value.
         """
         values = self.text.decode("utf-8").split('"')[1::2]
-        width = len(self.keys)
+        width = len(values) // self.count
         for begin in range(0, len(values), width):
             own = values[begin : begin + width]
-            yield dict(zip(self.keys, own, strict=True))
+            yield dict(zip(keys, own, strict=True))
 
 
 def lift_runs(data: bytes) -> tuple[bytes, dict[int, Run]]:
@@ -128,36 +135,29 @@ def lift_runs(data: bytes) -> tuple[bytes, dict[int, Run]]:
     Returns
     -------
     data : bytes
-        The document, where an empty element of the same name and blanks, as many
-        characters and lines as there were, stand for each run.
+        The document, where of each run the first element stands and blanks, as many
+        characters and lines as there were, for the others.
     runs : dict of int to Run
-        The runs by the byte of that document at which their empty element begins.
+        The runs by the byte of that document at which their first element begins.
     """
     runs: dict[int, Run] = {}
-    if b"<!ENTITY" in data:
+    if b"<!ENTITY" in data or b"<!ATTLIST" in data:
         return data, runs
-    patterns: dict[bytes, re.Pattern[bytes] | None] = {}
+    patterns: dict[bytes, re.Pattern[bytes]] = {}
     lifted = bytearray()
     done = position = 0
     stride = len(data) // 1000
     while (first := _ELEMENT.search(data, position)) is not None:
         begin = first.start()
         position = first.end() + stride
-        words = _ATTRIBUTES.findall(first[3])
-        run = end = None
-        likeness = _pattern(first, words, patterns)
-        if likeness is not None and (found := likeness.match(data, begin)) is not None:
-            # the room after the last element stays in the text
-            end = found.end() - len(first[9])
-            run = _take(first, words, found[0])
+        end = _end_of_run(data, first, patterns)
+        run = None if end is None else _take(first, data[begin:end])
         if run is None or end is None:
             continue
-        name = begin + 1 + len(first[1])
-        # two blanks that stand together make room for the end of the element
-        blanks = data[name:end].translate(_BLANK, _CONTINUED).replace(b"  ", b"", 1)
+        stands = first.end() - len(first[9])
         lifted += data[done:begin]
         runs[len(lifted)] = run
-        lifted += data[begin:name] + b"/>" + blanks
+        lifted += data[begin:stands] + data[stands:end].translate(_BLANK, _CONTINUED)
         done = position = end
     if not runs:
         return data, runs
@@ -165,44 +165,44 @@ def lift_runs(data: bytes) -> tuple[bytes, dict[int, Run]]:
     return bytes(lifted), runs
 
 
-def _varies(name: bytes, role: bytes) -> bool:
-    return name == b"id" or name in _SLOTS[role]
-
-
-def _pattern(
-    first: re.Match[bytes],
-    words: list[tuple[bytes, ...]],
-    known: dict[bytes, re.Pattern[bytes] | None],
-) -> re.Pattern[bytes] | None:
-    # what the elements of a run look like, None if this one can begin none
-    role = first[2]
-    fixed = [value for _, name, _, value in words if not _varies(name, role)]
-    if sum(map(len, fixed)) > _LONGEST:
+def _end_of_run(
+    data: bytes, first: re.Match[bytes], known: dict[bytes, re.Pattern[bytes]]
+) -> int | None:
+    # None if there is no run; the room after the last element stays in the text
+    text = _likeness(first)
+    second = _ELEMENT.match(data, first.end())
+    if second is None or len(text) > _LONGEST or _likeness(second) != text:
         return None
-    parts = [re.escape(b"<" + first[1])]
-    for room, name, sign, value in words:
-        parts.append(re.escape(room + name + sign) + b'"')
-        number = role == b"line" and name in _SLOTS[role]
-        slot = _NUMBER if number else _VALUE
-        parts.append((slot if _varies(name, role) else re.escape(value)) + b'"')
-    parts.append(re.escape(first[8] + first[9]))
-    text = b"".join(parts)
     if text not in known:
-        names = [word[1] for word in words]
-        bounds = b"{%d,%d}+" % (_FEWEST, _MOST)
-        whole = len(set(names)) == len(names)
-        known[text] = re.compile(b"(?:" + text + b")" + bounds) if whole else None
-    return known[text]
+        known[text] = re.compile(b"(?:" + text + b"){1,%d}" % _AT_ONCE)
+    end = first.start()
+    for _ in range(0, _MOST, _AT_ONCE):
+        found = known[text].match(data, end)
+        if found is None:
+            break
+        end = found.end()
+    return end - len(first[9])
 
 
-def _take(
-    first: re.Match[bytes], words: list[tuple[bytes, ...]], text: bytes
-) -> Run | None:
+def _likeness(element: re.Match[bytes]) -> bytes:
+    # a pattern of the elements that are like this one
+    role = element[2]
+    parts = [re.escape(b"<" + element[1])]
+    for room, name, sign, value in _ATTRIBUTES.findall(element[3]):
+        parts.append(re.escape(room + name + sign) + b'"')
+        varies = name == b"id" or name in _SLOTS[role]
+        parts.append((_VALUE if varies else re.escape(value)) + b'"')
+    parts.append(re.escape(element[8] + element[9]))
+    return b"".join(parts)
+
+
+def _take(first: re.Match[bytes], text: bytes) -> Run | None:
+    count = text.count(b'"') // first[0].count(b'"')
+    if count < _FEWEST or any(fault in text for fault in _FAULTS):
+        return None
     try:
         text.decode("utf-8")
     except UnicodeDecodeError:
         return None  # the parser says where
-    keys = tuple([word[1].decode("ascii") for word in words])
     breaks = first[0].replace(b"\r\n", b"\n").replace(b"\r", b"\n").count(b"\n")
-    count = text.count(b'"') // (2 * len(keys))
-    return Run(first[2].decode("ascii"), keys, text, count, breaks)
+    return Run(first[2].decode("ascii"), text, count, breaks)

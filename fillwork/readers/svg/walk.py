@@ -144,10 +144,10 @@ class Walk:
             return
         parser = self._parser
         self.line = parser.CurrentLineNumber if parser is not None else 0
-        if not attributes and parser is not None:
+        if self.runs and parser is not None:
             run = self.runs.get(parser.CurrentByteIndex)
             if run is not None:
-                self._take_run(tag, run)
+                self._take_run(tag, attributes, run)
                 return
         shape = self._shapes.get(tag)
         if (
@@ -172,10 +172,11 @@ class Walk:
             self._frames.pop()
             self._skip = 1
 
-    def _take_run(self, tag: str, run: Run) -> None:
-        context = self._context_of_run(tag, run)
+    def _take_run(self, tag: str, first: dict[str, str], run: Run) -> None:
+        keys = list(first)
+        context = self._context_of_run(tag, first, run)
         if context is None:
-            for attributes in run.elements():
+            for attributes in run.elements(keys):
                 self._skip = 0
                 self._open(tag, attributes, None)
                 self.line += run.lines_each
@@ -184,24 +185,23 @@ class Walk:
         if context < 0:
             return
         names = [run.role] * run.count
-        if "id" in run.keys:
-            ids = [attributes["id"] for attributes in run.elements()]
+        if "id" in first:
+            ids = [attributes["id"] for attributes in run.elements(keys)]
             names = [f"{run.role}#{name}" if name else run.role for name in ids]
-        ends = run.ends()
+        ends = run.ends(keys)
         if ends is not None:
             lines = [self.line + run.lines_each * k for k in range(run.count)]
             self.collector.add_lines(context, lines, names, ends)
             return
         draw = _SHAPES[run.role]
-        for name, attributes in zip(names, run.elements(), strict=True):
+        for name, attributes in zip(names, run.elements(keys), strict=True):
             draw(self, attributes, context, name)
             self.line += run.lines_each
 
-    def _context_of_run(self, tag: str, run: Run) -> int | None:
+    def _context_of_run(self, tag: str, first: dict[str, str], run: Run) -> int | None:
         # None when each element has to be looked at alone
         if tag not in self._roles or not self._frames or self._frames[-1].switch:
             return None
-        first = run.first()
         told = " ".join([*first, first.get("style", "")])
         if any(word in told for word in ("transform", "clip", "mask")):
             return None  # each may leave a doubt or a clip of its own

@@ -51,5 +51,20 @@ def test_any_numbers(texts):
     assert read(texts).tolist() == [float(text) for text in texts]
 
 
+@pytest.mark.parametrize(
+    "text",
+    ["", ".", "-", "+.", "e5", "1e", "1e+", "1.2.3", "1-2", "--1", "1 ", " 1", "1mm",
+     "1_0", "nan", "inf", "0x1", "1,5", "\u0661", "1" * 20 + "x"],
+)  # fmt: skip
+def test_what_is_no_number_is_told_apart(text):
+    raw = text.encode()
+    for filler in (b"2.5", b"9" * 30):
+        joined = np.frombuffer(raw + b" " + filler, np.uint8)
+        begin = np.array([0, len(raw) + 1])
+        got = read_decimals(joined, begin, np.array([len(raw), len(joined)]))
+        assert np.isnan(got[0])
+        assert got[1] == float(filler)
+
+
 def test_no_numbers():
     assert read_decimals(np.empty(0, np.uint8), *np.empty((2, 0), np.int64)).size == 0

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import time
+
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from fillwork.errors import FillworkError, ReadError
 from fillwork.readers import limits, read_linework
@@ -18,13 +22,17 @@ def lines(count, form='<line x1="{}" y1="1" x2="{}" y2="8.5e0"/>\n'):
     return "".join(form.format(k, k + 0.5) for k in range(count))
 
 
+def one_by_one(monkeypatch, data):
+    with monkeypatch.context() as patch:
+        patch.setattr(read, "lift_runs", lambda data: (data, {}))
+        return read_linework(data)
+
+
 def same_as_one_by_one(monkeypatch, text):
     """Return what is read, after a comparison with the reading without runs."""
     data = text if isinstance(text, bytes) else text.encode()
     fast = read_linework(data)
-    with monkeypatch.context() as patch:
-        patch.setattr(read, "lift_runs", lambda data: (data, {}))
-        slow = read_linework(data)
+    slow = one_by_one(monkeypatch, data)
     np.testing.assert_array_equal(fast.curves.data, slow.curves.data)
     np.testing.assert_array_equal(fast.curves.kind, slow.curves.kind)
     np.testing.assert_array_equal(fast.source_line, slow.source_line)
@@ -58,6 +66,8 @@ BODIES = {
     "paths": lines(40, '<path d="M{} 3 l {} 4 c 1 2 3 4 5 6z"/>'),
     "broken paths": lines(40, '<path d="M{} 3 L {} 4 L x"/>'),
     "polygons": lines(40, '<polygon points="{} 1 {} 8 9 9"/>'),
+    "with units": lines(40, '<line x1="{}mm" y1="{}%" x2="2" y2=" 3 "/>'),
+    "ends beyond all bounds": lines(40, '<line x1="{}e400" y1="{}" x2="2" y2="3"/>'),
     "named apart": lines(40, '<path inkscape:label="ü" d="M{} 3 l {} 4"/>'),
 }
 
@@ -166,3 +176,146 @@ def test_too_many_elements_in_runs_are_refused(monkeypatch):
     monkeypatch.setattr(limits, "NORMAL", limits.Limits(elements=79))
     with pytest.raises(FillworkError, match="more than 79 shapes"):
         read_linework(data)
+
+
+@pytest.mark.parametrize("count", [16, 20, 31, 255, 256, 257, 300, 511, 530, 5_000])
+def test_runs_of_every_length_hold_whole_elements(monkeypatch, count):
+    # Python 3.11.0 to 3.11.4 end a group under a possessive quantifier anywhere
+    for form in ('<path id="p{}" d="M{} 3 L 8 9"/> ', '<line y2="{}" x1="{}"/>\n'):
+        body = "".join(form.format(k % 80, k % 79 + 0.5) for k in range(count))
+        text = f"{HEAD}{GROUP}{body}</g></svg>"
+        assert [run.count for run in lift_runs(text.encode())[1].values()] == [count]
+        assert same_as_one_by_one(monkeypatch, text).stroke_count == count
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"{GROUP}<!--{lines(20)}<line id='-->{lines(20)}</g>",
+        f'{GROUP}<!--{lines(20)}<line id="-->{lines(20)}<!-- "/> -->{lines(20)}</g>',
+        f'{GROUP}<![CDATA[{lines(40, """<line id="]]>{}" x1="{}"/>""")}]]></g>',
+        f'<?work {lines(40, """<line id="?>{}" x1="{}"/>""")}?>{GROUP}{lines(9)}</g>',
+    ],
+)
+def test_what_ends_a_comment_inside_a_run_is_seen(monkeypatch, text):
+    same_outcome(monkeypatch, f"{HEAD}{text}</svg>".encode())
+
+
+def test_attributes_that_a_document_type_adds_are_taken(monkeypatch):
+    head = '<!DOCTYPE svg [<!ATTLIST line stroke CDATA "red" id NMTOKEN #IMPLIED>]>'
+    body = lines(40, '<line id=" s{} " x1="{}" y1="0" x2="2" y2="3"/>')
+    work = same_as_one_by_one(monkeypatch, f"{head}{HEAD}{body}</svg>")
+    assert work.stroke_count == 40
+    assert work.source_name[0] == "line#s0"
+
+
+def same_outcome(monkeypatch, data):
+    outcomes = []
+    for reader in (read_linework, lambda data: one_by_one(monkeypatch, data)):
+        try:
+            outcomes.append(("read", reader(data).stroke_count))
+        except FillworkError as error:
+            outcomes.append((str(error.what), str(error.where)))
+    assert outcomes[0] == outcomes[1]
+    if outcomes[0][0] == "read":
+        same_as_one_by_one(monkeypatch, data)
+
+
+WORDS = [
+    *(
+        "",
+        "1",
+        "-2.5",
+        ".5e1",
+        "7mm",
+        "1e999",
+        "M1 2L3 4",
+        "0 0 9 0 9 9",
+        "red",
+        "none",
+    ),
+    *(
+        "--",
+        "-->",
+        "<!--",
+        "]]>",
+        "<![CDATA[",
+        "?>",
+        "&#49;",
+        "&no;",
+        "'",
+        '"',
+        "<",
+        ">",
+    ),
+    *(
+        "/>",
+        "<line",
+        "\t3",
+        "\n4\n",
+        "\r\n",
+        "\x0b",
+        "\uffff",
+        "ü",
+        "\U0001f58c",
+        "\x01",
+    ),
+]
+KEYS = ["x1", "y1", "x2", "id", "d", "points", "r", "stroke", "class", "style", "x1"]
+VALUES = st.one_of(st.integers(-99, 99).map(str), st.sampled_from(WORDS))
+
+
+@st.composite
+def bodies(draw):
+    """Draw stretches of like elements, some spoilt, some inside something else."""
+    out = []
+    for _ in range(draw(st.integers(1, 4))):
+        tag = draw(st.sampled_from(["line", "path", "polygon", "circle", "svg:line"]))
+        keys = draw(st.lists(st.sampled_from(KEYS), min_size=1, max_size=4))
+        room = draw(st.sampled_from([" ", "\n", "  ", "\r\n", "\t", "\x0b", ""]))
+        close = draw(st.sampled_from(["/>", " />", f"></{tag}>", "/>\n", "/>x", ">"]))
+        plain = [str(draw(st.integers(0, 60))) for _ in keys]
+        spoilt = draw(st.dictionaries(st.integers(0, 39), VALUES, max_size=2))
+        every = draw(st.sampled_from(["", *WORDS]))
+        stretch = ""
+        for k in range(draw(st.sampled_from([1, 15, 16, 40]))):
+            values = [spoilt.get(k, f"{every}{value}") for value in plain]
+            words = [
+                f'{key}="{value}"' for key, value in zip(keys, values, strict=True)
+            ]
+            stretch += f"<{tag}{room or ' '}{(room or ' ').join(words)}{close}"
+        around = draw(
+            st.sampled_from(
+                ["{}", "{}", "<!--{}-->", "<![CDATA[{}]]>", "<g>{}</g>", "<?a {}?>"]
+            )
+        )
+        out.append(around.replace("{}", stretch))
+    return "".join(out)
+
+
+@settings(deadline=None, max_examples=150)
+@given(bodies())
+def test_any_run_is_read_or_refused_as_its_elements_are(body):
+    with pytest.MonkeyPatch.context() as patch:
+        same_outcome(patch, f"{HEAD}{GROUP}{body}<line y2='6'/></g></svg>".encode())
+
+
+@pytest.mark.parametrize(
+    "unit",
+    [
+        '<line x1="1"', "<line ", "<line  x1", '<line x1="', '<line x1="1" />x',
+        "<path\n", "1" * 5 + "-", '" ', '<line x1="1" y1="{}"/>', 'x="" ',
+        '<line id="{}"/>\n ',
+    ],
+)  # fmt: skip
+def test_the_time_is_linear_in_the_text(unit):
+    def seconds(count):
+        middle = "".join(unit.replace("{}", str(k)) for k in range(count))
+        texts = [f"<line {middle}", f'<line x1="{middle}', f'<line id="a" {middle}/>']
+        begin = time.process_time()
+        for text in texts:
+            lift_runs(text.encode())
+        return time.process_time() - begin
+
+    least = [min(seconds(count) for _ in range(3)) for count in (10_000, 80_000)]
+    assert least[1] < 24 * max(least[0], 0.002)  # eight times the text, and noise
