@@ -293,7 +293,7 @@ def bodies(draw):
     return "".join(out)
 
 
-@settings(deadline=None, max_examples=150)
+@settings(max_examples=150)
 @given(bodies())
 def test_any_run_is_read_or_refused_as_its_elements_are(body):
     with pytest.MonkeyPatch.context() as patch:
