@@ -1,0 +1,1 @@
+"""Lay one cell over a whole panel: the cell, ways of going on, joins, placing."""

@@ -1,0 +1,523 @@
+"""Join a cell's lines to those of its copies, and keep each line once.
+
+A *boundary end* is the end of a line on the cell's outline, or near it. Where the
+copies of the cell meet, boundary ends that miss each other by a little are moved to
+their common middle; the rest of the line follows, by the similarity that keeps its
+other end. All is done modulo the shifts, so that each join is the same wherever the
+repeat comes to lie.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.geometry.crossings import cross
+from fillwork.geometry.curves import ARC, LINE, Curves
+from fillwork.laying.clip import clip_curves
+from fillwork.laying.model import Misfit, Motif
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.laying.model import Cell, Way
+
+__all__ = ["count_open", "make_motif"]
+
+_EXACT = 1e-6
+
+
+def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
+    """Return the lines of one repeat, joined, each once.
+
+    Parameters
+    ----------
+    cell : Cell
+        The cell as drawn.
+    way : Way
+        How it goes on.
+    slack : float
+        Largest misfit that is closed, mm.
+
+    Returns
+    -------
+    Motif
+        The lines with what was closed at the joins.
+    """
+    drawn, style = _inside(cell, way, slack)
+    ends = _Ends(drawn, way, slack)
+    moved, misfits = ends.close()
+    copies = [moved.transform(g) for g in way.operations]
+    laid = Curves.concatenate(copies)
+    styles = np.tile(style, len(copies))
+    laid = _gather(laid, way.basis)
+    keep = _once(laid, styles, way.basis, slack)
+    back = affine.invert(way.mend)
+    told = tuple(
+        Misfit(_pair(affine.apply(back, np.array(m.at))), m.size, m.closed)
+        for m in misfits
+    )
+    return Motif(
+        curves=laid.take(keep),
+        style=styles[keep],
+        basis=way.basis.copy(),
+        operations=way.operations,
+        outline=way.outline.copy(),
+        way=way.name,
+        misfits=told,
+    )
+
+
+def count_open(cell: Cell, way: Way, *, slack: float) -> tuple[int, int]:
+    """Return how many lines end at a join with nothing to go on to.
+
+    Parameters
+    ----------
+    cell : Cell
+        The cell as drawn.
+    way : Way
+        How it goes on.
+    slack : float
+        Largest misfit that is closed, mm.
+
+    Returns
+    -------
+    open_ends : int
+        Boundary ends that meet none.
+    met : int
+        Boundary ends that meet an end from elsewhere in the cell, not just their
+        own image in a mirror: only these speak for the way.
+    """
+    drawn, _ = _inside(cell, way, slack)
+    ends = _Ends(drawn, way, slack)
+    _, misfits = ends.close()
+    return sum(1 for m in misfits if not m.closed), ends.met
+
+
+def _pair(point: NDArray[np.float64]) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
+
+
+def _edge(ring: NDArray[np.float64]) -> Curves:
+    return Curves.from_segments(np.hstack([ring, np.roll(ring, -1, axis=0)]))
+
+
+def _inside(
+    cell: Cell, way: Way, slack: float
+) -> tuple[Curves, NDArray[np.int32]]:
+    """Return the cell's lines on the outline as it must be, and inside it."""
+    curves = cell.curves.transform(way.mend)
+    curves = _on_sides(curves, way.outline, slack)
+    parts, origin = clip_curves(curves, _edge(way.outline), [way.outline], along=True)
+    return parts, cell.style[origin]
+
+
+def _on_sides(
+    curves: Curves, ring: NDArray[np.float64], slack: float
+) -> Curves:
+    """Lay straight lines that run along a side of the outline onto it."""
+    line = np.flatnonzero(curves.kind == LINE)
+    data = curves.data.copy()
+    for p, q in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+        side = (q - p) / np.hypot(*(q - p))
+        ends = data[line, :4].reshape(-1, 2, 2)
+        off = cross(np.broadcast_to(side, ends.shape), ends - p)
+        reach = np.abs(((ends[:, 1] - ends[:, 0]) * side).sum(axis=1))
+        along = (np.abs(off) <= slack).all(axis=1) & (reach > 2 * slack)
+        if not along.any():
+            continue
+        rows = line[along]
+        share = (ends[along] - p) @ side
+        length = float(np.hypot(*(q - p)))
+        share = np.where(np.abs(share) <= slack, 0.0, share)
+        share = np.where(np.abs(share - length) <= slack, length, share)
+        data[rows, :4] = (p + share[..., None] * side).reshape(-1, 4)
+    return Curves(curves.kind.copy(), data)
+
+
+def _reach_sides(
+    curves: Curves, ring: NDArray[np.float64], slack: float
+) -> Curves:
+    """Draw lines that stop short of the outline out to it, straight on."""
+    line = np.flatnonzero(curves.kind == LINE)
+    if len(line) == 0:
+        return curves
+    data = curves.data.copy()
+    for p, q in zip(ring, np.roll(ring, -1, axis=0), strict=True):
+        side = (q - p) / np.hypot(*(q - p))
+        for k in (0, 1):
+            end = data[line, 2 * k : 2 * k + 2]
+            other = data[line, 2 - 2 * k : 4 - 2 * k]
+            off = cross(np.broadcast_to(side, end.shape), end - p)
+            rise = cross(np.broadcast_to(side, end.shape), end - other)
+            share = ((end - p) @ side) / np.hypot(*(q - p))
+            length = np.hypot(*(end - other).T)
+            near = (np.abs(off) <= slack) & (np.abs(off) > 0)
+            near &= (share > -1e-3) & (share < 1 + 1e-3)
+            steep = np.abs(rise) > 0.3 * length
+            todo = near & steep & (length > 2 * slack)
+            step = np.where(todo, off / np.where(rise == 0, 1.0, rise), 0.0)
+            moved = end - step[:, None] * (end - other)
+            data[line[todo], 2 * k : 2 * k + 2] = moved[todo]
+    return Curves(curves.kind.copy(), data)
+
+
+class _Ends:
+    """Find and close boundary ends of one cell among all its copies."""
+
+    def __init__(self, curves: Curves, way: Way, slack: float) -> None:
+        self.curves, self.way, self.slack = curves, way, slack
+        self.drawn = np.vstack([curves.starts(), curves.ends()])
+        reached = _reach_sides(curves, way.outline, slack)
+        self.points = np.vstack([reached.starts(), reached.ends()])
+        count = len(curves)
+        self.owner = np.tile(np.arange(count), 2)
+        lengths = curves.lengths()
+        closed = np.hypot(*(self.points[:count] - self.points[count:]).T) < 1e-9
+        can = (lengths > 2 * slack) & ~closed
+        off = _distance(self.points, _joined_sides(way, slack))
+        self.boundary = off <= slack
+        self.free = self.boundary & can[self.owner]
+        self.met = 0
+
+    def close(self) -> tuple[Curves, list[Misfit]]:
+        """Return the curves with their boundary ends moved together."""
+        rows = np.flatnonzero(self.boundary)
+        if len(rows) == 0:
+            return self.curves, []
+        images = np.vstack(
+            [affine.apply(g, self.points[rows]) for g in self.way.operations]
+        )
+        group, mean, size = _meet(images, self.way.basis, self.slack)
+        here = group[: len(rows)]
+        self.met = _others(group, self.points[rows], self.slack)
+        # a join is one place, however many of its copies the cell shows
+        which = np.tile(np.arange(len(rows)), len(self.way.operations))
+        place = np.full(len(size), len(rows))
+        np.minimum.at(place, group, which)
+        lonely = size[here] < 2
+        wanted = self.drawn.copy()
+        on_line = self._on_lines(rows, lonely)
+        misses: dict[int, tuple[float, int]] = {}
+        left: set[int] = set()
+        for k, row in enumerate(rows.tolist()):
+            if not lonely[k]:
+                target = mean[k]
+            elif (found := on_line[k]) is not None:
+                target = found
+            else:
+                left.add(int(place[here[k]]))
+                continue
+            off = 2 * float(np.hypot(*(target - self.drawn[row])))
+            if self.free[row]:
+                wanted[row] = target
+            if off > _EXACT:
+                join = int(place[here[k]])
+                misses[join] = max(misses.get(join, (0.0, row)), (off, row))
+        misfits = [
+            Misfit(_pair(self.drawn[row]), off, True) for off, row in misses.values()
+        ]
+        misfits += [Misfit(_pair(self.drawn[rows[k]]), 0.0, False) for k in sorted(left)]
+        return _move_ends(self.curves, wanted), misfits
+
+    def _on_lines(
+        self, rows: NDArray[np.int64], lonely: NDArray[np.bool_]
+    ) -> list[NDArray[np.float64] | None]:
+        """Return where ends that meet no other end lie on a line of a copy."""
+        import shapely
+
+        found: list[NDArray[np.float64] | None] = [None] * len(rows)
+        nearest = np.full(len(rows), np.inf)
+        if not lonely.any():
+            return found
+        chords, owner, _ = self.curves.flatten(1e-4 * max(self.slack, 1e-3))
+        ring = self.way.outline
+        low, high = ring.min(axis=0) - self.slack, ring.max(axis=0) + self.slack
+        for number, g in enumerate(self.way.operations):
+            laid = affine.apply(g, chords.reshape(-1, 2, 2))
+            for shift in _shifts_over(laid.reshape(-1, 2), self.way.basis, low, high):
+                same = number == 0 and np.hypot(*shift) < 1e-9
+                lines = shapely.linestrings(laid + shift)
+                tree = shapely.STRtree(lines)
+                todo = [k for k in np.flatnonzero(lonely).tolist()]
+                points = shapely.points(self.points[rows[todo]])
+                a, b = tree.query(points, predicate="dwithin", distance=self.slack)
+                for i, j in zip(a.tolist(), b.tolist(), strict=True):
+                    k = todo[i]
+                    row = int(rows[k])
+                    if same and owner[j] == self.owner[row]:
+                        continue
+                    off = float(shapely.distance(points[i], lines[j]))
+                    if off < nearest[k]:
+                        nearest[k] = off
+                        at = shapely.line_interpolate_point(
+                            lines[j], shapely.line_locate_point(lines[j], points[i])
+                        )
+                        found[k] = shapely.get_coordinates(at)[0]
+        return found
+
+
+def _others(
+    group: NDArray[np.int64], points: NDArray[np.float64], slack: float
+) -> int:
+    """Return how many points meet images of points elsewhere in the cell."""
+    which = np.tile(np.arange(len(points)), len(group) // len(points))
+    low = np.full((int(group.max()) + 1, 2), np.inf)
+    high = -low
+    np.minimum.at(low, group, points[which])
+    np.maximum.at(high, group, points[which])
+    apart = np.hypot(*(high - low).T) > 2 * slack
+    return int(apart[group[: len(points)]].sum())
+
+
+def _shifts_over(
+    points: NDArray[np.float64],
+    basis: NDArray[np.float64],
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return the lattice shifts that bring points into a box."""
+    rank = len(basis)
+    if rank == 0:
+        return np.zeros((1, 2))
+    size = (points.min(axis=0) - high, points.max(axis=0) - low)
+    corners = np.array(
+        [[-size[i][0], -size[j][1]] for i in (0, 1) for j in (0, 1)]
+    )
+    along = corners @ np.linalg.pinv(basis)
+    first = np.floor(along.min(axis=0) - 1e-9).astype(int)
+    last = np.ceil(along.max(axis=0) + 1e-9).astype(int)
+    axes = [np.arange(f, t + 1) for f, t in zip(first, last, strict=True)]
+    grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, rank)
+    shifts = grid @ basis
+    meets = ((points.min(axis=0) + shifts <= high)).all(axis=1)
+    meets &= ((points.max(axis=0) + shifts >= low)).all(axis=1)
+    return np.asarray(shifts[meets])
+
+
+def _joined_sides(way: Way, slack: float) -> NDArray[np.float64]:
+    """Return the sides of the outline beyond which a copy of the cell lies.
+
+    Of strips and rosettes the other sides are where the pattern ends.
+    """
+    import shapely
+
+    ring = way.outline
+    ends = np.hstack([ring, np.roll(ring, -1, axis=0)])
+    shares = np.array([0.2, 0.5, 0.8])[:, None]
+    probes = ends[:, None, :2] * (1 - shares) + ends[:, None, 2:] * shares
+    points = shapely.points(probes.reshape(-1, 2))
+    low, high = ring.min(axis=0) - slack, ring.max(axis=0) + slack
+    met = np.zeros(len(points), dtype=bool)
+    for number, g in enumerate(way.operations):
+        copy = affine.apply(g, ring)
+        for shift in _shifts_over(copy, way.basis, low, high):
+            if number == 0 and np.hypot(*shift) < 1e-9:
+                continue
+            met |= shapely.distance(shapely.polygons(copy + shift), points) <= slack
+    joined = met.reshape(-1, 3).all(axis=1)
+    return np.asarray(ends[joined])
+
+
+def _distance(
+    points: NDArray[np.float64], sides: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    import shapely
+
+    if len(sides) == 0:
+        return np.full(len(points), np.inf)
+    rim = shapely.multilinestrings(shapely.linestrings(sides.reshape(-1, 2, 2)))
+    shapely.prepare(rim)
+    return np.asarray(shapely.distance(rim, shapely.points(points)))
+
+
+def _wrap(
+    points: NDArray[np.float64], basis: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the lattice cell of each point, as whole numbers along the basis."""
+    if len(basis) == 0:
+        return np.zeros((len(points), 0))
+    # off any simple fraction, so that corners and middles lie on no border
+    return np.asarray(np.floor(points @ np.linalg.pinv(basis) + 0.3819660113))
+
+
+def _meet(
+    points: NDArray[np.float64], basis: NDArray[np.float64], slack: float
+) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]]:
+    """Gather points that are near each other modulo the shifts.
+
+    Returns the group of each point, where it is to go, and the size of each group.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
+
+    n = len(points)
+    home = _wrap(points, basis)
+    wrapped = points - home @ basis if len(basis) else points
+    padded, back = _padded(wrapped, basis, slack)
+    tree = cKDTree(padded)
+    pairs = tree.query_pairs(slack * (1 + 1e-9) + 1e-12, output_type="ndarray")
+    a, b = back[pairs[:, 0]], back[pairs[:, 1]]
+    graph = coo_array((np.ones(len(a)), (a, b)), shape=(n, n))
+    count, group = connected_components(graph, directed=False)
+    lead = np.full(count, n)
+    np.minimum.at(lead, group, np.arange(n))
+    near = points - points[lead[group]]
+    if len(basis):
+        near = near - np.round(near @ np.linalg.pinv(basis)) @ basis
+    size = np.bincount(group, minlength=count)
+    # what meets another end already stays, and the rest comes to it
+    close = np.hypot(*(padded[pairs[:, 0]] - padded[pairs[:, 1]]).T) <= _EXACT
+    meets = np.zeros(n, dtype=bool)
+    meets[a[close]] = meets[b[close]] = True
+    weight = np.where(meets, 1.0, 0.0)
+    weight += np.bincount(group, weight, minlength=count)[group] == 0
+    total = np.bincount(group, weight, minlength=count)
+    mean = np.column_stack(
+        [
+            np.bincount(group, near[:, k] * weight, minlength=count) / total
+            for k in (0, 1)
+        ]
+    )
+    middle = points - near + mean[group]
+    middle = np.where(meets[:, None], points, middle)
+    return group.astype(np.int64), middle, size
+
+
+def _padded(
+    wrapped: NDArray[np.float64], basis: NDArray[np.float64], slack: float
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Return points with their nearest shifted copies, and whose each is."""
+    every = np.arange(len(wrapped))
+    if len(basis) == 0:
+        return wrapped, every
+    inverse = np.linalg.pinv(basis)
+    place = wrapped @ inverse + 0.3819660113
+    margin = slack * np.linalg.norm(inverse, axis=0) * 1.5 + 1e-9
+    rank = len(basis)
+    steps = np.stack(
+        np.meshgrid(*[[-1, 0, 1]] * rank, indexing="ij"), axis=-1
+    ).reshape(-1, rank)
+    points, back = [], []
+    for step in steps:
+        moved = place + step
+        near = ((moved > -margin) & (moved < 1 + margin)).all(axis=1)
+        points.append(wrapped[near] + step @ basis)
+        back.append(every[near])
+    return np.vstack(points), np.concatenate(back)
+
+
+def _move_ends(curves: Curves, wanted: NDArray[np.float64]) -> Curves:
+    """Return curves drawn between other ends, by the similarity of the ends."""
+    n = len(curves)
+    start, end = curves.starts(), curves.ends()
+    new_start, new_end = wanted[:n], wanted[n:]
+    moved = np.hypot(*(start - new_start).T) + np.hypot(*(end - new_end).T) > 0
+    rows = np.flatnonzero(moved)
+    if len(rows) == 0:
+        return curves
+    old = (end - start)[rows] @ np.array([1, 1j])
+    new = (new_end - new_start)[rows] @ np.array([1, 1j])
+    safe = np.abs(old) > 1e-9
+    factor = np.where(safe, new / np.where(safe, old, 1), 1.0)
+    data = curves.data.copy()
+    points = data[rows].reshape(-1, 4, 2) @ np.array([1, 1j])
+    first = start[rows] @ np.array([1, 1j])
+    onto = new_start[rows] @ np.array([1, 1j])
+    kind = curves.kind[rows]
+    arc = kind == ARC
+    image = onto[:, None] + factor[:, None] * (points - first[:, None])
+    image[arc, 1:3] = factor[arc, None] * points[arc, 1:3]
+    image[arc, 3] = points[arc, 3]
+    line = kind == LINE
+    image[line, 1] = new_end[rows[line]] @ np.array([1, 1j])
+    image[line, 2:] = 0
+    data[rows] = np.stack([image.real, image.imag], axis=-1).reshape(-1, 8)
+    return Curves(curves.kind.copy(), data)
+
+
+def _gather(curves: Curves, basis: NDArray[np.float64]) -> Curves:
+    """Shift each curve so that its middle lies in the first repeat."""
+    if len(basis) == 0 or len(curves) == 0:
+        return curves
+    middle = curves.point(np.arange(len(curves)), np.full(len(curves), 0.5))
+    shift = -_wrap(middle, basis) @ basis
+    return shift_curves(curves, shift)
+
+
+def shift_curves(curves: Curves, shift: NDArray[np.float64]) -> Curves:
+    """Return curves, each shifted by its own vector.
+
+    Parameters
+    ----------
+    curves : Curves
+        N curves.
+    shift : ndarray of shape (N, 2)
+        Vectors, mm.
+
+    Returns
+    -------
+    Curves
+        The shifted curves.
+    """
+    data = curves.data.copy()
+    for k in (0, 1):
+        data[:, k] += shift[:, k]
+        bent = curves.kind != ARC
+        data[bent, 2 + k] += shift[bent, k]
+        cubic = bent & (curves.kind != LINE)
+        if cubic.any():
+            data[cubic, 4 + k] += shift[cubic, k]
+            data[cubic, 6 + k] += shift[cubic, k]
+    return Curves(curves.kind.copy(), data)
+
+
+def _once(
+    curves: Curves,
+    style: NDArray[np.int32],
+    basis: NDArray[np.float64],
+    slack: float,
+) -> NDArray[np.int64]:
+    """Return the rows to keep so that no line is there twice.
+
+    Two curves are one when ends meet ends and middles lie within the slack, or a
+    hundredth of the chord where that is less.
+    """
+    from scipy.spatial import cKDTree
+
+    n = len(curves)
+    if n < 2:
+        return np.arange(n)
+    every = np.arange(n)
+    middle = curves.point(every, np.full(n, 0.5))
+    wrapped = middle - _wrap(middle, basis) @ basis if len(basis) else middle
+    chord = curves.ends() - curves.starts()
+    reach = np.maximum(np.minimum(slack, 0.01 * np.hypot(*chord.T)), 1e-6)
+    most = float(reach.max())
+    padded, back = _padded(wrapped, basis, most)
+    pairs = cKDTree(padded).query_pairs(most, output_type="ndarray")
+    a, b = back[pairs[:, 0]], back[pairs[:, 1]]
+    apart = np.hypot(*(padded[pairs[:, 0]] - padded[pairs[:, 1]]).T)
+    shift = padded[pairs[:, 0]] - padded[pairs[:, 1]]
+    shift = (middle[a] - middle[b]) - shift  # b + shift lies beside a
+    start, end = curves.starts(), curves.ends()
+    same = (apart <= np.minimum(reach[a], reach[b])) & (a != b)
+    ends_a = np.stack([start[a], end[a]], axis=1)
+    for_b = np.stack([start[b], end[b]], axis=1) + shift[:, None]
+    straight = np.hypot(*(np.moveaxis(ends_a - for_b, -1, 0))).max(axis=1)
+    crossed = np.hypot(*(np.moveaxis(ends_a - for_b[:, ::-1], -1, 0))).max(axis=1)
+    same &= np.minimum(straight, crossed) <= 1e-5
+    # between the ends as well
+    quarter = curves.point(a, np.full(len(a), 0.25))
+    off = np.full(len(a), np.inf)
+    for t in (0.25, 0.75):
+        other = curves.point(b, np.full(len(b), t)) + shift
+        off = np.minimum(off, np.hypot(*(quarter - other).T))
+    same &= off <= np.minimum(reach[a], reach[b])
+    drop = np.maximum(a, b)[same]
+    keep = np.ones(n, dtype=bool)
+    keep[drop] = False
+    return np.flatnonzero(keep)

@@ -1,0 +1,110 @@
+"""The outline of a panel: a rectangle, or any outline with holes from a drawing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.arrangement.outlines import build_outlines
+from fillwork.errors import LineWorkError
+from fillwork.geometry.curves import LINE, Curves
+from fillwork.laying.clip import curve_boxes
+from fillwork.laying.model import Panel
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.linework import LineWork
+
+__all__ = ["panel_from_curves", "panel_from_outline", "rectangle_panel"]
+
+
+def rectangle_panel(width: float, height: float) -> Panel:
+    """Return a rectangular panel.
+
+    Parameters
+    ----------
+    width, height : float
+        Size, mm.
+
+    Returns
+    -------
+    Panel
+        Its lower left corner is the origin.
+    """
+    ring = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
+    edge = Curves.from_segments(np.hstack([ring, np.roll(ring, -1, axis=0)]))
+    return Panel(width, height, edge, (ring,), True)
+
+
+def panel_from_outline(drawing: LineWork) -> Panel:
+    """Return the panel that the lines of a drawing bound.
+
+    Parameters
+    ----------
+    drawing : LineWork
+        Its outer outline with the outlines of holes in it.
+
+    Returns
+    -------
+    Panel
+        Moved so that its box begins at the origin.
+
+    Raises
+    ------
+    LineWorkError
+        If the lines close nothing.
+
+    Notes
+    -----
+    A closed line inside the outer one is a hole, one inside a hole an island of
+    the panel no more: only the largest region with its holes is taken.
+    """
+    arrangement = build_arrangement(drawing, page_edge="open")
+    if arrangement.face_count < 2:
+        what = "the outline of the panel is not closed"
+        raise LineWorkError(what, drawing.file, "join its ends in the drawing")
+    face = int(np.argmax(arrangement.area))
+    outlines = build_outlines(arrangement)
+    first, last = outlines.face_ring_start[face : face + 2]
+    rings = [
+        outlines.pieces.take(
+            slice(int(outlines.ring_start[r]), int(outlines.ring_start[r + 1]))
+        )
+        for r in range(first, last)
+    ]
+    return panel_from_curves(rings)
+
+
+def panel_from_curves(rings: list[Curves]) -> Panel:
+    """Return a panel bounded by rings of curves.
+
+    Parameters
+    ----------
+    rings : list of Curves
+        End to end, the outer ring first.
+
+    Returns
+    -------
+    Panel
+        Moved so that its box begins at the origin.
+    """
+    box = curve_boxes(rings[0])
+    low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
+    moved = [r.transform((1, 0, 0, 1, -float(low[0]), -float(low[1]))) for r in rings]
+    size = high - low
+    chords = tuple(_chords(r, 1e-5 * float(size.max())) for r in moved)
+    outer = moved[0]
+    rectangle = False
+    if len(moved) == 1 and len(outer) == 4 and (outer.kind == LINE).all():
+        step = outer.ends() - outer.starts()
+        rectangle = bool((np.abs(step).min(axis=1) < 1e-6 * size.max()).all())
+    return Panel(
+        float(size[0]), float(size[1]), Curves.concatenate(moved), chords, rectangle
+    )
+
+
+def _chords(ring: Curves, error: float) -> NDArray[np.float64]:
+    return ring.flatten(max(error, 1e-6))[0][:, :2]

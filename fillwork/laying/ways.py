@@ -1,0 +1,244 @@
+"""Ways in which a cell goes on: by shifts, with a drop, by mirrors, by turns.
+
+Mirrors and turns are plane groups of which the cell is a part, so they are looked
+up there. A four-sided cell of any shape fills the plane by half-turns about the
+middles of its sides; its diagonals are then the shifts.
+"""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import PlanError, SymmetryError
+from fillwork.geometry import affine
+from fillwork.laying.model import Way
+from fillwork.laying.sectors import ways_of_group, ways_of_rosette
+from fillwork.symmetry.groups import parse_group
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["check_way", "find_ways"]
+
+_NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"
+_SHIFTS = re.compile(
+    rf"shifts\s+({_NUMBER})\s*,\s*({_NUMBER})\s+({_NUMBER})\s*,\s*({_NUMBER})"
+)
+_DROP = re.compile(r"(drop|brick)(?:\s+(\d+)\s*/\s*(\d+)|\s+(0?\.\d+))?")
+_TURNS = re.compile(r"turns(?:\s+([2346]))?")
+_MIRRORS = ("pmm", "p4m", "p3m1", "p6m")
+_TURNED = {6: ("p6",), 4: ("p4",), 3: ("p3",), 2: ("p2",)}
+_HELP = (
+    "say shifts, “shifts x,y x,y”, “drop 1/2”, “brick 1/2”, mirrors, turns, "
+    "or “turns 4”; a group is named with --symmetry"
+)
+
+
+def check_way(by: str) -> None:
+    """Raise if a way of going on is none that is known.
+
+    Parameters
+    ----------
+    by : str
+        As the user wrote it.
+
+    Raises
+    ------
+    PlanError
+        If it is not understood.
+    """
+    text = by.strip().lower()
+    known = text in ("", "shifts", "mirrors", "border")
+    for pattern in (_SHIFTS, _DROP, _TURNS):
+        known = known or pattern.fullmatch(text) is not None
+    drop = _DROP.fullmatch(text)
+    if not known or (drop and drop[3] is not None and int(drop[3]) == 0):
+        what = f"--by “{by}” is not understood"
+        raise PlanError(what, mend=_HELP)
+
+
+def find_ways(
+    outline: NDArray[np.float64], by: str, group: str, *, slack: float
+) -> tuple[Way, ...]:
+    """Return the ways in which a cell may go on as was asked.
+
+    Parameters
+    ----------
+    outline : ndarray of shape (k, 2)
+        Corners of the cell, counter-clockwise, mm.
+    by : str
+        ``shifts``, ``shifts x,y x,y``, ``drop 1/2``, ``brick 1/2``, ``mirrors``,
+        ``turns`` or ``turns 4``; empty where a group is named.
+    group : str
+        Such as ``plane:p4m``, ``frieze:p2mg``, ``rosette:D12``; empty for none.
+    slack : float
+        How far corners may be off, mm.
+
+    Returns
+    -------
+    tuple of Way
+        At least one, the usual first.
+
+    Raises
+    ------
+    SymmetryError
+        If the cell's outline does not serve.
+    """
+    check_way(by)
+    text = by.strip().lower()
+    if group and not text:
+        return _by_group(outline, group, slack)
+    if text == "mirrors":
+        found = [w for g in _MIRRORS for w in _plane(g, outline, slack)]
+        wanted = (
+            "mirrors need a rectangle, or a triangle of 45, 60 or 30 and 60 degrees"
+        )
+        return _some(found, "mirrors", outline, wanted)
+    turns = _TURNS.fullmatch(text)
+    if turns:
+        orders = (6, 4, 3, 2) if turns[1] is None else (int(turns[1]),)
+        found = [
+            w for n in orders for g in _TURNED[n] for w in _plane(g, outline, slack)
+        ]
+        if 2 in orders and len(outline) == 4 and not found:
+            found = [_half_turns(outline)]
+        wanted = (
+            "turns need a square, a hexagon of equal sides, or any triangle or "
+            "four-sided cell"
+        )
+        return _some(found, text, outline, wanted)
+    return (_by_shifts(outline, text, slack),)
+
+
+def _plane(short: str, outline: NDArray[np.float64], slack: float) -> tuple[Way, ...]:
+    return ways_of_group("plane", short, outline, slack=slack)
+
+
+def _corners(outline: NDArray[np.float64]) -> str:
+    """Return an outline in words: its corners and angles."""
+    before = np.roll(outline, 1, axis=0) - outline
+    after = np.roll(outline, -1, axis=0) - outline
+    a = np.arctan2(*after.T[::-1])
+    b = np.arctan2(*before.T[::-1])
+    angles = np.degrees((b - a) % (2 * np.pi))
+    shown = ", ".join(f"{v:.1f}" for v in angles[:8])
+    return f"the cell's outline has {len(outline)} corners of {shown} degrees"
+
+
+def _some(
+    found: list[Way], name: str, outline: NDArray[np.float64], wanted: str
+) -> tuple[Way, ...]:
+    if found:
+        return tuple(found)
+    what = f"{name}: {_corners(outline)}"
+    raise SymmetryError(what, mend=f"{wanted}; name its guide lines with --cell")
+
+
+def _by_group(
+    outline: NDArray[np.float64], name: str, slack: float
+) -> tuple[Way, ...]:
+    group = parse_group(name)
+    if group.family == "none":
+        return (_by_shifts(outline, "shifts", slack),)
+    if group.family == "rosette":
+        n, mirrors = int(group.short[1:]), group.short[0] == "D"
+        found = ways_of_rosette(n, mirrors, outline, slack=slack)
+        angle = (180 if mirrors else 360) / n
+        wanted = f"draw one sector with a corner of {angle:g} degrees in the middle"
+        return _some(list(found), name, outline, wanted)
+    found = ways_of_group(group.family, group.short, outline, slack=slack)
+    wanted = "draw the smallest part that the group repeats"
+    return _some(list(found), name, outline, wanted)
+
+
+def _half_turns(outline: NDArray[np.float64]) -> Way:
+    p, q, r, s = outline
+    basis = np.array([r - p, s - q])
+    centre = (p + q) / 2
+    turn = (-1.0, 0.0, 0.0, -1.0, 2 * float(centre[0]), 2 * float(centre[1]))
+    return Way(
+        "turns 2", basis, (affine.IDENTITY, turn), outline.copy(), affine.IDENTITY, 0.0
+    )
+
+
+def _by_shifts(outline: NDArray[np.float64], text: str, slack: float) -> Way:
+    explicit = _SHIFTS.fullmatch(text)
+    if explicit:
+        basis = np.array([float(v) for v in explicit.groups()]).reshape(2, 2)
+        if abs(np.linalg.det(basis)) < 1e-9:
+            what = f"--by “{text}”: the two shifts lie on one line"
+            raise PlanError(what, mend="give two shifts in different directions")
+        return Way(
+            text,
+            basis,
+            (affine.IDENTITY,),
+            outline.copy(),
+            affine.IDENTITY,
+            0.0,
+        )
+    ideal, basis = _parallel_sided(outline)
+    if ideal is None or basis is None:
+        what = f"{text or 'shifts'}: {_corners(outline)}"
+        mend = (
+            "shifts need four or six corners with opposite sides parallel and equal; "
+            "name the guide lines with --cell, or give “--by shifts x,y x,y”"
+        )
+        raise SymmetryError(what, mend=mend)
+    miss = float(np.hypot(*(ideal - outline).T).max())
+    if miss > slack:
+        what = (
+            f"shifts: opposite sides of the cell differ; its corners are {miss:.2f} mm "
+            f"off, more than the {slack:.2f} mm allowed"
+        )
+        mend = f"mend the guide, or allow more with --misfit {1.1 * miss:.2f}"
+        raise SymmetryError(what, mend=mend)
+    drop = _DROP.fullmatch(text)
+    if drop:
+        share = Fraction(1, 2)
+        if drop[2]:
+            share = Fraction(int(drop[2]), int(drop[3]))
+        elif drop[4]:
+            share = Fraction(drop[4])
+        if len(outline) != 4:
+            what = f"{text}: {_corners(outline)}"
+            raise SymmetryError(what, mend="a drop needs a four-sided cell")
+        basis = _dropped(basis, drop[1], float(share))
+    rows = np.column_stack([outline, np.ones(len(outline))])
+    (a, b), (c, d), (e, f) = np.linalg.lstsq(rows, ideal, rcond=None)[0].tolist()
+    return Way(
+        text or "shifts", basis, (affine.IDENTITY,), ideal, (a, b, c, d, e, f), miss
+    )
+
+
+def _parallel_sided(
+    outline: NDArray[np.float64],
+) -> tuple[NDArray[np.float64] | None, NDArray[np.float64] | None]:
+    """Return the nearest outline with equal opposite sides, and its shifts."""
+    n = len(outline)
+    if n not in (4, 6):
+        return None, None
+    middle = outline.mean(axis=0)
+    half = (outline - np.roll(outline, n // 2, axis=0)) / 2
+    ideal = middle + half
+    if n == 4:
+        basis = np.array([ideal[1] - ideal[0], ideal[3] - ideal[0]])
+    else:
+        basis = np.array([ideal[3] - ideal[1], ideal[4] - ideal[2]])
+    return ideal, basis
+
+
+def _dropped(
+    basis: NDArray[np.float64], how: str, share: float
+) -> NDArray[np.float64]:
+    """Return the shifts when each next column drops, or each next row slides."""
+    along = int(abs(basis[1, 0]) > abs(basis[0, 0]))
+    right, up = basis[along], basis[1 - along]
+    right = right if right[0] >= 0 else -right
+    up = up if up[1] >= 0 else -up
+    if how == "drop":
+        return np.array([right - share * up, up])
+    return np.array([right, up + share * right])
