@@ -19,6 +19,7 @@ COMMANDS = {
     "colourways": "Lay palettes or assignments side by side, each with its plan.",
     "sheets": "Make paint-by-region sheets.",
     "schedule": "Work out areas, paint and leaf to buy, order and cautions.",
+    "repeat": "Lay one cell, or one repeat, over a whole panel at true scale.",
     "weave": "Weave plain lines into bands that pass over and under.",
     "page": "Open the local page: the whole job without a command line.",
     "palettes": "List, show, check palettes, or draw one from a picture.",

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     # click's types take a parameter from 8.4 on; at run time they need none
     _Type = click.ParamType[Any]
     from fillwork.colouring.model import Pin
-    from fillwork.plans.model import Plan
+    from fillwork.plans.model import LayingSettings, Plan
 
     Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 else:
@@ -149,6 +149,64 @@ class Pair(_Type):
         return (left.strip(), right.strip())
 
 
+class Scale(_Type):
+    """A scale such as ``1:5``, true length / drawn length inside."""
+
+    name = "scale"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Return true length / drawn length.
+
+        Returns
+        -------
+        Any
+            The factor.
+        """
+        if not isinstance(value, str):
+            return value
+        drawn, _, true = value.partition(":")
+        try:
+            scale = float(true) / float(drawn)
+        except (ValueError, ZeroDivisionError):
+            scale = 0.0
+        if not 1e-6 < scale < 1e6:
+            self.fail(f"“{value}” is no scale; write it as 1:5", param, ctx)
+        return scale
+
+
+class Measure(_Type):
+    """A true length between two points, such as ``10,10 70,10 = 300mm``."""
+
+    name = "measure"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Return x y x y and the length in mm.
+
+        Returns
+        -------
+        Any
+            Five numbers.
+        """
+        if not isinstance(value, str):
+            return value
+        from fillwork.units import parse_length
+
+        ends, _, length = value.partition("=")
+        try:
+            points = [float(v) for v in ends.replace(",", " ").replace("@", "").split()]
+            true = parse_length(length)
+        except (ValueError, FillworkError):
+            points, true = [], 0.0
+        if len(points) != 4 or true <= 0 or points[:2] == points[2:]:
+            wanted = "write two points and the length, such as “10,10 70,10 = 300mm”"
+            self.fail(f"“{value}” is no measure; {wanted}", param, ctx)
+        return (*points, true)
+
+
 LENGTH, SHARE, POINT = Length(), Share(), Point()
 
 
@@ -189,6 +247,52 @@ lines_options = [
         type=LENGTH,
         metavar="LENGTH",
         help="True width of the panel that the drawing's page stands for.",
+    ),
+    _option(
+        "--scale",
+        type=Scale(),
+        metavar="1:N",
+        help="The drawing is at this scale, instead of --real-width.",
+    ),
+    _option(
+        "--real",
+        type=Measure(),
+        metavar="MEASURE",
+        help="A true length between two points: “x,y x,y = 300mm”.",
+    ),
+    _option(
+        "--over",
+        metavar="W,H|FILE",
+        help="Lay one cell over a panel of that size, or of that outline.",
+    ),
+    _option(
+        "--cell",
+        multiple=True,
+        metavar="SELECTOR",
+        help="Guide lines that bound the cell, and are left out.",
+    ),
+    _option(
+        "--by",
+        metavar="WAY",
+        help="How the cell goes on: shifts, “shifts x,y x,y”, “drop 1/2”, “brick 1/2”, "
+        "mirrors, turns, “turns 4”; a group is named with --symmetry.",
+    ),
+    _option(
+        "--place",
+        metavar="N|X,Y",
+        help="Where the cell lies: a number of places.png, or where its middle comes.",
+    ),
+    _option(
+        "--scale-by",
+        type=SHARE,
+        metavar="SHARE",
+        help="How far the size may give so that repeats come out even: 2%.",
+    ),
+    _option(
+        "--misfit",
+        type=LENGTH,
+        metavar="LENGTH",
+        help="Close joins where lines miss each other by no more.",
     ),
     _option(
         "--lines",
@@ -442,8 +546,8 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     file = settings.pop("plan_file", None)
     plan = Plan() if file is None else read_plan(file)
     simple = (
-        "real_width", "lines", "leave", "scope", "join_within", "close_gaps",
-        "page_edge", "match", "view", "png_width",
+        "real_width", "scale", "real", "lines", "leave", "scope", "join_within",
+        "close_gaps", "page_edge", "match", "view", "png_width",
     )  # fmt: skip
     plan = replace(plan, **_given(settings, {k: k for k in simple}))
     plan = replace(
@@ -451,6 +555,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
         close=_added(plan.close, settings.pop("close", ())),
         drop=_added(plan.drop, settings.pop("drop", ())),
     )
+    plan = replace(plan, laying=_laying(plan.laying, settings))
     bands = ("width", "gap", "start", "corners", "crossings")
     named = {f"band_{k}" if k != "width" else "band": k for k in bands}
     plan = replace(plan, bands=replace(plan.bands, **_given(settings, named)))
@@ -483,6 +588,50 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     plan = replace(plan, sheets=replace(plan.sheets, **sheets))
     font = settings.pop("font", None)
     return plan if font is None else take_font(plan, font)
+
+
+def _laying(laying: LayingSettings, settings: dict[str, Any]) -> LayingSettings:
+    """Return how a cell is laid, with what was given over it."""
+    names = {"cell": "cell", "by": "by", "scale_by": "give", "misfit": "misfit"}
+    changes = _given(settings, names)
+    over, place = settings.pop("over", None), settings.pop("place", None)
+    if over is not None:
+        size = _pair_of_lengths(over) if "," in over else None
+        if size is not None:
+            changes |= {"over": size, "outline": ""}
+        else:
+            from fillwork.pipeline.laying import outline_from
+            from fillwork.pipeline.stages import read_source
+
+            data = read_source(over)
+            changes["outline"] = outline_from(data, Path(over).name)
+    if place is not None:
+        number = place.strip()
+        if number.isdigit() and int(number) > 0:
+            changes |= {"place": int(number), "place_at": None}
+        else:
+            try:
+                x, y = (float(v) for v in number.removeprefix("@").split(","))
+            except ValueError:
+                what = f"--place “{place}” is no place"
+                mend = "give a number of places.png, or x,y in mm on the panel"
+                raise PlanError(what, mend=mend) from None
+            changes |= {"place": None, "place_at": (x, y)}
+    return replace(laying, **changes)
+
+
+def _pair_of_lengths(text: str) -> tuple[float, float] | None:
+    """Return a width and a height, or None where the text is none."""
+    from fillwork.units import parse_length
+
+    parts = text.split(",")
+    if len(parts) != 2 or Path(text).is_file():
+        return None
+    width, height = (parse_length(p, what="--over") for p in parts)
+    if min(width, height) <= 0:
+        what = f"--over “{text}” has no area"
+        raise PlanError(what, mend="give a width and a height above 0")
+    return width, height
 
 
 def _given(settings: dict[str, Any], names: dict[str, str]) -> dict[str, Any]:

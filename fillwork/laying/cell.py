@@ -8,8 +8,8 @@ import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.errors import LineWorkError
-from fillwork.geometry.boxes import bounds
 from fillwork.geometry.polygons import signed_area
+from fillwork.laying.clip import curve_boxes
 from fillwork.laying.model import Cell
 
 if TYPE_CHECKING:
@@ -157,7 +157,8 @@ def cut_corners(ring: NDArray[np.float64], slack: float) -> NDArray[np.float64]:
 
 def _own_outline(linework: LineWork, slack: float) -> NDArray[np.float64]:
     """Return the outline of a drawing without guide lines."""
-    low, high = bounds(linework.curves)
+    box = curve_boxes(linework.curves)
+    low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
     frame = linework.frame
     if frame.has_page:
         size = np.array([frame.width, frame.height])

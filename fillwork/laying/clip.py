@@ -129,7 +129,7 @@ def _split(
     size = max(size, 1e-6)
     ours, our_curve, our_span = curves.flatten(1e-3 * size)
     theirs, their_curve, their_span = edge.flatten(1e-3 * size)
-    tree = shapely.STRtree(shapely.linestrings(theirs.reshape(-1, 2, 2)))
+    tree = shapely.STRtree(np.asarray(shapely.linestrings(theirs.reshape(-1, 2, 2))))
     # chords leave their curves by a thousandth of the size at most
     lines = shapely.linestrings(ours.reshape(-1, 2, 2))
     straight = (curves.kind == LINE).all() and (edge.kind == LINE).all()

@@ -89,7 +89,9 @@ def _shifts(
     low, high = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
     size = np.array([panel.width, panel.height])
     least, most = -high, size - low
-    corners = np.array([[x, y] for x in (least[0], most[0]) for y in (least[1], most[1])])
+    corners = np.array(
+        [[x, y] for x in (least[0], most[0]) for y in (least[1], most[1])]
+    )
     along = corners @ np.linalg.pinv(basis)
     first = np.floor(along.min(axis=0) - 1e-9).astype(np.int64)
     last = np.ceil(along.max(axis=0) + 1e-9).astype(np.int64)

@@ -104,9 +104,7 @@ def _edge(ring: NDArray[np.float64]) -> Curves:
     return Curves.from_segments(np.hstack([ring, np.roll(ring, -1, axis=0)]))
 
 
-def _inside(
-    cell: Cell, way: Way, slack: float
-) -> tuple[Curves, NDArray[np.int32]]:
+def _inside(cell: Cell, way: Way, slack: float) -> tuple[Curves, NDArray[np.int32]]:
     """Return the cell's lines on the outline as it must be, and inside it."""
     curves = cell.curves.transform(way.mend)
     curves = _on_sides(curves, way.outline, slack)
@@ -114,9 +112,7 @@ def _inside(
     return parts, cell.style[origin]
 
 
-def _on_sides(
-    curves: Curves, ring: NDArray[np.float64], slack: float
-) -> Curves:
+def _on_sides(curves: Curves, ring: NDArray[np.float64], slack: float) -> Curves:
     """Lay straight lines that run along a side of the outline onto it."""
     line = np.flatnonzero(curves.kind == LINE)
     data = curves.data.copy()
@@ -137,9 +133,7 @@ def _on_sides(
     return Curves(curves.kind.copy(), data)
 
 
-def _reach_sides(
-    curves: Curves, ring: NDArray[np.float64], slack: float
-) -> Curves:
+def _reach_sides(curves: Curves, ring: NDArray[np.float64], slack: float) -> Curves:
     """Draw lines that stop short of the outline out to it, straight on."""
     line = np.flatnonzero(curves.kind == LINE)
     if len(line) == 0:
@@ -219,7 +213,9 @@ class _Ends:
         misfits = [
             Misfit(_pair(self.drawn[row]), off, True) for off, row in misses.values()
         ]
-        misfits += [Misfit(_pair(self.drawn[rows[k]]), 0.0, False) for k in sorted(left)]
+        misfits += [
+            Misfit(_pair(self.drawn[rows[k]]), 0.0, False) for k in sorted(left)
+        ]
         return _move_ends(self.curves, wanted), misfits
 
     def _on_lines(
@@ -239,10 +235,10 @@ class _Ends:
             laid = affine.apply(g, chords.reshape(-1, 2, 2))
             for shift in _shifts_over(laid.reshape(-1, 2), self.way.basis, low, high):
                 same = number == 0 and np.hypot(*shift) < 1e-9
-                lines = shapely.linestrings(laid + shift)
+                lines = np.asarray(shapely.linestrings(laid + shift))
                 tree = shapely.STRtree(lines)
-                todo = [k for k in np.flatnonzero(lonely).tolist()]
-                points = shapely.points(self.points[rows[todo]])
+                todo = np.flatnonzero(lonely).tolist()
+                points = np.asarray(shapely.points(self.points[rows[todo]]))
                 a, b = tree.query(points, predicate="dwithin", distance=self.slack)
                 for i, j in zip(a.tolist(), b.tolist(), strict=True):
                     k = todo[i]
@@ -259,9 +255,7 @@ class _Ends:
         return found
 
 
-def _others(
-    group: NDArray[np.int64], points: NDArray[np.float64], slack: float
-) -> int:
+def _others(group: NDArray[np.int64], points: NDArray[np.float64], slack: float) -> int:
     """Return how many points meet images of points elsewhere in the cell."""
     which = np.tile(np.arange(len(points)), len(group) // len(points))
     low = np.full((int(group.max()) + 1, 2), np.inf)
@@ -283,17 +277,15 @@ def _shifts_over(
     if rank == 0:
         return np.zeros((1, 2))
     size = (points.min(axis=0) - high, points.max(axis=0) - low)
-    corners = np.array(
-        [[-size[i][0], -size[j][1]] for i in (0, 1) for j in (0, 1)]
-    )
+    corners = np.array([[-size[i][0], -size[j][1]] for i in (0, 1) for j in (0, 1)])
     along = corners @ np.linalg.pinv(basis)
     first = np.floor(along.min(axis=0) - 1e-9).astype(int)
     last = np.ceil(along.max(axis=0) + 1e-9).astype(int)
     axes = [np.arange(f, t + 1) for f, t in zip(first, last, strict=True)]
     grid = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, rank)
     shifts = grid @ basis
-    meets = ((points.min(axis=0) + shifts <= high)).all(axis=1)
-    meets &= ((points.max(axis=0) + shifts >= low)).all(axis=1)
+    meets = (points.min(axis=0) + shifts <= high).all(axis=1)
+    meets &= (points.max(axis=0) + shifts >= low).all(axis=1)
     return np.asarray(shifts[meets])
 
 
@@ -328,7 +320,8 @@ def _distance(
 
     if len(sides) == 0:
         return np.full(len(points), np.inf)
-    rim = shapely.multilinestrings(shapely.linestrings(sides.reshape(-1, 2, 2)))
+    lines = np.asarray(shapely.linestrings(sides.reshape(-1, 2, 2)))
+    rim = shapely.multilinestrings(lines)
     shapely.prepare(rim)
     return np.asarray(shapely.distance(rim, shapely.points(points)))
 
@@ -398,9 +391,9 @@ def _padded(
     place = wrapped @ inverse + 0.3819660113
     margin = slack * np.linalg.norm(inverse, axis=0) * 1.5 + 1e-9
     rank = len(basis)
-    steps = np.stack(
-        np.meshgrid(*[[-1, 0, 1]] * rank, indexing="ij"), axis=-1
-    ).reshape(-1, rank)
+    steps = np.stack(np.meshgrid(*[[-1, 0, 1]] * rank, indexing="ij"), axis=-1).reshape(
+        -1, rank
+    )
     points, back = [], []
     for step in steps:
         moved = place + step

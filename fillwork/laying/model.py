@@ -144,8 +144,10 @@ class Panel:
         Size, mm.
     curves : Curves
         Its edge and the edges of its holes, mm, from the lower left corner.
+    ring_start : tuple of int
+        Ring ``r`` is ``curves[ring_start[r]:ring_start[r + 1]]``, the outer one first.
     rings : tuple of ndarray of shape (n, 2)
-        The same as rings of chords, the outer one first.
+        The same as rings of chords.
     rectangle : bool
         Whether it is a plain rectangle.
     """
@@ -153,6 +155,7 @@ class Panel:
     width: float
     height: float
     curves: Curves
+    ring_start: tuple[int, ...]
     rings: tuple[NDArray[np.float64], ...]
     rectangle: bool
 

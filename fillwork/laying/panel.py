@@ -36,7 +36,7 @@ def rectangle_panel(width: float, height: float) -> Panel:
     """
     ring = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
     edge = Curves.from_segments(np.hstack([ring, np.roll(ring, -1, axis=0)]))
-    return Panel(width, height, edge, (ring,), True)
+    return Panel(width, height, edge, (0, 4), (ring,), True)
 
 
 def panel_from_outline(drawing: LineWork) -> Panel:
@@ -101,9 +101,9 @@ def panel_from_curves(rings: list[Curves]) -> Panel:
     if len(moved) == 1 and len(outer) == 4 and (outer.kind == LINE).all():
         step = outer.ends() - outer.starts()
         rectangle = bool((np.abs(step).min(axis=1) < 1e-6 * size.max()).all())
-    return Panel(
-        float(size[0]), float(size[1]), Curves.concatenate(moved), chords, rectangle
-    )
+    start = tuple(np.cumsum([0, *(len(r) for r in moved)]).tolist())
+    edge = Curves.concatenate(moved)
+    return Panel(float(size[0]), float(size[1]), edge, start, chords, rectangle)
 
 
 def _chords(ring: Curves, error: float) -> NDArray[np.float64]:

@@ -60,7 +60,8 @@ def _circles(curves: Curves) -> NDArray[np.int64]:
     u, v = curves.data[arc, 2:4], curves.data[arc, 4:6]
     long, wide = np.hypot(*u.T), np.hypot(*v.T)
     skew = np.abs((u * v).sum(axis=1))
-    return arc[(np.abs(long - wide) < 1e-6 * long) & (skew < 1e-6 * long * wide)]
+    even = (np.abs(long - wide) < 1e-6 * long) & (skew < 1e-6 * long * wide)
+    return np.asarray(arc[even])
 
 
 def _split_by(

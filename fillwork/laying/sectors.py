@@ -203,8 +203,9 @@ def _equal(one: Way, two: Way) -> bool:
     along = two.basis @ inverse
     if np.abs(along - np.round(along)).max() > 1e-4:
         return False
-    volume = np.linalg.det(one.basis @ one.basis.T), np.linalg.det(
-        two.basis @ two.basis.T
+    volume = (
+        np.linalg.det(one.basis @ one.basis.T),
+        np.linalg.det(two.basis @ two.basis.T),
     )
     if abs(volume[0] - volume[1]) > 1e-4 * abs(volume[0]):
         return False
@@ -263,16 +264,12 @@ def ways_of_rosette(
             if mirrors:
                 operations.append(affine.compose(turn, _mirror(first, centre)))
         # shear that carries the drawn rays onto the wanted ones
-        rays = np.array(
-            [
-                apex,
-                apex + [math.cos(first), math.sin(first)],
-                apex + [math.cos(first + wanted), math.sin(first + wanted)],
-            ]
-        )
-        drawn = np.array(
-            [apex, apex + right / np.hypot(*right), apex + left / np.hypot(*left)]
-        )
+        rays = np.zeros((3, 2))
+        rays[1:, 0] = np.cos([first, first + wanted])
+        rays[1:, 1] = np.sin([first, first + wanted])
+        drawn = np.zeros((3, 2))
+        drawn[1:] = right / np.hypot(*right), left / np.hypot(*left)
+        drawn, rays = drawn + apex, rays + apex
         mend = _fit(drawn, rays)[0]
         ideal = affine.apply(mend, outline)
         found.append(

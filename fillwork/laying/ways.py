@@ -138,9 +138,7 @@ def _some(
     raise SymmetryError(what, mend=f"{wanted}; name its guide lines with --cell")
 
 
-def _by_group(
-    outline: NDArray[np.float64], name: str, slack: float
-) -> tuple[Way, ...]:
+def _by_group(outline: NDArray[np.float64], name: str, slack: float) -> tuple[Way, ...]:
     group = parse_group(name)
     if group.family == "none":
         return (_by_shifts(outline, "shifts", slack),)
@@ -180,14 +178,15 @@ def _by_shifts(outline: NDArray[np.float64], text: str, slack: float) -> Way:
             affine.IDENTITY,
             0.0,
         )
-    ideal, basis = _parallel_sided(outline)
-    if ideal is None or basis is None:
+    sided = _parallel_sided(outline)
+    if sided is None:
         what = f"{text or 'shifts'}: {_corners(outline)}"
         mend = (
             "shifts need four or six corners with opposite sides parallel and equal; "
             "name the guide lines with --cell, or give “--by shifts x,y x,y”"
         )
         raise SymmetryError(what, mend=mend)
+    ideal, basis = sided
     miss = float(np.hypot(*(ideal - outline).T).max())
     if miss > slack:
         what = (
@@ -216,11 +215,11 @@ def _by_shifts(outline: NDArray[np.float64], text: str, slack: float) -> Way:
 
 def _parallel_sided(
     outline: NDArray[np.float64],
-) -> tuple[NDArray[np.float64] | None, NDArray[np.float64] | None]:
+) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
     """Return the nearest outline with equal opposite sides, and its shifts."""
     n = len(outline)
     if n not in (4, 6):
-        return None, None
+        return None
     middle = outline.mean(axis=0)
     half = (outline - np.roll(outline, n // 2, axis=0)) / 2
     ideal = middle + half
@@ -231,9 +230,7 @@ def _parallel_sided(
     return ideal, basis
 
 
-def _dropped(
-    basis: NDArray[np.float64], how: str, share: float
-) -> NDArray[np.float64]:
+def _dropped(basis: NDArray[np.float64], how: str, share: float) -> NDArray[np.float64]:
     """Return the shifts when each next column drops, or each next row slides."""
     along = int(abs(basis[1, 0]) > abs(basis[0, 0]))
     right, up = basis[along], basis[1 - along]

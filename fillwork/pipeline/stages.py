@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.bands.model import Woven
     from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin
-    from fillwork.linework import LineWork
+    from fillwork.linework import Frame, LineWork
     from fillwork.notes import Note
     from fillwork.plans.model import Schedule
     from fillwork.renderers.typeset import FontSet
@@ -93,7 +94,26 @@ class Survey:
         bool
             Whether a physical size is stated.
         """
-        return self.plan.real_width is not None or self.linework.frame.scale_known
+        return scale_known(self.plan, self.linework)
+
+
+def scale_known(plan: Plan, linework: LineWork) -> bool:
+    """Return whether a physical size is stated, by the plan or the drawing.
+
+    Parameters
+    ----------
+    plan : Plan
+        The choices.
+    linework : LineWork
+        The lines.
+
+    Returns
+    -------
+    bool
+        Whether a physical size is stated.
+    """
+    stated = (plan.real_width, plan.scale, plan.real)
+    return linework.frame.scale_known or any(s is not None for s in stated)
 
 
 def real_scale(plan: Plan, arrangement: Arrangement) -> float:
@@ -102,18 +122,43 @@ def real_scale(plan: Plan, arrangement: Arrangement) -> float:
     Parameters
     ----------
     plan : Plan
-        The choices; `Plan.real_width` counts.
+        The choices; `Plan.real`, `Plan.scale` and `Plan.real_width` count.
     arrangement : Arrangement
         The regions; the width of its page counts.
 
     Returns
     -------
     float
-        1 when no real width is stated.
+        1 when no real size is stated, or when a cell was laid at true size.
     """
-    if plan.real_width is None or arrangement.frame.width <= 0:
+    if plan.laying.wanted:
         return 1.0
-    return plan.real_width / arrangement.frame.width
+    return drawn_scale(plan, arrangement.frame)
+
+
+def drawn_scale(plan: Plan, frame: Frame) -> float:
+    """Return true length / drawn length of a drawing as it was read.
+
+    Parameters
+    ----------
+    plan : Plan
+        The choices.
+    frame : Frame
+        The drawing's page.
+
+    Returns
+    -------
+    float
+        1 when nothing is stated.
+    """
+    if plan.real is not None:
+        x0, y0, x1, y1, length = plan.real
+        return length / math.hypot(x1 - x0, y1 - y0)
+    if plan.scale is not None:
+        return plan.scale
+    if plan.real_width is None or frame.width <= 0:
+        return 1.0
+    return plan.real_width / frame.width
 
 
 def quiet(stage: str) -> None:
@@ -371,14 +416,21 @@ def make_survey(
     plan = Plan() if plan is None else plan
     check_plan(plan)
     progress("reading the drawing")
-    linework = read_linework(
-        source,
-        name=name,
-        lines=plan.lines,
-        leave=plan.leave,
-        scope=plan.scope,
-        allow_large=allow_large,
-    )
+    if plan.laying.wanted:
+        from fillwork.pipeline.laying import lay_drawing
+
+        linework = lay_drawing(
+            source, plan, name=name, allow_large=allow_large, progress=progress
+        ).linework
+    else:
+        linework = read_linework(
+            source,
+            name=name,
+            lines=plan.lines,
+            leave=plan.leave,
+            scope=plan.scope,
+            allow_large=allow_large,
+        )
     progress("finding regions")
     if plan.bands.width is not None:
         from fillwork.bands.drawing import as_linework
@@ -507,12 +559,17 @@ def check_plan(plan: Plan) -> None:
     SymmetryError
         If the stated symmetry names no group.
     """
+    from fillwork.laying.ways import check_way
     from fillwork.symmetry.groups import parse_group
     from fillwork.units import page_size
 
     if plan.real_width is not None and plan.real_width <= 0:
         what = "the real width is 0"
         raise err.PlanError(what, mend="give a length above 0 with --real-width")
+    if plan.scale is not None and plan.scale <= 0:
+        what = "the scale is 0"
+        raise err.PlanError(what, mend="write it as --scale 1:5")
+    check_way(plan.laying.by)
     if plan.bands.width is not None and plan.bands.width <= 0:
         what = "the bands have no width"
         raise err.PlanError(what, mend="give a length above 0 with --band")
@@ -726,7 +783,7 @@ def colour_survey(
         colouring,
         plan.paint,
         real_scale=real_scale(plan, survey.arrangement),
-        scale_known=plan.real_width is not None or survey.linework.frame.scale_known,
+        scale_known=scale_known(plan, survey.linework),
         on_hand=plan.on_hand_data.encode() or None,
     )
     return Coloured(

@@ -14,7 +14,13 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from fillwork.colouring.model import SCOPES, Pin, Rules
 from fillwork.errors import PlanError
-from fillwork.plans.model import BandSettings, PaintSettings, Plan, SheetSettings
+from fillwork.plans.model import (
+    BandSettings,
+    LayingSettings,
+    PaintSettings,
+    Plan,
+    SheetSettings,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -39,6 +45,16 @@ _LINES = {
     "close_gaps_mm": ("close_gaps", "length"),
     "close": ("close", "points"),
     "drop": ("drop", "points"),
+}
+_LAYING = {
+    "over_mm": ("over", "size"),
+    "outline": ("outline", "text"),
+    "cell": ("cell", "texts"),
+    "by": ("by", "text"),
+    "place": ("place", "count"),
+    "place_at": ("place_at", "point"),
+    "give": ("give", "number"),
+    "misfit_mm": ("misfit", "length"),
 }
 _BANDS = {
     "width_mm": ("width", "length"),
@@ -90,6 +106,7 @@ _TOP = (
     "schema",
     "drawing",
     "lines",
+    "laying",
     "bands",
     "symmetry",
     "names",
@@ -187,6 +204,8 @@ class _Reader:
         found: dict[str, Any] = {}
         found |= self.drawing(table.get("drawing", {}))
         found |= self.values(table.get("lines", {}), _LINES, "lines")
+        laying = self.values(table.get("laying", {}), _LAYING, "laying")
+        found["laying"] = LayingSettings(**laying)
         bands = self.values(table.get("bands", {}), _BANDS, "bands")
         found["bands"] = BandSettings(**bands)
         found |= self.symmetry(table.get("symmetry", {}))
@@ -215,6 +234,8 @@ class _Reader:
             "file": ("drawing", "text"),
             "sha256": ("digest", "text"),
             "real_width_mm": ("real_width", "length"),
+            "scale": ("scale", "number"),
+            "real": ("real", "measure"),
         }
         return self.values(table, names, "drawing")
 
@@ -313,6 +334,15 @@ def _point(value: Any) -> tuple[float, float] | None:
     return (x, y) if abs(x) < 1e9 and abs(y) < 1e9 else None
 
 
+def _measure(value: Any) -> tuple[float, ...] | None:
+    if not isinstance(value, list) or len(value) != 5:
+        return None
+    ends, length = (_point(value[:2]), _point(value[2:4])), _number(value[4])
+    if ends[0] is None or ends[1] is None or not length or ends[0] == ends[1]:
+        return None
+    return (*ends[0], *ends[1], length)
+
+
 def _size(value: Any) -> tuple[float, float] | None:
     point = _point(value)
     return point if point is not None and min(point) > 0 else None
@@ -357,6 +387,8 @@ _CHECKS: dict[str, Callable[[Any], Any]] = {
     "file": lambda v: v if _text(v) and not set(v) & set("/\\\0") else None,
     "texts": _many(_text),
     "points": _many(_point),
+    "point": _point,
+    "measure": _measure,
     "size": _size,
     "groups": _many(_group),
     "pairs": _many(_pair),
@@ -376,6 +408,8 @@ _WANTED = {
     "file": "a file's name without a folder",
     "texts": "a list of texts",
     "points": "a list of points [x, y] in mm",
+    "point": "a point [x, y] in mm",
+    "measure": "[x, y, x, y, length]: two points and the length between them, mm",
     "size": "a size [width, height] in mm",
     "groups": "a list of lists of two or more places",
     "pairs": "a list of [place, swatch]",
@@ -447,8 +481,13 @@ def plan_to_toml(plan: Plan) -> str:
         drawing["sha256"] = plan.digest
     if plan.real_width is not None:
         drawing["real_width_mm"] = plan.real_width
+    if plan.scale is not None:
+        drawing["scale"] = plan.scale
+    if plan.real is not None:
+        drawing["real"] = list(plan.real)
     table["drawing"] = drawing
     table["lines"] = _section(plan, _LINES, default)
+    table["laying"] = _section(plan.laying, _LAYING, default.laying)
     table["bands"] = _section(plan.bands, _BANDS, default.bands)
     symmetry: dict[str, Any] = {}
     zones = {}

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 __all__ = [
     "SHEETS",
     "BandSettings",
+    "LayingSettings",
     "PaintSettings",
     "Plan",
     "Quantity",
@@ -97,6 +98,53 @@ class BandSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class LayingSettings:
+    """Hold how one cell is laid over a whole panel.
+
+    Parameters
+    ----------
+    over : tuple of float or None
+        Width and height of the panel, mm.
+    outline : str
+        Path data of a panel's outline, mm, y down; it goes before `over`. Nothing
+        is laid where both are missing.
+    cell : tuple of str
+        Selectors of the guide lines that bound the cell.
+    by : str
+        ``shifts``, ``shifts x,y x,y``, ``drop 1/2``, ``brick 1/2``, ``mirrors``,
+        ``turns`` or ``border``; empty: by the stated symmetry, else by shifts.
+    place : int or None
+        Number of the placing, from 1, best first.
+    place_at : tuple of float or None
+        Where the cell's middle comes on the panel, mm.
+    give : float
+        How far the size may give so that repeats come out even, a share.
+    misfit : float or None
+        Largest misfit that is closed at joins, mm; from the drawing by default.
+    """
+
+    over: tuple[float, float] | None = None
+    outline: str = ""
+    cell: tuple[str, ...] = ()
+    by: str = ""
+    place: int | None = None
+    place_at: tuple[float, float] | None = None
+    give: float = 0.0
+    misfit: float | None = None
+
+    @property
+    def wanted(self) -> bool:
+        """Return whether a cell is to be laid.
+
+        Returns
+        -------
+        bool
+            Whether a cell is to be laid.
+        """
+        return self.over is not None or bool(self.outline)
+
+
+@dataclass(frozen=True, slots=True)
 class SheetSettings:
     """Hold the choices for printed sheets.
 
@@ -146,6 +194,11 @@ class Plan:
         File name without folder, SHA-256 of its bytes; empty when not fixed.
     real_width : float or None
         True width of the panel, mm.
+    scale : float or None
+        True length / drawn length, such as 5 for a drawing at 1 : 5.
+    real : tuple of 5 floats or None
+        Two points of the drawing, x y x y, and the true length between them, mm.
+        It goes before `scale`, which goes before `real_width`.
     lines, leave : tuple of str
         Selectors of final line work and of lines to leave out.
     scope : str
@@ -156,6 +209,8 @@ class Plan:
         Single repairs, mm.
     page_edge : str
         ``auto``, ``close`` or ``open``.
+    laying : LayingSettings
+        How one cell is laid over a whole panel.
     bands : BandSettings
         How plain lines are woven.
     symmetry : tuple of (int, str)
@@ -188,6 +243,8 @@ class Plan:
     drawing: str = ""
     digest: str = ""
     real_width: float | None = None
+    scale: float | None = None
+    real: tuple[float, float, float, float, float] | None = None
     lines: tuple[str, ...] = ()
     leave: tuple[str, ...] = ()
     scope: str = "auto"
@@ -196,6 +253,7 @@ class Plan:
     close: tuple[tuple[float, float], ...] = ()
     drop: tuple[tuple[float, float], ...] = ()
     page_edge: str = "auto"
+    laying: LayingSettings = field(default_factory=LayingSettings)
     bands: BandSettings = field(default_factory=BandSettings)
     symmetry: tuple[tuple[int, str], ...] = ()
     match: str = "all"

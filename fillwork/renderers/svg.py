@@ -20,7 +20,7 @@ from fillwork.renderers.pathtext import (
     numbers,
     svg_paths,
 )
-from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
+from fillwork.renderers.scene import LAYERS, Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.typeset import CAP_HEIGHT, FontSet, default_fonts
 
 if TYPE_CHECKING:
@@ -68,6 +68,7 @@ class _Writer:
         self.defs: list[str] = []
         self.glyphs: dict[tuple[str, int], str] = {}
         self.clips = 0
+        self.named: set[str] = set()
         self.cache: dict[tuple[int, Affine], PathText] = {}
         self.kept: list[object] = []
 
@@ -160,7 +161,11 @@ class _Writer:
             dash = " ".join(self.number(d * scale) for d in item.dash)
             attributes += f' stroke-dasharray="{dash}"'
         if item.layer:
-            attributes += f' data-layer="{item.layer}"'
+            attributes += f" data-layer={quoteattr(item.layer)}"
+            if item.layer not in (*LAYERS, *self.named):
+                # a layer of line work, which readers know by its id
+                self.named.add(item.layer)
+                attributes = f" id={quoteattr(item.layer)}{attributes}"
         self.out.append(f"<g{attributes}>\n")
         start = item.start.tolist()
         for p, closed in enumerate(item.closed.tolist()):

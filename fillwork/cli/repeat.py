@@ -1,0 +1,57 @@
+"""``fillwork repeat``: one cell laid over a whole panel."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fillwork.cli import options
+from fillwork.cli.messages import Progress, show_notes, show_written
+
+
+@click.command(name="repeat")
+@click.argument("drawing", metavar="CELL")
+@options.apply(options.lines_options, options.output_options, options.run_options)
+@click.option(
+    "--png-width",
+    type=click.IntRange(16, 20000),
+    metavar="PX",
+    help="Width of the picture; 1600 unless said.",
+)
+def command(
+    drawing: str,
+    out: str,
+    force: bool,
+    quiet: bool,
+    allow_large: bool,
+    **settings: Any,
+) -> None:
+    """Lay one cell over a whole panel: fillwork repeat CELL --over 600mm,900mm.
+
+    CELL is a drawing of one repeat, of the smallest part of it, or of a whole
+    pattern. Writes drawing.svg, which every other command takes, and places.png,
+    the good places by number.
+    """
+    from fillwork.errors import PlanError
+    from fillwork.pipeline.laying import lay_drawing
+    from fillwork.pipeline.stages import check_plan
+
+    given = settings.get("plan_file")
+    plan = options.plan_from(settings)
+    if not plan.laying.wanted:
+        what = "how large the panel is is not said"
+        raise PlanError(what, mend="add --over W,H, for instance --over 600mm,900mm")
+    check_plan(plan)
+    data, name = options.read_drawing(drawing)
+    with Progress(quiet) as progress:
+        done = lay_drawing(
+            data, plan, name=name, allow_large=allow_large, progress=progress
+        )
+        progress("drawing")
+        keep = None if given is None else Path(given)
+        written = done.write(out, force=force, keep=keep)
+    click.echo(done.table(), nl=False)
+    show_written(written)
+    show_notes(done.notes)

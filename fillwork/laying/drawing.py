@@ -1,0 +1,83 @@
+"""What was laid as the line work of a drawing, so that every stage takes it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.affine import IDENTITY
+from fillwork.geometry.curves import Curves
+from fillwork.linework import Frame
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.laying.model import Panel
+    from fillwork.linework import LineWork
+    from fillwork.notes import Note
+
+__all__ = ["FRAME", "as_linework"]
+
+FRAME = "frame"
+"""Layer of the panel's edge."""
+
+
+def as_linework(
+    curves: Curves,
+    style: NDArray[np.int32],
+    panel: Panel,
+    drawn: LineWork,
+    *,
+    scale: float,
+    notes: Sequence[Note] = (),
+) -> LineWork:
+    """Return laid lines and the panel's edge as a drawing at true size.
+
+    Parameters
+    ----------
+    curves : Curves
+        Lines on the panel, mm.
+    style : ndarray of int32, shape (N,)
+        Row of the cell's table of styles for each.
+    panel : Panel
+        The panel.
+    drawn : LineWork
+        The drawing of the cell: its file and styles stay.
+    scale : float
+        Panel length / drawn length, for the widths of lines.
+    notes : sequence of Note
+        What is told of the laying.
+
+    Returns
+    -------
+    LineWork
+        One stroke a line; the edge is on the layer ``frame``.
+    """
+    styles = [
+        (layer, colour, None if width is None else width * scale, dash)
+        for layer, colour, width, dash in drawn.styles
+    ]
+    widths = [w for *_, w, _ in styles if w]
+    edge_style = len(styles)
+    styles.append((FRAME, "#000000", min(widths, default=0.35), False))
+    both = Curves.concatenate([curves, panel.curves])
+    rings = len(panel.rings)
+    start = np.r_[np.arange(len(curves)), len(curves) + np.array(panel.ring_start)]
+    count = len(curves) + rings
+    whole = np.hypot(*(curves.starts() - curves.ends()).T) < 1e-9
+    return replace(
+        drawn,
+        curves=both,
+        stroke_start=start.astype(np.int32),
+        closed=np.concatenate([whole, np.ones(rings, bool)]),
+        style=np.concatenate([style, np.full(rings, edge_style)]).astype(np.int32),
+        styles=tuple(styles),
+        source_line=np.zeros(count, np.int32),
+        source_name=("laid",) * len(curves) + ("frame",) * rings,
+        frame=Frame(panel.width, panel.height, IDENTITY, "mm", True, True),
+        notes=(*drawn.notes, *notes),
+    )

@@ -1,0 +1,396 @@
+"""Laying: one cell or one repeat of a drawing, handed back as a whole panel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fillwork.pipeline.stages import drawn_scale, quiet, scale_known
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from fillwork.laying.model import Cell, Motif, Panel, Placing, Way
+    from fillwork.linework import LineWork
+    from fillwork.notes import Note
+    from fillwork.plans.model import Plan
+
+    Progress = Callable[[str], None]
+
+__all__ = ["Laid", "lay_drawing", "outline_from"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Laid:
+    """Hold a laid panel and what it can be written as.
+
+    Parameters
+    ----------
+    linework : LineWork
+        Lines over the whole panel, with its edge, at true size.
+    motif : Motif
+        The lines of one repeat.
+    panel : Panel
+        The panel.
+    placing : Placing
+        Where the repeat lies.
+    placings : tuple of Placing
+        The best places, by number.
+    plan : Plan
+        The choices.
+    """
+
+    linework: LineWork
+    motif: Motif
+    panel: Panel
+    placing: Placing
+    placings: tuple[Placing, ...]
+    plan: Plan
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Return the notes of reading and laying.
+
+        Returns
+        -------
+        tuple of Note
+            The notes of reading and laying.
+        """
+        return self.linework.notes
+
+    def report(self) -> dict[str, Any]:
+        """Return what was laid as plain values.
+
+        Returns
+        -------
+        dict
+            Lengths in mm of the panel, misfits in mm of the drawing.
+        """
+        motif, place = self.motif, self.placing
+        return {
+            "schema": 1,
+            "drawing": {"file": self.linework.file, "sha256": self.linework.digest},
+            "panel_mm": [_mm(self.panel.width), _mm(self.panel.height)],
+            "way": motif.way,
+            "basis_mm": [
+                [_mm(v) for v in row] for row in (motif.basis * place.scale).tolist()
+            ],
+            "lines": len(self.linework.curves) - len(self.panel.curves),
+            "scale": round(place.scale, 6),
+            "joins": [
+                {
+                    "at_mm": [_mm(v) for v in m.at],
+                    "size_mm": _mm(m.size) if m.closed else None,
+                    "done": "closed" if m.closed else "left",
+                }
+                for m in motif.misfits
+            ],
+            "placing": _placing(place),
+            "placings": [_placing(p) for p in self.placings],
+        }
+
+    def table(self) -> str:
+        """Return what was laid as a few lines of text.
+
+        Returns
+        -------
+        str
+            Lines that end in a line break.
+        """
+        motif = self.motif
+        closed = [m.size for m in motif.misfits if m.closed]
+        left = sum(not m.closed for m in motif.misfits)
+        joins = "all meet"
+        if closed:
+            joins = f"{len(closed)} closed, up to {max(closed):.2f} mm"
+        if left:
+            joins += f"; {left} go on to nothing"
+        lines = len(self.linework.curves) - len(self.panel.curves)
+        rows = [
+            f"panel     {self.panel.width:g} x {self.panel.height:g} mm, "
+            f"{lines:,} lines",
+            f"goes on   by {motif.way}",
+            f"joins     {joins}",
+            f"placing   {_words(self.placing)}",
+        ]
+        return "\n".join(rows) + "\n"
+
+    def write(
+        self, folder: str | Path, *, force: bool = False, keep: Path | None = None
+    ) -> tuple[Path, ...]:
+        """Write the drawing, the picture of places, the report and the plan.
+
+        Parameters
+        ----------
+        folder : str or Path
+            Where to; made when missing.
+        force : bool
+            Overwrite files that are not fillwork's own.
+        keep : Path, optional
+            A file that is never overwritten.
+
+        Returns
+        -------
+        tuple of Path
+            The files written.
+
+        Raises
+        ------
+        RenderError
+            If they cannot be written.
+        """
+        from pathlib import Path
+
+        from fillwork.pipeline.output import REPORT, digest, write_files
+        from fillwork.plans.file import plan_to_toml
+        from fillwork.renderers.lines import lines_scene
+        from fillwork.renderers.report import to_json
+        from fillwork.renderers.svg import to_svg
+
+        plan = replace(
+            self.plan, drawing=self.linework.file, digest=self.linework.digest
+        )
+        title = f"{Path(self.linework.file).stem}, laid over a panel"
+        files = {
+            "drawing.svg": to_svg(lines_scene(self.linework, title=title)),
+            "places.png": self.picture(),
+            "plan.toml": plan_to_toml(plan).encode(),
+        }
+        report = self.report()
+        report["outputs"] = [
+            {"file": name, "sha256": digest(data)} for name, data in files.items()
+        ]
+        return write_files(
+            Path(folder), files | {REPORT: to_json(report)}, force=force, keep=keep
+        )
+
+    def picture(self) -> bytes:
+        """Return the picture of places.
+
+        Returns
+        -------
+        bytes
+            A PNG.
+        """
+        from fillwork.renderers.lines import lines_scene
+        from fillwork.renderers.png import to_png
+
+        return to_png(lines_scene(self.linework, title="laid"), self.plan.png_width)
+
+
+def _mm(value: float) -> float | None:
+    return round(float(value), 3) + 0.0 if np.isfinite(value) else None
+
+
+def _placing(place: Placing) -> dict[str, Any]:
+    return {
+        "number": place.number,
+        "scale": round(place.scale, 6),
+        "map": [round(v, 6) + 0.0 for v in place.map],
+        "middle": place.middle,
+        "smallest_piece_mm": _mm(place.smallest),
+        "small_pieces": place.small,
+        "under_half": place.halves,
+        "alike": list(place.alike),
+    }
+
+
+def _words(place: Placing) -> str:
+    parts = [f"number {place.number}"] if place.number else ["as asked"]
+    if place.middle:
+        parts.append(f"{place.middle} in the middle")
+    if np.isfinite(place.smallest):
+        parts.append(f"smallest piece at the edge {place.smallest:.1f} mm")
+    if place.alike:
+        parts.append("alike " + ", ".join(place.alike))
+    return "; ".join(parts)
+
+
+def outline_from(source: bytes, name: str, *, allow_large: bool = False) -> str:
+    """Return the outline of a panel that a drawing shows, as path data.
+
+    Parameters
+    ----------
+    source : bytes
+        The drawing.
+    name : str
+        Its file name, for messages.
+    allow_large : bool
+        Raise the size limits.
+
+    Returns
+    -------
+    str
+        Path data in mm, y down, as it stands in plans.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing cannot be read or closes nothing.
+    """
+    import itertools
+
+    from fillwork.laying.panel import panel_from_outline
+    from fillwork.readers import read_linework
+    from fillwork.renderers.pathtext import svg_paths
+
+    drawing = read_linework(source, name=name, scope="auto", allow_large=allow_large)
+    panel = panel_from_outline(drawing)
+    flipped = panel.curves.transform((1, 0, 0, -1, 0, panel.height))
+    text = svg_paths(flipped, 6)
+    return "".join(
+        text.path(a, b, True) for a, b in itertools.pairwise(panel.ring_start)
+    )
+
+
+def _panel(plan: Plan) -> Panel:
+    from fillwork.laying.panel import panel_from_outline, rectangle_panel
+    from fillwork.readers import read_linework
+
+    laying = plan.laying
+    if not laying.outline:
+        assert laying.over is not None
+        return rectangle_panel(*laying.over)
+    path = f'<path d="{laying.outline}" fill="none" stroke="black"/>'
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="1000mm" height="1000mm" '
+        f'viewBox="0 0 1000 1000" overflow="visible">{path}</svg>'
+    )
+    return panel_from_outline(read_linework(text.encode(), name="the panel's outline"))
+
+
+def lay_drawing(
+    source: str | Path | bytes,
+    plan: Plan,
+    *,
+    name: str = "",
+    allow_large: bool = False,
+    progress: Progress = quiet,
+) -> Laid:
+    """Lay the cell of a drawing over a panel.
+
+    Parameters
+    ----------
+    source : str, Path or bytes
+        The drawing's file, or its content.
+    plan : Plan
+        All choices; `Plan.laying` must name a panel.
+    name : str
+        File name to show when `source` is bytes.
+    allow_large : bool
+        Raise the size limits.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    Laid
+        The panel.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing cannot be read, or the cell does not fill the panel.
+    """
+    from fillwork.laying.cell import default_slack, find_cell
+    from fillwork.laying.drawing import as_linework
+    from fillwork.laying.field import lay_motif
+    from fillwork.laying.joins import make_motif
+    from fillwork.readers import read_linework
+
+    laying = plan.laying
+    panel = _panel(plan)
+    drawn = read_linework(
+        source,
+        name=name,
+        lines=plan.lines,
+        leave=(*plan.leave, *laying.cell),
+        scope=plan.scope,
+        allow_large=allow_large,
+    )
+    guide = None
+    if laying.cell:
+        guide = read_linework(
+            source, name=name, lines=laying.cell, scope="both", allow_large=allow_large
+        )
+    slack = default_slack(drawn) if laying.misfit is None else laying.misfit
+    progress("finding the cell")
+    cell = find_cell(drawn, guide, slack=max(slack, 0.01))
+    progress("joining the repeats")
+    way = _choose_way(cell, plan, slack)
+    motif = make_motif(cell, way, slack=slack)
+    progress("laying the panel")
+    scale = drawn_scale(plan, drawn.frame)
+    placings: tuple[Placing, ...] = ()
+    placing = _at_middle(motif, panel, scale, laying.place_at)
+    curves, style = lay_motif(motif, panel, placing.map)
+    notes = _notes(drawn, plan, motif, cell)
+    linework = as_linework(
+        curves, style, panel, drawn, scale=placing.scale, notes=notes
+    )
+    return Laid(linework, motif, panel, placing, placings, plan)
+
+
+def _choose_way(cell: Cell, plan: Plan, slack: float) -> Way:
+    """Return the way in which most lines meet others at the joins."""
+    from fillwork.laying.joins import count_open
+    from fillwork.laying.ways import find_ways
+
+    group = next((g for zone, g in plan.symmetry if zone == 0 and g != "auto"), "")
+    by = plan.laying.by
+    ways = find_ways(cell.outline, by, group, slack=max(slack, 0.01))
+    if len(ways) == 1:
+        return ways[0]
+    counts = [count_open(cell, way, slack=slack) for way in ways]
+    best = min(range(len(ways)), key=lambda k: (3 * counts[k][0] - counts[k][1], k))
+    return ways[best]
+
+
+def _at_middle(
+    motif: Motif, panel: Panel, scale: float, at: tuple[float, float] | None
+) -> Placing:
+    from fillwork.laying.model import Placing
+
+    middle = scale * motif.outline.mean(axis=0)
+    x, y = at or (panel.width / 2, panel.height / 2)
+    shift = (x - float(middle[0]), y - float(middle[1]))
+    place = (scale, 0.0, 0.0, scale, *shift)
+    return Placing(0, place, scale, "", np.inf, 0, 0, (), 0.0)
+
+
+def _notes(drawn: LineWork, plan: Plan, motif: Motif, cell: Cell) -> tuple[Note, ...]:
+    from fillwork.notes import Note
+
+    found = []
+    if not cell.guided:
+        size = np.ptp(cell.outline, axis=0)
+        text = (
+            f"the cell is taken as the outline of the drawing, {size[0]:.1f} x "
+            f"{size[1]:.1f} mm with {len(cell.outline)} corners"
+        )
+        remedy = "name the lines that bound it with --cell, such as --cell colour=#00f"
+        found.append(Note("laying", "cell", text, remedy=remedy))
+    if not scale_known(plan, drawn):
+        text = "the drawing of the cell states no size; 96 px are taken as one inch"
+        remedy = "say its size with --scale 1:5, --real-width or --real"
+        found.append(Note("laying", "size not stated", text, remedy=remedy))
+    closed = [m for m in motif.misfits if m.closed]
+    if closed:
+        worst = max(closed, key=lambda m: m.size)
+        joins = "1 join" if len(closed) == 1 else f"{len(closed)} joins"
+        text = (
+            f"{joins} closed where lines missed each other by up to {worst.size:.2f} mm"
+        )
+        found.append(Note("laying", "joins closed", text, at=worst.at))
+    left = [m for m in motif.misfits if not m.closed]
+    if left:
+        ends = "1 line ends" if len(left) == 1 else f"{len(left)} lines end"
+        text = f"{ends} at the cell's outline and meet nothing in the next cell"
+        remedy = (
+            "mend the cell, allow more with --misfit LENGTH, or lay it by another way"
+        )
+        found.append(Note("laying", "open joins", text, at=left[0].at, remedy=remedy))
+    return tuple(found)
