@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from fillwork.colouring.model import Palette, Pin, Rules
-    from fillwork.pipeline.stages import Coloured, Progress, Survey
+    from fillwork.pipeline.progress import Progress
+    from fillwork.pipeline.stages import Coloured, Survey
     from fillwork.plans.model import Plan
 
 __all__ = [

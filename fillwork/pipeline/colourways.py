@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.counterchange import Choice
     from fillwork.colouring.model import Colourway
-    from fillwork.pipeline.stages import Coloured, Progress, Survey
+    from fillwork.pipeline.progress import Progress
+    from fillwork.pipeline.stages import Coloured, Survey
     from fillwork.plans.model import Plan
     from fillwork.renderers.contact import ContactCell
     from fillwork.renderers.scene import Box, Scene

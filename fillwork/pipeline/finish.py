@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring, Palette
     from fillwork.notes import Note
     from fillwork.pipeline.choices import Choices
-    from fillwork.pipeline.stages import Coloured, Progress, Survey
+    from fillwork.pipeline.progress import Progress
+    from fillwork.pipeline.stages import Coloured, Survey
     from fillwork.plans.model import Plan, Schedule
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.typeset import FontSet

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.pipeline.stages import drawn_scale, quiet, scale_known
+from fillwork.pipeline.progress import quiet
+from fillwork.pipeline.scale import drawn_scale, scale_known
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
+    from fillwork.laying.figures import Figures
     from fillwork.laying.model import Cell, Motif, Panel, Placing, Way
     from fillwork.linework import LineWork
     from fillwork.notes import Note
-    from fillwork.plans.model import Plan
+    from fillwork.plans.model import LayingSettings, Plan
+    from fillwork.renderers.places import PlaceCell
 
     Progress = Callable[[str], None]
 
@@ -39,6 +42,12 @@ class Laid:
         Where the repeat lies.
     placings : tuple of Placing
         The best places, by number.
+    figures : Figures
+        What one repeat shows.
+    drawn : LineWork
+        The cell as it was read.
+    scale : float
+        Panel length / drawn length as asked for.
     plan : Plan
         The choices.
     """
@@ -48,6 +57,9 @@ class Laid:
     panel: Panel
     placing: Placing
     placings: tuple[Placing, ...]
+    figures: Figures
+    drawn: LineWork
+    scale: float
     plan: Plan
 
     @property
@@ -142,8 +154,6 @@ class Laid:
         RenderError
             If they cannot be written.
         """
-        from pathlib import Path
-
         from fillwork.pipeline.output import REPORT, digest, write_files
         from fillwork.plans.file import plan_to_toml
         from fillwork.renderers.lines import lines_scene
@@ -175,10 +185,39 @@ class Laid:
         bytes
             A PNG.
         """
-        from fillwork.renderers.lines import lines_scene
+        from fillwork.renderers.places import compose_places
         from fillwork.renderers.png import to_png
 
-        return to_png(lines_scene(self.linework, title="laid"), self.plan.png_width)
+        places = self.placings
+        if self.placing not in places:
+            places = (self.placing, *places[:7])
+        title = Path(self.linework.file).stem
+        scene = compose_places([self._place_cell(p) for p in places], title=title)
+        return to_png(scene, self.plan.png_width)
+
+    def _place_cell(self, place: Placing) -> PlaceCell:
+        """Return one place as the picture shows it."""
+        from fillwork.laying.drawing import as_linework
+        from fillwork.laying.field import lay_motif
+        from fillwork.laying.placing import edge_pieces
+        from fillwork.renderers.places import PlaceCell
+
+        linework = self.linework
+        if place is not self.placing:
+            curves, style = lay_motif(self.motif, self.panel, place.map)
+            linework = as_linework(
+                curves, style, self.panel, self.drawn, scale=place.scale
+            )
+        pieces = edge_pieces(self.figures, self.panel, place.map)
+        smallest = f"{place.smallest:.1f} mm" if np.isfinite(place.smallest) else "none"
+        measures = (
+            ("smallest piece at the edge", smallest),
+            ("pieces under 5 mm; under half", f"{place.small}; {place.halves}"),
+            ("size against the drawing", f"{100 * place.scale / self.scale:.4g} %"),
+        )
+        alike = "alike: " + ", ".join(place.alike) if place.alike else "no sides alike"
+        title = place.middle or "as asked"
+        return PlaceCell(linework, pieces.polygons, pieces.poor, title, measures, alike)
 
 
 def _mm(value: float) -> float | None:
@@ -298,7 +337,9 @@ def lay_drawing(
     from fillwork.laying.cell import default_slack, find_cell
     from fillwork.laying.drawing import as_linework
     from fillwork.laying.field import lay_motif
+    from fillwork.laying.figures import find_figures
     from fillwork.laying.joins import make_motif
+    from fillwork.laying.placing import find_placings
     from fillwork.readers import read_linework
 
     laying = plan.laying
@@ -324,14 +365,15 @@ def lay_drawing(
     motif = make_motif(cell, way, slack=slack)
     progress("laying the panel")
     scale = drawn_scale(plan, drawn.frame)
-    placings: tuple[Placing, ...] = ()
-    placing = _at_middle(motif, panel, scale, laying.place_at)
+    figures = find_figures(motif, drawn)
+    placings = find_placings(figures, panel, scale, give=laying.give)
+    placing = _chosen(placings, laying, motif, figures, panel, scale)
     curves, style = lay_motif(motif, panel, placing.map)
     notes = _notes(drawn, plan, motif, cell)
     linework = as_linework(
         curves, style, panel, drawn, scale=placing.scale, notes=notes
     )
-    return Laid(linework, motif, panel, placing, placings, plan)
+    return Laid(linework, motif, panel, placing, placings, figures, drawn, scale, plan)
 
 
 def _choose_way(cell: Cell, plan: Plan, slack: float) -> Way:
@@ -349,16 +391,25 @@ def _choose_way(cell: Cell, plan: Plan, slack: float) -> Way:
     return ways[best]
 
 
-def _at_middle(
-    motif: Motif, panel: Panel, scale: float, at: tuple[float, float] | None
+def _chosen(
+    placings: tuple[Placing, ...],
+    laying: LayingSettings,
+    motif: Motif,
+    figures: Figures,
+    panel: Panel,
+    scale: float,
 ) -> Placing:
-    from fillwork.laying.model import Placing
+    """Return the placing that the plan names, else the best."""
+    from fillwork.errors import PlanError
+    from fillwork.laying.placing import judge_place, place_middle
 
-    middle = scale * motif.outline.mean(axis=0)
-    x, y = at or (panel.width / 2, panel.height / 2)
-    shift = (x - float(middle[0]), y - float(middle[1]))
-    place = (scale, 0.0, 0.0, scale, *shift)
-    return Placing(0, place, scale, "", np.inf, 0, 0, (), 0.0)
+    if laying.place_at is not None:
+        return judge_place(figures, panel, place_middle(motif, scale, laying.place_at))
+    number = laying.place or 1
+    if number > len(placings):
+        what = f"--place {number}: there are {len(placings)} places"
+        raise PlanError(what, mend="see them in places.png, or give x,y in mm")
+    return placings[number - 1]
 
 
 def _notes(drawn: LineWork, plan: Plan, motif: Motif, cell: Cell) -> tuple[Note, ...]:

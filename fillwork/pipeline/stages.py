@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import fillwork.errors as err
+from fillwork.pipeline.progress import quiet, telling
+from fillwork.pipeline.scale import real_scale, scale_known
 from fillwork.plans.model import SHEETS, Plan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Iterable
 
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.bands.model import Woven
     from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin
-    from fillwork.linework import Frame, LineWork
+    from fillwork.linework import LineWork
     from fillwork.notes import Note
+    from fillwork.pipeline.progress import Progress
     from fillwork.plans.model import Schedule
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits, Zone
-
-    Progress = Callable[[str], None]
 
 __all__ = [
     "Survey",
@@ -32,11 +32,15 @@ __all__ = [
     "colour_survey",
     "load_palette",
     "make_survey",
+    "quiet",
     "read_plan",
     "read_source",
+    "real_scale",
     "rename_kinds",
+    "scale_known",
     "take_font",
     "take_palette",
+    "telling",
     "weave",
 ]
 
@@ -95,100 +99,6 @@ class Survey:
             Whether a physical size is stated.
         """
         return scale_known(self.plan, self.linework)
-
-
-def scale_known(plan: Plan, linework: LineWork) -> bool:
-    """Return whether a physical size is stated, by the plan or the drawing.
-
-    Parameters
-    ----------
-    plan : Plan
-        The choices.
-    linework : LineWork
-        The lines.
-
-    Returns
-    -------
-    bool
-        Whether a physical size is stated.
-    """
-    stated = (plan.real_width, plan.scale, plan.real)
-    return linework.frame.scale_known or any(s is not None for s in stated)
-
-
-def real_scale(plan: Plan, arrangement: Arrangement) -> float:
-    """Return real length / drawn length.
-
-    Parameters
-    ----------
-    plan : Plan
-        The choices; `Plan.real`, `Plan.scale` and `Plan.real_width` count.
-    arrangement : Arrangement
-        The regions; the width of its page counts.
-
-    Returns
-    -------
-    float
-        1 when no real size is stated, or when a cell was laid at true size.
-    """
-    if plan.laying.wanted:
-        return 1.0
-    return drawn_scale(plan, arrangement.frame)
-
-
-def drawn_scale(plan: Plan, frame: Frame) -> float:
-    """Return true length / drawn length of a drawing as it was read.
-
-    Parameters
-    ----------
-    plan : Plan
-        The choices.
-    frame : Frame
-        The drawing's page.
-
-    Returns
-    -------
-    float
-        1 when nothing is stated.
-    """
-    if plan.real is not None:
-        x0, y0, x1, y1, length = plan.real
-        return length / math.hypot(x1 - x0, y1 - y0)
-    if plan.scale is not None:
-        return plan.scale
-    if plan.real_width is None or frame.width <= 0:
-        return 1.0
-    return plan.real_width / frame.width
-
-
-def quiet(stage: str) -> None:
-    """Take a progress message and say nothing.
-
-    Parameters
-    ----------
-    stage : str
-        What is being done.
-    """
-
-
-def telling(progress: Progress) -> Callable[[float, str], None]:
-    """Return a teller of parts done for one of stages.
-
-    Parameters
-    ----------
-    progress : callable
-        Called with what is being done.
-
-    Returns
-    -------
-    callable
-        To be called with the part done, 0 to 1, and what is being done.
-    """
-
-    def tell(done: float, what: str) -> None:
-        progress(f"{what} ({100 * done:.0f} %)")
-
-    return tell
 
 
 def read_source(path: str | Path) -> bytes:

@@ -29,7 +29,8 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from fillwork.pipeline.colourways import Suggestion
-    from fillwork.pipeline.stages import Coloured, Progress, Survey
+    from fillwork.pipeline.progress import Progress
+    from fillwork.pipeline.stages import Coloured, Survey
     from fillwork.plans.model import Plan
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.typeset import FontSet

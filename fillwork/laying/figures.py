@@ -1,0 +1,331 @@
+"""What one repeat shows: its figures, its symmetry, and its special points.
+
+A *figure* is a region of the laid pattern, one of each that shifts carry onto each
+other. A *special point* is a centre of turning or, where there is none, a point on a
+mirror: what a maker puts on the middle of a panel.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.errors import FillworkError
+from fillwork.geometry import affine
+from fillwork.geometry.curves import Curves
+from fillwork.laying.clip import curve_boxes
+from fillwork.laying.drawing import as_linework
+from fillwork.laying.field import lay_motif
+from fillwork.laying.panel import rectangle_panel
+from fillwork.symmetry.orbits import find_orbits
+from fillwork.symmetry.zones import find_zones
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.affine import Affine
+    from fillwork.laying.model import Motif
+    from fillwork.linework import LineWork
+
+__all__ = ["Figures", "Point", "find_figures"]
+
+_MOST_LINES = 3000
+_REPEATS = 4.2
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """Hold a special point of a pattern.
+
+    Parameters
+    ----------
+    at : tuple of float
+        Where, mm of the drawing.
+    order : int
+        Order of the turning; 1 on a mirror alone; 0 for the cell's middle or corner.
+    name : str
+        What it is, in words.
+    """
+
+    at: tuple[float, float]
+    order: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Figures:
+    """Hold what one repeat shows.
+
+    Parameters
+    ----------
+    polygons : ndarray of object, shape (F,)
+        The figures as shapely polygons, mm of the drawing.
+    names : tuple of str
+        Their plain names.
+    basis : ndarray of float64, shape (r, 2)
+        Shifts as rows, mm.
+    operations : tuple of Affine
+        One operation a coset of the shifts, the identity first.
+    points : tuple of Point
+        Special points, one of each that shifts carry onto each other.
+    group : str
+        The group in words, such as ``plane:p4m``; empty where it was not sought.
+    """
+
+    polygons: NDArray[Any]
+    names: tuple[str, ...]
+    basis: NDArray[np.float64]
+    operations: tuple[Affine, ...]
+    points: tuple[Point, ...]
+    group: str
+
+
+def find_figures(motif: Motif, drawn: LineWork) -> Figures:
+    """Return figures, symmetry and special points of a laid pattern.
+
+    Parameters
+    ----------
+    motif : Motif
+        The lines of one repeat.
+    drawn : LineWork
+        The drawing that they came from.
+
+    Returns
+    -------
+    Figures
+        Without figures where there are too many lines or nothing is closed.
+    """
+    none = np.empty(0, dtype=object)
+    basis, operations, group = motif.basis, motif.operations, ""
+    polygons: NDArray[Any] = none
+    names: tuple[str, ...] = ()
+    if 0 < len(motif.curves) <= _MOST_LINES:
+        try:
+            seen = _look(motif, drawn)
+        except FillworkError:
+            seen = None
+        if seen is not None:
+            polygons, names, operations, group = seen
+    points = _special_points(motif, basis, operations)
+    return Figures(polygons, names, basis, operations, points, group)
+
+
+def _look(
+    motif: Motif, drawn: LineWork
+) -> tuple[NDArray[Any], tuple[str, ...], tuple[Affine, ...], str] | None:
+    """Lay a few repeats and see what they show."""
+    rank = len(motif.basis)
+    box = curve_boxes(motif.curves)
+    low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
+    size = high - low
+    if rank:
+        extent = np.abs(motif.basis).max(axis=0) * _REPEATS
+        size = (
+            np.maximum(size, extent)
+            if rank == 2
+            else np.where(extent > size, extent + size, size)
+        )
+    margin = 0.02 * size
+    place = affine.translation(*(margin - low).tolist())
+    window = rectangle_panel(*(size + 2 * margin).tolist())
+    curves, style = lay_motif(motif, window, place)
+    laid = as_linework(Curves.concatenate([curves]), style, window, drawn, scale=1.0)
+    arrangement = build_arrangement(laid, page_edge="open")
+    if arrangement.face_count < 2:
+        return None
+    zones = find_zones(arrangement)
+    orbits = find_orbits(arrangement, zones)
+    largest = zones[0].symmetry
+    operations, group = motif.operations, ""
+    wanted = ("rosette", "frieze", "plane")[rank]
+    back = affine.invert(place)
+    same = largest.lattice is not None and len(largest.lattice.basis) == rank
+    if same and largest.group.family == wanted and largest.certain:
+        assert largest.lattice is not None
+        volumes = [
+            math.sqrt(abs(float(np.linalg.det(b @ b.T))))
+            for b in (largest.lattice.basis, motif.basis)
+        ]
+        # a finer lattice than was laid would be another pattern to place
+        if abs(volumes[0] - volumes[1]) < 1e-2 * volumes[1]:
+            operations = _exact(
+                [
+                    affine.compose(back, affine.compose(o.map, place))
+                    for o in largest.operations
+                ],
+                motif,
+            )
+            group = f"{wanted}:{largest.group.short}"
+    # the edge of the window cuts figures: they are no whole ones
+    rim = arrangement.edge_curve >= len(curves)
+    half_rim = np.repeat(rim, 2)
+    cut = np.zeros(arrangement.face_count, dtype=bool)
+    cut[arrangement.face[half_rim]] = True
+    if rank == 0:
+        cut[:] = False
+    faces = np.flatnonzero(~cut)
+    faces = faces[faces > 0]
+    if len(faces) == 0:
+        return None
+    if rank:
+        faces = faces[_firsts(arrangement.witness[faces], motif.basis)]
+    polygons = arrangement.polygons(faces)
+    polygons = _moved(polygons, back)
+    names = tuple(
+        orbits.orbits[int(k)].base_name if k >= 0 else "region"
+        for k in orbits.of_face[faces]
+    )
+    return polygons, names, operations, group
+
+
+def _exact(operations: list[Affine], motif: Motif) -> tuple[Affine, ...]:
+    """Return found operations with their shifts fitted to the lines themselves."""
+    from scipy.spatial import cKDTree
+
+    every = np.arange(len(motif.curves))
+    points = np.vstack(
+        [motif.curves.point(every, np.full(len(every), t)) for t in (0.0, 0.5, 1.0)]
+    )
+    basis = motif.basis
+    inverse = np.linalg.pinv(basis) if len(basis) else None
+    around = [points]
+    if inverse is not None:
+        span = np.stack(np.meshgrid(*[[-1, 0, 1]] * len(basis), indexing="ij"), -1)
+        home = points - np.floor(points @ inverse) @ basis
+        around = [home + s @ basis for s in span.reshape(-1, len(basis))]
+    tree = cKDTree(np.vstack(around))
+    found = []
+    for g in operations:
+        image = affine.apply(g, points)
+        if inverse is not None:
+            image = image - np.floor(image @ inverse) @ basis
+        found_off, found_near = tree.query(image)
+        off, near = np.asarray(found_off), np.asarray(found_near)
+        close = off <= np.percentile(off, 75) + 1e-9
+        step = (tree.data[near[close]] - image[close]).mean(axis=0)
+        found.append((*g[:4], g[4] + float(step[0]), g[5] + float(step[1])))
+    return tuple(found)
+
+
+def _moved(polygons: NDArray[Any], m: Affine) -> NDArray[Any]:
+    import shapely
+
+    return np.asarray(shapely.transform(polygons, lambda p: affine.apply(m, p)))
+
+
+def _firsts(
+    points: NDArray[np.float64], basis: NDArray[np.float64]
+) -> NDArray[np.int64]:
+    """Return the first of the points that shifts carry onto each other."""
+    place = points @ np.linalg.pinv(basis)
+    if len(basis) == 1:
+        b = basis[0] / np.hypot(*basis[0])
+        across = points @ np.array([-b[1], b[0]])
+        place = np.column_stack([place, across / np.hypot(*basis[0])])
+        place[:, 0] %= 1.0
+    else:
+        place %= 1.0
+    kept: list[int] = []
+    for k, p in enumerate(place):
+        step = place[kept] - p
+        wrap = step - np.round(step) if len(basis) == 2 else step
+        if len(basis) == 1 and len(step):
+            wrap[:, 0] = step[:, 0] - np.round(step[:, 0])
+        if len(kept) == 0 or np.abs(wrap).max(axis=1).min() > 2e-3:
+            kept.append(k)
+    return np.array(kept, np.int64)
+
+
+_TURN = {2: "half-turns", 3: "three turns", 4: "four turns", 6: "six turns"}
+
+
+def _special_points(
+    motif: Motif, basis: NDArray[np.float64], operations: tuple[Affine, ...]
+) -> tuple[Point, ...]:
+    """Return centres of turning, or points on mirrors, one of each."""
+    middle = motif.outline.mean(axis=0)
+    rank = len(basis)
+    axes = [np.arange(-2, 3)] * rank
+    grid = (
+        np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, rank)
+        if rank
+        else np.zeros((1, 0))
+    )
+    shifts = grid @ basis if rank else np.zeros((1, 2))
+    found: dict[tuple[float, ...], tuple[NDArray[np.float64], int]] = {}
+    mirrors: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = []
+    inverse = np.asarray(np.linalg.pinv(basis), float) if rank else np.zeros((2, 0))
+    size = float(np.abs(basis).max()) if rank else 1.0
+    for g in operations:
+        m = affine.linear(g)
+        if np.linalg.det(m) > 0:
+            angle = math.atan2(m[1, 0], m[0, 0])
+            if abs(angle) < 1e-6:
+                continue
+            order = round(2 * math.pi / abs(angle))
+            solve = np.linalg.inv(np.eye(2) - m)
+            centres = (np.array([g[4], g[5]]) + shifts) @ solve.T
+            for c in centres:
+                key = _place(c, basis, inverse, size)
+                old = found.get(key)
+                if old is None or old[1] < order:
+                    near = c
+                    if rank:
+                        near = c - np.round((c - middle) @ inverse) @ basis
+                    found[key] = (near, max(order, old[1] if old else 0))
+        else:
+            along = np.array([1 + m[0, 0], m[1, 0]])
+            if np.hypot(*along) < 1e-9:
+                along = np.array([m[0, 1], 1 + m[1, 1]])
+            along = along / np.hypot(*along)
+            for t in np.array([g[4], g[5]]) + shifts:
+                if abs(t @ along) < 1e-6 * size:
+                    normal = np.array([-along[1], along[0]])
+                    mirrors.append((normal * (t @ normal) / 2, along))
+    points = [
+        Point(
+            (float(c[0]), float(c[1])),
+            order,
+            f"a centre of {_TURN.get(order, f'{order} turns')}",
+        )
+        for c, order in found.values()
+    ]
+    if not points and mirrors:
+        seen: set[tuple[float, ...]] = set()
+        for on, along in mirrors:
+            c = on + along * ((middle - on) @ along)
+            if rank:
+                c = c - np.round((c - middle) @ inverse) @ basis
+            key = tuple(np.round(c / size, 4).tolist())
+            if key not in seen and np.hypot(*(c - middle)) < size:
+                seen.add(key)
+                points.append(Point((float(c[0]), float(c[1])), 1, "a mirror"))
+    if not points:
+        corner = motif.outline[0]
+        points = [
+            Point((float(middle[0]), float(middle[1])), 0, "the cell's middle"),
+            Point((float(corner[0]), float(corner[1])), 0, "the cell's corner"),
+        ]
+    points.sort(key=lambda p: (-p.order, round(p.at[1], 6), round(p.at[0], 6)))
+    return tuple(points[:12])
+
+
+def _place(
+    point: NDArray[np.float64],
+    basis: NDArray[np.float64],
+    inverse: NDArray[np.float64],
+    size: float,
+) -> tuple[float, ...]:
+    """Return where a point lies among the shifts, rounded."""
+    if len(basis) == 0:
+        return tuple(np.round(point / size, 3).tolist())
+    along = point @ inverse
+    whole = np.round((along + 1e-4) % 1.0, 3) % 1.0
+    if len(basis) == 1:
+        rest = (point - along @ basis) / size
+        return (*whole.tolist(), *np.round(rest, 3).tolist())
+    return tuple(whole.tolist())

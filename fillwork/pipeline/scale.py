@@ -1,0 +1,77 @@
+"""True length / drawn length, as the plan or the drawing states it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.linework import Frame, LineWork
+    from fillwork.plans.model import Plan
+
+__all__ = ["drawn_scale", "real_scale", "scale_known"]
+
+
+def scale_known(plan: Plan, linework: LineWork) -> bool:
+    """Return whether a physical size is stated, by the plan or the drawing.
+
+    Parameters
+    ----------
+    plan : Plan
+        The choices.
+    linework : LineWork
+        The lines.
+
+    Returns
+    -------
+    bool
+        Whether a physical size is stated.
+    """
+    stated = (plan.real_width, plan.scale, plan.real)
+    return linework.frame.scale_known or any(s is not None for s in stated)
+
+
+def real_scale(plan: Plan, arrangement: Arrangement) -> float:
+    """Return real length / drawn length.
+
+    Parameters
+    ----------
+    plan : Plan
+        The choices; `Plan.real`, `Plan.scale` and `Plan.real_width` count.
+    arrangement : Arrangement
+        The regions; the width of its page counts.
+
+    Returns
+    -------
+    float
+        1 when no real size is stated, or when a cell was laid at true size.
+    """
+    if plan.laying.wanted:
+        return 1.0
+    return drawn_scale(plan, arrangement.frame)
+
+
+def drawn_scale(plan: Plan, frame: Frame) -> float:
+    """Return true length / drawn length of a drawing as it was read.
+
+    Parameters
+    ----------
+    plan : Plan
+        The choices.
+    frame : Frame
+        The drawing's page.
+
+    Returns
+    -------
+    float
+        1 when nothing is stated.
+    """
+    if plan.real is not None:
+        x0, y0, x1, y1, length = plan.real
+        return length / math.hypot(x1 - x0, y1 - y0)
+    if plan.scale is not None:
+        return plan.scale
+    if plan.real_width is None or frame.width <= 0:
+        return 1.0
+    return plan.real_width / frame.width

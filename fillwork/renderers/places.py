@@ -1,0 +1,102 @@
+"""Compose the picture of places: the panel as each good place would lay it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fillwork.renderers.contact import ContactCell, compose_contact
+from fillwork.renderers.lines import line_items
+from fillwork.renderers.scene import Fills, Scene, shapes_from_rings
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.linework import LineWork
+    from fillwork.renderers.typeset import FontSet
+
+__all__ = ["PlaceCell", "compose_places"]
+
+_CUT = "#e4e4e4"
+_THIN = "#d9603b"
+_PEN = 0.16  # mm on the page
+_WIDE = 80.0  # mm, about what one panel takes on the page
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaceCell:
+    """Hold one place.
+
+    Parameters
+    ----------
+    linework : LineWork
+        The panel laid so.
+    pieces : ndarray of object
+        Pieces that the edge cuts, as shapely polygons, mm.
+    thin : ndarray of bool
+        Which of them are too thin.
+    title : str
+        What stands in the middle.
+    measures : tuple of (str, str)
+        Figures to show.
+    words : str
+        A sentence under them.
+    """
+
+    linework: LineWork
+    pieces: NDArray[Any]
+    thin: NDArray[np.bool_]
+    title: str
+    measures: tuple[tuple[str, str], ...]
+    words: str
+
+
+def compose_places(
+    places: Sequence[PlaceCell], *, title: str, fonts: FontSet | None = None
+) -> Scene:
+    """Return the panel as each place lays it, numbered, best first.
+
+    Parameters
+    ----------
+    places : sequence of PlaceCell
+        Eight at most.
+    title : str
+        Title of the drawing.
+    fonts : FontSet, optional
+        Fonts; the bundled ones by default.
+
+    Returns
+    -------
+    Scene
+        One page.
+    """
+    cells = [ContactCell(p.title, _scene(p), (), p.measures, p.words) for p in places]
+    return compose_contact(
+        cells,
+        title=title,
+        columns=(1, 2, 3, 4),
+        subtitle="Places, best first; cut figures tinted, pieces under 5 mm red",
+        fonts=fonts,
+    )[0]
+
+
+def _scene(place: PlaceCell) -> Scene:
+    frame = place.linework.frame
+    pen = _PEN * max(frame.width, frame.height) / _WIDE
+    items: list[Any] = []
+    for rows, colour in ((~place.thin, _CUT), (place.thin, _THIN)):
+        polygons = place.pieces[rows]
+        if len(polygons):
+            shapes = shapes_from_rings([_rings(p) for p in polygons])
+            items.append(Fills(shapes, np.arange(len(polygons)), colour, layer=""))
+    items += line_items(place.linework, width=pen)
+    return Scene(frame.width, frame.height, tuple(items), place.title)
+
+
+def _rings(polygon: Any) -> list[NDArray[np.float64]]:
+    rings = [polygon.exterior, *polygon.interiors]
+    return [np.array(r.coords)[:-1] for r in rings]
