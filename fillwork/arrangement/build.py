@@ -13,12 +13,12 @@ from fillwork.arrangement.ends import Closings, find_closings, find_tips
 from fillwork.arrangement.faces import build_faces
 from fillwork.arrangement.graph import build_graph
 from fillwork.arrangement.halfedges import find_cycles, link_next, sort_round_vertices
+from fillwork.arrangement.ink import find_ink
 from fillwork.arrangement.limits import LIMITS
 from fillwork.arrangement.model import Arrangement
 from fillwork.arrangement.picked import lines_to_drop
 from fillwork.arrangement.pruning import find_dangling
-from fillwork.arrangement.slivers import find_doubles, keep_sources
-from fillwork.arrangement.specks import find_specks, has_no_width, has_specks
+from fillwork.arrangement.specks import find_specks
 from fillwork.arrangement.vertices import components
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.ends import Tips
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.model import Defect
-    from fillwork.arrangement.slivers import Doubles
     from fillwork.arrangement.specks import Specks
     from fillwork.linework import LineWork
     from fillwork.tolerance import Tolerance
@@ -53,6 +52,7 @@ class _Wishes:
     close: Points
     drop: Points
     limits: Limits
+    whole_page: bool = False
 
     @property
     def free(self) -> bool:
@@ -138,7 +138,9 @@ def build_arrangement(
             close_gaps=tolerance.close_gaps if close_gaps is None else close_gaps,
         )
         join_within = close_gaps = None
-    wishes = _Wishes(tolerance, join_within, close_gaps, close, drop, limits)
+    wishes = _Wishes(
+        tolerance, join_within, close_gaps, close, drop, limits, page_edge == "close"
+    )
     frame = linework.frame
     run_offs = 0
     if page_edge == "auto" and frame.has_page:
@@ -171,7 +173,6 @@ def _page_closes(result: Arrangement) -> bool:
 
 def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangement:
     """Build, and once more with finer chords or another slack if need be."""
-    specked: Arrangement | None = None
     for finer, wider in _TRIES:
         try:
             result = _build_once(linework, wishes, with_page, finer, wider)
@@ -180,55 +181,12 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
                 result = _build_once(
                     linework, wishes, with_page, finer, wider, specks=specks
                 )
-            doubles = find_doubles(result, len(linework.curves))
-            if doubles.curve:
-                result = _without(
-                    linework, wishes, with_page, finer, wider, result, doubles
-                )
         except _TangledError as error:
             off = error.args[0]
             continue
-        # another slack may leave specks that the drawing's own would have closed
-        first = (finer, wider) == _TRIES[0]
-        if not has_no_width(result) and (first or not has_specks(result)):
-            return result
-        specked = specked or result
-    if specked is not None:
-        return specked
+        return result
     what = f"the regions do not add up (Euler's formula is off by {off})"
     raise LineWorkError(what, mend="try another --join-within")
-
-
-def _without(
-    linework: LineWork,
-    wishes: _Wishes,
-    with_page: bool,
-    finer: float,
-    wider: float,
-    before: Arrangement,
-    doubles: Doubles,
-) -> Arrangement:
-    """Build again without the lines that only make slivers."""
-    wishes = replace(
-        wishes, tolerance=before.tolerance, join_within=None, close_gaps=None
-    )
-    result = _build_once(linework, wishes, with_page, finer, wider, doubles)
-    middle = result.curves.point(result.edge_curve, result.edge_span.mean(axis=1))
-    start, source = keep_sources(
-        result.edge_curve,
-        result.source_start,
-        result.source_curve,
-        middle,
-        result.curves,
-        doubles,
-        3.0 * before.tolerance.sliver,
-    )
-    return replace(
-        result,
-        source_start=start,
-        source_curve=source,
-        defects=(*result.defects, *doubles.defects),
-    )
 
 
 def _build_once(
@@ -237,7 +195,6 @@ def _build_once(
     with_page: bool,
     finer: float,
     wider: float,
-    left_out: Doubles | None = None,
     specks: Specks | None = None,
 ) -> Arrangement:
     """Build with or without the page's sides as lines."""
@@ -254,16 +211,13 @@ def _build_once(
     skip = np.zeros(len(table), dtype=bool)
     if wishes.drop:
         skip = lines_to_drop(local, page_curves, np.array(wishes.drop) - middle)
-    if left_out is not None and left_out.whole:
-        skip[left_out.whole] = True
-    spans = left_out.spans if left_out else ()
     curve_stroke = np.r_[stroke, np.full(len(sides), -1, np.int32)].astype(np.int32)
     width = _line_width(linework)
     asked = choice.Asked(wishes.tolerance, wishes.join_within, wishes.close_gaps, width)
     if specks is not None:
         specks = specks[0] - middle, specks[1]
     graph = build_graph(
-        local, skip, curve_stroke, asked, wishes.limits, finer, wider, spans, specks
+        local, skip, curve_stroke, asked, wishes.limits, finer, wider, specks
     )
     tolerance = graph.tolerance
     vertices, edges = graph.vertices, graph.edges
@@ -337,7 +291,7 @@ def _build_once(
         edges,
         tolerance,
         found,
-        wishes.limits,
+        wishes,
     )
 
 
@@ -440,7 +394,7 @@ def _finish(
     edges: Edges,
     tolerance: Tolerance,
     found: list[Defect],
-    limits: Limits,
+    wishes: _Wishes,
 ) -> Arrangement:
     """Take off what bounds nothing, and find the faces."""
     doubled, notes = words.doubled_defects(edges, vertices + middle, curve_stroke)
@@ -460,52 +414,82 @@ def _finish(
         _refuse_tangled(edges, len(start) - 1, len(vertices))
         loose.append(edges.take(bridge))
         found += words.bridge_defects(loose[-1], vertices + middle, curve_stroke)
-        kept = ~np.repeat(bridge, 2)
-        renumber = (np.cumsum(kept) - 1).astype(np.int32)
-        order = renumber[order[kept[order]]]
-        edges = edges.take(~bridge)
+        edges, order = _without_edges(edges, order, bridge)
+    loose_curves = _loose_curves(table, loose, page_curves)
+
+    def assembled(edges: Edges, order: NDArray[np.int32]) -> Arrangement:
+        """Return the regions that edges in their order round vertices bound."""
+        places, edges = _used_alone(vertices, edges)
         next_half = link_next(order, edges.vertex.reshape(-1))
         start, member = find_cycles(next_half, order)
-    used = np.zeros(len(vertices), dtype=bool)
-    used[edges.vertex.reshape(-1)] = True
-    if not used.all():
-        number = (np.cumsum(used) - 1).astype(np.int32)
-        edges = replace(edges, vertex=number[edges.vertex])
-        vertices = vertices[used]
-    faces = build_faces(local, vertices, edges, order, next_half, start, member)
-    limits.refuse_above("regions", len(faces.area) - 1)
-    cut = np.zeros(len(faces.area), dtype=bool)
-    cut[faces.face[np.repeat(edges.curve >= page_curves, 2)]] = True
-    cut[0] = False
-    result = Arrangement(
-        vertices=vertices + middle,
-        origin=edges.vertex.reshape(-1).copy(),
-        next=next_half,
-        face=faces.face,
-        edge_curve=edges.curve,
-        edge_span=edges.span,
-        source_start=edges.source_start,
-        source_curve=edges.source_curve,
-        ring_start=faces.ring_start,
-        ring_half_edge=faces.ring_half_edge,
-        face_ring_start=faces.face_ring_start,
-        area=faces.area,
-        cut=cut,
-        curves=table,
-        page_curves=page_curves,
-        curve_stroke=curve_stroke,
-        loose=_loose_curves(table, loose, page_curves),
-        components=faces.components,
-        area_difference=faces.difference,
-        frame=linework.frame,
-        tolerance=tolerance,
-        defects=tuple(found),
-        notes=tuple(notes),
-    )
+        faces = build_faces(local, places, edges, order, next_half, start, member)
+        wishes.limits.refuse_above("regions", len(faces.area) - 1)
+        cut = np.zeros(len(faces.area), dtype=bool)
+        cut[faces.face[np.repeat(edges.curve >= page_curves, 2)]] = True
+        cut[0] = False
+        return Arrangement(
+            vertices=places + middle,
+            origin=edges.vertex.reshape(-1).copy(),
+            next=next_half,
+            face=faces.face,
+            edge_curve=edges.curve,
+            edge_span=edges.span,
+            source_start=edges.source_start,
+            source_curve=edges.source_curve,
+            ring_start=faces.ring_start,
+            ring_half_edge=faces.ring_half_edge,
+            face_ring_start=faces.face_ring_start,
+            area=faces.area,
+            cut=cut,
+            curves=table,
+            page_curves=page_curves,
+            curve_stroke=curve_stroke,
+            loose=loose_curves,
+            components=faces.components,
+            area_difference=faces.difference,
+            frame=linework.frame,
+            tolerance=tolerance,
+            defects=tuple(found),
+            notes=tuple(notes),
+        )
+
+    result = assembled(edges, order)
     if result.euler != 0:
         raise _TangledError(result.euler)
+    if not wishes.whole_page:
+        ground = page.sides_of_ground(result)
+        if ground.any():
+            edges, order = _without_edges(edges, order, ground)
+            result = assembled(edges, order)
+    ink = find_ink(result, _line_width(linework))
+    if ink.edges.any():
+        found += ink.defects
+        edges = edges.with_sources_of(ink.heirs)
+        edges, order = _without_edges(edges, order, ink.edges)
+        result = assembled(edges, order)
     result.check()
     return result
+
+
+def _without_edges(
+    edges: Edges, order: NDArray[np.int32], gone: NDArray[np.bool_]
+) -> tuple[Edges, NDArray[np.int32]]:
+    """Return edges without some, and the order of the rest round their vertices."""
+    kept = ~np.repeat(gone, 2)
+    renumber = (np.cumsum(kept) - 1).astype(np.int32)
+    return edges.take(~gone), renumber[order[kept[order]]]
+
+
+def _used_alone(
+    vertices: NDArray[np.float64], edges: Edges
+) -> tuple[NDArray[np.float64], Edges]:
+    """Return the vertices at which edges end, and the edges with their new numbers."""
+    used = np.zeros(len(vertices), dtype=bool)
+    used[edges.vertex.reshape(-1)] = True
+    if used.all():
+        return vertices, edges
+    number = (np.cumsum(used) - 1).astype(np.int32)
+    return vertices[used], replace(edges, vertex=number[edges.vertex])
 
 
 def _refuse_tangled(edges: Edges, cycles: int, vertices: int) -> None:

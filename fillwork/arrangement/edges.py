@@ -7,12 +7,13 @@ two edges.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.geometry.curves import LINE
+from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -92,6 +93,41 @@ class Edges:
             self.span.take(index, axis=0),
             np.r_[0, np.cumsum(count)].astype(np.int32),
             self.source_curve[member],
+        )
+
+    def with_sources_of(self, heirs: tuple[tuple[int, int], ...]) -> Edges:
+        """Return the edges, some of them drawn by the lines of others as well.
+
+        Parameters
+        ----------
+        heirs : tuple of (int, int)
+            Edges that get the sources of the second edge of each pair added.
+
+        Returns
+        -------
+        Edges
+            The same edges in the same order.
+        """
+        if not heirs:
+            return self
+        pairs = np.array(heirs)
+        start = self.source_start[pairs[:, 1]].astype(np.int64)
+        count = self.source_start[pairs[:, 1] + 1] - start
+        member, given = expand_ranges(start, count)
+        row = np.repeat(np.arange(len(self)), np.diff(self.source_start))
+        both = np.stack(
+            [
+                np.r_[row, pairs[member, 0]],
+                np.r_[self.source_curve, self.source_curve[given]],
+            ],
+            axis=1,
+        )
+        both = np.unique(both, axis=0)
+        total = np.bincount(both[:, 0], minlength=len(self))
+        return replace(
+            self,
+            source_start=np.r_[0, np.cumsum(total)].astype(np.int32),
+            source_curve=both[:, 1].astype(np.int32),
         )
 
 

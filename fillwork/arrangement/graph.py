@@ -61,7 +61,6 @@ def build_graph(
     limits: Limits,
     finer: float = 1.0,
     wider: float = 1.0,
-    spans: tuple[tuple[int, float, float], ...] = (),
     specks: tuple[NDArray[np.float64], NDArray[np.int64]] | None = None,
 ) -> Graph:
     """Split curves where they meet, and join what is near.
@@ -80,8 +79,6 @@ def build_graph(
         How much is taken on.
     finer, wider : float
         Factors for finer chords and for another `join_within`: a second try.
-    spans : tuple of (curve, float, float)
-        Parts of curves, from one parameter to another, that are left out.
     specks : tuple of (points, cluster), optional
         Places of vertices that are one, shape (k, 2), and which belong together.
 
@@ -217,28 +214,10 @@ def build_graph(
         reach_t = np.where(speed > 0, 6 * join / np.maximum(speed, 1e-300), 1.0)
     reach_t = np.minimum(reach_t, 0.5)
     pieces_found = split_curves(curve, t, vertex[point], reach_t)
-    if spans:
-        pieces_found = _without_spans(*pieces_found, spans)
     edges = merge_pieces(curves, place, *pieces_found, join)
     if len(copies):
         edges = _with_copies(edges, chords.curve[copy_of], chords.curve[copies])
     return Graph(place, edges, tolerance)
-
-
-def _without_spans(
-    piece_vertex: NDArray[np.int32],
-    piece_curve: NDArray[np.int32],
-    piece_span: NDArray[np.float64],
-    spans: tuple[tuple[int, float, float], ...],
-) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.float64]]:
-    """Return the pieces whose middle lies in none of the spans."""
-    rows = np.array(sorted(spans))
-    key = piece_curve + piece_span.mean(axis=1) * SHORT
-    before = np.searchsorted(rows[:, 0] + rows[:, 1] * SHORT, key, side="right") - 1
-    found = rows[np.maximum(before, 0)]
-    inside = (before >= 0) & (found[:, 0] == piece_curve)
-    kept = ~(inside & (key <= found[:, 0] + found[:, 2] * SHORT))
-    return piece_vertex[kept], piece_curve[kept], piece_span[kept]
 
 
 def _piece_lengths(

@@ -17,9 +17,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.edges import Edges
+    from fillwork.arrangement.model import Arrangement
     from fillwork.linework import Frame
 
-__all__ = ["count_run_offs", "outside_page", "page_sides"]
+__all__ = ["count_run_offs", "outside_page", "page_sides", "sides_of_ground"]
+
+# true regions that the page cuts hold less than half of its rim; the ground, with a
+# few figures running off it, about nine tenths
+_MOST_RIM = 0.75
 
 
 def page_sides(frame: Frame) -> Curves:
@@ -81,6 +86,32 @@ def count_run_offs(curves: Curves, frame: Frame, slack: float) -> int:
     found = np.concatenate(places)
     step = max(4 * slack, 1e-12)
     return len(np.unique(np.round(found / step), axis=0))
+
+
+def sides_of_ground(arrangement: Arrangement) -> NDArray[np.bool_]:
+    """Return the page's sides that close the ground and no region.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions with those that the page's edge closes.
+
+    Returns
+    -------
+    ndarray of bool, shape (E,)
+        True for edges along the page of a face that holds most of its rim.
+    """
+    on_page = np.repeat(arrangement.edge_curve >= arrangement.page_curves, 2)
+    half = np.flatnonzero(on_page & (arrangement.face > 0))
+    face = arrangement.face[half]
+    ends = [arrangement.vertices[arrangement.origin[h]] for h in (half, half ^ 1)]
+    size = np.hypot(*(ends[1] - ends[0]).T)
+    held = np.bincount(face, size, arrangement.face_count)
+    around = 2 * (arrangement.frame.width + arrangement.frame.height)
+    ground = held > _MOST_RIM * around
+    result = np.zeros(arrangement.edge_count, bool)
+    result[half[ground[face]] >> 1] = True
+    return result
 
 
 def _covered(

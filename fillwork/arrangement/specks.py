@@ -6,8 +6,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.boxes import bounds
-
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -15,11 +13,9 @@ if TYPE_CHECKING:
 
     Specks = tuple[NDArray[np.float64], NDArray[np.int64]]
 
-__all__ = ["find_specks", "has_no_width", "has_specks"]
+__all__ = ["find_specks"]
 
 _SPECK = 3.0  # times the slack: what is no larger is one point
-_HAIR = 1e-3  # of the slack: what is no wider has no width
-_TINY = 1e-4  # of the median area
 
 
 def find_specks(arrangement: Arrangement) -> Specks | None:
@@ -51,43 +47,3 @@ def find_specks(arrangement: Arrangement) -> Specks | None:
         return None
     held = tiny[owner]
     return corner[held], owner[held]
-
-
-def has_no_width(arrangement: Arrangement) -> bool:
-    """Return whether lines that coincide were not merged.
-
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-
-    Returns
-    -------
-    bool
-        True if the mean width of a region is next to nothing beside the slack.
-    """
-    if arrangement.face_count < 2:
-        return False
-    hair = _HAIR * arrangement.tolerance.join_within
-    size = float(np.hypot(*np.subtract(*bounds(arrangement.vertices))))
-    small = np.flatnonzero(arrangement.area[1:] <= hair * size) + 1
-    owner, start, end = arrangement.sides(small)
-    around = np.bincount(owner, np.hypot(*(end - start).T), len(small))
-    return bool((arrangement.area[small] <= hair * around).any())
-
-
-def has_specks(arrangement: Arrangement) -> bool:
-    """Return whether the smallest region is a speck beside the others.
-
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-
-    Returns
-    -------
-    bool
-        True if it is.
-    """
-    area = arrangement.area[1:]
-    return len(area) > 2 and bool(area.min() < _TINY * np.median(area))

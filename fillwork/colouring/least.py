@@ -163,7 +163,7 @@ def _local(
             if not moved:
                 break
         cost, _ = _value(problem, links, weight, alike, x)
-        if cost < best_cost:
+        if best is None or cost < best_cost:
             best, best_cost = x, cost
     assert best is not None
     return best

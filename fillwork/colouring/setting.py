@@ -535,7 +535,10 @@ def find_assignment(
         x, cost = improve(
             taste, setting.fence, start, steps=steps, seed=seed + attempt, tick=tick
         )
-        if cost < best_cost - 1e-12:
+        if best is None or cost < best_cost - 1e-12:
             best, best_cost = x, cost
-    assert best is not None  # `best.swatches` is set by `prepare_setting`
+    if best is None:
+        what = "no assignment was found within the steps allowed"
+        mend = "ask for less: a lower --goal, fewer bans, or more swatches"
+        raise ColouringError(what, mend=mend)
     return best, best_cost

@@ -33,6 +33,10 @@ if TYPE_CHECKING:
 __all__ = ["assemble"]
 
 # A drawing smaller than this, mm, is a mistake of units.
+# edges of fills clear of strokes, beside the strokes' length, that are lines as well;
+# the drawings it was set by have .08 (arrow heads) and .11 (small squares) beside it
+_FREE = 0.1
+_LOOKS = 4000  # points along the edges at which this is seen
 _SPECK = 1e-4
 _Style = tuple["str | None", "str | None", "float | None", bool]
 
@@ -224,7 +228,6 @@ def _scope(
     backgrounds = find_backgrounds(lines.table, fills, page)
     if scope == "auto":
         drawn = float(lines.length[stroked & chosen].sum())
-        edges = float(lines.length[fills & ~backgrounds].sum())
         n_drawn = int((stroked & chosen).sum())
         n_edges = int((fills & ~backgrounds).sum())
         if n_edges == 0 and n_drawn:
@@ -232,18 +235,20 @@ def _scope(
         if n_drawn == 0:
             scope = "outlines"
             why = "no shape has a stroke, so the edges of the fills are the lines"
-        elif drawn >= edges / 4:
-            why = (
-                f"the stroked lines are the line work; {n_edges} shapes with a fill "
-                "only were left out"
-            )
-            notes.add("scope", why, "--scope both takes the edges of the fills too")
-            return "stroked", nothing
         else:
+            free = _free_length(lines, fills & ~backgrounds, stroked & chosen)
+            share = f"{100 * free / max(drawn, 1e-300):.2g} % of the strokes' length"
+            if free < _FREE * drawn:
+                why = (
+                    f"the stroked lines are the line work; {n_edges} shapes with a "
+                    f"fill only were left out, whose edges clear of strokes are {share}"
+                )
+                notes.add("scope", why, "--scope both takes the edges of the fills too")
+                return "stroked", nothing
             scope = "both"
             why = (
-                f"the edges of {n_edges} fills are much longer than the {n_drawn} "
-                "stroked lines, so both are the line work"
+                f"edges of {n_edges} fills that lie clear of the {n_drawn} stroked "
+                f"lines are {share}, so both are the line work"
             )
         notes.add("scope", why, "--scope stroked, outlines or both decides otherwise")
     count = int(backgrounds.sum())
@@ -253,6 +258,38 @@ def _scope(
     else:
         backgrounds = nothing
     return scope, backgrounds
+
+
+def _free_length(
+    lines: _Lines, fills: NDArray[np.bool_], strokes: NDArray[np.bool_]
+) -> float:
+    """Return the length of edges of fills that lie on no stroke, mm.
+
+    Seen at points spread evenly along the edges; a point nearer to a stroke than the
+    stroke is wide lies on it.
+    """
+    import shapely
+
+    edges, drawn = lines.table.take(fills), lines.table.take(strokes)
+    low, high = boxes(drawn.kind, drawn.data)
+    size = float((bounds(high)[1] - bounds(low)[0]).max())
+    chords, _, _ = Curves(drawn.kind, drawn.data).flatten(max(1e-4 * size, 1e-9))
+    near = shapely.STRtree(
+        np.array(shapely.linestrings(chords.reshape(-1, 2, 2)), object).ravel()
+    )
+    sides, _, _ = Curves(edges.kind, edges.data).flatten(max(1e-4 * size, 1e-9))
+    step = sides[:, 2:] - sides[:, :2]
+    along = np.r_[0.0, np.cumsum(np.hypot(step[:, 0], step[:, 1]))]
+    if along[-1] <= 0:
+        return 0.0
+    at = (np.arange(_LOOKS) + 0.5) / _LOOKS * along[-1]
+    row = np.searchsorted(along, at, side="right") - 1
+    share = (at - along[row]) / np.maximum(along[row + 1] - along[row], 1e-300)
+    points = sides[row, :2] + share[:, None] * step[row]
+    widths = [w for *_, w, _ in lines.styles if w]
+    reach = max(1e-3 * size, float(np.median(widths)) if widths else 0.0)
+    found, _ = near.query(shapely.points(points), predicate="dwithin", distance=reach)
+    return float(along[-1] * (1 - len(np.unique(found)) / _LOOKS))
 
 
 def _groups(lines: _Lines, used: NDArray[np.bool_]) -> tuple[LineGroup, ...]:

@@ -350,6 +350,27 @@ class TestChoice:
         rest = read(self.DRAWING, leave=lines)
         assert [row[1] for row in ends(rest)] == sorted({0, 10, 20, 30} - {*heights})
 
+    @pytest.mark.parametrize(("side", "scope"), [(1.0, "stroked"), (4.0, "both")])
+    def test_small_fills_beside_long_strokes(self, side, scope):
+        # strokes of 160 mm; two squares clear of them, with edges of 8 or 32 mm
+        squares = "".join(
+            f'<rect x="{x}" y="60" width="{side}" height="{side}" fill="red" stroke="none"/>'
+            for x in (10, 40)
+        )
+        work = read(f'<path fill="none" d="M5 5h80v40"/><path d="M5 20h40"/>{squares}')
+        assert work.scope == scope
+
+    def test_fills_under_strokes_are_seen_as_strokes(self):
+        # each square is filled by one shape and stroked by another
+        both = "".join(
+            f'<rect x="{x}" y="5" width="20" height="20" fill="red" stroke="none"/>'
+            f'<rect x="{x}" y="5" width="20" height="20" fill="none"/>'
+            for x in (5, 35, 65)
+        )
+        work = read(both)
+        assert work.scope == "stroked"
+        assert work.stroke_count == 3
+
     def test_groups_list_what_was_seen(self):
         work = read(self.DRAWING, leave=("dash=yes",))
         found = {
@@ -369,9 +390,9 @@ class TestChoice:
             '<rect x="50" y="5" width="20" height="20" fill="red" stroke="none"/>'
             '<path d="M5 60h40v20" fill="red" stroke="none"/>'
         )
-        assert read(body).scope == "stroked"
+        assert read(body).scope == "both"
         assert "scope" in types(read(body))
-        assert read(body).stroke_count == 1
+        assert read(body).stroke_count == 3
         outlines = read(body, scope="outlines")
         assert outlines.stroke_count == 3
         assert outlines.closed.all()

@@ -1,0 +1,290 @@
+"""Regions that are ink: narrower than the line that bounds them.
+
+Two lines drawn beside each other, or three that miss one point by a hair, leave
+regions that no pen shows. Such a region is absorbed by the neighbour with which it
+shares most of its outline; only what parts the two is taken out, so that no other
+region is opened, joined or lost.
+
+A *corner* is where a region's outline does not go straight on. A line *runs on*
+through a corner when it goes on beyond the region there. Thin triangles and tips of
+stars whose corners are the ends of every line, or whose long sides part, are drawn
+and stay.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.model import Defect
+from fillwork.arrangement.slivers import between_doubled_lines, straight_on
+from fillwork.geometry.ranges import expand_ranges
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+
+    Ints = NDArray[np.int64]
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+__all__ = ["Ink", "find_ink"]
+
+# cosine of the turn of lines of two strokes that are one straight line
+_EXACT = 1.0 - 1e-6
+# times that two strokes part and meet again, beyond which they run as one line
+_TOGETHER = 3
+# no region wider than this share of the usual one is ink
+_FINE = 0.2
+# a sliver is so many times longer than its radius
+_SLENDER = 8.0
+# as thin as a hair
+_HAIR = 0.005
+# shares of the outline that differ by less than this are alike
+_ALIKE = 0.1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ink:
+    """Hold the regions that are absorbed.
+
+    Parameters
+    ----------
+    edges : ndarray of bool, shape (E,)
+        True for what parts an absorbed region from the one that takes it.
+    heirs : tuple of (int, int)
+        An edge that stays, and one beside it that goes and whose lines it stands for.
+    defects : tuple of Defect
+        One for each set of strokes, where the absorbed region is widest.
+    """
+
+    edges: Flags
+    heirs: tuple[tuple[int, int], ...]
+    defects: tuple[Defect, ...]
+
+
+def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
+    """Find regions that the drawn line covers, and what to take out for them.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions as drawn.
+    line_width : float, optional
+        Usual width of the drawn lines, mm.
+
+    Returns
+    -------
+    Ink
+        No edges when every region is one.
+    """
+    nothing = Ink(np.zeros(arrangement.edge_count, bool), (), ())
+    if arrangement.face_count < 2:
+        return nothing
+    tolerance = arrangement.tolerance
+    mean, around = _mean_widths(arrangement)
+    fine = _FINE * _usual(mean, arrangement.area[1:])
+    beside = min(tolerance.sliver, fine)
+    pen = max(min(0.5 * (line_width or 0.0), fine), beside)
+    slack = 0.5 * min(tolerance.join_within, fine)
+    faces, radius, extent = _thin(arrangement, mean, around, max(pen, 4 * slack))
+    if len(faces) == 0:
+        return nothing
+    looks = _looks(arrangement, faces)
+    sliver = (looks.strokes >= 2) & (extent > _SLENDER * radius)
+    sliver &= looks.runs_on | (looks.corners <= 2)
+    # two outlines of one border part and meet again many times; where outlines are
+    # drawn so, what is left between three of them is of the same sort
+    often = sliver & (radius <= pen) & (looks.pairs >= _TOGETHER)
+    doomed = looks.runs_on & (radius <= pen) & looks.bounded_by(often)
+    near = np.flatnonzero(sliver & (radius <= beside))
+    doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
+    # what the slack cannot tell from a point or a line is no region at all
+    doomed |= (radius <= slack) | (mean[faces - 1] <= slack)
+    doomed |= (radius <= 4 * slack) & (radius < _HAIR * extent)
+    if not doomed.any():
+        return nothing
+    return _absorb(arrangement, faces[doomed], radius[doomed])
+
+
+def _mean_widths(arrangement: Arrangement) -> tuple[Floats, Floats]:
+    """Return 2 A / P and P of each face from 1 on: the first is a circle's radius."""
+    first = arrangement.ring_start[arrangement.face_ring_start[1:]]
+    half = arrangement.ring_half_edge[first[0] :]
+    step = arrangement.vertices.take(arrangement.origin[half], axis=0)
+    step -= arrangement.vertices.take(arrangement.origin[half ^ 1], axis=0)
+    around = np.add.reduceat(np.hypot(step[:, 0], step[:, 1]), first[:-1] - first[0])
+    area = np.maximum(arrangement.area[1:], 0.0)
+    return 2.0 * area / np.maximum(around, 1e-300), around
+
+
+def _usual(mean: Floats, area: Floats) -> float:
+    """Return the width of the region in which the middle of the area lies.
+
+    Weighed so, many slivers do not count.
+    """
+    order = np.argsort(mean, kind="stable")
+    total = np.cumsum(np.maximum(area, 0.0)[order])
+    return float(mean[order[np.searchsorted(total, 0.5 * total[-1])]])
+
+
+def _thin(
+    arrangement: Arrangement, mean: Floats, around: Floats, most: float
+) -> tuple[Ints, Floats, Floats]:
+    """Return faces no wider than a radius, their inscribed radius and extent.
+
+    No point of a face is farther from its boundary than its inscribed radius, so its
+    area is at most the boundary's length times the radius, and a circle for each hole.
+    """
+    rings = np.diff(arrangement.face_ring_start[1:])
+    # chords are a little shorter than the curves that they stand for
+    bound = 1.5 * (2.0 * most + 8.0 * most**2 * rings / np.maximum(around, 1e-300))
+    faces = np.flatnonzero(mean <= bound) + 1
+    _, radius = arrangement.points_inside(faces)
+    kept = radius <= most
+    faces, radius = faces[kept], radius[kept]
+    owner, start, _ = arrangement.sides(faces)
+    lead = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])[: len(faces)]
+    if len(faces) == 0:
+        return faces, radius, radius
+    low, high = np.minimum.reduceat(start, lead), np.maximum.reduceat(start, lead)
+    return faces, radius, np.hypot(*(high - low).T)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Looks:
+    """Hold how faces are bounded: strokes, corners, and lines that run on."""
+
+    strokes: Ints
+    corners: Ints
+    runs_on: Flags
+    pairs: Ints  # of these faces, how many are bounded by the same two strokes
+    drawn_by: Ints  # rows of face and stroke, shape (n, 2)
+
+    def bounded_by(self, faces: Flags) -> Flags:
+        """Return which faces strokes bound that all bound some of given faces too."""
+        face, stroke = self.drawn_by.T
+        other = ~np.isin(stroke, stroke[faces[face]])
+        return np.asarray(np.bincount(face, other, len(self.strokes)) == 0)
+
+
+def _looks(arrangement: Arrangement, faces: Ints) -> _Looks:
+    """Return how some faces are bounded."""
+    first = arrangement.ring_start[arrangement.face_ring_start[faces]]
+    last = arrangement.ring_start[arrangement.face_ring_start[faces + 1]]
+    owner, member = expand_ranges(first, last - first)
+    half = arrangement.ring_half_edge[member].astype(np.int64)
+    stroke = arrangement.curve_stroke[arrangement.edge_curve[half >> 1]]
+    pair = np.unique(np.stack([owner, stroke], axis=1), axis=0)
+    # rings may be parted where a face touches itself: what follows is looked up
+    after = arrangement.next[half].astype(np.int64)
+    partner = _partners(arrangement, np.unique(arrangement.origin[half]))
+    arriving, leaving = partner[half ^ 1], partner[after]
+    corner = arriving != after
+    runs = corner & ((arriving >= 0) | (leaving >= 0))
+    strokes = np.bincount(pair[:, 0], minlength=len(faces))
+    two = np.flatnonzero(strokes == 2)
+    drawn_by = pair[np.isin(pair[:, 0], two), 1].reshape(-1, 2)
+    pairs = np.zeros(len(faces), np.int64)
+    if len(two):
+        _, which, count = np.unique(
+            drawn_by, axis=0, return_inverse=True, return_counts=True
+        )
+        pairs[two] = count[which.reshape(-1)]
+    return _Looks(
+        strokes,
+        np.bincount(owner, corner, len(faces)).astype(np.int64),
+        np.bincount(owner, runs, len(faces)) > 0,
+        pairs,
+        pair,
+    )
+
+
+def _partners(arrangement: Arrangement, vertices: NDArray[np.integer]) -> Ints:
+    """Return for each half-edge the one with which its line goes on; or -1.
+
+    Lines in line by chance are two: one line is drawn by one stroke, or exactly
+    straight.
+    """
+    half, other, cosine = straight_on(arrangement, vertices)
+    stroke = arrangement.curve_stroke[arrangement.edge_curve]
+    one = (stroke[half >> 1] == stroke[other >> 1]) | (cosine > _EXACT)
+    partner = np.full(len(arrangement.origin), -1, np.int64)
+    partner[half[one]] = other[one]
+    return partner
+
+
+def _absorb(arrangement: Arrangement, doomed: Ints, radius: Floats) -> Ink:
+    """Return the edges between doomed faces and those that take them."""
+    gone = np.zeros(arrangement.face_count, bool)
+    gone[doomed] = True
+    # shared outline of each doomed face with each of its neighbours
+    half = np.flatnonzero(gone[arrangement.face])
+    own, other = arrangement.face[half], arrangement.face[half ^ 1]
+    ends = [arrangement.vertices[arrangement.origin[h]] for h in (half, half ^ 1)]
+    size = np.hypot(*(ends[1] - ends[0]).T)
+    key = own.astype(np.int64) * arrangement.face_count + other
+    pairs, place = np.unique(key, return_inverse=True)
+    shared = np.bincount(place, size)
+    own, other = np.divmod(pairs, arrangement.face_count)
+    label = np.arange(arrangement.face_count)
+    left = gone.copy()
+    # doomed faces beside others first, then those enclosed by doomed ones
+    while left.any():
+        open_to = left[own] & ~left[other]
+        if not open_to.any():
+            # nothing but doomed faces: the largest of each cluster stays
+            area = np.where(left, arrangement.area, -np.inf)
+            stays = int(area.argmax())
+            left[stays] = False
+            continue
+        a, b, s = own[open_to], other[open_to], shared[open_to]
+        longest = np.zeros(arrangement.face_count)
+        np.maximum.at(longest, a, s)
+        near = s >= (1 - _ALIKE) * longest[a]
+        a, b = a[near], b[near]
+        # among shares alike the larger neighbour; the outside comes last
+        order = np.lexsort((b, -arrangement.area[b], b == 0, a))
+        lead = order[np.r_[True, a[order][1:] != a[order][:-1]]]
+        label[a[lead]] = label[b[lead]]
+        left[a[lead]] = False
+    edges = label[arrangement.face[0::2]] == label[arrangement.face[1::2]]
+    heirs = _heirs(arrangement, doomed, radius, edges)
+    return Ink(edges, heirs, _told(arrangement, doomed, radius))
+
+
+def _heirs(
+    arrangement: Arrangement, doomed: Ints, radius: Floats, gone: Flags
+) -> tuple[tuple[int, int], ...]:
+    """Return pairs of an edge that stays and one beside it that goes."""
+    pairs = []
+    for face, r in zip(doomed.tolist(), radius.tolist(), strict=True):
+        edge = np.concatenate(arrangement.face_half_edges(face)) >> 1
+        ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[edge]]
+        long = np.hypot(*(ends[:, 1] - ends[:, 0]).T) > 4 * r
+        stays = edge[~gone[edge] & long]
+        for lost in edge[gone[edge] & long].tolist():
+            pairs += [(kept, lost) for kept in stays.tolist()]
+    return tuple(sorted(set(pairs)))
+
+
+def _told(arrangement: Arrangement, doomed: Ints, radius: Floats) -> tuple[Defect, ...]:
+    """Say where regions were absorbed: one place for each set of strokes."""
+    points, _ = arrangement.points_inside(doomed)
+    told: dict[tuple[int, ...], Defect] = {}
+    for k in np.argsort(-radius, kind="stable").tolist():
+        edge = np.concatenate(arrangement.face_half_edges(int(doomed[k]))) >> 1
+        ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[edge]]
+        long = np.hypot(*(ends[:, 1] - ends[:, 0]).T) > 4 * radius[k]
+        edge = edge[long] if long.any() else edge
+        strokes = arrangement.curve_stroke[arrangement.edge_curve[edge]]
+        key = tuple(np.unique(strokes[strokes >= 0]).tolist())
+        if key not in told:
+            at = (float(points[k, 0]), float(points[k, 1]))
+            size = float(2 * radius[k])
+            mend = "draw the lines beside it as one"
+            told[key] = Defect("sliver", at, size, "merged", mend, key)
+    return tuple(told.values())

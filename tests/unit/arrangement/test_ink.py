@@ -1,0 +1,129 @@
+"""Regions narrower than the line that bounds them, against maps of known cells."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.spatial import Delaunay, Voronoi
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.geometry.curves import Curves
+from fillwork.linework import Frame, LineWork
+from tests.unit.helpers import linework_from_segments, polyline
+
+SIZE = 200.0
+
+
+def map_of_cells(seed: int, cells: int, off: float, width: float) -> LineWork:
+    """Return a map in which each cell is drawn by itself, a little off its neighbours.
+
+    Borders wind as coasts do; each of two neighbours draws the one between them with
+    misses of its own of up to `off` mm.
+    """
+    rng = np.random.default_rng(seed)
+    inner = rng.uniform(0, SIZE, (cells, 2))
+    # mirror images in the four sides end all cells at the frame
+    around = [inner]
+    for axis in (0, 1):
+        for side in (0.0, SIZE):
+            image = inner.copy()
+            image[:, axis] = 2 * side - image[:, axis]
+            around.append(image)
+    voronoi = Voronoi(np.vstack(around))
+    strokes = []
+    for site in range(cells):
+        ring = voronoi.regions[voronoi.point_region[site]]
+        corners = voronoi.vertices[ring]
+        middle = corners.mean(axis=0)
+        order = np.argsort(np.arctan2(*(corners - middle).T[::-1]))
+        points = []
+        ring = np.array(ring)[order]
+        for a, b in zip(ring, np.roll(ring, -1), strict=True):
+            points.append(_winding(voronoi.vertices, int(a), int(b), seed))
+        path = np.vstack(points)
+        path += rng.uniform(-off, off, path.shape)
+        strokes.append(polyline(path, closed=True))
+    count = np.array([len(s) for s in strokes])
+    n = len(strokes)
+    return LineWork(
+        curves=Curves.from_segments(np.vstack(strokes)),
+        stroke_start=np.r_[0, np.cumsum(count)].astype(np.int32),
+        closed=np.ones(n, bool),
+        style=np.zeros(n, np.int32),
+        styles=((None, "#000000", width, False),),
+        source_line=np.zeros(n, np.int32),
+        source_name=("path",) * n,
+        frame=Frame(SIZE, SIZE, (1.0, 0.0, 0.0, 1.0, 0.0, 0.0), has_page=False),
+    )
+
+
+def _winding(vertices: np.ndarray, a: int, b: int, seed: int) -> np.ndarray:
+    """Return the border from one corner to another, the same from either side."""
+    low, high = min(a, b), max(a, b)
+    rng = np.random.default_rng([seed, low, high])
+    p, q = vertices[low], vertices[high]
+    length = float(np.hypot(*(q - p)))
+    steps = max(2, int(length / 2.5))
+    t = np.linspace(0, 1, steps + 1)
+    across = np.array([p[1] - q[1], q[0] - p[0]]) / max(length, 1e-12)
+    sway = rng.uniform(-0.6, 0.6, steps + 1) * np.minimum(1, length / 8)
+    sway[[0, -1]] = 0
+    on_rim = any(
+        abs(p[k] - v) < 1e-6 and abs(q[k] - v) < 1e-6 for k in (0, 1) for v in (0, SIZE)
+    )
+    if on_rim:
+        sway[:] = 0
+    line = p + t[:, None] * (q - p) + sway[:, None] * across
+    return line[:-1] if a == low else line[::-1][:-1]
+
+
+@pytest.mark.parametrize("off", [0.0, 0.02, 0.05, 0.1])
+@pytest.mark.parametrize(("seed", "cells"), [(0, 27), (1, 60)])
+def test_a_map_drawn_cell_by_cell_has_as_many_regions(
+    seed: int, cells: int, off: float
+) -> None:
+    found = build_arrangement(map_of_cells(seed, cells, off, 0.4))
+    assert found.face_count - 1 == cells
+
+
+def test_no_wider_region_is_joined_opened_or_lost() -> None:
+    drawn = map_of_cells(2, 40, 0.05, 0.4)
+    true = build_arrangement(map_of_cells(2, 40, 0.0, 0.4))
+    found = build_arrangement(drawn)
+    assert found.face_count == true.face_count
+    held = np.array([found.face_count])
+    import shapely
+
+    tree = shapely.STRtree(found.polygons())
+    point, face = tree.query(shapely.points(true.witness[1:]), predicate="within")
+    assert sorted(point.tolist()) == list(range(40))
+    assert len(set(face.tolist())) == 40
+    assert found.area.sum() == pytest.approx(true.area.sum(), rel=2e-3)
+    assert held[0] == 41
+
+
+@pytest.mark.parametrize("width", [0.2, 0.5, 1.0])
+def test_a_mesh_keeps_its_thin_triangles(width: float) -> None:
+    points = np.random.default_rng(5).uniform(0, SIZE, (400, 2))
+    mesh = Delaunay(points)
+    sides = np.sort(mesh.simplices[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
+    sides = np.unique(sides, axis=0)
+    lines = linework_from_segments(
+        np.hstack([points[sides[:, 0]], points[sides[:, 1]]]), line_width=width
+    )
+    found = build_arrangement(lines, page_edge="open")
+    assert found.face_count - 1 == len(mesh.simplices)
+
+
+@pytest.mark.parametrize("width", [0.2, 0.5, 1.0])
+def test_a_diagram_of_cells_keeps_its_thin_cells(width: float) -> None:
+    drawn = map_of_cells(7, 300, 0.0, width)
+    assert build_arrangement(drawn).face_count - 1 == 300
+
+
+def test_slivers_are_told_once_for_each_pair_of_lines() -> None:
+    found = build_arrangement(map_of_cells(0, 27, 0.1, 0.4))
+    told = [d for d in found.defects if d.type == "sliver"]
+    assert told
+    assert len({d.strokes for d in told}) == len(told)
+    assert all(d.done == "merged" and d.size <= 0.4 for d in told)
