@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.symmetry.groups import Position
 
-__all__ = ["PARTS", "ways_of_group", "ways_of_rosette"]
+__all__ = ["PARTS", "ideal_linear", "ways_of_group", "ways_of_rosette"]
 
 _Points = tuple[tuple[float, float], ...]
 
@@ -88,10 +88,23 @@ def _fit(
     return (a, b, c, d, e, f), miss
 
 
-def _ideal_linear(
+def ideal_linear(
     linear: NDArray[np.float64], matrices: list[NDArray[np.float64]]
 ) -> NDArray[np.float64]:
-    """Return the nearest linear part under which all matrices are isometries."""
+    """Return the nearest linear part under which all matrices are isometries.
+
+    Parameters
+    ----------
+    linear : ndarray of shape (2, 2)
+        Columns are the axes, mm.
+    matrices : list of ndarray of shape (2, 2)
+        Linear parts of operations along those axes.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        Axes with that symmetry.
+    """
     metric = linear.T @ linear
     metric = np.mean([m.T @ metric @ m for m in matrices], axis=0)
     values, vectors = np.linalg.eigh(metric)
@@ -168,7 +181,7 @@ def _way(
     matrices = [np.array(p.matrix, dtype=np.float64).reshape(2, 2) for p in positions]
     if family == "frieze":  # the strip's own direction and the one across it
         matrices = [*matrices, np.diag([1.0, -1.0])]
-    linear = _ideal_linear(affine.linear(drawn), matrices)
+    linear = ideal_linear(affine.linear(drawn), matrices)
     middle = outline.mean(axis=0) - linear @ source.mean(axis=0)
     frame: Affine = (
         float(linear[0, 0]), float(linear[1, 0]), float(linear[0, 1]),

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
+_SHOWN_LINES = 2500  # in one picture of a place; more would be a grey field
+
 __all__ = ["Laid", "lay_drawing", "outline_from"]
 
 
@@ -199,15 +201,20 @@ class Laid:
         """Return one place as the picture shows it."""
         from fillwork.laying.drawing import as_linework
         from fillwork.laying.field import lay_motif
+        from fillwork.laying.panel import rectangle_panel
         from fillwork.laying.placing import edge_pieces
         from fillwork.renderers.places import PlaceCell
 
         linework = self.linework
-        if place is not self.placing:
-            curves, style = lay_motif(self.motif, self.panel, place.map)
-            linework = as_linework(
-                curves, style, self.panel, self.drawn, scale=place.scale
-            )
+        lines = len(linework.curves)
+        part = lines > _SHOWN_LINES and self.panel.rectangle
+        if part or place is not self.placing:
+            panel = self.panel
+            if part:
+                share = (_SHOWN_LINES / lines) ** 0.5
+                panel = rectangle_panel(panel.width * share, panel.height * share)
+            curves, style = lay_motif(self.motif, panel, place.map)
+            linework = as_linework(curves, style, panel, self.drawn, scale=place.scale)
         pieces = edge_pieces(self.figures, self.panel, place.map)
         smallest = f"{place.smallest:.1f} mm" if np.isfinite(place.smallest) else "none"
         measures = (
@@ -217,7 +224,9 @@ class Laid:
         )
         alike = "alike: " + ", ".join(place.alike) if place.alike else "no sides alike"
         title = place.middle or "as asked"
-        return PlaceCell(linework, pieces.polygons, pieces.poor, title, measures, alike)
+        return PlaceCell(
+            linework, part, pieces.polygons, pieces.poor, title, measures, alike
+        )
 
 
 def _mm(value: float) -> float | None:
@@ -340,6 +349,7 @@ def lay_drawing(
     from fillwork.laying.figures import find_figures
     from fillwork.laying.joins import make_motif
     from fillwork.laying.placing import find_placings
+    from fillwork.laying.repeats import find_repeat
     from fillwork.readers import read_linework
 
     laying = plan.laying
@@ -359,9 +369,17 @@ def lay_drawing(
         )
     slack = default_slack(drawn) if laying.misfit is None else laying.misfit
     progress("finding the cell")
-    cell = find_cell(drawn, guide, slack=max(slack, 0.01))
-    progress("joining the repeats")
-    way = _choose_way(cell, plan, slack)
+    stated = [g for zone, g in plan.symmetry if zone == 0 and g != "auto"]
+    found = None
+    if guide is None and not laying.by and not stated:
+        found = find_repeat(drawn)
+    if found is not None:
+        cell, way, exact = found
+        slack = min(slack, exact)
+    else:
+        cell = find_cell(drawn, guide, slack=max(slack, 0.01))
+        progress("joining the repeats")
+        way = _choose_way(cell, plan, slack)
     motif = make_motif(cell, way, slack=slack)
     progress("laying the panel")
     scale = drawn_scale(plan, drawn.frame)

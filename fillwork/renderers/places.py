@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.laying.drawing import FRAME
 from fillwork.renderers.contact import ContactCell, compose_contact
 from fillwork.renderers.lines import line_items
-from fillwork.renderers.scene import Fills, Scene, shapes_from_rings
+from fillwork.renderers.scene import Fills, Scene, segments, shapes_from_rings
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -34,7 +35,9 @@ class PlaceCell:
     Parameters
     ----------
     linework : LineWork
-        The panel laid so.
+        The panel laid so, or the lower left part of it.
+    part : bool
+        Whether it is a part.
     pieces : ndarray of object
         Pieces that the edge cuts, as shapely polygons, mm.
     thin : ndarray of bool
@@ -48,6 +51,7 @@ class PlaceCell:
     """
 
     linework: LineWork
+    part: bool
     pieces: NDArray[Any]
     thin: NDArray[np.bool_]
     title: str
@@ -75,11 +79,14 @@ def compose_places(
         One page.
     """
     cells = [ContactCell(p.title, _scene(p), (), p.measures, p.words) for p in places]
+    shown = "Places, best first"
+    if any(p.part for p in places):
+        shown = "Places, best first, the lower left part of each"
     return compose_contact(
         cells,
         title=title,
         columns=(1, 2, 3, 4),
-        subtitle="Places, best first; cut figures tinted, pieces under 5 mm red",
+        subtitle=f"{shown}; cut figures grey, pieces under 5 mm red",
         fonts=fonts,
     )[0]
 
@@ -93,7 +100,12 @@ def _scene(place: PlaceCell) -> Scene:
         if len(polygons):
             shapes = shapes_from_rings([_rings(p) for p in polygons])
             items.append(Fills(shapes, np.arange(len(polygons)), colour, layer=""))
-    items += line_items(place.linework, width=pen)
+    lines = line_items(place.linework, width=pen)
+    if place.part:
+        lines = [item for item in lines if item.layer != FRAME]
+        w, h = frame.width, frame.height
+        lines.append(segments([[0, 0, w, 0], [0, 0, 0, h]], 3 * pen))
+    items += lines
     return Scene(frame.width, frame.height, tuple(items), place.title)
 
 

@@ -1,0 +1,147 @@
+"""Take one repeat out of a drawing that shows several."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.errors import FillworkError
+from fillwork.geometry import affine
+from fillwork.laying.model import Cell, Way
+from fillwork.laying.sectors import ideal_linear
+from fillwork.symmetry.zones import find_zones
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.linework import LineWork
+    from fillwork.symmetry.model import Zone
+
+__all__ = ["find_repeat"]
+
+_LEAST_REPEATS = 1.9
+
+
+def find_repeat(drawn: LineWork) -> tuple[Cell, Way, float] | None:
+    """Return one repeat of the largest part of a drawing that has shifts.
+
+    Parameters
+    ----------
+    drawn : LineWork
+        The lines.
+
+    Returns
+    -------
+    tuple of (Cell, Way, float), or None
+        The repeat, its shifts, and how far its lines may miss each other where the
+        window cuts them, mm. None where the drawing shows no certain shifts, or no whole repeat.
+    """
+    try:
+        arrangement = build_arrangement(drawn)
+    except FillworkError:
+        return None
+    if arrangement.face_count < 2:
+        return None
+    for zone in find_zones(arrangement):
+        found = zone.symmetry
+        if found.lattice is None or not found.certain:
+            continue
+        if found.repeats_seen < _LEAST_REPEATS:
+            continue
+        basis = _even(zone)
+        window = (
+            _plane_window(arrangement, zone, basis)
+            if len(basis) == 2
+            else _strip_window(arrangement, zone, basis)
+        )
+        if window is None:
+            continue
+        style = drawn.style[drawn.stroke_of_curve()].astype(np.int32)
+        name = f"the shifts of the {found.group.family}:{found.group.short} found"
+        way = Way(name, basis, (affine.IDENTITY,), window, affine.IDENTITY, 0.0)
+        return Cell(drawn.curves, style, window, True), way, 4 * found.residual + 1e-4
+    return None
+
+
+def _even(zone: Zone) -> NDArray[np.float64]:
+    """Return the shifts as the group asks for: equal, or at right angles."""
+    lattice = zone.symmetry.lattice
+    assert lattice is not None
+    basis = np.asarray(lattice.basis, dtype=np.float64)
+    if len(basis) < 2:
+        return basis
+    matrices = []
+    for operation in zone.symmetry.operations:
+        along = np.linalg.inv(basis.T) @ affine.linear(operation.map) @ basis.T
+        if np.abs(along - np.round(along)).max() < 0.1:
+            matrices.append(np.round(along))
+    return np.asarray(ideal_linear(basis.T, matrices).T) if matrices else basis
+
+
+def _region(arrangement: Arrangement, zone: Zone) -> Any:
+    """Return the zone as one shape, holes filled."""
+    import shapely
+
+    whole = shapely.union_all(arrangement.polygons(zone.faces))
+    parts = shapely.get_parts(whole)
+    part = parts[int(np.argmax(shapely.area(parts)))]
+    return shapely.Polygon(shapely.get_exterior_ring(part))
+
+
+def _plane_window(
+    arrangement: Arrangement, zone: Zone, basis: NDArray[np.float64]
+) -> NDArray[np.float64] | None:
+    """Return one repeat inside the zone, nearest its middle."""
+    import shapely
+
+    region = _region(arrangement, zone)
+    size = math.sqrt(abs(float(np.linalg.det(basis))))
+    # lines at the very edge of the drawing belong to the edge
+    inner = region.buffer(-1e-3 * size, join_style="mitre")
+    if inner.is_empty:
+        return None
+    shapely.prepare(inner)
+    middle = np.array(shapely.get_coordinates(shapely.centroid(region))[0])
+    steps = np.arange(-12, 13) / 12
+    grid = np.stack(np.meshgrid(steps, steps, indexing="ij"), axis=-1).reshape(-1, 2)
+    a, b = basis
+    for side, top in ((a, b), (a, a + b), (a, b - a), (a + b, b)):
+        corners = np.array([-side - top, side - top, side + top, top - side]) / 2
+        if np.linalg.det(np.array([side, top])) < 0:
+            corners = corners[::-1]
+        # a little off any centre, so that no line runs along the window's side
+        places = middle + grid @ basis + np.array([0.0131, 0.0077]) * size
+        boxes = shapely.polygons(places[:, None] + corners)
+        fits = shapely.contains_properly(inner, boxes)
+        if fits.any():
+            off = np.hypot(*(places - middle).T)
+            best = int(np.argmin(np.where(fits, off, np.inf)))
+            return np.asarray(places[best] + corners)
+    return None
+
+
+def _strip_window(
+    arrangement: Arrangement, zone: Zone, basis: NDArray[np.float64]
+) -> NDArray[np.float64] | None:
+    """Return one repeat of a strip, over its whole width."""
+    import shapely
+
+    region = _region(arrangement, zone)
+    points = shapely.get_coordinates(region)
+    along = basis[0] / np.hypot(*basis[0])
+    across = np.array([-along[1], along[0]])
+    period = float(np.hypot(*basis[0]))
+    s, t = points @ along, points @ across
+    low, high = float(t.min()), float(t.max())
+    length = float(s.max() - s.min())
+    if length < period * 1.02:
+        return None
+    first = float(s.min()) + (length - period) / 2 + 0.0131 * period
+    slack = 1e-3 * (high - low)
+    corners = [(0.0, low - slack), (period, low - slack), (period, high + slack)]
+    corners.append((0.0, high + slack))
+    return np.array([(first + x) * along + y * across for x, y in corners])
