@@ -275,7 +275,13 @@ lines_options = [
         "--by",
         metavar="WAY",
         help="How the cell goes on: shifts, “shifts x,y x,y”, “drop 1/2”, “brick 1/2”, "
-        "mirrors, turns, “turns 4”; a group is named with --symmetry.",
+        "mirrors, turns, “turns 4”, border (round a panel); a group is named with "
+        "--symmetry.",
+    ),
+    _option(
+        "--corner-piece",
+        metavar="FILE|mitre",
+        help="Of a border: the lower left corner's own drawing; a mitre unless said.",
     ),
     _option(
         "--place",
@@ -605,6 +611,9 @@ def _laying(laying: LayingSettings, settings: dict[str, Any]) -> LayingSettings:
 
             data = read_source(over)
             changes["outline"] = outline_from(data, Path(over).name)
+    corner = settings.pop("corner_piece", None)
+    if corner is not None:
+        changes |= _corner_piece(corner)
     if place is not None:
         number = place.strip()
         if number.isdigit() and int(number) > 0:
@@ -618,6 +627,17 @@ def _laying(laying: LayingSettings, settings: dict[str, Any]) -> LayingSettings:
                 raise PlanError(what, mend=mend) from None
             changes |= {"place": None, "place_at": (x, y)}
     return replace(laying, **changes)
+
+
+def _corner_piece(corner: str) -> dict[str, Any]:
+    """Return a corner piece as the plan keeps it."""
+    if corner == "mitre":
+        return {"corner": "", "corner_size": None}
+    from fillwork.pipeline.laying import corner_from
+    from fillwork.pipeline.stages import read_source
+
+    text, size = corner_from(read_source(corner), Path(corner).name)
+    return {"corner": text, "corner_size": size}
 
 
 def _pair_of_lengths(text: str) -> tuple[float, float] | None:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 __all__ = ["count_open", "make_motif"]
 
 _EXACT = 1e-6
+_TOLD = 1e-3
 
 
 def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
@@ -106,7 +107,9 @@ def _edge(ring: NDArray[np.float64]) -> Curves:
 
 def _inside(cell: Cell, way: Way, slack: float) -> tuple[Curves, NDArray[np.int32]]:
     """Return the cell's lines on the outline as it must be, and inside it."""
-    curves = cell.curves.transform(way.mend)
+    curves = cell.curves
+    if np.abs(np.subtract(way.mend, affine.IDENTITY)).max() > 1e-9:
+        curves = curves.transform(way.mend)
     curves = _on_sides(curves, way.outline, slack)
     parts, origin = clip_curves(curves, _edge(way.outline), [way.outline], along=True)
     return parts, cell.style[origin]
@@ -207,7 +210,7 @@ class _Ends:
             off = 2 * float(np.hypot(*(target - self.drawn[row])))
             if self.free[row]:
                 wanted[row] = target
-            if off > _EXACT:
+            if off > _TOLD:
                 join = int(place[here[k]])
                 misses[join] = max(misses.get(join, (0.0, row)), (off, row))
         misfits = [

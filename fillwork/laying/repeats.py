@@ -38,7 +38,8 @@ def find_repeat(drawn: LineWork) -> tuple[Cell, Way, float] | None:
     -------
     tuple of (Cell, Way, float), or None
         The repeat, its shifts, and how far its lines may miss each other where the
-        window cuts them, mm. None where the drawing shows no certain shifts, or no whole repeat.
+        window cuts them, mm. None where the drawing shows no certain shifts, or no
+        whole repeat.
     """
     try:
         arrangement = build_arrangement(drawn)

@@ -8,6 +8,7 @@ middles of its sides; its diagonals are then the shifts.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
@@ -111,7 +112,21 @@ def find_ways(
             "four-sided cell"
         )
         return _some(found, text, outline, wanted)
+    if text == "border":
+        return _strips(outline, group, slack)
     return (_by_shifts(outline, text, slack),)
+
+
+def _strips(outline: NDArray[np.float64], group: str, slack: float) -> tuple[Way, ...]:
+    """Return the ways in which a cell goes on along a strip, the long way first."""
+    if group.startswith("frieze"):
+        return _by_group(outline, group, slack)
+    plain = _by_shifts(outline, "shifts", slack)
+    if len(outline) != 4:
+        what = f"border: {_corners(outline)}"
+        raise SymmetryError(what, mend="a border needs a cell of four sides")
+    level = sorted(plain.basis.tolist(), key=lambda v: round(abs(v[1]) - abs(v[0]), 6))
+    return tuple(replace(plain, name="border", basis=np.array([v])) for v in level)
 
 
 def _plane(short: str, outline: NDArray[np.float64], slack: float) -> tuple[Way, ...]:

@@ -14,6 +14,7 @@ from fillwork.pipeline.scale import drawn_scale, scale_known
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from fillwork.laying.border import Border, Corner
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Cell, Motif, Panel, Placing, Way
     from fillwork.linework import LineWork
@@ -23,9 +24,9 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
-_SHOWN_LINES = 2500  # in one picture of a place; more would be a grey field
+_SHOWN_LINES = 1500  # in one picture of a place; more would be a grey field
 
-__all__ = ["Laid", "lay_drawing", "outline_from"]
+__all__ = ["Laid", "corner_from", "lay_drawing", "outline_from", "read_lines"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,6 +53,8 @@ class Laid:
         Panel length / drawn length as asked for.
     plan : Plan
         The choices.
+    border : Border or None
+        The border, where one was run round the panel.
     """
 
     linework: LineWork
@@ -63,6 +66,7 @@ class Laid:
     drawn: LineWork
     scale: float
     plan: Plan
+    border: Border | None = None
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -206,6 +210,15 @@ class Laid:
         from fillwork.renderers.places import PlaceCell
 
         linework = self.linework
+        if self.border is not None:
+            none = np.empty(0, dtype=object)
+            along = [f"{100 * s:+.2f} %" for s in self.border.stretch]
+            stretched = ("lower and upper; left and right", "; ".join(along))
+            words = "How far the repeat is stretched to end on the corners."
+            return PlaceCell(
+                linework, False, none, np.empty(0, bool), place.middle,
+                (stretched,), words,
+            )  # fmt: skip
         lines = len(linework.curves)
         part = lines > _SHOWN_LINES and self.panel.rectangle
         if part or place is not self.placing:
@@ -248,6 +261,8 @@ def _placing(place: Placing) -> dict[str, Any]:
 
 def _words(place: Placing) -> str:
     parts = [f"number {place.number}"] if place.number else ["as asked"]
+    if place.middle.startswith("border"):
+        return place.middle
     if place.middle:
         parts.append(f"{place.middle} in the middle")
     if np.isfinite(place.smallest):
@@ -294,20 +309,63 @@ def outline_from(source: bytes, name: str, *, allow_large: bool = False) -> str:
     )
 
 
+def read_lines(
+    source: str | Path | bytes,
+    plan: Plan,
+    *,
+    name: str = "",
+    allow_large: bool = False,
+    progress: Progress = quiet,
+) -> LineWork:
+    """Return the lines of a drawing, laid over a panel where the plan says so.
+
+    Parameters
+    ----------
+    source : str, Path or bytes
+        The drawing's file, or its content.
+    plan : Plan
+        All choices.
+    name : str
+        File name to show when `source` is bytes.
+    allow_large : bool
+        Raise the size limits.
+    progress : callable
+        Called with the name of each stage as it begins.
+
+    Returns
+    -------
+    LineWork
+        The lines.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing cannot be read or laid.
+    """
+    from fillwork.readers import read_linework
+
+    if plan.laying.wanted:
+        return lay_drawing(
+            source, plan, name=name, allow_large=allow_large, progress=progress
+        ).linework
+    return read_linework(
+        source,
+        name=name,
+        lines=plan.lines,
+        leave=plan.leave,
+        scope=plan.scope,
+        allow_large=allow_large,
+    )
+
+
 def _panel(plan: Plan) -> Panel:
     from fillwork.laying.panel import panel_from_outline, rectangle_panel
-    from fillwork.readers import read_linework
 
     laying = plan.laying
     if not laying.outline:
         assert laying.over is not None
         return rectangle_panel(*laying.over)
-    path = f'<path d="{laying.outline}" fill="none" stroke="black"/>'
-    text = (
-        '<svg xmlns="http://www.w3.org/2000/svg" width="1000mm" height="1000mm" '
-        f'viewBox="0 0 1000 1000" overflow="visible">{path}</svg>'
-    )
-    return panel_from_outline(read_linework(text.encode(), name="the panel's outline"))
+    return panel_from_outline(_from_path(laying.outline, "the panel's outline"))
 
 
 def lay_drawing(
@@ -371,8 +429,11 @@ def lay_drawing(
     progress("finding the cell")
     stated = [g for zone, g in plan.symmetry if zone == 0 and g != "auto"]
     found = None
-    if guide is None and not laying.by and not stated:
+    border = laying.by.strip().lower() == "border"
+    if guide is None and (not laying.by or border) and not stated:
         found = find_repeat(drawn)
+        if border and found is not None and len(found[1].basis) != 1:
+            found = None
     if found is not None:
         cell, way, exact = found
         slack = min(slack, exact)
@@ -384,6 +445,8 @@ def lay_drawing(
     progress("laying the panel")
     scale = drawn_scale(plan, drawn.frame)
     figures = find_figures(motif, drawn)
+    if border:
+        return _bordered(motif, figures, drawn, cell, plan, scale, slack)
     placings = find_placings(figures, panel, scale, give=laying.give)
     placing = _chosen(placings, laying, motif, figures, panel, scale)
     curves, style = lay_motif(motif, panel, placing.map)
@@ -407,6 +470,126 @@ def _choose_way(cell: Cell, plan: Plan, slack: float) -> Way:
     counts = [count_open(cell, way, slack=slack) for way in ways]
     best = min(range(len(ways)), key=lambda k: (3 * counts[k][0] - counts[k][1], k))
     return ways[best]
+
+
+def _bordered(
+    motif: Motif,
+    figures: Figures,
+    drawn: LineWork,
+    cell: Cell,
+    plan: Plan,
+    scale: float,
+    slack: float,
+) -> Laid:
+    """Return a strip run round the panel."""
+    from fillwork.errors import PlanError
+    from fillwork.laying.border import lay_border
+    from fillwork.laying.drawing import as_linework
+    from fillwork.laying.model import Placing
+    from fillwork.notes import Note
+
+    laying = plan.laying
+    if laying.over is None or laying.outline:
+        what = "a border runs round a rectangle, not round an outline"
+        raise PlanError(what, mend="say its size with --over W,H")
+    laid = lay_border(
+        motif,
+        figures,
+        laying.over,
+        scale,
+        corner=_corner(laying),
+        give=laying.give,
+        slack=max(slack, 0.01),
+    )
+    notes = list(_notes(drawn, plan, motif, cell))
+    names = ("lower and upper sides", "left and right sides")
+    for name, stretch, wanted in zip(names, laid.stretch, laid.wanted, strict=True):
+        if stretch == 0.0 and abs(wanted) > 1e-6:
+            text = f"the repeat does not come out even along the {name}"
+            remedy = f"let it be stretched by {100 * wanted:+.1f} % with --scale-by"
+            notes.append(Note("laying", "cut repeat", text, remedy=remedy))
+        elif abs(stretch) > 1e-6:
+            text = f"the repeat is stretched by {100 * stretch:+.2f} % along the {name}"
+            notes.append(Note("laying", "stretched", text))
+    if laid.apart:
+        text = f"{laid.apart} lines end at the corner piece and do not go on"
+        remedy = (
+            "draw its right side so that lines meet those of the repeat's left side"
+        )
+        notes.append(Note("laying", "corner piece", text, remedy=remedy))
+    middle = "a mitre" if not laying.corner else "a corner piece"
+    place = (scale, 0.0, 0.0, scale, 0.0, 0.0)
+    placing = Placing(
+        0, place, scale, f"border {laid.width:.1f} mm wide, {middle} at the corners",
+        np.inf, 0, 0, ("left and right", "top and bottom", "corners"), 0.0,
+    )  # fmt: skip
+    linework = as_linework(
+        laid.curves, laid.style, laid.panel, drawn, scale=scale, notes=notes
+    )
+    return Laid(
+        linework, motif, laid.panel, placing, (), figures, drawn, scale, plan, laid
+    )
+
+
+def _corner(laying: LayingSettings) -> Corner | None:
+    """Return the corner piece of a plan."""
+    from fillwork.laying.border import Corner
+
+    if not laying.corner or laying.corner_size is None:
+        return None
+    width, height = laying.corner_size
+    lines = _from_path(laying.corner, "the corner piece")
+    curves = lines.curves.transform((1, 0, 0, 1, 0, height - lines.frame.height))
+    return Corner(curves, width, height)
+
+
+def _from_path(data: str, name: str) -> LineWork:
+    """Return the lines of path data in mm, y down from the top of a page."""
+    from fillwork.readers import read_linework
+
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100000mm" height="100000mm" '
+        'viewBox="0 0 100000 100000">'
+        f'<path d="{data}" fill="none" stroke="black" stroke-width="0.1"/></svg>'
+    )
+    return read_linework(text.encode(), name=name)
+
+
+def corner_from(
+    source: bytes, name: str, *, allow_large: bool = False
+) -> tuple[str, tuple[float, float]]:
+    """Return a corner piece as path data, and its size.
+
+    Parameters
+    ----------
+    source : bytes
+        The drawing; its page is the piece.
+    name : str
+        Its file name, for messages.
+    allow_large : bool
+        Raise the size limits.
+
+    Returns
+    -------
+    data : str
+        Path data in mm, y down, as it stands in plans.
+    size : tuple of float
+        Width and height of the page, mm.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing cannot be read.
+    """
+    from fillwork.readers import read_linework
+    from fillwork.renderers.pathtext import svg_paths
+
+    drawing = read_linework(source, name=name, allow_large=allow_large)
+    frame = drawing.frame
+    flipped = drawing.curves.transform((1, 0, 0, -1, 0, frame.height))
+    text = svg_paths(flipped, 6)
+    data = "".join(text.path(k, k + 1, False) for k in range(len(flipped)))
+    return data, (frame.width, frame.height)
 
 
 def _chosen(

@@ -319,28 +319,16 @@ def make_survey(
         If the drawing cannot be read or worked, or a setting is wrong.
     """
     from fillwork.arrangement.outlines import build_outlines
-    from fillwork.readers import read_linework
+    from fillwork.pipeline.laying import read_lines
     from fillwork.symmetry.orbits import find_orbits
     from fillwork.symmetry.zones import find_zones
 
     plan = Plan() if plan is None else plan
     check_plan(plan)
     progress("reading the drawing")
-    if plan.laying.wanted:
-        from fillwork.pipeline.laying import lay_drawing
-
-        linework = lay_drawing(
-            source, plan, name=name, allow_large=allow_large, progress=progress
-        ).linework
-    else:
-        linework = read_linework(
-            source,
-            name=name,
-            lines=plan.lines,
-            leave=plan.leave,
-            scope=plan.scope,
-            allow_large=allow_large,
-        )
+    linework = read_lines(
+        source, plan, name=name, allow_large=allow_large, progress=progress
+    )
     progress("finding regions")
     if plan.bands.width is not None:
         from fillwork.bands.drawing import as_linework

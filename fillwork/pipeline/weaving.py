@@ -245,21 +245,16 @@ def weave_drawing(
     """
     from fillwork.bands.drawing import as_linework
     from fillwork.errors import PlanError
+    from fillwork.pipeline.laying import read_lines
     from fillwork.pipeline.stages import arrange, check_plan, weave
-    from fillwork.readers import read_linework
 
     check_plan(plan)
     if plan.bands.width is None:
         what = "how wide the bands are is not said"
         raise PlanError(what, mend="add --band LENGTH, for instance --band 4mm")
     progress("reading the drawing")
-    drawn = read_linework(
-        source,
-        name=name,
-        lines=plan.lines,
-        leave=plan.leave,
-        scope=plan.scope,
-        allow_large=allow_large,
+    drawn = read_lines(
+        source, plan, name=name, allow_large=allow_large, progress=progress
     )
     progress("finding where lines cross")
     middle = arrange(drawn, plan, allow_large=allow_large)

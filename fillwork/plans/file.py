@@ -54,6 +54,8 @@ _LAYING = {
     "place": ("place", "count"),
     "place_at": ("place_at", "point"),
     "give": ("give", "number"),
+    "corner": ("corner", "text"),
+    "corner_mm": ("corner_size", "size"),
     "misfit_mm": ("misfit", "length"),
 }
 _BANDS = {

@@ -119,6 +119,10 @@ class LayingSettings:
         Where the cell's middle comes on the panel, mm.
     give : float
         How far the size may give so that repeats come out even, a share.
+    corner : str
+        Path data of a border's corner piece, mm, y down; empty: a mitre.
+    corner_size : tuple of float or None
+        Its width and height, mm.
     misfit : float or None
         Largest misfit that is closed at joins, mm; from the drawing by default.
     """
@@ -130,6 +134,8 @@ class LayingSettings:
     place: int | None = None
     place_at: tuple[float, float] | None = None
     give: float = 0.0
+    corner: str = ""
+    corner_size: tuple[float, float] | None = None
     misfit: float | None = None
 
     @property

@@ -1,0 +1,249 @@
+"""Joins, strips, rosettes, borders, outlines: against constructions and formulas."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+
+from fillwork.geometry import affine
+from fillwork.geometry.curves import Curves
+from fillwork.laying.border import Corner, lay_border
+from fillwork.laying.field import lay_motif
+from fillwork.laying.figures import Figures
+from fillwork.laying.joins import count_open, make_motif
+from fillwork.laying.model import Cell, Motif, Way
+from fillwork.laying.panel import panel_from_curves, rectangle_panel
+from fillwork.laying.runs import join_runs
+from fillwork.laying.ways import find_ways
+from fillwork.symmetry.groups import FRIEZE_GROUPS, general_positions
+
+SQUARE = np.array([[0.0, 0.0], [40.0, 0.0], [40.0, 40.0], [0.0, 40.0]])
+
+
+def cell_of(lines: list[list[float]], outline: np.ndarray) -> Cell:
+    curves = Curves.from_segments(np.array(lines, dtype=float))
+    return Cell(curves, np.zeros(len(lines), np.int32), outline, guided=True)
+
+
+def motif_of(cell: Cell, by: str, group: str = "", slack: float = 1e-5) -> Motif:
+    return make_motif(cell, best(cell, by, group, slack), slack=slack)
+
+
+def best(cell: Cell, by: str, group: str, slack: float) -> Way:
+    ways = find_ways(cell.outline, by, group, slack=max(slack, 0.01))
+    counts = [count_open(cell, way, slack=slack) for way in ways]
+    return ways[int(np.argmin([3 * a - b for a, b in counts]))]
+
+
+def ends_of(curves: Curves) -> np.ndarray:
+    return curves.data[:, :4].reshape(-1, 2, 2)
+
+
+def covers(one: np.ndarray, two: np.ndarray, near: float = 1e-6) -> bool:
+    shares = np.linspace(0.02, 0.98, 9)[:, None, None]
+    points = one[:, 0] * (1 - shares) + one[:, 1] * shares
+    tree = shapely.STRtree(shapely.linestrings(two))
+    _, off = tree.query_nearest(
+        shapely.points(points).ravel(), return_distance=True, all_matches=False
+    )
+    return bool(off.max() <= near)
+
+
+@pytest.mark.parametrize("misfit", [0.1, 0.2, 0.3])
+@pytest.mark.parametrize("angle", [0.0, 0.4])
+def test_small_misfits_are_closed_and_told(misfit: float, angle: float) -> None:
+    # a line that leaves on the right higher than it enters on the left
+    turn = affine.rotation(angle)
+    lines = affine.apply(turn, np.array([[[0.0, 20.0], [40.0, 20.0 + misfit]]]))
+    cell = cell_of(lines.reshape(-1, 4).tolist(), affine.apply(turn, SQUARE))
+    motif = motif_of(cell, "shifts", slack=0.5)
+    assert len(motif.curves) == 1
+    assert [m.closed for m in motif.misfits] == [True]
+    assert motif.misfits[0].size == pytest.approx(misfit, rel=1e-6)
+    start, end = ends_of(motif.curves)[0]
+    assert np.abs(end - start) == pytest.approx(
+        np.abs(affine.apply(turn, np.array([40.0, 0.0]))), abs=1e-9
+    )
+
+
+def test_larger_misfits_are_left_and_told() -> None:
+    cell = cell_of([[0, 20, 40, 21]], SQUARE)
+    motif = motif_of(cell, "shifts", slack=0.5)
+    assert [m.closed for m in motif.misfits] == [False, False]
+    assert ends_of(motif.curves)[0] == pytest.approx(np.array([[0, 20], [40, 21]]))
+
+
+def test_a_side_drawn_on_both_edges_is_one_line() -> None:
+    # left and right side, one 0.2 mm off and in two pieces
+    lines = [[0, 0, 0, 40], [39.8, 0, 39.8, 15], [39.8, 15, 39.8, 40]]
+    motif = motif_of(cell_of(lines, SQUARE), "shifts", slack=0.5)
+    laid, _ = lay_motif(motif, rectangle_panel(100, 80), affine.IDENTITY)
+    places = np.sort(ends_of(laid)[:, :, 0].ravel())
+    assert places == pytest.approx([40, 40, 80, 80])
+    assert laid.lengths() == pytest.approx([80, 80])
+
+
+def test_lines_through_all_cells_become_one() -> None:
+    motif = motif_of(cell_of([[0, 20, 40, 20], [20, 0, 20, 40]], SQUARE), "shifts")
+    laid, _ = lay_motif(motif, rectangle_panel(400, 200), affine.IDENTITY)
+    # ten upright lines and five level ones
+    assert np.sort(laid.lengths()) == pytest.approx([200] * 10 + [400] * 5)
+
+
+def test_arcs_of_one_circle_become_a_circle() -> None:
+    data = np.zeros((4, 8))
+    data[:, :2] = 7, 5
+    data[:, 2] = data[:, 5] = 3
+    data[:, 6] = np.arange(4) * math.pi / 2 + 0.3
+    data[:, 7] = data[:, 6] + math.pi / 2
+    arcs = Curves(np.full(4, 1, np.uint8), data)
+    joined, _ = join_runs(arcs, np.zeros(4, np.int32), near=1e-6)
+    assert len(joined) == 1
+    assert joined.lengths()[0] == pytest.approx(6 * math.pi)
+
+
+@pytest.mark.parametrize(
+    ("by", "place"), [("drop 1/2", (40, 20)), ("brick 1/3", (40 / 3, 40))]
+)
+def test_drops(by: str, place: tuple[float, float]) -> None:
+    way = find_ways(SQUARE, by, "", slack=0.01)[0]
+    along = np.array(place) @ np.linalg.inv(way.basis)
+    assert np.allclose(along, np.round(along))
+    assert abs(np.linalg.det(way.basis)) == pytest.approx(1600)
+
+
+@pytest.mark.parametrize(
+    ("corners", "by", "copies"),
+    [
+        ([[0, 0], [30, 0], [30, 20], [0, 20]], "mirrors", 4),
+        ([[0, 0], [30, 0], [30, 30]], "mirrors", 8),
+        ([[0, 0], [30, 0], [15, 15 * 3**0.5]], "mirrors", 6),
+        ([[0, 0], [30, 0], [30, 10 * 3**0.5]], "mirrors", 12),
+        ([[0, 0], [30, 0], [30, 30], [0, 30]], "turns", 4),
+        ([[0, 0], [30, 0], [15, 15 * 3**0.5]], "turns", 6),
+        ([[0, 0], [30, 0], [37, 25], [4, 19]], "turns", 2),
+        ([[0, 0], [30, 0], [7, 19]], "turns", 2),
+    ],
+)
+def test_mirrors_and_turns_fill_the_plane_once(
+    corners: list[list[float]], by: str, copies: int
+) -> None:
+    outline = np.array(corners, dtype=float)
+    way = find_ways(outline, by, "", slack=0.01)[0]
+    assert len(way.operations) == copies
+    steps = np.stack(np.meshgrid(np.arange(-4, 5), np.arange(-4, 5)), -1)
+    shifts = steps.reshape(-1, 1, 2) @ way.basis
+    polygons = np.concatenate(
+        [shapely.polygons(affine.apply(g, outline) + shifts) for g in way.operations]
+    )
+    points = np.random.default_rng(1).random((200, 2)) * 40
+    hits = shapely.STRtree(polygons).query(shapely.points(points), predicate="within")
+    assert np.bincount(hits[0], minlength=200).tolist() == [1] * 200
+
+
+@pytest.mark.parametrize("name", ["C5", "C8", "D4", "D7", "D12"])
+def test_rosettes_from_one_sector(name: str) -> None:
+    n, mirrors = int(name[1:]), name[0] == "D"
+    angle = (math.pi if mirrors else 2 * math.pi) / n
+    ray = 50 * np.array([[1, 0], [math.cos(angle), math.sin(angle)]])
+    outline = np.vstack([[0, 0], ray])
+    a, b = (0.5, 0.5) if not mirrors else (0.4, 0.7)
+    line = np.concatenate([a * ray[0], b * ray[1]]).tolist()
+    motif = motif_of(cell_of([line], outline), "", f"rosette:{name}")
+    laid, _ = lay_motif(
+        motif, rectangle_panel(120, 120), affine.translation(60.0, 60.0)
+    )
+    ends = ends_of(laid) - 60
+    # a star or ring of as many lines as there are sectors, closed on itself
+    assert len(laid) == n * (2 if mirrors else 1)
+    points = np.round(ends.reshape(-1, 2), 6)
+    _, count = np.unique(points, axis=0, return_counts=True)
+    assert (count == 2).all()
+
+
+def strip_lines(short: str, count: int, seed: int) -> np.ndarray:
+    """Random strokes carried about by a strip's operations (period 30, height 20)."""
+    rng = np.random.default_rng(seed)
+    strokes = rng.random((count, 2, 2)) * [1.0, 1.6] - [0.0, 0.8]
+    images = []
+    for position in general_positions("frieze", short):
+        matrix = np.array(position.matrix).reshape(2, 2)
+        images.append(strokes @ matrix.T + [float(position.shift[0]), 0.0])
+    shifts = np.arange(-12, 16)[:, None, None, None] * np.array([1.0, 0.0])
+    lines = (np.concatenate(images) + shifts).reshape(-1, 2, 2)
+    return lines * [30.0, 10.0]
+
+
+@pytest.mark.reference("International Tables for Crystallography E, frieze groups")
+@pytest.mark.parametrize("short", [g.short for g in FRIEZE_GROUPS])
+def test_borders_with_mitres_for_every_frieze_group(short: str) -> None:
+    lines = strip_lines(short, 4, 5)
+    cut = shapely.intersection(shapely.linestrings(lines), shapely.box(0, -10, 30, 10))
+    cut = shapely.get_parts(cut[shapely.length(cut) > 1e-9])
+    segments = shapely.get_coordinates(cut).reshape(-1, 4)
+    outline = np.array([[0.0, -10.0], [30.0, -10.0], [30.0, 10.0], [0.0, 10.0]])
+    motif = motif_of(cell_of(segments.tolist(), outline), "border")
+    assert np.abs(motif.basis[0]) == pytest.approx([30.0, 0.0])
+    operations = tuple(
+        (
+            float(p.matrix[0]), 0.0, 0.0, float(p.matrix[3]),
+            30.0 * float(p.shift[0]), 0.0,
+        )
+        for p in general_positions("frieze", short)
+    )  # fmt: skip
+    figures = Figures(
+        np.empty(0, dtype=object), (), motif.basis, operations, (), f"frieze:{short}"
+    )
+    width, height = 300.0, 220.0
+    laid = lay_border(motif, figures, (width, height), 1.0)
+    ends = ends_of(laid.curves)
+    for image in (ends * [-1, 1] + [width, 0], ends * [1, -1] + [0, height]):
+        assert covers(image, ends)
+    # the lower side, from beyond the corner to before the middle, is the strip
+    inner = shapely.box(20, 0, 130, 20)
+    ours = shapely.intersection(shapely.linestrings(ends), inner)
+    ours = shapely.get_coordinates(shapely.get_parts(ours[shapely.length(ours) > 0.01]))
+    phases = [0.0, 15.0] if short in ("p1m1", "p2mg", "p2mm") else [0.0]
+    starts = [0.0] if short != "p2mg" else [7.5]
+    drawn = lines + np.array([0.0, 10.0])
+    assert any(
+        covers(ours.reshape(-1, 2, 2), drawn + np.array([10.0 - p - s, 0.0]))
+        for p in phases
+        for s in starts
+    )
+
+
+def test_a_border_is_stretched_to_end_on_a_corner() -> None:
+    outline = np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 20.0], [0.0, 20.0]])
+    motif = motif_of(cell_of([[0, 10, 15, 0], [15, 0, 30, 10]], outline), "border")
+    figures = Figures(
+        np.empty(0, dtype=object), (), motif.basis, (affine.IDENTITY,), (), ""
+    )
+    piece = Corner(Curves.from_segments(np.array([[10.0, 20.0, 20.0, 10.0]])), 20, 20)
+    laid = lay_border(motif, figures, (253.0, 190.0), 1.0, corner=piece, give=0.03)
+    # 213 mm for 7 repeats of 30 mm, 150 mm for 5
+    assert laid.stretch == pytest.approx((213 / 210 - 1, 0.0))
+    far = lay_border(motif, figures, (265.0, 190.0), 1.0, corner=piece, give=0.03)
+    assert far.stretch[0] == 0.0
+    assert far.wanted[0] == pytest.approx(225 / 240 - 1)
+
+
+def test_panels_with_a_hole_and_a_round_edge() -> None:
+    motif = motif_of(cell_of([[0, 20, 40, 20]], SQUARE), "shifts")
+    ring = np.zeros((1, 8))
+    ring[0] = 100, 100, 100, 0, 0, 100, 0, 2 * math.pi
+    hole = np.array([[90.0, 90, 90, 130], [90, 130, 110, 130], [110, 130, 110, 90]])
+    hole = np.vstack([hole, [[110, 90, 90, 90]]])
+    panel = panel_from_curves(
+        [Curves(np.ones(1, np.uint8), ring), Curves.from_segments(hole)]
+    )
+    assert (panel.width, panel.height) == pytest.approx((200, 200))
+    laid, _ = lay_motif(motif, panel, affine.IDENTITY)
+    heights = np.array([20, 60, 100, 140, 180.0])
+    chords = 2 * np.sqrt(100**2 - (heights - 100) ** 2)
+    # the line at 100 mm crosses the hole, 20 mm wide
+    assert laid.lengths().sum() == pytest.approx(chords.sum() - 20, abs=1e-6)
+    assert len(laid) == 6
