@@ -24,7 +24,18 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
-__all__ = ["LADDER", "Correlator", "Images", "Scores", "refine_shifts", "score_images"]
+__all__ = [
+    "LADDER",
+    "Correlator",
+    "Images",
+    "Scores",
+    "missed_places",
+    "refine_shifts",
+    "score_images",
+]
+
+_MISSED = 0.15  # share of a place's images that are matched at most where it is missed
+_TOLD = 6  # images by which a place is judged at least
 
 # tolerances that are tried in turn, in scales
 LADDER = (0.006, 0.015, 0.03, 0.06, 0.1)
@@ -457,6 +468,31 @@ def score_images(
     inside = depth > 0
     pieces = _count_pieces(evidence, images, inside)
     return Scores(share, expected, rms, pieces)
+
+
+def missed_places(key: Ints, hit: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell which images belong to places that hardly any image matches.
+
+    A fault of the hand spoils one repeat of a place; a detail that breaks a
+    symmetry is missed in all of them.
+
+    Parameters
+    ----------
+    key : ndarray of int, shape (n,)
+        Number of the place, from 0, folded by a symmetry that is known.
+    hit : ndarray of bool, shape (n,)
+        Whether the image lies on a line.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True for every image of such a place.
+    """
+    _, number, count = np.unique(key, return_inverse=True, return_counts=True)
+    number = number.reshape(-1)
+    mean = np.bincount(number, weights=hit) / count
+    missed: NDArray[np.bool_] = ((mean <= _MISSED) & (count >= _TOLD))[number]
+    return missed
 
 
 def _count_pieces(

@@ -2,7 +2,7 @@
 
 *Plane groups* have translations in two directions: there are 17. *Frieze
 groups* have them in one direction: 7. *Rosette groups* have none: Cn (turns by
-360°/n) and Dn (the turns and n mirrors), here with n up to 64.
+360°/n) and Dn (the turns and n mirrors), here with n up to 360.
 
 General positions are written as the International Tables write them: ``-y,x-y``
 is the map that carries a point of fractional coordinates (x, y) there. They
@@ -34,7 +34,7 @@ __all__ = [
     "rosette_group",
 ]
 
-LARGEST_ROSETTE = 64
+LARGEST_ROSETTE = 360
 
 
 @dataclass(frozen=True, slots=True)

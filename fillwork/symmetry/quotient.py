@@ -179,5 +179,21 @@ def quotient_of(symmetry: Symmetry) -> Quotient:
 def _match_linear(
     wanted: NDArray[np.float64], known: NDArray[np.float64]
 ) -> NDArray[np.intp]:
-    gap = np.abs(wanted[..., None, :, :] - known).max(axis=(-2, -1))
-    return np.asarray(np.argmin(gap, axis=-1))
+    """Return which of the known isometries has the same linear part."""
+    found = np.zeros(wanted.shape[:-2], dtype=np.intp)
+    sides = np.linalg.det(wanted) > 0
+    for side in (True, False):
+        rows = np.flatnonzero((np.linalg.det(known) > 0) == side)
+        if len(rows) == 0:
+            continue
+        # of one handedness the image of the first axis tells them apart
+        angle = np.arctan2(known[rows, 1, 0], known[rows, 0, 0])
+        order = np.argsort(angle, kind="stable")
+        mine = sides == side
+        asked = np.arctan2(wanted[mine, 1, 0], wanted[mine, 0, 0])
+        at = np.searchsorted(angle[order], asked)
+        both = np.stack([order[at - 1], order[at % len(rows)]])
+        gap = np.abs(np.angle(np.exp(1j * (angle[both] - asked))))
+        nearest = np.where(gap[0] <= gap[1], both[0], both[1])
+        found[mine] = rows[nearest]
+    return found

@@ -3,9 +3,10 @@
 Centres are voted for by correlation of the lines with themselves turned by
 360°/p for small primes p (by the multiple of it nearest to a half turn), and by
 the middle of the lines. About a centre every order from 2 to 64 is scored at
-once. Lines that any turn keeps, such as circles about the centre, prove nothing
-and do not count. An order must hold in each of six rings of equal evidence, so
-that a rich middle does not speak for the rest.
+once, and those up to 360 of which a quick look finds signs. Lines that any turn
+keeps, such as circles about the centre, prove nothing and do not count. An order must hold in each of six rings of equal evidence, so
+that a rich middle does not speak for the rest; and a detail that all images of one
+place lack speaks against an order, however few lines it has.
 """
 
 from __future__ import annotations
@@ -17,7 +18,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.symmetry.evidence import widen_window
-from fillwork.symmetry.fit import LADDER, Images, refine_shifts, score_images
+from fillwork.symmetry.fit import (
+    LADDER,
+    Images,
+    missed_places,
+    refine_shifts,
+    score_images,
+)
 from fillwork.symmetry.groups import LARGEST_ROSETTE
 
 if TYPE_CHECKING:
@@ -46,7 +53,15 @@ NEAR = 0.80
 SEEN, SEEN_FREE = 0.2, 0.75  # share of the lines whose images must be seen
 RINGS = 6
 _APART = 4.0  # mean distances between lines that are one scale at most
+ALWAYS = 64  # orders up to here are always scored
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61)
+LARGE_PRIMES = tuple(
+    p for p in range(ALWAYS + 1, LARGEST_ROSETTE + 1) if all(p % q for q in PRIMES)
+)
+_FINE = 2  # step of the ladder at which turns that small are looked for
+_PARTS = (0.34, 0.382, 0.45)  # parts of a turn by which orders that large are told
+_LOOKED_AT = 12_000  # samples among which such lines are looked for
+_LACKING = 0.002  # share of the lines whose images all lack a line, that breaks a group
 
 
 def rotation(angle: float) -> Floats:
@@ -201,6 +216,9 @@ class _Carried:
         self.evidence = evidence
         self.count = len(maps)
         radius = np.hypot(*(evidence.samples[rows] - centre).T)
+        self.centre = centre
+        self.maps = maps
+        self.rows = rows
         order = np.argsort(radius, kind="stable")
         ring = np.empty(len(rows), np.intp)
         ring[order] = np.arange(len(rows)) * RINGS // len(rows)
@@ -213,6 +231,7 @@ class _Carried:
             points[inside], images.directions[inside]
         )
         self.owner = images.owner[inside]
+        self._close: dict[int, tuple[Ints, NDArray[np.float32], Floats]] = {}
         self.key = self.owner * RINGS + np.tile(ring, len(maps))[inside]
 
     def _edge(self, level: int) -> float:
@@ -250,6 +269,60 @@ class _Carried:
         rms = np.sqrt(square / np.maximum(have.sum(axis=1), 1))
         return share, rings.min(axis=1), rms, total.astype(np.float64)
 
+    def lacking(self, number: int, known: int, level: int) -> float:
+        """Return the share of the lines that a map misses wherever they repeat.
+
+        Parameters
+        ----------
+        number : int
+            Which of the maps.
+        known : int
+            Order of turns that hold, by which the lines are folded.
+        level : int
+            Step of the tolerance ladder.
+
+        Returns
+        -------
+        float
+            Share of its images that should lie on lines.
+        """
+        if known < 2:
+            return 0.0
+        evidence = self.evidence
+        if number not in self._close:
+            # a small detail needs more samples than the rest
+            rows = evidence.thin(_LOOKED_AT)
+            images, shifts = _images(evidence, rows, [self.maps[number]])
+            points = images.at(shifts)
+            distance, _, _ = evidence.index.nearest(points, images.directions)
+            depth = evidence.window.depth_at(points)
+            self._close[number] = rows, depth, distance
+        rows, depth, distance = self._close[number]
+        # a line that stands a little off is a miss, and no line that lacks
+        level = min(level + 2, len(LADDER) - 1)
+        mine = depth > self._edge(level)
+        if not mine.any():
+            return 0.0
+        hit = distance[mine] <= LADDER[level] * evidence.scale
+        key = _folded_places(evidence, rows[mine], self.centre, known)
+        return float(missed_places(key, hit).mean())
+
+
+def _folded_places(evidence: Evidence, rows: Ints, centre: Floats, n: int) -> Ints:
+    """Return numbers of the places of samples; turns by 1/n change none."""
+    away = evidence.samples[rows] - centre
+    radius = np.hypot(away[:, 0], away[:, 1])
+    angle = np.arctan2(away[:, 1], away[:, 0])
+    heading = np.arctan2(evidence.directions[rows, 1], evidence.directions[rows, 0])
+    step = 0.4 * evidence.scale
+    ring = (radius / step).astype(np.intp)
+    sector = 2 * math.pi / n
+    parts = np.maximum(np.round((ring + 0.5) * step * sector / step), 1).astype(np.intp)
+    place = (angle % sector / sector * parts).astype(np.intp)
+    way = np.floor((heading - angle) / (math.pi / 4)).astype(np.intp) % 4
+    most = int(parts.max(initial=0)) + 1
+    return np.asarray((ring * most + place) * 4 + way)
+
 
 def _ring_scores(
     evidence: Evidence,
@@ -262,15 +335,27 @@ def _ring_scores(
     return _Carried(evidence, rows, centre, maps, level).scores(level)
 
 
+def _steps(n: int, part: float = _PARTS[0]) -> int:
+    """Return how many nths of a turn tell an order from its neighbours.
+
+    The smallest turn of a large order is hardly another one's.
+    """
+    if n <= ALWAYS:
+        return 1
+    return next(k for k in range(int(part * n), n) if math.gcd(k, n) == 1)
+
+
 def _turned_by_all(
     evidence: Evidence,
     centre: Floats,
     rows: Ints,
     loosest: int,
-    numbers: Sequence[int] = range(2, LARGEST_ROSETTE + 1),
+    numbers: Sequence[int],
+    part: float = _PARTS[0],
 ) -> _Carried:
     """Return the lines turned about a centre by 1/2, 1/3 and so on of a turn."""
-    maps = [_about(rotation(2 * math.pi / n), centre) for n in numbers]
+    turns = [2 * math.pi * _steps(n, part) / n for n in numbers]
+    maps = [_about(rotation(turn), centre) for turn in turns]
     return _Carried(evidence, rows, centre, maps, loosest)
 
 
@@ -333,11 +418,13 @@ def _refine_centre(evidence: Evidence, rows: Ints, centre: Floats, n: int) -> Fl
 
 
 def _orders(
-    carried: _Carried, centre: Floats, rows: Ints, level: int
-) -> tuple[list[int], Floats, Floats, Floats]:
-    """Return the orders that hold, with share, weakest ring and rms of all."""
-    evidence = carried.evidence
-    numbers = range(2, LARGEST_ROSETTE + 1)
+    carried: _Carried, numbers: tuple[int, ...], level: int
+) -> tuple[list[int], list[int], Floats, Floats, Floats]:
+    """Return the orders that hold and those that a detail breaks.
+
+    With them share, weakest ring and rms of all.
+    """
+    evidence, rows, centre = carried.evidence, carried.rows, carried.centre
     share, weakest, rms, total = carried.scores(level)
     enough = total >= _least_seen(evidence) * len(rows)
     # a turn that hardly moves the lines proves nothing
@@ -347,10 +434,39 @@ def _orders(
     holds = (share >= ACCEPT) & (weakest >= RING) & enough
     passing = {n for n, h in zip(numbers, holds, strict=True) if h}
     # an order is there when all its divisors are
-    closed = [
-        n for n in passing if all(d in passing for d in range(2, n) if n % d == 0)
-    ]
-    return sorted(closed), share * enough, weakest, rms
+    closed: list[int] = []
+    broken: list[int] = []
+    for k, n in enumerate(numbers):
+        below = [d for d in range(2, n) if n % d == 0]
+        if not enough[k] or not all(d in closed for d in below):
+            continue
+        # what is in every repeat of a smaller order and in no image is no fault
+        lacking = carried.lacking(k, below[-1], level) if below else 0.0
+        if lacking > max(_LACKING, 0.25 * (1 - share[k])):
+            broken.append(n)
+        elif n in passing:
+            closed.append(n)
+    return closed, broken, share * enough, weakest, rms
+
+
+def _numbers(evidence: Evidence, centre: Floats, rows: Ints) -> tuple[int, ...]:
+    """Return the orders that are worth scoring, ascending."""
+    few = rows[:: max(1, len(rows) // 250)]
+    away = evidence.samples[few] - centre
+    radius = float(np.median(np.hypot(away[:, 0], away[:, 1])))
+    # turns that hardly move the lines prove nothing
+    moved = 2 * math.pi * radius / (6 * LADDER[_FINE] * evidence.scale)
+    large = range(ALWAYS + 1, min(LARGEST_ROSETTE, int(moved)) + 1)
+    left = list(large)
+    for part in _PARTS:
+        # turns by parts of other orders may come close once, not each time
+        if left:
+            carried = _turned_by_all(evidence, centre, few, _FINE, left, part)
+            share, _, _, seen = carried.scores(_FINE)
+            holds = (share >= NEAR) & (seen >= _least_seen(evidence) * len(few))
+            left = [n for n, h in zip(left, holds, strict=True) if h]
+    found = {d for n in left for d in range(ALWAYS + 1, n + 1) if n % d == 0}
+    return (*range(2, ALWAYS + 1), *sorted(found))
 
 
 def find_rosette(
@@ -383,6 +499,7 @@ def find_rosette(
     for stage in range(3 if thorough else 2):
         if stage == 0:
             centres = [(guess, PRIMES) for guess in guesses]
+            centres += [(guess, LARGE_PRIMES) for guess in guesses]
         elif stage == 1:
             centres = _centres(evidence, correlator, PRIMES[:4])
         else:
@@ -434,6 +551,13 @@ def _try_centre(
     # a quick look first: most centres hold nothing
     rows = evidence.thin(250)
     loosest = len(LADDER) - 1
+    if primes[0] > ALWAYS:
+        loosest = _FINE
+        reach = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
+        most = 2 * math.pi * reach / (6 * LADDER[_FINE] * evidence.scale)
+        primes = tuple(p for p in primes if p <= most)
+        if not primes:
+            return None
     share, _, _, seen = _turned_by_all(evidence, centre, rows, loosest, primes).scores(
         loosest
     )
@@ -473,41 +597,52 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
     pieces = len(np.unique(evidence.piece[rows]))
     spread = 1.45 + 6.0 / pieces
     chance = (0.004 + 0.02 / pieces) * evidence.scale
-    carried = _turned_by_all(evidence, centre, rows, len(LADDER) - 1)
+    numbers = _numbers(evidence, centre, rows)
+    at = {n: k for k, n in enumerate(numbers)}
+    carried = _turned_by_all(evidence, centre, rows, len(LADDER) - 1, numbers)
     for level in range(len(LADDER)):
-        orders, share, weakest, rms = _orders(carried, centre, rows, level)
+        orders, broken, share, weakest, rms = _orders(carried, numbers, level)
         if not orders:
             continue
-        least = min(float(rms[n - 2]) for n in orders)
+        least = min(float(rms[at[n]]) for n in orders)
         limit = spread * least + chance
-        n = max(m for m in orders if rms[m - 2] <= limit)
+        n = max(m for m in orders if rms[at[m]] <= limit)
         sure = found is not None and not found.reason
         if found is not None and sure and (n == found.n or n % found.n):
             break
         rest = [
             m
-            for m in range(2, LARGEST_ROSETTE + 1)
+            for m in numbers
             if m > n
             and m % n == 0
-            and share[m - 2] >= NEAR
+            and share[at[m]] >= NEAR
             and m not in orders
-            and weakest[m - 2] > 0.5
+            and not any(m % b == 0 for b in broken)
+            and weakest[at[m]] > 0.5
         ]
-        angle, mirror_share, mirror_rms, mirror_ring = _mirror(
+        angle, mirror_share, mirror_rms, mirror_ring, lacking = _mirror(
             evidence, rows, centre, n, level
         )
+        torn = lacking > max(_LACKING, 0.25 * (1 - mirror_share))
         has = (
             mirror_share >= ACCEPT
             and mirror_ring >= RING
-            and mirror_rms <= spread * float(rms[n - 2]) + chance
+            and mirror_rms <= spread * float(rms[at[n]]) + chance
+            and not torn
         )
         reason = ""
         near: list[tuple[str, float, float]] = []
         if rest:
             m = rest[0]
-            near.append((f"{'D' if has else 'C'}{m}", share[m - 2], rms[m - 2]))
-            reason = f"turns by 1/{m} fit {100 * share[m - 2]:.0f} % of the lines"
-        if not has and mirror_share >= NEAR and mirror_ring > 0.5:
+            part, miss = float(share[at[m]]), float(rms[at[m]])
+            near.append((f"{'D' if has else 'C'}{m}", part, miss))
+            reason = f"turns by 1/{m} fit {100 * part:.0f} % of the lines"
+        beyond = _beyond(evidence, rows, centre, n, level)
+        if beyond:
+            reason = reason or (
+                f"turns by 1/{beyond} fit as well, and orders end at {LARGEST_ROSETTE}"
+            )
+        if not has and not torn and mirror_share >= NEAR and mirror_ring > 0.5:
             near.append((f"D{n}", mirror_share, mirror_rms))
             reason = reason or f"mirrors fit {100 * mirror_share:.0f} % of the lines"
         found_here = RosetteFit(
@@ -515,8 +650,8 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
             angle if has else None,
             centre,
             level,
-            min(float(share[n - 2]), mirror_share if has else 1.0),
-            max(float(rms[n - 2]), mirror_rms if has else 0.0),
+            min(float(share[at[n]]), mirror_share if has else 1.0),
+            max(float(rms[at[n]]), mirror_rms if has else 0.0),
             reason,
             tuple(near),
         )
@@ -527,10 +662,24 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
     return found
 
 
+def _beyond(evidence: Evidence, rows: Ints, centre: Floats, n: int, level: int) -> int:
+    """Return an order beyond the largest that the lines show too, or 0."""
+    numbers = [n * p for p in PRIMES[:4] if n * p > LARGEST_ROSETTE]
+    radius = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
+    limit = 6 * LADDER[level] * evidence.scale
+    numbers = [m for m in numbers if 2 * math.pi * radius / m > limit]
+    if not numbers:
+        return 0
+    carried = _turned_by_all(evidence, centre, rows, level, numbers)
+    share, weakest, _, _ = carried.scores(level)
+    holds = (share >= ACCEPT) & (weakest >= RING)
+    return max((m for m, h in zip(numbers, holds, strict=True) if h), default=0)
+
+
 def _mirror(
     evidence: Evidence, rows: Ints, centre: Floats, n: int, level: int
-) -> tuple[float, float, float, float]:
-    """Return angle, share, rms and weakest ring of the best mirror."""
+) -> tuple[float, float, float, float, float]:
+    """Return angle, share, rms, weakest ring and what lacks of the best mirror."""
     few = rows[:: max(1, len(rows) // 300)]
     away = evidence.samples[few] - centre
     reach = float(np.percentile(np.hypot(away[:, 0], away[:, 1]), 90))
@@ -541,15 +690,16 @@ def _mirror(
         maps = [_about(reflection(float(angles[k])), centre) for k in part]
         images, shifts = _images(evidence, few, maps)
         share[part] = score_images(evidence, images, shifts, (0.1,)).share[:, 0]
-    best = (0.0, 0.0, 0.0, 0.0)
+    best = (0.0, 0.0, 0.0, 0.0, 0.0)
     for k in np.argsort(-share, kind="stable")[:3]:
         angle = _refine_angle(evidence, rows, centre, float(angles[k]))
-        total, weakest, rms, want = _ring_scores(
-            evidence, rows, centre, [_about(reflection(angle), centre)], level
-        )
+        maps = [_about(reflection(angle), centre)]
+        carried = _Carried(evidence, rows, centre, maps, level)
+        total, weakest, rms, want = carried.scores(level)
         seen = want[0] >= _least_seen(evidence) * len(rows)
         if seen and total[0] > best[1]:
-            best = (angle, float(total[0]), float(rms[0]), float(weakest[0]))
+            lacking = carried.lacking(0, n, level)
+            best = (angle, float(total[0]), float(rms[0]), float(weakest[0]), lacking)
     return best
 
 
@@ -677,7 +827,7 @@ def hold_rosette(
     window = evidence.window
     rows, columns = np.nonzero(window.depth > 0)
     heart = (np.array([columns.mean(), rows.mean()]) + 0.5) * window.pixel
-    primes = tuple(p for p in PRIMES if n % p == 0)
+    primes = tuple(p for p in PRIMES + LARGE_PRIMES if n % p == 0)
     starts = [evidence.samples.mean(axis=0), heart + window.corner]
     starts += [centre for centre, _ in _centres(evidence, correlator, primes)]
     best: RosetteFit | None = None
@@ -690,7 +840,7 @@ def hold_rosette(
         share, _, rms, _ = _ring_scores(evidence, rows, centre, maps, 3)
         fit = RosetteFit(n, None, centre, 3, float(share[0]), float(rms[0]))
         if mirrors:
-            angle, part, miss, _ = _mirror(evidence, rows, centre, n, 3)
+            angle, part, miss, _, _ = _mirror(evidence, rows, centre, n, 3)
             fit = RosetteFit(
                 n, angle, centre, 3, min(fit.share, part), max(fit.rms, miss)
             )
