@@ -4,9 +4,10 @@ Centres are voted for by correlation of the lines with themselves turned by
 360°/p for small primes p (by the multiple of it nearest to a half turn), and by
 the middle of the lines. About a centre every order from 2 to 64 is scored at
 once, and those up to 360 of which a quick look finds signs. Lines that any turn
-keeps, such as circles about the centre, prove nothing and do not count. An order must hold in each of six rings of equal evidence, so
-that a rich middle does not speak for the rest; and a detail that all images of one
-place lack speaks against an order, however few lines it has.
+keeps, such as circles about the centre, prove nothing and do not count. An order
+must hold in each of six rings of equal evidence, so that a rich middle does not
+speak for the rest; and a detail that all images of one place lack speaks against an
+order, however few lines it has.
 """
 
 from __future__ import annotations
@@ -637,11 +638,6 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
             part, miss = float(share[at[m]]), float(rms[at[m]])
             near.append((f"{'D' if has else 'C'}{m}", part, miss))
             reason = f"turns by 1/{m} fit {100 * part:.0f} % of the lines"
-        beyond = _beyond(evidence, rows, centre, n, level)
-        if beyond:
-            reason = reason or (
-                f"turns by 1/{beyond} fit as well, and orders end at {LARGEST_ROSETTE}"
-            )
         if not has and not torn and mirror_share >= NEAR and mirror_ring > 0.5:
             near.append((f"D{n}", mirror_share, mirror_rms))
             reason = reason or f"mirrors fit {100 * mirror_share:.0f} % of the lines"
@@ -660,20 +656,6 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
         elif sure:
             break
     return found
-
-
-def _beyond(evidence: Evidence, rows: Ints, centre: Floats, n: int, level: int) -> int:
-    """Return an order beyond the largest that the lines show too, or 0."""
-    numbers = [n * p for p in PRIMES[:4] if n * p > LARGEST_ROSETTE]
-    radius = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
-    limit = 6 * LADDER[level] * evidence.scale
-    numbers = [m for m in numbers if 2 * math.pi * radius / m > limit]
-    if not numbers:
-        return 0
-    carried = _turned_by_all(evidence, centre, rows, level, numbers)
-    share, weakest, _, _ = carried.scores(level)
-    holds = (share >= ACCEPT) & (weakest >= RING)
-    return max((m for m, h in zip(numbers, holds, strict=True) if h), default=0)
 
 
 def _mirror(

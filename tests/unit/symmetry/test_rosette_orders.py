@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry.groups import LARGEST_ROSETTE, parse_group
+from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.orbits import find_orbits
 from fillwork.symmetry.zones import find_zones
 from tests.unit.helpers import linework_from_segments, polyline
@@ -70,15 +70,6 @@ def test_stars_of_more_than_64_points(n, step):
     assert zones[0].symmetry.group.short == f"D{n}"
     assert zones[0].symmetry.certain
     assert len(find_orbits(arrangement, zones).orbits) == step
-
-
-def test_more_than_the_largest_order_is_said():
-    n = 2 * LARGEST_ROSETTE
-    _, zones = _read(_ring(n, 56, 60))
-    symmetry = zones[0].symmetry
-    assert symmetry.group.short == f"D{LARGEST_ROSETTE}"
-    assert not symmetry.certain
-    assert f"1/{n}" in symmetry.reason
 
 
 def test_large_orders_can_be_stated():
