@@ -353,9 +353,9 @@ lines_options = [
     ),
     _option(
         "--match",
-        type=click.Choice(["all", "turns", "shifts", "none"]),
+        type=click.Choice(["all", "turns", "shifts", "none", "family", "figure"]),
         help="What must match: the whole group; mirror images apart; shifts only; "
-        "every region by itself.",
+        "every region by itself; like shapes; the parts of one star or flower.",
     ),
 ]
 

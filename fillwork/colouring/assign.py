@@ -270,6 +270,8 @@ def _self_touching(setting: Setting, row: int, length: float) -> Note:
     remedy = f"part them by --counterchange 2 or --match {parts}"
     if setting.counterchange is not None:
         remedy = f'let them alternate by --choice "{letter}=1", if that kind has one'
+    if orbits.match in ("family", "figure"):
+        remedy = "part them by --match all, which asks the symmetry"
     if orbits.match == "none":
         remedy = "take a palette with more swatches, or change the wishes"
     return Note("colouring", "kind touches itself", text, remedy=remedy)

@@ -351,7 +351,7 @@ def make_survey(
     return Survey(
         linework=linework,
         arrangement=arrangement,
-        zones=zones,
+        zones=orbits.zones,
         orbits=orbits,
         adjacency=_adjacency(arrangement, orbits, plan),
         outlines=build_outlines(arrangement),

@@ -256,7 +256,7 @@ class _Reader:
             name = self.value(f"symmetry.zones.{zone}", group, "text")
             stated.append((int(zone), name))
         if "match" in known:
-            ways = ("all", "turns", "shifts", "none")
+            ways = ("all", "turns", "shifts", "none", "family", "figure")
             found["match"] = self.value("symmetry.match", known["match"], ways)
         found["symmetry"] = tuple(stated)
         return found

@@ -247,7 +247,7 @@ def _repeats(
             weight[row] = in_cell * orbit.area * repeats / seen
         else:
             filled = math.nan
-    alone = orbits.match == "none"
+    alone = orbits.match in ("none", "family", "figure")
     if alone or not abs(filled - cell) <= 0.01 * cell:
         here = np.array([o.zone == zone.index for o in orbits.orbits])
         seen_area = float(adjacency.area[here].sum())
@@ -258,10 +258,10 @@ def _repeats(
         remedy = "draw at least one whole repeat for exact figures"
         if alone:
             text = (
-                "with --match none every region has a colour of its own and nothing "
-                "repeats: the panel was scaled by the area seen"
+                f"with --match {orbits.match} colours do not follow the repeats: the "
+                "panel was scaled by the area seen"
             )
-            remedy = "leave out --match none for exact figures"
+            remedy = f"leave out --match {orbits.match} for exact figures"
         notes.append(Note("plans", "scaled by area", text, remedy=remedy))
     if len(orbits.zones) > 1:
         text = "only the field is repeated over the panel; borders are left out"

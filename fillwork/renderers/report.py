@@ -229,6 +229,8 @@ def survey_report(
                 "area_mm2": _area(o.area),
                 "site_symmetry": o.site_symmetry,
                 "touches_itself": k in touches,
+                "family": orbits.families[k] if orbits.families else None,
+                "figure": (orbits.figures[k] or None) if orbits.figures else None,
             }
             for k, o in enumerate(orbits.orbits)
         ],

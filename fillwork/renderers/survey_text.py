@@ -16,6 +16,7 @@ __all__ = ["compose_table"]
 
 MOST_KINDS = 40
 MOST_DEFECTS = 12
+MOST_SHAPES = 12
 
 
 def three_figures(value: float) -> str:
@@ -42,6 +43,39 @@ def three_figures(value: float) -> str:
     if abs(rounded) >= 100:
         return f"{rounded:.0f}"
     return f"{rounded:.10f}".rstrip("0").rstrip(".")
+
+
+def _like_lines(orbits: Orbits) -> list[str]:
+    """Say which kinds are of like shape, and which make figures."""
+    lines = []
+    if orbits.match == "all" and orbits.families:
+        shapes = max(orbits.families)
+        if shapes < len(orbits.orbits):
+            lines.append(f"shapes    {shapes} (--match family paints by them)")
+            lines += _listed(orbits, orbits.families, "alike")
+        if any(orbits.figures):
+            sorts = max(orbits.figures)
+            lines.append(f"figures   {sorts} (--match figure paints by them)")
+            lines += _listed(orbits, orbits.figures, "one figure")
+    return lines
+
+
+def _listed(orbits: Orbits, numbers: tuple[int, ...], word: str) -> list[str]:
+    """Return a line for each set of several kinds, the largest kinds first."""
+    sets: dict[int, list[str]] = {}
+    for orbit, number in zip(orbits.orbits, numbers, strict=True):
+        if number:
+            sets.setdefault(number, []).append(orbit.letter)
+    several = [letters for letters in sets.values() if len(letters) > 1]
+    lines = []
+    for letters in several[:MOST_SHAPES]:
+        shown = " ".join(letters[:MOST_KINDS])
+        rest = len(letters) - MOST_KINDS
+        more = f" and {rest} more" if rest > 0 else ""
+        lines.append(f"          {shown}{more} {word}")
+    if len(several) > MOST_SHAPES:
+        lines.append(f"          and {len(several) - MOST_SHAPES} more (with --json)")
+    return lines
 
 
 def _zone_lines(zone: Zone, several: bool) -> list[str]:
@@ -129,6 +163,7 @@ def compose_table(
         if len(orbits.orbits) > MOST_KINDS:
             rest = len(orbits.orbits) - MOST_KINDS
             lines.append(f"          and {rest} more kinds (all with --json)")
+        lines += _like_lines(orbits)
     defects = (*arrangement.defects, *orbits.defects)
     if defects:
         counts = Counter((d.type, d.done) for d in defects)

@@ -31,7 +31,7 @@ __all__ = [
     "Zone",
 ]
 
-MATCHES = ("all", "turns", "shifts", "none")
+MATCHES = ("all", "turns", "shifts", "none", "family", "figure")
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,13 +254,16 @@ class Orbits:
     cut : ndarray of bool, shape (F,)
         True where the page's edge or a frame cuts the face.
     match : str
-        ``all``, ``turns``, ``shifts`` or ``none``.
+        ``all``, ``turns``, ``shifts``, ``none``, ``family`` or ``figure``.
     zones : tuple of Zone
         The zones, by index.
     defects : tuple of Defect
         Places that break the symmetry.
     notes : tuple of Note
         Doubts.
+    families, figures : tuple of int
+        For each kind the number of its family, from 1, and of the sort of star or
+        flower that it is part of, 0 for none; empty where they were not asked for.
     """
 
     orbits: tuple[Orbit, ...]
@@ -273,6 +276,8 @@ class Orbits:
     zones: tuple[Zone, ...]
     defects: tuple[Defect, ...] = ()
     notes: tuple[Note, ...] = field(default=())
+    families: tuple[int, ...] = ()
+    figures: tuple[int, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("of_face", "turns_of_face", "shifts_of_face"):

@@ -6,13 +6,17 @@ orbit; for users a *kind*. Without symmetry, congruent faces are one kind.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.arrangement.model import Defect
+from fillwork.notes import Note
 from fillwork.symmetry.classing import Classing, class_faces
 from fillwork.symmetry.congruence import class_congruent
+from fillwork.symmetry.families import ALIKE, class_families
+from fillwork.symmetry.figures import class_figures
 from fillwork.symmetry.measures import measure_faces
 from fillwork.symmetry.model import MATCHES, Orbit, Orbits
 from fillwork.symmetry.names import find_names
@@ -28,9 +32,18 @@ if TYPE_CHECKING:
 
 __all__ = ["find_orbits", "letters"]
 
+LIKE = ("family", "figure")  # ways to match that do not ask the symmetry
+_SMALL_GROUP = 4  # operations at most of a group that says little
+_MANY_KINDS = 24  # kinds at least, of which few have a shape of their own
+_FEW_KINDS = 5_000  # families are looked for among so many kinds unasked
+
 
 def find_orbits(
-    arrangement: Arrangement, zones: tuple[Zone, ...], *, match: str = "all"
+    arrangement: Arrangement,
+    zones: tuple[Zone, ...],
+    *,
+    match: str = "all",
+    alike: float = ALIKE,
 ) -> Orbits:
     """Class the faces of a drawing into kinds.
 
@@ -44,8 +57,11 @@ def find_orbits(
         under ``all``.
     match : str
         What must match: ``all`` (the whole group), ``turns`` (rotations and
-        translations, mirror images apart), ``shifts`` (translations) or ``none``
-        (every face by itself).
+        translations, mirror images apart), ``shifts`` (translations), ``none``
+        (every face by itself), ``family`` (like shapes, whatever their zone and its
+        group) or ``figure`` (the parts of one star or flower).
+    alike : float
+        How far outlines of one family may lie apart, in roots of the area.
 
     Returns
     -------
@@ -58,7 +74,7 @@ def find_orbits(
     Raises
     ------
     ValueError
-        If `match` is none of the four.
+        If `match` is none of them.
     """
     if match not in MATCHES:
         what = f"match must be one of {', '.join(MATCHES)}, not {match!r}"
@@ -69,9 +85,11 @@ def find_orbits(
     for zone in zones:
         if len(zone.faces):
             table.add(arrangement, measures, zone, match)
-    if match == "all" and len(zones) > 1:
+    if match in ("all", *LIKE) and len(zones) > 1:
         table.share(measures, zones)
-    return table.finish(arrangement, measures, zones, match)
+    if match in LIKE:
+        table.join_like(arrangement, measures, match, alike)
+    return table.finish(arrangement, measures, zones, match, alike)
 
 
 class _Table:
@@ -123,7 +141,7 @@ class _Table:
             "turns": turns,
             "shifts": shifts,
             "none": own,
-        }[match]
+        }.get(match, classing.kind)
         top = int(chosen.max(initial=-1)) + 1
         _, first = np.unique(chosen, return_index=True)
         for number, row in enumerate(first):
@@ -164,12 +182,48 @@ class _Table:
             for new, was in zip(kind.reshape(-1), old, strict=True)
         }
 
+    def like(
+        self,
+        arrangement: Arrangement,
+        representative: NDArray[np.int64],
+        kind: NDArray[np.int64],
+        alike: float,
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
+        """Return family and figure of each kind, and which are parts of figures."""
+        known = kind >= 0
+        weight = np.bincount(kind[known], minlength=len(representative))
+        family = class_families(arrangement, representative, weight, alike=alike)
+        # a piece shows neither shape nor size of its region
+        cut = ~self.whole[representative]
+        family[cut] = family.max(initial=-1) + 1 + np.arange(int(cut.sum()))
+        figure, drawn = class_figures(arrangement, kind, self.whole, family)
+        return family, figure, drawn
+
+    def join_like(
+        self,
+        arrangement: Arrangement,
+        measures: FaceMeasures,
+        match: str,
+        alike: float,
+    ) -> None:
+        """Join kinds of like shape, or the kinds of one figure."""
+        representative = self._representatives(arrangement, measures)
+        family, figure, _ = self.like(arrangement, representative, self.kind, alike)
+        label = family if match == "family" else figure
+        self.kind = np.where(self.kind >= 0, label[np.maximum(self.kind, 0)], -1)
+        used, kind = np.unique(self.kind[self.kind >= 0], return_inverse=True)
+        self.kind[self.kind >= 0] = kind.reshape(-1)
+        # no one operation carries what is alike by chance
+        self.operation[:] = -1
+        self.site = dict.fromkeys(range(len(used)), "C1")
+
     def finish(
         self,
         arrangement: Arrangement,
         measures: FaceMeasures,
         zones: tuple[Zone, ...],
         match: str,
+        alike: float,
     ) -> Orbits:
         representative = self._representatives(arrangement, measures)
         area, length = self._sizes(arrangement, measures, representative)
@@ -202,6 +256,18 @@ class _Table:
             )
             for k, (name, base) in enumerate(names)
         )
+        families: tuple[int, ...] = ()
+        figures: tuple[int, ...] = ()
+        if match in ("all", *LIKE) and len(orbits) <= _FEW_KINDS:
+            lead = representative[order]
+            family, figure, drawn = self.like(arrangement, lead, of_face, alike)
+            families = _numbers(family)
+            figures = _numbers(np.where(drawn, figure, -1))
+        notes: list[Note] = []
+        if match == "all" and families:
+            doubts = [_doubt(zone, orbits, families) for zone in zones]
+            notes = [note for _, note in doubts if note is not None]
+            zones = tuple(zone for zone, _ in doubts)
         return Orbits(
             orbits=orbits,
             of_face=of_face.astype(np.int32),
@@ -212,6 +278,9 @@ class _Table:
             match=match,
             zones=zones,
             defects=self._defects(arrangement, measures),
+            families=families,
+            figures=figures,
+            notes=tuple(notes),
         )
 
     def _standing(self, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -302,6 +371,41 @@ class _Table:
             )
             for face in np.sort(faces)
         )
+
+
+def _doubt(
+    zone: Zone, orbits: tuple[Orbit, ...], families: tuple[int, ...]
+) -> tuple[Zone, Note | None]:
+    """Return a zone, in doubt where its shapes return more than its group says.
+
+    A star of more points than are looked for, or a patch of a tiling that never
+    repeats, has a mirror and many regions of few shapes.
+    """
+    symmetry = zone.symmetry
+    few = symmetry.lattice is None and len(symmetry.operations) <= _SMALL_GROUP
+    mine = [k for k, orbit in enumerate(orbits) if orbit.zone == zone.index]
+    shapes = len({families[k] for k in mine})
+    if not few or symmetry.stated or len(mine) < _MANY_KINDS or shapes > len(mine) / 2:
+        return zone, None
+    area = np.array([orbits[k].area * len(orbits[k].faces) for k in mine])
+    alone = np.array([len(orbits[k].faces) == 1 for k in mine])
+    share = 100 * float(area[alone].sum()) / float(area.sum())
+    text = (
+        f"zone {zone.index}: {len(mine)} kinds have only {shapes} shapes; "
+        f"{share:.0f} % of the area has no partner by symmetry"
+    )
+    remedy = "paint by shape with --match family"
+    if symmetry.operations and symmetry.certain:
+        reason = f"{len(mine)} kinds have only {shapes} shapes: more returns than that"
+        symmetry = replace(symmetry, certain=False, reason=reason)
+        zone = replace(zone, symmetry=symmetry)
+    return zone, Note("symmetry", "shapes return", text, remedy=remedy)
+
+
+def _numbers(labels: NDArray[np.int64]) -> tuple[int, ...]:
+    """Return labels numbered from 1 as they come, 0 for -1."""
+    seen: dict[int, int] = {-1: 0}
+    return tuple(seen.setdefault(v, len(seen)) for v in labels.tolist())
 
 
 def _members(of_face: NDArray[np.int64], count: int) -> list[NDArray[np.int64]]:

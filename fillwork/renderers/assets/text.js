@@ -116,6 +116,8 @@ export const text = {
     turns: "turned and shifted copies; mirror images apart",
     shifts: "shifted copies only",
     none: "nothing: each region by itself",
+    family: "like shapes, whatever the symmetry",
+    figure: "the parts of one star or flower",
   },
   symmetry: "Symmetry",
   symmetryAuto: "as found in the lines",
