@@ -191,6 +191,9 @@ class _Table:
     ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
         """Return family and figure of each kind, and which are parts of figures."""
         known = kind >= 0
+        if not known.any():
+            none = np.zeros(0, dtype=np.int64)
+            return none, none, none > 0
         weight = np.bincount(kind[known], minlength=len(representative))
         family = class_families(arrangement, representative, weight, alike=alike)
         # a piece shows neither shape nor size of its region
@@ -209,6 +212,8 @@ class _Table:
         """Join kinds of like shape, or the kinds of one figure."""
         representative = self._representatives(arrangement, measures)
         family, figure, _ = self.like(arrangement, representative, self.kind, alike)
+        if len(family) == 0:
+            return
         label = family if match == "family" else figure
         self.kind = np.where(self.kind >= 0, label[np.maximum(self.kind, 0)], -1)
         used, kind = np.unique(self.kind[self.kind >= 0], return_inverse=True)
@@ -258,7 +263,7 @@ class _Table:
         )
         families: tuple[int, ...] = ()
         figures: tuple[int, ...] = ()
-        if match in ("all", *LIKE) and len(orbits) <= _FEW_KINDS:
+        if match in ("all", *LIKE) and 0 < len(orbits) <= _FEW_KINDS:
             lead = representative[order]
             family, figure, drawn = self.like(arrangement, lead, of_face, alike)
             families = _numbers(family)

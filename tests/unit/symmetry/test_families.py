@@ -141,3 +141,11 @@ def test_every_region_has_one_kind(match):
     assert (orbits.of_face[1:] >= 0).all()
     assert sum(len(o.faces) for o in orbits.orbits) == arrangement.face_count - 1
     assert len({o.name for o in orbits.orbits}) == len(orbits.orbits)
+
+
+@pytest.mark.parametrize("match", ["all", "family", "figure"])
+def test_lines_that_close_nothing_have_no_family(match):
+    arrangement, zones = _read([[0.0, 0.0, 10.0, 0.0], [0.0, 5.0, 10.0, 6.0]])
+    orbits = find_orbits(arrangement, zones, match=match)
+    assert orbits.orbits == ()
+    assert orbits.families == ()
