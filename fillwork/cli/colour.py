@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from fillwork.cli import options
-from fillwork.cli.messages import Progress, show_notes, show_written
+from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
 @click.command(name="colour")
@@ -38,17 +38,17 @@ def command(
 
     given = settings.get("plan_file")
     plan = options.plan_from(settings)
-    data, name = options.read_drawing(drawing)
+    data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = finish.colour_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         keep = None if given is None else Path(given)
         written = done.write(out, force=force, keep=keep, html=html)
-    click.echo(finish.summary(done), nl=False)
+    say(finish.summary(done), nl=False)
     if done.choices is not None:
         from fillwork.pipeline.choices import choices_text
 
-        click.echo(choices_text(done.choices, whole=False), nl=False)
+        say(choices_text(done.choices, whole=False), nl=False)
     show_written(written)
     show_notes((*done.notes, *done.sheet_notes))

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from fillwork.cli import options
-from fillwork.cli.messages import Progress, show_notes, show_written
+from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
 @click.command(name="colourways")
@@ -57,7 +57,7 @@ def command(
         palettes = list_palettes()
     if count is None:
         count = len(palettes) if len(palettes) > 1 else 6
-    data, name = options.read_drawing(drawing)
+    data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         survey = stages.make_survey(
             data, plan, name=name, allow_large=allow_large, progress=progress
@@ -69,6 +69,6 @@ def command(
         )[:count]
         made = colourways.files(survey, found, progress=progress)
         written = write_files(Path(out), made, force=force)
-    click.echo(colourways.contact_table(found), nl=False)
+    say(colourways.contact_table(found), nl=False)
     show_written(written)
     show_notes(survey.notes)

@@ -9,7 +9,9 @@ from typing import Any
 
 import click
 
+from fillwork.cli.messages import say
 from fillwork.errors import FillworkError
+from fillwork.printing import visible
 
 __all__ = ["main"]
 
@@ -66,11 +68,14 @@ class _Commands(click.Group):
         """Run, and turn errors into a message and an exit code."""
         try:
             return super().invoke(ctx)
+        except click.UsageError as error:
+            text = visible(error.format_message())
+            raise click.UsageError(text, error.ctx) from error
         except FillworkError as error:
-            click.echo(f"fillwork: {error}", err=True)
+            say(f"fillwork: {error}", err=True)
             ctx.exit(error.exit_code)
         except MemoryError:
-            click.echo(
+            say(
                 "fillwork: the drawing needs more memory than there is\n"
                 "  leave lines out with --leave, or split the drawing",
                 err=True,

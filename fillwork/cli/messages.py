@@ -8,15 +8,32 @@ from typing import TYPE_CHECKING
 
 import click
 
+from fillwork.printing import visible
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from types import TracebackType
 
     from fillwork.notes import Note
 
-__all__ = ["Progress", "show_notes", "show_written"]
+__all__ = ["Progress", "say", "show_notes", "show_written"]
 
 _AGAIN = 3.0  # seconds until the part done is said again
+
+
+def say(text: str, *, err: bool = False, nl: bool = True) -> None:
+    """Print a text in which no name can steer the terminal.
+
+    Parameters
+    ----------
+    text : str
+        What is said.
+    err : bool
+        On standard error instead of standard output.
+    nl : bool
+        End the line.
+    """
+    click.echo(visible(text), err=err, nl=nl)
 
 
 class Progress:
@@ -69,7 +86,7 @@ class Progress:
         if plain == self._said and now - self._at < _AGAIN:
             return
         self._said, self._at = plain, now
-        click.echo(f"… {self._stage}", err=True)
+        say(f"… {self._stage}", err=True)
 
 
 def show_notes(notes: Iterable[Note]) -> None:
@@ -81,7 +98,7 @@ def show_notes(notes: Iterable[Note]) -> None:
         Notes of all stages.
     """
     for text in dict.fromkeys(_line(note) for note in notes):
-        click.echo(text, err=True)
+        say(text, err=True)
 
 
 def _line(note: Note) -> str:
@@ -103,4 +120,4 @@ def show_written(paths: Iterable[object]) -> None:
         Files.
     """
     for path in paths:
-        click.echo(f"wrote {path}")
+        say(f"wrote {path}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import sys
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -674,7 +674,7 @@ def _symmetry(stated: tuple[str, ...]) -> tuple[tuple[int, str], ...]:
         zone, equals, name = text.partition("=")
         if not equals:
             zone, name = "0", text
-        if not zone.strip().isdigit() or not name.strip():
+        if not re.fullmatch(r"\s*[0-9]{1,6}\s*", zone) or not name.strip():
             what = f"--symmetry “{text}” is no group"
             mend = "write a group such as plane:p4m, or for one zone 2=frieze:p2mg"
             raise PlanError(what, mend=mend)
@@ -720,7 +720,7 @@ def _with_rules(plan: Plan, settings: dict[str, Any]) -> Plan:
     choices = dict(rules.choices)
     for text in settings.pop("choice", ()) or ():
         letter, _, number = text.rpartition("=")
-        if not number.strip().isdigit() or int(number) < 1:
+        if not re.fullmatch(r"\s*0*[1-9][0-9]{0,8}\s*", number):
             what = f"--choice “{text}” is no number"
             raise PlanError(what, mend="write --choice 2, or --choice A=2")
         choices[letter.strip()] = int(number)
@@ -755,7 +755,6 @@ def _same_place(pin: Pin, others: tuple[Pin, ...]) -> bool:
 
 
 def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
-    from fillwork.pipeline.stages import read_source
     from fillwork.units import parse_length
 
     changes = _given(settings, {"coats": "coats", "spare": "spare"})
@@ -772,34 +771,33 @@ def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
         changes["panel"] = (width, height)
     on_hand = settings.pop("on_hand", None)
     if on_hand is not None:
-        plan = replace(plan, on_hand_data=_normal_toml(read_source(on_hand), on_hand))
+        plan = replace(plan, on_hand_data=_normal_toml(on_hand))
     return replace(plan, paint=replace(plan.paint, **changes))
 
 
-def _normal_toml(data: bytes, file: str) -> str:
-    import tomllib
-
+def _normal_toml(path: str) -> str:
     import tomli_w
 
-    try:
-        return tomli_w.dumps(tomllib.loads(data.decode("utf-8-sig")))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        what = f"this is no TOML file: {error}"
-        raise PlanError(what, Path(file).name, "mend that line") from error
+    from fillwork.tomlfile import parse_toml, read_toml_file
+
+    name = Path(path).name
+    return tomli_w.dumps(parse_toml(read_toml_file(path), name, kind="TOML file")[1])
 
 
-def read_drawing(drawing: str) -> tuple[bytes, str]:
+def read_drawing(drawing: str, allow_large: bool) -> tuple[bytes, str]:
     """Return the content and the shown name of a drawing.
 
     Parameters
     ----------
     drawing : str
         A file, or ``-`` for standard input.
+    allow_large : bool
+        Raise the size limits.
 
     Returns
     -------
     data : bytes
-        The content.
+        The content, cut one byte beyond the limit.
     name : str
         File name without folder, ``standard input`` for ``-``.
 
@@ -810,6 +808,5 @@ def read_drawing(drawing: str) -> tuple[bytes, str]:
     """
     from fillwork.pipeline.stages import read_source
 
-    if drawing == "-":
-        return sys.stdin.buffer.read(), "standard input"
-    return read_source(drawing), Path(drawing).name
+    name = "standard input" if drawing == "-" else Path(drawing).name
+    return read_source(drawing, allow_large=allow_large), name

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from fillwork.cli import options
+from fillwork.cli.messages import say
 
 
 @click.command(name="page")
@@ -39,13 +40,13 @@ def command(
 
     given = None
     if drawing is not None:
-        data, name = options.read_drawing(drawing)
+        data, name = options.read_drawing(drawing, allow_large)
         given = (data, Path(name).name)
     plan = None if plan_file is None else read_plan(plan_file)
 
     def ready(address: str) -> None:
-        click.echo(address)
-        click.echo("end with Ctrl-C", err=True)
+        say(address)
+        say("end with Ctrl-C", err=True)
         sys.stdout.flush()
         if not no_open:
             click.launch(address)
@@ -53,4 +54,4 @@ def command(
     try:
         serve(given, plan, port=port, allow_large=allow_large, ready=ready)
     except KeyboardInterrupt:
-        click.echo("", err=True)
+        say("", err=True)

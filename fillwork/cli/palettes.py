@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from fillwork.cli.messages import show_notes, show_written
+from fillwork.cli.messages import say, show_notes, show_written
 
 
 @click.group(name="palettes")
@@ -23,9 +23,9 @@ def list_command() -> None:
         palette = read_palette(name)
         media = dict.fromkeys(s.medium for s in palette.swatches if s.medium)
         count = len(palette.swatches)
-        click.echo(f"{name:<18} {count:3d} swatches  {', '.join(media)}")
+        say(f"{name:<18} {count:3d} swatches  {', '.join(media)}")
         if palette.note:
-            click.echo(f"{'':<18} {palette.note}")
+            say(f"{'':<18} {palette.note}")
 
 
 @command.command(name="show")
@@ -35,10 +35,10 @@ def show_command(name: str) -> None:
     from fillwork.colouring.palette_file import read_palette
 
     palette = read_palette(name)
-    click.echo(palette.name)
+    say(palette.name)
     for line in (palette.note, palette.source):
         if line:
-            click.echo(f"  {line}")
+            say(f"  {line}")
     width = max(len(s.name) for s in palette.swatches)
     for swatch in palette.swatches:
         about = (
@@ -50,12 +50,12 @@ def show_command(name: str) -> None:
             f"lightfastness {swatch.lightfastness}" if swatch.lightfastness else "",
         )
         text = "  ".join(part for part in about if part)
-        click.echo(f"{swatch.code:>4}  {swatch.hex}  {swatch.name:<{width}}  {text}")
+        say(f"{swatch.code:>4}  {swatch.hex}  {swatch.name:<{width}}  {text}")
     cautions = dict.fromkeys(c for s in palette.swatches for c in s.cautions)
     for caution in cautions:
-        click.echo(f"caution: {caution}")
+        say(f"caution: {caution}")
     if cautions:
-        click.echo("The label, local rules and licensed practice come first.")
+        say("The label, local rules and licensed practice come first.")
     show_notes(palette.notes)
 
 
@@ -67,7 +67,7 @@ def check_command(file: str) -> None:
     from fillwork.colouring.palette_file import read_palette
 
     report = check_palette(read_palette(file))
-    click.echo(report_text(report).rstrip("\n"))
+    say(report_text(report).rstrip("\n"))
     show_notes(report.notes)
 
 
@@ -99,7 +99,7 @@ def from_command(
     palette = palette_from_picture(read_source(picture), count, title)
     text = palette_to_toml(palette)
     if out is None:
-        click.echo(text, nl=False)
+        say(text, nl=False)
     else:
         write_file(Path(out), text.encode(), force=force)
         show_written([out])

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from fillwork.cli import options
-from fillwork.cli.messages import Progress, show_notes, show_written
+from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
 @click.command(name="repeat")
@@ -44,7 +44,7 @@ def command(
         what = "how large the panel is is not said"
         raise PlanError(what, mend="add --over W,H, for instance --over 600mm,900mm")
     check_plan(plan)
-    data, name = options.read_drawing(drawing)
+    data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = lay_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress
@@ -52,6 +52,6 @@ def command(
         progress("drawing")
         keep = None if given is None else Path(given)
         written = done.write(out, force=force, keep=keep)
-    click.echo(done.table(), nl=False)
+    say(done.table(), nl=False)
     show_written(written)
     show_notes(done.notes)

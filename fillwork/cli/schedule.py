@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from fillwork.cli import options
-from fillwork.cli.messages import Progress, show_notes
+from fillwork.cli.messages import Progress, say, show_notes
 
 
 @click.command(name="schedule")
@@ -27,11 +27,11 @@ def command(
     from fillwork.pipeline import finish
 
     plan = options.plan_from(settings)
-    data, name = options.read_drawing(drawing)
+    data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = finish.colour_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         text = done.schedule_csv() if as_csv else done.schedule_text()
-    click.echo(text, nl=False)
+    say(text, nl=False)
     show_notes(done.notes)

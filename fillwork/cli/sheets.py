@@ -44,7 +44,7 @@ def command(
     from fillwork.pipeline.output import write_files
 
     plan = options.plan_from(settings)
-    data, name = options.read_drawing(drawing)
+    data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = finish.colour_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress

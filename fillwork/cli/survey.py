@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from fillwork.cli import options
-from fillwork.cli.messages import Progress, show_notes
+from fillwork.cli.messages import Progress, say, show_notes
 
 
 @click.command(name="survey")
@@ -46,7 +46,7 @@ def command(
     if picture is not None and Path(picture).suffix.lower() not in PICTURES:
         what = "a picture ends in " + ", ".join(PICTURES)
         raise RenderError(what, picture, "name the file so")
-    data, name = options.read_drawing(drawing)
+    data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         survey = stages.make_survey(
             data, plan, name=name, allow_large=allow_large, progress=progress
@@ -60,5 +60,5 @@ def command(
             text = to_json(finish.survey_report(survey)).decode()
         else:
             text = finish.survey_table(survey)
-    click.echo(text, nl=False)
+    say(text, nl=False)
     show_notes(survey.notes)

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from fillwork.cli import options
-from fillwork.cli.messages import Progress, show_notes, show_written
+from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
 @click.command(name="weave")
@@ -58,13 +58,13 @@ def command(
 
     given = settings.get("plan_file")
     plan = options.plan_from(settings)
-    data, name = options.read_drawing(drawing)
+    data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = weave_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         keep = None if given is None else Path(given)
         written = done.write(out, force=force, keep=keep)
-    click.echo(done.table(), nl=False)
+    say(done.table(), nl=False)
     show_written(written)
     show_notes(done.notes)

@@ -18,14 +18,13 @@ from fillwork.colouring.difference import ParsedColour, parse_colour
 from fillwork.colouring.model import Palette, Swatch
 from fillwork.colouring.pigments import PIGMENTS, generic_name
 from fillwork.colouring.tables import (
-    LONGEST_TEXT,
-    MOST_BYTES,
     TableReader,
     load_tables,
     nearest,
     short,
 )
-from fillwork.errors import PaletteError
+from fillwork.errors import PaletteError, ReadError
+from fillwork.tomlfile import LONGEST_TEXT, is_file, read_toml_file
 
 __all__ = [
     "LIGHTFASTNESS",
@@ -130,19 +129,17 @@ def read_palette(name_or_path: str | Path, *, folder: Path | None = None) -> Pal
     path = Path(text) if folder is None else folder / text
     if not is_path and shipped is not None and (known := _known_name(text)):
         path = shipped / f"{known}.toml"
-    elif not is_path and not path.is_file():
+    elif not is_path and not is_file(path):
         what = f"palette “{short(text)}” is not known"
         names = list_palettes()
         close = difflib.get_close_matches(text.lower(), names, n=3, cutoff=0.5)
         mend = f"nearest: {', '.join(close)}" if close else f"take {', '.join(names)}"
         raise PaletteError(what, mend=mend + ", or give a file ending in .toml")
     try:
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "no such file"
-        what = f"the palette file cannot be read ({reason})"
-        raise PaletteError(what, where=path.name, mend="check its path") from error
+        data = read_toml_file(path)
+    except ReadError as error:
+        what = f"the palette file {error.what.removeprefix('this ')}"
+        raise PaletteError(what, where=path.name, mend=error.mend) from error
     return parse_palette(data, path.name)
 
 

@@ -10,24 +10,20 @@ import contextlib
 import difflib
 import math
 import re
-import tomllib
 from typing import Any, NoReturn
 
 from fillwork.errors import PaletteError, PlanError
 from fillwork.notes import Note
+from fillwork.tomlfile import LONGEST_TEXT, parse_toml
 from fillwork.units import parse_share
 
 __all__ = [
-    "LONGEST_TEXT",
-    "MOST_BYTES",
     "Lines",
     "TableReader",
     "load_tables",
     "nearest",
     "short",
 ]
-
-LONGEST_TEXT, MOST_BYTES = 2000, 1_000_000
 
 
 def short(text: str) -> str:
@@ -403,24 +399,10 @@ def load_tables(data: bytes, file: str) -> tuple[TableReader, dict[str, Any]]:
     Raises
     ------
     PaletteError
-        If it is too large, no UTF-8 or no sound TOML.
+        If it is too large, no UTF-8, no sound TOML or not to be trusted.
     """
-    if len(data) > MOST_BYTES:
-        what = f"the palette file has over {MOST_BYTES // 1000} kB"
-        raise PaletteError(what, where=file, mend="is it a palette?")
-    try:
-        text = data.decode("utf-8-sig")
-        table = tomllib.loads(text)
-    except UnicodeDecodeError as error:
-        line = data[: error.start].count(b"\n") + 1
-        what = "the palette file is not UTF-8 text"
-        mend = "save it as UTF-8, or give a palette file"
-        raise PaletteError(what, where=f"{file}, line {line}", mend=mend) from error
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        found = re.search(r"\(at (?:line (\d+).*|end of document)\)", str(error))
-        reason = str(error)[: found.start()].strip() if found else str(error)[:80]
-        line = int(found[1]) if found and found[1] else data.count(b"\n") + 1
-        what = f"the palette file is not sound TOML: {reason[:1].lower()}{reason[1:]}"
-        mend = "see the format in palettes/README.md"
-        raise PaletteError(what, where=f"{file}, line {line}", mend=mend) from error
+    mend = "see the format in palettes/README.md"
+    text, table = parse_toml(
+        data, file, kind="palette file", error=PaletteError, mend=mend
+    )
     return TableReader(text, file), table

@@ -9,7 +9,6 @@ again. Nothing here knows the page or a server.
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +16,7 @@ import numpy as np
 
 from fillwork.errors import PlanError
 from fillwork.pipeline import stages
+from fillwork.tomlfile import parse_toml
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -275,7 +275,7 @@ def plan_table(plan: Plan) -> dict[str, Any]:
     """
     from fillwork.plans.file import plan_to_toml
 
-    return tomllib.loads(plan_to_toml(plan))
+    return parse_toml(plan_to_toml(plan).encode(), "plan")[1]
 
 
 def changed_plan(plan: Plan, settings: Mapping[str, Any]) -> Plan:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -10,9 +10,16 @@ import fillwork.errors as err
 from fillwork.pipeline.progress import quiet, telling
 from fillwork.pipeline.scale import real_scale, scale_known
 from fillwork.plans.model import SHEETS, Plan
+from fillwork.tomlfile import (
+    check_text,
+    is_file,
+    parse_toml,
+    read_bytes,
+    read_toml_file,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.bands.model import Woven
@@ -101,31 +108,29 @@ class Survey:
         return scale_known(self.plan, self.linework)
 
 
-def read_source(path: str | Path) -> bytes:
-    """Return a file's bytes.
+def read_source(path: str | Path, *, allow_large: bool = False) -> bytes:
+    """Return a file's bytes: a drawing, a picture or a font.
 
     Parameters
     ----------
     path : str or Path
-        The file.
+        The file, or ``-`` for standard input.
+    allow_large : bool
+        Raise the size limits.
 
     Returns
     -------
     bytes
-        Its content.
+        Its content, or one byte more than any reader takes.
 
     Raises
     ------
     ReadError
         If it cannot be read.
     """
-    try:
-        return Path(path).read_bytes()
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        what = f"cannot be read: {reason.lower()}"
-        mend = "check the name and the permissions"
-        raise err.ReadError(what, str(path), mend) from error
+    from fillwork.readers.limits import limits_for
+
+    return read_bytes(path, limits_for(allow_large).file_bytes)
 
 
 def read_plan(path: str | Path) -> Plan:
@@ -153,12 +158,12 @@ def read_plan(path: str | Path) -> Plan:
     from fillwork.plans.file import parse_plan
 
     path = Path(path)
-    plan = parse_plan(read_source(path), path.name)
+    plan = parse_plan(read_toml_file(path), path.name)
     if plan.palette and not plan.palette_data:
         beside = path.parent / plan.palette
-        if plan.palette.endswith(".toml") and beside.is_file():
+        if plan.palette.endswith(".toml") and is_file(beside):
             plan = take_palette(plan, beside)
-    if plan.sheets.font and (path.parent / plan.sheets.font).is_file():
+    if plan.sheets.font and is_file(path.parent / plan.sheets.font):
         taken = take_font(plan, path.parent / plan.sheets.font)
         # the digest stays that of the plan, so that another font is noticed
         digest = plan.sheets.font_digest or taken.sheets.font_digest
@@ -240,19 +245,17 @@ def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
     PaletteError
         If the file is no palette.
     """
-    import tomllib
-
     import tomli_w
 
     from fillwork.colouring.palette_file import parse_palette
 
     text = str(name_or_path)
     path = Path(text)
-    if not (text.endswith(".toml") or path.is_file()):
+    if not (text.endswith(".toml") or is_file(path)):
         return replace(plan, palette=text, palette_data="")
-    data = read_source(path)
+    data = read_toml_file(path)
     parse_palette(data, path.name)
-    table = tomllib.loads(data.decode("utf-8-sig"))
+    _, table = parse_toml(data, path.name)
     table.setdefault("name", path.stem)
     return replace(plan, palette="", palette_data=tomli_w.dumps(table))
 
@@ -451,7 +454,7 @@ def check_plan(plan: Plan) -> None:
     Raises
     ------
     PlanError
-        If the real width, the paper or the name of a sheet is wrong.
+        If the real width, the paper, the name of a sheet or a text is wrong.
     PaletteError
         If the palette is unknown or wrong.
     SymmetryError
@@ -461,6 +464,10 @@ def check_plan(plan: Plan) -> None:
     from fillwork.symmetry.groups import parse_group
     from fillwork.units import page_size
 
+    for field in fields(plan):
+        if field.name not in {"palette_data", "on_hand_data"}:  # these were checked
+            for text in _texts(getattr(plan, field.name)):
+                check_text(text, f"a text of {field.name.replace('_', ' ')}")
     if plan.real_width is not None and plan.real_width <= 0:
         what = "the real width is 0"
         raise err.PlanError(what, mend="give a length above 0 with --real-width")
@@ -484,6 +491,17 @@ def check_plan(plan: Plan) -> None:
         what = "a choice is named, but no number of colours that change places"
         raise err.PlanError(what, mend="add --counterchange K, or leave --choice out")
     load_palette(plan)
+
+
+def _texts(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, tuple):
+        for one in value:
+            yield from _texts(one)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from _texts(getattr(value, field.name))
 
 
 def _stated(plan: Plan) -> str | dict[int, str] | None:

@@ -9,7 +9,7 @@ are upgraded in memory by the functions in `UPGRADES`, newer ones are refused.
 from __future__ import annotations
 
 import difflib
-import tomllib
+import re
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from fillwork.colouring.model import SCOPES, Pin, Rules
@@ -21,6 +21,7 @@ from fillwork.plans.model import (
     Plan,
     SheetSettings,
 )
+from fillwork.tomlfile import parse_toml
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -140,12 +141,9 @@ def parse_plan(data: bytes, file: str = "plan.toml") -> Plan:
     PlanError
         If it is no TOML, has an unknown key, a wrong value or a newer schema.
     """
-    try:
-        table = tomllib.loads(data.decode("utf-8-sig"))
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
-        what = f"this is no plan file: {error}"
-        raise PlanError(what, file, "mend that line, or leave --plan out") from error
-    return _Reader(file, data.decode("utf-8-sig")).plan(table)
+    mend = "mend that line, or leave --plan out"
+    text, table = parse_toml(data, file, kind="plan file", mend=mend)
+    return _Reader(file, text).plan(table)
 
 
 class _Reader:
@@ -251,7 +249,7 @@ class _Reader:
         if not isinstance(zones, dict):
             self.fail("symmetry.zones", "must be a table of zone = group")
         for zone, group in zones.items():
-            if not zone.isdigit() or int(zone) < 1:
+            if not re.fullmatch(r"0*[1-9][0-9]{0,5}", zone):
                 self.fail(f"symmetry.zones.{zone}", "a zone is a number from 1")
             name = self.value(f"symmetry.zones.{zone}", group, "text")
             stated.append((int(zone), name))
@@ -433,6 +431,10 @@ def _dumps(table: dict[str, Any]) -> str:
     return tomli_w.dumps(table)
 
 
+def _loads(text: str) -> dict[str, Any]:
+    return parse_toml(text.encode(), "plan")[1]
+
+
 def _section(value: object, names: dict[str, Any], default: object) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, (field_name, check) in names.items():
@@ -505,7 +507,7 @@ def plan_to_toml(plan: Plan) -> str:
     table["symmetry"] = symmetry
     table["names"] = dict(plan.names)
     if plan.palette_data:
-        table["palette"] = tomllib.loads(plan.palette_data)
+        table["palette"] = _loads(plan.palette_data)
     else:
         table["palette"] = {"name": plan.palette}
     colouring = _section(plan.rules, _COLOURING, default.rules)
@@ -516,7 +518,7 @@ def plan_to_toml(plan: Plan) -> str:
     table["colouring"] = colouring
     table["paint"] = _section(plan.paint, _PAINT, default.paint)
     if plan.on_hand_data:
-        table["paint"]["on_hand"] = tomllib.loads(plan.on_hand_data)
+        table["paint"]["on_hand"] = _loads(plan.on_hand_data)
     table["sheets"] = _section(plan.sheets, _SHEETS, default.sheets)
     table["picture"] = _section(plan, _PICTURE, default)
     kept = {k: v for k, v in table.items() if v != {}}

@@ -45,7 +45,7 @@ from fillwork.colouring.palette_file import (
     build_swatches,
 )
 from fillwork.colouring.pigments import generic_name
-from fillwork.colouring.tables import LONGEST_TEXT, load_tables, nearest
+from fillwork.colouring.tables import load_tables, nearest
 from fillwork.errors import PaletteError
 from fillwork.notes import Note
 from fillwork.plans.spectra import (
@@ -55,6 +55,7 @@ from fillwork.plans.spectra import (
     rebuild_reflectance,
     reflect,
 )
+from fillwork.tomlfile import LONGEST_TEXT
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import secrets
 import threading
 from collections import OrderedDict
@@ -19,6 +20,7 @@ from fillwork.plans.model import Plan
 from fillwork.server.answers import Refusal, handle_errors
 from fillwork.server.security import MOST_JSON, MOST_UPLOAD, guard
 from fillwork.server.sheet import Sheet
+from fillwork.tomlfile import parse_toml
 
 if TYPE_CHECKING:
     from fillwork.server.store import Store
@@ -427,17 +429,15 @@ def _done_routes(app: Flask, desk: Desk) -> None:
 
     @app.post("/api/palette-from-picture")
     def from_picture() -> Response:
-        import tomllib
-
         from fillwork.colouring.palette_file import palette_to_toml
         from fillwork.colouring.picture import palette_from_picture
 
         count = request.args.get("count", "8")
-        if not count.isdigit():
+        if not re.fullmatch("[0-9]{1,3}", count):
             raise Refusal(400, "“count” is no number")
         data = _body()
         palette = palette_from_picture(data, int(count), _name("From a picture"))
-        return jsonify(tomllib.loads(palette_to_toml(palette)))
+        return jsonify(parse_toml(palette_to_toml(palette).encode(), "palette")[1])
 
 
 def _file_routes(app: Flask, desk: Desk) -> None:

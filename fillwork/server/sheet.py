@@ -10,7 +10,6 @@ from __future__ import annotations
 import io
 import math
 import threading
-import tomllib
 import zipfile
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -24,6 +23,7 @@ from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.finish import Finish
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.server.work import Worker
+from fillwork.tomlfile import parse_toml
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -244,7 +244,7 @@ class Sheet:
         dict
             ``plan``, and ``palette`` as the table of a palette file.
         """
-        palette = tomllib.loads(self.palette_file().decode())
+        palette = parse_toml(self.palette_file(), "palette")[1]
         return {"plan": work.plan_table(self._moment.plan), "palette": palette}
 
     def plan_file(self) -> bytes:

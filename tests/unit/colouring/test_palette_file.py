@@ -72,7 +72,7 @@ def test_files(tmp_path: Path):
     assert read_palette("mine.toml", folder=tmp_path).name == "Two"
     with pytest.raises(PaletteError, match=r"missing\.toml"):
         read_palette(tmp_path / "missing.toml")
-    with pytest.raises(PaletteError, match="cannot be read"):
+    with pytest.raises(PaletteError, match="is no plain file"):
         read_palette(tmp_path)
     with pytest.raises(PaletteError, match="cannot be read"):
         read_palette("a\0b.toml")

@@ -115,7 +115,7 @@ def test_one_choice_for_all_kinds_is_a_number() -> None:
         ("[symmetry.zones]\nx = 'plane:p4m'", "number from 1"),
         ("palette = 3", "must be a table"),
         ("[picture]\npng_width = 3", "from 16"),
-        ("a = ", "no plan file"),
+        ("a = ", "not sound TOML"),
     ],
 )
 def test_mistakes_are_named(text: str, said: str) -> None:
@@ -129,7 +129,7 @@ def test_a_mistake_names_its_line() -> None:
 
 
 def test_bytes_that_are_no_text_are_refused() -> None:
-    with pytest.raises(PlanError, match="no plan file"):
+    with pytest.raises(PlanError, match="not UTF-8"):
         parse_plan(b"\xff\xfe\x00")
 
 

@@ -1,0 +1,289 @@
+"""The one gate through which every TOML file comes: palettes, plans, paints on hand.
+
+Such files are handed about and may be made to do harm. The text is weighed before
+it is parsed, since nested brackets, long keys and long numbers cost a parser more
+than their length; the values are weighed before anything else sees them.
+"""
+
+from __future__ import annotations
+
+import re
+import stat
+import sys
+import tomllib
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fillwork.errors import FillworkError, PlanError, ReadError
+from fillwork.printing import find_control, visible
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+__all__ = [
+    "LONGEST_TEXT",
+    "MOST_BYTES",
+    "check_text",
+    "is_file",
+    "parse_toml",
+    "read_bytes",
+    "read_toml_file",
+]
+
+LONGEST_TEXT = 2_000  # characters of one text
+MOST_BYTES = 1_000_000  # of the file
+_DEEPEST = 12  # tables and lists inside each other
+_LARGEST = 2**63  # whole numbers are of 64 bits by the standard, TOML 1.0, Integer
+_LONGEST_KEY = 200
+_MOST_VALUES = 200_000
+
+# Texts and comments, each taken to its end or that of the line or file: linear.
+_TEXTS = re.compile(
+    r'"""[^"\\]*(?:(?:\\.|"{1,2}(?!"))[^"\\]*)*(?:"{3,5})?'
+    r"|'''[^']*(?:'{1,2}(?!')[^']*)*(?:'{3,5})?"
+    r'|"[^"\\\n]*(?:\\[^\n][^"\\\n]*)*"?'
+    r"|'[^'\n]*'?"
+    r"|#[^\n]*",
+    re.DOTALL,
+)
+_BRACKETS = re.compile(r"[\[\]{}]")
+_LONG_NUMBER = re.compile(r"[0-9][0-9_]{40}")
+_KEY = re.compile(r"[\w. \t-]+")
+_PLACE = re.compile(r"\(at (?:line (\d+).*|end of document)\)")
+
+
+def parse_toml(
+    data: bytes,
+    file: str,
+    *,
+    kind: str = "plan file",
+    error: type[FillworkError] = PlanError,
+    mend: str = "mend that line",
+) -> tuple[str, dict[str, Any]]:
+    """Return the values of a TOML file that is safe to take apart.
+
+    Parameters
+    ----------
+    data : bytes
+        The file's content.
+    file : str
+        Its name, for messages.
+    kind : str
+        What it should be, for messages.
+    error : type of FillworkError
+        What is raised.
+    mend : str
+        How to mend text that is no TOML.
+
+    Returns
+    -------
+    text : str
+        The file as text.
+    table : dict
+        Tables, lists, texts, truths, and numbers of at most 64 bits.
+
+    Raises
+    ------
+    FillworkError
+        Of the type given, naming the line where it is known.
+    """
+    if len(data) > MOST_BYTES:
+        what = f"the {kind} has over {MOST_BYTES // 1000} kB"
+        raise error(what, file, f"is it a {kind}?")
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as cause:
+        line = data[: cause.start].count(b"\n") + 1
+        what = f"the {kind} is not UTF-8 text"
+        give = f"save it as UTF-8, or give a {kind}"
+        raise error(what, f"{file}, line {line}", give) from cause
+    for place, what in _heavy_text(text):
+        line = text.count("\n", 0, place) + 1
+        raise error(what, f"{file}, line {line}", mend)
+    try:
+        table = tomllib.loads(text)
+    except (ValueError, RecursionError) as cause:
+        found = _PLACE.search(str(cause))
+        reason = _short(str(cause)[: found.start() if found else None].strip(), 80)
+        line = int(found[1]) if found and found[1] else text.count("\n") + 1
+        what = f"the {kind} is not sound TOML: {reason[:1].lower()}{reason[1:]}"
+        raise error(what, f"{file}, line {line}", mend) from cause
+    for key, what in _heavy_values(table):
+        line = _line_of(text, key)
+        what = f"“{_short(visible(key))}” {what}"
+        raise error(what, f"{file}, line {line}" if line else file, mend)
+    return text, table
+
+
+def _heavy_text(text: str) -> Iterator[tuple[int, str]]:
+    # where and why the text would cost a parser too much; positions are kept
+    plain = _TEXTS.sub(lambda found: "s" * len(found[0]), text)
+    if found := _LONG_NUMBER.search(plain):
+        yield found.start(), "a number has more than 40 digits"
+    for found in _KEY.finditer(plain):
+        if found[0].count(".") >= _DEEPEST:
+            yield found.start(), f"a key has more than {_DEEPEST} parts"
+    depth = 0
+    for found in _BRACKETS.finditer(plain):
+        depth = depth + 1 if found[0] in "[{" else max(depth - 1, 0)
+        if depth > _DEEPEST:
+            yield found.start(), f"more than {_DEEPEST} brackets are open at once"
+
+
+def _heavy_values(table: dict[str, Any]) -> Iterator[tuple[str, str]]:
+    # key and what is wrong with it or its value
+    left: list[tuple[str, Any, int]] = [("", table, 0)]
+    count = 0
+    while left:
+        key, value, depth = left.pop()
+        count += 1
+        if count > _MOST_VALUES:
+            yield key, f"is one of more than {_MOST_VALUES:,} values"
+        if isinstance(value, dict | list):
+            if depth > _DEEPEST:
+                yield key, f"stands more than {_DEEPEST} tables deep"
+            if isinstance(value, list):
+                left += [(key, one, depth + 1) for one in value]
+                continue
+            for name, one in value.items():
+                if len(name) > _LONGEST_KEY or find_control(name):
+                    yield name, "is too long for a key or steers the screen"
+                left.append((name, one, depth + 1))
+        elif isinstance(value, str):
+            if wrong := _wrong_text(value):
+                yield key, wrong
+        elif isinstance(value, float):
+            continue  # what takes a number looks at its size, and no NaN has one
+        elif isinstance(value, int):
+            if not -_LARGEST <= value < _LARGEST:
+                yield key, "is a whole number of more than 64 bits"
+        else:
+            yield key, "is a date or a time, which no choice is"
+
+
+def _wrong_text(text: str) -> str:
+    if len(text) > LONGEST_TEXT:
+        return f"has {len(text):,} characters, more than {LONGEST_TEXT:,}"
+    if find_control(text.replace("\r\n", "\n")):
+        return "holds a control character"
+    return ""
+
+
+def check_text(text: str, name: str) -> str:
+    """Return a text that may stand on sheets and in files.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+    name : str
+        What it is, for the message.
+
+    Returns
+    -------
+    str
+        The same text.
+
+    Raises
+    ------
+    PlanError
+        If it is too long or holds a control character.
+    """
+    if wrong := _wrong_text(text):
+        what = f"{name} {wrong}"
+        raise PlanError(what, mend="shorten it or write it anew")
+    return text
+
+
+def _line_of(text: str, key: str) -> int:
+    # tomllib tells no lines; the first line that begins with the key, 0 for none
+    for number, line in enumerate(text.splitlines(), 1):
+        if key and line.split("=", 1)[0].strip(" \t[]\"'").endswith(key):
+            return number
+    return 0
+
+
+def _short(text: str, most: int = 40) -> str:
+    return text if len(text) <= most else text[:most] + "…"
+
+
+def _end_of(path: str | Path) -> str:
+    text = str(path)
+    return text if len(text) <= 120 else "…" + text[-120:]
+
+
+def is_file(path: Path) -> bool:
+    """Say whether a path leads to a plain file, whatever its text is.
+
+    Parameters
+    ----------
+    path : Path
+        The path.
+
+    Returns
+    -------
+    bool
+        False also for what the system does not take as a path.
+    """
+    try:
+        return path.is_file()
+    except (OSError, ValueError):
+        return False
+
+
+def read_bytes(path: str | Path, most: int, *, plain: bool = False) -> bytes:
+    """Return the bytes of a file, no more than one beyond a limit.
+
+    Parameters
+    ----------
+    path : str or Path
+        The file, or ``-`` for standard input.
+    most : int
+        Bytes allowed; the caller refuses what is longer.
+    plain : bool
+        Refuse pipes and devices, which may never end.
+
+    Returns
+    -------
+    bytes
+        The content, or its first ``most + 1`` bytes.
+
+    Raises
+    ------
+    ReadError
+        If it cannot be read.
+    """
+    try:
+        if plain and not stat.S_ISREG(Path(path).stat().st_mode):
+            what = "this is no plain file but a folder, a pipe or a device"
+            raise ReadError(what, _end_of(path), "save it as a file first")
+        if path == "-":
+            return sys.stdin.buffer.read(most + 1)
+        with Path(path).open("rb") as file:
+            return file.read(most + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        what = f"cannot be read: {reason.lower()}"
+        mend = "check the name and the permissions"
+        raise ReadError(what, _end_of(path), mend) from error
+
+
+def read_toml_file(path: str | Path) -> bytes:
+    """Return the bytes of a file of choices, not yet parsed.
+
+    Parameters
+    ----------
+    path : str or Path
+        A palette, a plan or paints on hand.
+
+    Returns
+    -------
+    bytes
+        The content, cut one byte beyond what `parse_toml` allows.
+
+    Raises
+    ------
+    ReadError
+        If it cannot be read or is no plain file.
+    """
+    return read_bytes(path, MOST_BYTES, plain=True)
