@@ -11,7 +11,9 @@ from fillwork.arrangement import choice, page
 from fillwork.arrangement import defects as words
 from fillwork.arrangement.ends import Closings, find_closings, find_tips
 from fillwork.arrangement.faces import build_faces
+from fillwork.arrangement.flat import lay_flat
 from fillwork.arrangement.graph import build_graph
+from fillwork.arrangement.hairs import find_hairs
 from fillwork.arrangement.halfedges import find_cycles, link_next, sort_round_vertices
 from fillwork.arrangement.ink import find_ink
 from fillwork.arrangement.limits import LIMITS
@@ -58,21 +60,6 @@ class _Wishes:
     def free(self) -> bool:
         """Whether fillwork chooses what is one point."""
         return self.tolerance is None and self.join_within is None
-
-
-_TRIES = (
-    (1.0, 1.0),
-    (2.0, 0.7),
-    (1.0, 0.5),
-    (1.0, 2.0),
-    (8.0, 1.0),
-    (8.0, 8.0),
-    (2.0, 0.125),
-    (8.0, 0.5),
-    (4.0, 0.3),
-    (8.0, 3.0),
-)
-"""Finer chords and wider slack, one pair after the other until all adds up."""
 
 
 def build_arrangement(
@@ -172,32 +159,40 @@ def _page_closes(result: Arrangement) -> bool:
 
 
 def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangement:
-    """Build, and once more with finer chords or another slack if need be."""
-    for finer, wider in _TRIES:
-        try:
-            result = _build_once(linework, wishes, with_page, finer, wider)
-            specks = find_specks(result) if wishes.free else None
-            if specks is not None:
-                result = _build_once(
-                    linework, wishes, with_page, finer, wider, specks=specks
-                )
-        except _TangledError as error:
-            off = error.args[0]
-            continue
-        return result
-    what = f"the regions do not add up (Euler's formula is off by {off})"
-    raise LineWorkError(what, mend="try another --join-within")
+    """Build from the true curves; where that does not add up, from edges laid flat.
+
+    Euler's formula tells: where it holds, the edges round all vertices have an order
+    that can be drawn in the plane.
+    """
+    try:
+        return _build_whole(linework, wishes, with_page, 0.0)
+    except _TangledError as error:
+        return _build_whole(linework, wishes, with_page, error.finer)
+
+
+def _build_whole(
+    linework: LineWork, wishes: _Wishes, with_page: bool, flat: float
+) -> Arrangement:
+    """Build, and once more without specks."""
+    result = _build_once(linework, wishes, with_page, flat)
+    specks = find_specks(result) if wishes.free else None
+    if specks is not None:
+        result = _build_once(linework, wishes, with_page, flat, specks=specks)
+    return result
 
 
 def _build_once(
     linework: LineWork,
     wishes: _Wishes,
     with_page: bool,
-    finer: float,
-    wider: float,
+    flat: float,
     specks: Specks | None = None,
 ) -> Arrangement:
-    """Build with or without the page's sides as lines."""
+    """Build with or without the page's sides as lines.
+
+    Edges are laid flat with so many times finer chords, unless `flat` is 0.
+    """
+    finer = max(flat, 1.0)
     own = linework.curves
     stroke = linework.stroke_of_curve()
     points = np.concatenate([own.starts(), own.ends()])
@@ -216,9 +211,7 @@ def _build_once(
     asked = choice.Asked(wishes.tolerance, wishes.join_within, wishes.close_gaps, width)
     if specks is not None:
         specks = specks[0] - middle, specks[1]
-    graph = build_graph(
-        local, skip, curve_stroke, asked, wishes.limits, finer, wider, specks
-    )
+    graph = build_graph(local, skip, curve_stroke, asked, wishes.limits, finer, specks)
     tolerance = graph.tolerance
     vertices, edges = graph.vertices, graph.edges
     if with_page:
@@ -256,7 +249,6 @@ def _build_once(
             choice.Asked(tolerance),
             wishes.limits,
             finer,
-            wider,
             specks=specks,
         )
         vertices, edges = graph.vertices, graph.edges
@@ -292,6 +284,7 @@ def _build_once(
         tolerance,
         found,
         wishes,
+        flat=flat > 0,
     )
 
 
@@ -395,27 +388,44 @@ def _finish(
     tolerance: Tolerance,
     found: list[Defect],
     wishes: _Wishes,
+    *,
+    flat: bool,
 ) -> Arrangement:
     """Take off what bounds nothing, and find the faces."""
     doubled, notes = words.doubled_defects(edges, vertices + middle, curve_stroke)
     found += doubled
-    loose = []
-    dangling = find_dangling(edges.vertex, len(vertices))
-    if dangling.any():
-        loose.append(edges.take(dangling))
-        edges = edges.take(~dangling)
-    order = sort_round_vertices(local, vertices, edges)
-    next_half = link_next(order, edges.vertex.reshape(-1))
-    start, member = find_cycles(next_half, order)
-    cycle_of = np.empty(2 * len(edges), np.int32)
-    cycle_of[member] = np.repeat(np.arange(len(start) - 1), np.diff(start))
-    bridge = cycle_of[0::2] == cycle_of[1::2]
-    if bridge.any():
-        _refuse_tangled(edges, len(start) - 1, len(vertices))
-        loose.append(edges.take(bridge))
-        found += words.bridge_defects(loose[-1], vertices + middle, curve_stroke)
-        edges, order = _without_edges(edges, order, bridge)
-    loose_curves = _loose_curves(table, loose, page_curves)
+    loose: list[Edges] = []
+    order: NDArray[np.int32] | None = None
+    if flat:
+        vertices, edges, order = lay_flat(vertices, edges, wishes.limits)
+    pieces = len(edges)
+
+    def pruned(
+        edges: Edges, order: NDArray[np.int32] | None
+    ) -> tuple[Edges, NDArray[np.int32]]:
+        """Return the edges that part two sides, and their order round vertices."""
+        dangling = find_dangling(edges.vertex, len(vertices))
+        if dangling.any():
+            loose.append(edges.take(dangling))
+            if order is None:
+                edges = edges.take(~dangling)
+            else:
+                edges, order = _without_edges(edges, order, dangling)
+        if order is None:
+            order = sort_round_vertices(local, vertices, edges)
+        next_half = link_next(order, edges.vertex.reshape(-1))
+        start, member = find_cycles(next_half, order)
+        cycle_of = np.empty(2 * len(edges), np.int32)
+        cycle_of[member] = np.repeat(np.arange(len(start) - 1), np.diff(start))
+        bridge = cycle_of[0::2] == cycle_of[1::2]
+        if bridge.any():
+            if not _adds_up(edges, len(start) - 1, len(vertices)):
+                raise _TangledError(tolerance, pieces, wishes.limits)
+            loose.append(edges.take(bridge))
+            bridges = words.bridge_defects(loose[-1], vertices + middle, curve_stroke)
+            found.extend(bridges)
+            edges, order = _without_edges(edges, order, bridge)
+        return edges, order
 
     def assembled(edges: Edges, order: NDArray[np.int32]) -> Arrangement:
         """Return the regions that edges in their order round vertices bound."""
@@ -444,7 +454,7 @@ def _finish(
             curves=table,
             page_curves=page_curves,
             curve_stroke=curve_stroke,
-            loose=loose_curves,
+            loose=_loose_curves(table, loose, page_curves),
             components=faces.components,
             area_difference=faces.difference,
             frame=linework.frame,
@@ -453,9 +463,21 @@ def _finish(
             notes=tuple(notes),
         )
 
-    result = assembled(edges, order)
-    if result.euler != 0:
-        raise _TangledError(result.euler)
+    while True:
+        edges, order = pruned(edges, order)
+        result = assembled(edges, order)
+        ends = result.vertices.take(result.origin, axis=0)
+        length = np.hypot(*(ends[1::2] - ends[0::2]).T)
+        hairs, turned = find_hairs(
+            result.area, result.face, length, tolerance.join_within
+        )
+        if not flat and (result.euler != 0 or turned > 0):
+            raise _TangledError(tolerance, pieces, wishes.limits)
+        if len(hairs) == 0:
+            break
+        gone = np.zeros(len(edges), dtype=bool)
+        gone[hairs] = True
+        edges, order = _without_edges(edges, order, gone)
     if not wishes.whole_page:
         ground = page.sides_of_ground(result)
         if ground.any():
@@ -492,8 +514,8 @@ def _used_alone(
     return vertices[used], replace(edges, vertex=number[edges.vertex])
 
 
-def _refuse_tangled(edges: Edges, cycles: int, vertices: int) -> None:
-    """Raise when edges are not laid flat: V - E + cycles = 2 C must hold.
+def _adds_up(edges: Edges, cycles: int, vertices: int) -> bool:
+    """Return whether edges can be drawn in the plane: V - E + cycles = 2 C.
 
     A crossing that was missed makes edges look like bridges; once these are
     taken off, Euler's formula would hold again.
@@ -502,13 +524,25 @@ def _refuse_tangled(edges: Edges, cycles: int, vertices: int) -> None:
     used = np.zeros(vertices, dtype=bool)
     used[edges.vertex.reshape(-1)] = True
     parts = int((used & (root == np.arange(vertices))).sum())
-    off = int(used.sum()) - len(edges) + cycles - 2 * parts
-    if off != 0:
-        raise _TangledError(off)
+    return int(used.sum()) - len(edges) + cycles == 2 * parts
+
+
+_FINEST = 256.0
+"""Chords at most so many times nearer their curves, sixteen times as many."""
 
 
 class _TangledError(Exception):
-    """Say that crossings were missed and Euler's formula fails."""
+    """Say that true curves give edges no order that adds up.
+
+    `finer` tells by how much finer chords stand for the curves: so near that no
+    region as wide as a point lies between them, in numbers that the limits allow.
+    """
+
+    def __init__(self, tolerance: Tolerance, pieces: int, limits: Limits) -> None:
+        super().__init__()
+        wanted = 8.0 * tolerance.flatten / max(tolerance.join_within, 1e-300)
+        room = (limits.segments / (2.0 * max(pieces, 1))) ** 2
+        self.finer = max(min(wanted, _FINEST, room), 1.0)
 
 
 def _loose_curves(table: Curves, loose: list[Edges], page_curves: int) -> Curves:

@@ -38,6 +38,7 @@ _SHALLOW = 0.4
 _TOUCH = 0.1
 _END = 1e-6  # of a line: places nearer are its end
 _ROUNDING = 1e-9  # of a line: places nearer are the same
+_NEARLY = 1e-6  # of a line: how exactly crossings under small angles are found
 _SMOOTH = 0.85  # cosine: a line goes on from one curve to the next
 
 
@@ -134,7 +135,7 @@ def find_smooth_lines(
     start, onward = curves.evaluate(index, np.zeros(n))
     end, out = curves.evaluate(index, np.ones(n))
     # ends of arcs follow from angles, so they meet the next curve but nearly
-    rounding = 1e-12 * float(np.abs(start).max())
+    rounding = 1e-9 * float(np.abs(start).max())
 
     def goes_on(one: NDArray[np.int64], other: NDArray[np.int64]) -> Any:
         """Tell where one curve ends as the other begins."""
@@ -286,7 +287,12 @@ def find_contacts(
         return Contacts(same, none, none, far, far, false, empty, empty, empty)
     run, place = met.run, met.place
     head = np.r_[True, (np.diff(run, axis=0) != 0).any(axis=1)]
-    moved = np.abs(np.diff(place, axis=0)) > _ROUNDING * lines.total[run[1:]]
+    # between two crossings to the same side there is one to the other, so two that
+    # are this near are one that was found twice, each but nearly
+    side = np.sign(met.sine)
+    again = (side[1:] == side[:-1]) & (side[1:] != 0)
+    slack = np.where(again, _NEARLY, _ROUNDING)[:, None] * lines.total[run[1:]]
+    moved = np.abs(np.diff(place, axis=0)) > slack
     fresh = head | np.r_[True, moved.any(axis=1)]
     same[met.row] = met.row[np.flatnonzero(fresh)[np.cumsum(fresh) - 1]]
     row, sine, run, place = (v[fresh] for v in (met.row, met.sine, met.run, met.place))

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 __all__ = ["Graph", "build_graph"]
 
 SHORT = 1.0 - 1e-9
+_JOINT = 1e-5  # of a line: how exactly it is known where its smooth parts join
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,7 +61,6 @@ def build_graph(
     asked: choice.Asked,
     limits: Limits,
     finer: float = 1.0,
-    wider: float = 1.0,
     specks: tuple[NDArray[np.float64], NDArray[np.int64]] | None = None,
 ) -> Graph:
     """Split curves where they meet, and join what is near.
@@ -77,8 +77,8 @@ def build_graph(
         What is known of the slacks beforehand.
     limits : Limits
         How much is taken on.
-    finer, wider : float
-        Factors for finer chords and for another `join_within`: a second try.
+    finer : float
+        How many times nearer their curves chords lie than usual.
     specks : tuple of (points, cluster), optional
         Places of vertices that are one, shape (k, 2), and which belong together.
 
@@ -112,7 +112,7 @@ def build_graph(
         reach = min(0.03 * spacing, 0.1 * short)
     else:
         reach = join_within
-    reach = max(reach, 1e-7 * size) * max(wider, 1.0)
+    reach = max(reach, 1e-7 * size)
 
     n = len(chords)
     both = same_points(chords.ends.reshape(-1, 2))
@@ -146,13 +146,27 @@ def build_graph(
         drawn_end = np.zeros(len(points), dtype=bool)
         drawn_end[end_point[chords.span[:, 0] == 0.0, 0]] = True
         drawn_end[end_point[chords.span[:, 1] == 1.0, 1]] = True
+        # a smooth line that is drawn in parts has no end where they join
+        inner = np.zeros(len(points), dtype=bool)
+        begins = np.zeros(len(curves), dtype=bool)
+        begins[lines.first[~lines.closed]] = True
+        initial, final = chords.span[:, 0] == 0.0, chords.span[:, 1] == 1.0
+        inner[end_point[initial, 0]] = ~begins[chords.curve[initial]]
+        stops = np.zeros(len(curves), dtype=bool)
+        stops[lines.last[~lines.closed]] = True
+        # ends that differ in the last digits are two points
+        inner[end_point[final, 1]] |= ~stops[chords.curve[final]]
         on = (meetings.on_distance <= 1e-7 * size) & drawn_end[meetings.on_point]
         uses = np.bincount(end_point[chosen].reshape(-1), minlength=len(points))
         uses[meetings.on_point] += 1
         loose = np.zeros((len(curves), 2), dtype=bool)
-        first, final = chords.span[:, 0] == 0.0, chords.span[:, 1] == 1.0
-        loose[chords.curve[first], 0] = uses[end_point[first, 0]] < 2
+        loose[chords.curve[initial], 0] = uses[end_point[initial, 0]] < 2
         loose[chords.curve[final], 1] = uses[end_point[final, 1]] < 2
+        # where a bent line goes on smoothly, it meets others where it crosses or
+        # touches them, not where by chance the joint of its parts lies near them
+        curled = np.zeros(len(points), dtype=bool)
+        curled[end_point[chords.sagitta > 0].reshape(-1)] = True
+        on &= ~(inner & curled)[meetings.on_point]
         pieces = _piece_lengths(
             lines,
             contacts,
@@ -160,11 +174,6 @@ def build_graph(
             (meetings.cross_curve, meetings.cross_t),
             (meetings.on_curve[on], meetings.on_t[on]),
         )
-        # a smooth line that is drawn in parts has no end where they join
-        inner = np.zeros(len(points), dtype=bool)
-        begins = np.zeros(len(curves), dtype=bool)
-        begins[lines.first[~lines.closed]] = True
-        inner[end_point[first, 0]] = ~begins[chords.curve[first]]
         missed = (meetings.on_distance > 0) & drawn_end[meetings.on_point]
         missed &= ~inner[meetings.on_point]
         # an end that lies on one line misses no other, such as a circle beside it
@@ -183,7 +192,7 @@ def build_graph(
         tolerance = choice.choose_tolerance(
             size, pieces, misses, touches, reach, flatten, asked
         )
-    join = tolerance.join_within * wider
+    join = tolerance.join_within
 
     on = (meetings.on_distance <= join) & (meetings.on_t >= 0) & (meetings.on_t <= 1)
     crossing = (meetings.clearance > join) & (meetings.apart <= join)
@@ -240,7 +249,7 @@ def _piece_lengths(
     # where parts of one smooth line join, it does not meet itself
     whole = total[run[crossing[0][:, 0]]]
     step = np.abs(place[:, 0] - place[:, 1])
-    joint = np.minimum(step, np.abs(whole - step)) <= 1e-9 * whole
+    joint = np.minimum(step, np.abs(whole - step)) <= _JOINT * whole
     once &= ~(joint & (run[crossing[0][:, 0]] == run[crossing[0][:, 1]]))
     own = run[np.concatenate([crossing[0][once].reshape(-1), landing[0]])]
     share = np.concatenate([place[once].reshape(-1), lines.places(*landing)])

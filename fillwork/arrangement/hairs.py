@@ -1,0 +1,75 @@
+"""Regions that are narrower than points are told apart: no pen can fill them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["find_hairs"]
+
+
+def find_hairs(
+    area: NDArray[np.float64],
+    face: NDArray[np.int32],
+    length: NDArray[np.float64],
+    join_within: float,
+) -> tuple[NDArray[np.int64], float]:
+    """Return one edge of each region that is none; without it a neighbour has it.
+
+    Twice its area over the length of its boundary is the mean width of a strip and the
+    radius of the circle inside a triangle. Below `join_within` its sides are one line,
+    on the whole. Each such region goes to the
+    neighbour along its longest side, a real region rather than the outside; those
+    that only touch others of their kind follow when these have gone. One side each
+    is taken, so that no two real regions are ever joined.
+
+    Parameters
+    ----------
+    area : ndarray of shape (F,)
+        Areas of faces, mm²; face 0 is the unbounded one.
+    face : ndarray of int32, shape (2 E,)
+        Face on the left of each half-edge.
+    length : ndarray of shape (E,)
+        Distance between the ends of each edge, mm.
+    join_within : float
+        Points nearer than this are one, mm.
+
+    Returns
+    -------
+    edges : ndarray of int64
+        Edges to take out, one for each region that goes.
+    turned : float
+        Largest area by which such a region lies inside out, mm², beyond what
+        a line of the width `join_within` covers; 0 where there is none.
+    """
+    around = np.bincount(face, np.repeat(length, 2), len(area))
+    hair = 2.0 * area < join_within * around
+    hair[0] = False
+    if not hair.any():
+        return np.empty(0, np.int64), 0.0
+    turned = float((-area - join_within * around)[hair].max())
+    left, right = face[0::2], face[1::2]
+    beside = np.flatnonzero((left != right) & (hair[left] | hair[right]))
+    one, other = left[beside], right[beside]
+    settled = ~hair
+    settled[0] = False
+    taken: list[NDArray[np.int64]] = []
+    while True:
+        # the longest side of each hair that leads to what is settled
+        ready = settled[one] != settled[other]
+        gone = np.where(settled[one], other, one)
+        rows = np.flatnonzero(ready & hair[gone] & ~settled[gone])
+        if len(rows) == 0:
+            if settled[0]:
+                break
+            settled[0] = True
+            continue
+        order = rows[np.lexsort((rows, -length[beside[rows]], gone[rows]))]
+        lead = np.r_[True, gone[order][1:] != gone[order][:-1]]
+        taken.append(beside[order[lead]])
+        settled[gone[order[lead]]] = True
+    return np.concatenate(taken) if taken else np.empty(0, np.int64), max(turned, 0.0)
