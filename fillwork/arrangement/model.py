@@ -201,16 +201,16 @@ class Arrangement:
         return self._look_inside()[1]
 
     def _look_inside(self) -> Inside:
-        if self.inside is None:
+        inside = self.inside
+        if inside is None:
             witness = np.full((self.face_count, 2), np.nan)
             inscribed = np.zeros(self.face_count)
             faces = np.arange(1, self.face_count)
             witness[1:], inscribed[1:] = self.points_inside(faces)
             witness.setflags(write=False)
             inscribed.setflags(write=False)
-            object.__setattr__(self, "inside", (witness, inscribed))
-        inside = self.inside
-        assert inside is not None
+            inside = (witness, inscribed)
+            object.__setattr__(self, "inside", inside)
         return inside
 
     def points_inside(self, faces: NDArray[np.integer]) -> Inside:

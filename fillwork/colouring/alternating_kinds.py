@@ -294,7 +294,8 @@ class KindReader:
 
     def _find_ways(self, kind: AlternatingKind, colours: int) -> list[Way]:
         group = self.group(self.orbits.orbits[kind.row].zone)
-        assert group is not None  # or there would be no such kind
+        if group is None:
+            return []
         adjacency = self.adjacency
         found = []
         label = np.full(self.arrangement.face_count, -1, np.int64)

@@ -252,7 +252,9 @@ def plan_counterchange(
         number, or the palette is too small.
     """
     colours = rules.counterchange
-    assert colours is not None
+    if colours is None:
+        what = "no number of colours to exchange was asked for"
+        raise ColouringError(what, mend="give --counterchange")
     check_counterchange(orbits, colours)
     swatches = len(palette.swatches) if rules.most is None else rules.most
     if swatches < colours:
@@ -333,7 +335,9 @@ def plan_counterchange(
 
 def _group(reader: KindReader, zone: int) -> PatternGroup:
     group = reader.group(zone)
-    assert group is not None  # or it would not be among the zones
+    if group is None:
+        what = f"zone {zone + 1} has no group whose operations could exchange colours"
+        raise ColouringError(what)
     return group
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.colouring.solve import LEAST, no_tick
+from fillwork.errors import ColouringError
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -165,7 +166,9 @@ def _local(
         cost, _ = _value(problem, links, weight, alike, x)
         if best is None or cost < best_cost:
             best, best_cost = x, cost
-    assert best is not None
+    if best is None:
+        what = "no assignment was tried"
+        raise ColouringError(what)
     return best
 
 

@@ -143,12 +143,17 @@ def _look(
     operations, group = motif.operations, ""
     wanted = ("rosette", "frieze", "plane")[rank]
     back = affine.invert(place)
-    same = largest.lattice is not None and len(largest.lattice.basis) == rank
-    if same and largest.group.family == wanted and largest.certain:
-        assert largest.lattice is not None
+    lattice = largest.lattice
+    same = lattice is not None and len(lattice.basis) == rank
+    if (
+        lattice is not None
+        and same
+        and largest.group.family == wanted
+        and largest.certain
+    ):
         volumes = [
             math.sqrt(abs(float(np.linalg.det(b @ b.T))))
-            for b in (largest.lattice.basis, motif.basis)
+            for b in (lattice.basis, motif.basis)
         ]
         # a finer lattice than was laid would be another pattern to place
         if abs(volumes[0] - volumes[1]) < 1e-2 * volumes[1]:

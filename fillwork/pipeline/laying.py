@@ -359,11 +359,14 @@ def read_lines(
 
 
 def _panel(plan: Plan) -> Panel:
+    from fillwork.errors import PlanError
     from fillwork.laying.panel import panel_from_outline, rectangle_panel
 
     laying = plan.laying
     if not laying.outline:
-        assert laying.over is not None
+        if laying.over is None:
+            what = "the plan gives no panel to lay the cell over"
+            raise PlanError(what, mend="give --over W,H or --outline")
         return rectangle_panel(*laying.over)
     return panel_from_outline(_from_path(laying.outline, "the panel's outline"))
 

@@ -216,7 +216,8 @@ def _repeats(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], list[Note]]:
     """Return how often each kind counts on a larger panel, and how many it has."""
     zone = orbits.zones[0] if orbits.zones else None
-    if zone is None or zone.symmetry.group.family != "plane":
+    lattice = None if zone is None else zone.symmetry.lattice
+    if zone is None or lattice is None or zone.symmetry.group.family != "plane":
         family = "none" if zone is None else zone.symmetry.group.family
         what = f"a larger panel needs a plane pattern, and this one is “{family}”"
         mend = "leave out --panel, or state the symmetry with --symmetry plane:NAME"
@@ -224,8 +225,6 @@ def _repeats(
     if not all(math.isfinite(v) and v > 0 for v in panel):
         what = "the panel must be wider and higher than 0 mm"
         raise PlanError(what, mend="give --panel W,H such as 2m,1m")
-    lattice = zone.symmetry.lattice
-    assert lattice is not None
     (a, b), (c, d) = lattice.basis.tolist()
     cell = abs(a * d - b * c)
     repeats = panel[0] * panel[1] / (cell * real_scale**2)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.renderers.key import COLUMN, ENTRY, key_capacity
 from fillwork.renderers.layout import HEAD, MARGIN, Page
@@ -343,7 +344,9 @@ def _plan_windows(
         rank = (int(open_.sum()), len(windows))
         if best is None or rank < best[:2]:
             best = (*rank, windows)
-    assert best is not None
+    if best is None:
+        what = "no page was tried"
+        raise RenderError(what)
     return sorted(best[2], key=lambda w: -(w[2] - w[0]))
 
 

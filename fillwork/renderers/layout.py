@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.errors import PlanError
+from fillwork.errors import PlanError, RenderError
 from fillwork.renderers.scene import (
     BLACK,
     GREY_60,
@@ -463,7 +463,9 @@ def _grid(
         rows = max(1, math.ceil((height - overlap) / (up - overlap) - 1e-9))
         if best is None or columns * rows < best[0]:
             best = (columns * rows, columns, rows, page, across, up)
-    assert best is not None
+    if best is None:
+        what = "no page was tried"
+        raise RenderError(what)
     _, columns, rows, page, across, up = best
     return page, columns, rows, across, up
 

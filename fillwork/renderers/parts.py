@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
@@ -232,13 +232,10 @@ class Parts:
         if key not in self._cache:
             if "strokes" not in self._cache:
                 self._cache["strokes"] = outline_strokes(self.arrangement, 1.0, colour)
-            strokes = self._cache["strokes"]
-            assert isinstance(strokes, Strokes)
+            strokes = cast("Strokes", self._cache["strokes"])
             pen = replace(strokes, width=OUTLINE_WIDTH / scale, colour=colour)
             self._cache[key] = Picture((pen,), self.box)
-        picture = self._cache[key]
-        assert isinstance(picture, Picture)
-        return picture
+        return cast("Picture", self._cache[key])
 
     def coloured_picture(self) -> Picture:
         """Return fills with the painted line on top, in the drawing's mm.
@@ -256,9 +253,7 @@ class Parts:
             if pen:
                 items.append(outline_strokes(self.arrangement, width, pen))
             self._cache["coloured"] = Picture(tuple(items), self.box)
-        picture = self._cache["coloured"]
-        assert isinstance(picture, Picture)
-        return picture
+        return cast("Picture", self._cache["coloured"])
 
     def fill_of(self, place: int, colour: str) -> Fills:
         """Return the regions of one swatch in a colour.
@@ -293,9 +288,7 @@ class Parts:
             size = max(self.size)
             error = min(0.02, size * 2e-5)
             self._cache["sides"] = Sides.of(self.outlines, error)
-        sides = self._cache["sides"]
-        assert isinstance(sides, Sides)
-        return sides
+        return cast("Sides", self._cache["sides"])
 
     def numbers(
         self,
@@ -324,9 +317,7 @@ class Parts:
         """
         key = ("numbers", round(scale, 12), mirror)
         if faces is None and key in self._cache:
-            known = self._cache[key]
-            assert isinstance(known, NumberedRegions)
-            return known
+            return cast("NumberedRegions", self._cache[key])
         m = self.map_to_paper(scale, mirror)
         texts = tuple(s.code for s in self.colouring.palette.swatches)
         at, height = fit_numbers(

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.renderers.coloured import drawing_box, outline_strokes
 from fillwork.renderers.labels import Sides, fit_numbers
@@ -103,7 +104,9 @@ def compose_survey(
         scale = min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])
         if best is None or scale > best[0]:
             best = (scale, room, width, height)
-    assert best is not None
+    if best is None:
+        what = "no page was tried"
+        raise RenderError(what)
     # a strip takes the page's whole width, with the lists below it
     width, height = _PAPER[0]
     room = (MARGIN, MARGIN + _BELOW, width - MARGIN, height - MARGIN - _HEAD)
