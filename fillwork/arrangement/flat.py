@@ -194,7 +194,7 @@ def _merged(
     curve = edges.curve[piece]
     # the first drawn is the one that the edge runs along
     drawn = np.argsort(curve, kind="stable")
-    piece, vertex, span, curve = (v[drawn] for v in (piece, vertex, span, curve))
+    piece, vertex, span, curve = piece[drawn], vertex[drawn], span[drawn], curve[drawn]
     order, new = group_pairs(vertex.min(axis=1), vertex.max(axis=1), count)
     lead = order[np.flatnonzero(new)]
     group = np.cumsum(new) - 1
