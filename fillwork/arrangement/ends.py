@@ -208,7 +208,7 @@ def find_closings(
     run = np.where(parallel, np.inf, -cross(w, d) / safe)
     at = np.where(parallel, 0.0, -cross(w, outward) / safe)
     straight_on = (run > 0) & (at >= 0) & (at <= 1)
-    straight_on &= (run <= 1.3 * limit) & (run <= 2.0 * gap + 1e-12)
+    straight_on &= (run <= limit) & (run <= 2.0 * gap + 1e-12)
     u = np.where(straight_on, at, u)
     target = a + u[:, None] * d
     bent = np.flatnonzero(curves.kind[edges.curve[edge]] != LINE)
@@ -221,7 +221,7 @@ def find_closings(
         target[bent] = curves.point(curve, t)
     size = np.hypot(*(target - place).T)
     toward = ((target - place) * outward).sum(axis=1) / np.maximum(size, 1e-300)
-    allowed = (size <= 1.3 * limit) & (straight_on | (toward >= AHEAD))
+    allowed = (size <= limit) & (straight_on | (toward >= AHEAD))
     if not strict:
         allowed = size <= limit
     # a junction or tip close to the target is what was meant
@@ -237,7 +237,7 @@ def find_closings(
         meets = is_tip & (away <= limit) & (ahead | (not strict))
         meets &= number[ends[:, k]] != tip
         snap = allowed & ~is_tip & (np.hypot(*(corner - target).T) <= 0.4 * size)
-        take = meets | (snap & (away <= 1.3 * limit))
+        take = meets | (snap & (away <= limit))
         target[take], size[take] = corner[take], away[take]
         other[take] = np.where(meets[take], number[ends[take, k]], -1)
         score[take] = np.where(meets[take], 0.6, 1.0) * away[take]
@@ -276,7 +276,7 @@ def _tips_and_edges(
     if len(active) == 0 or len(edges) == 0:
         return none, none
     place = vertices[tips.vertex[active]]
-    room = 1.3 * within[active][:, None]
+    room = within[active][:, None]
     tip_low, tip_high = place - room, place + room
     near = _near_edges(vertices, edges, tip_low, tip_high)
     a, b = vertices[edges.vertex[near, 0]], vertices[edges.vertex[near, 1]]

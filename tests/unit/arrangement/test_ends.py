@@ -243,3 +243,14 @@ def test_an_arc_that_stops_short_of_the_page():
     found = build_arrangement(linework_from_curves(rows), page_edge="close")
     assert found.face_count - 1 == 3
     assert types(found) == ["gap", "gap"]
+
+
+@pytest.mark.parametrize(("miss", "mended"), [(0.2, True), (0.28, True), (0.32, False)])
+def test_no_gap_is_closed_beyond_the_limit_that_is_named(miss, mended):
+    # the line comes in aslant, so that straight on it has farther to go
+    end = np.array([45.0, 30.0 - miss])
+    start = end - 6 * np.array([np.cos(0.9), np.sin(0.9)])
+    found = build([*lattice(), [*start, *end]], close_gaps=0.3)
+    closed = [d for d in found.defects if d.done == "closed"]
+    assert len(closed) == mended
+    assert all(d.size <= 0.3 for d in closed)
