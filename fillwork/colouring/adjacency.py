@@ -175,6 +175,19 @@ def measure_adjacency(
     known = (a >= 0) & (b >= 0)
     all_pairs, all_shared = _sum_pairs(a[known], b[known], face_shared[known], count)
     own = all_pairs[:, 0] == all_pairs[:, 1]
+    # pieces of one strand are one paint where they meet
+    bands = np.array([orbit.band for orbit in orbits.orbits], bool)
+    if bands.any():
+        within = (of_face[face_pairs] >= 0).all(axis=1)
+        one = of_face[face_pairs[:, 0]]
+        within &= (one == of_face[face_pairs[:, 1]]) & bands[one]
+        face_pairs, face_shared = face_pairs[~within], face_shared[~within]
+        strand = own & bands[all_pairs[:, 0]]
+        all_pairs, all_shared, own = (
+            all_pairs[~strand],
+            all_shared[~strand],
+            own[~strand],
+        )
     pairs, shared = all_pairs[~own], all_shared[~own]
     corner_only = np.zeros(len(pairs), bool)
     if len(face_corners):

@@ -227,6 +227,8 @@ class KindReader:
 
     def _read(self, row: int) -> AlternatingKind | None:
         arrangement, orbit = self.arrangement, self.orbits.orbits[row]
+        if orbit.band:
+            return None  # a strand is one paint from end to end
         group = self.group(orbit.zone)
         if group is None:
             return None

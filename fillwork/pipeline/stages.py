@@ -333,6 +333,7 @@ def make_survey(
         source, plan, name=name, allow_large=allow_large, progress=progress
     )
     progress("finding regions")
+    woven = None
     if plan.bands.width is not None:
         from fillwork.bands.drawing import as_linework
 
@@ -349,6 +350,10 @@ def make_survey(
     zones = find_zones(arrangement, stated=_stated(plan))
     progress("sorting regions into kinds")
     orbits = find_orbits(arrangement, zones, match=plan.match)
+    if woven is not None:
+        from fillwork.bands.kinds import join_strands, strands_of_faces
+
+        orbits = join_strands(orbits, strands_of_faces(arrangement, woven))
     orbits = rename_kinds(orbits, plan)
     notes = (*linework.notes, *arrangement.notes, *orbits.notes)
     return Survey(

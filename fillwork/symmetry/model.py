@@ -218,6 +218,8 @@ class Orbit:
         Area of one whole face, mm² (of the largest piece when none is whole).
     cut : int
         How many of its faces the page's edge or a frame cuts.
+    band : bool
+        True for the pieces of strands: they are one paint where they touch, too.
     """
 
     letter: str
@@ -229,6 +231,7 @@ class Orbit:
     site_symmetry: str
     area: float
     cut: int
+    band: bool = False
 
     def __post_init__(self) -> None:
         self.faces.setflags(write=False)

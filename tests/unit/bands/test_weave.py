@@ -11,10 +11,14 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.bands.drawing import as_linework
+from fillwork.bands.kinds import join_strands, strands_of_faces
 from fillwork.bands.levels import choose_levels
 from fillwork.bands.strands import follow_strands, gather_lines
 from fillwork.bands.weave import weave_lines
+from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.errors import LineWorkError
+from fillwork.symmetry.orbits import find_orbits
+from fillwork.symmetry.zones import find_zones
 from tests.unit.helpers import (
     circle,
     line,
@@ -149,8 +153,6 @@ def test_bands_and_ground_fill_the_panel() -> None:
 
 def test_the_mirrors_of_a_field_go_when_it_is_woven() -> None:
     # a mirror would carry the band above to the band below at the crossings on it
-    from fillwork.symmetry.zones import find_zones
-
     lines = kagome()
     plain = build_arrangement(lines)
     bands = build_arrangement(as_linework(weave_lines(plain, 2.5), lines), close_gaps=0)
@@ -159,13 +161,13 @@ def test_the_mirrors_of_a_field_go_when_it_is_woven() -> None:
 
 
 def test_crossed_bands_leave_a_region_at_each_crossing() -> None:
-    woven, regions = woven_regions(star(7, 2), 0.4, crossings="crossed")
+    woven, regions = woven_regions(star(7, 2), 2.0, crossings="crossed")
     # C crossings, 2 C pieces of band between them, C + 1 regions of ground
     assert regions == 4 * len(woven.crossings.double) + 1
 
 
 def test_open_bands_are_one_region() -> None:
-    woven, regions = woven_regions(star(7, 2), 0.4, crossings="open")
+    woven, regions = woven_regions(star(7, 2), 2.0, crossings="open")
     # all bands are one region round C + 1 of ground, the outermost among them
     assert regions == len(woven.crossings.double) + 1 + 1
 
@@ -224,3 +226,34 @@ def test_the_same_drawing_gives_the_same_bands() -> None:
     first, second = (weave_lines(build_arrangement(kagome()), 2.0) for _ in range(2))
     for a, b in zip(first.paths, second.paths, strict=True):
         assert a.data.tobytes() == b.data.tobytes()
+
+
+@pytest.mark.parametrize(("n", "k"), [(7, 3), (8, 2), (9, 3)])
+def test_each_piece_of_band_is_told_to_its_strand(n: int, k: int) -> None:
+    woven = weave_lines(build_arrangement(star(n, k)), 0.8)
+    regions = build_arrangement(as_linework(woven, star(n, k)), close_gaps=0.0)
+    strand = strands_of_faces(regions, woven)
+    crossings = n * (k - 1)
+    # as many pieces of band as crossings, shared evenly by strands that are turned
+    # copies of each other; the rest is ground
+    assert (strand[1:] >= 0).sum() == crossings
+    shares = np.bincount(strand[strand >= 0])
+    assert shares.tolist() == [crossings // gcd(n, k)] * gcd(n, k)
+
+
+def test_strands_are_one_kind_and_the_ground_keeps_its_own() -> None:
+    lines = kagome()
+    woven = weave_lines(build_arrangement(lines), 2.5)
+    regions = build_arrangement(as_linework(woven, lines), close_gaps=0.0)
+    strand = strands_of_faces(regions, woven)
+    plain = find_orbits(regions, find_zones(regions))
+    joined = join_strands(plain, strand)
+    bands = [o for o in joined.orbits if o.band]
+    # turns by 120° carry each of the three families of strands onto the others
+    assert len(bands) == 1
+    assert set(bands[0].faces.tolist()) == set(np.flatnonzero(strand >= 0).tolist())
+    assert joined.of_face.tolist().count(-1) == plain.of_face.tolist().count(-1)
+    for row, orbit in enumerate(joined.orbits):
+        assert (joined.of_face[orbit.faces] == row).all()
+    adjacency = measure_adjacency(regions, joined)
+    assert joined.orbits.index(bands[0]) not in adjacency.self_adjacent.tolist()
