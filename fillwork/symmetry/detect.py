@@ -63,6 +63,7 @@ __all__ = ["describe", "find_symmetry"]
 ACCEPT = 0.93  # share of an operation's images that must be matched
 NEAR = 0.80  # an operation that fits so well is weighed
 SURE = 0.95  # share of the translations' images
+MANY = 6.0  # repeats, beyond which turns are those of the pattern
 FEW = 2.0  # repeats, under which a figure that turns into itself is a rosette
 NEARLY = 0.90  # share of the images of translations across
 STRONG = 0.98  # the same where lines agree fully
@@ -190,12 +191,21 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
         return repeating
     # centres need a coarser grid than translations
     rosette = find_rosette(evidence, Correlator(evidence, 200_000))
+    if repeating is not None and rosette is not None and _holds(repeating, rosette.n):
+        return repeating
     if rosette is not None and (repeating is None or not rosette.reason):
         return rosette_symmetry(rosette)
     if repeating is not None:
         return repeating
     reason = "no shift, turn or mirror carries the lines onto themselves"
     return Symmetry(NO_GROUP, reason=reason)
+
+
+def _holds(repeating: Symmetry, n: int) -> bool:
+    """Return whether a pattern of many repeats has turns of an order already."""
+    order = int(repeating.group.point_group[1:])
+    many = repeating.group.family == "plane" and repeating.repeats_seen >= MANY
+    return many and order % n == 0
 
 
 def _within_the_edge(
