@@ -39,6 +39,8 @@ __all__ = [
 ]
 
 _SURVEYED = (
+    "laying",
+    "bands",
     "lines",
     "leave",
     "scope",
@@ -113,12 +115,19 @@ class Bench:
             If the drawing cannot be read or worked, or a setting is wrong.
         """
         base = self._base
+        keys: tuple[str, ...] = _SURVEYED
+        bare = replace(plan, names=())
+        if plan.laying.wanted:
+            # the scale says how large the cell is laid
+            keys = (*keys, "real_width", "scale", "real")
+        else:
+            bare = replace(bare, real_width=None, scale=None, real=None)
         if base is None or any(
-            getattr(base.plan, key) != getattr(plan, key) for key in _SURVEYED
+            getattr(base.plan, key) != getattr(plan, key) for key in keys
         ):
             base = stages.make_survey(
                 self.source,
-                replace(plan, names=(), real_width=None),
+                bare,
                 name=self.name,
                 allow_large=self._allow_large,
                 progress=progress,

@@ -12,6 +12,7 @@ from fillwork.pipeline import stages
 from fillwork.pipeline.bench import fit_wishes
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import digest
+from fillwork.pipeline.scale import drawn_rules
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -118,7 +119,7 @@ def suggest(
         survey.orbits,
         survey.adjacency,
         loaded,
-        [p.rules for p in plans],
+        [drawn_rules(p, survey.arrangement) for p in plans],
         count=count,
         progress=stages.telling(progress),
     )

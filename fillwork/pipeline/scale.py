@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Rules
     from fillwork.linework import Frame, LineWork
     from fillwork.plans.model import Plan
 
-__all__ = ["drawn_scale", "real_scale", "scale_known"]
+__all__ = ["drawn_rules", "drawn_scale", "real_scale", "scale_known"]
 
 
 def scale_known(plan: Plan, linework: LineWork) -> bool:
@@ -50,6 +52,28 @@ def real_scale(plan: Plan, arrangement: Arrangement) -> float:
     if plan.laying.wanted:
         return 1.0
     return drawn_scale(plan, arrangement.frame)
+
+
+def drawn_rules(plan: Plan, arrangement: Arrangement) -> Rules:
+    """Return a plan's wishes with the painted line's width in mm of the drawing.
+
+    Parameters
+    ----------
+    plan : Plan
+        The choices; there the width is that on the panel.
+    arrangement : Arrangement
+        The regions.
+
+    Returns
+    -------
+    Rules
+        The wishes.
+    """
+    rules = plan.rules
+    if rules.outline_width is None:
+        return rules
+    width = rules.outline_width / real_scale(plan, arrangement)
+    return replace(rules, outline_width=width)
 
 
 def drawn_scale(plan: Plan, frame: Frame) -> float:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import fillwork.errors as err
 from fillwork.pipeline.progress import quiet, telling
-from fillwork.pipeline.scale import real_scale, scale_known
+from fillwork.pipeline.scale import drawn_rules, real_scale, scale_known
 from fillwork.plans.model import SHEETS, Plan
 from fillwork.tomlfile import (
     check_text,
@@ -693,7 +693,7 @@ def colour_survey(
         survey.orbits,
         adjacency,
         palette,
-        plan.rules,
+        drawn_rules(plan, survey.arrangement),
         progress=telling(progress),
     )
     progress("working out the schedule")

@@ -73,6 +73,8 @@ def measure_areas(
     colouring: Colouring,
     weight: NDArray[np.float64] | None = None,
     count: NDArray[np.float64] | None = None,
+    *,
+    covered: NDArray[np.bool_] | None = None,
 ) -> Areas:
     """Measure areas, regions and edges of each swatch.
 
@@ -90,6 +92,8 @@ def measure_areas(
     count : ndarray of float64, shape (orbits,), optional
         How many regions of a kind there are, whatever the drawing shows; a
         drawing that cuts regions shows more, and smaller ones.
+    covered : ndarray of bool, shape (F,), optional
+        Regions that the painted line covers; they take no paint of their own.
 
     Returns
     -------
@@ -118,6 +122,10 @@ def measure_areas(
         kind = orbits.of_face
         tally = np.where(kind >= 0, (count / seen)[np.maximum(kind, 0)], 0.0)
     size = np.abs(arrangement.area)
+    painted = size * each
+    if covered is not None:
+        painted = np.where(covered, 0.0, painted)
+        tally = np.where(covered, 0.0, tally)
 
     def _per_swatch(values: NDArray[np.float64]) -> NDArray[np.float64]:
         summed = np.bincount(of_face[1:], values[1:], swatches + 1)
@@ -139,7 +147,7 @@ def measure_areas(
     page = frame.width * frame.height if frame.has_page else 0.0
     return Areas(
         faces=_per_swatch(tally),
-        area=_per_swatch(size * each),
+        area=_per_swatch(painted),
         edge=edge[:swatches].copy(),
         touching=table[:swatches, :swatches].copy(),
         outline=float(scaled[drawn].sum()),

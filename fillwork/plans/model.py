@@ -369,6 +369,8 @@ class Schedule:
         Doubts.
     bought : tuple of (str, float)
         Paints on hand that the mixes use, and how much of each, mL.
+    real_scale : float
+        Real length / drawn length.
     """
 
     quantities: tuple[Quantity, ...]
@@ -380,3 +382,19 @@ class Schedule:
     scale_known: bool
     notes: tuple[Note, ...] = ()
     bought: tuple[tuple[str, float], ...] = ()
+    real_scale: float = 1.0
+
+    @property
+    def scale_words(self) -> str:
+        """Return the drawing's scale in words; empty at true size or unknown.
+
+        Returns
+        -------
+        str
+            Such as ``the drawing is at 1 : 5``.
+        """
+        if not self.scale_known or abs(self.real_scale - 1) < 1e-9:
+            return ""
+        if self.real_scale > 1:
+            return f"the drawing is at 1 : {self.real_scale:.4g}"
+        return f"the drawing is at {1 / self.real_scale:.4g} : 1"

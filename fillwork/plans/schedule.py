@@ -29,6 +29,7 @@ from fillwork.plans.quantities import (
     find_quantities,
     quantity_of_liquid,
 )
+from fillwork.plans.swallowed import find_swallowed, swallowed_note
 from fillwork.units import fine_text
 
 if TYPE_CHECKING:
@@ -114,13 +115,21 @@ def make_schedule(
     """
     check_settings(settings, real_scale)
     palette = colouring.palette
-    drawn = measure_areas(arrangement, orbits, colouring)
-    areas = drawn
     notes: list[Note] = []
+    covered = None
+    pen = colouring.rules.outline_width
+    if pen and (colouring.rules.outline or "").strip().casefold() != "none":
+        whole, covered = find_swallowed(arrangement, pen)
+        note = swallowed_note(orbits, whole, covered, pen * real_scale)
+        notes += [note] if note is not None else []
+    drawn = measure_areas(arrangement, orbits, colouring, covered=covered)
+    areas = drawn
     panel_area = (drawn.total + drawn.margin) * real_scale**2
     if settings.panel is not None:
         weight, count, doubts = _repeats(orbits, adjacency, settings.panel, real_scale)
-        areas = measure_areas(arrangement, orbits, colouring, weight, count)
+        areas = measure_areas(
+            arrangement, orbits, colouring, weight, count, covered=covered
+        )
         panel_area = settings.panel[0] * settings.panel[1]
         notes += doubts
     bare = tuple(
@@ -168,6 +177,7 @@ def make_schedule(
         steps=steps,
         mixes=(),
         cautions=find_cautions(used, varnish=varnish),
+        real_scale=real_scale,
         scale_known=scale_known,
         notes=tuple(notes),
     )
@@ -438,7 +448,8 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
     """
     lines = [f"Schedule for the palette {palette.name}", ""]
     if schedule.scale_known:
-        lines.append("Sizes are real.")
+        said = schedule.scale_words
+        lines.append(f"Sizes are real; {said}." if said else "Sizes are real.")
     else:
         lines += _wrapped(
             "The real size is not known: all sizes are those of the drawing. State "

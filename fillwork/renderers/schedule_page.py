@@ -245,8 +245,9 @@ class _Writer:
                 self.put(self._cell(left + 160, base, words, 9))
             self.y -= _ROW
             self.put(segments([[left, self.y, self.right, self.y]], 0.1, GREY_45))
+        said = schedule.scale_words
         words = (
-            "Areas are real."
+            (f"Areas are real; {said}." if said else "Areas are real.")
             if schedule.scale_known
             else "Areas are those of the drawing: its real scale is not known."
         )

@@ -124,10 +124,10 @@ def compose_table(
     frame = linework.frame
     size = f"{frame.width:.1f} × {frame.height:.1f} mm"
     if not scale_known:
-        size += " (taken from px; state the true width with --real-width)"
+        size += " (taken from px; state the true size with --scale or --real-width)"
     elif real_scale != 1:
         real = f"{frame.width * real_scale:.1f} × {frame.height * real_scale:.1f} mm"
-        size += f", real {real}"
+        size += f", real {real}, at 1 : {three_figures(real_scale)}"
     used = [g for g in linework.groups if g.used]
     regions, strokes = arrangement.face_count - 1, linework.stroke_count
     cut = int(orbits.cut.sum())

@@ -743,7 +743,7 @@ class Sheet:
                 old is None
                 or old.arrangement is not survey.arrangement
                 or old.plan.names != survey.plan.names
-                or old.plan.real_width != survey.plan.real_width
+                or old.real_scale != survey.real_scale
             ):
                 fresh.append("drawing")
             self._survey, self._coloured, self._moment = survey, coloured, moment

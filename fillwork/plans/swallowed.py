@@ -1,0 +1,95 @@
+"""Regions that the painted line covers, wholly or by more than half."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.notes import Note
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["find_swallowed", "swallowed_note"]
+
+_DEEP = 8.0
+"""Half-widths of the line; a region this deep keeps more than half in any case
+that was thought of: a star of many points is the worst."""
+
+
+def find_swallowed(
+    arrangement: Arrangement, width: float
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which regions a line along all edges covers.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    width : float
+        Width of the line, mm of the drawing; half of it lies in each region.
+
+    Returns
+    -------
+    whole, most : ndarray of bool, shape (F,)
+        Regions covered wholly; regions covered by more than half, the whole ones
+        among them.
+    """
+    import shapely
+
+    half = width / 2
+    whole = np.zeros(arrangement.face_count, dtype=bool)
+    most = whole.copy()
+    faces = np.flatnonzero(arrangement.inscribed < _DEEP * half)
+    faces = faces[faces > 0]
+    if half <= 0 or len(faces) == 0:
+        return whole, most
+    shapes = arrangement.polygons(faces)
+    left = shapely.area(shapely.buffer(shapes, -half, join_style="mitre"))
+    share = left / np.maximum(shapely.area(shapes), 1e-300)
+    whole[faces] = share < 1e-6
+    most[faces] = share < 0.5
+    return whole, most
+
+
+def swallowed_note(
+    orbits: Orbits,
+    whole: NDArray[np.bool_],
+    most: NDArray[np.bool_],
+    width: float,
+) -> Note | None:
+    """Name and count the regions that the painted line covers.
+
+    Parameters
+    ----------
+    orbits : Orbits
+        The kinds.
+    whole, most : ndarray of bool, shape (F,)
+        As of `find_swallowed`.
+    width : float
+        True width of the line, mm.
+
+    Returns
+    -------
+    Note or None
+        None where there are none.
+    """
+    if not most.any():
+        return None
+    named = []
+    for orbit in orbits.orbits:
+        count = int(most[orbit.faces].sum())
+        if count:
+            named.append(f"{count} of {orbit.letter} ({orbit.name})")
+    shown = ", ".join(named[:6]) + (" and others" if len(named) > 6 else "")
+    text = (
+        f"a line {width:g} mm wide covers {int(whole.sum())} regions wholly and "
+        f"{int((most & ~whole).sum())} more by over half: {shown}; paint for them is "
+        "not bought"
+    )
+    remedy = "take a finer line with --outline, or a larger scale"
+    return Note("plans", "swallowed regions", text, remedy=remedy)
