@@ -471,6 +471,32 @@ def drafting_sheet() -> Drawing:
     return page
 
 
+def window_seat_tile() -> Drawing:
+    """Draw one cell to be laid over a whole panel: a star in its square.
+
+    The layer "construction" holds the square that bounds the cell, in thin blue; the
+    figures at its corners run over it, as a compass draws them.
+    """
+    page = Drawing(100, 100, "Window seat tile")
+    centre, pitch = 50 + 50j, 60.0
+    page.layer("construction", "#5b8fc7", 0.13)
+    corners = [centre + pitch / 2 * (x + 1j * y) for x, y in SQUARE_CORNERS]
+    page.draw(lines(*corners, closed=True))
+    page.layer("ink")
+    star, *rest = eight_point_cell(pitch)
+    links, figures = rest[:8], rest[8:]
+    for stroke in (star, *links):
+        page.draw(stroke.moved(lambda p: p + centre))
+    for x, y in SQUARE_CORNERS:
+        shift = centre + pitch / 2 * (x - 1 + 1j * (y - 1))
+        for stroke in figures:
+            page.draw(stroke.moved(lambda p, shift=shift: p + shift))
+    return page
+
+
+SQUARE_CORNERS = ((-1, -1), (1, -1), (1, 1), (-1, 1))
+
+
 def cos_deg(degrees: float) -> float:
     """Return the cosine of an angle in degrees."""
     return math.cos(math.radians(degrees))
@@ -561,6 +587,7 @@ DRAWINGS: dict[str, Callable[[], Drawing]] = {
     "framed-panel": framed_panel,
     "drafting-sheet": drafting_sheet,
     "curling-stems": curling_stems,
+    "window-seat-tile": window_seat_tile,
 }
 
 

@@ -78,6 +78,9 @@ def as_linework(
         styles=tuple(styles),
         source_line=np.zeros(count, np.int32),
         source_name=("laid",) * len(curves) + ("frame",) * rings,
-        frame=Frame(panel.width, panel.height, IDENTITY, "mm", True, True),
+        # a page that is not the panel would close regions beside it
+        frame=Frame(
+            panel.width, panel.height, IDENTITY, "mm", True, has_page=panel.rectangle
+        ),
         notes=(*drawn.notes, *notes),
     )

@@ -164,6 +164,9 @@ def _by_group(outline: NDArray[np.float64], name: str, slack: float) -> tuple[Wa
         wanted = f"draw one sector with a corner of {angle:g} degrees in the middle"
         return _some(list(found), name, outline, wanted)
     found = ways_of_group(group.family, group.short, outline, slack=slack)
+    if not found and group.family == "plane" and _parallel_sided(outline) is not None:
+        # a whole repeat, of which the group is known
+        return (_by_shifts(outline, "shifts", slack),)
     wanted = "draw the smallest part that the group repeats"
     return _some(list(found), name, outline, wanted)
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
-_SHOWN_LINES = 1500  # in one picture of a place; more would be a grey field
+_SHOWN_LINES = 2500  # in one picture of a place; more would be a grey field
 
 __all__ = ["Laid", "corner_from", "lay_drawing", "outline_from", "read_lines"]
 
@@ -411,6 +411,7 @@ def lay_drawing(
     from fillwork.laying.joins import make_motif
     from fillwork.laying.placing import find_placings
     from fillwork.laying.repeats import find_repeat
+    from fillwork.notes import Note
     from fillwork.readers import read_linework
 
     laying = plan.laying
@@ -454,6 +455,10 @@ def lay_drawing(
     placing = _chosen(placings, laying, motif, figures, panel, scale)
     curves, style = lay_motif(motif, panel, placing.map)
     notes = _notes(drawn, plan, motif, cell)
+    if not panel.rectangle:
+        text = "the page of drawing.svg is the box round the panel, not its edge"
+        remedy = "use that file with --page-edge open"
+        notes = (*notes, Note("laying", "outline", text, remedy=remedy))
     linework = as_linework(
         curves, style, panel, drawn, scale=placing.scale, notes=notes
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import TYPE_CHECKING
 
 import pytest
@@ -81,3 +82,39 @@ def test_wrong_settings_are_told_in_one_line(
     assert done.exit_code == 1
     assert "Traceback" not in done.output
     assert wrong[0] in done.stderr
+
+
+def test_a_panel_of_any_outline_and_a_whole_repeat_of_a_stated_group(
+    cell: Path, tmp_path: Path
+) -> None:
+    outline = tmp_path / "disc.svg"
+    outline.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="120mm" '
+        'viewBox="0 0 120 120"><circle cx="60" cy="60" r="50" fill="none" '
+        'stroke="#000"/></svg>'
+    )
+    done = run(
+        "survey", cell, "--over", outline, "--cell", "colour=#00f", "--json",
+        "--symmetry", "plane:p4m",
+    )  # fmt: skip
+    assert done.exit_code == 0, done.output
+    area = sum(r["area_mm2"] for r in json.loads(done.stdout)["regions"])
+    assert area == pytest.approx(math.pi * 50**2, rel=1e-5)
+
+
+def test_places_are_numbered_and_taken(cell: Path, tmp_path: Path) -> None:
+    maps = []
+    for n in ("1", "2", "10,10"):
+        out = tmp_path / n
+        done = run(
+            "repeat", cell, "--over", "120,80", "--cell", "colour=#00f",
+            "--place", n, "--out", out,
+        )  # fmt: skip
+        assert done.exit_code == 0, done.output
+        maps.append(json.loads((out / "report.json").read_text())["placing"]["map"])
+    assert maps[0] != maps[1]
+    # the cell's middle stands at 30, 30 mm of its drawing
+    assert maps[2] == [1, 0, 0, 1, -20, -20]
+    far = run("repeat", cell, "--over", "120,80", "--place", "99")
+    assert far.exit_code == 1
+    assert "places.png" in far.stderr
