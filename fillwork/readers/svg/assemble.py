@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -87,7 +88,7 @@ def assemble(
     Raises
     ------
     LineWorkError
-        If no line is left.
+        If a selector names a layer or class that there is not, or no line is left.
     """
     contexts = walk.collector.contexts
     context = np.array(walk.collector.item_context, np.int64)[strokes.item]
@@ -97,6 +98,7 @@ def assemble(
     filled = np.array([c.filled for c in contexts], bool)[context]
     lines = _with_styles(strokes, contexts, context)
     notes = NoteList(walk)
+    _refuse_unknown(choice, walk, file.name)
     chosen = _chosen(choice, walk, lines)
     scope, backgrounds = _scope(choice, lines, stroked, filled, chosen, page, notes)
     if scope == "stroked":
@@ -197,6 +199,23 @@ def _style_fits(condition: Condition, style: _Style) -> bool:
     if condition.sign == ">":
         return width > condition.number
     return abs(width - condition.number) <= 1e-3 * condition.number
+
+
+def _refuse_unknown(choice: Choice, walk: Walk, name: str) -> None:
+    known = {"layer": list(walk.layers), "class": walk.classes}
+    plural = {"layer": "layers", "class": "classes"}
+    for selector in (*choice.lines, *choice.leave):
+        for condition in selector.conditions:
+            key, text = condition.key, condition.text
+            if key not in known or text in known[key]:
+                continue
+            what = f"the selector {selector.text!r} names no {key} of the drawing"
+            near = difflib.get_close_matches(text, known[key], 3, 0.6)
+            names = list(dict.fromkeys([*near, *known[key]]))
+            more = f" and {len(names) - 12} more" if len(names) > 12 else ""
+            there = ", ".join(names[:12]) + more if names else "none"
+            mend = f"did you mean {near[0]}? " if near else ""
+            raise LineWorkError(what, name, f"{mend}{plural[key]}: {there}")
 
 
 def _chosen(choice: Choice, walk: Walk, lines: _Lines) -> NDArray[np.bool_]:

@@ -47,6 +47,8 @@ class StyleBook:
         self.limits = limits
         self.where = where
         self._steps = 0
+        self.classes: dict[str, None] = {}
+        """Names of classes met, where a condition asks for one."""
         self._matched: dict[object, tuple[Rule, ...]] = {}
         self._resolved: dict[object, tuple[Inherited, Own]] = {}
 
@@ -69,7 +71,9 @@ class StyleBook:
             if condition.key == "id":
                 fits = attributes.get("id") == condition.text
             else:
-                fits = condition.text in attributes.get("class", "").split()
+                classes = attributes.get("class", "").split()
+                self.classes.update(dict.fromkeys(classes))
+                fits = condition.text in classes
             if fits:
                 bits |= 1 << k
         return bits

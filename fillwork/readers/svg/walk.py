@@ -111,11 +111,23 @@ class Walk:
         }
         self._parser: XMLParserType | None = None
         self.runs: dict[int, Run] = {}
+        self.layers: dict[str, None] = {}
         self._named = bool(conditions) or bool(self.sheet.rules)
         self.plain = not self._named
         self._inherited = INITIAL
         self._clip_of: dict[object, int] = {}
         self._context_of: dict[Context, int] = {}
+
+    @property
+    def classes(self) -> list[str]:
+        """Return the classes met, where a selector asks for one.
+
+        Returns
+        -------
+        list of str
+            In the order of the file.
+        """
+        return list(self._book.classes)
 
     # -- events of the parser ------------------------------------------------
 
@@ -408,6 +420,15 @@ class Walk:
             frame.last = element
         matrix, style, clip = frame.matrix, frame.style, frame.clip
         own = None
+        layer, names = frame.layer, self._book.names(attributes, frame.names)
+        if layer is None and role in {"g", "a"}:
+            layer = (
+                attributes.get("inkscape:label")
+                or attributes.get("data-name")
+                or attributes.get("id")
+            )
+            if layer:
+                self.layers[layer] = None
         if self._named or not PRESENTATION.isdisjoint(attributes):
             _, own = self._style(role, attributes, frame, element)
             if own.hidden:
@@ -419,25 +440,17 @@ class Walk:
             clip = self._clip(own, matrix, clip, role)
             if own.mask:
                 self.count("mask")
-        name = attributes.get("id")
-        inner = Frame(matrix, style, frame.viewport, frame.layer, clip)
-        inner.names = self._book.names(attributes, frame.names)
+        inner = Frame(matrix, style, frame.viewport, layer, clip)
+        inner.names = names
         inner.element = element
         inner.using = frame.using
         if role == "switch":
             inner.switch = 1
-        elif role in {"g", "a"}:
-            if inner.layer is None:
-                inner.layer = (
-                    attributes.get("inkscape:label")
-                    or attributes.get("data-name")
-                    or name
-                )
         elif role == "use":
             if not self._open_use(attributes, own, inner, frame):
                 self._skip = 1
                 return
-        else:
+        elif role not in {"g", "a"}:
             self._open_viewport(role, attributes, own, inner, instance)
         self._frames.append(inner)
 

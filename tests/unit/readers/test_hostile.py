@@ -186,7 +186,7 @@ def test_wrong_selectors():
             read_linework(drawing, lines=(selector,))
     with pytest.raises(PlanError, match="did you mean"):
         read_linework(drawing, scope="stroke")
-    with pytest.raises(LineWorkError, match="selectors"):
+    with pytest.raises(LineWorkError, match="no layer"):
         read_linework(drawing, lines=("layer=nothing",))
 
 

@@ -504,3 +504,33 @@ def test_a_curve_that_touches_the_page_from_outside_is_left_out():
     )
     work = read('<path d="M8 1a7 7 0 100 14A7 7 0 008 1z"/><path d="M0 2h1"/>', head)
     assert ends(work) == [[0, 2, 1, 2]]
+
+
+LAYERED = (
+    b'<svg xmlns="http://www.w3.org/2000/svg" width="90mm" viewBox="0 0 90 90">'
+    b'<g id="ink" stroke="red"><path d="M1 1H80"/><path class="b c" d="M1 9H80"/></g>'
+    b'<g id="pencil" stroke="red" display="none" class="d"><path d="M1 5H80"/></g>'
+    b'<g id="words"><text>a</text></g></svg>'
+)
+
+
+@pytest.mark.parametrize(
+    ("selector", "told"),
+    [
+        ("layer=Ink", "did you mean ink? layers: ink, pencil, words"),
+        ("layer=x", "layers: ink, pencil, words"),
+        ("layer=ink,class=nothing", "classes: b, c, d"),
+        ("class=B", "classes: b, c, d"),
+    ],
+)
+def test_names_that_no_layer_or_class_has_are_told(selector, told):
+    for way in ("lines", "leave"):
+        with pytest.raises(LineWorkError, match="of the drawing") as caught:
+            read_linework(LAYERED, **{way: (selector,)})
+        assert caught.value.mend == told
+
+
+@pytest.mark.parametrize("selector", ["layer=pencil", "layer=words", "class=d"])
+def test_layers_without_lines_are_layers(selector):
+    assert read_linework(LAYERED, leave=(selector,)).stroke_count == 2
+    assert read_linework(LAYERED, leave=("class=c",)).stroke_count == 1
