@@ -1,0 +1,125 @@
+"""Cross-check: regions of the fitted lines against regions of the pixels."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.readers.scan.trails import trail
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from numpy.typing import NDArray
+
+    from fillwork.readers.scan.settle import Drawing
+
+__all__ = ["draw_lines", "unlike_regions"]
+
+_ALIKE = 0.8
+_LEAST_MM2 = 0.6
+
+
+def draw_lines(
+    lines: Iterable[NDArray[np.float64]], shape: tuple[int, int], width: float
+) -> NDArray[np.bool_]:
+    """Return lines as pixels.
+
+    Parameters
+    ----------
+    lines : iterable of ndarray of shape (n, 2)
+        px.
+    shape : tuple of (int, int)
+        Height and width of the page, px.
+    width : float
+        Width of the lines, px.
+
+    Returns
+    -------
+    ndarray of bool
+        Pixels that lines cover.
+    """
+    from PIL import Image, ImageDraw
+
+    image = Image.new("L", (shape[1], shape[0]), 0)
+    pen = ImageDraw.Draw(image)
+    for line in lines:
+        flat = [(float(x), float(y)) for x, y in line]
+        pen.line(flat, fill=1, width=max(2, round(width)))
+    return np.asarray(image) > 0
+
+
+def drawn(drawing: Drawing, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Return the drawing as pixels.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Pieces.
+    shape : tuple of (int, int)
+        Height and width of the page, px.
+
+    Returns
+    -------
+    ndarray of bool
+        Pixels that its lines cover.
+    """
+    lines = (trail(drawing, p, 3.0) for p in drawing.pieces)
+    return draw_lines(lines, shape, 0.8 * drawing.width)
+
+
+def unlike_regions(
+    first: NDArray[np.bool_], second: NDArray[np.bool_], scale: float
+) -> list[tuple[tuple[float, float], float]]:
+    """Return regions between the lines of one picture that the other has not.
+
+    Parameters
+    ----------
+    first, second : ndarray of bool, shape (h, w)
+        Pixels of the lines.
+    scale : float
+        px a mm.
+
+    Returns
+    -------
+    list of ((float, float), float)
+        A point inside, px, and the area, mm²; from both sides.
+
+    Notes
+    -----
+    Two regions are the same when they overlap by more than 0.8 of what either
+    or both cover. Regions under 0.6 mm² are left out.
+    """
+    from scipy import ndimage
+
+    one, n = ndimage.label(~first)
+    two, m = ndimage.label(~second)
+    area_one = np.bincount(one.ravel(), minlength=n + 1).astype(np.float64)
+    area_two = np.bincount(two.ravel(), minlength=m + 1).astype(np.float64)
+    pair = one.ravel().astype(np.int64) * (m + 1) + two.ravel()
+    keys, shared = np.unique(pair[:: 1], return_counts=True)
+    a, b = keys // (m + 1), keys % (m + 1)
+    real = (a > 0) & (b > 0)
+    a, b, shared = a[real], b[real], shared[real].astype(np.float64)
+    # the pen's width differs a little between the two: ask what lies in common
+    smaller = np.minimum(area_one[a], area_two[b])
+    larger = np.maximum(area_one[a], area_two[b])
+    good = (shared > _ALIKE * smaller) & (shared > _ALIKE * larger - 0.5 * scale**2)
+    found = []
+    for labels, area, hit in ((one, area_one, a[good]), (two, area_two, b[good])):
+        met = np.zeros(len(area), bool)
+        met[hit] = True
+        met[0] = True
+        for index in np.flatnonzero(~met & (area > _LEAST_MM2 * scale**2)):
+            found.append((_inside(labels, int(index)), float(area[index]) / scale**2))
+    return found
+
+
+def _inside(labels: NDArray[np.int32], index: int) -> tuple[float, float]:
+    from scipy import ndimage
+
+    box = ndimage.find_objects(labels, max_label=index)[index - 1]
+    deep = ndimage.distance_transform_edt(np.pad(labels[box] == index, 1))[1:-1, 1:-1]
+    row, column = np.unravel_index(int(np.argmax(deep)), deep.shape)
+    return float(column + box[1].start), float(row + box[0].start)

@@ -1,0 +1,155 @@
+"""The sheet laid flat: perspective taken out, at a resolution fit for its lines."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import ReadError
+from fillwork.readers.scan.model import Page
+from fillwork.readers.scan.sheet import find_corners, sheet_proportion
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.readers.scan.model import Choices
+    from fillwork.readers.scan.picture import Picture
+
+__all__ = ["flatten_sheet"]
+
+_MM_PER_INCH = 25.4
+_FINE = 300.0 / _MM_PER_INCH
+_COARSE = 170.0 / _MM_PER_INCH
+_MOST_PIXELS = 20_000_000
+# Proportions of common papers: ISO 216, and letter of ANSI/ASME Y14.1.
+_PAPERS = ((210.0, 297.0), (215.9, 279.4))
+
+
+def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
+    """Return the sheet as if seen straight from above.
+
+    Parameters
+    ----------
+    picture : Picture
+        The pixels.
+    choices : Choices
+        Size and corners, where the user says them.
+    name : str
+        File name for messages.
+
+    Returns
+    -------
+    Page
+        The flat sheet.
+
+    Raises
+    ------
+    ReadError
+        If the sheet is not wholly in view, or the corners named are none.
+    """
+    height, width = picture.rgb.shape[:2]
+    if choices.corners:
+        corners = _named(choices.corners, (width, height), picture.shrunk, name)
+    else:
+        corners = find_corners(picture.rgb, name)
+    if corners is None:
+        return _whole(picture, choices)
+    size, known = _size(corners, (width, height), choices)
+    return _laid(picture, corners, size, known)
+
+
+def _named(
+    corners: tuple[tuple[float, float], ...],
+    size: tuple[int, int],
+    shrunk: int,
+    name: str,
+) -> NDArray[np.float64]:
+    found = np.array(corners, np.float64) / shrunk
+    slack = 0.02 * max(size)
+    inside = (found >= -slack).all() and (found <= np.array(size) + slack).all()
+    turn = np.roll(found, -1, 0) - found
+    after = np.roll(turn, -1, 0)
+    cross = turn[:, 0] * after[:, 1] - turn[:, 1] * after[:, 0]
+    if not inside or (cross <= 0.001 * size[0] * size[1]).any():
+        what = "the four corners named are no sheet in this picture"
+        mend = "name them in px, clockwise from the upper left"
+        raise ReadError(what, name, mend)
+    return found
+
+
+def _size(
+    corners: NDArray[np.float64], picture: tuple[int, int], choices: Choices
+) -> tuple[tuple[float, float], bool]:
+    proportion = sheet_proportion(corners, picture)
+    if choices.sheet_size is not None:
+        short, long = sorted(choices.sheet_size)
+        return ((long, short) if proportion > 1 else (short, long)), True
+    slim = min(proportion, 1 / proportion)
+    short, long = min(_PAPERS, key=lambda p: abs(p[0] / p[1] - slim))
+    if abs(short / long - slim) > 0.03:
+        short = long * slim
+    return ((long, short) if proportion > 1 else (short, long)), False
+
+
+def _whole(picture: Picture, choices: Choices) -> Page:
+    from PIL import Image
+
+    height, width = picture.rgb.shape[:2]
+    stated = choices.dpi / picture.shrunk if choices.dpi else picture.dpi
+    known = stated is not None
+    if choices.sheet_size is not None:
+        short, long = sorted(choices.sheet_size)
+        size = (long, short) if width > height else (short, long)
+        if abs(size[0] / size[1] / (width / height) - 1) > 0.03:
+            size = (size[0], size[0] * height / width)
+        scale, known = width / size[0], True
+    elif stated is not None:
+        scale = stated / _MM_PER_INCH
+    else:
+        # common practice, no source: a scan of unknown size is an A4 sheet
+        scale = max(width, height) / 297.0
+    size = (width / scale, height / scale)
+    wanted = min(scale, _FINE)
+    wanted = min(wanted, scale * np.sqrt(_MOST_PIXELS / (width * height)))
+    if wanted < 0.93 * scale:
+        new = (round(width * wanted / scale), round(height * wanted / scale))
+        image = Image.fromarray(picture.rgb).resize(
+            new, Image.Resampling.BICUBIC, reducing_gap=3.0
+        )
+        return Page(np.asarray(image), new[0] / size[0], size, (), known)
+    return Page(picture.rgb, scale, size, (), known)
+
+
+def _laid(
+    picture: Picture,
+    corners: NDArray[np.float64],
+    size: tuple[float, float],
+    known: bool,
+) -> Page:
+    from PIL import Image
+
+    sides = np.hypot(*(np.roll(corners, -1, 0) - corners).T)
+    own = max((sides[0] + sides[2]) / size[0], (sides[1] + sides[3]) / size[1]) / 2
+    most = np.sqrt(_MOST_PIXELS / (size[0] * size[1]))
+    scale = float(min(np.clip(own, _COARSE, _FINE), most))
+    new = (round(size[0] * scale), round(size[1] * scale))
+    flat = np.array([[0, 0], [new[0], 0], [new[0], new[1]], [0, new[1]]], np.float64)
+    h = _homography(flat, corners)
+    image = Image.fromarray(picture.rgb).transform(
+        new, Image.Transform.PERSPECTIVE, tuple(h), Image.Resampling.BICUBIC
+    )
+    seen = tuple((float(x), float(y)) for x, y in corners * picture.shrunk)
+    return Page(np.asarray(image), new[0] / size[0], size, seen, known)
+
+
+def _homography(
+    here: NDArray[np.float64], there: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the eight numbers that carry four points onto four others."""
+    rows, right = [], []
+    for (x, y), (u, v) in zip(here, there, strict=True):
+        rows.append([x, y, 1, 0, 0, 0, -u * x, -u * y])
+        rows.append([0, 0, 0, x, y, 1, -v * x, -v * y])
+        right.extend((u, v))
+    return np.linalg.solve(np.array(rows), np.array(right))

@@ -1,0 +1,195 @@
+"""Ends that stop short of a line or of another end, carried on to it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.readers.scan.model import Piece
+from fillwork.readers.scan.trails import trail
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.readers.scan.settle import Drawing
+
+__all__ = ["Closing", "close_ends"]
+
+_CONE = np.cos(np.radians(40.0))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Closing:
+    """Say where an end was carried on.
+
+    Parameters
+    ----------
+    at : ndarray of shape (2,)
+        Middle of the gap, px.
+    size : float
+        Width of the gap, px; 0 where nothing was near and the end stays open.
+    """
+
+    at: NDArray[np.float64]
+    size: float
+
+
+def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
+    """Close gaps at loose ends.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Changed in place.
+    reach : float
+        Longest gap that is closed, px.
+
+    Returns
+    -------
+    list of Closing
+        Each gap closed and each end that stays open.
+    """
+    from scipy.spatial import cKDTree
+
+    through = drawing.through()
+    ends: list[tuple[int, int, int]] = []
+    for index, piece in enumerate(drawing.pieces):
+        ends.extend(
+            (index, end, piece.vertices[end])
+            for end in (0, -1)
+            if len(through[piece.vertices[end]]) == 1
+        )
+    if not ends:
+        return []
+    trails = [trail(drawing, piece, 2.0) for piece in drawing.pieces]
+    points = np.vstack(trails)
+    owner = np.repeat(np.arange(len(trails)), [len(t) for t in trails])
+    tree = cKDTree(points)
+    place = {k: drawing.vertices[v] for k, (_, _, v) in enumerate(ends)}
+    way = {k: _heading(trails[i], e) for k, (i, e, _) in enumerate(ends)}
+    closed: list[Closing] = []
+    done: set[int] = set()
+    offers = []
+    for k, (index, _, _) in enumerate(ends):
+        for m in range(len(ends)):
+            if m == k:
+                continue
+            off = place[m] - place[k]
+            far = float(np.hypot(*off))
+            if far > reach or (ends[m][0] == index and far < 1.0):
+                continue
+            ahead = far < 1.5 * drawing.width or (
+                off @ way[k] > _CONE * far and -off @ way[m] > _CONE * far
+            )
+            corner = _corner(place[k], way[k], place[m], way[m], reach, drawing.width)
+            if k < m and (ahead or corner is not None):
+                offers.append((far, k, ("end", m, corner)))
+        near = np.array(tree.query_ball_point(place[k], reach), np.int64)
+        hit = _ahead(points[near], owner[near], place[k], way[k], index, drawing.width)
+        if hit is not None:
+            offers.append((hit[0] * 1.2, k, ("line", hit[1], None)))
+    for size, k, (sort, target, corner) in sorted(offers, key=lambda o: (o[0], o[1])):
+        if k in done or (sort == "end" and target in done):
+            continue
+        done.add(k)
+        if sort == "end":
+            done.add(target)
+            if corner is not None:
+                closed.append(Closing(corner, size))
+                _bridge(drawing, ends[k][2], corner)
+                _bridge(drawing, ends[target][2], corner, same=True)
+            else:
+                closed.append(Closing((place[k] + place[target]) / 2, size))
+                a, b = ends[k][2], ends[target][2]
+                _straight(drawing, a, b)
+        else:
+            landing = _landing(drawing, target, place[k], way[k], size)
+            closed.append(Closing((place[k] + landing) / 2, size / 1.2))
+            _bridge(drawing, ends[k][2], landing)
+    closed.extend(Closing(place[k], 0.0) for k in range(len(ends)) if k not in done)
+    return closed
+
+
+def _heading(points: NDArray[np.float64], end: int) -> NDArray[np.float64]:
+    """Return the direction in which a line leaves its end."""
+    a, b = (points[0], points[min(3, len(points) - 1)]) if end == 0 else (
+        points[-1], points[max(-4, -len(points))])  # fmt: skip
+    way = a - b
+    return way / max(float(np.hypot(*way)), 1e-9)
+
+
+def _corner(
+    p: NDArray[np.float64],
+    u: NDArray[np.float64],
+    q: NDArray[np.float64],
+    v: NDArray[np.float64],
+    reach: float,
+    width: float,
+) -> NDArray[np.float64] | None:
+    """Return where two ends would meet, if that is ahead of both and near."""
+    cross = u[0] * v[1] - u[1] * v[0]
+    if abs(cross) < 0.3:
+        return None
+    off = q - p
+    t = (off[0] * v[1] - off[1] * v[0]) / cross
+    s = (off[0] * u[1] - off[1] * u[0]) / cross
+    if min(t, s) < -1.5 * width or max(t, s) > reach:
+        return None
+    return p + t * u
+
+
+def _ahead(
+    points: NDArray[np.float64],
+    owner: NDArray[np.int64],
+    place: NDArray[np.float64],
+    way: NDArray[np.float64],
+    own: int,
+    width: float,
+) -> tuple[float, int] | None:
+    off = points - place
+    along = off @ way
+    across = np.abs(off[:, 0] * way[1] - off[:, 1] * way[0])
+    good = (across < 1.6) & (along > -0.3 * width)
+    good &= (owner != own) | (along > 3.0 * width)
+    if not good.any():
+        return None
+    k = int(np.argmin(np.where(good, along, np.inf)))
+    return max(float(along[k]), 0.1), int(owner[k])
+
+
+def _landing(
+    drawing: Drawing,
+    target: int,
+    place: NDArray[np.float64],
+    way: NDArray[np.float64],
+    size: float,
+) -> NDArray[np.float64]:
+    from fillwork.readers.scan.settle import meeting
+
+    ray = np.r_[place, way]
+    rough = place + way * size / 1.2
+    return meeting(rough, [ray, drawing.pieces[target].carrier], drawing.width)
+
+
+def _bridge(
+    drawing: Drawing, end: int, to: NDArray[np.float64], *, same: bool = False
+) -> None:
+    if same:
+        other = len(drawing.vertices) - 1
+    else:
+        drawing.vertices.append(to.copy())
+        other = len(drawing.vertices) - 1
+    _straight(drawing, end, other)
+
+
+def _straight(drawing: Drawing, a: int, b: int) -> None:
+    p, q = drawing.vertices[a], drawing.vertices[b]
+    way = q - p
+    long = float(np.hypot(*way))
+    if long < 1e-9:
+        way, long = np.array([1.0, 0.0]), 1.0
+    drawing.pieces.append(
+        Piece(False, np.r_[p, way / long], 0.0, [a, b], np.vstack([p, q]))
+    )

@@ -1,0 +1,201 @@
+"""Final ink told from pencil and guide colours."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Inks", "part_inks"]
+
+# Colour counts more than darkness, and centres nearer than this are one ink.
+_CHROMA = 1.5
+_ONE_INK = 0.15
+_LEAST = 0.12
+_SAMPLE = 60_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Inks:
+    """Hold what is pen and what is not.
+
+    Parameters
+    ----------
+    strength : ndarray of float32, shape (h, w)
+        Darkness as the pen's colour darkens.
+    pen : ndarray of bool, shape (h, w)
+        Pixels of the final ink.
+    other : ndarray of bool or None
+        Pixels of pencil and guides; None where there is one ink.
+    level : float
+        Strength in the middle of the pen's lines.
+    rival : float
+        Strength in the middle of the strongest other lines, 0 without.
+    doubtful : bool
+        Whether the two are hard to tell apart.
+    """
+
+    strength: NDArray[np.float32]
+    pen: NDArray[np.bool_]
+    other: NDArray[np.bool_] | None
+    level: float
+    rival: float
+    doubtful: bool
+
+
+def part_inks(dark: NDArray[np.float32], pen: str = "auto") -> Inks:
+    """Part the pixels into final ink and others.
+
+    Parameters
+    ----------
+    dark : ndarray of float32, shape (h, w, 3)
+        Darkness of each channel.
+    pen : str
+        ``auto`` for the darkest ink, or its colour as ``#rrggbb``.
+
+    Returns
+    -------
+    Inks
+        The masks; an empty pen mask where nothing is inked.
+    """
+    from scipy import ndimage
+
+    strength = dark.max(axis=2)
+    soft = ndimage.uniform_filter(strength, 3)
+    least = max(_LEAST, 5.0 * _noise(strength))
+    ridge = _ridges(soft) & (soft > least)
+    rows, columns = np.nonzero(ridge)
+    if not len(rows):
+        empty = np.zeros(strength.shape, bool)
+        return Inks(strength, empty, None, 0.0, 0.0, True)
+    step = max(1, len(rows) // _SAMPLE)
+    colours = np.stack(
+        [ndimage.uniform_filter(dark[:, :, c], 3)[rows, columns] for c in range(3)], 1
+    )[::step]
+    centres, share = _centres(colours)
+    chosen = _choose(centres, share, pen)
+    ink = centres[chosen]
+    others = [c for k, c in enumerate(centres) if k != chosen]
+    level = float(ink.max())
+    if not others:
+        return Inks(strength, strength > 0.45 * level, None, level, 0.0, False)
+    return _apart(dark, strength, ink, others, level)
+
+
+def _noise(strength: NDArray[np.float32]) -> float:
+    """Return the spread of bare paper, from the median of what is below 0."""
+    sample = strength[::7, ::7]
+    low = sample[sample > 0]
+    return float(np.median(low)) if len(low) else 0.0
+
+
+def _ridges(soft: NDArray[np.float32]) -> NDArray[np.bool_]:
+    found = np.zeros(soft.shape, bool)
+    middle = soft[2:-2, 2:-2]
+    across = (middle >= soft[2:-2, :-4]) & (middle > soft[2:-2, 4:])
+    across &= (middle >= soft[2:-2, 1:-3]) & (middle >= soft[2:-2, 3:-1])
+    down = (middle >= soft[:-4, 2:-2]) & (middle > soft[4:, 2:-2])
+    down &= (middle >= soft[1:-3, 2:-2]) & (middle >= soft[3:-1, 2:-2])
+    found[2:-2, 2:-2] = across | down
+    return found
+
+
+def _features(colours: NDArray[np.float32]) -> NDArray[np.float64]:
+    mean = colours.mean(axis=1, keepdims=True)
+    return np.hstack([mean, _CHROMA * (colours - mean)]).astype(np.float64)
+
+
+def _centres(
+    colours: NDArray[np.float32],
+) -> tuple[list[NDArray[np.float64]], list[float]]:
+    """Return the colours of the inks, parted in two as long as that tells apart."""
+    groups = [np.arange(len(colours))]
+    features = _features(colours)
+    done: list[NDArray[np.int64]] = []
+    while groups:
+        group = groups.pop()
+        enough = len(done) + len(groups) >= 2
+        halves = None if enough else _halve(features[group])
+        if halves is None:
+            done.append(group)
+            continue
+        groups.extend((group[halves], group[~halves]))
+    done.sort(key=lambda g: -float(colours[g].mean()))
+    # the upper part of a group: thin or lightly pressed lines pull a mean down
+    centres = [np.percentile(colours[g], 70, axis=0).astype(np.float64) for g in done]
+    return centres, [len(g) / len(colours) for g in done]
+
+
+def _halve(features: NDArray[np.float64]) -> NDArray[np.bool_] | None:
+    if len(features) < 50:
+        return None
+    axis = features - features.mean(axis=0)
+    _, _, rows = np.linalg.svd(axis[:: max(1, len(axis) // 4000)], full_matrices=False)
+    along = axis @ rows[0]
+    cut = 0.5 * (np.percentile(along, 2) + np.percentile(along, 98))
+    for _ in range(30):
+        upper = along > cut
+        if not upper.any() or upper.all():
+            return None
+        new = 0.5 * (along[upper].mean() + along[~upper].mean())
+        if abs(new - cut) < 1e-6:
+            break
+        cut = new
+    upper = along > cut
+    share = upper.mean()
+    apart = along[upper].mean() - along[~upper].mean()
+    spread = np.sqrt(along[upper].var() * share + along[~upper].var() * (1 - share))
+    # one ink that varies has one hump: its halves touch
+    if min(share, 1 - share) < 0.01 or apart < max(_ONE_INK, 3.2 * spread):
+        return None
+    result: NDArray[np.bool_] = upper
+    return result
+
+
+def _choose(
+    centres: list[NDArray[np.float64]], share: list[float], pen: str
+) -> int:
+    if pen != "auto":
+        wanted = 1.0 - np.array([int(pen[k : k + 2], 16) for k in (1, 3, 5)]) / 255.0
+        near = [float(np.abs(_features((c - wanted)[None])).sum()) for c in centres]
+        return int(np.argmin(near))
+    worth = [float(c.mean()) if s > 0.02 else 0.0 for c, s in zip(centres, share, strict=True)]
+    return int(np.argmax(worth))
+
+
+def _apart(
+    dark: NDArray[np.float32],
+    strength: NDArray[np.float32],
+    ink: NDArray[np.float64],
+    others: list[NDArray[np.float64]],
+    level: float,
+) -> Inks:
+    from scipy import ndimage
+
+    ball = np.ones((5, 5), bool)
+    inked = strength > 0.45 * level
+    pen = inked.copy()
+    doubtful = False
+    rival = 0.0
+    for other in others:
+        cosine = float(ink @ other / (np.linalg.norm(ink) * np.linalg.norm(other)))
+        if cosine < 0.96:
+            # two colours: each pixel goes with the nearer direction
+            a, b = ink / np.linalg.norm(ink), other / np.linalg.norm(other)
+            core = inked & (dark @ (a - b).astype(np.float32) > 0)
+            core = ndimage.binary_opening(core, np.ones((2, 2), bool))
+            doubtful |= abs(float(ink.mean() - other.mean())) < 0.12
+        else:
+            grey = float(other.max())
+            rival = max(rival, grey)
+            core = strength > grey + 0.55 * (level - grey)
+            doubtful |= level - grey < 0.22
+        pen &= ndimage.binary_dilation(core, ball)
+    rest = (strength > 0.5 * min(float(o.max()) for o in others)) & ~(
+        ndimage.binary_dilation(pen, ball)
+    )
+    return Inks(strength, pen, rest, level, rival, doubtful)

@@ -1,0 +1,176 @@
+"""Values that the stages of tracing hand on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["Chain", "Choices", "Network", "Page", "Piece", "Strand"]
+
+
+@dataclass(frozen=True, slots=True)
+class Choices:
+    """Hold what the user says about a picture.
+
+    Parameters
+    ----------
+    sheet_size : tuple of (float, float) or None
+        Size of the sheet, mm; None to find out.
+    corners : tuple of (float, float)
+        The sheet's four corners in the picture, px; empty to find them.
+    pen : str
+        ``auto``, or the colour of the final ink as ``#rrggbb``.
+    pencil : str
+        ``drop`` or ``keep``: whether pencil and guide lines are handed on.
+    dpi : float or None
+        Resolution of a scan whose file does not say it.
+    """
+
+    sheet_size: tuple[float, float] | None = None
+    corners: tuple[tuple[float, float], ...] = ()
+    pen: str = "auto"
+    pencil: str = "drop"
+    dpi: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Page:
+    """Hold the sheet laid flat.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (h, w, 3)
+        Pixels.
+    scale : float
+        px a mm.
+    size : tuple of (float, float)
+        Width and height, mm.
+    corners : tuple of (float, float)
+        The sheet's corners in the picture, px; empty for a scan taken whole.
+    scale_known : bool
+        Whether the mm are true.
+    bow : float
+        How far the sheet's sides bend in the picture, mm, once corrected.
+    """
+
+    rgb: NDArray[np.uint8]
+    scale: float
+    size: tuple[float, float]
+    corners: tuple[tuple[float, float], ...]
+    scale_known: bool
+    bow: float = 0.0
+
+
+@dataclass(slots=True, eq=False)
+class Chain:
+    """Hold one run of the skeleton between two nodes.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        x, y in px of the page, y down, in order.
+    ends : tuple of (int, int)
+        Nodes at both ends; -1 twice for a loop without nodes.
+    """
+
+    points: NDArray[np.float64]
+    ends: tuple[int, int]
+
+    @property
+    def length(self) -> float:
+        """Return the length.
+
+        Returns
+        -------
+        float
+            px.
+        """
+        step = np.diff(self.points, axis=0)
+        return float(np.hypot(step[:, 0], step[:, 1]).sum())
+
+
+@dataclass(slots=True, eq=False)
+class Network:
+    """Hold nodes and chains of a skeleton.
+
+    Parameters
+    ----------
+    nodes : list of ndarray of shape (2,)
+        Places, px.
+    chains : list of Chain
+        Runs between them.
+    width : float
+        Width of the pen's line, px.
+    """
+
+    nodes: list[NDArray[np.float64]]
+    chains: list[Chain]
+    width: float
+
+    def at_node(self) -> dict[int, list[tuple[int, int]]]:
+        """Return which chain ends meet at each node.
+
+        Returns
+        -------
+        dict of int to list of (int, int)
+            Chain and its end (0 or 1), by node.
+        """
+        found: dict[int, list[tuple[int, int]]] = {}
+        for index, chain in enumerate(self.chains):
+            for end in (0, 1):
+                if chain.ends[end] >= 0:
+                    found.setdefault(chain.ends[end], []).append((index, end))
+        return found
+
+
+@dataclass(slots=True, eq=False)
+class Strand:
+    """Hold chains joined smoothly.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        px, in order.
+    weight : ndarray of shape (n,)
+        0 near nodes, where the skeleton is bent, else 1.
+    stops : list of (int, int)
+        Place among the points, and node, of each node passed, ends included.
+    closed : bool
+        Whether the last point joins the first.
+    """
+
+    points: NDArray[np.float64]
+    weight: NDArray[np.float64]
+    stops: list[tuple[int, int]]
+    closed: bool
+
+
+@dataclass(slots=True, eq=False)
+class Piece:
+    """Hold a part of a strand that lies on one line or circle.
+
+    Parameters
+    ----------
+    circle : bool
+        Whether it is an arc.
+    carrier : ndarray
+        Line: a point and a unit direction (x, y, dx, dy). Circle: centre and
+        radius (x, y, r).
+    turn : float
+        Signed angle that an arc turns from its first to its last vertex, rad.
+    vertices : list of int
+        Vertices along it, in order.
+    points : ndarray of shape (n, 2)
+        Skeleton points it was fitted to, px.
+    """
+
+    circle: bool
+    carrier: NDArray[np.float64]
+    turn: float
+    vertices: list[int]
+    points: NDArray[np.float64] = field(repr=False)

@@ -1,0 +1,230 @@
+"""The sheet in the picture: its four corners, or none where a scan shows all of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import ReadError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["find_corners", "sheet_proportion"]
+
+_SMALL = 700
+_MEND = "lay the whole sheet on a darker ground and keep all four corners in view"
+
+
+def find_corners(rgb: NDArray[np.uint8], name: str) -> NDArray[np.float64] | None:
+    """Return the corners of the sheet in a picture.
+
+    Parameters
+    ----------
+    rgb : ndarray of uint8, shape (h, w, 3)
+        The picture.
+    name : str
+        File name for messages.
+
+    Returns
+    -------
+    ndarray of shape (4, 2) or None
+        px, clockwise from the corner nearest the upper left; None where the
+        paper fills the picture, as in a scan.
+
+    Raises
+    ------
+    ReadError
+        If a part of the sheet lies outside the picture.
+    """
+    from PIL import Image
+
+    height, width = rgb.shape[:2]
+    factor = max(1, round(max(height, width) / _SMALL))
+    small = Image.fromarray(rgb).reduce(factor)
+    # paper is bright in each channel, wood and cloth in some
+    grey = np.asarray(small).min(axis=2).astype(np.float32)
+    best: tuple[float, NDArray[np.float64]] | None = None
+    cut_off = 0.0
+    for level in _levels(grey):
+        found = _four_sides(grey > level)
+        if found is None:
+            continue
+        corners, support, rim = found
+        if rim > 0.02:
+            cut_off = max(cut_off, rim)
+            continue
+        if best is None or support > best[0]:
+            best = (support, corners)
+    if best is None or best[0] < 0.6:
+        if _fills(grey) or cut_off == 0.0:
+            return None
+        what = f"the sheet runs out of the picture along {100 * cut_off:.0f} % of its rim"
+        raise ReadError(what, name, _MEND + ", or name them with --corners")
+    rough = (best[1] + 0.5) * factor
+    return _refine(rgb.astype(np.float32).mean(axis=2), rough, 2.5 * factor + 3.0)
+
+
+def _levels(grey: NDArray[np.float32]) -> list[float]:
+    from skimage.filters import threshold_otsu
+
+    otsu = float(threshold_otsu(grey))
+    paper = float(np.percentile(grey, 85))
+    return [otsu, *(otsu + k * (paper - otsu) for k in (-0.5, -0.25, 0.2, 0.4, 0.6))]
+
+
+def _fills(grey: NDArray[np.float32]) -> bool:
+    """Tell whether the rim of the picture is paper as its middle is."""
+    rim = np.concatenate([grey[:4].ravel(), grey[-4:].ravel(),
+                          grey[:, :4].ravel(), grey[:, -4:].ravel()])  # fmt: skip
+    middle = float(np.percentile(grey[4:-4, 4:-4], 75))
+    return float(np.percentile(rim, 25)) > 0.45 * middle
+
+
+def _four_sides(
+    bright: NDArray[np.bool_],
+) -> tuple[NDArray[np.float64], float, float] | None:
+    """Return corners, support of the worst side, share of the rim off the picture."""
+    import shapely
+    from scipy import ndimage
+
+    labels, count = ndimage.label(bright)
+    if not count:
+        return None
+    area = np.bincount(labels.ravel())
+    area[0] = 0
+    largest = int(np.argmax(area))
+    shape = ndimage.binary_fill_holes(labels == largest)
+    if shape.mean() < 0.12:
+        return None
+    inner = ndimage.binary_erosion(shape, border_value=0)
+    rows, columns = np.nonzero(shape & ~inner)
+    height, width = bright.shape
+    edge = (rows == 0) | (columns == 0) | (rows == height - 1) | (columns == width - 1)
+    rim = float(edge.mean())
+    points = np.stack([columns, rows], 1).astype(np.float64)
+    hull = np.asarray(shapely.convex_hull(shapely.MultiPoint(points)).exterior.coords)
+    four = _simplify(hull[:-1])
+    if four is None:
+        return None
+    support = 1.0
+    for a, b in zip(four, np.roll(four, -1, axis=0), strict=True):
+        length = float(np.hypot(*(b - a)))
+        along = (b - a) / max(length, 1e-9)
+        off = points - a
+        on = (np.abs(off @ [-along[1], along[0]]) < 2.5) & (off @ along > 0)
+        on &= off @ along < length
+        support = min(support, len(np.unique(np.round((off @ along)[on]))) / length)
+    return four, support, rim
+
+
+def _simplify(hull: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Take sides off a convex outline until four are left, adding least area."""
+    points = [np.asarray(p) for p in hull]
+    while len(points) > 4:
+        best: tuple[float, int, NDArray[np.float64]] | None = None
+        n = len(points)
+        for i in range(n):
+            a, b, c, d = (points[(i + k) % n] for k in range(4))
+            u, v = b - a, c - d
+            cross = u[0] * v[1] - u[1] * v[0]
+            if abs(cross) < 1e-9:
+                continue
+            t = ((d - a)[0] * v[1] - (d - a)[1] * v[0]) / cross
+            s = ((d - a)[0] * u[1] - (d - a)[1] * u[0]) / cross
+            if t < 1 or s < 1:
+                continue
+            meet = a + t * u
+            extra = 0.5 * abs((b - meet)[0] * (c - meet)[1] - (b - meet)[1] * (c - meet)[0])
+            if best is None or extra < best[0]:
+                best = (extra, i, meet)
+        if best is None:
+            return None
+        _, i, meet = best
+        b, c = (i + 1) % n, (i + 2) % n
+        points[b] = meet
+        del points[c]
+    four = np.array(points)
+    if len(four) < 4:
+        return None
+    around = four - four.mean(axis=0)
+    four = four[np.argsort(np.arctan2(around[:, 1], around[:, 0]))]
+    start = int(np.argmin(four.sum(axis=1)))
+    return np.roll(four, -start, axis=0)
+
+
+def _refine(
+    grey: NDArray[np.float32], rough: NDArray[np.float64], reach: float
+) -> NDArray[np.float64]:
+    """Fit each side to where the brightness changes most, then cross the sides."""
+    from scipy import ndimage
+
+    sides = []
+    offsets = np.arange(-reach, reach + 0.01, 0.5)
+    for a, b in zip(rough, np.roll(rough, -1, axis=0), strict=True):
+        length = float(np.hypot(*(b - a)))
+        along = (b - a) / length
+        inward = np.array([-along[1], along[0]])
+        at = np.linspace(0.03, 0.97, 240) * length
+        where = a + at[:, None, None] * along + offsets[None, :, None] * inward
+        # corners are in px from the picture's edge, samples from pixel centres
+        values = ndimage.map_coordinates(
+            grey, [where[..., 1] - 0.5, where[..., 0] - 0.5], order=1, mode="nearest"
+        )
+        step = np.diff(ndimage.gaussian_filter1d(values, 1.5, axis=1), axis=1)
+        step = np.maximum(step, 0.0)
+        peak = np.argmax(step, axis=1)
+        weight = step * (np.abs(np.arange(step.shape[1]) - peak[:, None]) <= 4)
+        middle = 0.5 * (offsets[:-1] + offsets[1:])
+        total = weight.sum(axis=1)
+        off = (weight * middle).sum(axis=1) / np.maximum(total, 1e-9)
+        good = step.max(axis=1) > 0.4 * np.median(step.max(axis=1))
+        line = np.polyfit(at[good], off[good], 1)
+        for _ in range(5):
+            miss = np.abs(off - np.polyval(line, at))
+            near = good & (miss < max(1.0, 2.5 * float(np.median(miss[good]))))
+            line = np.polyfit(at[near], off[near], 1)
+        ends = [a + t * along + np.polyval(line, t) * inward for t in (0.0, length)]
+        sides.append((ends[0], ends[1] - ends[0]))
+    corners = []
+    for (p, u), (q, v) in zip([sides[-1], *sides[:-1]], sides, strict=True):
+        t = np.linalg.solve(np.stack([u, -v], 1), q - p)[0]
+        corners.append(p + t * u)
+    return np.array(corners)
+
+
+def sheet_proportion(corners: NDArray[np.float64], size: tuple[int, int]) -> float:
+    """Return width / height of a sheet seen in perspective.
+
+    Parameters
+    ----------
+    corners : ndarray of shape (4, 2)
+        px, clockwise from the upper left.
+    size : tuple of (int, int)
+        Width and height of the picture, px.
+
+    Returns
+    -------
+    float
+        The proportion, for a camera that looks through the picture's middle.
+
+    References
+    ----------
+    .. [1] Z. Zhang, L. He, "Whiteboard scanning and image enhancement",
+       Digital Signal Processing 17, 414-432, 2007, equations 11 to 21.
+    """
+    middle = np.array(size) / 2.0
+    m1, m2, m4, m3 = (np.append(c - middle, 1.0) for c in corners)
+    k2 = np.cross(m1, m4) @ m3 / (np.cross(m2, m4) @ m3)
+    k3 = np.cross(m1, m4) @ m2 / (np.cross(m3, m4) @ m2)
+    n2, n3 = k2 * m2 - m1, k3 * m3 - m1
+    plain = np.hypot(*(corners[1] - corners[0])) + np.hypot(*(corners[2] - corners[3]))
+    plain /= np.hypot(*(corners[3] - corners[0])) + np.hypot(*(corners[2] - corners[1]))
+    if min(abs(n2[2]), abs(n3[2])) < 0.02:
+        return float(plain)
+    f2 = -(n2[0] * n3[0] + n2[1] * n3[1]) / (n2[2] * n3[2])
+    if not 0.16 * max(size) ** 2 < f2 < 25 * max(size) ** 2:
+        return float(plain)
+    inverse = np.diag([1 / f2, 1 / f2, 1.0])
+    return float(np.sqrt((n2 @ inverse @ n2) / (n3 @ inverse @ n3)))

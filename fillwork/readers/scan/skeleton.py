@@ -1,0 +1,336 @@
+"""From the pen's pixels to a network of chains through the middle of its lines."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.readers.scan.model import Chain, Network
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["build_network", "clean_mask"]
+
+_AROUND = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
+
+
+def clean_mask(mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
+    """Return the mask without specks and pinholes.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (h, w)
+        Inked pixels.
+    scale : float
+        px a mm.
+
+    Returns
+    -------
+    ndarray of bool, shape (h, w)
+        Specks under 1 mm² that are no longer than 1.5 mm, and holes under
+        0.02 mm², are gone.
+    """
+    from scipy import ndimage
+
+    labels, count = ndimage.label(mask, np.ones((3, 3), bool))
+    area = np.bincount(labels.ravel(), minlength=count + 1)
+    boxes = ndimage.find_objects(labels)
+    long = np.array([max(b[0].stop - b[0].start, b[1].stop - b[1].start) for b in boxes])
+    keep = np.zeros(count + 1, bool)
+    keep[1:] = (area[1:] > scale**2) | (long > 1.5 * scale)
+    mask = keep[labels]
+    holes, count = ndimage.label(~mask)
+    area = np.bincount(holes.ravel(), minlength=count + 1)
+    small = area < 0.02 * scale**2
+    small[0] = False
+    result: NDArray[np.bool_] = mask | small[holes]
+    return result
+
+
+def build_network(
+    mask: NDArray[np.bool_], strength: NDArray[np.float32], scale: float
+) -> Network:
+    """Return the network of the middle lines.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (h, w)
+        Inked pixels, cleaned.
+    strength : ndarray of float32, shape (h, w)
+        Darkness, for places finer than a pixel.
+    scale : float
+        px a mm.
+
+    Returns
+    -------
+    Network
+        Nodes and chains, spurs of the thinning taken off.
+    """
+    from skimage.morphology import skeletonize
+
+    thin = skeletonize(mask)
+    width = float(mask.sum()) / max(1.0, 1.1 * float(thin.sum()))
+    network = Network([], [], max(width, 1.5))
+    _walk(thin, network)
+    _contract_short(network)
+    _drop_spurs(network, strength)
+    _contract_fused(network, mask)
+    for chain in network.chains:
+        chain.points = _refined(chain.points, strength, network.width)
+    return network
+
+
+def _walk(thin: NDArray[np.bool_], network: Network) -> None:
+    from scipy import ndimage
+
+    rows, columns = np.nonzero(thin)
+    number = np.full((thin.shape[0] + 2, thin.shape[1] + 2), -1, np.int32)
+    number[rows + 1, columns + 1] = np.arange(len(rows))
+    table = np.stack([number[rows + 1 + a, columns + 1 + b] for a, b in _AROUND], 1)
+    # a diagonal step is none where two straight ones go round it
+    for k, (a, b) in enumerate(_AROUND):
+        if a and b:
+            side = (number[rows + 1 + a, columns + 1] >= 0) | (
+                number[rows + 1, columns + 1 + b] >= 0
+            )
+            table[side, k] = -1
+    degree = (table >= 0).sum(1)
+    fork = np.zeros(thin.shape, bool)
+    many = degree >= 3
+    fork[rows[many], columns[many]] = True
+    clusters, count = ndimage.label(fork, np.ones((3, 3), bool))
+    cluster = clusters[rows, columns] - 1
+    if count:
+        middle = np.array(ndimage.center_of_mass(fork, clusters, np.arange(1, count + 1)))
+        network.nodes.extend(middle[:, ::-1])
+    place = np.stack([columns, rows], 1).astype(np.float64)
+    near = [[int(m) for m in row if m >= 0] for row in table]
+    plain = cluster < 0
+    used = ~plain
+    starts = [
+        (int(i), int(cluster[j]))
+        for i in np.flatnonzero(plain)
+        for j in near[i]
+        if cluster[j] >= 0
+    ]
+    for i in np.flatnonzero(plain & (degree <= 1)):
+        network.nodes.append(place[i])
+        starts.append((int(i), len(network.nodes) - 1))
+    end_node = {s: n for s, n in starts if degree[s] <= 1}
+    for start, node in starts:
+        if used[start]:
+            # a single pixel between two forks is met from both
+            continue
+        path = [start]
+        used[start] = True
+        here = start
+        last = -1
+        while True:
+            onward = [m for m in near[here] if plain[m] and not used[m]]
+            if not onward:
+                break
+            here = onward[0]
+            used[here] = True
+            path.append(here)
+        forks = [int(cluster[m]) for m in near[here] if cluster[m] >= 0]
+        if len(path) == 1:
+            both = [int(cluster[m]) for m in near[here] if cluster[m] >= 0]
+            forks = [c for c in both if c != node] or both[1:]
+        if forks:
+            last = forks[-1]
+        elif here in end_node and (len(path) > 1):
+            last = end_node[here]
+        else:
+            network.nodes.append(place[here])
+            last = len(network.nodes) - 1
+        points = place[path]
+        network.chains.append(Chain(points, (node, last)))
+    for start in np.flatnonzero(plain & ~used):
+        if used[start]:
+            continue
+        path = [int(start)]
+        used[start] = True
+        while True:
+            onward = [m for m in near[path[-1]] if not used[m]]
+            if not onward:
+                break
+            used[onward[0]] = True
+            path.append(onward[0])
+        if len(path) > 6:
+            points = place[[*path, path[0]]]
+            network.chains.append(Chain(points, (-1, -1)))
+
+
+def _contract_short(network: Network) -> None:
+    """Make one node of forks that only the pen's width holds apart."""
+    into = list(range(len(network.nodes)))
+
+    def root(n: int) -> int:
+        while into[n] != n:
+            into[n] = into[into[n]]
+            n = into[n]
+        return n
+
+    ends = _degrees(network)
+    kept = []
+    for chain in network.chains:
+        a, b = chain.ends
+        short = chain.length < 0.9 * network.width
+        if a >= 0 and a != b and short and ends[a] > 1 and ends[b] > 1:
+            into[root(a)] = root(b)
+        else:
+            kept.append(chain)
+    gathered: dict[int, list[NDArray[np.float64]]] = {}
+    for n, place in enumerate(network.nodes):
+        gathered.setdefault(root(n), []).append(place)
+    for n, places in gathered.items():
+        network.nodes[n] = np.mean(places, axis=0)
+    for chain in kept:
+        a, b = chain.ends
+        if a >= 0:
+            chain.ends = (root(a), root(b))
+    network.chains = [
+        c for c in kept
+        if c.ends[0] != c.ends[1] or c.ends[0] < 0 or c.length > 2 * network.width
+    ]  # fmt: skip
+
+
+def _contract_fused(network: Network, mask: NDArray[np.bool_]) -> None:
+    """Make one node of forks between which the ink of two lines ran together.
+
+    There the ink is wider than one line all the way.
+    """
+    from scipy import ndimage
+
+    if not network.chains:
+        return
+    deep = ndimage.distance_transform_edt(mask).astype(np.float32)
+
+    def width(chain: Chain) -> float:
+        at = np.rint(chain.points).astype(int)
+        return float(np.median(deep[at[:, 1], at[:, 0]]))
+
+    single = float(np.median([width(c) for c in network.chains]))
+    ends = _degrees(network)
+    fused = [
+        c for c in network.chains
+        if c.ends[0] >= 0 and c.ends[0] != c.ends[1]
+        and c.length < 6.0 * network.width
+        and ends[c.ends[0]] > 2 and ends[c.ends[1]] > 2
+        and width(c) > 1.18 * single
+    ]  # fmt: skip
+    for chain in sorted(fused, key=lambda c: c.length):
+        a, b = chain.ends
+        if a == b:
+            continue
+        if ends[a] < ends[b]:
+            a, b = b, a
+        if ends[a] == ends[b]:
+            network.nodes[a] = chain.points[len(chain.points) // 2].copy()
+        ends[a] += ends[b] - 2
+        chain.ends = (-3, -3)
+        for other in network.chains:
+            if b in other.ends:
+                p, q = other.ends
+                other.ends = (a if p == b else p, a if q == b else q)
+    network.chains = [
+        c for c in network.chains
+        if c.ends[0] != -3
+        and (c.ends[0] != c.ends[1] or c.ends[0] < 0 or c.length > 4 * network.width)
+    ]  # fmt: skip
+
+
+def _degrees(network: Network) -> dict[int, int]:
+    found: dict[int, int] = {}
+    for chain in network.chains:
+        for n in chain.ends:
+            found[n] = found.get(n, 0) + 1
+    return found
+
+
+def _drop_spurs(network: Network, strength: NDArray[np.float32]) -> None:
+    for _ in range(3):
+        ends = _degrees(network)
+        kept = []
+        for chain in network.chains:
+            a, b = chain.ends
+            loose = a >= 0 and (ends[a] == 1) != (ends[b] == 1)
+            if loose and chain.length < 1.5 * network.width:
+                continue
+            if a >= 0 and ends[a] == 1 and ends[b] == 1 and chain.length < 3 * network.width:
+                continue
+            kept.append(chain)
+        changed = len(kept) < len(network.chains)
+        network.chains = kept
+        join_through(network)
+        if not changed:
+            return
+
+
+def join_through(network: Network) -> None:
+    """Join chains at nodes where only two ends meet.
+
+    Parameters
+    ----------
+    network : Network
+        Changed in place.
+    """
+    at = network.at_node()
+    for node, met in at.items():
+        if len(met) != 2:
+            continue
+        (i, a), (j, b) = met
+        if i == j:
+            # a loop that began at a node which is none any more
+            points = network.chains[i].points
+            closed = np.vstack([points, points[:1]])
+            network.chains[i] = Chain(closed, (-1, -1))
+            continue
+        first, second = network.chains[i], network.chains[j]
+        one = first.points if a == 1 else first.points[::-1]
+        two = second.points if b == 0 else second.points[::-1]
+        ends = (first.ends[1 - a], second.ends[1 - b])
+        network.chains[i] = Chain(np.vstack([one, two]), ends)
+        network.chains[j] = Chain(np.empty((0, 2)), (-2, -2))
+        far = ends[1]
+        at[far] = [
+            (i, 1) if (c, e) == (j, 1 - b) else (c, e) for c, e in at[far]
+        ]
+        near = ends[0]
+        at[near] = [
+            (i, 0) if (c, e) == (i, 1 - a) else (c, e) for c, e in at[near]
+        ]
+    network.chains = [c for c in network.chains if c.ends[0] != -2]
+
+
+def _refined(
+    points: NDArray[np.float64], strength: NDArray[np.float32], width: float
+) -> NDArray[np.float64]:
+    """Move points to the middle of the ink across the line."""
+    from scipy import ndimage
+
+    if len(points) < 5:
+        return points
+    span = max(2, round(0.8 * width))
+    closed = np.allclose(points[0], points[-1])
+    mode = "wrap" if closed else "nearest"
+    smooth = ndimage.uniform_filter1d(points, span | 1, axis=0, mode=mode)
+    slope = np.gradient(smooth, axis=0)
+    if closed:
+        slope[[0, -1]] = smooth[1] - smooth[-2]
+    slope /= np.maximum(np.hypot(slope[:, 0], slope[:, 1]), 1e-9)[:, None]
+    normal = np.stack([-slope[:, 1], slope[:, 0]], 1)
+    reach = 0.8 * width + 1.0
+    offsets = np.arange(-reach, reach + 0.01, 0.5)
+    where = points[:, None, :] + offsets[None, :, None] * normal[:, None, :]
+    ink = ndimage.map_coordinates(
+        strength, [where[..., 1], where[..., 0]], order=1, mode="nearest"
+    )
+    ink = np.maximum(ink - 0.25 * ink.max(axis=1, keepdims=True), 0.0)
+    total = np.maximum(ink.sum(1), 1e-9)
+    shift = np.clip((ink * offsets).sum(1) / total, -0.5 * width, 0.5 * width)
+    shift = ndimage.uniform_filter1d(shift, 3, mode="nearest")
+    moved: NDArray[np.float64] = points + shift[:, None] * normal
+    return moved

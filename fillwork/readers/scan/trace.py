@@ -1,0 +1,241 @@
+"""The order in which the parts of tracing run."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import LineWorkError, ReadError
+from fillwork.readers.scan import check
+from fillwork.readers.scan.fit import hand_accuracy
+from fillwork.readers.scan.flatten import flatten_sheet
+from fillwork.readers.scan.gaps import close_ends
+from fillwork.readers.scan.inks import part_inks
+from fillwork.readers.scan.light import measure_darkness
+from fillwork.readers.scan.picture import open_picture
+from fillwork.readers.scan.settle import settle
+from fillwork.readers.scan.strands import build_strands, open_stems
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.readers.scan.inks import Inks
+    from fillwork.readers.scan.model import Choices, Page
+    from fillwork.readers.scan.picture import Picture
+    from fillwork.readers.scan.settle import Drawing
+
+__all__ = ["Doubt", "Traced", "trace_picture"]
+
+# mm: the longest gap that is closed; one that leaves no doubt about the sheet.
+_REACH = 3.5
+_PLAIN_GAP = 1.2
+_LEAST_PEN = 2.2
+_MOST_LINES = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """Name one place that a person should look at.
+
+    Parameters
+    ----------
+    at : tuple of (float, float)
+        px of the page, y down.
+    what : str
+        What is in doubt.
+    size : float
+        mm.
+    remedy : str
+        What to do.
+    weighs : bool
+        Whether regions may be wrong for it.
+    """
+
+    at: tuple[float, float]
+    what: str
+    size: float
+    remedy: str
+    weighs: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Traced:
+    """Hold a traced sheet.
+
+    Parameters
+    ----------
+    picture : Picture
+        The pixels that were read.
+    page : Page
+        The flat sheet.
+    drawing : Drawing
+        Final lines, px of the page.
+    bridges : int
+        How many pieces, the last ones, close gaps.
+    pencil : Drawing or None
+        Pencil and guide lines, where they are kept.
+    doubts : tuple of Doubt
+        Places to look at.
+    """
+
+    picture: Picture
+    page: Page
+    drawing: Drawing
+    bridges: int
+    pencil: Drawing | None
+    doubts: tuple[Doubt, ...]
+
+    @property
+    def sure(self) -> bool:
+        """Return whether nothing speaks against any region.
+
+        Returns
+        -------
+        bool
+            False as soon as one doubt weighs.
+        """
+        return not any(d.weighs for d in self.doubts)
+
+
+def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
+    """Trace the inked lines of a sheet.
+
+    Parameters
+    ----------
+    data : bytes
+        A picture file.
+    name : str
+        File name for messages.
+    choices : Choices
+        What the user says about it.
+
+    Returns
+    -------
+    Traced
+        Lines, and what is in doubt.
+
+    Raises
+    ------
+    ReadError
+        If the picture cannot be read, or its sheet is not in view.
+    LineWorkError
+        If no lines are on it.
+    """
+    _need_library()
+    picture = open_picture(data, name)
+    page = flatten_sheet(picture, choices, name)
+    dark = measure_darkness(page.rgb, page.scale)
+    inks = part_inks(dark, choices.pen)
+    del dark
+    mask, drawing, strokes_left = _lines(inks, inks.pen, page, name)
+    before = len(drawing.pieces)
+    closings = close_ends(drawing, _REACH * page.scale)
+    doubts = [*strokes_left, *_gap_doubts(closings)]
+    doubts.extend(_ink_doubts(inks, drawing, page))
+    doubts.extend(_region_doubts(inks, mask, drawing, before, page))
+    pencil = None
+    if choices.pencil == "keep" and inks.other is not None:
+        pencil = _other_lines(inks, page, name)
+    return Traced(
+        picture=picture,
+        page=page,
+        drawing=drawing,
+        bridges=len(drawing.pieces) - before,
+        pencil=pencil,
+        doubts=tuple(doubts),
+    )
+
+
+def _need_library() -> None:
+    try:
+        import skimage  # noqa: F401
+    except ImportError as error:
+        what = "pictures need the library scikit-image, which is not installed"
+        mend = "install it with: pip install 'fillwork[scan]'"
+        raise ReadError(what, mend=mend) from error
+
+
+def _lines(
+    inks: Inks, pen: NDArray[np.bool_], page: Page, name: str
+) -> tuple[NDArray[np.bool_], Drawing, list[Doubt]]:
+    from fillwork.readers.scan.skeleton import build_network, clean_mask
+
+    share = float(pen.mean())
+    if share > 0.5:
+        what = f"{100 * share:.0f} % of the sheet is dark: this is no line drawing"
+        mend = "take the picture in even light, the sheet alone in view"
+        raise LineWorkError(what, name, mend)
+    mask = clean_mask(pen, page.scale) if pen.any() else pen
+    if not mask.any():
+        what = "no inked lines are on the sheet"
+        mend = "name the ink with --pen #rrggbb, or scan at 300 dpi"
+        raise LineWorkError(what, name, mend)
+    network = build_network(mask, inks.strength, page.scale)
+    if network.width < _LEAST_PEN:
+        what = f"the pen's lines are {network.width:.1f} px wide, too thin to follow"
+        mend = "scan at 300 dpi, or take the picture from nearer"
+        raise LineWorkError(what, name, mend)
+    if len(network.chains) > _MOST_LINES:
+        what = f"{len(network.chains):,} pieces of line: this is no line drawing"
+        mend = "take a picture of one inked sheet"
+        raise LineWorkError(what, name, mend)
+    if not network.chains:
+        what = "no inked lines are on the sheet"
+        raise LineWorkError(what, name, "name the ink with --pen #rrggbb")
+    open_stems(network)
+    strands = build_strands(network)
+    sigma = hand_accuracy(strands, network.width)
+    return mask, settle(network, strands, sigma), []
+
+
+def _other_lines(inks: Inks, page: Page, name: str) -> Drawing | None:
+    if inks.other is None or not inks.other.any():
+        return None
+    try:
+        return _lines(inks, inks.other, page, name)[1]
+    except LineWorkError:
+        return None
+
+
+def _gap_doubts(closings: list) -> list[Doubt]:  # type: ignore[type-arg]
+    found = []
+    for closing in closings:
+        at = (float(closing.at[0]), float(closing.at[1]))
+        found.append((at, closing.size))
+    return [_gap(at, size) for at, size in found]
+
+
+def _gap(at: tuple[float, float], size: float) -> Doubt:
+    if size == 0.0:
+        return Doubt(at, "an end that stops alone", 0.0, "drop it, or draw it on", True)
+    return Doubt(at, "a gap that was closed", size, "look whether it is one line", True)
+
+
+def _ink_doubts(inks: Inks, drawing: Drawing, page: Page) -> list[Doubt]:
+    if not inks.doubtful:
+        return []
+    at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)
+    what = "ink and pencil are hard to tell apart"
+    return [Doubt(at, what, 0.0, "name the ink with --pen #rrggbb", True)]
+
+
+def _region_doubts(
+    inks: Inks,
+    mask: NDArray[np.bool_],
+    drawing: Drawing,
+    before: int,
+    page: Page,
+) -> list[Doubt]:
+    from fillwork.readers.scan.trails import trail
+
+    shape = (mask.shape[0], mask.shape[1])
+    fitted = check.drawn(drawing, shape)
+    bridges = [trail(drawing, p, 3.0) for p in drawing.pieces[before:]]
+    seen = mask | check.draw_lines(bridges, shape, 0.8 * drawing.width)
+    remedy = "compare the lines with the sheet there"
+    return [
+        Doubt(at, "a region that lines and pixels disagree about", area**0.5, remedy, True)
+        for at, area in check.unlike_regions(seen, fitted, page.scale)
+    ]

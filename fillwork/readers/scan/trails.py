@@ -1,0 +1,111 @@
+"""The exact geometry of pieces: lines and arcs from vertex to vertex."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import ARC, LINE
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.readers.scan.model import Piece
+    from fillwork.readers.scan.settle import Drawing
+
+__all__ = ["piece_rows", "trail"]
+
+
+def piece_rows(
+    drawing: Drawing, piece: Piece
+) -> list[tuple[int, tuple[float, ...]]]:
+    """Return a piece as curves, end to end, px, y down.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Vertices.
+    piece : Piece
+        The piece.
+
+    Returns
+    -------
+    list of (int, tuple of 8 floats)
+        Kind and numbers of each curve, as in `Curves`.
+
+    Notes
+    -----
+    An arc keeps the angle it turns by on its circle and goes through both its
+    vertices exactly, so its own centre may miss the circle's by a hair.
+    """
+    rows: list[tuple[int, tuple[float, ...]]] = []
+    for a, b in zip(piece.vertices[:-1], piece.vertices[1:], strict=True):
+        p, q = drawing.vertices[a], drawing.vertices[b]
+        if piece.circle:
+            row = _arc(p, q, piece, a == b)
+            if row is not None:
+                rows.append((ARC, row))
+                continue
+        if a != b:
+            rows.append((LINE, (*map(float, p), *map(float, q), 0.0, 0.0, 0.0, 0.0)))
+    return rows
+
+
+def _arc(
+    p: NDArray[np.float64], q: NDArray[np.float64], piece: Piece, whole: bool
+) -> tuple[float, ...] | None:
+    centre, radius = piece.carrier[:2], float(piece.carrier[2])
+    start = float(np.arctan2(*(p - centre)[::-1]))
+    sign = 1.0 if piece.turn > 0 else -1.0
+    if whole:
+        turn = sign * 2 * np.pi
+    else:
+        stop = float(np.arctan2(*(q - centre)[::-1]))
+        turn = sign * (sign * (stop - start) % (2 * np.pi))
+        if abs(turn) > abs(piece.turn) + 1.0:
+            return None
+        chord = q - p
+        long = float(np.hypot(*chord))
+        sine = np.sin(turn / 2)
+        if long < 1e-9 or abs(turn) < 1e-4:
+            return None
+        radius = long / (2 * abs(sine))
+        normal = np.array([-chord[1], chord[0]]) / long
+        centre = (p + q) / 2 + normal * (long / 2) * np.cos(turn / 2) / sine
+        start = float(np.arctan2(*(p - centre)[::-1]))
+    return (
+        float(centre[0]), float(centre[1]), radius, 0.0, 0.0, radius,
+        start, start + float(turn),
+    )  # fmt: skip
+
+
+def trail(drawing: Drawing, piece: Piece, step: float) -> NDArray[np.float64]:
+    """Return points along a piece.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Vertices.
+    piece : Piece
+        The piece.
+    step : float
+        Distance from one to the next, px.
+
+    Returns
+    -------
+    ndarray of shape (n, 2)
+        px, both ends included.
+    """
+    parts = [drawing.vertices[piece.vertices[0]][None]]
+    for kind, row in piece_rows(drawing, piece):
+        if kind == LINE:
+            p, q = np.array(row[:2]), np.array(row[2:4])
+            n = max(1, round(float(np.hypot(*(q - p))) / step))
+            parts.append(p + np.linspace(0, 1, n + 1)[1:, None] * (q - p))
+        else:
+            cx, cy, r = row[0], row[1], row[2]
+            n = max(2, round(abs(row[7] - row[6]) * r / step))
+            s = np.linspace(row[6], row[7], n + 1)[1:]
+            parts.append(np.stack([cx + r * np.cos(s), cy + r * np.sin(s)], 1))
+    return np.vstack(parts)
