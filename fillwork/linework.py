@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fillwork.geometry.curves import Curves
     from fillwork.notes import Note
 
-__all__ = ["Frame", "LineGroup", "LineWork", "Stroke"]
+__all__ = ["Doubtful", "Frame", "LineGroup", "LineWork", "Stroke", "TraceRecord"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +109,56 @@ class LineGroup:
     used: bool
 
 
+@dataclass(frozen=True, slots=True)
+class Doubtful:
+    """Name one place of a traced picture that a person should look at.
+
+    Parameters
+    ----------
+    at : tuple of (float, float)
+        mm from the page's lower left corner, y up.
+    what : str
+        What is in doubt.
+    size : float
+        How large it is, mm.
+    remedy : str
+        What can be done.
+    """
+
+    at: tuple[float, float]
+    what: str
+    size: float
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True)
+class TraceRecord:
+    """Say how line work was traced from a picture.
+
+    Parameters
+    ----------
+    sure : bool
+        Whether nothing speaks against any region.
+    doubtful : tuple of Doubtful
+        Places to look at.
+    page : tuple of (float, float)
+        Size of the sheet, mm.
+    corners : tuple of (float, float)
+        The sheet's corners in the picture, px; empty for a scan taken whole.
+    pen_width : float
+        Width of the inked lines, mm.
+    dpi : float
+        Resolution at which lines were followed.
+    """
+
+    sure: bool
+    doubtful: tuple[Doubtful, ...]
+    page: tuple[float, float]
+    corners: tuple[tuple[float, float], ...]
+    pen_width: float
+    dpi: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class LineWork:
     """Hold the strokes of one drawing.
@@ -141,6 +191,8 @@ class LineWork:
         All groups of lines seen, used or left.
     notes : tuple of Note
         What the reader skipped or doubts.
+    trace : TraceRecord or None
+        How it was traced, where the drawing is a picture.
     """
 
     curves: Curves
@@ -156,6 +208,7 @@ class LineWork:
     scope: str = "stroked"
     groups: tuple[LineGroup, ...] = ()
     notes: tuple[Note, ...] = field(default=())
+    trace: TraceRecord | None = None
 
     def __post_init__(self) -> None:
         for array in (self.stroke_start, self.closed, self.style, self.source_line):

@@ -22,6 +22,7 @@ COMMANDS = {
     "sheets": "Make paint-by-region sheets.",
     "schedule": "Work out areas, paint and leaf to buy, order and cautions.",
     "repeat": "Lay one cell, or one repeat, over a whole panel at true scale.",
+    "trace": "Trace a scan or a photograph of an inked sheet to exact lines.",
     "weave": "Weave plain lines into bands that pass over and under.",
     "page": "Open the local page: the whole job without a command line.",
     "palettes": "List, show, check palettes, or draw one from a picture.",
@@ -95,7 +96,8 @@ class _Commands(click.Group):
 def main() -> None:
     """Plan the painted finish of geometric line work.
 
-    DRAWING is an SVG file, or - for standard input. Lengths take
+    DRAWING is an SVG file, or a scan or photograph of an inked sheet (PNG, JPEG,
+    TIFF, WebP), or - for standard input. Lengths take
     mm cm m in ft pt px; a bare number is mm. Results go to standard output,
     notes and errors to standard error.
     """

@@ -34,6 +34,7 @@ __all__ = [
     "picture_options",
     "plan_from",
     "run_options",
+    "scan_options",
     "sheet_options",
     "weave_options",
 ]
@@ -207,6 +208,35 @@ class Measure(_Type):
         return (*points, true)
 
 
+class Corners(_Type):
+    """Four points of a picture such as ``10,12 800,9 805,1100 7,1105``, px."""
+
+    name = "corners"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Return four pairs.
+
+        Returns
+        -------
+        Any
+            Four pairs.
+        """
+        if not isinstance(value, str):
+            return value
+        try:
+            found = tuple(
+                (float(x), float(y))
+                for x, y in (part.split(",") for part in value.split())
+            )
+        except ValueError:
+            found = ()
+        if len(found) != 4 or not all(abs(v) < 1e6 for p in found for v in p):
+            self.fail(f"“{value}” is not x,y x,y x,y x,y in px", param, ctx)
+        return found
+
+
 LENGTH, SHARE, POINT = Length(), Share(), Point()
 
 
@@ -239,6 +269,32 @@ def _option(*names: str, **settings: Any) -> Decorator:
 
 
 drawing_argument: list[Decorator] = [click.argument("drawing", metavar="DRAWING")]
+
+scan_options = [
+    _option(
+        "--sheet-size",
+        metavar="NAME|W,H",
+        help="Of a picture: the sheet's size, such as A4, letter or 210,297.",
+    ),
+    _option(
+        "--sheet-corners",
+        type=Corners(),
+        metavar="x,y x,y x,y x,y",
+        help="Of a picture: the sheet's corners, px, clockwise from the upper left.",
+    ),
+    _option("--pen", metavar="#rrggbb", help="Of a picture: the final ink's colour."),
+    _option(
+        "--pencil",
+        type=click.Choice(["drop", "keep"]),
+        help="Of a picture: whether pencil and guide lines are kept, as a layer.",
+    ),
+    _option(
+        "--dpi",
+        type=click.FloatRange(50, 4800),
+        metavar="N",
+        help="Of a scan: its resolution, where the file does not say it.",
+    ),
+]
 
 lines_options = [
     _option("--plan", "plan_file", metavar="FILE", help="Take all choices from it."),
@@ -357,6 +413,7 @@ lines_options = [
         help="What must match: the whole group; mirror images apart; shifts only; "
         "every region by itself; like shapes; the parts of one star or flower.",
     ),
+    *scan_options,
 ]
 
 palette_option = _option(
@@ -562,6 +619,9 @@ def plan_from(settings: dict[str, Any]) -> Plan:
         drop=_added(plan.drop, settings.pop("drop", ())),
     )
     plan = replace(plan, laying=_laying(plan.laying, settings))
+    scan = {"sheet_size": "sheet_size", "sheet_corners": "corners"}
+    scan |= {k: k for k in ("pen", "pencil", "dpi")}
+    plan = replace(plan, scan=replace(plan.scan, **_given(settings, scan)))
     bands = ("width", "gap", "start", "corners", "crossings")
     named = {f"band_{k}" if k != "width" else "band": k for k in bands}
     plan = replace(plan, bands=replace(plan.bands, **_given(settings, named)))

@@ -342,6 +342,7 @@ def read_lines(
     FillworkError
         If the drawing cannot be read or laid.
     """
+    from fillwork.pipeline.scanning import picture_choices
     from fillwork.readers import read_linework
 
     if plan.laying.wanted:
@@ -355,6 +356,7 @@ def read_lines(
         leave=plan.leave,
         scope=plan.scope,
         allow_large=allow_large,
+        picture=picture_choices(plan),
     )
 
 
@@ -412,6 +414,7 @@ def lay_drawing(
     from fillwork.laying.placing import find_placings
     from fillwork.laying.repeats import find_repeat
     from fillwork.notes import Note
+    from fillwork.pipeline.scanning import picture_choices
     from fillwork.readers import read_linework
 
     laying = plan.laying
@@ -423,11 +426,17 @@ def lay_drawing(
         leave=(*plan.leave, *laying.cell),
         scope=plan.scope,
         allow_large=allow_large,
+        picture=picture_choices(plan),
     )
     guide = None
     if laying.cell:
         guide = read_linework(
-            source, name=name, lines=laying.cell, scope="both", allow_large=allow_large
+            source,
+            name=name,
+            lines=laying.cell,
+            scope="both",
+            allow_large=allow_large,
+            picture=picture_choices(plan),
         )
     slack = default_slack(drawn) if laying.misfit is None else laying.misfit
     progress("finding the cell")

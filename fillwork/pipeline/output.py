@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 __all__ = ["REPORT", "digest", "write_file", "write_files"]
 
 REPORT = "report.json"
-RECORDS = (REPORT, "sheets.json", "colourways.json")
+RECORDS = (REPORT, "sheets.json", "colourways.json", "trace.json")
 """Files in which the commands leave the digests of what they wrote."""
 
 

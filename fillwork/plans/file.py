@@ -19,6 +19,7 @@ from fillwork.plans.model import (
     LayingSettings,
     PaintSettings,
     Plan,
+    ScanSettings,
     SheetSettings,
 )
 from fillwork.tomlfile import parse_toml
@@ -66,6 +67,13 @@ _BANDS = {
     "corners": ("corners", ("mitre", "round")),
     "crossings": ("crossings", ("woven", "crossed", "open")),
 }
+_SCAN = {
+    "sheet_size": ("sheet_size", "text"),
+    "corners_px": ("corners", "points"),
+    "pen": ("pen", "text"),
+    "pencil": ("pencil", ("drop", "keep")),
+    "dpi": ("dpi", "number"),
+}
 _PICTURE = {"view": ("view", VIEWS), "png_width": ("png_width", "width")}
 _COLOURING = {
     "goal_difference": ("goal_difference", "number"),
@@ -108,6 +116,7 @@ _SHEETS = {
 _TOP = (
     "schema",
     "drawing",
+    "scan",
     "lines",
     "laying",
     "bands",
@@ -208,6 +217,8 @@ class _Reader:
         found["laying"] = LayingSettings(**laying)
         bands = self.values(table.get("bands", {}), _BANDS, "bands")
         found["bands"] = BandSettings(**bands)
+        scan = self.values(table.get("scan", {}), _SCAN, "scan")
+        found["scan"] = ScanSettings(**scan)
         found |= self.symmetry(table.get("symmetry", {}))
         found |= self.values(table.get("picture", {}), _PICTURE, "picture")
         names = table.get("names", {})
@@ -492,6 +503,7 @@ def plan_to_toml(plan: Plan) -> str:
     table["drawing"] = drawing
     table["lines"] = _section(plan, _LINES, default)
     table["laying"] = _section(plan.laying, _LAYING, default.laying)
+    table["scan"] = _section(plan.scan, _SCAN, default.scan)
     table["bands"] = _section(plan.bands, _BANDS, default.bands)
     symmetry: dict[str, Any] = {}
     zones = {}

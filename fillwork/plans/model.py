@@ -21,6 +21,7 @@ __all__ = [
     "PaintSettings",
     "Plan",
     "Quantity",
+    "ScanSettings",
     "Schedule",
     "SheetSettings",
     "Step",
@@ -151,6 +152,32 @@ class LayingSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class ScanSettings:
+    """Hold how a scan or a photograph of a sheet is traced.
+
+    Parameters
+    ----------
+    sheet_size : str
+        ``auto``, the name of a paper, or ``W,H``.
+    corners : tuple of (float, float)
+        The sheet's corners in the picture, px, clockwise from the upper left;
+        empty to find them.
+    pen : str
+        ``auto``, or the colour of the final ink as ``#rrggbb``.
+    pencil : str
+        ``drop`` or ``keep``.
+    dpi : float or None
+        Resolution of a scan whose file does not say it.
+    """
+
+    sheet_size: str = "auto"
+    corners: tuple[tuple[float, float], ...] = ()
+    pen: str = "auto"
+    pencil: str = "drop"
+    dpi: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class SheetSettings:
     """Hold the choices for printed sheets.
 
@@ -237,6 +264,8 @@ class Plan:
         Factors of the schedule.
     sheets : SheetSettings
         Choices for sheets.
+    scan : ScanSettings
+        Choices for pictures of a sheet.
     view : str
         ``normal``, ``protan``, ``deutan``, ``tritan`` or ``grey``.
     png_width : int
@@ -270,6 +299,7 @@ class Plan:
     rules: Rules = field(default_factory=Rules)
     paint: PaintSettings = field(default_factory=PaintSettings)
     sheets: SheetSettings = field(default_factory=SheetSettings)
+    scan: ScanSettings = field(default_factory=ScanSettings)
     view: str = "normal"
     png_width: int = 1600
     font_data: bytes = field(default=b"", repr=False)

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from fillwork.linework import LineWork
+    from fillwork.readers.scan.model import Choices
 
 __all__ = ["read_linework"]
 
@@ -23,6 +24,7 @@ def read_linework(
     leave: tuple[str, ...] = (),
     scope: str = "auto",
     allow_large: bool = False,
+    picture: Choices | None = None,
 ) -> LineWork:
     """Read the line work of a drawing.
 
@@ -41,6 +43,8 @@ def read_linework(
         Whether stroked lines, the edges of fills, or both are the line work.
     allow_large : bool, optional
         Raise the limits on the size of the file and of its parts.
+    picture : Choices, optional
+        How a scan or a photograph is traced.
 
     Returns
     -------
@@ -50,7 +54,7 @@ def read_linework(
     Raises
     ------
     ReadError
-        If the file cannot be read, is no SVG, or is over a limit.
+        If the file cannot be read, is no drawing, or is over a limit.
     LineWorkError
         If it holds no lines, or none is left by the selectors.
     PlanError
@@ -59,11 +63,15 @@ def read_linework(
     from fillwork.errors import ReadError
     from fillwork.readers.limits import limits_for
     from fillwork.readers.selectors import parse_choice
-    from fillwork.readers.source import open_source
+    from fillwork.readers.source import is_picture, open_source
 
     choice = parse_choice(lines, leave, scope)
     limits = limits_for(allow_large)
     file = open_source(source, name=name, limits=limits)
+    if is_picture(file.data):
+        from fillwork.readers.scan.read import read_picture
+
+        return read_picture(file, choice, picture)
     from fillwork.readers.svg.read import read_svg
 
     try:

@@ -13,19 +13,18 @@ from fillwork.errors import ReadError
 if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
 
-__all__ = ["SourceFile", "open_source"]
+__all__ = ["SourceFile", "is_picture", "open_source"]
+
+# First bytes of the pictures that can be traced.
+_PICTURES = (b"\x89PNG", b"\xff\xd8\xff", b"II*\x00", b"MM\x00*")
 
 _GZIP = b"\x1f\x8b"
 
 # First bytes of formats that people hand over in place of an SVG file.
 _OTHERS = (
     (b"%PDF", "a PDF file"),
-    (b"\x89PNG", "a PNG picture"),
-    (b"\xff\xd8\xff", "a JPEG picture"),
     (b"GIF8", "a GIF picture"),
     (b"BM", "a BMP picture"),
-    (b"II*\x00", "a TIFF picture"),
-    (b"MM\x00*", "a TIFF picture"),
     (b"%!PS", "a PostScript file"),
     (b"AutoCAD Binary DXF", "a DXF drawing"),
     (b"PK\x03\x04", "a ZIP archive"),
@@ -50,6 +49,22 @@ class SourceFile:
     name: str
     data: bytes
     digest: str
+
+
+def is_picture(data: bytes) -> bool:
+    """Tell whether bytes are those of a picture that can be traced.
+
+    Parameters
+    ----------
+    data : bytes
+        A file's content.
+
+    Returns
+    -------
+    bool
+        True for PNG, JPEG, TIFF and WebP.
+    """
+    return data.startswith(_PICTURES) or (data[:4] + data[8:12]) == b"RIFFWEBP"
 
 
 def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> SourceFile:
@@ -142,7 +157,7 @@ def _unpack(raw: bytes, shown: str, limits: Limits) -> bytes:
 def _refuse_others(data: bytes, shown: str) -> None:
     for start, what in _OTHERS:
         if data.startswith(start):
-            message = f"this is {what}; fillwork reads SVG line work"
+            message = f"this is {what}; fillwork reads SVG line work and pictures of it"
             raise ReadError(message, shown, "save or export the drawing as SVG")
     if not data.strip(b"\x00\xff\xfe\xef\xbb\xbf \t\r\n"):
         what = "the file holds nothing but blanks"

@@ -23,12 +23,12 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement, Defect
     from fillwork.colouring.model import Adjacency, Colouring
-    from fillwork.linework import LineWork
+    from fillwork.linework import LineWork, TraceRecord
     from fillwork.notes import Note
     from fillwork.plans.model import Quantity, Schedule
     from fillwork.symmetry.model import Orbits, Symmetry, Zone
 
-__all__ = ["SCHEMA", "colouring_report", "survey_report", "to_json"]
+__all__ = ["SCHEMA", "colouring_report", "survey_report", "to_json", "trace_report"]
 
 SCHEMA = 1
 
@@ -121,6 +121,37 @@ def _zone_of_face(orbits: Orbits, faces: int) -> NDArray[np.int32]:
     return zone_of
 
 
+def trace_report(trace: TraceRecord) -> dict[str, Any]:
+    """Return how a picture was traced.
+
+    Parameters
+    ----------
+    trace : TraceRecord
+        Of the line work.
+
+    Returns
+    -------
+    dict
+        Lengths in mm, corners in px.
+    """
+    return {
+        "sure": trace.sure,
+        "doubtful": [
+            {
+                "at_mm": _point(d.at),
+                "what": d.what,
+                "size_mm": _mm(d.size),
+                "remedy": d.remedy,
+            }
+            for d in trace.doubtful
+        ],
+        "page_mm": _point(trace.page),
+        "corners_px": [_point(c) for c in trace.corners],
+        "pen_width_mm": _mm(trace.pen_width),
+        "resolution_dpi": round(trace.dpi, 1),
+    }
+
+
 def survey_report(
     linework: LineWork,
     arrangement: Arrangement,
@@ -170,6 +201,7 @@ def survey_report(
     return {
         "schema": SCHEMA,
         "fillwork": version,
+        **({} if linework.trace is None else {"trace": trace_report(linework.trace)}),
         "drawing": {
             "file": linework.file,
             "sha256": linework.digest,

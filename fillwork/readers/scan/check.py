@@ -98,7 +98,7 @@ def unlike_regions(
     area_one = np.bincount(one.ravel(), minlength=n + 1).astype(np.float64)
     area_two = np.bincount(two.ravel(), minlength=m + 1).astype(np.float64)
     pair = one.ravel().astype(np.int64) * (m + 1) + two.ravel()
-    keys, shared = np.unique(pair[:: 1], return_counts=True)
+    keys, shared = np.unique(pair, return_counts=True)
     a, b = keys // (m + 1), keys % (m + 1)
     real = (a > 0) & (b > 0)
     a, b, shared = a[real], b[real], shared[real].astype(np.float64)
@@ -106,17 +106,19 @@ def unlike_regions(
     smaller = np.minimum(area_one[a], area_two[b])
     larger = np.maximum(area_one[a], area_two[b])
     good = (shared > _ALIKE * smaller) & (shared > _ALIKE * larger - 0.5 * scale**2)
-    found = []
+    found: list[tuple[tuple[float, float], float]] = []
     for labels, area, hit in ((one, area_one, a[good]), (two, area_two, b[good])):
         met = np.zeros(len(area), bool)
         met[hit] = True
         met[0] = True
-        for index in np.flatnonzero(~met & (area > _LEAST_MM2 * scale**2)):
-            found.append((_inside(labels, int(index)), float(area[index]) / scale**2))
+        found.extend(
+            (_inside(labels, int(index)), float(area[index]) / scale**2)
+            for index in np.flatnonzero(~met & (area > _LEAST_MM2 * scale**2))
+        )
     return found
 
 
-def _inside(labels: NDArray[np.int32], index: int) -> tuple[float, float]:
+def _inside(labels: NDArray[np.signedinteger], index: int) -> tuple[float, float]:
     from scipy import ndimage
 
     box = ndimage.find_objects(labels, max_label=index)[index - 1]

@@ -38,7 +38,8 @@ def fit_line(
     off = points - middle
     cov = (off * weight[:, None]).T @ off
     _, vectors = np.linalg.eigh(cov)
-    return np.r_[middle, vectors[:, 1]]
+    line: NDArray[np.float64] = np.r_[middle, vectors[:, 1]]
+    return line
 
 
 def fit_circle(
@@ -82,7 +83,9 @@ def fit_circle(
     for _ in range(6):
         dx, dy = x - cx, y - cy
         d = np.maximum(np.hypot(dx, dy), 1e-9)
-        jac = np.stack([-dx / d, -dy / d, -np.ones(len(d))], 1) * np.sqrt(weight)[:, None]
+        jac = (
+            np.stack([-dx / d, -dy / d, -np.ones(len(d))], 1) * np.sqrt(weight)[:, None]
+        )
         step = np.linalg.lstsq(jac, -(d - r) * np.sqrt(weight), rcond=None)[0]
         if not np.isfinite(step).all() or abs(step).max() > 50:
             return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -133,7 +134,7 @@ def cut_strand(strand: Strand, width: float, sigma: float) -> list[Part]:
     cuts.reverse()
     return [
         _part(strand, int(places[i]), int(places[j]), bool(is_arc[i, j]), trim)
-        for i, j in zip(cuts[:-1], cuts[1:], strict=True)
+        for i, j in itertools.pairwise(cuts)
     ]
 
 
@@ -154,7 +155,9 @@ def _part(strand: Strand, start: int, stop: int, arc: bool, trim: int) -> Part:
     line = fit_line(inner, share)
     # one pass without what strays
     off = np.abs(misses(inner, line))
-    near = share * (off <= max(0.3, 2.5 * float(np.sqrt(np.average(off**2, weights=share)))))
+    near = share * (
+        off <= max(0.3, 2.5 * float(np.sqrt(np.average(off**2, weights=share))))
+    )
     if near.sum() > 0.6 * share.sum():
         line = fit_line(inner, near)
     return Part(start, stop, False, line)
@@ -162,7 +165,8 @@ def _part(strand: Strand, start: int, stop: int, arc: bool, trim: int) -> Part:
 
 def _line_of(points: NDArray[np.float64]) -> NDArray[np.float64]:
     if len(points) == 1:
-        return np.r_[points[0], 1.0, 0.0]
+        flat: NDArray[np.float64] = np.r_[points[0], 1.0, 0.0]
+        return flat
     return fit_line(points)
 
 

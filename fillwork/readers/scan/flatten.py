@@ -49,6 +49,7 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
         If the sheet is not wholly in view, or the corners named are none.
     """
     height, width = picture.rgb.shape[:2]
+    corners: NDArray[np.float64] | None
     if choices.corners:
         corners = _named(choices.corners, (width, height), picture.shrunk, name)
     else:
@@ -110,7 +111,7 @@ def _whole(picture: Picture, choices: Choices) -> Page:
         # common practice, no source: a scan of unknown size is an A4 sheet
         scale = max(width, height) / 297.0
     size = (width / scale, height / scale)
-    wanted = min(scale, _FINE)
+    wanted = min(scale, _FINE) if known else scale
     wanted = min(wanted, scale * np.sqrt(_MOST_PIXELS / (width * height)))
     if wanted < 0.93 * scale:
         new = (round(width * wanted / scale), round(height * wanted / scale))
@@ -147,7 +148,8 @@ def _homography(
     here: NDArray[np.float64], there: NDArray[np.float64]
 ) -> NDArray[np.float64]:
     """Return the eight numbers that carry four points onto four others."""
-    rows, right = [], []
+    rows: list[list[float]] = []
+    right: list[float] = []
     for (x, y), (u, v) in zip(here, there, strict=True):
         rows.append([x, y, 1, 0, 0, 0, -u * x, -u * y])
         rows.append([0, 0, 0, x, y, 1, -v * x, -v * y])

@@ -116,8 +116,9 @@ def _heading(points: NDArray[np.float64], end: int) -> NDArray[np.float64]:
     """Return the direction in which a line leaves its end."""
     a, b = (points[0], points[min(3, len(points) - 1)]) if end == 0 else (
         points[-1], points[max(-4, -len(points))])  # fmt: skip
-    way = a - b
-    return way / max(float(np.hypot(*way)), 1e-9)
+    way: NDArray[np.float64] = a - b
+    way /= max(float(np.hypot(*way)), 1e-9)
+    return way
 
 
 def _corner(
@@ -137,7 +138,8 @@ def _corner(
     s = (off[0] * u[1] - off[1] * u[0]) / cross
     if min(t, s) < -1.5 * width or max(t, s) > reach:
         return None
-    return p + t * u
+    meet: NDArray[np.float64] = p + t * u
+    return meet
 
 
 def _ahead(

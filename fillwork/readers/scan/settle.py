@@ -221,7 +221,7 @@ def meeting(
     if float(np.hypot(*(place - start))) > 5.0 * width:
         return start.copy()
     # without the pull, along the directions that are held
-    values, vectors = np.linalg.eigh(table.T @ table)
+    values = np.linalg.eigvalsh(table.T @ table)
     if values[0] > 0.03:
         for _ in range(4):
             rest = np.array([-float(misses(place[None], c)[0]) for c in carriers])

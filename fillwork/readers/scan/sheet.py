@@ -60,7 +60,9 @@ def find_corners(rgb: NDArray[np.uint8], name: str) -> NDArray[np.float64] | Non
     if best is None or best[0] < 0.6:
         if _fills(grey) or cut_off == 0.0:
             return None
-        what = f"the sheet runs out of the picture along {100 * cut_off:.0f} % of its rim"
+        what = (
+            f"the sheet runs out of the picture along {100 * cut_off:.0f} % of its rim"
+        )
         raise ReadError(what, name, _MEND + ", or name them with --corners")
     rough = (best[1] + 0.5) * factor
     return _refine(rgb.astype(np.float32).mean(axis=2), rough, 2.5 * factor + 3.0)
@@ -69,7 +71,7 @@ def find_corners(rgb: NDArray[np.uint8], name: str) -> NDArray[np.float64] | Non
 def _levels(grey: NDArray[np.float32]) -> list[float]:
     from skimage.filters import threshold_otsu
 
-    otsu = float(threshold_otsu(grey))
+    otsu = float(threshold_otsu(grey))  # type: ignore[no-untyped-call]
     paper = float(np.percentile(grey, 85))
     return [otsu, *(otsu + k * (paper - otsu) for k in (-0.5, -0.25, 0.2, 0.4, 0.6))]
 
@@ -104,7 +106,7 @@ def _four_sides(
     edge = (rows == 0) | (columns == 0) | (rows == height - 1) | (columns == width - 1)
     rim = float(edge.mean())
     points = np.stack([columns, rows], 1).astype(np.float64)
-    hull = np.asarray(shapely.convex_hull(shapely.MultiPoint(points)).exterior.coords)
+    hull = shapely.get_coordinates(shapely.convex_hull(shapely.MultiPoint(points)))
     four = _simplify(hull[:-1])
     if four is None:
         return None
@@ -136,15 +138,16 @@ def _simplify(hull: NDArray[np.float64]) -> NDArray[np.float64] | None:
             if t < 1 or s < 1:
                 continue
             meet = a + t * u
-            extra = 0.5 * abs((b - meet)[0] * (c - meet)[1] - (b - meet)[1] * (c - meet)[0])
+            extra = 0.5 * abs(
+                (b - meet)[0] * (c - meet)[1] - (b - meet)[1] * (c - meet)[0]
+            )
             if best is None or extra < best[0]:
                 best = (extra, i, meet)
         if best is None:
             return None
         _, i, meet = best
-        b, c = (i + 1) % n, (i + 2) % n
-        points[b] = meet
-        del points[c]
+        points[(i + 1) % n] = meet
+        del points[(i + 2) % n]
     four = np.array(points)
     if len(four) < 4:
         return None

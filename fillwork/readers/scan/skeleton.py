@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -37,7 +37,9 @@ def clean_mask(mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
     labels, count = ndimage.label(mask, np.ones((3, 3), bool))
     area = np.bincount(labels.ravel(), minlength=count + 1)
     boxes = ndimage.find_objects(labels)
-    long = np.array([max(b[0].stop - b[0].start, b[1].stop - b[1].start) for b in boxes])
+    long = np.array(
+        [max(b[0].stop - b[0].start, b[1].stop - b[1].start) for b in boxes]
+    )
     keep = np.zeros(count + 1, bool)
     keep[1:] = (area[1:] > scale**2) | (long > 1.5 * scale)
     mask = keep[labels]
@@ -70,7 +72,7 @@ def build_network(
     """
     from skimage.morphology import skeletonize
 
-    thin = skeletonize(mask)
+    thin: NDArray[np.bool_] = skeletonize(mask)  # type: ignore[no-untyped-call]
     width = float(mask.sum()) / max(1.0, 1.1 * float(thin.sum()))
     network = Network([], [], max(width, 1.5))
     _walk(thin, network)
@@ -103,7 +105,9 @@ def _walk(thin: NDArray[np.bool_], network: Network) -> None:
     clusters, count = ndimage.label(fork, np.ones((3, 3), bool))
     cluster = clusters[rows, columns] - 1
     if count:
-        middle = np.array(ndimage.center_of_mass(fork, clusters, np.arange(1, count + 1)))
+        middle = np.array(
+            ndimage.center_of_mass(fork, clusters, np.arange(1, count + 1))
+        )
         network.nodes.extend(middle[:, ::-1])
     place = np.stack([columns, rows], 1).astype(np.float64)
     near = [[int(m) for m in row if m >= 0] for row in table]
@@ -125,13 +129,13 @@ def _walk(thin: NDArray[np.bool_], network: Network) -> None:
             continue
         path = [start]
         used[start] = True
-        here = start
+        here = int(start)
         last = -1
         while True:
             onward = [m for m in near[here] if plain[m] and not used[m]]
             if not onward:
                 break
-            here = onward[0]
+            here = int(onward[0])
             used[here] = True
             path.append(here)
         forks = [int(cluster[m]) for m in near[here] if cluster[m] >= 0]
@@ -147,11 +151,11 @@ def _walk(thin: NDArray[np.bool_], network: Network) -> None:
             last = len(network.nodes) - 1
         points = place[path]
         network.chains.append(Chain(points, (node, last)))
-    for start in np.flatnonzero(plain & ~used):
-        if used[start]:
+    for begin in np.flatnonzero(plain & ~used):
+        if used[begin]:
             continue
-        path = [int(start)]
-        used[start] = True
+        path = [int(begin)]
+        used[begin] = True
         while True:
             onward = [m for m in near[path[-1]] if not used[m]]
             if not onward:
@@ -259,7 +263,12 @@ def _drop_spurs(network: Network, strength: NDArray[np.float32]) -> None:
             loose = a >= 0 and (ends[a] == 1) != (ends[b] == 1)
             if loose and chain.length < 1.5 * network.width:
                 continue
-            if a >= 0 and ends[a] == 1 and ends[b] == 1 and chain.length < 3 * network.width:
+            if (
+                a >= 0
+                and ends[a] == 1
+                and ends[b] == 1
+                and chain.length < 3 * network.width
+            ):
                 continue
             kept.append(chain)
         changed = len(kept) < len(network.chains)
@@ -278,7 +287,7 @@ def join_through(network: Network) -> None:
         Changed in place.
     """
     at = network.at_node()
-    for node, met in at.items():
+    for met in at.values():
         if len(met) != 2:
             continue
         (i, a), (j, b) = met
@@ -295,13 +304,9 @@ def join_through(network: Network) -> None:
         network.chains[i] = Chain(np.vstack([one, two]), ends)
         network.chains[j] = Chain(np.empty((0, 2)), (-2, -2))
         far = ends[1]
-        at[far] = [
-            (i, 1) if (c, e) == (j, 1 - b) else (c, e) for c, e in at[far]
-        ]
+        at[far] = [(i, 1) if (c, e) == (j, 1 - b) else (c, e) for c, e in at[far]]
         near = ends[0]
-        at[near] = [
-            (i, 0) if (c, e) == (i, 1 - a) else (c, e) for c, e in at[near]
-        ]
+        at[near] = [(i, 0) if (c, e) == (i, 1 - a) else (c, e) for c, e in at[near]]
     network.chains = [c for c in network.chains if c.ends[0] != -2]
 
 
@@ -315,7 +320,7 @@ def _refined(
         return points
     span = max(2, round(0.8 * width))
     closed = np.allclose(points[0], points[-1])
-    mode = "wrap" if closed else "nearest"
+    mode: Literal["wrap", "nearest"] = "wrap" if closed else "nearest"
     smooth = ndimage.uniform_filter1d(points, span | 1, axis=0, mode=mode)
     slope = np.gradient(smooth, axis=0)
     if closed:

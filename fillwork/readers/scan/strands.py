@@ -26,9 +26,7 @@ def _outward(chain: Chain, end: int) -> NDArray[np.float64]:
     return chain.points if end == 0 else chain.points[::-1]
 
 
-def _beyond(
-    chain: Chain, end: int, start: float, stop: float
-) -> NDArray[np.float64]:
+def _beyond(chain: Chain, end: int, start: float, stop: float) -> NDArray[np.float64]:
     """Return points whose distance along the chain lies between two lengths."""
     points = _outward(chain, end)
     step = np.diff(points, axis=0)
@@ -44,8 +42,9 @@ def _direction(network: Network, index: int, end: int) -> NDArray[np.float64]:
     points = _beyond(network.chains[index], end, 1.0 * width, 4.5 * width)
     if len(points) < 2:
         node = network.nodes[network.chains[index].ends[end]]
-        way = points[0] - node
-        return way / max(float(np.hypot(*way)), 1e-9)
+        off: NDArray[np.float64] = points[0] - node
+        off /= max(float(np.hypot(*off)), 1e-9)
+        return off
     line = fit_line(points)
     way = line[2:]
     return way if way @ (points[-1] - points[0]) >= 0 else -way

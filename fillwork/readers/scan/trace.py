@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from fillwork.errors import LineWorkError, ReadError
 from fillwork.readers.scan import check
 from fillwork.readers.scan.fit import hand_accuracy
@@ -19,8 +17,10 @@ from fillwork.readers.scan.settle import settle
 from fillwork.readers.scan.strands import build_strands, open_stems
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
+    from fillwork.readers.scan.gaps import Closing
     from fillwork.readers.scan.inks import Inks
     from fillwork.readers.scan.model import Choices, Page
     from fillwork.readers.scan.picture import Picture
@@ -129,10 +129,10 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     dark = measure_darkness(page.rgb, page.scale)
     inks = part_inks(dark, choices.pen)
     del dark
-    mask, drawing, strokes_left = _lines(inks, inks.pen, page, name)
+    mask, drawing = _lines(inks, inks.pen, page, name)
     before = len(drawing.pieces)
     closings = close_ends(drawing, _REACH * page.scale)
-    doubts = [*strokes_left, *_gap_doubts(closings)]
+    doubts = [_gap(c, page.scale) for c in closings]
     doubts.extend(_ink_doubts(inks, drawing, page))
     doubts.extend(_region_doubts(inks, mask, drawing, before, page))
     pencil = None
@@ -159,7 +159,7 @@ def _need_library() -> None:
 
 def _lines(
     inks: Inks, pen: NDArray[np.bool_], page: Page, name: str
-) -> tuple[NDArray[np.bool_], Drawing, list[Doubt]]:
+) -> tuple[NDArray[np.bool_], Drawing]:
     from fillwork.readers.scan.skeleton import build_network, clean_mask
 
     share = float(pen.mean())
@@ -187,7 +187,7 @@ def _lines(
     open_stems(network)
     strands = build_strands(network)
     sigma = hand_accuracy(strands, network.width)
-    return mask, settle(network, strands, sigma), []
+    return mask, settle(network, strands, sigma)
 
 
 def _other_lines(inks: Inks, page: Page, name: str) -> Drawing | None:
@@ -199,18 +199,13 @@ def _other_lines(inks: Inks, page: Page, name: str) -> Drawing | None:
         return None
 
 
-def _gap_doubts(closings: list) -> list[Doubt]:  # type: ignore[type-arg]
-    found = []
-    for closing in closings:
-        at = (float(closing.at[0]), float(closing.at[1]))
-        found.append((at, closing.size))
-    return [_gap(at, size) for at, size in found]
-
-
-def _gap(at: tuple[float, float], size: float) -> Doubt:
+def _gap(closing: Closing, scale: float) -> Doubt:
+    at = (float(closing.at[0]), float(closing.at[1]))
+    size = closing.size / scale
     if size == 0.0:
         return Doubt(at, "an end that stops alone", 0.0, "drop it, or draw it on", True)
-    return Doubt(at, "a gap that was closed", size, "look whether it is one line", True)
+    remedy = "leave it, or drop the bridge with --leave layer=doubtful"
+    return Doubt(at, "a gap that was closed", size, remedy, size > _PLAIN_GAP)
 
 
 def _ink_doubts(inks: Inks, drawing: Drawing, page: Page) -> list[Doubt]:
@@ -236,6 +231,8 @@ def _region_doubts(
     seen = mask | check.draw_lines(bridges, shape, 0.8 * drawing.width)
     remedy = "compare the lines with the sheet there"
     return [
-        Doubt(at, "a region that lines and pixels disagree about", area**0.5, remedy, True)
+        Doubt(
+            at, "a region that lines and pixels disagree about", area**0.5, remedy, True
+        )
         for at, area in check.unlike_regions(seen, fitted, page.scale)
     ]

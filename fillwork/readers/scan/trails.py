@@ -17,9 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["piece_rows", "trail"]
 
 
-def piece_rows(
-    drawing: Drawing, piece: Piece
-) -> list[tuple[int, tuple[float, ...]]]:
+def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, ...]]]:
     """Return a piece as curves, end to end, px, y down.
 
     Parameters
@@ -108,4 +106,6 @@ def trail(drawing: Drawing, piece: Piece, step: float) -> NDArray[np.float64]:
             n = max(2, round(abs(row[7] - row[6]) * r / step))
             s = np.linspace(row[6], row[7], n + 1)[1:]
             parts.append(np.stack([cx + r * np.cos(s), cy + r * np.sin(s)], 1))
-    return np.vstack(parts)
+    path = np.vstack(parts)
+    path[-1] = drawing.vertices[piece.vertices[-1]]
+    return path

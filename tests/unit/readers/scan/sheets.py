@@ -63,7 +63,9 @@ def visible(polygons) -> list[shapely.Polygon]:
     return [p for p in polygons if p.buffer(-0.45).area > 0.2]
 
 
-def make_sheet(name: str, seed: int, page: tuple[float, float] = (148.0, 210.0)) -> Sheet:
+def make_sheet(
+    name: str, seed: int, page: tuple[float, float] = (148.0, 210.0)
+) -> Sheet:
     """Return one of `PATTERNS` inside a drawn frame."""
     rng = np.random.default_rng(seed)
     w, h = page
@@ -84,8 +86,8 @@ def make_sheet(name: str, seed: int, page: tuple[float, float] = (148.0, 210.0))
     ]  # fmt: skip
     ring = [Point(middle).buffer(r, 64).exterior for r in (span * 0.8, span * 1.3)]
     coords = [np.asarray(shapely.segmentize(x, 1.0).coords) for x in lines]
-    return Sheet(name, page, _whole(coords),
-                 [np.asarray(shapely.segmentize(x, 1.0).coords) for x in rays + ring])  # fmt: skip
+    guides = [np.asarray(shapely.segmentize(x, 1.0).coords) for x in rays + ring]
+    return Sheet(name, page, _whole(coords), guides)
 
 
 def _whole(parts: list[np.ndarray]) -> list[np.ndarray]:
@@ -175,7 +177,9 @@ def _rings(rng, frame, span, middle):
     for a in 0.2 + 2 * np.pi * np.arange(n) / n:
         d = np.array([np.cos(a), np.sin(a)])
         # the circles are polygons of many sides: reach over them
-        yield LineString([middle + (radii[0] - 0.05) * d, middle + (radii[-1] + 0.05) * d])
+        yield LineString(
+            [middle + (radii[0] - 0.05) * d, middle + (radii[-1] + 0.05) * d]
+        )
 
 
 def _rhombi(rng, frame, span, middle):
@@ -294,7 +298,11 @@ def _shade(rgb: np.ndarray, rng, strength: float) -> np.ndarray:
     y, x = np.mgrid[0:h, 0:w].astype(np.float32)
     x, y = x / w - 0.5, y / h - 0.5
     a = rng.uniform(0, 2 * np.pi)
-    field_ = 1 - strength * (0.5 + np.cos(a) * x + np.sin(a) * y) - strength * (x * x + y * y)
+    field_ = (
+        1
+        - strength * (0.5 + np.cos(a) * x + np.sin(a) * y)
+        - strength * (x * x + y * y)
+    )
     return rgb * field_[:, :, None]
 
 
@@ -303,18 +311,24 @@ def scan(sheet: Sheet, faults: Faults, seed: int, dpi: int = 300) -> bytes:
     rng = np.random.default_rng(seed + 1)
     image = draw(sheet, faults, seed, dpi)
     if faults.turn:
-        image = image.rotate(faults.turn, Image.Resampling.BICUBIC, fillcolor=(246,) * 3)
+        image = image.rotate(
+            faults.turn, Image.Resampling.BICUBIC, fillcolor=(246,) * 3
+        )
     image = image.filter(ImageFilter.GaussianBlur(faults.blur))
     rgb = np.asarray(image, np.float32)
     if faults.light:
         rgb = _shade(rgb, rng, faults.light)
     rgb = rgb + rng.normal(0, faults.noise, rgb.shape[:2])[:, :, None]
     out = io.BytesIO()
-    Image.fromarray(np.clip(rgb, 0, 255).astype(np.uint8)).save(out, "PNG", dpi=(dpi, dpi), compress_level=1)
+    Image.fromarray(np.clip(rgb, 0, 255).astype(np.uint8)).save(
+        out, "PNG", dpi=(dpi, dpi), compress_level=1
+    )
     return out.getvalue()
 
 
-def photo(sheet: Sheet, faults: Faults, seed: int, size=(2250, 3000)) -> tuple[bytes, np.ndarray]:
+def photo(
+    sheet: Sheet, faults: Faults, seed: int, size=(2250, 3000)
+) -> tuple[bytes, np.ndarray]:
     """Return a photograph (JPEG) and the sheet's true corners, px, clockwise.
 
     The sheet lies on a darker table; the camera is tilted by `faults.tilt` degrees.
@@ -324,9 +338,15 @@ def photo(sheet: Sheet, faults: Faults, seed: int, size=(2250, 3000)) -> tuple[b
     pw, ph = sheet.page
     # camera: rotate the plane about its middle, then project
     tx, ty, tz = np.radians(faults.tilt) * rng.uniform(-1, 1, 3) * (1, 1, 0.25)
-    rx = np.array([[1, 0, 0], [0, np.cos(tx), -np.sin(tx)], [0, np.sin(tx), np.cos(tx)]])
-    ry = np.array([[np.cos(ty), 0, np.sin(ty)], [0, 1, 0], [-np.sin(ty), 0, np.cos(ty)]])
-    rz = np.array([[np.cos(tz), -np.sin(tz), 0], [np.sin(tz), np.cos(tz), 0], [0, 0, 1]])
+    rx = np.array(
+        [[1, 0, 0], [0, np.cos(tx), -np.sin(tx)], [0, np.sin(tx), np.cos(tx)]]
+    )
+    ry = np.array(
+        [[np.cos(ty), 0, np.sin(ty)], [0, 1, 0], [-np.sin(ty), 0, np.cos(ty)]]
+    )
+    rz = np.array(
+        [[np.cos(tz), -np.sin(tz), 0], [np.sin(tz), np.cos(tz), 0], [0, 0, 1]]
+    )
     away = 1.6 * max(pw, ph)
     f = 0.76 * min(size[0] / pw, size[1] / ph) * away
     turn = rz @ rx @ ry
@@ -340,22 +360,34 @@ def photo(sheet: Sheet, faults: Faults, seed: int, size=(2250, 3000)) -> tuple[b
     back = np.diag([dpmm, dpmm, 1]) @ back
     # pixel centres: PIL maps the middle of each output pixel
     back /= back[2, 2]
-    sheet_rgb = flat.transform(size, Image.Transform.PERSPECTIVE, tuple(back.ravel()[:8]), Image.Resampling.BICUBIC)
+    sheet_rgb = flat.transform(
+        size,
+        Image.Transform.PERSPECTIVE,
+        tuple(back.ravel()[:8]),
+        Image.Resampling.BICUBIC,
+    )
     inside = Image.new("L", size, 0)
     ImageDraw.Draw(inside).polygon([tuple(c - 0.5) for c in seen], fill=255)
     grain = rng.normal(0, 1, (size[1] // 12 + 1, size[0] // 12 + 1)).astype("f4")
     table = np.asarray(Image.fromarray(grain).resize(size, Image.Resampling.BICUBIC))
     wood = np.array([112, 84, 60], np.float32) + 9 * table[:, :, None]
-    mask = np.asarray(inside.filter(ImageFilter.GaussianBlur(0.7)), np.float32)[:, :, None] / 255
+    mask = (
+        np.asarray(inside.filter(ImageFilter.GaussianBlur(0.7)), np.float32)[:, :, None]
+        / 255
+    )
     rgb = np.asarray(sheet_rgb, np.float32) * mask + wood * (1 - mask)
     rgb = _shade(rgb, rng, faults.light)
     image = Image.fromarray(np.clip(rgb, 0, 255).astype(np.uint8))
     if faults.lens:
         image, seen = _bend(image, seen, faults.lens)
     image = image.filter(ImageFilter.GaussianBlur(faults.blur))
-    rgb = np.asarray(image, np.float32) + rng.normal(0, faults.noise, (size[1], size[0], 1))
+    rgb = np.asarray(image, np.float32) + rng.normal(
+        0, faults.noise, (size[1], size[0], 1)
+    )
     out = io.BytesIO()
-    Image.fromarray(np.clip(rgb, 0, 255).astype(np.uint8)).save(out, "JPEG", quality=faults.quality)
+    Image.fromarray(np.clip(rgb, 0, 255).astype(np.uint8)).save(
+        out, "JPEG", quality=faults.quality
+    )
     return out.getvalue(), seen
 
 
@@ -371,7 +403,10 @@ def _bend(image, corners, k):
     grow = 1 + k * r2
     src = [(y * grow) * half + c[1] - 0.5, (x * grow) * half + c[0] - 0.5]
     rgb = np.asarray(image)
-    out = np.stack([map_coordinates(rgb[..., n], src, order=1, mode="nearest") for n in range(3)], 2)
+    out = np.stack(
+        [map_coordinates(rgb[..., n], src, order=1, mode="nearest") for n in range(3)],
+        2,
+    )
     q = (corners - c) / half
     p = q.copy()
     for _ in range(20):

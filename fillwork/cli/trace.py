@@ -1,0 +1,54 @@
+"""``fillwork trace``: a picture of an inked sheet to exact line work."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from fillwork.cli import options
+from fillwork.cli.messages import Progress, show_notes, show_written
+
+
+@click.command(name="trace")
+@click.argument("drawing", metavar="PICTURE")
+@click.option("--plan", "plan_file", metavar="FILE", help="Take all choices from it.")
+@options.apply(options.scan_options)
+@click.option(
+    "--corners",
+    "corners",
+    type=options.Corners(),
+    metavar="x,y x,y x,y x,y",
+    help="The same as --sheet-corners.",
+)
+@options.apply(options.output_options)
+@click.option("--quiet", is_flag=True, help="Say no progress.")
+def command(
+    drawing: str,
+    corners: Any,
+    out: str,
+    force: bool,
+    quiet: bool,
+    **settings: Any,
+) -> None:
+    """Trace the inked lines of a scan or a photograph.
+
+    Writes drawing.svg, which every other command takes, with the layers final,
+    doubtful and pencil; trace.png, the flat sheet with the lines over it and a
+    numbered ring on each doubt; trace.json and plan.toml.
+    """
+    from fillwork.pipeline.tracing import trace_drawing
+
+    given = settings.get("plan_file")
+    if corners is not None:
+        settings["sheet_corners"] = corners
+    plan = options.plan_from(settings)
+    data, name = options.read_drawing(drawing)
+    with Progress(quiet) as progress:
+        done = trace_drawing(data, plan, name=name, progress=progress)
+        keep = None if given is None else Path(given)
+        written = done.write(out, force=force, keep=keep)
+    click.echo(done.table(), nl=False)
+    show_written(written)
+    show_notes(done.notes)

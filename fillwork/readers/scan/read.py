@@ -1,0 +1,246 @@
+"""A picture in, `LineWork` out: the traced lines in mm, y up, with what is in doubt."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import LineWorkError
+from fillwork.geometry.curves import ARC, Curves
+from fillwork.linework import Doubtful, Frame, LineGroup, LineWork, TraceRecord
+from fillwork.notes import Note
+from fillwork.readers.scan.model import Choices
+from fillwork.readers.scan.trace import trace_picture
+from fillwork.readers.scan.trails import piece_rows
+
+if TYPE_CHECKING:
+    from fillwork.readers.scan.settle import Drawing
+    from fillwork.readers.scan.trace import Traced
+    from fillwork.readers.selectors import Choice, Selector
+    from fillwork.readers.source import SourceFile
+
+__all__ = ["LAYERS", "as_linework", "read_picture"]
+
+LAYERS = ("final", "doubtful", "pencil")
+_COLOURS = ("#000000", "#d03010", "#7a7a7a")
+_Style = tuple["str | None", "str | None", "float | None", bool]
+
+
+def read_picture(file: SourceFile, choice: Choice, choices: Choices | None) -> LineWork:
+    """Read the line work of a picture.
+
+    Parameters
+    ----------
+    file : SourceFile
+        The picture.
+    choice : Choice
+        Which layers are taken; the scope says nothing here.
+    choices : Choices or None
+        How it is traced.
+
+    Returns
+    -------
+    LineWork
+        The lines in mm, y up.
+
+    Raises
+    ------
+    ReadError
+        If the picture cannot be read.
+    LineWorkError
+        If it shows no lines, or none is left.
+    """
+    choices = Choices() if choices is None else choices
+    traced = trace_picture(file.data, file.name, choices)
+    return as_linework(traced, file, choice)
+
+
+def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
+    """Return a traced sheet as line work.
+
+    Parameters
+    ----------
+    traced : Traced
+        The sheet.
+    file : SourceFile
+        The picture, for its name and digest.
+    choice : Choice
+        Which layers are taken.
+
+    Returns
+    -------
+    LineWork
+        The lines in mm, y up.
+
+    Raises
+    ------
+    LineWorkError
+        If none is left.
+    """
+    scale, (width, height) = traced.page.scale, traced.page.size
+    kinds: list[int] = []
+    rows: list[tuple[float, ...]] = []
+    start, style, names = [0], [], []
+    drawings = [(traced.drawing, 0)]
+    if traced.pencil is not None:
+        drawings.append((traced.pencil, 2))
+    pen = round(traced.drawing.width / scale, 3)
+    styles: tuple[_Style, ...] = tuple(
+        (layer, colour, pen, False)
+        for layer, colour in zip(LAYERS, _COLOURS, strict=True)
+    )
+    closed = []
+    lengths = np.zeros(3)
+    counts = np.zeros(3, int)
+    for drawing, layer in drawings:
+        first_bridge = len(drawing.pieces) - (traced.bridges if layer == 0 else 0)
+        for index, piece in enumerate(drawing.pieces):
+            found = piece_rows(drawing, piece)
+            if not found:
+                continue
+            own = 1 if layer == 0 and index >= first_bridge else layer
+            counts[own] += 1
+            lengths[own] += _length(drawing, index) / scale
+            if not _taken(styles[own], choice.lines, choice.leave):
+                continue
+            for kind, row in found:
+                kinds.append(kind)
+                rows.append(_to_mm(kind, row, scale, height))
+            start.append(len(rows))
+            style.append(own)
+            closed.append(piece.vertices[0] == piece.vertices[-1])
+            names.append(f"{LAYERS[own]} {index + 1}")
+    if not rows:
+        what = "none of the traced lines is taken"
+        mend = "layers of a picture: final, doubtful, pencil; mend --lines or --leave"
+        raise LineWorkError(what, file.name, mend)
+    groups = tuple(
+        LineGroup(*styles[k], int(counts[k]), float(lengths[k]), k in style)
+        for k in range(3)
+        if counts[k]
+    )
+    record = record_of(traced)
+    return LineWork(
+        curves=Curves(np.array(kinds, np.uint8), np.array(rows, np.float64)),
+        stroke_start=np.array(start, np.int32),
+        closed=np.array(closed, bool),
+        style=np.array(style, np.int32),
+        styles=styles,
+        source_line=np.zeros(len(names), np.int32),
+        source_name=tuple(names),
+        frame=Frame(
+            width,
+            height,
+            (1 / scale, 0.0, 0.0, -1 / scale, 0.5 / scale, height - 0.5 / scale),
+            "px",
+            scale_known=traced.page.scale_known,
+            has_page=True,
+        ),
+        file=file.name,
+        digest=file.digest,
+        groups=groups,
+        notes=_notes(traced, record),
+        trace=record,
+    )
+
+
+def record_of(traced: Traced) -> TraceRecord:
+    """Return what a report says about a traced sheet.
+
+    Parameters
+    ----------
+    traced : Traced
+        The sheet.
+
+    Returns
+    -------
+    TraceRecord
+        In mm, y up.
+    """
+    scale, (_, height) = traced.page.scale, traced.page.size
+    return TraceRecord(
+        sure=traced.sure,
+        doubtful=tuple(
+            Doubtful(
+                ((d.at[0] + 0.5) / scale, height - (d.at[1] + 0.5) / scale),
+                d.what,
+                d.size,
+                d.remedy,
+            )
+            for d in traced.doubts
+        ),
+        page=traced.page.size,
+        corners=traced.page.corners,
+        pen_width=traced.drawing.width / scale,
+        dpi=scale * 25.4,
+    )
+
+
+def _to_mm(
+    kind: int, row: tuple[float, ...], scale: float, height: float
+) -> tuple[float, ...]:
+    def point(x: float, y: float) -> tuple[float, float]:
+        return (x + 0.5) / scale, height - (y + 0.5) / scale
+
+    if kind == ARC:
+        u = (row[2] / scale, -row[3] / scale)
+        v = (row[4] / scale, -row[5] / scale)
+        return (*point(row[0], row[1]), *u, *v, row[6], row[7])
+    return (*point(row[0], row[1]), *point(row[2], row[3]), 0.0, 0.0, 0.0, 0.0)
+
+
+def _length(drawing: Drawing, index: int) -> float:
+    from fillwork.readers.scan.trails import trail
+
+    step = np.diff(trail(drawing, drawing.pieces[index], 4.0), axis=0)
+    return float(np.hypot(step[:, 0], step[:, 1]).sum())
+
+
+def _taken(
+    style: _Style, lines: tuple[Selector, ...], leave: tuple[Selector, ...]
+) -> bool:
+    chosen = not lines or any(_holds(style, s) for s in lines)
+    return chosen and not any(_holds(style, s) for s in leave)
+
+
+def _holds(style: _Style, selector: Selector) -> bool:
+    layer, colour, width, _ = style
+    for condition in selector.conditions:
+        if condition.key == "width" and width is not None:
+            less = width < condition.number
+            good = less if condition.sign == "<" else width > condition.number
+        elif condition.key == "dash":
+            good = condition.text == "no"
+        else:
+            own = {"layer": layer, "colour": colour}.get(condition.key)
+            good = own == condition.text
+        if not good:
+            return False
+    return True
+
+
+def _notes(traced: Traced, record: TraceRecord) -> tuple[Note, ...]:
+    notes = []
+    if not traced.page.scale_known:
+        width, height = traced.page.size
+        text = f"the sheet's size is not known; {width:.0f} x {height:.0f} mm was taken"
+        remedy = "name it with --sheet-size, such as A4 or 300,400"
+        notes.append(Note("readers", "sheet size taken", text, remedy=remedy))
+    if traced.picture.frames > 1:
+        text = f"the file holds {traced.picture.frames} pictures; the first was traced"
+        notes.append(Note("readers", "several pictures", text))
+    if record.doubtful:
+        count = len(record.doubtful)
+        first = record.doubtful[0]
+        text = f"{count} place{'s' * (count > 1)} in doubt, the first: {first.what}"
+        notes.append(
+            Note(
+                "readers",
+                "tracing in doubt",
+                text,
+                at=first.at,
+                remedy="fillwork trace shows each on trace.png; mend the drawing.svg",
+            )
+        )
+    return tuple(notes)

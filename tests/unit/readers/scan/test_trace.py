@@ -1,0 +1,122 @@
+"""Traced sheets against their truth, and what is said where that fails."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+import shapely
+from scipy.spatial import cKDTree
+from shapely.geometry import LineString
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.geometry.curves import ARC
+from fillwork.readers import read_linework
+from fillwork.readers.scan.model import Choices
+from fillwork.readers.scan.sheet import find_corners
+from tests.unit.readers.scan.sheets import (
+    Faults,
+    Sheet,
+    make_sheet,
+    photo,
+    scan,
+    visible,
+)
+
+if TYPE_CHECKING:
+    from fillwork.linework import LineWork
+
+A5 = Choices(sheet_size=(148.0, 210.0))
+
+
+def regions(linework: LineWork) -> list[shapely.Polygon]:
+    arrangement = build_arrangement(linework)
+    return visible(arrangement.polygons(np.arange(1, arrangement.face_count)))
+
+
+def right(sheet: Sheet, found: list[shapely.Polygon]) -> int:
+    """Count true regions that a found one covers by more than 0.8."""
+    tree = shapely.STRtree(found)
+    count = 0
+    for true in sheet.regions():
+        near = [found[k] for k in tree.query(true)]
+        share = [g.intersection(true).area / g.union(true).area for g in near]
+        count += max(share, default=0.0) > 0.8
+    return count
+
+
+def line_errors(sheet: Sheet, linework: LineWork) -> np.ndarray:
+    true = np.vstack(
+        [shapely.get_coordinates(shapely.segmentize(LineString(p), 0.05))
+         for p in sheet.lines]
+    )  # fmt: skip
+    t = np.tile(np.linspace(0, 1, 25), len(linework.curves))
+    index = np.repeat(np.arange(len(linework.curves)), 25)
+    return cKDTree(true).query(linework.curves.point(index, t))[0]
+
+
+@pytest.mark.parametrize("name", ["triangles", "rings", "packing"])
+def test_scan_gives_every_region(name: str) -> None:
+    sheet = make_sheet(name, 71)
+    found = read_linework(scan(sheet, Faults(light=0.15), 71), name=name, picture=A5)
+    got = regions(found)
+    assert (right(sheet, got), len(got)) == (len(sheet.regions()),) * 2
+    assert np.percentile(line_errors(sheet, found), 95) < 0.2
+    assert found.trace is not None
+    assert found.trace.pen_width == pytest.approx(0.5, abs=0.08)
+
+
+@pytest.mark.parametrize("name", ["stars"])
+def test_photograph_gives_every_region(name: str) -> None:
+    sheet = make_sheet(name, 72)
+    data, corners = photo(sheet, Faults(tilt=15, light=0.2), 72)
+    found = read_linework(data, name=name, picture=A5)
+    assert found.trace is not None
+    assert np.abs(np.array(found.trace.corners) - corners).max() < 2.0
+    assert right(sheet, regions(found)) == len(sheet.regions())
+    assert np.percentile(line_errors(sheet, found), 95) < 0.25
+
+
+def test_circles_come_as_arcs_and_lines_as_lines() -> None:
+    sheet = make_sheet("rings", 73)
+    found = read_linework(scan(sheet, Faults(), 73), name="rings", picture=A5)
+    arcs = found.curves.kind == ARC
+    radius = np.hypot(*found.curves.data[arcs, 2:4].T)
+    # four true circles: every arc has one of four radii
+    assert arcs.any()
+    assert not arcs.all()
+    assert len(np.unique(np.round(radius / 0.6))) <= 8
+
+
+def test_pencil_is_left_and_kept_on_request() -> None:
+    sheet = make_sheet("bricks", 74)
+    data = scan(sheet, Faults(pencil=175), 74)
+    plain = read_linework(data, name="x", picture=A5)
+    assert right(sheet, regions(plain)) == len(sheet.regions())
+    kept = read_linework(
+        data, name="x", picture=Choices(sheet_size=(148.0, 210.0), pencil="keep")
+    )
+    layers = {kept.stroke(k).layer for k in range(kept.stroke_count)}
+    assert "pencil" in layers
+
+
+def test_same_picture_same_lines() -> None:
+    data = scan(make_sheet("rhombi", 75), Faults(), 75)
+    one, two = (read_linework(data, name="x", picture=A5) for _ in range(2))
+    assert one.curves.data.tobytes() == two.curves.data.tobytes()
+    assert one.trace == two.trace
+
+
+def test_named_corners_are_taken() -> None:
+    sheet = make_sheet("bricks", 76)
+    data, corners = photo(sheet, Faults(tilt=10), 76)
+    named = tuple((float(x), float(y)) for x, y in corners)
+    choices = Choices(sheet_size=(148.0, 210.0), corners=named)
+    found = read_linework(data, name="x", picture=choices)
+    assert right(sheet, regions(found)) == len(sheet.regions())
+
+
+def test_a_scan_has_no_corners() -> None:
+    white = np.full((900, 640, 3), 240, np.uint8)
+    assert find_corners(white, "white") is None
