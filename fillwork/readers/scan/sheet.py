@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 __all__ = ["find_corners", "sheet_proportion"]
 
 _SMALL = 700
+# The ground beside a sheet is at most this bright, against the paper.
+_STEP = 0.85
 _MEND = "lay the whole sheet on a darker ground and keep all four corners in view"
 
 
@@ -65,6 +67,7 @@ def find_corners(rgb: NDArray[np.uint8], name: str) -> NDArray[np.float64] | Non
         )
         raise ReadError(what, name, _MEND + ", or name them with --corners")
     rough = (best[1] + 0.5) * factor
+    # a shadow fades, paper ends
     return _refine(rgb.astype(np.float32).mean(axis=2), rough, 2.5 * factor + 3.0)
 
 
@@ -159,8 +162,11 @@ def _simplify(hull: NDArray[np.float64]) -> NDArray[np.float64] | None:
 
 def _refine(
     grey: NDArray[np.float32], rough: NDArray[np.float64], reach: float
-) -> NDArray[np.float64]:
-    """Fit each side to where the brightness changes most, then cross the sides."""
+) -> NDArray[np.float64] | None:
+    """Fit each side to where the brightness changes most, then cross the sides.
+
+    None where a side has no edge, as where light fades.
+    """
     from scipy import ndimage
 
     sides = []
@@ -175,6 +181,10 @@ def _refine(
         values = ndimage.map_coordinates(
             grey, [where[..., 1] - 0.5, where[..., 0] - 0.5], order=1, mode="nearest"
         )
+        inside = float(np.median(values[:, offsets > 0.6 * reach]))
+        outside = float(np.median(values[:, offsets < -0.6 * reach]))
+        if outside > _STEP * inside:
+            return None
         step = np.diff(ndimage.gaussian_filter1d(values, 1.5, axis=1), axis=1)
         step = np.maximum(step, 0.0)
         peak = np.argmax(step, axis=1)
