@@ -44,7 +44,7 @@ def command(
     if corners is not None:
         settings["sheet_corners"] = corners
     plan = options.plan_from(settings)
-    data, name = options.read_drawing(drawing)
+    data, name = options.read_drawing(drawing, allow_large=False)
     with Progress(quiet) as progress:
         done = trace_drawing(data, plan, name=name, progress=progress)
         keep = None if given is None else Path(given)
