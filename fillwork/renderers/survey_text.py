@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
+from fillwork.errors import SymmetryError
 from fillwork.symmetry.detect import describe
+from fillwork.symmetry.groups import parse_group
 
 if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
@@ -43,6 +45,27 @@ def three_figures(value: float) -> str:
     if abs(rounded) >= 100:
         return f"{rounded:.0f}"
     return f"{rounded:.10f}".rstrip("0").rstrip(".")
+
+
+def _settling(zone: Zone, several: bool) -> list[str]:
+    """Return the options that would settle a doubt, the likeliest first."""
+    found = zone.symmetry
+    if found.group.family == "none":
+        return []
+    names = [found.group.short, *(c.group for c in found.candidates)]
+    options = []
+    for name in dict.fromkeys(names):
+        rosette = name[0] in "CD" and name[1:].isdigit()
+        family = "rosette" if rosette else found.group.family
+        known = f"{family}:{name}"
+        try:
+            parse_group(known)
+        except SymmetryError:
+            continue
+        options.append(
+            f"--symmetry {zone.index}={known}" if several else f"--symmetry {known}"
+        )
+    return ["    settle it by " + ", or by ".join(options[:3])] if options else []
 
 
 def _like_lines(orbits: Orbits) -> list[str]:
@@ -94,6 +117,7 @@ def _zone_lines(zone: Zone, several: bool) -> list[str]:
         ]
         if rivals:
             lines.append("    also weighed: " + "; ".join(rivals[:4]))
+        lines += _settling(zone, several)
     return lines
 
 

@@ -76,6 +76,8 @@ LARGE = 4_000  # edges, above which the middle of a drawing is tried first
 SPOILT = 0.75  # share of the translations' images when the outermost repeats differ
 RIM = 0.35  # so much of a repeat is set aside round a patch
 LEAST_WITHIN = 4.0  # repeats that must be seen within that
+LOOSE = 0.03  # scales by which lines may miss their images in a sure group
+HINT = 0.6  # share of the images of shifts, from which nothing is no sure answer
 LEAST_HELD = 0.5  # a stated group must fit at least so much
 
 
@@ -125,7 +127,25 @@ def find_symmetry(
         if wanted is not None:
             raise _refusal(wanted, "there are too few lines")
         return Symmetry(NO_GROUP, reason="there are too few lines")
-    return symmetry_of(evidence, wanted)
+    return _with_doubt(symmetry_of(evidence, wanted), evidence.scale)
+
+
+def _with_doubt(found: Symmetry, scale: float) -> Symmetry:
+    """Return a symmetry, not certain where lines miss their images by much.
+
+    Lines that are off by more are matched by chance as well, and those of a true
+    symmetry missed.
+    """
+    if found.stated or not found.certain or not found.candidates:
+        return found
+    miss = found.candidates[0].residual
+    if miss <= LOOSE * scale:
+        return found
+    reason = (
+        f"the lines miss their images by {miss:.2g} mm, {100 * miss / scale:.0f} % of "
+        "the usual line between corners"
+    )
+    return replace(found, certain=False, reason=reason)
 
 
 def _from_the_middle(
@@ -198,7 +218,10 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
     if repeating is not None:
         return repeating
     reason = "no shift, turn or mirror carries the lines onto themselves"
-    return Symmetry(NO_GROUP, reason=reason)
+    if lattice is None or lattice.share < HINT:
+        return Symmetry(NO_GROUP, reason=reason)
+    reason += f", but shifts fit {100 * lattice.share:.0f} %"
+    return Symmetry(NO_GROUP, certain=False, reason=reason)
 
 
 def _holds(repeating: Symmetry, n: int) -> bool:
