@@ -96,10 +96,12 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     looks = _looks(arrangement, faces)
     sliver = (looks.strokes >= 2) & (extent > _SLENDER * radius)
     sliver &= looks.runs_on | (looks.corners <= 2)
+    # what a stroke goes round, and nothing else, was drawn for itself
+    sliver &= ~looks.own
     # two outlines of one border part and meet again many times; where outlines are
     # drawn so, what is left between three of them is of the same sort
     often = sliver & (radius <= pen) & (looks.pairs >= _TOGETHER)
-    doomed = looks.runs_on & (radius <= pen) & looks.bounded_by(often)
+    doomed = looks.runs_on & (radius <= pen) & looks.bounded_by(often) & ~looks.own
     near = np.flatnonzero(sliver & (radius <= beside))
     doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
     # what the slack cannot tell from a point or a line is no region at all
@@ -161,6 +163,7 @@ class _Looks:
     strokes: Ints
     corners: Ints
     runs_on: Flags
+    own: Flags  # the outline of one stroke, all of it
     pairs: Ints  # of these faces, how many are bounded by the same two strokes
     drawn_by: Ints  # rows of face and stroke, shape (n, 2)
 
@@ -198,9 +201,32 @@ def _looks(arrangement: Arrangement, faces: Ints) -> _Looks:
         strokes,
         np.bincount(owner, corner, len(faces)).astype(np.int64),
         np.bincount(owner, runs, len(faces)) > 0,
+        _own_outlines(arrangement, owner, half >> 1, len(faces)),
         pairs,
         pair,
     )
+
+
+def _own_outlines(
+    arrangement: Arrangement, owner: Ints, edge: Ints, count: int
+) -> Flags:
+    """Return which faces are bounded by the whole of one stroke, all round."""
+    start = arrangement.source_start.astype(np.int64)
+    drawn = arrangement.curve_stroke[arrangement.source_curve].astype(np.int64) + 1
+    strokes = int(arrangement.curve_stroke.max(initial=0)) + 2
+    edges = np.repeat(np.arange(arrangement.edge_count), np.diff(start))
+    once = np.unique(edges * strokes + drawn)
+    total = np.bincount(once % strokes, minlength=strokes)
+    row, member = expand_ranges(start[edge], start[edge + 1] - start[edge])
+    side = np.unique(row.astype(np.int64) * strokes + drawn[member])
+    key, held = np.unique(
+        owner[side // strokes] * strokes + side % strokes, return_counts=True
+    )
+    face, stroke = np.divmod(key, strokes)
+    round_it = np.bincount(owner, minlength=count)
+    own = np.zeros(count, bool)
+    own[face[(held == round_it[face]) & (held == total[stroke]) & (stroke > 0)]] = True
+    return own
 
 
 def _partners(arrangement: Arrangement, vertices: NDArray[np.integer]) -> Ints:

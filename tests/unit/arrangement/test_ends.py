@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.spatial import Delaunay
 
 from fillwork.arrangement import build_arrangement
 from fillwork.errors import LineWorkError
+from fillwork.readers import read_linework
 from fillwork.tolerance import Tolerance
 from tests.unit.helpers import (
     arc,
@@ -254,3 +256,26 @@ def test_no_gap_is_closed_beyond_the_limit_that_is_named(miss, mended):
     closed = [d for d in found.defects if d.done == "closed"]
     assert len(closed) == mended
     assert all(d.size <= 0.3 for d in closed)
+
+
+@pytest.mark.parametrize("seed", [21, 22])
+@pytest.mark.parametrize("drawn", ["lines", "triangles"])
+def test_thin_triangles_of_a_mesh_stay(seed, drawn):
+    # scipy's Delaunay mesh; drawn edge by edge, or each triangle round for itself
+    points = np.random.default_rng(seed).uniform(5, 195, (300, 2))
+    corners = Delaunay(points).simplices
+    sides = np.sort(corners[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
+    paths = np.unique(sides, axis=0) if drawn == "lines" else corners
+    closed = "" if drawn == "lines" else "Z"
+    body = "".join(
+        "<path d='M"
+        + "L".join(f"{x:.6g},{y:.6g}" for x, y in points[p])
+        + f"{closed}'/>"
+        for p in paths
+    )
+    head = "<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='200mm' "
+    style = "viewBox='0 0 200 200' fill='none' stroke='#000' stroke-width='1'>"
+    found = build_arrangement(
+        read_linework(f"{head}{style}{body}</svg>".encode(), name="mesh")
+    )
+    assert found.face_count - 1 == len(corners)
