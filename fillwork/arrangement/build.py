@@ -364,14 +364,14 @@ def _asked_closings(
             what = f"no open end near: the nearest is {away[nearest]:.3g} mm away"
             mend = f"give a point within {reach:.3g} mm of the open end"
             raise LineWorkError(what, where, mend)
-        within[nearest] = 2 * reach
+        within[nearest] = 3 * reach
     closings = find_closings(local, vertices, edges, tips, within, strict=True)
     if len(closings) < np.count_nonzero(within):
         closings = find_closings(local, vertices, edges, tips, within, strict=False)
     served = np.isin(np.flatnonzero(within), np.r_[closings.tip, closings.other_tip])
     if not served.all():
         place = vertices[tips.vertex[np.flatnonzero(within)[~served][0]]] + middle
-        what = f"nothing within {2 * reach:.3g} mm of the open end can be joined to it"
+        what = f"nothing within {3 * reach:.3g} mm of the open end can be joined to it"
         raise LineWorkError(what, f"near ({place[0]:.4g}, {place[1]:.4g}) mm")
     return closings
 
