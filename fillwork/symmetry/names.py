@@ -14,7 +14,7 @@ import numpy as np
 
 from fillwork.geometry.curves import LINE
 from fillwork.symmetry.outlines import SMOOTH, mean_outline, outlines_of
-from fillwork.symmetry.shape import name_outline
+from fillwork.symmetry.shape import COUNTED, name_outline
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -156,6 +156,8 @@ def quick_names(arrangement: Arrangement, faces: NDArray[np.integer]) -> list[st
     for count, bent in zip(corners.tolist(), curved.tolist(), strict=True):
         if count < 2:
             names.append("round" if bent or count == 0 else "drop")
+        elif count > COUNTED:
+            names.append("free form")
         else:
             plain = "triangle" if count == 3 and not bent else f"{count}-sided"
             names.append(f"curved {plain}" if bent else plain)

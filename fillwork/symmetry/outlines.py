@@ -8,6 +8,7 @@ steadily is a traced curve.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from heapq import heapify, heappop, heappush
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,6 +16,8 @@ import numpy as np
 from fillwork.geometry.curves import ARC, LINE
 
 if TYPE_CHECKING:
+    from typing import Any
+
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
@@ -25,6 +28,8 @@ __all__ = ["Outline", "mean_outline", "outlines_of"]
 SMOOTH = np.radians(12.0)
 # chords of a traced curve turn at most this much at each vertex
 _TRACED = np.radians(16.5)
+# corners up to which all turns of an outline are tried by one table
+_TABLE = 64
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -305,10 +310,10 @@ def _merge_curves(
             centre, radius, miss = _fit_circle(_points(piece, z))
             if miss <= 0.5 * reach:
                 piece.circular, piece.centre, piece.radius = True, centre, radius
-    changed = True
-    while changed and len(pieces) > 1:
-        changed = False
-        for k in range(len(pieces)):
+    first = 0
+    while first is not None and len(pieces) > 1:
+        start, first = first, None
+        for k in range(start, len(pieces)):
             a, b = pieces[k - 1], pieces[k]
             if a is b or a.straight or b.straight:
                 continue
@@ -337,7 +342,8 @@ def _merge_curves(
                     whole.radius = radius
             pieces[k - 1] = whole
             del pieces[k]
-            changed = True
+            # joints further back are as they were, but for that of the two ends
+            first = k - 1 if 0 < k < len(pieces) else 0
             break
     return pieces
 
@@ -400,32 +406,62 @@ def _merge_traced(
 def _merge_straight(
     pieces: list[_Piece], z: NDArray[np.complex128], reach: float
 ) -> list[_Piece]:
-    """Join straight pieces that lie on one line."""
-    n = len(z)
-    while len(pieces) > 2:
-        best, where = np.inf, -1
-        for k in range(len(pieces)):
-            a, b = pieces[k - 1], pieces[k]
-            if not (a.straight and b.straight):
-                continue
-            p, q, r = z[a.first % n], z[b.first % n], z[b.last % n]
-            chord = r - p
-            along = np.real((q - p) * np.conj(chord))
-            if not 0 < along < abs(chord) ** 2:
-                continue
-            away = abs(np.imag((q - p) * np.conj(chord))) / abs(chord)
-            # a corner of a small side needs a smaller miss
-            allowed = min(reach, 0.12 * min(abs(q - p), abs(r - q)))
-            if away / max(allowed, 1e-300) < best:
-                best, where = away / max(allowed, 1e-300), k
-        if best > 1.0:
-            break
-        a, b = pieces[where - 1], pieces[where]
-        pieces[where - 1] = _Piece(
-            a.first, a.last + b.last - b.first, True, 0.0, False, 0j, 0.0
-        )
-        del pieces[where]
-    return pieces
+    """Join straight pieces that lie on one line, the straightest joint first.
+
+    Joints wait in a heap and pieces know their neighbours, so that a joint costs
+    the logarithm of their number. An entry is stale when one of its pieces has
+    been joined since, which its time stamp tells.
+    """
+    n, count = len(z), len(pieces)
+    if count < 3:
+        return pieces
+    before = [k - 1 for k in range(count)]
+    before[0] = count - 1
+    after = [k + 1 for k in range(count)]
+    after[-1] = 0
+    stamp = [count] * count
+    points = z.tolist()
+
+    def miss_before(k: int) -> float:
+        a, b = pieces[before[k]], pieces[k]
+        if not (a.straight and b.straight):
+            return np.inf
+        p, q, r = points[a.first % n], points[b.first % n], points[b.last % n]
+        chord, first = r - p, q - p
+        length = abs(chord)
+        along = first.real * chord.real + first.imag * chord.imag
+        if not 0 < along < length**2:
+            return np.inf
+        away = abs(first.imag * chord.real - first.real * chord.imag) / length
+        # a corner of a small side needs a smaller miss
+        allowed = min(reach, 0.12 * min(abs(first), abs(r - q)))
+        return float(away / max(allowed, 1e-300))
+
+    def entry(k: int) -> tuple[float, int, int, int]:
+        return miss_before(k), k, stamp[before[k]], stamp[k]
+
+    heap = [e for e in map(entry, range(count)) if e[0] <= 1.0]
+    heapify(heap)
+    alive = [True] * count
+    left = count
+    while heap and left > 2:
+        _, k, old_a, old_b = heappop(heap)
+        a = before[k]
+        if not alive[k] or (stamp[a], stamp[k]) != (old_a, old_b):
+            continue
+        one, two = pieces[a], pieces[k]
+        last = one.last + two.last - two.first
+        pieces[a] = _Piece(one.first, last, True, 0.0, False, 0j, 0.0)
+        alive[k] = False
+        left -= 1
+        after[a] = after[k]
+        before[after[k]] = a
+        stamp[a] = left
+        for joint in (a, after[a]):
+            again = entry(joint)
+            if again[0] <= 1.0:
+                heappush(heap, again)
+    return [piece for piece, kept in zip(pieces, alive, strict=True) if kept]
 
 
 def mean_outline(outlines: list[Outline]) -> tuple[Outline, float]:
@@ -503,14 +539,25 @@ def _best_turn(
 ) -> tuple[float, int, complex]:
     """Return miss, cyclic shift and turn that lay corners on others best."""
     n = len(z)
-    index = (np.arange(n)[:, None] + np.arange(n)[None]) % n
-    shifted = z[index]
-    value = shifted.conj() @ target
     scale = np.abs(z).max() + 1e-300
     energy = (np.abs(z) ** 2).sum() + (np.abs(target) ** 2).sum()
+    if n <= _TABLE:
+        index = (np.arange(n)[:, None] + np.arange(n)[None]) % n
+        value = z[index].conj() @ target
+        apart = ((bend[index] - target_bend) ** 2).sum(axis=1)
+    else:
+        # the same sums as cyclic correlations, in n log n
+        value = np.conj(_correlate(z, target))
+        both = (bend**2).sum() + (target_bend**2).sum()
+        apart = np.maximum(both - 2 * _correlate(bend, target_bend).real, 0.0)
     miss = energy - 2 * np.abs(value)
-    miss = miss + ((bend[index] - target_bend) ** 2).sum(axis=1) * scale**2
+    miss = miss + apart * scale**2
     best = int(np.argmin(miss))
     size = abs(value[best])
     spin = value[best] / size if size > 0 else 1.0
     return float(miss[best]), best, complex(spin)
+
+
+def _correlate(a: NDArray[Any], b: NDArray[Any]) -> NDArray[np.complex128]:
+    """Return the sums over i of a[s + i] conj(b[i]) for each cyclic shift s."""
+    return np.fft.ifft(np.fft.fft(a) * np.conj(np.fft.fft(b)))

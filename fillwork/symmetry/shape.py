@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from fillwork.symmetry.outlines import Outline
 
-__all__ = ["ShapeSymmetry", "name_outline", "outline_symmetry"]
+__all__ = ["COUNTED", "ShapeSymmetry", "name_outline", "outline_symmetry"]
 
 _REGULAR = {
     5: "regular pentagon",
@@ -34,6 +34,8 @@ _REGULAR = {
 _FOILS = {3: "trefoil", 4: "quatrefoil", 5: "cinquefoil"}
 # length over width from which a four-sided shape is a strip
 _STRIP = 5.0
+# nobody counts more corners than that, unless they repeat
+COUNTED = 60
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,7 +100,7 @@ def outline_symmetry(outline: Outline, slack: float) -> ShapeSymmetry:
             np.abs(turned - z).max() > allowed or not _bends_turn(outline, n // m)
         ):
             continue
-        for a in range(n):
+        for a in _likely_flips(turned, 2.0 * allowed):
             if not _bends_flip(outline, a):
                 continue
             flipped = np.roll(turned[::-1], a + 1)
@@ -114,6 +116,19 @@ def outline_symmetry(outline: Outline, slack: float) -> ShapeSymmetry:
         if m > best.order:
             best = ShapeSymmetry(m, False, False, turned)
     return best
+
+
+def _likely_flips(z: NDArray[np.complex128], slack: float) -> list[int]:
+    """Return flips i -> a - i of corners that can lie within the slack on average.
+
+    The square of the distance of z to its mean with a mirrored copy is
+    (E - |S(a)|) / 2, where E is the sum of |z|² and S(a) that of z[a - i] z[i]: a
+    cyclic convolution, found for all flips at once.
+    """
+    sums = np.abs(np.fft.ifft(np.fft.fft(z) ** 2))
+    energy = float((np.abs(z) ** 2).sum())
+    rest = (energy * (1.0 - 1e-9) - sums) / 2.0
+    return [int(a) for a in np.flatnonzero(rest <= len(z) * slack**2)]
 
 
 def _turn_mean(z: NDArray[np.complex128], m: int) -> NDArray[np.complex128]:
@@ -166,6 +181,8 @@ def name_outline(outline: Outline, slack: float) -> str:
     if outline.count == 2:
         return _two_sided(outline)
     found = outline_symmetry(outline, slack)
+    if outline.count > COUNTED and found.order == 1:
+        return "free form"
     if curved.any():
         return _curved_name(outline, found, slack)
     return _straight_name(found, slack)

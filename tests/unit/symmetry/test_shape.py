@@ -76,3 +76,44 @@ def test_a_rectangle_near_a_square_is_told_from_exact_copies() -> None:
         )
     ]
     assert _name(rows, np.random.default_rng(1), 4) == "rectangle"
+
+
+def _ring_work(points):
+    data = np.zeros((len(points), 8))
+    data[:, :2], data[:, 2:4] = points, np.roll(points, -1, axis=0)
+    return Curves(np.full(len(points), LINE, np.uint8), data)
+
+
+def _ring_name(points) -> str:
+    work = linework_from_curves(_ring_work(points), 200, 200, has_page=False)
+    arrangement = build_arrangement(work)
+    assert arrangement.face_count == 2
+    of_face = np.array([-1, 0])
+    whole = np.array([True])
+    area = arrangement.area[1:]
+    return find_names(arrangement, of_face, [np.array([1])], whole, area)[0][0]
+
+
+def test_sides_in_hundreds_of_parts_are_sides() -> None:
+    corners = np.array([(20, 20), (180, 20), (180, 100), (20, 100)], float)
+    share = np.linspace(0, 1, 300, endpoint=False)[:, None]
+    parts = [
+        a + share * (b - a)
+        for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True)
+    ]
+    assert _ring_name(np.concatenate(parts)) == "rectangle"
+
+
+def test_a_star_of_eighty_points_is_counted() -> None:
+    angle = np.arange(160) * np.pi / 80
+    radius = np.where(np.arange(160) % 2, 60.0, 90.0)
+    star = 100 + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    assert _ring_name(star) == "80-point star"
+
+
+def test_a_ragged_coast_is_a_free_form() -> None:
+    rng = np.random.default_rng(5)
+    angle = np.arange(400) * np.pi / 200
+    radius = 70 + 20 * rng.random(400)
+    coast = 100 + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
+    assert _ring_name(coast) == "free form"
