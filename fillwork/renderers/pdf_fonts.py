@@ -7,7 +7,7 @@ are kept on subsetting, so that text can be written before the fonts are cut.
 from __future__ import annotations
 
 import hashlib
-import io
+import struct
 from typing import TYPE_CHECKING
 
 import pikepdf
@@ -97,44 +97,45 @@ class FontBook:
 
 
 def _subset(font: Font, glyphs: list[int]) -> bytes:
-    import logging
+    import uharfbuzz as hb
 
-    from fontTools import subset
-    from fontTools.ttLib import TTFont
+    wanted = hb.SubsetInput()
+    wanted.flags = hb.SubsetFlags.RETAIN_GIDS | hb.SubsetFlags.NOTDEF_OUTLINE
+    # the glyphs are placed already, so nothing of the layout is wanted
+    wanted.flags |= hb.SubsetFlags.NO_LAYOUT_CLOSURE
+    wanted.glyph_set.update([0, *glyphs])
+    wanted.name_id_set.clear()
+    wanted.name_id_set.update([0, 13, 14])
+    wanted.layout_feature_tag_set.clear()
+    for tag in (b"GSUB", b"GPOS", b"GDEF", b"STAT", b"DSIG", b"meta", b"gasp"):
+        wanted.drop_table_tag_set.add(int.from_bytes(tag, "big"))
+    return bytes(wanted.subset(font.hb.face).blob.data)
 
-    logging.getLogger("fontTools.subset").setLevel(logging.ERROR)
-    options = subset.Options()
-    options.retain_gids = True
-    options.notdef_outline = True
-    options.layout_features = []
-    options.name_IDs = [0, 13, 14]
-    options.drop_tables += ["GSUB", "GPOS", "GDEF", "STAT", "DSIG", "meta", "gasp"]
-    options.recalc_timestamp = False
-    tt = TTFont(io.BytesIO(font.data), recalcTimestamp=False)
-    cutter = subset.Subsetter(options)
-    cutter.populate(gids=[0, *glyphs])
-    cutter.subset(tt)
-    out = io.BytesIO()
-    tt.save(out, reorderTables=True)
-    return out.getvalue()
+
+def _numbers(font: Font, table: str, layout: str, at: int) -> tuple[int, ...]:
+    """Return numbers of a table; zeros where the font has none or a shorter one."""
+    data = font.hb.face.reference_table(table).data
+    size = struct.calcsize(layout)
+    part = bytes(data[at : at + size]) if data else b""
+    return struct.unpack(layout, part.ljust(size, b"\0"))
 
 
 def _write_font(pdf: pikepdf.Pdf, font: Font, used: dict[int, str]) -> Any:
-    from fontTools.ttLib import TTFont
-
     glyphs = sorted(used)
-    whole = TTFont(io.BytesIO(font.data), lazy=True)
-    head, hhea = whole["head"], whole["hhea"]
-    os2 = whole.get("OS/2")
-    whole_only = os2 is not None and os2.fsType & _NO_SUBSETTING
+    # places of fields: OpenType 1.9.1, tables head, hhea and OS/2
+    box = _numbers(font, "head", ">4h", 36)
+    ascent, descent = _numbers(font, "hhea", ">2h", 4)
+    (rights,) = _numbers(font, "OS/2", ">H", 8)
+    (cap_height,) = _numbers(font, "OS/2", ">h", 88)
+    whole_only = rights & _NO_SUBSETTING
     data = font.data if whole_only else _subset(font, glyphs)
-    k = 1000 / head.unitsPerEm
+    k = 1000 / font.per_em
     tag_source = hashlib.sha256(repr((font.key, glyphs)).encode()).digest()
     tag = "".join(chr(65 + b % 26) for b in tag_source[:6])
-    post_name = (whole["name"].getDebugName(6) if "name" in whole else "") or font.key
+    post_name = font.hb.face.get_name(6) or font.key
     plain = "".join(c for c in post_name if c.isascii() and (c.isalnum() or c == "-"))
     name = Name(f"/{plain or font.key}" if whole_only else f"/{tag}+{plain}")
-    compact = "CFF " in whole
+    compact = bool(font.hb.face.reference_table("CFF ").data)
     program = pdf.make_stream(data)
     if compact:
         program.Subtype = Name.OpenType
@@ -144,20 +145,17 @@ def _write_font(pdf: pikepdf.Pdf, font: Font, used: dict[int, str]) -> Any:
         Type=Name.FontDescriptor,
         FontName=name,
         Flags=4,
-        FontBBox=Array(
-            [round(v * k) for v in (head.xMin, head.yMin, head.xMax, head.yMax)]
-        ),
+        FontBBox=Array([round(v * k) for v in box]),
         ItalicAngle=0,
-        Ascent=round(hhea.ascent * k),
-        Descent=round(hhea.descent * k),
-        CapHeight=round((getattr(os2, "sCapHeight", 0) or 700) * k),
+        Ascent=round(ascent * k),
+        Descent=round(descent * k),
+        CapHeight=round((cap_height or 700) * k),
         StemV=80,
     )
     descriptor["/FontFile3" if compact else "/FontFile2"] = program
-    order = whole.getGlyphOrder()
     widths = Array()
     for glyph in glyphs:
-        advance = whole["hmtx"][order[glyph]][0] * k
+        advance = font.hb.get_glyph_h_advance(glyph) * k
         widths.append(glyph)
         widths.append(Array([round(advance, 3)]))
     descendant = Dictionary(

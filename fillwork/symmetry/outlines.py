@@ -310,9 +310,9 @@ def _merge_curves(
             centre, radius, miss = _fit_circle(_points(piece, z))
             if miss <= 0.5 * reach:
                 piece.circular, piece.centre, piece.radius = True, centre, radius
-    first = 0
-    while first is not None and len(pieces) > 1:
-        start, first = first, None
+    start, changed = 0, True
+    while changed and len(pieces) > 1:
+        changed = False
         for k in range(start, len(pieces)):
             a, b = pieces[k - 1], pieces[k]
             if a is b or a.straight or b.straight:
@@ -343,7 +343,8 @@ def _merge_curves(
             pieces[k - 1] = whole
             del pieces[k]
             # joints further back are as they were, but for that of the two ends
-            first = k - 1 if 0 < k < len(pieces) else 0
+            start = k - 1 if 0 < k < len(pieces) else 0
+            changed = True
             break
     return pieces
 
