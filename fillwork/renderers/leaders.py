@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
-from fillwork.renderers.labels import largest_sizes, number_body
+from fillwork.renderers.room import largest_sizes, number_body
 from fillwork.renderers.scene import (
     GREY_60,
     NUMBERS,

@@ -16,7 +16,8 @@ from fillwork.renderers.coloured import (
     swatch_fills,
 )
 from fillwork.renderers.key import KeyEntry, key_entries
-from fillwork.renderers.labels import Sides, fit_numbers
+from fillwork.renderers.labels import fit_numbers
+from fillwork.renderers.room import Sides
 from fillwork.renderers.scene import (
     GREY_45,
     GREY_60,

@@ -13,7 +13,7 @@ import numpy as np
 import shapely
 
 from fillwork.geometry import affine
-from fillwork.renderers.labels import Sides, number_body, place_best
+from fillwork.renderers.room import Sides, number_body, place_best
 from fillwork.renderers.scene import BLACK, Box, Item, segments
 from fillwork.renderers.symbols import Elements, compose_elements
 

@@ -9,9 +9,10 @@ import numpy as np
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.renderers.coloured import drawing_box, outline_strokes
-from fillwork.renderers.labels import Sides, fit_numbers
+from fillwork.renderers.labels import fit_numbers
 from fillwork.renderers.layout import MARGIN, format_length, shorten
 from fillwork.renderers.repeat import cell_corners
+from fillwork.renderers.room import Sides
 from fillwork.renderers.scene import (
     BLACK,
     COLOURS,

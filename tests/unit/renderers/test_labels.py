@@ -4,9 +4,9 @@ import shapely
 
 from fillwork.arrangement.model import Outlines
 from fillwork.geometry.curves import ARC, LINE, Curves
-from fillwork.renderers.labels import (
+from fillwork.renderers.labels import fit_numbers
+from fillwork.renderers.room import (
     Sides,
-    fit_numbers,
     ink_points,
     largest_sizes,
     number_body,

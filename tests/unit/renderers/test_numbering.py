@@ -10,8 +10,8 @@ import shapely
 
 from fillwork.geometry import affine
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.labels import number_body
 from fillwork.renderers.leaders import SHARED
+from fillwork.renderers.room import number_body
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes
 from fillwork.renderers.sheets import compose_sheets
 from fillwork.renderers.typeset import default_fonts

@@ -11,8 +11,8 @@ import shapely
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.model import Plan, SheetSettings
-from fillwork.renderers.labels import number_body
 from fillwork.renderers.repeat import cell_corners
+from fillwork.renderers.room import number_body
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.symbols import find_elements
 from fillwork.renderers.typeset import default_fonts
