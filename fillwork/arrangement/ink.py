@@ -102,7 +102,7 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     # drawn so, what is left between three of them is of the same sort
     often = sliver & (radius <= pen) & (looks.pairs >= _TOGETHER)
     doomed = looks.runs_on & (radius <= pen) & looks.bounded_by(often) & ~looks.own
-    near = np.flatnonzero(sliver & (radius <= beside))
+    near = np.flatnonzero(sliver & (radius <= beside) & ~doomed)
     doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
     # what the slack cannot tell from a point or a line is no region at all
     doomed |= (radius <= slack) | (mean[faces - 1] <= slack)
