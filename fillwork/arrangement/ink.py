@@ -41,8 +41,6 @@ _TOGETHER = 3
 _FINE = 0.2
 # a sliver is so many times longer than its radius
 _SLENDER = 8.0
-# as thin as a hair
-_HAIR = 0.005
 # shares of the outline that differ by less than this are alike
 _ALIKE = 0.1
 
@@ -90,7 +88,7 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     beside = min(tolerance.sliver, fine)
     pen = max(min(0.5 * (line_width or 0.0), fine), beside)
     slack = 0.5 * min(tolerance.join_within, fine)
-    faces, radius, extent = _thin(arrangement, mean, around, max(pen, 4 * slack))
+    faces, radius, extent = _thin(arrangement, mean, around, max(pen, slack))
     if len(faces) == 0:
         return nothing
     looks = _looks(arrangement, faces)
@@ -106,7 +104,6 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
     # what the slack cannot tell from a point or a line is no region at all
     doomed |= (radius <= slack) | (mean[faces - 1] <= slack)
-    doomed |= (radius <= 4 * slack) & (radius < _HAIR * extent)
     if not doomed.any():
         return nothing
     return _absorb(arrangement, faces[doomed], radius[doomed])
@@ -255,7 +252,19 @@ def _absorb(arrangement: Arrangement, doomed: Ints, radius: Floats) -> Ink:
     key = own.astype(np.int64) * arrangement.face_count + other
     pairs, place = np.unique(key, return_inverse=True)
     shared = np.bincount(place, size)
+    # where on a doomed face each neighbour lies, so that copies choose alike
+    middle = (ends[0] + ends[1]) / 2
+    count = np.bincount(place)
+    at = np.stack([np.bincount(place, middle[:, k]) / count for k in (0, 1)], axis=1)
     own, other = np.divmod(pairs, arrangement.face_count)
+    heart = (
+        np.stack(
+            [np.bincount(own, at[:, k], arrangement.face_count) for k in (0, 1)], axis=1
+        )
+        / np.maximum(np.bincount(own, minlength=arrangement.face_count), 1)[:, None]
+    )
+    x, y = (at - heart[own]).round(6).T
+    large = _tiers(arrangement.area)
     label = np.arange(arrangement.face_count)
     left = gone.copy()
     # doomed faces beside others first, then those enclosed by doomed ones
@@ -271,15 +280,25 @@ def _absorb(arrangement: Arrangement, doomed: Ints, radius: Floats) -> Ink:
         longest = np.zeros(arrangement.face_count)
         np.maximum.at(longest, a, s)
         near = s >= (1 - _ALIKE) * longest[a]
+        rows = np.flatnonzero(open_to)[near]
         a, b = a[near], b[near]
         # among shares alike the larger neighbour; the outside comes last
-        order = np.lexsort((b, -arrangement.area[b], b == 0, a))
+        order = np.lexsort((b, x[rows], y[rows], -large[b], b == 0, a))
         lead = order[np.r_[True, a[order][1:] != a[order][:-1]]]
         label[a[lead]] = label[b[lead]]
         left[a[lead]] = False
     edges = label[arrangement.face[0::2]] == label[arrangement.face[1::2]]
     heirs = _heirs(arrangement, doomed, radius, edges)
     return Ink(edges, heirs, _told(arrangement, doomed, radius))
+
+
+def _tiers(values: Floats) -> Ints:
+    """Return ranks of values in which those alike but for rounding share one."""
+    order = np.argsort(values, kind="stable")
+    step = np.diff(values[order]) > 1e-6 * np.abs(values[order][1:])
+    tiers = np.empty(len(values), np.int64)
+    tiers[order] = np.r_[0, np.cumsum(step)]
+    return tiers
 
 
 def _heirs(
