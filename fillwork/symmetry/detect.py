@@ -78,6 +78,8 @@ RIM = 0.35  # so much of a repeat is set aside round a patch
 LEAST_WITHIN = 4.0  # repeats that must be seen within that
 LOOSE = 0.03  # scales by which lines may miss their images in a sure group
 HINT = 0.6  # share of the images of shifts, from which nothing is no sure answer
+ONE_WIDE = 1.6  # shifts straight across, under which a strip is one repeat wide
+ROWS_WIDE = 2.6  # rows of a lattice under which it is, where none goes straight
 LEAST_HELD = 0.5  # a stated group must fit at least so much
 
 
@@ -87,6 +89,7 @@ def find_symmetry(
     *,
     stated: str | None = None,
     loose_lines: bool = True,
+    strip: bool = False,
 ) -> Symmetry:
     """Find the symmetry of the lines that bound faces.
 
@@ -101,6 +104,9 @@ def find_symmetry(
         in ``residual`` and ``reason``.
     loose_lines : bool
         Whether lines that bound no face testify too.
+    strip : bool
+        Whether the faces are a strip: where it is one repeat wide, what it shows
+        along is asked before what it would show across.
 
     Returns
     -------
@@ -127,7 +133,7 @@ def find_symmetry(
         if wanted is not None:
             raise _refusal(wanted, "there are too few lines")
         return Symmetry(NO_GROUP, reason="there are too few lines")
-    return _with_doubt(symmetry_of(evidence, wanted), evidence.scale)
+    return _with_doubt(symmetry_of(evidence, wanted, strip=strip), evidence.scale)
 
 
 def _with_doubt(found: Symmetry, scale: float) -> Symmetry:
@@ -168,7 +174,9 @@ def _from_the_middle(
     return replace(found, repeats_seen=float(area.sum()) / cell)
 
 
-def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
+def symmetry_of(
+    evidence: Evidence, wanted: Group | None = None, *, strip: bool = False
+) -> Symmetry:
     """Find the symmetry of lines.
 
     Parameters
@@ -177,6 +185,8 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
         The lines.
     wanted : Group, optional
         A group to hold.
+    strip : bool
+        Whether the lines are those of a strip.
 
     Returns
     -------
@@ -196,6 +206,10 @@ def symmetry_of(evidence: Evidence, wanted: Group | None = None) -> Symmetry:
         return _hold_lattice(evidence, correlator, lattice, wanted)
     repeating: Symmetry | None = None
     strong = False
+    if strip and lattice is not None and lattice.rank == 2:
+        along = _along_a_strip(evidence, correlator, lattice)
+        if along is not None:
+            return along
     if lattice is not None and lattice.share >= 0.9:
         repeating = _repeating(evidence, correlator, lattice)
         strong = lattice.share >= SURE and lattice.weakest >= WEAK
@@ -229,6 +243,39 @@ def _holds(repeating: Symmetry, n: int) -> bool:
     order = int(repeating.group.point_group[1:])
     many = repeating.group.family == "plane" and repeating.repeats_seen >= MANY
     return many and order % n == 0
+
+
+def _along_a_strip(
+    evidence: Evidence, correlator: Correlator, lattice: LatticeFit
+) -> Symmetry | None:
+    """Return the frieze group of a strip that is one repeat of a lattice wide.
+
+    Its lines would agree with a plane pattern whose rows nobody drew.
+    """
+    middle = evidence.samples.mean(axis=0)
+    away = evidence.samples - middle
+    _, axes = np.linalg.eigh(away.T @ away)
+    i, j = (g.ravel() for g in np.mgrid[-3:4, -3:4])
+    vectors = np.stack([i, j], axis=1)[(i != 0) | (j != 0)] @ lattice.basis
+    size = np.hypot(*vectors.T)
+    across = np.abs(vectors @ axes[:, 0])
+    runs = np.flatnonzero(across < 0.05 * size)
+    stands = np.flatnonzero(np.abs(vectors @ axes[:, 1]) < 0.1 * size)
+    if len(runs) == 0:
+        return None
+    high = float(np.ptp(away @ axes[:, 0]))
+    if len(stands) and high > ONE_WIDE * float(size[stands].min()):
+        return None
+    row = abs(float(np.linalg.det(lattice.basis))) / float(size[runs].min())
+    if len(stands) == 0 and high > ROWS_WIDE * row:
+        return None
+    vector = vectors[runs[np.argmin(size[runs])]]
+    single = measure_lattice(evidence, vector[None, :], lattice.level)
+    if single.share < SURE or single.covered < COVERED or single.weakest < WEAK:
+        return None
+    # rows of a lattice have axes beside the middle as well
+    found = _frieze(evidence, correlator, single, single.basis[0], 0.15 * high)
+    return found if found.certain else None
 
 
 def _within_the_edge(
@@ -463,13 +510,17 @@ def _with(
 
 
 def _frieze(
-    evidence: Evidence, correlator: Correlator, lattice: LatticeFit, vector: Floats
+    evidence: Evidence,
+    correlator: Correlator,
+    lattice: LatticeFit,
+    vector: Floats,
+    within: float = np.inf,
 ) -> Symmetry:
-    strip = find_strip(evidence, correlator, lattice, vector)
+    strip = find_strip(evidence, correlator, lattice, vector, within)
     level = lattice.level
     if strip.reason and level + 1 < len(LADDER):
         looser = measure_lattice(evidence, vector[None, :], level + 1)
-        again = find_strip(evidence, correlator, looser, vector)
+        again = find_strip(evidence, correlator, looser, vector, within)
         if not again.reason:
             strip, lattice = again, looser
     reason = strip.reason

@@ -371,13 +371,23 @@ def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
         row = np.concatenate([[0], np.cumsum(apart)])
         first = np.flatnonzero(np.diff(row, prepend=-1))
         gap = np.diff(offset[order][first])
+        # lines of nested frames are shorter and shorter, by the gap at either end
+        ends = np.array([(lines[k].ends @ lead.direction) for k in family[order]])
+        low = np.minimum.reduceat(ends.min(axis=1), first)
+        high = np.maximum.reduceat(ends.max(axis=1), first)
+        shrinks = np.minimum(np.abs(np.diff(low)), np.abs(np.diff(high)))
+        level = shrinks < 0.5 * gap
         for width in np.unique(gap[gap > 1.2 * unit]):
             alike = np.abs(gap - width) < max(0.15 * unit, 0.04 * width)
-            if alike.sum() >= 3:
-                at = np.flatnonzero(alike)
+            alike &= level
+            # three in a row: the two sides of nested frames are far from each other
+            inner = alike[:-2] & alike[1:-1] & alike[2:]
+            rows = np.flatnonzero(inner)
+            if len(rows):
+                at = np.unique(np.concatenate([rows, rows + 1, rows + 2]))
                 drop.update(family[order[np.isin(row, [*at, *(at + 1)])]].tolist())
-    rows = {id(lines[k]) for k in drop}
-    return [r for r in frames if id(r) not in rows]
+    dropped = {id(lines[k]) for k in drop}
+    return [r for r in frames if id(r) not in dropped]
 
 
 def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
@@ -598,6 +608,11 @@ def _corner_lines(
     a, b = arrangement.origin[0::2], arrangement.origin[1::2]
     straight = [f for f in frames if not f.round]
     found: list[_Run] = []
+    crossed: list[_Run] = []
+
+    def slack(run: _Run) -> float:
+        return max(0.05 * run.length, _FIT * unit)
+
     for k, corner in enumerate(corners):
         goals = [g for m, g in enumerate(corners) if m > k]
         for line in straight:
@@ -622,7 +637,11 @@ def _corner_lines(
             _count_meetings(arrangement, [run], unit)
             if run.crossed <= _CROSSED:
                 found.append(run)
-    return found
+            else:
+                crossed.append(run)
+    # few lines meet a short one: where all four corners have it, it is a frame's
+    size = np.array([r.length for r in crossed + found])
+    return found + [r for r in crossed if (abs(size - r.length) < slack(r)).sum() >= 4]
 
 
 def _covering(

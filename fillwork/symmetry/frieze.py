@@ -181,7 +181,11 @@ def _shifts(
 
 
 def find_strip(
-    evidence: Evidence, correlator: Correlator, lattice: LatticeFit, vector: Floats
+    evidence: Evidence,
+    correlator: Correlator,
+    lattice: LatticeFit,
+    vector: Floats,
+    within: float = np.inf,
 ) -> StripFit:
     """Return the frieze group of lines that repeat by one vector.
 
@@ -195,6 +199,8 @@ def find_strip(
         How well the translation holds.
     vector : ndarray of shape (2,)
         The translation, mm.
+    within : float
+        How far from the middle the axis along the strip may lie, mm.
 
     Returns
     -------
@@ -209,6 +215,8 @@ def find_strip(
     few = rows[:: len(rows) // 2500 + 1]
     level = lattice.level
     operations: dict[str, StripOperation] = {}
+    heights = evidence.samples @ across
+    middle = 0.5 * float(heights.min() + heights.max())
 
     def attempt(name: str, shift: Floats) -> None:
         """Keep an operation if it fits better than what is known."""
@@ -228,6 +236,9 @@ def find_strip(
     for name in ("turn", "flip", "mirror"):
         shifts = _shifts(evidence, correlator, rows, trials[name], vector)
         up, run = shifts @ across, 2 * (shifts @ along) / size
+        if name != "flip":
+            near = np.abs(0.5 * up - middle) <= within
+            shifts, up, run = shifts[near], up[near], run[near]
         if name == "turn":
             for shift in shifts[:_TRIED]:
                 attempt(name, shift)
@@ -245,8 +256,6 @@ def find_strip(
     for name, shift in _products(operations, vector):
         attempt(name, shift)
     mean = evidence.samples.mean(axis=0)
-    heights = evidence.samples @ across
-    middle = 0.5 * float(heights.min() + heights.max())
     centre = mean + across * (middle - float(mean @ across))
     return _decide(evidence, lattice, vector, operations, centre)
 

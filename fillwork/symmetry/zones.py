@@ -24,6 +24,7 @@ from fillwork.symmetry.measures import measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.repeats import field_of, shifts_of
 from fillwork.symmetry.siblings import find_copy
 
 if TYPE_CHECKING:
@@ -54,6 +55,11 @@ _PART_HELD = 0.7
 _ASKED = 0.4
 # length over width of a side of a border
 _LONG = 3.0
+# faces of a field at least, and fields that are looked for
+_FIELD = 12
+_MOST_FIELDS = 8
+# squared boundary over area, from which a face is a strip (a square has 16)
+_STRIP = 60.0
 # more parts than this are no panel
 _MOST_PARTS = 60
 
@@ -123,10 +129,10 @@ class _Part:
 
 def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Part]:
     """Return the parts of a panel, by falling area."""
-    groups = _split(arrangement, faces)
+    measures = measure_faces(arrangement)
+    groups = _split(arrangement, measures, faces)
     if len(groups) == 1:
         return [_Part(faces, _symmetry(arrangement, faces, whole=True))]
-    measures = measure_faces(arrangement)
     together = _symmetry(arrangement, faces, whole=True)
     if together.lattice is not None:
         held = _share_held(arrangement, measures, faces, together)
@@ -148,7 +154,7 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
             continue
         # the sides of a border and its corners are copies: look at one of each
         known = _copied(measures, group, parts)
-        symmetry = known or _symmetry(arrangement, group)
+        symmetry = known or _symmetry(arrangement, group, strip=True)
         parts.append(_Part(group, symmetry, copy=known is not None))
     parts = _merge_lattices(arrangement, measures, parts)
     # lines that tear a pattern make more kinds of it, or hardly fewer
@@ -284,30 +290,112 @@ def _orbit_numbers(
 
 
 def _symmetry(
-    arrangement: Arrangement, faces: NDArray[np.int32], *, whole: bool = False
+    arrangement: Arrangement,
+    faces: NDArray[np.int32],
+    *,
+    whole: bool = False,
+    strip: bool = False,
 ) -> Symmetry:
-    return find_symmetry(arrangement, faces, loose_lines=whole)
+    strip = strip and _is_long(arrangement, faces)
+    return find_symmetry(arrangement, faces, loose_lines=whole, strip=strip)
+
+
+def _is_long(arrangement: Arrangement, faces: NDArray[np.int32]) -> bool:
+    """Tell whether faces fill a strip, whichever way it lies."""
+    half = np.flatnonzero(np.isin(arrangement.face, faces))
+    points = arrangement.vertices[arrangement.origin[half]]
+    away = points - points.mean(axis=0)
+    _, axes = np.linalg.eigh(away.T @ away)
+    narrow, long = np.ptp(away @ axes, axis=0)
+    return bool(long >= _LONG * narrow)
 
 
 def _split(
-    arrangement: Arrangement, faces: NDArray[np.int32]
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
 ) -> list[NDArray[np.int32]]:
-    """Return the faces between frame lines; one group when there is no panel."""
+    """Return the faces of fields, and those between frame lines.
+
+    What a lattice explains is a field wherever lines lie; the rest hangs together
+    across edges that are no frame lines. One group when there is no panel.
+    """
     barrier = find_frame_edges(arrangement)
-    if not barrier.any():
-        return [faces]
     label = face_parts(arrangement, barrier)
+    field = _fields(arrangement, measures, faces, barrier, label)
+    if not barrier.any() and (field[faces] == field[faces[0]]).all():
+        return [faces]
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    open_edge = ~barrier & (a != 0) & (b != 0)
+    open_edge &= (field[a] < 0) & (field[b] < 0)
+    label = part_numbers(a[open_edge], b[open_edge], arrangement.face_count)
+    field = _with_scraps(arrangement, measures, field, label, ~barrier)
+    label = np.where(field >= 0, arrangement.face_count + field, label)
     _, label = np.unique(label[faces], return_inverse=True)
     label = label.reshape(-1)
     size = np.bincount(label)
-    if (size >= _FEWEST).sum() < 2 or len(size) > 40 * _MOST_PARTS:
+    if len(size) < 2 or len(size) > 40 * _MOST_PARTS:
         return [faces]
     label = _merge_alike(arrangement, faces, label, barrier)
     count = int(label.max()) + 1
     size = np.bincount(label)
-    if (size >= _FEWEST).sum() < 2 or (size >= _FEWEST).sum() > _MOST_PARTS:
+    if count < 2 or not 1 <= (size >= _FEWEST).sum() <= _MOST_PARTS:
         return [faces]
     return [faces[label == k] for k in range(count)]
+
+
+def _with_scraps(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    field: NDArray[np.int64],
+    label: NDArray[np.int64],
+    open_edge: NDArray[np.bool_],
+) -> NDArray[np.int64]:
+    """Join scraps that a frame cuts off a field with it; plain strips stay."""
+    size = np.bincount(label)
+    scrap = (field < 0) & (size[label] < _FEWEST)
+    scrap[0] = False
+    strip = measures.length**2 > _STRIP * np.maximum(arrangement.area, 1e-300)
+    scrap &= ~strip
+    joined = field.copy()
+    for one, other in ((0, 1), (1, 0)):
+        a, b = arrangement.face[one::2], arrangement.face[other::2]
+        row = np.flatnonzero(open_edge & scrap[a] & (field[b] >= 0))
+        joined[a[row]] = field[b[row]]
+    return joined
+
+
+def _fields(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    barrier: NDArray[np.bool_],
+    label: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    """Return the number of the field that explains each face, or -1."""
+    field = np.full(arrangement.face_count, -1, dtype=np.int64)
+    tried: set[int] = set()
+    for number in range(_MOST_FIELDS):
+        free = faces[field[faces] < 0]
+        if len(free) < _FIELD:
+            break
+        value, size = np.unique(label[free], return_counts=True)
+        todo = [
+            (int(n), int(k))
+            for k, n in zip(value, size, strict=True)
+            if n >= _FIELD and int(k) not in tried
+        ]
+        if not todo:
+            break
+        part = min(todo, key=lambda t: (-t[0], t[1]))[1]
+        tried.add(part)
+        own = free[label[free] == part]
+        basis = shifts_of(arrangement, measures, own, barrier)
+        if basis is None:
+            continue
+        found = field_of(arrangement, measures, free, basis, barrier)
+        if len(found) >= _FIELD:
+            field[found] = number
+            tried.discard(part)
+    return field
 
 
 def _merge_alike(

@@ -18,6 +18,7 @@ import pytest
 import shapely
 
 from fillwork.arrangement.build import build_arrangement
+from tests.bench.framed import CASES, build_panel, make_case, score_panel
 from tests.bench.symmetry_sets import (
     Tally,
     judge_pattern,
@@ -212,6 +213,35 @@ def test_panels(noise: float) -> None:
         f"their group ({100 * zones_right / zones_seen:.1f} %), {sure} wrong and sure; "
         f"{100 * inside / regions:.2f} % of {regions} regions in the right zone; "
         f"{cpu / (len(SEEDS) * len(PANELS)):.2f} s CPU a panel"
+    )
+    print("    " + "\n    ".join(wrong))
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.005, 0.01])
+@pytest.mark.parametrize("case", CASES)
+def test_framed(case: str, noise: float) -> None:
+    """Regions in a zone with the right group; five panels a seed."""
+    right = regions = sure = none = drawings = spoilt = 0
+    cpu = 0.0
+    wrong: list[str] = []
+    for seed in SEEDS:
+        for number in range(5 * seed, 5 * seed + 5):
+            panel = make_case(case, number)
+            arrangement, edge = build_panel(panel, noise)
+            zones, _, seconds = survey(arrangement)
+            cpu += seconds
+            score = score_panel(panel, arrangement, edge, zones)
+            right += score.right
+            regions += score.regions
+            sure += score.sure_and_wrong
+            none += score.none_and_sure
+            drawings += 1
+            spoilt += bool(score.sure_and_wrong or score.none_and_sure)
+            wrong += score.wrong
+    print(
+        f"\nframed, {case}, {100 * noise:g} % noise: {100 * right / regions:.1f} % of "
+        f"{regions} regions; {sure} zones wrong and sure, {none} surely none, in "
+        f"{spoilt} of {drawings} drawings; {cpu / drawings:.2f} s CPU a drawing"
     )
     print("    " + "\n    ".join(wrong))
 

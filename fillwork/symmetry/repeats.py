@@ -1,0 +1,399 @@
+"""Which faces one lattice carries onto like faces, wherever frame lines lie.
+
+Two shifts are proposed by pairs of like faces near each other. Faces that most of
+these shifts carry onto like ones are the *core* of a field. Where the core ends,
+the field's own lines still agree with it: an edge *holds* when its images that fall
+into the core lie on lines. Faces that hang on the core by such edges belong to the
+field, though a frame or a medallion cuts them; what lies beyond does not.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.evidence import LineIndex
+from fillwork.symmetry.grids import part_numbers
+from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.lattice import reduce_basis
+from fillwork.symmetry.measures import outer_sides, ring_owner
+from fillwork.symmetry.model import Symmetry
+from fillwork.symmetry.places import Matcher, marks_of_faces
+from fillwork.symmetry.quotient import quotient_of
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.measures import FaceMeasures
+    from fillwork.symmetry.places import Marks
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = ["field_of", "shifts_of"]
+
+# faces that vote, and like faces about each that they vote with
+_VOTERS = 300
+_PARTNERS = 24
+# shifts of which faces are asked
+_TRIED = 24
+# share of the faces asked that a shift must carry onto like ones
+_CARRIED = 0.4
+_BESIDE_BEST = 0.8
+# how much means of the powers of an outline's points may differ
+_POSE = np.array([0.03, 0.05, 0.08])
+# faces that must be asked
+_ASKED = 6
+# images of a face that must be like faces
+_HITS = 3
+# share of an edge's images in the core that must lie on lines
+_HOLDS = 0.7
+# share of a face's edges that must hold
+_EXPLAINED = 0.2
+# repeats that longer shifts reach
+_FAR = 2
+# repeats that a part of a field must be wide, both ways
+_WIDE = 1.3
+# share of a field's faces that a part cut out of it has at most
+_ISLAND = 0.1
+# how near a line must be, in roots of the median area of a face
+_NEAR = 0.08
+
+
+def shifts_of(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    barrier: NDArray[np.bool_],
+) -> Floats | None:
+    """Return two shifts that carry most faces onto like faces.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int
+        Faces to ask.
+    barrier : ndarray of bool, shape (E,)
+        Edges that are taken for lines of a frame: faces on them are not asked.
+
+    Returns
+    -------
+    ndarray of shape (2, 2) or None
+        Reduced basis, mm; None when no two shifts do.
+    """
+    faces = np.asarray(faces)
+    plane = quotient_of(Symmetry(NO_GROUP))
+    marks = marks_of_faces(measures, faces, plane, arrangement.tolerance.join_within)
+    if len(marks) < 2 * _ASKED:
+        return None
+    pose = poses_of(arrangement, measures)[faces]
+    touching = np.zeros(arrangement.face_count, dtype=bool)
+    touching[arrangement.face[0::2][barrier]] = True
+    touching[arrangement.face[1::2][barrier]] = True
+    outer = outer_sides(arrangement, faces)
+    touching[arrangement.face[outer]] = True
+    inner = ~touching[faces]
+    if inner.sum() < _ASKED:
+        inner[:] = True
+    tried = _voted(marks.take(inner), pose[inner])
+    if len(tried) < 2:
+        return None
+    matcher = Matcher(marks, plane)
+    tree = _tree(arrangement, faces)
+    edge_tree = _tree(arrangement, faces[~inner])
+    found = []
+    for shift in tried:
+        moved = marks.moved(np.eye(2), shift)
+        hit = _same_pose(matcher.match(moved), pose)
+        asked = _inside(tree, moved.xy) & inner
+        asked &= ~(_inside(edge_tree, moved.xy))
+        good = np.flatnonzero((hit >= 0) & inner)
+        count = int((asked | ((hit >= 0) & inner)).sum())
+        if count < _ASKED or len(good) < _ASKED:
+            continue
+        mean = (marks.xy[hit[good]] - marks.xy[good]).mean(axis=0)
+        found.append((len(good) / count, mean))
+    if len(found) < 2:
+        return None
+    share = np.array([f[0] for f in found])
+    vectors = np.array([f[1] for f in found])
+    keep = share >= max(_CARRIED, _BESIDE_BEST * float(share.max()))
+    vectors = vectors[keep]
+    order = np.argsort(np.round((vectors**2).sum(axis=1), 6), kind="stable")
+    for k in order[1:]:
+        first, v = vectors[order[0]], vectors[k]
+        cross = abs(first[0] * v[1] - first[1] * v[0])
+        if cross > 0.2 * float(np.hypot(*first) * np.hypot(*v)):
+            return reduce_basis(np.stack([first, v]))
+    return None
+
+
+def poses_of(
+    arrangement: Arrangement, measures: FaceMeasures
+) -> NDArray[np.complex128]:
+    """Return how the outlines of all faces lie: what turns and mirrors change.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+
+    Returns
+    -------
+    ndarray of complex128, shape (F, 3)
+        Means of the first three powers of an outline's points about the centre of
+        area, in roots of the area.
+    """
+    owner = ring_owner(arrangement)
+    half = arrangement.ring_half_edge
+    z = arrangement.vertices[:, 0] + 1j * arrangement.vertices[:, 1]
+    centre = measures.centroid[:, 0] + 1j * measures.centroid[:, 1]
+    scale = np.where(measures.size > 0, measures.size, np.inf)[owner]
+    p = (z[arrangement.origin[half]] - centre[owner]) / scale
+    q = (z[arrangement.origin[half ^ 1]] - centre[owner]) / scale
+    size = np.abs(q - p)
+    total = np.maximum(np.bincount(owner, size, arrangement.face_count), 1e-300)
+    # Simpson's rule is exact for powers up to the third
+    middle = 0.5 * (p + q)
+    pose = np.empty((arrangement.face_count, 3), dtype=np.complex128)
+    for k in range(3):
+        value = size * (p ** (k + 1) + 4 * middle ** (k + 1) + q ** (k + 1)) / 6
+        pose[:, k] = np.bincount(owner, value.real, arrangement.face_count)
+        pose[:, k] += 1j * np.bincount(owner, value.imag, arrangement.face_count)
+        pose[:, k] /= total
+    return pose
+
+
+def _same_pose(hit: Ints, pose: NDArray[np.complex128]) -> Ints:
+    """Return hits without those that lie another way."""
+    good = (hit >= 0) & (np.abs(pose - pose[hit]) <= _POSE).all(axis=1)
+    return np.where(good, hit, -1)
+
+
+def _voted(marks: Marks, pose: NDArray[np.complex128]) -> Floats:
+    """Return the shifts that most pairs of like faces near each other share."""
+    count = len(marks)
+    step = max(count // _VOTERS, 1)
+    voters = np.arange(count)[::step][:_VOTERS]
+    pairs: list[Floats] = []
+    for chunk in np.array_split(voters, len(voters) // 32 + 1):
+        gap = marks.xy[None] - marks.xy[chunk, None]
+        like = np.abs(marks.size[None] - marks.size[chunk, None]) <= np.minimum(
+            marks.size_slack[None], marks.size_slack[chunk, None]
+        )
+        like &= np.abs(marks.length[None] - marks.length[chunk, None]) <= np.minimum(
+            marks.length_slack[None], marks.length_slack[chunk, None]
+        )
+        for k in range(pose.shape[1]):
+            like &= np.abs(pose[None, :, k] - pose[chunk, None, k]) <= _POSE[k]
+        away = np.where(like, (gap**2).sum(axis=2), np.inf)
+        away[np.arange(len(chunk)), chunk] = np.inf
+        few = min(_PARTNERS, count - 1)
+        near = np.argpartition(away, few - 1, axis=1)[:, :few]
+        row = np.repeat(np.arange(len(chunk)), few)
+        near = near.ravel()
+        good = np.isfinite(away[row, near])
+        pairs.append(gap[row[good], near[good]])
+    votes = np.concatenate(pairs)
+    if len(votes) == 0:
+        return np.zeros((0, 2))
+    flip = (votes[:, 0] < -1e-9) | ((np.abs(votes[:, 0]) <= 1e-9) & (votes[:, 1] < 0))
+    votes[flip] *= -1.0
+    cell = 0.6 * float(np.median(marks.reach))
+    key = np.rint(votes / cell).astype(np.int64)
+    low = key.min(axis=0) - 2
+    wide = int(np.ptp(key[:, 1])) + 5
+    flat = (key[:, 0] - low[0]) * wide + key[:, 1] - low[1]
+    value, inverse, size = np.unique(flat, return_inverse=True, return_counts=True)
+    inverse = inverse.reshape(-1)
+    total = np.zeros(len(value))
+    for dx in (-wide, 0, wide):
+        for dy in (-1, 0, 1):
+            at = np.searchsorted(value, value + dx + dy)
+            at = np.minimum(at, len(value) - 1)
+            total += np.where(value[at] == value + dx + dy, size[at], 0)
+    chosen: list[Floats] = []
+    for k in np.lexsort((value, -total))[: 8 * _TRIED]:
+        spot = np.array(divmod(int(value[k]), wide)) + low
+        near = np.abs(key - spot).max(axis=1) <= 1
+        shift = np.median(votes[near], axis=0)
+        if all(np.hypot(*(shift - c)) > 2.0 * cell for c in chosen):
+            chosen.append(shift)
+            if len(chosen) >= _TRIED:
+                break
+    return np.array(chosen)
+
+
+def _tree(arrangement: Arrangement, faces: NDArray[np.integer]) -> Any:
+    import shapely
+
+    return shapely.STRtree(arrangement.polygons(faces))
+
+
+def _inside(tree: Any, points: Floats) -> NDArray[np.bool_]:
+    import shapely
+
+    inside = np.zeros(len(points), dtype=bool)
+    inside[tree.query(shapely.points(points), predicate="within")[0]] = True
+    return inside
+
+
+def field_of(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    basis: Floats,
+    barrier: NDArray[np.bool_],
+) -> NDArray[np.int32]:
+    """Return the faces that a lattice explains, those that are cut too.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int
+        Faces that may belong to it.
+    basis : ndarray of shape (2, 2)
+        Two shifts, mm.
+    barrier : ndarray of bool, shape (E,)
+        Edges that are taken for lines of a frame: what cuts a face says nothing.
+
+    Returns
+    -------
+    ndarray of int32
+        The faces of the field, ascending; empty when the lattice explains none.
+    """
+    faces = np.asarray(faces)
+    none = np.zeros(0, dtype=np.int32)
+    plane = quotient_of(Symmetry(NO_GROUP))
+    marks = marks_of_faces(measures, faces, plane, arrangement.tolerance.join_within)
+    matcher = Matcher(marks, plane)
+    a, b = basis
+    shifts = [s * v for v in (a, b, a + b, a - b) for s in (1.0, -1.0)]
+    pose = poses_of(arrangement, measures)[faces]
+    hits = [_same_pose(matcher.match(marks.moved(np.eye(2), s)), pose) for s in shifts]
+    count = sum(((h >= 0).astype(np.int64) for h in hits), np.zeros(len(faces), int))
+    core = count >= _HITS
+    if core.sum() < _ASKED:
+        return none
+    inside = np.zeros(arrangement.face_count, dtype=bool)
+    inside[faces[core]] = True
+    candidate = np.zeros(arrangement.face_count, dtype=bool)
+    candidate[faces] = True
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    edge = np.flatnonzero(candidate[left] | candidate[right])
+    holds, length = _edges_that_hold(arrangement, edge, shifts, faces[core])
+    # of the lines that no frame drew
+    own = ~barrier[edge]
+    total = np.zeros(arrangement.face_count)
+    kept = np.zeros(arrangement.face_count)
+    for side in (left[edge], right[edge]):
+        np.add.at(total, side[own], length[own])
+        np.add.at(kept, side[own & holds], length[own & holds])
+    explained = candidate & (kept > _EXPLAINED * total) & (kept > 0)
+    explained |= inside
+    if _FAR and candidate.any():
+        # what is left beside a medallion may be told by longer shifts
+        rest = candidate & ~explained
+        again = np.flatnonzero(rest[left[edge]] | rest[right[edge]])
+        far = [
+            i * a + j * b
+            for i in range(-_FAR, _FAR + 1)
+            for j in range(-_FAR, _FAR + 1)
+            if max(abs(i), abs(j)) > 1
+        ]
+        if len(again):
+            more, _ = _edges_that_hold(arrangement, edge[again], far, faces[core])
+            new = np.zeros(len(edge), dtype=bool)
+            new[again] = more
+            new &= ~holds & own
+            for side in (left[edge], right[edge]):
+                np.add.at(kept, side[new], length[new])
+            holds = holds | new
+            explained |= candidate & (kept > _EXPLAINED * total) & (kept > 0)
+    # from the core outwards, across edges that hold
+    p, q = left[edge][holds & own], right[edge][holds & own]
+    link = explained[p] & explained[q]
+    part = part_numbers(p[link], q[link], arrangement.face_count)
+    member = explained & np.isin(part, part[faces[core]])
+    return _wide_parts(arrangement, member, basis, barrier)
+
+
+def _wide_parts(
+    arrangement: Arrangement,
+    member: NDArray[np.bool_],
+    basis: Floats,
+    barrier: NDArray[np.bool_],
+) -> NDArray[np.int32]:
+    """Return the faces of connected parts that are wider than a repeat both ways.
+
+    Sides of a border that lie opposite are carried onto each other by a shift too,
+    but none of them shows it.
+    """
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    link = member[left] & member[right] & ~barrier
+    part = part_numbers(left[link], right[link], arrangement.face_count)
+    faces = np.flatnonzero(member)
+    half = np.flatnonzero(member[arrangement.face])
+    along = arrangement.vertices[arrangement.origin[half]] @ np.linalg.inv(basis)
+    owner = part[arrangement.face[half]]
+    low = np.full((int(part.max()) + 1, 2), np.inf)
+    high = np.full((int(part.max()) + 1, 2), -np.inf)
+    np.minimum.at(low, owner, along)
+    np.maximum.at(high, owner, along)
+    wide = (high - low >= _WIDE).all(axis=1)
+    if not wide.any():
+        return np.zeros(0, dtype=np.int32)
+    # what a closed loop of lines cuts out of the field goes with it
+    found = np.zeros(arrangement.face_count, dtype=bool)
+    found[faces[wide[part[faces]]]] = True
+    near = member & ~found
+    beside = (found[left] & near[right]) | (found[right] & near[left])
+    for k in np.unique(np.concatenate([part[left[beside]], part[right[beside]]])):
+        own = faces[part[faces] == k]
+        if len(own) <= _ISLAND * int(found.sum()):
+            found[own] = True
+    return np.flatnonzero(found).astype(np.int32)
+
+
+def _edges_that_hold(
+    arrangement: Arrangement,
+    edge: Ints,
+    shifts: list[Floats],
+    core: NDArray[np.integer],
+) -> tuple[NDArray[np.bool_], Floats]:
+    """Return which edges have their images in the core on lines, and lengths."""
+    points = arrangement.vertices
+    start = points[arrangement.origin[0::2]]
+    stop = points[arrangement.origin[1::2]]
+    step = stop - start
+    size = np.hypot(step[:, 0], step[:, 1])
+    real = size > 0
+    unit = float(np.median(np.sqrt(arrangement.area[core])))
+    index = LineIndex(np.hstack([start[real], stop[real]]), _NEAR * unit)
+    tree = _tree(arrangement, core)
+    along = step[edge] / np.maximum(size[edge], 1e-300)[:, None]
+    asked = np.zeros(len(edge))
+    hit = np.zeros(len(edge))
+    for share in (0.25, 0.5, 0.75):
+        middle = start[edge] + share * step[edge]
+        for shift in shifts:
+            moved = middle + shift
+            distance = index.nearest(moved, along)[0]
+            near = np.isfinite(distance)
+            within = _inside(tree, moved)
+            hit += near
+            asked += near | within
+    holds = (asked >= 3) & (hit >= _HOLDS * asked) & (hit >= 3)
+    return holds, size[edge]

@@ -1,0 +1,109 @@
+"""Frames, borders and medallions whose zones follow from how they were made."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.symmetry.measures import measure_faces
+from fillwork.symmetry.orbits import find_orbits
+from fillwork.symmetry.repeats import field_of, shifts_of
+from fillwork.symmetry.zones import find_zones
+from tests.bench.framed import (
+    Panel,
+    border,
+    build_panel,
+    fill,
+    frieze,
+    make_case,
+    plain,
+    put_field,
+    score_panel,
+)
+from tests.unit.helpers import linework_from_segments
+
+
+@pytest.mark.parametrize("width", [6.0])
+def test_a_second_frame_line_leaves_the_pattern_as_it_is(width: float) -> None:
+    panel = Panel(np.random.default_rng(3))
+    inner = plain(panel, (0.0, 0.0, panel.wide, panel.tall), width, mitred=False)
+    panel.box(*inner)
+    put_field(panel, "twelve", shapely.box(*inner), repeats=9)
+    arrangement, _ = build_panel(panel)
+    zones = find_zones(arrangement)
+    assert zones[0].symmetry.group.short == "p6m"
+    assert zones[0].symmetry.certain
+    # all but the strip
+    assert len(zones[0].faces) == arrangement.face_count - 2
+    assert len(find_orbits(arrangement, zones).orbits) < 20
+
+
+def test_borders_within_each_other_are_zones() -> None:
+    panel = Panel(np.random.default_rng(5))
+    box = border(
+        panel, (0, 0, 300, 220), 20, ("p2mm",) * 2, ("rhombi",) * 2, "pinwheel"
+    )
+    box = plain(panel, box, 5.0, mitred=True)
+    box = border(panel, box, 16, ("p2mg",) * 2, ("zigzag",) * 2, "mitre")
+    put_field(panel, "p4g", shapely.box(*box), repeats=30)
+    arrangement, edge = build_panel(panel)
+    zones = find_zones(arrangement)
+    score = score_panel(panel, arrangement, edge, zones)
+    assert score.right >= 0.97 * score.regions
+    assert score.sure_and_wrong == 0
+
+
+def test_a_border_of_lozenges_is_a_frieze() -> None:
+    # half lozenges on both sides: the lines alone would fit a plane pattern
+    panel = Panel(np.random.default_rng(2))
+    box = border(panel, (0, 0, 300, 220), 20, ("p2mm",) * 2, ("lozenge",) * 2, "square")
+    put_field(panel, "p4g", shapely.box(*box), repeats=30)
+    arrangement, _ = build_panel(panel)
+    found = [z.symmetry.group.short for z in find_zones(arrangement)]
+    assert found.count("p2mm") == 4
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.01])
+def test_a_medallion_in_a_star_needs_no_frame_line(noise: float) -> None:
+    panel = make_case("several", 1)
+    arrangement, edge = build_panel(panel, noise)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.right >= 0.93 * score.regions
+
+
+def test_shifts_explain_what_a_frame_cuts() -> None:
+    rows = fill("stars", (0.0, 0.0, 200.0, 200.0), np.random.default_rng(4), 30)
+    lines = shapely.intersection(
+        shapely.linestrings(rows.reshape(-1, 2, 2)), shapely.box(20, 20, 180, 180)
+    )
+    lines = lines[shapely.length(lines) > 1e-6]
+    rows = shapely.get_coordinates(lines).reshape(-1, 4)
+    box = np.array([[20, 20], [180, 20], [180, 180], [20, 180]], float)
+    rows = np.vstack([rows, np.hstack([box, np.roll(box, -1, axis=0)])])
+    work = linework_from_segments(rows, 200, 200)
+    arrangement = build_arrangement(work, page_edge="close")
+    measures = measure_faces(arrangement)
+    faces = np.arange(1, arrangement.face_count)
+    barrier = np.zeros(arrangement.edge_count, dtype=bool)
+    basis = shifts_of(arrangement, measures, faces, barrier)
+    assert basis is not None
+    assert np.isclose(abs(np.linalg.det(basis)), 200 * 200 / 30, rtol=1e-3)
+    field = field_of(arrangement, measures, faces, basis, barrier)
+    margin = int(faces[np.argmax(measures.length[faces])])
+    assert set(faces) - set(field.tolist()) == {margin}
+
+
+def test_friezes_of_the_panels_are_what_they_are_said_to_be() -> None:
+    rows, group = frieze("p2", "walls", 8, 20.0, 16.0, 7)
+    assert group == "p2"
+    # turned by half about the origin the lines are the same
+    turned = -rows
+    ends = {tuple(np.round(r, 5)) for r in rows}
+    inner = np.abs(turned.reshape(-1, 2, 2)[:, :, 0]).max(axis=1) < 30
+    both = [
+        tuple(np.round(r, 5)) in ends or tuple(np.round(r[[2, 3, 0, 1]], 5)) in ends
+        for r in turned[inner] + 0.0
+    ]
+    assert all(both)
