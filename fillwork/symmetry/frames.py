@@ -38,6 +38,8 @@ _ALONG = 0.3
 _CROSSED = 0.47
 # largest share where lines end on it from both sides
 _BOTH = 0.62
+# gaps of one width that rows of a pattern have, and nested frames have not
+_MANY_ROWS = 6
 
 
 # what is left out at both ends of a run, beside its length
@@ -379,12 +381,16 @@ def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
         level = shrinks < 0.5 * gap
         for width in np.unique(gap[gap > 1.2 * unit]):
             alike = np.abs(gap - width) < max(0.15 * unit, 0.04 * width)
-            alike &= level
-            # three in a row: the two sides of nested frames are far from each other
-            inner = alike[:-2] & alike[1:-1] & alike[2:]
-            rows = np.flatnonzero(inner)
-            if len(rows):
+            # many, or three in a row: the sides of nested frames are far apart
+            three = alike & level
+            rows = np.flatnonzero(three[:-2] & three[1:-1] & three[2:])
+            if alike.sum() >= _MANY_ROWS:
+                at = np.flatnonzero(alike)
+            elif len(rows):
                 at = np.unique(np.concatenate([rows, rows + 1, rows + 2]))
+            else:
+                at = rows
+            if len(at):
                 drop.update(family[order[np.isin(row, [*at, *(at + 1)])]].tolist())
     dropped = {id(lines[k]) for k in drop}
     return [r for r in frames if id(r) not in dropped]
