@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from fillwork.cli import options
-from fillwork.cli.messages import Progress, show_notes, show_written
+from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
 @click.command(name="trace")
@@ -49,6 +49,6 @@ def command(
         done = trace_drawing(data, plan, name=name, progress=progress)
         keep = None if given is None else Path(given)
         written = done.write(out, force=force, keep=keep)
-    click.echo(done.table(), nl=False)
+    say(done.table(), nl=False)
     show_written(written)
     show_notes(done.notes)
