@@ -370,6 +370,11 @@ lines_options = [
         help="Stroked lines, edges of fills, or both.",
     ),
     _option(
+        "--hidden",
+        type=click.Choice(["auto", "drop", "keep"]),
+        help="Lines under opaque shapes drawn over them: not seen, so dropped.",
+    ),
+    _option(
         "--join-within",
         type=LENGTH,
         metavar="LENGTH",
@@ -609,8 +614,8 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     file = settings.pop("plan_file", None)
     plan = Plan() if file is None else read_plan(file)
     simple = (
-        "real_width", "scale", "real", "lines", "leave", "scope", "join_within",
-        "close_gaps", "page_edge", "match", "view", "png_width",
+        "real_width", "scale", "real", "lines", "leave", "scope", "hidden",
+        "join_within", "close_gaps", "page_edge", "match", "view", "png_width",
     )  # fmt: skip
     plan = replace(plan, **_given(settings, {k: k for k in simple}))
     plan = replace(

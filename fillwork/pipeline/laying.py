@@ -355,6 +355,7 @@ def read_lines(
         lines=plan.lines,
         leave=plan.leave,
         scope=plan.scope,
+        hidden=plan.hidden,
         allow_large=allow_large,
         picture=picture_choices(plan),
     )
@@ -425,6 +426,7 @@ def lay_drawing(
         lines=plan.lines,
         leave=(*plan.leave, *laying.cell),
         scope=plan.scope,
+        hidden=plan.hidden,
         allow_large=allow_large,
         picture=picture_choices(plan),
     )

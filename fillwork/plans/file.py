@@ -42,6 +42,7 @@ _LINES = {
     "use": ("lines", "texts"),
     "leave": ("leave", "texts"),
     "scope": ("scope", ("auto", "stroked", "outlines", "both")),
+    "hidden": ("hidden", ("auto", "drop", "keep")),
     "page_edge": ("page_edge", ("auto", "close", "open")),
     "join_within_mm": ("join_within", "length"),
     "close_gaps_mm": ("close_gaps", "length"),

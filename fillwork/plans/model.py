@@ -283,6 +283,7 @@ class Plan:
     lines: tuple[str, ...] = ()
     leave: tuple[str, ...] = ()
     scope: str = "auto"
+    hidden: str = "auto"
     join_within: float | None = None
     close_gaps: float | None = None
     close: tuple[tuple[float, float], ...] = ()

@@ -23,6 +23,7 @@ def read_linework(
     lines: tuple[str, ...] = (),
     leave: tuple[str, ...] = (),
     scope: str = "auto",
+    hidden: str = "auto",
     allow_large: bool = False,
     picture: Choices | None = None,
 ) -> LineWork:
@@ -41,6 +42,9 @@ def read_linework(
         several for "or". Widths are mm unless they name a unit.
     scope : {"auto", "stroked", "outlines", "both"}, optional
         Whether stroked lines, the edges of fills, or both are the line work.
+    hidden : {"auto", "drop", "keep"}, optional
+        What becomes of lines under opaque fills that are drawn over them; ``auto``
+        drops them unless hardly anything would be left.
     allow_large : bool, optional
         Raise the limits on the size of the file and of its parts.
     picture : Choices, optional
@@ -65,7 +69,7 @@ def read_linework(
     from fillwork.readers.selectors import parse_choice
     from fillwork.readers.source import is_picture, open_source
 
-    choice = parse_choice(lines, leave, scope)
+    choice = parse_choice(lines, leave, scope, hidden)
     limits = limits_for(allow_large)
     file = open_source(source, name=name, limits=limits)
     if is_picture(file.data):

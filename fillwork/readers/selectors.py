@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from fillwork.errors import PlanError
 from fillwork.units import parse_length
 
-__all__ = ["SCOPES", "Choice", "Condition", "Selector", "parse_choice"]
+__all__ = ["HIDDEN", "SCOPES", "Choice", "Condition", "Selector", "parse_choice"]
 
+HIDDEN = ("auto", "drop", "keep")
 SCOPES = ("auto", "stroked", "outlines", "both")
 
 _KEYS = ("layer", "colour", "class", "id", "width", "dash")
@@ -70,11 +71,14 @@ class Choice:
         Strokes to take (all when empty) and to leave.
     scope : str
         ``auto``, ``stroked``, ``outlines`` or ``both``.
+    hidden : str
+        What becomes of lines under fills drawn later: ``auto``, ``drop``, ``keep``.
     """
 
     lines: tuple[Selector, ...] = ()
     leave: tuple[Selector, ...] = ()
     scope: str = "auto"
+    hidden: str = "auto"
 
     @property
     def names(self) -> tuple[Condition, ...]:
@@ -93,7 +97,9 @@ class Choice:
         return tuple(found)
 
 
-def parse_choice(lines: tuple[str, ...], leave: tuple[str, ...], scope: str) -> Choice:
+def parse_choice(
+    lines: tuple[str, ...], leave: tuple[str, ...], scope: str, hidden: str = "auto"
+) -> Choice:
     """Return the choice that selectors and scope state.
 
     Parameters
@@ -102,6 +108,8 @@ def parse_choice(lines: tuple[str, ...], leave: tuple[str, ...], scope: str) -> 
         Selectors as text.
     scope : str
         Which sort of lines.
+    hidden : str
+        Whether lines under fills are taken.
 
     Returns
     -------
@@ -111,17 +119,19 @@ def parse_choice(lines: tuple[str, ...], leave: tuple[str, ...], scope: str) -> 
     Raises
     ------
     PlanError
-        If a selector or the scope is wrong.
+        If a selector or one of the words is wrong.
     """
-    if scope not in SCOPES:
-        near = difflib.get_close_matches(scope, SCOPES, 1)
-        mend = f"did you mean {near[0]}?" if near else f"use one of {', '.join(SCOPES)}"
-        what = f"unknown scope {scope!r}"
-        raise PlanError(what, "scope", mend)
+    for key, word, known in (("scope", scope, SCOPES), ("hidden", hidden, HIDDEN)):
+        if word not in known:
+            near = difflib.get_close_matches(word, known, 1)
+            mend = f"did you mean {near[0]}?" if near else f"use {', '.join(known)}"
+            what = f"unknown word {word!r} for {key}"
+            raise PlanError(what, key, mend)
     return Choice(
         tuple(_parse_selector(text, "lines") for text in lines),
         tuple(_parse_selector(text, "leave") for text in leave),
         scope,
+        hidden,
     )
 
 

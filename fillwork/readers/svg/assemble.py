@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.errors import LineWorkError
+from fillwork.errors import LineWorkError, ReadError
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
 from fillwork.linework import Frame, LineGroup, LineWork
-from fillwork.readers.svg.collect import transform_rows
+from fillwork.readers.svg.clip import Budget
+from fillwork.readers.svg.collect import merge_tables, transform_rows
+from fillwork.readers.svg.hidden import drop_hidden, whole_items
 from fillwork.readers.svg.notes import NoteList, reading_notes
 from fillwork.readers.svg.outlines import (
     box_of,
@@ -39,6 +41,7 @@ __all__ = ["assemble"]
 _FREE = 0.1
 _LOOKS = 4000  # points along the edges at which this is seen
 _SPECK = 1e-4
+_LEAST_SEEN = 0.2  # fewer lines left by fills over them, and the fills are a slip
 _Style = tuple["str | None", "str | None", "float | None", bool]
 
 
@@ -60,6 +63,7 @@ def assemble(
     choice: Choice,
     outside: list[str],
     counts: dict[str, int],
+    uncut: StrokeTable,
 ) -> LineWork:
     """Return the line work that the user chose.
 
@@ -79,6 +83,8 @@ def assemble(
         Parts that stand outside the file.
     counts : dict of str to int
         Strokes left out or cut on the way.
+    uncut : StrokeTable
+        All strokes before the page and clips cut them.
 
     Returns
     -------
@@ -91,15 +97,17 @@ def assemble(
         If a selector names a layer or class that there is not, or no line is left.
     """
     contexts = walk.collector.contexts
-    context = np.array(walk.collector.item_context, np.int64)[strokes.item]
+    of_item = np.array(walk.collector.item_context, np.int64)
     if not len(strokes.closed):
         raise _no_lines(file.name, walk, counts)
-    stroked = np.array([c.stroked for c in contexts], bool)[context]
-    filled = np.array([c.filled for c in contexts], bool)[context]
-    lines = _with_styles(strokes, contexts, context)
+    lines = _with_styles(strokes, contexts, of_item)
     notes = NoteList(walk)
     _refuse_unknown(choice, walk, file.name)
     chosen = _chosen(choice, walk, lines)
+    lines, chosen = _seen(choice, walk, lines, chosen, uncut, page, notes)
+    strokes, context = lines.table, lines.context
+    stroked = np.array([c.stroked for c in contexts], bool)[context]
+    filled = np.array([c.filled for c in contexts], bool)[context]
     scope, backgrounds = _scope(choice, lines, stroked, filled, chosen, page, notes)
     if scope == "stroked":
         used = stroked & chosen
@@ -108,7 +116,8 @@ def assemble(
     else:
         used = chosen & ~backgrounds
     if not used.any():
-        raise _none_left(file.name, lines, choice, scope)
+        hidden = any(note.type == "hidden" for note in notes.notes)
+        raise _none_left(file.name, lines, choice, scope, hidden=hidden)
     _refuse_specks(strokes.take(used), file.name)
     groups = _groups(lines, used)
     find_bands(strokes, used & filled & ~stroked, notes)
@@ -148,8 +157,9 @@ def _rounded(width: float) -> float:
 
 
 def _with_styles(
-    strokes: StrokeTable, contexts: list[Context], context: NDArray[np.int64]
+    strokes: StrokeTable, contexts: list[Context], of_item: NDArray[np.int64]
 ) -> _Lines:
+    context = of_item[strokes.item]
     index: dict[_Style, int] = {}
     widths: dict[float, float] = {}
     of_context = np.full(len(contexts), -1, np.int64)
@@ -227,6 +237,76 @@ def _chosen(choice: Choice, walk: Walk, lines: _Lines) -> NDArray[np.bool_]:
     for selector in choice.leave:
         chosen &= ~_holds(selector, names, lines, bits)
     return chosen
+
+
+def _seen(
+    choice: Choice,
+    walk: Walk,
+    lines: _Lines,
+    chosen: NDArray[np.bool_],
+    uncut: StrokeTable,
+    page: Page,
+    notes: NoteList,
+) -> tuple[_Lines, NDArray[np.bool_]]:
+    """Return the lines, and which are chosen, without what later fills hide.
+
+    Lines that the selectors leave out neither hide nor are hidden, and a background
+    of the whole page does neither as well.
+    """
+    contexts = walk.collector.contexts
+    covers = np.array([c.covers for c in contexts], bool)
+    if choice.hidden == "keep" or not covers.any():
+        return lines, chosen
+    table = lines.table
+    plain = np.array([c.filled and not c.stroked for c in contexts], bool)
+    plain = plain[lines.context] & chosen
+    if plain.any():
+        chosen_here = chosen & ~find_backgrounds(table, plain, page)
+    else:
+        chosen_here = chosen
+    of_item = np.array(walk.collector.item_context, np.int64)
+    able = np.zeros(len(of_item), bool)
+    able[table.item[chosen_here]] = True
+    able &= covers[of_item]
+    clipped = np.array([c.clip for c in contexts], np.int64)[of_item] >= 0
+    whole = np.zeros(len(of_item), bool)
+    if (able & clipped).any():
+        whole[whole_items(uncut, table)] = True
+    able &= whole | ~clipped
+    if not able.any():
+        return lines, chosen
+    widths = np.array([c.width if c.stroked else 0.0 for c in contexts], np.float64)
+    some = np.flatnonzero(chosen_here)
+    rules = np.array([c.even_odd for c in contexts], bool)[of_item]
+    try:
+        seen, source = drop_hidden(
+            table.take(chosen_here),
+            widths[lines.context[some]],
+            uncut.take(able[uncut.item]),
+            rules,
+            Budget(walk.limits, walk.where).spend,
+        )
+    except ReadError:
+        text = "lines under filled shapes were not looked for: there are too many"
+        notes.add("hidden", text, "--allow-large looks further")
+        return lines, chosen
+    rest = _with_styles(
+        merge_tables([table.take(~chosen_here), seen]), contexts, of_item
+    )
+    before, after = float(lines.length.sum()), float(rest.length.sum())
+    if before - after <= 1e-9 * before:
+        return lines, chosen
+    left = int((np.bincount(source, minlength=len(some)) > 0).sum())
+    text = (
+        f"{before - after:.4g} mm of line lie under filled shapes drawn over them and "
+        f"are not seen; {len(some) - left} lines are hidden whole"
+    )
+    if choice.hidden == "auto" and left < _LEAST_SEEN * len(some):
+        text += ", which leaves hardly any, so they are kept"
+        notes.add("hidden", text, "--hidden drop leaves them out")
+        return lines, chosen
+    notes.add("hidden", text + ": left out", "--hidden keep takes them")
+    return rest, _chosen(choice, walk, rest)
 
 
 def _scope(
@@ -354,8 +434,13 @@ def _no_lines(name: str, walk: Walk, counts: dict[str, int]) -> LineWorkError:
     return LineWorkError(what, name, "turn text and pictures into paths, then save")
 
 
-def _none_left(name: str, lines: _Lines, choice: Choice, scope: str) -> LineWorkError:
+def _none_left(
+    name: str, lines: _Lines, choice: Choice, scope: str, *, hidden: bool
+) -> LineWorkError:
     n = len(lines.style)
+    if n == 0 or hidden:
+        what = "the lines lie under filled shapes drawn over them, and none is left"
+        return LineWorkError(what, name, "--hidden keep takes them")
     if choice.lines or choice.leave:
         what = f"none of the {n} lines is left by the selectors"
         seen = sorted({style[0] for style in lines.styles if style[0]})[:6]

@@ -35,7 +35,17 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.page import Page
     from fillwork.readers.svg.walk import Walk
 
-__all__ = ["Region", "cut_strokes", "cut_table"]
+__all__ = [
+    "Budget",
+    "Region",
+    "cut_strokes",
+    "cut_table",
+    "look_inside",
+    "rebuild",
+    "split_at",
+]
+
+Chords = tuple["NDArray[np.float64]", "NDArray[np.int32]", "NDArray[np.float64]"]
 
 # Work charged for every region, whatever its size; see Limits.cut_steps.
 _REGION_STEPS = 20_000
@@ -125,14 +135,35 @@ class Region:
         return segments, curve, span
 
 
-class _Budget:
-    # counts comparisons and refuses a file that asks for too many
+class Budget:
+    """Count comparisons, and refuse a file that asks for too many.
+
+    Parameters
+    ----------
+    limits : Limits
+        Sizes allowed.
+    where : str
+        File name for messages.
+    """
+
     def __init__(self, limits: Limits, where: str) -> None:
         self.left = limits.cut_steps
         self.limits = limits
         self.where = where
 
     def spend(self, steps: int) -> None:
+        """Take note of comparisons about to be made.
+
+        Parameters
+        ----------
+        steps : int
+            How many.
+
+        Raises
+        ------
+        ReadError
+            If they are more than the limits allow.
+        """
         self.left -= steps
         if self.left < 0:
             got = f"more than {self.limits.cut_steps:,} comparisons with clips"
@@ -163,7 +194,7 @@ def cut_strokes(
         How many strokes were cut, and how many lie outside.
     """
     counts = {"cut": 0, "outside": 0}
-    budget = _Budget(limits, walk.where)
+    budget = Budget(limits, walk.where)
     if walk.clips and len(strokes.closed):
         strokes = _cut_by_clips(strokes, walk, page, budget, counts)
     if page.has_page and len(strokes.closed):
@@ -184,7 +215,7 @@ def cut_strokes(
 def _count(
     table: StrokeTable,
     region: Region,
-    budget: _Budget,
+    budget: Budget,
     counts: dict[str, int],
     slack: float,
 ) -> tuple[StrokeTable, NDArray[np.bool_]]:
@@ -202,7 +233,7 @@ def _cut_by_clips(
     strokes: StrokeTable,
     walk: Walk,
     page: Page,
-    budget: _Budget,
+    budget: Budget,
     counts: dict[str, int],
 ) -> StrokeTable:
     contexts = walk.collector.contexts
@@ -341,7 +372,7 @@ def _with_clip_edges(
     region: Region,
     walk: Walk,
     context: NDArray[np.int64],
-    budget: _Budget,
+    budget: Budget,
 ) -> StrokeTable:
     # where a clip cuts a fill, the clip's outline becomes an edge of the fill
     contexts = walk.collector.contexts
@@ -408,21 +439,8 @@ def cut_table(
     walls, wall_curve, wall_span = region.walls(chord)
     curves = Curves(table.kind.copy(), table.data.copy())
     near = _near(table, low.min(axis=0), high.max(axis=0))
-    index, t = find_meetings(
-        curves,
-        np.flatnonzero(near),
-        outline,
-        Walls(walls, wall_curve, wall_span),
-        spend,
-    )
-    # pieces of all curves, in order
-    n = len(curves)
-    every = np.concatenate([np.arange(n), np.arange(n), index])
-    at = np.concatenate([np.zeros(n), np.ones(n), t])
-    order = np.lexsort((at, every))
-    every, at = every[order], at[order]
-    piece = np.flatnonzero((every[1:] == every[:-1]) & (at[1:] - at[:-1] > 1e-10))
-    curve, t0, t1 = every[piece], at[piece], at[piece + 1]
+    chords = (walls, wall_curve, wall_span)
+    curve, t0, t1 = split_at(curves, np.flatnonzero(near), outline, chords, spend)
     keep = near[curve]
     shape = region.shape[wall_curve]
     votes = np.zeros(len(curve), np.int64)
@@ -432,10 +450,49 @@ def cut_table(
     for share in (0.5, 0.25, 0.75):
         ask = np.flatnonzero(keep if share == 0.5 else keep & bent)
         points = curves.point(curve[ask], t0[ask] + share * (t1 - t0)[ask])
-        inner = _inside(points, walls, shape, region.even_odd, slack, spend)
-        votes[ask] += inner
+        inner, off = look_inside(points, walls, shape, region.even_odd, spend)
+        votes[ask] += inner | (off <= slack)
     keep &= votes >= np.where(bent, 2, 1)
-    return _rebuild(table, curves, curve, t0, t1, keep)
+    return rebuild(table, curves, curve, t0, t1, keep)
+
+
+def split_at(
+    curves: Curves,
+    rows: NDArray[np.int64],
+    outline: Curves,
+    walls: Chords,
+    spend: Callable[[int], None],
+) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+    """Return the pieces between a curve's meetings with outlines.
+
+    Parameters
+    ----------
+    curves : Curves
+        N curves.
+    rows : ndarray of int64
+        Those that are split; the others are one piece each.
+    outline : Curves
+        Curves of the outlines.
+    walls : tuple of three arrays
+        The outlines as chords, see `Region.walls`.
+    spend : callable
+        Told how many comparisons are about to be made.
+
+    Returns
+    -------
+    curve : ndarray of int64, shape (P,)
+        The curve of each piece, in order.
+    begin, end : ndarray of shape (P,)
+        Its parameters.
+    """
+    index, t = find_meetings(curves, rows, outline, Walls(*walls), spend)
+    n = len(curves)
+    every = np.concatenate([np.arange(n), np.arange(n), index])
+    at = np.concatenate([np.zeros(n), np.ones(n), t])
+    order = np.lexsort((at, every))
+    every, at = every[order], at[order]
+    piece = np.flatnonzero((every[1:] == every[:-1]) & (at[1:] - at[:-1] > 1e-10))
+    return every[piece], at[piece], at[piece + 1]
 
 
 def _near(
@@ -447,16 +504,38 @@ def _near(
     return touching[:, 0] & touching[:, 1]
 
 
-def _inside(
+def look_inside(
     points: NDArray[np.float64],
     walls: NDArray[np.float64],
     shape: NDArray[np.int64],
     even_odd: NDArray[np.bool_],
-    slack: float,
     spend: Callable[[int], None],
-) -> NDArray[np.bool_]:
+) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
+    """Return which points lie inside some shape, and how far all outlines are.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        Points, mm.
+    walls : ndarray of shape (K, 4)
+        Chords of the outlines, mm.
+    shape : ndarray of int64, shape (K,)
+        The shape of each.
+    even_odd : ndarray of bool, shape (shapes,)
+        Fill rules.
+    spend : callable
+        Told how many comparisons are about to be made.
+
+    Returns
+    -------
+    inside : ndarray of bool, shape (n,)
+        By the winding number.
+    off : ndarray of shape (n,)
+        Distance to the nearest outline, mm.
+    """
     spend(len(points) * len(walls))
     inside = np.zeros(len(points), bool)
+    away = np.zeros(len(points))
     order = np.argsort(shape, kind="stable")
     walls, shape = walls[order], shape[order]
     x0, y0, _, y1 = walls.T
@@ -473,14 +552,16 @@ def _inside(
         up = (y0 <= y) & (y1 > y) & (side > 0)
         down = (y0 > y) & (y1 <= y) & (side < 0)
         turns = np.add.reduceat(up.astype(np.int32) - down, first, axis=1)
-        full = np.where(odd, turns % 2 != 0, turns != 0).any(axis=1)
+        inside[begin : begin + step] = np.where(odd, turns % 2 != 0, turns != 0).any(
+            axis=1
+        )
         along = np.clip((dx * w[:, 0] + dy * w[:, 1]) / square, 0.0, 1.0)
         off = (dx - along * w[:, 0]) ** 2 + (dy - along * w[:, 1]) ** 2
-        inside[begin : begin + step] = full | (off.min(axis=1) <= slack * slack)
-    return inside
+        away[begin : begin + step] = np.sqrt(off.min(axis=1))
+    return inside, away
 
 
-def _rebuild(
+def rebuild(
     table: StrokeTable,
     curves: Curves,
     curve: NDArray[np.int64],
@@ -488,6 +569,28 @@ def _rebuild(
     t1: NDArray[np.float64],
     keep: NDArray[np.bool_],
 ) -> tuple[StrokeTable, NDArray[np.int64], NDArray[np.bool_]]:
+    """Return strokes made of the pieces that are kept.
+
+    Parameters
+    ----------
+    table : StrokeTable
+        The strokes.
+    curves : Curves
+        Their curves.
+    curve, t0, t1 : ndarray of shape (P,)
+        The pieces, in order; see `split_at`.
+    keep : ndarray of bool, shape (P,)
+        Which are kept.
+
+    Returns
+    -------
+    table : StrokeTable
+        The parts.
+    source : ndarray of int64
+        The stroke that each part comes from.
+    whole : ndarray of bool
+        Whether the part is the whole stroke.
+    """
     owner = table.owner()
     kept = np.flatnonzero(keep)
     # pieces of one curve side by side grow together again

@@ -62,6 +62,8 @@ class Context(NamedTuple):
         Which conditions on class and id hold, one bit each.
     gradient : bool
         Whether a gradient or pattern paints it.
+    covers : bool
+        Whether its fill hides what was drawn before.
     """
 
     matrix: Affine
@@ -75,6 +77,7 @@ class Context(NamedTuple):
     even_odd: bool
     names: int
     gradient: bool
+    covers: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -76,6 +76,7 @@ def _read(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     contexts = walk.collector.contexts
     fills = np.array([c.filled and not c.stroked for c in contexts], bool)
     strokes = close_outlines(strokes, fills[context[strokes.item]])
-    strokes, counts = cut_strokes(strokes, walk, page, limits)
+    uncut = strokes
+    strokes, counts = cut_strokes(uncut, walk, page, limits)
     counts["wild"] = dropped
-    return assemble(file, walk, page, strokes, choice, outside, counts)
+    return assemble(file, walk, page, strokes, choice, outside, counts, uncut)

@@ -20,13 +20,16 @@ PRESENTATION = frozenset(
         "stroke", "stroke-width", "stroke-opacity", "stroke-dasharray", "fill",
         "fill-opacity", "opacity", "display", "visibility", "color", "clip-path",
         "clip-rule", "fill-rule", "mask", "transform", "vector-effect", "font-size",
-        "style", "overflow",
+        "style", "overflow", "mix-blend-mode",
     }
 )  # fmt: skip
 """Attributes that may change how a shape is drawn, ``style`` among them."""
 
 GEOMETRY = frozenset({"x", "y", "width", "height", "cx", "cy", "r", "rx", "ry", "d"})
 """Geometry that CSS may set in the place of attributes (SVG 2, section 8.1)."""
+
+
+_PLAIN_BLENDS = {"normal", "initial", "inherit", "unset", "revert"}
 
 
 class Inherited(NamedTuple):
@@ -52,6 +55,9 @@ class Inherited(NamedTuple):
         Font size in user units.
     even_odd, clip_even_odd : bool
         Whether fill and clip rules are ``evenodd``.
+    solid : bool
+        Whether the group shows nothing of what lies under it: no opacity below 1,
+        mask or blending. It does not inherit, but holds for all that is in a group.
     """
 
     stroke: str
@@ -67,6 +73,7 @@ class Inherited(NamedTuple):
     font: float
     even_odd: bool
     clip_even_odd: bool
+    solid: bool
 
     @property
     def stroked(self) -> bool:
@@ -99,11 +106,28 @@ class Inherited(NamedTuple):
             and self.fill_alpha * self.fill_opacity > 0
         )
 
+    @property
+    def covers(self) -> bool:
+        """Return whether the fill hides what was drawn before.
+
+        Returns
+        -------
+        bool
+            True for an opaque fill, unless it has the colour of its own line.
+        """
+        return (
+            self.filled
+            and self.solid
+            and self.fill != "url"
+            and self.fill_alpha * self.fill_opacity == 1.0
+            and not (self.stroked and self.stroke == self.fill)
+        )
+
 
 INITIAL = Inherited(
     stroke="none", stroke_alpha=1.0, fill="#000000", fill_alpha=1.0,
     stroke_opacity=1.0, fill_opacity=1.0, width=1.0, dash=False, colour="#000000",
-    visible=True, font=16.0, even_odd=False, clip_even_odd=False,
+    visible=True, font=16.0, even_odd=False, clip_even_odd=False, solid=True,
 )  # fmt: skip
 
 
@@ -232,6 +256,12 @@ def resolve(
         value = get(key)
         if value in {"evenodd", "nonzero"}:
             new[field] = value == "evenodd"
+    if parent.solid and {"opacity", "mask", "mix-blend-mode"} & declared.keys():
+        opacity = _opacity(get("opacity"))
+        through = opacity is not None and opacity < 1
+        blend = get("mix-blend-mode", "normal").strip().lower()
+        through |= bool(_reference(get("mask"))) or blend not in _PLAIN_BLENDS
+        new["solid"] = not through
     return Inherited(**new), _resolve_own(declared)
 
 

@@ -590,7 +590,7 @@ class Walk:
             matrix, stroked, filled, None if paint == "url" else paint,
             width, style.dash and stroked, frame.layer, clip,
             style.clip_even_odd if self.collecting_clip else style.even_odd, names,
-            paint == "url",
+            paint == "url", filled and style.covers and not own.mask,
         )  # fmt: skip
         found = self._context_of.get(context)
         if found is None:

@@ -22,6 +22,7 @@ FULL = Plan(
     lines=("layer=ink", "width>0.3"),
     leave=("dash=yes",),
     scope="stroked",
+    hidden="keep",
     join_within=0.02,
     close_gaps=0.4,
     close=((10.0, 12.5),),

@@ -1,0 +1,174 @@
+"""Lines under opaque fills: what is seen, by shapely's differences of areas."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+import shapely
+from click.testing import CliRunner
+
+from fillwork.arrangement import build_arrangement
+from fillwork.cli.main import main
+from fillwork.errors import LineWorkError, PlanError
+from fillwork.readers import read_linework
+
+if TYPE_CHECKING:
+    from fillwork.linework import LineWork
+
+DISCS = [(60, 60, 30), (85, 70, 25), (72, 95, 22), (120, 60, 28), (118, 88, 20)]
+
+
+STYLE = 'fill="#eee" stroke="#000" stroke-width=".4"'
+
+
+def _svg(body: str, style: str = STYLE) -> bytes:
+    page = 'width="200mm" height="160mm" viewBox="0 0 200 160"'
+    head = f'<svg xmlns="http://www.w3.org/2000/svg" {page}>'
+    return f"{head}<g {style}>{body}</g></svg>".encode()
+
+
+def _length(lw: LineWork) -> float:
+    return sum(group.length for group in lw.groups if group.used)
+
+
+def _circles(more: str = "") -> str:
+    return "".join(f'<circle cx="{x}" cy="{y}" r="{r}"{more}/>' for x, y, r in DISCS)
+
+
+def _areas(drawing: bytes) -> list[float]:
+    arrangement = build_arrangement(read_linework(drawing))
+    return sorted(np.abs(arrangement.area[1:]).tolist())
+
+
+def _visible(shapes: list[shapely.Polygon]) -> list[float]:
+    # drawing order: each shape less all that come after it, and holes between them
+    parts = []
+    for k, shape in enumerate(shapes):
+        left = shape.difference(shapely.union_all(shapes[k + 1 :]))
+        parts += [p for p in shapely.get_parts(left) if p.area > 1e-6]
+    whole = shapely.union_all(shapes)
+    for part in shapely.get_parts(whole):
+        parts += [shapely.Polygon(ring) for ring in part.interiors]
+    return sorted(p.area for p in parts)
+
+
+def test_discs_over_discs_leave_what_is_seen():
+    wanted = _visible([shapely.Point(x, y).buffer(r, 720) for x, y, r in DISCS])
+    assert _areas(_svg(_circles())) == pytest.approx(wanted, rel=1e-4)
+
+
+def test_scales_in_rows_through_use_and_turns():
+    # rows of scales, each over the row before, laid by use and turned as a whole
+    rows = [(i, j) for i in range(7) for j in range(8)]
+    places = [(20 + 10 * j + 5 * (i % 2), 30 + 6 * i) for i, j in rows]
+    body = '<defs><circle id="s" r="7"/></defs><g transform="rotate(20 80 60)">'
+    body += "".join(f'<use href="#s" x="{x}" y="{y}"/>' for x, y in places) + "</g>"
+    wanted = _visible([shapely.Point(p).buffer(7, 720) for p in places])
+    assert _areas(_svg(body)) == pytest.approx(wanted, rel=1e-4)
+
+
+def test_fills_with_holes_and_both_rules():
+    # a ring by even-odd over a line: the line is seen in the hole
+    ring = "M40,40h60v60h-60z M55,55h30v30h-30z"
+    line = '<path d="M20,70 H120"/>'
+    for rule, length in (("evenodd", 20 + 30 + 20), ("nonzero", 20 + 20)):
+        drawing = _svg(line + f'<path d="{ring}" fill-rule="{rule}"/>')
+        lw = read_linework(drawing)
+        rims = 4 * 60 + 4 * 30
+        assert _length(lw) == pytest.approx(rims + length, abs=1e-6), rule
+
+
+def test_tiles_that_share_sides_hide_nothing():
+    # corners of three decimals: sides of neighbours differ by rounding
+    side = 9.0
+    body = ""
+    for i in range(6):
+        for j in range(6):
+            cx = 20 + 1.5 * side * i
+            cy = 20 + math.sqrt(3) * side * (j + 0.5 * (i % 2))
+            corners = [
+                f"{cx + side * math.cos(k * math.pi / 3):.3f},"
+                f"{cy + side * math.sin(k * math.pi / 3):.3f}"
+                for k in range(6)
+            ]
+            body += f'<polygon points="{" ".join(corners)}"/>'
+    lw = read_linework(_svg(body))
+    assert not [note for note in lw.notes if note.type == "hidden"]
+    assert _length(lw) == pytest.approx(216 * side, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    "style",
+    [
+        'fill="none" stroke="#000"',
+        'fill="#eee" fill-opacity=".5" stroke="#000"',
+        'fill="#eee" opacity=".9" stroke="#000"',
+        'fill="rgba(10,20,30,.4)" stroke="#000"',
+        'fill="#eee" stroke="#000" style="mix-blend-mode:multiply"',
+        'stroke="#000"',  # black on black: a fill that nobody turned off
+    ],
+)
+def test_what_shows_through_hides_nothing(style):
+    lw = read_linework(_svg(_circles(), style))
+    wanted = sum(2 * math.pi * r for *_, r in DISCS)
+    assert _length(lw) == pytest.approx(wanted, rel=1e-9)
+
+
+def test_earlier_fills_and_backgrounds_hide_nothing():
+    lines = '<path d="M10,80H190M100,10V150" fill="none"/>'
+    page = '<rect width="200" height="160" fill="#fff" stroke="none"/>'
+    lw = read_linework(_svg(page + _circles(' fill="none"') + lines))
+    assert not [note for note in lw.notes if note.type == "hidden"]
+
+
+def test_fills_past_the_page_hide_as_well():
+    # a disc half outside the page over a line along the page
+    body = '<path d="M10,20V140" fill="none"/><circle cx="0" cy="80" r="30"/>'
+    half = math.sqrt(30**2 - 10**2)
+    lw = read_linework(_svg(body))
+    wanted = 120 - 2 * half + math.pi * 30
+    assert _length(lw) == pytest.approx(wanted, rel=1e-6)
+
+
+def test_a_lid_over_all_is_kept_and_told_unless_asked():
+    drawing = _svg(_circles() + '<rect x="5" y="5" width="190" height="150"/>')
+    lw = read_linework(drawing)
+    (note,) = [note for note in lw.notes if note.type == "hidden"]
+    assert "hardly any" in note.text
+    assert len(lw.closed) == 6
+    assert len(read_linework(drawing, hidden="drop").closed) == 1
+    assert len(read_linework(drawing, hidden="keep").closed) == 6
+
+
+def test_lines_left_out_do_not_hide():
+    body = '<g id="lids"><rect x="50" y="50" width="60" height="50"/></g>'
+    drawing = _svg('<path d="M10,70H190" fill="none"/>' + body)
+    assert len(read_linework(drawing).closed) == 3
+    lw = read_linework(drawing, leave=("layer=lids",))
+    assert np.isclose(_length(lw), 180)
+
+
+def test_nothing_left_says_so():
+    lid = '<rect x="40" y="40" width="80" height="60" stroke="none"/>'
+    drawing = _svg('<path d="M60,60H90"/>' + lid)
+    with pytest.raises(LineWorkError, match="under filled shapes"):
+        read_linework(drawing, hidden="drop", scope="stroked")
+
+
+def test_a_wrong_word_names_the_right_ones():
+    with pytest.raises(PlanError, match="hiden") as caught:
+        read_linework(_svg(_circles()), hidden="hiden")
+    assert "drop" in str(caught.value)
+
+
+def test_the_command_takes_it(tmp_path):
+    file = tmp_path / "discs.svg"
+    file.write_bytes(_svg(_circles()))
+    seen = CliRunner().invoke(main, ["survey", str(file)])
+    kept = CliRunner().invoke(main, ["survey", str(file), "--hidden", "keep"])
+    assert seen.exit_code == kept.exit_code == 0
+    assert "under filled shapes" in seen.stderr
+    assert seen.stdout != kept.stdout
