@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.doubled import find_doubled
 from fillwork.arrangement.model import Defect
 from fillwork.arrangement.slivers import between_doubled_lines, straight_on
 from fillwork.geometry.ranges import expand_ranges
@@ -41,6 +42,10 @@ _TOGETHER = 3
 _FINE = 0.2
 # a sliver is so many times longer than its radius
 _SLENDER = 8.0
+# a doubled side has its double within so many half-widths of the line
+_BESIDE = 1.5
+# share of a thin face's outline that one of its long sides has at least
+_HALF = 0.4
 # shares of the outline that differ by less than this are alike
 _ALIKE = 0.1
 
@@ -102,11 +107,43 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     doomed = looks.runs_on & (radius <= pen) & looks.bounded_by(often) & ~looks.own
     near = np.flatnonzero(sliver & (radius <= beside) & ~doomed)
     doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
+    doomed |= _crumbs(arrangement, faces, radius, extent, looks, pen) & ~looks.own
     # what the slack cannot tell from a point or a line is no region at all
     doomed |= (radius <= slack) | (mean[faces - 1] <= slack)
     if not doomed.any():
         return nothing
     return _absorb(arrangement, faces[doomed], radius[doomed])
+
+
+def _crumbs(
+    arrangement: Arrangement,
+    faces: Ints,
+    radius: Floats,
+    extent: Floats,
+    looks: _Looks,
+    pen: float,
+) -> Flags:
+    """Return faces beside sides that are drawn twice all along.
+
+    At the rim of a pattern the other side may go on alone, so one is enough along a
+    face; one no longer than the line is wide needs only to touch such a side.
+    """
+    crumb = np.zeros(len(faces), bool)
+    may = np.flatnonzero(looks.runs_on & (radius <= pen) & (looks.strokes >= 2))
+    if len(may) == 0:
+        return crumb
+    first = arrangement.ring_start[arrangement.face_ring_start[faces[may]]]
+    last = arrangement.ring_start[arrangement.face_ring_start[faces[may] + 1]]
+    owner, member = expand_ranges(first, last - first)
+    edge = arrangement.ring_half_edge[member] >> 1
+    strokes = arrangement.curve_stroke[arrangement.edge_curve[edge]]
+    strokes = np.unique(strokes.astype(np.int64))
+    twice = find_doubled(arrangement, strokes, _BESIDE * pen)[edge]
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[edge]]
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    share = np.bincount(owner, twice * length) / np.bincount(owner, length)
+    crumb[may] = (share >= _HALF) | ((share > 0) & (extent[may] <= 2 * pen))
+    return crumb
 
 
 def _mean_widths(arrangement: Arrangement) -> tuple[Floats, Floats]:

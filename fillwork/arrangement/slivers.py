@@ -61,7 +61,10 @@ def between_doubled_lines(
 
 
 def straight_on(
-    arrangement: Arrangement, vertices: NDArray[np.integer] | None = None
+    arrangement: Arrangement,
+    vertices: NDArray[np.integer] | None = None,
+    *,
+    least: float = STRAIGHT,
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
     """Return pairs of half-edges that leave a vertex in opposite directions.
 
@@ -71,6 +74,8 @@ def straight_on(
         The regions.
     vertices : ndarray of int, optional
         Where to look; everywhere by default.
+    least : float
+        Cosine of the largest turn.
 
     Returns
     -------
@@ -92,7 +97,7 @@ def straight_on(
     slope = slope * np.sign(back - t)[:, None]
     slope /= np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
     x, y, origin = slope[:, 0], slope[:, 1], arrangement.origin[half]
-    best = np.full(len(half), STRAIGHT)
+    best = np.full(len(half), least)
     partner = np.full(len(half), -1)
     row = np.arange(len(half))
     for k in range(1, MOST_LINES):

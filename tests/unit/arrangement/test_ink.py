@@ -43,6 +43,11 @@ def map_of_cells(seed: int, cells: int, off: float, width: float) -> LineWork:
         path = np.vstack(points)
         path += rng.uniform(-off, off, path.shape)
         strokes.append(polyline(path, closed=True))
+    return outlines_of(strokes, width)
+
+
+def outlines_of(strokes: list[np.ndarray], width: float) -> LineWork:
+    """Return closed strokes of straight lines, each an array of shape (n, 4)."""
     count = np.array([len(s) for s in strokes])
     n = len(strokes)
     return LineWork(
@@ -100,6 +105,41 @@ def test_no_wider_region_is_joined_opened_or_lost() -> None:
     assert len(set(face.tolist())) == 40
     assert found.area.sum() == pytest.approx(true.area.sum(), rel=2e-3)
     assert held[0] == 41
+
+
+def _corners(shape: str, i: int, j: int) -> np.ndarray:
+    """Return the corners of one tile of a tiling of the plane; sides are 18 or 9 mm."""
+    box = np.array([(0.0, 0.0), (1.0, 0.0), (1.0, 1.0), (0.0, 1.0)])
+    if shape == "square":
+        corners, at = 18 * box, (18.0 * i, 18.0 * j)
+    elif shape == "hexagon":
+        turn = np.arange(6) * np.pi / 3
+        corners = 9 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
+        at = (13.5 * i, 9 * np.sqrt(3) * (j + 0.5 * (i % 2)))
+    elif shape == "brick":
+        # corners lie on the sides of the rows above and below
+        corners, at = box * (18, 9), (18.0 * i + 9 * (j % 2), 9.0 * j)
+    else:
+        up, down = [(0, 0), (18, 0), (9, 18)], [(0, 18), (18, 18), (9, 0)]
+        corners, at = np.array(down if i % 2 else up, float), (9.0 * i, 18.0 * j)
+    return np.asarray(corners + np.array(at))
+
+
+@pytest.mark.parametrize("off", [0.0, 0.01, 0.03, 0.05])
+@pytest.mark.parametrize("shape", ["square", "hexagon", "brick", "triangle"])
+def test_tiles_that_each_have_an_outline_are_as_many_regions(
+    shape: str, off: float
+) -> None:
+    # each corner of each tile misses its place by so many mm, usually, both ways
+    rng = np.random.default_rng(17)
+    strokes = []
+    for i in range(8):
+        for j in range(6):
+            corners = _corners(shape, i, j) + 20
+            corners = corners + rng.normal(0, off, corners.shape)
+            strokes.append(polyline(corners, closed=True))
+    found = build_arrangement(outlines_of(strokes, 0.4))
+    assert found.face_count - 1 == 48
 
 
 @pytest.mark.parametrize("width", [0.2, 0.5, 1.0])
