@@ -554,7 +554,28 @@ sheet_options = [
 ]
 
 paint_options = [
-    _option("--coats", type=click.IntRange(1, 20), metavar="N", help="Coats."),
+    _option(
+        "--coats",
+        multiple=True,
+        metavar="N|SWATCH=N",
+        help="Coats of all paints, or of one; by its opacity unless said.",
+    ),
+    _option(
+        "--under",
+        metavar="SWATCH",
+        help="Paint the whole panel with it first; the others lie on it.",
+    ),
+    _option(
+        "--primer",
+        metavar="NAME|none",
+        help="What goes under the paint; as common for the medium unless said.",
+    ),
+    _option("--varnish", metavar="NAME|none", help="What goes over it; likewise."),
+    _option(
+        "--support",
+        metavar="NAME",
+        help="What the panel is made of: timber, lime plaster, canvas, paper, ...",
+    ),
     _option("--spare", type=SHARE, metavar="SHARE", help="Bought above need: 15%."),
     _option("--on-hand", metavar="FILE", help="Paints on hand, TOML, for mixes."),
     _option(
@@ -822,7 +843,9 @@ def _same_place(pin: Pin, others: tuple[Pin, ...]) -> bool:
 def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
     from fillwork.units import parse_length
 
-    changes = _given(settings, {"coats": "coats", "spare": "spare"})
+    names = ("spare", "under", "primer", "varnish", "support")
+    changes = _given(settings, {k: k for k in names})
+    changes |= _coats(settings.pop("coats", ()) or (), plan.paint.coats_of)
     panel = settings.pop("panel", None)
     if panel is not None:
         parts = panel.split(",")
@@ -838,6 +861,26 @@ def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
     if on_hand is not None:
         plan = replace(plan, on_hand_data=_normal_toml(on_hand))
     return replace(plan, paint=replace(plan.paint, **changes))
+
+
+def _coats(
+    given: tuple[str, ...], before: tuple[tuple[str, int], ...]
+) -> dict[str, Any]:
+    """Return coats of all paints and of single ones, as the plan keeps them."""
+    found: dict[str, Any] = {}
+    single = dict(before)
+    for text in given:
+        name, equals, number = text.rpartition("=")
+        known = re.fullmatch(r"\s*0*([1-9]|[1-4][0-9]|50)\s*", number)
+        if known is None or (equals and not name.strip()):
+            what = f"--coats “{text}” is no number of coats"
+            mend = "write --coats 2, or for one paint --coats gold=1; 1 to 50"
+            raise PlanError(what, mend=mend)
+        if equals:
+            single[name.strip()] = int(known[1])
+        else:
+            found["coats"] = int(known[1])
+    return found | ({"coats_of": tuple(single.items())} if single else {})
 
 
 def _normal_toml(path: str) -> str:

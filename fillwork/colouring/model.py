@@ -23,6 +23,7 @@ __all__ = [
     "Colouring",
     "Colourway",
     "Counterchange",
+    "LeafSheet",
     "Palette",
     "Pin",
     "Rules",
@@ -30,6 +31,31 @@ __all__ = [
 ]
 
 SCOPES = ("kind", "turns", "shifts", "only")
+
+
+@dataclass(frozen=True, slots=True)
+class LeafSheet:
+    """Hold how a leaf comes and is laid; None where common practice serves.
+
+    Parameters
+    ----------
+    size : tuple of float or None
+        Width and height of a leaf, mm.
+    lap : float or None
+        Lap of leaves, mm.
+    loss : float or None
+        Share lost to faults and wind.
+    book : int or None
+        Leaves in a book.
+    imitation : bool
+        Whether it is imitation metal, which tarnishes and wants a varnish.
+    """
+
+    size: tuple[float, float] | None = None
+    lap: float | None = None
+    loss: float | None = None
+    book: int | None = None
+    imitation: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +90,14 @@ class Swatch:
         Area share wished, as a fraction.
     coverage : float or None
         m² a litre covers in one coat.
+    coats : int or None
+        Coats that it takes; by its opacity where not given.
+    price : tuple of (float, str, float)
+        Size, its unit (``mL``, ``book``, ``leaf`` or ``piece``) and its price.
+    leaf : LeafSheet or None
+        How a leaf comes.
+    drying, cure : float or None
+        Hours between coats, days until it has cured.
     cautions : tuple of str
         Sentences.
     source : str
@@ -84,6 +118,11 @@ class Swatch:
     role: str = ""
     share: float | None = None
     coverage: float | None = None
+    coats: int | None = None
+    price: tuple[tuple[float, str, float], ...] = ()
+    leaf: LeafSheet | None = None
+    drying: float | None = None
+    cure: float | None = None
     cautions: tuple[str, ...] = ()
     source: str = ""
     note: str = ""
@@ -105,6 +144,8 @@ class Palette:
         File name without folder, ``earth.toml``.
     digest : str
         SHA-256 of the file's bytes.
+    currency : str
+        The word for prices.
     notes : tuple of Note
         Doubts met on reading, such as a colour outside sRGB.
     """
@@ -115,6 +156,7 @@ class Palette:
     source: str = ""
     file: str = ""
     digest: str = ""
+    currency: str = ""
     notes: tuple[Note, ...] = field(default=())
 
     def index(self, name_or_code: str) -> int:

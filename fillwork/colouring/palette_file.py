@@ -16,6 +16,13 @@ from typing import Any
 
 from fillwork.colouring.difference import ParsedColour, parse_colour
 from fillwork.colouring.model import Palette, Swatch
+from fillwork.colouring.paint_keys import (
+    read_coats,
+    read_leaf,
+    read_price,
+    read_time,
+    workshop_lines,
+)
 from fillwork.colouring.pigments import PIGMENTS, generic_name
 from fillwork.colouring.tables import (
     TableReader,
@@ -68,8 +75,10 @@ MEDIA = (
 OPACITIES = ("opaque", "semi-opaque", "semi-transparent", "transparent")
 LIGHTFASTNESS = ("I", "II", "III", "IV", "V")
 ROLES = ("ground", "main", "accent", "line")
+COMMON_KEYS = ("medium", "coverage", "coats", "drying", "cure")
+"""Keys that hold for every paint when they stand before the first."""
 
-TOP_KEYS = ("name", "note", "source", "medium", "coverage", "paint")
+TOP_KEYS = ("name", "note", "source", "currency", *COMMON_KEYS, "paint")
 PAINT_KEYS = (
     "name",
     "colour",
@@ -81,6 +90,11 @@ PAINT_KEYS = (
     "role",
     "share",
     "coverage",
+    "coats",
+    "price",
+    "leaf",
+    "drying",
+    "cure",
     "cautions",
     "source",
     "note",
@@ -205,6 +219,7 @@ def parse_palette(data: bytes, file: str) -> Palette:
         source=reader.text(table, "source", -1, LONGEST_TEXT),
         file=file,
         digest=hashlib.sha256(data).hexdigest(),
+        currency=reader.text(table, "currency", -1, 20),
         notes=tuple(reader.notes),
     )
 
@@ -236,7 +251,7 @@ def build_swatches(
     swatches: list[Swatch] = []
     for place, paint in enumerate(paints):
         reader.known_keys(paint, PAINT_KEYS, place)
-        for key in ("medium", "coverage"):
+        for key in COMMON_KEYS:
             if key in table and key not in paint:
                 paint[key] = table[key]
         swatches.append(_swatch(reader, paint, place))
@@ -286,6 +301,11 @@ def _swatch(reader: TableReader, paint: dict[str, Any], place: int) -> Swatch:
         role=reader.one_of(paint, "role", place, ROLES),
         share=reader.share(paint, place),
         coverage=reader.number(paint, "coverage", place, 1000.0, COVERAGE),
+        coats=read_coats(reader, paint, place),
+        price=read_price(reader, paint, place),
+        leaf=read_leaf(reader, paint, place),
+        drying=read_time(reader, paint, "drying", place, "h"),
+        cure=read_time(reader, paint, "cure", place, "d"),
         cautions=reader.texts(paint, "cautions", place),
         source=reader.text(paint, "source", place, LONGEST_TEXT),
         note=reader.text(paint, "note", place, LONGEST_TEXT),
@@ -369,7 +389,11 @@ def palette_to_toml(palette: Palette) -> str:
     lines = [f"name = {_quoted(palette.name)}"]
     lines += [
         f"{key} = {_quoted(value)}"
-        for key, value in (("note", palette.note), ("source", palette.source))
+        for key, value in (
+            ("note", palette.note),
+            ("source", palette.source),
+            ("currency", palette.currency),
+        )
         if value
     ]
     for place, swatch in enumerate(palette.swatches):
@@ -379,7 +403,10 @@ def palette_to_toml(palette: Palette) -> str:
             lines.append(f"code = {_quoted(swatch.code)}")
         for key in ("medium", "pigments", "opacity", "lightfastness", "role"):
             lines += _entry(key, getattr(swatch, key))
-        for key in ("share", "coverage", "cautions", "source", "note"):
+        for key in ("share", "coverage", "coats"):
+            lines += _entry(key, getattr(swatch, key))
+        lines += workshop_lines(swatch)
+        for key in ("cautions", "source", "note"):
             lines += _entry(key, getattr(swatch, key))
     return "\n".join(lines) + "\n"
 

@@ -172,6 +172,7 @@ def prepare_setting(
     notes: tuple[Note, ...] = ()
     if rules.counterchange is None:
         classes = build_classes(arrangement, orbits, adjacency, palette, rules)
+        classes = _keep_line_out(classes, palette, rules, asked, ground)
         fixed, problem = _state_problem(classes, differences, rules)
         best = _find_best(classes, problem, rules, tell)
     else:
@@ -452,6 +453,25 @@ def _open_to(
     if not open_to.any():
         open_to[:] = True
     return open_to
+
+
+def _keep_line_out(
+    classes: Classes,
+    palette: Palette,
+    rules: Rules,
+    asked: dict[int, float],
+    ground: int | None,
+) -> Classes:
+    """Leave the outline's paint out of regions, unless it is asked for there."""
+    line = None
+    with contextlib.suppress(KeyError):  # it may be a colour of its own
+        line = palette.index(rules.outline or "")
+    if line is None or line == ground or asked.get(line, 0.0) > 0.0:
+        return classes
+    others = ~(1 << line)
+    everything = (1 << len(palette.swatches)) - 1
+    domain = tuple(d & others if d & others & everything else d for d in classes.domain)
+    return replace(classes, domain=domain)
 
 
 def _keep_open(

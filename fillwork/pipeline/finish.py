@@ -481,7 +481,7 @@ class Finish:
         str
             The schedule to take to the shop and to the wall.
         """
-        from fillwork.plans.schedule import schedule_text
+        from fillwork.plans.schedule_text import schedule_text
 
         return schedule_text(self.schedule, self.palette, self.orbits)
 
@@ -493,7 +493,7 @@ class Finish:
         str
             The schedule's quantities as CSV.
         """
-        from fillwork.plans.schedule import schedule_csv
+        from fillwork.plans.schedule_text import schedule_csv
 
         return schedule_csv(self.schedule, self.palette, self.orbits)
 

@@ -50,7 +50,8 @@ class Areas:
         median region's width where that is less.
     margin : float
         Area of the page outside the regions, mm²; 0 where the drawing has no
-        page.
+        page, or is one piece of another shape than the page: then the panel is
+        that shape.
     """
 
     faces: NDArray[np.float64]
@@ -153,8 +154,39 @@ def measure_areas(
         outline=float(scaled[drawn].sum()),
         total=float((size * each)[1:].sum()),
         outline_width=outline_width(arrangement),
-        margin=max(page - total, 0.0) if weight is None else 0.0,
+        margin=0.0
+        if weight is not None or page < total * (1 + 1e-6) or _own_shape(arrangement)
+        else page - total,
     )
+
+
+_SQUARE = 0.985
+"""Share of its box that a piece fills which is taken for a rectangle."""
+
+
+def _own_shape(arrangement: Arrangement) -> bool:
+    """Return whether the regions are one piece that is no upright rectangle.
+
+    A round or shaped panel is drawn on a page of its own width and height; what
+    the page has outside it is no part of the panel.
+    """
+    if arrangement.face_ring_start[1] - arrangement.face_ring_start[0] > 1:
+        return False
+    sides = arrangement.face.reshape(-1, 2)
+    outer = np.flatnonzero((sides == 0).any(axis=1) & (sides[:, 0] != sides[:, 1]))
+    if not len(outer):
+        return False
+    span = arrangement.edge_span[outer]
+    edges = arrangement.curves.part(
+        arrangement.edge_curve[outer], span[:, 0], span[:, 1]
+    )
+    chords, _, _ = edges.flatten(
+        max(float(np.sqrt(arrangement.area.max())), 1e-6) / 1e3
+    )
+    points = chords.reshape(-1, 2)
+    width, height = points.max(axis=0) - points.min(axis=0)
+    # what lies within the outer boundary is all region
+    return bool(np.abs(arrangement.area[1:]).sum() < _SQUARE * width * height)
 
 
 def outline_width(arrangement: Arrangement) -> float:

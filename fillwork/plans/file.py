@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, NoReturn
 
 from fillwork.colouring.model import SCOPES, Pin, Rules
 from fillwork.errors import PlanError
+from fillwork.plans.media import SUPPORTS
 from fillwork.plans.model import (
     BandSettings,
     LayingSettings,
@@ -99,6 +100,11 @@ _PAINT = {
     "leaf_size_mm": ("leaf_size", "length"),
     "leaf_lap_mm": ("leaf_lap", "length"),
     "leaf_waste": ("leaf_waste", "number"),
+    "coats_of": ("coats_of", "coats"),
+    "under": ("under", "text"),
+    "primer": ("primer", "text"),
+    "varnish": ("varnish", "text"),
+    "support": ("support", SUPPORTS),
 }
 _SHEETS = {
     "sheets": ("sheets", "texts"),
@@ -405,6 +411,7 @@ _CHECKS: dict[str, Callable[[Any], Any]] = {
     "groups": _many(_group),
     "pairs": _many(_pair),
     "shares": _table(_number),
+    "coats": _table(lambda v: _whole(v) if v != 0 else None),
     "choices": _choices,
 }
 _WANTED = {
@@ -426,6 +433,7 @@ _WANTED = {
     "groups": "a list of lists of two or more places",
     "pairs": "a list of [place, swatch]",
     "shares": "a table of swatch = share",
+    "coats": "a table of paint = whole number of 1 or more",
     "choices": "a number, or a table of kind = number",
 }
 
@@ -453,7 +461,7 @@ def _section(value: object, names: dict[str, Any], default: object) -> dict[str,
         one = getattr(value, field_name)
         if one is None or one == getattr(default, field_name):
             continue
-        if check == "shares":
+        if check in ("shares", "coats"):
             found[key] = dict(one)
         elif check == "choices":
             found[key] = one[0][1] if one[0][0] == "" else dict(one)

@@ -23,7 +23,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -40,6 +40,7 @@ from fillwork.colouring.difference import (
 )
 from fillwork.colouring.palette_file import (
     MOST_SWATCHES,
+    OPACITIES,
     PAINT_KEYS,
     TOP_KEYS,
     build_swatches,
@@ -66,7 +67,10 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Swatch
     from fillwork.colouring.tables import TableReader
 
-__all__ = ["HandPaint", "Recipe", "find_mixes", "parse_paints"]
+__all__ = ["FARTHEST", "HandPaint", "Recipe", "as_mixed", "find_mixes", "parse_paints"]
+
+FARTHEST = 5.0
+"""ΔE00 beyond which a recipe is no mix of the colour."""
 
 STARTING_POINT = "A starting point: paint a swatch first."
 _MOST_PARTS = 10
@@ -97,6 +101,10 @@ class HandPaint:
         As in a palette.
     cautions : tuple of str
         As in a palette.
+    swatch : Swatch or None
+        All that the file says of it.
+    currency : str
+        The file's word for prices.
     """
 
     name: str
@@ -106,6 +114,8 @@ class HandPaint:
     pigments: tuple[str, ...] = ()
     medium: str = ""
     cautions: tuple[str, ...] = ()
+    swatch: Swatch | None = None
+    currency: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,8 +192,12 @@ def parse_paints(
         )
     swatches = build_swatches(reader, table, paints)
     white = _white(reader, table, swatches)
+    currency = reader.text(table, "currency", -1, 20)
     found = [
-        _hand_paint(reader, swatch, extra, place, swatches[white])
+        replace(
+            _hand_paint(reader, swatch, extra, place, swatches[white]),
+            currency=currency,
+        )
         for place, (swatch, extra) in enumerate(zip(swatches, extras, strict=True))
     ]
     loose = [p.name for i, p in enumerate(found) if not p.calibrated and i != white]
@@ -243,6 +257,7 @@ def _hand_paint(
         pigments=known,
         medium=swatch.medium,
         cautions=swatch.cautions,
+        swatch=swatch,
     )
 
 
@@ -339,6 +354,52 @@ def find_mixes(swatches: Sequence[Swatch], paints: Sequence[HandPaint]) -> list[
     return [best.recipe(row, paints) for row in range(len(swatches))]
 
 
+def as_mixed(swatch: Swatch, recipe: Recipe) -> Swatch:
+    """Return a swatch as it is when it is mixed from the paints on hand.
+
+    Parameters
+    ----------
+    swatch : Swatch
+        The colour wanted.
+    recipe : Recipe
+        What it is mixed of.
+
+    Returns
+    -------
+    Swatch
+        The same colour; medium, opacity, pigments, coverage, cautions and times
+        come from the parts where they are known: the medium that has most parts,
+        the opacity and the volume a m² takes by parts, the longest times.
+    """
+    told = [(p.swatch, n) for p, n in recipe.parts if p.swatch is not None]
+    if not told:
+        return swatch
+    parts: dict[str, int] = {}
+    for one, n in told:
+        if one.medium:
+            parts[one.medium] = parts.get(one.medium, 0) + n
+    medium = max(parts, key=lambda m: parts[m], default=swatch.medium)
+    clear = [(OPACITIES.index(o.opacity), n) for o, n in told if o.opacity]
+    rank = sum(c * n for c, n in clear) / sum(n for _, n in clear) if clear else -1
+    covers = [(1.0 / o.coverage, n) for o, n in told if o.coverage]
+    known = len(covers) == len(told)
+    litres = sum(c * n for c, n in covers) / sum(n for _, n in told) if known else 0.0
+    drying = [o.drying for o, _ in told if o.drying is not None]
+    cure = [o.cure for o, _ in told if o.cure is not None]
+    pigments = [p for o, _ in told for p in o.pigments]
+    return replace(
+        swatch,
+        medium=medium,
+        opacity=OPACITIES[math.floor(rank + 0.5)] if clear else swatch.opacity,
+        pigments=tuple(dict.fromkeys(pigments)) or swatch.pigments,
+        coverage=1.0 / litres if litres else None,
+        price=(),
+        drying=max(drying, default=None),
+        cure=max(cure, default=None),
+        cautions=tuple(dict.fromkeys(c for o, _ in told for c in o.cautions)),
+    )
+
+
 class _Best:
     """Keep the best recipe of each target."""
 
@@ -398,7 +459,7 @@ class _Best:
         remark = STARTING_POINT
         if len(used) > 1 and not any(p.calibrated for p, _ in used):
             remark += " Tinting strengths are not known: expect to correct it."
-        if self.miss[row] > 5.0:
+        if self.miss[row] > FARTHEST:
             remark += " No mix of these paints comes near."
         return Recipe(used, round(float(self.miss[row]), 3), hexed, remark)
 

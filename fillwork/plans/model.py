@@ -12,11 +12,14 @@ from typing import TYPE_CHECKING
 from fillwork.colouring.model import Rules
 
 if TYPE_CHECKING:
+    from fillwork.colouring.model import Swatch
     from fillwork.notes import Note
+    from fillwork.plans.media import Clash
 
 __all__ = [
     "SHEETS",
     "BandSettings",
+    "Buy",
     "LayingSettings",
     "PaintSettings",
     "Plan",
@@ -47,13 +50,13 @@ class PaintSettings:
 
     Parameters
     ----------
-    coats : int
-        Coats of each paint.
+    coats : int or None
+        Coats of each paint; None: by its opacity.
     spare : float
         Share bought above need.
     containers : tuple of float
         Container sizes to buy in, mL, ascending; empty: sizes common in the
-        trade.
+        trade, or those that have a price.
     panel : tuple of float or None
         Width and height of a larger panel to fill with repeats, mm.
     leaf_size : float
@@ -62,15 +65,30 @@ class PaintSettings:
         Lap of leaves, mm.
     leaf_waste : float
         Share of leaf lost.
+    coats_of : tuple of (str, int)
+        Coats of single paints, by name; they go before all else.
+    under : str
+        The paint that goes over the whole panel before all others; empty: none.
+    primer, varnish : str
+        What goes under and over the paint; ``none``, or empty: as is common for
+        the medium.
+    support : str
+        What the panel is made of, one of `fillwork.plans.media.SUPPORTS`; empty
+        where it is not told.
     """
 
-    coats: int = 2
+    coats: int | None = None
     spare: float = 0.15
     containers: tuple[float, ...] = ()
     panel: tuple[float, float] | None = None
     leaf_size: float = 80.0
     leaf_lap: float = 3.0
     leaf_waste: float = 0.12
+    coats_of: tuple[tuple[str, int], ...] = ()
+    under: str = ""
+    primer: str = ""
+    varnish: str = ""
+    support: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -352,6 +370,43 @@ class Quantity:
 
 
 @dataclass(frozen=True, slots=True)
+class Buy:
+    """Name one thing to buy, summed over all that it is used for.
+
+    Parameters
+    ----------
+    name : str
+        What it is.
+    swatch : int
+        Place in the palette; -1 for what is no swatch.
+    need : float
+        How much, in `unit`; 0 where it is only named.
+    unit : str
+        ``mL``, ``leaf``, ``mm`` or empty.
+    packages : tuple of (float, int)
+        Size and count; of leaf the size is 1 in the unit of `sold`.
+    sold : str
+        ``mL``, ``book``, ``leaf`` or ``piece``.
+    uses : tuple of (str, float)
+        What it is used for and how much of it for that.
+    cost : float or None
+        Price of the packages; None where no price is known.
+    mixed : bool
+        Whether it is mixed with others from the paints on hand.
+    """
+
+    name: str
+    swatch: int
+    need: float
+    unit: str
+    packages: tuple[tuple[float, int], ...] = ()
+    sold: str = "mL"
+    uses: tuple[tuple[str, float], ...] = ()
+    cost: float | None = None
+    mixed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """Name one step of the painting order.
 
@@ -402,6 +457,17 @@ class Schedule:
         Paints on hand that the mixes use, and how much of each, mL.
     real_scale : float
         Real length / drawn length.
+    swatches : tuple of Swatch
+        The palette's paints as they are used: medium, opacity and pigments of
+        a mix come from its parts. Empty: as the palette has them.
+    buys : tuple of Buy
+        What to buy, one a tin.
+    currency : str
+        The word for prices.
+    clashes : tuple of Clash
+        What does not hold on each other.
+    refused : tuple of (int, str, float)
+        Swatches that no mix comes near: swatch, nearest recipe, its CIEDE2000.
     """
 
     quantities: tuple[Quantity, ...]
@@ -414,6 +480,23 @@ class Schedule:
     notes: tuple[Note, ...] = ()
     bought: tuple[tuple[str, float], ...] = ()
     real_scale: float = 1.0
+    swatches: tuple[Swatch, ...] = ()
+    buys: tuple[Buy, ...] = ()
+    currency: str = ""
+    clashes: tuple[Clash, ...] = ()
+    refused: tuple[tuple[int, str, float], ...] = ()
+
+    @property
+    def cost(self) -> float | None:
+        """Return what all packages with a price cost together.
+
+        Returns
+        -------
+        float or None
+            None where nothing has a price.
+        """
+        costs = [b.cost for b in self.buys if b.cost is not None]
+        return sum(costs) if costs else None
 
     @property
     def scale_words(self) -> str:

@@ -5,60 +5,69 @@ water before painting, ground, transparent paints from light to dark, opaque
 paints large areas before small, oil gilding when the paint has cured, outlines,
 varnish. One paint goes through the whole piece before the next, so there are as
 few changes as there are paints; where rank leaves it open, colours that touch do
-not follow each other, so that wet edges do not meet.
+not follow each other, so that wet edges do not meet. What is bare stays bare:
+primer, ground and varnish go where paint goes. Dry media come after wet ones and
+know neither coats nor wet edges.
 """
 
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from fillwork.plans.media import DRY, OBJECTS, dry_hours, is_transparent
 from fillwork.plans.model import Step
-from fillwork.plans.quantities import MEDIA_FACTS
+from fillwork.plans.words import hours_words, joined
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
-    from fillwork.colouring.model import Colouring, Palette, Swatch
+    from fillwork.colouring.model import Colouring, Swatch
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import Quantity
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["find_steps", "is_transparent", "main_medium"]
+__all__ = ["Work", "find_steps", "main_medium", "painting_order"]
 
-_DRY = frozenset({"crayon", "marker", "pencil"})
-_OBJECTS = frozenset({"paper", "thread", "tile"})
 _WATER_GILT = frozenset({"egg tempera"})
 
 
-def is_transparent(swatch: Swatch) -> bool:
-    """Return whether what lies under a paint shows through.
+class Work(NamedTuple):
+    """Hold what is done besides filling regions.
 
     Parameters
     ----------
-    swatch : Swatch
-        The swatch.
-
-    Returns
-    -------
-    bool
-        By its opacity; by its medium where that is not given.
+    outline : str
+        What the outline is painted with; empty for none.
+    outline_swatch : int or None
+        Its place in the palette, if it is a swatch.
+    primer, varnish : str
+        What goes under and over; empty for none.
+    under : int or None
+        The swatch that goes over the whole piece first.
+    whites : tuple of (int, str)
+        Swatches that need white under them, and what that white is.
     """
-    if swatch.opacity:
-        return swatch.opacity in ("transparent", "semi-transparent")
-    facts = MEDIA_FACTS.get(swatch.medium)
-    return bool(facts and facts.transparent) or swatch.medium in _DRY
+
+    outline: str = ""
+    outline_swatch: int | None = None
+    primer: str = ""
+    varnish: str = ""
+    under: int | None = None
+    whites: tuple[tuple[int, str], ...] = ()
 
 
-def main_medium(palette: Palette, quantities: tuple[Quantity, ...]) -> str:
+def main_medium(swatches: Sequence[Swatch], quantities: tuple[Quantity, ...]) -> str:
     """Return the medium that covers the largest area, leaf left out.
 
     Parameters
     ----------
-    palette : Palette
-        The palette.
+    swatches : sequence of Swatch
+        The palette's paints as they are used.
     quantities : tuple of Quantity
         What each swatch covers.
 
@@ -70,7 +79,7 @@ def main_medium(palette: Palette, quantities: tuple[Quantity, ...]) -> str:
     area: dict[str, float] = {}
     for q in quantities:
         if not q.bare:
-            medium = palette.swatches[q.swatch].medium
+            medium = swatches[q.swatch].medium
             area[medium] = area.get(medium, 0.0) + q.area_real
     area.pop("leaf", None)
     return max(sorted(area), key=lambda m: area[m], default="")
@@ -82,10 +91,8 @@ def find_steps(
     areas: Areas,
     quantities: tuple[Quantity, ...],
     *,
-    outline: str = "",
-    outline_swatch: int | None = None,
-    primer: str = "",
-    varnish: str = "",
+    swatches: Sequence[Swatch] | None = None,
+    work: Work | None = None,
 ) -> tuple[Step, ...]:
     """Return the painting order with a reason for each step.
 
@@ -99,57 +106,63 @@ def find_steps(
         Areas and which swatches touch.
     quantities : tuple of Quantity
         What each swatch covers.
-    outline : str
-        What the outline is painted with; empty for none.
-    outline_swatch : int or None
-        Its place in the palette, if it is a swatch.
-    primer, varnish : str
-        What goes under and over; empty for none.
+    swatches : sequence of Swatch, optional
+        The palette's paints as they are used; the palette's own by default.
+    work : Work, optional
+        Outline, primer, varnish and what goes under.
 
     Returns
     -------
     tuple of Step
         From 1.
     """
-    palette = colouring.palette
+    swatches = colouring.palette.swatches if swatches is None else swatches
+    work = work or Work()
     real = {q.swatch: q for q in quantities}
     bare = [q.swatch for q in quantities if q.bare]
-    leaf = [
-        q.swatch
-        for q in quantities
-        if palette.swatches[q.swatch].medium == "leaf" and not q.bare
-    ]
-    paints = [q.swatch for q in quantities if not q.bare and q.swatch not in leaf]
-    medium = main_medium(palette, quantities)
+    leaf = [q.swatch for q in quantities if not q.bare and _is_leaf(swatches, q)]
+    fills = [q.swatch for q in quantities if not q.bare and q.swatch not in leaf]
+    dry = [s for s in fills if swatches[s].medium in DRY]
+    paints = [s for s in fills if s not in dry and s != work.under]
+    medium = main_medium(swatches, quantities)
     kinds = _kinds(colouring, orbits)
+    kept = joined([swatches[s].name for s in bare])
     steps: list[tuple[int | None, str, str]] = []
     if bare:
-        names = " and ".join(palette.swatches[s].name for s in bare)
-        text = f"Leave {names} unpainted; mask it where the brush might slip."
-        steps.append((bare[0], text, "what is bare must stay clean from the start"))
-    if primer:
-        text = f"Prime the whole panel with {primer} and let it dry."
-        reason = "bare plaster, wood and card drink the first coat unevenly"
-        steps.append((None, text, reason))
+        steps.append((bare[0], *_leave(kept, wet=bool(paints or leaf))))
+    if work.primer and (paints or leaf or work.under is not None):
+        steps.append((None, *_prime(work.primer, kept, drawn=work.under is None)))
+    if work.under is not None:
+        whole = _lay_under(swatches[work.under], real[work.under], kept)
+        steps.append((work.under, *whole))
     water = medium in _WATER_GILT
     if water:
-        steps += [_gild(palette.swatches[s], s, water=True) for s in leaf]
-    for place, (swatch, reason) in enumerate(
-        _paint_order(colouring, areas, real, paints)
-    ):
-        text = _how(palette.swatches[swatch], real[swatch], place)
+        steps += [_gild(swatches[s], s, water=True) for s in leaf]
+    order = _paint_order(colouring, swatches, areas, real, paints, under=work.under)
+    white_of = dict(work.whites)
+    for place, (swatch, reason) in enumerate(order):
+        if swatch in white_of and work.under is not None:
+            beneath = swatches[work.under].name
+            steps.append(
+                (swatch, *_whiten(swatches[swatch], white_of[swatch], beneath))
+            )
+        text = _how(swatches[swatch], real[swatch], place)
         steps.append((swatch, text, reason))
+    dry.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
+    for k, swatch in enumerate(dry):
+        after = "when the paint has dried, " if paints and k == 0 else ""
+        reason = f"{after}light before dark, so that no dark dust soils a light one"
+        steps.append((swatch, _draw(swatches[swatch]), reason))
     if not water:
-        steps += [_gild(palette.swatches[s], s, water=False) for s in leaf]
+        steps += [_gild(swatches[s], s, water=False) for s in leaf]
     regions = len(steps)
-    if outline:
-        text = f"Draw the outlines with {outline}, over the meeting of the colours."
+    if work.outline:
+        text = f"Draw the outlines with {work.outline}, over the meeting of the "
         reason = "last, because the line hides where two colours meet"
-        steps.append((outline_swatch, text, reason))
-    if varnish:
-        text = f"Varnish the whole panel with {varnish} once everything has cured"
-        text += "; go round true gold, cover imitation metal." if leaf else "."
-        steps.append((None, text, "varnish seals what lies under it"))
+        steps.append((work.outline_swatch, text + "colours.", reason))
+    if work.varnish and (paints or leaf or work.under is not None):
+        gold = [swatches[s] for s in leaf]
+        steps.append((None, *_varnish(work.varnish, kept, gold)))
     return tuple(
         Step(
             order=number,
@@ -162,6 +175,62 @@ def find_steps(
         )
         for number, (swatch, text, reason) in enumerate(steps, start=1)
     )
+
+
+def _is_leaf(swatches: Sequence[Swatch], quantity: Quantity) -> bool:
+    return swatches[quantity.swatch].medium == "leaf"
+
+
+def _leave(names: str, *, wet: bool) -> tuple[str, str]:
+    text = f"Leave {names} unpainted"
+    if wet:
+        text += "; cover it with film or tape where the brush might slip."
+        return text, "what is bare must stay clean from the start"
+    return text + ".", "the bare surface is one of the colours"
+
+
+def _prime(primer: str, kept: str, *, drawn: bool) -> tuple[str, str]:
+    where = f"every region that takes paint, not {kept}," if kept else "the whole panel"
+    text = f"Prime {where} with {primer} and let it dry"
+    text += "; then carry the drawing over." if drawn else "."
+    return text, "bare plaster, wood and card drink the first coat unevenly"
+
+
+def _lay_under(swatch: Swatch, quantity: Quantity, kept: str) -> tuple[str, str]:
+    where = f"the whole piece, not {kept}," if kept else "the whole piece"
+    text = f"Paint {where} with {swatch.name}"
+    text += _coats_words(swatch, quantity)
+    text += "; when it is dry, carry the drawing over again, on a dark ground with "
+    text += "white chalk or white transfer paper."
+    return text, "the ground goes under everything: all other colours lie on it"
+
+
+def _whiten(swatch: Swatch, white: str, beneath: str) -> tuple[str, str]:
+    text = f"Paint the {swatch.name} regions with {white} in one coat and let it dry."
+    clear = swatch.opacity or "transparent"
+    reason = f"{swatch.name} is {clear}: {beneath} would darken it without white under"
+    return text, reason
+
+
+def _varnish(varnish: str, kept: str, leaf: list[Swatch]) -> tuple[str, str]:
+    where = f"what is painted, not {kept}," if kept else "the whole panel"
+    text = f"Varnish {where} with {varnish} once everything has cured"
+    gold = [s.name for s in leaf if not (s.leaf and s.leaf.imitation)]
+    metal = [s.name for s in leaf if s.leaf and s.leaf.imitation]
+    if gold:
+        text += f"; go round {joined(gold)} if it is true gold, cover it if it is "
+        text += "imitation metal"
+    if metal:
+        text += f"; cover {joined(metal)}, which tarnishes"
+    return text + ".", "varnish seals what lies under it"
+
+
+def _draw(swatch: Swatch) -> str:
+    if swatch.medium == "marker":
+        text = f"Fill every {swatch.name} region with strokes one way"
+        return text + ", the edge first; leave no pool of ink at the line."
+    text = f"Colour every {swatch.name} region in light layers"
+    return text + ", the edge first, then the middle."
 
 
 def _kinds(colouring: Colouring, orbits: Orbits) -> dict[int, tuple[int, ...]]:
@@ -177,56 +246,102 @@ def _kinds(colouring: Colouring, orbits: Orbits) -> dict[int, tuple[int, ...]]:
     return {s: tuple(o) for s, o in found.items()}
 
 
+def painting_order(
+    colouring: Colouring,
+    swatches: Sequence[Swatch],
+    areas: Areas,
+    quantities: tuple[Quantity, ...],
+    *,
+    under: int | None = None,
+) -> list[int]:
+    """Return all swatches that are laid on, in the order of the steps.
+
+    Parameters
+    ----------
+    colouring : Colouring
+        Which swatch each face bears.
+    swatches : sequence of Swatch
+        The palette's paints as they are used.
+    areas : Areas
+        Areas and which swatches touch.
+    quantities : tuple of Quantity
+        What each swatch covers.
+    under : int or None
+        The swatch that goes over the whole piece first.
+
+    Returns
+    -------
+    list of int
+        Places in the palette: what lies under all, paints, dry media, leaf, with
+        water gilding before the paints.
+    """
+    real = {q.swatch: q for q in quantities if not q.bare}
+    leaf = [s for s in real if swatches[s].medium == "leaf"]
+    dry = [s for s in real if swatches[s].medium in DRY]
+    paints = [s for s in real if s not in leaf and s not in dry and s != under]
+    order = [
+        s
+        for s, _ in _paint_order(colouring, swatches, areas, real, paints, under=under)
+    ]
+    dry.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
+    first = [under] if under is not None and under in real else []
+    if main_medium(swatches, quantities) in _WATER_GILT:
+        return [*first, *leaf, *order, *dry]
+    return [*first, *order, *dry, *leaf]
+
+
 def _paint_order(
     colouring: Colouring,
+    swatches: Sequence[Swatch],
     areas: Areas,
     real: dict[int, Quantity],
     paints: list[int],
+    *,
+    under: int | None,
 ) -> list[tuple[int, str]]:
     """Return paints in order with reasons, ground first."""
-    palette = colouring.palette
     total = math.fsum(q.area_real for q in real.values()) or 1.0
     share = {s: real[s].area_real / total for s in paints}
-    ground = colouring.ground
-    if ground not in paints:
-        grounds = [s for s in paints if palette.swatches[s].role == "ground"]
+    ground = None if under is not None else colouring.ground
+    if ground not in paints and under is None:
+        grounds = [s for s in paints if swatches[s].role == "ground"]
         ground = grounds[0] if grounds else None
     rest = [s for s in paints if s != ground]
-    clear = [s for s in rest if is_transparent(palette.swatches[s])]
+    clear = [s for s in rest if is_transparent(swatches[s])]
     cover = [s for s in rest if s not in clear]
-    clear.sort(key=lambda s: (-round(palette.swatches[s].lab[0]), s))
+    clear.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
     # areas within a factor of two rank alike, which leaves room for wet edges
-    cover.sort(key=lambda s: (-_octave(share[s]), -_covers(palette.swatches[s]), s))
+    cover.sort(key=lambda s: (-_octave(share[s]), -_covers(swatches[s]), s))
     order: list[tuple[int, str]] = []
     if ground is not None:
-        name = palette.swatches[ground].name
+        name = swatches[ground].name
         reason = f"the ground comes first ({_percent(share[ground])}): "
         reason += f"every other colour is painted up to {name}"
         order.append((ground, reason))
     for swatch in clear:
         reason = "transparent paint goes from light to dark"
-        order.append((swatch, reason + _wet(palette, areas, order, swatch)))
+        order.append((swatch, reason + _wet(swatches, areas, order, swatch)))
     last = order[-1][0] if order else None
     ranks = [_octave(share[s]) for s in cover]
     before: int | None = None
     for swatch in _apart(cover, ranks, areas.touching, last):
-        reason = _size(palette, share, before, swatch)
-        if palette.swatches[swatch].opacity in ("", "opaque"):
+        reason = _size(swatches, share, before, swatch)
+        if swatches[swatch].opacity in ("", "opaque"):
             reason += "; it covers, so its edge puts right the one before"
-        order.append((swatch, reason + _wet(palette, areas, order, swatch)))
+        order.append((swatch, reason + _wet(swatches, areas, order, swatch)))
         before = swatch
     return order
 
 
 def _size(
-    palette: Palette, share: dict[int, float], before: int | None, swatch: int
+    swatches: Sequence[Swatch], share: dict[int, float], before: int | None, swatch: int
 ) -> str:
     """Say why an opaque paint comes now, by its size."""
     part = _percent(share[swatch])
     if before is None:
         return f"of the largest areas left ({part})"
     if _octave(share[swatch]) == _octave(share[before]):
-        return f"about as large as {palette.swatches[before].name} ({part})"
+        return f"about as large as {swatches[before].name} ({part})"
     return f"large before small ({part})"
 
 
@@ -264,28 +379,36 @@ def _apart(
 
 
 def _wet(
-    palette: Palette, areas: Areas, before: list[tuple[int, str]], swatch: int
+    swatches: Sequence[Swatch],
+    areas: Areas,
+    before: list[tuple[int, str]],
+    swatch: int,
 ) -> str:
+    """Say which earlier paints this one touches, along the whole chain."""
     if not before:
         return ""
     last = before[-1][0]
-    name = palette.swatches[last].name
-    if areas.touching[last, swatch] > 0:
-        return f"; it touches {name}: let that dry first"
-    return f"; it does not touch {name}, which may still be wet"
+    name = swatches[last].name
+    touched = [s for s, _ in before if areas.touching[s, swatch] > 0]
+    others = joined([swatches[s].name for s in touched if s != last])
+    if last not in touched:
+        text = f"; it does not touch {name}, which may still be wet"
+        return text + (f", but {others}, which must be dry" if others else "")
+    text = f"; it touches {name}: let that dry first"
+    return text + (f", {others} too" if others else "")
+
+
+def _coats_words(swatch: Swatch, quantity: Quantity) -> str:
+    if quantity.coats == 1:
+        return " in one coat"
+    wait = hours_words(dry_hours(swatch))
+    return f" in {quantity.coats} coats, {wait} between coats"
 
 
 def _how(swatch: Swatch, quantity: Quantity, place: int) -> str:
-    facts = MEDIA_FACTS.get(swatch.medium)
-    if swatch.medium in _OBJECTS:
+    if swatch.medium in OBJECTS:
         return f"Set the pieces of {swatch.name}."
-    if swatch.medium in _DRY:
-        return f"Colour every {swatch.name} region, edges first, then the middle."
-    if quantity.coats == 1:
-        text = f"Paint {swatch.name} in one coat"
-    else:
-        wait = facts.drying if facts and facts.drying else "until touch-dry"
-        text = f"Paint {swatch.name} in {quantity.coats} coats, {wait} between coats"
+    text = f"Paint {swatch.name}" + _coats_words(swatch, quantity)
     if place == 0:
         return text + ", a hair under the lines so that no gap shows."
     return text + "."

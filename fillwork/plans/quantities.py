@@ -1,9 +1,9 @@
-"""How much paint and leaf to buy.
+"""How much paint and leaf each swatch needs.
 
 Volume = real area x coats x (1 + spare) / coverage. Coverage comes from the
-palette; where it is silent, from `MEDIA_FACTS`, which is common practice
-without a source, as are drying times, container sizes and the figures for leaf.
-Every factor stands in `Quantity.factors` with where it comes from.
+palette; where it is silent, from `fillwork.plans.media`, which is common practice
+without a source, as are coats by opacity, container sizes and the figures for
+leaf. Every factor stands in `Quantity.factors` with where it comes from.
 """
 
 from __future__ import annotations
@@ -14,10 +14,12 @@ from typing import TYPE_CHECKING
 
 from fillwork.errors import PlanError
 from fillwork.notes import Note
+from fillwork.plans.media import MEDIA_FACTS, SUPPORTS, is_transparent, liquid
 from fillwork.plans.model import PaintSettings, Quantity
+from fillwork.plans.packages import pick_containers
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from fillwork.colouring.model import Palette, Swatch
     from fillwork.plans.areas import Areas
@@ -26,105 +28,82 @@ __all__ = [
     "BOOK",
     "COMMON",
     "DEFAULT_COVERAGE",
-    "MEDIA_FACTS",
-    "MediumFacts",
+    "Coats",
     "check_settings",
+    "coats_of",
     "find_quantities",
-    "liquid",
-    "pick_containers",
     "quantity_of_liquid",
+    "sizes_of",
 ]
 
 COMMON = "common practice"
 BOOK = 25
 DEFAULT_COVERAGE = 8.0
 _DEFAULTS = PaintSettings()
-_LITRES = (100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0)
-_TUBES = (20.0, 60.0, 120.0, 250.0, 500.0, 1000.0)
+_OPACITY_COATS = {
+    "opaque": 2,
+    "semi-opaque": 3,
+    "semi-transparent": 3,
+    "transparent": 2,
+}
+"""Coats that a paint takes: common practice, no source. A transparent one is
+not meant to cover."""
+_DARKER = 10.0
+"""L* by which a ground must be darker than a paint to show through it."""
 
 
 @dataclass(frozen=True, slots=True)
-class MediumFacts:
-    """Hold what is common practice for one medium.
+class Coats:
+    """Say how many coats a paint takes, and what must go under it.
 
     Parameters
     ----------
-    coverage : float or None
-        m² a litre in one coat; None where it is not sold by volume.
-    span : str
-        The range makers speak of.
-    drying : str
-        Time between coats.
-    containers : tuple of float
-        Sizes in the trade, mL.
-    primer : str
-        What goes under it; empty for none.
-    varnish : str
-        What goes over it; empty for none.
-    transparent : bool
-        Whether it is transparent unless the swatch says otherwise.
+    coats : int
+        Coats of the paint itself.
+    origin : str
+        Where the number comes from.
+    white : bool
+        Whether white must go under it.
     """
 
-    coverage: float | None
-    span: str = ""
-    drying: str = ""
-    containers: tuple[float, ...] = _TUBES
-    primer: str = ""
-    varnish: str = ""
-    transparent: bool = False
+    coats: int
+    origin: str
+    white: bool = False
 
 
-MEDIA_FACTS: dict[str, MediumFacts] = {
-    "acrylic": MediumFacts(
-        6.5, "5-8", "1 hour", _TUBES, "acrylic primer", "acrylic varnish"
-    ),
-    "casein": MediumFacts(8.0, "6-10", "2 hours", _LITRES, "gesso", ""),
-    "chalk paint": MediumFacts(11.0, "10-13", "2 hours", _LITRES, "", "matt varnish"),
-    "bare": MediumFacts(None),
-    "crayon": MediumFacts(None),
-    "egg tempera": MediumFacts(10.0, "8-12", "1 hour", _TUBES, "gesso", ""),
-    "emulsion": MediumFacts(12.0, "10-14", "4 hours", _LITRES, "wall primer", ""),
-    "enamel": MediumFacts(12.0, "10-14", "16 hours", _LITRES, "undercoat", ""),
-    "gouache": MediumFacts(10.0, "8-12", "1 hour", _TUBES),
-    "ink": MediumFacts(12.0, "10-15", "15 minutes", (30.0, 100.0, 250.0), "", ""),
-    "leaf": MediumFacts(None),
-    "lime wash": MediumFacts(6.0, "4-8", "24 hours", _LITRES, "", ""),
-    "marker": MediumFacts(None),
-    "oil": MediumFacts(
-        10.0,
-        "8-12",
-        "3 to 7 days",
-        (40.0, 200.0, 500.0, 1000.0),
-        "oil primer",
-        "varnish",
-    ),
-    "paper": MediumFacts(None),
-    "pencil": MediumFacts(None),
-    "silicate paint": MediumFacts(6.0, "5-7", "12 hours", _LITRES, "", ""),
-    "thread": MediumFacts(None),
-    "tile": MediumFacts(None),
-    "watercolour": MediumFacts(
-        14.0, "10-18", "until the sheen is gone", (5.0, 15.0, 30.0), "", "", True
-    ),
-}
-"""Common practice, no source; the label decides."""
-
-
-def liquid(swatch: Swatch) -> bool:
-    """Return whether a swatch is bought by volume.
+def coats_of(
+    swatch: Swatch, settings: PaintSettings, under: Swatch | None = None
+) -> Coats:
+    """Return the coats of a paint, over the ground that lies under it.
 
     Parameters
     ----------
     swatch : Swatch
-        The swatch.
+        The paint.
+    settings : PaintSettings
+        Coats of all, or of this one.
+    under : Swatch, optional
+        The paint that lies under the whole piece.
 
     Returns
     -------
-    bool
-        False for leaf, pencils, thread, tile and the like.
+    Coats
+        That number; white under a paint through which a darker ground shows.
     """
-    facts = MEDIA_FACTS.get(swatch.medium)
-    return facts is None or facts.coverage is not None or swatch.coverage is not None
+    darker = under is not None and under.lab[0] < swatch.lab[0] - _DARKER
+    white = darker and liquid(swatch) and is_transparent(swatch)
+    for name, coats in settings.coats_of:
+        if name.casefold() in (swatch.name.casefold(), swatch.code.casefold()):
+            return Coats(coats, "plan", white)
+    if swatch.coats is not None:
+        return Coats(swatch.coats, "palette", white)
+    if settings.coats is not None:
+        return Coats(settings.coats, "plan", white)
+    origin = f"{COMMON} for {swatch.opacity} paint" if swatch.opacity else COMMON
+    coats = _OPACITY_COATS.get(swatch.opacity, 2)
+    if darker and swatch.opacity == "semi-opaque":
+        return Coats(coats + 1, f"{origin}, one more over a darker ground")
+    return Coats(coats, origin, white)
 
 
 def check_settings(settings: PaintSettings, real_scale: float) -> None:
@@ -142,9 +121,10 @@ def check_settings(settings: PaintSettings, real_scale: float) -> None:
     PlanError
         Naming the first factor that is wrong.
     """
-    if settings.coats < 1 or settings.coats > 50:
-        what = f"{settings.coats} coats cannot be painted"
-        raise PlanError(what, mend="give --coats from 1 to 50")
+    for coats in (settings.coats, *(n for _, n in settings.coats_of)):
+        if coats is not None and not 1 <= coats <= 50:
+            what = f"{coats} coats cannot be painted"
+            raise PlanError(what, mend="give --coats from 1 to 50")
     if not 0.0 <= settings.spare <= 5.0:
         what = f"a spare of {100 * settings.spare:g} % makes no sense"
         raise PlanError(what, mend="give --spare from 0% to 500%")
@@ -154,6 +134,9 @@ def check_settings(settings: PaintSettings, real_scale: float) -> None:
     if any(not (0.0 < c < 1e9) for c in settings.containers):
         what = "a container must hold more than 0 mL"
         raise PlanError(what, mend="give sizes in mL, such as 100, 250, 1000")
+    if settings.support and settings.support not in SUPPORTS:
+        what = f"“{settings.support}” is no support that is known"
+        raise PlanError(what, mend="take one of " + ", ".join(SUPPORTS))
     if not 0.0 <= settings.leaf_lap < settings.leaf_size / 2:
         what = (
             f"a lap of {settings.leaf_lap:g} mm does not fit "
@@ -165,50 +148,6 @@ def check_settings(settings: PaintSettings, real_scale: float) -> None:
         raise PlanError(what, mend="keep it under 100 %; 10-15 % is usual")
 
 
-def pick_containers(
-    need: float, sizes: Iterable[float]
-) -> tuple[tuple[float, int], ...]:
-    """Choose containers that hold a volume with little left over.
-
-    Parameters
-    ----------
-    need : float
-        Volume, mL.
-    sizes : iterable of float
-        Sizes on sale, mL.
-
-    Returns
-    -------
-    tuple of (float, int)
-        Size and count, large ones first: of the choices that fill up with ever
-        smaller sizes, the one with the least volume, each piece counted as 5 %
-        more, for nobody likes to carry five small tins.
-    """
-    falling = sorted({float(s) for s in sizes if s > 0}, reverse=True)
-    if need <= 0 or not falling:
-        return ()
-    best: tuple[float, int, tuple[tuple[float, int], ...]] | None = None
-    for first in range(len(falling)):
-        for last in range(first, len(falling)):
-            rest = need
-            picked: list[tuple[float, int]] = []
-            for size in falling[first : last + 1]:
-                exact = rest / size
-                smallest = size == falling[last]
-                count = math.ceil(exact - 1e-9) if smallest else int(exact + 1e-9)
-                # however little is needed, it comes in one container
-                count = max(count, int(smallest and not picked))
-                if count > 0:
-                    picked.append((size, count))
-                    rest -= count * size
-            volume = math.fsum(s * n for s, n in picked)
-            pieces = sum(n for _, n in picked)
-            weighed = round(volume * (1.0 + 0.05 * pieces), 6)
-            if best is None or (weighed, pieces) < best[:2]:
-                best = (weighed, pieces, tuple(picked))
-    return best[2] if best is not None else ()
-
-
 def find_quantities(
     areas: Areas,
     palette: Palette,
@@ -218,6 +157,8 @@ def find_quantities(
     bare: tuple[int, ...] = (),
     ground: int | None = None,
     areas_drawn: Areas | None = None,
+    under: int | None = None,
+    swatches: Sequence[Swatch] | None = None,
 ) -> tuple[tuple[Quantity, ...], tuple[Note, ...]]:
     """Work out what each swatch needs.
 
@@ -238,6 +179,11 @@ def find_quantities(
         The swatch that also covers the page outside the regions.
     areas_drawn : Areas, optional
         What the swatches cover on the drawing itself, when `areas` is scaled.
+    under : int or None
+        The swatch that goes over the whole panel, all but what is bare, before
+        all others.
+    swatches : sequence of Swatch, optional
+        The palette's paints as they are used; the palette's own by default.
 
     Returns
     -------
@@ -251,23 +197,36 @@ def find_quantities(
     """
     check_settings(settings, real_scale)
     drawn = areas if areas_drawn is None else areas_drawn
+    swatches = palette.swatches if swatches is None else swatches
+    lies_under = None if under is None else swatches[under]
     quantities, silent = [], []
-    for place, swatch in enumerate(palette.swatches):
+    for place, swatch in enumerate(swatches):
         extra = areas.margin if place == ground else 0.0
         area = float(areas.area[place]) + extra
+        on_drawing = float(drawn.area[place]) + (drawn.margin if extra else 0.0)
+        factors = [("margin", "page outside the regions", "ground")] if extra else []
+        if place == under:
+            # what another ground leaves of the page is covered too
+            rest = areas.margin if ground is not None and place != ground else 0.0
+            area = areas.total + extra + rest - math.fsum(areas.area[list(bare)])
+            on_drawing = (
+                drawn.total
+                + (drawn.margin if ground is not None else 0.0)
+                - math.fsum(drawn.area[list(bare)])
+            )
+            factors.append(("area", "under the whole piece", "plan"))
         if area <= 0.0 and areas.faces[place] <= 0:
             continue
         common = Quantity(
             swatch=place,
             faces=round(float(areas.faces[place])),
-            area_drawn=float(drawn.area[place]) + (drawn.margin if extra else 0.0),
+            area_drawn=on_drawing,
             area_real=area * real_scale**2,
-            edge=float(areas.edge[place]) * real_scale,
+            edge=0.0 if place == under else float(areas.edge[place]) * real_scale,
             coats=1,
             coverage=None,
             volume=None,
         )
-        factors = [("margin", "page outside the regions", "ground")] if extra else []
         if place in bare:
             quantity = replace(common, coats=0, bare=True)
         elif swatch.medium == "leaf":
@@ -276,11 +235,12 @@ def find_quantities(
             factor = (swatch.medium, "by area", "not sold by volume")
             quantity = replace(common, factors=(factor,))
         else:
-            coverage, origin = _coverage(swatch)
+            coverage, origin = coverage_of(swatch)
             if not origin:
                 silent.append(swatch.name)
+            coats = coats_of(swatch, settings, None if place == under else lies_under)
             quantity = quantity_of_liquid(
-                common, swatch.medium, coverage, origin, settings, factors
+                common, swatch, coverage, origin, settings, factors, coats=coats
             )
         quantities.append(quantity)
     notes = []
@@ -292,13 +252,54 @@ def find_quantities(
     return tuple(quantities), tuple(notes)
 
 
-def _coverage(swatch: Swatch) -> tuple[float, str]:
+def coverage_of(swatch: Swatch) -> tuple[float, str]:
+    """Return how far a paint goes, and where that comes from.
+
+    Parameters
+    ----------
+    swatch : Swatch
+        The paint.
+
+    Returns
+    -------
+    tuple of (float, str)
+        m² a litre in one coat; the origin, empty for a mere guess.
+    """
     if swatch.coverage is not None:
         return swatch.coverage, "palette"
     facts = MEDIA_FACTS.get(swatch.medium)
     if facts is not None and facts.coverage is not None:
         return facts.coverage, f"{COMMON} for {swatch.medium}: {facts.span} m²/L"
     return DEFAULT_COVERAGE, ""
+
+
+def sizes_of(
+    swatch: Swatch | None, medium: str, settings: PaintSettings
+) -> tuple[tuple[float, ...], str]:
+    """Return the sizes in which a paint is sold, and where that comes from.
+
+    Parameters
+    ----------
+    swatch : Swatch or None
+        The paint; its prices name its sizes.
+    medium : str
+        Its medium, for the sizes common in the trade.
+    settings : PaintSettings
+        Sizes to buy in.
+
+    Returns
+    -------
+    tuple of (tuple of float, str)
+        Sizes, mL, and their origin.
+    """
+    if swatch is not None:
+        priced = tuple(size for size, unit, _ in swatch.price if unit == "mL")
+        if priced:
+            return priced, "palette, with prices"
+    if settings.containers:
+        return settings.containers, "plan"
+    facts = MEDIA_FACTS.get(medium)
+    return (facts.containers if facts else MEDIA_FACTS["emulsion"].containers), COMMON
 
 
 def _origin(name: str, value: float) -> str:
@@ -308,13 +309,13 @@ def _origin(name: str, value: float) -> str:
 
 def quantity_of_liquid(
     common: Quantity,
-    medium: str,
+    swatch: Swatch | str,
     coverage: float,
     origin: str,
     settings: PaintSettings,
     factors: Iterable[tuple[str, str, str]] = (),
     *,
-    coats: int | None = None,
+    coats: Coats | None = None,
 ) -> Quantity:
     """Return the quantity of a paint, primer or varnish sold by volume.
 
@@ -322,40 +323,40 @@ def quantity_of_liquid(
     ----------
     common : Quantity
         Swatch, faces, areas and edge; the rest is filled in.
-    medium : str
-        Medium, for the container sizes.
+    swatch : Swatch or str
+        The paint, or a medium, for the container sizes.
     coverage : float
         m² a litre in one coat.
     origin : str
         Where the coverage comes from; empty for a mere guess.
     settings : PaintSettings
-        Coats, spare, containers.
+        Spare, containers.
     factors : iterable of (str, str, str)
         Factors to name besides.
-    coats : int, optional
-        Coats; those of the settings by default.
+    coats : Coats, optional
+        One coat by default.
 
     Returns
     -------
     Quantity
         With volume and containers.
     """
-    source = COMMON if coats is not None else _origin("coats", settings.coats)
-    coats = settings.coats if coats is None else coats
-    litres = common.area_real * 1e-6 * coats * (1.0 + settings.spare) / coverage
+    coats = coats or Coats(1, COMMON)
+    litres = common.area_real * 1e-6 * coats.coats * (1.0 + settings.spare) / coverage
     volume = litres * 1000.0
-    facts = MEDIA_FACTS.get(medium)
-    sizes = settings.containers or (facts.containers if facts else _LITRES)
+    paint = None if isinstance(swatch, str) else swatch
+    medium = swatch if isinstance(swatch, str) else swatch.medium
+    sizes, source = sizes_of(paint, medium, settings)
     rows = [
         *factors,
-        ("coats", str(coats), source),
+        ("coats", str(coats.coats), coats.origin),
         ("coverage", f"{coverage:g} m²/L", origin or "guess, no medium known"),
         ("spare", f"{100 * settings.spare:g} %", _origin("spare", settings.spare)),
-        ("containers", _listed(sizes), "plan" if settings.containers else COMMON),
+        ("containers", _listed(sizes), source),
     ]
     return replace(
         common,
-        coats=coats,
+        coats=coats.coats,
         coverage=coverage,
         volume=volume,
         containers=pick_containers(volume, sizes),

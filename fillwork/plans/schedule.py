@@ -1,15 +1,12 @@
-"""What to buy and in what order to paint, gathered and told.
+"""What to buy and in what order to paint, gathered.
 
 `make_schedule` joins areas, quantities, order, mixes and cautions;
-`schedule_text` is for the shop and the wall, `schedule_csv` for a spreadsheet.
+`fillwork.plans.schedule_text` tells it.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import math
-import textwrap
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -19,17 +16,23 @@ from fillwork.errors import PlanError
 from fillwork.notes import Note
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.cautions import find_cautions
+from fillwork.plans.media import MEDIA_FACTS, find_clashes, liquid
+from fillwork.plans.mixing import FARTHEST, as_mixed, find_mixes, parse_paints
 from fillwork.plans.model import Quantity, Schedule
-from fillwork.plans.order import find_steps, main_medium
+from fillwork.plans.order import Work, find_steps, main_medium, painting_order
 from fillwork.plans.quantities import (
     COMMON,
     DEFAULT_COVERAGE,
-    MEDIA_FACTS,
+    Coats,
     check_settings,
+    coats_of,
+    coverage_of,
     find_quantities,
     quantity_of_liquid,
 )
 from fillwork.plans.swallowed import find_swallowed, swallowed_note
+from fillwork.plans.tins import Tins, buy_leaf
+from fillwork.plans.words import length_words
 from fillwork.units import fine_text
 
 if TYPE_CHECKING:
@@ -38,36 +41,15 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.model import Adjacency, Colouring, Palette
+    from fillwork.colouring.model import Adjacency, Colouring, Palette, Swatch
     from fillwork.plans.areas import Areas
-    from fillwork.plans.model import PaintSettings
+    from fillwork.plans.mixing import HandPaint, Recipe
+    from fillwork.plans.model import Buy, PaintSettings
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["make_schedule", "schedule_csv", "schedule_text"]
+__all__ = ["make_schedule"]
 
 _PRIMER_COVERAGE, _VARNISH_COVERAGE = 10.0, 12.0
-_MODEL = "Kubelka-Munk, single constant, on rebuilt reflectance"
-_WIDTH = 100
-_COLUMNS = (
-    "number",
-    "paint",
-    "hex",
-    "medium",
-    "pigments",
-    "kinds",
-    "regions",
-    "area_drawn_mm2",
-    "area_real_mm2",
-    "cut_in_mm",
-    "coats",
-    "coverage_m2_per_l",
-    "volume_ml",
-    "buy",
-    "leaves",
-    "books",
-    "bare",
-    "step",
-)
 
 
 def make_schedule(
@@ -115,28 +97,37 @@ def make_schedule(
     """
     check_settings(settings, real_scale)
     palette = colouring.palette
+    _check_names(palette, settings)
     notes: list[Note] = []
     covered = None
     pen = colouring.rules.outline_width
-    if pen and (colouring.rules.outline or "").strip().casefold() != "none":
+    if pen and _line_wanted(colouring):
         whole, covered = find_swallowed(arrangement, pen)
         note = swallowed_note(orbits, whole, covered, pen * real_scale)
         notes += [note] if note is not None else []
     drawn = measure_areas(arrangement, orbits, colouring, covered=covered)
     areas = drawn
-    panel_area = (drawn.total + drawn.margin) * real_scale**2
     if settings.panel is not None:
         weight, count, doubts = _repeats(orbits, adjacency, settings.panel, real_scale)
         areas = measure_areas(
             arrangement, orbits, colouring, weight, count, covered=covered
         )
-        panel_area = settings.panel[0] * settings.panel[1]
         notes += doubts
     bare = tuple(
         i
         for i, s in enumerate(palette.swatches)
         if s.medium == "bare" or _named(s.name, s.code, colouring)
     )
+    under = _place(palette, settings.under)
+    line_place = _line_place(colouring)
+    used = {
+        i
+        for i in range(len(palette.swatches))
+        if i not in bare and (areas.area[i] > 0 or i in (under, line_place))
+    }
+    mixes = _Mixes(palette, sorted(used), on_hand)
+    swatches = mixes.swatches
+    notes += mixes.notes
     quantities, silent = find_quantities(
         areas,
         palette,
@@ -145,80 +136,326 @@ def make_schedule(
         bare=bare,
         ground=colouring.ground,
         areas_drawn=drawn,
+        under=under,
+        swatches=swatches,
     )
     notes += silent
-    medium = main_medium(palette, quantities)
-    facts = MEDIA_FACTS.get(medium)
-    primer, varnish = (facts.primer, facts.varnish) if facts else ("", "")
-    line = _outline(colouring, areas, settings, medium, real_scale)
-    extras, names = [], []
+    medium = main_medium(swatches, quantities)
+    primer, varnish = _over_and_under(settings, medium)
+    tins = Tins(swatches, settings, mixes.recipes)
+    for q in quantities:
+        if q.volume is not None:
+            tins.use(q.swatch, "regions" if q.swatch != under else "ground", q.volume)
+    # what else is used: the quantity, its name, and that of its tin
+    extras: list[tuple[Quantity, str, str]] = []
+    line = _outline(colouring, swatches, areas, settings, medium, real_scale)
     if line is not None:
-        extras.append(line[0])
-        names.append(f"outline: {line[1]}")
-    for what, coverage in ((primer, _PRIMER_COVERAGE), (varnish, _VARNISH_COVERAGE)):
-        if what:
-            extras.append(_whole(panel_area, real_scale, coverage, settings, medium))
-            names.append(f"{what}, whole panel")
-    steps = find_steps(
-        colouring,
-        orbits,
-        areas,
-        quantities,
+        tin = "" if line[0].swatch >= 0 else f"outline: {line[1]}"
+        extras.append((line[0], f"outline: {line[1]}", tin))
+        volume = line[0].volume
+        if volume is not None and not tin:
+            tins.use(line[0].swatch, "outline", volume)
+        elif volume is not None:
+            tins.use_other(tin, medium, "outline", volume)
+    whites = _whites(quantities, swatches, settings, under, mixes.paints)
+    for place, white, quantity in whites:
+        what, volume = f"under {swatches[place].name}", quantity.volume or 0.0
+        name = _paint_name(white, swatches)
+        extras.append(
+            (quantity, f"{what}: {name}", "" if quantity.swatch >= 0 else name)
+        )
+        if isinstance(white, int):
+            tins.use(white, what, volume)
+        elif isinstance(white, str):
+            tins.use_other(white, swatches[place].medium, what, volume)
+        else:
+            tins.use_hand(white, what, volume)
+    painted = _painted(areas, drawn, colouring, settings, swatches, bare, real_scale)
+    sealed = painted - math.fsum(
+        q.area_real
+        for q in quantities
+        if swatches[q.swatch].medium == "leaf"
+        and not ((leaf := swatches[q.swatch].leaf) and leaf.imitation)
+    )
+    where = "what is painted" if areas.area[list(bare)].sum() > 0 else "whole panel"
+    for what, area, coverage in (
+        (primer, painted, _PRIMER_COVERAGE),
+        (varnish, sealed, _VARNISH_COVERAGE),
+    ):
+        if what and area > 1e-9:
+            one = _whole(area, real_scale, coverage, settings, medium)
+            extras.append((one, f"{what}, {where}", what))
+            tins.use_other(what, medium, where, one.volume or 0.0)
+    work = Work(
         outline=line[1] if line else "",
         outline_swatch=line[0].swatch if line and line[0].swatch >= 0 else None,
         primer=primer,
         varnish=varnish,
+        under=under,
+        whites=tuple((place, _paint_name(w, swatches)) for place, w, _ in whites),
     )
-    used = [palette.swatches[q.swatch] for q in quantities if not q.bare]
-    schedule = Schedule(
+    clashes = find_clashes(
+        swatches,
+        sorted(used),
+        _lies_on(colouring, areas, quantities, swatches, work),
+        support=settings.support,
+        primer=primer,
+        varnish=varnish,
+    )
+    notes += [
+        Note("plans", "does not hold", clash.text.partition(". Instead")[0])
+        for clash in clashes
+    ]
+    steps = find_steps(
+        colouring, orbits, areas, quantities, swatches=swatches, work=work
+    )
+    buys = _with_leaf(tins.buys(), quantities, swatches)
+    hand = tins.on_hand()
+    tin_of: dict[int | str, Buy] = {
+        (b.swatch if b.swatch >= 0 else b.name): b for b in (*buys, *hand)
+    }
+    # each tin stands in the row of its first use
+    quantities = tuple(_packed(q, tin_of.pop(q.swatch, None)) for q in quantities)
+    packed = [_packed(q, tin_of.pop(tin or q.swatch, None)) for q, _, tin in extras]
+    gilt = [swatches[i] for i in sorted(used)]
+    named = {b.name for b in hand} | mixes.named
+    mixed = [p for p in mixes.paints if p.name in named]
+    return Schedule(
         quantities=quantities,
-        extras=tuple(extras),
-        extra_names=tuple(names),
+        extras=tuple(packed),
+        extra_names=tuple(name for _, name, _ in extras),
         steps=steps,
-        mixes=(),
-        cautions=find_cautions(used, varnish=varnish),
+        mixes=mixes.told,
+        cautions=find_cautions([*gilt, *mixed], varnish=varnish),
         real_scale=real_scale,
         scale_known=scale_known,
         notes=tuple(notes),
+        bought=tuple((b.name, b.need) for b in hand),
+        swatches=tuple(swatches),
+        buys=(*buys, *hand),
+        currency=palette.currency or mixes.currency,
+        clashes=clashes,
+        refused=mixes.refused,
     )
-    if on_hand is not None:
-        schedule = _with_mixes(schedule, palette, on_hand, varnish)
-    return schedule
 
 
-def _with_mixes(
-    schedule: Schedule, palette: Palette, on_hand: bytes, varnish: str
-) -> Schedule:
-    from fillwork.plans.mixing import find_mixes, parse_paints
+class _Mixes:
+    """Hold which swatches are mixed from the paints on hand, and which are not.
 
-    paints, doubts = parse_paints(on_hand, "paints on hand")
-    wanted = [
-        q.swatch for q in schedule.quantities if not q.bare and q.volume is not None
-    ]
-    recipes = find_mixes([palette.swatches[s] for s in wanted], paints)
-    volume = {q.swatch: q.volume or 0.0 for q in schedule.quantities}
-    bought: dict[str, float] = {}
-    mixes = []
-    for swatch, recipe in zip(wanted, recipes, strict=True):
-        mixes.append((swatch, recipe.text, recipe.difference, recipe.remark))
-        parts = sum(n for _, n in recipe.parts)
-        for paint, n in recipe.parts:
-            share = volume[swatch] * n / parts
-            bought[paint.name] = bought.get(paint.name, 0.0) + share
-    used = [palette.swatches[q.swatch] for q in schedule.quantities if not q.bare]
-    mixed = [p for p in paints if p.name in bought]
-    return replace(
-        schedule,
-        mixes=tuple(mixes),
-        cautions=find_cautions([*used, *mixed], varnish=varnish),
-        bought=tuple((p.name, bought[p.name]) for p in paints if p.name in bought),
-        notes=(*schedule.notes, *doubts),
-    )
+    Parameters
+    ----------
+    palette : Palette
+        The palette.
+    used : sequence of int
+        Swatches that are painted.
+    on_hand : bytes or None
+        File of the paints on hand.
+    """
+
+    def __init__(
+        self, palette: Palette, used: Sequence[int], on_hand: bytes | None
+    ) -> None:
+        self.swatches: list[Swatch] = list(palette.swatches)
+        self.recipes: dict[int, Recipe] = {}
+        self.paints: tuple[HandPaint, ...] = ()
+        self.notes: list[Note] = []
+        self.currency = ""
+        self.named: set[str] = set()
+        self.told: tuple[tuple[int, str, float, str], ...] = ()
+        self.refused: tuple[tuple[int, str, float], ...] = ()
+        if on_hand is None:
+            return
+        self.paints, doubts = parse_paints(on_hand, "paints on hand")
+        self.notes += doubts
+        self.currency = self.paints[0].currency
+        wanted = [i for i in used if liquid(palette.swatches[i])]
+        found = find_mixes([palette.swatches[i] for i in wanted], self.paints)
+        for place, recipe in zip(wanted, found, strict=True):
+            swatch = palette.swatches[place]
+            self.named |= {paint.name for paint, _ in recipe.parts}
+            if recipe.difference > FARTHEST:
+                told = (place, recipe.text, recipe.difference)
+                self.refused = (*self.refused, told)
+                text = (
+                    f"{swatch.name} cannot be mixed from the paints on hand: the "
+                    f"nearest, {recipe.text}, is off by ΔE00 {recipe.difference:.1f}"
+                )
+                remedy = "buy it, or add a paint that comes nearer"
+                self.notes.append(Note("plans", "no mix", text, remedy=remedy))
+                continue
+            self.recipes[place] = recipe
+            self.swatches[place] = as_mixed(swatch, recipe)
+            row = (place, recipe.text, recipe.difference, recipe.remark)
+            self.told = (*self.told, row)
+
+
+def _check_names(palette: Palette, settings: PaintSettings) -> None:
+    for name in (settings.under, *(n for n, _ in settings.coats_of)):
+        if name and _place(palette, name) is None:
+            what = f"“{name}” is no paint of the palette {palette.name}"
+            mend = "take one of " + ", ".join(s.name for s in palette.swatches)
+            raise PlanError(what, mend=mend)
+
+
+def _place(palette: Palette, name: str) -> int | None:
+    try:
+        return palette.index(name) if name else None
+    except KeyError:
+        return None
 
 
 def _named(name: str, code: str, colouring: Colouring) -> bool:
     wanted = {b.strip().casefold() for b in colouring.rules.bare}
     return name.casefold() in wanted or code.casefold() in wanted
+
+
+def _line_wanted(colouring: Colouring) -> bool:
+    """Return whether a painted line was asked for: by name or by width."""
+    rules = colouring.rules
+    wish = (rules.outline or "").strip()
+    if wish.casefold() == "none" or rules.outline_width == 0:
+        return False
+    return bool(wish) or rules.outline_width is not None
+
+
+def _line_place(colouring: Colouring) -> int | None:
+    if not _line_wanted(colouring):
+        return None
+    return _place(colouring.palette, (colouring.rules.outline or "").strip())
+
+
+def _over_and_under(settings: PaintSettings, medium: str) -> tuple[str, str]:
+    """Return primer and varnish: as wished, else as is common for the medium."""
+    facts = MEDIA_FACTS.get(medium)
+    common = (facts.primer, facts.varnish) if facts else ("", "")
+    primer, varnish = (
+        usual if not wish else "" if wish.casefold() == "none" else wish
+        for wish, usual in zip((settings.primer, settings.varnish), common, strict=True)
+    )
+    return primer, varnish
+
+
+def _paint_name(white: int | str | HandPaint, swatches: Sequence[Swatch]) -> str:
+    if isinstance(white, int):
+        return swatches[white].name
+    return white if isinstance(white, str) else white.name
+
+
+def _whites(
+    quantities: tuple[Quantity, ...],
+    swatches: Sequence[Swatch],
+    settings: PaintSettings,
+    under: int | None,
+    paints: tuple[HandPaint, ...],
+) -> list[tuple[int, int | str | HandPaint, Quantity]]:
+    """Return which swatches need white under them, which white, and how much."""
+    if under is None:
+        return []
+    found = []
+    for q in quantities:
+        swatch = swatches[q.swatch]
+        if q.bare or q.swatch == under or q.volume is None:
+            continue
+        if not coats_of(swatch, settings, swatches[under]).white:
+            continue
+        white = _white_for(swatch, swatches, paints)
+        if isinstance(white, int):
+            paint = swatches[white]
+        elif isinstance(white, str) or white.swatch is None:
+            paint = replace(swatch, coverage=None, price=())
+        else:
+            paint = white.swatch
+        coverage, origin = coverage_of(paint)
+        base = replace(q, swatch=white if isinstance(white, int) else -1, edge=0.0)
+        base = replace(base, leaves=None, books=None)
+        one = Coats(1, f"{COMMON} under a paint that lets the ground through")
+        quantity = quantity_of_liquid(
+            base, paint, coverage, origin, settings, coats=one
+        )
+        found.append((q.swatch, white, quantity))
+    return found
+
+
+def _white_for(
+    swatch: Swatch, swatches: Sequence[Swatch], paints: tuple[HandPaint, ...]
+) -> int | str | HandPaint:
+    """Return an opaque white of the paint's medium: of the palette, on hand, or new."""
+
+    def _white(one: Swatch) -> bool:
+        opaque = one.opacity in ("", "opaque", "semi-opaque")
+        alike = one.medium == swatch.medium
+        return alike and opaque and one.lab[0] >= 88 and one.oklch[1] < 0.04
+
+    for hand in paints:
+        if hand.swatch is not None and _white(hand.swatch):
+            return hand
+    own = [i for i, s in enumerate(swatches) if _white(s)]
+    if own:
+        return max(own, key=lambda i: swatches[i].lab[0])
+    return f"white, {swatch.medium}" if swatch.medium else "white"
+
+
+def _painted(
+    areas: Areas,
+    drawn: Areas,
+    colouring: Colouring,
+    settings: PaintSettings,
+    swatches: Sequence[Swatch],
+    bare: tuple[int, ...],
+    real_scale: float,
+) -> float:
+    """Return the real area that takes paint or leaf, mm²: what is primed."""
+    left = list(bare) + [
+        i for i, s in enumerate(swatches) if s.medium != "leaf" and not liquid(s)
+    ]
+    idle = math.fsum(areas.area[sorted(set(left))]) * real_scale**2
+    if settings.panel is not None:
+        return settings.panel[0] * settings.panel[1] - idle
+    margin = 0.0
+    if colouring.ground is not None and colouring.ground not in left:
+        margin = drawn.margin
+    return max((drawn.total + margin) * real_scale**2 - idle, 0.0)
+
+
+def _lies_on(
+    colouring: Colouring,
+    areas: Areas,
+    quantities: tuple[Quantity, ...],
+    swatches: Sequence[Swatch],
+    work: Work,
+) -> list[tuple[int, int]]:
+    """Return which swatch lies on which, at least at an edge, in painting order."""
+    order = painting_order(colouring, swatches, areas, quantities, under=work.under)
+    under = work.under
+    pairs = [(s, under) for s in order if under is not None and s != under]
+    if work.outline_swatch is not None:
+        pairs += [(work.outline_swatch, s) for s in order if s != work.outline_swatch]
+    # what is painted up to another laps over its edge
+    pairs += [
+        (later, earlier)
+        for k, later in enumerate(order)
+        for earlier in order[:k]
+        if areas.touching[later, earlier] > 0
+    ]
+    return list(dict.fromkeys(pairs))
+
+
+def _packed(quantity: Quantity, buy: Buy | None) -> Quantity:
+    """Return a quantity with the packages of its tin; none where it has no row."""
+    if quantity.volume is None:
+        return quantity
+    return replace(quantity, containers=buy.packages if buy is not None else ())
+
+
+def _with_leaf(
+    buys: tuple[Buy, ...], quantities: tuple[Quantity, ...], swatches: Sequence[Swatch]
+) -> tuple[Buy, ...]:
+    leaf = [
+        buy_leaf(swatches[q.swatch], q.swatch, q.leaves)
+        for q in quantities
+        if q.leaves is not None
+    ]
+    return tuple(sorted((*buys, *leaf), key=lambda b: (b.swatch < 0, max(b.swatch, 0))))
 
 
 def _repeats(
@@ -289,30 +526,25 @@ def _site_order(site: str, match: str) -> int:
 
 def _outline(
     colouring: Colouring,
+    swatches: Sequence[Swatch],
     areas: Areas,
     settings: PaintSettings,
     medium: str,
     real_scale: float,
 ) -> tuple[Quantity, str] | None:
     """Return the painted line as a quantity, and what it is painted with."""
-    wish = colouring.rules.outline
-    width = colouring.rules.outline_width
-    if width == 0 or (wish is not None and wish.strip().casefold() == "none"):
+    if not _line_wanted(colouring):
         return None
-    palette, place, name = colouring.palette, -1, "a near-black line"
-    if wish is not None:
-        name = wish
-        try:
-            place = palette.index(wish)
-        except KeyError:
-            place = -1
-    swatch = palette.swatches[place] if place >= 0 else None
-    name = swatch.name if swatch else name
+    wish = (colouring.rules.outline or "").strip()
+    width = colouring.rules.outline_width
+    place = _line_place(colouring)
+    swatch = swatches[place] if place is not None else None
+    name = swatch.name if swatch else wish or "a near-black line"
     origin = "plan" if width is not None else "default"
     width = (areas.outline_width if width is None else width) * real_scale
     length = areas.outline * real_scale
     base = Quantity(
-        swatch=place,
+        swatch=-1 if place is None else place,
         faces=0,
         area_drawn=length * width / real_scale**2,
         area_real=length * width,
@@ -322,19 +554,24 @@ def _outline(
         volume=None,
     )
     used = swatch.medium if swatch else medium
-    facts = MEDIA_FACTS.get(used)
-    coverage = swatch.coverage if swatch and swatch.coverage else None
-    source = "palette" if coverage else f"{COMMON} for {used or 'paint'}"
-    if coverage is None:
-        coverage = facts.coverage if facts else DEFAULT_COVERAGE
     rows = [
-        ("length", _length(length), "drawing"),
+        ("length", length_words(length), "drawing"),
         ("width", f"{fine_text(width, 2)} mm", origin),
     ]
-    if coverage is None:
+    if swatch is not None and not liquid(swatch):
         return replace(base, factors=tuple(rows)), name
-    one = quantity_of_liquid(base, used, coverage, source, settings, rows, coats=1)
-    return one, name
+    if swatch is not None:
+        coverage, source = coverage_of(swatch)
+    else:
+        facts = MEDIA_FACTS.get(used)
+        coverage = (facts.coverage if facts else None) or DEFAULT_COVERAGE
+        source = f"{COMMON} for {used or 'paint'}"
+    one = Coats(1, COMMON)
+    paint = swatch if swatch is not None else used
+    return (
+        quantity_of_liquid(base, paint, coverage, source, settings, rows, coats=one),
+        name,
+    )
 
 
 def _whole(
@@ -354,248 +591,4 @@ def _whole(
         coverage=None,
         volume=None,
     )
-    return quantity_of_liquid(base, medium, coverage, COMMON, settings, coats=1)
-
-
-def _area(mm2: float) -> str:
-    """Return an area with three significant digits and a fitting unit."""
-    if mm2 >= 1e5:
-        return f"{_significant(mm2 / 1e6)} m²"
-    if mm2 >= 100.0:
-        return f"{_significant(mm2 / 100.0)} cm²"
-    return f"{_significant(mm2)} mm²"
-
-
-def _length(mm: float) -> str:
-    if mm >= 1000.0:
-        return f"{_significant(mm / 1000.0)} m"
-    return f"{_significant(mm)} mm"
-
-
-def _volume(ml: float) -> str:
-    """Return a volume with two digits, rounded up: coverage is not known better."""
-    if ml < 0.1:
-        return "under 0.1 mL"
-    step = 10.0 ** (math.floor(math.log10(ml)) - 1)
-    two = round(math.ceil(ml / step - 1e-6) * step, 3)
-    return f"{two / 1000.0:g} L" if two >= 1000.0 else f"{two:g} mL"
-
-
-def _size(ml: float) -> str:
-    return f"{ml / 1000.0:g} L" if ml >= 1000.0 else f"{ml:g} mL"
-
-
-def _significant(value: float) -> str:
-    if value <= 0:
-        return "0"
-    places = max(0, 2 - math.floor(math.log10(value) + 1e-12))
-    return f"{value:.{places}f}"
-
-
-def _buy(quantity: Quantity) -> str:
-    if quantity.bare:
-        return "leave bare"
-    if quantity.leaves is not None:
-        books = quantity.books or 0
-        return f"{quantity.leaves} leaves, {books} book{'s' if books != 1 else ''}"
-    if quantity.volume is None:
-        return "by area"
-    return " + ".join(f"{n} x {_size(size)}" for size, n in quantity.containers)
-
-
-def _table(rows: Sequence[Sequence[str]], right: frozenset[int]) -> list[str]:
-    """Return aligned lines; columns in `right` are flush right."""
-    widths = [max(len(row[c]) for row in rows) for c in range(len(rows[0]))]
-    lines = []
-    for row in rows:
-        cells = [
-            cell.rjust(width) if c in right else cell.ljust(width)
-            for c, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ]
-        lines.append("  ".join(cells).rstrip())
-    rule = "-" * max(len(line) for line in lines)
-    return [lines[0], rule, *lines[1:]]
-
-
-def _wrapped(text: str, first: str = "", rest: str = "") -> list[str]:
-    return textwrap.wrap(
-        text,
-        _WIDTH,
-        initial_indent=first,
-        subsequent_indent=rest,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-
-
-def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
-    """Return the schedule as text to take to the shop and to the wall.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-    orbits : Orbits
-        The kinds, for their letters.
-
-    Returns
-    -------
-    str
-        A table with one row a paint, the factors, mixes, the order as numbered
-        lines with reasons, and cautions.
-    """
-    lines = [f"Schedule for the palette {palette.name}", ""]
-    if schedule.scale_known:
-        said = schedule.scale_words
-        lines.append(f"Sizes are real; {said}." if said else "Sizes are real.")
-    else:
-        lines += _wrapped(
-            "The real size is not known: all sizes are those of the drawing. State "
-            "the true width with --real-width."
-        )
-    lines += ["", "TO BUY", "", *_shop_table(schedule, palette)]
-    if schedule.bought:
-        lines += ["", "Paints on hand, summed over the mixes:"]
-        lines += [f"  [ ]  {name}: {_volume(ml)}" for name, ml in schedule.bought]
-    if any(q.volume is not None for q in schedule.quantities):
-        lines += ["", "Mix each colour in one batch: a second batch never matches."]
-    lines += ["", "FACTORS", "", *_factors(schedule, palette)]
-    if schedule.mixes:
-        lines += ["", "MIXES", "", f"  Model: {_MODEL}.", ""]
-        for swatch, recipe, difference, remark in schedule.mixes:
-            text = f"{palette.swatches[swatch].name}: {recipe} (expected ΔE00 "
-            lines += _wrapped(f"{text}{difference:.1f}). {remark}", "  ", "    ")
-    lines += ["", "ORDER", ""]
-    for step in schedule.steps:
-        letters = ", ".join(orbits.orbits[o].letter for o in step.orbits[:12])
-        if len(step.orbits) > 12:
-            letters += f" and {len(step.orbits) - 12} more"
-        kinds = f" Kinds {letters}." if len(step.orbits) > 1 else ""
-        kinds = f" Kind {letters}." if len(step.orbits) == 1 else kinds
-        head = f"{step.order:3d}. "
-        lines += _wrapped(step.text + kinds, head, "     ")
-        lines += _wrapped(f"Why: {step.reason}.", "     ", "     ")
-    lines += ["", "CAUTIONS", ""]
-    for text in schedule.cautions:
-        lines += _wrapped(text, "  - ", "    ")
-    if schedule.notes:
-        lines += ["", "NOTES", ""]
-        for note in schedule.notes:
-            text = f"{note.text}; {note.remedy}" if note.remedy else note.text
-            lines += _wrapped(text, "  - ", "    ")
-    return "\n".join(lines) + "\n"
-
-
-def _shop_table(schedule: Schedule, palette: Palette) -> list[str]:
-    head = ("   ", "No", "Paint", "Pigments", "Regions", "Area", "Cut in", "Coats")
-    rows = [(*head, "Need", "Buy")]
-    for q in schedule.quantities:
-        s = palette.swatches[q.swatch]
-        rows.append(
-            (
-                "[ ]" if not q.bare else "   ",
-                s.code,
-                s.name,
-                " ".join(s.pigments) or s.medium,
-                str(q.faces),
-                _area(q.area_real),
-                _length(q.edge),
-                str(q.coats) if q.coats else "",
-                "" if q.volume is None else _volume(q.volume),
-                _buy(q),
-            )
-        )
-    for q, name in zip(schedule.extras, schedule.extra_names, strict=True):
-        need = "" if q.volume is None else _volume(q.volume)
-        edge = _length(q.edge) if q.edge else ""
-        row = ("[ ]", "", name, "", "", _area(q.area_real), edge, str(q.coats))
-        rows.append((*row, need, _buy(q)))
-    return _table(rows, frozenset({4, 5, 6, 7, 8}))
-
-
-def _factors(schedule: Schedule, palette: Palette) -> list[str]:
-    """Return each set of factors once, with the paints it is for."""
-    groups: dict[tuple[tuple[str, str, str], ...], list[str]] = {}
-    for q in schedule.quantities:
-        if q.factors:
-            groups.setdefault(q.factors, []).append(palette.swatches[q.swatch].name)
-    for q, name in zip(schedule.extras, schedule.extra_names, strict=True):
-        if q.factors:
-            groups.setdefault(q.factors, []).append(name)
-    lines = []
-    for factors, names in groups.items():
-        lines += _wrapped(", ".join(names) + ":", "  ", "    ")
-        told = "; ".join(
-            f"{what} {value} ({origin})" for what, value, origin in factors
-        )
-        lines += _wrapped(told + ".", "    ", "    ")
-    drying = {
-        s.medium: MEDIA_FACTS[s.medium].drying
-        for s in (palette.swatches[q.swatch] for q in schedule.quantities if not q.bare)
-        if s.medium in MEDIA_FACTS and MEDIA_FACTS[s.medium].drying
-    }
-    for medium, time in sorted(drying.items()):
-        text = f"drying between coats of {medium}: {time} ({COMMON}; the label decides)"
-        lines += _wrapped(text + ".", "  ", "    ")
-    return lines
-
-
-def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
-    """Return the quantities as CSV (RFC 4180), one row a paint.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-    orbits : Orbits
-        The kinds, for their letters.
-
-    Returns
-    -------
-    str
-        Numbers with a point; areas in mm², lengths in mm, volumes in mL.
-    """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(_COLUMNS)
-    step_of = {s.swatch: s for s in reversed(schedule.steps) if s.swatch is not None}
-    names = [palette.swatches[q.swatch].name for q in schedule.quantities]
-    rows = [*zip(schedule.quantities, names, strict=True)]
-    rows += [*zip(schedule.extras, schedule.extra_names, strict=True)]
-    for place, (q, name) in enumerate(rows):
-        own = place < len(schedule.quantities)
-        swatch = palette.swatches[q.swatch] if q.swatch >= 0 else None
-        step = step_of.get(q.swatch) if own else None
-        letters = [orbits.orbits[o].letter for o in step.orbits] if step else []
-        writer.writerow(
-            [
-                swatch.code if swatch and own else "",
-                _harmless(name),
-                swatch.hex if swatch else "",
-                swatch.medium if swatch else "",
-                " ".join(swatch.pigments) if swatch else "",
-                " ".join(letters),
-                q.faces,
-                fine_text(q.area_drawn),
-                fine_text(q.area_real),
-                fine_text(q.edge),
-                q.coats,
-                "" if q.coverage is None else f"{q.coverage:g}",
-                "" if q.volume is None else f"{q.volume:.3f}",
-                _buy(q),
-                "" if q.leaves is None else q.leaves,
-                "" if q.books is None else q.books,
-                "yes" if q.bare else "no",
-                step.order if step else "",
-            ]
-        )
-    return out.getvalue()
-
-
-def _harmless(name: str) -> str:
-    """Return a name that no spreadsheet takes for a formula."""
-    return "'" + name if name[:1] in "+-@" else name
+    return quantity_of_liquid(base, medium, coverage, COMMON, settings)

@@ -39,7 +39,9 @@ def compose_card(parts: Parts, body: Box) -> list[list[Item]]:
     mixes: dict[int, str] = {}
     if parts.schedule is not None:
         for swatch, recipe, _, _ in parts.schedule.mixes:
-            mixes.setdefault(swatch, recipe)
+            mixes.setdefault(swatch, f"Mix: {recipe}")
+        for swatch, _, miss in parts.schedule.refused:
+            mixes[swatch] = f"No mix of the paints on hand: nearest ΔE00 {miss:.1f}"
     fonts = parts.fonts
     pages: list[list[Item]] = []
     for k, entry in enumerate(parts.entries):
@@ -66,7 +68,7 @@ def compose_card(parts: Parts, body: Box) -> list[list[Item]]:
         base = y - field - 8.6
         lines = [entry.details] if entry.details else []
         if entry.place in mixes:
-            lines += fonts.wrap("Mix: " + mixes[entry.place], 7, room)[:2]
+            lines += fonts.wrap(mixes[entry.place], 7, room)[:2]
         for line in lines:
             words = shorten(line, 7, room, fonts)
             at = (x + offset, base)

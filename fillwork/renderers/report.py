@@ -356,6 +356,30 @@ def _schedule(schedule: Schedule, colouring: Colouring, orbits: Orbits) -> Any:
             }
             for m in schedule.mixes
         ],
+        "refused_mixes": [
+            {
+                "swatch": swatches[place].name,
+                "nearest": recipe,
+                "difference": _mm(miss),
+            }
+            for place, recipe, miss in schedule.refused
+        ],
+        "does_not_hold": [
+            {"pair": c.pair, "paints": c.who, "why": c.why, "remedy": c.remedy}
+            for c in schedule.clashes
+        ],
+        "buys": [
+            {
+                "name": b.name,
+                "need": _mm(b.need),
+                "unit": b.unit,
+                "packages": [{"size": size, "count": n} for size, n in b.packages],
+                "uses": [{"for": what, "need": _mm(n)} for what, n in b.uses],
+                "price": None if b.cost is None else round(b.cost, 2),
+            }
+            for b in schedule.buys
+        ],
+        "currency": schedule.currency,
         "bought": [{"paint": name, "ml": _mm(ml)} for name, ml in schedule.bought],
         "cautions": list(schedule.cautions),
     }

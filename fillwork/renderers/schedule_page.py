@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fillwork.plans.schedule_text import (
+    buy_words,
+    cost_lines,
+    dry_medium,
+    drying_lines,
+    factor_sets,
+    hand_lines,
+    mix_lines,
+    need_words,
+    row_price,
+    rows_of,
+    swatches_of,
+)
+from fillwork.plans.words import area_words, length_words
 from fillwork.renderers.layout import (
-    THIN,
     Page,
     compose_frame,
-    format_area,
-    format_length,
     shorten,
 )
 from fillwork.renderers.scene import (
@@ -27,8 +38,8 @@ from fillwork.renderers.typeset import default_fonts
 from fillwork.units import page_size
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Palette
-    from fillwork.plans.model import Quantity, Schedule
+    from fillwork.colouring.model import Palette, Swatch
+    from fillwork.plans.model import Schedule
     from fillwork.renderers.typeset import FontSet
 
 __all__ = ["compose_schedule"]
@@ -36,12 +47,14 @@ __all__ = ["compose_schedule"]
 _ROW = 8.0
 _COLUMNS = (
     # title, right edge from the left margin in mm
-    ("Regions", 86.0),
-    ("Area", 106.0),
-    ("Edge", 126.0),
-    ("Coats", 138.0),
-    ("Need", 156.0),
+    ("Regions", 74.0),
+    ("Area", 92.0),
+    ("Cut in", 109.0),
+    ("Coats", 118.0),
+    ("Need", 135.0),
 )
+_BUY = 139.0
+_PRICE = 22.0
 
 
 def compose_schedule(
@@ -77,68 +90,24 @@ def compose_schedule(
     if width < 190:
         width, height = page_size("A4")
     writer = _Writer(Page(float(width), float(height)), title, fonts)
+    if schedule.clashes:
+        refused = [clash.text for clash in schedule.clashes]
+        writer.paragraphs("Refused: what does not hold", refused)
+    writer.heading("To buy")
     writer.table(schedule, palette)
-    writer.order(schedule, palette)
-    writer.paragraphs("Mixes", _mixes(schedule, palette))
-    writer.paragraphs("Factors", _factors(schedule, palette), small=True)
+    writer.paragraphs("", cost_lines(schedule))
+    if schedule.bought:
+        writer.paragraphs("Paints on hand, for all uses", hand_lines(schedule))
+    writer.paragraphs("Mixes", mix_lines(schedule, palette))
+    # the list goes to the shop, the order stays at the wall
+    writer.turn()
+    writer.order(schedule)
     writer.paragraphs("Cautions", list(schedule.cautions))
+    factors = [f"{names}: {told}" for names, told in factor_sets(schedule, palette)]
+    factors += drying_lines(schedule, palette)
+    writer.paragraphs("Factors", factors, small=True)
     writer.paragraphs("Notes", [note.text for note in schedule.notes], small=True)
     return writer.finish()
-
-
-def _mixes(schedule: Schedule, palette: Palette) -> list[str]:
-    lines = []
-    for swatch, recipe, difference, remark in schedule.mixes:
-        name = palette.swatches[swatch].name
-        text = f"{name}: {recipe}; expected difference {difference:.1f} (CIEDE2000)."
-        lines.append(f"{text} {remark}".strip())
-    return lines
-
-
-def _factors(schedule: Schedule, palette: Palette) -> list[str]:
-    """Return each set of factors once, with the paints it holds for."""
-    sets: dict[str, list[str]] = {}
-    for quantity, name in _named(schedule, palette):
-        text = "; ".join(
-            f"{what} {value} ({source})" if source else f"{what} {value}"
-            for what, value, source in quantity.factors
-        )
-        if text:
-            sets.setdefault(text, []).append(name)
-    return [f"{', '.join(names)}: {text}." for text, names in sets.items()]
-
-
-def _named(schedule: Schedule, palette: Palette) -> list[tuple[Quantity, str]]:
-    rows = [(q, palette.swatches[q.swatch].name) for q in schedule.quantities]
-    rows += list(zip(schedule.extras, schedule.extra_names, strict=True))
-    return rows
-
-
-def _need(quantity: Quantity) -> str:
-    if quantity.bare:
-        return "bare"
-    if quantity.leaves is not None:
-        return f"{quantity.leaves} leaves"
-    if quantity.volume is None:
-        return "–"
-    if quantity.volume >= 1000:
-        return f"{quantity.volume / 1000:.2f}{THIN}L"
-    return (
-        f"{quantity.volume:.3g}{THIN}mL"
-        if quantity.volume < 100
-        else (f"{quantity.volume:.0f}{THIN}mL")
-    )
-
-
-def _buy(quantity: Quantity) -> str:
-    if quantity.books is not None:
-        return f"{quantity.books} book{'s' * (quantity.books != 1)}"
-    return ", ".join(
-        f"{count} × {size / 1000:g}{THIN}L"
-        if size >= 1000
-        else f"{count} × {size:g}{THIN}mL"
-        for size, count in quantity.containers
-    )
 
 
 class _Writer:
@@ -151,6 +120,7 @@ class _Writer:
         self.pages: list[list[Item]] = []
         self.y = 0.0
         self.row = 0
+        self.priced = False
         self.turn()
 
     def turn(self) -> None:
@@ -168,6 +138,8 @@ class _Writer:
         self.pages[-1].extend(items)
 
     def heading(self, text: str) -> None:
+        if not text:
+            return
         self.need(20)
         if self.y < self.top:
             self.y -= 4
@@ -190,59 +162,55 @@ class _Writer:
                     row=self.row,
                 )
             )
-        at = (self.left + 160, self.y)
+        at = (self.left + _BUY, self.y)
         self.put(Text(at, "To buy", 7, colour=GREY_60, role="TH", row=self.row))
+        if self.priced:
+            at, words = (self.right, self.y), "Price"
+            self.put(
+                Text(
+                    at, words, 7, colour=GREY_60, align="right", role="TH", row=self.row
+                )
+            )
         self.y -= 1.5
         self.put(segments([[self.left, self.y, self.right, self.y]], 0.2, BLACK))
 
     def table(self, schedule: Schedule, palette: Palette) -> None:
+        """Put down a row a paint: how much there is of it, and what to buy."""
+        self.priced = schedule.cost is not None
         self.titles()
-        rows = _named(schedule, palette)
-        for number, (quantity, name) in enumerate(rows):
+        swatches = swatches_of(schedule, palette)
+        edge = self.right - (_PRICE if self.priced else 0.0)
+        room = edge - self.left - _BUY - 1.0
+        for quantity, name, own in rows_of(schedule, palette):
             if self.need(_ROW):
                 self.titles()
             self.row += 1
-            known = number < len(schedule.quantities)
-            base = self.y - 5.2
-            left = self.left
-            self.put(*rectangle((left, base - 0.6, left + 3.6, base + 3.0), edge=BLACK))
-            if known:
-                swatch = palette.swatches[quantity.swatch]
-                self.put(
-                    *rectangle(
-                        (left + 7, base - 1.2, left + 12, base + 3.8),
-                        fill=swatch.hex,
-                        edge=BLACK,
-                    )
-                )
-                code = swatch.code
-                details = " · ".join(
-                    d for d in (", ".join(swatch.pigments), swatch.medium) if d
-                )
-            else:
-                code, details = "", ""
-            self.put(self._cell(left + 14.5, base, code, 9, "medium"))
-            room = 46.0
-            words = shorten(name, 9, room, self.fonts, "medium")
-            lift = 1.4 if details else 0.0
-            self.put(self._cell(left + 22, base + lift, words, 9, "medium"))
-            if details:
-                words = shorten(details, 7, room, self.fonts)
-                self.put(self._cell(left + 22, base - 1.6, words, 7, colour=GREY_60))
-            count = f"{quantity.faces}" if quantity.faces else "–"
-            edge = format_length(quantity.edge) if quantity.edge else "–"
+            left, base = self.left, self.y - 5.2
+            if not quantity.bare and (own or quantity.containers):
+                box = (left, base - 0.6, left + 3.6, base + 3.0)
+                self.put(*rectangle(box, edge=BLACK))
+            swatch = swatches[quantity.swatch] if own else None
+            self._name(swatch, name, base)
+            plain = quantity.bare or dry_medium(swatch)
             values = (
-                count,
-                format_area(quantity.area_real),
-                edge,
-                f"{quantity.coats}" if not quantity.bare else "–",
-                _need(quantity),
+                f"{quantity.faces}" if own else "",
+                area_words(quantity.area_real),
+                length_words(quantity.edge) if quantity.edge and not plain else "",
+                "" if plain or quantity.leaves is not None else f"{quantity.coats}",
+                need_words(quantity),
             )
             for value, (_, at) in zip(values, _COLUMNS, strict=True):
                 self.put(self._cell(left + at, base, value, 9, align="right"))
-            words = shorten(_buy(quantity), 9, self.right - left - 160, self.fonts)
-            if words:
-                self.put(self._cell(left + 160, base, words, 9))
+            words = buy_words(schedule, quantity, name, own=own)
+            lines = self.fonts.wrap(words, 9, room) if words else []
+            size, lift = (9.0, 0.0) if len(lines) < 2 else (7.0, 1.4)
+            if size == 7.0:
+                lines = self.fonts.wrap(words, size, room)
+                lines = [*lines[:1], shorten(" ".join(lines[1:]), 7, room, self.fonts)]
+            for k, line in enumerate(lines):
+                self.put(self._cell(left + _BUY, base + lift - 3.0 * k, line, size))
+            if price := row_price(schedule, quantity, name):
+                self.put(self._cell(self.right, base, price, 9, align="right"))
             self.y -= _ROW
             self.put(segments([[left, self.y, self.right, self.y]], 0.1, GREY_45))
         said = schedule.scale_words
@@ -253,6 +221,30 @@ class _Writer:
         )
         self.y -= 4.5
         self.put(Text((self.left, self.y), words, 7, colour=GREY_60))
+
+    def _name(self, swatch: Swatch | None, name: str, base: float) -> None:
+        """Put down colour, number, name and details of a row."""
+        left, code, details = self.left, "", ""
+        if swatch is not None:
+            box = (left + 7, base - 1.2, left + 12, base + 3.8)
+            self.put(*rectangle(box, fill=swatch.hex, edge=BLACK))
+            code = swatch.code
+            parts = (", ".join(swatch.pigments), swatch.medium)
+            details = " · ".join(d for d in parts if d)
+        self.put(self._cell(left + 14.5, base, code, 9, "medium"))
+        room = 42.0 if swatch is not None else 50.0
+        lines = [shorten(name, 9, room, self.fonts, "medium")]
+        size, weight, lift = 9.0, "medium", 1.4 if details else 0.0
+        if swatch is None and lines[0] != name:
+            lines = self.fonts.wrap(name, 7, room)[:2]
+            size, weight = 7.0, "medium"
+            lift = 1.4 if len(lines) > 1 else 0.0
+        for k, line in enumerate(lines):
+            at = base + lift - 3.0 * k
+            self.put(self._cell(left + 22, at, line, size, weight))
+        if details:
+            words = shorten(details, 7, room, self.fonts)
+            self.put(self._cell(left + 22, base - 1.6, words, 7, colour=GREY_60))
 
     def _cell(
         self,
@@ -267,8 +259,8 @@ class _Writer:
     ) -> Text:
         return Text((x, y), text, size, weight, colour, align, role="TD", row=self.row)
 
-    def order(self, schedule: Schedule, palette: Palette) -> None:
-        del palette
+    def order(self, schedule: Schedule) -> None:
+        """Put down the steps with their reasons."""
         if not schedule.steps:
             return
         self.heading("Order of work")

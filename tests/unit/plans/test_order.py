@@ -3,8 +3,9 @@ import pytest
 from fillwork.colouring.model import Rules
 from fillwork.colouring.palette_file import parse_palette, read_palette
 from fillwork.plans.areas import measure_areas
+from fillwork.plans.media import is_transparent
 from fillwork.plans.model import PaintSettings
-from fillwork.plans.order import find_steps, is_transparent
+from fillwork.plans.order import Work, find_steps
 from fillwork.plans.quantities import find_quantities
 from tests.unit.plans.boards import board, colour_board, orbits_of
 
@@ -21,7 +22,7 @@ def steps_of(palette, swatches, kinds=None, *, ground=None, bare=(), **options):
     quantities, _ = find_quantities(
         areas, palette, PaintSettings(), real_scale=1.0, bare=bare
     )
-    return find_steps(colouring, orbits, areas, quantities, **options)
+    return find_steps(colouring, orbits, areas, quantities, work=Work(**options))
 
 
 def names(palette, steps):

@@ -9,14 +9,10 @@ from hypothesis import strategies as st
 from fillwork.colouring.palette_file import MEDIA, parse_palette
 from fillwork.errors import PlanError
 from fillwork.plans.areas import Areas
+from fillwork.plans.media import MEDIA_FACTS
 from fillwork.plans.model import PaintSettings
-from fillwork.plans.quantities import (
-    COMMON,
-    MEDIA_FACTS,
-    check_settings,
-    find_quantities,
-    pick_containers,
-)
+from fillwork.plans.packages import pick_containers
+from fillwork.plans.quantities import COMMON, check_settings, find_quantities
 
 MIXED = parse_palette(
     b"""

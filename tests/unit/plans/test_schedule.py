@@ -11,7 +11,8 @@ from fillwork.errors import PlanError
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.model import PaintSettings, Plan
-from fillwork.plans.schedule import make_schedule, schedule_csv, schedule_text
+from fillwork.plans.schedule import make_schedule
+from fillwork.plans.schedule_text import schedule_csv, schedule_text
 from tests.unit.plans.boards import board, colour_board, orbits_of
 
 KINDS = [(x % 2) + 2 * (y % 2) for y in range(4) for x in range(6)]
@@ -88,7 +89,12 @@ def test_csv_reads_back():
 
 
 def test_outline_primer_and_varnish():
-    schedule, _, _ = made("salt-desert", range(4), real_scale=2.0)
+    plain, _, _ = made("salt-desert", range(4), real_scale=2.0)
+    # nobody asked for an outline, so none is painted and none is bought
+    assert len(plain.extras) == 2
+    assert not any("outline" in s.text for s in plain.steps)
+    asked = Rules(outline="#1d1a17")
+    schedule, _, _ = made("salt-desert", range(4), rules=asked, real_scale=2.0)
     assert len(schedule.extras) == 3
     line, primer, varnish = schedule.extras
     # 7 x 4 + 6 x 5 sides of 10 mm, at scale 2

@@ -1,0 +1,199 @@
+"""What to buy: one tin a paint, whatever it is used for.
+
+A paint that fills regions, draws the outline and goes under another is one tin,
+and so is a paint on hand that several mixes take. Packages are chosen for the
+sum: by least cost where the paint has prices, else the fewest.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from fillwork.plans.model import Buy
+from fillwork.plans.packages import pick_containers, pick_priced
+from fillwork.plans.quantities import BOOK, sizes_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.colouring.model import Swatch
+    from fillwork.plans.mixing import HandPaint, Recipe
+    from fillwork.plans.model import PaintSettings
+
+__all__ = ["Tins", "buy_leaf"]
+
+
+@dataclass(slots=True)
+class _Tin:
+    name: str
+    swatch: int
+    paint: Swatch | None
+    medium: str
+    uses: dict[str, float] = field(default_factory=dict)
+
+
+class Tins:
+    """Gather uses of paints, and say what to buy for their sums.
+
+    Parameters
+    ----------
+    swatches : sequence of Swatch
+        The palette's paints.
+    settings : PaintSettings
+        Sizes to buy in.
+    recipes : dict of int to Recipe
+        Swatches that are mixed from the paints on hand.
+    """
+
+    def __init__(
+        self,
+        swatches: Sequence[Swatch],
+        settings: PaintSettings,
+        recipes: dict[int, Recipe],
+    ) -> None:
+        self.swatches, self.settings, self.recipes = swatches, settings, recipes
+        self._tins: dict[tuple[str, int | str], _Tin] = {}
+        self._hand: dict[str, _Tin] = {}
+
+    def use(self, swatch: int, what: str, ml: float) -> None:
+        """Add a use of a swatch.
+
+        Parameters
+        ----------
+        swatch : int
+            Place in the palette.
+        what : str
+            What it is used for.
+        ml : float
+            How much, mL.
+        """
+        paint = self.swatches[swatch]
+        tin = self._tins.setdefault(
+            ("swatch", swatch), _Tin(paint.name, swatch, paint, paint.medium)
+        )
+        tin.uses[what] = tin.uses.get(what, 0.0) + ml
+        recipe = self.recipes.get(swatch)
+        if recipe is not None:
+            parts = sum(n for _, n in recipe.parts)
+            for hand, n in recipe.parts:
+                self._use_hand(hand, f"{what} of {paint.name}", ml * n / parts)
+
+    def use_hand(self, hand: HandPaint, what: str, ml: float) -> None:
+        """Add a use of a paint on hand as it is.
+
+        Parameters
+        ----------
+        hand : HandPaint
+            The paint.
+        what : str
+            What it is used for.
+        ml : float
+            How much, mL.
+        """
+        self._use_hand(hand, what, ml)
+
+    def _use_hand(self, hand: HandPaint, what: str, ml: float) -> None:
+        medium = hand.medium
+        tin = self._hand.setdefault(hand.name, _Tin(hand.name, -1, hand.swatch, medium))
+        tin.uses[what] = tin.uses.get(what, 0.0) + ml
+
+    def use_other(self, name: str, medium: str, what: str, ml: float) -> None:
+        """Add a use of what is no swatch: primer, varnish, another white.
+
+        Parameters
+        ----------
+        name : str
+            What it is called.
+        medium : str
+            Medium, for the sizes in the trade.
+        what : str
+            What it is used for.
+        ml : float
+            How much, mL.
+        """
+        tin = self._tins.setdefault(("other", name), _Tin(name, -1, None, medium))
+        tin.uses[what] = tin.uses.get(what, 0.0) + ml
+
+    def buys(self) -> tuple[Buy, ...]:
+        """Return what to buy, swatches in the order of the palette first.
+
+        Returns
+        -------
+        tuple of Buy
+            One a tin; mixed swatches have no packages of their own.
+        """
+        order = sorted(
+            self._tins.values(), key=lambda t: (t.swatch < 0, max(t.swatch, 0))
+        )
+        return tuple(self._buy(t, mixed=t.swatch in self.recipes) for t in order)
+
+    def on_hand(self) -> tuple[Buy, ...]:
+        """Return how much of each paint on hand is used.
+
+        Returns
+        -------
+        tuple of Buy
+            In the order of their first use; with packages where they have prices.
+        """
+        return tuple(
+            self._buy(t, mixed=not (t.paint is not None and t.paint.price))
+            for t in self._hand.values()
+        )
+
+    def _buy(self, tin: _Tin, *, mixed: bool) -> Buy:
+        need = math.fsum(tin.uses.values())
+        packages: tuple[tuple[float, int], ...] = ()
+        cost = None
+        if not mixed:
+            prices = {
+                size: price
+                for size, unit, price in (tin.paint.price if tin.paint else ())
+                if unit == "mL"
+            }
+            if prices:
+                packages = pick_priced(need, prices.items())
+                cost = math.fsum(prices[s] * n for s, n in packages)
+            else:
+                sizes, _ = sizes_of(tin.paint, tin.medium, self.settings)
+                packages = pick_containers(need, sizes)
+        uses = tuple(tin.uses.items())
+        return Buy(tin.name, tin.swatch, need, "mL", packages, "mL", uses, cost, mixed)
+
+
+def buy_leaf(swatch: Swatch, place: int, leaves: int) -> Buy:
+    """Return the books, or single leaves, that cost least.
+
+    Parameters
+    ----------
+    swatch : Swatch
+        The leaf; its prices and the size of its book.
+    place : int
+        Place in the palette.
+    leaves : int
+        Leaves needed.
+
+    Returns
+    -------
+    Buy
+        Books where nothing says that single leaves are sold.
+    """
+    book = (swatch.leaf.book if swatch.leaf else None) or BOOK
+    prices = {
+        unit: price for _, unit, price in swatch.price if unit in ("book", "leaf")
+    }
+    books, singles = math.ceil(leaves / book), 0
+    cost = None
+    if prices:
+        sizes = {"book": float(book), "leaf": 1.0}
+        ways = pick_priced(leaves, [(sizes[u], p) for u, p in prices.items()])
+        counts = dict(ways)
+        singles = counts.get(1.0, 0) if "leaf" in prices and book > 1 else 0
+        books = counts.get(float(book), 0) if "book" in prices else 0
+        cost = books * prices.get("book", 0.0) + singles * prices.get("leaf", 0.0)
+    packages = tuple(
+        (size, n) for size, n in ((float(book), books), (1.0, singles)) if n
+    )
+    uses = ((f"{swatch.name} regions", float(leaves)),)
+    return Buy(swatch.name, place, float(leaves), "leaf", packages, "book", uses, cost)

@@ -1,0 +1,250 @@
+"""Numbers as a workshop says them: two or three digits, the same everywhere.
+
+Areas and lengths have three significant digits; what is bought has two, rounded
+up, for coverage is not known better.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = [
+    "area_words",
+    "days_words",
+    "hours_words",
+    "joined",
+    "length_words",
+    "need_ml",
+    "packages_words",
+    "price_words",
+    "size_words",
+    "three",
+    "volume_words",
+]
+
+
+def three(value: float) -> str:
+    """Return a number with three significant digits and no exponent.
+
+    Parameters
+    ----------
+    value : float
+        A number of 0 or more.
+
+    Returns
+    -------
+    str
+        Trailing zeros within the three digits are kept.
+
+    Examples
+    --------
+    >>> three(1234.5), three(0.98765), three(0)
+    ('1230', '0.988', '0')
+    """
+    if value <= 0:
+        return "0"
+    places = 2 - math.floor(math.log10(value) + 1e-12)
+    rounded = round(value, places)
+    # 9.996 becomes 10.0, not 10.00
+    places = 2 - math.floor(math.log10(rounded) + 1e-12)
+    return f"{rounded:.{max(places, 0)}f}"
+
+
+def area_words(mm2: float) -> str:
+    """Return an area with a fitting unit.
+
+    Parameters
+    ----------
+    mm2 : float
+        Area, mm².
+
+    Returns
+    -------
+    str
+        In mm², cm² or m².
+    """
+    if mm2 >= 1e5:
+        return f"{three(mm2 / 1e6)} m²"
+    if mm2 >= 100.0:
+        return f"{three(mm2 / 100.0)} cm²"
+    return f"{three(mm2)} mm²"
+
+
+def length_words(mm: float) -> str:
+    """Return a length with a fitting unit.
+
+    Parameters
+    ----------
+    mm : float
+        Length, mm.
+
+    Returns
+    -------
+    str
+        In mm or m.
+    """
+    return f"{three(mm / 1000.0)} m" if mm >= 1000.0 else f"{three(mm)} mm"
+
+
+def need_ml(ml: float) -> float:
+    """Return a volume to two digits, rounded up.
+
+    Parameters
+    ----------
+    ml : float
+        Volume, mL.
+
+    Returns
+    -------
+    float
+        What is told, mL; never under 0.1 for what is needed at all.
+    """
+    if ml <= 0:
+        return 0.0
+    if ml < 0.1:
+        return 0.1
+    step = 10.0 ** (math.floor(math.log10(ml)) - 1)
+    return float(f"{math.ceil(ml / step - 1e-6) * step:.6g}")
+
+
+def volume_words(ml: float) -> str:
+    """Return a volume to buy.
+
+    Parameters
+    ----------
+    ml : float
+        Volume, mL.
+
+    Returns
+    -------
+    str
+        Two digits, rounded up.
+
+    Examples
+    --------
+    >>> volume_words(1234.0), volume_words(0.02)
+    ('1.3 L', 'under 0.1 mL')
+    """
+    return "under 0.1 mL" if 0 < ml < 0.1 else size_words(need_ml(ml))
+
+
+def size_words(ml: float) -> str:
+    """Return the size of a package.
+
+    Parameters
+    ----------
+    ml : float
+        Volume, mL.
+
+    Returns
+    -------
+    str
+        In mL or L.
+    """
+    return f"{ml / 1000.0:g} L" if ml >= 1000.0 else f"{ml:g} mL"
+
+
+def packages_words(packages: Sequence[tuple[float, int]], unit: str = "mL") -> str:
+    """Return what to buy.
+
+    Parameters
+    ----------
+    packages : sequence of (float, int)
+        Size and count.
+    unit : str
+        ``mL``, or a word such as ``book``.
+
+    Returns
+    -------
+    str
+        Such as ``1 x 250 mL + 1 x 100 mL`` or ``2 books``.
+    """
+    if unit == "mL":
+        return " + ".join(f"{n} x {size_words(size)}" for size, n in packages)
+    plural = {"leaf": "leaves"}.get(unit, unit + "s")
+    return " + ".join(f"{n} {unit if n == 1 else plural}" for _, n in packages)
+
+
+def price_words(amount: float, currency: str) -> str:
+    """Return a price.
+
+    Parameters
+    ----------
+    amount : float
+        How much.
+    currency : str
+        The user's word for it.
+
+    Returns
+    -------
+    str
+        With two decimals.
+    """
+    return f"{amount:.2f} {currency}".strip()
+
+
+def hours_words(hours: float) -> str:
+    """Return a time of work or of drying.
+
+    Parameters
+    ----------
+    hours : float
+        Hours.
+
+    Returns
+    -------
+    str
+        In minutes, hours or days.
+
+    Examples
+    --------
+    >>> hours_words(0.25), hours_words(1), hours_words(36), hours_words(120)
+    ('15 minutes', '1 hour', '36 hours', '5 days')
+    """
+    if hours < 0.99:
+        return f"{max(5 * math.ceil(hours * 12 - 1e-9), 5)} minutes"
+    if hours <= 48:
+        rounded = float(f"{hours:.2g}")
+        return f"{rounded:g} hour{'' if rounded == 1 else 's'}"
+    return days_words(hours / 24.0)
+
+
+def days_words(days: float) -> str:
+    """Return a number of days, rounded up.
+
+    Parameters
+    ----------
+    days : float
+        Days.
+
+    Returns
+    -------
+    str
+        In days or, from 60 on, months.
+    """
+    whole = math.ceil(days - 1e-9)
+    if whole >= 60:
+        return f"{math.ceil(whole / 30 - 0.1)} months"
+    return f"{whole} day{'' if whole == 1 else 's'}"
+
+
+def joined(names: Sequence[str]) -> str:
+    """Return names in a sentence.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Names.
+
+    Returns
+    -------
+    str
+        With commas and an ``and``.
+    """
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} and {names[-1]}"

@@ -1,0 +1,392 @@
+"""Order and materials as a workshop wants them: bare, under, white, tins, clashes.
+
+Rules of the trade here are common practice, no source; sums are by hand.
+"""
+
+import csv
+import io
+
+import pytest
+
+from fillwork.colouring.model import Pin, Rules
+from fillwork.colouring.palette_file import palette_to_toml, parse_palette
+from fillwork.errors import PaletteError, PlanError
+from fillwork.pipeline.finish import colour_drawing
+from fillwork.plans.areas import measure_areas
+from fillwork.plans.media import find_clashes
+from fillwork.plans.model import PaintSettings, Plan
+from fillwork.plans.schedule import make_schedule
+from fillwork.plans.schedule_text import schedule_csv, schedule_text
+from fillwork.plans.words import need_ml, three
+from fillwork.renderers.schedule_page import compose_schedule
+from tests.unit.plans.boards import board, colour_board, orbits_of
+
+# invented paints
+HALL = b"""
+currency = "crowns"
+medium = "acrylic"
+[[paint]]
+name = "midnight"
+colour = "#1b2440"
+opacity = "opaque"
+role = "ground"
+[[paint]]
+name = "straw"
+colour = "#e7cf86"
+opacity = "semi-transparent"
+price = {"60 mL" = 4, "250 mL" = 13}
+[[paint]]
+name = "reed"
+colour = "#6f9a6b"
+opacity = "semi-opaque"
+[[paint]]
+name = "chalk"
+colour = "#f4f1e8"
+opacity = "opaque"
+[[paint]]
+name = "linen"
+colour = "#e8e2d0"
+medium = "bare"
+"""
+KINDS = [(x % 2) + 2 * (y % 2) for y in range(4) for x in range(6)]
+
+
+def made(swatches, settings=None, rules=None, *, data=HALL, scale=20.0, **options):
+    palette = parse_palette(data, "hall.toml")
+    squares = board(6, 4, 10.0)
+    orbits = orbits_of(squares, KINDS)
+    ground = options.pop("ground", None)
+    colouring, adjacency = colour_board(
+        squares, orbits, palette, swatches, rules, ground=ground
+    )
+    schedule = make_schedule(
+        squares,
+        orbits,
+        adjacency,
+        colouring,
+        settings or PaintSettings(),
+        real_scale=scale,
+        scale_known=True,
+        **options,
+    )
+    return schedule, palette, orbits
+
+
+def row(schedule, name):
+    names = [s.name for s in schedule.swatches]
+    return next(q for q in schedule.quantities if names[q.swatch] == name)
+
+
+def extra(schedule, name):
+    place = schedule.extra_names.index(name)
+    return schedule.extras[place]
+
+
+# 24 squares of 10 mm at 1 : 20 are 24 x 200 x 200 = 960,000 mm²; a kind has 240,000
+
+
+def test_bare_is_neither_primed_nor_painted_nor_varnished():
+    schedule, palette, orbits = made([0, 1, 2, 4], PaintSettings(under="midnight"))
+    assert extra(schedule, "acrylic primer, what is painted").area_real == (
+        pytest.approx(720_000)
+    )
+    assert extra(schedule, "acrylic varnish, what is painted").area_real == (
+        pytest.approx(720_000)
+    )
+    assert row(schedule, "midnight").area_real == pytest.approx(720_000)
+    leave, prime, under = schedule.steps[:3]
+    assert "Leave linen unpainted" in leave.text
+    assert "not linen" in prime.text
+    assert "not linen" in under.text
+    assert "not linen" in schedule.steps[-1].text
+    assert "whole panel" not in schedule_text(schedule, palette, orbits)
+
+
+def test_without_bare_the_whole_panel_is_primed():
+    schedule, _, _ = made([0, 1, 2, 3])
+    assert extra(schedule, "acrylic primer, whole panel").area_real == (
+        pytest.approx(960_000)
+    )
+
+
+def test_primer_and_varnish_are_as_wished():
+    settings = PaintSettings(primer="shellac", varnish="none")
+    schedule, _, _ = made([0, 1, 2, 3], settings)
+    assert schedule.extra_names == ("shellac, whole panel",)
+    assert "shellac" in schedule.steps[0].text
+    assert not any("arnish" in s.text for s in schedule.steps)
+
+
+def test_white_under_what_lets_a_dark_ground_through():
+    schedule, palette, orbits = made([0, 1, 2, 3], PaintSettings(under="midnight"))
+    assert row(schedule, "midnight").area_real == pytest.approx(960_000)
+    white = extra(schedule, "under straw: chalk")
+    assert white.area_real == pytest.approx(240_000)
+    # 0.24 m² x 1 coat x 1.15 / 6.5 m²/L
+    assert white.volume == pytest.approx(0.24 * 1.15 / 6.5 * 1000)
+    texts = [s.text for s in schedule.steps]
+    first = next(i for i, t in enumerate(texts) if "straw regions with chalk" in t)
+    then = next(i for i, t in enumerate(texts) if t.startswith("Paint straw"))
+    assert first == then - 1
+    assert "semi-transparent" in schedule.steps[first].reason
+    (tin,) = [b for b in schedule.buys if b.name == "chalk"]
+    assert tin.need == pytest.approx(row(schedule, "chalk").volume + white.volume)
+    assert "under straw: chalk" in schedule_text(schedule, palette, orbits)
+    # over nothing dark, straw needs no white
+    plain, _, _ = made([0, 1, 2, 3])
+    assert not any(n.startswith("under") for n in plain.extra_names)
+
+
+def test_coats_by_opacity_by_paint_and_by_plan():
+    def coats(**settings):
+        schedule, _, _ = made([0, 1, 2, 3], PaintSettings(**settings))
+        return [q.coats for q in schedule.quantities]
+
+    assert coats() == [2, 3, 3, 2]
+    # a semi-opaque paint wants one more over a darker ground
+    assert coats(under="midnight") == [2, 3, 4, 2]
+    assert coats(coats=1) == [1, 1, 1, 1]
+    assert coats(coats=1, coats_of=(("reed", 5),)) == [1, 1, 5, 1]
+    own = HALL.replace(b'"semi-opaque"', b'"semi-opaque"\ncoats = 6')
+    schedule, _, _ = made([0, 1, 2, 3], data=own)
+    assert [q.coats for q in schedule.quantities] == [2, 3, 6, 2]
+
+
+def test_unknown_paints_are_refused():
+    with pytest.raises(PlanError, match="“mud” is no paint"):
+        made([0, 1, 2, 3], PaintSettings(under="mud"))
+    with pytest.raises(PlanError, match="“mud” is no paint"):
+        made([0, 1, 2, 3], PaintSettings(coats_of=(("mud", 2),)))
+
+
+def test_outline_and_fill_of_one_paint_are_one_tin():
+    rules = Rules(outline="chalk", outline_width=1.0)
+    schedule, palette, orbits = made([0, 1, 2, 3], rules=rules)
+    line = extra(schedule, "outline: chalk")
+    # 7 x 4 + 6 x 5 sides of 10 mm, at scale 20, 20 mm wide
+    assert line.area_real == pytest.approx(10 * 58 * 20 * 20)
+    assert line.containers == ()
+    (tin,) = [b for b in schedule.buys if b.name == "chalk"]
+    fill = row(schedule, "chalk")
+    assert tin.need == pytest.approx(fill.volume + line.volume)
+    assert sum(s * n for s, n in fill.containers) >= tin.need
+    text = schedule_text(schedule, palette, orbits)
+    assert "for regions and outline" in text
+    assert "same tin" in text
+
+
+def test_outline_is_in_the_sum_of_the_paints_on_hand():
+    on_hand = palette_to_toml(parse_palette(HALL, "hall.toml")).encode()
+    on_hand = on_hand.replace(b'medium = "bare"', b'medium = "acrylic"')
+    rules = Rules(outline="chalk", outline_width=1.0)
+    schedule, _, _ = made([0, 1, 2, 0], rules=rules, on_hand=on_hand)
+    bought = dict(schedule.bought)
+    assert bought["chalk"] == pytest.approx(extra(schedule, "outline: chalk").volume)
+
+
+def test_the_outlines_paint_fills_nothing_unless_asked():
+    lines = "".join(f'<path d="M{k} 0V40M0 {k}H40"/>' for k in range(0, 41, 10))
+    data = (
+        '<svg width="40mm" height="40mm" viewBox="0 0 40 40"><g fill="none" '
+        f'stroke="black">{lines}</g></svg>'
+    ).encode()
+    paints = HALL.decode().replace('medium = "bare"', 'medium = "acrylic"')
+    # the palette without chalk has too little contrast for the goal
+    rules = Rules(outline="chalk", goal_difference=95.0)
+    plan = Plan(palette_data=paints, rules=rules, match="none")
+    used = set(colour_drawing(data, plan).colouring.of_face[1:].tolist())
+    assert 3 not in used
+    pinned = Rules(outline="chalk", pins=(Pin("@5,5", "chalk"),))
+    plan = Plan(palette_data=paints, rules=pinned, match="none")
+    assert 3 in set(colour_drawing(data, plan).colouring.of_face[1:].tolist())
+
+
+def test_a_far_mix_is_refused_and_said():
+    on_hand = b"[[paint]]\nname='soot'\ncolour='#1b2440'\nmedium='oil'\n"
+    schedule, palette, orbits = made([0, 1, 2, 0], on_hand=on_hand)
+    assert [m[0] for m in schedule.mixes] == [0]
+    assert [r[0] for r in schedule.refused] == [1, 2]
+    assert all(r[2] > 5 for r in schedule.refused)
+    text = schedule_text(schedule, palette, orbits)
+    assert "straw: no mix" in text
+    assert "cannot be mixed" in " ".join(n.text for n in schedule.notes)
+    assert row(schedule, "straw").containers != ()
+    # what is mixed has the medium of its parts, and is not bought
+    assert schedule.swatches[0].medium == "oil"
+    assert row(schedule, "midnight").containers == ()
+
+
+def test_opacity_of_a_mix_comes_from_its_parts():
+    from fillwork.plans.mixing import Recipe, as_mixed, parse_paints
+
+    paints, _ = parse_paints(
+        b"[[paint]]\nname='a'\ncolour='#ffffff'\nopacity='opaque'\nmedium='oil'\n"
+        b"[[paint]]\nname='b'\ncolour='#880000'\nopacity='transparent'\nmedium='oil'\n",
+        "p.toml",
+    )
+    swatch = parse_palette(HALL, "hall.toml").swatches[1]
+
+    def mixed(a, b):
+        return as_mixed(swatch, Recipe(((paints[0], a), (paints[1], b)), 1.0, "#fff"))
+
+    assert mixed(3, 1).opacity == "semi-opaque"
+    assert mixed(1, 3).opacity == "semi-transparent"
+    assert mixed(9, 1).opacity == "opaque"
+    assert mixed(1, 1).medium == "oil"
+
+
+def test_costs_add_up_and_say_what_is_missing():
+    schedule, palette, orbits = made([0, 1, 2, 3])
+    (straw,) = [b for b in schedule.buys if b.name == "straw"]
+    # 0.24 x 3 x 1.15 / 6.5 = 127 mL: three of 60 mL cost 12, one of 250 mL 13
+    assert straw.need == pytest.approx(0.24 * 3 * 1.15 / 6.5 * 1000)
+    assert straw.packages == ((60.0, 3),)
+    assert straw.cost == pytest.approx(12.0)
+    assert schedule.cost == pytest.approx(12.0)
+    text = schedule_text(schedule, palette, orbits)
+    assert "12.00 crowns" in text
+    assert "of which no price is given" in " ".join(text.split())
+    rows = csv.DictReader(io.StringIO(schedule_csv(schedule, palette, orbits)))
+    assert [r["price"] for r in rows][1] == "12.00"
+
+
+@pytest.mark.parametrize(
+    ("line", "what"),
+    [
+        ("price = 3", "table of sizes"),
+        ('price = {"big" = 3}', "no size"),
+        ('price = {"1 L" = 0}', "above 0"),
+        ("coats = 0", "whole number"),
+        ("leaf = {lap = 3, sise = 80}", "no key of a leaf"),
+        ("leaf = {size = 8, lap = 6}", "leaves nothing"),
+        ('drying = "soon"', "must be a time"),
+    ],
+)
+def test_paint_keys_that_make_no_sense(line, what):
+    data = f'[[paint]]\nname = "a"\ncolour = "#fff"\n{line}\n'.encode()
+    with pytest.raises(PaletteError, match=what) as caught:
+        parse_palette(data, "p.toml")
+    assert "line" in caught.value.where
+    assert caught.value.mend
+
+
+def test_paint_keys_come_back_from_the_file():
+    data = (
+        b'currency = "crowns"\ndrying = "90 min"\n[[paint]]\nname = "gold"\n'
+        b'colour = "#d4a73c"\nmedium = "leaf"\nprice = {book = 38, leaf = 1.5}\n'
+        b"leaf = {size = [85, 80], lap = 2, loss = 0.1, book = 20, imitation = true}\n"
+        b'[[paint]]\nname = "wall"\ncolour = "#eee"\ncure = "14 d"\ncoats = 4\n'
+        b'price = {"2.5 L" = 31, "500 mL" = 9}\n'
+    )
+    palette = parse_palette(data, "p.toml")
+    gold, wall = palette.swatches
+    assert (gold.drying, wall.cure, wall.coats) == (1.5, 14.0, 4)
+    assert wall.price == ((500.0, "mL", 9.0), (2500.0, "mL", 31.0))
+    assert gold.leaf.size == (85.0, 80.0)
+    again = parse_palette(palette_to_toml(palette).encode(), "p.toml")
+    assert again.swatches == palette.swatches
+    assert again.currency == "crowns"
+
+
+def test_round_panels_are_billed_by_their_shape():
+    circle = (
+        b'<svg width="100mm" height="100mm" viewBox="0 0 100 100">'
+        b'<g fill="none" stroke="black"><circle cx="50" cy="50" r="45"/>'
+        b'<circle cx="50" cy="50" r="20"/></g></svg>'
+    )
+    palette = HALL.decode()
+    rules = Rules(ground="midnight")
+    done = colour_drawing(circle, Plan(palette_data=palette, rules=rules))
+    # pi r²; the page has 10,000 mm²
+    areas = measure_areas(done.arrangement, done.orbits, done.colouring)
+    assert areas.margin == 0.0
+    primer = done.schedule.extras[0]
+    assert primer.area_real == pytest.approx(3.14159265 * 45**2, rel=1e-4)
+
+
+def test_numbers_are_the_same_in_text_csv_and_page():
+    schedule, palette, orbits = made([0, 1, 2, 3], scale=23.7)
+    text = schedule_text(schedule, palette, orbits)
+    rows = list(csv.DictReader(io.StringIO(schedule_csv(schedule, palette, orbits))))
+    pages = compose_schedule(schedule, palette, title="t")
+    words = {getattr(i, "text", "") for p in pages for i in p.items}
+    for q, line in zip(schedule.quantities, rows, strict=False):
+        need = f"{need_ml(q.volume):g}"
+        assert line["volume_ml"] == need
+        assert f"{need} mL" in text
+        assert f"{need} mL" in words
+        area = f"{three(q.area_real / 1e6)} m²"
+        assert area in text
+        assert area in words
+        assert float(line["area_real_mm2"]) == pytest.approx(q.area_real, rel=5e-3)
+        assert len(line["area_real_mm2"].rstrip("0")) <= 3
+    # the order begins on a page of its own
+    first = {getattr(i, "text", "") for i in pages[0].items}
+    assert "To buy" in first
+    assert "Order of work" not in first
+    assert "Order of work" in words
+
+
+PAIRS = [
+    ("acrylic", "oil", "", "", "", "acrylic on oil"),
+    ("lime wash", "lime wash", "timber", "", "", "lime wash on timber"),
+    ("gouache", "gouache", "", "", "dammar", "dammar on gouache"),
+    ("oil", "oil", "paper", "", "", "oil on paper"),
+    ("emulsion", "emulsion", "glass", "", "", "emulsion on glass"),
+]
+
+
+@pytest.mark.parametrize(
+    ("over", "under", "support", "primer", "varnish", "pair"), PAIRS
+)
+def test_what_does_not_hold(over, under, support, primer, varnish, pair):
+    data = (
+        f'[[paint]]\nname="a"\ncolour="red"\nmedium="{over}"\n'
+        f'[[paint]]\nname="b"\ncolour="blue"\nmedium="{under}"\n'
+    )
+    swatches = parse_palette(data.encode(), "p.toml").swatches
+    options = {"support": support, "primer": primer, "varnish": varnish}
+    found = find_clashes(swatches, (0, 1), ((0, 1),), **options)
+    assert [c.pair for c in found] == [pair]
+    assert found[0].remedy
+    # a sound pair is left alone
+    assert find_clashes(swatches, (1,), (), support="", primer="", varnish="") == ()
+
+
+def test_a_pigment_that_lime_destroys():
+    data = (
+        b'[[paint]]\nname="a"\ncolour="blue"\nmedium="lime wash"\npigments=["PB27"]\n'
+        b'[[paint]]\nname="b"\ncolour="red"\nmedium="lime wash"\npigments=["PR101"]\n'
+    )
+    swatches = parse_palette(data, "p.toml").swatches
+    (clash,) = find_clashes(swatches, (0, 1), ())
+    assert clash.pair == "PB27 on lime wash"
+    assert clash.who == "a"
+
+
+def test_clashes_stand_in_the_schedule():
+    oil = HALL.replace(b'name = "reed"', b'name = "reed"\nmedium = "oil"')
+    rules = Rules(outline="chalk", outline_width=1.0)
+    schedule, palette, orbits = made([0, 1, 2, 0], rules=rules, data=oil)
+    text = schedule_text(schedule, palette, orbits)
+    assert "REFUSED" in text
+    assert "acrylic on oil (chalk, reed" in text
+    assert any(n.type == "does not hold" for n in schedule.notes)
+    pages = compose_schedule(schedule, palette, title="t")
+    words = {getattr(i, "text", "") for i in pages[0].items}
+    assert "Refused: what does not hold" in words
+
+
+def test_dry_media_speak_as_dry_media():
+    data = HALL.replace(b'medium = "acrylic"', b'medium = "pencil"')
+    rules = Rules(bare=("linen",))
+    schedule, palette, orbits = made([0, 1, 3, 4], rules=rules, data=data)
+    text = schedule_text(schedule, palette, orbits)
+    for word in ("wet", "coat ", "coats", "rime", "brush", "Paint "):
+        assert word not in text.split("ORDER")[1].split("CAUTIONS")[0], word
+    assert schedule.extras == ()
+    rows = list(csv.DictReader(io.StringIO(schedule_csv(schedule, palette, orbits))))
+    assert {r["coats"] for r in rows} == {""}
+    assert {r["cut_in_mm"] for r in rows} == {""}
+    light = [s.swatch for s in schedule.steps][1:]
+    assert light == [3, 1, 0]
