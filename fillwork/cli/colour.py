@@ -8,10 +8,11 @@ from typing import Any
 import click
 
 from fillwork.cli import options
+from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
-@click.command(name="colour")
+@click.command(name="colour", cls=Command)
 @options.apply(
     options.drawing_argument,
     options.lines_options,
@@ -51,4 +52,5 @@ def command(
 
         say(choices_text(done.choices, whole=False), nl=False)
     show_written(written)
+    say(done.pages_text(), nl=False)
     show_notes((*done.notes, *done.sheet_notes))

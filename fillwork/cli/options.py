@@ -533,7 +533,18 @@ sheet_options = [
         help="numbered, blank, coloured, steps, repeat, masks, card; repeatable.",
     ),
     _option("--paper", metavar="NAME", help="A4, A3-landscape, letter, drawing, ..."),
-    _option("--fit", is_flag=True, default=None, help="Fit the drawing to one page."),
+    _option(
+        "--fit",
+        type=click.Choice(["auto", "page", "true"]),
+        help="auto: true size, or whole on a page where a tenth less does; page (or "
+        "--fit alone): as large as one page; true: true size on joined pages.",
+    ),
+    _option(
+        "--most-pages",
+        type=click.IntRange(1, 100_000),
+        metavar="N",
+        help="Refuse more pages than that; 60 unless said.",
+    ),
     _option(
         "--least-number",
         type=LENGTH,
@@ -667,6 +678,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
                 "sheets",
                 "paper",
                 "fit",
+                "most_pages",
                 "least_number",
                 "mirror",
                 "hatch",

@@ -7,10 +7,11 @@ from typing import Any
 import click
 
 from fillwork.cli import options
-from fillwork.cli.messages import Progress, show_notes, show_written
+from fillwork.cli.command import Command
+from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
-@click.command(name="sheets")
+@click.command(name="sheets", cls=Command)
 @options.apply(
     options.drawing_argument,
     options.lines_options,
@@ -52,4 +53,5 @@ def command(
         files = done.sheet_files(formats or ("pdf",))
         written = write_files(Path(out), files, force=force)
     show_written(written)
+    say(done.pages_text(), nl=False)
     show_notes((*done.notes, *done.sheet_notes))

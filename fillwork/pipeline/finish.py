@@ -654,8 +654,21 @@ class Finish:
         -------
         dict of str to bytes
             File names and contents.
+
+        Raises
+        ------
+        PlanError
+            If true size would take more pages than the plan allows.
         """
+        from fillwork.errors import PlanError
+        from fillwork.renderers.sheets import MANY_PAGES
+
         self.progress("laying out sheets")
+        for note in self.sheet_notes:
+            if note.type == MANY_PAGES:
+                go_on = (note.remedy or "").partition(";")[0]
+                mend = f"{go_on}, or --fit page for one page each"
+                raise PlanError(note.text, mend=mend)
         files = {"sheets.pdf": self.sheets()} if "pdf" in formats else {}
         scenes = self.sheet_scenes() if set(formats) - {"pdf"} else ()
         for number, scene in enumerate(scenes, 1):
@@ -666,6 +679,21 @@ class Finish:
         files |= self._mask_files()
         files["sheets.json"] = self._record(files)
         return files
+
+    def pages_text(self) -> str:
+        """Return how many pages the sheets have, and what paper they take.
+
+        Returns
+        -------
+        str
+            One line.
+        """
+        pages = self.sheet_scenes()
+        paper = self.plan.sheets.paper
+        each = "" if paper == "drawing" else f" of {paper}"
+        many = f"{len(pages):,} page{'s' * (len(pages) != 1)}"
+        sheets = f"{len(pages):,} sheet{'s' * (len(pages) != 1)} of paper"
+        return f"sheets    {many}{each}: {sheets}, printed on one side at 100 %\n"
 
     def _record(self, files: Mapping[str, bytes]) -> bytes:
         """Return the digests of some files, by which they are known as own."""

@@ -16,6 +16,7 @@ from fillwork.colouring.model import SCOPES, Pin, Rules
 from fillwork.errors import PlanError
 from fillwork.plans.media import SUPPORTS
 from fillwork.plans.model import (
+    FITS,
     BandSettings,
     LayingSettings,
     PaintSettings,
@@ -109,7 +110,8 @@ _PAINT = {
 _SHEETS = {
     "sheets": ("sheets", "texts"),
     "paper": ("paper", "text"),
-    "fit": ("fit", "truth"),
+    "fit": ("fit", "fit"),
+    "most_pages": ("most_pages", "pages"),
     "least_number_mm": ("least_number", "length"),
     "mirror": ("mirror", "truth"),
     "hatch": ("hatch", "truth"),
@@ -400,6 +402,14 @@ _CHECKS: dict[str, Callable[[Any], Any]] = {
     "count": lambda v: _whole(v) if v != 0 else None,
     "copies": lambda v: _whole(v) if _whole(v) and v <= 200 else None,
     "width": lambda v: _whole(v) if _whole(v) and 16 <= v <= 20000 else None,
+    "pages": lambda v: _whole(v) if _whole(v) and v <= 100_000 else None,
+    "fit": lambda v: (
+        ("page" if v else "true")
+        if isinstance(v, bool)
+        else v
+        if isinstance(v, str) and v in FITS
+        else None
+    ),
     "truth": lambda v: v if isinstance(v, bool) else None,
     "text": _text,
     "file": lambda v: v if _text(v) and not set(v) & set("/\\\0") else None,
@@ -422,6 +432,8 @@ _WANTED = {
     "count": "a whole number of 1 or more",
     "copies": "a whole number from 1 to 200",
     "width": "a width from 16 to 20000 px",
+    "pages": "a whole number from 1 to 100000",
+    "fit": "one of " + ", ".join(FITS),
     "truth": "true or false",
     "text": "a text",
     "file": "a file's name without a folder",

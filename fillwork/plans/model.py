@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from fillwork.colouring.model import Rules
+from fillwork.errors import PlanError
 
 if TYPE_CHECKING:
     from fillwork.colouring.model import Swatch
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from fillwork.plans.media import Clash
 
 __all__ = [
+    "FITS",
     "SHEETS",
     "BandSettings",
     "Buy",
@@ -42,6 +44,9 @@ SHEETS = (
     "schedule",
 )
 """Kinds of sheet."""
+
+FITS = ("auto", "page", "true")
+"""How a drawing is fitted to its paper."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,8 +210,12 @@ class SheetSettings:
         Kinds of sheet, such as ``numbered``.
     paper : str
         Page name for `fillwork.units.page_size`, or ``drawing``.
-    fit : bool
-        Scale the drawing to one page instead of true size.
+    fit : str
+        ``auto``: true size, reduced by up to a tenth where that keeps the drawing
+        on one page; ``page``: as large as one page; ``true``: true size, whatever
+        pages that takes. True and False stand for ``page`` and ``true``.
+    most_pages : int
+        More pages of one copy are refused.
     least_number : float
         Smallest height of a number, mm.
     mirror, hatch, teach : bool
@@ -223,7 +232,7 @@ class SheetSettings:
 
     sheets: tuple[str, ...] = ("numbered",)
     paper: str = "A4"
-    fit: bool = False
+    fit: str = "auto"
     least_number: float = 1.5
     mirror: bool = False
     hatch: bool = False
@@ -233,6 +242,15 @@ class SheetSettings:
     title: str | None = None
     font: str = ""
     font_digest: str = ""
+    most_pages: int = 60
+
+    def __post_init__(self) -> None:
+        """Take true and false as older plans have them."""
+        words: dict[object, str] = {True: "page", False: "true"}
+        object.__setattr__(self, "fit", words.get(self.fit, self.fit))
+        if self.fit not in FITS:
+            what = f"a fit “{self.fit}” is not known"
+            raise PlanError(what, mend="take one of " + ", ".join(FITS))
 
 
 @dataclass(frozen=True, slots=True)

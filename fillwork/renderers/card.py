@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from fillwork.renderers.bars import code_text
 from fillwork.renderers.layout import shorten
 from fillwork.renderers.scene import BLACK, GREY_60, Box, Item, Text, rectangle
 
@@ -56,9 +57,7 @@ def compose_card(parts: Parts, body: Box) -> list[list[Item]]:
         # the colour and the field meet: the eye compares best at an edge
         items += rectangle((x, y - field, x + half, y), fill=entry.hex)
         items += rectangle((x, y - field, x + width, y), edge=BLACK)
-        items.append(
-            Text((x, y - field - 5.0), entry.code, 12, "medium", role="TD", row=k)
-        )
+        items += code_text(entry.code, (x, y - field - 5.0), 12, fonts, row=k)
         offset = max(8.0, fonts.width(entry.code, 12, "medium") + 2.5)
         room = width - offset
         name = shorten(entry.name, 9, room, fonts, "medium")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.renderers.bars import code_text
 from fillwork.renderers.layout import format_area, shorten
 from fillwork.renderers.scene import (
     BLACK,
@@ -27,9 +28,12 @@ if TYPE_CHECKING:
 __all__ = [
     "COLUMN",
     "ENTRY",
+    "FOOT_ROW",
     "KeyEntry",
     "compose_entry",
+    "compose_foot_key",
     "compose_key",
+    "foot_columns",
     "key_capacity",
     "key_entries",
 ]
@@ -40,8 +44,13 @@ ENTRY = 12.0
 COLUMN = 52.0
 """Width of one column, mm."""
 
+FOOT_ROW = 6.0
+"""Height of one row of the compact key at the foot of a sheet, mm."""
+
 _GAP = 4.0
 _SWATCH = 8.0
+_FOOT_SWATCH = 4.4
+_FOOT_MOST = 62.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,9 +210,7 @@ def compose_entry(
         (x, top - _SWATCH - 1, x + _SWATCH, top - 1), fill=entry.hex, edge=BLACK
     )
     number = fonts.width(entry.code, 12, "medium")
-    items.append(
-        Text((x + 11, top - 4.9), entry.code, 12, "medium", role="TD", row=row)
-    )
+    items += code_text(entry.code, (x + 11, top - 4.9), 12, fonts, row=row)
     text_x = x + max(19.0, 11 + number + 2)
     room = x + width - text_x
     name = shorten(entry.name, 9, room, fonts, "medium")
@@ -216,3 +223,88 @@ def compose_entry(
         words = shorten(line, 7, room, fonts)
         items.append(Text(at, words, 7, colour=GREY_60, role="TD", row=row))
     return items
+
+
+def foot_columns(
+    entries: Sequence[KeyEntry], width: float, fonts: FontSet
+) -> tuple[int, float]:
+    """Return how many columns a compact key has in a width, and how wide each is.
+
+    Parameters
+    ----------
+    entries : sequence of KeyEntry
+        The whole key.
+    width : float
+        Room, mm.
+    fonts : FontSet
+        Fonts.
+
+    Returns
+    -------
+    columns : int
+        One at least.
+    column : float
+        Width of each without the gap after it, mm.
+    """
+    widest = max((_foot_width(e, fonts) for e in entries), default=0.0)
+    columns = max(1, int((width + _GAP) // (min(widest, _FOOT_MOST) + _GAP)))
+    columns = min(columns, max(1, len(entries)))
+    # rows filled evenly
+    rows = -(-len(entries) // columns)
+    columns = max(1, -(-len(entries) // max(rows, 1)))
+    return columns, min((width + _GAP) / columns - _GAP, _FOOT_MOST)
+
+
+def _foot_start(entry: KeyEntry, fonts: FontSet) -> float:
+    return _FOOT_SWATCH + 1.6 + max(fonts.width(entry.code, 9, "medium"), 3.4) + 1.6
+
+
+def _foot_width(entry: KeyEntry, fonts: FontSet) -> float:
+    """Return the width of one entry of a compact key, mm."""
+    words = fonts.width(entry.name, 9) + 2 + fonts.width(format_area(entry.area), 7)
+    return _foot_start(entry, fonts) + words
+
+
+def compose_foot_key(
+    entries: Sequence[KeyEntry], box: Box, fonts: FontSet
+) -> tuple[list[Item], int]:
+    """Return a compact key: rows of swatch, number, name and area.
+
+    Parameters
+    ----------
+    entries : sequence of KeyEntry
+        The whole key.
+    box : tuple of float
+        Left, bottom, right, top, mm.
+    fonts : FontSet
+        Fonts.
+
+    Returns
+    -------
+    items : list of items
+        Swatches and words, row by row from the top left.
+    shown : int
+        How many entries found room.
+    """
+    left, bottom, right, top = box
+    columns, width = foot_columns(entries, right - left, fonts)
+    shown = columns * int((top - bottom + 1e-6) // FOOT_ROW)
+    items: list[Item] = []
+    for k, entry in enumerate(entries[:shown]):
+        row, column = divmod(k, columns)
+        x = left + column * (width + _GAP)
+        y = top - (row + 1) * FOOT_ROW + 1.2
+        square = (x, y - 0.7, x + _FOOT_SWATCH, y - 0.7 + _FOOT_SWATCH)
+        items += rectangle(square, fill=entry.hex, edge=BLACK)
+        at = (x + _FOOT_SWATCH + 1.6, y)
+        items += code_text(entry.code, at, 9, fonts, row=k)
+        start = x + _foot_start(entry, fonts)
+        area = format_area(entry.area)
+        room = x + width - start
+        rest = fonts.width(area, 7) + 2
+        name = shorten(entry.name, 9, max(room - rest, min(room, 12.0)), fonts)
+        items.append(Text((start, y), name, 9, role="TD", row=k))
+        after = start + fonts.width(name, 9) + 2
+        if after + rest - 2 <= x + width + 0.01:
+            items.append(Text((after, y), area, 7, colour=GREY_60, role="TD", row=k))
+    return items, min(shown, len(entries))

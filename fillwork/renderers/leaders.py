@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.renderers.parts import NUMBER_INK
 from fillwork.renderers.room import largest_sizes, number_body
 from fillwork.renderers.scene import (
-    GREY_60,
     NUMBERS,
     Fills,
     Item,
@@ -193,16 +193,17 @@ def compose_leaders(
     from fillwork.arrangement.model import Outlines
 
     spots = Outlines(rings, start, start)
+    labels = Labels(
+        np.array(at),
+        np.full(len(at), height),
+        np.array(text, np.int32),
+        numbers.texts,
+        NUMBER_INK,
+    )
     return [
-        segments(rows, LINE, GREY_60, layer=NUMBERS),
-        Fills(spots, np.arange(len(dots)), GREY_60, layer=NUMBERS),
-        Labels(
-            np.array(at),
-            np.full(len(at), height),
-            np.array(text, np.int32),
-            numbers.texts,
-            GREY_60,
-        ),
+        segments(rows, LINE, NUMBER_INK, layer=NUMBERS),
+        Fills(spots, np.arange(len(dots)), NUMBER_INK, layer=NUMBERS),
+        labels,
     ], left
 
 

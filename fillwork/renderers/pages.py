@@ -1,28 +1,28 @@
-"""Put sheets on pages: one page with its key, or many that are joined."""
+"""Put sheets on pages: one page with its key, or several that are joined."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from fillwork.errors import PlanError
+import numpy as np
+
 from fillwork.geometry import affine
-from fillwork.notes import Note
-from fillwork.renderers.key import COLUMN, ENTRY, KeyEntry, compose_key, key_capacity
+from fillwork.renderers.fitting import Layout, choose_layout
+from fillwork.renderers.key import (
+    COLUMN,
+    ENTRY,
+    KeyEntry,
+    compose_foot_key,
+    compose_key,
+    key_capacity,
+)
 from fillwork.renderers.layout import (
     MARGIN,
-    MOST_TILES,
     Page,
-    TilePlan,
     compose_frame,
-    compose_page_map,
-    compose_registration,
-    count_tiles,
-    format_length,
-    plan_tiles,
     scale_text,
 )
-from fillwork.renderers.parts import Parts
 from fillwork.renderers.scene import (
     BLACK,
     WHITE,
@@ -34,27 +34,51 @@ from fillwork.renderers.scene import (
     Text,
     rectangle,
 )
+from fillwork.renderers.tiles import (
+    Tile,
+    TilePlan,
+    compose_page_map,
+    compose_registration,
+    plan_tiles,
+)
 from fillwork.units import page_size
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.notes import Note
     from fillwork.renderers.parts import Parts
 
 __all__ = ["PageMaker", "Sheet"]
 
-_KEY_GAP = 6.0
-
 _BESIDE = 45.0
-
-SMALL = 20.0
-"""A drawing whose longer side is less is noted, mm on paper."""
-
-Layout = tuple[float, Page | None, Box, Box | None]
-"""Paper mm for one mm, the page (None: several), room for drawing, and for key."""
+_SWATCH = 12.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
-    """One drawing in one dress, before it has a page."""
+    """One drawing in one dress, before it has a page.
+
+    Parameters
+    ----------
+    name, code, subtitle, alt : str
+        Kind of sheet, page code, and words.
+    items : tuple of items
+        The drawing, on paper from the lower left corner of its box.
+    entries : tuple of KeyEntry
+        Its key.
+    note : str
+        One more line at the foot.
+    told : str
+        An instruction at the head of a sheet of one paint.
+    numbers : callable, optional
+        Gives the numbers for a page: from the box that the page shows and boxes
+        that must stay free, both on paper from the corner of the drawing's box.
+    faces : ndarray of int, optional
+        The regions without which a page would be empty; all by default.
+    """
 
     name: str
     code: str
@@ -63,7 +87,20 @@ class Sheet:
     alt: str
     entries: tuple[KeyEntry, ...] = ()
     note: str = ""
-    aside: tuple[str, ...] = ()
+    told: str = ""
+    numbers: Callable[[Box, Sequence[Box]], list[Item]] | None = None
+    faces: NDArray[np.int64] | None = None
+
+    @property
+    def single(self) -> bool:
+        """Return whether the sheet is of one paint.
+
+        Returns
+        -------
+        bool
+            As steps and masks are.
+        """
+        return len(self.entries) == 1 and self.name in ("steps", "masks")
 
 
 class PageMaker:
@@ -73,17 +110,21 @@ class PageMaker:
     ----------
     parts : Parts
         The drawing.
+    names : sequence of str
+        The sheets of the set.
     """
 
-    def __init__(self, parts: Parts) -> None:
+    def __init__(self, parts: Parts, names: Sequence[str] = ()) -> None:
         self.parts = parts
+        self.names = names
         self.settings = parts.settings
         self.fonts = parts.fonts
         self.pages: list[Scene] = []
         self.used: dict[str, int] = {}
         self.notes: dict[str, Note] = {}
-        self.mapped: set[str] = set()
+        self.mapped = False
         self.papers = self._papers()
+        self._layout: Layout | None = None
 
     def _papers(self) -> list[tuple[float, float]]:
         text = self.settings.paper.strip()
@@ -111,147 +152,103 @@ class PageMaker:
         self.used[letter] = self.used.get(letter, 0) + 1
         return f"{letter}{self.used[letter]}"
 
-    def layout(self, entries: int) -> Layout:
-        """Return scale, page, room for the drawing and for the key.
+    def layout(self) -> Layout:
+        """Return scale and places of all sheets of the set.
 
-        The page is None when the drawing needs several.
-
-        Parameters
-        ----------
-        entries : int
-            Lines that the key needs.
+        One layout serves them all, so that they can be laid over each other.
 
         Returns
         -------
         Layout
             Scale, page, room for the drawing and for the key.
         """
-        width, height = self.parts.size
-        true = self.parts.real_scale
+        if self._layout is None:
+            self._layout = self._choose()
+            self.notes |= {n.type: n for n in self._layout.notes}
+        return self._layout
+
+    def _choose(self) -> Layout:
+        parts, settings = self.parts, self.settings
+        keyed = bool({"numbered", "coloured"}.intersection(self.names))
+        entries = parts.entries if keyed else ()
+        told = bool({"steps", "masks"}.intersection(self.names))
         if not self.papers:
-            return self._own_page(entries)
-        choices = []
-        for turned, paper in enumerate(self.papers):
-            page = Page(*paper)
-            left, bottom, right, top = page.body
-            for place in ("beside", "below") if entries else ("none",):
-                key: Box | None = None
-                room = (left, bottom, right, top)
-                short = 0
-                if place == "beside":
-                    key = (right - COLUMN, bottom, right, top)
-                    room = (left, bottom, right - COLUMN - _KEY_GAP, top)
-                    short = max(0, entries - key_capacity(key)[1])
-                elif place == "below":
-                    columns, _ = key_capacity((left, bottom, right, top))
-                    rows = -(-entries // columns)
-                    most = max(1, int((top - bottom) / 3 // ENTRY))
-                    short = max(0, entries - most * columns)
-                    band = min(rows, most) * ENTRY
-                    key = (left, bottom, right, bottom + band)
-                    room = (left, bottom + band + _KEY_GAP, right, top)
-                if room[2] - room[0] < 20 or room[3] - room[1] < 20:
-                    continue
-                fit = min((room[2] - room[0]) / width, (room[3] - room[1]) / height)
-                choices.append((fit, short, turned, page, room, key))
-        if not choices:
-            what = f"paper “{self.settings.paper}” leaves no room for drawing and key"
-            raise PlanError(what, mend="take larger paper")
-        whole = [c for c in choices if c[0] >= true * (1 - 1e-9)]
-        if self.settings.fit or (not whole and self._too_many(width, height)):
-            best = max(choices, key=lambda c: (c[0], -c[1], -c[2]))
-            return best[0], best[3], best[4], best[5]
-        if whole:
-            self._small(max(width, height) * true)
-            best = max(whole, key=lambda c: (-c[1], c[0], -c[2]))
-            return true, best[3], best[4], best[5]
-        return true, None, (0, 0, 0, 0), None
-
-    def _too_many(self, width: float, height: float) -> bool:
-        """Return whether true size would need more pages than anyone joins."""
-        true = self.parts.real_scale
-        size = width * true, height * true
-        pages = count_tiles(self.papers, *size, self.settings.overlap)
-        if pages <= MOST_TILES:
-            return False
-        at = "real size" if self.parts.scale_known else "drawing size"
-        self.notes["fitted"] = Note(
-            "renderers",
-            "fitted",
-            f"at {at} a sheet would need {pages:,} pages of {self.settings.paper}: "
-            "sheets are fitted to one page",
-            remedy="take larger paper for true size, or say --fit",
-        )
-        return True
-
-    def _small(self, longest: float) -> None:
-        """Note a drawing that is next to nothing on its paper."""
-        if longest >= SMALL:
-            return
-        self.notes["small"] = Note(
-            "renderers",
-            "small on paper",
-            f"at true size the drawing is {format_length(longest)} long",
-            remedy="say --fit to have it as large as the paper",
+            return self._own_page(max(len(entries), told))
+        return choose_layout(
+            self.papers,
+            parts.size,
+            parts.real_scale,
+            entries,
+            told=told,
+            fit=settings.fit,
+            known=parts.scale_known,
+            overlap=settings.overlap,
+            most=settings.most_pages,
+            paper=settings.paper,
+            fonts=self.fonts,
         )
 
     def _own_page(self, entries: int) -> Layout:
-        """Return a page made for the drawing, with its key."""
+        """Return a page made for the drawing, with its key beside or below."""
         scale = self.parts.real_scale
         width, height = (v * scale for v in self.parts.size)
         probe = Page(1000, 1000)
         across, up = 2 * MARGIN, 2 * MARGIN + probe.head + probe.foot
-        beside = max(height, 1) >= width * 0.8
-        rows = max(1, int(max(height, 3 * ENTRY) // ENTRY))
-        columns = max(1, int((max(width, 130) + 4) // (COLUMN + 4)))
-        if entries and beside:
-            count = -(-entries // rows)
-            key_width = count * (COLUMN + 4) - 4
+        gap = 6.0
+        if entries and height >= width * 0.8:
+            rows = max(1, int(max(height, 3 * ENTRY) // ENTRY))
+            key_width = -(-entries // rows) * (COLUMN + 4) - 4
             page = Page(
-                max(width + _KEY_GAP + key_width, 130) + across,
+                max(width + gap + key_width, 130) + across,
                 max(height, min(entries, rows) * ENTRY) + up,
             )
             left, bottom, right, top = page.body
-            key = (right - key_width, bottom, right, top)
-            return scale, page, (left, bottom, key[0] - _KEY_GAP, top), key
-        band = -(-entries // columns) * ENTRY + _KEY_GAP if entries else 0.0
+            key: Box = (right - key_width, bottom, right, top)
+            return Layout(scale, page, (left, bottom, key[0] - gap, top), key, True)
+        columns = max(1, int((max(width, 130) + 4) // (COLUMN + 4)))
+        band = -(-entries // columns) * ENTRY + gap if entries else 0.0
         page = Page(max(width, 130) + across, height + band + up)
         left, bottom, right, top = page.body
-        room = (left, bottom + band, right, top)
-        return scale, page, room, (left, bottom, right, bottom + band - _KEY_GAP)
+        return Layout(
+            scale,
+            page,
+            (left, bottom + band, right, top),
+            (left, bottom, right, bottom + band - gap) if entries else None,
+            band=band,
+        )
 
-    def place(self, sheet: Sheet, scale: float, layout: Layout) -> None:
+    def place(self, sheet: Sheet) -> None:
         """Put a sheet on its page or pages.
 
         Parameters
         ----------
         sheet : Sheet
-            What stands on the page.
-        scale : float
-            Paper length / drawn length.
-        layout : Layout
-            Where it stands.
+            What is drawn.
         """
-        _, page, room, key = layout
-        box = self.parts.sheet_box(scale)
-        picture = Picture(sheet.items, box)
+        layout = self.layout()
+        scale = layout.scale
+        picture = Picture(sheet.items, self.parts.sheet_box(scale))
         words = scale_text(scale, self.parts.real_scale, self.parts.scale_known)
-        if page is None:
+        if layout.page is None:
             self._tiled(sheet, picture, words)
             return
-        rest = sheet.entries
-        beside: list[Item] = []
-        told: list[Item] = []
-        if key is not None and (sheet.entries or sheet.aside):
-            columns, rows = key_capacity(key)
-            now = rest[: columns * rows]
-            rest = rest[columns * rows :]
-            beside += compose_key(now, key, self.fonts)
-            under = key[3] - len(now) * ENTRY - 2 if columns == 1 else key[3]
-            told = self._aside(sheet.aside, key, under, len(now), columns)
-            beside += told
-        # words that find no room by the key stand at the foot
-        lost = () if told else sheet.aside
+        page, room = layout.page, layout.room
+        items: list[Item] = []
+        rest: tuple[KeyEntry, ...] = ()
+        aside = 0.0
+        if sheet.single:
+            if layout.beside and layout.key is not None:
+                items += self._beside(sheet, layout.key)
+            else:
+                aside = _SWATCH + 4
+                # the instruction takes the height of the key, at the head
+                page = replace(page, head=page.head + layout.band)
+                down = layout.band
+                room = (room[0], room[1] - down, room[2], room[3] - down)
+                items += self._told(sheet, page, layout.band)
+        elif sheet.entries and layout.key is not None:
+            shown, rest = self._key(sheet.entries, layout)
+            items += shown
         head, foot = compose_frame(
             page,
             self.fonts,
@@ -259,43 +256,70 @@ class PageMaker:
             subtitle=sheet.subtitle,
             scale=words,
             code=sheet.code,
-            note=" ".join(t for t in (sheet.note, *lost) if t),
+            note=sheet.note,
             name_line=self.settings.teach,
+            aside=aside,
         )
-        left, _, _, top = room
-        # aligned with the title
-        x = left
-        y = top - box[3]
-        items: list[Item] = [*head]
-        items.append(Placed(picture, affine.translation(x, y), alt=sheet.alt))
-        items += [*beside, *foot]
-        self.page(page, items, sheet, sheet.code)
+        wide, high = picture.box[2], picture.box[3]
+        shift = (
+            (room[0] + room[2] - wide) / 2,
+            (room[1] + room[3] - high) / 2,
+        )
+        drawn: list[Item] = [Placed(picture, affine.translation(*shift), alt=sheet.alt)]
+        if sheet.numbers is not None:
+            numbers = sheet.numbers(picture.box, ())
+            inner = Picture(tuple(numbers), picture.box)
+            drawn.append(Placed(inner, affine.translation(*shift)))
+        self.page(page, [*head, *drawn, *items, *foot], sheet, sheet.code)
         self._more_key(sheet, rest, page)
 
-    def _aside(
-        self, lines: tuple[str, ...], key: Box, top: float, entries: int, columns: int
-    ) -> list[Item]:
-        """Return words under a key of one column, or right of a single entry."""
-        left, right = key[0], key[2]
-        if columns > 1:
-            if entries > 1:
-                return []
-            left, top = left + COLUMN + 18, key[3] - 1
+    def _key(
+        self, entries: tuple[KeyEntry, ...], layout: Layout
+    ) -> tuple[list[Item], tuple[KeyEntry, ...]]:
+        """Return the key of a sheet, and the entries that found no room."""
+        if layout.key is None:
+            return [], entries
+        if self.papers and not layout.beside:
+            items, shown = compose_foot_key(entries, layout.key, self.fonts)
+            return items, entries[shown:]
+        columns, rows = key_capacity(layout.key)
+        now = entries[: columns * rows]
+        return compose_key(now, layout.key, self.fonts), entries[columns * rows :]
+
+    def _beside(self, sheet: Sheet, key: Box) -> list[Item]:
+        """Return the swatch of one paint with its instruction under it."""
+        items = compose_key(sheet.entries, key, self.fonts)
+        under: Box = (key[0], key[1], key[2], key[3] - ENTRY - 2)
+        return [*items, *self._paragraph(sheet.told, under)]
+
+    def _told(self, sheet: Sheet, page: Page, band: float) -> list[Item]:
+        """Return the swatch of one paint at the head, and its instruction."""
+        left, _, right, top = page.body
+        up = page.height - MARGIN
+        square: Box = (right - _SWATCH, up - _SWATCH, right, up)
+        box: Box = (left, top + 1.0, right - (_SWATCH + 4), top + band + 2.0)
+        return [
+            *rectangle(square, fill=sheet.entries[0].hex, edge=BLACK),
+            *self._paragraph(sheet.told, box),
+        ]
+
+    def _paragraph(self, text: str, box: Box) -> list[Item]:
+        """Return words from the top of a box down, as large as they fit."""
+        left, bottom, right, top = box
         rows: list[str] = []
         for size in (9, 7):
-            broken = [self.fonts.wrap(line, size, right - left) for line in lines]
-            room = int((top - key[1] + 0.5) / (0.47 * size))
-            rows = [words for line in broken for words in line]
+            rows = self.fonts.wrap(text, size, right - left)
+            room = int((top - bottom + 0.5) / (0.47 * size))
             if len(rows) <= room:
                 break
         else:
-            if room < 2:
+            if room < 1:
                 return []
             # whole words only, and a sign that there is more in the schedule
             rows = [*rows[: max(room - 1, 0)], "… more in the schedule"]
         step = 0.47 * size
         return [
-            Text((left, top - (k + 1) * step), words, size)
+            Text((left, top - (k + 1) * step + 0.8), words, size)
             for k, words in enumerate(rows)
         ]
 
@@ -324,6 +348,7 @@ class PageMaker:
     ) -> None:
         """Put a key, or the rest of one, on pages of its own."""
         number = first
+        page = Page(page.width, page.height)
         while rest:
             code = f"{sheet.code}-key{number}"
             subtitle = f"{sheet.subtitle}: key" + ", continued" * (number > 1)
@@ -342,48 +367,85 @@ class PageMaker:
             number += 1
 
     def _tiled(self, sheet: Sheet, picture: Picture, words: str) -> None:
-        """Put a sheet on pages that are joined, after a page with the key."""
+        """Put a sheet on pages that are joined, after a page with their plan."""
         width, height = picture.box[2], picture.box[3]
-        plan = plan_tiles(self.papers, width, height, self.settings.overlap)
+        band = self.layout().band
+        plan = plan_tiles(self.papers, width, height, self.settings.overlap, band)
         if len(plan.tiles) == 1:
             self._alone(sheet, picture, plan, words)
             return
-        # sheets of one paint each share a plan of pages: the first one's
-        single = len(sheet.entries) == 1
-        if not (single and sheet.name in self.mapped):
-            self._cover(sheet, picture, plan, words)
-            self.mapped.add(sheet.name)
-        note = " ".join(t for t in (sheet.note, *sheet.aside) if t) if single else ""
-        for tile in plan.tiles:
-            page = plan.page
-            code = f"{sheet.code}-{tile.code}"
-            head, foot = compose_frame(
-                page,
-                self.fonts,
-                title=self.parts.title,
-                subtitle=f"{sheet.subtitle}, page {tile.code}",
-                scale=words,
-                code=code,
-                note=note,
-            )
-            left, bottom, right, top = page.body
-            shift = (left - tile.window[0], bottom - tile.window[1])
-            alt = f"{sheet.alt}, part {tile.code}"
-            items: list[Item] = [*head]
-            items.append(
-                Placed(
-                    picture,
-                    affine.translation(*shift),
-                    clip=(left, bottom, right, top),
-                    alt=alt,
-                )
-            )
-            items += compose_registration(tile, shift)
-            if single:
-                subtitle = f"{sheet.subtitle}, page {tile.code}"
-                items += self._head_swatch(sheet.entries[0], subtitle, page)
-            items += foot
-            self.page(page, items, sheet, code)
+        marked = self._marked(sheet)
+        kept = tuple(t for t in plan.tiles if marked(t.window))
+        if not self.mapped:
+            shown = plan if sheet.single else replace(plan, tiles=kept)
+            self._cover(sheet, picture, shown, words)
+            self.mapped = True
+        for tile in kept:
+            self._tile(sheet, picture, plan, tile, words)
+
+    def _marked(self, sheet: Sheet) -> Callable[[Box], bool]:
+        """Return what tells whether anything of a sheet stands in a window."""
+        parts = self.parts
+        scale = self.layout().scale
+        mirror = self.settings.mirror
+        m = parts.map_to_paper(scale, mirror)
+        sides = parts.sides().mapped(scale, mirror, (m[4], m[5]))
+        if sheet.faces is not None:
+            sides = sides.only(sheet.faces)
+        else:
+            sides = sides.only(np.arange(1, parts.arrangement.face_count))
+        lines = sides.segments
+        if sheet.name == "coloured" and parts.colouring.ground is not None:
+            return lambda _: True
+        return lambda window: _shows(lines, window)
+
+    def _tile(
+        self, sheet: Sheet, picture: Picture, plan: TilePlan, tile: Tile, words: str
+    ) -> None:
+        """Add one of the pages that are joined."""
+        band = self.layout().band
+        told = sheet.single and band > 0
+        page = replace(
+            plan.page,
+            head=plan.page.head + (band if told else -0.0),
+            foot=plan.page.foot - (band if told else 0.0),
+        )
+        code = f"{sheet.code}-{tile.code}"
+        head, foot = compose_frame(
+            page,
+            self.fonts,
+            title=self.parts.title,
+            subtitle=f"{sheet.subtitle}, page {tile.code}",
+            scale=words,
+            code=code,
+            note=sheet.note if told else "",
+            tight=True,
+        )
+        left, bottom, right, top = page.body
+        shift = (left - tile.window[0], bottom - tile.window[1])
+        place = affine.translation(*shift)
+        clip: Box = (left, bottom, right, top)
+        alt = f"{sheet.alt}, part {tile.code}"
+        items: list[Item] = [*head, Placed(picture, place, clip=clip, alt=alt)]
+        crosses, blocked = compose_registration(tile, shift)
+        if sheet.numbers is not None:
+            back = [
+                (a - shift[0], b - shift[1], c - shift[0], d - shift[1])
+                for a, b, c, d in blocked
+            ]
+            numbers = sheet.numbers(tile.window, back)
+            inner = Picture(tuple(numbers), tile.window)
+            items.append(Placed(inner, place))
+        items += crosses
+        if told:
+            subtitle = f"{sheet.subtitle}, page {tile.code}"
+            items += self._head_swatch(sheet.entries[0], subtitle, page)
+            box: Box = (left, top + 1.0, right, top + band - 1.0)
+            items += self._paragraph(sheet.told, box)
+        elif sheet.entries:
+            under: Box = (left, MARGIN + 14.0, right, bottom - 4.0)
+            items += compose_foot_key(sheet.entries, under, self.fonts)[0]
+        self.page(page, [*items, *foot], sheet, code)
 
     def _alone(
         self, sheet: Sheet, picture: Picture, plan: TilePlan, words: str
@@ -395,7 +457,7 @@ class PageMaker:
         page = plan.page
         left, bottom, _, _ = page.body
         several = len(sheet.entries) > 1
-        note = " ".join(t for t in (sheet.note, *sheet.aside) if t)
+        note = " ".join(t for t in (sheet.note, sheet.told) if t)
         if several:
             note = f"{note} The key is on page {sheet.code}-key1.".strip()
         head, foot = compose_frame(
@@ -407,18 +469,20 @@ class PageMaker:
             code=sheet.code,
             note=note,
             name_line=self.settings.teach,
+            tight=True,
         )
         window = plan.tiles[0].window
-        shift = (left - window[0], bottom - window[1])
-        items: list[Item] = [*head]
-        items.append(Placed(picture, affine.translation(*shift), alt=sheet.alt))
+        place = affine.translation(left - window[0], bottom - window[1])
+        items: list[Item] = [*head, Placed(picture, place, alt=sheet.alt)]
+        if sheet.numbers is not None:
+            numbers = sheet.numbers(picture.box, ())
+            items.append(Placed(Picture(tuple(numbers), picture.box), place))
         if sheet.entries and not several:
             items += self._head_swatch(sheet.entries[0], sheet.subtitle, page)
         items += foot
         self.page(page, items, sheet, sheet.code)
         if several:
-            whole = Page(page.width, page.height)
-            self._more_key(sheet, sheet.entries, whole, first=1)
+            self._more_key(sheet, sheet.entries, page, first=1)
 
     def _head_swatch(self, entry: KeyEntry, subtitle: str, page: Page) -> list[Item]:
         """Return the swatch of a sheet's one paint, before its words at the head."""
@@ -430,11 +494,11 @@ class PageMaker:
     def _cover(
         self, sheet: Sheet, picture: Picture, plan: TilePlan, words: str
     ) -> None:
-        """Return the page with key and plan of pages."""
+        """Add the page with key and plan of pages."""
         page = Page(plan.page.width, plan.page.height)
         rows, columns = plan.rows, plan.columns
-        what = "key and plan" if sheet.entries else "plan"
-        subtitle = f"{sheet.subtitle}: {what} of {rows * columns} pages"
+        what = "key and plan" if len(sheet.entries) > 1 else "plan"
+        subtitle = f"{sheet.subtitle}: {what} of {len(plan.tiles)} pages"
         head, foot = compose_frame(
             page,
             self.fonts,
@@ -447,12 +511,13 @@ class PageMaker:
         )
         left, bottom, right, top = page.body
         width, height = picture.box[2], picture.box[3]
-        room_up = (top - bottom) * (0.5 if sheet.entries else 0.8)
+        keyed = len(sheet.entries) > 1
+        room_up = (top - bottom) * (0.55 if keyed else 0.8)
         # the frames of the pages reach beyond the drawing
         xs = [t.window[0] for t in plan.tiles] + [t.window[2] for t in plan.tiles]
         ys = [t.window[1] for t in plan.tiles] + [t.window[3] for t in plan.tiles]
         wide, high = max(xs) - min(xs), max(ys) - min(ys)
-        k = min((right - left) * 0.6 / wide, room_up / high, 1.0)
+        k = min((right - left) * 0.68 / wide, room_up / high, 1.0)
         x, y = left - min(xs) * k, top - max(ys) * k
         items: list[Item] = [*head]
         scale = self.parts.real_scale
@@ -478,7 +543,9 @@ class PageMaker:
             "Print all pages at 100 %. Lay the crosses of neighbouring pages on each "
             "other; columns have letters, rows have numbers.",
         ]
-        lines += sheet.aside
+        left_out = rows * columns - len(plan.tiles)
+        if left_out:
+            lines.insert(1, f"{left_out} of them would be empty and are left out.")
         y_text, size = top - 3.2, 9.0
         if right - text_left < _BESIDE:
             # too narrow beside the plan: below it
@@ -488,12 +555,32 @@ class PageMaker:
                 items.append(Text((text_left, y_text), words_, size))
                 y_text -= 0.51 * size
             y_text -= 0.22 * size
-        key: Box = (left, bottom, right, min(top - high * k - 8, y_text - 4))
-        rest = sheet.entries
-        if rest:
+        rest: tuple[KeyEntry, ...] = ()
+        if keyed:
+            key: Box = (left, bottom, right, min(top - high * k - 8, y_text - 4))
             count, rows_ = key_capacity(key)
-            now, rest = rest[: count * rows_], rest[count * rows_ :]
+            now, rest = sheet.entries[: count * rows_], sheet.entries[count * rows_ :]
             items += compose_key(now, key, self.fonts)
         items += foot
         self.page(page, items, sheet, sheet.code)
         self._more_key(sheet, rest, page)
+
+
+def _shows(lines: NDArray[np.float64], window: Box) -> bool:
+    """Return whether lines meet a window, or regions that they bound cover it."""
+    left, bottom, right, top = window
+    low = np.minimum(lines[:, 0:2], lines[:, 2:4])
+    high = np.maximum(lines[:, 0:2], lines[:, 2:4])
+    near = (high >= (left, bottom)).all(axis=1) & (low <= (right, top)).all(axis=1)
+    x0, y0, x1, y1 = lines[near].T
+    # a line whose box meets the window misses it only if all corners are on one side
+    normal = np.stack([y1 - y0, x0 - x1])
+    corners = np.array([[left, left, right, right], [bottom, top, bottom, top]])
+    side = normal.T @ corners - (normal[0] * x0 + normal[1] * y0)[:, None]
+    if np.any((side.min(axis=1) <= 0) & (side.max(axis=1) >= 0)):
+        return True
+    x, y = (left + right) / 2, (bottom + top) / 2
+    spans = (lines[:, 1] > y) != (lines[:, 3] > y)
+    x0, y0, x1, y1 = lines[spans].T
+    crossed = x < x0 + (y - y0) / (y1 - y0) * (x1 - x0)
+    return bool(np.count_nonzero(crossed) % 2)

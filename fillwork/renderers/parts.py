@@ -19,8 +19,6 @@ from fillwork.renderers.key import KeyEntry, key_entries
 from fillwork.renderers.labels import fit_numbers
 from fillwork.renderers.room import Sides
 from fillwork.renderers.scene import (
-    GREY_45,
-    GREY_60,
     NUMBERS,
     Box,
     Fills,
@@ -45,8 +43,17 @@ if TYPE_CHECKING:
 
 __all__ = ["NumberedRegions", "Parts"]
 
-OUTLINE_WIDTH = 0.2
+OUTLINE_WIDTH = 0.25
 """Width of outlines on sheets, mm on paper."""
+
+LINE_INK = grey(0.8)
+"""Colour of outlines: darker than the numbers, which stay quiet."""
+
+NUMBER_INK = grey(0.55)
+"""Colour of numbers and of the lines that lead to them."""
+
+LARGEST_NUMBER = 3.5
+"""Height of the largest numbers, mm on paper."""
 
 FAINT = 0.25
 """How black faint outlines are."""
@@ -95,7 +102,7 @@ class NumberedRegions:
             self.height[shown],
             self.text[shown].astype(np.int32),
             self.texts,
-            GREY_60,
+            NUMBER_INK,
             layer=NUMBERS,
         )
 
@@ -221,14 +228,14 @@ class Parts:
         scale : float
             Paper mm for one mm of the drawing.
         black : float, optional
-            How black the line is; 45 % by default.
+            How black the line is; 80 % by default.
 
         Returns
         -------
         Picture
             In the drawing's coordinates.
         """
-        colour = GREY_45 if black is None else grey(black)
+        colour = LINE_INK if black is None else grey(black)
         key = ("outlines", round(scale, 12), colour)
         if key not in self._cache:
             if "strokes" not in self._cache:
@@ -329,6 +336,7 @@ class Parts:
             self.colouring.of_face,
             texts,
             self.fonts,
+            most=max(LARGEST_NUMBER, self.settings.least_number),
             least=self.settings.least_number if least is None else least,
             faces=faces,
         )

@@ -15,6 +15,7 @@ import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
 from fillwork.geometry import affine
+from fillwork.renderers.bars import label_bars
 from fillwork.renderers.pathtext import decimals_for, format_number, numbers, pdf_paths
 from fillwork.renderers.pdf_fonts import FontBook
 from fillwork.renderers.pdf_structure import StructureTree
@@ -239,7 +240,8 @@ class _Stream:
         elif isinstance(item, Strokes):
             text = self.strokes(item)
         else:
-            text = self.labels(item)
+            bars = label_bars(item, self.document.fonts)
+            text = "".join([self.labels(item), *map(self.strokes, bars)])
         if text:
             self.artifact(self.on_layer(item.layer, text))
 

@@ -19,6 +19,7 @@ from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import LINE
 from fillwork.geometry.ranges import expand_ranges
+from fillwork.renderers.bars import label_bars
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.stroker import dash_lines, stroke_polygons
 from fillwork.renderers.typeset import CAP_HEIGHT, FontSet, default_fonts
@@ -138,6 +139,8 @@ class _Canvas:
             self.strokes(item, m)
         elif isinstance(item, Labels):
             self.labels(item, m)
+            for bar in label_bars(item, self.fonts):
+                self.strokes(bar, m)
         elif isinstance(item, Text):
             self.text(item, m)
         else:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.ranges import expand_ranges
+from fillwork.renderers.bars import BAR_BELOW, BAR_WIDTH, needs_bar
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -180,7 +181,7 @@ class Body:
     corners : ndarray of shape (DIRECTIONS, 2)
         Its corners.
     half : tuple of float
-        Half the width and height of the ink.
+        Half the width and height of the ink, a bar included.
     """
 
     reach: NDArray[np.float64]
@@ -252,6 +253,10 @@ def number_body(text: str, fonts: FontSet, weight: str = "regular") -> Body:
         For figures of height 1.
     """
     points = ink_points(text, fonts, weight)
+    if needs_bar(text):
+        wide, high = np.abs(points).max(axis=0)
+        y = -high - BAR_BELOW - BAR_WIDTH / 2
+        points = np.concatenate([points, [(-wide, y), (wide, y)]])
     ways = _directions()
     # chords of glyphs miss their curves by 0.002 em at most
     reach = (points @ ways.T).max(axis=0) + 0.003 + AIR

@@ -54,7 +54,7 @@ if TYPE_CHECKING:
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["compose_masks", "compose_sheets"]
+__all__ = ["MANY_PAGES", "compose_masks", "compose_sheets"]
 
 _TITLES = {
     "numbered": "Numbered sheet",
@@ -71,6 +71,9 @@ _LETTERS = {
     "detail": "D",
     "card": "W",
 }
+MANY_PAGES = "too many pages"
+"""Type of the note that sheets are fitted for want of a word about many pages."""
+
 _MORE = "take larger paper, a larger --real-width or a smaller --least-number"
 
 
@@ -155,9 +158,7 @@ def compose_sheets(
         title,
         fonts or default_fonts(),
     )
-    composer = _Composer(parts, wanted)
-    for name in dict.fromkeys(wanted):
-        composer.add(name)
+    composer = _composed(parts, wanted)
     pages = composer.pages
     notes = [*composer.notes.values()]
     missing = _missing(pages, parts.fonts)
@@ -175,6 +176,33 @@ def compose_sheets(
     if copies == 1:
         return tuple(pages)
     return tuple(page for _ in range(copies) for page in pages)
+
+
+def _composed(parts: Parts, wanted: Sequence[str]) -> _Composer:
+    """Return the pages, fitted to one each where true size is left open to us."""
+    settings = parts.settings
+    composer = _Composer(parts, wanted)
+    for name in dict.fromkeys(wanted):
+        composer.add(name)
+    pages, most = len(composer.pages), settings.most_pages
+    if pages <= most:
+        return composer
+    what = (
+        f"the sheets would take {pages:,} pages of {settings.paper}, more than {most}"
+    )
+    on = f"say --most-pages {pages} to go on"
+    if settings.fit != "auto" or composer.layout().page is not None:
+        raise PlanError(what, mend=f"{on}, or --fit page for one page each")
+    fitted = replace(parts, settings=replace(settings, fit="page"), _cache={})
+    composer = _composed(fitted, wanted)
+    told = Note(
+        "renderers",
+        MANY_PAGES,
+        f"at true size {what}",
+        remedy=f"{on}; until then each is fitted to one page",
+    )
+    composer.notes[told.type] = told
+    return composer
 
 
 def compose_masks(
@@ -311,8 +339,7 @@ class _Composer(PageMaker):
     """Dress the drawing for each kind of sheet."""
 
     def __init__(self, parts: Parts, names: Sequence[str]) -> None:
-        super().__init__(parts)
-        self.names = names
+        super().__init__(parts, names)
         self.repeat = "repeat" in names
         self.first_detail = ""
         self.without = 0
@@ -331,22 +358,12 @@ class _Composer(PageMaker):
         else:
             self.plain(name)
 
-    def key_rows(self, own: int) -> int:
-        """Return for how many rows of key a sheet of the drawing leaves room.
-
-        Sheets with a key set the scale of the others, so that all of a set can be
-        laid over each other.
-        """
-        keyed = {"numbered", "coloured"}.intersection(self.names)
-        return max(own, len(self.parts.entries)) if keyed else own
-
     def plain(self, name: str) -> None:
         """Add a numbered, blank or coloured sheet."""
         parts, mirror = self.parts, self.settings.mirror
         with_key = name != "blank"
         entries = parts.entries if with_key else ()
-        layout = self.layout(self.key_rows(len(entries)))
-        scale = layout[0]
+        scale = self.layout().scale
         code = self.code(_LETTERS[name])
         note = ""
         small = np.empty(0, np.int64)
@@ -379,7 +396,7 @@ class _Composer(PageMaker):
         sheet = Sheet(
             name, code, subtitle, tuple(items), self._alt(name), entries, note
         )
-        self.place(sheet, scale, layout)
+        self.place(sheet)
         self.pages += details
 
     def _alt(self, name: str) -> str:
@@ -396,8 +413,7 @@ class _Composer(PageMaker):
     def steps(self) -> None:
         """Add one page a paint, in painting order."""
         parts, mirror = self.parts, self.settings.mirror
-        layout = self.layout(self.key_rows(1))
-        scale = layout[0]
+        scale = self.layout().scale
         total = len(parts.steps)
         for number, (entry, text, reason) in enumerate(parts.steps, start=1):
             faint = parts.outline_picture(scale, FAINT)
@@ -419,7 +435,7 @@ class _Composer(PageMaker):
                 tint = parts.on_paper(Picture((fill,), parts.box), scale, mirror)
                 shown = entry
             why = f"Why: {reason}." if reason else ""
-            aside = tuple(t for t in (text, why) if t)
+            told = " ".join(t for t in (text, why) if t)
             sheet = Sheet(
                 "steps",
                 self.code("S"),
@@ -428,10 +444,11 @@ class _Composer(PageMaker):
                 (tint, parts.on_paper(faint, scale, mirror)),
                 f"{parts.title}: where {entry.code} {entry.name} is painted",
                 (shown,),
-                aside=aside,
+                told=told,
+                faces=self._faces(entry.place),
             )
             before = len(self.pages)
-            self.place(sheet, scale, layout)
+            self.place(sheet)
             if self.settings.hatch:
                 for page in range(before, len(self.pages)):
                     self._hatch_key(page, number - 1)
@@ -451,12 +468,11 @@ class _Composer(PageMaker):
     def masks(self) -> None:
         """Add one sheet a paint with outlines to cut."""
         parts, mirror = self.parts, self.settings.mirror
-        layout = self.layout(1)
-        scale = layout[0]
+        scale = self.layout().scale
         for entry in parts.entries:
             items, islands = mask_items(parts, entry.place, scale, mirror)
             note = ""
-            aside = ("Cut along the lines; what is inside them falls out.",)
+            told = "Cut along the lines; what is inside them falls out."
             if islands:
                 note = (
                     f"{_plural(islands)}, marked by hatching: "
@@ -471,9 +487,15 @@ class _Composer(PageMaker):
                 f"{parts.title}: outlines to cut for {entry.code} {entry.name}",
                 (entry,),
                 note=note,
-                aside=aside,
+                told=told,
+                faces=self._faces(entry.place),
             )
-            self.place(sheet, scale, layout)
+            self.place(sheet)
+
+    def _faces(self, place: int) -> NDArray[np.int64]:
+        """Return the regions that bear a swatch."""
+        faces = np.flatnonzero(self.parts.colouring.of_face == place)
+        return faces[faces > 0]
 
     def details(self, small: NDArray[np.int64] | None) -> None:
         """Add pages that show parts of the drawing enlarged, with every number."""

@@ -13,6 +13,7 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.renderers.bars import label_bars
 from fillwork.renderers.pathtext import (
     PathText,
     decimals_for,
@@ -103,6 +104,8 @@ class _Writer:
             self.strokes(item, m)
         elif isinstance(item, Labels):
             self.labels(item, m)
+            for bar in label_bars(item, self.fonts):
+                self.strokes(bar, m)
         elif isinstance(item, Text):
             self.text(item, m)
         else:

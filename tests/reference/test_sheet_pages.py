@@ -88,7 +88,7 @@ def test_drawing_has_its_true_size_on_paper(real_scale):
     data = to_pdf(pages(real_scale, sheets=("blank",)), title="Panel")
     dark = ink(pypdfium2.PdfDocument(data)[0])
     dark = dark[: int(dark.shape[0] * 0.8)]  # without the foot
-    line = 0.2  # half of the outline lies outside on either side
+    line = 0.25  # half of the outline lies outside on either side
     across = (dark > 40).sum(axis=0)
     tall = np.flatnonzero(across > 100 * real_scale * PX_PER_MM)
     wide_rows = np.flatnonzero((dark > 40).sum(axis=1) > 150 * real_scale * PX_PER_MM)

@@ -98,17 +98,22 @@ function showSheetSettings(app, box) {
       element("legend", {}, text.whichSheets),
       ...kinds,
     ),
-    truth("fit"),
+    field(
+      text.fit,
+      choice(Object.entries(text.fits), sheets.fit ?? "auto", (value) => set("fit", value), {
+        data: { key: "fit" },
+      }),
+    ),
     truth("mirror"),
     truth("hatch"),
     tick(
       text.teach,
       sheets.teach ?? false,
       // at true scale a class set of a large panel would take hundreds of pages
-      (on) => app.change({ sheets: on ? { teach: true, fit: true } : { teach: false } }, text.sheetSettings),
+      (on) => app.change({ sheets: on ? { teach: true, fit: "page" } : { teach: false } }, text.sheetSettings),
       { data: { key: "teach" } },
     ),
-    sheets.teach && sheets.fit ? element("small", {}, text.fitToo) : null,
+    sheets.teach && sheets.fit === "page" ? element("small", {}, text.fitToo) : null,
     number(text.copies, "sheets", "copies", sheets.copies ?? 1, { min: "1", max: "200", step: "1" }),
     number(text.coats, "paint", "coats", paint.coats ?? 2, { min: "1", max: "20", step: "1" }),
     field(text.spare, percent),

@@ -1,0 +1,77 @@
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from fillwork.cli.main import main
+
+TILE = "".join(
+    f'<path d="M{x} {y} h30 v30 h-30 z"/>' for x in (5, 35) for y in (5, 35, 65)
+)
+
+
+@pytest.fixture
+def grid(tmp_path: Path) -> Path:
+    file = tmp_path / "grid.svg"
+    head = '<svg xmlns="http://www.w3.org/2000/svg" width="70mm" height="100mm" '
+    head += 'viewBox="0 0 70 100" fill="none" stroke="#000" stroke-width="0.3">'
+    file.write_text(head + TILE + "</svg>")
+    return file
+
+
+def run(*words: object) -> Result:
+    return CliRunner().invoke(main, [str(w) for w in words])
+
+
+def test_fit_stands_alone_or_takes_a_word(grid: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    for words in (["--fit"], ["--fit", "page"], ["--fit=page"]):
+        result = run("sheets", *words, grid, "--out", out, "--force")
+        assert result.exit_code == 0, result.output
+        assert "1 page of A4: 1 sheet of paper" in result.stdout
+    wrong = run("sheets", grid, "--fit=paper")
+    assert wrong.exit_code == 2
+    assert "auto" in wrong.stderr
+
+
+def test_many_pages_are_asked_about(grid: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    asked = run("sheets", grid, "--real-width", "3m", "--out", out)
+    assert asked.exit_code == 1
+    what, mend = asked.stderr.strip().splitlines()[-2:]
+    assert "more than 60" in what
+    pages = mend.split("--most-pages ")[1].split()[0]
+    assert not out.exists()
+    words = ["--real-width", "3m", "--most-pages", pages, "--out", out]
+    gone_on = run("sheets", grid, *words)
+    assert gone_on.exit_code == 0, gone_on.output
+    assert f"{pages} pages of A4: {pages} sheets of paper" in gone_on.stdout
+
+
+def test_the_main_job_is_not_lost_for_many_pages(grid: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    done = run("colour", grid, "--real-width", "3m", "--out", out)
+    assert done.exit_code == 0, done.output
+    assert "--most-pages" in done.stderr
+    assert "1 page of A4" in done.stdout
+    plan = out / "plan.toml"
+    again = run("colour", grid, "--plan", plan, "--fit", "true", "--out", out)
+    assert again.exit_code == 1
+
+
+def test_the_plan_keeps_how_sheets_are_fitted(grid: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    words = ["--fit", "true", "--most-pages", "70", "--out", out]
+    assert run("colour", grid, *words).exit_code == 0
+    text = (out / "plan.toml").read_text()
+    assert 'fit = "true"' in text
+    assert "most_pages = 70" in text
+    # as plans of before have it
+    (out / "plan.toml").write_text(text.replace('fit = "true"', "fit = true"))
+    old = run("sheets", grid, "--plan", out / "plan.toml", "--out", tmp_path / "two")
+    assert old.exit_code == 0, old.output
+    bad = text.replace('fit = "true"', 'fit = "half"')
+    (out / "plan.toml").write_text(bad)
+    refused = run("sheets", grid, "--plan", out / "plan.toml")
+    assert refused.exit_code == 1
+    assert "one of auto, page, true" in refused.stderr
