@@ -61,8 +61,9 @@ def test_from_drop_to_zip(
     paint = page.locator("button.pick").nth(2).locator(".name").inner_text()
     assert paint in page.locator(".pins").inner_text()
     page.get_by_role("button", name="Choose the rest again", exact=True).click()
+    # the message goes again after a while, which a busy machine may sleep through
+    page.wait_for_selector("#message [role=status]:has-text('again')")
     sight.settle()
-    assert "again" in page.locator("#message [role=status]").inner_text()
     page.get_by_role("button", name="Show the sheets", exact=True).click()
     page.wait_for_selector(".preview img[src^=blob]")
     sight.settle()
@@ -231,8 +232,9 @@ def test_killed_and_started_again_it_comes_back(
     page.locator("button.kind").nth(1).click()
     page.wait_for_selector("[role=alert]:has-text('was closed')")
     assert "your work is saved" in sight.alert()
-    # the browser itself reports the connection that failed
-    sight.said[:] = [s for s in sight.said if "ERR_CONNECTION_REFUSED" not in s]
+    # the browser itself reports the connection that failed, or broke off
+    failed = ("ERR_CONNECTION_REFUSED", "ERR_CONNECTION_RESET", "ERR_EMPTY_RESPONSE")
+    sight.said[:] = [s for s in sight.said if not any(word in s for word in failed)]
     server.start()
     again = browser.new_context().new_page()
     again.goto(server.address)
