@@ -16,6 +16,7 @@ import numpy as np
 
 from fillwork.arrangement.slivers import straight_on
 from fillwork.arrangement.vertices import components
+from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,7 +27,7 @@ __all__ = ["find_doubled"]
 
 _BEND = 0.9  # cosine of the turn at which a stroke's side ends
 _ALONG = 0.9  # cosine of the angle between lines that run the same way
-_LOOKS = (0.1, 0.3, 0.5, 0.7, 0.9)  # along each edge
+_LOOKS = 5  # at most so many along each edge, one in each stretch of `near`
 
 
 def find_doubled(
@@ -66,9 +67,13 @@ def find_doubled(
     tree = shapely.STRtree(
         np.asarray(shapely.linestrings(chords.reshape(-1, 2, 2)), object).reshape(-1)
     )
-    edge = np.repeat(edges, len(_LOOKS))
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[edges]]
+    long = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    looks = np.clip(np.ceil(long / near), 1, _LOOKS).astype(np.int64)
+    row, k = expand_ranges(np.zeros(len(edges), np.int64), looks)
+    edge = edges[row]
     first, last = arrangement.edge_span[edge].T
-    t = first + np.tile(_LOOKS, len(edges)) * (last - first)
+    t = first + (k + 0.5) / looks[row] * (last - first)
     points = arrangement.curves.point(curve[edge], t)
     slope = arrangement.curves.derivative(curve[edge], t)
     slope /= np.maximum(np.hypot(*slope.T), 1e-300)[:, None]
