@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,12 +12,13 @@ from fillwork.geometry import affine
 from fillwork.renderers.key import COLUMN, ENTRY, key_capacity
 from fillwork.renderers.layout import HEAD, MARGIN, Page
 from fillwork.renderers.leaders import unnumbered
+from fillwork.renderers.numbering import PageNumbers
 from fillwork.renderers.repeat import (
+    SYMBOL,
     cell_corners,
     clear_centres,
     compose_unit,
     describe_marks,
-    number_halves,
     on_paper,
 )
 from fillwork.renderers.scene import (
@@ -223,19 +224,20 @@ def _compose(
     elements = _elements(symmetry, around if corners is None else corners)
     elements = on_paper(elements, m)
     numbers, elements = clear_centres(parts, numbers, elements, scale, mirror)
-    at = numbers.at + shift
-    edge = number_halves(parts, numbers)
-    within = np.all(at - edge > clip[0:2], axis=1) & np.all(
-        at + edge < clip[2:4], axis=1
-    )
-    shown_heights = np.where(within, numbers.height, 0.0)
+    marks = [
+        (x - SYMBOL, y - SYMBOL, x + SYMBOL, y + SYMBOL)
+        for x, y in elements.centres.tolist()
+    ]
+    shown_box: Box = (*low.tolist(), *high.tolist())
+    labels, owner = PageNumbers(parts, numbers, scale, mirror).place(shown_box, marks)
+    shown_heights = np.zeros(len(numbers.height))
+    np.maximum.at(shown_heights, owner, labels.height)
     outline = Placed(parts.outline_picture(scale), m)
-    inner: list[Item] = [outline, numbers.labels(within)]
+    inner: list[Item] = [outline, labels]
     if symmetry is not None:
-        visible = replace(numbers, height=shown_heights)
         frame = None if corners is None else affine.apply(m, corners)
-        inner += compose_unit(parts, visible, elements, frame)
-    picture = Picture(tuple(inner), (*low.tolist(), *high.tolist()))
+        inner += compose_unit(parts, labels, elements, frame)
+    picture = Picture(tuple(inner), shown_box)
     items: list[Item] = [
         Placed(
             picture,

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
-from fillwork.renderers.parts import NUMBER_INK
+from fillwork.renderers.quiet import NUMBER_INK
 from fillwork.renderers.room import largest_sizes, number_body
 from fillwork.renderers.scene import (
     NUMBERS,

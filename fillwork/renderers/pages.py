@@ -49,6 +49,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.notes import Note
+    from fillwork.renderers.numbering import PageNumbers
     from fillwork.renderers.parts import Parts
 
 __all__ = ["PageMaker", "Sheet"]
@@ -73,9 +74,8 @@ class Sheet:
         One more line at the foot.
     told : str
         An instruction at the head of a sheet of one paint.
-    numbers : callable, optional
-        Gives the numbers for a page: from the box that the page shows and boxes
-        that must stay free, both on paper from the corner of the drawing's box.
+    numbers : PageNumbers, optional
+        Gives the numbers of each page.
     faces : ndarray of int, optional
         The regions without which a page would be empty; all by default.
     """
@@ -88,7 +88,7 @@ class Sheet:
     entries: tuple[KeyEntry, ...] = ()
     note: str = ""
     told: str = ""
-    numbers: Callable[[Box, Sequence[Box]], list[Item]] | None = None
+    numbers: PageNumbers | None = None
     faces: NDArray[np.int64] | None = None
 
     @property
@@ -227,7 +227,8 @@ class PageMaker:
         """
         layout = self.layout()
         scale = layout.scale
-        picture = Picture(sheet.items, self.parts.sheet_box(scale))
+        box = self.parts.sheet_box(scale)
+        picture = Picture(sheet.items, box)
         words = scale_text(scale, self.parts.real_scale, self.parts.scale_known)
         if layout.page is None:
             self._tiled(sheet, picture, words)
@@ -265,13 +266,17 @@ class PageMaker:
             (room[0] + room[2] - wide) / 2,
             (room[1] + room[3] - high) / 2,
         )
-        drawn: list[Item] = [Placed(picture, affine.translation(*shift), alt=sheet.alt)]
-        if sheet.numbers is not None:
-            numbers = sheet.numbers(picture.box, ())
-            inner = Picture(tuple(numbers), picture.box)
-            drawn.append(Placed(inner, affine.translation(*shift)))
-        self.page(page, [*head, *drawn, *items, *foot], sheet, sheet.code)
+        picture = self._numbered(sheet, picture)
+        drawn = Placed(picture, affine.translation(*shift), alt=sheet.alt)
+        self.page(page, [*head, drawn, *items, *foot], sheet, sheet.code)
         self._more_key(sheet, rest, page)
+
+    def _numbered(self, sheet: Sheet, picture: Picture) -> Picture:
+        """Return the picture of a whole sheet with its numbers."""
+        if sheet.numbers is None:
+            return picture
+        numbers = sheet.numbers.items(picture.box)
+        return replace(picture, items=(*picture.items, *numbers))
 
     def _key(
         self, entries: tuple[KeyEntry, ...], layout: Layout
@@ -433,9 +438,9 @@ class PageMaker:
                 (a - shift[0], b - shift[1], c - shift[0], d - shift[1])
                 for a, b, c, d in blocked
             ]
-            numbers = sheet.numbers(tile.window, back)
+            numbers = sheet.numbers.items(tile.window, back)
             inner = Picture(tuple(numbers), tile.window)
-            items.append(Placed(inner, place))
+            items.append(Placed(inner, place, clip=clip))
         items += crosses
         if told:
             subtitle = f"{sheet.subtitle}, page {tile.code}"
@@ -473,10 +478,8 @@ class PageMaker:
         )
         window = plan.tiles[0].window
         place = affine.translation(left - window[0], bottom - window[1])
+        picture = self._numbered(sheet, picture)
         items: list[Item] = [*head, Placed(picture, place, alt=sheet.alt)]
-        if sheet.numbers is not None:
-            numbers = sheet.numbers(picture.box, ())
-            items.append(Placed(Picture(tuple(numbers), picture.box), place))
         if sheet.entries and not several:
             items += self._head_swatch(sheet.entries[0], sheet.subtitle, page)
         items += foot

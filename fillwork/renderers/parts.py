@@ -17,6 +17,13 @@ from fillwork.renderers.coloured import (
 )
 from fillwork.renderers.key import KeyEntry, key_entries
 from fillwork.renderers.labels import fit_numbers
+from fillwork.renderers.quiet import (
+    LARGEST_NUMBER,
+    LINE_INK,
+    NUMBER_INK,
+    OUTLINE_WIDTH,
+    quiet_sizes,
+)
 from fillwork.renderers.room import Sides
 from fillwork.renderers.scene import (
     NUMBERS,
@@ -32,6 +39,7 @@ from fillwork.renderers.scene import (
 from fillwork.renderers.typeset import default_fonts
 
 if TYPE_CHECKING:
+    import shapely
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement, Outlines
@@ -42,18 +50,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbits
 
 __all__ = ["NumberedRegions", "Parts"]
-
-OUTLINE_WIDTH = 0.25
-"""Width of outlines on sheets, mm on paper."""
-
-LINE_INK = grey(0.8)
-"""Colour of outlines: darker than the numbers, which stay quiet."""
-
-NUMBER_INK = grey(0.55)
-"""Colour of numbers and of the lines that lead to them."""
-
-LARGEST_NUMBER = 3.5
-"""Height of the largest numbers, mm on paper."""
 
 FAINT = 0.25
 """How black faint outlines are."""
@@ -293,10 +289,42 @@ class Parts:
             The straight sides of all regions in the drawing's mm.
         """
         if "sides" not in self._cache:
-            size = max(self.size)
-            error = min(0.02, size * 2e-5)
-            self._cache["sides"] = Sides.of(self.outlines, error)
+            self._cache["sides"] = Sides.of(self.outlines, self._chord_error())
         return cast("Sides", self._cache["sides"])
+
+    def shapes(self, faces: NDArray[np.integer]) -> list[shapely.Polygon]:
+        """Return regions as polygons, curves as chords, in the drawing's mm.
+
+        Parameters
+        ----------
+        faces : ndarray of int
+            Which regions.
+
+        Returns
+        -------
+        list of Polygon
+            One a region, holes left out.
+        """
+        import shapely
+
+        sides = self.sides()
+        if "limits" not in self._cache:
+            steps = self.outlines.pieces.chord_counts(self._chord_error())
+            before = np.concatenate([[0], np.cumsum(steps.astype(np.int64))])
+            self._cache["limits"] = before[self.outlines.ring_start]
+        limits = cast("NDArray[np.int64]", self._cache["limits"])
+        first = self.outlines.face_ring_start
+        found = []
+        for face in np.asarray(faces).tolist():
+            rings = [
+                sides.segments[limits[r] : limits[r + 1], 0:2]
+                for r in range(first[face], first[face + 1])
+            ]
+            found.append(shapely.Polygon(rings[0], rings[1:]))
+        return found
+
+    def _chord_error(self) -> float:
+        return min(0.02, max(self.size) * 2e-5)
 
     def numbers(
         self,
@@ -340,6 +368,8 @@ class Parts:
             least=self.settings.least_number if least is None else least,
             faces=faces,
         )
+        if least is None:
+            height = quiet_sizes(height, self.settings.least_number)
         found = NumberedRegions(at, height, self.colouring.of_face, texts)
         if faces is None:
             self._cache[key] = found

@@ -13,8 +13,9 @@ import numpy as np
 import shapely
 
 from fillwork.geometry import affine
+from fillwork.renderers.quiet import quiet_sizes
 from fillwork.renderers.room import Sides, number_body, place_best
-from fillwork.renderers.scene import BLACK, Box, Item, segments
+from fillwork.renderers.scene import BLACK, Box, Item, Labels, segments
 from fillwork.renderers.symbols import Elements, compose_elements
 
 if TYPE_CHECKING:
@@ -256,7 +257,8 @@ def clear_centres(
             float(numbers.height[face]),
         )
         if size >= parts.settings.least_number:
-            at[face], height[face] = spot, np.floor(size * 20 + 1e-9) / 20
+            sized = quiet_sizes(np.array([size]), parts.settings.least_number)
+            at[face], height[face] = spot, sized[0]
         else:
             keep[near] = False
     return replace(numbers, at=at, height=height), Elements(
@@ -293,7 +295,7 @@ def _best_place(
 
 def compose_unit(
     parts: Parts,
-    numbers: NumberedRegions,
+    labels: Labels,
     elements: Elements,
     corners: NDArray[np.float64] | None,
 ) -> list[Item]:
@@ -303,7 +305,7 @@ def compose_unit(
     ----------
     parts : Parts
         The drawing.
-    numbers : NumberedRegions
+    labels : Labels
         Numbers, on paper.
     elements : Elements
         On paper.
@@ -315,9 +317,9 @@ def compose_unit(
     list of items
         Axes below, centres on top.
     """
-    shown = numbers.height > 0
-    half = number_halves(parts, numbers)[shown] + _AIR
-    low, high = numbers.at[shown] - half, numbers.at[shown] + half
+    half = np.array([number_body(t, parts.fonts).half for t in labels.texts])
+    half = half.reshape(-1, 2)[labels.text] * labels.height[:, None] + _AIR
+    low, high = labels.at - half, labels.at + half
     boxes = np.asarray(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
     mirrors, glides = (_broken(n, boxes) for n in (elements.mirrors, elements.glides))
     items = compose_elements(replace(elements, mirrors=mirrors, glides=glides), 1.0)

@@ -28,6 +28,7 @@ from fillwork.renderers.layout import (
 )
 from fillwork.renderers.leaders import compose_leaders
 from fillwork.renderers.masks import mask_items
+from fillwork.renderers.numbering import PageNumbers
 from fillwork.renderers.pages import PageMaker, Sheet
 from fillwork.renderers.parts import FAINT, Parts
 from fillwork.renderers.scene import (
@@ -366,6 +367,7 @@ class _Composer(PageMaker):
         scale = self.layout().scale
         code = self.code(_LETTERS[name])
         note = ""
+        numbered: PageNumbers | None = None
         small = np.empty(0, np.int64)
         if name == "coloured":
             items: list[Item] = []
@@ -379,8 +381,7 @@ class _Composer(PageMaker):
         if name == "numbered":
             numbers = parts.numbers(scale, mirror)
             leaders, small = compose_leaders(parts, numbers, scale, mirror)
-            items.append(numbers.labels())
-            items += leaders
+            numbered = PageNumbers(parts, numbers, scale, mirror, leaders)
         subtitle = _TITLES[name] + (", mirrored for tracing down" if mirror else "")
         details: list[Scene] = []
         if len(small):
@@ -394,7 +395,14 @@ class _Composer(PageMaker):
             )
             note += f"; {self.without} have none even there." if self.without else "."
         sheet = Sheet(
-            name, code, subtitle, tuple(items), self._alt(name), entries, note
+            name,
+            code,
+            subtitle,
+            tuple(items),
+            self._alt(name),
+            entries,
+            note,
+            numbers=numbered,
         )
         self.place(sheet)
         self.pages += details

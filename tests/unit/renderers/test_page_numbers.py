@@ -1,0 +1,136 @@
+"""Numbers page by page: where each stands is checked with shapely, from outside."""
+
+import numpy as np
+import pytest
+import shapely
+
+from fillwork.geometry import affine
+from fillwork.plans.model import SheetSettings
+from fillwork.renderers.quiet import quiet_sizes
+from fillwork.renderers.scene import Labels, Placed, Strokes
+from fillwork.renderers.sheets import compose_sheets
+from tests.unit.renderers.patterns import (
+    adjacency_of,
+    arrangement_from_polygons,
+    colouring_of,
+    kinds_by_area,
+    outlines_of,
+    star_pattern,
+)
+
+
+def pages(drawing, swatches=3, **settings):
+    kinds = kinds_by_area(drawing)
+    return compose_sheets(
+        drawing,
+        outlines_of(drawing),
+        kinds,
+        adjacency_of(drawing, kinds),
+        colouring_of(kinds, swatches, 0),
+        None,
+        SheetSettings(**settings),
+        real_scale=settings.pop("real_scale", 2.5),
+        scale_known=True,
+        title="Panel",
+    )
+
+
+def tiles(scenes):
+    """Yield each joined page: what it shows, its map from the drawing, its numbers."""
+    for scene in scenes[1:]:
+        placed = [i for i in scene.items if isinstance(i, Placed)]
+        drawn = next(i for i in placed if i.alt)
+        (labels,) = (
+            i for p in placed for i in p.picture.items if isinstance(i, Labels)
+        )
+        yield scene, drawn, labels
+
+
+def test_each_region_is_numbered_on_each_page_that_shows_it():
+    drawing = star_pattern(4, 3, 40.0, (3.0, 5.0))
+    shapes = drawing.polygons()
+    asked = 0
+    for _, drawn, labels in tiles(pages(drawing, fit="true")):
+        window = shapely.box(
+            *affine.apply(
+                affine.invert(drawn.map), np.reshape(drawn.clip, (2, 2))
+            ).ravel()
+        )
+        outline = drawn.picture.items[0].map
+        on_sheet = shapely.transform(shapes, lambda xy, m=outline: affine.apply(m, xy))
+        parts = shapely.intersection(on_sheet, window)
+        # room for a figure of the least size with air all round: a disc of 3 mm
+        deep = shapely.length(
+            shapely.maximum_inscribed_circle(parts[shapely.area(parts) > 1])
+        )
+        wanted = np.flatnonzero(shapely.area(parts) > 1)[deep > 2.2]
+        points = shapely.points(labels.at)
+        for face in wanted.tolist():
+            assert shapely.contains(parts[face], points).any(), face
+            asked += 1
+    assert asked > 120
+
+
+def test_numbers_stand_clear_of_crosses_and_edges():
+    drawing = star_pattern(4, 3, 40.0, (3.0, 5.0))
+    for scene, drawn, labels in tiles(pages(drawing, fit="true")):
+        at = affine.apply(drawn.map, labels.at)
+        half = labels.height[:, None] * (0.33, 0.5)
+        low, high = at - half, at + half
+        assert (low > np.array(drawn.clip)[:2]).all()
+        assert (high < np.array(drawn.clip)[2:]).all()
+        boxes = shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1])
+        crosses = [i for i in scene.items if isinstance(i, Strokes) and i.width == 0.12]
+        assert crosses
+        for item in crosses:
+            data = item.curves.data
+            if item.closed.all():
+                marks = shapely.buffer(shapely.points(data[:, 0:2]), data[:, 2])
+            else:
+                marks = shapely.linestrings(data[:, 0:4].reshape(-1, 2, 2))
+            tree = shapely.STRtree(boxes)
+            assert len(tree.query(marks, predicate="intersects")[0]) == 0
+
+
+def test_long_regions_bear_more_than_one_number():
+    # a strip of 150 x 8 mm, a frame about a square, and a small square, on one page
+    frame = shapely.box(10, 40, 160, 160) - shapely.box(20, 50, 150, 150)
+    shapes = [shapely.box(10, 10, 160, 18), frame, shapely.box(20, 50, 150, 150)]
+    shapes.append(shapely.box(10, 22, 22, 34))
+    drawing = arrangement_from_polygons(shapes, 200, 200)
+    (scene,) = pages(drawing, 4, fit="page")
+    (labels,) = (
+        i
+        for p in scene.items
+        if isinstance(p, Placed)
+        for i in p.picture.items
+        if isinstance(i, Labels)
+    )
+    count = np.bincount(labels.text, minlength=4).tolist()
+    by_code = dict(zip(labels.texts, count, strict=True))
+    area = sorted((s.area, k) for k, s in enumerate(shapes))
+    assert by_code["1"] + by_code["2"] + by_code["3"] + by_code["4"] == len(labels.at)
+    assert sorted(count)[0] == 1  # the small square
+    assert sorted(count)[1] >= 3  # a strip of 150 mm, one each 50 mm or so
+    assert len(area) == 4
+    # those of one text stand apart
+    for text in range(4):
+        mine = labels.at[labels.text == text]
+        gap = np.linalg.norm(mine[:, None] - mine[None], axis=2)
+        gap[np.diag_indices(len(mine))] = np.inf
+        assert gap.min() > 30
+
+
+@pytest.mark.parametrize("least", [1.0, 1.5, 3.0, 6.0])
+def test_numbers_have_three_sizes_at_most(least):
+    sizes = set(quiet_sizes(np.linspace(0, 12, 500), least).tolist())
+    assert len(sizes - {0.0}) <= 3
+    assert max(sizes) == max(3.5, least)
+    assert min(sizes - {0.0}) == least
+    drawing = star_pattern(4, 3, 40.0, (3.0, 5.0))
+    for scene in pages(drawing, fit="page", least_number=least):
+        for item in scene.items:
+            if isinstance(item, Placed):
+                for labels in item.picture.items:
+                    if isinstance(labels, Labels):
+                        assert len(set(labels.height.tolist())) <= 3
