@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 
-__all__ = ["find_control", "visible"]
+__all__ = ["find_control", "title_words", "visible"]
 
 # C0 and C1 controls (ISO/IEC 6429), line and paragraph separators, embeddings,
 # overrides and isolates of direction (Unicode Standard Annex 9), lone surrogates
@@ -54,3 +54,28 @@ def visible(text: str) -> str:
     red\u001b[2J
     """
     return _CONTROL.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
+
+
+def title_words(file: str) -> str:
+    """Return a drawing's title in words, from the name of its file.
+
+    Parameters
+    ----------
+    file : str
+        File name, without a folder or with.
+
+    Returns
+    -------
+    str
+        Words with spaces, the first letter a capital; "Drawing" where the name
+        says nothing.
+
+    Examples
+    --------
+    >>> [title_words(f) for f in ("garden-door_2.svg", "a/b/Plan B.svg", "-.svg", "")]
+    ['Garden door 2', 'Plan B', 'Drawing', 'Drawing']
+    """
+    stem = re.split(r"[/\\]", file)[-1]
+    stem = stem.rpartition(".")[0] or stem
+    words = " ".join(re.split(r"[\s_\-.]+", stem)).strip()
+    return words[:1].upper() + words[1:] if words else "Drawing"

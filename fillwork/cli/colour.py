@@ -12,7 +12,7 @@ from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
-@click.command(name="colour", cls=Command)
+@click.command(name="colour", cls=Command, leading="Symmetry and colours")
 @options.apply(
     options.drawing_argument,
     options.lines_options,

@@ -8,10 +8,11 @@ from typing import Any
 import click
 
 from fillwork.cli import options
+from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
-@click.command(name="colourways")
+@click.command(name="colourways", cls=Command, leading="Symmetry and colours")
 @options.apply(options.drawing_argument, options.lines_options, options.weave_options)
 @click.option(
     "--palette",

@@ -1,16 +1,77 @@
-"""A command whose ``--fit`` may stand alone."""
+"""A command whose options stand under headings, the likeliest first."""
 
 from __future__ import annotations
 
+import inspect
+from typing import Any
+
 import click
+
+from fillwork.cli import options
 
 __all__ = ["Command"]
 
 _FITS = ("auto", "page", "true")
+_SIZE = ("plan_file", "real_width", "scale", "real")
+_LAYING = ("over", "cell", "by", "corner_piece", "place", "scale_by", "misfit")
+_REST = "Output"
+
+
+def _names(group: list[Any]) -> tuple[str, ...]:
+    """Return the names of the parameters that a group of options adds."""
+
+    def bare() -> None:
+        """Take no option yet."""
+
+    for option in group:
+        option(bare)
+    found = getattr(bare, "__click_params__", [])
+    return tuple(p.name for p in found)
+
+
+def _headings() -> dict[str, tuple[str, ...]]:
+    """Return each heading with the parameters under it, in the order of work."""
+    scan = _names(options.scan_options)
+    lines = _names(options.lines_options)
+    apart = {*scan, *_SIZE, *_LAYING, "symmetry", "match"}
+    return {
+        "Plan and true size": _SIZE,
+        "Lines of the drawing": tuple(n for n in lines if n not in apart),
+        "Picture of a sheet": scan,
+        "One cell over a panel": _LAYING,
+        "Bands": _names(options.weave_options),
+        "Symmetry and colours": (
+            "palette",
+            "symmetry",
+            "match",
+            *_names(options.colouring_options),
+        ),
+        "Sheets": _names(options.sheet_options),
+        "Paint": _names(options.paint_options),
+        _REST: (
+            *_names(options.output_options),
+            *_names(options.picture_options),
+            *_names(options.run_options),
+        ),
+    }
 
 
 class Command(click.Command):
-    """Read ``--fit`` without a value as ``--fit page``."""
+    """Write help under headings, and read ``--fit`` alone as ``--fit page``.
+
+    Parameters
+    ----------
+    *args
+        As for `click.Command`.
+    leading : str
+        The heading that stands first.
+    **settings
+        As for `click.Command`.
+    """
+
+    def __init__(self, *args: Any, leading: str = "", **settings: Any) -> None:
+        super().__init__(*args, **settings)
+        self.leading = leading
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Return what is left of the arguments.
@@ -28,6 +89,71 @@ class Command(click.Command):
             Arguments that no parameter took.
         """
         return super().parse_args(ctx, _whole(args))
+
+    def format_help_text(
+        self, ctx: click.Context, formatter: click.HelpFormatter
+    ) -> None:
+        """Write the first sentence; the rest follows the options.
+
+        Parameters
+        ----------
+        ctx : Context
+            The call.
+        formatter : HelpFormatter
+            Where to.
+        """
+        formatter.write_paragraph()
+        with formatter.indentation():
+            formatter.write_text(self._texts()[0])
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write what else there is to say.
+
+        Parameters
+        ----------
+        ctx : Context
+            The call.
+        formatter : HelpFormatter
+            Where to.
+        """
+        for text in self._texts()[1:]:
+            formatter.write_paragraph()
+            with formatter.indentation():
+                formatter.write_text(text)
+
+    def _texts(self) -> list[str]:
+        """Return the paragraphs of the help."""
+        return inspect.cleandoc(self.help or "").split("\n\n")
+
+    def format_options(
+        self, ctx: click.Context, formatter: click.HelpFormatter
+    ) -> None:
+        """Write the options under their headings.
+
+        Parameters
+        ----------
+        ctx : Context
+            The call.
+        formatter : HelpFormatter
+            Where to.
+        """
+        records: dict[str, tuple[str, str]] = {}
+        for parameter in self.get_params(ctx):
+            record = parameter.get_help_record(ctx)
+            if record is not None and isinstance(parameter, click.Option):
+                records[parameter.name or ""] = record
+        sections = _headings()
+        order = sorted(sections, key=lambda heading: heading != self.leading)
+        known = {name for names in sections.values() for name in names}
+        own = [name for name in records if name not in known]
+        for heading in order:
+            names = [n for n in dict.fromkeys(sections[heading]) if n in records]
+            if heading == _REST:
+                names = [*(n for n in own if n != "help"), *names]
+                names += [n for n in own if n == "help"]
+            if names:
+                with formatter.section(heading):
+                    formatter.write_dl([records[n] for n in names])
 
 
 def _whole(args: list[str]) -> list[str]:

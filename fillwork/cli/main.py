@@ -52,6 +52,13 @@ class _Commands(click.Group):
         with formatter.section("Commands"):
             formatter.write_dl(list(COMMANDS.items()))
 
+    def format_options(
+        self, ctx: click.Context, formatter: click.HelpFormatter
+    ) -> None:
+        """Write the commands first, then the options."""
+        self.format_commands(ctx, formatter)
+        click.Command.format_options(self, ctx, formatter)
+
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
@@ -90,14 +97,12 @@ class _Commands(click.Group):
 
 @click.command(
     cls=_Commands,
+    epilog="DRAWING is an SVG file, or a scan or photograph of an inked sheet (PNG, "
+    "JPEG, TIFF, WebP), or - for standard input. Lengths take mm cm m in ft pt px; a "
+    "bare number is mm. Results go to standard output, notes and errors to standard "
+    "error. Each command has --help.",
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 88},
 )
 @click.version_option(package_name="fillwork", message="fillwork %(version)s")
 def main() -> None:
-    """Plan the painted finish of geometric line work.
-
-    DRAWING is an SVG file, or a scan or photograph of an inked sheet (PNG, JPEG,
-    TIFF, WebP), or - for standard input. Lengths take
-    mm cm m in ft pt px; a bare number is mm. Results go to standard output,
-    notes and errors to standard error.
-    """
+    """Plan the painted finish of geometric line work."""

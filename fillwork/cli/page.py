@@ -8,10 +8,11 @@ from pathlib import Path
 import click
 
 from fillwork.cli import options
+from fillwork.cli.command import Command
 from fillwork.cli.messages import say
 
 
-@click.command(name="page")
+@click.command(name="page", cls=Command)
 @click.argument("drawing", required=False)
 @click.option("--plan", "plan_file", metavar="FILE", help="Begin with these choices.")
 @click.option(

@@ -8,10 +8,11 @@ from typing import Any
 import click
 
 from fillwork.cli import options
+from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
-@click.command(name="repeat")
+@click.command(name="repeat", cls=Command, leading="One cell over a panel")
 @click.argument("drawing", metavar="CELL")
 @options.apply(options.lines_options, options.output_options, options.run_options)
 @click.option(

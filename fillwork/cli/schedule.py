@@ -7,10 +7,11 @@ from typing import Any
 import click
 
 from fillwork.cli import options
+from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes
 
 
-@click.command(name="schedule")
+@click.command(name="schedule", cls=Command, leading="Paint")
 @options.apply(
     options.drawing_argument,
     options.lines_options,

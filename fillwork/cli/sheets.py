@@ -11,7 +11,7 @@ from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
-@click.command(name="sheets", cls=Command)
+@click.command(name="sheets", cls=Command, leading="Sheets")
 @options.apply(
     options.drawing_argument,
     options.lines_options,

@@ -8,10 +8,11 @@ from typing import Any
 import click
 
 from fillwork.cli import options
+from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes
 
 
-@click.command(name="survey")
+@click.command(name="survey", cls=Command, leading="Plan and true size")
 @options.apply(options.drawing_argument, options.lines_options, options.weave_options)
 @click.option("--json", "as_json", is_flag=True, help="The report as JSON.")
 @click.option(

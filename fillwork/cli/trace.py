@@ -8,10 +8,11 @@ from typing import Any
 import click
 
 from fillwork.cli import options
+from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
-@click.command(name="trace")
+@click.command(name="trace", cls=Command, leading="Picture of a sheet")
 @click.argument("drawing", metavar="PICTURE")
 @click.option("--plan", "plan_file", metavar="FILE", help="Take all choices from it.")
 @options.apply(options.scan_options)

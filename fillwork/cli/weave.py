@@ -8,10 +8,11 @@ from typing import Any
 import click
 
 from fillwork.cli import options
+from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 
-@click.command(name="weave")
+@click.command(name="weave", cls=Command, leading="Bands")
 @options.apply(options.drawing_argument, options.lines_options)
 @click.option(
     "--band", type=options.LENGTH, metavar="WIDTH", help="Width of the bands."

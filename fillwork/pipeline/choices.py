@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.pipeline import stages
 from fillwork.pipeline.encoding import encode
+from fillwork.printing import title_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -233,7 +233,7 @@ def choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
         return ()
     return compose_contact(
         cells,
-        title=coloured.plan.sheets.title or Path(coloured.survey.linework.file).stem,
+        title=coloured.plan.sheets.title or title_words(coloured.survey.linework.file),
         window=window,
         columns=range(3, 6) if told else range(4, 9),
         subtitle=f"Counterchange of {choices.colours} colours",

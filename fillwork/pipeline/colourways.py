@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,6 +12,7 @@ from fillwork.pipeline.bench import fit_wishes
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import digest
 from fillwork.pipeline.scale import drawn_rules
+from fillwork.printing import title_words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -231,7 +231,7 @@ def contact_pages(
     size = coloured_size(drawing_box(survey.arrangement))
     window = repeat_window(*size, survey.orbits)
     cells = [_cell(survey, s, window) for s in suggestions]
-    title = survey.plan.sheets.title or Path(survey.linework.file).stem
+    title = survey.plan.sheets.title or title_words(survey.linework.file)
     fonts = stages.plan_fonts(survey.plan)
     return compose_contact(cells, title=title, paper=paper, window=window, fonts=fonts)
 

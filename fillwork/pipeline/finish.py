@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from fillwork.pipeline import stages
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import REPORT, digest, write_file, write_files
+from fillwork.printing import title_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -123,6 +124,7 @@ def survey_scene(survey: Survey) -> Scene:
         survey.arrangement,
         survey.outlines,
         survey.orbits,
+        title=survey.plan.sheets.title or title_words(survey.linework.file),
         fonts=stages.plan_fonts(survey.plan),
     )
 
@@ -284,14 +286,14 @@ class Finish:
 
     @property
     def title(self) -> str:
-        """Return the title of sheets: the plan's, else the file's name.
+        """Return the title of sheets: the plan's, else the file's name in words.
 
         Returns
         -------
         str
-            The title of sheets: the plan's, else the file's name.
+            The title of sheets: the plan's, else the file's name in words.
         """
-        return self.plan.sheets.title or Path(self.survey.linework.file).stem
+        return self.plan.sheets.title or title_words(self.survey.linework.file)
 
     def scene(self) -> Scene:
         """Return the coloured drawing under the plan's view.

@@ -10,6 +10,7 @@ import numpy as np
 
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.scale import drawn_scale, scale_known
+from fillwork.printing import title_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -169,7 +170,7 @@ class Laid:
         plan = replace(
             self.plan, drawing=self.linework.file, digest=self.linework.digest
         )
-        title = f"{Path(self.linework.file).stem}, laid over a panel"
+        title = f"{title_words(self.linework.file)}, laid over a panel"
         files = {
             "drawing.svg": to_svg(lines_scene(self.linework, title=title)),
             "places.png": self.picture(),
@@ -197,7 +198,7 @@ class Laid:
         places = self.placings
         if self.placing not in places:
             places = (self.placing, *places[:7])
-        title = Path(self.linework.file).stem
+        title = title_words(self.linework.file)
         scene = compose_places([self._place_cell(p) for p in places], title=title)
         return to_png(scene, self.plan.png_width)
 

@@ -17,6 +17,7 @@ from fillwork.colouring.places import find_place
 from fillwork.colouring.vision import VIEWS, measure_views, view_palette
 from fillwork.errors import FillworkError
 from fillwork.renderers.coloured import outline_pen
+from fillwork.renderers.mending import sort_defects
 from fillwork.renderers.pathtext import svg_paths
 from fillwork.symmetry.elements import describe, elements
 
@@ -179,7 +180,7 @@ def compose_drawing(
                 "done": d.done,
                 "remedy": d.remedy,
             }
-            for d in (*arrangement.defects, *orbits.defects)
+            for d in sort_defects((*arrangement.defects, *orbits.defects))
         ],
         "line_groups": [
             {

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.model import Outlines
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.renderers.coloured import drawing_box, outline_strokes
 from fillwork.renderers.labels import fit_numbers
 from fillwork.renderers.layout import MARGIN, format_length, shorten
+from fillwork.renderers.mending import mended_words, split_defects
 from fillwork.renderers.repeat import cell_corners
 from fillwork.renderers.room import Sides
 from fillwork.renderers.scene import (
@@ -34,14 +37,21 @@ from fillwork.renderers.scene import (
     rectangle,
     segments,
 )
-from fillwork.renderers.symbols import Elements, compose_elements, find_elements
+from fillwork.renderers.symbols import (
+    Elements,
+    compose_elements,
+    find_elements,
+    wedge_of,
+)
 from fillwork.renderers.tints import kind_tint
 from fillwork.renderers.typeset import default_fonts
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement, Defect, Outlines
+    from fillwork.arrangement.model import Arrangement, Defect
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits, Zone
 
@@ -58,6 +68,10 @@ _GAP = 8.0
 _HEAD = 18.0
 _BELOW = 62.0
 _WIDER = 1.15
+_DOT = 0.45
+_NAMED = 2
+"""With more zones than that they are listed."""
+
 _RING = 2.6
 _LINE = 4.4
 
@@ -117,23 +131,24 @@ def compose_survey(
         scale, room, width, height = best
     x, y = room[0] - box[0] * scale, room[3] - box[3] * scale
     place = (scale, 0.0, 0.0, scale, x, y)
-    defects = (*arrangement.defects, *orbits.defects)
+    every = (*arrangement.defects, *orbits.defects)
+    defects, trifles = split_defects(every)
     found = [
-        (zone, window, find_elements(zone.symmetry, window))
+        (zone, window, _elements(zone, window))
         for zone, window in _windows(arrangement, orbits, box)
     ]
     drawing = _drawing(arrangement, outlines, orbits, scale, box, found)
     regions = arrangement.face_count - 1
     alt = (
         f"{title}: {regions} regions of {len(orbits.orbits)} kinds, "
-        f"{len(defects)} defects"
+        f"{len(every)} defects"
     )
     sentence = _sentence(arrangement, orbits, fonts)
     page: list[Item] = [
         Text((MARGIN, height - MARGIN - 5), title, 16, "medium", role="H1"),
         Text(
             (MARGIN, height - MARGIN - 11),
-            shorten(sentence, 9, width - 2 * MARGIN, fonts),
+            shorten(f"Survey: {sentence}", 9, width - 2 * MARGIN, fonts),
             9,
             colour=GREY_60,
         ),
@@ -141,6 +156,7 @@ def compose_survey(
     ]
     page += _letters(arrangement, outlines, orbits, scale, place, fonts, found)
     page += _rings(defects, place)
+    page += _dots(trifles, place)
     left = width - MARGIN - _COLUMN
     top = height - MARGIN - _HEAD
     key = (left, MARGIN)
@@ -148,7 +164,10 @@ def compose_survey(
         top -= size[1] * scale + _GAP
         left = MARGIN
         key = (left + _COLUMN + _GAP, top - 18.0)
-    page += _side(orbits, defects, left, top, fonts, arrangement, found, key)
+    lists = _Lists(left, top, fonts, key, bool(_legend(found, *key)))
+    page += lists.zones(orbits) if len(orbits.zones) > _NAMED else []
+    page += lists.kinds_and_defects(orbits, defects, trifles, arrangement)
+    page += _legend(found, *key)
     return Scene(width, height, tuple(page), title, "survey", WHITE)
 
 
@@ -175,18 +194,24 @@ def _sentence(arrangement: Arrangement, orbits: Orbits, fonts: FontSet) -> str:
     words = [
         f"{regions} region{'s' * (regions != 1)} of {kinds} kind{'s' * (kinds != 1)}"
     ]
-    for zone in orbits.zones[:4]:
-        group = zone.symmetry.group
+    if len(orbits.zones) > _NAMED:
+        words.append(f"{len(orbits.zones)} zones")
+        return "; ".join(words)
+    for zone in orbits.zones:
         head = f"zone {zone.index}: " if len(orbits.zones) > 1 else ""
-        if group.family == "none":
-            words.append(f"{head}no symmetry")
-        else:
-            doubt = "" if zone.symmetry.certain else ", uncertain"
-            # a sign that no font has would leave a hole
-            sign = f" ({group.orbifold})" if group.orbifold else ""
-            sign = "" if fonts.shape(sign).missing else sign
-            words.append(f"{head}{group.family} group {group.short}{sign}{doubt}")
+        words.append(head + _zone_words(zone, fonts))
     return "; ".join(words)
+
+
+def _zone_words(zone: Zone, fonts: FontSet) -> str:
+    group = zone.symmetry.group
+    if group.family == "none":
+        return "no symmetry"
+    doubt = "" if zone.symmetry.certain else ", uncertain"
+    # a sign that no font has would leave a hole
+    sign = f" ({group.orbifold})" if group.orbifold else ""
+    sign = "" if fonts.shape(sign).missing else sign
+    return f"{group.family} group {group.short}{sign}{doubt}"
 
 
 def _window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.float64]:
@@ -212,6 +237,14 @@ def _windows(
         for zone in orbits.zones
         if zone.symmetry.group.family != "none" and len(zone.faces)
     ]
+
+
+def _elements(zone: Zone, window: NDArray[np.float64]) -> Elements:
+    """Return the elements of a zone; of a rosette of high order the centre alone."""
+    elements = find_elements(zone.symmetry, window)
+    if wedge_of(zone.symmetry, 1.0) is None:
+        return elements
+    return replace(elements, mirrors=np.empty((0, 4)))
 
 
 def _drawing(
@@ -254,6 +287,8 @@ def _drawing(
         if zone.symmetry.lattice is not None:
             lines = np.hstack([window, np.roll(window, -1, axis=0)])
             items.append(segments(lines, 0.5 / scale, BLACK, cap="round"))
+        else:
+            items += _wedge(arrangement, zone, scale)
         items += compose_elements(elements, scale)
     return Picture(tuple(items), box)
 
@@ -317,6 +352,8 @@ def _letters(
             )
             at = np.where((height2 > 0)[:, None], at2, at)
             height = np.maximum(height, height2)
+    centres = np.concatenate([e.centres for _, _, e in found] or [np.empty((0, 2))])
+    _step_aside(arrangement, at, height, scale, place, affine.apply(place, centres))
     fits = height > 0
     fits &= ~_covered(orbits, at, height, place, found)
     return [
@@ -330,6 +367,25 @@ def _letters(
             layer=NUMBERS,
         )
     ]
+
+
+def _step_aside(
+    arrangement: Arrangement,
+    at: NDArray[np.float64],
+    height: NDArray[np.float64],
+    scale: float,
+    place: affine.Affine,
+    centres: NDArray[np.float64],
+) -> None:
+    """Move letters off the symbols of centres where their regions have the room."""
+    middle = affine.apply(place, arrangement.witness)
+    for centre in centres:
+        near = np.linalg.norm(at - centre, axis=1) < height * 0.6 + 1.4
+        for face in np.flatnonzero(near & (height > 0)).tolist():
+            step = 0.6 * height[face] + 1.8
+            room = arrangement.inscribed[face] * scale
+            if np.linalg.norm(middle[face] - centre) + step + height[face] < room:
+                at[face] = centre + np.array([step * 0.8, step * 0.6])
 
 
 def _covered(
@@ -385,91 +441,165 @@ def _rings(defects: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
     ]
 
 
-def _side(
-    orbits: Orbits,
-    defects: tuple[Defect, ...],
-    left: float,
-    top: float,
-    fonts: FontSet,
-    arrangement: Arrangement,
-    found: list[Found],
-    key: tuple[float, float],
-) -> list[Item]:
-    """Return the lists of kinds and defects, and the symbols' key at its place."""
-    items: list[Item] = []
-    legend = _legend(found, *key)
-    floor = MARGIN + (24.0 if legend and key[0] == left else 0.0)
-    rows = int((top - floor) // _LINE)
-    kinds = len(orbits.orbits)
-    want_defects = len(defects) + (1 if defects else 0)
-    want_kinds = kinds + (2 if kinds else 0)
-    for_defects = min(want_defects, max(rows - want_kinds, rows // 2))
-    for_kinds = rows - for_defects
-    y = top - 3.2
-    if kinds:
-        items.append(Text((left, y), "Kinds", 9, "medium", role="H2"))
-        y -= _LINE
-        shown = min(kinds, for_kinds - 2)
-        if shown < kinds:
-            shown -= 1
-        for number, orbit in enumerate(orbits.orbits[:shown]):
-            items += rectangle(
-                (left, y - 0.9, left + 4, y + 2.7), fill=kind_tint(number), edge=GREY_45
-            )
-            words = f"{orbit.letter}  {orbit.name}"
-            count = f"{len(orbit.faces)}"
-            room = _COLUMN - 6 - fonts.width(count, 7) - 3
+def _wedge(arrangement: Arrangement, zone: Zone, scale: float) -> list[Item]:
+    """Return the sides of the wedge that a rosette of high order repeats."""
+    wedge = wedge_of(zone.symmetry, 1.0)
+    if wedge is None:
+        return []
+    mine = np.isin(arrangement.face, zone.faces)
+    points = arrangement.vertices[arrangement.origin[mine]]
+    reach = float(np.linalg.norm(points - wedge[1], axis=1).max())
+    ends = wedge[1] + (wedge - wedge[1]) * reach
+    lines = np.hstack([ends[:2], ends[1:]])
+    return [segments(lines, 0.5 / scale, BLACK, cap="round")]
+
+
+def _dots(trifles: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
+    """Return a small dot at each trifle."""
+    if not trifles:
+        return []
+    at = affine.apply(place, np.array([d.at for d in trifles], dtype=np.float64))
+    rings, start = circles(at, _DOT)
+    spots = Outlines(rings, start, start)
+    return [Fills(spots, np.arange(len(trifles)), RED, layer=NUMBERS)]
+
+
+class _Lists:
+    """Write the lists beside or below the drawing, from the top down."""
+
+    def __init__(
+        self,
+        left: float,
+        top: float,
+        fonts: FontSet,
+        key: tuple[float, float],
+        legend: bool,
+    ) -> None:
+        self.left, self.y, self.fonts = left, top - 3.2, fonts
+        self.floor = MARGIN + (24.0 if legend and key[0] == left else 0.0)
+
+    @property
+    def rows(self) -> int:
+        """Return how many lines there is room for."""
+        return max(0, int((self.y + 3.2 - self.floor) // _LINE))
+
+    def head(self, words: str) -> list[Item]:
+        """Return a heading."""
+        item = Text((self.left, self.y), words, 9, "medium", role="H2")
+        self.y -= _LINE
+        return [item]
+
+    def line(self, words: str, count: str = "", row: int = -1) -> list[Item]:
+        """Return a line, with a number at its end."""
+        room = _COLUMN - 6 - (self.fonts.width(count, 7) + 3 if count else 0)
+        text = shorten(words, 7, room, self.fonts)
+        role = "TD" if row >= 0 else "P"
+        at = (self.left + 6, self.y)
+        items: list[Item] = [Text(at, text, 7, role=role, row=max(row, 0))]
+        if count:
+            end = (self.left + _COLUMN, self.y)
             items.append(
-                Text(
-                    (left + 6, y),
-                    shorten(words, 7, room, fonts),
-                    7,
-                    role="TD",
-                    row=number,
-                )
+                Text(end, count, 7, colour=GREY_60, align="right", role=role, row=row)
             )
-            items.append(
-                Text(
-                    (left + _COLUMN, y),
-                    count,
-                    7,
-                    colour=GREY_60,
-                    align="right",
-                    role="TD",
-                    row=number,
-                )
-            )
-            y -= _LINE
-        if shown < kinds:
-            items.append(
-                Text((left + 6, y), f"and {kinds - shown} more", 7, colour=GREY_60)
-            )
-            y -= _LINE
-        y -= _LINE / 2
-    if defects:
-        items.append(Text((left, y), "To mend", 9, "medium", role="H2"))
-        y -= _LINE
-        shown = min(len(defects), for_defects - 1)
-        if shown < len(defects):
-            shown -= 1
-        for number, defect in enumerate(defects[:shown], start=1):
-            items.append(
-                Text((left + 4, y), str(number), 7, "medium", RED, align="right")
-            )
-            where = f"{defect.at[0]:.1f}, {defect.at[1]:.1f}"
-            words = (
-                f"{defect.type} {format_length(defect.size)} at {where}: {defect.done}"
-            )
-            items.append(Text((left + 6, y), shorten(words, 7, _COLUMN - 6, fonts), 7))
-            y -= _LINE
-        if shown < len(defects):
-            rest = len(defects) - shown
-            items.append(
-                Text((left + 6, y), f"and {rest} more, ringed", 7, colour=GREY_60)
-            )
-    elif arrangement.face_count > 1:
-        items.append(Text((left, y), "No defects found", 7, colour=GREY_60))
-    return [*items, *legend]
+        self.y -= _LINE
+        return items
+
+    def more(self, words: str) -> list[Item]:
+        """Return a line that says what is not listed."""
+        item = Text((self.left + 6, self.y), words, 7, colour=GREY_60)
+        self.y -= _LINE
+        return [item]
+
+    def zones(self, orbits: Orbits) -> list[Item]:
+        """Return every zone by its number, those of one group on one line."""
+        groups: dict[str, list[int]] = {}
+        for zone in orbits.zones:
+            role = f"{zone.role}: " if zone.role else ""
+            words = role + _zone_words(zone, self.fonts)
+            groups.setdefault(words, []).append(zone.index)
+        items = self.head("Zones")
+        most = max(3, self.rows // 2)
+        for k, (words, numbers) in enumerate(groups.items()):
+            if k == most and len(groups) > most + 1:
+                items += self.more(f"and {len(groups) - k} sorts more, in the table")
+                break
+            told = f"{_ranges(numbers)}  {words}"
+            for part in self.fonts.wrap(told, 7, _COLUMN - 6)[:2]:
+                items += self.line(part)
+        self.y -= _LINE / 2
+        return items
+
+    def kinds_and_defects(
+        self,
+        orbits: Orbits,
+        defects: tuple[Defect, ...],
+        trifles: tuple[Defect, ...],
+        arrangement: Arrangement,
+    ) -> list[Item]:
+        """Return the kinds, what is to mend, and what was mended."""
+        items: list[Item] = []
+        kinds = len(orbits.orbits)
+        mended = 2 if trifles else 0
+        want_defects = len(defects) + bool(defects) + mended
+        want_kinds = kinds + (2 if kinds else 0)
+        rows = self.rows
+        for_defects = min(want_defects, max(rows - want_kinds, rows // 2))
+        shown = min(kinds, max(rows - for_defects - 2, 0))
+        if kinds:
+            items += self.head("Kinds")
+            shown -= shown < kinds
+            for number, orbit in enumerate(orbits.orbits[: max(shown, 0)]):
+                x, y = self.left, self.y
+                tint = kind_tint(number)
+                square = (x, y - 0.9, x + 4, y + 2.7)
+                items += rectangle(square, fill=tint, edge=GREY_45)
+                words = f"{orbit.letter}  {orbit.name}"
+                items += self.line(words, str(len(orbit.faces)), number)
+            if shown < kinds:
+                items += self.more(f"and {kinds - max(shown, 0)} more")
+            self.y -= _LINE / 2
+        room = max(for_defects - bool(defects) - mended, 0)
+        if defects:
+            items += self.head("To mend")
+            shown = min(len(defects), room)
+            shown -= shown < len(defects)
+            for number, defect in enumerate(defects[: max(shown, 0)], start=1):
+                end = (self.left + 4, self.y)
+                items.append(Text(end, str(number), 7, "medium", RED, align="right"))
+                where = f"{defect.at[0]:.1f}, {defect.at[1]:.1f}"
+                size = format_length(defect.size)
+                items += self.line(f"{defect.type} {size} at {where}: {defect.done}")
+            if shown < len(defects):
+                items += self.more(f"and {len(defects) - max(shown, 0)} more, ringed")
+        if trifles:
+            x, y = self.left + 3.0, self.y + 0.9
+            rings, start = circles([(x, y)], _DOT)
+            items.append(Fills(Outlines(rings, start, start), np.arange(1), RED))
+            for part in self.fonts.wrap(mended_words(trifles)[0], 7, _COLUMN - 6)[:2]:
+                items += self.line(part)
+        elif not defects and arrangement.face_count > 1:
+            items += self.more("No defects found")
+        return items
+
+
+def _ranges(numbers: Sequence[int]) -> str:
+    """Return numbers with runs joined.
+
+    Examples
+    --------
+    >>> _ranges([1, 2, 3, 5, 7, 8])
+    '1-3, 5, 7, 8'
+    """
+    runs: list[list[int]] = []
+    for n in sorted(numbers):
+        if runs and n == runs[-1][-1] + 1:
+            runs[-1].append(n)
+        else:
+            runs.append([n])
+    words = []
+    for run in runs:
+        words += [f"{run[0]}-{run[-1]}"] if len(run) > 2 else [str(n) for n in run]
+    return ", ".join(words)
 
 
 def _legend(found: list[Found], left: float, bottom: float) -> list[Item]:
@@ -488,6 +618,12 @@ def _legend(found: list[Found], left: float, bottom: float) -> list[Item]:
             0.5,
             (),
             "one repeat",
+        ),
+        (
+            any(wedge_of(z.symmetry, 1.0) is not None for z, _, _ in found),
+            0.5,
+            (),
+            "one wedge",
         ),
     )
     for there, width, dash, words in kinds:

@@ -6,11 +6,14 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from fillwork.errors import SymmetryError
+from fillwork.renderers.mending import mended_words, split_defects
 from fillwork.symmetry.detect import describe
 from fillwork.symmetry.groups import parse_group
 
 if TYPE_CHECKING:
-    from fillwork.arrangement.model import Arrangement
+    from collections.abc import Sequence
+
+    from fillwork.arrangement.model import Arrangement, Defect
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Orbits, Zone
 
@@ -121,6 +124,32 @@ def _zone_lines(zone: Zone, several: bool) -> list[str]:
     return lines
 
 
+def _defect_lines(defects: Sequence[Defect]) -> list[str]:
+    """Return what is worth a look, the largest first, and trifles in one line."""
+    shown, trifles = split_defects(defects)
+    lines = []
+    if shown:
+        counts = Counter((d.type, d.done) for d in shown)
+        summary = ", ".join(
+            f"{n} × {kind} ({done})" for (kind, done), n in sorted(counts.items())
+        )
+        lines.append(f"defects   {summary}")
+    for number, d in enumerate(shown[:MOST_DEFECTS], 1):
+        x, y = d.at
+        size = three_figures(d.size)
+        lines.append(
+            f"     {number:4d}  {d.type} of {size} mm at @{x:.1f},{y:.1f}: {d.done}"
+            + (f"; {d.remedy}" if d.remedy else "")
+        )
+    if len(shown) > MOST_DEFECTS:
+        lines.append(f"          and {len(shown) - MOST_DEFECTS} more (--json)")
+    line, sorts = mended_words(trifles)
+    if line:
+        lines.append(f"mended    {line}")
+        lines.append(f"          {sorts} (each with --json)")
+    return lines
+
+
 def compose_table(
     linework: LineWork,
     arrangement: Arrangement,
@@ -188,21 +217,6 @@ def compose_table(
             rest = len(orbits.orbits) - MOST_KINDS
             lines.append(f"          and {rest} more kinds (all with --json)")
         lines += _like_lines(orbits)
-    defects = (*arrangement.defects, *orbits.defects)
-    if defects:
-        counts = Counter((d.type, d.done) for d in defects)
-        summary = ", ".join(
-            f"{n} × {kind} ({done})" for (kind, done), n in sorted(counts.items())
-        )
-        lines.append(f"defects   {summary}")
-        for number, d in enumerate(defects[:MOST_DEFECTS], 1):
-            x, y = d.at
-            size = three_figures(d.size)
-            lines.append(
-                f"     {number:4d}  {d.type} of {size} mm at @{x:.1f},{y:.1f}: {d.done}"
-                + (f"; {d.remedy}" if d.remedy else "")
-            )
-        if len(defects) > MOST_DEFECTS:
-            lines.append(f"          and {len(defects) - MOST_DEFECTS} more (--json)")
+    lines += _defect_lines((*arrangement.defects, *orbits.defects))
     lines.append(f"tolerance {arrangement.tolerance.why}")
     return "\n".join(lines) + "\n"

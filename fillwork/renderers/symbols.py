@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
     from fillwork.symmetry.model import Symmetry
 
-__all__ = ["Elements", "compose_elements", "find_elements"]
+__all__ = ["Elements", "compose_elements", "find_elements", "wedge_of"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,6 +114,47 @@ def _axes(
     return np.array(found).reshape(-1, 4)
 
 
+MOST_MIRRORS = 8
+"""A rosette of a higher order is told by one of its wedges."""
+
+
+def wedge_of(symmetry: Symmetry, reach: float) -> NDArray[np.float64] | None:
+    """Return the wedge that the turns and mirrors of a rosette of high order repeat.
+
+    Parameters
+    ----------
+    symmetry : Symmetry
+        The symmetry of a zone.
+    reach : float
+        Length of the wedge's sides, mm.
+
+    Returns
+    -------
+    ndarray of shape (3, 2) or None
+        One end, the centre, the other end: between two neighbouring mirrors, or
+        one turn apart where there are none. None for anything but a rosette of an
+        order above eight.
+    """
+    cell = elements(symmetry)
+    if symmetry.group.family != "rosette" or len(cell.orders) == 0:
+        return None
+    order = int(cell.orders.max())
+    if order <= MOST_MIRRORS:
+        return None
+    centre = cell.centres[int(cell.orders.argmax())]
+    # the wedge that lies uppermost
+    step = np.pi / order if len(cell.mirrors) else 2 * np.pi / order
+    first = np.pi / 2
+    if len(cell.mirrors):
+        x, y = cell.mirrors[0, 2:4]
+        first = float(np.arctan2(y, x))
+        first += np.floor((np.pi / 2 - first) / step) * step
+    ends = [
+        centre + reach * np.array([np.cos(a), np.sin(a)]) for a in (first, first + step)
+    ]
+    return np.array([ends[0], centre, ends[1]])
+
+
 def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
     """Return the symmetry elements inside a window.
 
@@ -137,6 +178,9 @@ def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
     orders = np.repeat(cell.orders.astype(np.int64), len(shifts))
     inside = _within(points, window, slack)
     mirrors = _axes(cell.mirrors, shifts, window, slack)
+    wedge = wedge_of(symmetry, size)
+    if wedge is not None:
+        mirrors = _clipped(wedge, window) if len(mirrors) else mirrors[:0]
     turn = 0.0
     if len(mirrors):
         x0, y0, x1, y1 = mirrors[0]
@@ -150,6 +194,20 @@ def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
         mirrors,
         _axes(cell.glides, shifts, window, slack),
     )
+
+
+def _clipped(
+    wedge: NDArray[np.float64], window: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the two sides of a wedge inside a convex window."""
+    found = []
+    for end in (wedge[0], wedge[2]):
+        way = (end - wedge[1]) / np.hypot(*(end - wedge[1]))
+        span = _clip_line(wedge[1], way, window)
+        if span is not None and span[1] > 0:
+            far = wedge[1] + span[1] * way
+            found.append((*(wedge[1] + max(span[0], 0.0) * way), *far))
+    return np.array(found).reshape(-1, 4)
 
 
 def _turns(

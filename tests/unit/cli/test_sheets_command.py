@@ -3,7 +3,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from fillwork.cli.main import main
+from fillwork.cli.main import COMMANDS, main
 
 TILE = "".join(
     f'<path d="M{x} {y} h30 v30 h-30 z"/>' for x in (5, 35) for y in (5, 35, 65)
@@ -75,3 +75,20 @@ def test_the_plan_keeps_how_sheets_are_fitted(grid: Path, tmp_path: Path) -> Non
     refused = run("sheets", grid, "--plan", out / "plan.toml")
     assert refused.exit_code == 1
     assert "one of auto, page, true" in refused.stderr
+
+
+@pytest.mark.parametrize("name", [n for n in COMMANDS if n != "palettes"])
+def test_help_comes_to_the_point(name: str) -> None:
+    rows = run(name, "--help").stdout.splitlines()
+    first = next(k for k, row in enumerate(rows) if row.strip().startswith("--"))
+    assert first < 7
+    headings = [r for r in rows if r.endswith(":") and not r.startswith(" ")]
+    assert headings[-1] == "Output:"
+    # each option stands under one heading
+    options = [r.split()[0] for r in rows if r.startswith("  --")]
+    assert len(options) == len(set(options))
+
+
+def test_help_of_all_begins_with_the_commands() -> None:
+    rows = run("--help").stdout.splitlines()
+    assert rows.index("Commands:") + 1 < 7

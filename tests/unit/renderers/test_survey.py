@@ -2,13 +2,22 @@
 
 from __future__ import annotations
 
+import math
+import re
+
+import numpy as np
 import pytest
 
+from fillwork.arrangement.model import Defect
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.finish import survey_scene
 from fillwork.pipeline.stages import make_survey
+from fillwork.renderers.mending import mended_words, split_defects
 from fillwork.renderers.scene import Text
+from fillwork.renderers.symbols import find_elements, wedge_of
 from fillwork.renderers.typeset import default_fonts
+from fillwork.symmetry.groups import parse_group
+from fillwork.symmetry.model import Operation, Symmetry
 
 
 @pytest.mark.parametrize("name", ["bench-border", "fountain-medallion"])
@@ -17,3 +26,82 @@ def test_every_letter_of_its_words_has_a_shape(name: str) -> None:
     words = [item.text for item in scene.items if isinstance(item, Text)]
     assert any("group" in text for text in words)
     assert [t for t in words if default_fonts().shape(t).missing] == []
+
+
+def defect(kind: str, size: float, done: str, at=(1.0, 2.0)) -> Defect:
+    return Defect(kind, at, size, done, "look there")
+
+
+def test_trifles_are_one_line_and_what_was_left_comes_first() -> None:
+    many = [defect("gap", 0.01 * k, "closed", (k, 0.0)) for k in range(1, 34)]
+    many += [defect("doubled", 40.0, "merged")]
+    worth = [
+        defect("loose end", 3.0, "left"),
+        defect("gap", 2.5, "closed"),
+        defect("loose end", 12.0, "left"),
+    ]
+    shown, trifles = split_defects([*many, *worth])
+    assert [(d.done, d.size) for d in shown] == [
+        ("left", 12.0),
+        ("left", 3.0),
+        ("closed", 2.5),
+    ]
+    line, sorts = mended_words(trifles)
+    assert line.startswith("33 small ones mended, the largest 0.33 mm at @33.0,0.0")
+    assert "1 line drawn twice merged" in line
+    assert sorts == "1 doubled merged, 33 gap closed"
+    assert mended_words(()) == ("", "")
+
+
+def rosette(order: int, mirrors: bool) -> Symmetry:
+    group = parse_group(f"rosette:{'D' if mirrors else 'C'}{order}")
+    turns, flips = [], []
+    for k in range(order):
+        c, s = np.cos(2 * np.pi * k / order), np.sin(2 * np.pi * k / order)
+        kind = "rotation" if k else "identity"
+        whole = order // math.gcd(k, order)
+        turns.append(Operation((c, s, -s, c, 0.0, 0.0), kind, whole))
+        flips.append(Operation((c, s, s, -c, 0.0, 0.0), "reflection", 2))
+    operations = (*turns, *(flips if mirrors else ()))
+    return Symmetry(group, centre=(0.0, 0.0), operations=operations)
+
+
+@pytest.mark.parametrize(("order", "mirrors"), [(64, True), (12, False), (9, True)])
+def test_above_order_eight_one_wedge_stands_for_all_mirrors(order, mirrors) -> None:
+    symmetry = rosette(order, mirrors)
+    wedge = wedge_of(symmetry, 5.0)
+    assert wedge is not None
+    a, b = wedge[0] - wedge[1], wedge[2] - wedge[1]
+    assert np.hypot(*a) == pytest.approx(5.0)
+    # the angle of what the group repeats: a turn over its number of operations
+    angle = np.arccos(a @ b / 25.0)
+    assert angle == pytest.approx(2 * np.pi / (order * (1 + mirrors)))
+    window = np.array([(-9.0, -9), (9, -9), (9, 9), (-9, 9)])
+    assert len(find_elements(symmetry, window).mirrors) == (2 if mirrors else 0)
+    if mirrors:  # its sides are mirrors: the group carries each onto itself
+        for side in (a, b):
+            maps = [np.reshape(o.map[:4], (2, 2)).T for o in symmetry.operations]
+            flips = [m for m in maps if np.linalg.det(m) < 0]
+            assert min(np.linalg.norm(m @ side - side) for m in flips) < 1e-9
+
+
+@pytest.mark.parametrize("order", [4, 8])
+def test_up_to_order_eight_every_mirror_is_drawn(order: int) -> None:
+    symmetry = rosette(order, True)
+    assert wedge_of(symmetry, 5.0) is None
+    window = np.array([(-9.0, -9), (9, -9), (9, 9), (-9, 9)])
+    assert len(find_elements(symmetry, window).mirrors) == order
+
+
+def test_every_zone_is_named() -> None:
+    survey = make_survey(demo_drawing("framed-panel"), name="framed-panel.svg")
+    scene = survey_scene(survey)
+    told = [i.text for i in scene.items if isinstance(i, Text)]
+    assert told[0] == "Framed panel"  # words, not the file's name
+    at = told.index("Zones")
+    numbers: set[int] = set()
+    for line in told[at + 1 : told.index("Kinds")]:
+        for part in re.match(r"[\d, -]*", line)[0].split(", "):
+            first, _, last = part.strip().partition("-")
+            numbers.update(range(int(first), int(last or first) + 1))
+    assert numbers == {zone.index for zone in survey.orbits.zones}

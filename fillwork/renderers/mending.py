@@ -1,0 +1,105 @@
+"""Order what is not clean in a drawing: what was left first, trifles in one line."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from fillwork.arrangement.model import Defect
+
+__all__ = ["TRIFLE", "mended_words", "sort_defects", "split_defects"]
+
+TRIFLE = 1.0
+"""What was mended and is not larger is a trifle, mm of the drawing."""
+
+
+def sort_defects(defects: Iterable[Defect]) -> tuple[Defect, ...]:
+    """Return defects in the order in which a maker looks at them.
+
+    Parameters
+    ----------
+    defects : iterable of Defect
+        All of them.
+
+    Returns
+    -------
+    tuple of Defect
+        Those that were left, then those that were mended, each largest first.
+    """
+    return tuple(sorted(defects, key=lambda d: (d.done != "left", -d.size, d.at)))
+
+
+def split_defects(
+    defects: Iterable[Defect],
+) -> tuple[tuple[Defect, ...], tuple[Defect, ...]]:
+    """Return what is worth a look, and trifles.
+
+    Parameters
+    ----------
+    defects : iterable of Defect
+        All of them.
+
+    Returns
+    -------
+    shown : tuple of Defect
+        What was left, or was large; in the order of `sort_defects`.
+    trifles : tuple of Defect
+        What was mended and is small, and doubled lines, which lose nothing.
+    """
+    ordered = sort_defects(defects)
+    small = [d.done != "left" and (d.size <= TRIFLE or _whole(d)) for d in ordered]
+    return (
+        tuple(d for d, s in zip(ordered, small, strict=True) if not s),
+        tuple(d for d, s in zip(ordered, small, strict=True) if s),
+    )
+
+
+def _whole(defect: Defect) -> bool:
+    return defect.type == "doubled" and defect.done == "merged"
+
+
+def mended_words(trifles: Iterable[Defect]) -> tuple[str, str]:
+    """Return trifles in one line, and of what sorts they are.
+
+    Parameters
+    ----------
+    trifles : iterable of Defect
+        As `split_defects` gives them.
+
+    Returns
+    -------
+    line : str
+        How many were mended, and the largest; empty for none.
+    sorts : str
+        How many of each sort.
+    """
+    every = tuple(trifles)
+    if not every:
+        return "", ""
+    counts = Counter((d.type, d.done) for d in every)
+    sorts = ", ".join(
+        f"{n} {kind} {done}" for (kind, done), n in sorted(counts.items())
+    )
+    small = [d for d in every if not _whole(d)]
+    words = []
+    if small:
+        largest = max(small, key=lambda d: d.size)
+        ones = "one" if len(small) == 1 else "ones"
+        x, y = largest.at
+        of = "of" if len(small) == 1 else "the largest"
+        words.append(
+            f"{len(small)} small {ones} mended, {of} {_size(largest.size)} mm at "
+            f"@{x:.1f},{y:.1f}"
+        )
+    doubled = len(every) - len(small)
+    if doubled:
+        lines = "line" if doubled == 1 else "lines"
+        words.append(f"{doubled} {lines} drawn twice merged")
+    return "; ".join(words), sorts
+
+
+def _size(value: float) -> str:
+    return f"{float(f'{value:.2g}'):.6f}".rstrip("0").rstrip(".") or "0"
