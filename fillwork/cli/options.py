@@ -375,6 +375,11 @@ lines_options = [
         help="Lines under opaque shapes drawn over them: not seen, so dropped.",
     ),
     _option(
+        "--layout",
+        metavar="NAME",
+        help="Of a DXF drawing: read this layout (paper space), not the model.",
+    ),
+    _option(
         "--join-within",
         type=LENGTH,
         metavar="LENGTH",
@@ -646,7 +651,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     file = settings.pop("plan_file", None)
     plan = Plan() if file is None else read_plan(file)
     simple = (
-        "real_width", "scale", "real", "lines", "leave", "scope", "hidden",
+        "real_width", "scale", "real", "lines", "leave", "scope", "hidden", "layout",
         "join_within", "close_gaps", "page_edge", "match", "view", "png_width",
     )  # fmt: skip
     plan = replace(plan, **_given(settings, {k: k for k in simple}))

@@ -43,6 +43,7 @@ _SURVEYED = (
     "bands",
     "lines",
     "leave",
+    "layout",
     "scope",
     "join_within",
     "close_gaps",

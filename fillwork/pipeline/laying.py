@@ -359,6 +359,7 @@ def read_lines(
         hidden=plan.hidden,
         allow_large=allow_large,
         picture=picture_choices(plan),
+        layout=plan.layout,
     )
 
 
@@ -430,6 +431,7 @@ def lay_drawing(
         hidden=plan.hidden,
         allow_large=allow_large,
         picture=picture_choices(plan),
+        layout=plan.layout,
     )
     guide = None
     if laying.cell:
@@ -440,6 +442,7 @@ def lay_drawing(
             scope="both",
             allow_large=allow_large,
             picture=picture_choices(plan),
+            layout=plan.layout,
         )
     slack = default_slack(drawn) if laying.misfit is None else laying.misfit
     progress("finding the cell")

@@ -45,6 +45,7 @@ _LINES = {
     "leave": ("leave", "texts"),
     "scope": ("scope", ("auto", "stroked", "outlines", "both")),
     "hidden": ("hidden", ("auto", "drop", "keep")),
+    "layout": ("layout", "text"),
     "page_edge": ("page_edge", ("auto", "close", "open")),
     "join_within_mm": ("join_within", "length"),
     "close_gaps_mm": ("close_gaps", "length"),

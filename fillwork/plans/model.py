@@ -272,6 +272,8 @@ class Plan:
         Selectors of final line work and of lines to leave out.
     scope : str
         ``stroked``, ``outlines``, ``both`` or ``auto``.
+    layout : str
+        Of a DXF drawing: the layout to read; empty: the model.
     join_within, close_gaps : float or None
         Tolerances, mm; from the drawing by default.
     close, drop : tuple of (float, float)
@@ -320,6 +322,7 @@ class Plan:
     leave: tuple[str, ...] = ()
     scope: str = "auto"
     hidden: str = "auto"
+    layout: str = ""
     join_within: float | None = None
     close_gaps: float | None = None
     close: tuple[tuple[float, float], ...] = ()

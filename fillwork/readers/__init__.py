@@ -26,6 +26,7 @@ def read_linework(
     hidden: str = "auto",
     allow_large: bool = False,
     picture: Choices | None = None,
+    layout: str = "",
 ) -> LineWork:
     """Read the line work of a drawing.
 
@@ -49,6 +50,8 @@ def read_linework(
         Raise the limits on the size of the file and of its parts.
     picture : Choices, optional
         How a scan or a photograph is traced.
+    layout : str, optional
+        Of a DXF drawing: the layout (paper space) to read, not the model.
 
     Returns
     -------
@@ -67,7 +70,7 @@ def read_linework(
     from fillwork.errors import ReadError
     from fillwork.readers.limits import limits_for
     from fillwork.readers.selectors import parse_choice
-    from fillwork.readers.source import is_picture, open_source
+    from fillwork.readers.source import is_dxf, is_picture, open_source
 
     choice = parse_choice(lines, leave, scope, hidden)
     limits = limits_for(allow_large)
@@ -76,9 +79,16 @@ def read_linework(
         from fillwork.readers.scan.read import read_picture
 
         return read_picture(file, choice, picture)
-    from fillwork.readers.svg.read import read_svg
-
     try:
+        if is_dxf(file.data):
+            from fillwork.readers.dxf.read import read_dxf
+
+            return read_dxf(file, choice, limits, layout)
+        if layout.strip():
+            what = f"the layout “{layout}” is asked for, but this is no DXF drawing"
+            raise ReadError(what, file.name, "leave --layout out")
+        from fillwork.readers.svg.read import read_svg
+
         return read_svg(file, choice, limits)
     except (RecursionError, MemoryError) as error:
         what = "the drawing asks for more memory than there is"

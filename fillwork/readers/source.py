@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import re
 import zlib
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,20 +14,26 @@ from fillwork.errors import ReadError
 if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
 
-__all__ = ["SourceFile", "is_picture", "open_source"]
+__all__ = ["SourceFile", "is_dxf", "is_picture", "open_source"]
 
 # First bytes of the pictures that can be traced.
 _PICTURES = (b"\x89PNG", b"\xff\xd8\xff", b"II*\x00", b"MM\x00*")
 
 _GZIP = b"\x1f\x8b"
 
-# First bytes of formats that people hand over in place of an SVG file.
+# A DXF drawing: its binary form, or a section after any comments (code 999).
+_DXF = re.compile(
+    rb"\A(?:AutoCAD Binary DXF|(?:\xef\xbb\xbf)?\s*"
+    rb"(?:999[ \t]*(?:\r\n|\r|\n)[^\r\n]*(?:\r\n|\r|\n)[ \t]*)*"
+    rb"0[ \t]*(?:\r\n|\r|\n)[ \t]*SECTION\b)"
+)
+
+# First bytes of formats that people hand over in place of a drawing.
 _OTHERS = (
-    (b"%PDF", "a PDF file"),
     (b"GIF8", "a GIF picture"),
     (b"BM", "a BMP picture"),
+    (b"%PDF", "a PDF file"),
     (b"%!PS", "a PostScript file"),
-    (b"AutoCAD Binary DXF", "a DXF drawing"),
     (b"PK\x03\x04", "a ZIP archive"),
     (b"AC10", "a DWG drawing"),
 )
@@ -65,6 +72,22 @@ def is_picture(data: bytes) -> bool:
         True for PNG, JPEG, TIFF and WebP.
     """
     return data.startswith(_PICTURES) or (data[:4] + data[8:12]) == b"RIFFWEBP"
+
+
+def is_dxf(data: bytes) -> bool:
+    """Tell whether bytes are a DXF drawing.
+
+    Parameters
+    ----------
+    data : bytes
+        A file's content.
+
+    Returns
+    -------
+    bool
+        True for the text form and for the binary form.
+    """
+    return _DXF.match(data[:20_000]) is not None
 
 
 def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> SourceFile:
@@ -157,7 +180,7 @@ def _unpack(raw: bytes, shown: str, limits: Limits) -> bytes:
 def _refuse_others(data: bytes, shown: str) -> None:
     for start, what in _OTHERS:
         if data.startswith(start):
-            message = f"this is {what}; fillwork reads SVG line work and pictures of it"
+            message = f"this is {what}; fillwork reads SVG, DXF and pictures"
             raise ReadError(message, shown, "save or export the drawing as SVG")
     if not data.strip(b"\x00\xff\xfe\xef\xbb\xbf \t\r\n"):
         what = "the file holds nothing but blanks"

@@ -27,11 +27,11 @@ from fillwork.readers.svg.outlines import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.readers.drawn import Seen
     from fillwork.readers.selectors import Choice, Condition, Selector
     from fillwork.readers.source import SourceFile
     from fillwork.readers.svg.collect import Context, StrokeTable
     from fillwork.readers.svg.page import Page
-    from fillwork.readers.svg.walk import Walk
 
 __all__ = ["assemble"]
 
@@ -57,7 +57,7 @@ class _Lines:
 
 def assemble(
     file: SourceFile,
-    walk: Walk,
+    walk: Seen,
     page: Page,
     strokes: StrokeTable,
     choice: Choice,
@@ -71,7 +71,7 @@ def assemble(
     ----------
     file : SourceFile
         The file, for its name and digest.
-    walk : Walk
+    walk : Seen
         What the walk met.
     page : Page
         The page.
@@ -211,7 +211,7 @@ def _style_fits(condition: Condition, style: _Style) -> bool:
     return abs(width - condition.number) <= 1e-3 * condition.number
 
 
-def _refuse_unknown(choice: Choice, walk: Walk, name: str) -> None:
+def _refuse_unknown(choice: Choice, walk: Seen, name: str) -> None:
     known = {"layer": list(walk.layers), "class": walk.classes}
     plural = {"layer": "layers", "class": "classes"}
     for selector in (*choice.lines, *choice.leave):
@@ -228,7 +228,7 @@ def _refuse_unknown(choice: Choice, walk: Walk, name: str) -> None:
             raise LineWorkError(what, name, f"{mend}{plural[key]}: {there}")
 
 
-def _chosen(choice: Choice, walk: Walk, lines: _Lines) -> NDArray[np.bool_]:
+def _chosen(choice: Choice, walk: Seen, lines: _Lines) -> NDArray[np.bool_]:
     names = choice.names
     bits = [c.names for c in walk.collector.contexts]
     chosen = np.full(len(lines.style), not choice.lines)
@@ -241,7 +241,7 @@ def _chosen(choice: Choice, walk: Walk, lines: _Lines) -> NDArray[np.bool_]:
 
 def _seen(
     choice: Choice,
-    walk: Walk,
+    walk: Seen,
     lines: _Lines,
     chosen: NDArray[np.bool_],
     uncut: StrokeTable,
@@ -417,10 +417,12 @@ def _frame(page: Page, table: StrokeTable) -> tuple[Frame, StrokeTable]:
     transform_rows(table.kind, table.data, shift, np.zeros(len(table.kind), np.int64))
     width, height = (high - low).tolist()
     to_mm = (a, b, c, d, e - float(low[0]), f - float(low[1]))
-    return Frame(width, height, to_mm, page.unit, False, has_page=False), table
+    return Frame(
+        width, height, to_mm, page.unit, page.scale_known, has_page=False
+    ), table
 
 
-def _no_lines(name: str, walk: Walk, counts: dict[str, int]) -> LineWorkError:
+def _no_lines(name: str, walk: Seen, counts: dict[str, int]) -> LineWorkError:
     if counts.get("outside"):
         what = f"all {counts['outside']} lines lie outside the page or their clips"
         return LineWorkError(what, name, "enlarge the page to the drawing and save")

@@ -30,10 +30,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.geometry.affine import Affine
+    from fillwork.readers.drawn import Seen
     from fillwork.readers.limits import Limits
     from fillwork.readers.svg.frames import Clip
     from fillwork.readers.svg.page import Page
-    from fillwork.readers.svg.walk import Walk
 
 __all__ = [
     "Budget",
@@ -171,7 +171,7 @@ class Budget:
 
 
 def cut_strokes(
-    strokes: StrokeTable, walk: Walk, page: Page, limits: Limits
+    strokes: StrokeTable, walk: Seen, page: Page, limits: Limits
 ) -> tuple[StrokeTable, dict[str, int]]:
     """Return the strokes inside the page and their clips.
 
@@ -179,7 +179,7 @@ def cut_strokes(
     ----------
     strokes : StrokeTable
         In mm.
-    walk : Walk
+    walk : Seen
         Clips, and the clip of each context.
     page : Page
         The page.
@@ -231,7 +231,7 @@ def _count(
 
 def _cut_by_clips(
     strokes: StrokeTable,
-    walk: Walk,
+    walk: Seen,
     page: Page,
     budget: Budget,
     counts: dict[str, int],
@@ -311,7 +311,7 @@ def _inside_boxes(
 
 
 def _region(
-    walk: Walk, clip: Clip, to_mm: Affine, some: StrokeTable, context: NDArray[np.int64]
+    walk: Seen, clip: Clip, to_mm: Affine, some: StrokeTable, context: NDArray[np.int64]
 ) -> Region:
     if clip.box is not None:
         return Region.rectangle(clip.box, to_mm)
@@ -336,7 +336,7 @@ def _region(
     )
 
 
-def _gather_shapes(walk: Walk, clip: Clip) -> Region:
+def _gather_shapes(walk: Seen, clip: Clip) -> Region:
     # the shapes of a clip path in its own units
     collector = Collector(walk.limits, walk.where)
     walk.replay_clip(clip, collector)
@@ -370,7 +370,7 @@ def _with_clip_edges(
     cut: StrokeTable,
     items: NDArray[np.int64],
     region: Region,
-    walk: Walk,
+    walk: Seen,
     context: NDArray[np.int64],
     budget: Budget,
 ) -> StrokeTable:

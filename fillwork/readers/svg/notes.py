@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
+    from fillwork.readers.drawn import Seen
     from fillwork.readers.svg.page import Page
-    from fillwork.readers.svg.walk import Walk
 
 __all__ = ["NoteList", "reading_notes"]
 
@@ -18,11 +18,11 @@ class NoteList:
 
     Parameters
     ----------
-    walk : Walk
+    walk : Seen
         What the walk met.
     """
 
-    def __init__(self, walk: Walk) -> None:
+    def __init__(self, walk: Seen) -> None:
         self.walk = walk
         self.notes: list[Note] = []
 
@@ -110,10 +110,10 @@ def reading_notes(
         notes.add("cut lines", text)
     if page.doubt:
         notes.add("page size", f"{page.doubt}: not used")
-    if not page.has_page:
+    if not page.has_page and page.unit == "px":
         text = "the drawing states no page, so the box of its lines serves as one"
         notes.add("no page", text, "set a page size in the drawing")
-    elif not page.scale_known:
+    elif page.has_page and not page.scale_known:
         text = "the drawing states no physical size; 1 px is taken as 1/96 inch"
         notes.add("no physical size", text, "state the true width with --real-width")
 

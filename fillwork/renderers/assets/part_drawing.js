@@ -26,7 +26,7 @@ function chooseDrawing(app, box) {
   const take = (file) => file && app.open(() => app.service.send("open", file));
   const input = element("input", {
     type: "file",
-    accept: ".svg,.svgz,image/svg+xml",
+    accept: ".svg,.svgz,.dxf,image/svg+xml",
     onchange: () => take(input.files[0]),
   });
   const drop = element("div", { class: "drop" }, field(text.chooseFile, input, text.orDrop));

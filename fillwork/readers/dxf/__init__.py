@@ -1,0 +1,1 @@
+"""DXF drawings in, `LineWork` out, straight from the tags of the file."""

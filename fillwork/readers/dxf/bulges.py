@@ -1,0 +1,65 @@
+"""Polylines whose sides are lines or arcs."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from fillwork.geometry.curves import ARC, CUBIC, LINE
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    Curve = tuple[int, tuple[float, ...]]
+
+__all__ = ["bulge_curves"]
+
+
+def bulge_curves(
+    points: Sequence[tuple[float, float, float]], closed: bool
+) -> list[Curve]:
+    """Return a polyline whose sides may be arcs.
+
+    Parameters
+    ----------
+    points : sequence of (x, y, bulge)
+        The bulge belongs to the side that begins there: the tangent of a quarter of
+        its angle, positive counter-clockwise.
+    closed : bool
+        Whether the last point is joined to the first.
+
+    Returns
+    -------
+    list of (int, tuple of 8 floats)
+        Lines and arcs; sides of no length are left out.
+    """
+    curves: list[Curve] = []
+    n = len(points)
+    for k in range(n if closed else n - 1):
+        x0, y0, bulge = points[k]
+        x1, y1, _ = points[(k + 1) % n]
+        dx, dy = x1 - x0, y1 - y0
+        if dx == 0 and dy == 0:
+            continue
+        if bulge == 0:
+            curves.append((LINE, (x0, y0, x1, y1, 0.0, 0.0, 0.0, 0.0)))
+            continue
+        sweep = 4 * math.atan(bulge)
+        if abs(sweep) < 2e-3:
+            # the centre is too far away to be true; a cubic is, to sweep^6 / 10^4
+            f = math.tan(sweep / 4) / math.sin(sweep / 2) * 2 / 3
+            c, s = f * math.cos(sweep / 2), f * math.sin(sweep / 2)
+            curves.append(
+                (
+                    CUBIC,
+                    (x0, y0, x0 + c * dx + s * dy, y0 + c * dy - s * dx,
+                     x1 - c * dx + s * dy, y1 - c * dy - s * dx, x1, y1),
+                )
+            )  # fmt: skip
+            continue
+        # the centre lies beside the middle of the chord
+        out = (1 - bulge * bulge) / (4 * bulge)
+        cx, cy = (x0 + x1) / 2 - out * dy, (y0 + y1) / 2 + out * dx
+        ux, uy = x0 - cx, y0 - cy
+        curves.append((ARC, (cx, cy, ux, uy, -uy, ux, 0.0, sweep)))
+    return curves

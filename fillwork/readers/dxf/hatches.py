@@ -1,0 +1,142 @@
+"""The edges of hatches, as rings of curves."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import ARC, LINE
+from fillwork.readers.dxf.bulges import bulge_curves
+from fillwork.readers.dxf.splines import spline_curves
+
+if TYPE_CHECKING:
+    from fillwork.readers.dxf.tags import Entity
+
+    Curve = tuple[int, tuple[float, ...]]
+
+__all__ = ["hatch_rings"]
+
+
+class _Tape:
+    # the tags of an entity, read one after the other by their codes
+    def __init__(self, entity: Entity) -> None:
+        self.codes = entity.codes
+        self.values = entity.values
+        self.at = 0
+
+    def find(self, code: bytes) -> float:
+        """Return the value of the next tag of a code, and go past it."""
+        self.at = self.codes.index(code, self.at) + 1
+        return float(self.values[self.at - 1])
+
+    def maybe(self, code: bytes, default: float) -> float:
+        """Return the value of the very next tag, if it is of a code."""
+        if self.at < len(self.codes) and self.codes[self.at] == code:
+            return self.find(code)
+        return default
+
+    def several(self, count: int, *codes: bytes) -> list[tuple[float, ...]]:
+        """Return rows of values, one of each code."""
+        if not 0 <= count <= len(self.codes):
+            what = "a count that cannot be true"
+            raise ValueError(what)
+        return [tuple(self.find(code) for code in codes) for _ in range(count)]
+
+
+def hatch_rings(entity: Entity) -> list[list[Curve]]:
+    """Return the closed edges of a hatch in its own plane.
+
+    Parameters
+    ----------
+    entity : Entity
+        The hatch.
+
+    Returns
+    -------
+    list of list of (int, tuple of 8 floats)
+        Rings, each of curves end to end.
+
+    Raises
+    ------
+    ValueError
+        If the tags end too early or hold no numbers.
+    """
+    tape = _Tape(entity)
+    rings = []
+    for _ in range(_count(tape, b"91")):
+        ring = _polyline(tape) if _count(tape, b"92") & 2 else _edges(tape)
+        rings.append(ring)
+    return rings
+
+
+def _count(tape: _Tape, code: bytes) -> int:
+    count = int(tape.find(code))
+    if count > len(tape.codes):
+        what = "a count that cannot be true"
+        raise ValueError(what)
+    return count
+
+
+def _polyline(tape: _Tape) -> list[Curve]:
+    bulges = tape.find(b"72") != 0
+    tape.find(b"73")
+    points = []
+    for _ in range(_count(tape, b"93")):
+        x, y = tape.find(b"10"), tape.find(b"20")
+        points.append((x, y, tape.maybe(b"42", 0.0) if bulges else 0.0))
+    # a hatch's edge is closed whatever it says
+    return bulge_curves(points, closed=True)
+
+
+def _edges(tape: _Tape) -> list[Curve]:
+    curves: list[Curve] = []
+    for _ in range(_count(tape, b"93")):
+        kind = int(tape.find(b"72"))
+        if kind == 1:
+            ends = [tape.find(code) for code in (b"10", b"20", b"11", b"21")]
+            curves.append((LINE, (*ends, 0.0, 0.0, 0.0, 0.0)))
+        elif kind == 2:
+            cx, cy, r, first, last = (
+                tape.find(code) for code in (b"10", b"20", b"40", b"50", b"51")
+            )
+            turn = 1.0 if tape.find(b"73") else -1.0
+            s = _angles(math.radians(first), math.radians(last))
+            curves.append((ARC, (cx, cy, r, 0.0, 0.0, r, turn * s[0], turn * s[1])))
+        elif kind == 3:
+            cx, cy, ux, uy, ratio, first, last = (
+                tape.find(code)
+                for code in (b"10", b"20", b"11", b"21", b"40", b"50", b"51")
+            )
+            turn = 1.0 if tape.find(b"73") else -1.0
+            s = _angles(math.radians(first), math.radians(last))
+            v = (-uy * ratio, ux * ratio)
+            curves.append((ARC, (cx, cy, ux, uy, *v, turn * s[0], turn * s[1])))
+        elif kind == 4:
+            curves += _spline(tape)
+        else:
+            what = f"an edge of the kind {kind}"
+            raise ValueError(what)
+    return curves
+
+
+def _angles(first: float, last: float) -> tuple[float, float]:
+    turn = 2 * math.pi
+    sweep = (last - first) % turn
+    return first, first + (sweep if sweep > 1e-12 else turn)
+
+
+def _spline(tape: _Tape) -> list[Curve]:
+    degree = int(tape.find(b"94"))
+    rational = tape.find(b"73") != 0
+    tape.find(b"74")
+    n_knots, n_points = _count(tape, b"95"), _count(tape, b"96")
+    knots = np.array(tape.several(n_knots, b"40")).ravel()
+    rows, weights = [], []
+    for _ in range(n_points):
+        rows.append((tape.find(b"10"), tape.find(b"20")))
+        if rational:
+            weights.append(tape.maybe(b"42", 1.0))
+    points = np.array(rows)
+    return spline_curves(degree, knots, points, np.array(weights) if rational else None)

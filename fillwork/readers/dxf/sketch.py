@@ -1,0 +1,187 @@
+"""A sketch: the curves of one block, gathered in plain arrays, styles not resolved.
+
+A *look* is what an entity says of itself: its layer, and its colour, line type and
+weight, each its own, the layer's or that of the block it stands in.
+"""
+
+from __future__ import annotations
+
+from array import array
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    Matrix = tuple[float, float, float, float, float, float]
+
+__all__ = ["Look", "Placing", "Sketch", "Viewport"]
+
+
+class Look(NamedTuple):
+    """Hold what an entity says of its style.
+
+    Parameters
+    ----------
+    layer : str
+        Name of its layer, in small letters.
+    colour : int or str
+        Number of a colour (0 the block's, 256 the layer's), or ``#rrggbb``.
+    dash : str
+        Line type in small letters, or ``byblock`` and ``bylayer``.
+    weight : int
+        Weight in 1/100 mm; -1 the layer's, -2 the block's, -3 the usual one.
+    width : float
+        Width of a wide polyline in the drawing's units; 0 for none.
+    filled : bool
+        Whether an area is filled and no line is drawn.
+    handle : str
+        Handle, where a selector asks for one; else empty.
+    """
+
+    layer: str
+    colour: int | str
+    dash: str
+    weight: int
+    width: float
+    filled: bool
+    handle: str
+
+
+@dataclass(slots=True)
+class Placing:
+    """Gather the places at which one block stands, with one look.
+
+    Parameters
+    ----------
+    maps : array of float
+        Six numbers a place: affine maps from the block to its surroundings.
+    line : int
+        Line of the first in the file.
+    """
+
+    maps: array[float] = field(default_factory=lambda: array("d"))
+    line: int = 0
+
+
+class Viewport(NamedTuple):
+    """Hold a window of a paper space through which the model is seen.
+
+    Parameters
+    ----------
+    box : tuple of 4 floats
+        x, y, width, height on the paper.
+    matrix : tuple of 6 floats
+        From the model to the paper.
+    """
+
+    box: tuple[float, float, float, float]
+    matrix: Matrix
+
+
+class Sketch:
+    """Gather the curves and the placed blocks of one block or space.
+
+    Attributes
+    ----------
+    base : tuple of 2 floats
+        Point of the block that comes to the place.
+    placings : dict of (str, Look) to Placing
+        Blocks inside, by name in small letters and look.
+    counts : dict of str to int
+        What is no line work, by word.
+    doubts : dict of str to int
+        What could not be understood, and the line of the first.
+    viewports : list of Viewport
+        Windows of a paper space.
+    """
+
+    def __init__(self) -> None:
+        self.base = (0.0, 0.0)
+        self.kinds = array("B")
+        self.rows = array("d")
+        self.start = array("q", [0])
+        self.closed = array("B")
+        self.look = array("i")
+        self.line = array("i")
+        self.names: list[str] = []
+        self.looks: dict[Look, int] = {}
+        self.placings: dict[tuple[str, Look], Placing] = {}
+        self.counts: dict[str, int] = {}
+        self.doubts: dict[str, tuple[int, int]] = {}
+        self.viewports: list[Viewport] = []
+
+    def __len__(self) -> int:
+        return len(self.kinds)
+
+    def add(
+        self, curves: Sequence[tuple[int, Sequence[float]]], look: Look, *,
+        closed: bool, name: str, line: int,
+    ) -> None:  # fmt: skip
+        """Add one stroke.
+
+        Parameters
+        ----------
+        curves : sequence of (int, sequence of 8 floats)
+            Kind and row of each curve, end to end.
+        look : Look
+            Its style.
+        closed : bool
+            Whether it closes by intent.
+        name : str
+            Entity with its handle.
+        line : int
+            Line in the file.
+        """
+        if not curves:
+            return
+        for kind, row in curves:
+            self.kinds.append(kind)
+            self.rows.extend(row)
+        self.start.append(len(self.kinds))
+        self.closed.append(closed)
+        self.look.append(self.looks.setdefault(look, len(self.looks)))
+        self.line.append(line)
+        self.names.append(name)
+
+    def place(self, block: str, look: Look, maps: Sequence[float], line: int) -> None:
+        """Add places of a block.
+
+        Parameters
+        ----------
+        block : str
+            Its name in small letters.
+        look : Look
+            Style of the placed block.
+        maps : sequence of 6 K floats
+            Affine maps, one after the other.
+        line : int
+            Line in the file.
+        """
+        placing = self.placings.get((block, look))
+        if placing is None:
+            placing = self.placings[block, look] = Placing(line=line)
+        placing.maps.extend(maps)
+
+    def count(self, word: str) -> None:
+        """Count something that is no line work.
+
+        Parameters
+        ----------
+        word : str
+            What it is, in the singular.
+        """
+        self.counts[word] = self.counts.get(word, 0) + 1
+
+    def doubt(self, what: str, line: int) -> None:
+        """Note something that could not be understood.
+
+        Parameters
+        ----------
+        what : str
+            What is wrong.
+        line : int
+            Line in the file.
+        """
+        first, count = self.doubts.get(what, (line, 0))
+        self.doubts[what] = (first, count + 1)

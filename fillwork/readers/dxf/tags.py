@@ -1,0 +1,212 @@
+"""The tags of a DXF file, text or binary, gathered to entities.
+
+A *tag* is a group code and a value; an *entity* is a tag of code 0 with the tags
+up to the next one. The layout of both forms is that of the DXF reference
+("Group codes in numerical order", "Binary DXF files"). Codes are kept as bytes
+without blanks and values as they stand, since most are never looked at.
+"""
+
+from __future__ import annotations
+
+import itertools
+import struct
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from fillwork.errors import ReadError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from fillwork.readers.limits import Limits
+
+    Value = bytes | float | int
+
+__all__ = ["BINARY", "Entity", "read_entities"]
+
+BINARY = b"AutoCAD Binary DXF\r\n\x1a\x00"
+_CHUNK = 8_000_000  # bytes of text split at once, which bounds the memory
+_MOST = 2_000_000  # tags of one entity
+
+
+@dataclass(frozen=True, slots=True)
+class Entity:
+    """Hold one entity, not yet understood.
+
+    Parameters
+    ----------
+    kind : bytes
+        Its name, such as ``b"LINE"``.
+    codes : list of bytes
+        Group codes in order, without that of the name.
+    values : list of bytes, float or int
+        Values in order; text files give bytes only.
+    line : int
+        Line in the file, or the number of the tag in a binary file.
+    """
+
+    kind: bytes
+    codes: list[bytes]
+    values: list[Value]
+    line: int
+
+    def fields(self) -> dict[bytes, Value]:
+        """Return the values by code; of a code met again, the last.
+
+        Returns
+        -------
+        dict of bytes to value
+            Values by code.
+        """
+        return dict(zip(self.codes, self.values, strict=True))
+
+
+def read_entities(data: bytes, where: str, limits: Limits) -> Iterator[Entity]:
+    """Iterate over the entities of a file, in order.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    where : str
+        File name for messages.
+    limits : Limits
+        Sizes allowed.
+
+    Yields
+    ------
+    Entity
+        Sections, tables, blocks and shapes alike.
+
+    Raises
+    ------
+    ReadError
+        If the tags cannot be told apart.
+    """
+    pairs = _binary(data, where) if data.startswith(BINARY[:18]) else _text(data, where)
+    kind, line, left = b"", 0, limits.elements * 4
+    codes: list[bytes] = []
+    values: list[Value] = []
+    for some_codes, some_values, first, step in pairs:
+        starts = [k for k, code in enumerate(some_codes) if code == b"0"]
+        left -= len(starts)
+        if left < 0:
+            got = f"more than {limits.elements * 4:,} entities"
+            raise limits.refuse(limit="elements", got=got, where=where)
+        begin = starts[0] if starts else len(some_codes)
+        codes += some_codes[:begin]
+        values += some_values[:begin]
+        if len(codes) > _MOST:
+            what = f"one entity has more than {_MOST:,} values"
+            raise ReadError(what, where, "save the drawing once more as DXF")
+        for start, end in itertools.pairwise([*starts, len(some_codes)]):
+            if kind:
+                yield Entity(kind, codes, values, line)
+            name = some_values[start]
+            kind = name.strip().upper() if isinstance(name, bytes) else b"?"
+            line = first + step * start
+            codes, values = some_codes[start + 1 : end], some_values[start + 1 : end]
+    if kind:
+        yield Entity(kind, codes, values, line)
+
+
+_Pairs = tuple[list[bytes], "list[Value]", int, int]
+
+
+def _text(data: bytes, where: str) -> Iterator[_Pairs]:
+    at = 3 if data.startswith(b"\xef\xbb\xbf") else 0
+    if b"\n" not in data:
+        data = data.replace(b"\r", b"\n")
+    line, kept = 1, b""
+    while at < len(data):
+        part = kept + data[at : at + _CHUNK]
+        at += _CHUNK
+        lines = part.split(b"\n")
+        if at < len(data):
+            # whole pairs only; the rest goes in front of the next part
+            n = (len(lines) - 1) // 2 * 2
+            kept = b"\n".join(lines[n:])
+            lines = lines[:n]
+        else:
+            lines = lines[: len(lines) // 2 * 2]
+        codes = [code.strip() for code in lines[0::2]]
+        for k, code in enumerate(codes):
+            if not (code.isdigit() or code[:1] == b"-"):
+                if not code and not any(lines[2 * k :]):
+                    codes = codes[:k]
+                    break
+                what = f"line {line + 2 * k} should be a group code, not {_show(code)}"
+                raise ReadError(what, where, "save the drawing once more as DXF")
+        yield codes, list(lines[1 : 2 * len(codes) : 2]), line, 2
+        line += len(lines)
+
+
+def _show(code: bytes) -> str:
+    text = code[:20].decode("latin-1")
+    return f"“{text if text.isprintable() else '?'}”"
+
+
+def _kinds() -> dict[int, str]:
+    # code to the form of its value: s text, d double, h l q integers, b one byte,
+    # c a chunk of bytes
+    found: dict[int, str] = {}
+    for first, last, form in (
+        (0, 9, "s"), (10, 59, "d"), (60, 79, "h"), (90, 99, "l"), (100, 109, "s"),
+        (110, 149, "d"), (160, 169, "q"), (170, 179, "h"), (210, 239, "d"),
+        (270, 289, "h"), (290, 299, "b"), (300, 309, "s"), (310, 319, "c"),
+        (320, 369, "s"), (370, 389, "h"), (390, 399, "s"), (400, 409, "h"),
+        (410, 419, "s"), (420, 429, "l"), (430, 439, "s"), (440, 459, "l"),
+        (460, 469, "d"), (470, 481, "s"), (999, 1003, "s"), (1004, 1004, "c"),
+        (1005, 1009, "s"), (1010, 1059, "d"), (1060, 1070, "h"), (1071, 1071, "l"),
+    ):  # fmt: skip
+        found |= dict.fromkeys(range(first, last + 1), form)
+    return found
+
+
+_SIZES = {"d": 8, "h": 2, "l": 4, "q": 8, "b": 1}
+
+
+def _binary(data: bytes, where: str) -> Iterator[_Pairs]:
+    kinds = _kinds()
+    names = {code: str(code).encode() for code in kinds}
+    readers = {form: struct.Struct("<" + form).unpack_from for form in _SIZES}
+    at = len(BINARY)
+    # R12 has codes of one byte: there the first one is followed by a letter
+    short = data[at + 1 : at + 2] != b"\x00"
+    codes: list[bytes] = []
+    values: list[Value] = []
+    first = number = 1
+    try:
+        while at < len(data):
+            if not short:
+                code = data[at] | data[at + 1] << 8
+                at += 2
+            elif data[at] == 255:
+                code = data[at + 1] | data[at + 2] << 8
+                at += 3
+            else:
+                code = data[at]
+                at += 1
+            form = kinds[code]
+            if form == "s":
+                end = data.index(b"\x00", at)
+                values.append(data[at:end])
+                at = end + 1
+            elif form == "c":
+                end = at + 1 + data[at]
+                values.append(data[at + 1 : end])
+                at = end
+            else:
+                values.append(readers[form](data, at)[0])
+                at += _SIZES[form]
+            codes.append(names[code])
+            number += 1
+            if len(codes) >= 200_000:
+                yield codes, values, first, 1
+                codes, values, first = [], [], number
+            elif code == 0 and values[-1] == b"EOF":
+                break
+    except (KeyError, IndexError, ValueError, struct.error) as error:
+        what = f"the file is cut short or damaged at byte {min(at, len(data)):,}"
+        raise ReadError(what, where, "copy or save it again") from error
+    yield codes, values, first, 1
