@@ -57,7 +57,7 @@ def _headings() -> dict[str, tuple[str, ...]]:
 
 
 class Command(click.Command):
-    """Write help under headings, and read ``--fit`` alone as ``--fit page``.
+    """Write help under headings, and let ``--fit`` and ``--teach`` stand alone.
 
     Parameters
     ----------
@@ -157,11 +157,16 @@ class Command(click.Command):
 
 
 def _whole(args: list[str]) -> list[str]:
-    """Return arguments in which each ``--fit`` has its value."""
+    """Return arguments in which ``--fit`` and ``--teach`` have their values."""
     found: list[str] = []
     for k, word in enumerate(args):
         if word == "--":
             return [*found, *args[k:]]
-        alone = word == "--fit" and args[k + 1 : k + 2] not in [[f] for f in _FITS]
-        found.append("--fit=page" if alone else word)
+        after = args[k + 1] if k + 1 < len(args) else ""
+        if word == "--fit" and after not in _FITS:
+            found.append("--fit=page")
+        elif word == "--teach" and not after.lstrip("-").isdigit():
+            found.append("--teach=1")
+        else:
+            found.append(word)
     return found

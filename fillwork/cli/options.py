@@ -535,7 +535,8 @@ sheet_options = [
         "sheets",
         multiple=True,
         metavar="NAME",
-        help="numbered, blank, coloured, steps, repeat, masks, card; repeatable.",
+        help="numbered, blank, coloured, steps, repeat, masks, card, model, trials, "
+        "schedule; repeatable.",
     ),
     _option("--paper", metavar="NAME", help="A4, A3-landscape, letter, drawing, ..."),
     _option(
@@ -558,7 +559,13 @@ sheet_options = [
     ),
     _option("--mirror", is_flag=True, default=None, help="Mirrored, to trace down."),
     _option("--hatch", is_flag=True, default=None, help="Hatching instead of tints."),
-    _option("--teach", is_flag=True, default=None, help="A set for a class."),
+    _option(
+        "--teach",
+        type=click.IntRange(1, 200),
+        metavar="N",
+        help="For a class of N: as many pupils' sets (numbered, blank and a half-done "
+        "model, or the sheets chosen), and one for the teacher.",
+    ),
     _option("--copies", type=click.IntRange(1, 200), metavar="N", help="Copies each."),
     _option("--overlap", type=LENGTH, metavar="LENGTH", help="Overlap of pages."),
     _option("--title", metavar="TEXT", help="Title on the sheets."),

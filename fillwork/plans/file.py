@@ -116,7 +116,7 @@ _SHEETS = {
     "least_number_mm": ("least_number", "length"),
     "mirror": ("mirror", "truth"),
     "hatch": ("hatch", "truth"),
-    "teach": ("teach", "truth"),
+    "teach": ("teach", "pupils"),
     "copies": ("copies", "copies"),
     "overlap_mm": ("overlap", "length"),
     "title": ("title", "text"),
@@ -411,6 +411,13 @@ _CHECKS: dict[str, Callable[[Any], Any]] = {
         if isinstance(v, str) and v in FITS
         else None
     ),
+    "pupils": lambda v: (
+        int(v)
+        if isinstance(v, bool)
+        else _whole(v)
+        if _whole(v) is not None and v <= 200
+        else None
+    ),
     "truth": lambda v: v if isinstance(v, bool) else None,
     "text": _text,
     "file": lambda v: v if _text(v) and not set(v) & set("/\\\0") else None,
@@ -435,6 +442,7 @@ _WANTED = {
     "width": "a width from 16 to 20000 px",
     "pages": "a whole number from 1 to 100000",
     "fit": "one of " + ", ".join(FITS),
+    "pupils": "a whole number of pupils up to 200",
     "truth": "true or false",
     "text": "a text",
     "file": "a file's name without a folder",

@@ -41,6 +41,8 @@ SHEETS = (
     "repeat",
     "masks",
     "card",
+    "model",
+    "trials",
     "schedule",
 )
 """Kinds of sheet."""
@@ -218,8 +220,10 @@ class SheetSettings:
         More pages of one copy are refused.
     least_number : float
         Smallest height of a number, mm.
-    mirror, hatch, teach : bool
-        Mirror images for tracing; black-only tints; a class set.
+    mirror, hatch : bool
+        Mirror images for tracing; hatching for black copies.
+    teach : int
+        Pupils of a class that the sheets are for; 0 for none.
     copies : int
         Copies of each sheet.
     overlap : float
@@ -236,7 +240,7 @@ class SheetSettings:
     least_number: float = 1.5
     mirror: bool = False
     hatch: bool = False
-    teach: bool = False
+    teach: int = 0
     copies: int = 1
     overlap: float = 10.0
     title: str | None = None
@@ -251,6 +255,23 @@ class SheetSettings:
         if self.fit not in FITS:
             what = f"a fit “{self.fit}” is not known"
             raise PlanError(what, mend="take one of " + ", ".join(FITS))
+        object.__setattr__(self, "teach", int(self.teach))
+        if self.teach > 1 and self.copies > 1:
+            what = f"{self.teach} pupils and {self.copies} copies both say how many"
+            raise PlanError(
+                what, mend="leave --copies out, or --teach without a number"
+            )
+
+    @property
+    def pupils(self) -> int:
+        """Return how many pupils' sets are wanted.
+
+        Returns
+        -------
+        int
+            Those of the class, or as many as copies.
+        """
+        return max(self.teach, self.copies) if self.teach else 0
 
 
 @dataclass(frozen=True, slots=True)

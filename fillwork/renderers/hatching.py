@@ -13,7 +13,13 @@ if TYPE_CHECKING:
 
     from fillwork.renderers.parts import Parts
 
-__all__ = ["PATTERNS", "hatch_lines", "hatch_strokes", "hatch_swatch"]
+__all__ = [
+    "PATTERNS",
+    "hatch_lines",
+    "hatch_strokes",
+    "hatch_swatch",
+    "patterns_by_density",
+]
 
 PATTERNS: tuple[tuple[tuple[float, ...], float], ...] = (
     ((45.0,), 1.2),
@@ -24,10 +30,35 @@ PATTERNS: tuple[tuple[tuple[float, ...], float], ...] = (
     ((0.0, 90.0), 1.8),
     ((45.0,), 0.7),
     ((-45.0,), 0.7),
+    ((0.0,), 0.7),
+    ((90.0,), 0.7),
+    ((45.0, -45.0), 1.0),
+    ((0.0, 90.0), 1.0),
+    ((22.5,), 1.8),
+    ((-22.5,), 1.8),
+    ((67.5,), 1.8),
+    ((-67.5,), 1.8),
 )
 """Angles in degrees and distance of lines on paper in mm, in turn."""
 
 _PEN = 0.15
+
+
+def patterns_by_density(count: int) -> list[int]:
+    """Return patterns for some paints, the lightest first.
+
+    Parameters
+    ----------
+    count : int
+        How many paints.
+
+    Returns
+    -------
+    list of int
+        Rows of `PATTERNS`; beyond their number they come again.
+    """
+    rows = [k % len(PATTERNS) for k in range(count)]
+    return sorted(rows, key=lambda k: len(PATTERNS[k][0]) / PATTERNS[k][1])
 
 
 def hatch_lines(
@@ -76,15 +107,17 @@ def hatch_lines(
     return np.hstack([start, end])
 
 
-def hatch_strokes(parts: Parts, place: int, pattern: int, scale: float) -> Strokes:
-    """Return the hatch of all regions of one swatch, in the drawing's mm.
+def hatch_strokes(
+    parts: Parts, faces: NDArray[np.integer], pattern: int, scale: float
+) -> Strokes:
+    """Return the hatch of some regions, in the drawing's mm.
 
     Parameters
     ----------
     parts : Parts
         The drawing.
-    place : int
-        Swatch.
+    faces : ndarray of int
+        The regions.
     pattern : int
         Row of `PATTERNS`; taken in turn.
     scale : float
@@ -96,7 +129,6 @@ def hatch_strokes(parts: Parts, place: int, pattern: int, scale: float) -> Strok
         Lines at one distance on paper.
     """
     sides = parts.sides()
-    faces = np.flatnonzero(parts.colouring.of_face == place)
     n = np.diff(sides.start)[faces]
     index = np.repeat(sides.start[faces] - (np.cumsum(n) - n), n) + np.arange(n.sum())
     angles, distance = PATTERNS[pattern % len(PATTERNS)]

@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.renderers.bars import code_text
+from fillwork.renderers.hatching import hatch_swatch
 from fillwork.renderers.layout import format_area, shorten
 from fillwork.renderers.scene import (
     BLACK,
     GREY_60,
+    WHITE,
     Box,
     Item,
     Text,
@@ -36,6 +38,7 @@ __all__ = [
     "foot_columns",
     "key_capacity",
     "key_entries",
+    "key_swatch",
 ]
 
 ENTRY = 12.0
@@ -69,6 +72,8 @@ class KeyEntry:
         Regions that bear it.
     area : float
         Their area, real where known, mm².
+    pattern : int
+        Hatch that stands for the colour on black copies; -1 for none.
     """
 
     place: int
@@ -78,6 +83,28 @@ class KeyEntry:
     details: str
     count: int
     area: float
+    pattern: int = -1
+
+
+def key_swatch(entry: KeyEntry, box: Box) -> list[Item]:
+    """Return the square of a paint: its colour, or its hatch.
+
+    Parameters
+    ----------
+    entry : KeyEntry
+        The paint.
+    box : tuple of float
+        Left, bottom, right, top, mm.
+
+    Returns
+    -------
+    list of items
+        A framed square.
+    """
+    if entry.pattern < 0:
+        return rectangle(box, fill=entry.hex, edge=BLACK)
+    lines = hatch_swatch(entry.pattern, box[0], box[1], box[2] - box[0])
+    return [*rectangle(box, fill=WHITE, edge=BLACK), lines]
 
 
 def key_entries(
@@ -206,9 +233,7 @@ def compose_entry(
     list of items
         Swatch, number, name and measures.
     """
-    items = rectangle(
-        (x, top - _SWATCH - 1, x + _SWATCH, top - 1), fill=entry.hex, edge=BLACK
-    )
+    items = key_swatch(entry, (x, top - _SWATCH - 1, x + _SWATCH, top - 1))
     number = fonts.width(entry.code, 12, "medium")
     items += code_text(entry.code, (x + 11, top - 4.9), 12, fonts, row=row)
     text_x = x + max(19.0, 11 + number + 2)
@@ -295,7 +320,7 @@ def compose_foot_key(
         x = left + column * (width + _GAP)
         y = top - (row + 1) * FOOT_ROW + 1.2
         square = (x, y - 0.7, x + _FOOT_SWATCH, y - 0.7 + _FOOT_SWATCH)
-        items += rectangle(square, fill=entry.hex, edge=BLACK)
+        items += key_swatch(entry, square)
         at = (x + _FOOT_SWATCH + 1.6, y)
         items += code_text(entry.code, at, 9, fonts, row=k)
         start = x + _foot_start(entry, fonts)

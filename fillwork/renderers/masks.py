@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry import affine
+from fillwork.notes import Note
 from fillwork.renderers.chains import ring_paths
 from fillwork.renderers.hatching import hatch_lines
+from fillwork.renderers.layout import MARGIN
+from fillwork.renderers.parts import Parts
 from fillwork.renderers.scene import (
     BLACK,
     GREY_45,
@@ -15,17 +20,23 @@ from fillwork.renderers.scene import (
     Item,
     Picture,
     Placed,
+    Scene,
     Strokes,
     segments,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement
-    from fillwork.renderers.parts import Parts
+    from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.colouring.model import Colouring
+    from fillwork.plans.model import SheetSettings
+    from fillwork.renderers.key import KeyEntry
+    from fillwork.symmetry.model import Orbits
 
-__all__ = ["find_islands", "mask_items"]
+__all__ = ["compose_masks", "find_islands", "mask_items", "plural"]
 
 CUT_LINE = 0.1
 """Width of a line to cut along, mm on paper."""
@@ -116,3 +127,125 @@ def mask_items(
     ]
     items.append(segments(marks, CUT_LINE, GREY_45, layer="marks"))
     return items, count
+
+
+def compose_masks(
+    arrangement: Arrangement,
+    outlines: Outlines,
+    orbits: Orbits,
+    colouring: Colouring,
+    settings: SheetSettings,
+    *,
+    real_scale: float,
+    scale_known: bool = True,
+    title: str = "",
+) -> tuple[Scene, ...]:
+    """Return one page a paint with nothing but outlines to cut, at real size.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    outlines : Outlines
+        Their true outlines.
+    orbits : Orbits
+        Their kinds.
+    colouring : Colouring
+        Their swatches.
+    settings : SheetSettings
+        ``mirror`` is heeded.
+    real_scale : float
+        Real mm for one mm of the drawing.
+    scale_known : bool
+        Whether the real size is known.
+    title : str
+        Title of the drawing.
+
+    Returns
+    -------
+    tuple of Scene
+        As large as the drawing with 10 mm around; for a cutter, as SVG. Cut lines
+        are closed outlines on the layer ``outlines``; what would fall out is
+        hatched on ``islands``, the corners of the drawing stand on ``marks``.
+    """
+    parts = Parts(
+        arrangement,
+        outlines,
+        orbits,
+        colouring,
+        None,
+        settings,
+        real_scale,
+        scale_known,
+        title,
+    )
+    size = "real size" if scale_known else "drawing size"
+    names = _file_names([entry.code for entry in parts.entries])
+    width, height = (v * real_scale for v in parts.size)
+    scenes = []
+    found: list[tuple[KeyEntry, int]] = []
+    for entry, name in zip(parts.entries, names, strict=True):
+        items, islands = mask_items(parts, entry.place, real_scale, settings.mirror)
+        words = f"{title}: mask for {entry.code} {entry.name}, {size}"
+        words += ", mirrored" if settings.mirror else ""
+        words += f"; {plural(islands)}, hatched" if islands else ""
+        picture = Picture(tuple(items), (0, 0, width, height))
+        if islands:
+            found.append((entry, islands))
+        scenes.append(
+            Scene(
+                width + 2 * MARGIN,
+                height + 2 * MARGIN,
+                (
+                    Placed(
+                        picture,
+                        affine.translation(MARGIN, MARGIN),
+                        alt=f"Mask for {entry.code} {entry.name}",
+                    ),
+                ),
+                title=words,
+                name=f"mask-{name}",
+            )
+        )
+    if found:
+        scenes[0] = replace(scenes[0], notes=(_island_note(found),))
+    return tuple(scenes)
+
+
+def _file_names(codes: Sequence[str]) -> list[str]:
+    """Return codes as parts of file names, each once."""
+    names: list[str] = []
+    for number, code in enumerate(codes, start=1):
+        name = "".join(c for c in code if c.isalnum() or c in "-_")
+        taken = {n.casefold() for n in names}
+        if name != code or name.casefold() in taken:
+            name = f"{name or 'paint'}-{number}"
+        names.append(name)
+    return names
+
+
+def plural(islands: int) -> str:
+    """Return how many pieces fall out, in words.
+
+    Parameters
+    ----------
+    islands : int
+        Pieces.
+
+    Returns
+    -------
+    str
+        A clause.
+    """
+    return f"{islands} island{'s' * (islands != 1)} would fall out"
+
+
+def _island_note(islands: list[tuple[KeyEntry, int]]) -> Note:
+    count = sum(n for _, n in islands)
+    each = ", ".join(f"{e.code} {e.name} ({n})" for e, n in islands)
+    return Note(
+        "renderers",
+        "islands",
+        f"{plural(count)} of masks: {each}",
+        remedy="leave bridges to them, or lay them by hand",
+    )

@@ -16,6 +16,7 @@ from fillwork.renderers.key import (
     compose_foot_key,
     compose_key,
     key_capacity,
+    key_swatch,
 )
 from fillwork.renderers.layout import (
     MARGIN,
@@ -24,7 +25,6 @@ from fillwork.renderers.layout import (
     scale_text,
 )
 from fillwork.renderers.scene import (
-    BLACK,
     WHITE,
     Box,
     Item,
@@ -32,7 +32,6 @@ from fillwork.renderers.scene import (
     Placed,
     Scene,
     Text,
-    rectangle,
 )
 from fillwork.renderers.tiles import (
     Tile,
@@ -123,6 +122,7 @@ class PageMaker:
         self.used: dict[str, int] = {}
         self.notes: dict[str, Note] = {}
         self.mapped = False
+        self.named = False
         self.papers = self._papers()
         self._layout: Layout | None = None
 
@@ -169,18 +169,27 @@ class PageMaker:
 
     def _choose(self) -> Layout:
         parts, settings = self.parts, self.settings
-        keyed = bool({"numbered", "coloured"}.intersection(self.names))
+        keyed = bool({"numbered", "coloured", "model"}.intersection(self.names))
         entries = parts.entries if keyed else ()
         told = bool({"steps", "masks"}.intersection(self.names))
         if not self.papers:
             return self._own_page(max(len(entries), told))
+        layout = self._fitted(settings.fit, entries, told)
+        if layout.page is None and settings.teach and settings.fit == "auto":
+            # a class works on single pages
+            layout = self._fitted("page", entries, told)
+        return layout
+
+    def _fitted(self, fit: str, entries: Sequence[KeyEntry], told: bool) -> Layout:
+        """Return the layout that a wish leads to."""
+        parts, settings = self.parts, self.settings
         return choose_layout(
             self.papers,
             parts.size,
             parts.real_scale,
             entries,
             told=told,
-            fit=settings.fit,
+            fit=fit,
             known=parts.scale_known,
             overlap=settings.overlap,
             most=settings.most_pages,
@@ -258,7 +267,7 @@ class PageMaker:
             scale=words,
             code=sheet.code,
             note=sheet.note,
-            name_line=self.settings.teach,
+            name_line=self.named,
             aside=aside,
         )
         wide, high = picture.box[2], picture.box[3]
@@ -304,7 +313,7 @@ class PageMaker:
         square: Box = (right - _SWATCH, up - _SWATCH, right, up)
         box: Box = (left, top + 1.0, right - (_SWATCH + 4), top + band + 2.0)
         return [
-            *rectangle(square, fill=sheet.entries[0].hex, edge=BLACK),
+            *key_swatch(sheet.entries[0], square),
             *self._paragraph(sheet.told, box),
         ]
 
@@ -473,7 +482,7 @@ class PageMaker:
             scale=words,
             code=sheet.code,
             note=note,
-            name_line=self.settings.teach,
+            name_line=self.named,
             tight=True,
         )
         window = plan.tiles[0].window
@@ -492,7 +501,7 @@ class PageMaker:
         left, _, right, _ = page.body
         width = min(self.fonts.width(subtitle, 9), (right - left) * 0.38)
         x, y = right - width - 7.0, page.height - MARGIN - 5.0
-        return rectangle((x, y, x + 5.0, y + 5.0), fill=entry.hex, edge=BLACK)
+        return key_swatch(entry, (x, y, x + 5.0, y + 5.0))
 
     def _cover(
         self, sheet: Sheet, picture: Picture, plan: TilePlan, words: str
@@ -510,7 +519,7 @@ class PageMaker:
             scale=words,
             code=sheet.code,
             note=sheet.note,
-            name_line=self.settings.teach,
+            name_line=self.named,
         )
         left, bottom, right, top = page.body
         width, height = picture.box[2], picture.box[3]

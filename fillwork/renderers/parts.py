@@ -15,6 +15,7 @@ from fillwork.renderers.coloured import (
     outline_strokes,
     swatch_fills,
 )
+from fillwork.renderers.hatching import hatch_strokes, patterns_by_density
 from fillwork.renderers.key import KeyEntry, key_entries
 from fillwork.renderers.labels import fit_numbers
 from fillwork.renderers.quiet import (
@@ -175,7 +176,14 @@ class Parts:
         tuple[KeyEntry, ...]
             The key's entries, areas in real mm² where known.
         """
-        return key_entries(self.arrangement, self.colouring, self.real_scale**2)
+        entries = key_entries(self.arrangement, self.colouring, self.real_scale**2)
+        if not self.settings.hatch:
+            return entries
+        # the darker a paint, the denser its hatch
+        patterns = patterns_by_density(len(entries))
+        light = sorted(range(len(entries)), key=lambda k: -_lightness(entries[k].hex))
+        given = dict(zip(light, patterns, strict=True))
+        return tuple(replace(e, pattern=given[k]) for k, e in enumerate(entries))
 
     @cached_property
     def steps(self) -> tuple[tuple[KeyEntry, str, str], ...]:
@@ -259,26 +267,35 @@ class Parts:
             self._cache["coloured"] = Picture(tuple(items), self.box)
         return cast("Picture", self._cache["coloured"])
 
-    def fill_of(self, place: int, colour: str) -> Fills:
-        """Return the regions of one swatch in a colour.
+    def paint(
+        self,
+        entry: KeyEntry,
+        scale: float,
+        faces: NDArray[np.integer] | None = None,
+    ) -> Fills | Strokes:
+        """Return the regions of one paint in its colour, or in its hatch.
 
         Parameters
         ----------
-        place : int
-            Place of the swatch in the palette.
-        colour : str
-            ``#rrggbb``.
+        entry : KeyEntry
+            The paint.
+        scale : float
+            Paper mm for one mm of the drawing, for a hatch.
+        faces : ndarray of int, optional
+            Only these regions.
 
         Returns
         -------
-        Fills
-            The regions of one swatch in a colour.
+        Fills or Strokes
+            In the drawing's mm.
         """
-        rows = np.flatnonzero(self.colouring.of_face == place)
-        swatch = self.colouring.palette.swatches[place]
-        return Fills(
-            self.outlines, rows[rows > 0], colour, code=swatch.code, name=swatch.name
-        )
+        rows = np.flatnonzero(self.colouring.of_face == entry.place)
+        rows = rows[rows > 0]
+        if faces is not None:
+            rows = np.intersect1d(rows, faces)
+        if entry.pattern >= 0:
+            return hatch_strokes(self, rows, entry.pattern, scale)
+        return Fills(self.outlines, rows, entry.hex, code=entry.code, name=entry.name)
 
     def sides(self) -> Sides:
         """Return the straight sides of all regions in the drawing's mm.
@@ -409,3 +426,9 @@ class Parts:
         """
         width, height = self.size
         return (0.0, 0.0, width * scale, height * scale)
+
+
+def _lightness(colour: str) -> float:
+    """Return the luma of a colour: enough to order hatches by."""
+    red, green, blue = (int(colour[k : k + 2], 16) for k in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue

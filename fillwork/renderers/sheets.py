@@ -13,26 +13,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import PlanError, RenderError
-from fillwork.geometry import affine
 from fillwork.notes import Note
-from fillwork.plans.model import SHEETS
+from fillwork.plans.model import SHEETS, SheetSettings
 from fillwork.renderers.card import compose_card
 from fillwork.renderers.detail import MOST_PAGES, plan_details
-from fillwork.renderers.hatching import hatch_strokes, hatch_swatch
-from fillwork.renderers.key import KeyEntry, compose_key, key_capacity
+from fillwork.renderers.key import compose_key, key_capacity
 from fillwork.renderers.layout import (
-    MARGIN,
     Page,
     compose_frame,
     scale_text,
 )
 from fillwork.renderers.leaders import compose_leaders
-from fillwork.renderers.masks import mask_items
+from fillwork.renderers.masks import compose_masks, mask_items, plural
 from fillwork.renderers.numbering import PageNumbers
 from fillwork.renderers.pages import PageMaker, Sheet
 from fillwork.renderers.parts import FAINT, Parts
 from fillwork.renderers.scene import (
-    WHITE,
     Item,
     Labels,
     Picture,
@@ -42,6 +38,12 @@ from fillwork.renderers.scene import (
     rectangle,
 )
 from fillwork.renderers.schedule_page import compose_schedule
+from fillwork.renderers.teaching import (
+    PackRow,
+    compose_overview,
+    compose_trials,
+    model_faces,
+)
 from fillwork.renderers.typeset import default_fonts
 
 if TYPE_CHECKING:
@@ -51,7 +53,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.colouring.model import Adjacency, Colouring
-    from fillwork.plans.model import Schedule, SheetSettings
+    from fillwork.plans.model import Schedule
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
@@ -61,6 +63,7 @@ _TITLES = {
     "numbered": "Numbered sheet",
     "blank": "Blank sheet",
     "coloured": "Coloured sheet",
+    "model": "Half-done model",
 }
 _LETTERS = {
     "numbered": "N",
@@ -71,9 +74,30 @@ _LETTERS = {
     "repeat": "R",
     "detail": "D",
     "card": "W",
+    "model": "H",
+    "trials": "T",
 }
 MANY_PAGES = "too many pages"
 """Type of the note that sheets are fitted for want of a word about many pages."""
+
+TEACHERS = ("coloured", "steps", "repeat", "trials")
+"""Sheets of a class that the teacher has once."""
+
+PUPILS = ("numbered", "blank", "model")
+"""Sheets that each pupil has unless others are chosen."""
+
+_WORDS = {
+    "numbered": "Numbered sheet",
+    "blank": "Blank sheet",
+    "model": "Half-done model",
+    "coloured": "Coloured answer, for the wall",
+    "steps": "Steps, one page a paint",
+    "repeat": "Large repeat for beginners, and details",
+    "trials": "Small trials, to cut apart",
+    "masks": "Masks",
+    "card": "Swatch card",
+    "schedule": "Schedule",
+}
 
 _MORE = "take larger paper, a larger --real-width or a smaller --least-number"
 
@@ -137,9 +161,6 @@ def compose_sheets(
         what = "there is no region to put on a sheet"
         raise RenderError(what, mend="see `fillwork survey` for open ends")
     wanted = list(settings.sheets)
-    if settings.teach:
-        class_set = ["blank", "numbered", "steps", "coloured"]
-        wanted = class_set + [name for name in wanted if name not in class_set]
     for name in wanted:
         if name not in SHEETS:
             what = f"sheet “{name}” is not known"
@@ -174,6 +195,10 @@ def compose_sheets(
     if pages and notes:
         pages[0] = replace(pages[0], notes=(*pages[0].notes, *notes))
     copies = max(1, int(settings.copies))
+    if settings.teach:
+        own = composer.own
+        first = pages[: len(pages) - own]
+        return (*first, *(pages[len(pages) - own :] * settings.pupils))
     if copies == 1:
         return tuple(pages)
     return tuple(page for _ in range(copies) for page in pages)
@@ -182,9 +207,16 @@ def compose_sheets(
 def _composed(parts: Parts, wanted: Sequence[str]) -> _Composer:
     """Return the pages, fitted to one each where true size is left open to us."""
     settings = parts.settings
-    composer = _Composer(parts, wanted)
-    for name in dict.fromkeys(wanted):
-        composer.add(name)
+    teach = settings.teach > 0
+    chosen = tuple(dict.fromkeys(wanted))
+    if teach and chosen == SheetSettings().sheets:
+        chosen = PUPILS
+    composer = _Composer(parts, (*TEACHERS, *chosen) if teach else chosen)
+    if teach:
+        composer.class_pack(chosen)
+    else:
+        for name in chosen:
+            composer.add(name)
     pages, most = len(composer.pages), settings.most_pages
     if pages <= most:
         return composer
@@ -204,116 +236,6 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> _Composer:
     )
     composer.notes[told.type] = told
     return composer
-
-
-def compose_masks(
-    arrangement: Arrangement,
-    outlines: Outlines,
-    orbits: Orbits,
-    colouring: Colouring,
-    settings: SheetSettings,
-    *,
-    real_scale: float,
-    scale_known: bool = True,
-    title: str = "",
-) -> tuple[Scene, ...]:
-    """Return one page a paint with nothing but outlines to cut, at real size.
-
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-    outlines : Outlines
-        Their true outlines.
-    orbits : Orbits
-        Their kinds.
-    colouring : Colouring
-        Their swatches.
-    settings : SheetSettings
-        ``mirror`` is heeded.
-    real_scale : float
-        Real mm for one mm of the drawing.
-    scale_known : bool
-        Whether the real size is known.
-    title : str
-        Title of the drawing.
-
-    Returns
-    -------
-    tuple of Scene
-        As large as the drawing with 10 mm around; for a cutter, as SVG. Cut lines
-        are closed outlines on the layer ``outlines``; what would fall out is
-        hatched on ``islands``, the corners of the drawing stand on ``marks``.
-    """
-    parts = Parts(
-        arrangement,
-        outlines,
-        orbits,
-        colouring,
-        None,
-        settings,
-        real_scale,
-        scale_known,
-        title,
-    )
-    size = "real size" if scale_known else "drawing size"
-    names = _file_names([entry.code for entry in parts.entries])
-    width, height = (v * real_scale for v in parts.size)
-    scenes = []
-    found: list[tuple[KeyEntry, int]] = []
-    for entry, name in zip(parts.entries, names, strict=True):
-        items, islands = mask_items(parts, entry.place, real_scale, settings.mirror)
-        words = f"{title}: mask for {entry.code} {entry.name}, {size}"
-        words += ", mirrored" if settings.mirror else ""
-        words += f"; {_plural(islands)}, hatched" if islands else ""
-        picture = Picture(tuple(items), (0, 0, width, height))
-        if islands:
-            found.append((entry, islands))
-        scenes.append(
-            Scene(
-                width + 2 * MARGIN,
-                height + 2 * MARGIN,
-                (
-                    Placed(
-                        picture,
-                        affine.translation(MARGIN, MARGIN),
-                        alt=f"Mask for {entry.code} {entry.name}",
-                    ),
-                ),
-                title=words,
-                name=f"mask-{name}",
-            )
-        )
-    if found:
-        scenes[0] = replace(scenes[0], notes=(_island_note(found),))
-    return tuple(scenes)
-
-
-def _file_names(codes: Sequence[str]) -> list[str]:
-    """Return codes as parts of file names, each once."""
-    names: list[str] = []
-    for number, code in enumerate(codes, start=1):
-        name = "".join(c for c in code if c.isalnum() or c in "-_")
-        taken = {n.casefold() for n in names}
-        if name != code or name.casefold() in taken:
-            name = f"{name or 'paint'}-{number}"
-        names.append(name)
-    return names
-
-
-def _plural(islands: int) -> str:
-    return f"{islands} island{'s' * (islands != 1)} would fall out"
-
-
-def _island_note(islands: list[tuple[KeyEntry, int]]) -> Note:
-    count = sum(n for _, n in islands)
-    each = ", ".join(f"{e.code} {e.name} ({n})" for e, n in islands)
-    return Note(
-        "renderers",
-        "islands",
-        f"{_plural(count)} of masks: {each}",
-        remedy="leave bridges to them, or lay them by hand",
-    )
 
 
 def _missing(pages: Sequence[Scene], fonts: FontSet) -> str:
@@ -344,6 +266,77 @@ class _Composer(PageMaker):
         self.repeat = "repeat" in names
         self.first_detail = ""
         self.without = 0
+        self.own = 0
+
+    def class_pack(self, chosen: Sequence[str]) -> None:
+        """Add the teacher's set, then what each pupil gets, once."""
+        pupils = self.settings.pupils
+        rows: list[PackRow] = []
+        for name in TEACHERS:
+            rows += self._counted(name, 1, False)
+        self.named, before = True, len(self.pages)
+        for name in chosen:
+            if name == "repeat":
+                self.first_detail = ""
+            rows += self._counted(name, pupils, True)
+        self.named, self.own = False, len(self.pages) - before
+        self._overview(rows, pupils)
+
+    def _counted(self, name: str, copies: int, pupil: bool) -> list[PackRow]:
+        """Add a sheet, and return its line of the overview."""
+        before = len(self.pages)
+        self.add(name)
+        made = self.pages[before:]
+        if not made:
+            return []
+        codes = [page.name.partition("-")[2].upper() for page in made]
+        code = codes[0] if len(codes) == 1 else f"{codes[0]} to {codes[-1]}"
+        return [PackRow(code, _WORDS[name], len(made), copies, pupil)]
+
+    def _overview(self, rows: Sequence[PackRow], pupils: int) -> None:
+        """Put the teacher's page, with the key, before all others."""
+        page = Page(*(self.papers or [(210.0, 297.0)])[0])
+        first = len(self.pages) - self.own + 1
+        items, y = compose_overview(rows, pupils, page.body, first, self.fonts)
+        left, bottom, right, _ = page.body
+        key = (left, bottom, right, y - 10.0)
+        columns, count = key_capacity(key)
+        now = self.parts.entries[: columns * count]
+        head, foot = compose_frame(
+            page,
+            self.fonts,
+            title=self.parts.title,
+            subtitle=f"For the teacher: a class of {pupils}",
+            scale="",
+            code="K1",
+        )
+        items += compose_key(now, key, self.fonts)
+        sheet = Sheet("class", "K1", f"For the teacher: a class of {pupils}", (), "")
+        kept, self.pages = self.pages, []
+        self.page(page, [*head, *items, *foot], sheet, "K1")
+        self._more_key(sheet, self.parts.entries[columns * count :], page)
+        self.pages += kept
+
+    def trials(self) -> None:
+        """Add several small drawings on one page."""
+        papers = self.papers or [(210.0, 297.0)]
+        found = [
+            (compose_trials(self.parts, Page(*paper).body, self.settings.mirror), paper)
+            for paper in papers
+        ]
+        (items, scale), paper = max(found, key=lambda f: round(f[0][1], 9))
+        code = self.code("T")
+        head, foot = compose_frame(
+            Page(*paper),
+            self.fonts,
+            title=self.parts.title,
+            subtitle="Small trials: try colours before the piece",
+            scale=scale_text(scale, self.parts.real_scale, self.parts.scale_known),
+            code=code,
+            name_line=self.named,
+        )
+        sheet = Sheet("trials", code, "Small trials", (), "")
+        self.page(Page(*paper), [*head, *items, *foot], sheet, code)
 
     def add(self, name: str) -> None:
         if name == "card":
@@ -356,6 +349,8 @@ class _Composer(PageMaker):
             self.steps()
         elif name == "masks":
             self.masks()
+        elif name == "trials":
+            self.trials()
         else:
             self.plain(name)
 
@@ -369,18 +364,33 @@ class _Composer(PageMaker):
         note = ""
         numbered: PageNumbers | None = None
         small = np.empty(0, np.int64)
-        if name == "coloured":
-            items: list[Item] = []
+        items: list[Item] = []
+        if name == "coloured" and self.settings.hatch:
+            tints = tuple(parts.paint(entry, scale) for entry in entries)
+            items.append(parts.on_paper(Picture(tints, parts.box), scale, mirror))
+            items.append(parts.on_paper(parts.outline_picture(scale), scale, mirror))
+        elif name == "coloured":
             if parts.colouring.ground is not None:
                 ground = parts.colouring.palette.swatches[parts.colouring.ground].hex
                 items += rectangle(parts.sheet_box(scale), fill=ground, layer="colours")
             items.append(parts.on_paper(parts.coloured_picture(), scale, mirror))
         else:
+            done = np.empty(0, np.int64)
+            if name == "model":
+                done = model_faces(parts)
+                tints = tuple(parts.paint(entry, scale, done) for entry in entries)
+                items.append(parts.on_paper(Picture(tints, parts.box), scale, mirror))
             outline = parts.outline_picture(scale)
-            items = [parts.on_paper(outline, scale, mirror)]
-        if name == "numbered":
+            items.append(parts.on_paper(outline, scale, mirror))
+        if name in ("numbered", "model"):
             numbers = parts.numbers(scale, mirror)
-            leaders, small = compose_leaders(parts, numbers, scale, mirror)
+            if name == "model":
+                height = numbers.height.copy()
+                height[done] = 0.0
+                numbers = replace(numbers, height=height)
+            leaders: Sequence[Item] = ()
+            if name == "numbered":
+                leaders, small = compose_leaders(parts, numbers, scale, mirror)
             numbered = PageNumbers(parts, numbers, scale, mirror, leaders)
         subtitle = _TITLES[name] + (", mirrored for tracing down" if mirror else "")
         details: list[Scene] = []
@@ -414,6 +424,7 @@ class _Composer(PageMaker):
             "numbered": "outlines with the number of its paint in each region",
             "blank": "outlines only",
             "coloured": "the finished colours",
+            "model": "one star in its colours, the rest with numbers",
         }[name]
         kinds = len(parts.orbits.orbits)
         return f"{parts.title}: {what}; {regions} regions of {kinds} kinds"
@@ -425,23 +436,8 @@ class _Composer(PageMaker):
         total = len(parts.steps)
         for number, (entry, text, reason) in enumerate(parts.steps, start=1):
             faint = parts.outline_picture(scale, FAINT)
-            tint: Item
-            if self.settings.hatch:
-                strokes = hatch_strokes(parts, entry.place, number - 1, scale)
-                tint = parts.on_paper(Picture((strokes,), parts.box), scale, mirror)
-                shown = KeyEntry(
-                    entry.place,
-                    entry.code,
-                    entry.name,
-                    WHITE,
-                    entry.details,
-                    entry.count,
-                    entry.area,
-                )
-            else:
-                fill = parts.fill_of(entry.place, entry.hex)
-                tint = parts.on_paper(Picture((fill,), parts.box), scale, mirror)
-                shown = entry
+            fill = parts.paint(entry, scale)
+            tint = parts.on_paper(Picture((fill,), parts.box), scale, mirror)
             why = f"Why: {reason}." if reason else ""
             told = " ".join(t for t in (text, why) if t)
             sheet = Sheet(
@@ -451,27 +447,11 @@ class _Composer(PageMaker):
                 + (", mirrored" if mirror else ""),
                 (tint, parts.on_paper(faint, scale, mirror)),
                 f"{parts.title}: where {entry.code} {entry.name} is painted",
-                (shown,),
+                (entry,),
                 told=told,
                 faces=self._faces(entry.place),
             )
-            before = len(self.pages)
             self.place(sheet)
-            if self.settings.hatch:
-                for page in range(before, len(self.pages)):
-                    self._hatch_key(page, number - 1)
-
-    def _hatch_key(self, page: int, pattern: int) -> None:
-        """Fill the swatch of the key with its hatch: it is the only white square."""
-        scene = self.pages[page]
-        for item in scene.items:
-            box = getattr(item, "shapes", None)
-            if box is not None and getattr(item, "colour", "") == WHITE:
-                low = box.pieces.data[:, 0:2].min(axis=0)
-                size = float(np.ptp(box.pieces.data[:, 0]))
-                items = (*scene.items, hatch_swatch(pattern, low[0], low[1], size))
-                self.pages[page] = replace(scene, items=items)
-                return
 
     def masks(self) -> None:
         """Add one sheet a paint with outlines to cut."""
@@ -483,7 +463,7 @@ class _Composer(PageMaker):
             told = "Cut along the lines; what is inside them falls out."
             if islands:
                 note = (
-                    f"{_plural(islands)}, marked by hatching: "
+                    f"{plural(islands)}, marked by hatching: "
                     "leave bridges, or lay them by hand."
                 )
             sheet = Sheet(

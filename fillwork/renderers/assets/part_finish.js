@@ -94,7 +94,7 @@ function showSheetSettings(app, box) {
     field(text.paper, paper),
     element(
       "fieldset",
-      { disabled: sheets.teach ?? false },
+      {},
       element("legend", {}, text.whichSheets),
       ...kinds,
     ),
@@ -108,9 +108,9 @@ function showSheetSettings(app, box) {
     truth("hatch"),
     tick(
       text.teach,
-      sheets.teach ?? false,
+      Boolean(sheets.teach),
       // at true scale a class set of a large panel would take hundreds of pages
-      (on) => app.change({ sheets: on ? { teach: true, fit: "page" } : { teach: false } }, text.sheetSettings),
+      (on) => app.change({ sheets: on ? { teach: 1, fit: "page" } : { teach: 0 } }, text.sheetSettings),
       { data: { key: "teach" } },
     ),
     sheets.teach && sheets.fit === "page" ? element("small", {}, text.fitToo) : null,

@@ -92,3 +92,17 @@ def test_help_comes_to_the_point(name: str) -> None:
 def test_help_of_all_begins_with_the_commands() -> None:
     rows = run("--help").stdout.splitlines()
     assert rows.index("Commands:") + 1 < 7
+
+
+def test_a_class_is_counted_and_kept_in_the_plan(grid: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    done = run("colour", grid, "--teach", "3", "--out", out)
+    assert done.exit_code == 0, done.output
+    assert "teach = 3" in (out / "plan.toml").read_text()
+    alone = run("sheets", "--teach", grid, "--copies", "2", "--out", tmp_path / "two")
+    assert alone.exit_code == 0, alone.output
+    both = run("sheets", grid, "--teach", "3", "--copies", "2", "--out", out)
+    assert both.exit_code == 1
+    assert "both say how many" in both.stderr
+    none = run("sheets", grid, "--teach", "0")
+    assert none.exit_code == 2

@@ -148,11 +148,11 @@ def test_copies_and_class_set(parts):
     scenes = sheets(parts, copies=3)
     assert len(scenes) == 3
     assert scenes[0] is scenes[2]
+    teacher = ["class", "coloured", "steps", "steps", "steps", "repeat", "trials"]
     names = [s.name.split("-")[0] for s in sheets(parts, teach=True)]
-    assert names == ["blank", "numbered", "steps", "steps", "steps", "coloured"]
-    assert "Name" in words(sheets(parts, teach=True)[0])
+    assert names == [*teacher, "numbered", "blank", "model"]
     more = sheets(parts, teach=True, sheets=("numbered", "card"))
-    assert [s.name.split("-")[0] for s in more] == [*names, "card"]
+    assert [s.name.split("-")[0] for s in more] == [*teacher, "numbered", "card"]
 
 
 @pytest.mark.parametrize("paper", ["A4", "A5", "A4-landscape", "A6-landscape"])
@@ -163,6 +163,7 @@ def test_sheets_of_a_set_can_be_laid_over_each_other(parts, paper):
     stated = [
         [line for line in words(scene).splitlines() if "size" in line and ":" in line]
         for scene in scenes
+        if scene.name.partition("-")[0] not in ("class", "repeat", "trials")
     ]
     assert all(len(lines) == 1 for lines in stated)
     assert len({lines[0] for lines in stated}) == 1

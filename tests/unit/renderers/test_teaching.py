@@ -1,0 +1,130 @@
+"""What a class gets, counted and looked at from outside."""
+
+import numpy as np
+import pytest
+
+from fillwork.errors import PlanError
+from fillwork.plans.model import SheetSettings
+from fillwork.renderers.hatching import PATTERNS, patterns_by_density
+from fillwork.renderers.scene import Fills, Labels, Placed, Text
+from fillwork.renderers.sheets import compose_sheets
+from tests.unit.renderers.patterns import (
+    adjacency_of,
+    colouring_of,
+    kinds_by_area,
+    outlines_of,
+    star_pattern,
+)
+
+
+@pytest.fixture(scope="module")
+def drawing():
+    return star_pattern(4, 3, 40.0, (3.0, 5.0))
+
+
+def pack(drawing, **settings):
+    kinds = kinds_by_area(drawing)
+    return compose_sheets(
+        drawing,
+        outlines_of(drawing),
+        kinds,
+        adjacency_of(drawing, kinds),
+        colouring_of(kinds, 3, 0),
+        None,
+        SheetSettings(**settings),
+        real_scale=1.0,
+        scale_known=True,
+        title="Panel",
+    )
+
+
+def kind(scene):
+    return scene.name.partition("-")[0]
+
+
+def words(scene):
+    return [i.text for i in scene.items if isinstance(i, Text)]
+
+
+def inside(scene, wanted):
+    found = []
+
+    def walk(items):
+        for item in items:
+            if isinstance(item, wanted):
+                found.append(item)
+            elif isinstance(item, Placed):
+                walk(item.picture.items)
+
+    walk(scene.items)
+    return found
+
+
+@pytest.mark.parametrize("pupils", [2, 24])
+def test_each_pupil_has_a_set_and_the_teacher_one(drawing, pupils):
+    pages = pack(drawing, teach=pupils)
+    names = [kind(p) for p in pages]
+    own = ["numbered", "blank", "model"]
+    assert names[-3 * pupils :] == own * pupils
+    assert names[0] == "class"
+    for name in ("coloured", "repeat", "trials"):
+        assert names.count(name) == 1
+    assert names.count("steps") == 3  # one a paint
+    # a line for the name on the pupils' pages alone
+    named = [kind(p) for p in pages if "Name" in words(p)]
+    assert named == own * pupils
+    # the overview says how many sheets that takes, and which pages to copy
+    told = words(pages[0])
+    assert str(len(pages)) in told
+    text = " ".join(told)
+    first = len(pages) - 3 * pupils + 1
+    assert f"pages {first} to {len(pages)} of this file" in text
+    assert f"make {pupils} copies of each" in text
+
+
+def test_chosen_sheets_are_what_a_pupil_gets(drawing):
+    pages = pack(drawing, teach=5, sheets=("blank",))
+    assert [kind(p) for p in pages[-5:]] == ["blank"] * 5
+    assert "numbered" not in {kind(p) for p in pages}
+
+
+def test_model_has_one_star_coloured_and_numbers_in_the_rest(drawing):
+    pages = {kind(p): p for p in pack(drawing, teach=1)}
+    fills = [f for f in inside(pages["model"], Fills) if f.code]
+    done = np.unique(np.concatenate([f.rows for f in fills]))
+    assert 2 <= len(done) < (drawing.face_count - 1) / 2
+    # one figure: the regions hang together by their sides
+    import shapely
+
+    assert shapely.union_all(drawing.polygons(done)).geom_type == "Polygon"
+    (numbers,) = inside(pages["model"], Labels)
+    (all_numbers,) = inside(pages["numbered"], Labels)
+    assert len(numbers.at) == len(all_numbers.at) - len(done)
+
+
+def test_trials_are_six_alike(drawing):
+    (page,) = (p for p in pack(drawing, teach=1) if kind(p) == "trials")
+    drawn = [i for i in page.items if isinstance(i, Placed)]
+    assert len(drawn) == 6
+    assert len({(round(d.map[0], 9), round(d.map[3], 9)) for d in drawn}) == 1
+
+
+def test_black_copies_hatch_the_answer_and_the_key(drawing):
+    for page in pack(drawing, teach=1, hatch=True):
+        for fill in inside(page, Fills):
+            assert len({fill.colour[k : k + 2] for k in (1, 3, 5)}) == 1, page.name
+
+
+def test_darker_paints_have_denser_hatches():
+    for count in (3, 8, 16):
+        rows = patterns_by_density(count)
+        assert len(set(rows)) == count
+        ink = [len(PATTERNS[k][0]) / PATTERNS[k][1] for k in rows]
+        assert ink == sorted(ink)
+
+
+def test_class_and_copies_both_are_refused():
+    with pytest.raises(PlanError, match="24 pupils and 3 copies"):
+        SheetSettings(teach=24, copies=3)
+    assert SheetSettings(teach=True, copies=3).pupils == 3
+    assert SheetSettings(copies=3).pupils == 0
