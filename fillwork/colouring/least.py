@@ -7,7 +7,7 @@ length and says that it proves nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.solve import Problem
 
-__all__ = ["Alike", "find_least_alike"]
+__all__ = ["Alike", "find_least_alike", "keep_few"]
 
 _EXACT = 40  # classes up to which the exact search is tried
 
@@ -130,11 +130,9 @@ def _local(
     for (a, b), w in zip(links.tolist(), weight.tolist(), strict=True):
         near[a].append((b, w))
         near[b].append((a, w))
-    open_to = np.array(
-        [[mask >> s & 1 for s in range(kinds)] for mask in problem.domain], bool
-    ).reshape(count, kinds)
+    open_to = _open_to(problem)
     if problem.most is not None:
-        open_to = _few(open_to, problem.most)
+        open_to = _few(open_to, problem.differences, problem.most)
     bad = alike.astype(float)
     best: NDArray[np.int64] | None = None
     best_cost = np.inf
@@ -172,8 +170,43 @@ def _local(
     return best
 
 
-def _few(open_to: NDArray[np.bool_], most: int) -> NDArray[np.bool_]:
-    """Keep a few swatches that leave one to every class."""
+def keep_few(problem: Problem) -> Problem | None:
+    """Keep as many swatches as may be used, far apart, and no other limit.
+
+    Parameters
+    ----------
+    problem : Problem
+        Classes, links, swatches and the largest number of swatches.
+
+    Returns
+    -------
+    Problem or None
+        The problem with those swatches alone, every answer to which answers the
+        first one too; None where there is no limit or where these cannot serve
+        every class.
+    """
+    kinds = len(problem.differences)
+    if problem.most is None or problem.most >= kinds:
+        return None
+    kept = _few(_open_to(problem), problem.differences, problem.most)
+    if int(kept.any(axis=0).sum()) > problem.most:
+        return None
+    masks = [sum(1 << int(s) for s in np.flatnonzero(row)) for row in kept]
+    return replace(problem, domain=tuple(masks), most=None)
+
+
+def _open_to(problem: Problem) -> NDArray[np.bool_]:
+    """Return which swatches each class may take, shape (N, K)."""
+    count, kinds = len(problem.domain), len(problem.differences)
+    return np.array(
+        [[mask >> s & 1 for s in range(kinds)] for mask in problem.domain], bool
+    ).reshape(count, kinds)
+
+
+def _few(
+    open_to: NDArray[np.bool_], differences: NDArray[np.float64], most: int
+) -> NDArray[np.bool_]:
+    """Keep a few swatches, far apart, that leave one to every class."""
     kept = np.zeros(open_to.shape[1], bool)
     left = np.ones(len(open_to), bool)
     fewest = open_to.sum(axis=1)
@@ -181,12 +214,17 @@ def _few(open_to: NDArray[np.bool_], most: int) -> NDArray[np.bool_]:
         kept |= open_to[i]
     left &= ~open_to[:, kept].any(axis=1)
     while left.any() and kept.sum() < most:
-        kept[int(np.argmax(open_to[left].sum(axis=0)))] = True
+        serves = open_to[left].sum(axis=0)
+        if not kept.any():  # of those that serve most, the one apart from others
+            serves = serves * (1.0 + 1e-6 * differences.max(axis=1))
+        else:
+            serves = serves * (1.0 + 1e-6 * differences[:, kept].min(axis=1))
+        kept[int(np.argmax(serves))] = True
         left &= ~open_to[:, kept].any(axis=1)
-    for s in np.argsort(-open_to.sum(axis=0), kind="stable"):
-        if kept.sum() >= most:
-            break
-        kept[s] = True
+    serves = open_to.sum(axis=0)
+    while kept.sum() < min(most, len(kept)):
+        away = differences[:, kept].min(axis=1) if kept.any() else np.ones(len(kept))
+        kept[int(np.argmax(np.where(kept, -1.0, serves * (away + LEAST))))] = True
     return open_to & (kept | left[:, None])
 
 

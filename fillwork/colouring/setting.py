@@ -16,7 +16,7 @@ import numpy as np
 
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.colouring.improve import Fence, improve
-from fillwork.colouring.least import find_least_alike
+from fillwork.colouring.least import find_least_alike, keep_few
 from fillwork.colouring.solve import (
     LEAST,
     Best,
@@ -245,13 +245,32 @@ def _limit(classes: Classes) -> int:
 def _find_best(
     classes: Classes, problem: Problem, rules: Rules, tell: Callable[[float], None]
 ) -> Best:
-    return find_best_threshold(
+    """Search the largest smallest difference, with few swatches in two ways.
+
+    Which of many swatches to take makes a search wide. Where it does not end, those
+    that lie far apart are taken by themselves, and the better answer is kept.
+    """
+    best = find_best_threshold(
         problem,
         goal=rules.goal_difference,
         limit=_limit(classes),
         seed=rules.seed,
         progress=tell,
     )
+    few = None if best.proven else keep_few(problem)
+    if few is None:
+        return best
+    found = find_best_threshold(
+        few,
+        goal=rules.goal_difference,
+        limit=_limit(classes),
+        seed=rules.seed,
+        progress=tell,
+    )
+    if _worth(found, rules) <= _worth(best, rules) + LEAST:
+        return best
+    bound = float(problem.differences.max()) if math.isnan(best.bound) else best.bound
+    return replace(found, bound=bound, proven=False)
 
 
 def _alternate(

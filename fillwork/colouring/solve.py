@@ -199,6 +199,9 @@ class _Search:
                     return False
                 self.trail.append((j, mask))
                 self.domain[j] = new
+                size = new.bit_count()
+                if size > 1:  # its old place in the heap no longer counts
+                    heapq.heappush(self.heap, (size / self.weight[j], size, j))
                 changed.append(j)
             if not changed:
                 return True
