@@ -599,6 +599,12 @@ paint_options = [
         metavar="NAME",
         help="What the panel is made of: timber, lime plaster, canvas, paper, ...",
     ),
+    _option("--tape", is_flag=True, default=None, help="Edges are taped, in rounds."),
+    _option(
+        "--pace",
+        metavar="M2,M",
+        help="m² filled and m of edge cut in an hour; hours are then told.",
+    ),
     _option("--spare", type=SHARE, metavar="SHARE", help="Bought above need: 15%."),
     _option("--on-hand", metavar="FILE", help="Paints on hand, TOML, for mixes."),
     _option(
@@ -867,9 +873,20 @@ def _same_place(pin: Pin, others: tuple[Pin, ...]) -> bool:
 def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
     from fillwork.units import parse_length
 
-    names = ("spare", "under", "primer", "varnish", "support")
+    names = ("spare", "under", "primer", "varnish", "support", "tape")
     changes = _given(settings, {k: k for k in names})
     changes |= _coats(settings.pop("coats", ()) or (), plan.paint.coats_of)
+    pace = settings.pop("pace", None)
+    if pace is not None:
+        match = re.fullmatch(r"\s*([0-9.]+)\s*,\s*([0-9.]+)\s*", pace)
+        try:
+            changes["pace"] = (float(match[1]), float(match[2])) if match else ()
+        except ValueError:
+            changes["pace"] = ()
+        if not changes["pace"] or not all(1e-3 <= v <= 1e4 for v in changes["pace"]):
+            what = f"--pace “{pace}” is no pace"
+            mend = "write m² and m of edge an hour, such as 0.5,8"
+            raise PlanError(what, mend=mend)
     panel = settings.pop("panel", None)
     if panel is not None:
         parts = panel.split(",")

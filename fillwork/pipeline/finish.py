@@ -475,6 +475,27 @@ class Finish:
 
         return to_pdf(self.sheet_scenes(), title=self.title, fonts=self.fonts)
 
+    def leaf(self) -> bytes:
+        """Return how leaf is laid and cut, as PDF.
+
+        Returns
+        -------
+        bytes
+            Pages with the shapes and their leaves.
+        """
+        from fillwork.renderers.leaf_page import compose_leaf
+        from fillwork.renderers.pdf import to_pdf
+
+        scenes = compose_leaf(
+            self.schedule,
+            self.palette,
+            self.orbits,
+            title=self.title,
+            paper=self.plan.sheets.paper,
+            fonts=self.fonts,
+        )
+        return to_pdf(scenes, title=f"{self.title}: leaf", fonts=self.fonts)
+
     def schedule_text(self) -> str:
         """Return the schedule to take to the shop and to the wall.
 
@@ -598,6 +619,8 @@ class Finish:
         files |= self._mask_files()
         files["schedule.txt"] = self.schedule_text().encode()
         files["schedule.csv"] = self.schedule_csv().encode()
+        if self.schedule.leafing:
+            files["leaf.pdf"] = self.leaf()
         files["plan.toml"] = self.plan_toml().encode()
         if self.choices is not None:
             from fillwork.pipeline.choices import choices_files

@@ -107,6 +107,8 @@ _PAINT = {
     "primer": ("primer", "text"),
     "varnish": ("varnish", "text"),
     "support": ("support", SUPPORTS),
+    "tape": ("tape", "truth"),
+    "pace": ("pace", "size"),
 }
 _SHEETS = {
     "sheets": ("sheets", "texts"),

@@ -15,6 +15,7 @@ from fillwork.errors import PlanError
 if TYPE_CHECKING:
     from fillwork.colouring.model import Swatch
     from fillwork.notes import Note
+    from fillwork.plans.leafing import LeafPlan
     from fillwork.plans.media import Clash
 
 __all__ = [
@@ -82,6 +83,11 @@ class PaintSettings:
     support : str
         What the panel is made of, one of `fillwork.plans.media.SUPPORTS`; empty
         where it is not told.
+    tape : bool
+        Whether edges are taped, in as few rounds as may be.
+    pace : tuple of float or None
+        m² filled and m of edge cut in, an hour; common practice by default, and
+        then hours are not told.
     """
 
     coats: int | None = None
@@ -96,6 +102,8 @@ class PaintSettings:
     primer: str = ""
     varnish: str = ""
     support: str = ""
+    tape: bool = False
+    pace: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -464,6 +472,21 @@ class Step:
         What to do.
     reason : str
         Why now.
+    kind : str
+        ``bare``, ``prime``, ``under``, ``white``, ``fill``, ``draw``, ``gild``,
+        ``line`` or ``varnish``.
+    needs : tuple of str
+        Tools and materials besides the paint.
+    days : tuple of (int, int)
+        First and last day, from 1; zeros where not reckoned.
+    wait : str
+        What it waits for; empty for nothing.
+    hours : float
+        Work of one pair of hands.
+    tape : float
+        Tape to lay, mm.
+    round : int
+        Round of taping, from 1; 0 for none.
     """
 
     order: int
@@ -471,6 +494,27 @@ class Step:
     orbits: tuple[int, ...]
     text: str
     reason: str
+    kind: str = ""
+    needs: tuple[str, ...] = ()
+    days: tuple[int, int] = (0, 0)
+    wait: str = ""
+    hours: float = 0.0
+    tape: float = 0.0
+    round: int = 0
+
+    @property
+    def day_words(self) -> str:
+        """Return the days in words.
+
+        Returns
+        -------
+        str
+            Such as ``day 2`` or ``days 2-3``; empty where not reckoned.
+        """
+        first, last = self.days
+        if not first:
+            return ""
+        return f"day {first}" if first == last else f"days {first}-{last}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -510,6 +554,10 @@ class Schedule:
         What does not hold on each other.
     refused : tuple of (int, str, float)
         Swatches that no mix comes near: swatch, nearest recipe, its CIEDE2000.
+    materials : tuple of (str, str)
+        Tools and materials besides paint and leaf: what, how much and what for.
+    leafing : tuple of LeafPlan
+        How leaf is laid and cut.
     """
 
     quantities: tuple[Quantity, ...]
@@ -527,6 +575,8 @@ class Schedule:
     currency: str = ""
     clashes: tuple[Clash, ...] = ()
     refused: tuple[tuple[int, str, float], ...] = ()
+    materials: tuple[tuple[str, str], ...] = ()
+    leafing: tuple[LeafPlan, ...] = ()
 
     @property
     def cost(self) -> float | None:

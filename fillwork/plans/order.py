@@ -17,9 +17,17 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from fillwork.plans.media import DRY, OBJECTS, dry_hours, is_transparent
+from fillwork.plans.media import (
+    DRY,
+    OBJECTS,
+    dry_hours,
+    is_transparent,
+    liquid,
+    tape_hours,
+)
 from fillwork.plans.model import Step
-from fillwork.plans.words import hours_words, joined
+from fillwork.plans.taping import find_rounds
+from fillwork.plans.words import hours_words, joined, length_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,8 +39,10 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Quantity
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Work", "find_steps", "main_medium", "painting_order"]
+__all__ = ["TRACING", "Work", "find_steps", "main_medium", "painting_order"]
 
+TRACING = "tracing paper"
+_GILDING = ("gilder's knife and cushion", "gilder's tip", "soft mop")
 _WATER_GILT = frozenset({"egg tempera"})
 
 
@@ -51,6 +61,10 @@ class Work(NamedTuple):
         The swatch that goes over the whole piece first.
     whites : tuple of (int, str)
         Swatches that need white under them, and what that white is.
+    brushes : tuple of str
+        Brushes that suit the regions.
+    tape : bool
+        Whether edges are taped.
     """
 
     outline: str = ""
@@ -59,6 +73,8 @@ class Work(NamedTuple):
     varnish: str = ""
     under: int | None = None
     whites: tuple[tuple[int, str], ...] = ()
+    brushes: tuple[str, ...] = ()
+    tape: bool = False
 
 
 def main_medium(swatches: Sequence[Swatch], quantities: tuple[Quantity, ...]) -> str:
@@ -124,95 +140,180 @@ def find_steps(
     fills = [q.swatch for q in quantities if not q.bare and q.swatch not in leaf]
     dry = [s for s in fills if swatches[s].medium in DRY]
     paints = [s for s in fills if s not in dry and s != work.under]
+    wet = bool(paints or leaf or work.under is not None)
     medium = main_medium(swatches, quantities)
-    kinds = _kinds(colouring, orbits)
     kept = joined([swatches[s].name for s in bare])
-    steps: list[tuple[int | None, str, str]] = []
+    steps: list[_Draft] = []
     if bare:
-        steps.append((bare[0], *_leave(kept, wet=bool(paints or leaf))))
-    if work.primer and (paints or leaf or work.under is not None):
-        steps.append((None, *_prime(work.primer, kept, drawn=work.under is None)))
+        steps.append(_leave(bare[0], kept, wet=wet))
+    if work.primer and wet:
+        steps.append(_prime(work.primer, kept, drawn=work.under is None))
     if work.under is not None:
-        whole = _lay_under(swatches[work.under], real[work.under], kept)
-        steps.append((work.under, *whole))
+        steps.append(_lay_under(work.under, swatches, real[work.under], kept))
     water = medium in _WATER_GILT
     if water:
         steps += [_gild(swatches[s], s, water=True) for s in leaf]
-    order = _paint_order(colouring, swatches, areas, real, paints, under=work.under)
+    rounds = _rounds(paints, swatches, areas) if work.tape else {}
+    order = _paint_order(
+        colouring, swatches, areas, real, paints, under=work.under, rounds=rounds
+    )
+    # rounds are numbered as they come in the order of work
+    number: dict[int, int] = {}
+    for swatch, _ in order:
+        if swatch in rounds:
+            number.setdefault(rounds[swatch], len(number) + 1)
     white_of = dict(work.whites)
     for place, (swatch, reason) in enumerate(order):
         if swatch in white_of and work.under is not None:
             beneath = swatches[work.under].name
-            steps.append(
-                (swatch, *_whiten(swatches[swatch], white_of[swatch], beneath))
-            )
+            white = _whiten(swatch, swatches, white_of[swatch], beneath)
+            if swatch in rounds:
+                tape = real[swatch].edge
+                text = f"{white.text} Tape its edges first, {length_words(tape)}"
+                white = white._replace(
+                    text=text + "; the tape stays on for the colour.",
+                    needs=("masking tape",),
+                    tape=tape,
+                    round=number[rounds[swatch]],
+                )
+            steps.append(white)
+        brushes = () if swatches[swatch].medium in OBJECTS else work.brushes
         text = _how(swatches[swatch], real[swatch], place)
-        steps.append((swatch, text, reason))
+        if swatch not in rounds:
+            if work.tape and brushes:
+                text += f" Cut in by hand: tape lifts {swatches[swatch].medium}."
+            steps.append(_Draft("fill", swatch, text, reason, brushes))
+            continue
+        mates = [s for s in rounds if rounds[s] == rounds[swatch] and s != swatch]
+        if steps and steps[-1].kind == "white" and steps[-1].swatch == swatch:
+            text += " Take the tape off while the last coat is soft."
+            steps.append(_Draft("fill", swatch, text, reason, brushes))
+            continue
+        tape = real[swatch].edge
+        text += _tape_words(tape, [swatches[s].name for s in mates])
+        one = _Draft("fill", swatch, text, reason, (*brushes, "masking tape"))
+        steps.append(one._replace(tape=tape, round=number[rounds[swatch]]))
     dry.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
     for k, swatch in enumerate(dry):
         after = "when the paint has dried, " if paints and k == 0 else ""
         reason = f"{after}light before dark, so that no dark dust soils a light one"
-        steps.append((swatch, _draw(swatches[swatch]), reason))
+        steps.append(_Draft("draw", swatch, _draw(swatches[swatch]), reason))
     if not water:
         steps += [_gild(swatches[s], s, water=False) for s in leaf]
-    regions = len(steps)
     if work.outline:
-        text = f"Draw the outlines with {work.outline}, over the meeting of the "
-        reason = "last, because the line hides where two colours meet"
-        steps.append((work.outline_swatch, text + "colours.", reason))
-    if work.varnish and (paints or leaf or work.under is not None):
+        steps.append(_line(work, swatches))
+    if work.varnish and wet:
         gold = [swatches[s] for s in leaf]
-        steps.append((None, *_varnish(work.varnish, kept, gold)))
+        steps.append(_varnish(work.varnish, kept, gold))
+    kinds = _kinds(colouring, orbits)
+    regions = ("bare", "under", "white", "fill", "draw", "gild")
     return tuple(
         Step(
             order=number,
-            swatch=swatch,
-            orbits=kinds.get(swatch, ())
-            if swatch is not None and number <= regions
+            swatch=draft.swatch,
+            orbits=kinds.get(draft.swatch, ())
+            if draft.swatch is not None and draft.kind in regions
             else (),
-            text=text,
-            reason=reason,
+            text=draft.text,
+            reason=draft.reason,
+            kind=draft.kind,
+            needs=draft.needs,
+            tape=draft.tape,
+            round=draft.round,
         )
-        for number, (swatch, text, reason) in enumerate(steps, start=1)
+        for number, draft in enumerate(steps, start=1)
     )
+
+
+class _Draft(NamedTuple):
+    """Hold a step before it has a number."""
+
+    kind: str
+    swatch: int | None
+    text: str
+    reason: str
+    needs: tuple[str, ...] = ()
+    tape: float = 0.0
+    round: int = 0
+
+
+def _rounds(
+    paints: list[int], swatches: Sequence[Swatch], areas: Areas
+) -> dict[int, int]:
+    """Return the round of taping of each paint that stands tape."""
+    taped = [s for s in paints if liquid(swatches[s]) and tape_hours(swatches[s])]
+    touching = areas.touching[np.ix_(taped, taped)] > 0
+    return dict(zip(taped, find_rounds(touching), strict=True))
+
+
+def _tape_words(tape: float, mates: list[str]) -> str:
+    text = f" Tape its edges, {length_words(tape)}"
+    if mates:
+        text += f", in one go with those of {joined(mates)}"
+    return text + "; take the tape off while the last coat is soft."
 
 
 def _is_leaf(swatches: Sequence[Swatch], quantity: Quantity) -> bool:
     return swatches[quantity.swatch].medium == "leaf"
 
 
-def _leave(names: str, *, wet: bool) -> tuple[str, str]:
+def _leave(place: int, names: str, *, wet: bool) -> _Draft:
     text = f"Leave {names} unpainted"
-    if wet:
-        text += "; cover it with film or tape where the brush might slip."
-        return text, "what is bare must stay clean from the start"
-    return text + ".", "the bare surface is one of the colours"
+    if not wet:
+        reason = "the bare surface is one of the colours"
+        return _Draft("bare", place, text + ".", reason)
+    text += "; cover it with film or tape where the brush might slip."
+    reason = "what is bare must stay clean from the start"
+    return _Draft("bare", place, text, reason, ("masking film", "knife"))
 
 
-def _prime(primer: str, kept: str, *, drawn: bool) -> tuple[str, str]:
+def _prime(primer: str, kept: str, *, drawn: bool) -> _Draft:
     where = f"every region that takes paint, not {kept}," if kept else "the whole panel"
     text = f"Prime {where} with {primer} and let it dry"
     text += "; then carry the drawing over." if drawn else "."
-    return text, "bare plaster, wood and card drink the first coat unevenly"
+    reason = "bare plaster, wood and card drink the first coat unevenly"
+    carry = (TRACING, "soft graphite") if drawn else ()
+    return _Draft("prime", None, text, reason, ("wide flat brush or roller", *carry))
 
 
-def _lay_under(swatch: Swatch, quantity: Quantity, kept: str) -> tuple[str, str]:
+def _lay_under(
+    place: int, swatches: Sequence[Swatch], quantity: Quantity, kept: str
+) -> _Draft:
+    swatch = swatches[place]
     where = f"the whole piece, not {kept}," if kept else "the whole piece"
     text = f"Paint {where} with {swatch.name}"
     text += _coats_words(swatch, quantity)
-    text += "; when it is dry, carry the drawing over again, on a dark ground with "
-    text += "white chalk or white transfer paper."
-    return text, "the ground goes under everything: all other colours lie on it"
+    dark = swatch.lab[0] < 50
+    with_what = "white chalk" if dark else "soft graphite"
+    text += f"; when it is dry, carry the drawing over with {with_what}."
+    reason = "the ground goes under everything: all other colours lie on it"
+    needs = ("wide flat brush or roller", TRACING, with_what)
+    return _Draft("under", place, text, reason, needs)
 
 
-def _whiten(swatch: Swatch, white: str, beneath: str) -> tuple[str, str]:
+def _whiten(place: int, swatches: Sequence[Swatch], white: str, beneath: str) -> _Draft:
+    swatch = swatches[place]
     text = f"Paint the {swatch.name} regions with {white} in one coat and let it dry."
     clear = swatch.opacity or "transparent"
     reason = f"{swatch.name} is {clear}: {beneath} would darken it without white under"
-    return text, reason
+    return _Draft("white", place, text, reason)
 
 
-def _varnish(varnish: str, kept: str, leaf: list[Swatch]) -> tuple[str, str]:
+def _line(work: Work, swatches: Sequence[Swatch]) -> _Draft:
+    text = f"Draw the outlines with {work.outline}, over the meeting of the colours."
+    reason = "last, because the line hides where two colours meet"
+    needs: tuple[str, ...] = ("lining brush or ruling pen", "ruler")
+    place = work.outline_swatch
+    if place is not None and swatches[place].medium == "leaf":
+        text = (
+            f"Size the outlines with a lining brush, over the meeting of the colours, "
+            f"and lay strips of {work.outline} when the size is tacky."
+        )
+        needs = ("oil size", *_GILDING, "lining brush", "ruler")
+    return _Draft("line", place, text, reason, needs)
+
+
+def _varnish(varnish: str, kept: str, leaf: list[Swatch]) -> _Draft:
     where = f"what is painted, not {kept}," if kept else "the whole panel"
     text = f"Varnish {where} with {varnish} once everything has cured"
     gold = [s.name for s in leaf if not (s.leaf and s.leaf.imitation)]
@@ -222,7 +323,8 @@ def _varnish(varnish: str, kept: str, leaf: list[Swatch]) -> tuple[str, str]:
         text += "imitation metal"
     if metal:
         text += f"; cover {joined(metal)}, which tarnishes"
-    return text + ".", "varnish seals what lies under it"
+    reason = "varnish seals what lies under it"
+    return _Draft("varnish", None, text + ".", reason, ("soft wide brush",))
 
 
 def _draw(swatch: Swatch) -> str:
@@ -298,6 +400,7 @@ def _paint_order(
     paints: list[int],
     *,
     under: int | None,
+    rounds: dict[int, int] | None = None,
 ) -> list[tuple[int, str]]:
     """Return paints in order with reasons, ground first."""
     total = math.fsum(q.area_real for q in real.values()) or 1.0
@@ -318,9 +421,8 @@ def _paint_order(
         reason = f"the ground comes first ({_percent(share[ground])}): "
         reason += f"every other colour is painted up to {name}"
         order.append((ground, reason))
-    for swatch in clear:
-        reason = "transparent paint goes from light to dark"
-        order.append((swatch, reason + _wet(swatches, areas, order, swatch)))
+    reason = "transparent paint goes from light to dark"
+    order += [(swatch, reason) for swatch in clear]
     last = order[-1][0] if order else None
     ranks = [_octave(share[s]) for s in cover]
     before: int | None = None
@@ -328,9 +430,26 @@ def _paint_order(
         reason = _size(swatches, share, before, swatch)
         if swatches[swatch].opacity in ("", "opaque"):
             reason += "; it covers, so its edge puts right the one before"
-        order.append((swatch, reason + _wet(swatches, areas, order, swatch)))
+        order.append((swatch, reason))
         before = swatch
-    return order
+    if rounds:
+        order = _by_rounds(order, rounds)
+    return [
+        (swatch, reason + _wet(swatches, areas, order[:k], swatch))
+        for k, (swatch, reason) in enumerate(order)
+    ]
+
+
+def _by_rounds(
+    order: list[tuple[int, str]], rounds: dict[int, int]
+) -> list[tuple[int, str]]:
+    """Bring paints of one round together, where the first of them stands."""
+    first: dict[int, int] = {}
+    keys: dict[int, tuple[int, int]] = {}
+    for k, (swatch, _) in enumerate(order):
+        mine = rounds.get(swatch)
+        keys[swatch] = (k if mine is None else first.setdefault(mine, k), k)
+    return sorted(order, key=lambda o: keys[o[0]])
 
 
 def _size(
@@ -414,12 +533,15 @@ def _how(swatch: Swatch, quantity: Quantity, place: int) -> str:
     return text + "."
 
 
-def _gild(swatch: Swatch, place: int, *, water: bool) -> tuple[int, str, str]:
+def _gild(swatch: Swatch, place: int, *, water: bool) -> _Draft:
     if water:
         text = f"Lay {swatch.name} on bole by water gilding, and burnish it."
-        return place, text, "water gilding and burnishing come before any paint"
+        reason = "water gilding and burnishing come before any paint"
+        needs = ("bole", "gilding water", *_GILDING, "burnisher")
+        return _Draft("gild", place, text, reason, needs)
     text = (
         f"Dust the cured paint with chalk or talc, size the {swatch.name} regions "
         f"with oil size, and lay the leaf when the size is tacky."
     )
-    return place, text, "oil gilding comes when the paint has cured and will not hold"
+    reason = "oil gilding comes when the paint has cured and will not hold"
+    return _Draft("gild", place, text, reason, ("oil size", "talc", *_GILDING))

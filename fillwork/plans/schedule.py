@@ -16,6 +16,7 @@ from fillwork.errors import PlanError
 from fillwork.notes import Note
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.cautions import find_cautions
+from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
 from fillwork.plans.media import MEDIA_FACTS, find_clashes, liquid
 from fillwork.plans.mixing import FARTHEST, as_mixed, find_mixes, parse_paints
 from fillwork.plans.model import Quantity, Schedule
@@ -33,6 +34,7 @@ from fillwork.plans.quantities import (
 from fillwork.plans.swallowed import find_swallowed, swallowed_note
 from fillwork.plans.tins import Tins, buy_leaf
 from fillwork.plans.words import length_words
+from fillwork.plans.working import find_brushes, list_materials, time_steps
 from fillwork.units import fine_text
 
 if TYPE_CHECKING:
@@ -43,8 +45,9 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Adjacency, Colouring, Palette, Swatch
     from fillwork.plans.areas import Areas
+    from fillwork.plans.media import Clash
     from fillwork.plans.mixing import HandPaint, Recipe
-    from fillwork.plans.model import Buy, PaintSettings
+    from fillwork.plans.model import Buy, PaintSettings, Step
     from fillwork.symmetry.model import Orbits
 
 __all__ = ["make_schedule"]
@@ -106,7 +109,7 @@ def make_schedule(
         note = swallowed_note(orbits, whole, covered, pen * real_scale)
         notes += [note] if note is not None else []
     drawn = measure_areas(arrangement, orbits, colouring, covered=covered)
-    areas = drawn
+    areas, count = drawn, None
     if settings.panel is not None:
         weight, count, doubts = _repeats(orbits, adjacency, settings.panel, real_scale)
         areas = measure_areas(
@@ -140,6 +143,23 @@ def make_schedule(
         swatches=swatches,
     )
     notes += silent
+    leafing = plan_leaf(
+        arrangement,
+        orbits,
+        colouring,
+        swatches,
+        areas,
+        settings,
+        real_scale=real_scale,
+        covered=covered,
+        line=_gilt_line(colouring, swatches, areas, real_scale),
+        count=count,
+    )
+    laid = {plan.swatch: plan for plan in leafing}
+    quantities = tuple(
+        with_leaf(q, laid[q.swatch], swatches[q.swatch]) if q.swatch in laid else q
+        for q in quantities
+    )
     medium = main_medium(swatches, quantities)
     primer, varnish = _over_and_under(settings, medium)
     tins = Tins(swatches, settings, mixes.recipes)
@@ -193,6 +213,10 @@ def make_schedule(
         varnish=varnish,
         under=under,
         whites=tuple((place, _paint_name(w, swatches)) for place, w, _ in whites),
+        brushes=find_brushes(
+            arrangement, _takes_paint(colouring, swatches, bare), real_scale
+        ),
+        tape=settings.tape,
     )
     clashes = find_clashes(
         swatches,
@@ -209,7 +233,27 @@ def make_schedule(
     steps = find_steps(
         colouring, orbits, areas, quantities, swatches=swatches, work=work
     )
-    buys = _with_leaf(tins.buys(), quantities, swatches)
+    steps = time_steps(
+        _refused(steps, clashes),
+        quantities,
+        swatches,
+        areas,
+        settings,
+        medium=medium,
+        painted=painted,
+        line=line[0] if line else None,
+    )
+    materials = list_materials(
+        steps,
+        painted=painted,
+        bare=math.fsum(areas.area[list(bare)]) * real_scale**2,
+        gilt=_gilt(quantities, swatches, line),
+        spare=settings.spare,
+    )
+    books = [buy_leaf(swatches[plan.swatch], plan) for plan in leafing]
+    buys = tuple(
+        sorted((*tins.buys(), *books), key=lambda b: (b.swatch < 0, max(b.swatch, 0)))
+    )
     hand = tins.on_hand()
     tin_of: dict[int | str, Buy] = {
         (b.swatch if b.swatch >= 0 else b.name): b for b in (*buys, *hand)
@@ -236,6 +280,8 @@ def make_schedule(
         currency=palette.currency or mixes.currency,
         clashes=clashes,
         refused=mixes.refused,
+        materials=materials,
+        leafing=leafing,
     )
 
 
@@ -302,6 +348,53 @@ def _place(palette: Palette, name: str) -> int | None:
         return palette.index(name) if name else None
     except KeyError:
         return None
+
+
+def _takes_paint(
+    colouring: Colouring, swatches: Sequence[Swatch], bare: tuple[int, ...]
+) -> NDArray[np.bool_]:
+    """Return which regions are filled with a brush."""
+    wet = np.array(
+        [liquid(s) and i not in bare for i, s in enumerate(swatches)] + [False]
+    )
+    return np.asarray(wet[colouring.of_face], np.bool_)
+
+
+def _refused(steps: tuple[Step, ...], clashes: tuple[Clash, ...]) -> tuple[Step, ...]:
+    """Say in each step that is refused, that it is."""
+    pairs = {c.swatches[0]: c.pair for c in reversed(clashes) if c.swatches}
+    found = []
+    for step in steps:
+        pair = pairs.get(step.swatch) if step.swatch is not None else None
+        if pair and step.kind != "bare":
+            text = f"Refused as it stands, {pair} does not hold. {step.text}"
+            step = replace(step, text=text)
+        found.append(step)
+    return tuple(found)
+
+
+def _gilt(
+    quantities: tuple[Quantity, ...],
+    swatches: Sequence[Swatch],
+    line: tuple[Quantity, str] | None,
+) -> float:
+    """Return the area that takes size, mm²."""
+    gilt = [q.area_real for q in quantities if swatches[q.swatch].medium == "leaf"]
+    if line and line[0].swatch >= 0 and swatches[line[0].swatch].medium == "leaf":
+        gilt.append(line[0].area_real)
+    return math.fsum(gilt)
+
+
+def _gilt_line(
+    colouring: Colouring, swatches: Sequence[Swatch], areas: Areas, real_scale: float
+) -> tuple[int, float, float] | None:
+    """Return swatch, length and width of a gilded line, mm; None where it is none."""
+    place = _line_place(colouring)
+    if place is None or swatches[place].medium != "leaf":
+        return None
+    width = colouring.rules.outline_width
+    width = areas.outline_width if width is None else width
+    return place, areas.outline * real_scale, width * real_scale
 
 
 def _named(name: str, code: str, colouring: Colouring) -> bool:
@@ -445,17 +538,6 @@ def _packed(quantity: Quantity, buy: Buy | None) -> Quantity:
     if quantity.volume is None:
         return quantity
     return replace(quantity, containers=buy.packages if buy is not None else ())
-
-
-def _with_leaf(
-    buys: tuple[Buy, ...], quantities: tuple[Quantity, ...], swatches: Sequence[Swatch]
-) -> tuple[Buy, ...]:
-    leaf = [
-        buy_leaf(swatches[q.swatch], q.swatch, q.leaves)
-        for q in quantities
-        if q.leaves is not None
-    ]
-    return tuple(sorted((*buys, *leaf), key=lambda b: (b.swatch < 0, max(b.swatch, 0))))
 
 
 def _repeats(

@@ -11,10 +11,13 @@ import io
 import textwrap
 from typing import TYPE_CHECKING
 
+from fillwork.plans.days import PACE
 from fillwork.plans.media import DRY, MEDIA_FACTS, OBJECTS
 from fillwork.plans.quantities import COMMON
 from fillwork.plans.words import (
     area_words,
+    days_words,
+    hours_words,
     joined,
     length_words,
     need_ml,
@@ -28,7 +31,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from fillwork.colouring.model import Palette, Swatch
-    from fillwork.plans.model import Buy, Quantity, Schedule
+    from fillwork.plans.model import Buy, Quantity, Schedule, Step
     from fillwork.symmetry.model import Orbits
 
 __all__ = [
@@ -68,6 +71,8 @@ _COLUMNS = (
     "step",
     "price",
     "currency",
+    "day",
+    "tape_mm",
 )
 
 
@@ -171,6 +176,8 @@ def buy_words(
             return f"{books} book{'s' * (books != 1)}"
         return leaf_words(buy)
     if quantity.volume is None:
+        if buy is not None and buy.unit == "leaf":
+            return "same books"
         return "by area" if own else ""
     if buy is not None and buy.mixed:
         return "mix" if own or quantity.swatch >= 0 else "on hand"
@@ -315,6 +322,10 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
             lines += _wrapped(clash.text, "  - ", "    ")
     lines += ["", "TO BUY", "", *_shop_table(schedule, palette)]
     lines += _wrapped_all(cost_lines(schedule))
+    if schedule.materials:
+        lines += ["", "Besides:"]
+        for what, told in schedule.materials:
+            lines += _wrapped(f"[ ]  {what}: {told}", "  ", "       ")
     if schedule.bought:
         lines += ["", "Paints on hand, summed over all that they are used for:"]
         lines += [f"  [ ]  {line}" for line in hand_lines(schedule)]
@@ -338,8 +349,12 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
         kinds = f" Kinds {letters}." if len(step.orbits) > 1 else ""
         kinds = f" Kind {letters}." if len(step.orbits) == 1 else kinds
         head = f"{step.order:3d}. "
-        lines += _wrapped(step.text + kinds, head, "     ")
+        when = when_words(step)
+        lines += _wrapped(f"{when}{step.text}{kinds}", head, "     ")
+        if step.needs:
+            lines += _wrapped(f"With: {', '.join(step.needs)}.", "     ", "     ")
         lines += _wrapped(f"Why: {step.reason}.", "     ", "     ")
+    lines += _wrapped_all(time_lines(schedule))
     lines += ["", "CAUTIONS", ""]
     for text in schedule.cautions:
         lines += _wrapped(text, "  - ", "    ")
@@ -349,6 +364,55 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
             text = f"{note.text}; {note.remedy}" if note.remedy else note.text
             lines += _wrapped(text, "  - ", "    ")
     return "\n".join(lines) + "\n"
+
+
+def when_words(step: Step) -> str:
+    """Return the day of a step and what it waits for.
+
+    Parameters
+    ----------
+    step : Step
+        The step.
+
+    Returns
+    -------
+    str
+        Such as ``Day 2, wait 1 hour for straw to dry: ``; empty where no day is
+        reckoned.
+    """
+    if not step.day_words:
+        return ""
+    hours = f", {hours_words(step.hours)} of work" if step.hours else ""
+    day = step.day_words
+    wait = f", {step.wait}" if step.wait else ""
+    return f"{day[0].upper()}{day[1:]}{hours}{wait}: "
+
+
+def time_lines(schedule: Schedule) -> list[str]:
+    """Return how long all takes, and what that rests on.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule.
+
+    Returns
+    -------
+    list of str
+        Empty where no days are reckoned.
+    """
+    last = max((s.days[1] for s in schedule.steps), default=0)
+    if not last:
+        return []
+    hours = sum(s.hours for s in schedule.steps)
+    told = f", {hours_words(hours)} of work," if hours else ""
+    pace = "at your pace" if hours else f"at {PACE[0]:g} m² and {PACE[1]:g} m of edge"
+    pace += "" if hours else " an hour"
+    return [
+        f"{days_words(last)} in all{told} for one pair of hands, 8 hours a day, "
+        f"{pace}; paces and times of drying and curing are common practice, the "
+        "label decides."
+    ]
 
 
 def dry_medium(swatch: Swatch | None) -> bool:
@@ -553,6 +617,8 @@ def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
                 step.order if step else "",
                 "" if cost is None else f"{cost:.2f}",
                 "" if cost is None else _harmless(schedule.currency),
+                step.days[0] if step and step.days[0] else "",
+                three(step.tape) if step and step.tape else "",
             ]
         )
     return out.getvalue()

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from fillwork.colouring.model import Swatch
+    from fillwork.plans.leafing import LeafPlan
     from fillwork.plans.mixing import HandPaint, Recipe
     from fillwork.plans.model import PaintSettings
 
@@ -162,23 +163,22 @@ class Tins:
         return Buy(tin.name, tin.swatch, need, "mL", packages, "mL", uses, cost, mixed)
 
 
-def buy_leaf(swatch: Swatch, place: int, leaves: int) -> Buy:
+def buy_leaf(swatch: Swatch, plan: LeafPlan) -> Buy:
     """Return the books, or single leaves, that cost least.
 
     Parameters
     ----------
     swatch : Swatch
         The leaf; its prices and the size of its book.
-    place : int
-        Place in the palette.
-    leaves : int
-        Leaves needed.
+    plan : LeafPlan
+        How many leaves are laid.
 
     Returns
     -------
     Buy
         Books where nothing says that single leaves are sold.
     """
+    leaves = plan.needed
     book = (swatch.leaf.book if swatch.leaf else None) or BOOK
     prices = {
         unit: price for _, unit, price in swatch.price if unit in ("book", "leaf")
@@ -195,5 +195,13 @@ def buy_leaf(swatch: Swatch, place: int, leaves: int) -> Buy:
     packages = tuple(
         (size, n) for size, n in ((float(book), books), (1.0, singles)) if n
     )
-    uses = ((f"{swatch.name} regions", float(leaves)),)
-    return Buy(swatch.name, place, float(leaves), "leaf", packages, "book", uses, cost)
+    kinds = (
+        ("regions", any(x.orbit >= 0 or x.outline for x in plan.shapes)),
+        (
+            "outline",
+            any(not x.outline for x in plan.shapes),
+        ),
+    )
+    uses = tuple((what, float(leaves)) for what, there in kinds if there)
+    name, need = swatch.name, float(leaves)
+    return Buy(name, plan.swatch, need, "leaf", packages, "book", uses, cost)

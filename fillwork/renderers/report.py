@@ -344,6 +344,12 @@ def _schedule(schedule: Schedule, colouring: Colouring, orbits: Orbits) -> Any:
                 "kinds": [orbits.orbits[o].letter for o in s.orbits],
                 "text": s.text,
                 "reason": s.reason,
+                "kind": s.kind,
+                "needs": list(s.needs),
+                "days": list(s.days),
+                "wait": s.wait,
+                "tape_mm": _mm(s.tape),
+                "round": s.round,
             }
             for s in schedule.steps
         ],
@@ -380,6 +386,7 @@ def _schedule(schedule: Schedule, colouring: Colouring, orbits: Orbits) -> Any:
             for b in schedule.buys
         ],
         "currency": schedule.currency,
+        "materials": [{"what": a, "how_much": b} for a, b in schedule.materials],
         "bought": [{"paint": name, "ml": _mm(ml)} for name, ml in schedule.bought],
         "cautions": list(schedule.cautions),
     }

@@ -16,6 +16,8 @@ from fillwork.plans.schedule_text import (
     row_price,
     rows_of,
     swatches_of,
+    time_lines,
+    when_words,
 )
 from fillwork.plans.words import area_words, length_words
 from fillwork.renderers.layout import (
@@ -96,12 +98,14 @@ def compose_schedule(
     writer.heading("To buy")
     writer.table(schedule, palette)
     writer.paragraphs("", cost_lines(schedule))
+    writer.boxes("Besides", [f"{what}: {told}" for what, told in schedule.materials])
     if schedule.bought:
         writer.paragraphs("Paints on hand, for all uses", hand_lines(schedule))
     writer.paragraphs("Mixes", mix_lines(schedule, palette))
     # the list goes to the shop, the order stays at the wall
     writer.turn()
     writer.order(schedule)
+    writer.paragraphs("", time_lines(schedule))
     writer.paragraphs("Cautions", list(schedule.cautions))
     factors = [f"{names}: {told}" for names, told in factor_sets(schedule, palette)]
     factors += drying_lines(schedule, palette)
@@ -267,8 +271,10 @@ class _Writer:
         indent = 9.0
         room = self.right - self.left - indent
         for step in schedule.steps:
-            lines = self.fonts.wrap(step.text, 9, room)
+            lines = self.fonts.wrap(f"{when_words(step)}{step.text}", 9, room)
             reasons = self.fonts.wrap(step.reason, 7, room) if step.reason else []
+            if step.needs:
+                reasons += self.fonts.wrap(f"With: {', '.join(step.needs)}", 7, room)
             self.need(len(lines) * 4.6 + len(reasons) * 3.6 + 1)
             for k, line in enumerate(lines):
                 self.y -= 4.6
@@ -280,6 +286,22 @@ class _Writer:
                 self.y -= 3.6
                 self.put(Text((self.left + indent, self.y), line, 7, colour=GREY_60))
             self.y -= 1.6
+
+    def boxes(self, title: str, texts: list[str]) -> None:
+        """Put down what is ticked off, a line each."""
+        if not texts:
+            return
+        self.heading(title)
+        for text in texts:
+            lines = self.fonts.wrap(text, 9, self.right - self.left - 7)
+            self.need(len(lines) * 5.2)
+            for k, line in enumerate(lines):
+                self.y -= 5.2
+                if k == 0:
+                    x, y = self.left, self.y
+                    box = (x, y - 0.6, x + 3.6, y + 3.0)
+                    self.put(*rectangle(box, edge=BLACK))
+                self.put(Text((self.left + 7, self.y), line, 9))
 
     def paragraphs(self, title: str, texts: list[str], *, small: bool = False) -> None:
         if not texts:

@@ -24,6 +24,7 @@ from fillwork.renderers.layout import (
     scale_text,
 )
 from fillwork.renderers.leaders import compose_leaders
+from fillwork.renderers.leaf_page import compose_leaf
 from fillwork.renderers.masks import compose_masks, mask_items, plural
 from fillwork.renderers.numbering import PageNumbers
 from fillwork.renderers.pages import PageMaker, Sheet
@@ -566,6 +567,14 @@ class _Composer(PageMaker):
         self.pages += compose_schedule(
             parts.schedule,
             parts.colouring.palette,
+            title=parts.title,
+            paper=self.settings.paper,
+            fonts=self.fonts,
+        )
+        self.pages += compose_leaf(
+            parts.schedule,
+            parts.colouring.palette,
+            parts.orbits,
             title=parts.title,
             paper=self.settings.paper,
             fonts=self.fonts,

@@ -1,0 +1,187 @@
+"""Leaf for the regions and lines of a drawing: which shapes, how many, how much."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fillwork.plans.leafing import LeafPlan, LeafShape, lay_leaf, lay_lines
+from fillwork.plans.quantities import BOOK, COMMON
+from fillwork.plans.shapes import true_polygons
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Colouring, Swatch
+    from fillwork.plans.areas import Areas
+    from fillwork.plans.model import PaintSettings, Quantity
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["plan_leaf", "with_leaf"]
+
+_MOST_SHAPES = 150
+"""Shapes that are laid one by one; of more, the smaller ones go by their box."""
+
+
+def plan_leaf(
+    arrangement: Arrangement,
+    orbits: Orbits,
+    colouring: Colouring,
+    swatches: Sequence[Swatch],
+    areas: Areas,
+    settings: PaintSettings,
+    *,
+    real_scale: float,
+    covered: NDArray[np.bool_] | None = None,
+    line: tuple[int, float, float] | None = None,
+    count: NDArray[np.float64] | None = None,
+    shapes: dict[int, Any] | None = None,
+) -> tuple[LeafPlan, ...]:
+    """Lay leaf on every region and line that takes it.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    colouring : Colouring
+        The swatch of each region.
+    swatches : sequence of Swatch
+        The palette's paints as they are used.
+    areas : Areas
+        What each swatch covers.
+    settings : PaintSettings
+        Leaf where the paint does not say how it comes.
+    real_scale : float
+        Real length / drawn length.
+    covered : ndarray of bool, shape (F,), optional
+        Regions that the painted line covers.
+    line : tuple of (int, float, float), optional
+        Swatch, length and width of a gilded line, mm, true size.
+    count : ndarray of float64, shape (orbits,), optional
+        How many regions of a kind there are on a larger panel.
+    shapes : dict of int to polygon, optional
+        Parts of regions that are gilded instead of whole ones, mm of the drawing.
+
+    Returns
+    -------
+    tuple of LeafPlan
+        One a leaf metal that is used.
+    """
+    found = []
+    for place, swatch in enumerate(swatches):
+        if swatch.medium != "leaf":
+            continue
+        size, lap, loss = _sheet(swatch, settings)
+        faces = np.flatnonzero(colouring.of_face == place)
+        if covered is not None:
+            faces = faces[~covered[faces]]
+        if areas.area[place] <= 0:
+            faces = faces[:0]
+        laid = _shapes(arrangement, orbits, faces, real_scale, size, count, shapes)
+        lines: tuple[LeafShape, ...] = ()
+        if line is not None and line[0] == place:
+            lines = (lay_lines(line[1], line[2], size, lap),)
+        if laid or lines:
+            found.append(lay_leaf(place, laid, lines, size=size, lap=lap, loss=loss))
+    return tuple(found)
+
+
+def _sheet(
+    swatch: Swatch, settings: PaintSettings
+) -> tuple[tuple[float, float], float, float]:
+    leaf = swatch.leaf
+    size = (leaf.size if leaf else None) or (settings.leaf_size, settings.leaf_size)
+    lap = leaf.lap if leaf and leaf.lap is not None else settings.leaf_lap
+    loss = leaf.loss if leaf and leaf.loss is not None else settings.leaf_waste
+    return size, min(lap, 0.45 * min(size)), loss
+
+
+def _shapes(
+    arrangement: Arrangement,
+    orbits: Orbits,
+    faces: NDArray[np.integer],
+    real_scale: float,
+    size: tuple[float, float],
+    count: NDArray[np.float64] | None,
+    parts: dict[int, Any] | None,
+) -> list[tuple[int, float, Any]]:
+    """Return kind, number and true shape of what is gilded, alike ones once."""
+    from shapely import affinity
+
+    if parts is not None:
+        faces = np.array([f for f in faces.tolist() if f in parts], np.int64)
+    groups: dict[tuple[int, ...], list[int]] = {}
+    for face in faces.tolist():
+        orbit = int(orbits.of_face[face])
+        area = float(arrangement.area[face])
+        alike = orbit >= 0 and not orbits.cut[face]
+        if parts is not None:
+            area, alike = float(parts[face].area), False
+        # cut pieces of a kind are alike where area and place in it agree
+        rest = () if alike else (round(1e4 * math.log(max(area, 1e-9))), face)
+        groups.setdefault((orbit, *rest), []).append(face)
+    chosen = sorted(groups.items(), key=lambda g: g[1][0])
+    first = np.array([members[0] for _, members in chosen], np.int64)
+    error = 0.05 / real_scale
+    if parts is None:
+        outlines = list(true_polygons(arrangement, first, error))
+    else:
+        outlines = [parts[int(face)] for face in first]
+    found = []
+    for (key, members), outline in zip(chosen, outlines, strict=True):
+        many = float(len(members))
+        if count is not None and key[0] >= 0:
+            seen = max(int((orbits.of_face == key[0]).sum()), 1)
+            many = many * float(count[key[0]]) / seen
+        scaled = affinity.scale(outline, real_scale, real_scale, origin=(0, 0))
+        found.append((key[0], many, scaled))
+    if len(found) > _MOST_SHAPES:
+        found.sort(key=lambda f: -f[2].area)
+        small = [
+            (k, n, s.minimum_rotated_rectangle) for k, n, s in found[_MOST_SHAPES:]
+        ]
+        found = found[:_MOST_SHAPES] + small
+    return found
+
+
+def with_leaf(quantity: Quantity, plan: LeafPlan, swatch: Swatch) -> Quantity:
+    """Return a quantity with the leaves that were laid.
+
+    Parameters
+    ----------
+    quantity : Quantity
+        Areas and edge.
+    plan : LeafPlan
+        How leaf lies.
+    swatch : Swatch
+        The leaf.
+
+    Returns
+    -------
+    Quantity
+        With leaves, books and factors.
+    """
+    leaf = swatch.leaf
+    book = (leaf.book if leaf else None) or BOOK
+    told = "palette" if leaf else COMMON
+    return replace(
+        quantity,
+        leaves=plan.needed,
+        books=math.ceil(plan.needed / book),
+        factors=(
+            ("leaf", f"{plan.size[0]:g} x {plan.size[1]:g} mm", told),
+            ("lap", f"{plan.lap:g} mm, at edges too", told),
+            ("laid", f"{plan.laid} leaves on the true shapes", "drawing"),
+            ("loss", f"{100 * plan.loss:g} %", told),
+            ("book", f"{book} leaves", told),
+            ("colour", "nominal; metal changes with the light", "its ΔE00 too"),
+        ),
+    )

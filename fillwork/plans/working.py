@@ -1,0 +1,305 @@
+"""The steps with days, waits, tape, and what each needs in the hand.
+
+Paces, and the times that media dry and cure in, are common practice, no source,
+where the plan or the palette does not set them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.plans.days import Task, find_days, hours_of_work
+from fillwork.plans.media import DRY, MEDIA_FACTS, cure_days, dry_hours, tape_hours
+from fillwork.plans.words import (
+    area_words,
+    hours_words,
+    joined,
+    length_words,
+    three,
+    volume_words,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Swatch
+    from fillwork.plans.areas import Areas
+    from fillwork.plans.model import PaintSettings, Quantity, Step
+
+__all__ = ["find_brushes", "list_materials", "time_steps"]
+
+_ROLLED, _DRAWN, _GILT = 5.0, 0.1, 0.15
+"""m² an hour rolled or brushed wide, drawn with pencil, gilded."""
+_SIZE_TACK, _LEAF_SET, _SIZE_DRY = 3.0, 24.0, 72.0
+"""Hours until oil size takes leaf, and until leaf on it takes a line, and varnish."""
+_SPREAD = {"oil size": 20.0, "bole": 3.0, "gilding water": 8.0}
+"""m² a litre, all coats together."""
+_ROLL = 50_000.0
+"""mm of tape on a roll."""
+_FLAT = (3, 6, 10, 15, 20, 25, 40, 50)
+_SPARE_TAPE = 0.1
+
+
+def time_steps(
+    steps: Sequence[Step],
+    quantities: Sequence[Quantity],
+    swatches: Sequence[Swatch],
+    areas: Areas,
+    settings: PaintSettings,
+    *,
+    medium: str,
+    painted: float,
+    line: Quantity | None,
+) -> tuple[Step, ...]:
+    """Return the steps with days, waits and hours.
+
+    Parameters
+    ----------
+    steps : sequence of Step
+        The order of work.
+    quantities : sequence of Quantity
+        What each swatch covers.
+    swatches : sequence of Swatch
+        The palette's paints as they are used.
+    areas : Areas
+        Which swatches touch.
+    settings : PaintSettings
+        Pace, tape.
+    medium : str
+        The main medium, for the primer.
+    painted : float
+        Area that is primed and varnished, mm².
+    line : Quantity or None
+        The outline.
+
+    Returns
+    -------
+    tuple of Step
+        The same steps.
+    """
+    real = {q.swatch: q for q in quantities}
+    tasks = [
+        _task(k, steps, real, swatches, areas, settings, medium, painted, line)
+        for k in range(len(steps))
+    ]
+    found = find_days(tasks)
+    timed = []
+    for step, task, when in zip(steps, tasks, found, strict=True):
+        hours = task.hours if settings.pace is not None else 0.0
+        wait = _wait_words(steps, swatches, when.wait, when.waits_for)
+        timed.append(replace(step, days=when.days, wait=wait, hours=hours))
+    return tuple(timed)
+
+
+def _task(
+    k: int,
+    steps: Sequence[Step],
+    real: dict[int, Quantity],
+    swatches: Sequence[Swatch],
+    areas: Areas,
+    settings: PaintSettings,
+    medium: str,
+    painted: float,
+    line: Quantity | None,
+) -> Task:
+    """Return one step as the calendar sees it."""
+    step = steps[k]
+    pace = settings.pace
+    rolled = hours_of_work(painted, 0.0, 1, (_ROLLED, 1.0))
+    if step.kind == "bare":
+        return Task(0.5)
+    if step.kind in ("prime", "varnish"):
+        return Task(rolled, after=_before(k, steps, swatches, areas, medium))
+    after = _before(k, steps, swatches, areas, medium, tape=step.round > 0)
+    if step.kind == "line":
+        length = 0.0 if line is None else line.edge
+        return Task(hours_of_work(0.0, length, 1, pace), after=after)
+    swatch = step.swatch or 0
+    quantity = real[swatch]
+    area, edge, coats = quantity.area_real, quantity.edge, quantity.coats
+    if step.kind == "under":
+        work = hours_of_work(area, 0.0, coats, (_ROLLED, 1.0))
+    elif step.kind == "white":
+        work, coats = hours_of_work(area, edge, 1, pace), 1
+    elif step.kind == "gild":
+        work = hours_of_work(area, 0.0, 1, (_GILT, 1.0))
+        return Task(work, _SIZE_TACK, after)
+    elif step.kind == "draw":
+        return Task(hours_of_work(area, 0.0, 1, (_DRAWN, 1.0)), 0.0, after)
+    else:
+        work = hours_of_work(area, edge, max(coats, 1), pace)
+    # a coat of a large piece dries while the rest of it is still painted
+    each = work / max(coats, 1)
+    between = max(coats - 1, 0) * max(dry_hours(swatches[swatch]) - each, 0.0)
+    return Task(work, between, after)
+
+
+def _before(
+    k: int,
+    steps: Sequence[Step],
+    swatches: Sequence[Swatch],
+    areas: Areas,
+    medium: str,
+    *,
+    tape: bool = False,
+) -> tuple[tuple[int, float, str], ...]:
+    """Return the earlier steps that one waits for, how long and why."""
+    step = steps[k]
+    facts = MEDIA_FACTS.get(medium)
+    primer = facts.hours if facts and facts.hours else 4.0
+    found = []
+    for i, earlier in enumerate(steps[:k]):
+        if earlier.kind == "prime":
+            found.append((i, primer, "dry"))
+            continue
+        if earlier.kind in ("bare", "varnish"):
+            continue
+        if earlier.kind == "gild":
+            seal = {"varnish": _SIZE_DRY, "line": _LEAF_SET}.get(step.kind, 0.0)
+            found.append((i, seal, "set"))
+            continue
+        if earlier.kind == "line" or earlier.swatch is None:
+            found.append((i, primer, "dry"))
+            continue
+        paint = swatches[earlier.swatch]
+        gilt = step.kind == "gild" or "oil size" in step.needs
+        if paint.medium in DRY:
+            continue
+        if step.kind == "varnish" or (gilt and "bole" not in step.needs):
+            found.append((i, 24.0 * cure_days(paint), "cure"))
+            continue
+        own = step.swatch
+        touches = (
+            step.kind in ("line", "draw")
+            or earlier.kind == "under"
+            or own == earlier.swatch
+            or (own is not None and bool(areas.touching[own, earlier.swatch] > 0))
+        )
+        if not touches:
+            continue
+        holds = tape_hours(paint) if tape and own != earlier.swatch else None
+        if holds is not None:
+            found.append((i, max(holds, dry_hours(paint)), "hold tape"))
+        else:
+            found.append((i, dry_hours(paint), "dry"))
+    return tuple(found)
+
+
+def _wait_words(
+    steps: Sequence[Step],
+    swatches: Sequence[Swatch],
+    wait: float,
+    waits_for: tuple[tuple[int, float, str], ...],
+) -> str:
+    if wait < 0.1 or not waits_for:
+        return ""
+    names = []
+    for i, _, _ in waits_for:
+        earlier = steps[i]
+        if earlier.kind == "white":
+            names.append("the white")
+        elif earlier.swatch is not None and earlier.kind != "line":
+            names.append(swatches[earlier.swatch].name)
+        else:
+            names.append({"prime": "the primer"}.get(earlier.kind, "the outlines"))
+    who = joined(list(dict.fromkeys(names)))
+    _, hours, why = waits_for[0]
+    return f"when {who} had {hours_words(hours)} to {why}"
+
+
+def find_brushes(
+    arrangement: Arrangement, painted: NDArray[np.bool_], real_scale: float
+) -> tuple[str, ...]:
+    """Return the brushes that suit the regions.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    painted : ndarray of bool, shape (F,)
+        Which of them take paint.
+    real_scale : float
+        Real length / drawn length.
+
+    Returns
+    -------
+    tuple of str
+        A flat one, half as wide as the middle region, and one for the edges.
+    """
+    wide = arrangement.inscribed[painted] * real_scale
+    wide = wide[np.isfinite(wide) & (wide > 0)]
+    if not len(wide):
+        return ()
+    middle = float(np.median(wide))
+    flat = next((f for f in _FLAT if f >= middle * 0.75), _FLAT[-1])
+    least = float(2 * wide.min())
+    edge = "pointed round brush"
+    if least < 8.0:
+        edge = f"fine pointed brush (narrowest region {three(least)} mm)"
+    return (f"flat brush, {flat} mm", edge)
+
+
+def list_materials(
+    steps: Sequence[Step],
+    *,
+    painted: float,
+    bare: float,
+    gilt: float,
+    spare: float,
+) -> tuple[tuple[str, str], ...]:
+    """Return tools and materials with how much and for which steps.
+
+    Parameters
+    ----------
+    steps : sequence of Step
+        The order of work.
+    painted, bare, gilt : float
+        Areas that take paint, stay bare, and take leaf, mm².
+    spare : float
+        Share bought above need.
+
+    Returns
+    -------
+    tuple of (str, str)
+        In the order in which they are first needed.
+    """
+    of_need: dict[str, list[int]] = {}
+    for step in steps:
+        for need in step.needs:
+            of_need.setdefault(need, []).append(step.order)
+    tape = math.fsum(step.tape for step in steps) * (1.0 + _SPARE_TAPE)
+    found = []
+    for need, orders in of_need.items():
+        amount = ""
+        if need == "tracing paper":
+            amount = f"{area_words(painted + bare)}, "
+        elif need == "masking film":
+            amount = f"{area_words(bare)}, "
+        elif need == "masking tape":
+            rolls = math.ceil(tape / _ROLL)
+            plural = "s" if rolls != 1 else ""
+            amount = f"{length_words(tape)}, {rolls} roll{plural} of 50 m, "
+        elif need in _SPREAD:
+            ml = gilt * 1e-3 * (1.0 + spare) / _SPREAD[need]
+            amount = f"{volume_words(ml)} ({_SPREAD[need]:g} m²/L, common practice), "
+        told = "step" if len(orders) == 1 else "steps"
+        found.append((need, f"{amount}{told} {_ranges(orders)}"))
+    return tuple(found)
+
+
+def _ranges(numbers: Sequence[int]) -> str:
+    """Return numbers with runs joined, as 4-7, 9."""
+    runs: list[list[int]] = []
+    for n in numbers:
+        if runs and n == runs[-1][1] + 1:
+            runs[-1][1] = n
+        else:
+            runs.append([n, n])
+    return ", ".join(f"{a}-{b}" if b > a else f"{a}" for a, b in runs)
