@@ -29,7 +29,7 @@ __all__ = ["KEY_GAP", "LEAST_REDUCED", "TOLD", "Layout", "choose_layout"]
 KEY_GAP = 6.0
 """Room between the drawing and a key beside it, mm."""
 
-TOLD = 10.0
+TOLD = 14.0
 """Height of the band that holds an instruction, mm."""
 
 LEAST_REDUCED = 0.9

@@ -24,6 +24,7 @@ from fillwork.renderers.layout import (
     compose_frame,
     scale_text,
 )
+from fillwork.renderers.parts import FAINT
 from fillwork.renderers.scene import (
     WHITE,
     Box,
@@ -389,7 +390,7 @@ class PageMaker:
             self._alone(sheet, picture, plan, words)
             return
         marked = self._marked(sheet)
-        kept = tuple(t for t in plan.tiles if marked(t.window))
+        kept = tuple(t for t in plan.tiles if marked(t.cell))
         if not self.mapped:
             shown = plan if sheet.single else replace(plan, tiles=kept)
             self._cover(sheet, picture, shown, words)
@@ -441,7 +442,8 @@ class PageMaker:
         clip: Box = (left, bottom, right, top)
         alt = f"{sheet.alt}, part {tile.code}"
         items: list[Item] = [*head, Placed(picture, place, clip=clip, alt=alt)]
-        crosses, blocked = compose_registration(tile, shift)
+        size = (picture.box[2], picture.box[3])
+        crosses, blocked = compose_registration(tile, shift, size)
         if sheet.numbers is not None:
             back = [
                 (a - shift[0], b - shift[1], c - shift[0], d - shift[1])
@@ -525,16 +527,12 @@ class PageMaker:
         width, height = picture.box[2], picture.box[3]
         keyed = len(sheet.entries) > 1
         room_up = (top - bottom) * (0.55 if keyed else 0.8)
-        # the frames of the pages reach beyond the drawing
-        xs = [t.window[0] for t in plan.tiles] + [t.window[2] for t in plan.tiles]
-        ys = [t.window[1] for t in plan.tiles] + [t.window[3] for t in plan.tiles]
-        wide, high = max(xs) - min(xs), max(ys) - min(ys)
-        k = min((right - left) * 0.68 / wide, room_up / high, 1.0)
-        x, y = left - min(xs) * k, top - max(ys) * k
+        k = min((right - left - 6.0) * 0.7 / width, (room_up - 6.0) / height, 1.0)
+        wide, high = width * k + 6.0, height * k + 6.0
+        x, y = left + 6.0, top - high
         items: list[Item] = [*head]
         scale = self.parts.real_scale
-        # the outlines of the sheet itself, so that they are written once
-        faint = self.parts.outline_picture(scale)
+        faint = self.parts.outline_picture(scale, FAINT)
         m = affine.compose(
             (k, 0.0, 0.0, k, x, y),
             self.parts.map_to_paper(scale, self.settings.mirror),
@@ -548,12 +546,14 @@ class PageMaker:
             (x, y, x + width * k, y + height * k),
             self.fonts,
         )
-        text_left = left + wide * k + 8
+        text_left = left + wide + 8
         lines = [
-            f"{columns} x {rows} pages, joined with {self.settings.overlap:g} mm "
-            "overlap.",
+            f"{columns} x {rows} pages, each with {self.settings.overlap:g} mm overlap "
+            "or more.",
+            *_joint_words(plan, width, height),
             "Print all pages at 100 %. Lay the crosses of neighbouring pages on each "
-            "other; columns have letters, rows have numbers.",
+            "other, and on the lines snapped on the panel; columns have letters, rows "
+            "have numbers.",
         ]
         left_out = rows * columns - len(plan.tiles)
         if left_out:
@@ -561,7 +561,7 @@ class PageMaker:
         y_text, size = top - 3.2, 9.0
         if right - text_left < _BESIDE:
             # too narrow beside the plan: below it
-            text_left, y_text, size = left, top - high * k - 6, 7.0
+            text_left, y_text, size = left, top - high - 6, 7.0
         for line in lines:
             for words_ in self.fonts.wrap(line, size, right - text_left):
                 items.append(Text((text_left, y_text), words_, size))
@@ -569,13 +569,35 @@ class PageMaker:
             y_text -= 0.22 * size
         rest: tuple[KeyEntry, ...] = ()
         if keyed:
-            key: Box = (left, bottom, right, min(top - high * k - 8, y_text - 4))
+            key: Box = (left, bottom, right, min(top - high - 8, y_text - 4))
             count, rows_ = key_capacity(key)
             now, rest = sheet.entries[: count * rows_], sheet.entries[count * rows_ :]
             items += compose_key(now, key, self.fonts)
         items += foot
         self.page(page, items, sheet, sheet.code)
         self._more_key(sheet, rest, page)
+
+
+def _joint_words(plan: TilePlan, width: float, height: float) -> list[str]:
+    """Return at which distances from its edges a panel's lines are snapped."""
+    found = []
+    for what, joints, edge, length in (
+        ("Columns", plan.joints_x, "left", width),
+        ("Rows", plan.joints_y, "lower", height),
+    ):
+        if not joints:
+            continue
+        offs = sorted({round(abs(x - length / 2), 2) for x in joints})
+        at = ", ".join(f"±{_short(x)}" if x else "0" for x in offs)
+        found.append(
+            f"{what} join {at} mm from the centre line, which is "
+            f"{_short(length / 2)} mm from the {edge} edge."
+        )
+    return found
+
+
+def _short(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")
 
 
 def _shows(lines: NDArray[np.float64], window: Box) -> bool:

@@ -37,6 +37,7 @@ from fillwork.renderers.scene import (
     Strokes,
     grey,
 )
+from fillwork.renderers.tints import pale_tint
 from fillwork.renderers.typeset import default_fonts
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ if TYPE_CHECKING:
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["NumberedRegions", "Parts"]
+__all__ = ["NumberedRegions", "Parts", "StepSheet"]
 
 FAINT = 0.25
 """How black faint outlines are."""
@@ -102,6 +103,39 @@ class NumberedRegions:
             NUMBER_INK,
             layer=NUMBERS,
         )
+
+
+@dataclass(frozen=True, slots=True)
+class StepSheet:
+    """Hold what stands at the head of one sheet of the painting order.
+
+    Parameters
+    ----------
+    order, total : int
+        The step's number in the schedule, and how many steps there are; 0 for a
+        paint that no step names.
+    entry : KeyEntry
+        The paint.
+    told : str
+        What to do, and why now.
+    """
+
+    order: int
+    total: int
+    entry: KeyEntry
+    told: str
+
+    @property
+    def title(self) -> str:
+        """Return the sheet's subtitle.
+
+        Returns
+        -------
+        str
+            Step, number and name of the paint.
+        """
+        head = f"Step {self.order} of {self.total}: " if self.order else ""
+        return f"{head}{self.entry.code} {self.entry.name}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -186,23 +220,43 @@ class Parts:
         return tuple(replace(e, pattern=given[k]) for k, e in enumerate(entries))
 
     @cached_property
-    def steps(self) -> tuple[tuple[KeyEntry, str, str], ...]:
-        """Return each swatch in painting order with what to do and why.
+    def steps(self) -> tuple[StepSheet, ...]:
+        """Return the sheets of the painting order, numbered as the schedule is.
 
         Returns
         -------
-        tuple[tuple[KeyEntry, str, str], ...]
-            Each swatch in painting order with what to do and why.
+        tuple of StepSheet
+            One a paint, with the steps before it that have no sheet of their own.
         """
         by_place = {e.place: e for e in self.entries}
-        steps = []
-        if self.schedule is not None:
-            for step in self.schedule.steps:
-                if step.swatch in by_place:
-                    entry = by_place.pop(step.swatch)
-                    steps.append((entry, step.text, step.reason))
-        steps += [(entry, "", "") for entry in by_place.values()]
-        return tuple(steps)
+        steps = self.schedule.steps if self.schedule is not None else ()
+        total = max((step.order for step in steps), default=0)
+        # of several steps with one paint, the one that fills its regions
+        shown: dict[int, int] = {}
+        for step in sorted(steps, key=lambda s: (not s.orbits, s.order)):
+            if step.swatch in by_place:
+                shown.setdefault(step.swatch, step.order)
+        found: list[StepSheet] = []
+        told: list[str] = []
+        for step in steps:
+            why = f" Why: {step.reason}." if step.reason else ""
+            entry = by_place.get(-1 if step.swatch is None else step.swatch)
+            if entry is None or shown[entry.place] != step.order:
+                told.append(
+                    f"step {step.order}, {step.text[:1].lower()}{step.text[1:]}"
+                )
+                continue
+            words = " ".join([*(f"First: {t}" for t in told), step.text + why])
+            told = []
+            found.append(StepSheet(step.order, total, entry, words))
+        if told and found:
+            words = " ".join([found[-1].told, *(f"Then: {t}" for t in told)])
+            found[-1] = replace(found[-1], told=words)
+        rest = [entry for place, entry in by_place.items() if place not in shown]
+        many = 0 if steps else len(rest)
+        for k, entry in enumerate(rest, start=1):
+            found.append(StepSheet(k if many else 0, many, entry, ""))
+        return tuple(found)
 
     def map_to_paper(self, scale: float, mirror: bool) -> Affine:
         """Return the map from the drawing to its box on paper.
@@ -296,6 +350,27 @@ class Parts:
         if entry.pattern >= 0:
             return hatch_strokes(self, rows, entry.pattern, scale)
         return Fills(self.outlines, rows, entry.hex, code=entry.code, name=entry.name)
+
+    def pale(self, entry: KeyEntry) -> Picture:
+        """Return the regions of a paint that is done, in a pale tint of it.
+
+        Parameters
+        ----------
+        entry : KeyEntry
+            The paint.
+
+        Returns
+        -------
+        Picture
+            In the drawing's mm; the same one each time.
+        """
+        key = ("pale", entry.place)
+        if key not in self._cache:
+            tint = grey(0.12) if entry.pattern >= 0 else pale_tint(entry.hex)
+            rows = np.flatnonzero(self.colouring.of_face == entry.place)
+            fill = Fills(self.outlines, rows[rows > 0], tint)
+            self._cache[key] = Picture((fill,), self.box)
+        return cast("Picture", self._cache[key])
 
     def sides(self) -> Sides:
         """Return the straight sides of all regions in the drawing's mm.

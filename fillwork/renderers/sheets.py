@@ -431,28 +431,27 @@ class _Composer(PageMaker):
         return f"{parts.title}: {what}; {regions} regions of {kinds} kinds"
 
     def steps(self) -> None:
-        """Add one page a paint, in painting order."""
+        """Add one page a paint, in painting order; what is done stands pale."""
         parts, mirror = self.parts, self.settings.mirror
         scale = self.layout().scale
-        total = len(parts.steps)
-        for number, (entry, text, reason) in enumerate(parts.steps, start=1):
+        done: list[Item] = []
+        for step in parts.steps:
+            entry = step.entry
             faint = parts.outline_picture(scale, FAINT)
             fill = parts.paint(entry, scale)
             tint = parts.on_paper(Picture((fill,), parts.box), scale, mirror)
-            why = f"Why: {reason}." if reason else ""
-            told = " ".join(t for t in (text, why) if t)
             sheet = Sheet(
                 "steps",
                 self.code("S"),
-                f"Step {number} of {total}: {entry.code} {entry.name}"
-                + (", mirrored" if mirror else ""),
-                (tint, parts.on_paper(faint, scale, mirror)),
+                step.title + (", mirrored" if mirror else ""),
+                (*done, tint, parts.on_paper(faint, scale, mirror)),
                 f"{parts.title}: where {entry.code} {entry.name} is painted",
                 (entry,),
-                told=told,
+                told=step.told,
                 faces=self._faces(entry.place),
             )
             self.place(sheet)
+            done.append(parts.on_paper(parts.pale(entry), scale, mirror))
 
     def masks(self) -> None:
         """Add one sheet a paint with outlines to cut."""

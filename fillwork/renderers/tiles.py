@@ -17,13 +17,16 @@ from fillwork.renderers.layout import FOOT, Page
 from fillwork.renderers.scene import (
     BLACK,
     GREY_60,
+    WHITE,
     Box,
     Item,
     Strokes,
     Text,
     circles,
+    rectangle,
     segments,
 )
+from fillwork.renderers.typeset import CAP_HEIGHT
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -54,14 +57,14 @@ class Tile:
         Column letter and row number, ``A1`` top left.
     window : tuple of float
         What the page shows, in the sheet's coordinates, mm.
-    joints_x, joints_y : tuple of float
-        Where pages join within this one, in the sheet's coordinates.
+    cell : tuple of float
+        What is this page's own: between the lines on which pages join, and the
+        sheet's edges.
     """
 
     code: str
     window: Box
-    joints_x: tuple[float, ...]
-    joints_y: tuple[float, ...]
+    cell: Box
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,12 +79,16 @@ class TilePlan:
         How many there are.
     tiles : tuple of Tile
         Row by row from the top left.
+    joints_x, joints_y : tuple of float
+        Where pages join, from the sheet's left and lower edge, mm.
     """
 
     page: Page
     columns: int
     rows: int
     tiles: tuple[Tile, ...]
+    joints_x: tuple[float, ...]
+    joints_y: tuple[float, ...]
 
 
 def _letters(number: int) -> str:
@@ -102,6 +109,9 @@ def plan_tiles(
 ) -> TilePlan:
     """Return pages that cover a sheet, as few as possible.
 
+    They join on lines that can be snapped on the panel: a round number of mm apart,
+    counted from its centre line outwards.
+
     Parameters
     ----------
     papers : sequence of (float, float)
@@ -116,7 +126,7 @@ def plan_tiles(
     Returns
     -------
     TilePlan
-        The pages; what is left over is shared equally by opposite sides.
+        The pages; those at opposite edges are equally wide.
 
     Raises
     ------
@@ -128,22 +138,46 @@ def plan_tiles(
     if columns * rows > MOST_TILES:
         what = f"the sheet would need {columns * rows} pages"
         raise PlanError(what, mend="take larger paper, or say --fit page")
-    step_x, step_y = across - overlap, up - overlap
-    x0 = (width - (columns * step_x + overlap)) / 2
-    y1 = height + ((rows * step_y + overlap) - height) / 2
+    joints_x = _joints(width, columns, across, overlap)
+    joints_y = _joints(height, rows, up, overlap)
+    xs = [0.0, *joints_x, width]
+    ys = [0.0, *joints_y, height]
     tiles = []
     for r in range(rows):
         for c in range(columns):
-            left, top = x0 + c * step_x, y1 - r * step_y
-            window = (left, top - up, left + across, top)
-            joints_x = [left + overlap / 2] if c else []
-            joints_x += [left + across - overlap / 2] if c < columns - 1 else []
-            joints_y = [top - overlap / 2] if r else []
-            joints_y += [top - up + overlap / 2] if r < rows - 1 else []
-            tiles.append(
-                Tile(f"{_letters(c)}{r + 1}", window, tuple(joints_x), tuple(joints_y))
-            )
-    return TilePlan(page, columns, rows, tuple(tiles))
+            cell = (xs[c], ys[rows - 1 - r], xs[c + 1], ys[rows - r])
+            # half of the overlap lies beyond each joint, none beyond the edges
+            wide = overlap / 2 * ((c < columns - 1) - (c > 0))
+            high = overlap / 2 * ((r > 0) - (r < rows - 1))
+            left = (cell[0] + cell[2] + wide - across) / 2
+            bottom = (cell[1] + cell[3] + high - up) / 2
+            window = (left, bottom, left + across, bottom + up)
+            tiles.append(Tile(f"{_letters(c)}{r + 1}", window, cell))
+    return TilePlan(page, columns, rows, tuple(tiles), tuple(joints_x), tuple(joints_y))
+
+
+def _joints(length: float, count: int, room: float, overlap: float) -> list[float]:
+    """Return where pages join along one side: a round number apart from the middle.
+
+    Examples
+    --------
+    >>> _joints(345.0, 3, 190.0, 10.0)
+    [112.5, 232.5]
+    >>> _joints(600.0, 4, 190.0, 10.0)
+    [150.0, 300.0, 450.0]
+    """
+    if count < 2:
+        return []
+    even, most = length / count, room - overlap
+    # the pages at the edges have an overlap on one side only
+    least = (length - 2 * room + overlap) / (count - 2) if count > 2 else 0.0
+    steps = [math.ceil(even / unit - 1e-9) * unit for unit in (50.0, 10.0, 5.0, 1.0)]
+    steps += [math.floor(most), most]
+    # round, but not so wide that the pages at the edges are slivers
+    wide = max(0.8 * even + 0.2 * most, min(even, most))
+    good = [s for s in steps[:4] if least <= s <= min(most, wide) + 1e-9]
+    good += [s for s in steps[4:] if s >= least - 1e-9]
+    return [length / 2 + (k - count / 2) * good[0] for k in range(1, count)]
 
 
 def _grid(
@@ -163,8 +197,8 @@ def _grid(
         if not 0 <= overlap <= min(across, up) / 2:
             what = f"an overlap of {overlap:g} mm does not suit this paper"
             raise PlanError(what, mend=f"take from 0 to {min(across, up) / 2:.0f} mm")
-        columns = max(1, math.ceil((width - overlap) / (across - overlap) - 1e-9))
-        rows = max(1, math.ceil((height - overlap) / (up - overlap) - 1e-9))
+        columns = _count(width, across, overlap)
+        rows = _count(height, up, overlap)
         if best is None or columns * rows < best[0]:
             best = (columns * rows, columns, rows, page, across, up)
     if best is None:
@@ -172,6 +206,13 @@ def _grid(
         raise RenderError(what)
     _, columns, rows, page, across, up = best
     return page, columns, rows, across, up
+
+
+def _count(length: float, room: float, overlap: float) -> int:
+    """Return how many pages a length takes; one needs no overlap."""
+    if length <= room * (1 + 1e-9):
+        return 1
+    return max(2, math.ceil((length - overlap) / (room - overlap) - 1e-9))
 
 
 def count_tiles(
@@ -203,9 +244,11 @@ def count_tiles(
 
 
 def compose_registration(
-    tile: Tile, shift: tuple[float, float]
+    tile: Tile, shift: tuple[float, float], size: tuple[float, float]
 ) -> tuple[list[Item], list[Box]]:
-    """Return the crosses by which pages are laid on each other.
+    """Return the crosses by which pages are laid on each other and on the panel.
+
+    They stand where joints meet, and where they meet the sheet's edges.
 
     Parameters
     ----------
@@ -213,6 +256,8 @@ def compose_registration(
         The page.
     shift : tuple of float
         From the sheet's coordinates to the page's, mm.
+    size : tuple of float
+        Width and height of the sheet, mm.
 
     Returns
     -------
@@ -221,25 +266,12 @@ def compose_registration(
     boxes : list of boxes
         Where they stand on the page, mm.
     """
-    left, bottom, right, top = tile.window
-    inset = 5.0
-    points = set()
-    ys = tile.joints_y or ()
-    xs = tile.joints_x or ()
-    for x in xs:
-        for y in ys or (bottom + inset, top - inset):
-            points.add((x, y))
-        if len(ys) == 1:
-            points.add(
-                (x, bottom + inset if ys[0] > (bottom + top) / 2 else top - inset)
-            )
-    for y in ys:
-        for x in xs or (left + inset, right - inset):
-            points.add((x, y))
-        if len(xs) == 1:
-            points.add(
-                (left + inset if xs[0] > (left + right) / 2 else right - inset, y)
-            )
+    points = {
+        (x, y)
+        for x in (tile.cell[0], tile.cell[2])
+        for y in (tile.cell[1], tile.cell[3])
+        if 0.01 < x < size[0] - 0.01 or 0.01 < y < size[1] - 0.01
+    }
     if not points:
         return [], []
     at = np.array(sorted(points)) + np.array(shift)
@@ -252,6 +284,8 @@ def compose_registration(
     )
     rings, start = circles(at, 1.5)
     items: list[Item] = [
+        # seen on dark paint as well
+        segments(lines, 0.5, WHITE, cap="round"),
         segments(lines, 0.12, BLACK),
         Strokes(rings, start, np.ones(len(at), bool), 0.12, BLACK, layer=""),
     ]
@@ -266,39 +300,57 @@ def compose_page_map(
     box: Box,
     fonts: FontSet,
 ) -> list[Item]:
-    """Return a small plan of how pages lie, with their codes.
+    """Return how pages lie on the sheet, with the names of columns and rows.
 
     Parameters
     ----------
     plan : TilePlan
-        The pages.
+        The pages; those left out have no name.
     width, height : float
         Size of the sheet.
     box : tuple of float
-        Where the plan stands: the sheet's own frame fills it.
+        Where the sheet's own frame stands, mm.
     fonts : FontSet
         Fonts.
 
     Returns
     -------
     list of items
-        Frames and codes.
+        Frames, and codes on white.
     """
     left, bottom, right, top = box
     k = min((right - left) / width, (top - bottom) / height)
-    lines = []
-    items: list[Item] = []
-    for tile in plan.tiles:
-        a, b, c, d = (
-            left + tile.window[0] * k,
-            bottom + tile.window[1] * k,
-            left + tile.window[2] * k,
-            bottom + tile.window[3] * k,
+    xs = [left + x * k for x in (0.0, *plan.joints_x, width)]
+    ys = [bottom + y * k for y in (0.0, *plan.joints_y, height)]
+    there = {tile.code for tile in plan.tiles}
+    items: list[Item] = [
+        segments([[x, ys[0], x, ys[-1]] for x in xs], 0.35, BLACK),
+        segments([[xs[0], y, xs[-1], y] for y in ys], 0.35, BLACK),
+    ]
+    for r in range(plan.rows):
+        for c in range(plan.columns):
+            code = f"{_letters(c)}{r + 1}"
+            if code not in there:
+                continue
+            a, b = xs[c], ys[plan.rows - 1 - r]
+            across, up = xs[c + 1] - a, ys[plan.rows - r] - b
+            size = min(9.0, up * 1.2, across * 0.7)
+            if size < 3:
+                continue
+            high = size * CAP_HEIGHT * 25.4 / 72
+            wide = fonts.width(code, size, "medium") / 2
+            x, y = a + across / 2, b + up / 2 - high / 2
+            back = (x - wide - 0.8, y - 0.8, x + wide + 0.8, y + high + 0.8)
+            items += rectangle(back, fill=WHITE)
+            items.append(Text((x, y), code, size, "medium", align="centre"))
+    for c in range(plan.columns):
+        x = (xs[c] + xs[c + 1]) / 2
+        items.append(
+            Text((x, ys[-1] + 1.2), _letters(c), 7, align="centre", colour=GREY_60)
         )
-        lines += [[a, b, c, b], [c, b, c, d], [c, d, a, d], [a, d, a, b]]
-        size = min(12.0, (d - b) * 1.2, (c - a) * 0.8)
-        if size >= 2:
-            middle = (b + d) / 2 - size * 25.4 / 72 * 0.36
-            at = ((a + c) / 2, middle)
-            items.append(Text(at, tile.code, size, "medium", align="centre"))
-    return [segments(lines, 0.25, GREY_60), *items]
+    for r in range(plan.rows):
+        y = (ys[plan.rows - 1 - r] + ys[plan.rows - r]) / 2 - 0.9
+        items.append(
+            Text((xs[0] - 1.5, y), str(r + 1), 7, align="right", colour=GREY_60)
+        )
+    return items

@@ -65,3 +65,25 @@ def kind_tint(number: int) -> str:
     lightness = (0.915, 0.885, 0.93)[level]
     chroma = (0.065, 0.085, 0.035)[level]
     return oklch_hex(lightness, chroma, hue)
+
+
+def pale_tint(colour: str) -> str:
+    """Return a colour as a veil of it on white paper.
+
+    Parameters
+    ----------
+    colour : str
+        ``#rrggbb``.
+
+    Returns
+    -------
+    str
+        A fifth of the colour, the rest white.
+
+    Examples
+    --------
+    >>> pale_tint("#000000")
+    '#cccccc'
+    """
+    parts = (int(colour[k : k + 2], 16) for k in (1, 3, 5))
+    return "#" + "".join(f"{round(255 - 0.2 * (255 - part)):02x}" for part in parts)

@@ -24,7 +24,7 @@ from fillwork.renderers.layout import (
 from fillwork.renderers.masks import find_islands
 from fillwork.renderers.pdf import to_pdf
 from fillwork.renderers.png import to_png
-from fillwork.renderers.scene import Labels, Placed, Strokes, Text
+from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.schedule_page import compose_schedule
 from fillwork.renderers.sheets import compose_masks, compose_sheets
 from fillwork.renderers.svg import to_svg
@@ -535,11 +535,27 @@ def schedule_of(kinds) -> Schedule:
 def test_steps_follow_the_schedule(parts):
     scenes = sheets(parts, sheets=("steps",), schedule=schedule_of(parts[2]))
     assert [words(s).split("\n")[1] for s in scenes] == [
-        "Step 1 of 3: 3 Straw",
-        "Step 2 of 3: 1 Chalk",
-        "Step 3 of 3: 2 Night",
+        "Step 2 of 3: 3 Straw",
+        "Step 3 of 3: 1 Chalk",
+        "2 Night",
     ]
-    assert "the ground first" in words(scenes[0])
+    told = " ".join(words(scenes[0]).split("\n"))
+    assert "First: step 1, prime the whole panel." in told
+    assert "the ground first" in told
+
+
+def test_what_is_done_stands_pale_behind(parts):
+    scenes = sheets(parts, sheets=("steps",), schedule=schedule_of(parts[2]))
+    full = [palette(6).swatches[k].hex for k in (2, 0, 1)]
+    for k, scene in enumerate(scenes):
+        tints = [f.colour for f in parts_of(scene, Fills) if f.rows.max(initial=0) > 2]
+        assert tints.count(full[k]) == 1
+        behind = [t for t in tints if t not in full]
+        assert len(behind) == k
+        # paler than the paint, and never as pale as the paper
+        for tint in behind:
+            assert tint != "#ffffff"
+            assert int(tint[1:3], 16) > 190
 
 
 def test_schedule_page_tells_all():
@@ -592,7 +608,31 @@ def test_tiles_cover_the_sheet_and_overlap():
     assert high[1] >= 1020
     assert low[0] == pytest.approx(940 - high[0])
     first, second = plan.tiles[0].window, plan.tiles[1].window
-    assert first[2] - second[0] == pytest.approx(10)
+    assert first[2] - second[0] >= 10
+    # pages join on lines that can be snapped: round numbers apart, from the middle
+    for joints, length in ((plan.joints_x, 940.0), (plan.joints_y, 1020.0)):
+        steps = np.diff(joints)
+        assert np.allclose(steps, steps[0])
+        assert steps[0] == pytest.approx(round(steps[0]))
+        assert joints[0] == pytest.approx(length - joints[-1])
+        offs = (np.array(joints) - length / 2) / steps[0]
+        assert np.allclose(offs * 2, np.round(offs * 2))
+
+
+@pytest.mark.parametrize("width", [191.0, 369.9, 370.1, 549.0, 600.0, 940.0, 2400.0])
+@pytest.mark.parametrize("overlap", [0.0, 10.0, 40.0])
+def test_every_page_holds_its_own_part_and_half_the_overlap(width, overlap):
+    plan = plan_tiles([(210.0, 297.0)], width, 200.0, overlap)
+    assert plan.rows == 1
+    for tile in plan.tiles:
+        left, _, right, _ = tile.window
+        assert right - left == pytest.approx(190)
+        low = tile.cell[0] - overlap / 2 * (tile.cell[0] > 0)
+        high = tile.cell[2] + overlap / 2 * (tile.cell[2] < width)
+        assert left <= low + 1e-6
+        assert right >= high - 1e-6
+    # no page more than pages laid end to end would take
+    assert (plan.columns - 1) * (190 - overlap) + overlap < width
 
 
 @pytest.mark.parametrize(
