@@ -522,6 +522,12 @@ colouring_options = [
         help="Which of the numbered counterchanges.",
     ),
     _option(
+        "--as-made",
+        is_flag=True,
+        default=None,
+        help="Pin each kind to the swatch that the plan says it was given.",
+    ),
+    _option(
         "--seed",
         type=click.IntRange(0, 2**31 - 1),
         metavar="N",
@@ -598,6 +604,11 @@ paint_options = [
         "--support",
         metavar="NAME",
         help="What the panel is made of: timber, lime plaster, canvas, paper, ...",
+    ),
+    _option(
+        "--patch",
+        metavar="PLACE",
+        help="A repair alone: “@x,y r=80mm”, or a kind.",
     ),
     _option("--tape", is_flag=True, default=None, help="Edges are taped, in rounds."),
     _option(
@@ -821,7 +832,19 @@ def _with_rules(plan: Plan, settings: dict[str, Any]) -> Plan:
         if colon:
             changes["outline_width"] = parse_length(width, what="--outline")
     new = _pins(settings)
-    changes["pins"] = (*(p for p in rules.pins if not _same_place(p, new)), *new)
+    before = tuple(p for p in rules.pins if not _same_place(p, new))
+    if settings.pop("as_made", None):
+        from fillwork.colouring.model import Pin
+
+        # a pin by its point names a kind too: what it gives is in the list
+        before = tuple(p for p in before if p.scope != "kind")
+        chosen = {p.where for p in new}
+        before += tuple(
+            Pin(letter, swatch)
+            for letter, swatch in plan.made.swatches
+            if letter not in chosen
+        )
+    changes["pins"] = (*before, *new)
     ties = tuple(tuple(_split_places(text)) for text in settings.pop("tie", ()) or ())
     for tie in ties:
         if len(tie) < 2:
@@ -873,7 +896,7 @@ def _same_place(pin: Pin, others: tuple[Pin, ...]) -> bool:
 def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
     from fillwork.units import parse_length
 
-    names = ("spare", "under", "primer", "varnish", "support", "tape")
+    names = ("spare", "under", "primer", "varnish", "support", "tape", "patch")
     changes = _given(settings, {k: k for k in names})
     changes |= _coats(settings.pop("coats", ()) or (), plan.paint.coats_of)
     pace = settings.pop("pace", None)

@@ -335,6 +335,7 @@ def files(
         File names and contents, the record last.
     """
     from fillwork.plans.file import plan_to_toml
+    from fillwork.plans.model import Made
     from fillwork.renderers.pdf import to_pdf
     from fillwork.renderers.report import to_json
     from fillwork.version import __version__
@@ -348,7 +349,9 @@ def files(
         width = max(survey.plan.png_width, 1600)
         made[f"colourways{suffix}.png"] = encode(page, ".png", width=width, fonts=fonts)
     for s in suggestions:
-        made[f"{s.name}.toml"] = plan_to_toml(s.plan).encode()
+        # what came of the plan before is not what comes of this one
+        plan = replace(s.plan, made=Made())
+        made[f"{s.name}.toml"] = plan_to_toml(plan).encode()
         if s.plan.font_data:
             made.setdefault(s.plan.sheets.font, s.plan.font_data)
     record: dict[str, Any] = {

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.choices import Choices
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.stages import Coloured, Survey
-    from fillwork.plans.model import Plan, Schedule
+    from fillwork.plans.model import Made, Plan, Schedule
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits
@@ -250,7 +250,26 @@ class Finish:
         own = (
             () if self.plan.view == "normal" else view_notes(self.views, self.plan.view)
         )
-        return (*self.survey.notes, *self.coloured.notes, *own)
+        return (*self.survey.notes, *self.coloured.notes, *self._made_notes(), *own)
+
+    def _made_notes(self) -> tuple[Note, ...]:
+        """Return a note where another version once gave other swatches."""
+        from fillwork.notes import Note
+
+        before, now = self.coloured.plan.made, self._made
+        if not before.version or before.version == now.version:
+            return ()
+        other = dict(now.swatches)
+        changed = [k for k, s in before.swatches if other.get(k, s) != s]
+        if not changed:
+            return ()
+        letters = ", ".join(changed[:8]) + (" ..." if len(changed) > 8 else "")
+        text = (
+            f"fillwork {before.version} gave other swatches to {letters} when the plan "
+            "was written"
+        )
+        remedy = "take them as they were with --as-made"
+        return (Note("pipeline", "made otherwise", text, remedy=remedy),)
 
     @cached_property
     def views(self) -> dict[str, Any]:
@@ -282,7 +301,24 @@ class Finish:
             drawing=linework.file,
             digest=linework.digest,
             rules=replace(plan.rules, pins=pins),
+            made=self._made,
         )
+
+    @cached_property
+    def _made(self) -> Made:
+        """Return the version and the swatch of each kind that bears one."""
+        import numpy as np
+
+        from fillwork.plans.model import Made
+        from fillwork.version import __version__
+
+        swatches, of_face = self.palette.swatches, self.colouring.of_face
+        found = []
+        for orbit in self.orbits.orbits:
+            (first, *others) = np.unique(of_face[orbit.faces]).tolist()
+            if not others and first >= 0:
+                found.append((orbit.letter, swatches[first].name))
+        return Made(__version__, tuple(found))
 
     @property
     def title(self) -> str:
@@ -571,6 +607,7 @@ class Finish:
         """
         from fillwork.colouring.colourways import pins_of
         from fillwork.plans.file import plan_to_toml
+        from fillwork.plans.model import Made
         from fillwork.renderers.html import single_file
         from fillwork.renderers.page_data import compose_colouring, compose_drawing
 
@@ -594,7 +631,7 @@ class Finish:
             standing=pins_of(self.arrangement, self.orbits, self.colouring),
             notes=self.coloured.notes,
         )
-        bare = replace(plan, rules=replace(plan.rules, pins=()))
+        bare = replace(plan, rules=replace(plan.rules, pins=()), made=Made())
         return single_file(drawing, colouring, plan_to_toml(bare))
 
     def files(self, *, html: bool = False) -> dict[str, bytes]:

@@ -64,7 +64,44 @@ def _own_digests(folder: Path, record: str) -> dict[str, str]:
     return own
 
 
+def _drawing_of(record: bytes) -> str:
+    """Return the drawing that a record names; empty where it names none."""
+    try:
+        name = json.loads(record)["drawing"]["file"]
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return ""
+    return name if isinstance(name, str) else ""
+
+
+def _refuse_another(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Raise where files of another drawing would be replaced."""
+    mine = {_drawing_of(files[r]) for r in RECORDS if r in files} - {""}
+    if len(mine) != 1:
+        return
+    (drawing,) = mine
+    for record in RECORDS:
+        path = folder / record
+        try:
+            before = _drawing_of(path.read_bytes())
+        except OSError:
+            continue
+        if before in ("", drawing):
+            continue
+        theirs = {*_own_digests(folder, record), record}
+        if drawing in theirs:
+            continue  # that run made this drawing
+        for name in files:
+            there = folder / name
+            if name in theirs and there.exists():
+                if there.read_bytes() == files[name]:
+                    continue
+                what = f"this file was made from {before}, not from {drawing}"
+                mend = "choose another --out, or overwrite it with --force"
+                raise RenderError(what, str(there), mend)
+
+
 def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
+    _refuse_another(folder, files)
     records = [_own_digests(folder, record) for record in RECORDS]
     for name, data in files.items():
         path = folder / name

@@ -706,6 +706,7 @@ def colour_survey(
         real_scale=real_scale(plan, survey.arrangement),
         scale_known=scale_known(plan, survey.linework),
         on_hand=plan.on_hand_data.encode() or None,
+        used_before=plan.used,
     )
     return Coloured(
         survey=survey,

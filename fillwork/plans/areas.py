@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Colouring
+    from fillwork.plans.patch import Patch
     from fillwork.symmetry.model import Orbits
 
 __all__ = ["Areas", "measure_areas"]
@@ -76,6 +77,7 @@ def measure_areas(
     count: NDArray[np.float64] | None = None,
     *,
     covered: NDArray[np.bool_] | None = None,
+    patch: Patch | None = None,
 ) -> Areas:
     """Measure areas, regions and edges of each swatch.
 
@@ -95,6 +97,8 @@ def measure_areas(
         drawing that cuts regions shows more, and smaller ones.
     covered : ndarray of bool, shape (F,), optional
         Regions that the painted line covers; they take no paint of their own.
+    patch : Patch, optional
+        What alone is painted.
 
     Returns
     -------
@@ -118,6 +122,9 @@ def measure_areas(
         each = np.where(kind >= 0, weight[np.maximum(kind, 0)], 1.0)
     each[0] = 0.0
     tally = each
+    if patch is not None:
+        tally = each * (patch.face_share > 0)
+        each = each * patch.face_share
     if count is not None:
         seen = np.array([max(len(o.faces), 1) for o in orbits.orbits], np.float64)
         kind = orbits.of_face
@@ -137,6 +144,8 @@ def measure_areas(
     bounded = left != right
     sides = (left > 0).astype(np.float64) + (right > 0)
     scaled = length * (each[left] + each[right]) / np.maximum(sides, 1.0) * bounded
+    if patch is not None:
+        scaled = length * patch.edge_share * bounded
     a, b = of_face[left], of_face[right]
     flat = np.bincount(a * (swatches + 1) + b, scaled, (swatches + 1) ** 2)
     table = flat.astype(np.float64).reshape(swatches + 1, swatches + 1)
@@ -155,7 +164,10 @@ def measure_areas(
         total=float((size * each)[1:].sum()),
         outline_width=outline_width(arrangement),
         margin=0.0
-        if weight is not None or page < total * (1 + 1e-6) or _own_shape(arrangement)
+        if weight is not None
+        or patch is not None
+        or page < total * (1 + 1e-6)
+        or _own_shape(arrangement)
         else page - total,
     )
 

@@ -19,10 +19,12 @@ from fillwork.plans.model import (
     FITS,
     BandSettings,
     LayingSettings,
+    Made,
     PaintSettings,
     Plan,
     ScanSettings,
     SheetSettings,
+    UsedPaint,
 )
 from fillwork.tomlfile import parse_toml
 
@@ -109,6 +111,7 @@ _PAINT = {
     "support": ("support", SUPPORTS),
     "tape": ("tape", "truth"),
     "pace": ("pace", "size"),
+    "patch": ("patch", "text"),
 }
 _SHEETS = {
     "sheets": ("sheets", "texts"),
@@ -139,7 +142,10 @@ _TOP = (
     "paint",
     "sheets",
     "picture",
+    "made",
+    "used",
 )
+_USED = ("swatch", "batch", "mix", "date", "words")
 
 
 def parse_plan(data: bytes, file: str = "plan.toml") -> Plan:
@@ -250,7 +256,36 @@ class _Reader:
         found["paint"] = PaintSettings(**self.values(paint, _PAINT, "paint"))
         sheets = self.values(table.get("sheets", {}), _SHEETS, "sheets")
         found["sheets"] = SheetSettings(**sheets)
+        found["made"] = self.made(table.get("made", {}))
+        found["used"] = self.used(table.get("used", []))
         return Plan(**found)
+
+    def made(self, table: object) -> Made:
+        known = self.known(table, ("fillwork", "swatches"), "made")
+        swatches = known.get("swatches", {})
+        if not isinstance(swatches, dict) or not all(
+            isinstance(v, str) and v.strip() for v in swatches.values()
+        ):
+            self.fail("made.swatches", "must be a table of letter = swatch")
+        version = known.get("fillwork", "")
+        if not isinstance(version, str):
+            self.fail("made.fillwork", f"{version!r} is not a text")
+        return Made(version, tuple(swatches.items()))
+
+    def used(self, tables: object) -> tuple[UsedPaint, ...]:
+        if not isinstance(tables, list):
+            self.fail("used", "must be written as [[used]]")
+        found = []
+        for table in tables:
+            known = self.known(table, _USED, "used")
+            if "swatch" not in known:
+                self.fail("used", "needs a swatch", 'write swatch = "its name"')
+            # TOML has dates of its own; they are kept as they are written
+            texts = {k: str(v) for k, v in known.items() if not isinstance(v, bool)}
+            if any(isinstance(v, bool | list | dict) for v in known.values()):
+                self.fail("used", "each key is a text", 'such as batch = "17 B"')
+            found.append(UsedPaint(**texts))
+        return tuple(found)
 
     def drawing(self, table: object) -> dict[str, Any]:
         names = {
@@ -565,8 +600,20 @@ def plan_to_toml(plan: Plan) -> str:
         table["paint"]["on_hand"] = _loads(plan.on_hand_data)
     table["sheets"] = _section(plan.sheets, _SHEETS, default.sheets)
     table["picture"] = _section(plan, _PICTURE, default)
+    made: dict[str, Any] = {}
+    if plan.made.version:
+        made["fillwork"] = plan.made.version
+    if plan.made.swatches:
+        made["swatches"] = dict(plan.made.swatches)
+    table["made"] = made
+    if plan.used:
+        table["used"] = [
+            {k: getattr(one, k) for k in _USED if getattr(one, k)} for one in plan.used
+        ]
     kept = {k: v for k, v in table.items() if v != {}}
     return (
         "# All choices for one drawing. Points are mm from the page's lower left\n"
-        "# corner, y up. What is left out has its default.\n" + _dumps(kept)
+        "# corner, y up. What is left out has its default. [made] is what came of it;\n"
+        "# what was really used may stand at the end and is kept: [[used]] with\n"
+        "# swatch, batch, mix, date and words.\n" + _dumps(kept)
     )

@@ -24,6 +24,7 @@ __all__ = [
     "BandSettings",
     "Buy",
     "LayingSettings",
+    "Made",
     "PaintSettings",
     "Plan",
     "Quantity",
@@ -31,6 +32,7 @@ __all__ = [
     "Schedule",
     "SheetSettings",
     "Step",
+    "UsedPaint",
 ]
 
 
@@ -88,6 +90,8 @@ class PaintSettings:
     pace : tuple of float or None
         m² filled and m of edge cut in, an hour; common practice by default, and
         then hours are not told.
+    patch : str
+        What alone is repaired, as of `fillwork.plans.patch`; empty: all.
     """
 
     coats: int | None = None
@@ -104,6 +108,7 @@ class PaintSettings:
     support: str = ""
     tape: bool = False
     pace: tuple[float, float] | None = None
+    patch: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,6 +288,42 @@ class SheetSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class UsedPaint:
+    """Hold what was really used for a swatch, for who mends it later.
+
+    Parameters
+    ----------
+    swatch : str
+        Its name.
+    batch, mix, date, words : str
+        Number of the batch, the mix, when, and anything else; in the user's own
+        words.
+    """
+
+    swatch: str
+    batch: str = ""
+    mix: str = ""
+    date: str = ""
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Made:
+    """Hold what came of a plan: what is kept beside the choices.
+
+    Parameters
+    ----------
+    version : str
+        Version of fillwork.
+    swatches : tuple of (str, str)
+        Letter of each kind that bears one swatch, and that swatch.
+    """
+
+    version: str = ""
+    swatches: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
     """Gather all choices for one drawing.
 
@@ -337,6 +378,10 @@ class Plan:
         ``normal``, ``protan``, ``deutan``, ``tritan`` or ``grey``.
     png_width : int
         Width of pictures, px.
+    made : Made
+        What came of the plan when it was written.
+    used : tuple of UsedPaint
+        What was really used.
     font_data : bytes
         The font that `sheets` names. It is no part of the plan's file, which
         holds its name and digest: the font lies beside it.
@@ -371,6 +416,8 @@ class Plan:
     scan: ScanSettings = field(default_factory=ScanSettings)
     view: str = "normal"
     png_width: int = 1600
+    made: Made = field(default_factory=Made)
+    used: tuple[UsedPaint, ...] = ()
     font_data: bytes = field(default=b"", repr=False)
 
 
@@ -558,6 +605,10 @@ class Schedule:
         Tools and materials besides paint and leaf: what, how much and what for.
     leafing : tuple of LeafPlan
         How leaf is laid and cut.
+    patch : str
+        What alone is repaired, in words; empty for all.
+    used : tuple of UsedPaint
+        What was really used when it was painted.
     """
 
     quantities: tuple[Quantity, ...]
@@ -577,6 +628,8 @@ class Schedule:
     refused: tuple[tuple[int, str, float], ...] = ()
     materials: tuple[tuple[str, str], ...] = ()
     leafing: tuple[LeafPlan, ...] = ()
+    patch: str = ""
+    used: tuple[UsedPaint, ...] = ()
 
     @property
     def cost(self) -> float | None:

@@ -65,6 +65,8 @@ class Work(NamedTuple):
         Brushes that suit the regions.
     tape : bool
         Whether edges are taped.
+    patch : str
+        What alone is repaired, in words; empty for all.
     """
 
     outline: str = ""
@@ -75,6 +77,18 @@ class Work(NamedTuple):
     whites: tuple[tuple[int, str], ...] = ()
     brushes: tuple[str, ...] = ()
     tape: bool = False
+    patch: str = ""
+
+    @property
+    def whole(self) -> str:
+        """Return what primer, ground and varnish go over.
+
+        Returns
+        -------
+        str
+            The whole panel, or the patch.
+        """
+        return "the patch" if self.patch else "the whole panel"
 
 
 def main_medium(swatches: Sequence[Swatch], quantities: tuple[Quantity, ...]) -> str:
@@ -144,12 +158,14 @@ def find_steps(
     medium = main_medium(swatches, quantities)
     kept = joined([swatches[s].name for s in bare])
     steps: list[_Draft] = []
+    if work.patch:
+        steps.append(_clean(work.patch))
     if bare:
         steps.append(_leave(bare[0], kept, wet=wet))
     if work.primer and wet:
-        steps.append(_prime(work.primer, kept, drawn=work.under is None))
+        steps.append(_prime(work, kept))
     if work.under is not None:
-        steps.append(_lay_under(work.under, swatches, real[work.under], kept))
+        steps.append(_lay_under(work, swatches, real, kept))
     water = medium in _WATER_GILT
     if water:
         steps += [_gild(swatches[s], s, water=True) for s in leaf]
@@ -204,7 +220,7 @@ def find_steps(
         steps.append(_line(work, swatches))
     if work.varnish and wet:
         gold = [swatches[s] for s in leaf]
-        steps.append(_varnish(work.varnish, kept, gold))
+        steps.append(_varnish(work, kept, gold))
     kinds = _kinds(colouring, orbits)
     regions = ("bare", "under", "white", "fill", "draw", "gild")
     return tuple(
@@ -267,8 +283,20 @@ def _leave(place: int, names: str, *, wet: bool) -> _Draft:
     return _Draft("bare", place, text, reason, ("masking film", "knife"))
 
 
-def _prime(primer: str, kept: str, *, drawn: bool) -> _Draft:
-    where = f"every region that takes paint, not {kept}," if kept else "the whole panel"
+def _clean(patch: str) -> _Draft:
+    text = (
+        f"Clean the patch, {patch}; take off what is loose, dull the edge of the old "
+        "paint, and try each paint on a card: dry, it must match what is beside it."
+    )
+    reason = "a new batch never quite matches the old one"
+    return _Draft(
+        "clean", None, text, reason, ("fine abrasive paper, used wet", "card")
+    )
+
+
+def _prime(work: Work, kept: str) -> _Draft:
+    drawn, primer = work.under is None, work.primer
+    where = f"every region that takes paint, not {kept}," if kept else work.whole
     text = f"Prime {where} with {primer} and let it dry"
     text += "; then carry the drawing over." if drawn else "."
     reason = "bare plaster, wood and card drink the first coat unevenly"
@@ -277,10 +305,12 @@ def _prime(primer: str, kept: str, *, drawn: bool) -> _Draft:
 
 
 def _lay_under(
-    place: int, swatches: Sequence[Swatch], quantity: Quantity, kept: str
+    work: Work, swatches: Sequence[Swatch], real: dict[int, Quantity], kept: str
 ) -> _Draft:
-    swatch = swatches[place]
-    where = f"the whole piece, not {kept}," if kept else "the whole piece"
+    place = work.under or 0
+    swatch, quantity = swatches[place], real[place]
+    whole = work.whole.replace("panel", "piece")
+    where = f"{whole}, not {kept}," if kept else whole
     text = f"Paint {where} with {swatch.name}"
     text += _coats_words(swatch, quantity)
     dark = swatch.lab[0] < 50
@@ -313,8 +343,9 @@ def _line(work: Work, swatches: Sequence[Swatch]) -> _Draft:
     return _Draft("line", place, text, reason, needs)
 
 
-def _varnish(varnish: str, kept: str, leaf: list[Swatch]) -> _Draft:
-    where = f"what is painted, not {kept}," if kept else "the whole panel"
+def _varnish(work: Work, kept: str, leaf: list[Swatch]) -> _Draft:
+    varnish = work.varnish
+    where = f"what is painted, not {kept}," if kept else work.whole
     text = f"Varnish {where} with {varnish} once everything has cured"
     gold = [s.name for s in leaf if not (s.leaf and s.leaf.imitation)]
     metal = [s.name for s in leaf if s.leaf and s.leaf.imitation]

@@ -21,6 +21,7 @@ from fillwork.plans.media import MEDIA_FACTS, find_clashes, liquid
 from fillwork.plans.mixing import FARTHEST, as_mixed, find_mixes, parse_paints
 from fillwork.plans.model import Quantity, Schedule
 from fillwork.plans.order import Work, find_steps, main_medium, painting_order
+from fillwork.plans.patch import find_patch
 from fillwork.plans.quantities import (
     COMMON,
     DEFAULT_COVERAGE,
@@ -47,7 +48,7 @@ if TYPE_CHECKING:
     from fillwork.plans.areas import Areas
     from fillwork.plans.media import Clash
     from fillwork.plans.mixing import HandPaint, Recipe
-    from fillwork.plans.model import Buy, PaintSettings, Step
+    from fillwork.plans.model import Buy, PaintSettings, Step, UsedPaint
     from fillwork.symmetry.model import Orbits
 
 __all__ = ["make_schedule"]
@@ -65,6 +66,7 @@ def make_schedule(
     real_scale: float,
     scale_known: bool,
     on_hand: bytes | None = None,
+    used_before: tuple[UsedPaint, ...] = (),
 ) -> Schedule:
     """Work out areas, paint and leaf, mixes, order and cautions.
 
@@ -86,6 +88,8 @@ def make_schedule(
         Whether the real size was stated.
     on_hand : bytes, optional
         File of the paints on hand, for mixes.
+    used_before : tuple of UsedPaint
+        What was really used when it was painted.
 
     Returns
     -------
@@ -108,7 +112,15 @@ def make_schedule(
         whole, covered = find_swallowed(arrangement, pen)
         note = swallowed_note(orbits, whole, covered, pen * real_scale)
         notes += [note] if note is not None else []
-    drawn = measure_areas(arrangement, orbits, colouring, covered=covered)
+    patch = None
+    if settings.patch:
+        if settings.panel is not None:
+            what = "a patch is part of the drawing, and a larger panel is more than it"
+            raise PlanError(what, mend="leave out --patch, or --panel")
+        patch = find_patch(arrangement, orbits, settings.patch, real_scale)
+        outside = patch.face_share == 0
+        covered = outside if covered is None else covered | outside
+    drawn = measure_areas(arrangement, orbits, colouring, covered=covered, patch=patch)
     areas, count = drawn, None
     if settings.panel is not None:
         weight, count, doubts = _repeats(orbits, adjacency, settings.panel, real_scale)
@@ -154,6 +166,7 @@ def make_schedule(
         covered=covered,
         line=_gilt_line(colouring, swatches, areas, real_scale),
         count=count,
+        shapes=None if patch is None else patch.parts,
     )
     laid = {plan.swatch: plan for plan in leafing}
     quantities = tuple(
@@ -197,7 +210,8 @@ def make_schedule(
         if swatches[q.swatch].medium == "leaf"
         and not ((leaf := swatches[q.swatch].leaf) and leaf.imitation)
     )
-    where = "what is painted" if areas.area[list(bare)].sum() > 0 else "whole panel"
+    where = "the patch" if patch is not None else "whole panel"
+    where = "what is painted" if areas.area[list(bare)].sum() > 0 else where
     for what, area, coverage in (
         (primer, painted, _PRIMER_COVERAGE),
         (varnish, sealed, _VARNISH_COVERAGE),
@@ -217,6 +231,7 @@ def make_schedule(
             arrangement, _takes_paint(colouring, swatches, bare), real_scale
         ),
         tape=settings.tape,
+        patch=patch.words if patch is not None else "",
     )
     clashes = find_clashes(
         swatches,
@@ -282,6 +297,8 @@ def make_schedule(
         refused=mixes.refused,
         materials=materials,
         leafing=leafing,
+        patch=patch.words if patch is not None else "",
+        used=used_before,
     )
 
 

@@ -20,7 +20,7 @@ from fillwork.plans.words import (
     hours_words,
     joined,
     length_words,
-    need_ml,
+    need_text,
     packages_words,
     price_words,
     three,
@@ -263,6 +263,28 @@ def mix_lines(schedule: Schedule, palette: Palette) -> list[str]:
     return lines
 
 
+def used_lines(schedule: Schedule) -> list[str]:
+    """Return what was really used when it was painted.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule.
+
+    Returns
+    -------
+    list of str
+        A line a swatch, in the user's own words.
+    """
+    lines = []
+    for one in schedule.used:
+        told = [f"batch {one.batch}"] if one.batch else []
+        told += [f"mixed {one.mix}"] if one.mix else []
+        told += [text for text in (one.date, one.words) if text]
+        lines.append(f"{one.swatch}: {', '.join(told) or 'nothing noted'}")
+    return lines
+
+
 def cost_lines(schedule: Schedule) -> list[str]:
     """Return what all costs, and what has no price.
 
@@ -315,6 +337,8 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
         lines with reasons, and cautions.
     """
     lines = [f"Schedule for the palette {palette.name}", ""]
+    if schedule.patch:
+        lines += [*_wrapped(f"A repair alone: {schedule.patch}."), ""]
     lines += _scale_lines(schedule)
     if schedule.clashes:
         lines += ["", "REFUSED: WHAT DOES NOT HOLD", ""]
@@ -341,6 +365,10 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
         lines += ["", "MIXES", "", f"  Model: {_MODEL}.", ""]
         for text in mix_lines(schedule, palette):
             lines += _wrapped(text, "  ", "    ")
+    if schedule.used:
+        lines += ["", "USED BEFORE", ""]
+        for text in used_lines(schedule):
+            lines += _wrapped(text, "  - ", "    ")
     lines += ["", "ORDER", ""]
     for step in schedule.steps:
         letters = ", ".join(orbits.orbits[o].letter for o in step.orbits[:12])
@@ -609,7 +637,7 @@ def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
                 "" if plain else three(q.edge),
                 "" if plain or q.leaves is not None else q.coats,
                 "" if q.coverage is None else f"{q.coverage:g}",
-                "" if q.volume is None else f"{need_ml(q.volume):g}",
+                "" if q.volume is None else need_text(q.volume),
                 buy_words(schedule, q, name, own=own),
                 "" if q.leaves is None else q.leaves,
                 "" if q.books is None else q.books,

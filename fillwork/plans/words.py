@@ -19,6 +19,7 @@ __all__ = [
     "joined",
     "length_words",
     "need_ml",
+    "need_text",
     "packages_words",
     "price_words",
     "size_words",
@@ -129,7 +130,36 @@ def volume_words(ml: float) -> str:
     >>> volume_words(1234.0), volume_words(0.02)
     ('1.3 L', 'under 0.1 mL')
     """
-    return "under 0.1 mL" if 0 < ml < 0.1 else size_words(need_ml(ml))
+    if 0 < ml < 0.1:
+        return "under 0.1 mL"
+    if ml >= 995.0:
+        return f"{need_text(ml / 1000.0)} L"
+    return f"{need_text(ml)} mL"
+
+
+def need_text(amount: float) -> str:
+    """Return an amount with two digits, rounded up, and no unit.
+
+    Parameters
+    ----------
+    amount : float
+        How much.
+
+    Returns
+    -------
+    str
+        A trailing zero within the two digits is kept.
+
+    Examples
+    --------
+    >>> need_text(6.0), need_text(0.87), need_text(123.0)
+    ('6.0', '0.87', '130')
+    """
+    value = need_ml(amount)
+    if value <= 0:
+        return "0"
+    places = max(0, 1 - math.floor(math.log10(value) + 1e-9))
+    return f"{value:.{places}f}"
 
 
 def size_words(ml: float) -> str:

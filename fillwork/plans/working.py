@@ -113,7 +113,7 @@ def _task(
     step = steps[k]
     pace = settings.pace
     rolled = hours_of_work(painted, 0.0, 1, (_ROLLED, 1.0))
-    if step.kind == "bare":
+    if step.kind in ("bare", "clean"):
         return Task(0.5)
     if step.kind in ("prime", "varnish"):
         return Task(rolled, after=_before(k, steps, swatches, areas, medium))
@@ -159,7 +159,7 @@ def _before(
         if earlier.kind == "prime":
             found.append((i, primer, "dry"))
             continue
-        if earlier.kind in ("bare", "varnish"):
+        if earlier.kind in ("bare", "clean", "varnish"):
             continue
         if earlier.kind == "gild":
             seal = {"varnish": _SIZE_DRY, "line": _LEAF_SET}.get(step.kind, 0.0)

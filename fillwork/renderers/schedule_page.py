@@ -17,6 +17,7 @@ from fillwork.plans.schedule_text import (
     rows_of,
     swatches_of,
     time_lines,
+    used_lines,
     when_words,
 )
 from fillwork.plans.words import area_words, length_words
@@ -92,6 +93,8 @@ def compose_schedule(
     if width < 190:
         width, height = page_size("A4")
     writer = _Writer(Page(float(width), float(height)), title, fonts)
+    if schedule.patch:
+        writer.paragraphs("A repair alone", [f"{schedule.patch}."])
     if schedule.clashes:
         refused = [clash.text for clash in schedule.clashes]
         writer.paragraphs("Refused: what does not hold", refused)
@@ -101,6 +104,7 @@ def compose_schedule(
     writer.boxes("Besides", [f"{what}: {told}" for what, told in schedule.materials])
     if schedule.bought:
         writer.paragraphs("Paints on hand, for all uses", hand_lines(schedule))
+    writer.paragraphs("Used before", used_lines(schedule))
     writer.paragraphs("Mixes", mix_lines(schedule, palette))
     # the list goes to the shop, the order stays at the wall
     writer.turn()

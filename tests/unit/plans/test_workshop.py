@@ -17,7 +17,7 @@ from fillwork.plans.media import find_clashes
 from fillwork.plans.model import PaintSettings, Plan
 from fillwork.plans.schedule import make_schedule
 from fillwork.plans.schedule_text import schedule_csv, schedule_text
-from fillwork.plans.words import need_ml, three
+from fillwork.plans.words import need_text, three
 from fillwork.renderers.schedule_page import compose_schedule
 from tests.unit.plans.boards import board, colour_board, orbits_of
 
@@ -311,7 +311,7 @@ def test_numbers_are_the_same_in_text_csv_and_page():
     pages = compose_schedule(schedule, palette, title="t")
     words = {getattr(i, "text", "") for p in pages for i in p.items}
     for q, line in zip(schedule.quantities, rows, strict=False):
-        need = f"{need_ml(q.volume):g}"
+        need = need_text(q.volume)
         assert line["volume_ml"] == need
         assert f"{need} mL" in text
         assert f"{need} mL" in words
