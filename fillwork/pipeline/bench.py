@@ -19,9 +19,10 @@ from fillwork.pipeline import stages
 from fillwork.tomlfile import parse_toml
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
     from fillwork.colouring.model import Palette, Pin, Rules
+    from fillwork.linework import LineWork
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.stages import Coloured, Survey
     from fillwork.plans.model import Plan
@@ -45,6 +46,8 @@ _SURVEYED = (
     "leave",
     "layout",
     "scope",
+    "hidden",
+    "scan",
     "join_within",
     "close_gaps",
     "close",
@@ -87,12 +90,22 @@ class Bench:
         Its file name, without folder.
     allow_large : bool
         Raise the size limits.
+    drawn : callable, optional
+        Called with the lines whenever they are read, before any search.
     """
 
-    def __init__(self, source: bytes, name: str, *, allow_large: bool = False) -> None:
+    def __init__(
+        self,
+        source: bytes,
+        name: str,
+        *,
+        allow_large: bool = False,
+        drawn: Callable[[LineWork], None] | None = None,
+    ) -> None:
         self.source = source
         self.name = name
         self._allow_large = allow_large
+        self._drawn = drawn
         self._base: Survey | None = None
 
     def survey(self, plan: Plan, progress: Progress = stages.quiet) -> Survey:
@@ -132,6 +145,7 @@ class Bench:
                 name=self.name,
                 allow_large=self._allow_large,
                 progress=progress,
+                drawn=self._drawn,
             )
             self._base = base
         stages.check_plan(plan)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from fillwork.errors import ReadError
 
-__all__ = ["demo_drawing", "list_demos"]
+__all__ = ["demo_drawing", "demo_picture", "list_demos"]
 
 
 def _folder() -> Path | None:
@@ -48,8 +48,33 @@ def demo_drawing(name: str) -> bytes:
     ReadError
         If there is none of this name.
     """
+    return _read(name, ".svg")
+
+
+def demo_picture(name: str) -> bytes:
+    """Return a small coloured picture of one of the demo's drawings.
+
+    Parameters
+    ----------
+    name : str
+        As of `list_demos`.
+
+    Returns
+    -------
+    bytes
+        PNG.
+
+    Raises
+    ------
+    ReadError
+        If there is none of this name.
+    """
+    return _read(name, ".png")
+
+
+def _read(name: str, suffix: str) -> bytes:
     folder = _folder()
     if folder is None or name not in list_demos():
         what = "there is no such drawing in the demo"
         raise ReadError(what, mend="choose one of " + ", ".join(list_demos()))
-    return (folder / f"{name}.svg").read_bytes()
+    return (folder / f"{name}{suffix}").read_bytes()

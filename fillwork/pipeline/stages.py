@@ -19,7 +19,7 @@ from fillwork.tomlfile import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
 
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.bands.model import Woven
@@ -295,6 +295,7 @@ def make_survey(
     name: str = "",
     allow_large: bool = False,
     progress: Progress = quiet,
+    drawn: Callable[[LineWork], None] | None = None,
 ) -> Survey:
     """Find regions, symmetry and kinds of a drawing.
 
@@ -310,6 +311,8 @@ def make_survey(
         Raise the size limits.
     progress : callable
         Called with the name of each stage as it begins.
+    drawn : callable, optional
+        Called with the lines as soon as they are read, before any search.
 
     Returns
     -------
@@ -332,6 +335,8 @@ def make_survey(
     linework = read_lines(
         source, plan, name=name, allow_large=allow_large, progress=progress
     )
+    if drawn is not None:
+        drawn(linework)
     progress("finding regions")
     woven = None
     if plan.bands.width is not None:

@@ -28,10 +28,13 @@ _MODULES = (
     "service.js",
     "app.js",
     "part_drawing.js",
+    "part_welcome.js",
     "part_regions.js",
     "part_colours.js",
     "part_colourways.js",
     "part_finish.js",
+    "part_hand.js",
+    "part_print.js",
     "main.js",
 )
 """Each imports only from those before it."""

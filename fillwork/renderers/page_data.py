@@ -16,6 +16,7 @@ from fillwork.colouring.difference import difference_matrix
 from fillwork.colouring.places import find_place
 from fillwork.colouring.vision import VIEWS, measure_views, view_palette
 from fillwork.errors import FillworkError
+from fillwork.geometry.boxes import bounds
 from fillwork.renderers.coloured import outline_pen
 from fillwork.renderers.mending import sort_defects
 from fillwork.renderers.pathtext import svg_paths
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from fillwork.notes import Note
     from fillwork.symmetry.model import Orbits, Zone
 
-__all__ = ["compose_colouring", "compose_drawing", "compose_palette"]
+__all__ = ["compose_colouring", "compose_drawing", "compose_lines", "compose_palette"]
 
 _DECIMALS = 3
 
@@ -96,6 +97,67 @@ def _zone(zone: Zone, height: float) -> dict[str, Any]:
     }
 
 
+def _box(low: NDArray[np.float64], high: NDArray[np.float64], height: float) -> Any:
+    """Return left, top, width and height of what is drawn, y down."""
+    x, y = _round(low), _round(high)
+    return [x[0], round(height - y[1], _DECIMALS), *_round(high - low)]
+
+
+def _box_of(arrangement: Arrangement) -> Any:
+    frame = arrangement.frame
+    if len(arrangement.vertices) == 0:
+        return [0.0, 0.0, round(frame.width, _DECIMALS), round(frame.height, _DECIMALS)]
+    return _box(*bounds(arrangement.vertices), frame.height)
+
+
+def _groups(linework: LineWork) -> list[dict[str, Any]]:
+    return [
+        {
+            "layer": group.layer,
+            "colour": group.colour,
+            "width": group.width,
+            "dash": group.dash,
+            "count": group.count,
+            "length": round(group.length, 1),
+            "used": group.used,
+        }
+        for group in linework.groups
+    ]
+
+
+def compose_lines(linework: LineWork) -> dict[str, Any]:
+    """Return what the page shows of a drawing before any search.
+
+    Parameters
+    ----------
+    linework : LineWork
+        The lines.
+
+    Returns
+    -------
+    dict
+        Plain values for JSON: ``file``, ``width``, ``height``, ``box``, one path of
+        each style of line, and the groups of lines.
+    """
+    height = linework.frame.height
+    flipped = linework.curves.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
+    text = svg_paths(flipped, 2)
+    start = linework.stroke_start.tolist()
+    paths: dict[int, list[str]] = {}
+    for k, style in enumerate(linework.style.tolist()):
+        closed = bool(linework.closed[k])
+        paths.setdefault(style, []).append(text.path(start[k], start[k + 1], closed))
+    low, high = bounds(linework.curves.flatten(0.1)[0].reshape(-1, 2))
+    return {
+        "file": linework.file,
+        "width": round(linework.frame.width, _DECIMALS),
+        "height": round(height, _DECIMALS),
+        "box": _box(low, high, height),
+        "paths": ["".join(rows) for _, rows in sorted(paths.items())],
+        "line_groups": _groups(linework),
+    }
+
+
 def compose_drawing(
     linework: LineWork,
     arrangement: Arrangement,
@@ -139,6 +201,7 @@ def compose_drawing(
         "file": linework.file,
         "sha256": linework.digest,
         "width": round(frame.width, _DECIMALS),
+        "box": _box_of(arrangement),
         "height": round(height, _DECIMALS),
         "scale_known": scale_known,
         "real_scale": float(f"{real_scale:.9g}"),
@@ -182,18 +245,7 @@ def compose_drawing(
             }
             for d in sort_defects((*arrangement.defects, *orbits.defects))
         ],
-        "line_groups": [
-            {
-                "layer": g.layer,
-                "colour": g.colour,
-                "width": g.width,
-                "dash": g.dash,
-                "count": g.count,
-                "length": round(g.length, 1),
-                "used": g.used,
-            }
-            for g in linework.groups
-        ],
+        "line_groups": _groups(linework),
         "notes": _notes(notes),
     }
 

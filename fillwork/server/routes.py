@@ -15,7 +15,7 @@ from werkzeug.exceptions import RequestEntityTooLarge
 from fillwork.colouring.model import Pin
 from fillwork.errors import FillworkError
 from fillwork.pipeline.bench import Moment
-from fillwork.pipeline.demo import demo_drawing, list_demos
+from fillwork.pipeline.demo import demo_drawing, demo_picture, list_demos
 from fillwork.plans.model import Plan
 from fillwork.server.answers import Refusal, handle_errors
 from fillwork.server.security import MOST_JSON, MOST_UPLOAD, guard
@@ -311,13 +311,19 @@ def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
         name = _get(_json(), "name", str)
         return jsonify(id=desk.open(demo_drawing(name), f"{name}.svg").id)
 
+    @app.get("/api/demos/<name>")
+    def picture_of_demo(name: str) -> Response:
+        return _picture(demo_picture(name), "image/png")
+
     @app.post("/api/reopen")
     def reopen() -> Response:
         return jsonify(id=desk.reopen(_get(_json(), "id", str)).id)
 
 
 def _shown_routes(app: Flask, desk: Desk) -> None:
-    @app.get("/api/<sheet>/<any(state, drawing, colouring, plan, schedule):what>")
+    @app.get(
+        "/api/<sheet>/<any(state, lines, drawing, colouring, plan, schedule):what>"
+    )
     def shown(sheet: str, what: str) -> Response:
         return jsonify(getattr(desk.sheet(sheet), what)())
 

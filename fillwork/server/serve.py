@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import socket
+import threading
 from typing import TYPE_CHECKING
 
 from werkzeug.serving import WSGIRequestHandler, make_server
 
 from fillwork.errors import FillworkError
+from fillwork.pipeline import stages
 from fillwork.server.routes import Desk, make_app
 from fillwork.server.security import new_token
 from fillwork.server.store import Store, state_folder
@@ -45,6 +48,18 @@ def _bind(port: int) -> socket.socket:
         raise FillworkError(what, mend=mend) from error
     found.listen(64)
     return found
+
+
+def _warm_up() -> None:
+    """Load what the first drawing needs while the person looks for one."""
+    line = b"<line x1='%d' y1='%d' x2='%d' y2='%d' stroke='#000'/>"
+    lines = b"".join(
+        line % (0, k, 9, k) + line % (k, 0, k, 9) for k in (0, 3, 6, 9)
+    )  # a grid of nine squares
+    size = b"<svg xmlns='http://www.w3.org/2000/svg' viewBox='-1 -1 11 11'>"
+    with contextlib.suppress(FillworkError):
+        survey = stages.make_survey(size + lines + b"</svg>", name="grid.svg")
+        stages.colour_survey(survey)
 
 
 def serve(
@@ -93,6 +108,7 @@ def serve(
             fd=listening.fileno(),
         )
         ready(f"http://{HOST}:{port}/#token={token}")
+        threading.Thread(target=_warm_up, daemon=True).start()
         try:
             server.serve_forever(poll_interval=0.2)
         finally:

@@ -28,6 +28,7 @@ from fillwork.tomlfile import parse_toml
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
+    from fillwork.linework import LineWork
     from fillwork.pipeline.colourways import Suggestion
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.stages import Coloured, Survey
@@ -43,7 +44,16 @@ MOST_CHOICES = 24
 PICTURE_WIDTH = 640
 
 _REMEMBERED = 240  # suggestions that can be taken up later
-_SHOWN = ("drawing", "colouring", "suggestions", "choices", "pages", "files", "plan")
+_SHOWN = (
+    "lines",
+    "drawing",
+    "colouring",
+    "suggestions",
+    "choices",
+    "pages",
+    "files",
+    "plan",
+)
 
 
 class Sheet:
@@ -82,12 +92,13 @@ class Sheet:
         self.name = name
         self._digest = digest
         self._store = store
-        self._bench = Bench(source, name, allow_large=allow_large)
+        self._bench = Bench(source, name, allow_large=allow_large, drawn=self._draw)
         self._worker = Worker()
         self._lock = threading.RLock()
         self._past: list[Moment] = []
         self._future: list[Moment] = []
         self._moment = moment
+        self._linework: LineWork | None = None
         self._survey: Survey | None = None
         self._coloured: Coloured | None = None
         self._revision = dict.fromkeys(_SHOWN, 0)
@@ -182,6 +193,26 @@ class Sheet:
                 "redo": redo,
                 "painting": len(self._paints),
             }
+
+    def lines(self) -> dict[str, Any]:
+        """Return the lines alone, which are there before any search.
+
+        Returns
+        -------
+        dict
+            As `compose_lines`.
+
+        Raises
+        ------
+        FillworkError
+            If they are not read yet, or cannot be.
+        """
+        from fillwork.renderers.page_data import compose_lines
+
+        if self._linework is None:
+            what = "the drawing is not read"
+            raise FillworkError(what, self.name, "wait, or choose another drawing")
+        return compose_lines(self._linework)
 
     def drawing(self) -> dict[str, Any]:
         """Return what the page shows of the drawing.
@@ -688,6 +719,11 @@ class Sheet:
             mend = "close the gaps that the drawing shows, or choose another drawing"
             raise FillworkError(what, self.name, mend)
         return found
+
+    def _draw(self, linework: LineWork) -> None:
+        with self._lock:
+            self._linework = linework
+        self._count("lines")
 
     def _open(self, tell: Progress) -> None:
         self._show(self._moment, tell)

@@ -99,9 +99,10 @@ class Sight:
 
     def settle(self) -> None:
         """Wait until the page says that no work goes on."""
-        self.page.wait_for_timeout(250)
+        self.page.wait_for_timeout(100)
+        self.page.wait_for_selector("body:not([aria-busy])")
         self.page.wait_for_selector(".work span", state="detached")
-        self.page.wait_for_timeout(150)
+        self.page.wait_for_timeout(100)
 
     def alert(self) -> str:
         return self.page.locator("#message [role=alert]").inner_text()

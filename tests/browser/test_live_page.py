@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from fillwork.pipeline.demo import demo_drawing
+from fillwork.pipeline.demo import demo_drawing, list_demos
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.file import parse_plan
 from tests.browser.conftest import Sight
@@ -81,6 +81,91 @@ def test_from_drop_to_zip(
     assert sight.alert() == ""
 
 
+def test_before_there_is_a_drawing_the_page_bids_welcome(
+    server: Running, sight: Sight
+) -> None:
+    page = sight.open(server.address).page
+    pictures = page.locator("#welcome .demos img")
+    page.wait_for_selector("#welcome .demos img[src]")
+    assert pictures.count() == len(list_demos())
+    for k in range(pictures.count()):
+        wide = "k => document.querySelectorAll('#welcome img')[k].naturalWidth > 100"
+        page.wait_for_function(wide, arg=k)
+    assert _axe(page) == []
+    # the lines stand there before regions are found, and make way for the colours
+    page.get_by_role("button", name="warm room ceiling", exact=True).click()
+    page.wait_for_selector("#pencil path", state="attached")
+    assert not page.locator("#welcome").is_visible()
+    page.wait_for_selector("ul.kinds li")
+    sight.settle()
+    assert not page.locator("#pencil").is_visible()
+
+
+def test_with_no_paint_in_hand_a_touch_asks(server: Running, sight: Sight) -> None:
+    page = sight.open(server.address).page
+    sight.take_demo("fountain medallion")
+    box = page.locator("#sight").bounding_box()
+    assert box is not None
+    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    card = page.locator("#card")
+    assert "star" in card.inner_text()
+    assert page.locator(".pins").inner_text() == ""
+    assert _axe(page) == []
+    now = card.locator("[aria-pressed=true]").get_attribute("title")
+    other = card.locator("[aria-pressed=false]").first
+    name = other.get_attribute("title")
+    assert name != now
+    other.click()
+    sight.settle()
+    assert name in page.locator(".pins").inner_text()
+    assert card.locator("[aria-pressed=true]").get_attribute("title") == name
+    card.get_by_role("button", name="Close", exact=True).click()
+    assert not card.is_visible()
+    # a paint is taken in hand, and put down by the same touch
+    pick = page.locator("button.pick").first
+    pick.click()
+    assert pick.get_attribute("aria-pressed") == "true"
+    assert page.locator("#hand .held").inner_text() in pick.inner_text()
+    pick.click()
+    assert pick.get_attribute("aria-pressed") == "false"
+
+
+def test_a_drawing_without_regions_shows_its_lines(
+    server: Running, sight: Sight, tmp_path: Path
+) -> None:
+    page = sight.open(server.address).page
+    broken = tmp_path / "open.svg"
+    size = "width='100mm' height='100mm' viewBox='0 0 100 100'"
+    lines = "<path d='M10,10H90M10,20V90' stroke='#000' fill='none'/>"
+    broken.write_text(
+        f"<svg xmlns='http://www.w3.org/2000/svg' {size}>{lines}</svg>",
+        encoding="utf-8",
+    )
+    page.set_input_files("#welcome input[type=file]", str(broken))
+    page.wait_for_selector("#drawing .lead")
+    sight.settle()
+    assert page.locator("#pencil path").count() == 1
+    assert page.locator("#pencil").is_visible()
+
+
+def test_print_shows_the_drawing_in_its_proportions(
+    server: Running, sight: Sight
+) -> None:
+    page = sight.open(server.address).page
+    sight.take_demo("fountain medallion")
+    page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+    canvas = page.locator("#print canvas")
+    # the medallion is a circle: as wide as high
+    assert canvas.evaluate("c => Math.abs(c.width - c.height)") <= 2
+    page.emulate_media(media="print")
+    shown = canvas.bounding_box()
+    assert shown is not None
+    assert abs(shown["width"] / shown["height"] - 1) < 0.01
+    assert page.locator("#print li").count() >= 3
+    assert "fountain medallion" in page.locator("#print").inner_text()
+    assert not page.locator("#sight").is_visible()
+
+
 def test_a_touch_on_the_drawing_paints_its_kind(server: Running, sight: Sight) -> None:
     page = sight.open(server.address).page
     sight.take_demo("fountain medallion")
@@ -145,7 +230,8 @@ def test_fingers_paint_move_and_bring_closer(server: Running, browser: Browser) 
     touch("touchEnd")
     assert seen() != closer
     assert "What you set" not in page.locator(".pins").inner_text()
-    # a tap paints
+    # a tap with a paint in hand paints
+    page.locator("button.pick").nth(1).tap()
     page.touchscreen.tap(x, y)
     sight.settle()
     assert "What you set (1)" in page.locator(".pins").inner_text()
@@ -199,12 +285,20 @@ def test_the_whole_job_by_keyboard(server: Running, sight: Sight) -> None:
     row = page.locator("button.kind").first
     reach(row.get_attribute("aria-label") or "")
     assert page.locator("#caption").inner_text().startswith("A")
+    # with no paint in hand the kind's paints are offered, the present one first
+    page.keyboard.press("Enter")
+    here = "document.activeElement.dataset.key"
+    first = page.evaluate(here)
+    assert first.startswith("give")
+    page.keyboard.press("Tab" if first == "give0" else "Shift+Tab")
+    given = page.evaluate(here)
     page.keyboard.press("Enter")
     sight.settle()
     assert "What you set (1)" in page.locator(".pins").inner_text()
-    # the focus stays where it was
-    key = page.evaluate("document.activeElement.dataset.key")
-    assert key == "kind0"
+    # the focus stays where it was, and goes back from there
+    assert page.evaluate(here) == given
+    page.keyboard.press("Escape")
+    assert page.evaluate(here) == "kind0"
     reach("Choose the rest again")
     page.keyboard.press("Space")
     sight.settle()
@@ -251,7 +345,6 @@ def test_two_tabs_keep_to_themselves(
     sight.take_demo("bench border")
     other = page.context.new_page()
     other.goto(server.address)
-    other.get_by_text("Or try one of the demo's drawings").click()
     other.get_by_role("button", name="stair whirl", exact=True).click()
     other.wait_for_selector("ul.kinds li", timeout=60_000)
     kinds = other.locator("ul.kinds").inner_text()
@@ -295,4 +388,4 @@ def test_a_wrong_file_is_said_in_words(
     page.set_input_files("#drawing input[type=file]", str(wrong))
     page.wait_for_selector("[role=alert]:has-text('To mend it')")
     assert "To mend it" in sight.alert()
-    assert page.locator("img").count() == 0
+    assert page.locator("img:not(.demos img)").count() == 0

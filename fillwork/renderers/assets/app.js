@@ -12,12 +12,14 @@ export class App {
     this.listeners = new Map();
     this.sheet = null;
     this.painting = null;
-    this.chosen = 0;
+    this.chosen = -1; // no paint in hand
+    this.touched = -1;
     this.scope = "kind";
     this.state = null;
     this.plan = null;
     this.revision = {};
     this.following = null;
+    this.busy = 0;
   }
 
   get live() {
@@ -37,14 +39,19 @@ export class App {
     this.tell("message", { words, alert });
   }
 
-  /** Run something that may fail, and say so if it does. */
+  /** Run something that may fail, and say so if it does; meanwhile the page is busy. */
   async attempt(action) {
+    this.busy += 1;
+    document.body.setAttribute("aria-busy", "true");
     try {
       return await action();
     } catch (error) {
       if (!(error instanceof Failure)) throw error;
       this.complain({ what: error.message, where: error.where, mend: error.mend });
       return undefined;
+    } finally {
+      this.busy -= 1;
+      if (!this.busy) document.body.removeAttribute("aria-busy");
     }
   }
 
@@ -102,6 +109,7 @@ export class App {
       state = await this.service.settle(this.sheet, (now) => {
         this.state = now;
         this.tell("state", now);
+        this.#fetchLines(now.revision);
       });
     } while (this.again);
     await this.#fetch(state.revision);
@@ -110,6 +118,15 @@ export class App {
     if (how === "cancelled") this.say(text.cancelled);
     this.tell("settled", state);
     return state;
+  }
+
+  /** The lines stand there before any search; nobody waits for them. */
+  async #fetchLines(revision) {
+    if (this.painting || revision.lines === this.revision.lines || !revision.lines) return;
+    this.revision.lines = revision.lines;
+    const sheet = this.sheet;
+    const lines = await this.attempt(() => this.service.get(`${sheet}/lines`));
+    if (lines && sheet === this.sheet && !this.painting) this.tell("lines", lines);
   }
 
   async #fetch(revision) {
@@ -125,7 +142,10 @@ export class App {
     if (fresh("colouring") && this.drawing.shapes.length) {
       const colouring = await get("colouring");
       if (this.painting) this.painting.take(colouring);
-      else this.painting = new Painting(this.drawing, colouring);
+      else {
+        this.painting = new Painting(this.drawing, colouring);
+        this.touched = -1;
+      }
       this.chosen = Math.min(this.chosen, this.painting.swatches.length - 1);
       this.tell("colours");
     }
@@ -137,18 +157,31 @@ export class App {
 
   // work on either page
 
+  /** Take a paint in hand; the one in hand already is put down. */
   choose(swatch) {
-    this.chosen = swatch;
+    this.chosen = swatch === this.chosen ? -1 : swatch;
+    this.touched = -1;
     this.tell("chosen");
   }
 
-  /** Give a region, and what its scope reaches, the chosen swatch. */
-  paint(region, scope = this.scope) {
+  /** Touch a region: with no paint in hand, ask about it; else paint it. */
+  touch(region, scope = this.scope) {
+    if (!this.painting) return;
+    if (this.chosen >= 0) {
+      this.paint(region, scope);
+      return;
+    }
+    this.touched = region;
+    this.tell("touched", region);
+  }
+
+  /** Give a region, and what its scope reaches, a swatch. */
+  paint(region, scope = this.scope, given = this.chosen) {
     if (!this.painting || region < 0) return;
-    const swatch = this.painting.swatches[this.chosen];
+    const swatch = this.painting.swatches[given];
     const kind = this.painting.drawing.kinds[this.painting.drawing.kind[region]];
     const label = text.painted(kind.letter, swatch.name);
-    const regions = this.painting.paint(region, scope, this.chosen);
+    const regions = this.painting.paint(region, scope, given);
     this.tell("painted", regions);
     this.say(label);
     if (!this.live) return;
@@ -178,5 +211,11 @@ export class App {
   /** The weakest contrast where regions touch, if there is one. */
   weakest() {
     return this.painting?.measure().contacts[0] ?? null;
+  }
+
+  /** Whether regions that touch are more alike than wished. */
+  get short() {
+    const weakest = this.weakest();
+    return weakest !== null && weakest.value < this.painting.colouring.goal;
   }
 }

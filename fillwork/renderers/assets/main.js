@@ -5,9 +5,12 @@ import { button, element, rebuild } from "./dom.js";
 import { Painting } from "./painting.js";
 import { coloursPart } from "./part_colours.js";
 import { colourwaysPart } from "./part_colourways.js";
-import { drawingPart } from "./part_drawing.js";
+import { drawingPart, fileInput } from "./part_drawing.js";
 import { finishPart } from "./part_finish.js";
+import { cardPart, handPart, nearerPart } from "./part_hand.js";
+import { printPart } from "./part_print.js";
 import { regionsPart } from "./part_regions.js";
+import { pencilPart, welcomePart } from "./part_welcome.js";
 import { Service } from "./service.js";
 import { Sight } from "./sight.js";
 import { text } from "./text.js";
@@ -38,7 +41,11 @@ function connect(app, sight, box, caption) {
   app.on("painted", (regions) => sight.repaint(regions));
   app.on("light", (kind) => sight.light(kind));
   app.on("place", (at) => sight.goTo(at));
-  app.on("opened", () => window.scrollTo({ top: 0 }));
+  app.on("opened", () => {
+    box.hidden = true;
+    document.body.classList.remove("empty");
+    window.scrollTo({ top: 0 });
+  });
   const describe = (kind) => {
     const { painting } = app;
     if (kind === null || !painting?.drawing.kinds[kind]) return "";
@@ -91,7 +98,24 @@ function showParts(app, box) {
         .filter(([name]) => document.getElementById(name)?.hidden === false)
         .map(([name, words]) => element("a", { href: `#${name}` }, words)),
     );
-  for (const event of ["opened", "drawing", "colours"]) app.on(event, show);
+  const mark = () => {
+    // the heading that has last passed the top of what is seen
+    const top = box.getBoundingClientRect().bottom + 120;
+    const links = [...box.children];
+    const passed = links.filter(
+      ({ hash }) => document.getElementById(hash.slice(1)).getBoundingClientRect().top <= top,
+    );
+    const here = passed.at(-1) ?? links[0];
+    for (const link of links)
+      if (link === here) link.setAttribute("aria-current", "true");
+      else link.removeAttribute("aria-current");
+  };
+  for (const event of ["opened", "drawing", "colours"])
+    app.on(event, () => {
+      show();
+      mark();
+    });
+  window.addEventListener("scroll", mark, { passive: true });
   box.addEventListener("click", (event) => {
     const name = event.target.closest("a")?.hash.slice(1);
     if (!name) return;
@@ -137,7 +161,8 @@ function build() {
       sight.light(kind);
       app.tell("lit", kind);
     },
-    touch: (region) => app.paint(region),
+    touch: (region) => app.touch(region),
+    short: () => app.short,
   });
   connect(app, sight, box, caption);
   showMessages(app, document.getElementById("message"));
@@ -148,6 +173,15 @@ function build() {
     if (heading) heading.textContent = words;
   }
   showParts(app, part("parts"));
+  if (app.live) {
+    document.body.classList.add("empty");
+    welcomePart(app, part("welcome"), fileInput(app));
+    pencilPart(app, part("pencil"));
+  }
+  handPart(app, part("hand"));
+  nearerPart(app, part("nearer"), sight);
+  cardPart(app, part("card"), sight);
+  printPart(app, part("print"), sight);
   drawingPart(app, part("drawing"));
   regionsPart(app, part("regions"), sight);
   coloursPart(app, part("colours"), sight);

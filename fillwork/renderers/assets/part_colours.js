@@ -82,29 +82,9 @@ function showReach(app, box) {
 }
 
 function showSteps(app, box) {
-  const { painting, state } = app;
-  if (!painting) return;
-  const back = app.live ? state?.undo : painting.past.length > 0;
-  const forth = app.live ? state?.redo : painting.future.length > 0;
-  const named = (words, label) => (typeof label === "string" ? `${words}: ${label}` : words);
-  rebuild(
-    box,
-    element(
-      "div",
-      { class: "words" },
-      app.live ? button(text.solve, () => app.ask("solve"), { data: { key: "solve" } }) : null,
-      button(text.undo, () => app.undo(), {
-        disabled: !back,
-        title: named(text.undo, back),
-        data: { key: "undo" },
-      }),
-      button(text.redo, () => app.redo(), {
-        disabled: !forth,
-        title: named(text.redo, forth),
-        data: { key: "redo" },
-      }),
-    ),
-  );
+  if (!app.painting || !app.live) return;
+  const solve = button(text.solve, () => app.ask("solve"), { data: { key: "solve" } });
+  rebuild(box, element("div", { class: "words" }, solve));
 }
 
 function showContrast(app, box, sight) {
@@ -153,7 +133,7 @@ function showContrast(app, box, sight) {
     app.live ? goalField(app, goal) : null,
     tick(
       text.showWeakest,
-      sight.show.weakest,
+      sight.show.weakest === "short" ? app.short : sight.show.weakest,
       (on) => {
         sight.show.weakest = on;
         sight.draw();

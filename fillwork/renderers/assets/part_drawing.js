@@ -17,30 +17,46 @@ const FIRST = 30; // places listed at once
 export function drawingPart(app, part) {
   const choose = element("div", { class: "choose" });
   const found = element("div", { class: "found" });
-  part.append(choose, found);
-  if (app.live) chooseDrawing(app, choose);
+  part.append(found);
+  if (app.live) {
+    chooseDrawing(app, choose);
+    part.append(fold(text.another, choose));
+  }
   app.on("drawing", (drawing) => showFound(app, found, drawing));
+  app.on("opened", () => rebuild(found));
+  app.on("lines", (lines) => {
+    const size = `${round(lines.width)} × ${round(lines.height)} mm`;
+    rebuild(
+      found,
+      element("p", { class: "lead" }, `${lines.file}, ${size}`),
+      lines.line_groups.length > 1 ? lineGroups(app, lines) : null,
+    );
+  });
+}
+
+/** A control that takes a drawing. */
+export function fileInput(app) {
+  const input = element("input", {
+    type: "file",
+    accept: ".svg,.svgz,.dxf,image/svg+xml,image/png,image/jpeg,image/tiff,image/webp",
+    onchange: () => take(app, input.files[0]),
+  });
+  return input;
+}
+
+function take(app, file) {
+  if (file) app.open(() => app.service.send("open", file));
 }
 
 function chooseDrawing(app, box) {
-  const take = (file) => file && app.open(() => app.service.send("open", file));
-  const input = element("input", {
-    type: "file",
-    accept: ".svg,.svgz,.dxf,image/svg+xml",
-    onchange: () => take(input.files[0]),
-  });
-  const drop = element("div", { class: "drop" }, field(text.chooseFile, input, text.orDrop));
-  for (const name of ["dragenter", "dragover"])
-    document.addEventListener(name, (event) => {
-      event.preventDefault();
-      drop.classList.add("over");
-    });
-  for (const name of ["dragleave", "drop"])
-    document.addEventListener(name, (event) => {
-      event.preventDefault();
-      drop.classList.remove("over");
-    });
-  document.addEventListener("drop", (event) => take(event.dataTransfer?.files[0]));
+  const drop = element("div", { class: "drop" }, field(text.chooseFile, fileInput(app), text.orDrop));
+  const over = (on) => (event) => {
+    event.preventDefault();
+    document.body.classList.toggle("over", on);
+  };
+  for (const name of ["dragenter", "dragover"]) document.addEventListener(name, over(true));
+  for (const name of ["dragleave", "drop"]) document.addEventListener(name, over(false));
+  document.addEventListener("drop", (event) => take(app, event.dataTransfer?.files[0]));
   const lists = element("div");
   box.append(drop, lists);
   app.on("start", (start) => {
@@ -58,11 +74,13 @@ function chooseDrawing(app, box) {
     });
     rebuild(
       lists,
-      fold(text.demos, element("div", { class: "words" }, ...demos), !last.length),
-      last.length ? fold(text.goOn, element("ul", { class: "plain" }, ...last), true) : null,
+      element("p", {}, text.demos),
+      element("div", { class: "words" }, ...demos),
+      last.length ? element("h3", {}, text.goOn) : null,
+      last.length ? element("ul", { class: "plain" }, ...last) : null,
     );
     app.on("opened", () => {
-      for (const details of lists.querySelectorAll("details")) details.open = false;
+      box.closest("details").open = false;
     });
   });
 }

@@ -8,13 +8,6 @@ const AT_ONCE = 60; // rows shown before more are asked for
 
 /** Fill the part of the page about regions and kinds. */
 export function regionsPart(app, part, sight) {
-  const shown = element(
-    "div",
-    { class: "words" },
-    button(text.fitView, () => sight.fit()),
-    button(text.closer, () => sight.zoom(1.4)),
-    button(text.farther, () => sight.zoom(1 / 1.4)),
-  );
   const show = (name) => (on) => {
     sight.show[name] = on;
     sight.draw();
@@ -28,7 +21,7 @@ export function regionsPart(app, part, sight) {
   );
   const settings = element("div");
   const list = element("div");
-  part.append(shown, ticks, settings, list);
+  part.append(ticks, settings, list);
   let most = AT_ONCE;
   app.on("drawing", () => {
     most = AT_ONCE;
@@ -62,7 +55,7 @@ export function regionsPart(app, part, sight) {
 function row(app, kind, k) {
   const { painting } = app;
   const swatches = painting.swatchesOf(k).map((s) => painting.swatches[s]);
-  const chosen = painting.swatches[app.chosen];
+  const chosen = painting.swatches[app.chosen]?.name ?? null;
   const now = swatches.map((s) => `${s.code} ${s.name}`).join(", ");
   const light = () => app.tell("light", k);
   const dim = () => app.tell("light", null);
@@ -72,9 +65,9 @@ function row(app, kind, k) {
       type: "button",
       class: "kind",
       data: { key: `kind${k}` },
-      "aria-label": text.paintKind(kind.letter, kind.name, now, chosen.name),
-      title: text.paintKind(kind.letter, kind.name, now, chosen.name),
-      onclick: () => app.paint(painting.classes.kind.get(k)[0], "kind"),
+      "aria-label": text.paintKind(kind.letter, kind.name, now, chosen),
+      title: text.paintKind(kind.letter, kind.name, now, chosen),
+      onclick: () => app.touch(painting.classes.kind.get(k)[0], "kind"),
       onfocus: light,
       onblur: dim,
     },

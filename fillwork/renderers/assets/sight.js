@@ -21,7 +21,7 @@ export class Sight {
       return canvas;
     });
     [this.fills, this.lines, this.marks] = this.canvases.map((c) => c.getContext("2d"));
-    this.show = { numbers: false, repeat: false, view: "normal", weakest: true, defects: true };
+    this.show = { numbers: false, repeat: false, view: "normal", weakest: "short", defects: true };
     this.lit = null;
     this.place = { scale: 1, x: 0, y: 0 };
     this.#listen();
@@ -62,12 +62,16 @@ export class Sight {
   }
 
   fit() {
-    const { width, height } = this.painting.drawing;
+    const [left, top, width, height] = this.painting.drawing.box;
     const [w, h] = this.#size();
-    const scale = Math.min((w - 32) / width, (h - 32) / height);
-    const safe = scale > 0 ? scale : 1;
+    const scale = Math.min((w - 48) / Math.max(width, 1e-9), (h - 64) / Math.max(height, 1e-9));
+    const safe = scale > 0 && Number.isFinite(scale) ? scale : 1;
     this.least = safe / 2;
-    this.place = { scale: safe, x: (w - width * safe) / 2, y: (h - height * safe) / 2 };
+    this.place = {
+      scale: safe,
+      x: w / 2 - (left + width / 2) * safe,
+      y: h / 2 - (top + height / 2) * safe,
+    };
     this.draw();
   }
 
@@ -91,6 +95,26 @@ export class Sight {
     const scale = Math.max(this.place.scale, this.least * 8);
     this.place = { scale, x: w / 2 - mx * scale, y: h / 2 - my * scale };
     this.#soon();
+  }
+
+  /** The coloured drawing alone, cut to what is drawn, as a canvas so many px wide. */
+  picture(most) {
+    const [left, top, width, height] = this.painting.drawing.box;
+    const margin = 0.01 * Math.max(width, height);
+    const scale = most / (Math.max(width, height) + 2 * margin);
+    const canvas = document.createElement("canvas");
+    canvas.width = Math.ceil((width + 2 * margin) * scale);
+    canvas.height = Math.ceil((height + 2 * margin) * scale);
+    const kept = [this.place, this.fills, this.lines, this.ratio];
+    const ctx = canvas.getContext("2d");
+    this.place = { scale, x: (margin - left) * scale, y: (margin - top) * scale };
+    [this.fills, this.lines, this.ratio] = [ctx, ctx, 1];
+    this.#clear(ctx);
+    for (const kind of this.painting.classes.kind.keys()) this.#fillKind(kind);
+    this.#drawLines();
+    if (this.show.numbers) this.#drawNumbers();
+    [this.place, this.fills, this.lines, this.ratio] = kept;
+    return canvas;
   }
 
   light(kind) {
@@ -218,7 +242,9 @@ export class Sight {
         ring(ctx, d.at, 10 * px, "#c1121f", 2 * px);
         label(ctx, String(k + 1), d.at[0] + 12 * px, d.at[1] - 10 * px, "#c1121f", px);
       });
-    const weakest = this.show.weakest ? this.events.weakest?.() : null;
+    const { show, events } = this;
+    const marked = show.weakest === "short" ? events.short?.() : show.weakest;
+    const weakest = marked ? events.weakest?.() : null;
     if (weakest) {
       const [a, b] = weakest.regions.map((r) => painting.drawing.places[r]);
       const middle = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];

@@ -53,10 +53,27 @@ export const text = {
   toMend: (mend) => `To mend it: ${mend}.`,
   painted: (letter, swatch) => `kind ${letter} takes ${swatch}`,
 
+  // first
+  welcome:
+    "Line work in, colours out: every region found, those alike by the pattern’s symmetry matched, and sheets to paint from.",
+  dropHere: "Drop a drawing or a photo anywhere on this page",
+  orChoose: "or choose one: SVG, DXF, a scan or a photograph",
+  orTry: "Or try one of these",
+  linesOf: (file) => `${file}: its lines`,
+
+  // in hand
+  nothingHeld: "No paint in hand: touch a region to see its kind",
+  putDown: "Put it down",
+  giveKind: (letter, swatch) => `Give kind ${letter} ${swatch}`,
+  touchedNow: (swatch, count, reach) =>
+    `Now ${swatch ?? "bare"}. Give ${reach} (${plural(count, "region", "regions")}) another paint:`,
+  closeCard: "Close",
+
   // drawing
-  chooseFile: "Choose a drawing (SVG)",
+  another: "Another drawing",
+  chooseFile: "Choose a drawing or a photo",
   orDrop: "or drop it anywhere on this page",
-  demos: "Or try one of the demo's drawings",
+  demos: "Or one of the demo's drawings:",
   goOn: "Go on where you stopped",
   sightOf: (file) => `${file}: arrow keys move it, + and − zoom, 0 fits it`,
   found: (file, size, regions, kinds) =>
@@ -104,7 +121,7 @@ export const text = {
   kindCount: (count, share) => `${count} · ${percent(share)}`,
   caption: (letter, name, count, swatches) => `${letter}  ${name}, ${count}, ${swatches.join(" and ")}`,
   paintKind: (letter, name, now, chosen) =>
-    `Kind ${letter}, ${name}, now ${now}: give it ${chosen}`,
+    `Kind ${letter}, ${name}, now ${now}: ${chosen === null ? "choose a paint for it" : `give it ${chosen}`}`,
   rename: "Rename",
   renameKind: (letter) => `Rename kind ${letter}`,
   newName: (letter) => `New name of kind ${letter}`,
@@ -130,7 +147,7 @@ export const text = {
   },
 
   // colours
-  coloursHint: "Choose a paint, then touch a region: all regions of its kind take it.",
+  coloursHint: "Take a paint in hand, then touch regions: all of a kind take it. Touch the paint again to put it down.",
   swatches: "Paints",
   reach: "A touch reaches",
   scopes: {
@@ -263,4 +280,5 @@ export const text = {
   openPlan: "Open a plan",
   handOnHint: "Repaint it as you like. Give the plan back to have sheets and schedule made from it.",
   print: "Print",
+  printKey: (code, name, share) => `${code}  ${name}, ${share}`,
 };

@@ -7,9 +7,12 @@ import json
 import zipfile
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 import pytest
+from PIL import Image
 
 from fillwork.pipeline.demo import demo_drawing
+from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.file import parse_plan
 from fillwork.server.routes import Desk, make_app
@@ -93,6 +96,41 @@ def test_whole_job_from_a_drawing_to_the_zip(visitor: Visitor) -> None:
     again = colour_drawing(data, plan, name="mine.svg").files(html=True)
     assert files == again
     assert visitor.get("/api/start").json["last"][0]["file"] == "mine.svg"
+
+
+def test_the_lines_are_there_as_the_file_states_them(visitor: Visitor) -> None:
+    # a square of 40 and a line beside it, on a page of 100 by 80 mm
+    size = b"width='100mm' height='80mm' viewBox='0 0 100 80'"
+    lines = b"<path d='M10,20h40v40h-40z'/><path d='M70,20v30' stroke-width='2'/>"
+    drawing = b"<svg xmlns='http://www.w3.org/2000/svg' %s>%s</svg>"
+    group = b"<g fill='none' stroke='#000'>" + lines + b"</g>"
+    sheet = visitor.post("/api/open?name=a.svg", drawing % (size, group)).json["id"]
+    state = visitor.settle(sheet)
+    assert state["revision"]["lines"] == 1
+    found = visitor.get(f"/api/{sheet}/lines").json
+    assert (found["file"], found["width"], found["height"]) == ("a.svg", 100, 80)
+    assert found["box"] == [10, 20, 60, 40]
+    assert len(found["paths"]) == 2
+    assert [g["count"] for g in found["line_groups"]] == [1, 1]
+    # another colour needs no new look at the lines
+    visitor.post(f"/api/{sheet}/solve")
+    assert visitor.settle(sheet)["revision"]["lines"] == 1
+
+
+def test_each_demo_has_a_picture_of_what_comes_of_it(visitor: Visitor) -> None:
+    pictures = {}
+    for name in visitor.get("/api/start").json["demos"]:
+        answer = visitor.get(f"/api/demos/{name}")
+        assert answer.status_code == 200
+        pictures[name] = Image.open(io.BytesIO(answer.data)).convert("RGB")
+    name = "bench-border"
+    scene = colour_drawing(demo_drawing(name), name=f"{name}.svg").scene()
+    drawn = Image.open(io.BytesIO(encode(scene, ".png", width=720))).convert("RGB")
+    shown = pictures[name]
+    drawn = drawn.resize(shown.size, Image.Resampling.LANCZOS)
+    away = np.abs(np.asarray(drawn, float) - np.asarray(shown, float))
+    assert away.mean() < 6
+    assert visitor.get("/api/demos/none-such").status_code in (400, 422)
 
 
 def test_a_painted_kind_keeps_all_others_until_solved_again(visitor: Visitor) -> None:

@@ -1,0 +1,129 @@
+// What is in hand, the way back, and what a touch asks about: always in sight.
+
+import { button, element, rebuild } from "./dom.js";
+import { chip } from "./part_regions.js";
+import { text } from "./text.js";
+
+/** Fill the line with the paint in hand, undo and redo. */
+export function handPart(app, box) {
+  let shown = "";
+  const draw = () => {
+    const { painting, state } = app;
+    box.hidden = !painting;
+    if (!painting) return;
+    const back = app.live ? state?.undo : painting.past.length > 0;
+    const forth = app.live ? state?.redo : painting.future.length > 0;
+    const named = (words, label) => (typeof label === "string" ? `${words}: ${label}` : words);
+    const swatch = painting.swatches[app.chosen];
+    // a button that is made anew while it is pressed would not be heard
+    const now = JSON.stringify([back, forth, swatch]);
+    if (now === shown) return;
+    shown = now;
+    rebuild(
+      box,
+      button(text.undo, () => app.undo(), {
+        disabled: !back,
+        title: named(text.undo, back),
+        data: { key: "undo" },
+      }),
+      button(text.redo, () => app.redo(), {
+        disabled: !forth,
+        title: named(text.redo, forth),
+        data: { key: "redo" },
+      }),
+      swatch ? chip(swatch) : null,
+      element("span", { class: "held" }, swatch ? swatch.name : text.nothingHeld),
+      swatch
+        ? button(text.putDown, () => app.choose(app.chosen), { class: "quiet", data: { key: "down" } })
+        : null,
+    );
+  };
+  for (const event of ["opened", "colours", "chosen", "painted", "state"]) app.on(event, draw);
+}
+
+/** Buttons on the drawing that bring it nearer, and back. */
+export function nearerPart(app, box, sight) {
+  const tool = (sign, words, press) =>
+    button(sign, press, { "aria-label": words, title: words });
+  box.append(
+    tool("+", text.closer, () => sight.zoom(1.4)),
+    tool("\u2212", text.farther, () => sight.zoom(1 / 1.4)),
+    button(text.fitView, () => sight.fit()),
+  );
+  app.on("colours", () => {
+    box.hidden = false;
+  });
+  app.on("opened", () => {
+    box.hidden = true;
+  });
+}
+
+/** What a touch with no paint in hand tells: the kind, and the paints for it. */
+export function cardPart(app, box, sight) {
+  let opener = null;
+  const close = () => {
+    if (box.hidden) return;
+    const held = box.contains(document.activeElement);
+    box.hidden = true;
+    app.touched = -1;
+    sight.light(null);
+    if (held) document.querySelector(`[data-key="${opener}"]`)?.focus();
+  };
+  const draw = () => {
+    const { painting, touched } = app;
+    if (!painting || touched < 0) {
+      close();
+      return;
+    }
+    const { drawing, swatches } = painting;
+    const k = drawing.kind[touched];
+    const kind = drawing.kinds[k];
+    const reach = painting.reach(touched, app.scope);
+    const now = painting.swatch[touched];
+    const paints = swatches.map((swatch, s) => {
+      const square = element("i", { class: "swatch", "aria-hidden": "true" });
+      square.style.backgroundColor = painting.colouring.palette.views.normal[s];
+      return element(
+        "button",
+        {
+          type: "button",
+          class: "give",
+          "aria-pressed": String(s === now),
+          "aria-label": text.giveKind(kind.letter, swatch.name),
+          title: swatch.name,
+          data: { key: `give${s}` },
+          onclick: () => {
+            app.paint(touched, app.scope, s);
+            app.touched = touched;
+            draw();
+          },
+        },
+        square,
+        element("small", {}, swatch.code),
+      );
+    });
+    sight.light(k);
+    const fresh = box.hidden;
+    box.hidden = false;
+    rebuild(
+      box,
+      element(
+        "p",
+        {},
+        element("b", {}, `${kind.letter} `),
+        kind.name,
+        element("small", {}, text.touchedNow(swatches[now]?.name, reach.length, text.scopes[app.scope])),
+      ),
+      element("div", { class: "gives" }, ...paints),
+      button(text.closeCard, close, { class: "quiet", data: { key: "close-card" } }),
+    );
+    // who came by keyboard goes on there, and comes back
+    const from = document.activeElement;
+    if (!fresh || !from?.classList.contains("kind")) return;
+    opener = from.dataset.key;
+    box.querySelector(`[data-key="give${now}"]`)?.focus();
+  };
+  for (const event of ["touched", "colours"]) app.on(event, draw);
+  for (const event of ["chosen", "opened"]) app.on(event, close);
+  box.addEventListener("keydown", (event) => event.key === "Escape" && close());
+}
