@@ -574,6 +574,18 @@ sheet_options = [
     ),
     _option("--copies", type=click.IntRange(1, 200), metavar="N", help="Copies each."),
     _option("--overlap", type=LENGTH, metavar="LENGTH", help="Overlap of pages."),
+    _option(
+        "--mask-overlap",
+        type=LENGTH,
+        metavar="LENGTH",
+        help="How far openings of masks reach under their neighbours: 0.3mm.",
+    ),
+    _option(
+        "--bridge",
+        type=LENGTH,
+        metavar="LENGTH",
+        help="Cut bridges of that width to islands of masks, not only draw them.",
+    ),
     _option("--title", metavar="TEXT", help="Title on the sheets."),
     _option(
         "--font",
@@ -714,6 +726,8 @@ def plan_from(settings: dict[str, Any]) -> Plan:
                 "teach",
                 "copies",
                 "overlap",
+                "mask_overlap",
+                "bridge",
                 "title",
             )
         },

@@ -124,6 +124,8 @@ _SHEETS = {
     "teach": ("teach", "pupils"),
     "copies": ("copies", "copies"),
     "overlap_mm": ("overlap", "length"),
+    "mask_overlap_mm": ("mask_overlap", "length"),
+    "bridge_mm": ("bridge", "length"),
     "title": ("title", "text"),
     "font": ("font", "file"),
     "font_sha256": ("font_digest", "text"),

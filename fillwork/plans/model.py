@@ -231,6 +231,10 @@ class SheetSettings:
         pages that takes. True and False stand for ``page`` and ``true``.
     most_pages : int
         More pages of one copy are refused.
+    mask_overlap : float
+        How far openings of masks reach under their neighbours, mm.
+    bridge : float
+        Width of bridges that hold islands of masks, mm; 0: proposed, not cut.
     least_number : float
         Smallest height of a number, mm.
     mirror, hatch : bool
@@ -260,6 +264,8 @@ class SheetSettings:
     font: str = ""
     font_digest: str = ""
     most_pages: int = 60
+    mask_overlap: float = 0.0
+    bridge: float = 0.0
 
     def __post_init__(self) -> None:
         """Take true and false as older plans have them."""
@@ -268,6 +274,10 @@ class SheetSettings:
         if self.fit not in FITS:
             what = f"a fit “{self.fit}” is not known"
             raise PlanError(what, mend="take one of " + ", ".join(FITS))
+        for name, most in (("mask_overlap", 20.0), ("bridge", 50.0)):
+            if not 0 <= getattr(self, name) <= most:
+                what = f"{getattr(self, name):g} mm is no {name.replace('_', ' ')}"
+                raise PlanError(what, mend=f"take from 0 to {most:g} mm")
         object.__setattr__(self, "teach", int(self.teach))
         if self.teach > 1 and self.copies > 1:
             what = f"{self.teach} pupils and {self.copies} copies both say how many"

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
+from fillwork.arrangement.model import Outlines
 from fillwork.geometry import affine
+from fillwork.geometry.curves import Curves
 from fillwork.notes import Note
 from fillwork.renderers.chains import ring_paths
 from fillwork.renderers.hatching import hatch_lines
@@ -17,12 +20,24 @@ from fillwork.renderers.scene import (
     BLACK,
     GREY_45,
     OUTLINES,
+    Fills,
     Item,
     Picture,
     Placed,
     Scene,
     Strokes,
+    circles,
+    grey,
     segments,
+)
+from fillwork.renderers.stencil import (
+    BRIDGE,
+    bridge_strips,
+    find_bridges,
+    find_tips,
+    name_points,
+    opening_shape,
+    polygon_rings,
 )
 
 if TYPE_CHECKING:
@@ -30,13 +45,13 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Colouring
     from fillwork.plans.model import SheetSettings
     from fillwork.renderers.key import KeyEntry
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["compose_masks", "find_islands", "mask_items", "plural"]
+__all__ = ["Mask", "compose_masks", "find_islands", "mask_items", "mask_words"]
 
 CUT_LINE = 0.1
 """Width of a line to cut along, mm on paper."""
@@ -76,45 +91,116 @@ def find_islands(
     return loose, len(np.unique(part[loose]))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Mask:
+    """Hold what stands on one mask.
+
+    Parameters
+    ----------
+    items : tuple of items
+        On paper, from the lower left corner of the drawing's box.
+    islands : int
+        Pieces that would fall out.
+    bridges : int
+        Bridges that hold them, cut or proposed.
+    tips : ndarray of shape (n, 2)
+        Where openings touch in a point, mm of the drawing.
+    """
+
+    items: tuple[Item, ...]
+    islands: int
+    bridges: int
+    tips: NDArray[np.float64]
+
+
 def mask_items(
-    parts: Parts, place: int, scale: float, mirror: bool
-) -> tuple[list[Item], int]:
-    """Return the outlines to cut for one swatch, and its islands hatched.
+    parts: Parts, place: int, scale: float, mirror: bool, *, tinted: bool = False
+) -> Mask:
+    """Return the outlines to cut for one swatch, with its islands and bridges.
 
     Parameters
     ----------
     parts : Parts
-        The drawing.
+        The drawing. Its settings say how far openings reach beyond their regions,
+        and whether bridges are cut or drawn as a proposal.
     place : int
         Swatch.
     scale : float
         Paper mm for one mm of the drawing.
     mirror : bool
         Whether the drawing is turned round.
+    tinted : bool
+        Whether openings are tinted: for eyes, not for cutters.
 
     Returns
     -------
-    items : list of items
-        On paper, from the lower left corner of the drawing's box.
-    islands : int
-        Pieces that would fall out.
+    Mask
+        Cut lines are exact curves unless openings are grown or bridged.
     """
-    arrangement = parts.arrangement
+    arrangement, settings = parts.arrangement, parts.settings
     cut_out = parts.colouring.of_face == place
     cut_out[0] = False
-    curves, start = ring_paths(arrangement, cut_out)
-    closed = np.ones(len(start) - 1, bool)
-    line = Strokes(curves, start, closed, CUT_LINE / scale, BLACK, layer=OUTLINES)
     islands, count = find_islands(arrangement, cut_out)
-    inner: list[Item] = [line]
-    if count:
-        sides = parts.sides()
+    grow = settings.mask_overlap / parts.real_scale
+    bridges = np.empty((0, 4))
+    # grown openings run into each other
+    tips = find_tips(arrangement, cut_out)[: 0 if grow else None]
+    openings = None
+    if grow or count or (settings.bridge and len(tips)):
+        openings = opening_shape(parts, np.flatnonzero(cut_out), grow)
+        left, bottom, right, top = parts.box
+        air = max(1.0 / parts.real_scale, 3 * grow)
+        frame = shapely.box(left - air, bottom - air, right + air, top + air)
+        bridges, loose = find_bridges(openings, frame)
+        count = loose if grow else count
+        if settings.bridge:
+            # a small square holds each tip as well
+            bridges = np.concatenate([bridges, np.hstack([tips, tips])])
+            tips = tips[:0]
+    strips = bridge_strips(bridges, (settings.bridge or BRIDGE) / parts.real_scale)
+    if openings is not None and settings.bridge and strips:
+        openings = shapely.difference(openings, shapely.union_all(strips))
+    inner: list[Item] = []
+    if openings is not None and (grow or settings.bridge):
+        rings = polygon_rings(openings)
+        sides = [np.hstack([r[:-1], r[1:]]) for r in rings]
+        curves = Curves.from_segments(np.concatenate(sides or [np.empty((0, 4))]))
+        start = np.concatenate([[0], np.cumsum([len(s) for s in sides])])
+        start = start.astype(np.int64)
+    else:
+        curves, start = ring_paths(arrangement, cut_out)
+    if tinted:
+        shape = Outlines(curves, start, np.array([0, len(start) - 1]))
+        inner.append(Fills(shape, np.arange(1), grey(0.12)))
+    if count and not settings.bridge:
+        sides_ = parts.sides()
         faces = np.flatnonzero(islands)
-        n = np.diff(sides.start)[faces]
-        index = np.repeat(sides.start[faces] - (np.cumsum(n) - n), n)
+        n = np.diff(sides_.start)[faces]
+        index = np.repeat(sides_.start[faces] - (np.cumsum(n) - n), n)
         index = index + np.arange(n.sum())
-        lines = hatch_lines(sides.segments[index], 45.0, 1.6 / scale)
-        inner.insert(0, segments(lines, 0.1 / scale, GREY_45, layer="islands"))
+        lines = hatch_lines(sides_.segments[index], 45.0, 1.6 / scale)
+        inner.append(segments(lines, 0.1 / scale, GREY_45, layer="islands"))
+    closed = np.ones(len(start) - 1, bool)
+    pen = CUT_LINE / scale
+    inner.append(Strokes(curves, start, closed, pen, BLACK, layer=OUTLINES))
+    if strips and not settings.bridge:
+        sides = [np.hstack([r[:-1], r[1:]]) for s in strips for r in polygon_rings(s)]
+        dash = (1.0 / scale, 0.6 / scale)
+        proposed = segments(
+            np.concatenate(sides), 0.15 / scale, BLACK, dash=dash, layer="bridges"
+        )
+        inner.append(proposed)
+    if len(tips):
+        rings_, limits = circles(tips, 1.2 / scale)
+        mark = Strokes(
+            rings_,
+            limits,
+            np.ones(len(tips), bool),
+            0.15 / scale,
+            GREY_45,
+            layer="marks",
+        )
+        inner.append(mark)
     picture = Picture(tuple(inner), parts.box)
     items: list[Item] = [Placed(picture, parts.map_to_paper(scale, mirror))]
     # corner marks, so that masks of all paints are laid alike
@@ -126,7 +212,42 @@ def mask_items(
         for dx, dy in ((-3.0 * sx, 0.0), (0.0, -3.0 * sy))
     ]
     items.append(segments(marks, CUT_LINE, GREY_45, layer="marks"))
-    return items, count
+    return Mask(tuple(items), count, len(strips), tips)
+
+
+def mask_words(mask: Mask, bridge: float) -> str:
+    """Return what is said of a mask at its foot.
+
+    Parameters
+    ----------
+    mask : Mask
+        The mask.
+    bridge : float
+        Width of the bridges that are cut, mm; 0 where they are proposed.
+
+    Returns
+    -------
+    str
+        Sentences; empty where it is plain.
+    """
+    words = []
+    if mask.islands and bridge:
+        words.append(
+            f"{mask.bridges} bridges of {bridge:g} mm hold what would fall out."
+        )
+    elif mask.islands:
+        words.append(
+            f"{plural(mask.islands)}, marked by hatching: leave the bridges that are "
+            "dashed, or lay them by hand."
+        )
+    if len(mask.tips):
+        many = len(mask.tips)
+        tips = "one point" if many == 1 else f"{many} points"
+        words.append(
+            f"Openings touch in {tips}, ringed: {name_points(mask.tips)}; leave a hair "
+            "there, or the sheet tears."
+        )
+    return " ".join(words)
 
 
 def compose_masks(
@@ -184,12 +305,16 @@ def compose_masks(
     width, height = (v * real_scale for v in parts.size)
     scenes = []
     found: list[tuple[KeyEntry, int]] = []
+    torn: list[tuple[KeyEntry, NDArray[np.float64]]] = []
     for entry, name in zip(parts.entries, names, strict=True):
-        items, islands = mask_items(parts, entry.place, real_scale, settings.mirror)
+        mask = mask_items(parts, entry.place, real_scale, settings.mirror)
+        items, islands = mask.items, 0 if settings.bridge else mask.islands
         words = f"{title}: mask for {entry.code} {entry.name}, {size}"
         words += ", mirrored" if settings.mirror else ""
         words += f"; {plural(islands)}, hatched" if islands else ""
-        picture = Picture(tuple(items), (0, 0, width, height))
+        if len(mask.tips):
+            torn.append((entry, mask.tips))
+        picture = Picture(items, (0, 0, width, height))
         if islands:
             found.append((entry, islands))
         scenes.append(
@@ -207,8 +332,11 @@ def compose_masks(
                 name=f"mask-{name}",
             )
         )
-    if found:
-        scenes[0] = replace(scenes[0], notes=(_island_note(found),))
+    notes = [_island_note(found)] if found else []
+    if torn:
+        notes.append(_tip_note(torn))
+    if scenes and notes:
+        scenes[0] = replace(scenes[0], notes=tuple(notes))
     return tuple(scenes)
 
 
@@ -247,5 +375,16 @@ def _island_note(islands: list[tuple[KeyEntry, int]]) -> Note:
         "renderers",
         "islands",
         f"{plural(count)} of masks: {each}",
-        remedy="leave bridges to them, or lay them by hand",
+        remedy="cut the bridges that are drawn with --bridge 3mm, or lay them by hand",
+    )
+
+
+def _tip_note(torn: list[tuple[KeyEntry, NDArray[np.float64]]]) -> Note:
+    count = sum(len(points) for _, points in torn)
+    each = "; ".join(f"{e.code} {e.name} {name_points(p, 2)}" for e, p in torn)
+    return Note(
+        "renderers",
+        "tips",
+        f"openings of masks touch in {count} point{'s' * (count != 1)}: {each}",
+        remedy="leave a hair of sheet there, or cut such masks in two",
     )

@@ -25,7 +25,7 @@ from fillwork.renderers.layout import (
 )
 from fillwork.renderers.leaders import compose_leaders
 from fillwork.renderers.leaf_page import compose_leaf
-from fillwork.renderers.masks import compose_masks, mask_items, plural
+from fillwork.renderers.masks import compose_masks, mask_items, mask_words
 from fillwork.renderers.numbering import PageNumbers
 from fillwork.renderers.pages import PageMaker, Sheet
 from fillwork.renderers.parts import FAINT, Parts
@@ -458,20 +458,20 @@ class _Composer(PageMaker):
         parts, mirror = self.parts, self.settings.mirror
         scale = self.layout().scale
         for entry in parts.entries:
-            items, islands = mask_items(parts, entry.place, scale, mirror)
-            note = ""
-            told = "Cut along the lines; what is inside them falls out."
-            if islands:
-                note = (
-                    f"{plural(islands)}, marked by hatching: "
-                    "leave bridges, or lay them by hand."
+            mask = mask_items(parts, entry.place, scale, mirror, tinted=True)
+            note = mask_words(mask, self.settings.bridge)
+            told = "Cut along the lines; what is tinted falls out."
+            if self.settings.mask_overlap:
+                told += (
+                    f" The openings reach {self.settings.mask_overlap:g} mm under "
+                    "their neighbours."
                 )
             sheet = Sheet(
                 "masks",
                 self.code("M"),
                 f"Mask for {entry.code} {entry.name}"
                 + (", mirrored: for the back" if mirror else ""),
-                tuple(items),
+                mask.items,
                 f"{parts.title}: outlines to cut for {entry.code} {entry.name}",
                 (entry,),
                 note=note,

@@ -1,0 +1,121 @@
+"""Masks that hold together: judged by shapely from their cut lines."""
+
+import numpy as np
+import pytest
+import shapely
+
+from fillwork.errors import PlanError
+from fillwork.plans.model import SheetSettings
+from fillwork.renderers.masks import compose_masks
+from fillwork.renderers.scene import Placed, Strokes
+from fillwork.renderers.stencil import bridge_strips, find_bridges, find_tips
+from tests.unit.renderers.patterns import (
+    arrangement_from_segments,
+    colouring_of,
+    kinds_by_area,
+    outlines_of,
+)
+
+SIDE, MANY = 10.0, 6
+
+
+@pytest.fixture(scope="module")
+def board():
+    """Return a chequered board of six by six squares inside a page."""
+    low, high = 5.0, 5.0 + SIDE * MANY
+    lines = []
+    for k in range(MANY + 1):
+        at = low + SIDE * k
+        lines += [[low, at, high, at], [at, low, at, high]]
+    drawing = arrangement_from_segments(lines, high + 5, high + 5)
+    kinds = kinds_by_area(drawing)
+    place = np.floor((drawing.witness[1:] - low) / SIDE).astype(int)
+    of_face = np.r_[-1, place.sum(axis=1) % 2].astype(np.int32)
+    colouring = colouring_of(kinds, 2)
+    from dataclasses import replace
+
+    return drawing, kinds, replace(colouring, of_face=of_face)
+
+
+def masks(board, **settings):
+    drawing, kinds, colouring = board
+    return compose_masks(
+        drawing,
+        outlines_of(drawing),
+        kinds,
+        colouring,
+        SheetSettings(**settings),
+        real_scale=1.0,
+        title="Board",
+    )
+
+
+def openings(scene):
+    """Return the cut lines as polygons, by the even-odd rule."""
+    (placed,) = (i for i in scene.items if isinstance(i, Placed))
+    (inner,) = (i for i in placed.picture.items if isinstance(i, Placed))
+    pens = [i for i in inner.picture.items if isinstance(i, Strokes)]
+    pen = next(p for p in pens if p.layer == "outlines")
+    rings = [
+        shapely.Polygon(pen.curves.data[a:b, 0:2])
+        for a, b in zip(pen.start[:-1], pen.start[1:], strict=True)
+        if b - a > 2
+    ]
+    shape = shapely.Polygon()
+    for ring in sorted(rings, key=lambda r: -r.area):
+        shape = shape.symmetric_difference(ring)
+    return shape
+
+
+def test_openings_of_a_chequered_board_touch_in_every_inner_corner(board):
+    drawing, _, colouring = board
+    for place in (0, 1):
+        tips = find_tips(drawing, colouring.of_face == place)
+        assert len(tips) == (MANY - 1) ** 2
+        inner = (np.unique(np.round(tips, 6)) - 5) / SIDE
+        assert np.allclose(inner, np.arange(1, MANY))
+    first = masks(board)[0]
+    note = next(n for n in first.notes if n.type == "tips")
+    assert f"{2 * (MANY - 1) ** 2} points" in note.text
+
+
+def test_bridges_leave_one_piece(board):
+    frame = shapely.box(0, 0, 70, 70)
+    for scene in masks(board):
+        loose = shapely.difference(frame, openings(scene))
+        assert len(shapely.get_parts(loose)) > 1
+    for scene in masks(board, bridge=1.0):
+        sheet = shapely.difference(frame, openings(scene))
+        # what hangs together by more than a point
+        assert shapely.buffer(sheet, -0.2).geom_type == "Polygon"
+        assert not scene.notes
+
+
+def test_two_bridges_hold_a_lone_island():
+    frame = shapely.box(0, 0, 100, 100)
+    ring = shapely.Point(50, 50).buffer(30) - shapely.Point(50, 50).buffer(20)
+    bridges, islands = find_bridges(ring, frame)
+    assert islands == 1
+    strips = shapely.union_all(bridge_strips(bridges, 3.0))
+    held = shapely.difference(frame, shapely.difference(ring, strips))
+    assert held.geom_type == "Polygon"
+    length = np.hypot(*(bridges[:, 2:] - bridges[:, :2]).T)
+    assert length == pytest.approx(10.0, abs=0.2)  # straight across
+
+
+@pytest.mark.parametrize("grow", [0.25, 1.0])
+def test_openings_reach_under_their_neighbours(grow):
+    lines = [[10, 10, 30, 10], [30, 10, 30, 30], [30, 30, 10, 30], [10, 30, 10, 10]]
+    drawing = arrangement_from_segments(lines, 40, 40)
+    kinds = kinds_by_area(drawing)
+    colouring = colouring_of(kinds, 1)
+    (scene,) = masks((drawing, kinds, colouring), mask_overlap=grow)
+    # a square of 20 mm with a border all round, corners kept square
+    assert openings(scene).area == pytest.approx((20 + 2 * grow) ** 2)
+
+
+def test_wrong_measures_are_refused():
+    with pytest.raises(PlanError, match="mask overlap"):
+        SheetSettings(mask_overlap=30.0)
+    with pytest.raises(PlanError, match="bridge"):
+        SheetSettings(bridge=80.0)
