@@ -97,7 +97,7 @@ class _Commands(click.Group):
 
 @click.command(
     cls=_Commands,
-    epilog="DRAWING is an SVG or DXF file, or a scan or photograph of a sheet (PNG, "
+    epilog="DRAWING is SVG, DXF or PDF, or a scan or photograph of a sheet (PNG, "
     "JPEG, TIFF, WebP), or - for standard input. Lengths take mm cm m in ft pt px; a "
     "bare number is mm. Results go to standard output, notes and errors to standard "
     "error. Each command has --help.",

@@ -380,6 +380,12 @@ lines_options = [
         help="Of a DXF drawing: read this layout (paper space), not the model.",
     ),
     _option(
+        "--page-number",
+        type=click.IntRange(1),
+        metavar="N",
+        help="Of a PDF file: read this page, not the first.",
+    ),
+    _option(
         "--join-within",
         type=LENGTH,
         metavar="LENGTH",
@@ -688,6 +694,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     plan = Plan() if file is None else read_plan(file)
     simple = (
         "real_width", "scale", "real", "lines", "leave", "scope", "hidden", "layout",
+        "page_number",
         "join_within", "close_gaps", "page_edge", "match", "view", "png_width",
     )  # fmt: skip
     plan = replace(plan, **_given(settings, {k: k for k in simple}))

@@ -45,6 +45,7 @@ _SURVEYED = (
     "lines",
     "leave",
     "layout",
+    "page_number",
     "scope",
     "hidden",
     "scan",

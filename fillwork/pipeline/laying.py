@@ -360,6 +360,7 @@ def read_lines(
         allow_large=allow_large,
         picture=picture_choices(plan),
         layout=plan.layout,
+        page_number=plan.page_number,
     )
 
 
@@ -432,6 +433,7 @@ def lay_drawing(
         allow_large=allow_large,
         picture=picture_choices(plan),
         layout=plan.layout,
+        page_number=plan.page_number,
     )
     guide = None
     if laying.cell:
@@ -443,6 +445,7 @@ def lay_drawing(
             allow_large=allow_large,
             picture=picture_choices(plan),
             layout=plan.layout,
+            page_number=plan.page_number,
         )
     slack = default_slack(drawn) if laying.misfit is None else laying.misfit
     progress("finding the cell")

@@ -48,6 +48,7 @@ _LINES = {
     "scope": ("scope", ("auto", "stroked", "outlines", "both")),
     "hidden": ("hidden", ("auto", "drop", "keep")),
     "layout": ("layout", "text"),
+    "page_number": ("page_number", "count"),
     "page_edge": ("page_edge", ("auto", "close", "open")),
     "join_within_mm": ("join_within", "length"),
     "close_gaps_mm": ("close_gaps", "length"),

@@ -354,6 +354,8 @@ class Plan:
         ``stroked``, ``outlines``, ``both`` or ``auto``.
     layout : str
         Of a DXF drawing: the layout to read; empty: the model.
+    page_number : int or None
+        Of a PDF file: the page to read, from 1; None: the first.
     join_within, close_gaps : float or None
         Tolerances, mm; from the drawing by default.
     close, drop : tuple of (float, float)
@@ -407,6 +409,7 @@ class Plan:
     scope: str = "auto"
     hidden: str = "auto"
     layout: str = ""
+    page_number: int | None = None
     join_within: float | None = None
     close_gaps: float | None = None
     close: tuple[tuple[float, float], ...] = ()

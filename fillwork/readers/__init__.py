@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 
     from fillwork.linework import LineWork
     from fillwork.readers.scan.model import Choices
+    from fillwork.readers.source import SourceFile
 
 __all__ = ["read_linework"]
 
@@ -27,6 +28,7 @@ def read_linework(
     allow_large: bool = False,
     picture: Choices | None = None,
     layout: str = "",
+    page_number: int | None = None,
 ) -> LineWork:
     """Read the line work of a drawing.
 
@@ -52,6 +54,8 @@ def read_linework(
         How a scan or a photograph is traced.
     layout : str, optional
         Of a DXF drawing: the layout (paper space) to read, not the model.
+    page_number : int, optional
+        Of a PDF file: the page to read, from 1; the first by default.
 
     Returns
     -------
@@ -70,11 +74,12 @@ def read_linework(
     from fillwork.errors import ReadError
     from fillwork.readers.limits import limits_for
     from fillwork.readers.selectors import parse_choice
-    from fillwork.readers.source import is_dxf, is_picture, open_source
+    from fillwork.readers.source import is_dxf, is_pdf, is_picture, open_source
 
     choice = parse_choice(lines, leave, scope, hidden)
     limits = limits_for(allow_large)
     file = open_source(source, name=name, limits=limits)
+    _refuse_others(file, layout, page_number)
     if is_picture(file.data):
         from fillwork.readers.scan.read import read_picture
 
@@ -84,12 +89,26 @@ def read_linework(
             from fillwork.readers.dxf.read import read_dxf
 
             return read_dxf(file, choice, limits, layout)
-        if layout.strip():
-            what = f"the layout “{layout}” is asked for, but this is no DXF drawing"
-            raise ReadError(what, file.name, "leave --layout out")
+        if is_pdf(file.data):
+            from fillwork.readers.pdf.read import read_pdf
+
+            return read_pdf(file, choice, limits, page_number, picture)
         from fillwork.readers.svg.read import read_svg
 
         return read_svg(file, choice, limits)
     except (RecursionError, MemoryError) as error:
         what = "the drawing asks for more memory than there is"
         raise ReadError(what, file.name, "split it into smaller drawings") from error
+
+
+def _refuse_others(file: SourceFile, layout: str, page_number: int | None) -> None:
+    """Refuse what only another format has."""
+    from fillwork.errors import ReadError
+    from fillwork.readers.source import is_dxf, is_pdf
+
+    if layout.strip() and not is_dxf(file.data):
+        what = f"the layout “{layout}” is asked for, but this is no DXF drawing"
+        raise ReadError(what, file.name, "leave --layout out")
+    if page_number is not None and not is_pdf(file.data):
+        what = f"page {page_number} is asked for, but this is no PDF file"
+        raise ReadError(what, file.name, "leave --page-number out")

@@ -14,7 +14,7 @@ from fillwork.errors import ReadError
 if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
 
-__all__ = ["SourceFile", "is_dxf", "is_picture", "open_source"]
+__all__ = ["SourceFile", "is_dxf", "is_pdf", "is_picture", "open_source"]
 
 # First bytes of the pictures that can be traced.
 _PICTURES = (b"\x89PNG", b"\xff\xd8\xff", b"II*\x00", b"MM\x00*")
@@ -32,7 +32,6 @@ _DXF = re.compile(
 _OTHERS = (
     (b"GIF8", "a GIF picture"),
     (b"BM", "a BMP picture"),
-    (b"%PDF", "a PDF file"),
     (b"%!PS", "a PostScript file"),
     (b"PK\x03\x04", "a ZIP archive"),
     (b"AC10", "a DWG drawing"),
@@ -72,6 +71,22 @@ def is_picture(data: bytes) -> bool:
         True for PNG, JPEG, TIFF and WebP.
     """
     return data.startswith(_PICTURES) or (data[:4] + data[8:12]) == b"RIFFWEBP"
+
+
+def is_pdf(data: bytes) -> bool:
+    """Tell whether bytes are a PDF file.
+
+    Parameters
+    ----------
+    data : bytes
+        A file's content.
+
+    Returns
+    -------
+    bool
+        True where its mark stands in the first kilobyte.
+    """
+    return b"%PDF-" in data[:1024]
 
 
 def is_dxf(data: bytes) -> bool:
@@ -180,7 +195,7 @@ def _unpack(raw: bytes, shown: str, limits: Limits) -> bytes:
 def _refuse_others(data: bytes, shown: str) -> None:
     for start, what in _OTHERS:
         if data.startswith(start):
-            message = f"this is {what}; fillwork reads SVG, DXF and pictures"
+            message = f"this is {what}; fillwork reads SVG, DXF, PDF and pictures"
             raise ReadError(message, shown, "save or export the drawing as SVG")
     if not data.strip(b"\x00\xff\xfe\xef\xbb\xbf \t\r\n"):
         what = "the file holds nothing but blanks"

@@ -199,7 +199,7 @@ function showFiles(app, box, list) {
 }
 
 function zipName(app) {
-  return `${app.drawing.file.replace(/\.svgz?$/i, "")}.zip`;
+  return `${app.drawing.file.replace(/\.(svgz?|dxf|pdf)$/i, "")}.zip`;
 }
 
 function planFiles(app) {

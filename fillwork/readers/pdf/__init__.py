@@ -1,0 +1,1 @@
+"""PDF pages in, `LineWork` out, by the operators of their content."""

@@ -1,0 +1,170 @@
+"""Colour spaces of PDF, as far as a line's colour is to be told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import pikepdf
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+__all__ = ["CMYK", "GREY", "PATTERN", "RGB", "Space", "colour_text", "read_space"]
+
+
+@dataclass(frozen=True, slots=True)
+class Space:
+    """Hold one colour space.
+
+    Parameters
+    ----------
+    kind : str
+        ``grey``, ``rgb``, ``cmyk``, ``lab``, ``indexed``, ``tint``, ``pattern`` or
+        ``other``.
+    parts : int
+        How many numbers a colour has.
+    base : Space or None
+        Of an indexed space and of tints: the space below.
+    table : bytes
+        Of an indexed space: its colours.
+    ends : tuple of tuple of float
+        Of a single tint: the colours of none and of all of it.
+    power : float
+        Of a single tint: the exponent between them.
+    """
+
+    kind: str
+    parts: int
+    base: Space | None = None
+    table: bytes = b""
+    ends: tuple[tuple[float, ...], ...] = ()
+    power: float = 1.0
+
+    @property
+    def first(self) -> tuple[float, ...]:
+        """Return the colour that stands when the space is chosen.
+
+        Returns
+        -------
+        tuple of float
+            Black, or the whole tint.
+        """
+        if self.kind == "cmyk":
+            return (0.0, 0.0, 0.0, 1.0)
+        return (1.0 if self.kind == "tint" else 0.0,) * self.parts
+
+
+GREY, RGB, CMYK = Space("grey", 1), Space("rgb", 3), Space("cmyk", 4)
+PATTERN = Space("pattern", 0)
+_OTHER = Space("other", 1)
+_NAMED = {
+    "/DeviceGray": GREY, "/G": GREY, "/CalGray": GREY, "/DeviceRGB": RGB, "/RGB": RGB,
+    "/CalRGB": RGB, "/DeviceCMYK": CMYK, "/CMYK": CMYK, "/Pattern": PATTERN,
+}  # fmt: skip
+_BY_PARTS = {1: GREY, 3: RGB, 4: CMYK}
+
+
+def read_space(value: Any, depth: int = 0) -> Space:
+    """Return the colour space that an object of the file describes.
+
+    Parameters
+    ----------
+    value : pikepdf object
+        A name or an array.
+    depth : int
+        How many spaces it stands in.
+
+    Returns
+    -------
+    Space
+        The space; ``other`` where it is not understood.
+    """
+    if isinstance(value, pikepdf.Name):
+        return _NAMED.get(str(value), _OTHER)
+    if not isinstance(value, pikepdf.Array) or not len(value) or depth > 4:
+        return _OTHER
+    kind = str(value[0])
+    if kind == "/ICCBased":
+        return _BY_PARTS.get(int(value[1].get("/N", 0)), _OTHER)
+    if kind == "/Lab":
+        return Space("lab", 3)
+    if kind in {"/Indexed", "/I"}:
+        table = value[3]
+        packed = isinstance(table, pikepdf.Stream)
+        data = table.read_bytes() if packed else bytes(table)
+        return Space("indexed", 1, read_space(value[1], depth + 1), bytes(data))
+    if kind in {"/Separation", "/DeviceN"}:
+        parts = 1 if kind == "/Separation" else len(value[1])
+        base = read_space(value[2], depth + 1)
+        ends, power = _tint(value[3], base.parts) if parts == 1 else ((), 1.0)
+        return Space("tint", parts, base, ends=ends, power=power)
+    return _NAMED.get(kind, _OTHER)
+
+
+def _tint(function: Any, parts: int) -> tuple[tuple[tuple[float, ...], ...], float]:
+    """Return the colours of a tint's ends, and the exponent between them."""
+    kind = int(function.get("/FunctionType", -1))
+    if kind == 2:
+        low = [float(v) for v in function.get("/C0", [0.0])]
+        high = [float(v) for v in function.get("/C1", [1.0])]
+        if len(low) == len(high) == parts:
+            return (tuple(low), tuple(high)), float(function.get("/N", 1))
+    if kind == 0 and int(function.get("/BitsPerSample", 0)) == 8:
+        data = function.read_bytes()
+        count = int(function["/Size"][0])
+        if len(data) >= count * parts > 0:
+            rows = data[:parts], data[(count - 1) * parts : count * parts]
+            return tuple(tuple(b / 255 for b in row) for row in rows), 1.0
+    return (), 1.0
+
+
+def colour_text(space: Space, values: Sequence[float]) -> str | None:
+    """Return a colour as text.
+
+    Parameters
+    ----------
+    space : Space
+        Its space.
+    values : sequence of float
+        Its numbers.
+
+    Returns
+    -------
+    str or None
+        ``#rrggbb``; None for patterns and what is not understood.
+    """
+    rgb = _rgb(space, [float(v) for v in values])
+    if rgb is None:
+        return None
+    parts = [min(max(round(255 * v), 0), 255) if v == v else 0 for v in rgb]
+    return "#{:02x}{:02x}{:02x}".format(*parts)
+
+
+def _rgb(space: Space, values: list[float]) -> tuple[float, float, float] | None:
+    if len(values) < space.parts:
+        return None
+    if space.kind == "grey":
+        return (values[0], values[0], values[0])
+    if space.kind == "rgb":
+        return (values[0], values[1], values[2])
+    if space.kind == "cmyk":
+        # the plain rule of ISO 32000-1, section 10.3.5
+        c, m, y, k = values[:4]
+        return (1 - min(1, c + k), 1 - min(1, m + k), 1 - min(1, y + k))
+    if space.kind == "lab":
+        return (values[0] / 100,) * 3
+    if space.kind == "indexed" and space.base is not None:
+        n = space.base.parts
+        at = int(values[0]) * n
+        row = space.table[at : at + n]
+        return _rgb(space.base, [b / 255 for b in row])
+    if space.kind == "tint":
+        t = min(max(max(values[: space.parts], default=0.0), 0.0), 1.0)
+        if len(space.ends) == 2 and space.base is not None:
+            f = t**space.power
+            low, high = space.ends
+            mixed = [a + f * (b - a) for a, b in zip(low, high, strict=True)]
+            return _rgb(space.base, mixed)
+        return (1 - t, 1 - t, 1 - t)
+    return None

@@ -1,0 +1,166 @@
+"""A PDF page in, `LineWork` out: the order in which the parts of reading run."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pikepdf
+
+from fillwork.errors import FillworkError, ReadError
+from fillwork.geometry import affine
+from fillwork.notes import Note
+from fillwork.readers.drawn import Drawn
+from fillwork.readers.pdf.content import BROKEN, Painter, State
+from fillwork.readers.pdf.pages import (
+    Layers,
+    choose_page,
+    inherited,
+    open_pdf,
+    read_box,
+)
+from fillwork.readers.pdf.streams import Unpacker
+from fillwork.readers.svg.assemble import assemble
+from fillwork.readers.svg.clip import cut_strokes
+from fillwork.readers.svg.collect import Collector, drop_wild, transform_rows
+from fillwork.readers.svg.css import Sheet
+from fillwork.readers.svg.outlines import close_outlines
+from fillwork.readers.svg.page import MM_PER_PX, Page
+
+if TYPE_CHECKING:
+    from fillwork.linework import LineWork
+    from fillwork.readers.limits import Limits
+    from fillwork.readers.pdf.pages import PageBox
+    from fillwork.readers.scan.model import Choices
+    from fillwork.readers.selectors import Choice
+    from fillwork.readers.source import SourceFile
+
+__all__ = ["read_pdf"]
+
+
+def read_pdf(
+    file: SourceFile,
+    choice: Choice,
+    limits: Limits,
+    number: int | None = None,
+    picture: Choices | None = None,
+) -> LineWork:
+    """Read the line work of a page of a PDF file.
+
+    Parameters
+    ----------
+    file : SourceFile
+        The file.
+    choice : Choice
+        Selectors and scope.
+    limits : Limits
+        Sizes allowed.
+    number : int or None
+        The page, from 1; None for the first.
+    picture : Choices or None
+        How a page that is only a picture is traced.
+
+    Returns
+    -------
+    LineWork
+        All strokes in mm, y up, from the lower left corner of the page.
+
+    Raises
+    ------
+    ReadError
+        If the file is locked, damaged or over a limit, or there is no such page.
+    LineWorkError
+        If the page holds no lines, or none is left by the selectors.
+    """
+    try:
+        with (
+            np.errstate(all="ignore"),
+            open_pdf(file.data, file.name, limits) as pdf,
+        ):
+            return _read(pdf, file, choice, limits, number, picture)
+    except FillworkError:
+        raise
+    except BROKEN as error:
+        what = "the PDF is damaged and cannot be read"
+        raise ReadError(what, file.name, "copy or save it again") from error
+
+
+def _read(
+    pdf: pikepdf.Pdf, file: SourceFile, choice: Choice, limits: Limits,
+    number: int | None, picture: Choices | None,
+) -> LineWork:  # fmt: skip
+    sheet = choose_page(pdf, number, file.name)
+    notes: list[Note] = []
+    count = len(pdf.pages)
+    if count > 1 and number is None:
+        text = f"page 1 of {count} was read"
+        notes.append(
+            Note("readers", "page", text, remedy="--page-number N reads another")
+        )
+    box = read_box(sheet, file.name)
+    drawn = Drawn(limits, file.name, Collector(limits, file.name), Sheet())
+    shown = frozenset(
+        condition.text
+        for selector in choice.lines
+        for condition in selector.conditions
+        if condition.key == "layer"
+    )
+    unit = affine.mean_scale(box.matrix)
+    unpacker = Unpacker(limits, file.name)
+    painter = Painter(drawn, unpacker, Layers.of(pdf, shown), unit)
+    resources = inherited(sheet, "/Resources")
+    resources = pikepdf.Dictionary() if resources is None else resources
+    painter.run(_content(sheet, unpacker), resources, State(affine.IDENTITY), ())
+    if not len(painter.item) and painter.pictures:
+        from fillwork.readers.pdf.scanned import trace_page
+
+        traced = trace_page(painter.pictures, box, file, choice, picture)
+        return replace(traced, notes=(*notes, *traced.notes))
+    return _finish(painter, drawn, box, file, choice, notes)
+
+
+def _content(sheet: Any, unpacker: Unpacker) -> bytes:
+    contents = sheet.get("/Contents")
+    if contents is None:
+        return b""
+    parts = [contents] if isinstance(contents, pikepdf.Stream) else list(contents)
+    return b"\n".join(
+        unpacker.read(part) for part in parts if isinstance(part, pikepdf.Stream)
+    )
+
+
+def _finish(
+    painter: Painter, drawn: Drawn, box: PageBox, file: SourceFile, choice: Choice,
+    notes: list[Note],
+) -> LineWork:  # fmt: skip
+    limits = drawn.limits
+    page = Page()
+    page.has_page = page.scale_known = True
+    page.unit, page.to_mm = "pt", box.matrix
+    page.width, page.height = (side / MM_PER_PX for side in box.size)
+    strokes = painter.table()
+    strokes.data.setflags(write=True)
+    context = np.array(drawn.collector.item_context, np.int64)
+    if len(strokes.closed):
+        maps = drawn.collector.matrices(page.to_mm)
+        which = context[strokes.item][strokes.owner()]
+        transform_rows(strokes.kind, strokes.data, maps, which)
+    strokes, dropped = drop_wild(strokes, limits.coordinate)
+    if len(strokes.closed):
+        contexts = drawn.collector.contexts
+        fills = np.array([c.filled and not c.stroked for c in contexts], bool)
+        strokes = close_outlines(strokes, fills[context[strokes.item]])
+    uncut = strokes
+    strokes, counts = cut_strokes(strokes, drawn, page, limits)
+    counts["wild"] = dropped
+    for name, count in sorted(painter.hidden.items()):
+        layer = f"on the layer “{name}”, which is off," if name else "not shown"
+        text = f"{count:,} line{'s' * (count > 1)} {layer} left out"
+        remedy = f"--lines “layer={name}” takes them" if name else ""
+        notes.append(Note("readers", "hidden layer", text, remedy=remedy))
+    for what, count in sorted(painter.doubts.items()):
+        times = "once" if count == 1 else f"{count:,} times"
+        notes.append(Note("readers", "not understood", f"{what}, {times}"))
+    line_work = assemble(file, drawn, page, strokes, choice, [], counts, uncut)
+    return replace(line_work, notes=(*notes, *line_work.notes))

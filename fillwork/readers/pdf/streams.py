@@ -1,0 +1,98 @@
+"""Streams of a PDF file unpacked with care: a small one may swell to any size."""
+
+from __future__ import annotations
+
+import zlib
+from typing import TYPE_CHECKING
+
+import pikepdf
+
+from fillwork.errors import ReadError
+
+if TYPE_CHECKING:
+    from fillwork.readers.limits import Limits
+
+__all__ = ["Unpacker"]
+
+_FLATE = frozenset({"/FlateDecode", "/Fl"})
+_ALWAYS = 1_000_000  # bytes that any stream may unpack to
+_SMALL = 200_000  # bytes up to which the other packings cannot swell too far
+
+
+class Unpacker:
+    """Unpack streams, and refuse a file whose streams swell too far.
+
+    Parameters
+    ----------
+    limits : Limits
+        Sizes allowed.
+    where : str
+        File name for messages.
+    """
+
+    def __init__(self, limits: Limits, where: str) -> None:
+        self.limits = limits
+        self.where = where
+        self.left = limits.file_bytes
+
+    def read(self, stream: pikepdf.Stream) -> bytes:
+        """Return the content of a stream.
+
+        Parameters
+        ----------
+        stream : Stream
+            A stream of the file.
+
+        Returns
+        -------
+        bytes
+            Its content.
+
+        Raises
+        ------
+        ReadError
+            If it is damaged or over a limit.
+        """
+        told = stream.get("/Filter")
+        names = [str(f) for f in told] if isinstance(told, pikepdf.Array) else []
+        if isinstance(told, pikepdf.Name):
+            names = [str(told)]
+        data = bytes(stream.read_raw_bytes())
+        plain = "/DecodeParms" not in stream and "/DP" not in stream
+        if plain and all(name in _FLATE for name in names):
+            for _ in names:
+                data = self._inflate(data)
+        elif len(data) <= _SMALL:
+            data = bytes(stream.read_bytes())
+        else:
+            what = f"a stream of the page is packed by {', '.join(names)}"
+            raise ReadError(what, self.where, "save the file once more as PDF")
+        self.left -= len(data)
+        if self.left < 0:
+            raise self._too_large()
+        return data
+
+    def _inflate(self, data: bytes) -> bytes:
+        unpacker = zlib.decompressobj()
+        ratio = self.limits.unpack_ratio
+        most = min(self.left, len(data) * ratio + _ALWAYS)
+        try:
+            found = unpacker.decompress(data, most + 1)
+            if len(found) > most:
+                if most == self.left:
+                    raise self._too_large()
+                got = f"a stream unpacks to more than {ratio} times its size"
+                raise self.limits.refuse(
+                    limit="unpack_ratio", got=got, where=self.where
+                )
+        except zlib.error as error:
+            what = f"a stream of the page is damaged ({error})"
+            raise ReadError(what, self.where, "copy or save it again") from error
+        if not unpacker.eof and len(data) > 0:
+            what = "a stream of the page is cut short"
+            raise ReadError(what, self.where, "copy or save it again")
+        return found
+
+    def _too_large(self) -> ReadError:
+        got = f"the page unpacks to more than {self.limits.file_bytes:,} bytes"
+        return self.limits.refuse(limit="file_bytes", got=got, where=self.where)

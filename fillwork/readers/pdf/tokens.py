@@ -1,0 +1,179 @@
+"""The operators of a PDF content stream with their operands, one after the other.
+
+Numbers become floats, names bytes with their slash, arrays lists; strings and
+dictionaries, which line work has no use for, become None. The lexical rules are
+those of ISO 32000-1, section 7.2.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    Operand = float | bytes | None | list["Operand"]
+
+__all__ = ["operators"]
+
+_TOKEN = re.compile(
+    rb"[\x00\t\n\f\r ]*(?:"
+    rb"([^\x00\t\n\f\r ()<>\[\]{}/%]+)"  # 1: number or operator
+    rb"|(/[^\x00\t\n\f\r ()<>\[\]{}/%]*)"  # 2: name
+    rb"|(\(|<<|>>|<[0-9A-Fa-f\x00\t\n\f\r ]*>|[\[\]{})<>])"  # 3: the rest
+    rb"|%[^\r\n]*|\Z)"
+)
+# most of a large drawing: a point and its operator
+_POINT = re.compile(
+    rb"[\n\r ]*([-]?[0-9]+(?:\.[0-9]*)?) ([-]?[0-9]+(?:\.[0-9]*)?) ([lm])(?=[\n\r ])"
+)
+_STRING = re.compile(rb"\\.|[()]", re.DOTALL)
+_END = re.compile(rb"[\x00\t\n\f\r ]EI(?=[\x00\t\n\f\r ]|$)")
+_NUMBER = frozenset(b"0123456789+-.")
+_MOST = 64  # operands that an operator may have
+
+
+def operators(
+    data: bytes, spend: Callable[[int], None]
+) -> Iterator[tuple[bytes, list[Operand]]]:
+    """Iterate over the operators of a content stream.
+
+    Parameters
+    ----------
+    data : bytes
+        The unpacked stream.
+    spend : callable
+        Told now and then how many tokens were read.
+
+    Yields
+    ------
+    operator : bytes
+        Its name; ``BI`` stands for a whole picture in the stream.
+    operands : list
+        What stood before it.
+    """
+    operands: list[Operand] = []
+    inside: list[list[Operand]] = []  # arrays that are open
+    depth = 0  # dictionaries that are open
+    at, count = 0, 0
+    match, point = _TOKEN.match, _POINT.match
+    while at < len(data):
+        if not operands and not inside and not depth:
+            token = point(data, at)
+            if token is not None:
+                at = token.end()
+                count += 3
+                yield token[3], [float(token[1]), float(token[2])]
+                continue
+        token = match(data, at)
+        if token is None:
+            at += 1
+            continue
+        at = token.end()
+        kind = token.lastindex
+        if kind is None:
+            continue
+        count += 1
+        if count >= 10_000:
+            spend(count)
+            count = 0
+        if kind == 1:
+            word = token[1]
+            if word[0] in _NUMBER:
+                try:
+                    operands.append(float(word))
+                except ValueError:
+                    operands.append(_number(word))
+                if len(operands) > _MOST and not inside and not depth:
+                    del operands[:-_MOST]
+            elif depth or inside or word in {b"true", b"false", b"null"}:
+                operands.append(None)
+            elif word == b"ID":
+                at = _after_picture(data, at, operands)
+                yield b"BI", operands
+                operands = []
+            elif word == b"BI":
+                operands = []
+            else:
+                yield word, operands
+                operands = []
+        elif kind == 2:
+            operands.append(token[2])
+        else:
+            mark = token[3]
+            if mark == b"(":
+                at = _after_string(data, at)
+                operands.append(None)
+            elif mark == b"[":
+                if len(inside) < 100:
+                    inside.append(operands)
+                    operands = []
+            elif mark == b"]":
+                if inside:
+                    outer = inside.pop()
+                    outer.append(operands)
+                    operands = outer
+            elif mark == b"<<":
+                depth += 1
+            elif mark == b">>":
+                depth = max(0, depth - 1)
+            else:
+                operands.append(None)
+    spend(count)
+
+
+def _number(word: bytes) -> float | None:
+    # numbers that writers get wrong: 4.-5, --3, 1.2.3
+    found = re.match(rb"[+-]*(\d*\.?\d*)", word)
+    if found is None or not found[1].strip(b"."):
+        return None
+    return float(found[1]) * (-1 if word.startswith(b"-") else 1)
+
+
+def _after_string(data: bytes, at: int) -> int:
+    depth = 1
+    for found in _STRING.finditer(data, at):
+        mark = found[0]
+        if mark == b"(":
+            depth += 1
+        elif mark == b")":
+            depth -= 1
+            if depth == 0:
+                return found.end()
+    return len(data)
+
+
+def _after_picture(data: bytes, at: int, operands: list[Operand]) -> int:
+    """Return where a picture in the stream ends.
+
+    Without a filter its length follows from its size; else from the first EI after
+    which text goes on.
+    """
+    pairs = zip(operands[0::2], operands[1::2], strict=False)
+    said: dict[object, object] = {k: v for k, v in pairs if isinstance(k, bytes)}
+    if not any(key in said for key in (b"/F", b"/Filter")):
+        size = _size(said)
+        if size is not None:
+            found = _END.match(data, at + 1 + size)
+            if found:
+                return found.end()
+    for found in _END.finditer(data, at):
+        after = data[found.end() : found.end() + 16]
+        if all(9 <= byte <= 13 or 32 <= byte < 127 for byte in after):
+            return found.end()
+    return len(data)
+
+
+def _size(said: dict[object, object]) -> int | None:
+    width = said.get(b"/W", said.get(b"/Width"))
+    height = said.get(b"/H", said.get(b"/Height"))
+    bits = said.get(b"/BPC", said.get(b"/BitsPerComponent", 1.0))
+    space = said.get(b"/CS", said.get(b"/ColorSpace", b"/G"))
+    parts = {b"/RGB": 3, b"/DeviceRGB": 3, b"/CMYK": 4, b"/DeviceCMYK": 4}
+    numbers = (width, height, bits)
+    if not all(isinstance(v, float) and 0 < v < 1e6 for v in numbers):
+        return None
+    each = parts.get(space, 1) if isinstance(space, bytes) else 1
+    line = (int(width) * each * int(bits) + 7) // 8  # type: ignore[call-overload]
+    return int(line * int(height))  # type: ignore[call-overload]
