@@ -40,6 +40,8 @@ _EXACT = 1.0 - 1e-6
 _TOGETHER = 3
 # no region wider than this share of the usual one is ink
 _FINE = 0.2
+# extent of a speck, of the line's width and of the usual region's
+_SPECK = (0.05, 2e-3)
 # a sliver is so many times longer than its radius
 _SLENDER = 8.0
 # a doubled side has its double within so many half-widths of the line
@@ -110,6 +112,10 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     doomed |= _crumbs(arrangement, faces, radius, extent, looks, pen) & ~looks.own
     # what the slack cannot tell from a point or a line is no region at all
     doomed |= (radius <= slack) | (mean[faces - 1] <= slack)
+    # nor is what is a speck beside the line and beside the other regions, whatever its
+    # shape: three lines that miss one point by the last decimal of the file
+    speck = min(_SPECK[0] * (line_width or 0.0), _SPECK[1] * fine / _FINE)
+    doomed |= extent <= speck
     if not doomed.any():
         return nothing
     return _absorb(arrangement, faces[doomed], radius[doomed])

@@ -161,6 +161,33 @@ def test_a_diagram_of_cells_keeps_its_thin_cells(width: float) -> None:
     assert build_arrangement(drawn).face_count - 1 == 300
 
 
+@pytest.mark.parametrize("miss", [1e-6, 1e-5, 5e-5, 2e-4])
+def test_three_lines_that_miss_one_point_leave_no_speck(miss: float) -> None:
+    # spokes of a hexagon; one of them is off by the last decimal of the file
+    turn = np.arange(6) * np.pi / 3
+    rim = 40 * np.stack([np.cos(turn), np.sin(turn)], axis=1) + 60
+    sides = np.hstack([rim, np.roll(rim, -1, axis=0)])
+    spokes = np.hstack([rim[:3], rim[3:]])
+    spokes[1, [0, 2]] += miss
+    found = build_arrangement(
+        linework_from_segments(np.vstack([sides, spokes]), line_width=0.3),
+        page_edge="open",
+    )
+    assert found.face_count - 1 == 6
+
+
+@pytest.mark.parametrize(("n", "k"), [(61, 30), (97, 48), (127, 63)])
+def test_fine_stars_keep_their_smallest_regions(n: int, k: int) -> None:
+    # n chords that each cross 2 (k - 1) others: by Euler n (k - 1) + 1 regions; the
+    # smallest are some thousandths of a mm wide
+    turn = 2 * np.pi * np.arange(n) / n
+    rim = 90 * np.stack([np.cos(turn), np.sin(turn)], axis=1) + 100
+    chords = np.hstack([rim, np.roll(rim, -k, axis=0)])
+    lines = linework_from_segments(chords, line_width=0.3)
+    found = build_arrangement(lines, page_edge="open")
+    assert found.face_count - 1 == n * (k - 1) + 1
+
+
 def test_slivers_are_told_once_for_each_pair_of_lines() -> None:
     found = build_arrangement(map_of_cells(0, 27, 0.1, 0.4))
     told = [d for d in found.defects if d.type == "sliver"]
