@@ -38,7 +38,7 @@ export function drawingPart(app, part) {
 export function fileInput(app) {
   const input = element("input", {
     type: "file",
-    accept: ".svg,.svgz,.dxf,.pdf,image/svg+xml,image/png,image/jpeg,image/tiff,image/webp",
+    accept: ".svg,.svgz,.dxf,.pdf,image/svg+xml,application/pdf,image/png,image/jpeg,image/tiff,image/webp",
     onchange: () => take(app, input.files[0]),
   });
   return input;

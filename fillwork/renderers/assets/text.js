@@ -57,7 +57,7 @@ export const text = {
   welcome:
     "Line work in, colours out: every region found, those alike by the pattern’s symmetry matched, and sheets to paint from.",
   dropHere: "Drop a drawing or a photo anywhere on this page",
-  orChoose: "or choose one: SVG, DXF, a scan or a photograph",
+  orChoose: "or choose one: SVG, PDF, DXF, a scan or a photograph",
   orTry: "Or try one of these",
   linesOf: (file) => `${file}: its lines`,
 
