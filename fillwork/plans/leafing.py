@@ -33,16 +33,21 @@ __all__ = [
     "lay_lines",
 ]
 
-_MOST_TURNS = 6
-_SHIFTS = (0.0, 0.25, 0.5, 0.75, 1.0)
+_MOST_TURNS = 4
+_SHIFTS = (0.0, 0.5, 1.0)
 _MANY = 60
 """Alike pieces above which whole leaves are cut alike before the rest is mixed."""
 _FEW = 600
 """Pieces up to which several orders of cutting are tried."""
 _OPEN = 30
 """Begun leaves that are looked through for a place."""
+_COPIED = 12
+"""Pieces of a shape up to which leaves are counted by cutting."""
 _FINE = 0.05
 """mm to which pieces are rounded up, so that alike ones are alike."""
+
+
+_Box = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -204,18 +209,12 @@ def cover_shape(
     if not parts:
         return (), ()
     grown = shapely.buffer(parts[0], lap, join_style="mitre", mitre_limit=2.0)
-    best: tuple[tuple[float, int], list[tuple[float, float, float, float]], float]
-    best = ((math.inf, 0), [], 0.0)
+    best: tuple[float, list[_Box], float] = (math.inf, [], 0.0)
     for angle in _turns(grown):
         turned = affinity.rotate(grown, -angle, origin=(0, 0), use_radians=True)
         for width, height in dict.fromkeys((size, size[::-1])):
-            boxes = _rows_of_leaves(turned, width, height, lap)
-            cost = (
-                round(sum((b[2] - b[0]) * (b[3] - b[1]) for b in boxes), 3),
-                len(boxes),
-            )
-            # fewer leaves go before less offcut
-            if _better(cost, best[0], width * height):
+            cost, boxes = _rows_of_leaves(turned, width, height, lap)
+            if cost < best[0] - 1e-9:
                 best = (cost, boxes, angle)
     _, boxes, angle = best
     turn = np.array(
@@ -273,43 +272,57 @@ def _pair_up(
     return best
 
 
-def _better(cost: tuple[float, int], best: tuple[float, int], leaf: float) -> bool:
-    """Weigh area of leaf against joins: a join is worth a tenth of a leaf."""
-    return cost[0] + 0.1 * leaf * cost[1] < best[0] + 0.1 * leaf * best[1] - 1e-6
+def _leaves_of(boxes: list[_Box], size: tuple[float, float]) -> float:
+    """Return about how many leaves some pieces take where there are more alike.
+
+    Four copies are cut together, so that what is left of a leaf counts when it
+    holds a piece of the next shape; of many pieces the area counts, and a tenth
+    of a leaf for each join.
+    """
+    area = sum((x1 - x0) * (y1 - y0) for x0, y0, x1, y1 in boxes) / (size[0] * size[1])
+    if len(boxes) > _COPIED:
+        return area + 0.1 * len(boxes)
+    pieces = sorted(
+        (
+            (max(x1 - x0, y1 - y0), min(x1 - x0, y1 - y0))
+            for x0, y0, x1, y1 in boxes
+            for _ in range(4)
+        ),
+        reverse=True,
+    )
+    return len(_pack(pieces, size, short=True)) / 4 + 0.01 * area + 1e-3 * len(boxes)
 
 
 def _rows_of_leaves(
     shape: Any, width: float, height: float, lap: float
-) -> list[tuple[float, float, float, float]]:
-    """Return the boxes of leaf that cover a shape, rows along the axes."""
+) -> tuple[float, list[_Box]]:
+    """Return leaves that cover a shape, rows along the axes, and what they cost."""
     import shapely
 
     left, bottom, right, top = shape.bounds
     if right - left <= width + 1e-9 and top - bottom <= height + 1e-9:
-        return [(left, bottom, right, top)]
+        boxes = [(left, bottom, right, top)]
+        return _leaves_of(boxes, (width, height)), boxes
     step_x, step_y = width - lap, height - lap
     across = max(1, math.ceil((right - left - lap) / step_x - 1e-9))
     up = max(1, math.ceil((top - bottom - lap) / step_y - 1e-9))
     slack_x = across * step_x + lap - (right - left)
     slack_y = up * step_y + lap - (top - bottom)
-    best: list[tuple[float, float, float, float]] = []
-    least = (math.inf, 0)
-    many = across * up > 40
-    for share_x in _SHIFTS[2:3] if many else _SHIFTS:
-        for share_y in _SHIFTS[2:3] if many else _SHIFTS:
+    best: list[_Box] = []
+    least = math.inf
+    shares = (0.5,) if across * up > 40 else _SHIFTS
+    i, j = np.meshgrid(np.arange(across), np.arange(up))
+    for share_x in shares:
+        for share_y in shares:
             x0, y0 = left - share_x * slack_x, bottom - share_y * slack_y
-            i, j = np.meshgrid(np.arange(across), np.arange(up))
             low_x, low_y = x0 + i.ravel() * step_x, y0 + j.ravel() * step_y
             cells = shapely.box(low_x, low_y, low_x + width, low_y + height)
             parts = shapely.get_parts(shapely.intersection(cells, shape))
             boxes = [one.bounds for one in parts if one.area > 1e-6]
-            cost = (
-                round(sum((b[2] - b[0]) * (b[3] - b[1]) for b in boxes), 3),
-                len(boxes),
-            )
-            if _better(cost, least, width * height):
+            cost = _leaves_of(boxes, (width, height))
+            if cost < least - 1e-9:
                 best, least = boxes, cost
-    return best
+    return least, best
 
 
 def cut_leaves(

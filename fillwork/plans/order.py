@@ -43,6 +43,7 @@ __all__ = ["TRACING", "Work", "find_steps", "main_medium", "painting_order"]
 
 TRACING = "tracing paper"
 _GILDING = ("gilder's knife and cushion", "gilder's tip", "soft mop")
+_PAINTED_ROUND = frozenset({"ink", "watercolour"})
 _WATER_GILT = frozenset({"egg tempera"})
 
 
@@ -161,7 +162,8 @@ def find_steps(
     if work.patch:
         steps.append(_clean(work.patch))
     if bare:
-        steps.append(_leave(bare[0], kept, wet=wet))
+        masked = wet and medium not in _PAINTED_ROUND
+        steps.append(_leave(bare[0], kept, wet=wet, masked=masked))
     if work.primer and wet:
         steps.append(_prime(work, kept))
     if work.under is not None:
@@ -212,7 +214,8 @@ def find_steps(
     dry.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
     for k, swatch in enumerate(dry):
         after = "when the paint has dried, " if paints and k == 0 else ""
-        reason = f"{after}light before dark, so that no dark dust soils a light one"
+        soil = "tip" if swatches[swatch].medium == "marker" else "dust"
+        reason = f"{after}light before dark, so that no dark {soil} soils a light one"
         steps.append(_Draft("draw", swatch, _draw(swatches[swatch]), reason))
     if not water:
         steps += [_gild(swatches[s], s, water=False) for s in leaf]
@@ -273,13 +276,15 @@ def _is_leaf(swatches: Sequence[Swatch], quantity: Quantity) -> bool:
     return swatches[quantity.swatch].medium == "leaf"
 
 
-def _leave(place: int, names: str, *, wet: bool) -> _Draft:
+def _leave(place: int, names: str, *, wet: bool, masked: bool) -> _Draft:
     text = f"Leave {names} unpainted"
     if not wet:
         reason = "the bare surface is one of the colours"
         return _Draft("bare", place, text + ".", reason)
-    text += "; cover it with film or tape where the brush might slip."
     reason = "what is bare must stay clean from the start"
+    if not masked:
+        return _Draft("bare", place, text + ": paint round it.", reason)
+    text += "; cover it with film or tape where the brush might slip."
     return _Draft("bare", place, text, reason, ("masking film", "knife"))
 
 
@@ -542,10 +547,14 @@ def _wet(
     touched = [s for s, _ in before if areas.touching[s, swatch] > 0]
     others = joined([swatches[s].name for s in touched if s != last])
     if last not in touched:
-        text = f"; it does not touch {name}, which may still be wet"
-        return text + (f", but {others}, which must be dry" if others else "")
+        text = f"; it does not touch {name} and may follow it at once"
+        return text + (f", when {others} {_has(touched)} dried" if others else "")
     text = f"; it touches {name}: let that dry first"
     return text + (f", {others} too" if others else "")
+
+
+def _has(names: list[int]) -> str:
+    return "has" if len(names) == 1 else "have"
 
 
 def _coats_words(swatch: Swatch, quantity: Quantity) -> str:

@@ -26,6 +26,7 @@ from fillwork.plans.words import (
     three,
     volume_words,
 )
+from fillwork.plans.working import DRAWN
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -435,6 +436,8 @@ def time_lines(schedule: Schedule) -> list[str]:
     hours = sum(s.hours for s in schedule.steps)
     told = f", {hours_words(hours)} of work," if hours else ""
     pace = "at your pace" if hours else f"at {PACE[0]:g} m² and {PACE[1]:g} m of edge"
+    if not any(s.kind in ("fill", "white", "line") for s in schedule.steps):
+        pace = "at your pace" if hours else f"at {DRAWN:g} m²"
     pace += "" if hours else " an hour"
     return [
         f"{days_words(last)} in all{told} for one pair of hands, 8 hours a day, "

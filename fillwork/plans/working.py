@@ -19,7 +19,6 @@ from fillwork.plans.words import (
     hours_words,
     joined,
     length_words,
-    three,
     volume_words,
 )
 
@@ -33,10 +32,11 @@ if TYPE_CHECKING:
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import PaintSettings, Quantity, Step
 
-__all__ = ["find_brushes", "list_materials", "time_steps"]
+__all__ = ["DRAWN", "find_brushes", "list_materials", "time_steps"]
 
-_ROLLED, _DRAWN, _GILT = 5.0, 0.1, 0.15
-"""m² an hour rolled or brushed wide, drawn with pencil, gilded."""
+DRAWN = 0.1
+_ROLLED, _GILT = 5.0, 0.15
+"""m² an hour drawn with pencil; rolled or brushed wide, gilded."""
 _SIZE_TACK, _LEAF_SET, _SIZE_DRY = 3.0, 24.0, 72.0
 """Hours until oil size takes leaf, and until leaf on it takes a line, and varnish."""
 _SPREAD = {"oil size": 20.0, "bole": 3.0, "gilding water": 8.0}
@@ -132,7 +132,7 @@ def _task(
         work = hours_of_work(area, 0.0, 1, (_GILT, 1.0))
         return Task(work, _SIZE_TACK, after)
     elif step.kind == "draw":
-        return Task(hours_of_work(area, 0.0, 1, (_DRAWN, 1.0)), 0.0, after)
+        return Task(hours_of_work(area, 0.0, 1, (DRAWN, 1.0)), 0.0, after)
     else:
         work = hours_of_work(area, edge, max(coats, 1), pace)
     # a coat of a large piece dries while the rest of it is still painted
@@ -242,7 +242,7 @@ def find_brushes(
     least = float(2 * wide.min())
     edge = "pointed round brush"
     if least < 8.0:
-        edge = f"fine pointed brush (narrowest region {three(least)} mm)"
+        edge = "fine pointed brush"
     return (f"flat brush, {flat} mm", edge)
 
 

@@ -185,7 +185,7 @@ class _Cells:
             if shape.pair is not None:
                 told = f"two, one turned about, from {_size(shape.pair)}"
         elif whole:
-            told += f", {whole} of them whole leaves"
+            told += ", 1 a whole leaf" if whole == 1 else f", {whole} whole leaves"
         name = f"{letter}: {many} of them" if letter else f"lines: {many} strips"
         x, y = self._cell([name, told])
         points = np.vstack([*shape.outline, *shape.pieces])

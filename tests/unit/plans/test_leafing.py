@@ -122,6 +122,15 @@ def test_small_pieces_share_a_leaf():
     assert plan.needed == math.ceil(3 * 1.12)
 
 
+def test_offcuts_of_shapes_wider_than_a_leaf_are_used():
+    # 102 mm and the lap on both sides are 108: a whole leaf, two strips of 31 x 80
+    # that share a leaf, and a corner of 31 x 31; 12 such shapes take 12 leaves for
+    # the wholes, 12 for the strips, and the corners lie beside the strips
+    plan = lay_leaf(0, [(0, 12.0, box(102, 102))], size=LEAF, lap=3.0, loss=0.0)
+    assert plan.laid <= 12 * 3
+    assert plan.laid >= math.ceil(12 * 108**2 / 6400)
+
+
 def test_triangles_nest():
     triangle = shapely.Polygon([(0, 0), (60, 0), (0, 60)])
     one = lay_leaf(0, [(0, 1.0, triangle)], size=LEAF, lap=0.0, loss=0.0)
