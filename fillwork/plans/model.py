@@ -46,6 +46,8 @@ SHEETS = (
     "card",
     "model",
     "trials",
+    "pounce",
+    "line",
     "schedule",
 )
 """Kinds of sheet."""

@@ -51,6 +51,7 @@ if TYPE_CHECKING:
     from fillwork.notes import Note
     from fillwork.renderers.numbering import PageNumbers
     from fillwork.renderers.parts import Parts
+    from fillwork.renderers.pounce import Piece
 
 __all__ = ["PageMaker", "Sheet"]
 
@@ -397,6 +398,72 @@ class PageMaker:
             self.mapped = True
         for tile in kept:
             self._tile(sheet, picture, plan, tile, words)
+
+    def piece(self, piece: Piece, code: str) -> None:
+        """Put a true-size piece on one page, or on pages that are joined.
+
+        Parameters
+        ----------
+        piece : Piece
+            What is drawn.
+        code : str
+            Page code.
+        """
+        parts, (width, height) = self.parts, piece.size
+        papers = self.papers or [(width + 40.0, height + 60.0)]
+        words = scale_text(parts.real_scale, parts.real_scale, parts.scale_known)
+        sheet = Sheet("pounce", code, f"{piece.title}, to prick and pounce", (), "")
+        picture = Picture(piece.items, (0.0, 0.0, width, height))
+        alt = f"{parts.title}: {piece.title[:1].lower()}{piece.title[1:]}, true size"
+        fits = [Page(*paper) for paper in papers]
+        fits = [
+            page
+            for page in fits
+            if width <= page.body[2] - page.body[0] - 8
+            and height <= page.body[3] - page.body[1] - 8
+        ]
+        tiles = plan_tiles(papers, width, height, self.settings.overlap)
+        if not fits and len(tiles.tiles) == 1:
+            fits = [replace(tiles.page, head=8.0)]
+        plan = None if fits else tiles
+        shown: list[tuple[Page, str, Tile | None]] = (
+            [(fits[0], code, None)]
+            if plan is None
+            else [
+                (plan.page, f"{code}-{tile.code}", tile)
+                for tile in plan.tiles
+                if _shows(piece.lines, tile.cell)
+            ]
+        )
+        for page, name, tile in shown:
+            tight = page.head < 16
+            more = "" if tile is None else f", page {tile.code}"
+            head, foot = compose_frame(
+                page,
+                self.fonts,
+                title=parts.title,
+                subtitle=f"{sheet.subtitle}{more}"
+                + ("" if tight else f". {piece.told}"),
+                scale=words,
+                code=name,
+                note=piece.told if tight else "",
+                tight=tight,
+            )
+            left, bottom, right, top = page.body
+            crosses: list[Item] = []
+            if tile is None:
+                shift = (
+                    (left + right - width) / 2,
+                    (bottom + top - height) / 2,
+                )
+                clip = None
+            else:
+                shift = (left - tile.window[0], bottom - tile.window[1])
+                clip = (left, bottom, right, top)
+                crosses, _ = compose_registration(tile, shift, (width, height))
+            place = affine.translation(*shift)
+            drawn = Placed(picture, place, clip=clip, alt=alt + more)
+            self.page(page, [*head, drawn, *crosses, *foot], sheet, name)
 
     def _marked(self, sheet: Sheet) -> Callable[[Box], bool]:
         """Return what tells whether anything of a sheet stands in a window."""

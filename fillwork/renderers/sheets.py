@@ -16,6 +16,7 @@ from fillwork.errors import PlanError, RenderError
 from fillwork.notes import Note
 from fillwork.plans.model import SHEETS, SheetSettings
 from fillwork.renderers.card import compose_card
+from fillwork.renderers.coloured import outline_pen
 from fillwork.renderers.detail import MOST_PAGES, plan_details
 from fillwork.renderers.key import compose_key, key_capacity
 from fillwork.renderers.layout import (
@@ -29,7 +30,10 @@ from fillwork.renderers.masks import compose_masks, mask_items, mask_words
 from fillwork.renderers.numbering import PageNumbers
 from fillwork.renderers.pages import PageMaker, Sheet
 from fillwork.renderers.parts import FAINT, Parts
+from fillwork.renderers.pounce import find_pieces
+from fillwork.renderers.quiet import LINE_INK, OUTLINE_WIDTH
 from fillwork.renderers.scene import (
+    OUTLINES,
     Item,
     Labels,
     Picture,
@@ -37,8 +41,10 @@ from fillwork.renderers.scene import (
     Scene,
     Text,
     rectangle,
+    segments,
 )
 from fillwork.renderers.schedule_page import compose_schedule
+from fillwork.renderers.stencil import line_shape, polygon_rings
 from fillwork.renderers.teaching import (
     PackRow,
     compose_overview,
@@ -77,6 +83,8 @@ _LETTERS = {
     "card": "W",
     "model": "H",
     "trials": "T",
+    "pounce": "P",
+    "line": "L",
 }
 MANY_PAGES = "too many pages"
 """Type of the note that sheets are fitted for want of a word about many pages."""
@@ -97,6 +105,8 @@ _WORDS = {
     "trials": "Small trials, to cut apart",
     "masks": "Masks",
     "card": "Swatch card",
+    "pounce": "True-size repeats, to prick and pounce",
+    "line": "Painted line, both edges",
     "schedule": "Schedule",
 }
 
@@ -352,6 +362,10 @@ class _Composer(PageMaker):
             self.masks()
         elif name == "trials":
             self.trials()
+        elif name == "pounce":
+            self.pounce()
+        elif name == "line":
+            self.line()
         else:
             self.plain(name)
 
@@ -479,6 +493,44 @@ class _Composer(PageMaker):
                 faces=self._faces(entry.place),
             )
             self.place(sheet)
+
+    def pounce(self) -> None:
+        """Add what the drawing repeats, at true size, on as many pages as it takes."""
+        parts = self.parts
+        pieces = find_pieces(parts, parts.real_scale, self.settings.mirror)
+        if not pieces:
+            self.notes["nothing repeats"] = Note(
+                "renderers",
+                "nothing repeats",
+                "there is no repeat or sector to pounce: no symmetry was found",
+                remedy="take the blank sheet, or state one with --symmetry",
+            )
+        for piece in pieces:
+            self.piece(piece, self.code("P"))
+
+    def line(self) -> None:
+        """Add the painted line with both of its edges."""
+        parts, mirror = self.parts, self.settings.mirror
+        _, width = outline_pen(parts.arrangement, parts.colouring)
+        if not width:
+            what = "no line is painted, so it has no edges"
+            raise PlanError(what, mend="say --outline SWATCH:WIDTH, such as gold:2mm")
+        scale = self.layout().scale
+        rings = polygon_rings(line_shape(parts, width))
+        sides = np.concatenate([np.hstack([r[:-1], r[1:]]) for r in rings])
+        pen = segments(
+            sides, OUTLINE_WIDTH / scale, LINE_INK, layer=OUTLINES, cap="round"
+        )
+        real = f"{width * parts.real_scale:.2g} mm"
+        sheet = Sheet(
+            "line",
+            self.code("L"),
+            f"Painted line, {real} wide, both edges"
+            + (", mirrored for tracing down" if mirror else ""),
+            (parts.on_paper(Picture((pen,), parts.box), scale, mirror),),
+            f"{parts.title}: both edges of the painted line",
+        )
+        self.place(sheet)
 
     def _faces(self, place: int) -> NDArray[np.int64]:
         """Return the regions that bear a swatch."""

@@ -245,6 +245,8 @@ export const text = {
     card: "Card: paint the swatches first",
     model: "Half-done model: one star coloured",
     trials: "Small trials, several on a page",
+    pounce: "One repeat or sector at true size, to prick",
+    line: "Both edges of the painted line",
     schedule: "Schedule",
   },
   fit: "Size on paper",

@@ -1,0 +1,118 @@
+"""True-size pieces and the painted line, measured with shapely."""
+
+import numpy as np
+import pytest
+import shapely
+
+from fillwork.errors import PlanError
+from fillwork.pipeline.demo import demo_drawing
+from fillwork.pipeline.stages import make_survey
+from fillwork.plans.model import SheetSettings
+from fillwork.renderers.parts import Parts
+from fillwork.renderers.pounce import find_pieces
+from fillwork.renderers.scene import Placed, Text
+from fillwork.renderers.sheets import compose_sheets
+from tests.unit.renderers.patterns import (
+    adjacency_of,
+    colouring_of,
+    kinds_by_area,
+    outlines_of,
+    star_pattern,
+)
+
+PERIOD = 40.0
+
+
+@pytest.fixture(scope="module")
+def drawing():
+    return star_pattern(4, 3, PERIOD, (3.0, 5.0))
+
+
+def parts_of(drawing, kinds, real):
+    settings = SheetSettings()
+    colouring = colouring_of(kinds, 3)
+    outlines = outlines_of(drawing)
+    return Parts(drawing, outlines, kinds, colouring, None, settings, real, True, "x")
+
+
+def length(lines):
+    return float(np.hypot(lines[:, 2] - lines[:, 0], lines[:, 3] - lines[:, 1]).sum())
+
+
+@pytest.mark.parametrize("real", [1.0, 2.5])
+@pytest.mark.parametrize("mirror", [False, True])
+def test_a_repeat_is_as_large_as_on_the_panel(drawing, real, mirror):
+    kinds = kinds_by_area(drawing, PERIOD)
+    (piece,) = find_pieces(parts_of(drawing, kinds, real), real, mirror)
+    assert piece.size == pytest.approx((PERIOD * real, PERIOD * real))
+    # any square of one period, edges shifted off the lines, holds as much line
+    borders = shapely.union_all([p.boundary for p in drawing.polygons()])
+    window = shapely.box(41.3, 42.7, 41.3 + PERIOD, 42.7 + PERIOD)
+    inside = shapely.intersection(borders, window).length * real
+    assert length(piece.lines) == pytest.approx(inside, rel=0.35)
+    # laid side by side twice by its crosses, the lines run on: what ends on one
+    # side begins on the other
+    ends = piece.lines.reshape(-1, 2)
+    side = PERIOD * real
+    for axis in (0, 1):
+        low = np.sort(ends[np.abs(ends[:, axis]) < 1e-6][:, 1 - axis])
+        high = np.sort(ends[np.abs(ends[:, axis] - side) < 1e-6][:, 1 - axis])
+        assert np.allclose(np.unique(low.round(5)), np.unique(high.round(5)), atol=1e-4)
+
+
+def test_a_sector_of_a_rosette_turns_into_the_whole():
+    survey = make_survey(demo_drawing("fountain-medallion"), name="medallion.svg")
+    drawn, kinds = survey.arrangement, survey.orbits
+    colouring = colouring_of(kinds, 3)
+    settings = SheetSettings()
+    parts = Parts(
+        drawn, survey.outlines, kinds, colouring, None, settings, 1.5, True, "x"
+    )
+    (piece,) = find_pieces(parts, 1.5, False)
+    assert "10 times by 36°" in piece.told
+    shapes = parts.shapes(np.arange(1, drawn.face_count))
+    whole = shapely.union_all([shape.boundary for shape in shapes]).length
+    assert 10 * length(piece.lines) == pytest.approx(whole * 1.5, rel=0.02)
+    # all of it lies between the two sides, 36 degrees apart
+    point = piece.lines.reshape(-1, 2)
+    low = point[:, 1].min()
+    far = point[point[:, 1] > low + 20]
+    apex = np.array([piece.size[0] / 2, 0.0])
+    angle = np.degrees(np.arctan2(*(far - apex).T))
+    assert abs(angle).max() == pytest.approx(18.0, abs=0.1)
+
+
+def test_both_edges_of_the_painted_line(drawing):
+    from dataclasses import replace
+
+    kinds = kinds_by_area(drawing)
+    plain = colouring_of(kinds, 3)
+    wide = replace(plain, rules=replace(plain.rules, outline="1", outline_width=2.0))
+    bare = replace(plain, rules=replace(plain.rules, outline="none"))
+
+    def pages(colouring):
+        return compose_sheets(
+            drawing,
+            outlines_of(drawing),
+            kinds,
+            adjacency_of(drawing, kinds),
+            colouring,
+            None,
+            SheetSettings(sheets=("line",)),
+            real_scale=1.0,
+            scale_known=True,
+            title="Panel",
+        )
+
+    (page,) = pages(wide)
+    assert any("2 mm wide" in i.text for i in page.items if isinstance(i, Text))
+    (placed,) = (i for i in page.items if isinstance(i, Placed))
+    (inner,) = (i for i in placed.picture.items if isinstance(i, Placed))
+    (pen,) = inner.picture.items
+    # every edge lies half the width from the middle line
+    borders = shapely.union_all([p.boundary for p in drawing.polygons()])
+    middle = pen.curves.data[:, 0:4].reshape(-1, 2, 2).mean(axis=1)
+    far = shapely.distance(borders, shapely.points(middle))
+    assert np.median(far) == pytest.approx(1.0)
+    with pytest.raises(PlanError, match="no line is painted"):
+        pages(bare)
