@@ -25,9 +25,15 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
 )
 @options.apply(options.run_options)
 @click.option("--html", is_flag=True, help="Add a page to hand on, in one file.")
+@click.option(
+    "--dxf",
+    is_flag=True,
+    help="Add closed outlines for cutters and CAD, one layer a paint; masks too.",
+)
 def command(
     drawing: str,
     html: bool,
+    dxf: bool,
     out: str,
     force: bool,
     quiet: bool,
@@ -45,7 +51,7 @@ def command(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         keep = None if given is None else Path(given)
-        written = done.write(out, force=force, keep=keep, html=html)
+        written = done.write(out, force=force, keep=keep, html=html, dxf=dxf)
     say(finish.summary(done), nl=False)
     if done.choices is not None:
         from fillwork.pipeline.choices import choices_text

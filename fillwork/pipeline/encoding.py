@@ -23,7 +23,7 @@ def encode(
     scene : Scene
         A picture.
     suffix : str
-        ``.svg``, ``.png`` or ``.pdf``.
+        ``.svg``, ``.png``, ``.pdf`` or ``.dxf`` (closed outlines alone).
     width : int
         Width of a PNG, px.
     fonts : FontSet, optional
@@ -54,5 +54,9 @@ def encode(
             from fillwork.renderers.pdf import to_pdf
 
             return to_pdf((scene,), title=scene.title, fonts=fonts)
+        case ".dxf":
+            from fillwork.renderers.dxf import to_dxf
+
+            return to_dxf(scene)
     what = f"a picture cannot be written as “{suffix}”"
     raise RenderError(what, mend="name a file ending in " + ", ".join(PICTURES))

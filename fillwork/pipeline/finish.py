@@ -634,13 +634,25 @@ class Finish:
         bare = replace(plan, rules=replace(plan.rules, pins=()), made=Made())
         return single_file(drawing, colouring, plan_to_toml(bare))
 
-    def files(self, *, html: bool = False) -> dict[str, bytes]:
+    def dxf(self) -> bytes:
+        """Return the closed outlines of all regions, one layer a paint.
+
+        Returns
+        -------
+        bytes
+            DXF with true curves, 1 unit = 1 mm.
+        """
+        return encode(self._scene, ".dxf")
+
+    def files(self, *, html: bool = False, dxf: bool = False) -> dict[str, bytes]:
         """Return every file of the main job.
 
         Parameters
         ----------
         html : bool
             Whether the page to hand on is among them.
+        dxf : bool
+            Whether closed outlines for cutters and CAD are among them.
 
         Returns
         -------
@@ -654,6 +666,10 @@ class Finish:
         self.progress("laying out sheets")
         files["sheets.pdf"] = self.sheets()
         files |= self._mask_files()
+        if dxf:
+            files["coloured.dxf"] = self.dxf()
+            masks = self.mask_scenes()
+            files |= {f"{mask.name}.dxf": encode(mask, ".dxf") for mask in masks}
         files["schedule.txt"] = self.schedule_text().encode()
         files["schedule.csv"] = self.schedule_csv().encode()
         if self.schedule.leafing:
@@ -682,6 +698,7 @@ class Finish:
         force: bool = False,
         keep: Path | None = None,
         html: bool = False,
+        dxf: bool = False,
     ) -> tuple[Path, ...]:
         """Write every file of the main job, or none.
 
@@ -695,13 +712,15 @@ class Finish:
             A file that is never overwritten.
         html : bool
             Whether the page to hand on is among them.
+        dxf : bool
+            Whether closed outlines for cutters and CAD are among them.
 
         Returns
         -------
         tuple of Path
             The files written.
         """
-        files = self.files(html=html)
+        files = self.files(html=html, dxf=dxf)
         return write_files(Path(folder), files, force=force, keep=keep)
 
     def sheet_files(self, formats: Sequence[str] = ("pdf",)) -> dict[str, bytes]:

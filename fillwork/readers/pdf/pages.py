@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 import math
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
 
 __all__ = ["Layers", "PageBox", "choose_page", "inherited", "open_pdf", "read_box"]
+
+# pikepdf logs what it mends; without a handler Python would print that
+logging.getLogger("pikepdf").addHandler(logging.NullHandler())
 
 _MOST_UP = 60  # steps up the tree of pages
 _SWOLLEN = 400_000_000  # bytes that one packed part of the file may swell to

@@ -1,0 +1,116 @@
+"""Outlines written as DXF, read back by ezdxf, an independent reader."""
+
+import io
+
+import ezdxf
+import ezdxf.path
+import numpy as np
+import pytest
+import shapely
+
+from fillwork import colour_drawing, read_linework
+from fillwork.plans.model import Plan, SheetSettings
+
+# a ring, an ellipse with a chord, a leaf of two Béziers
+DRAWING = b"""<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="60mm"
+viewBox="0 0 120 60"><g fill="none" stroke="black" stroke-width="0.3">
+<circle cx="30" cy="30" r="20"/><circle cx="30" cy="30" r="10"/>
+<path d="M30 10 V20 M30 40 V50"/>
+<ellipse cx="70" cy="30" rx="15" ry="8"/><path d="M55 30 H85"/>
+<path d="M90 30 C95 10 110 10 115 30 C110 50 95 50 90 30 Z"/></g></svg>"""
+
+# half the leaf: 60 t (1 - t) high, dx = 3 (5 (1 - t)^2 + 30 t (1 - t) + 5 t^2) dt, so
+# 180 (5 B(2, 4) + 30 B(3, 3) + 5 B(4, 2)) = 180 (5 / 20 + 30 / 30 + 5 / 20) = 270
+LEAF = 540.0
+
+
+@pytest.fixture(scope="module")
+def done():
+    plan = Plan(sheets=SheetSettings(sheets=("masks",)), symmetry=((0, "none"),))
+    return colour_drawing(DRAWING, plan, name="rings.svg")
+
+
+def read(data):
+    document = ezdxf.read(io.StringIO(data.decode("cp1252")))
+    auditor = document.audit()
+    assert not auditor.errors
+    assert not auditor.fixes
+    return document
+
+
+def polygon(entity):
+    path = ezdxf.path.make_path(entity)
+    if entity.dxftype() == "SPLINE":
+        points = list(entity.construction_tool().approximate(4000))
+    else:
+        points = []
+        for part in entity.virtual_entities():
+            some = (
+                [part.dxf.start, part.dxf.end]
+                if part.dxftype() == "LINE"
+                else list(part.flattening(1e-4))
+            )
+            # arcs that run clockwise come out turned round
+            if points and points[-1].distance(some[0]) > 1e-6:
+                some.reverse()
+                if points[-1].distance(some[0]) > 1e-6:
+                    points.reverse()
+            points += some
+    assert path.is_closed
+    return shapely.Polygon([(p.x, p.y) for p in points])
+
+
+def test_the_regions_come_back_with_their_areas(done):
+    document = read(done.dxf())
+    assert document.units == ezdxf.units.MM
+    found = []
+    for entity in document.modelspace():
+        assert entity.closed
+        found.append(shapely.area(polygon(entity)))
+    # each region has one outline: the two half rings, the disc, two half ellipses,
+    # and the leaf
+    half = np.pi * (400 - 100) / 2
+    true = [half, half, np.pi * 100, np.pi * 60, np.pi * 60, LEAF]
+    assert sorted(found) == pytest.approx(sorted(true), rel=1e-4)
+
+
+def test_one_layer_a_paint(done):
+    document = read(done.dxf())
+    layers = {entity.dxf.layer for entity in document.modelspace()}
+    used = {done.palette.swatches[k] for k in done.colouring.of_face[1:].tolist()}
+    assert layers == {f"{s.code} {s.name}" for s in used}
+
+
+def test_circles_stay_arcs_and_the_rest_splines(done):
+    kinds = [e.dxftype() for e in read(done.dxf()).modelspace()]
+    assert kinds.count("LWPOLYLINE") == 3
+    assert kinds.count("SPLINE") == 3
+
+
+def test_it_is_read_back_with_the_same_lines(done):
+    again = read_linework(done.dxf(), name="coloured.dxf")
+    assert again.frame.scale_known
+    assert again.frame.width == pytest.approx(105, abs=1e-3)
+    assert again.frame.height == pytest.approx(40, abs=1e-3)
+
+
+def test_masks_keep_cut_lines_apart_from_marks(done):
+    files = done.files(dxf=True)
+    names = [name for name in files if name.startswith("mask") and ".dxf" in name]
+    assert len(names) == len([n for n in files if n.startswith("mask")]) / 2
+    total = 0.0
+    for name in names:
+        opening = shapely.Polygon()
+        for entity in read(files[name]).modelspace():
+            if entity.dxf.layer == "outlines":
+                opening = opening.symmetric_difference(polygon(entity))
+            else:
+                assert entity.dxf.layer in {"marks", "islands", "bridges"}
+        total += opening.area
+    # openings of all masks together are all regions, holes left out
+    assert total == pytest.approx(np.pi * (400 + 120) + LEAF, rel=1e-4)
+
+
+def test_the_same_scene_gives_the_same_bytes(done):
+    assert done.dxf() == done.dxf()
+    assert b"nan" not in done.dxf()
