@@ -94,18 +94,23 @@ def drop_hidden(
     size = float((bounds(high)[1] - bounds(low)[0]).max())
     fine = max(_FINE * size, 1e-12)
     depth = np.maximum(0.5 * width, 2 * fine)
-    stroke, item = _find_pairs(strokes, cover, depth, fine)
+    stroke, item, where = _find_pairs(strokes, cover, even_odd, depth, fine)
     if not len(stroke):
         return strokes, everything
     order = np.lexsort((item, stroke))
-    stroke, item = stroke[order], item[order]
+    stroke, item, where = stroke[order], item[order], where[order]
     touched, first = np.unique(stroke, return_index=True)
+    low = np.minimum.reduceat(where[:, :2], first, axis=0)
+    high = np.maximum.reduceat(where[:, 2:], first, axis=0)
     free = np.ones(len(everything), bool)
     free[touched] = False
     parts, sources = [strokes.take(free)], [everything[free]]
-    for s, items in zip(touched.tolist(), np.split(item, first[1:]), strict=True):
-        seen, count = _seen(strokes.pick(np.array([s])), float(depth[s]),
-                            _region(cover, items, even_odd), spend)  # fmt: skip
+    groups = zip(touched.tolist(), np.split(item, first[1:]), low, high, strict=True)
+    for s, items, corner, opposite in groups:
+        region = _region(cover, items, even_odd)
+        one = strokes.pick(np.array([s]))
+        box = (corner - 2 * depth[s], opposite + 2 * depth[s])
+        seen, count = _seen(one, float(depth[s]), region, box, spend)
         parts.append(seen)
         sources.append(np.full(count, s))
     source = np.concatenate(sources)
@@ -127,25 +132,40 @@ def _region(
 
 
 def _seen(
-    one: StrokeTable, depth: float, region: Region, spend: Callable[[int], None]
+    one: StrokeTable,
+    depth: float,
+    region: Region,
+    box: tuple[NDArray[np.float64], NDArray[np.float64]],
+    spend: Callable[[int], None],
 ) -> tuple[StrokeTable, int]:
-    low, high = boxes(region.outline.kind, region.outline.data)
+    """Return what is seen of one stroke, hidden by a region within a box alone."""
+    outline = region.outline
+    low, high = boxes(outline.kind, outline.data)
     across = float((high.max(axis=0) - low.min(axis=0)).max())
     chord = max(1e-4 * across, 0.1 * depth)
     walls, wall_curve, wall_span = region.walls(chord)
     curves = Curves(one.kind.copy(), one.data.copy())
-    every = np.arange(len(curves))
-    curve, t0, t1 = split_at(
-        curves, every, region.outline, (walls, wall_curve, wall_span), spend
-    )
+    own_low, own_high = boxes(one.kind, one.data)
+    rows = np.flatnonzero(((own_low <= box[1]) & (own_high >= box[0])).all(axis=1))
+    close = np.asarray(((low <= box[1]) & (high >= box[0])).all(axis=1))
+    near = close[wall_curve]
+    chords = (walls[near], wall_curve[near], wall_span[near])
+    if near.any():
+        curve, t0, t1 = split_at(curves, rows, outline, chords, spend)
+    else:
+        curve = np.arange(len(curves))
+        t0, t1 = np.zeros(len(curves)), np.ones(len(curves))
     shape = region.shape[wall_curve]
-    votes, deep = np.zeros(len(curve), np.int64), np.zeros(len(curve), bool)
+    hidden = np.zeros(len(curve), bool)
+    asked = np.flatnonzero(np.isin(curve, rows))
+    votes, deep = np.zeros(len(asked), np.int64), np.zeros(len(asked), bool)
     for share in (0.5, 0.25, 0.75):
-        points = curves.point(curve, t0 + share * (t1 - t0))
+        t = (t0 + share * (t1 - t0))[asked]
+        points = curves.point(curve[asked], t)
         inside, off = look_inside(points, walls, shape, region.even_odd, spend)
         votes += inside
         deep |= inside & (off > depth)
-    hidden = (votes >= 2) & deep
+    hidden[asked] = (votes >= 2) & deep
     table, source, _ = rebuild(one, curves, curve, t0, t1, ~hidden)
     return table, len(source)
 
@@ -153,10 +173,11 @@ def _seen(
 def _find_pairs(
     strokes: StrokeTable,
     cover: StrokeTable,
+    even_odd: NDArray[np.bool_],
     depth: NDArray[np.float64],
     fine: float,
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return strokes and later items that hide part of them, by chords.
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+    """Return strokes, later items that hide part of them, and the box of that part.
 
     Only points deep inside count, so that shapes which share their edges, tiles
     beside tiles, make no pairs.
@@ -164,7 +185,7 @@ def _find_pairs(
     import shapely
 
     none = np.empty(0, np.int64)
-    shapes, items = _polygons(cover, fine)
+    shapes, items = _polygons(cover, fine, even_odd)
     lines = _linestrings(strokes, fine)
     tree = shapely.STRtree(shapes)
     s, j = tree.query(lines)
@@ -180,7 +201,7 @@ def _find_pairs(
     )
     some = (np.where(flat, edge, over) > depth[s][:, None]).all(axis=1)
     s, j = s[some], j[some]
-    found_s, found_j = [none], [none]
+    found_s, found_j, found_box = [none], [none], [np.empty((0, 4))]
     for begin in range(0, len(s), _CHUNK):
         rows = slice(begin, begin + _CHUNK)
         inner = shapely.intersection(lines[s[rows]], shapes[j[rows]])
@@ -193,10 +214,21 @@ def _find_pairs(
         points = shapely.line_interpolate_point(piece[:, None], share, normalized=True)
         rim = shapely.boundary(shapes[j[rows]])[of]
         off = shapely.distance(points, rim[:, None]).max(axis=1)
-        good = np.unique(of[off > depth[s[rows]][of]])
+        deep = off > depth[s[rows]][of]
+        good, lead = np.unique(of[deep], return_index=True)
+        if not len(good):
+            continue
+        box = shapely.bounds(piece[deep])
+        low = np.minimum.reduceat(box[:, :2], lead, axis=0)
+        high = np.maximum.reduceat(box[:, 2:], lead, axis=0)
         found_s.append(s[rows][good])
         found_j.append(items[j[rows][good]])
-    return np.concatenate(found_s), np.concatenate(found_j)
+        found_box.append(np.hstack([low, high]))
+    return (
+        np.concatenate(found_s),
+        np.concatenate(found_j),
+        np.concatenate(found_box),
+    )
 
 
 def _linestrings(table: StrokeTable, fine: float) -> Any:
@@ -212,10 +244,24 @@ def _linestrings(table: StrokeTable, fine: float) -> Any:
     return shapely.linestrings(points, indices=index)
 
 
+def _together(rings: Any, left: NDArray[np.bool_], even_odd: bool) -> Any:
+    """Return what the rings of one shape fill, by how they turn."""
+    import shapely
+
+    if even_odd:
+        whole = rings[0]
+        for ring in rings[1:]:
+            whole = shapely.symmetric_difference(whole, ring)
+        return whole
+    # a ring that turns the other way round is a hole
+    one, other = shapely.union_all(rings[left]), shapely.union_all(rings[~left])
+    return shapely.symmetric_difference(one, other)
+
+
 def _polygons(
-    cover: StrokeTable, fine: float
+    cover: StrokeTable, fine: float, even_odd: NDArray[np.bool_]
 ) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
-    # each covering item as an area that holds its fill, whatever the rule
+    # each covering item as the area of its fill
     import shapely
 
     lines = _linestrings(cover, fine)
@@ -223,12 +269,21 @@ def _polygons(
     chains = lines[enough]
     points, index = shapely.get_coordinates(chains, return_index=True)
     areas: Any = shapely.polygons(shapely.linearrings(points, indices=index))
+    x, y = points.T
+    inner = index[1:] == index[:-1]
+    cross = np.where(inner, x[:-1] * y[1:] - x[1:] * y[:-1], 0.0)
+    turns = np.bincount(index[:-1], cross, minlength=len(areas))
     wrong = ~shapely.is_valid(areas)
-    areas[wrong] = shapely.buffer(shapely.make_valid(areas[wrong]), 0.0)
+    for k in np.flatnonzero(wrong).tolist():
+        # a ring that crosses itself: all that it encloses
+        faces = shapely.polygonize([shapely.node(shapely.boundary(areas[k]))])
+        areas[k] = shapely.union_all(shapely.get_parts(faces))
     of = cover.item[enough]
     items, first, counts = np.unique(of, return_index=True, return_counts=True)
     shapes = areas[first]
     for k in np.flatnonzero(counts > 1).tolist():
-        shapes[k] = shapely.union_all(areas[first[k] : first[k] + counts[k]])
+        rings = areas[first[k] : first[k] + counts[k]]
+        rows = slice(first[k], first[k] + counts[k])
+        shapes[k] = _together(rings, turns[rows] > 0, bool(even_odd[items[k]]))
     good = shapely.area(shapes) > 0
     return shapes[good], items[good]

@@ -81,6 +81,23 @@ def test_fills_with_holes_and_both_rules():
         assert _length(lw) == pytest.approx(rims + length, abs=1e-6), rule
 
 
+def test_a_star_drawn_in_one_go_hides_by_its_rule():
+    # a pentagram over a line through its middle; where its own lines cross, the inner
+    # pentagon is filled by the one rule and left open by the other
+    r, inner = 40.0, 40.0 * math.cos(2 * math.pi / 5)
+    turn = [math.pi / 2 + 4 * math.pi * k / 5 for k in range(5)]
+    star = " ".join(f"{80 + r * math.cos(a)},{80 - r * math.sin(a)}" for a in turn)
+    line = '<path d="M80,10V150" fill="none"/>'
+    sides = 5 * 2 * r * math.sin(2 * math.pi / 5)
+    # from the top point down to the pentagon's lowest corner, or to its upper side
+    lowest = inner / math.cos(math.pi / 5)
+    for rule, hidden in (("nonzero", r + lowest), ("evenodd", r - inner)):
+        lw = read_linework(
+            _svg(line + f'<polygon points="{star}" fill-rule="{rule}"/>')
+        )
+        assert _length(lw) == pytest.approx(sides + 140 - hidden, rel=1e-6), rule
+
+
 def test_tiles_that_share_sides_hide_nothing():
     # corners of three decimals: sides of neighbours differ by rounding
     side = 9.0
