@@ -13,6 +13,7 @@ from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.notes import Note
 from fillwork.renderers.chains import ring_paths
+from fillwork.renderers.coloured import outline_pen
 from fillwork.renderers.hatching import hatch_lines
 from fillwork.renderers.layout import MARGIN
 from fillwork.renderers.parts import Parts
@@ -35,6 +36,7 @@ from fillwork.renderers.stencil import (
     bridge_strips,
     find_bridges,
     find_tips,
+    line_shape,
     name_points,
     opening_shape,
     polygon_rings,
@@ -55,6 +57,9 @@ __all__ = ["Mask", "compose_masks", "find_islands", "mask_items", "mask_words"]
 
 CUT_LINE = 0.1
 """Width of a line to cut along, mm on paper."""
+
+LEAST_LINE = 1.0
+"""A painted line narrower than that is drawn with a brush, not masked, mm."""
 
 
 def find_islands(
@@ -285,7 +290,8 @@ def compose_masks(
     Returns
     -------
     tuple of Scene
-        As large as the drawing with 10 mm around; for a cutter, as SVG. Cut lines
+        As large as the drawing with 10 mm around; for a cutter, as SVG. The last is
+        that of the painted line, where it is 1 mm wide at least. Cut lines
         are closed outlines on the layer ``outlines``; what would fall out is
         hatched on ``islands``, the corners of the drawing stand on ``marks``.
     """
@@ -332,12 +338,45 @@ def compose_masks(
                 name=f"mask-{name}",
             )
         )
+    scenes += _line_mask(parts, settings.mirror, title, size)
     notes = [_island_note(found)] if found else []
     if torn:
         notes.append(_tip_note(torn))
     if scenes and notes:
         scenes[0] = replace(scenes[0], notes=tuple(notes))
     return tuple(scenes)
+
+
+def _line_mask(parts: Parts, mirror: bool, title: str, size: str) -> list[Scene]:
+    """Return the mask of the painted line, where it is wide enough to be one."""
+    scale = parts.real_scale
+    _, wide = outline_pen(parts.arrangement, parts.colouring)
+    if wide * scale < LEAST_LINE:
+        return []
+    rings = polygon_rings(line_shape(parts, wide))
+    sides = [np.hstack([r[:-1], r[1:]]) for r in rings]
+    start = np.concatenate([[0], np.cumsum([len(s) for s in sides])]).astype(np.int64)
+    curves = Curves.from_segments(np.concatenate(sides))
+    closed = np.ones(len(start) - 1, bool)
+    pen = Strokes(curves, start, closed, CUT_LINE / scale, BLACK, layer=OUTLINES)
+    picture = Picture((pen,), parts.box)
+    width, height = (v * scale for v in parts.size)
+    drawn = Picture(
+        (Placed(picture, parts.map_to_paper(scale, mirror)),), (0, 0, width, height)
+    )
+    place = affine.translation(MARGIN, MARGIN)
+    words = f"{title}: mask for the painted line, {wide * scale:.2g} mm wide, {size}"
+    words += ", mirrored" if mirror else ""
+    alt = "Mask for the painted line"
+    return [
+        Scene(
+            width + 2 * MARGIN,
+            height + 2 * MARGIN,
+            (Placed(drawn, place, alt=alt),),
+            title=words,
+            name="mask-line",
+        )
+    ]
 
 
 def _file_names(codes: Sequence[str]) -> list[str]:

@@ -75,7 +75,9 @@ class PageNumbers:
         self.half = half[numbers.text] * numbers.height[:, None]
         self.taken = [g for item in leaders for g in self._ink(item)]
         extent = np.nan_to_num(high - low).max(axis=1)
-        self.long = extent > LONG
+        # a figure as wide as it is long is read at a glance
+        narrow = extent > 5 * parts.arrangement.inscribed * scale
+        self.long = (extent > LONG) & narrow
         self.chosen = (numbers.height > 0) & (numbers.text >= 0)
 
     def place(

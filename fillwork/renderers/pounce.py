@@ -8,11 +8,12 @@ pricked once and laid on as often as the panel needs (common practice, no source
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 
+from fillwork.renderers.chains import edge_curves
 from fillwork.renderers.quiet import LINE_INK, OUTLINE_WIDTH
 from fillwork.renderers.repeat import cell_corners
 from fillwork.renderers.scene import (
@@ -157,20 +158,19 @@ def _piece(
     told: str,
 ) -> Piece:
     cell = shapely.Polygon(corners)
-    low, high = parts.sides().boxes()
     left, bottom, right, top = cell.bounds
-    near = (low[zone.faces] <= (right, top)).all(axis=1)
-    near &= (high[zone.faces] >= (left, bottom)).all(axis=1)
-    shapes = parts.shapes(zone.faces[near])
-    borders: Any = shapely.union_all([shape.boundary for shape in shapes])
-    inside = shapely.intersection(borders, cell)
-    rows = [
-        np.hstack([xy[:-1], xy[1:]])
-        for part in shapely.get_parts(inside)
-        if part.geom_type in ("LineString", "LinearRing")
-        for xy in (np.asarray(part.coords),)
-    ]
-    lines = np.concatenate(rows) if rows else np.empty((0, 4))
+    arrangement = parts.arrangement
+    mine = np.zeros(arrangement.face_count, bool)
+    mine[zone.faces] = True
+    # each edge once: between two regions, it bounds both
+    edges = np.flatnonzero(mine[arrangement.face[0::2]] | mine[arrangement.face[1::2]])
+    error = min(0.02, max(parts.size) * 2e-5)
+    chords, _, _ = edge_curves(arrangement).take(edges).flatten(error)
+    strings = np.asarray(shapely.linestrings(chords.reshape(-1, 2, 2)))
+    inside = np.asarray(shapely.intersection(strings, cell))
+    parts_ = shapely.get_parts(inside[shapely.length(inside) > 0])
+    rows = [np.asarray(part.coords)[[0, -1]].ravel() for part in parts_]
+    lines = np.array(rows).reshape(-1, 4)
     corner = np.array([right if mirror else left, bottom])
     way = np.array([-scale if mirror else scale, scale])
     lines = ((lines.reshape(-1, 2) - corner) * way).reshape(-1, 4)

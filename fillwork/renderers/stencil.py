@@ -226,5 +226,7 @@ def line_shape(parts: Parts, width: float) -> Any:
         A polygon or several.
     """
     faces = np.arange(1, parts.arrangement.face_count)
-    borders = shapely.union_all([shape.boundary for shape in parts.shapes(faces)])
-    return shapely.buffer(borders, width / 2, join_style="mitre", mitre_limit=3.0)
+    # ring by ring, so that every corner is a corner and none an end
+    rings = shapely.get_parts([shape.boundary for shape in parts.shapes(faces)])
+    wide = shapely.buffer(rings, width / 2, join_style="mitre", mitre_limit=3.0)
+    return shapely.union_all(wide)

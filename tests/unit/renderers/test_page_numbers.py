@@ -110,8 +110,9 @@ def test_long_regions_bear_more_than_one_number():
     by_code = dict(zip(labels.texts, count, strict=True))
     area = sorted((s.area, k) for k, s in enumerate(shapes))
     assert by_code["1"] + by_code["2"] + by_code["3"] + by_code["4"] == len(labels.at)
-    assert sorted(count)[0] == 1  # the small square
-    assert sorted(count)[1] >= 3  # a strip of 150 mm, one each 50 mm or so
+    # squares, however large, are read at a glance
+    assert sorted(count)[:2] == [1, 1]
+    assert sorted(count)[2] >= 3  # a strip of 150 mm, one each 50 mm or so
     assert len(area) == 4
     # those of one text stand apart
     for text in range(4):

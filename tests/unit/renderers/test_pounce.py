@@ -5,7 +5,6 @@ import pytest
 import shapely
 
 from fillwork.errors import PlanError
-from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.stages import make_survey
 from fillwork.plans.model import SheetSettings
 from fillwork.renderers.parts import Parts
@@ -60,8 +59,20 @@ def test_a_repeat_is_as_large_as_on_the_panel(drawing, real, mirror):
         assert np.allclose(np.unique(low.round(5)), np.unique(high.round(5)), atol=1e-4)
 
 
+def pentagram() -> bytes:
+    """Return a star of five points, drawn in one line, in a circle."""
+    turn = 0.8 * np.pi * np.arange(5)
+    at = 50 + 40 * np.stack([np.sin(turn), -np.cos(turn)], axis=1)
+    points = " ".join(f"{x:.6f},{y:.6f}" for x, y in at)
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" '
+        'viewBox="0 0 100 100" fill="none" stroke="#000" stroke-width="0.3">'
+        f'<polygon points="{points}"/><circle cx="50" cy="50" r="40"/></svg>'
+    ).encode()
+
+
 def test_a_sector_of_a_rosette_turns_into_the_whole():
-    survey = make_survey(demo_drawing("fountain-medallion"), name="medallion.svg")
+    survey = make_survey(pentagram(), name="pentagram.svg")
     drawn, kinds = survey.arrangement, survey.orbits
     colouring = colouring_of(kinds, 3)
     settings = SheetSettings()
@@ -69,17 +80,16 @@ def test_a_sector_of_a_rosette_turns_into_the_whole():
         drawn, survey.outlines, kinds, colouring, None, settings, 1.5, True, "x"
     )
     (piece,) = find_pieces(parts, 1.5, False)
-    assert "10 times by 36°" in piece.told
-    shapes = parts.shapes(np.arange(1, drawn.face_count))
-    whole = shapely.union_all([shape.boundary for shape in shapes]).length
-    assert 10 * length(piece.lines) == pytest.approx(whole * 1.5, rel=0.02)
-    # all of it lies between the two sides, 36 degrees apart
-    point = piece.lines.reshape(-1, 2)
-    low = point[:, 1].min()
-    far = point[point[:, 1] > low + 20]
+    assert "5 times by 72°" in piece.told
+    # the star's five sides, and the circle
+    side = 2 * 40 * np.sin(np.radians(72))
+    whole = (5 * side + 2 * np.pi * 40) * 1.5
+    assert 5 * length(piece.lines) == pytest.approx(whole, rel=0.01)
+    # all of it lies between the two sides, 72 degrees apart
     apex = np.array([piece.size[0] / 2, 0.0])
-    angle = np.degrees(np.arctan2(*(far - apex).T))
-    assert abs(angle).max() == pytest.approx(18.0, abs=0.1)
+    point = piece.lines.reshape(-1, 2)
+    angle = np.degrees(np.arctan2(*(point - apex).T))
+    assert abs(angle).max() == pytest.approx(36.0, abs=0.1)
 
 
 def test_both_edges_of_the_painted_line(drawing):

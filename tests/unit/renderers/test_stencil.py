@@ -119,3 +119,17 @@ def test_wrong_measures_are_refused():
         SheetSettings(mask_overlap=30.0)
     with pytest.raises(PlanError, match="bridge"):
         SheetSettings(bridge=80.0)
+
+
+@pytest.mark.parametrize(("width", "masked"), [(2.0, True), (0.5, False)])
+def test_a_wide_painted_line_has_its_mask(board, width, masked):
+    drawing, kinds, colouring = board
+    from dataclasses import replace
+
+    rules = replace(colouring.rules, outline="1", outline_width=width)
+    scenes = masks((drawing, kinds, replace(colouring, rules=rules)))
+    assert (scenes[-1].name == "mask-line") == masked
+    if masked:
+        # seven bars each way, 62 mm long with their corners, crossings counted once
+        bars = 2 * (MANY + 1) * 62 * width - (MANY + 1) ** 2 * width**2
+        assert openings(scenes[-1]).area == pytest.approx(bars)
