@@ -24,6 +24,7 @@ __all__ = [
     "SUPPORTS",
     "Clash",
     "MediumFacts",
+    "clash_of_mix",
     "cure_days",
     "dry_hours",
     "find_clashes",
@@ -426,6 +427,43 @@ _ON_SUPPORTS: tuple[tuple[tuple[str, ...], tuple[str, ...], str, str], ...] = (
     ),
 )
 """Medium, support, why, remedy; a primer that was named takes the support away."""
+
+
+def clash_of_mix(
+    place: int, swatches: Sequence[Swatch], media: Sequence[str]
+) -> Clash | None:
+    """Find media of a mix that do not mix.
+
+    Parameters
+    ----------
+    place : int
+        The swatch that is mixed.
+    swatches : sequence of Swatch
+        All of them.
+    media : sequence of str
+        Media of the parts.
+
+    Returns
+    -------
+    Clash or None
+        None where all are of one family, or not known.
+    """
+    families = {
+        k: m
+        for m in dict.fromkeys(media)
+        for k, family in enumerate((_OIL, _WATER, _LIME))
+        if m in family
+    }
+    if len(families) < 2:
+        return None
+    one, other = list(families.values())[:2]
+    return Clash(
+        pair=f"{one} mixed with {other}",
+        who=swatches[place].name,
+        why="they part in the pot or on the wall",
+        remedy="mix paints of one binder, or buy the colour",
+        swatches=(place,),
+    )
 
 
 def find_clashes(

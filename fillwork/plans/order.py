@@ -39,7 +39,14 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Quantity
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["TRACING", "Work", "find_steps", "main_medium", "painting_order"]
+__all__ = [
+    "TRACING",
+    "Work",
+    "find_steps",
+    "gilds_with_water",
+    "main_medium",
+    "painting_order",
+]
 
 TRACING = "tracing paper"
 _GILDING = ("gilder's knife and cushion", "gilder's tip", "soft mop")
@@ -168,7 +175,7 @@ def find_steps(
         steps.append(_prime(work, kept))
     if work.under is not None:
         steps.append(_lay_under(work, swatches, real, kept))
-    water = medium in _WATER_GILT
+    water = gilds_with_water(medium)
     if water:
         steps += [_gild(swatches[s], s, water=True) for s in leaf]
     rounds = _rounds(paints, swatches, areas) if work.tape else {}
@@ -181,36 +188,38 @@ def find_steps(
         if swatch in rounds:
             number.setdefault(rounds[swatch], len(number) + 1)
     white_of = dict(work.whites)
+    taped: set[int] = set()
     for place, (swatch, reason) in enumerate(order):
+        group = number.get(rounds[swatch], 0) if swatch in rounds else 0
+        mates = [s for s, _ in order if group and rounds.get(s) == rounds[swatch]]
+        tape = 0.0
+        if group and group not in taped:
+            # all edges of a round are taped before the first of its paints
+            tape = math.fsum(real[s].edge for s in mates)
+            taped.add(group)
+        told = _tape_words(tape, [swatches[s].name for s in mates]) if tape else ""
+        tools = ("masking tape",) if tape else ()
         if swatch in white_of and work.under is not None:
             beneath = swatches[work.under].name
             white = _whiten(swatch, swatches, white_of[swatch], beneath)
-            if swatch in rounds:
-                tape = real[swatch].edge
-                text = f"{white.text} Tape its edges first, {length_words(tape)}"
-                white = white._replace(
-                    text=text + "; the tape stays on for the colour.",
-                    needs=("masking tape",),
+            text = f"{told}{white.text}"
+            steps.append(
+                white._replace(
+                    text=text,
+                    needs=(*work.brushes, *tools),
                     tape=tape,
-                    round=number[rounds[swatch]],
+                    round=group,
                 )
-            steps.append(white)
+            )
+            told, tools, tape = "", (), 0.0
         brushes = () if swatches[swatch].medium in OBJECTS else work.brushes
-        text = _how(swatches[swatch], real[swatch], place)
-        if swatch not in rounds:
-            if work.tape and brushes:
-                text += f" Cut in by hand: tape lifts {swatches[swatch].medium}."
-            steps.append(_Draft("fill", swatch, text, reason, brushes))
-            continue
-        mates = [s for s in rounds if rounds[s] == rounds[swatch] and s != swatch]
-        if steps and steps[-1].kind == "white" and steps[-1].swatch == swatch:
+        text = told + _how(swatches[swatch], real[swatch], place)
+        if group:
             text += " Take the tape off while the last coat is soft."
-            steps.append(_Draft("fill", swatch, text, reason, brushes))
-            continue
-        tape = real[swatch].edge
-        text += _tape_words(tape, [swatches[s].name for s in mates])
-        one = _Draft("fill", swatch, text, reason, (*brushes, "masking tape"))
-        steps.append(one._replace(tape=tape, round=number[rounds[swatch]]))
+        elif work.tape and brushes:
+            text += f" Cut in by hand: tape lifts {swatches[swatch].medium}."
+        one = _Draft("fill", swatch, text, reason, (*brushes, *tools))
+        steps.append(one._replace(tape=tape, round=group))
     dry.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
     for k, swatch in enumerate(dry):
         after = "when the paint has dried, " if paints and k == 0 else ""
@@ -265,11 +274,9 @@ def _rounds(
     return dict(zip(taped, find_rounds(touching), strict=True))
 
 
-def _tape_words(tape: float, mates: list[str]) -> str:
-    text = f" Tape its edges, {length_words(tape)}"
-    if mates:
-        text += f", in one go with those of {joined(mates)}"
-    return text + "; take the tape off while the last coat is soft."
+def _tape_words(tape: float, names: list[str]) -> str:
+    go = " in one go" if len(names) > 1 else ""
+    return f"Tape the edges of {joined(names)}{go}, {length_words(tape)}. "
 
 
 def _is_leaf(swatches: Sequence[Swatch], quantity: Quantity) -> bool:
@@ -384,6 +391,22 @@ def _kinds(colouring: Colouring, orbits: Orbits) -> dict[int, tuple[int, ...]]:
     return {s: tuple(o) for s, o in found.items()}
 
 
+def gilds_with_water(medium: str) -> bool:
+    """Return whether leaf is laid on bole, before the paint.
+
+    Parameters
+    ----------
+    medium : str
+        The main medium.
+
+    Returns
+    -------
+    bool
+        For egg tempera on gesso.
+    """
+    return medium in _WATER_GILT
+
+
 def painting_order(
     colouring: Colouring,
     swatches: Sequence[Swatch],
@@ -423,7 +446,7 @@ def painting_order(
     ]
     dry.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
     first = [under] if under is not None and under in real else []
-    if main_medium(swatches, quantities) in _WATER_GILT:
+    if gilds_with_water(main_medium(swatches, quantities)):
         return [*first, *leaf, *order, *dry]
     return [*first, *order, *dry, *leaf]
 

@@ -17,10 +17,22 @@ from fillwork.notes import Note
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.cautions import find_cautions
 from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
-from fillwork.plans.media import MEDIA_FACTS, find_clashes, liquid
+from fillwork.plans.media import (
+    MEDIA_FACTS,
+    Clash,
+    clash_of_mix,
+    find_clashes,
+    liquid,
+)
 from fillwork.plans.mixing import FARTHEST, as_mixed, find_mixes, parse_paints
 from fillwork.plans.model import Quantity, Schedule
-from fillwork.plans.order import Work, find_steps, main_medium, painting_order
+from fillwork.plans.order import (
+    Work,
+    find_steps,
+    gilds_with_water,
+    main_medium,
+    painting_order,
+)
 from fillwork.plans.patch import find_patch
 from fillwork.plans.quantities import (
     COMMON,
@@ -46,7 +58,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Adjacency, Colouring, Palette, Swatch
     from fillwork.plans.areas import Areas
-    from fillwork.plans.media import Clash
     from fillwork.plans.mixing import HandPaint, Recipe
     from fillwork.plans.model import Buy, PaintSettings, Step, UsedPaint
     from fillwork.symmetry.model import Orbits
@@ -241,6 +252,12 @@ def make_schedule(
         primer=primer,
         varnish=varnish,
     )
+    mixed_of = (
+        clash_of_mix(place, swatches, [paint.medium for paint, _ in recipe.parts])
+        for place, recipe in mixes.recipes.items()
+    )
+    clashes = (*clashes, *(c for c in mixed_of if c is not None))
+    clashes += _bole_on_paint(swatches, quantities, medium, under)
     notes += [
         Note("plans", "does not hold", clash.text.partition(". Instead")[0])
         for clash in clashes
@@ -388,6 +405,27 @@ def _refused(steps: tuple[Step, ...], clashes: tuple[Clash, ...]) -> tuple[Step,
             step = replace(step, text=text)
         found.append(step)
     return tuple(found)
+
+
+def _bole_on_paint(
+    swatches: Sequence[Swatch],
+    quantities: tuple[Quantity, ...],
+    medium: str,
+    under: int | None,
+) -> tuple[Clash, ...]:
+    """Refuse water gilding over a ground that lies under the whole piece."""
+    leaf = [q.swatch for q in quantities if swatches[q.swatch].medium == "leaf"]
+    if under is None or not leaf or not gilds_with_water(medium):
+        return ()
+    return (
+        Clash(
+            pair=f"bole on {swatches[under].medium}",
+            who=", ".join(swatches[i].name for i in leaf),
+            why="bole wants gesso that drinks; on paint it flakes when burnished",
+            remedy="leave the gilded regions out of the ground, or gild with oil size",
+            swatches=(*leaf, under),
+        ),
+    )
 
 
 def _gilt(

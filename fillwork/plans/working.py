@@ -117,7 +117,7 @@ def _task(
         return Task(0.5)
     if step.kind in ("prime", "varnish"):
         return Task(rolled, after=_before(k, steps, swatches, areas, medium))
-    after = _before(k, steps, swatches, areas, medium, tape=step.round > 0)
+    after = _before(k, steps, swatches, areas, medium, tape=step.tape > 0)
     if step.kind == "line":
         length = 0.0 if line is None else line.edge
         return Task(hours_of_work(0.0, length, 1, pace), after=after)
@@ -155,6 +155,12 @@ def _before(
     facts = MEDIA_FACTS.get(medium)
     primer = facts.hours if facts and facts.hours else 4.0
     found = []
+    # tape is laid for all paints of its round at once
+    mates = [
+        s.swatch
+        for s in steps
+        if tape and s.round == step.round and s.swatch is not None
+    ]
     for i, earlier in enumerate(steps[:k]):
         if earlier.kind == "prime":
             found.append((i, primer, "dry"))
@@ -181,6 +187,7 @@ def _before(
             or earlier.kind == "under"
             or own == earlier.swatch
             or (own is not None and bool(areas.touching[own, earlier.swatch] > 0))
+            or bool((areas.touching[mates, earlier.swatch] > 0).any())
         )
         if not touches:
             continue

@@ -214,7 +214,12 @@ class _Writer:
             size, lift = (9.0, 0.0) if len(lines) < 2 else (7.0, 1.4)
             if size == 7.0:
                 lines = self.fonts.wrap(words, size, room)
-                lines = [*lines[:1], shorten(" ".join(lines[1:]), 7, room, self.fonts)]
+                rest = " ".join(lines[1:])
+                lines = [
+                    *lines[:1],
+                    *([shorten(rest, 7, room, self.fonts)] * bool(rest)),
+                ]
+                lift = 1.4 if rest else 0.0
             for k, line in enumerate(lines):
                 self.put(self._cell(left + _BUY, base + lift - 3.0 * k, line, size))
             if price := row_price(schedule, quantity, name):

@@ -118,10 +118,12 @@ def test_tape_by_step():
     real = {q.swatch: q.edge for q in schedule.quantities}
     assert sum(s.tape for s in taped) == pytest.approx(real[1] + real[2] + real[3])
     by_round = {}
-    for step in taped:
+    for step in (s for s in schedule.steps if s.round):
         by_round.setdefault(step.round, set()).add(step.swatch)
     # 1 and 2 touch 3; 1 and 2 meet in corners only, so they go together
     assert sorted(map(sorted, by_round.values())) == [[1, 2], [3]]
+    assert len(taped) == 2
+    assert "Tape the edges of" in taped[0].text
     assert any("hold tape" in s.wait for s in taped)
     (tape,) = [t for what, t in schedule.materials if what == "masking tape"]
     assert "roll" in tape

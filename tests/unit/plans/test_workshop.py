@@ -364,6 +364,29 @@ def test_a_pigment_that_lime_destroys():
     assert clash.who == "a"
 
 
+def test_a_mix_of_binders_is_refused():
+    on_hand = (
+        b"[[paint]]\nname='night'\ncolour='#10203f'\nmedium='oil'\n"
+        b"[[paint]]\nname='soot'\ncolour='#2a2a40'\nmedium='acrylic'\n"
+    )
+    schedule, _, _ = made([0, 0, 0, 0], on_hand=on_hand)
+    assert len(schedule.mixes[0][1].split(",")) == 2
+    assert [c.pair for c in schedule.clashes] in (
+        ["oil mixed with acrylic"],
+        ["acrylic mixed with oil"],
+    )
+    one_binder = on_hand.replace(b"oil", b"acrylic")
+    assert made([0, 0, 0, 0], on_hand=one_binder)[0].clashes == ()
+
+
+def test_water_gilding_on_a_painted_ground_is_refused():
+    data = HALL.replace(b'medium = "acrylic"', b'medium = "egg tempera"')
+    data = data.replace(b'medium = "bare"', b'medium = "leaf"')
+    schedule, _, _ = made([0, 1, 2, 4], PaintSettings(under="midnight"), data=data)
+    assert [c.pair for c in schedule.clashes] == ["bole on egg tempera"]
+    assert made([0, 1, 2, 4], data=data)[0].clashes == ()
+
+
 def test_clashes_stand_in_the_schedule():
     oil = HALL.replace(b'name = "reed"', b'name = "reed"\nmedium = "oil"')
     rules = Rules(outline="chalk", outline_width=1.0)
