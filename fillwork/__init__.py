@@ -30,6 +30,7 @@ if TYPE_CHECKING:
         make_survey,
         read_plan,
     )
+    from fillwork.pipeline.tables import contact_graph, region_columns, region_geojson
     from fillwork.plans.file import parse_plan, plan_to_toml
     from fillwork.plans.model import PaintSettings, Plan, SheetSettings
     from fillwork.readers import read_linework
@@ -64,6 +65,7 @@ _HOMES = {
     "build_outlines": "fillwork.arrangement.outlines",
     "colour_drawing": "fillwork.pipeline.finish",
     "colour_survey": "fillwork.pipeline.stages",
+    "contact_graph": "fillwork.pipeline.tables",
     "find_colourways": "fillwork.colouring.colourways",
     "find_orbits": "fillwork.symmetry.orbits",
     "find_symmetry": "fillwork.symmetry.detect",
@@ -76,6 +78,8 @@ _HOMES = {
     "read_linework": "fillwork.readers",
     "read_palette": "fillwork.colouring.palette_file",
     "read_plan": "fillwork.pipeline.stages",
+    "region_columns": "fillwork.pipeline.tables",
+    "region_geojson": "fillwork.pipeline.tables",
 }
 
 __all__ = [
@@ -104,6 +108,7 @@ __all__ = [
     "build_outlines",
     "colour_drawing",
     "colour_survey",
+    "contact_graph",
     "find_colourways",
     "find_orbits",
     "find_symmetry",
@@ -116,6 +121,8 @@ __all__ = [
     "read_linework",
     "read_palette",
     "read_plan",
+    "region_columns",
+    "region_geojson",
 ]
 
 

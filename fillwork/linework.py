@@ -8,10 +8,14 @@ y up, from the lower left corner of the page.
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
+
+from fillwork.errors import LineWorkError
+from fillwork.geometry.curves import Curves
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -19,7 +23,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.geometry.affine import Affine
-    from fillwork.geometry.curves import Curves
     from fillwork.notes import Note
 
 __all__ = ["Doubtful", "Frame", "LineGroup", "LineWork", "Stroke", "TraceRecord"]
@@ -213,6 +216,88 @@ class LineWork:
     def __post_init__(self) -> None:
         for array in (self.stroke_start, self.closed, self.style, self.source_line):
             array.setflags(write=False)
+
+    @classmethod
+    def from_geometry(
+        cls, geometry: Any, *, unit: str = "mm", name: str = "geometry"
+    ) -> LineWork:
+        """Return line work of straight lines that a program has in hand.
+
+        Parameters
+        ----------
+        geometry : shapely geometry, array, object with ``__geo_interface__``, or these
+            Lines, rings, polygons (their rings), collections of these; an array of
+            shape (n, 2, 2) with a segment a row; what GeoJSON calls a geometry, a
+            feature or a collection; or an iterable of any of them. y runs up.
+        unit : str
+            Unit of the numbers: ``mm cm m in ft pt px``.
+        name : str
+            Name to show in reports.
+
+        Returns
+        -------
+        LineWork
+            One stroke a line or ring, in mm from the lower left corner of their box;
+            `frame.to_mm` leads there.
+
+        Raises
+        ------
+        LineWorkError
+            If there are no lines, or numbers that are none.
+        TypeError
+            If something else is given.
+
+        Examples
+        --------
+        >>> import shapely
+        >>> square = shapely.box(0, 0, 2, 1)
+        >>> across = shapely.LineString([(1, 0), (1, 1)])
+        >>> work = LineWork.from_geometry([square, across])
+        >>> work.stroke_count, work.frame.width, work.frame.height
+        (2, 2.0, 1.0)
+        >>> work = LineWork.from_geometry([[[0, 0], [3, 4]]], unit="cm")
+        >>> work.curves.lengths().tolist()
+        [50.0]
+        """
+        from fillwork.geometry.shapes import gather_paths
+        from fillwork.units import parse_length
+
+        paths = gather_paths(geometry)
+        scale = parse_length(f"1{unit}", what="unit")
+        points = np.concatenate(paths) if paths else np.empty((0, 2))
+        if not np.isfinite(points).all():
+            what = "the geometry has numbers that are none (nan or infinite)"
+            raise LineWorkError(what, name)
+        paths = [p for p in paths if (p != p[0]).any()]
+        if not paths:
+            what = "the geometry has no lines"
+            raise LineWorkError(what, name, "give lines, rings, polygons or segments")
+        low, high = points.min(axis=0), points.max(axis=0)
+        pieces = [np.hstack([p[:-1], p[1:]]) for p in paths]
+        pieces = [p[(p[:, :2] != p[:, 2:]).any(axis=1)] for p in pieces]
+        segments = (np.concatenate(pieces) - np.tile(low, 2)) * scale
+        width, height = ((high - low) * scale).tolist()
+        x, y = (-low * scale).tolist()
+        count = len(pieces)
+        length = float(np.hypot(*(segments[:, 2:] - segments[:, :2]).T).sum())
+        digest = hashlib.sha256(segments.tobytes()).hexdigest()
+        return cls(
+            curves=Curves.from_segments(segments),
+            stroke_start=np.append(0, np.cumsum([len(p) for p in pieces])).astype(
+                np.int32
+            ),
+            closed=np.array([bool((p[0] == p[-1]).all()) for p in paths]),
+            style=np.zeros(count, np.int32),
+            styles=((None, None, None, False),),
+            source_line=np.zeros(count, np.int32),
+            source_name=tuple(f"line {k + 1}" for k in range(count)),
+            frame=Frame(
+                width, height, (scale, 0.0, 0.0, scale, x, y), unit, has_page=False
+            ),
+            file=name,
+            digest=digest,
+            groups=(LineGroup(None, None, None, False, count, length, True),),
+        )
 
     @property
     def stroke_count(self) -> int:

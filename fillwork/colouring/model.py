@@ -8,10 +8,16 @@ bears several swatches.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from fillwork.errors import PaletteError
+
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     import numpy as np
     from numpy.typing import NDArray
 
@@ -158,6 +164,99 @@ class Palette:
     digest: str = ""
     currency: str = ""
     notes: tuple[Note, ...] = field(default=())
+
+    @classmethod
+    def from_colours(
+        cls, colours: Mapping[str, str] | Iterable[str], *, name: str = "own colours"
+    ) -> Palette:
+        """Return a palette of plain colours, made in memory.
+
+        Parameters
+        ----------
+        colours : mapping of str to str, or iterable of str
+            Name and CSS colour of each, in order; of colours alone, the colour is the
+            name.
+        name : str
+            Name for users.
+
+        Returns
+        -------
+        Palette
+            Swatches with the codes 1, 2, ...
+
+        Raises
+        ------
+        PaletteError
+            If there are none, or a name or colour cannot be used.
+
+        Examples
+        --------
+        >>> palette = Palette.from_colours({"ivory": "#fffff0", "sky": "skyblue"})
+        >>> [(swatch.code, swatch.name, swatch.hex) for swatch in palette.swatches]
+        [('1', 'ivory', '#fffff0'), ('2', 'sky', '#87ceeb')]
+        """
+        from fillwork.colouring.difference import parse_colour
+
+        if isinstance(colours, str):
+            what = "colours must be a mapping of names to colours, or a list"
+            raise PaletteError(what, name, 'write {"ivory": "#fffff0"}')
+        if isinstance(colours, Mapping):
+            pairs = list(colours.items())
+        else:
+            pairs = [(str(c).lstrip("#"), c) for c in colours]
+        if not pairs:
+            what = "a palette needs one colour at least"
+            raise PaletteError(what, name, 'write {"ivory": "#fffff0"}')
+        swatches: list[Swatch] = []
+        for place, (given, colour) in enumerate(pairs):
+            if not isinstance(given, str) or not isinstance(colour, str):
+                what = f"{given!r}: {colour!r} are not a name and a colour in words"
+                raise PaletteError(what, name, 'write {"ivory": "#fffff0"}')
+            own = given.strip()
+            if not own or re.search(r"[=:,]|^[@#]", own) or own.casefold() == "none":
+                what = f"“{given}” cannot be the name of a paint"
+                mend = "leave out = : and , and an @ or # in front; “none” is taken"
+                raise PaletteError(what, name, mend)
+            if own.casefold() in {swatch.name.casefold() for swatch in swatches}:
+                what = f"two paints have the name “{own}”"
+                raise PaletteError(what, name, "name each differently")
+            found = parse_colour(colour)
+            swatches.append(
+                Swatch(own, str(place + 1), found.hex, found.oklch, found.lab)
+            )
+        return cls(name, tuple(swatches))
+
+    def to_toml(self) -> str:
+        """Return the palette as the text of a palette file.
+
+        Returns
+        -------
+        str
+            Names, codes, colours and what else is plain; prices, leaf and drying
+            times are left out.
+        """
+        import tomli_w
+
+        paints = []
+        for swatch in self.swatches:
+            paint: dict[str, object] = {
+                "name": swatch.name, "code": swatch.code, "colour": swatch.hex,
+            }  # fmt: skip
+            for key in ("medium", "opacity", "lightfastness", "role", "share",
+                        "coverage", "coats", "source", "note"):  # fmt: skip
+                value = getattr(swatch, key)
+                if value not in ("", None):
+                    paint[key] = value
+            for key in ("pigments", "cautions"):
+                if getattr(swatch, key):
+                    paint[key] = list(getattr(swatch, key))
+            paints.append(paint)
+        table: dict[str, object] = {"name": self.name, "paint": paints}
+        if self.note:
+            table["note"] = self.note
+        if self.source:
+            table["source"] = self.source
+        return tomli_w.dumps(table)
 
     def index(self, name_or_code: str) -> int:
         """Return the place of a swatch.

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Colouring, Palette
+    from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.pipeline.choices import Choices
     from fillwork.pipeline.progress import Progress
@@ -30,10 +31,11 @@ __all__ = ["Finish", "colour_drawing", "summary", "survey_picture", "survey_tabl
 
 
 def colour_drawing(
-    source: str | Path | bytes,
+    source: str | Path | bytes | LineWork,
     plan: Plan | None = None,
     *,
     name: str = "",
+    palette: Palette | None = None,
     allow_large: bool = False,
     progress: Progress = stages.quiet,
 ) -> Finish:
@@ -41,12 +43,14 @@ def colour_drawing(
 
     Parameters
     ----------
-    source : str, Path or bytes
-        The drawing's file, or its content.
+    source : str, Path, bytes or LineWork
+        The drawing's file, or its content, or its lines.
     plan : Plan, optional
         All choices.
     name : str
         File name to show when `source` is bytes.
+    palette : Palette, optional
+        One in hand, such as from `Palette.from_colours`, instead of the plan's.
     allow_large : bool
         Raise the size limits.
     progress : callable
@@ -74,7 +78,8 @@ def colour_drawing(
     survey = stages.make_survey(
         source, plan, name=name, allow_large=allow_large, progress=progress
     )
-    return Finish(stages.colour_survey(survey, progress=progress), progress)
+    coloured = stages.colour_survey(survey, palette=palette, progress=progress)
+    return Finish(coloured, progress)
 
 
 def survey_report(survey: Survey) -> dict[str, Any]:

@@ -311,7 +311,7 @@ def outline_from(source: bytes, name: str, *, allow_large: bool = False) -> str:
 
 
 def read_lines(
-    source: str | Path | bytes,
+    source: str | Path | bytes | LineWork,
     plan: Plan,
     *,
     name: str = "",
@@ -322,8 +322,8 @@ def read_lines(
 
     Parameters
     ----------
-    source : str, Path or bytes
-        The drawing's file, or its content.
+    source : str, Path, bytes or LineWork
+        The drawing's file, or its content, or its lines.
     plan : Plan
         All choices.
     name : str
@@ -343,9 +343,16 @@ def read_lines(
     FillworkError
         If the drawing cannot be read or laid.
     """
+    from fillwork.errors import PlanError
+    from fillwork.linework import LineWork
     from fillwork.pipeline.scanning import picture_choices
     from fillwork.readers import read_linework
 
+    if isinstance(source, LineWork):
+        if plan.laying.wanted or plan.lines or plan.leave:
+            what = "lines in hand are taken as they are: not chosen, not laid"
+            raise PlanError(what, mend="leave lines, leave and laying out of the plan")
+        return source
     if plan.laying.wanted:
         return lay_drawing(
             source, plan, name=name, allow_large=allow_large, progress=progress

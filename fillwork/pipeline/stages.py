@@ -289,7 +289,7 @@ def load_palette(plan: Plan) -> Palette:
 
 
 def make_survey(
-    source: str | Path | bytes,
+    source: str | Path | bytes | LineWork,
     plan: Plan | None = None,
     *,
     name: str = "",
@@ -301,8 +301,8 @@ def make_survey(
 
     Parameters
     ----------
-    source : str, Path or bytes
-        The drawing's file, or its content.
+    source : str, Path, bytes or LineWork
+        The drawing's file, or its content, or its lines.
     plan : Plan, optional
         All choices.
     name : str
@@ -657,7 +657,11 @@ class Coloured:
 
 
 def colour_survey(
-    survey: Survey, plan: Plan | None = None, *, progress: Progress = quiet
+    survey: Survey,
+    plan: Plan | None = None,
+    *,
+    palette: Palette | None = None,
+    progress: Progress = quiet,
 ) -> Coloured:
     """Assign the palette to a surveyed drawing and work out the schedule.
 
@@ -668,6 +672,9 @@ def colour_survey(
     plan : Plan, optional
         All choices; by default those of the survey. What concerns lines,
         symmetry and match must equal the survey's.
+    palette : Palette, optional
+        One in hand, such as from `Palette.from_colours`, instead of the plan's; it
+        is taken into the plan of the result.
     progress : callable
         Called with the name of each stage as it begins.
 
@@ -687,6 +694,8 @@ def colour_survey(
     from fillwork.plans.schedule import make_schedule
 
     plan = survey.plan if plan is None else plan
+    if palette is not None:
+        plan = replace(plan, palette="", palette_data=palette.to_toml())
     refuse_no_regions(survey)
     palette = load_palette(plan)
     progress("assigning the palette")
