@@ -233,7 +233,8 @@ class Parts:
         total = max((step.order for step in steps), default=0)
         # of several steps with one paint, the one that fills its regions
         shown: dict[int, int] = {}
-        for step in sorted(steps, key=lambda s: (not s.orbits, s.order)):
+        behind = {s.order: not s.orbits or s.kind == "white" for s in steps}
+        for step in sorted(steps, key=lambda s: (behind[s.order], s.order)):
             if step.swatch in by_place:
                 shown.setdefault(step.swatch, step.order)
         found: list[StepSheet] = []

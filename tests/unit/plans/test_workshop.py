@@ -14,7 +14,7 @@ from fillwork.errors import PaletteError, PlanError
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.media import find_clashes
-from fillwork.plans.model import PaintSettings, Plan
+from fillwork.plans.model import PaintSettings, Plan, SheetSettings
 from fillwork.plans.schedule import make_schedule
 from fillwork.plans.schedule_text import schedule_csv, schedule_text
 from fillwork.plans.words import need_text, three
@@ -413,3 +413,28 @@ def test_dry_media_speak_as_dry_media():
     assert {r["cut_in_mm"] for r in rows} == {""}
     light = [s.swatch for s in schedule.steps][1:]
     assert light == [3, 1, 0]
+
+
+def test_the_sheet_of_a_step_is_the_one_that_fills():
+    squares = "".join(f'<path d="M{k} 0V40M0 {k}H40"/>' for k in range(0, 41, 10))
+    data = (
+        '<svg width="40mm" height="40mm" viewBox="0 0 40 40"><g fill="none" '
+        f'stroke="black">{squares}</g></svg>'
+    ).encode()
+    plan = Plan(
+        palette_data=HALL.decode(),
+        rules=Rules(pins=(Pin("@5,5", "straw"),)),
+        paint=PaintSettings(under="midnight"),
+        sheets=SheetSettings(sheets=("steps",)),
+    )
+    done = colour_drawing(data, plan, name="squares.svg")
+    (white,) = [s for s in done.schedule.steps if s.kind == "white"]
+    fill = next(s for s in done.schedule.steps if s.kind == "fill" and s.swatch == 1)
+    pages = [
+        " ".join(getattr(i, "text", "") for i in page.items)
+        for page in done.sheet_scenes()
+    ]
+    own = [text for text in pages if f"Step {fill.order} " in text]
+    assert len(own) == 1
+    assert "Paint straw in 3 coats" in own[0]
+    assert not [text for text in pages if f"Step {white.order} of" in text]
