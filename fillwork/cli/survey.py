@@ -41,7 +41,6 @@ def command(
     from fillwork.errors import RenderError
     from fillwork.pipeline import finish, output, stages
     from fillwork.pipeline.encoding import PICTURES
-    from fillwork.renderers.report import to_json
 
     plan = options.plan_from(settings)
     if picture is not None and Path(picture).suffix.lower() not in PICTURES:
@@ -58,7 +57,7 @@ def command(
             image = finish.survey_picture(survey, suffix, width=plan.png_width)
             output.write_file(Path(picture), image, force=force)
         if as_json:
-            text = to_json(finish.survey_report(survey)).decode()
+            text = finish.survey_json(survey).decode()
         else:
             text = finish.survey_table(survey)
     say(text, nl=False)

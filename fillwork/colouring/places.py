@@ -183,14 +183,21 @@ def _face_of_point(arrangement: Arrangement, orbits: Orbits, where: str) -> int:
     raise ColouringError(what, where=where, mend=mend)
 
 
+def _rows_by(orbits: Orbits, test: str) -> dict[str, list[int]]:
+    """Return the kinds by letter or name, sorted once for all look-ups."""
+    rows = orbits.rows.get(test)
+    if rows is None:
+        rows = {}
+        for row, orbit in enumerate(orbits.orbits):
+            rows.setdefault(getattr(orbit, test).casefold(), []).append(row)
+        orbits.rows[test] = rows
+    return rows
+
+
 def _named_orbits(orbits: Orbits, where: str) -> list[int]:
     wanted = " ".join(where.split()).casefold()
     for test in ("letter", "name", "base_name"):
-        found = [
-            row
-            for row, orbit in enumerate(orbits.orbits)
-            if getattr(orbit, test).casefold() == wanted and wanted
-        ]
+        found = _rows_by(orbits, test).get(wanted) if wanted else None
         if found:
             return found
     known = [orbit.letter for orbit in orbits.orbits]

@@ -95,6 +95,31 @@ def survey_report(survey: Survey) -> dict[str, Any]:
     dict
         The report without the colouring parts.
     """
+    from fillwork.renderers.rows import plain
+
+    return plain(_survey_report(survey))
+
+
+def survey_json(survey: Survey) -> bytes:
+    """Return what was found as JSON text.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found.
+
+    Returns
+    -------
+    bytes
+        UTF-8, as in ``report.json`` without the colouring parts.
+    """
+    from fillwork.renderers.report import to_json
+
+    return to_json(_survey_report(survey))
+
+
+def _survey_report(survey: Survey) -> dict[str, Any]:
+    """Return what was found, with long lists as columns."""
     from fillwork.renderers.report import survey_report as compose
     from fillwork.version import __version__
 
@@ -586,11 +611,17 @@ class Finish:
         dict
             The content of ``report.json``.
         """
+        from fillwork.renderers.rows import plain
+
+        return plain(self._report(outputs))
+
+    def _report(self, outputs: Mapping[str, bytes] | None = None) -> dict[str, Any]:
+        """Return the report with long lists as columns."""
         from fillwork.colouring.difference import difference_matrix
         from fillwork.renderers.report import colouring_report
 
         return colouring_report(
-            survey_report(self.survey),
+            _survey_report(self.survey),
             self.arrangement,
             self.orbits,
             self.survey.adjacency,
@@ -693,7 +724,7 @@ class Finish:
             self.progress("writing the page")
             files["page.html"] = self.html()
         self.progress("writing the report")
-        files[REPORT] = to_json(self.report(files))
+        files[REPORT] = to_json(self._report(files))
         return files
 
     def write(
@@ -872,7 +903,7 @@ class Finish:
         """
         from fillwork.renderers.report import to_json
 
-        write_file(Path(path), to_json(self.report()), force=force)
+        write_file(Path(path), to_json(self._report()), force=force)
 
     def _repr_svg_(self) -> str:
         """Show the coloured drawing in a notebook."""

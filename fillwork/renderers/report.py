@@ -7,17 +7,18 @@ up, ΔE00 unrounded beyond three decimals, so that reports agree across machines
 from __future__ import annotations
 
 import hashlib
-import json
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from fillwork.colouring.outline import measure_outline
+from fillwork.renderers.rows import Coded, Rows, json_text
 from fillwork.units import fine
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable
 
     from numpy.typing import NDArray
 
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork, TraceRecord
     from fillwork.notes import Note
     from fillwork.plans.model import Quantity, Schedule
+    from fillwork.renderers.rows import Column
     from fillwork.symmetry.model import Orbits, Symmetry, Zone
 
 __all__ = ["SCHEMA", "colouring_report", "survey_report", "to_json", "trace_report"]
@@ -44,6 +46,21 @@ def _mm(value: float) -> float | None:
 def _area(value: float) -> float | None:
     """Round for print, but leave figures to the area of a tiny region."""
     return fine(float(value)) if math.isfinite(value) else None
+
+
+def _fine_column(values: NDArray[np.float64]) -> Column:
+    """Round measures as `_area` does, all at once where three decimals do."""
+    found = np.round(values, 3) + 0.0
+    rest = np.flatnonzero(~(np.abs(values) >= 0.1) & (values != 0))
+    if not np.isfinite(values).all():
+        return _each([_area(value) for value in values.tolist()])
+    found[rest] = [fine(value) for value in values[rest].tolist()]
+    return found
+
+
+def _each(values: Sequence[Any]) -> Coded:
+    """Return a column of values that are no plain numbers."""
+    return Coded(values, np.arange(len(values)))
 
 
 def _point(point: Sequence[float] | NDArray[np.float64]) -> list[float | None]:
@@ -187,7 +204,7 @@ def survey_report(
     Returns
     -------
     dict
-        Plain values for JSON, in a fixed order.
+        Values for `to_json`, in a fixed order; long lists as `Rows`.
     """
     frame = arrangement.frame
     tolerance = arrangement.tolerance
@@ -195,9 +212,7 @@ def survey_report(
     letters = [o.letter for o in orbits.orbits]
     touches = {int(k) for k in adjacency.self_adjacent}
     zones = [_symmetry(z) for z in orbits.zones]
-    witness = np.round(arrangement.witness, 3).tolist()
-    area = [fine(v) for v in arrangement.area.tolist()]
-    kind, cut = orbits.of_face.tolist(), orbits.cut.tolist()
+    kinds = orbits.orbits
     return {
         "schema": SCHEMA,
         "fillwork": version,
@@ -237,49 +252,43 @@ def survey_report(
             "euler": arrangement.euler,
             "area_difference_mm2": _mm(arrangement.area_difference),
         },
-        "regions": [
+        "regions": Rows(
             {
-                "id": f,
-                "kind": letters[kind[f]] if kind[f] >= 0 else None,
-                "zone": int(zone_of[f]),
-                "at_mm": witness[f],
-                "area_mm2": area[f],
-                "cut": cut[f],
+                "id": np.arange(1, arrangement.face_count),
+                "kind": Coded([*letters, None], orbits.of_face[1:]),
+                "zone": zone_of[1:],
+                "at_mm": np.round(arrangement.witness[1:], 3) + 0.0,
+                "area_mm2": _fine_column(arrangement.area[1:]),
+                "cut": orbits.cut[1:],
             }
-            for f in range(1, arrangement.face_count)
-        ],
+        ),
         "defects": [_defect(d) for d in (*arrangement.defects, *orbits.defects)],
         "symmetry": zones[0] if zones else None,
         "zones": zones,
-        "kinds": [
+        "kinds": Rows(
             {
-                "letter": o.letter,
-                "name": o.name,
-                "zone": o.zone,
-                "count": len(o.faces),
-                "cut": o.cut,
-                "area_mm2": _area(o.area),
-                "site_symmetry": o.site_symmetry,
-                "touches_itself": k in touches,
-                "family": orbits.families[k] if orbits.families else None,
-                "figure": (orbits.figures[k] or None) if orbits.figures else None,
+                "letter": _each(letters),
+                "name": _each([o.name for o in kinds]),
+                "zone": np.array([o.zone for o in kinds], np.int64),
+                "count": np.array([len(o.faces) for o in kinds], np.int64),
+                "cut": np.array([o.cut for o in kinds], np.int64),
+                "area_mm2": _fine_column(np.array([o.area for o in kinds], np.float64)),
+                "site_symmetry": _each([o.site_symmetry for o in kinds]),
+                "touches_itself": np.array([k in touches for k in range(len(kinds))]),
+                "family": _each(orbits.families or [None] * len(kinds)),
+                "figure": _each(
+                    [f or None for f in orbits.figures or [0] * len(kinds)]
+                ),
             }
-            for k, o in enumerate(orbits.orbits)
-        ],
-        "contacts": [
+        ),
+        "contacts": Rows(
             {
-                "a": letters[a],
-                "b": letters[b],
-                "shared_mm": _mm(shared),
-                "corner_only": bool(corner),
+                "a": Coded(letters, adjacency.pairs[:, 0]),
+                "b": Coded(letters, adjacency.pairs[:, 1]),
+                "shared_mm": np.round(adjacency.shared, 3) + 0.0,
+                "corner_only": np.asarray(adjacency.corner_only, bool),
             }
-            for (a, b), shared, corner in zip(
-                adjacency.pairs.tolist(),
-                adjacency.shared.tolist(),
-                adjacency.corner_only.tolist(),
-                strict=True,
-            )
-        ],
+        ),
         "notes": _notes(notes),
     }
 
@@ -427,25 +436,24 @@ def colouring_report(
     Returns
     -------
     dict
-        Plain values for JSON, in a fixed order.
+        Values for `to_json`, in a fixed order; long lists as `Rows`.
     """
     swatches = colouring.palette.swatches
     swatch_of = colouring.of_face
     names = [s.name for s in swatches]
     report = dict(survey)
-    report["regions"] = [
-        {**r, "swatch": names[swatch_of[r["id"]]]} for r in survey["regions"]
-    ]
-    kinds = []
-    for kind, orbit in zip(survey["kinds"], orbits.orbits, strict=True):
-        own = np.unique(swatch_of[orbit.faces])
-        kinds.append({**kind, "swatches": [names[s] for s in own]})
-    report["kinds"] = kinds
+    regions, kinds, contacts = (survey[key] for key in ("regions", "kinds", "contacts"))
+    report["regions"] = regions.with_column("swatch", Coded(names, swatch_of[1:]))
+    own = [np.unique(swatch_of[orbit.faces]).tolist() for orbit in orbits.orbits]
+    report["kinds"] = kinds.with_column(
+        "swatches", _each([[names[s] for s in row] for row in own])
+    )
     smallest = _pair_differences(orbits, adjacency, colouring, differences)
-    report["contacts"] = [
-        {**c, "difference": _mm(smallest[a, b]) if (a, b) in smallest else None}
-        for c, (a, b) in zip(survey["contacts"], adjacency.pairs.tolist(), strict=True)
+    apart = [
+        _mm(smallest[pair]) if pair in smallest else None
+        for pair in map(tuple, adjacency.pairs.tolist())
     ]
+    report["contacts"] = contacts.with_column("difference", _each(apart))
     area = np.zeros(len(swatches))
     faces = np.arange(1, arrangement.face_count)
     np.add.at(area, swatch_of[faces], arrangement.area[faces])
@@ -514,7 +522,7 @@ def to_json(report: dict[str, Any]) -> bytes:
     Parameters
     ----------
     report : dict
-        Plain values.
+        Plain values, or long lists as `Rows`.
 
     Returns
     -------
@@ -524,16 +532,16 @@ def to_json(report: dict[str, Any]) -> bytes:
     """
     lines = []
     for key, value in {**report, "self_sha256": ""}.items():
-        name = json.dumps(key)
-        if isinstance(value, list) and value and isinstance(value[0], dict):
-            rows = ",\n  ".join(
-                json.dumps(v, ensure_ascii=False, allow_nan=False) for v in value
-            )
-            lines.append(f" {name}: [\n  {rows}\n ]")
+        name = json_text(key)
+        if isinstance(value, Rows) and len(value):
+            lines.append(f" {name}: [\n  ".encode() + value.text(",\n  ") + b"\n ]")
+        elif isinstance(value, Sequence) and value and isinstance(value[0], dict):
+            rows = ",\n  ".join(map(json_text, value))
+            lines.append(f" {name}: [\n  {rows}\n ]".encode())
         else:
-            text = json.dumps(value, ensure_ascii=False, allow_nan=False)
-            lines.append(f" {name}: {text}")
-    text = "{\n" + ",\n".join(lines) + "\n}\n"
-    own = hashlib.sha256(text.encode()).hexdigest()
-    head, tail = text.rsplit('"self_sha256": ""', 1)
-    return f'{head}"self_sha256": "{own}"{tail}'.encode()
+            value = [] if isinstance(value, Rows) else value
+            lines.append(f" {name}: {json_text(value)}".encode())
+    text = b"{\n" + b",\n".join(lines) + b"\n}\n"
+    own = hashlib.sha256(text).hexdigest()
+    head, tail = text.rsplit(b'"self_sha256": ""', 1)
+    return head + f'"self_sha256": "{own}"'.encode() + tail

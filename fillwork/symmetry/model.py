@@ -267,6 +267,9 @@ class Orbits:
     families, figures : tuple of int
         For each kind the number of its family, from 1, and of the sort of star or
         flower that it is part of, 0 for none; empty where they were not asked for.
+    rows : dict of str to dict of str to list of int
+        Rows of `orbits` by letter, name and base name, without case; made when asked
+        for by `find_place`.
     """
 
     orbits: tuple[Orbit, ...]
@@ -281,6 +284,9 @@ class Orbits:
     notes: tuple[Note, ...] = field(default=())
     families: tuple[int, ...] = ()
     figures: tuple[int, ...] = ()
+    rows: dict[str, dict[str, list[int]]] = field(
+        init=False, repr=False, default_factory=dict
+    )
 
     def __post_init__(self) -> None:
         for name in ("of_face", "turns_of_face", "shifts_of_face"):

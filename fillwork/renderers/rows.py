@@ -1,0 +1,257 @@
+"""Long lists of the report, kept as columns and written column by column.
+
+A list of a million entries as a million small tables costs more than the regions
+themselves. `Rows` gives each entry as a table when one is asked for, and writes all
+of them as JSON in the text that the standard library gives for those tables.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, overload
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+__all__ = ["Coded", "Column", "Rows", "json_text", "plain"]
+
+
+class Coded:
+    """Hold a column in which few values stand many times.
+
+    Parameters
+    ----------
+    values : sequence
+        The different values.
+    rows : ndarray of int, shape (n,)
+        Which of them each row has.
+    """
+
+    def __init__(self, values: Sequence[Any], rows: NDArray[np.integer]) -> None:
+        self.values, self.rows = values, rows
+
+
+Column = Coded | np.ndarray
+"""Coded values, or numbers or truths of shape (n,) or (n, k)."""
+
+
+class Rows(Sequence[dict[str, Any]]):
+    """Show columns as a list of tables with the same keys.
+
+    Parameters
+    ----------
+    columns : dict of str to Column
+        All of one length.
+    """
+
+    def __init__(self, columns: dict[str, Column]) -> None:
+        self.columns = columns
+        lengths = {len(c.rows if isinstance(c, Coded) else c) for c in columns.values()}
+        (self._length,) = lengths
+
+    def __len__(self) -> int:
+        return self._length
+
+    @overload
+    def __getitem__(self, at: int) -> dict[str, Any]: ...
+
+    @overload
+    def __getitem__(self, at: slice) -> Sequence[dict[str, Any]]: ...
+
+    def __getitem__(self, at: int | slice) -> dict[str, Any] | Sequence[dict[str, Any]]:
+        if isinstance(at, slice):
+            part = {
+                key: Coded(c.values, c.rows[at]) if isinstance(c, Coded) else c[at]
+                for key, c in self.columns.items()
+            }
+            return list(Rows(part))
+        return {
+            key: c.values[c.rows[at]] if isinstance(c, Coded) else c[at].tolist()
+            for key, c in self.columns.items()
+        }
+
+    def __iter__(self) -> Iterator[dict[str, Any]]:
+        keys = tuple(self.columns)
+        parts = (
+            map(c.values.__getitem__, c.rows.tolist())
+            if isinstance(c, Coded)
+            else c.tolist()
+            for c in self.columns.values()
+        )
+        for row in zip(*parts, strict=True):
+            yield dict(zip(keys, row, strict=True))
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Sequence) or isinstance(other, str):
+            return NotImplemented
+        return list(self) == list(other)
+
+    __hash__ = None  # type: ignore[assignment]
+
+    def with_column(self, key: str, column: Column) -> Rows:
+        """Return the rows with one more value each.
+
+        Parameters
+        ----------
+        key : str
+            Its name.
+        column : Column
+            Its values.
+
+        Returns
+        -------
+        Rows
+            The longer rows.
+        """
+        return Rows({**self.columns, key: column})
+
+    def text(self, between: str) -> bytes:
+        """Return all rows as JSON text.
+
+        Parameters
+        ----------
+        between : str
+            What stands between two rows.
+
+        Returns
+        -------
+        bytes
+            UTF-8, the text of `json_text` for each row.
+        """
+        done = []
+        for first in range(0, len(self), _BLOCK):
+            count = min(_BLOCK, len(self) - first)
+            pieces: list[NDArray[np.uint8]] = []
+            before = "{"
+            for key, column in self.columns.items():
+                before += f"{json_text(key)}: "
+                part = _part(column, first, count)
+                if isinstance(part, Coded) or part.ndim == 1:
+                    pieces += [_same(before, count), _letters(part)]
+                    before = ", "
+                    continue
+                before += "["
+                for k in range(part.shape[1]):
+                    pieces += [_same(before, count), _letters(part[:, k])]
+                    before = ", "
+                before = "], "
+            end = "]}" if before.startswith("]") else "}"
+            last = first + count == len(self)
+            pieces.append(_same(end + between, count))
+            table = np.concatenate(pieces, axis=1)
+            if last:
+                table[-1, len(table[0]) - len(between.encode()) :] = 0
+            done.append(table[table != 0].tobytes())
+        return b"".join(done)
+
+
+def json_text(value: Any) -> str:
+    """Return a plain value as JSON on one line.
+
+    Parameters
+    ----------
+    value : object
+        What `json.dumps` takes; no NaN, no infinity.
+
+    Returns
+    -------
+    str
+        The text.
+    """
+    return _ENCODE(value)
+
+
+_ENCODE = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+
+
+def plain(report: dict[str, Any]) -> dict[str, Any]:
+    """Return a report with lists of tables in place of `Rows`.
+
+    Parameters
+    ----------
+    report : dict
+        As of `fillwork.renderers.report`.
+
+    Returns
+    -------
+    dict
+        What the standard library's `json` takes.
+    """
+    return {k: list(v) if isinstance(v, Rows) else v for k, v in report.items()}
+
+
+_BLOCK = 50_000
+"""Rows written at a time, which bounds memory."""
+
+
+def _part(column: Column, first: int, count: int) -> Column:
+    if isinstance(column, Coded):
+        return Coded(column.values, column.rows[first : first + count])
+    return column[first : first + count]
+
+
+def _same(text: str, count: int) -> NDArray[np.uint8]:
+    """Return one text for every row, a byte a column."""
+    letters = np.frombuffer(text.encode(), np.uint8)
+    return np.broadcast_to(letters, (count, len(letters)))
+
+
+def _padded(texts: Sequence[str]) -> NDArray[np.uint8]:
+    """Return texts as rows of bytes, with zeros behind; JSON text has no zeros."""
+    table = np.array([text.encode() for text in texts], np.bytes_)
+    return table.view(np.uint8).reshape(len(texts), -1)
+
+
+def _letters(column: Column) -> NDArray[np.uint8]:
+    """Return each value's text as a row of bytes, zeros where there is none."""
+    if isinstance(column, Coded):
+        used, rows = np.unique(column.rows, return_inverse=True)
+        return _padded([json_text(column.values[k]) for k in used.tolist()])[rows]
+    if column.dtype.kind == "b":
+        return _padded(("false", "true"))[column.astype(np.intp)]
+    if column.dtype.kind in "iu":
+        return np.concatenate([_sign(column < 0), _digits(np.abs(column))], axis=1)
+    return _decimals(column)
+
+
+def _sign(negative: NDArray[np.bool_]) -> NDArray[np.uint8]:
+    return np.where(negative, np.uint8(ord("-")), np.uint8(0))[:, None]
+
+
+def _digits(values: NDArray[np.integer]) -> NDArray[np.uint8]:
+    """Return whole numbers from 0 on as digits without leading zeros."""
+    width = len(str(int(values.max(initial=0))))
+    left = values.astype(np.int64)
+    found = np.zeros((len(values), width), np.uint8)
+    for place in range(width - 1, -1, -1):
+        more, digit = np.divmod(left, 10)
+        found[:, place] = np.where((left > 0) | (place == width - 1), digit + 48, 0)
+        left = more
+    return found
+
+
+def _decimals(values: NDArray[np.float64]) -> NDArray[np.uint8]:
+    """Return numbers as `repr` does, those of three decimals all at once."""
+    with np.errstate(invalid="ignore"):
+        thousands = np.rint(np.abs(values) * 1000.0)
+        plain = (thousands < 2.0**50) & (thousands / 1000.0 == np.abs(values))
+    plain &= ~((values == 0) & np.signbit(values))
+    whole, part = np.divmod(np.where(plain, thousands, 0).astype(np.int64), 1000)
+    behind = _BEHIND[part]
+    found = np.concatenate([_sign(values < 0), _digits(whole), behind], axis=1)
+    odd = np.flatnonzero(~plain)
+    if len(odd):
+        texts = _padded([json_text(value) for value in values[odd].tolist()])
+        wider = max(texts.shape[1], found.shape[1])
+        found = np.pad(found, ((0, 0), (0, wider - found.shape[1])))
+        found[odd] = np.pad(texts, ((0, 0), (0, wider - texts.shape[1])))
+    return found
+
+
+_BEHIND = _padded(["." + (f"{part:03d}".rstrip("0") or "0") for part in range(1000)])
+"""What stands behind the whole of so many thousandths."""
