@@ -165,7 +165,7 @@ def _from_the_middle(
     middle = gather_evidence(arrangement, faces, loose_lines=False, most_edges=LARGE)
     if middle is None or len(middle.samples) < 12:
         return None
-    found = symmetry_of(middle)
+    found = symmetry_of(middle, repeats_alone=True)
     lattice = found.lattice
     if found.group.family != "plane" or not found.certain or lattice is None:
         return None
@@ -175,7 +175,11 @@ def _from_the_middle(
 
 
 def symmetry_of(
-    evidence: Evidence, wanted: Group | None = None, *, strip: bool = False
+    evidence: Evidence,
+    wanted: Group | None = None,
+    *,
+    strip: bool = False,
+    repeats_alone: bool = False,
 ) -> Symmetry:
     """Find the symmetry of lines.
 
@@ -187,6 +191,8 @@ def symmetry_of(
         A group to hold.
     strip : bool
         Whether the lines are those of a strip.
+    repeats_alone : bool
+        Whether only what repeats is looked for.
 
     Returns
     -------
@@ -223,6 +229,8 @@ def symmetry_of(
         if alone is not None and alone.n > 2 and stands_free(evidence, alone):
             return rosette_symmetry(alone)
         return repeating
+    if repeats_alone:
+        return Symmetry(NO_GROUP) if repeating is None else repeating
     # centres need a coarser grid than translations
     rosette = find_rosette(evidence, Correlator(evidence, 200_000))
     if repeating is not None and rosette is not None and _holds(repeating, rosette.n):

@@ -9,7 +9,9 @@ expected images that are matched.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
     Ints = NDArray[np.intp]
 
 __all__ = [
+    "FEW_SAMPLES",
     "LADDER",
     "Correlator",
     "Images",
@@ -36,6 +39,11 @@ __all__ = [
 
 _MISSED = 0.15  # share of a place's images that are matched at most where it is missed
 _TOLD = 6  # images by which a place is judged at least
+
+FEW_SAMPLES = 20_000
+"""Samples above which those alike in one cell are taken as one."""
+
+_WAYS = 64  # ways to head that are told apart among these
 
 # tolerances that are tried in turn, in scales
 LADDER = (0.006, 0.015, 0.03, 0.06, 0.1)
@@ -88,8 +96,40 @@ class Correlator:
         total = np.bincount(flat, weights=weights, minlength=rows * columns)
         return total.astype(np.float32).reshape(self.shape)
 
+    @cached_property
+    def gathered(self) -> tuple[Floats, Floats, Floats]:
+        """Return the samples, those alike in one cell of the grid taken as one.
+
+        Returns
+        -------
+        points, directions : ndarray of float64, shape (n, 2)
+            Mean places, mm, and unit vectors; no more than cells and ways to head.
+        weights : ndarray of float64, shape (n,)
+            How many samples each stands for.
+        """
+        points, directions = self.evidence.samples, self.evidence.directions
+        if len(points) <= FEW_SAMPLES:
+            return points, directions, np.ones(len(points))
+        cells = np.rint((points - self.corner) / self.cell).astype(np.int64)
+        angle = np.arctan2(directions[:, 1], directions[:, 0]) % math.pi
+        way = (angle / math.pi * _WAYS).astype(np.int64) % _WAYS
+        key = (cells[:, 1] * (self.shape[1] + 1) + cells[:, 0]) * _WAYS + way
+        _, row = np.unique(key, return_inverse=True)
+        row = row.reshape(-1)
+        weights = np.bincount(row).astype(np.float64)
+        # lines have no sense: heads within a bin are turned the same way
+        turned = directions * np.where(directions[:, 1:] < 0, -1.0, 1.0)
+
+        def mean(values: Floats) -> Floats:
+            sums = [np.bincount(row, weights=column) for column in values.T]
+            return np.stack(sums, axis=1) / weights[:, None]
+
+        heads = mean(turned)
+        heads /= np.maximum(np.hypot(heads[:, 0], heads[:, 1]), 1e-12)[:, None]
+        return mean(points), heads, weights
+
     def spectra(
-        self, points: Floats, directions: Floats
+        self, points: Floats, directions: Floats, weights: Floats | None = None
     ) -> list[NDArray[np.complex64]]:
         """Return the transforms of the samples' density and direction fields.
 
@@ -97,6 +137,8 @@ class Correlator:
         ----------
         points, directions : ndarray of shape (n, 2)
             Samples, mm, and unit vectors.
+        weights : ndarray of float64, shape (n,), optional
+            How many samples each stands for; one by default.
 
         Returns
         -------
@@ -104,10 +146,11 @@ class Correlator:
             Of the density and of its second and fourth angular harmonics.
         """
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
-        fields = [self._grid(points)]
+        each = 1.0 if weights is None else weights
+        fields = [self._grid(points, weights)]
         fields += [
             self._grid(points, v.real) + 1j * self._grid(points, v.imag)
-            for v in (double, double**2)
+            for v in (each * double, each * double**2)
         ]
         # numpy 1 gives double precision
         return [
@@ -120,6 +163,7 @@ class Correlator:
         directions: Floats,
         doubt: float,
         target: list[NDArray[np.complex64]] | None = None,
+        weights: Floats | None = None,
     ) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
         """Return the share of samples that fall on like lines, for every shift.
 
@@ -133,6 +177,8 @@ class Correlator:
             shifts with little evidence do not win by chance.
         target : list of ndarray, optional
             What `spectra` gives for the samples to fall on; all by default.
+        weights : ndarray of float64, shape (n,), optional
+            How many samples each stands for; one by default.
 
         Returns
         -------
@@ -141,14 +187,15 @@ class Correlator:
         expected : ndarray of float32
             How many samples fall inside the window.
         """
-        source = self.spectra(points, directions)
+        source = self.spectra(points, directions, weights)
+        count = len(points) if weights is None else float(weights.sum())
         product = np.zeros(self.shape, np.complex64)
         for factor, a, b in zip(
             (1, 4 / 3, 2 / 3), target or self.target, source, strict=True
         ):
             product += np.float32(factor) * a * np.conj(b)
         agree = np.fft.ifft2(product * self.blur).real
-        unit = float(self._power(source).mean()) / len(points)
+        unit = float(self._power(source).mean()) / count
         expected = self._expected(source[0])
         share = agree / (unit * (expected + np.float32(doubt)))
         return share.astype(np.float32), expected

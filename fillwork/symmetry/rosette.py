@@ -20,6 +20,7 @@ import numpy as np
 
 from fillwork.symmetry.evidence import widen_window
 from fillwork.symmetry.fit import (
+    FEW_SAMPLES,
     LADDER,
     Images,
     missed_places,
@@ -378,12 +379,21 @@ def _headings(evidence: Evidence, bins: int = 360) -> Floats:
     return np.asarray(np.fft.ifft(np.fft.fft(count) * soft).real)
 
 
-def _turned(evidence: Evidence, linear: Floats) -> tuple[Floats, Floats]:
-    """Return samples mapped about their middle, and that map's own shift."""
+def _voted(
+    evidence: Evidence, correlator: Correlator, linear: Floats
+) -> tuple[NDArray[np.float32], NDArray[np.float32], Floats]:
+    """Return the votes for each shift of the lines mapped about their middle.
+
+    With them the samples expected, and that map's own shift.
+    """
     ends = evidence.segments.reshape(-1, 2)
     middle = 0.5 * (ends.min(axis=0) + ends.max(axis=0))
     back = middle - linear @ middle
-    return evidence.samples @ linear.T + back, back
+    points, directions, weights = correlator.gathered
+    share, expected = correlator.votes(
+        points @ linear.T + back, directions @ linear.T, 64.0, weights=weights
+    )
+    return share, expected, back
 
 
 def _centres(
@@ -401,9 +411,7 @@ def _centres(
         if p > 2 and float((np.abs(spectrum) ** 2 * wave).sum().real) < 0.5 * own:
             continue
         linear = rotation(2 * math.pi * max(p // 2, 1) / p)
-        points, back = _turned(evidence, linear)
-        directions = evidence.directions @ linear.T
-        share, expected = correlator.votes(points, directions, 64.0)
+        share, expected, back = _voted(evidence, correlator, linear)
         share[expected < 0.15 * len(evidence.samples)] = 0
         shifts, _ = correlator.peaks(share, 2, 0.3)
         shifts = shifts + back
@@ -504,7 +512,7 @@ def find_rosette(
         elif stage == 1:
             centres = _centres(evidence, correlator, PRIMES[:4])
         else:
-            big = math.prod(correlator.shape) > 400_000
+            big = len(evidence.samples) > 2 * FEW_SAMPLES
             centres = _centres(evidence, correlator, PRIMES[4 : 8 if big else None])
         for centre, primes in centres:
             fit = _try_centre(evidence, centre, primes)
@@ -731,9 +739,7 @@ def _mirror_at(
     evidence: Evidence, correlator: Correlator, axis: float
 ) -> RosetteFit | None:
     linear = reflection(axis)
-    points, back = _turned(evidence, linear)
-    directions = evidence.directions @ linear.T
-    share, expected = correlator.votes(points, directions, 64.0)
+    share, expected, back = _voted(evidence, correlator, linear)
     share[expected < 0.4 * len(evidence.samples)] = 0
     shifts, _ = correlator.peaks(share, 2, 0.4)
     shifts = shifts + back
