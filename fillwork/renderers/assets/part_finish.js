@@ -76,7 +76,8 @@ function showSheetSettings(app, box) {
       value,
       data: { key },
       ...properties,
-      onchange: () => app.change({ [group]: { [key]: Number(input.value) } }, words),
+      onchange: () =>
+        app.change({ [group]: { [key]: input.value === "" ? null : Number(input.value) } }, words),
     });
     return field(words, input, hint);
   };
@@ -115,7 +116,7 @@ function showSheetSettings(app, box) {
     ),
     sheets.teach && sheets.fit === "page" ? element("small", {}, text.fitToo) : null,
     number(text.copies, "sheets", "copies", sheets.copies ?? 1, { min: "1", max: "200", step: "1" }),
-    number(text.coats, "paint", "coats", paint.coats ?? 2, { min: "1", max: "20", step: "1" }),
+    number(text.coats, "paint", "coats", paint.coats ?? "", { min: "1", max: "20", step: "1" }, text.coatsHint),
     field(text.spare, percent),
   );
 }

@@ -261,6 +261,7 @@ export const text = {
   fitToo: "as large as one page each; choose true size above for true scale",
   copies: "Copies",
   coats: "Coats",
+  coatsHint: "left empty, each paint takes what its opacity asks for",
   spare: "Spare, %",
   showSheets: "Show the sheets",
   seeLarge: "See it large",
