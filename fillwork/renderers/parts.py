@@ -118,12 +118,15 @@ class StepSheet:
         The paint.
     told : str
         What to do, and why now.
+    whole : bool
+        Whether the paint goes over the whole piece, as a ground under all does.
     """
 
     order: int
     total: int
     entry: KeyEntry
     told: str
+    whole: bool = False
 
     @property
     def title(self) -> str:
@@ -249,7 +252,8 @@ class Parts:
                 continue
             words = " ".join([*(f"First: {t}" for t in told), step.text + why])
             told = []
-            found.append(StepSheet(step.order, total, entry, words))
+            whole = step.kind == "under"
+            found.append(StepSheet(step.order, total, entry, words, whole))
         if told and found:
             words = " ".join([found[-1].told, *(f"Then: {t}" for t in told)])
             found[-1] = replace(found[-1], told=words)
@@ -327,6 +331,8 @@ class Parts:
         entry: KeyEntry,
         scale: float,
         faces: NDArray[np.integer] | None = None,
+        *,
+        whole: bool = False,
     ) -> Fills | Strokes:
         """Return the regions of one paint in its colour, or in its hatch.
 
@@ -338,6 +344,8 @@ class Parts:
             Paper mm for one mm of the drawing, for a hatch.
         faces : ndarray of int, optional
             Only these regions.
+        whole : bool
+            All regions of the drawing, whatever they bear in the end.
 
         Returns
         -------
@@ -345,6 +353,8 @@ class Parts:
             In the drawing's mm.
         """
         rows = np.flatnonzero(self.colouring.of_face == entry.place)
+        if whole:
+            rows = np.arange(self.arrangement.face_count)
         rows = rows[rows > 0]
         if faces is not None:
             rows = np.intersect1d(rows, faces)
@@ -352,23 +362,27 @@ class Parts:
             return hatch_strokes(self, rows, entry.pattern, scale)
         return Fills(self.outlines, rows, entry.hex, code=entry.code, name=entry.name)
 
-    def pale(self, entry: KeyEntry) -> Picture:
+    def pale(self, entry: KeyEntry, whole: bool = False) -> Picture:
         """Return the regions of a paint that is done, in a pale tint of it.
 
         Parameters
         ----------
         entry : KeyEntry
             The paint.
+        whole : bool
+            All regions of the drawing.
 
         Returns
         -------
         Picture
             In the drawing's mm; the same one each time.
         """
-        key = ("pale", entry.place)
+        key = ("pale", entry.place, whole)
         if key not in self._cache:
             tint = grey(0.12) if entry.pattern >= 0 else pale_tint(entry.hex)
             rows = np.flatnonzero(self.colouring.of_face == entry.place)
+            if whole:
+                rows = np.arange(self.arrangement.face_count)
             fill = Fills(self.outlines, rows[rows > 0], tint)
             self._cache[key] = Picture((fill,), self.box)
         return cast("Picture", self._cache[key])

@@ -452,7 +452,7 @@ class _Composer(PageMaker):
         for step in parts.steps:
             entry = step.entry
             faint = parts.outline_picture(scale, FAINT)
-            fill = parts.paint(entry, scale)
+            fill = parts.paint(entry, scale, whole=step.whole)
             tint = parts.on_paper(Picture((fill,), parts.box), scale, mirror)
             sheet = Sheet(
                 "steps",
@@ -462,10 +462,11 @@ class _Composer(PageMaker):
                 f"{parts.title}: where {entry.code} {entry.name} is painted",
                 (entry,),
                 told=step.told,
-                faces=self._faces(entry.place),
+                faces=None if step.whole else self._faces(entry.place),
             )
             self.place(sheet)
-            done.append(parts.on_paper(parts.pale(entry), scale, mirror))
+            pale = parts.pale(entry, step.whole)
+            done.append(parts.on_paper(pale, scale, mirror))
 
     def masks(self) -> None:
         """Add one sheet a paint with outlines to cut."""

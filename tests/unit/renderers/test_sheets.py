@@ -558,6 +558,20 @@ def test_what_is_done_stands_pale_behind(parts):
             assert int(tint[1:3], 16) > 190
 
 
+def test_a_ground_under_all_is_shown_on_all(parts):
+    plain = schedule_of(parts[2])
+    under = Step(
+        1, 2, (), "Paint the whole piece with Straw.", "it goes under", "under"
+    )
+    schedule = replace(plain, steps=(under, plain.steps[2]))
+    first, second = sheets(parts, sheets=("steps",), schedule=schedule)[:2]
+    straw = palette(6).swatches[2].hex
+    (fill,) = (f for f in parts_of(first, Fills) if f.colour == straw and f.code)
+    assert sorted(fill.rows.tolist()) == list(range(1, parts[0].face_count))
+    behind = [f for f in parts_of(second, Fills) if len(f.rows) == len(fill.rows)]
+    assert len(behind) == 1
+
+
 def test_schedule_page_tells_all():
     scenes = compose_schedule(schedule_of(None), palette(6), title="Panel")
     data = to_pdf(scenes, title="Panel")
