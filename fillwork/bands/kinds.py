@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.bands.found import BAND, CROSSING, GROUND, Bands, BandStrand, connected
 from fillwork.symmetry.orbits import letters
 
 if TYPE_CHECKING:
@@ -24,11 +25,11 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
 
-__all__ = ["join_strands", "strands_of_faces"]
+__all__ = ["bands_of_woven", "join_strands"]
 
 
-def strands_of_faces(arrangement: Arrangement, woven: Woven) -> Ints:
-    """Return the strand that each region of a woven drawing is a piece of.
+def bands_of_woven(arrangement: Arrangement, woven: Woven) -> Bands:
+    """Return the strands of a drawing that was woven from plain lines.
 
     Parameters
     ----------
@@ -39,30 +40,41 @@ def strands_of_faces(arrangement: Arrangement, woven: Woven) -> Ints:
 
     Returns
     -------
-    ndarray of int64, shape (F,)
-        Row of `Strands.strands`; -1 for the ground.
+    Bands
+        Every strand but border lines.
 
     Notes
     -----
     Where strands cross, the region belongs to the one on top; a piece that is on
-    top nowhere is told by the middles of its strand.
+    top nowhere is told by the middles of its strand. A region that holds a point
+    where strands cross, but no middle of a line, is a crossing.
     """
     strands, crossings = woven.strands, woven.crossings
     found = np.full(arrangement.face_count, -1, np.int64)
+    part = np.zeros(arrangement.face_count, np.int64)
     top = np.flatnonzero(crossings.level == 0)
     border = np.array([s.border for s in strands.strands], bool)
     piece = np.flatnonzero(~border[strands.of_piece])
     middle = strands.lines.pieces.point(piece, np.full(len(piece), 0.5))
-    for points, owner in (
-        (middle, strands.of_piece[piece]),
-        (
-            strands.lines.vertices[crossings.vertex[top]],
-            strands.of_piece[crossings.halves[top, 0] >> 1],
+    row, face = _located(arrangement, middle)
+    found[face], part[face] = strands.of_piece[piece][row], BAND
+    points = strands.lines.vertices[crossings.vertex[top]]
+    row, face = _located(arrangement, points)
+    found[face] = strands.of_piece[crossings.halves[top, 0] >> 1][row]
+    part[face] = np.where(part[face] == GROUND, CROSSING, BAND)
+    number = np.cumsum(~border) - 1
+    return Bands(
+        strand=np.where(found >= 0, number[found], -1),
+        part=part,
+        through=np.empty((0, 3), np.int64),
+        strands=tuple(
+            BandStrand(s.length, s.closed, woven.width)
+            for s in strands.strands
+            if not s.border
         ),
-    ):
-        row, face = _located(arrangement, points)
-        found[face] = owner[row]
-    return found
+        crossings=len(crossings.double),
+        sure=True,
+    )
 
 
 def _located(arrangement: Arrangement, points: Floats) -> tuple[Ints, Ints]:
@@ -76,66 +88,132 @@ def _located(arrangement: Arrangement, points: Floats) -> tuple[Ints, Ints]:
     return row.astype(np.int64), face.astype(np.int64) + 1
 
 
-def join_strands(orbits: Orbits, strand_of_face: Ints) -> Orbits:
+def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
     """Return kinds in which the pieces of each strand are one.
 
     Parameters
     ----------
     orbits : Orbits
         The kinds.
-    strand_of_face : ndarray of int64, shape (F,)
-        As `strands_of_faces` returns it.
+    bands : Bands
+        The strands.
 
     Returns
     -------
-    Orbits
+    orbits : Orbits
         Kinds by letter; bands are named so and numbered by length of paint.
+    bands : Bands
+        The strands, each with the number of its kind of band; regions where two of
+        plain strapwork cross go to the one of the lower number.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     count = len(orbits.orbits)
-    face = np.flatnonzero((strand_of_face >= 0) & (orbits.of_face >= 0))
+    plain = bands.part == BAND
+    face = np.flatnonzero(plain & (orbits.of_face >= 0))
     if not len(face):
-        return orbits
-    row, strand = orbits.of_face[face], strand_of_face[face]
+        return orbits, bands
+    row = orbits.of_face[face].astype(np.int64)
+    strand = bands.strand[face]
     # a kind is of bands when most of its regions are
-    all_faces = np.bincount(orbits.of_face[orbits.of_face >= 0], minlength=count)
-    band = 2 * np.bincount(row, minlength=count) >= np.maximum(all_faces, 1)
-    held = band[row]
-    links = coo_array(
-        (np.ones(int(held.sum())), (row[held], count + strand[held])),
-        shape=(count + int(strand.max()) + 1,) * 2,
-    )
-    _, part = connected_components(links, directed=False)
+    known = orbits.of_face >= 0
+    every = np.bincount(orbits.of_face[known], minlength=count)
+    of_band = known & (bands.part != GROUND)
+    held = np.bincount(orbits.of_face[of_band], minlength=count)
+    band = 2 * held >= np.maximum(every, 1)
+    kept = band[row]
+    total = len(bands.strands)
+    part = connected(count + total, row[kept], count + strand[kept])[1]
+    # crossings go with the strand that they are told to
     groups: dict[int, list[int]] = {}
     for k in np.flatnonzero(band).tolist():
         groups.setdefault(int(part[k]), []).append(k)
-    found = [[orbits.orbits[k] for k in group] for group in groups.values()]
+    pieces = np.bincount(row, minlength=count)
+    parts = [g for g in groups if pieces[groups[g]].any()]
     # bits of strands that the frame leaves go with the rest
-    found.sort(key=lambda group: -sum(len(o.faces) - o.cut for o in group))
-    bits = [o for group in found[1:] if _is_cut(group) for o in group]
-    joined = [_joined([*found[0], *bits])]
-    joined += [_joined(group) for group in found[1:] if not _is_cut(group)]
-    joined.sort(key=lambda o: (-len(o.faces), int(o.faces[0])))
+    size = {
+        g: sum(len(o.faces) - o.cut for o in _taken(orbits, groups[g])) for g in parts
+    }
+    parts.sort(key=lambda g: (-size[g], g))
+    into = {g: g for g in parts}
+    for g in parts[1:]:
+        if size[g] == 0:
+            into[g] = parts[0]
+    members: dict[int, list[int]] = {}
+    for g in parts:
+        members.setdefault(into[g], []).extend(groups[g])
+    ranked = sorted(
+        members,
+        key=lambda g: (
+            -sum(len(orbits.orbits[k].faces) for k in members[g]),
+            min(int(orbits.orbits[k].faces[0]) for k in members[g]),
+        ),
+    )
+    number = {g: n for n, g in enumerate(ranked)}
+    orbit_of = np.array(
+        [number.get(into.get(int(g), -1), 0) for g in part[count:]], np.int64
+    )
+    bands = _settled(bands, orbit_of)
+    crossing = np.flatnonzero(bands.part == CROSSING)
+    for k in np.unique(orbits.of_face[crossing]).tolist():
+        if k < 0 or not band[k] or pieces[k]:
+            continue
+        own = crossing[orbits.of_face[crossing] == k]
+        top = np.bincount(orbit_of[bands.strand[own]]).argmax()
+        members[ranked[int(top)]].append(k)
+    joined = [_joined(_taken(orbits, members[g])) for g in ranked]
     named = [
-        replace(o, name=f"band {n}" if len(joined) > 1 else "band")
+        (replace(o, name=f"band {n}" if len(joined) > 1 else "band"), -1)
         for n, o in enumerate(joined, 1)
     ]
-    kept = [o for k, o in enumerate(orbits.orbits) if not band[k]]
-    whole = sorted([*kept, *named], key=lambda o: (-o.area, int(o.faces[0])))
-    result = tuple(replace(o, letter=letters(n)) for n, o in enumerate(whole))
+    used = {k for g in ranked for k in members[g]}
+    rest = [(o, k) for k, o in enumerate(orbits.orbits) if k not in used]
+    whole = sorted([*rest, *named], key=lambda o: (-o[0].area, int(o[0].faces[0])))
+    result = tuple(replace(o, letter=letters(n)) for n, (o, _) in enumerate(whole))
+    rows = [k for _, k in whole]
     of_face = np.full(len(orbits.of_face), -1, np.int32)
     operation = orbits.operation_of_face.copy()
     for n, orbit in enumerate(result):
         of_face[orbit.faces] = n
         if orbit.band:
             operation[orbit.faces] = -1
-    return replace(orbits, orbits=result, of_face=of_face, operation_of_face=operation)
+    joined_orbits = replace(
+        orbits,
+        orbits=result,
+        of_face=of_face,
+        operation_of_face=operation,
+        families=_families(orbits.families, rows),
+        figures=tuple(orbits.figures[k] if k >= 0 else 0 for k in rows)
+        if orbits.figures
+        else orbits.figures,
+    )
+    return joined_orbits, bands
 
 
-def _is_cut(members: list[Orbit]) -> bool:
-    return all(o.cut == len(o.faces) for o in members)
+def _taken(orbits: Orbits, rows: list[int]) -> list[Orbit]:
+    return [orbits.orbits[k] for k in rows]
+
+
+def _families(families: tuple[int, ...], rows: list[int]) -> tuple[int, ...]:
+    """Return the numbers of like shapes, each kind of band being of its own."""
+    if not families:
+        return families
+    known: dict[int, int] = {}
+    return tuple(
+        known.setdefault(families[k] if k >= 0 else -n, len(known) + 1)
+        for n, k in enumerate(rows, 1)
+    )
+
+
+def _settled(bands: Bands, orbit_of: Ints) -> Bands:
+    """Return strands with their kinds of band, and crossings with their strand."""
+    strand = bands.strand.copy()
+    if len(bands.through):
+        face, one, other = bands.through.T
+        lower = orbit_of[one] <= orbit_of[other]
+        strand[face] = np.where(lower, one, other)
+    strands = tuple(
+        replace(s, orbit=int(n)) for s, n in zip(bands.strands, orbit_of, strict=True)
+    )
+    return replace(bands, strand=strand, strands=strands)
 
 
 def _joined(members: list[Orbit]) -> Orbit:

@@ -438,6 +438,12 @@ palette_option = _option(
 
 weave_options = [
     _option(
+        "--bands",
+        "band_find",
+        metavar="auto|no|WIDTH",
+        help="Find strapwork that is drawn as bands; or do not; or how wide it is.",
+    ),
+    _option(
         "--band",
         type=LENGTH,
         metavar="WIDTH",
@@ -707,7 +713,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     scan = {"sheet_size": "sheet_size", "sheet_corners": "corners"}
     scan |= {k: k for k in ("pen", "pencil", "dpi")}
     plan = replace(plan, scan=replace(plan.scan, **_given(settings, scan)))
-    bands = ("width", "gap", "start", "corners", "crossings")
+    bands = ("find", "width", "gap", "start", "corners", "crossings")
     named = {f"band_{k}" if k != "width" else "band": k for k in bands}
     plan = replace(plan, bands=replace(plan.bands, **_given(settings, named)))
     stated = settings.pop("symmetry", ())

@@ -132,6 +132,7 @@ def _survey_report(survey: Survey) -> dict[str, Any]:
         real_scale=survey.real_scale,
         scale_known=survey.scale_known,
         notes=survey.notes,
+        bands=survey.bands,
     )
 
 
@@ -990,4 +991,5 @@ def survey_table(survey: Survey) -> str:
         survey.orbits,
         real_scale=survey.real_scale,
         scale_known=survey.scale_known,
+        bands=survey.bands,
     )

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
 
     from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.bands.found import Bands
     from fillwork.bands.model import Woven
     from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin
     from fillwork.linework import LineWork
@@ -74,6 +75,8 @@ class Survey:
         The choices that led here.
     notes : tuple of Note
         Notes of all stages so far.
+    bands : Bands or None
+        The strands of strapwork, if it is any.
     """
 
     linework: LineWork
@@ -84,6 +87,7 @@ class Survey:
     outlines: Outlines
     plan: Plan
     notes: tuple[Note, ...]
+    bands: Bands | None = None
 
     @property
     def real_scale(self) -> float:
@@ -355,10 +359,7 @@ def make_survey(
     zones = find_zones(arrangement, stated=_stated(plan))
     progress("sorting regions into kinds")
     orbits = find_orbits(arrangement, zones, match=plan.match)
-    if woven is not None:
-        from fillwork.bands.kinds import join_strands, strands_of_faces
-
-        orbits = join_strands(orbits, strands_of_faces(arrangement, woven))
+    orbits, bands, asked = _with_bands(arrangement, orbits, woven, plan)
     orbits = rename_kinds(orbits, plan)
     notes = (*linework.notes, *arrangement.notes, *orbits.notes)
     return Survey(
@@ -369,8 +370,34 @@ def make_survey(
         adjacency=_adjacency(arrangement, orbits, plan),
         outlines=build_outlines(arrangement),
         plan=plan,
-        notes=(*notes, *_digest_note(plan, linework)),
+        notes=(*notes, *asked, *_digest_note(plan, linework)),
+        bands=bands,
     )
+
+
+def _with_bands(
+    arrangement: Arrangement, orbits: Orbits, woven: Woven | None, plan: Plan
+) -> tuple[Orbits, Bands | None, tuple[Note, ...]]:
+    """Return the kinds with each strand of strapwork as one, and what is in doubt."""
+    from fillwork.bands.found import find_bands
+    from fillwork.bands.kinds import bands_of_woven, join_strands
+    from fillwork.bands.settings import doubt_note, known_width
+
+    if woven is not None:
+        return *join_strands(orbits, bands_of_woven(arrangement, woven)), ()
+    if plan.bands.find == "no":
+        return orbits, None, ()
+    bands = find_bands(
+        arrangement,
+        width=known_width(plan.bands.find),
+        kind_of_face=orbits.of_face,
+        cut=orbits.cut,
+    )
+    if bands is None:
+        return orbits, None, ()
+    if not bands.sure:
+        return orbits, None, (doubt_note(bands),)
+    return *join_strands(orbits, bands), ()
 
 
 def arrange(linework: LineWork, plan: Plan, *, allow_large: bool) -> Arrangement:
@@ -470,6 +497,7 @@ def check_plan(plan: Plan) -> None:
     SymmetryError
         If the stated symmetry names no group.
     """
+    from fillwork.bands.settings import known_width
     from fillwork.laying.ways import check_way
     from fillwork.symmetry.groups import parse_group
     from fillwork.units import page_size
@@ -488,6 +516,8 @@ def check_plan(plan: Plan) -> None:
     if plan.bands.width is not None and plan.bands.width <= 0:
         what = "the bands have no width"
         raise err.PlanError(what, mend="give a length above 0 with --band")
+    if plan.bands.find not in ("auto", "no"):
+        known_width(plan.bands.find)
     if plan.sheets.paper != "drawing":
         page_size(plan.sheets.paper)
     for name in plan.sheets.sheets:

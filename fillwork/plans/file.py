@@ -68,6 +68,7 @@ _LAYING = {
     "misfit_mm": ("misfit", "length"),
 }
 _BANDS = {
+    "find": ("find", "text"),
     "width_mm": ("width", "length"),
     "gap_mm": ("gap", "length"),
     "start": ("start", ("over", "under")),

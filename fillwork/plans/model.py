@@ -115,10 +115,12 @@ class PaintSettings:
 
 @dataclass(frozen=True, slots=True)
 class BandSettings:
-    """Hold how plain lines are woven into bands.
+    """Hold how plain lines are woven into bands, and whether bands are looked for.
 
     Parameters
     ----------
+    find : str
+        ``auto``, ``no``, or the width of bands that are in the drawing.
     width : float or None
         Width of the bands, mm; None: lines stay lines.
     gap : float
@@ -131,6 +133,7 @@ class BandSettings:
         ``woven``, ``crossed`` or ``open``.
     """
 
+    find: str = "auto"
     width: float | None = None
     gap: float = 0.0
     start: str = "over"

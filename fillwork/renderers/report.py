@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.bands.found import CROSSING, GROUND
 from fillwork.colouring.outline import measure_outline
 from fillwork.renderers.rows import Coded, Rows, json_text
+from fillwork.symmetry.orbits import letters as letter_of
 from fillwork.units import fine
 
 if TYPE_CHECKING:
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement, Defect
+    from fillwork.bands.found import Bands
     from fillwork.colouring.model import Adjacency, Colouring
     from fillwork.linework import LineWork, TraceRecord
     from fillwork.notes import Note
@@ -138,6 +141,35 @@ def _zone_of_face(orbits: Orbits, faces: int) -> NDArray[np.int32]:
     return zone_of
 
 
+def _bands(bands: Bands) -> Coded:
+    """Return the strand that each region is a part of, None for the ground."""
+    pairs = np.stack([bands.strand[1:], bands.part[1:]], axis=1)
+    some, row = np.unique(pairs, axis=0, return_inverse=True)
+    values = [
+        None
+        if part == GROUND
+        else {
+            "strand": strand + 1,
+            "part": "crossing" if part == CROSSING else "band",
+        }
+        for strand, part in some.tolist()
+    ]
+    return Coded(values, row.reshape(-1))
+
+
+def _strands(bands: Bands) -> list[dict[str, Any]]:
+    return [
+        {
+            "strand": n,
+            "orbit": letter_of(s.orbit).lower(),
+            "length_mm": _mm(s.length),
+            "closed": s.closed,
+            "width_mm": _mm(s.width),
+        }
+        for n, s in enumerate(bands.strands, 1)
+    ]
+
+
 def trace_report(trace: TraceRecord) -> dict[str, Any]:
     """Return how a picture was traced.
 
@@ -179,6 +211,7 @@ def survey_report(
     real_scale: float,
     scale_known: bool,
     notes: Iterable[Note],
+    bands: Bands | None = None,
 ) -> dict[str, Any]:
     """Return what was found in a drawing, without colours.
 
@@ -200,6 +233,8 @@ def survey_report(
         Whether the drawing or the user states a physical size.
     notes : iterable of Note
         Notes of all stages.
+    bands : Bands, optional
+        The strands of strapwork.
 
     Returns
     -------
@@ -260,8 +295,10 @@ def survey_report(
                 "at_mm": np.round(arrangement.witness[1:], 3) + 0.0,
                 "area_mm2": _fine_column(arrangement.area[1:]),
                 "cut": orbits.cut[1:],
+                **({} if bands is None else {"band": _bands(bands)}),
             }
         ),
+        **({} if bands is None else {"strands": _strands(bands)}),
         "defects": [_defect(d) for d in (*arrangement.defects, *orbits.defects)],
         "symmetry": zones[0] if zones else None,
         "zones": zones,
@@ -448,6 +485,13 @@ def colouring_report(
     report["kinds"] = kinds.with_column(
         "swatches", _each([[names[s] for s in row] for row in own])
     )
+    if "strands" in survey:
+        worn = {
+            r["band"]["strand"]: r["swatch"] for r in report["regions"] if r["band"]
+        }
+        report["strands"] = [
+            {**s, "swatch": worn.get(s["strand"])} for s in survey["strands"]
+        ]
     smallest = _pair_differences(orbits, adjacency, colouring, differences)
     apart = [
         _mm(smallest[pair]) if pair in smallest else None

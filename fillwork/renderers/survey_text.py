@@ -9,11 +9,13 @@ from fillwork.errors import SymmetryError
 from fillwork.renderers.mending import mended_words, split_defects
 from fillwork.symmetry.detect import describe
 from fillwork.symmetry.groups import parse_group
+from fillwork.symmetry.orbits import letters as letter_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from fillwork.arrangement.model import Arrangement, Defect
+    from fillwork.bands.found import Bands, BandStrand
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Orbits, Zone
 
@@ -104,6 +106,30 @@ def _listed(orbits: Orbits, numbers: tuple[int, ...], word: str) -> list[str]:
     return lines
 
 
+def _band_lines(bands: Bands) -> list[str]:
+    """Return a line for each kind of strand, the commonest first."""
+    kinds: dict[int, list[BandStrand]] = {}
+    for strand in bands.strands:
+        kinds.setdefault(strand.orbit, []).append(strand)
+    crossings = bands.crossings
+    lines = [
+        f"bands     {len(bands.strands)} strand{'s' * (len(bands.strands) != 1)}, "
+        f"{crossings} crossing{'s' * (crossings != 1)}"
+    ]
+    for number, strands in sorted(kinds.items())[:MOST_SHAPES]:
+        closed = sum(s.closed for s in strands)
+        length = sum(s.length for s in strands) / 1000
+        width = sum(s.width for s in strands) / len(strands)
+        lines.append(
+            f"          {letter_of(number).lower():<5}  {len(strands):7d} "
+            f"({closed} closed), {three_figures(width)} mm wide, "
+            f"{three_figures(length)} m in all"
+        )
+    if len(kinds) > MOST_SHAPES:
+        lines.append(f"          and {len(kinds) - MOST_SHAPES} more (with --json)")
+    return lines
+
+
 def _zone_lines(zone: Zone, several: bool) -> list[str]:
     found = zone.symmetry
     group = found.group
@@ -157,6 +183,7 @@ def compose_table(
     *,
     real_scale: float,
     scale_known: bool,
+    bands: Bands | None = None,
 ) -> str:
     """Return what was found, for people.
 
@@ -168,6 +195,8 @@ def compose_table(
         Real length / drawn length.
     scale_known : bool
         Whether a physical size is stated.
+    bands : Bands, optional
+        The strands of strapwork.
 
     Returns
     -------
@@ -217,6 +246,8 @@ def compose_table(
             rest = len(orbits.orbits) - MOST_KINDS
             lines.append(f"          and {rest} more kinds (all with --json)")
         lines += _like_lines(orbits)
+    if bands is not None:
+        lines += _band_lines(bands)
     lines += _defect_lines((*arrangement.defects, *orbits.defects))
     lines.append(f"tolerance {arrangement.tolerance.why}")
     return "\n".join(lines) + "\n"

@@ -11,7 +11,7 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.bands.drawing import as_linework
-from fillwork.bands.kinds import join_strands, strands_of_faces
+from fillwork.bands.kinds import bands_of_woven, join_strands
 from fillwork.bands.levels import choose_levels
 from fillwork.bands.strands import follow_strands, gather_lines
 from fillwork.bands.weave import weave_lines
@@ -232,7 +232,7 @@ def test_the_same_drawing_gives_the_same_bands() -> None:
 def test_each_piece_of_band_is_told_to_its_strand(n: int, k: int) -> None:
     woven = weave_lines(build_arrangement(star(n, k)), 0.8)
     regions = build_arrangement(as_linework(woven, star(n, k)), close_gaps=0.0)
-    strand = strands_of_faces(regions, woven)
+    strand = bands_of_woven(regions, woven).strand
     crossings = n * (k - 1)
     # as many pieces of band as crossings, shared evenly by strands that are turned
     # copies of each other; the rest is ground
@@ -245,9 +245,10 @@ def test_strands_are_one_kind_and_the_ground_keeps_its_own() -> None:
     lines = kagome()
     woven = weave_lines(build_arrangement(lines), 2.5)
     regions = build_arrangement(as_linework(woven, lines), close_gaps=0.0)
-    strand = strands_of_faces(regions, woven)
+    bands = bands_of_woven(regions, woven)
+    strand = bands.strand
     plain = find_orbits(regions, find_zones(regions))
-    joined = join_strands(plain, strand)
+    joined, _ = join_strands(plain, bands)
     bands = [o for o in joined.orbits if o.band]
     # turns by 120° carry each of the three families of strands onto the others
     assert len(bands) == 1

@@ -1,0 +1,376 @@
+"""Strands of strapwork that comes as bands in the drawing.
+
+A piece of a band *goes on* where another piece faces it in line: cap to cap, or on
+the other side of the band that lies over both. A four-sided face that two strands go
+through is a *crossing* of plain strapwork. Two pieces never share a rail: on both
+sides of a band is ground. What is left of these rules is strapwork when it hangs
+together in chains of several pieces that cross each other, and else a doubt.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.bands.links import Pieces
+from fillwork.bands.pieces import Readings, find_sides, read_faces
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+
+    Ints = NDArray[np.int64]
+    Floats = NDArray[np.float64]
+    Truths = NDArray[np.bool_]
+
+__all__ = [
+    "BAND",
+    "CROSSING",
+    "GROUND",
+    "BandStrand",
+    "Bands",
+    "connected",
+    "find_bands",
+]
+
+GROUND, BAND, CROSSING = 0, 1, 2
+"""What a region is, as `Bands.part` has it."""
+
+# strapwork has at least this many crossings, and this share of the regions' area
+_CROSSINGS, _SHARE = 4, 0.03
+# straight strands of one width in a pattern differ by no more
+_LIKE = 0.05
+# and half of the pieces between crossings are longer, in widths
+_SLENDER = 1.2
+# what this share of the whole faces of a kind is, all of the kind are
+_MOST = 0.6
+_FEW = 0.15
+
+
+@dataclass(frozen=True, slots=True)
+class BandStrand:
+    """Hold one strand of strapwork.
+
+    Parameters
+    ----------
+    length : float
+        Along its middle, mm.
+    closed : bool
+        Whether it comes back to where it began.
+    width : float
+        Mean width, mm.
+    orbit : int
+        Strands of the same number match under the symmetry.
+    """
+
+    length: float
+    closed: bool
+    width: float
+    orbit: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bands:
+    """Hold the strands of a drawing of strapwork.
+
+    Parameters
+    ----------
+    strand : ndarray of int64, shape (F,)
+        Row of `strands` for each face; -1 for the ground.
+    part : ndarray of int64, shape (F,)
+        `GROUND`, `BAND` or `CROSSING`.
+    through : ndarray of int64, shape (K, 3)
+        Each `CROSSING` face with the two strands that go through it.
+    strands : tuple of BandStrand
+        By falling length.
+    crossings : int
+        How often bands cross.
+    sure : bool
+        Whether this is certainly strapwork; else it is to be asked.
+    """
+
+    strand: Ints
+    part: Ints
+    through: Ints
+    strands: tuple[BandStrand, ...]
+    crossings: int
+    sure: bool
+
+
+def find_bands(
+    arrangement: Arrangement,
+    *,
+    width: float | None = None,
+    kind_of_face: NDArray[np.integer] | None = None,
+    cut: Truths | None = None,
+) -> Bands | None:
+    """Return the strands of strapwork that a drawing shows, if it does.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The drawing.
+    width : float, optional
+        Width of the bands, mm, when it is known: then nothing else is a band, and
+        the least evidence counts.
+    kind_of_face : ndarray of int, shape (F,), optional
+        Kind of each face, -1 for none. What most faces of a kind are, all are.
+    cut : ndarray of bool, shape (F,), optional
+        Which faces a frame or the page cuts.
+
+    Returns
+    -------
+    Bands or None
+        None where nothing looks like strapwork.
+
+    Notes
+    -----
+    Time is n log n in the number of sides; where most faces are no pieces it is
+    little more than that of finding corners.
+    """
+    sides = find_sides(arrangement)
+    readings = read_faces(arrangement, sides)
+    if width is not None:
+        close = np.abs(readings.width - width) <= 0.15 * width
+        readings = _taken(readings, np.flatnonzero(close))
+    if len(readings.face) < 3:
+        return None
+    pieces = Pieces(arrangement, sides, readings, cut)
+    pieces.settle()
+    if not pieces.alive.any():
+        return None
+    least = 1 if width is not None else _CROSSINGS
+    return _Strands(pieces, kind_of_face, cut).result(least)
+
+
+def _taken(readings: Readings, rows: Ints) -> Readings:
+    """Return some of the readings."""
+    return Readings(
+        *(getattr(readings, name)[rows] for name in Readings.__dataclass_fields__)
+    )
+
+
+class _Strands:
+    """Follow pieces from cap to cap and judge what they form."""
+
+    def __init__(
+        self,
+        pieces: Pieces,
+        kind_of_face: NDArray[np.integer] | None,
+        cut: Truths | None,
+    ) -> None:
+        self.pieces, self.arrangement = pieces, pieces.arrangement
+        self.kind, self.cut = kind_of_face, cut
+        self.mate, self.pair = pieces.mates()
+        self.live = np.flatnonzero(pieces.alive)
+        self.face = pieces.readings.face[self.live]
+        self.row_of = np.full(len(pieces.alive), -1, np.int64)
+        self.row_of[self.live] = np.arange(len(self.live))
+        self.node = pieces.crossing[self.face]
+
+    def _chains(self) -> None:
+        """Find the chains of pieces, and the clusters of chains that cross."""
+        mate, row_of = self.mate, self.row_of
+        cap = np.flatnonzero(mate >= 0)
+        self.cap = cap[cap < mate[cap]]
+        one, other = row_of[self.cap >> 1], row_of[mate[self.cap] >> 1]
+        self.count, self.chain = connected(len(self.live), one, other)
+        over = self.pieces.over[self.pair[self.cap]]
+        hidden = np.flatnonzero(over >= 0)
+        top = np.full(self.arrangement.face_count, -1, np.int64)
+        top[self.face] = np.arange(len(self.live))
+        below = self.chain[one[hidden]]
+        above = self.chain[top[over[hidden]]]
+        # the two readings of a crossing follow each other
+        first = np.flatnonzero(self.node[:-1] & (self.face[:-1] == self.face[1:]))
+        # at a corner of a strip along the frame two bands meet, but none goes on
+        on = (mate.reshape(-1, 2) >= 0).sum(axis=1)[self.live]
+        firm = on[first] + on[first + 1] >= 3
+        self.through = np.stack(
+            [self.face[first], self.chain[first], self.chain[first + 1]], axis=1
+        )
+        self.meets = np.concatenate(
+            [np.stack([below, above], axis=1), self.through[:, 1:]]
+        )
+        self.firm = np.r_[np.ones(len(hidden), bool), firm]
+        _, self.cluster = connected(self.count, self.meets[:, 0], self.meets[:, 1])
+
+    def result(self, least: int) -> Bands | None:
+        """Return the strands of the clusters that are strapwork."""
+        self._chains()
+        arrangement, cluster = self.arrangement, self.cluster
+        total = int(cluster.max()) + 1
+        plain = ~self.node
+        pieces = np.bincount(cluster[self.chain[plain]], minlength=total)
+        ends = np.flatnonzero(
+            (self.mate < 0) & np.repeat(self.pieces.alive, 2) & ~self.pieces.at_edge
+        )
+        loose = np.bincount(
+            cluster[self.chain[self.row_of[ends >> 1]]], minlength=total
+        )
+        area = np.bincount(
+            cluster[self.chain],
+            arrangement.area[self.face] * np.where(self.node, 0.5, 1.0),
+            minlength=total,
+        )
+        share = area / max(float(np.abs(arrangement.area).sum()), 1e-300)
+        held = self.firm & self._of_a_width()[self.meets].all(axis=1)
+        crossings = np.bincount(cluster[self.meets[held, 0]], minlength=total)
+        seen = (crossings >= 1) & (pieces >= 2) & (loose <= 2 * crossings)
+        enough = share[seen].sum() >= (_SHARE if least > 1 else 0.0)
+        total_crossings = int(crossings[seen].sum())
+        if not enough or total_crossings < min(least, 2):
+            return None
+        sure = total_crossings >= least
+        if least > 1:
+            r, plain = self.pieces.readings, plain & seen[cluster[self.chain]]
+            slender = (r.length / r.width)[self.live[plain]]
+            sure &= float(np.median(slender)) >= _SLENDER
+        return self._built(seen[cluster], sure=sure)
+
+    def _of_a_width(self) -> Truths:
+        """Return which chains bend, or are as wide as another is."""
+        r = self.pieces.readings
+        weight = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
+        width = np.bincount(self.chain, r.width[self.live], self.count) / weight
+        order = np.argsort(width, kind="stable")
+        ratio = width[order][1:] <= (1 + _LIKE) * width[order][:-1]
+        like = np.zeros(self.count, bool)
+        like[order[1:]] |= ratio
+        like[order[:-1]] |= ratio
+        # directions of a straight chain are one but for their sign
+        out = r.out[self.live, 0]
+        twice = np.exp(2j * np.arctan2(out[:, 1], out[:, 0]))
+        real = np.bincount(self.chain, twice.real, self.count)
+        imaginary = np.bincount(self.chain, twice.imag, self.count)
+        bends = np.hypot(real, imaginary) < 0.98 * weight
+        return like | bends
+
+    def _built(self, keep: Truths, sure: bool) -> Bands:
+        """Return the chains that are kept as strands."""
+        r, arrangement = self.pieces.readings, self.arrangement
+        part = np.zeros(arrangement.face_count, np.int64)
+        strand = np.full(arrangement.face_count, -1, np.int64)
+        kept = keep[self.chain]
+        part[self.face[kept]] = BAND
+        strand[self.face[kept]] = self.chain[kept]
+        both = keep[self.through[:, 1]] & keep[self.through[:, 2]]
+        through = self.through[both]
+        part[through[:, 0]] = CROSSING
+        size = np.where(kept, r.length[self.live], 0.0)
+        length = np.bincount(self.chain, size, minlength=self.count)
+        apart = np.maximum(self.pieces.ahead[self.pair[self.cap]], 0.0)
+        np.add.at(length, self.chain[self.row_of[self.cap >> 1]], apart)
+        weight = np.bincount(self.chain, minlength=self.count)
+        summed = np.bincount(self.chain, r.width[self.live], minlength=self.count)
+        width = summed / np.maximum(weight, 1)
+        closed = np.ones(self.count, bool)
+        ends = np.flatnonzero((self.mate < 0) & np.repeat(self.pieces.alive, 2))
+        closed[self.chain[self.row_of[ends >> 1]]] = False
+        chains = list(np.flatnonzero(keep))
+        lengths, widths = length.tolist(), width.tolist()
+        found = [(lengths[k], bool(closed[k]), widths[k]) for k in chains]
+        number = np.full(self.count, -1, np.int64)
+        number[chains] = np.arange(len(chains))
+        strand = np.where(strand >= 0, number[strand], -1)
+        through = np.column_stack([through[:, 0], number[through[:, 1:]]])
+        if self.kind is not None:
+            self._inherit(part, strand, found)
+        order = sorted(range(len(found)), key=lambda k: (-round(found[k][0], 6), k))
+        rank = np.empty(len(found), np.int64)
+        rank[order] = np.arange(len(found))
+        strand = np.where(strand >= 0, rank[strand], -1)
+        through[:, 1:] = np.sort(rank[through[:, 1:]], axis=1)
+        strand[through[:, 0]] = through[:, 1]
+        meets = keep[self.meets].all(axis=1)
+        return Bands(
+            strand=strand,
+            part=part,
+            through=through,
+            strands=tuple(BandStrand(*found[k]) for k in order),
+            crossings=int(meets.sum()),
+            sure=sure,
+        )
+
+    def _inherit(
+        self, part: Ints, strand: Ints, found: list[tuple[float, bool, float]]
+    ) -> None:
+        """Let faces be what most faces of their kind are, in place."""
+        kind = np.asarray(self.kind, np.int64)
+        some = kind >= 0
+        whole = some if self.cut is None else some & ~self.cut
+        count = int(kind.max()) + 1
+        total = np.bincount(kind[whole], minlength=count)
+        for what in (BAND, CROSSING):
+            held = np.bincount(kind[whole & (part == what)], minlength=count)
+            most = (held >= _MOST * total) & (held > 0)
+            fresh = some & (part != what) & most[np.where(some, kind, 0)]
+            part[fresh] = np.where(part[fresh] == GROUND, what, part[fresh])
+        few = np.bincount(kind[whole & (part != GROUND)], minlength=count)
+        lone = (few > 0) & (few < _FEW * total)
+        drop = some & lone[np.where(some, kind, 0)]
+        part[drop], strand[drop] = GROUND, -1
+        self._lead_on(part, strand)
+        # what no strand leads to are strands of their own, edge to edge
+        rest = np.flatnonzero((part != GROUND) & (strand < 0))
+        if not len(rest):
+            return
+        one, other = self.arrangement.face[0::2], self.arrangement.face[1::2]
+        row = np.full(self.arrangement.face_count, -1, np.int64)
+        row[rest] = np.arange(len(rest))
+        edge = (row[one] >= 0) & (row[other] >= 0)
+        number, group = connected(len(rest), row[one[edge]], row[other[edge]])
+        width = float(np.median([w for *_, w in found]))
+        for k in range(number):
+            faces = rest[group == k]
+            strand[faces] = len(found)
+            size = float(self.arrangement.area[faces].sum()) / width
+            found.append((size, False, width))
+
+    def _lead_on(self, part: Ints, strand: Ints) -> None:
+        """Lead strands on, over or under what they meet, into faces beyond."""
+        import shapely
+
+        rest = np.flatnonzero((part != GROUND) & (strand < 0))
+        r = self.pieces.readings
+        ends = np.flatnonzero((self.mate < 0) & np.repeat(self.pieces.alive, 2))
+        ends = ends[strand[r.face[ends >> 1]] >= 0]
+        if not len(rest) or not len(ends):
+            return
+        tree = shapely.STRtree(self.arrangement.polygons(rest))
+        reach = np.linspace(0.2, 4.0, 20)
+        middle, out = r.middle.reshape(-1, 2)[ends], r.out.reshape(-1, 2)[ends]
+        step = reach[None, :] * r.width[ends >> 1][:, None]
+        points = middle[:, None] + step[:, :, None] * out[:, None]
+        row, at = tree.query(shapely.points(points.reshape(-1, 2)), predicate="within")
+        for k, face in sorted(zip(row.tolist(), rest[at].tolist(), strict=True)):
+            if strand[face] < 0:
+                strand[face] = strand[r.face[ends[k // len(reach)] >> 1]]
+
+
+def connected(count: int, one: Ints, other: Ints) -> tuple[int, Ints]:
+    """Return how many groups links form of things, and the group of each.
+
+    Parameters
+    ----------
+    count : int
+        Number of things.
+    one, other : ndarray of int64, shape (n,)
+        Things that are linked.
+
+    Returns
+    -------
+    number : int
+        How many groups.
+    group : ndarray of int64, shape (count,)
+        Group of each thing.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    graph = coo_array((np.ones(len(one)), (one, other)), shape=(count, count))
+    number, group = connected_components(graph, directed=False)
+    return int(number), group.astype(np.int64)

@@ -1,0 +1,69 @@
+"""What a user says of bands in the drawing, and what is asked of them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import FillworkError, PlanError
+from fillwork.notes import Note
+from fillwork.units import parse_length
+
+if TYPE_CHECKING:
+    from fillwork.bands.found import Bands
+
+__all__ = ["doubt_note", "known_width"]
+
+
+def known_width(find: str) -> float | None:
+    """Return the width of bands that a setting states.
+
+    Parameters
+    ----------
+    find : str
+        ``auto``, ``no`` or a length.
+
+    Returns
+    -------
+    float or None
+        The width, mm; None for ``auto`` and ``no``.
+
+    Raises
+    ------
+    PlanError
+        If it is none of these.
+    """
+    if find in ("auto", "no"):
+        return None
+    try:
+        width = parse_length(find)
+    except FillworkError:
+        width = 0.0
+    if not 0 < width < np.inf:
+        what = f"“{find}” is no width of bands"
+        mend = "write --bands auto, --bands no, or a width such as --bands 4mm"
+        raise PlanError(what, mend=mend)
+    return width
+
+
+def doubt_note(bands: Bands) -> Note:
+    """Return the question whether a drawing is strapwork.
+
+    Parameters
+    ----------
+    bands : Bands
+        What may be bands.
+
+    Returns
+    -------
+    Note
+        With both answers.
+    """
+    width = float(np.median([s.width for s in bands.strands]))
+    text = (
+        f"some regions look like bands {width:.3g} mm wide that cross, but too few of "
+        "them hang together; they are taken as ordinary regions"
+    )
+    remedy = f"--bands {width:.3g}mm takes them as bands, --bands no leaves this out"
+    return Note("bands", "bands in doubt", text, remedy=remedy)

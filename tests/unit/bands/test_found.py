@@ -1,0 +1,196 @@
+"""Strapwork found in drawings, against strands known from the graph of the pattern."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+from click.testing import CliRunner
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.bands.drawing import as_linework
+from fillwork.bands.found import CROSSING, find_bands
+from fillwork.bands.kinds import join_strands
+from fillwork.bands.weave import weave_lines
+from fillwork.cli.main import main
+from fillwork.errors import PlanError
+from fillwork.pipeline.finish import survey_report, survey_table
+from fillwork.pipeline.stages import make_survey
+from fillwork.plans.file import parse_plan, plan_to_toml
+from fillwork.plans.model import BandSettings, Plan
+from fillwork.symmetry.orbits import find_orbits
+from fillwork.symmetry.zones import find_zones
+from tests.bench.patterns import svg_of
+from tests.bench.strapwork import middle_lines, strapwork, truth_of_faces
+from tests.unit.bands.test_weave import kagome
+from tests.unit.helpers import circle, linework_from_curves, linework_from_segments
+
+
+def panel(name: str, angle: float, width: float, **kwargs):
+    """Return a panel of strapwork, its regions, and which truly are bands."""
+    work = strapwork(name, angle=angle, width=width, side=90, **kwargs)
+    lines = linework_from_segments(work.segments, 90, 90, line_width=0.2)
+    regions = build_arrangement(lines)
+    true, members = truth_of_faces(work, regions.polygons())
+    return regions, true, members, work.nodes
+
+
+@pytest.mark.parametrize("jitter", [0.0, 0.01])
+@pytest.mark.parametrize(
+    ("name", "angle", "width"),
+    [("4^4", 70, 3), ("6^3", 75, 2), ("4.8^2", 67.5, 2), ("3.6.3.6", 60, 1.6)],
+)
+def test_plain_strapwork_is_found(name, angle, width, jitter) -> None:
+    regions, true, _, nodes = panel(name, angle, width, jitter=jitter)
+    orbits = find_orbits(regions, find_zones(regions))
+    bands = find_bands(regions, kind_of_face=orbits.of_face, cut=orbits.cut)
+    assert bands is not None
+    assert bands.sure
+    found = bands.part[1:] > 0
+    assert (found & true).sum() >= 0.99 * true.sum()
+    assert not (found & ~true).any()
+    # regions round the points of the graph are the crossings, wherever they are whole
+    whole = ~orbits.cut[1:]
+    double = np.zeros(len(true), bool)
+    tree = shapely.STRtree(regions.polygons())
+    double[tree.query(shapely.points(nodes), "within")[1]] = True
+    crossing = bands.part[1:] == CROSSING
+    assert (crossing == double)[whole].mean() >= 0.99
+
+
+@pytest.mark.parametrize(
+    ("name", "angle", "width"), [("6^3", 60, 2.5), ("3.6.3.6", 60, 1.6)]
+)
+def test_woven_strapwork_is_found_strand_by_strand(name, angle, width) -> None:
+    regions, true, members, _ = panel(name, angle, width, woven=True)
+    orbits = find_orbits(regions, find_zones(regions))
+    bands = find_bands(regions, kind_of_face=orbits.of_face, cut=orbits.cut)
+    assert bands is not None
+    found = bands.part[1:] > 0
+    assert (found == true).all()
+    # no strand found runs over two of the graph, but at the frame, where bits that a
+    # corner of the panel cuts off are told to the nearest strand in line
+    mixed = 0
+    for number in range(len(bands.strands)):
+        faces = np.flatnonzero(bands.strand[1:] == number)
+        common = set.intersection(*(members[f] for f in faces))
+        mixed += 0 if common else len(faces)
+    assert mixed <= 0.1 * true.sum()
+
+
+def test_what_was_woven_is_found_again() -> None:
+    lines = kagome(90.0, 70.0)
+    woven = weave_lines(build_arrangement(lines), 3.0)
+    regions = build_arrangement(as_linework(woven, lines), close_gaps=0.0)
+    orbits = find_orbits(regions, find_zones(regions))
+    bands = find_bands(regions, kind_of_face=orbits.of_face, cut=orbits.cut)
+    assert bands is not None
+    assert np.isclose([s.width for s in bands.strands], 3.0, rtol=0.01).all()
+    joined, bands = join_strands(orbits, bands)
+    # turns by 120° carry each of the three families of strands onto the others
+    assert {s.orbit for s in bands.strands} == {0}
+    assert sum(o.band for o in joined.orbits) == 1
+
+
+def _grid(xs, ys) -> np.ndarray:
+    return np.array(
+        [[x, 0, x, 100] for x in (0, *xs, 100)]
+        + [[0, y, 100, y] for y in (0, *ys, 100)],
+        float,
+    )
+
+
+def _bricks(size: float) -> np.ndarray:
+    rows = np.arange(0, 100, size)
+    joints = [
+        [x, y, x, y + size]
+        for k, y in enumerate(rows)
+        for x in np.arange(size * (1 + k % 2), 100, 2 * size)
+    ]
+    return np.vstack([_grid([], rows[1:]), joints])
+
+
+RANDOM = np.random.default_rng(7)
+WITHOUT = {
+    "parallel lines": _grid(np.arange(4, 100, 4), []),
+    "squares": _grid(np.arange(10, 100, 10), np.arange(10, 100, 10)),
+    "oblongs": _grid(np.arange(10, 100, 10), np.arange(5, 100, 5)),
+    "bricks": _bricks(10.0),
+    **{
+        f"lines at random {k}": _grid(
+            RANDOM.uniform(0, 100, 8), RANDOM.uniform(0, 100, 8)
+        )
+        for k in range(4)
+    },
+    **{
+        f"stars on {name} at {angle}": np.vstack(
+            [
+                np.hstack([m[:-1], m[1:]])
+                for m in middle_lines(name, 20, 100, np.radians(angle))
+            ]
+        )
+        for name, angle in (("4^4", 60), ("6^3", 45), ("4.8^2", 54), ("3.4.6.4", 67.5))
+    },
+}
+
+
+@pytest.mark.parametrize("name", WITHOUT)
+def test_no_band_is_seen_where_there_is_none(name: str) -> None:
+    lines = linework_from_segments(WITHOUT[name], line_width=0.2)
+    bands = find_bands(build_arrangement(lines))
+    assert bands is None or not bands.sure
+
+
+def test_no_band_is_seen_in_scales() -> None:
+    rings = [
+        circle(x, y, 8.0) for x in np.arange(10, 95, 8) for y in np.arange(10, 95, 8)
+    ]
+    assert find_bands(build_arrangement(linework_from_curves(rings))) is None
+
+
+@pytest.fixture(scope="module")
+def drawing() -> bytes:
+    return svg_of(strapwork("3.6.3.6", angle=60, width=1.6, side=90).segments)
+
+
+def test_strands_stand_in_the_report_and_the_survey(drawing: bytes) -> None:
+    survey = make_survey(drawing, Plan())
+    report = survey_report(survey)
+    parts = {r["band"]["part"] for r in report["regions"] if r["band"]}
+    assert parts == {"band", "crossing"}
+    numbers = {r["band"]["strand"] for r in report["regions"] if r["band"]}
+    assert numbers <= {s["strand"] for s in report["strands"]}
+    assert set(report["strands"][0]) == {
+        "strand",
+        "orbit",
+        "length_mm",
+        "closed",
+        "width_mm",
+    }
+    assert "\nbands     " in survey_table(survey)
+
+
+def test_bands_are_left_alone_when_told_so(drawing: bytes) -> None:
+    survey = make_survey(drawing, Plan(bands=BandSettings(find="no")))
+    assert survey.bands is None
+    assert not any(o.band for o in survey.orbits.orbits)
+    assert "strands" not in survey_report(survey)
+
+
+def test_no_band_of_another_width_is_found(drawing: bytes) -> None:
+    for width, seen in (("1.6mm", True), ("5mm", False)):
+        survey = make_survey(drawing, Plan(bands=BandSettings(find=width)))
+        assert (survey.bands is not None) == seen
+
+
+def test_the_choice_is_kept_in_the_plan() -> None:
+    plan = Plan(bands=BandSettings(find="4mm"))
+    assert parse_plan(plan_to_toml(plan).encode()).bands.find == "4mm"
+
+
+def test_a_width_that_is_none_is_refused(drawing: bytes) -> None:
+    with pytest.raises(PlanError, match="no width of bands"):
+        make_survey(drawing, Plan(bands=BandSettings(find="wide")))
+    result = CliRunner().invoke(main, ["survey", "-", "--bands", "wide"], drawing)
+    assert result.exit_code == 1
+    assert "--bands auto" in result.stderr
