@@ -25,17 +25,20 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    Neighbours = tuple[list[list[int]], list[list[int]]]
+
 __all__ = [
     "LEAST",
     "Best",
     "Problem",
     "find_best_threshold",
+    "neighbours",
     "no_tick",
     "solve_threshold",
 ]
 
 _EVERY = 64  # decisions between two ticks
-_MANY = 20_000  # classes from which only the goal is searched with all steps
+_MANY = 3_000  # classes from which only the goal is searched with all steps
 _BALL = 60  # classes of a piece searched for a reason of failure
 
 LEAST = 1e-9
@@ -281,6 +284,30 @@ def _neighbours(count: int, pairs: NDArray[np.integer]) -> list[list[int]]:
     return [sorted(row) for row in near]
 
 
+def neighbours(problem: Problem) -> Neighbours:
+    """Return which classes each class must contrast with, and be unlike only.
+
+    Parameters
+    ----------
+    problem : Problem
+        Classes and links.
+
+    Returns
+    -------
+    near, unlike : list of list of int
+        Ascending; a class that is near is not in `unlike` too.
+    """
+    count = len(problem.domain)
+    near = _neighbours(count, problem.contrast)
+    unlike = _neighbours(count, problem.unlike)
+    if len(problem.unlike):
+        joined = [set(row) for row in near]
+        unlike = [
+            [i for i in row if i not in joined[j]] for j, row in enumerate(unlike)
+        ]
+    return near, unlike
+
+
 def _set_aside(
     domain: list[int],
     near: list[list[int]],
@@ -423,6 +450,7 @@ def solve_threshold(
     ranks: Sequence[Sequence[int]] | None = None,
     seed: int = 0,
     tick: Callable[[], None] = no_tick,
+    beside: Neighbours | None = None,
 ) -> tuple[bool | None, tuple[int, ...] | None]:
     """Find swatches that differ by a threshold at every contrast link.
 
@@ -440,6 +468,8 @@ def solve_threshold(
         For choices among equals.
     tick : callable
         Called now and then; what it raises ends the search.
+    beside : tuple of lists, optional
+        What `neighbours` gives for the problem, where it is asked many times.
 
     Returns
     -------
@@ -456,10 +486,7 @@ def solve_threshold(
     chance = random.Random(seed)
     links = _Links(table >= max(threshold, LEAST * 2))
     apart = _Links((table > LEAST) & ~np.eye(kinds, dtype=bool))
-    near = _neighbours(count, problem.contrast)
-    unlike = _neighbours(count, problem.unlike)
-    joined = [set(row) for row in near]
-    unlike = [[i for i in row if i not in joined[j]] for j, row in enumerate(unlike)]
+    near, unlike = beside or neighbours(problem)
     if ranks is None:
         by_links = sorted(range(kinds), key=lambda s: -links.beside[s].bit_count())
         ranks = [by_links] * count
@@ -548,6 +575,7 @@ def find_best_threshold(
         if progress is not None:
             progress(told)
 
+    beside = neighbours(problem)
     if not len(problem.contrast):
         answer, alone = solve_threshold(problem, 0.0, limit=limit, seed=seed, tick=tick)
         return Best(float("nan"), float("nan"), answer is True, alone, answer)
@@ -575,6 +603,7 @@ def find_best_threshold(
             limit=300 if many else limit,
             seed=seed,
             tick=tick,
+            beside=beside,
         )
         if answer is True and swatches is not None:
             found = swatches
@@ -599,6 +628,7 @@ def find_best_threshold(
             limit=max(limit // 10, 50),
             seed=seed + 1,
             tick=tick,
+            beside=beside,
         )
         if answer is False:
             right = high = at
