@@ -19,7 +19,7 @@ from tests.unit.renderers.patterns import (
 )
 
 
-def pages(drawing, swatches=3, **settings):
+def pages(drawing, swatches=3, *, real_scale=2.5, **settings):
     kinds = kinds_by_area(drawing)
     return compose_sheets(
         drawing,
@@ -29,7 +29,7 @@ def pages(drawing, swatches=3, **settings):
         colouring_of(kinds, swatches, 0),
         None,
         SheetSettings(**settings),
-        real_scale=settings.pop("real_scale", 2.5),
+        real_scale=real_scale,
         scale_known=True,
         title="Panel",
     )
@@ -135,3 +135,31 @@ def test_numbers_have_three_sizes_at_most(least):
                 for labels in item.picture.items:
                     if isinstance(labels, Labels):
                         assert len(set(labels.height.tolist())) <= 3
+
+
+def test_bars_are_ink_on_the_printed_page():
+    import io
+
+    import pypdfium2
+
+    from fillwork.renderers.pdf import to_pdf
+
+    shapes = [shapely.box(10 + 12 * k, 10, 20 + 12 * k, 20) for k in range(9)]
+    shapes = [shapely.affinity.scale(s, 1 - 0.02 * k) for k, s in enumerate(shapes)]
+    drawing = arrangement_from_polygons(shapes, 130, 40)
+    (scene,) = pages(drawing, 9, real_scale=1.0)
+    placed = next(i for i in scene.items if isinstance(i, Placed) and i.alt)
+    (labels,) = (i for i in placed.picture.items if isinstance(i, Labels))
+    pdf = pypdfium2.PdfDocument(io.BytesIO(to_pdf([scene], title="x")))
+    scale = 600 / 25.4
+    page = np.array(pdf[0].render(scale=600 / 72).to_pil().convert("L"))
+    seen = {}
+    for point, high, text in zip(labels.at, labels.height, labels.text, strict=True):
+        x, y = affine.apply(placed.map, point)
+        top = (scene.height - y + 0.6 * high) * scale
+        under = page[int(top) : int(top + 0.3 * high * scale)]
+        half = 0.15 * high
+        ink = under[:, int((x - half) * scale) : int((x + half) * scale)] < 200
+        seen[labels.texts[text]] = bool(ink.all(axis=1).any())
+    assert len(seen) == 9
+    assert {code for code, barred in seen.items() if barred} == {"6", "9"}
