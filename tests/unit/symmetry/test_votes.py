@@ -1,0 +1,36 @@
+"""Samples taken together by cells vote as all of them do, each by itself."""
+
+import numpy as np
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.symmetry.evidence import gather_evidence
+from fillwork.symmetry.fit import Correlator
+from fillwork.symmetry.rosette import rotation
+from tests.unit.helpers import linework_from_segments
+
+
+def test_samples_of_one_cell_vote_as_they_would_alone(monkeypatch):
+    side = 12
+    corners = np.stack(np.mgrid[0 : side + 1, 0 : side + 1], axis=-1) * 8.0 + 2.0
+    moved = corners + np.random.default_rng(2).uniform(-2.0, 2.0, corners.shape)
+    across = np.concatenate([moved[:-1], moved[1:]], axis=-1).reshape(-1, 4)
+    along = np.concatenate([moved[:, :-1], moved[:, 1:]], axis=-1).reshape(-1, 4)
+    drawn = linework_from_segments(np.concatenate([across, along]), 100.0, 100.0)
+    evidence = gather_evidence(build_arrangement(drawn), None)
+    correlator = Correlator(evidence, 20_000)
+    monkeypatch.setattr("fillwork.symmetry.fit.FEW_SAMPLES", 100)
+    points, directions, weights = correlator.gathered
+    assert len(points) < len(evidence.samples)
+    assert weights.sum() == len(evidence.samples)
+    assert np.allclose(np.hypot(*directions.T), 1.0)
+    turn = rotation(np.pi / 2)
+    middle = np.array([50.0, 50.0])
+
+    def share(places, heads, many=None):
+        turned = (places - middle) @ turn.T + middle
+        return correlator.votes(turned, heads @ turn.T, 64.0, weights=many)[0]
+
+    alone = share(evidence.samples, evidence.directions)
+    together = share(points, directions, weights)
+    assert np.corrcoef(alone.ravel(), together.ravel())[0, 1] > 0.99
+    assert abs(float(alone.max()) - float(together.max())) < 0.05
