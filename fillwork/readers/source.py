@@ -196,7 +196,9 @@ def _refuse_others(data: bytes, shown: str) -> None:
     for start, what in _OTHERS:
         if data.startswith(start):
             message = f"this is {what}; fillwork reads SVG, DXF, PDF and pictures"
-            raise ReadError(message, shown, "save or export the drawing as SVG")
+            raise ReadError(
+                message, shown, "save or export the drawing as SVG, DXF or PDF"
+            )
     if not data.strip(b"\x00\xff\xfe\xef\xbb\xbf \t\r\n"):
         what = "the file holds nothing but blanks"
         raise ReadError(what, shown, "save the drawing once more as SVG")

@@ -45,6 +45,9 @@ _WORDS = {
 _SILENT = frozenset({b"SEQEND", b"VERTEX", b"ENDBLK", b"BLOCK"})
 
 
+_WRONG = (ValueError, ArithmeticError, TypeError, LookupError)
+
+
 def number(fields: Fields, code: bytes, default: float = 0.0) -> float:
     """Return a number of an entity.
 
@@ -163,7 +166,7 @@ def _line(x0: float, y0: float, x1: float, y1: float) -> Curve:
 
 
 def _ring(points: list[tuple[float, float]]) -> list[Curve]:
-    following = [*points[1:], points[0]]
+    following = [*points[1:], *points[:1]]
     return [_line(*p, *q) for p, q in zip(points, following, strict=True) if p != q]
 
 
@@ -220,7 +223,7 @@ class Drawer:
                 sketch.count("hidden entity")
                 return
             draw(self, entity, fields, rest, sketch)
-        except (ValueError, OverflowError, ZeroDivisionError, TypeError) as error:
+        except _WRONG as error:
             what = str(error)
             if not what.startswith("a spline"):
                 what = f"{entity.kind.decode('latin-1')} with a wrong number"

@@ -304,5 +304,5 @@ def refuse_unfinished(found: Document, where: str) -> None:
         If no end was found.
     """
     if found.unfinished:
-        what = "the file is cut short: it ends without EOF"
+        what = "the DXF is cut short: it ends without EOF"
         raise ReadError(what, where, "copy or save it again")

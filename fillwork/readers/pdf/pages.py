@@ -52,7 +52,7 @@ def open_pdf(data: bytes, where: str, limits: Limits) -> Iterator[pikepdf.Pdf]:
         If it is locked, cut short or no PDF.
     """
     if b"%%EOF" not in data:
-        what = "the file is cut short: it ends without %%EOF"
+        what = "the PDF is cut short: it ends without %%EOF"
         raise ReadError(what, where, "copy or save it again")
     with _bounded(min(_SWOLLEN, limits.file_bytes)):
         try:

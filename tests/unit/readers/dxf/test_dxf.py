@@ -4,6 +4,7 @@ import contextlib
 import io
 import math
 import random
+import re
 
 import ezdxf
 import numpy as np
@@ -441,6 +442,16 @@ def test_wrong_numbers_are_left_out_and_told():
     work = read_linework(plain(bad + ONE), name="bad.dxf")
     assert work.stroke_count == 1
     assert len([n for n in work.notes if "wrong number" in n.text]) == 1
+
+
+def test_entities_without_their_numbers_are_left_out():
+    kinds = (
+        "LINE ARC CIRCLE ELLIPSE LWPOLYLINE POLYLINE SPLINE SOLID TRACE 3DFACE "
+        "HATCH INSERT VIEWPORT"
+    )
+    empty = "".join(f"0\n{kind}\n8\n0\n" for kind in re.findall(r"\w+", kinds))
+    work = read_linework(plain(empty + ONE), name="empty.dxf", scope="both")
+    assert work.stroke_count == 1
 
 
 def test_many_placed_blocks_cost_arrays():
