@@ -228,7 +228,9 @@ class _Strands:
         if least > 1:
             r, plain = self.pieces.readings, plain & seen[cluster[self.chain]]
             slender = (r.length / r.width)[self.live[plain]]
-            sure &= float(np.median(slender)) >= _SLENDER
+            # squares between stars and crosses stand in line as well
+            if float(np.median(slender)) < _SLENDER:
+                return None
         return self._built(seen[cluster], sure=sure)
 
     def _of_a_width(self) -> Truths:
