@@ -27,6 +27,7 @@ from fillwork.symmetry.evidence import gather_evidence
 from fillwork.symmetry.fit import LADDER, Correlator
 from fillwork.symmetry.frieze import NEEDS, StripFit, find_strip
 from fillwork.symmetry.groups import NO_GROUP, frieze_group, parse_group
+from fillwork.symmetry.hints import guess_lattice
 from fillwork.symmetry.lattice import (
     SPREAD,
     find_lattice,
@@ -80,6 +81,7 @@ LOOSE = 0.03  # scales by which lines may miss their images in a sure group
 HINT = 0.6  # share of the images of shifts, from which nothing is no sure answer
 ONE_WIDE = 1.6  # shifts straight across, under which a strip is one repeat wide
 ROWS_WIDE = 2.6  # rows of a lattice under which it is, where none goes straight
+ALIKE = 0.03  # by how much a group may fit worse than its shifts, roughly
 LEAST_HELD = 0.5  # a stated group must fit at least so much
 
 
@@ -239,7 +241,37 @@ def symmetry_of(
         return rosette_symmetry(rosette)
     if repeating is not None:
         return repeating
+    return _nothing(evidence, lattice)
+
+
+def _order_of(short: str) -> int:
+    """Return how many operations a plane group has modulo its translations."""
+    point = parse_group(f"plane:{short}").point_group
+    return int(point[1:]) * (2 if point[0] == "D" else 1)
+
+
+def _nothing(evidence: Evidence, lattice: LatticeFit | None) -> Symmetry:
+    """Return that there is no symmetry, in doubt where shifts fit roughly.
+
+    The group that fits best is a candidate then, and the reason names it.
+    """
     reason = "no shift, turn or mirror carries the lines onto themselves"
+    guess = guess_lattice(evidence)
+    roughly = None if guess is None else _plane(*guess)
+    if guess is not None and roughly is not None:
+        lines, fit = guess
+        # a group that fits as well as its shifts is as likely as a smaller one
+        fits = [c for c in roughly.candidates if c.fit >= fit.share - ALIKE]
+        best = max(fits or roughly.candidates, key=lambda c: _order_of(c.group))
+        group, share = best.group, min(fit.share, best.fit)
+        miss = f"{100 * fit.rms / evidence.scale:.0f} % of the usual line"
+        reason = (
+            "no shift, turn or mirror carries the lines onto themselves closely; "
+            f"{group} fits {100 * share:.0f} % of them roughly, which miss their "
+            f"images by {miss}: --symmetry plane:{group} holds it"
+        )
+        candidates = (Candidate(group, share, fit.rms, "lines miss by much"),)
+        return Symmetry(NO_GROUP, certain=False, reason=reason, candidates=candidates)
     if lattice is None or lattice.share < HINT:
         return Symmetry(NO_GROUP, reason=reason)
     reason += f", but shifts fit {100 * lattice.share:.0f} %"

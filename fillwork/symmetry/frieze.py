@@ -317,5 +317,9 @@ def _decide(
         rms = max(operations[m].rms for m in more)
         if share >= NEAR:
             near.append((name, share, rms))
-            reason = reason or f"{name} fits {100 * share:.0f} % of the lines"
+            why = f"{name} fits {100 * share:.0f} % of the lines"
+            if rms > limit:
+                why += f", but they miss by {rms:.2g} mm, the shift's by "
+                why += f"{lattice.rms:.2g} mm"
+            reason = reason or why
     return StripFit(short, vector, centre, operations, reason, tuple(near))

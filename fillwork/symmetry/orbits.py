@@ -13,6 +13,7 @@ import numpy as np
 
 from fillwork.arrangement.model import Defect
 from fillwork.notes import Note
+from fillwork.symmetry.agree import contradicted
 from fillwork.symmetry.classing import Classing, class_faces
 from fillwork.symmetry.congruence import class_congruent
 from fillwork.symmetry.families import ALIKE, class_families
@@ -69,7 +70,8 @@ def find_orbits(
         The kinds by letter. A face that a frame cuts has the kind of the whole
         face it is part of. A face that breaks the symmetry has the kind of the
         face expected there when that holds three fifths of it, and is a kind of
-        its own otherwise; each is a defect ``breaks symmetry``.
+        its own otherwise; where most of its images agree on another kind, that is
+        a defect ``breaks symmetry``.
 
     Raises
     ------
@@ -154,7 +156,9 @@ class _Table:
         self.cut[faces] = classing.cut
         self.whole[faces] = classing.whole
         self.zone[faces] = zone.index
-        self.spoiled.append(faces[classing.spoiled])
+        spoiled = faces[classing.spoiled]
+        told = contradicted(arrangement, zone, spoiled, classing.kind, classing.whole)
+        self.spoiled.append(spoiled[told])
         self.used += top
 
     def share(self, measures: FaceMeasures, zones: tuple[Zone, ...]) -> None:

@@ -54,6 +54,8 @@ _HITS = 3
 _HOLDS = 0.7
 # share of a face's edges that must hold
 _EXPLAINED = 0.2
+# and of its whole outline
+_OF_ALL = 0.08
 # repeats that longer shifts reach
 _FAR = 2
 # repeats that a part of a field must be wide, both ways
@@ -301,7 +303,9 @@ def field_of(
     for side in (left[edge], right[edge]):
         np.add.at(total, side[own], length[own])
         np.add.at(kept, side[own & holds], length[own & holds])
-    explained = candidate & (kept > _EXPLAINED * total) & (kept > 0)
+    # a strip beside the field shares no more than an end with it
+    least = np.maximum(_OF_ALL * measures.length, 1e-9)
+    explained = candidate & (kept > _EXPLAINED * total) & (kept > least)
     explained |= inside
     if _FAR and candidate.any():
         # what is left beside a medallion may be told by longer shifts
@@ -321,7 +325,7 @@ def field_of(
             for side in (left[edge], right[edge]):
                 np.add.at(kept, side[new], length[new])
             holds = holds | new
-            explained |= candidate & (kept > _EXPLAINED * total) & (kept > 0)
+            explained |= candidate & (kept > _EXPLAINED * total) & (kept > least)
     # from the core outwards, across edges that hold
     p, q = left[edge][holds & own], right[edge][holds & own]
     link = explained[p] & explained[q]

@@ -130,7 +130,7 @@ class _Part:
 def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Part]:
     """Return the parts of a panel, by falling area."""
     measures = measure_faces(arrangement)
-    groups = _split(arrangement, measures, faces)
+    groups, explained = _split(arrangement, measures, faces)
     if len(groups) == 1:
         return [_Part(faces, _symmetry(arrangement, faces, whole=True))]
     together = _symmetry(arrangement, faces, whole=True)
@@ -144,6 +144,11 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
                 rest = np.setdiff1d(faces, largest)
                 part = _share_held(arrangement, measures, faces, together, rest)
                 held = max(held, _HELD if part is None or part >= _PART_HELD else 0.0)
+        if explained.any() and not explained.all():
+            # what lies beside the fields must be carried along as well
+            rest = faces[~explained]
+            part = _share_held(arrangement, measures, faces, together, rest)
+            held = held if part is not None and part >= _PART_HELD else 0.0
         if together.certain and held >= _HELD:
             return _with_inlays(arrangement, measures, faces, groups, together)
     parts: list[_Part] = []
@@ -164,7 +169,8 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         for p in parts
         if not p.copy
     )
-    if kinds - apart < max(_GAIN * kinds, _ACCOUNTED):
+    gain = max(_GAIN * kinds, _ACCOUNTED)
+    if kinds - apart < gain and not explained.any():
         return [_Part(faces, together)]
     if plain:
         rest = np.sort(np.concatenate(plain)).astype(np.int32)
@@ -312,17 +318,19 @@ def _is_long(arrangement: Arrangement, faces: NDArray[np.int32]) -> bool:
 
 def _split(
     arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
-) -> list[NDArray[np.int32]]:
+) -> tuple[list[NDArray[np.int32]], NDArray[np.bool_]]:
     """Return the faces of fields, and those between frame lines.
 
     What a lattice explains is a field wherever lines lie; the rest hangs together
-    across edges that are no frame lines. One group when there is no panel.
+    across edges that are no frame lines. One group when there is no panel. The
+    second value tells which faces are a field's.
     """
+    whole = np.zeros(len(faces), dtype=bool)
     barrier = find_frame_edges(arrangement)
     label = face_parts(arrangement, barrier)
     field = _fields(arrangement, measures, faces, barrier, label)
     if not barrier.any() and (field[faces] == field[faces[0]]).all():
-        return [faces]
+        return [faces], whole
     a, b = arrangement.face[0::2], arrangement.face[1::2]
     open_edge = ~barrier & (a != 0) & (b != 0)
     open_edge &= (field[a] < 0) & (field[b] < 0)
@@ -333,13 +341,13 @@ def _split(
     label = label.reshape(-1)
     size = np.bincount(label)
     if len(size) < 2 or len(size) > 40 * _MOST_PARTS:
-        return [faces]
+        return [faces], whole
     label = _merge_alike(arrangement, faces, label, barrier)
     count = int(label.max()) + 1
     size = np.bincount(label)
     if count < 2 or not 1 <= (size >= _FEWEST).sum() <= _MOST_PARTS:
-        return [faces]
-    return [faces[label == k] for k in range(count)]
+        return [faces], whole
+    return [faces[label == k] for k in range(count)], field[faces] >= 0
 
 
 def _with_scraps(
