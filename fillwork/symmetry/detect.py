@@ -259,7 +259,7 @@ def _nothing(evidence: Evidence, lattice: LatticeFit | None) -> Symmetry:
     guess = guess_lattice(evidence)
     roughly = None if guess is None else _plane(*guess)
     if guess is not None and roughly is not None:
-        lines, fit = guess
+        fit = guess[1]
         # a group that fits as well as its shifts is as likely as a smaller one
         fits = [c for c in roughly.candidates if c.fit >= fit.share - ALIKE]
         best = max(fits or roughly.candidates, key=lambda c: _order_of(c.group))
