@@ -586,6 +586,12 @@ def _hold_lattice(
     lattice: LatticeFit | None,
     wanted: Group,
 ) -> Symmetry:
+    plane = wanted.family == "plane"
+    if lattice is None or lattice.share < LEAST_HELD or (plane and lattice.rank < 2):
+        guess = guess_lattice(evidence)
+        if guess is not None:
+            evidence, lattice = guess
+            correlator = Correlator(evidence)
     if lattice is None or lattice.share < LEAST_HELD:
         raise _refusal(wanted, "no shift carries the lines onto themselves")
     if wanted.family == "frieze":

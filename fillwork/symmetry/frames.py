@@ -38,6 +38,10 @@ _ALONG = 0.3
 _CROSSED = 0.47
 # largest share where lines end on it from both sides
 _BOTH = 0.62
+# pieces of a frame line that have no direction
+_TINY = 0.1
+# a line of a pattern is met once in so many roots of the median area at least
+_MET_EVERY = 3.5
 # gaps of one width that rows of a pattern have, and nested frames have not
 _MANY_ROWS = 6
 
@@ -93,7 +97,22 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     frames += _corner_lines(arrangement, frames, unit)
     for run in frames:
         mask[run.edges] = True
-    return mask
+    return mask | _tiny_between(arrangement, mask, _TINY * unit)
+
+
+def _tiny_between(
+    arrangement: Arrangement, mask: NDArray[np.bool_], most: float
+) -> NDArray[np.bool_]:
+    """Return short edges from one end of a frame's edge to another's.
+
+    Where lines all but meet on a frame, its pieces are too short to have a
+    direction; a gap there would join what the frame parts.
+    """
+    tail, head = arrangement.origin[0::2], arrangement.origin[1::2]
+    step = arrangement.vertices[head] - arrangement.vertices[tail]
+    on = np.zeros(len(arrangement.vertices), dtype=bool)
+    on[tail[mask]] = on[head[mask]] = True
+    return np.asarray(on[tail] & on[head] & (np.hypot(*step.T) <= most))
 
 
 def face_parts(
@@ -512,8 +531,10 @@ def _count_meetings(arrangement: Arrangement, runs: list[_Run], unit: float) -> 
         for k in (which, which[left][one], which[left][one[straight]])
     )
     for k in np.flatnonzero(met).tolist():
-        runs[k].crossed = float(crossed[k] / met[k])
-        runs[k].both = float(both[k] / met[k])
+        # lines of a pattern are met all along, two frame lines where they cross
+        least = max(float(met[k]), runs[k].length / (_MET_EVERY * unit))
+        runs[k].crossed = float(crossed[k]) / least
+        runs[k].both = float(both[k]) / least
 
 
 class _Band:

@@ -45,6 +45,10 @@ NEEDS: dict[str, tuple[str, ...]] = {
     "p2mm": ("turn", "flip", "mirror"),
 }
 
+_SEEN = 0.6  # share of the lines that an operation must carry into the strip
+_SMALL = 4_000  # samples, under which operations are tried step by step as well
+_STEPS = 40  # steps in a repeat at most
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StripOperation:
@@ -147,6 +151,10 @@ def _spread(
         1,
     )
     inside = evidence.window.depth_at(base.at(operation.shift[None, :])) > 0
+    # an axis beside the middle throws most of the lines out of the strip
+    seen = len(np.unique(base.source[inside])) / max(len(rows), 1)
+    if seen < _SEEN:
+        return StripOperation(operation.linear, operation.shift, 0.0, 0.0)
     base = base.take(inside)
     if len(base.owner) > 9000:
         base = base.take(np.arange(0, len(base.owner), len(base.owner) // 9000 + 1))
@@ -253,11 +261,47 @@ def find_strip(
                 attempt(named, across * float(up[k]) + 0.5 * half * vector)
     for name, linear in trials.items():
         operations.setdefault(name, StripOperation(linear, np.zeros(2), 0.0, 0.0))
+    for name in ("turn", "flip", "glide"):
+        if operations[name].share < _FITTING and len(evidence.samples) <= _SMALL:
+            for shift in _by_steps(evidence, few, trials[name], name, vector, middle):
+                attempt(name, shift)
+    if operations["mirror"].share < _FITTING and len(evidence.samples) <= _SMALL:
+        attempt("mirror", 2.0 * middle * across)
     for name, shift in _products(operations, vector):
         attempt(name, shift)
     mean = evidence.samples.mean(axis=0)
     centre = mean + across * (middle - float(mean @ across))
     return _decide(evidence, lattice, vector, operations, centre)
+
+
+def _by_steps(
+    evidence: Evidence,
+    rows: Ints,
+    linear: Floats,
+    name: str,
+    vector: Floats,
+    middle: float,
+) -> Floats:
+    """Return the best shifts of an operation, tried step by step along the strip.
+
+    Few lines cast too few votes.
+    """
+    size = float(np.hypot(*vector))
+    along = vector / size
+    across = np.array([-along[1], along[0]])
+    up = 0.0 if name == "flip" else 2.0 * middle
+    if name == "glide":
+        return (up * across + 0.5 * vector)[None, :]
+    count = int(np.clip(np.ceil(size / (0.12 * evidence.scale)), 8, _STEPS))
+    # where the operation, or one that differs by a translation, keeps the middle
+    mean = evidence.samples.mean(axis=0)
+    start = 2.0 * float(mean @ along)
+    run = start + np.arange(count) * (size / count)
+    shifts = run[:, None] * along + up * across
+    few = rows[:: len(rows) // 400 + 1]
+    images = _images(evidence, few, linear, shifts)
+    share = score_images(evidence, images, shifts, LADDER[-1:]).share[:, 0]
+    return np.asarray(shifts[np.argsort(-share, kind="stable")[:3]])
 
 
 def _products(

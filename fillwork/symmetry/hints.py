@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["guess_lattice", "state_lattice"]
+__all__ = ["guess_lattice"]
 
 # how much farther lines may miss than those of a group
 _LOOSER = 2.5
@@ -81,33 +81,6 @@ def guess_lattice(evidence: Evidence) -> tuple[Evidence, LatticeFit] | None:
     if basis is None:
         return None
     return _measured(loose, basis, chance + _ABOVE)
-
-
-def state_lattice(
-    evidence: Evidence, basis: Floats
-) -> tuple[Evidence, LatticeFit] | None:
-    """Fit two shifts that are stated to the lines, however roughly they keep them.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        The lines.
-    basis : ndarray of shape (2, 2)
-        The shifts, mm; right to a tenth of a usual line.
-
-    Returns
-    -------
-    tuple of (Evidence, LatticeFit) or None
-        The lines with what they may miss by, and the lattice; None where none of
-        its shifts carries lines into the drawing.
-    """
-    for level in range(len(LADDER)):
-        found = _fitted(evidence, basis, level)
-        if found is not None and found.share >= 0.95:
-            return evidence, found
-    loose = replace(evidence, scale=_LOOSER * evidence.scale)
-    found = _fitted(loose, basis, _LEVEL)
-    return None if found is None else (loose, found)
 
 
 def _voted(evidence: Evidence, correlator: Correlator) -> Floats:

@@ -47,6 +47,8 @@ _HELD = 0.88
 _GAIN = 0.25
 # and so many at least
 _ACCOUNTED = 8
+# operations of a part for one of the whole, from which it is a zone
+_MORE_TURNS = 4
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
 # share of the faces of small parts that must fit then
@@ -60,6 +62,9 @@ _FIELD = 12
 _MOST_FIELDS = 8
 # squared boundary over area, from which a face is a strip (a square has 16)
 _STRIP = 60.0
+# share of a panel's shorter side that it runs along
+_ALONG_SIDE = 0.5
+_TOO_FEW = "too few regions to tell whether anything returns"
 # more parts than this are no panel
 _MOST_PARTS = 60
 
@@ -160,6 +165,8 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         # the sides of a border and its corners are copies: look at one of each
         known = _copied(measures, group, parts)
         symmetry = known or _symmetry(arrangement, group, strip=True)
+        if symmetry.group.family == "none" and len(group) < _FIELD:
+            symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
         parts.append(_Part(group, symmetry, copy=known is not None))
     parts = _merge_lattices(arrangement, measures, parts)
     # lines that tear a pattern make more kinds of it, or hardly fewer
@@ -170,13 +177,29 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         if not p.copy
     )
     gain = max(_GAIN * kinds, _ACCOUNTED)
-    if kinds - apart < gain and not explained.any():
+    if kinds - apart < gain and not explained.any() and not _outdone(together, parts):
         return [_Part(faces, together)]
     if plain:
         rest = np.sort(np.concatenate(plain)).astype(np.int32)
         reason = "plain parts of the frame"
         parts.append(_Part(rest, Symmetry(NO_GROUP, reason=reason)))
     return _in_order(arrangement, parts)
+
+
+def _outdone(together: Symmetry, parts: list[_Part]) -> bool:
+    """Tell whether a part surely turns onto itself more often than the whole.
+
+    A rosette in a square has turns that its corner pieces have not.
+    """
+    if together.lattice is not None:
+        return False
+    least = _MORE_TURNS * max(len(together.operations), 1)
+    return any(
+        p.symmetry.certain
+        and p.symmetry.lattice is None
+        and len(p.symmetry.operations) >= least
+        for p in parts
+    )
 
 
 def _in_order(arrangement: Arrangement, parts: list[_Part]) -> list[_Part]:
@@ -362,11 +385,18 @@ def _with_scraps(
     scrap = (field < 0) & (size[label] < _FEWEST)
     scrap[0] = False
     strip = measures.length**2 > _STRIP * np.maximum(arrangement.area, 1e-300)
-    scrap &= ~strip
+    # a strip of a frame runs along a side of it, and a scrap along a repeat
+    points = arrangement.vertices[arrangement.origin]
+    side = float(np.ptp(points, axis=0).min())
+    scrap &= ~(strip & (measures.length > 2.0 * _ALONG_SIDE * side))
+    member = field >= 0
+    member[0] = False
+    usual = float(np.median(arrangement.area[member])) if member.any() else 0.0
+    small = arrangement.area < usual
     joined = field.copy()
     for one, other in ((0, 1), (1, 0)):
         a, b = arrangement.face[one::2], arrangement.face[other::2]
-        row = np.flatnonzero(open_edge & scrap[a] & (field[b] >= 0))
+        row = np.flatnonzero((open_edge | small[a]) & scrap[a] & (field[b] >= 0))
         joined[a[row]] = field[b[row]]
     return joined
 

@@ -610,7 +610,11 @@ def score_panel(
         major = np.bincount(label[mine]).argmax()
         found = z.symmetry.group
         good = found.short in panel.parts[major].groups
-        own = mine & (label == major)
+        # corner pieces about one centre are a zone, where each may be one too
+        fits = [i for i, p in enumerate(panel.parts) if found.short in p.groups]
+        role = panel.parts[major].role
+        fits = [i for i in fits if i == major or role == "corner"]
+        own = mine & (np.isin(label, fits) if good else label == major)
         if good:
             right |= own
         if mine.sum() >= 3 and not (good and own.sum() >= 0.9 * mine.sum()):
