@@ -55,13 +55,14 @@ def three_figures(value: float) -> str:
 def _settling(zone: Zone, several: bool) -> list[str]:
     """Return the options that would settle a doubt, the likeliest first."""
     found = zone.symmetry
-    if found.group.family == "none":
-        return []
-    names = [found.group.short, *(c.group for c in found.candidates)]
+    none = found.group.family == "none"
+    names = [] if none else [found.group.short]
+    names += [c.group for c in found.candidates]
     options = []
     for name in dict.fromkeys(names):
         rosette = name[0] in "CD" and name[1:].isdigit()
-        family = "rosette" if rosette else found.group.family
+        # what fits roughly where nothing is found is a plane group
+        family = "rosette" if rosette else "plane" if none else found.group.family
         known = f"{family}:{name}"
         try:
             parse_group(known)

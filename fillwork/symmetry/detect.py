@@ -264,11 +264,9 @@ def _nothing(evidence: Evidence, lattice: LatticeFit | None) -> Symmetry:
         fits = [c for c in roughly.candidates if c.fit >= fit.share - ALIKE]
         best = max(fits or roughly.candidates, key=lambda c: _order_of(c.group))
         group, share = best.group, min(fit.share, best.fit)
-        miss = f"{100 * fit.rms / evidence.scale:.0f} % of the usual line"
-        reason = (
-            "no shift, turn or mirror carries the lines onto themselves closely; "
-            f"{group} fits {100 * share:.0f} % of them roughly, which miss their "
-            f"images by {miss}: --symmetry plane:{group} holds it"
+        reason += (
+            f" closely; {group} fits {100 * share:.0f} % of them roughly, off by "
+            f"{100 * fit.rms / evidence.scale:.0f} % of the usual line"
         )
         candidates = (Candidate(group, share, fit.rms, "lines miss by much"),)
         return Symmetry(NO_GROUP, certain=False, reason=reason, candidates=candidates)

@@ -24,7 +24,7 @@ def test_strayed_corners_leave_a_doubt_that_names_the_group(group: str) -> None:
     found = find_symmetry(arrangement)
     assert not found.certain
     assert found.candidates[0].group == group
-    assert f"--symmetry plane:{group}" in found.reason
+    assert f"{group} fits" in found.reason
     held = find_symmetry(arrangement, stated=f"plane:{group}")
     assert held.group.short == group
     assert held.lattice is not None
