@@ -40,8 +40,8 @@ _EXACT = 1.0 - 1e-6
 _TOGETHER = 3
 # no region wider than this share of the usual one is ink
 _FINE = 0.2
-# extent of a speck, of the line's width and of the usual region's
-_SPECK = (0.05, 2e-3)
+# extent of a speck, of the line's width, the usual region's, and what is one point
+_SPECK = (0.05, 2e-3, 50.0)
 # a sliver is so many times longer than its radius
 _SLENDER = 8.0
 # a doubled side has its double within so many half-widths of the line
@@ -115,6 +115,7 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     # nor is what is a speck beside the line and beside the other regions, whatever its
     # shape: three lines that miss one point by the last decimal of the file
     speck = min(_SPECK[0] * (line_width or 0.0), _SPECK[1] * fine / _FINE)
+    speck = min(speck, _SPECK[2] * tolerance.join_within)
     doomed |= extent <= speck
     if not doomed.any():
         return nothing

@@ -176,7 +176,7 @@ def test_every_sheet_bears_the_script(name: str) -> None:
     document = pypdfium2.PdfDocument(to_pdf(scenes, title=GREEN, fonts=fonts))
     text = "\n".join(p.get_textpage().get_text_range() for p in document)
     assert GREEN in text
-    if name not in ("blank",):
+    if name not in ("blank", "trials", "pounce", "line"):  # those name no paint
         assert BLUE in text
     if name in ("numbered", "repeat"):
         assert text.count("ა") > 1  # in regions beside the key
