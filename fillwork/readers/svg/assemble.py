@@ -275,7 +275,12 @@ def _seen(
     able &= whole | ~clipped
     if not able.any():
         return lines, chosen
-    widths = np.array([c.width if c.stroked else 0.0 for c in contexts], np.float64)
+    # edges of fills are lines only where shapes have no stroke: there all of them count
+    stroked = np.array([c.stroked for c in contexts], bool)[lines.context]
+    chosen_here = chosen_here & stroked
+    if not chosen_here.any():
+        return lines, chosen
+    widths = np.array([c.width for c in contexts], np.float64)
     some = np.flatnonzero(chosen_here)
     rules = np.array([c.even_odd for c in contexts], bool)[of_item]
     try:
