@@ -326,7 +326,8 @@ def test_a_piece_larger_than_the_whole_region_is_a_kind_of_its_own() -> None:
     double = int(np.argmax(arrangement.area[1:])) + 1
     assert arrangement.area[double] == pytest.approx(2 * 12 * 6)
     assert (orbits.of_face == orbits.of_face[double]).sum() == 1
-    assert [d.type for d in orbits.defects] == ["breaks symmetry"]
+    # on the rim, where drawings are cut, nobody can say what is missing
+    assert orbits.defects == ()
 
 
 def test_the_outline_of_a_rosette_does_not_cut_it() -> None:
