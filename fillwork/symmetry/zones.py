@@ -47,6 +47,8 @@ _HELD = 0.88
 _GAIN = 0.25
 # and so many at least
 _ACCOUNTED = 8
+# share of a panel's area that scraps on a field's rim stay below
+_RIM = 0.01
 # operations of a part for one of the whole, from which it is a zone
 _MORE_TURNS = 4
 # share of the lines that must fit where too few faces can be asked
@@ -149,9 +151,9 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
                 rest = np.setdiff1d(faces, largest)
                 part = _share_held(arrangement, measures, faces, together, rest)
                 held = max(held, _HELD if part is None or part >= _PART_HELD else 0.0)
-        if explained.any() and not explained.all():
+        rest = faces[~explained]
+        if explained.any() and _is_more(arrangement, rest, faces):
             # what lies beside the fields must be carried along as well
-            rest = faces[~explained]
             part = _share_held(arrangement, measures, faces, together, rest)
             held = held if part is not None and part >= _PART_HELD else 0.0
         if together.certain and held >= _HELD:
@@ -184,6 +186,14 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         reason = "plain parts of the frame"
         parts.append(_Part(rest, Symmetry(NO_GROUP, reason=reason)))
     return _in_order(arrangement, parts)
+
+
+def _is_more(
+    arrangement: Arrangement, rest: NDArray[np.int32], faces: NDArray[np.int32]
+) -> bool:
+    """Tell whether what lies beside the fields is more than scraps of their rim."""
+    area = arrangement.area
+    return bool(area[rest].sum() > _RIM * area[faces].sum())
 
 
 def _outdone(together: Symmetry, parts: list[_Part]) -> bool:
