@@ -27,6 +27,7 @@ __all__ = ["find_doubled"]
 
 _BEND = 0.9  # cosine of the turn at which a stroke's side ends
 _ALONG = 0.9  # cosine of the angle between lines that run the same way
+_LONG = 2 * np.pi  # lengths of `near` that a side has at least: a circle round it
 _LOOKS = 5  # at most so many along each edge, one in each stretch of `near`
 
 
@@ -92,6 +93,8 @@ def find_doubled(
     np.maximum.at(largest, side[edge], away)
     # a line drawn twice over at one place is one line
     beside = (largest > 2 * arrangement.tolerance.join_within) & (largest < np.inf)
+    # a figure as small as that is near whatever stands round it
+    beside &= np.bincount(side[edges], long, len(beside)) >= _LONG * near
     doubled[edges] = beside[side[edges]]
     return doubled
 
