@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.vertices import components
 from fillwork.bands.links import Pieces
 from fillwork.bands.pieces import Readings, find_sides, read_faces
 
@@ -370,9 +371,5 @@ def connected(count: int, one: Ints, other: Ints) -> tuple[int, Ints]:
     group : ndarray of int64, shape (count,)
         Group of each thing.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
-    graph = coo_array((np.ones(len(one)), (one, other)), shape=(count, count))
-    number, group = connected_components(graph, directed=False)
-    return int(number), group.astype(np.int64)
+    names, group = np.unique(components(one, other, count), return_inverse=True)
+    return len(names), group.reshape(-1).astype(np.int64)

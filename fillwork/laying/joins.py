@@ -357,7 +357,9 @@ def _meet(
     tree = cKDTree(padded)
     pairs = tree.query_pairs(slack * (1 + 1e-9) + 1e-12, output_type="ndarray")
     a, b = back[pairs[:, 0]], back[pairs[:, 1]]
-    graph = coo_array((np.ones(len(a)), (a, b)), shape=(n, n))
+    # older scipy takes no wider numbers of rows
+    rows = (a.astype(np.int32), b.astype(np.int32))
+    graph = coo_array((np.ones(len(a)), rows), shape=(n, n))
     count, group = connected_components(graph, directed=False)
     lead = np.full(count, n)
     np.minimum.at(lead, group, np.arange(n))

@@ -9,6 +9,7 @@ import numpy as np
 import shapely
 
 from fillwork.arrangement.model import Outlines
+from fillwork.arrangement.vertices import components
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.notes import Note
@@ -82,15 +83,11 @@ def find_islands(
     count : int
         Pieces that fall out.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     left, right = arrangement.face[0::2], arrangement.face[1::2]
     stay = ~cut_out
     joined = stay[left] & stay[right]
     n = arrangement.face_count
-    graph = coo_array((np.ones(joined.sum()), (left[joined], right[joined])), (n, n))
-    _, part = connected_components(graph, directed=False)
+    part = components(left[joined], right[joined], n)
     loose = stay & (part != part[0])
     loose[0] = False
     return loose, len(np.unique(part[loose]))

@@ -116,7 +116,9 @@ def find_bridges(openings: Any, frame: Any) -> tuple[NDArray[np.float64], int]:
     one, two = np.r_[one, np.arange(n)], np.r_[two, np.full(n, n)]
     lines = shapely.shortest_line(pieces[one], pieces[two])
     length = shapely.length(lines)
-    graph = coo_array((length + 1e-6, (one, two)), (n + 1, n + 1))
+    # older scipy takes no wider numbers of rows
+    rows = (one.astype(np.int32), two.astype(np.int32))
+    graph = coo_array((length + 1e-6, rows), (n + 1, n + 1))
     kept = minimum_spanning_tree(graph).tocoo()
     taken = set(zip(kept.row.tolist(), kept.col.tolist(), strict=True))
     chosen = [k for k in range(len(one)) if (int(one[k]), int(two[k])) in taken]
