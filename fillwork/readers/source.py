@@ -135,7 +135,7 @@ def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> Sou
         raw = _read(path, shown, limits)
     if not raw:
         what = "the file is empty"
-        raise ReadError(what, shown, "save the drawing once more as SVG")
+        raise ReadError(what, shown, "save the drawing once more")
     if len(raw) > limits.file_bytes:
         raise limits.refuse(limit="file_bytes", got=f"{len(raw):,} bytes", where=shown)
     digest = hashlib.sha256(raw).hexdigest()
@@ -201,4 +201,4 @@ def _refuse_others(data: bytes, shown: str) -> None:
             )
     if not data.strip(b"\x00\xff\xfe\xef\xbb\xbf \t\r\n"):
         what = "the file holds nothing but blanks"
-        raise ReadError(what, shown, "save the drawing once more as SVG")
+        raise ReadError(what, shown, "save the drawing once more")

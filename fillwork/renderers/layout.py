@@ -6,11 +6,11 @@ that office printers can print.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fillwork.errors import PlanError
+from fillwork.plans.words import area_words, three
 from fillwork.renderers.scene import (
     BLACK,
     GREY_60,
@@ -146,13 +146,7 @@ def format_area(mm2: float) -> str:
     >>> format_area(1234.5).replace(THIN, " ")
     '12.3 cm²'
     """
-    if mm2 >= 1e6:
-        value, unit = mm2 / 1e6, "m²"
-    elif mm2 >= 1000:
-        value, unit = mm2 / 100, "cm²"
-    else:
-        value, unit = mm2, "mm²"
-    return f"{_three(value)}{THIN}{unit}"
+    return area_words(mm2).replace(" ", THIN)
 
 
 def format_length(mm: float) -> str:
@@ -169,19 +163,11 @@ def format_length(mm: float) -> str:
         With its unit.
     """
     if mm >= 1000:
-        return f"{_three(mm / 1000)}{THIN}m"
+        return f"{three(mm / 1000)}{THIN}m"
     if 0 < mm < 0.1:
-        return f"{_three(mm)}{THIN}mm"
+        return f"{three(mm)}{THIN}mm"
     text = f"{mm:.1f}".removesuffix(".0")
     return f"{text}{THIN}mm"
-
-
-def _three(value: float) -> str:
-    if value <= 0:
-        return "0"
-    digits = 2 - math.floor(math.log10(value))
-    rounded = round(value, digits)
-    return f"{rounded:.{max(digits, 0)}f}" if rounded < 1000 else f"{rounded:.0f}"
 
 
 def scale_text(scale: float, real_scale: float, scale_known: bool) -> str:
@@ -208,8 +194,8 @@ def scale_text(scale: float, real_scale: float, scale_known: bool) -> str:
         return "Drawing size, 1 : 1. The real scale is not known"
     of = "of real size" if scale_known else "of drawing size; real scale not known"
     if ratio < 1:
-        return f"Reduced, 1 : {_three(1 / ratio)} {of}"
-    return f"Enlarged, {_three(ratio)} : 1 {of}"
+        return f"Reduced, 1 : {three(1 / ratio)} {of}"
+    return f"Enlarged, {three(ratio)} : 1 {of}"
 
 
 def compose_frame(

@@ -11,6 +11,7 @@ from lxml import etree
 
 from fillwork.errors import PlanError, RenderError
 from fillwork.plans.model import SHEETS, Quantity, Schedule, SheetSettings, Step
+from fillwork.plans.words import area_words
 from fillwork.renderers.bars import needs_bar
 from fillwork.renderers.chains import ring_paths
 from fillwork.renderers.coloured import compose_coloured
@@ -654,13 +655,14 @@ def test_every_page_holds_its_own_part_and_half_the_overlap(width, overlap):
     [
         (0.5, "0.500 mm²"),
         (12.34, "12.3 mm²"),
-        (999.6, "1000 mm²"),
+        (999.6, "10.0 cm²"),
         (1234.0, "12.3 cm²"),
         (2.5e6, "2.50 m²"),
     ],
 )
 def test_areas_have_three_figures(value, text):
-    assert format_area(value).replace("\u2009", " ") == text
+    # the sheets say the same as the schedule
+    assert format_area(value).replace("\u2009", " ") == area_words(value) == text
 
 
 def test_lengths_and_scales_in_words():
