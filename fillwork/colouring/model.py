@@ -32,11 +32,15 @@ __all__ = [
     "LeafSheet",
     "Palette",
     "Pin",
+    "Prices",
     "Rules",
     "Swatch",
 ]
 
 SCOPES = ("kind", "turns", "shifts", "only")
+
+Prices = tuple[tuple[str, tuple[tuple[float, str, float], ...]], ...]
+"""Names of tools and materials, each with sizes, their units and what they cost."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,6 +158,8 @@ class Palette:
         The word for prices.
     notes : tuple of Note
         Doubts met on reading, such as a colour outside sRGB.
+    prices : tuple of (str, tuple of (float, str, float))
+        What tools and materials cost: name, and sizes as a paint's `price` has.
     """
 
     name: str
@@ -164,6 +170,7 @@ class Palette:
     digest: str = ""
     currency: str = ""
     notes: tuple[Note, ...] = field(default=())
+    prices: Prices = ()
 
     @classmethod
     def from_colours(

@@ -2,11 +2,14 @@
 
 A *price* is a table of sizes, ``{"250 mL" = 8.5, "1 L" = 21}`` for what is sold
 by volume, ``{book = 38}`` or ``{leaf = 1.6}`` for leaf, ``{piece = 2}`` for
-pencils and the like. A *time* is ``"4 h"``, ``"20 min"`` or ``"7 d"``.
+pencils and the like. Tools and materials stand in a table ``[prices]`` of their
+own, by the names that a schedule gives them. A *time* is ``"4 h"``, ``"20 min"``
+or ``"7 d"``.
 """
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from typing import TYPE_CHECKING, Any
@@ -14,23 +17,28 @@ from typing import TYPE_CHECKING, Any
 from fillwork.colouring.model import LeafSheet
 
 if TYPE_CHECKING:
-    from fillwork.colouring.model import Swatch
+    from fillwork.colouring.model import Prices, Swatch
     from fillwork.colouring.tables import TableReader
 
 __all__ = [
     "parse_time",
+    "price_lines",
     "read_coats",
     "read_leaf",
     "read_price",
+    "read_prices",
     "read_time",
     "size_name",
     "workshop_lines",
 ]
 
+MOST_PRICES = 200
+"""Names in a table of prices."""
+
 _LEAF_KEYS = ("size", "lap", "loss", "book", "imitation")
 _ML = {"": 1.0, "ml": 1.0, "cl": 10.0, "l": 1000.0}
 _HOURS = {"min": 1.0 / 60.0, "h": 1.0, "d": 24.0, "day": 24.0, "days": 24.0}
-_SIZE = re.compile(r"\s*(\d+(?:\.\d+)?)?\s*([A-Za-z]*)\s*")
+_SIZE = re.compile(r"\s*(\d+(?:\.\d+)?)?\s*([A-Za-z]*|m[2²])\s*")
 
 
 def parse_time(text: str, unit: str) -> float | None:
@@ -162,17 +170,64 @@ def read_price(
     if table is None:
         return ()
     mend = 'write price = {"250 mL" = 8.5, "1 L" = 21}, or for leaf {book = 38}'
+    return _read_sizes(reader, table, place, "price", mend)
+
+
+def read_prices(reader: TableReader, table: dict[str, Any]) -> Prices:
+    """Return what tools and materials cost.
+
+    Parameters
+    ----------
+    reader : TableReader
+        Knows the lines.
+    table : dict
+        The whole file; ``prices`` is its table of names.
+
+    Returns
+    -------
+    tuple of (str, tuple of (float, str, float))
+        Names as written, each with size, unit and price; a bare number is the
+        price of a piece.
+
+    Raises
+    ------
+    PaletteError
+        If a size or a price is none.
+    """
+    prices = table.get("prices", {})
+    mend = '[prices], then "acrylic primer" = {"1 L" = 12} or "masking tape" = 4.5'
+    if not isinstance(prices, dict) or len(prices) > MOST_PRICES:
+        reader.fail("“prices” must be a table of names", -1, "prices", mend)
+    return tuple(
+        (
+            name,
+            _read_sizes(
+                reader,
+                sizes if isinstance(sizes, dict) else {"piece": sizes},
+                -1,
+                name,
+                mend,
+            ),
+        )
+        for name, sizes in prices.items()
+    )
+
+
+def _read_sizes(
+    reader: TableReader, table: Any, place: int, key: str, mend: str
+) -> tuple[tuple[float, str, float], ...]:
+    """Return a table of sizes with what each costs."""
     if not isinstance(table, dict) or not 1 <= len(table) <= 20:
-        reader.fail("“price” must be a table of sizes", place, "price", mend)
+        reader.fail(f"“{key}” must be a table of sizes", place, key, mend)
     found = []
     for size, price in table.items():
         known = _parse_size(size)
         if known is None:
-            reader.fail(f"“{size}” is no size that has a price", place, "price", mend)
+            reader.fail(f"“{size}” is no size that has a price", place, key, mend)
         number = isinstance(price, int | float) and not isinstance(price, bool)
         if not number or not math.isfinite(price) or not 0 < price < 1e9:
             what = f"the price of {size} must be a number above 0, not {price!r}"
-            reader.fail(what, place, "price", mend)
+            reader.fail(what, place, key, mend)
         found.append((*known, float(price)))
     return tuple(sorted(found, key=lambda p: (p[1], p[0])))
 
@@ -184,6 +239,8 @@ def _parse_size(text: str) -> tuple[float, str] | None:
     unit = match[2].lower()
     if unit in ("book", "leaf", "piece"):
         return (1.0, unit) if match[1] in (None, "1") else None
+    if unit in ("m2", "m²"):
+        return (float(match[1]), "m2") if match[1] and float(match[1]) > 0 else None
     if match[1] is None or unit not in _ML or float(match[1]) <= 0:
         return None
     return float(match[1]) * _ML[unit], "mL"
@@ -197,14 +254,14 @@ def size_name(size: float, unit: str) -> str:
     size : float
         How much.
     unit : str
-        ``mL``, ``book``, ``leaf`` or ``piece``.
+        ``mL``, ``m2``, ``book``, ``leaf`` or ``piece``.
 
     Returns
     -------
     str
         Such as ``250 mL``.
     """
-    return f"{size:g} mL" if unit == "mL" else unit
+    return f"{size:g} {unit}" if unit in ("mL", "m2") else unit
 
 
 def read_leaf(
@@ -269,6 +326,32 @@ def read_leaf(
     )
 
 
+def _sizes_table(sizes: tuple[tuple[float, str, float], ...]) -> str:
+    told = ", ".join(f'"{size_name(s, unit)}" = {price!r}' for s, unit, price in sizes)
+    return f"{{ {told} }}"
+
+
+def price_lines(prices: Prices) -> list[str]:
+    """Return the table of a palette file for what tools and materials cost.
+
+    Parameters
+    ----------
+    prices : tuple
+        As `read_prices` gives them.
+
+    Returns
+    -------
+    list of str
+        TOML; empty where nothing has a price.
+    """
+    if not prices:
+        return []
+    rows = [
+        f"{json.dumps(n, ensure_ascii=False)} = {_sizes_table(s)}" for n, s in prices
+    ]
+    return ["", "[prices]", *rows]
+
+
 def workshop_lines(swatch: Swatch) -> list[str]:
     """Return the lines of a palette file for a paint's prices, leaf and times.
 
@@ -284,11 +367,7 @@ def workshop_lines(swatch: Swatch) -> list[str]:
     """
     lines = []
     if swatch.price:
-        told = ", ".join(
-            f'"{size_name(size, unit)}" = {price!r}'
-            for size, unit, price in swatch.price
-        )
-        lines.append(f"price = {{ {told} }}")
+        lines.append(f"price = {_sizes_table(swatch.price)}")
     if swatch.leaf is not None:
         leaf = swatch.leaf
         parts = []

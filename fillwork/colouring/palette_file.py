@@ -17,9 +17,11 @@ from typing import Any
 from fillwork.colouring.difference import ParsedColour, parse_colour
 from fillwork.colouring.model import Palette, Swatch
 from fillwork.colouring.paint_keys import (
+    price_lines,
     read_coats,
     read_leaf,
     read_price,
+    read_prices,
     read_time,
     workshop_lines,
 )
@@ -78,7 +80,7 @@ ROLES = ("ground", "main", "accent", "line")
 COMMON_KEYS = ("medium", "coverage", "coats", "drying", "cure")
 """Keys that hold for every paint when they stand before the first."""
 
-TOP_KEYS = ("name", "note", "source", "currency", *COMMON_KEYS, "paint")
+TOP_KEYS = ("name", "note", "source", "currency", "prices", *COMMON_KEYS, "paint")
 PAINT_KEYS = (
     "name",
     "colour",
@@ -221,6 +223,7 @@ def parse_palette(data: bytes, file: str) -> Palette:
         digest=hashlib.sha256(data).hexdigest(),
         currency=reader.text(table, "currency", -1, 20),
         notes=tuple(reader.notes),
+        prices=read_prices(reader, table),
     )
 
 
@@ -396,6 +399,7 @@ def palette_to_toml(palette: Palette) -> str:
         )
         if value
     ]
+    lines += price_lines(palette.prices)
     for place, swatch in enumerate(palette.swatches):
         lines += ["", "[[paint]]", f"name = {_quoted(swatch.name)}"]
         lines.append(f'colour = "{swatch.hex}"')

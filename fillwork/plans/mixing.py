@@ -38,6 +38,7 @@ from fillwork.colouring.difference import (
     srgb_to_lab,
     srgb_to_linear,
 )
+from fillwork.colouring.paint_keys import read_prices
 from fillwork.colouring.palette_file import (
     MOST_SWATCHES,
     OPACITIES,
@@ -59,15 +60,23 @@ from fillwork.plans.spectra import (
 from fillwork.tomlfile import LONGEST_TEXT
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
     from typing import Any
 
     from numpy.typing import NDArray
 
-    from fillwork.colouring.model import Swatch
+    from fillwork.colouring.model import Prices, Swatch
     from fillwork.colouring.tables import TableReader
 
-__all__ = ["FARTHEST", "HandPaint", "Recipe", "as_mixed", "find_mixes", "parse_paints"]
+__all__ = [
+    "FARTHEST",
+    "HandPaint",
+    "Recipe",
+    "as_mixed",
+    "find_mixes",
+    "parse_paints",
+    "strength_notes",
+]
 
 FARTHEST = 5.0
 """ΔE00 beyond which a recipe is no mix of the colour."""
@@ -105,6 +114,8 @@ class HandPaint:
         All that the file says of it.
     currency : str
         The file's word for prices.
+    prices : tuple
+        What the file says that tools and materials cost.
     """
 
     name: str
@@ -116,6 +127,7 @@ class HandPaint:
     cautions: tuple[str, ...] = ()
     swatch: Swatch | None = None
     currency: str = ""
+    prices: Prices = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,14 +152,27 @@ class Recipe:
     remark: str = field(default=STARTING_POINT)
 
     @property
+    def single(self) -> str:
+        """Return the name of the paint that is taken as it is.
+
+        Returns
+        -------
+        str
+            Empty where several are mixed.
+        """
+        return self.parts[0][0].name if len(self.parts) == 1 else ""
+
+    @property
     def text(self) -> str:
         """Return the recipe in words.
 
         Returns
         -------
         str
-            Such as ``3 parts white, 1 part ochre``.
+            Such as ``3 parts white, 1 part ochre``, or ``ochre as it is``.
         """
+        if self.single:
+            return f"{self.single} as it is"
         return ", ".join(
             f"{n} part{'s' if n > 1 else ''} {paint.name}" for paint, n in self.parts
         )
@@ -193,21 +218,40 @@ def parse_paints(
     swatches = build_swatches(reader, table, paints)
     white = _white(reader, table, swatches)
     currency = reader.text(table, "currency", -1, 20)
+    prices = read_prices(reader, table)
     found = [
         replace(
             _hand_paint(reader, swatch, extra, place, swatches[white]),
             currency=currency,
+            prices=prices,
         )
         for place, (swatch, extra) in enumerate(zip(swatches, extras, strict=True))
     ]
-    loose = [p.name for i, p in enumerate(found) if not p.calibrated and i != white]
-    notes = list(reader.notes)
-    if loose:
-        named = ", ".join(loose[:6]) + (" ..." if len(loose) > 6 else "")
-        text = f"the tinting strength of {named} is not known; 1 was taken"
-        remedy = "mix 1 part with 10 parts of white and give its colour as tint"
-        notes.append(Note("plans", "strength not known", text, remedy=remedy))
-    return tuple(found), tuple(notes)
+    found[white] = replace(found[white], calibrated=True)  # strengths count from it
+    return tuple(found), tuple(reader.notes)
+
+
+def strength_notes(recipes: Iterable[Recipe]) -> tuple[Note, ...]:
+    """Return a note where mixes take paints whose strength is not known.
+
+    Parameters
+    ----------
+    recipes : iterable of Recipe
+        What is mixed.
+
+    Returns
+    -------
+    tuple of Note
+        One, or none.
+    """
+    mixed = (p for r in recipes if not r.single for p, _ in r.parts)
+    loose = list(dict.fromkeys(p.name for p in mixed if not p.calibrated))
+    if not loose:
+        return ()
+    named = ", ".join(loose[:6]) + (" ..." if len(loose) > 6 else "")
+    text = f"the tinting strength of {named} is not known; 1 was taken"
+    remedy = "mix 1 part with 10 parts of white and give its colour as tint"
+    return (Note("plans", "strength not known", text, remedy=remedy),)
 
 
 def _white(
@@ -457,7 +501,7 @@ class _Best:
         used = tuple((paints[i], n) for i, n in parts)
         (hexed,) = srgb_to_hex(linear_to_srgb(linear_of(self.curve[row][None])))
         remark = STARTING_POINT
-        if len(used) > 1 and not any(p.calibrated for p, _ in used):
+        if len(used) > 1 and any(not p.calibrated for p, _ in used):
             remark += " Tinting strengths are not known: expect to correct it."
         if self.miss[row] > FARTHEST:
             remark += " No mix of these paints comes near."

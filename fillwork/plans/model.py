@@ -497,17 +497,19 @@ class Buy:
     need : float
         How much, in `unit`; 0 where it is only named.
     unit : str
-        ``mL``, ``leaf``, ``mm`` or empty.
+        ``mL``, ``leaf``, ``mm``, ``mm2``, ``piece`` or empty.
     packages : tuple of (float, int)
         Size and count; of leaf the size is 1 in the unit of `sold`.
     sold : str
-        ``mL``, ``book``, ``leaf`` or ``piece``.
+        ``mL``, ``m2``, ``book``, ``leaf`` or ``piece``.
     uses : tuple of (str, float)
         What it is used for and how much of it for that.
     cost : float or None
         Price of the packages; None where no price is known.
     mixed : bool
         Whether it is mixed with others from the paints on hand.
+    taken : str
+        The paint on hand that is taken for it as it is; empty for none.
     """
 
     name: str
@@ -519,6 +521,7 @@ class Buy:
     uses: tuple[tuple[str, float], ...] = ()
     cost: float | None = None
     mixed: bool = False
+    taken: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -619,8 +622,8 @@ class Schedule:
         What does not hold on each other.
     refused : tuple of (int, str, float)
         Swatches that no mix comes near: swatch, nearest recipe, its CIEDE2000.
-    materials : tuple of (str, str)
-        Tools and materials besides paint and leaf: what, how much and what for.
+    materials : tuple of Buy
+        Tools and materials besides paint and leaf, with the steps that need them.
     leafing : tuple of LeafPlan
         How leaf is laid and cut.
     patch : str
@@ -644,21 +647,21 @@ class Schedule:
     currency: str = ""
     clashes: tuple[Clash, ...] = ()
     refused: tuple[tuple[int, str, float], ...] = ()
-    materials: tuple[tuple[str, str], ...] = ()
+    materials: tuple[Buy, ...] = ()
     leafing: tuple[LeafPlan, ...] = ()
     patch: str = ""
     used: tuple[UsedPaint, ...] = ()
 
     @property
     def cost(self) -> float | None:
-        """Return what all packages with a price cost together.
+        """Return what all packages with a price cost together, tools too.
 
         Returns
         -------
         float or None
             None where nothing has a price.
         """
-        costs = [b.cost for b in self.buys if b.cost is not None]
+        costs = [b.cost for b in (*self.buys, *self.materials) if b.cost is not None]
         return sum(costs) if costs else None
 
     @property

@@ -213,7 +213,9 @@ def find_steps(
             )
             told, tools, tape = "", (), 0.0
         brushes = () if swatches[swatch].medium in OBJECTS else work.brushes
-        text = told + _how(swatches[swatch], real[swatch], place)
+        text = told + _how(swatches[swatch], real[swatch])
+        if place == 0 and swatches[swatch].medium not in OBJECTS:
+            text += _edge_words(work, swatches[swatch], len(order))
         if group:
             text += " Take the tape off while the last coat is soft."
         elif work.tape and brushes:
@@ -362,8 +364,8 @@ def _varnish(work: Work, kept: str, leaf: list[Swatch]) -> _Draft:
     gold = [s.name for s in leaf if not (s.leaf and s.leaf.imitation)]
     metal = [s.name for s in leaf if s.leaf and s.leaf.imitation]
     if gold:
-        text += f"; go round {joined(gold)} if it is true gold, cover it if it is "
-        text += "imitation metal"
+        text += f"; go round {joined(gold)}: if it is imitation metal after all, "
+        text += "cover it too"
     if metal:
         text += f"; cover {joined(metal)}, which tarnishes"
     reason = "varnish seals what lies under it"
@@ -587,13 +589,19 @@ def _coats_words(swatch: Swatch, quantity: Quantity) -> str:
     return f" in {quantity.coats} coats, {wait} between coats"
 
 
-def _how(swatch: Swatch, quantity: Quantity, place: int) -> str:
+def _how(swatch: Swatch, quantity: Quantity) -> str:
     if swatch.medium in OBJECTS:
         return f"Set the pieces of {swatch.name}."
-    text = f"Paint {swatch.name}" + _coats_words(swatch, quantity)
-    if place == 0:
-        return text + ", a hair under the lines so that no gap shows."
-    return text + "."
+    return f"Paint {swatch.name}" + _coats_words(swatch, quantity) + "."
+
+
+def _edge_words(work: Work, swatch: Swatch, many: int) -> str:
+    """Say how far the first paint, and so every one, reaches."""
+    if work.outline:
+        return " Go a hair under the outlines, here and later, so that no gap shows."
+    if work.under is not None or many < 2 or is_transparent(swatch):
+        return " Go up to the line."
+    return " Go a hair over the line: the next colour covers it, and no gap shows."
 
 
 def _gild(swatch: Swatch, place: int, *, water: bool) -> _Draft:

@@ -17,6 +17,7 @@ from fillwork.notes import Note
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.cautions import find_cautions
 from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
+from fillwork.plans.materials import list_materials
 from fillwork.plans.media import (
     MEDIA_FACTS,
     Clash,
@@ -24,7 +25,13 @@ from fillwork.plans.media import (
     find_clashes,
     liquid,
 )
-from fillwork.plans.mixing import FARTHEST, as_mixed, find_mixes, parse_paints
+from fillwork.plans.mixing import (
+    FARTHEST,
+    as_mixed,
+    find_mixes,
+    parse_paints,
+    strength_notes,
+)
 from fillwork.plans.model import Quantity, Schedule
 from fillwork.plans.order import (
     Work,
@@ -47,7 +54,7 @@ from fillwork.plans.quantities import (
 from fillwork.plans.swallowed import find_swallowed, swallowed_note
 from fillwork.plans.tins import Tins, buy_leaf
 from fillwork.plans.words import length_words
-from fillwork.plans.working import find_brushes, list_materials, time_steps
+from fillwork.plans.working import find_brushes, time_steps
 from fillwork.units import fine_text
 
 if TYPE_CHECKING:
@@ -56,7 +63,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.model import Adjacency, Colouring, Palette, Swatch
+    from fillwork.colouring.model import Adjacency, Colouring, Palette, Prices, Swatch
     from fillwork.plans.areas import Areas
     from fillwork.plans.mixing import HandPaint, Recipe
     from fillwork.plans.model import Buy, PaintSettings, Step, UsedPaint
@@ -186,7 +193,8 @@ def make_schedule(
     )
     medium = main_medium(swatches, quantities)
     primer, varnish = _over_and_under(settings, medium)
-    tins = Tins(swatches, settings, mixes.recipes)
+    prices = (*palette.prices, *mixes.prices)
+    tins = Tins(swatches, settings, mixes.recipes, prices)
     for q in quantities:
         if q.volume is not None:
             tins.use(q.swatch, "regions" if q.swatch != under else "ground", q.volume)
@@ -281,6 +289,7 @@ def make_schedule(
         bare=math.fsum(areas.area[list(bare)]) * real_scale**2,
         gilt=_gilt(quantities, swatches, line),
         spare=settings.spare,
+        prices=prices,
     )
     books = [buy_leaf(swatches[plan.swatch], plan) for plan in leafing]
     buys = tuple(
@@ -340,6 +349,7 @@ class _Mixes:
         self.paints: tuple[HandPaint, ...] = ()
         self.notes: list[Note] = []
         self.currency = ""
+        self.prices: Prices = ()
         self.named: set[str] = set()
         self.told: tuple[tuple[int, str, float, str], ...] = ()
         self.refused: tuple[tuple[int, str, float], ...] = ()
@@ -347,7 +357,7 @@ class _Mixes:
             return
         self.paints, doubts = parse_paints(on_hand, "paints on hand")
         self.notes += doubts
-        self.currency = self.paints[0].currency
+        self.currency, self.prices = self.paints[0].currency, self.paints[0].prices
         wanted = [i for i in used if liquid(palette.swatches[i])]
         found = find_mixes([palette.swatches[i] for i in wanted], self.paints)
         for place, recipe in zip(wanted, found, strict=True):
@@ -367,6 +377,7 @@ class _Mixes:
             self.swatches[place] = as_mixed(swatch, recipe)
             row = (place, recipe.text, recipe.difference, recipe.remark)
             self.told = (*self.told, row)
+        self.notes += strength_notes(self.recipes.values())
 
 
 def _check_names(palette: Palette, settings: PaintSettings) -> None:

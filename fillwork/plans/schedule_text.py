@@ -12,6 +12,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from fillwork.plans.days import PACE
+from fillwork.plans.materials import material_words
 from fillwork.plans.media import DRY, MEDIA_FACTS, OBJECTS
 from fillwork.plans.quantities import COMMON
 from fillwork.plans.words import (
@@ -40,6 +41,7 @@ __all__ = [
     "cost_lines",
     "factor_sets",
     "hand_lines",
+    "material_lines",
     "mix_lines",
     "need_words",
     "paints_of",
@@ -51,6 +53,8 @@ __all__ = [
 
 _MODEL = "Kubelka-Munk, single constant, on rebuilt reflectance"
 _WIDTH = 100
+_SAME = 0.05
+"""ΔE00 below which a paint on hand is the colour: it would be told as 0.0."""
 _COLUMNS = (
     "number",
     "paint",
@@ -181,7 +185,10 @@ def buy_words(
             return "same books"
         return "by area" if own else ""
     if buy is not None and buy.mixed:
-        return "mix" if own or quantity.swatch >= 0 else "on hand"
+        mixed = (own or quantity.swatch >= 0) and not buy.taken
+        if buy.taken and buy.taken != buy.name:
+            return f"{buy.taken}, on hand"
+        return "mix" if mixed else "on hand"
     if quantity.containers:
         text = packages_words(quantity.containers)
         uses = [what for what, _ in buy.uses] if buy is not None else []
@@ -250,11 +257,13 @@ def mix_lines(schedule: Schedule, palette: Palette) -> list[str]:
     Returns
     -------
     list of str
-        A paragraph each.
+        A paragraph each; none for a paint on hand that is the colour itself.
     """
+    taken = {b.swatch for b in schedule.buys if b.taken}
     lines = [
         f"{palette.swatches[s].name}: {recipe} (expected ΔE00 {miss:.1f}). {remark}"
         for s, recipe, miss, remark in schedule.mixes
+        if s not in taken or miss >= _SAME
     ]
     lines += [
         f"{palette.swatches[s].name}: no mix. The nearest from the paints on hand, "
@@ -302,11 +311,41 @@ def cost_lines(schedule: Schedule) -> list[str]:
     total = schedule.cost
     if total is None:
         return []
-    lines = [f"In all: {price_words(total, schedule.currency)}"]
-    without = [b.name for b in schedule.buys if b.packages and b.cost is None]
-    if without:
-        lines[0] += f", without {joined(without)}, of which no price is given"
-    return [lines[0] + "."]
+    hand = {name for name, _ in schedule.bought}
+    without = [
+        b.name
+        for b in schedule.buys
+        if b.cost is None and (b.packages or (b.swatch < 0 and b.name in hand))
+    ]
+    loose = [m.name for m in schedule.materials if m.cost is None]
+    if loose and len(loose) == len(schedule.materials):
+        loose = ["tools and materials"]
+    line = f"In all: {price_words(total, schedule.currency)}"
+    if without or loose:
+        line += f", without {joined([*without, *loose])}, of which no price is given"
+    return [line + "."]
+
+
+def material_lines(schedule: Schedule) -> list[str]:
+    """Return tools and materials with how much of each, for which steps, at what price.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule.
+
+    Returns
+    -------
+    list of str
+        A line each.
+    """
+    lines = []
+    for one in schedule.materials:
+        line = f"{one.name}: {material_words(one)}"
+        if one.cost is not None:
+            line += f", {price_words(one.cost, schedule.currency)}"
+        lines.append(line)
+    return lines
 
 
 def _scale_lines(schedule: Schedule) -> list[str]:
@@ -349,12 +388,12 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
     lines += _wrapped_all(cost_lines(schedule))
     if schedule.materials:
         lines += ["", "Besides:"]
-        for what, told in schedule.materials:
-            lines += _wrapped(f"[ ]  {what}: {told}", "  ", "       ")
+        for line in material_lines(schedule):
+            lines += _wrapped(f"[ ]  {line}", "  ", "       ")
     if schedule.bought:
         lines += ["", "Paints on hand, summed over all that they are used for:"]
         lines += [f"  [ ]  {line}" for line in hand_lines(schedule)]
-    if any(q.volume is not None for q in schedule.quantities):
+    if any(b.mixed and not b.taken for b in schedule.buys if b.swatch >= 0):
         lines += ["", "Mix each colour in one batch: a second batch never matches."]
     lines += ["", "FACTORS", ""]
     for names, told in factor_sets(schedule, palette):
@@ -362,9 +401,9 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
         lines += _wrapped(told, "    ", "    ")
     for text in drying_lines(schedule, palette):
         lines += _wrapped(text, "  ", "    ")
-    if schedule.mixes or schedule.refused:
+    if mixes := mix_lines(schedule, palette):
         lines += ["", "MIXES", "", f"  Model: {_MODEL}.", ""]
-        for text in mix_lines(schedule, palette):
+        for text in mixes:
             lines += _wrapped(text, "  ", "    ")
     if schedule.used:
         lines += ["", "USED BEFORE", ""]

@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from fillwork.plans.materials import price_of
 from fillwork.plans.model import Buy
 from fillwork.plans.packages import pick_containers, pick_priced
 from fillwork.plans.quantities import BOOK, sizes_of
@@ -18,7 +19,7 @@ from fillwork.plans.quantities import BOOK, sizes_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.colouring.model import Swatch
+    from fillwork.colouring.model import Prices, Swatch
     from fillwork.plans.leafing import LeafPlan
     from fillwork.plans.mixing import HandPaint, Recipe
     from fillwork.plans.model import PaintSettings
@@ -46,6 +47,8 @@ class Tins:
         Sizes to buy in.
     recipes : dict of int to Recipe
         Swatches that are mixed from the paints on hand.
+    prices : tuple
+        What primer, varnish and the like cost, by name.
     """
 
     def __init__(
@@ -53,8 +56,10 @@ class Tins:
         swatches: Sequence[Swatch],
         settings: PaintSettings,
         recipes: dict[int, Recipe],
+        prices: Prices = (),
     ) -> None:
         self.swatches, self.settings, self.recipes = swatches, settings, recipes
+        self.prices = prices
         self._tins: dict[tuple[str, int | str], _Tin] = {}
         self._hand: dict[str, _Tin] = {}
 
@@ -148,11 +153,8 @@ class Tins:
         packages: tuple[tuple[float, int], ...] = ()
         cost = None
         if not mixed:
-            prices = {
-                size: price
-                for size, unit, price in (tin.paint.price if tin.paint else ())
-                if unit == "mL"
-            }
+            own = tin.paint.price if tin.paint else price_of(self.prices, tin.name)
+            prices = {size: price for size, unit, price in own if unit == "mL"}
             if prices:
                 packages = pick_priced(need, prices.items())
                 cost = math.fsum(prices[s] * n for s, n in packages)
@@ -160,7 +162,11 @@ class Tins:
                 sizes, _ = sizes_of(tin.paint, tin.medium, self.settings)
                 packages = pick_containers(need, sizes)
         uses = tuple(tin.uses.items())
-        return Buy(tin.name, tin.swatch, need, "mL", packages, "mL", uses, cost, mixed)
+        recipe = self.recipes.get(tin.swatch) if mixed else None
+        taken = recipe.single if recipe is not None else ""
+        return Buy(
+            tin.name, tin.swatch, need, "mL", packages, "mL", uses, cost, mixed, taken
+        )
 
 
 def buy_leaf(swatch: Swatch, plan: LeafPlan) -> Buy:

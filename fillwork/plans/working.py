@@ -1,4 +1,4 @@
-"""The steps with days, waits, tape, and what each needs in the hand.
+"""The steps with days, waits and tape, and the brushes that suit the regions.
 
 Paces, and the times that media dry and cure in, are common practice, no source,
 where the plan or the palette does not set them.
@@ -6,7 +6,6 @@ where the plan or the palette does not set them.
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -14,13 +13,7 @@ import numpy as np
 
 from fillwork.plans.days import Task, find_days, hours_of_work
 from fillwork.plans.media import DRY, MEDIA_FACTS, cure_days, dry_hours, tape_hours
-from fillwork.plans.words import (
-    area_words,
-    hours_words,
-    joined,
-    length_words,
-    volume_words,
-)
+from fillwork.plans.words import hours_words, joined
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,19 +25,14 @@ if TYPE_CHECKING:
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import PaintSettings, Quantity, Step
 
-__all__ = ["DRAWN", "find_brushes", "list_materials", "time_steps"]
+__all__ = ["DRAWN", "find_brushes", "time_steps"]
 
 DRAWN = 0.1
 _ROLLED, _GILT = 5.0, 0.15
 """m² an hour drawn with pencil; rolled or brushed wide, gilded."""
 _SIZE_TACK, _LEAF_SET, _SIZE_DRY = 3.0, 24.0, 72.0
 """Hours until oil size takes leaf, and until leaf on it takes a line, and varnish."""
-_SPREAD = {"oil size": 20.0, "bole": 3.0, "gilding water": 8.0}
-"""m² a litre, all coats together."""
-_ROLL = 50_000.0
-"""mm of tape on a roll."""
 _FLAT = (3, 6, 10, 15, 20, 25, 40, 50)
-_SPARE_TAPE = 0.1
 
 
 def time_steps(
@@ -251,62 +239,3 @@ def find_brushes(
     if least < 8.0:
         edge = "fine pointed brush"
     return (f"flat brush, {flat} mm", edge)
-
-
-def list_materials(
-    steps: Sequence[Step],
-    *,
-    painted: float,
-    bare: float,
-    gilt: float,
-    spare: float,
-) -> tuple[tuple[str, str], ...]:
-    """Return tools and materials with how much and for which steps.
-
-    Parameters
-    ----------
-    steps : sequence of Step
-        The order of work.
-    painted, bare, gilt : float
-        Areas that take paint, stay bare, and take leaf, mm².
-    spare : float
-        Share bought above need.
-
-    Returns
-    -------
-    tuple of (str, str)
-        In the order in which they are first needed.
-    """
-    of_need: dict[str, list[int]] = {}
-    for step in steps:
-        for need in step.needs:
-            of_need.setdefault(need, []).append(step.order)
-    tape = math.fsum(step.tape for step in steps) * (1.0 + _SPARE_TAPE)
-    found = []
-    for need, orders in of_need.items():
-        amount = ""
-        if need == "tracing paper":
-            amount = f"{area_words(painted + bare)}, "
-        elif need == "masking film":
-            amount = f"{area_words(bare)}, "
-        elif need == "masking tape":
-            rolls = math.ceil(tape / _ROLL)
-            plural = "s" if rolls != 1 else ""
-            amount = f"{length_words(tape)}, {rolls} roll{plural} of 50 m, "
-        elif need in _SPREAD:
-            ml = gilt * 1e-3 * (1.0 + spare) / _SPREAD[need]
-            amount = f"{volume_words(ml)} ({_SPREAD[need]:g} m²/L, common practice), "
-        told = "step" if len(orders) == 1 else "steps"
-        found.append((need, f"{amount}{told} {_ranges(orders)}"))
-    return tuple(found)
-
-
-def _ranges(numbers: Sequence[int]) -> str:
-    """Return numbers with runs joined, as 4-7, 9."""
-    runs: list[list[int]] = []
-    for n in numbers:
-        if runs and n == runs[-1][1] + 1:
-            runs[-1][1] = n
-        else:
-            runs.append([n, n])
-    return ", ".join(f"{a}-{b}" if b > a else f"{a}" for a, b in runs)

@@ -15,6 +15,7 @@ import numpy as np
 
 from fillwork.bands.found import CROSSING, GROUND
 from fillwork.colouring.outline import measure_outline
+from fillwork.plans.materials import material_words
 from fillwork.renderers.rows import Coded, Rows, json_text
 from fillwork.symmetry.orbits import letters as letter_of
 from fillwork.units import fine
@@ -432,7 +433,14 @@ def _schedule(schedule: Schedule, colouring: Colouring, orbits: Orbits) -> Any:
             for b in schedule.buys
         ],
         "currency": schedule.currency,
-        "materials": [{"what": a, "how_much": b} for a, b in schedule.materials],
+        "materials": [
+            {
+                "what": m.name,
+                "how_much": material_words(m),
+                "price": None if m.cost is None else round(m.cost, 2),
+            }
+            for m in schedule.materials
+        ],
         "bought": [{"paint": name, "ml": _mm(ml)} for name, ml in schedule.bought],
         "cautions": list(schedule.cautions),
     }

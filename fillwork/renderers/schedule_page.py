@@ -11,6 +11,7 @@ from fillwork.plans.schedule_text import (
     drying_lines,
     factor_sets,
     hand_lines,
+    material_lines,
     mix_lines,
     need_words,
     row_price,
@@ -101,7 +102,7 @@ def compose_schedule(
     writer.heading("To buy")
     writer.table(schedule, palette)
     writer.paragraphs("", cost_lines(schedule))
-    writer.boxes("Besides", [f"{what}: {told}" for what, told in schedule.materials])
+    writer.boxes("Besides", material_lines(schedule))
     if schedule.bought:
         writer.paragraphs("Paints on hand, for all uses", hand_lines(schedule))
     writer.paragraphs("Used before", used_lines(schedule))

@@ -88,7 +88,24 @@ def test_leaf_by_its_method():
     steps = steps_of(acrylic, [0, 1], varnish="varnish")
     assert [s.swatch for s in steps] == [1, 0, None]
     assert "oil size" in steps[1].text
-    assert "true gold" in steps[2].text
+    assert "go round gold" in steps[2].text
+
+
+def test_the_first_paint_says_how_far_it_goes():
+    """A hair under a painted line where there is one, over a drawn line where not."""
+    palette = read_palette("quiet-earth")
+
+    def first(**work):
+        steps = steps_of(palette, [3, 8, 0], **work)
+        return next(s.text for s in steps if s.kind == "fill")
+
+    assert "under the outlines" in first(outline="soot")
+    assert "outlines" not in first()
+    assert "over the line" in first()
+    assert "up to the line" in first(under=8)
+    glazes = read_palette("winter-orchard")
+    (step, *_) = steps_of(glazes, [4, 7])
+    assert "up to the line" in step.text  # an overlap of glazes is a dark seam
 
 
 def test_outlines_last_and_varnish_over_all():

@@ -12,7 +12,7 @@ from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.model import PaintSettings, Plan
 from fillwork.plans.schedule import make_schedule
-from fillwork.plans.schedule_text import schedule_csv, schedule_text
+from fillwork.plans.schedule_text import buy_words, rows_of, schedule_csv, schedule_text
 from tests.unit.plans.boards import board, colour_board, orbits_of
 
 KINDS = [(x % 2) + 2 * (y % 2) for y in range(4) for x in range(6)]
@@ -202,8 +202,27 @@ def test_mixes_and_what_they_use():
     need = sum(q.volume for q in schedule.quantities)
     assert sum(v for _, v in schedule.bought) == pytest.approx(need)
     text = schedule_text(schedule, palette, orbits)
-    assert "Kubelka-Munk" in text
     assert "Paints on hand" in text
+    # each is there as it is: nothing is mixed, and nothing is said of mixing
+    assert "Kubelka-Munk" not in text
+    assert "Mix each" not in text
+    assert not [n for n in schedule.notes if n.type == "strength not known"]
+    assert {
+        buy_words(schedule, q, n) for q, n, own in rows_of(schedule, palette) if own
+    } == {"on hand"}
+
+
+def test_true_mixes_are_told():
+    on_hand = b"".join(
+        f"[[paint]]\nname='{n}'\ncolour='{c}'\nmedium='gouache'\n".encode()
+        for n, c in (("white", "#fafafa"), ("red", "#a03020"), ("ochre", "#b08030"))
+    )
+    schedule, palette, orbits = made(on_hand=on_hand)
+    text = schedule_text(schedule, palette, orbits)
+    assert "Kubelka-Munk" in text
+    assert "Mix each" in text
+    (note,) = [n for n in schedule.notes if n.type == "strength not known"]
+    assert "white" not in note.text  # strengths count from it
 
 
 def test_cautions_of_paints_on_hand_are_told_too():

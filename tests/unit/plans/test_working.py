@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from fillwork.plans.days import Task, find_days, hours_of_work
+from fillwork.plans.materials import material_words
 from fillwork.plans.model import PaintSettings
 from fillwork.plans.taping import find_rounds
 from tests.unit.plans.test_workshop import made
@@ -125,8 +126,8 @@ def test_tape_by_step():
     assert len(taped) == 2
     assert "Tape the edges of" in taped[0].text
     assert any("hold tape" in s.wait for s in taped)
-    (tape,) = [t for what, t in schedule.materials if what == "masking tape"]
-    assert "roll" in tape
+    (tape,) = [m for m in schedule.materials if m.name == "masking tape"]
+    assert "roll" in material_words(tape)
     # gouache is lifted by tape
     from tests.unit.plans.test_workshop import HALL
 
@@ -153,5 +154,5 @@ def test_each_step_names_what_it_needs():
     assert "tracing paper" in needs["under"]
     assert "white chalk" in needs["under"]
     assert any("brush" in n for n in needs["fill"])
-    named = {what for what, _ in schedule.materials}
+    named = {m.name for m in schedule.materials}
     assert {n for s in schedule.steps for n in s.needs} == named

@@ -5,6 +5,7 @@ Rules of the trade here are common practice, no source; sums are by hand.
 
 import csv
 import io
+import math
 
 import pytest
 
@@ -248,6 +249,39 @@ def test_costs_add_up_and_say_what_is_missing():
     assert "of which no price is given" in " ".join(text.split())
     rows = csv.DictReader(io.StringIO(schedule_csv(schedule, palette, orbits)))
     assert [r["price"] for r in rows][1] == "12.00"
+
+
+def test_tools_and_primer_have_prices_too():
+    table = (
+        b'[prices]\n"Acrylic primer" = {"1 L" = 15}\n"masking tape" = 4.5\n'
+        b'"flat brush" = 3\n"tracing paper" = {"1 m2" = 2}\n"varnish" = 9\n'
+    )
+    data = HALL.replace(b"[[paint]]", table + b"[[paint]]", 1)
+    settings = PaintSettings(under="midnight", tape=True)
+    schedule, palette, orbits = made([0, 1, 2, 3], settings, data=data)
+    cost = {b.name: b.cost for b in (*schedule.buys, *schedule.materials)}
+    assert cost["acrylic primer"] == 15.0
+    (tape,) = [m for m in schedule.materials if m.name == "masking tape"]
+    assert tape.cost == pytest.approx(4.5 * math.ceil(tape.need / 50_000))
+    assert next(v for k, v in cost.items() if k.startswith("flat brush")) == 3.0
+    # 1.2 x 0.8 m: one m² of tracing paper
+    assert cost["tracing paper"] == 2.0
+    assert cost["acrylic varnish"] is None  # "varnish" is another name
+    known = sum(c for c in cost.values() if c is not None)
+    assert schedule.cost == pytest.approx(known)
+    text = " ".join(schedule_text(schedule, palette, orbits).split())
+    assert "3.00 crowns" in text
+    assert "acrylic varnish" in text.partition(", without ")[2].partition("of which")[0]
+    again = parse_palette(palette_to_toml(palette).encode(), "p.toml")
+    assert again.prices == palette.prices
+
+
+@pytest.mark.parametrize("line", ["tape = 0", "tape = {big = 3}", 'tape = "4"'])
+def test_prices_that_make_no_sense(line):
+    data = f"[prices]\n{line}\n[[paint]]\nname='a'\ncolour='#fff'\n".encode()
+    with pytest.raises(PaletteError, match=r"price|size") as caught:
+        parse_palette(data, "p.toml")
+    assert caught.value.where == "p.toml, line 2"
 
 
 @pytest.mark.parametrize(
