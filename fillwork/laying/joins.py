@@ -9,6 +9,7 @@ repeat comes to lie.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,10 +25,14 @@ if TYPE_CHECKING:
 
     from fillwork.laying.model import Cell, Way
 
-__all__ = ["count_open", "make_motif"]
+__all__ = ["make_motif", "shift_curves", "weigh_way"]
 
-_EXACT = 1e-6
+_EXACT = 2e-5  # files are written with four places and more
 _TOLD = 1e-3
+_NOISE = 2.5
+"""Ends of one point are this much farther apart, at most, than three joins in four."""
+_MEANT = 0.1
+"""Ends this share of the slack off the outline are told when they meet nothing."""
 
 
 def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
@@ -71,8 +76,8 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
     )
 
 
-def count_open(cell: Cell, way: Way, *, slack: float) -> tuple[int, int]:
-    """Return how many lines end at a join with nothing to go on to.
+def weigh_way(cell: Cell, way: Way, *, slack: float) -> float:
+    """Return how badly lines meet when a cell goes on in a way.
 
     Parameters
     ----------
@@ -85,16 +90,17 @@ def count_open(cell: Cell, way: Way, *, slack: float) -> tuple[int, int]:
 
     Returns
     -------
-    open_ends : int
-        Boundary ends that meet none.
-    met : int
-        Boundary ends that meet an end from elsewhere in the cell, not just their
-        own image in a mirror: only these speak for the way.
+    float
+        Three for each line that ends at a join with nothing to go on to, up to two
+        for each that is closed, by its misfit, and less one for each that meets an
+        end from elsewhere in the cell, not just its own image in a mirror.
     """
     drawn, _ = _inside(cell, way, slack)
     ends = _Ends(drawn, way, slack)
     _, misfits = ends.close()
-    return sum(1 for m in misfits if not m.closed), ends.met
+    opened = sum(not m.closed for m in misfits)
+    closed = sum(min(m.size / (2 * slack), 1.0) for m in misfits if m.closed)
+    return 3.0 * opened + 2.0 * closed - ends.met
 
 
 def _pair(point: NDArray[np.float64]) -> tuple[float, float]:
@@ -174,8 +180,8 @@ class _Ends:
         lengths = curves.lengths()
         closed = np.hypot(*(self.points[:count] - self.points[count:]).T) < 1e-9
         can = (lengths > 2 * slack) & ~closed
-        off = _distance(self.points, _joined_sides(way, slack))
-        self.boundary = off <= slack
+        self.off = _distance(self.points, _joined_sides(way, slack))
+        self.boundary = self.off <= slack
         self.free = self.boundary & can[self.owner]
         self.met = 0
 
@@ -184,37 +190,51 @@ class _Ends:
         rows = np.flatnonzero(self.boundary)
         if len(rows) == 0:
             return self.curves, []
+        copies = len(self.way.operations)
         images = np.vstack(
             [affine.apply(g, self.points[rows]) for g in self.way.operations]
         )
-        group, mean, size = _meet(images, self.way.basis, self.slack)
+        basis = self.way.basis
+        near = _near_pairs(images, basis, self.slack)
+        alone = ~_touched(near, near.apart <= _EXACT, len(images))[: len(rows)]
+        on_line, line_off = self._on_lines(rows, alone)
+        group, mean = _meet(images, basis, near, np.tile(line_off, copies))
+        size = np.bincount(group)
+        off = 2 * np.hypot(*(mean[: len(rows)] - self.drawn[rows]).T)
+        off = np.where(size[group[: len(rows)]] > 1, off, 2 * line_off)
+        off = off[np.isfinite(off)]
+        noise = _NOISE * float(np.percentile(off, 75)) if len(off) else 0.0
+        noise = min(noise, self.slack)
+        if noise > _EXACT:
+            group, mean = _meet(images, basis, near, np.tile(line_off, copies), noise)
+            size = np.bincount(group)
         here = group[: len(rows)]
         self.met = _others(group, self.points[rows], self.slack)
         # a join is one place, however many of its copies the cell shows
-        which = np.tile(np.arange(len(rows)), len(self.way.operations))
+        which = np.tile(np.arange(len(rows)), copies)
         place = np.full(len(size), len(rows))
         np.minimum.at(place, group, which)
-        lonely = size[here] < 2
         wanted = self.drawn.copy()
-        on_line = self._on_lines(rows, lonely)
         misses: dict[int, tuple[float, int]] = {}
         left: set[int] = set()
         for k, row in enumerate(rows.tolist()):
-            if not lonely[k]:
+            if size[here[k]] > 1:
                 target = mean[k]
-            elif (found := on_line[k]) is not None:
-                target = found
+            elif np.isfinite(line_off[k]):
+                target = on_line[k]
             else:
-                left.add(int(place[here[k]]))
+                # an end well inside a cell of good joins is meant to end there
+                if self.off[row] <= max(noise, _MEANT * self.slack):
+                    left.add(int(place[here[k]]))
                 continue
-            off = 2 * float(np.hypot(*(target - self.drawn[row])))
+            miss = 2 * float(np.hypot(*(target - self.drawn[row])))
             if self.free[row]:
                 wanted[row] = target
-            if off > _TOLD:
+            if miss > _TOLD:
                 join = int(place[here[k]])
-                misses[join] = max(misses.get(join, (0.0, row)), (off, row))
+                misses[join] = max(misses.get(join, (0.0, row)), (miss, row))
         misfits = [
-            Misfit(_pair(self.drawn[row]), off, True) for off, row in misses.values()
+            Misfit(_pair(self.drawn[row]), miss, True) for miss, row in misses.values()
         ]
         misfits += [
             Misfit(_pair(self.drawn[rows[k]]), 0.0, False) for k in sorted(left)
@@ -223,15 +243,17 @@ class _Ends:
 
     def _on_lines(
         self, rows: NDArray[np.int64], lonely: NDArray[np.bool_]
-    ) -> list[NDArray[np.float64] | None]:
-        """Return where ends that meet no other end lie on a line of a copy."""
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return where lonely ends lie on a line of a copy, and how far off it."""
         import shapely
 
-        found: list[NDArray[np.float64] | None] = [None] * len(rows)
+        found = self.points[rows].copy()
         nearest = np.full(len(rows), np.inf)
-        if not lonely.any():
-            return found
+        todo = np.flatnonzero(lonely)
+        if len(todo) == 0:
+            return found, nearest
         chords, owner, _ = self.curves.flatten(1e-4 * max(self.slack, 1e-3))
+        points = np.asarray(shapely.points(self.points[rows[todo]]))
         ring = self.way.outline
         low, high = ring.min(axis=0) - self.slack, ring.max(axis=0) + self.slack
         for number, g in enumerate(self.way.operations):
@@ -240,22 +262,21 @@ class _Ends:
                 same = number == 0 and np.hypot(*shift) < 1e-9
                 lines = np.asarray(shapely.linestrings(laid + shift))
                 tree = shapely.STRtree(lines)
-                todo = np.flatnonzero(lonely).tolist()
-                points = np.asarray(shapely.points(self.points[rows[todo]]))
                 a, b = tree.query(points, predicate="dwithin", distance=self.slack)
-                for i, j in zip(a.tolist(), b.tolist(), strict=True):
-                    k = todo[i]
-                    row = int(rows[k])
-                    if same and owner[j] == self.owner[row]:
-                        continue
-                    off = float(shapely.distance(points[i], lines[j]))
-                    if off < nearest[k]:
-                        nearest[k] = off
-                        at = shapely.line_interpolate_point(
-                            lines[j], shapely.line_locate_point(lines[j], points[i])
-                        )
-                        found[k] = shapely.get_coordinates(at)[0]
-        return found
+                if same:
+                    other = owner[b] != self.owner[rows[todo[a]]]
+                    a, b = a[other], b[other]
+                off = shapely.distance(points[a], lines[b])
+                at = shapely.line_interpolate_point(
+                    lines[b], shapely.line_locate_point(lines[b], points[a])
+                )
+                order = np.argsort(-off, kind="stable")  # the nearest comes last
+                a, off, at = todo[a[order]], off[order], at[order]
+                nearer = off < nearest[a]
+                a, off, at = a[nearer], off[nearer], at[nearer]
+                nearest[a] = off
+                found[a] = shapely.get_coordinates(at)
+        return found, nearest
 
 
 def _others(group: NDArray[np.int64], points: NDArray[np.float64], slack: float) -> int:
@@ -339,50 +360,84 @@ def _wrap(
     return np.asarray(np.floor(points @ np.linalg.pinv(basis) + 0.3819660113))
 
 
-def _meet(
-    points: NDArray[np.float64], basis: NDArray[np.float64], slack: float
-) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]]:
-    """Gather points that are near each other modulo the shifts.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pairs:
+    """Hold points that are near each other modulo the shifts."""
 
-    Returns the group of each point, where it is to go, and the size of each group.
+    a: NDArray[np.int64]
+    b: NDArray[np.int64]
+    apart: NDArray[np.float64]
+
+
+def _near_pairs(
+    points: NDArray[np.float64], basis: NDArray[np.float64], slack: float
+) -> _Pairs:
+    from scipy.spatial import cKDTree
+
+    wrapped = points - _wrap(points, basis) @ basis if len(basis) else points
+    padded, back = _padded(wrapped, basis, slack)
+    reach = slack * (1 + 1e-9) + 1e-12
+    pairs = cKDTree(padded).query_pairs(reach, output_type="ndarray")
+    one, two = padded[pairs[:, 0]], padded[pairs[:, 1]]
+    return _Pairs(back[pairs[:, 0]], back[pairs[:, 1]], np.hypot(*(one - two).T))
+
+
+def _touched(near: _Pairs, rows: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
+    """Return which points are in the chosen pairs."""
+    found = np.zeros(count, dtype=bool)
+    found[near.a[rows]] = found[near.b[rows]] = True
+    return found
+
+
+def _meet(
+    points: NDArray[np.float64],
+    basis: NDArray[np.float64],
+    near: _Pairs,
+    line_off: NDArray[np.float64],
+    noise: float = 0.0,
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Gather points that belong together, and say where each is to go.
+
+    Ends that meet exactly, or lie on a line, are together as they are; the others
+    go to the nearest. Then all within the noise of the drawing are one.
     """
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
-    from scipy.spatial import cKDTree
 
     n = len(points)
-    home = _wrap(points, basis)
-    wrapped = points - home @ basis if len(basis) else points
-    padded, back = _padded(wrapped, basis, slack)
-    tree = cKDTree(padded)
-    pairs = tree.query_pairs(slack * (1 + 1e-9) + 1e-12, output_type="ndarray")
-    a, b = back[pairs[:, 0]], back[pairs[:, 1]]
+    a, b = near.a, near.b
+    exact = near.apart <= _EXACT
+    meets = _touched(near, exact, n) | (line_off <= _EXACT)
+    nearest = np.full(n, np.inf)
+    np.minimum.at(nearest, a, near.apart)
+    np.minimum.at(nearest, b, near.apart)
+    # a line that an end lies on goes before an end some way off
+    reach = np.where(line_off < nearest / 2, -1.0, 1.1 * nearest)
+    reach[meets] = -1.0
+    used = exact | (near.apart <= noise)
+    used |= (near.apart <= reach[a]) | (near.apart <= reach[b])
     # older scipy takes no wider numbers of rows
-    rows = (a.astype(np.int32), b.astype(np.int32))
-    graph = coo_array((np.ones(len(a)), rows), shape=(n, n))
+    rows = (a[used].astype(np.int32), b[used].astype(np.int32))
+    graph = coo_array((np.ones(int(used.sum())), rows), shape=(n, n))
     count, group = connected_components(graph, directed=False)
-    lead = np.full(count, n)
-    np.minimum.at(lead, group, np.arange(n))
-    near = points - points[lead[group]]
-    if len(basis):
-        near = near - np.round(near @ np.linalg.pinv(basis)) @ basis
-    size = np.bincount(group, minlength=count)
-    # what meets another end already stays, and the rest comes to it
-    close = np.hypot(*(padded[pairs[:, 0]] - padded[pairs[:, 1]]).T) <= _EXACT
-    meets = np.zeros(n, dtype=bool)
-    meets[a[close]] = meets[b[close]] = True
     weight = np.where(meets, 1.0, 0.0)
     weight += np.bincount(group, weight, minlength=count)[group] == 0
+    lead = np.full(count, n)
+    np.minimum.at(lead, group, np.arange(n))
+    beside = points - points[lead[group]]
+    if len(basis):
+        beside -= np.round(beside @ np.linalg.pinv(basis)) @ basis
     total = np.bincount(group, weight, minlength=count)
     mean = np.column_stack(
         [
-            np.bincount(group, near[:, k] * weight, minlength=count) / total
+            np.bincount(group, beside[:, k] * weight, minlength=count) / total
             for k in (0, 1)
         ]
     )
-    middle = points - near + mean[group]
-    middle = np.where(meets[:, None], points, middle)
-    return group.astype(np.int64), middle, size
+    middle = points - beside + mean[group]
+    # what meets already is not moved by a rounding
+    stays = meets & (np.hypot(*(middle - points).T) <= 10 * _EXACT)
+    return group.astype(np.int64), np.where(stays[:, None], points, middle)
 
 
 def _padded(

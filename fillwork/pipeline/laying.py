@@ -492,7 +492,7 @@ def lay_drawing(
 
 def _choose_way(cell: Cell, plan: Plan, slack: float) -> Way:
     """Return the way in which most lines meet others at the joins."""
-    from fillwork.laying.joins import count_open
+    from fillwork.laying.joins import weigh_way
     from fillwork.laying.ways import find_ways
 
     group = next((g for zone, g in plan.symmetry if zone == 0 and g != "auto"), "")
@@ -500,8 +500,9 @@ def _choose_way(cell: Cell, plan: Plan, slack: float) -> Way:
     ways = find_ways(cell.outline, by, group, slack=max(slack, 0.01))
     if len(ways) == 1:
         return ways[0]
-    counts = [count_open(cell, way, slack=slack) for way in ways]
-    best = min(range(len(ways)), key=lambda k: (3 * counts[k][0] - counts[k][1], k))
+    weights = [weigh_way(cell, way, slack=slack) for way in ways]
+    # a last bit does not decide between two that are as good
+    best = min(range(len(ways)), key=lambda k: (round(weights[k], 6), k))
     return ways[best]
 
 

@@ -50,6 +50,8 @@ Chords = tuple["NDArray[np.float64]", "NDArray[np.int32]", "NDArray[np.float64]"
 # Work charged for every region, whatever its size; see Limits.cut_steps.
 _REGION_STEPS = 20_000
 _CHUNK = 400_000
+# mm; a line on the page's edge may be written this far beyond it
+_ROUNDING = 1e-3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -199,7 +201,7 @@ def cut_strokes(
         strokes = _cut_by_clips(strokes, walk, page, budget, counts)
     if page.has_page and len(strokes.closed):
         width, height = page.size_mm
-        slack = 1e-9 * max(width, height)
+        slack = min(_ROUNDING, 1e-4 * max(width, height))
         low, high = boxes(strokes.kind, strokes.data)
         inside = (low >= -slack).all(axis=1) & (high[:, 0] <= width + slack)
         inside &= high[:, 1] <= height + slack

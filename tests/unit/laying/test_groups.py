@@ -16,7 +16,7 @@ import shapely
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.laying.field import lay_motif
-from fillwork.laying.joins import count_open, make_motif
+from fillwork.laying.joins import make_motif, weigh_way
 from fillwork.laying.model import Cell, Way
 from fillwork.laying.panel import rectangle_panel
 from fillwork.laying.sectors import PARTS
@@ -72,9 +72,7 @@ def cut(segments: np.ndarray, polygon: shapely.Polygon) -> np.ndarray:
 
 def best_way(cell: Cell, by: str, group: str, slack: float) -> Way:
     ways = find_ways(cell.outline, by, group, slack=max(slack, 0.01))
-    counts = [count_open(cell, way, slack=slack) for way in ways]
-    scores = [3 * a - b for a, b in counts]
-    return ways[int(np.argmin(scores))]
+    return ways[int(np.argmin([weigh_way(cell, w, slack=slack) for w in ways]))]
 
 
 def same_lines(one: np.ndarray, two: np.ndarray, near: float) -> bool:

@@ -13,7 +13,7 @@ from fillwork.geometry.curves import Curves
 from fillwork.laying.border import Corner, lay_border
 from fillwork.laying.field import lay_motif
 from fillwork.laying.figures import Figures
-from fillwork.laying.joins import count_open, make_motif
+from fillwork.laying.joins import make_motif, weigh_way
 from fillwork.laying.model import Cell, Motif, Way
 from fillwork.laying.panel import panel_from_curves, rectangle_panel
 from fillwork.laying.runs import join_runs
@@ -34,8 +34,7 @@ def motif_of(cell: Cell, by: str, group: str = "", slack: float = 1e-5) -> Motif
 
 def best(cell: Cell, by: str, group: str, slack: float) -> Way:
     ways = find_ways(cell.outline, by, group, slack=max(slack, 0.01))
-    counts = [count_open(cell, way, slack=slack) for way in ways]
-    return ways[int(np.argmin([3 * a - b for a, b in counts]))]
+    return ways[int(np.argmin([weigh_way(cell, w, slack=slack) for w in ways]))]
 
 
 def ends_of(curves: Curves) -> np.ndarray:
@@ -247,3 +246,34 @@ def test_panels_with_a_hole_and_a_round_edge() -> None:
     # the line at 100 mm crosses the hole, 20 mm wide
     assert laid.lengths().sum() == pytest.approx(chords.sum() - 20, abs=1e-6)
     assert len(laid) == 6
+
+
+def test_exact_lines_near_each_other_stay_two() -> None:
+    # 0.3 mm apart at the join, less than what is closed where lines miss
+    cell = cell_of([[0, 20, 40, 20], [0, 20.3, 40, 20.3]], SQUARE)
+    motif = motif_of(cell, "shifts", slack=0.5)
+    assert motif.misfits == ()
+    laid, _ = lay_motif(motif, rectangle_panel(100, 80), affine.IDENTITY)
+    heights = np.sort(ends_of(laid)[:, 0, 1])
+    assert heights == pytest.approx([20, 20.3, 60, 60.3])
+
+
+def test_an_end_goes_to_the_nearest_not_to_every_end_within_the_slack() -> None:
+    # one line misses itself by 0.2; the next, 0.4 off, is exact, as are the others
+    exact = [[0, h, 40, h] for h in (20.6, 5, 10, 30)]
+    cell = cell_of([[0, 20, 40, 20.2], *exact], SQUARE)
+    motif = motif_of(cell, "shifts", slack=0.5)
+    assert [round(m.size, 6) for m in motif.misfits] == [0.2]
+    starts = ends_of(motif.curves)[:, 0, 1] % 40
+    assert np.sort(starts) == pytest.approx([5, 10, 20.1, 20.6, 30])
+
+
+def test_hand_drawn_ends_of_one_point_on_a_mirror_become_one() -> None:
+    # a star's tip, its two lines drawn 0.2 mm apart and 0.1 mm short of the mirror
+    lines = [[30, 10, 39.9, 20.1], [39.9, 19.9, 28, 33], [30, 10, 28, 33]]
+    motif = motif_of(cell_of(lines, SQUARE), "mirrors", slack=0.5)
+    near = ends_of(motif.curves).reshape(-1, 2)
+    tips = near[np.abs(near[:, 0] - 40) < 0.5]
+    low = tips[np.abs(tips[:, 1] - 20) < 1]
+    assert np.ptp(low, axis=0) == pytest.approx([0, 0], abs=1e-9)
+    assert low[0, 0] == pytest.approx(40)

@@ -534,3 +534,12 @@ def test_names_that_no_layer_or_class_has_are_told(selector, told):
 def test_layers_without_lines_are_layers(selector):
     assert read_linework(LAYERED, leave=(selector,)).stroke_count == 2
     assert read_linework(LAYERED, leave=("class=c",)).stroke_count == 1
+
+
+def test_an_outline_that_rounding_puts_beyond_the_page_is_whole():
+    corners = "0.00000,11.54701 20.00000,11.54701 20.00000,0.00000"
+    head = MM.replace('"100mm" height="100mm"', '"20mm" height="11.547005mm"')
+    head = head.replace("0 0 100 100", "0 0 20 11.547005")
+    work = read(f'<polygon points="{corners}"/>', head)
+    assert len(work.curves) == 3
+    assert types(work) == []
