@@ -34,7 +34,7 @@ def command(
     drawing: str,
     html: bool,
     dxf: bool,
-    out: str,
+    out: str | None,
     force: bool,
     quiet: bool,
     allow_large: bool,
@@ -42,16 +42,19 @@ def command(
 ) -> None:
     """Do the main job: coloured drawing, sheets, schedule, report, plan."""
     from fillwork.pipeline import finish
+    from fillwork.pipeline.output import earlier_state
 
     given = settings.get("plan_file")
     plan = options.plan_from(settings)
+    folder = options.folder_for(out, drawing)
     data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = finish.colour_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
+        earlier = earlier_state(folder, done.survey.linework)
         keep = None if given is None else Path(given)
-        written = done.write(out, force=force, keep=keep, html=html, dxf=dxf)
+        written = done.write(folder, force=force, keep=keep, html=html, dxf=dxf)
     say(finish.summary(done), nl=False)
     if done.choices is not None:
         from fillwork.pipeline.choices import choices_text
@@ -59,4 +62,4 @@ def command(
         say(choices_text(done.choices, whole=False), nl=False)
     show_written(written)
     say(done.pages_text(), nl=False)
-    show_notes((*done.notes, *done.sheet_notes))
+    show_notes((*done.notes, *done.sheet_notes, *earlier))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
@@ -38,7 +37,7 @@ def command(
     drawing: str,
     palettes: tuple[str, ...],
     count: int | None,
-    out: str,
+    out: str | None,
     force: bool,
     quiet: bool,
     allow_large: bool,
@@ -50,7 +49,7 @@ def command(
     """
     from fillwork.colouring.palette_file import list_palettes
     from fillwork.pipeline import colourways, stages
-    from fillwork.pipeline.output import write_files
+    from fillwork.pipeline.output import earlier_state, write_files
 
     given = settings.get("plan_file")
     plan = options.plan_from(settings)
@@ -58,6 +57,7 @@ def command(
         palettes = list_palettes()
     if count is None:
         count = len(palettes) if len(palettes) > 1 else 6
+    folder = options.folder_for(out, drawing)
     data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         survey = stages.make_survey(
@@ -69,7 +69,8 @@ def command(
             survey, plan, palettes, count=wanted, progress=progress
         )[:count]
         made = colourways.files(survey, found, progress=progress)
-        written = write_files(Path(out), made, force=force)
+        earlier = earlier_state(folder, survey.linework)
+        written = write_files(folder, made, force=force)
     say(colourways.contact_table(found), nl=False)
     show_written(written)
-    show_notes(survey.notes)
+    show_notes((*survey.notes, *earlier))

@@ -27,6 +27,7 @@ __all__ = [
     "apply",
     "colouring_options",
     "drawing_argument",
+    "folder_for",
     "lines_options",
     "output_options",
     "paint_options",
@@ -651,7 +652,7 @@ picture_options = [
     _option(
         "--view",
         type=click.Choice(["normal", "protan", "deutan", "tritan", "grey"]),
-        help="The pictures as seen so, or as a study of values.",
+        help="Add the picture as seen so, coloured-deutan.png, or in greys.",
     ),
     _option(
         "--png-width",
@@ -663,7 +664,9 @@ picture_options = [
 
 output_options = [
     _option(
-        "--out", default="out", metavar="DIR", show_default=True, help="Where to write."
+        "--out",
+        metavar="DIR",
+        help="Where to write; out/ and the drawing's name unless said.",
     ),
     _option("--force", is_flag=True, help="Overwrite files that differ."),
 ]
@@ -672,6 +675,28 @@ run_options = [
     _option("--quiet", is_flag=True, help="Say no progress."),
     _option("--allow-large", is_flag=True, help="Raise the size limits."),
 ]
+
+
+def folder_for(out: str | None, drawing: str, *, step: str = "") -> Path:
+    """Return where the results of a drawing go.
+
+    Parameters
+    ----------
+    out : str or None
+        As given with ``--out``.
+    drawing : str
+        The drawing's file, or ``-``.
+    step : str
+        Of a command that makes another drawing.
+
+    Returns
+    -------
+    Path
+        A folder.
+    """
+    from fillwork.pipeline.output import default_folder
+
+    return default_folder(drawing, step=step) if out is None else Path(out)
 
 
 def plan_from(settings: dict[str, Any]) -> Plan:

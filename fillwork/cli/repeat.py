@@ -23,7 +23,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
 )
 def command(
     drawing: str,
-    out: str,
+    out: str | None,
     force: bool,
     quiet: bool,
     allow_large: bool,
@@ -45,6 +45,7 @@ def command(
         what = "how large the panel is is not said"
         raise PlanError(what, mend="add --over W,H, for instance --over 600mm,900mm")
     check_plan(plan)
+    folder = options.folder_for(out, drawing, step="laid")
     data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = lay_drawing(
@@ -52,7 +53,7 @@ def command(
         )
         progress("drawing")
         keep = None if given is None else Path(given)
-        written = done.write(out, force=force, keep=keep)
+        written = done.write(folder, force=force, keep=keep)
     say(done.table(), nl=False)
     show_written(written)
     show_notes(done.notes)

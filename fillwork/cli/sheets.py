@@ -18,6 +18,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
     options.weave_options,
     options.colouring_options,
     options.sheet_options,
+    options.paint_options,
     options.picture_options,
     options.output_options,
 )
@@ -31,7 +32,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
 @options.apply(options.run_options)
 def command(
     drawing: str,
-    out: str,
+    out: str | None,
     force: bool,
     formats: tuple[str, ...],
     quiet: bool,
@@ -39,19 +40,19 @@ def command(
     **settings: Any,
 ) -> None:
     """Make paint-by-region sheets: outlines, numbers, key, true scale."""
-    from pathlib import Path
-
     from fillwork.pipeline import finish
-    from fillwork.pipeline.output import write_files
+    from fillwork.pipeline.output import earlier_state, write_files
 
     plan = options.plan_from(settings)
+    folder = options.folder_for(out, drawing)
     data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = finish.colour_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         files = done.sheet_files(formats or ("pdf",))
-        written = write_files(Path(out), files, force=force)
+        earlier = earlier_state(folder, done.survey.linework)
+        written = write_files(folder, files, force=force)
     show_written(written)
     say(done.pages_text(), nl=False)
-    show_notes((*done.notes, *done.sheet_notes))
+    show_notes((*done.notes, *done.sheet_notes, *earlier))

@@ -28,7 +28,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
 def command(
     drawing: str,
     corners: Any,
-    out: str,
+    out: str | None,
     force: bool,
     quiet: bool,
     **settings: Any,
@@ -45,11 +45,12 @@ def command(
     if corners is not None:
         settings["sheet_corners"] = corners
     plan = options.plan_from(settings)
+    folder = options.folder_for(out, drawing)
     data, name = options.read_drawing(drawing, allow_large=False)
     with Progress(quiet) as progress:
         done = trace_drawing(data, plan, name=name, progress=progress)
         keep = None if given is None else Path(given)
-        written = done.write(out, force=force, keep=keep)
+        written = done.write(folder, force=force, keep=keep)
     say(done.table(), nl=False)
     show_written(written)
     show_notes(done.notes)

@@ -45,7 +45,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
 @options.apply(options.output_options, options.run_options)
 def command(
     drawing: str,
-    out: str,
+    out: str | None,
     force: bool,
     quiet: bool,
     allow_large: bool,
@@ -59,13 +59,14 @@ def command(
 
     given = settings.get("plan_file")
     plan = options.plan_from(settings)
+    folder = options.folder_for(out, drawing, step="woven")
     data, name = options.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = weave_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         keep = None if given is None else Path(given)
-        written = done.write(out, force=force, keep=keep)
+        written = done.write(folder, force=force, keep=keep)
     say(done.table(), nl=False)
     show_written(written)
     show_notes(done.notes)

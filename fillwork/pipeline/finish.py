@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 from fillwork.pipeline import stages
 from fillwork.pipeline.encoding import encode
-from fillwork.pipeline.output import REPORT, digest, write_file, write_files
+from fillwork.pipeline.output import (
+    REPORT,
+    default_folder,
+    digest,
+    write_file,
+    write_files,
+)
 from fillwork.printing import title_words
 
 if TYPE_CHECKING:
@@ -362,18 +368,22 @@ class Finish:
         """
         return self.plan.sheets.title or title_words(self.survey.linework.file)
 
-    def scene(self) -> Scene:
-        """Return the coloured drawing under the plan's view.
+    def scene(self, view: str = "normal") -> Scene:
+        """Return the coloured drawing.
+
+        Parameters
+        ----------
+        view : str
+            ``deutan`` and the like: in the colours that are seen so.
 
         Returns
         -------
         Scene
-            The coloured drawing under the plan's view.
+            Fills by swatch, outlines on top.
         """
         from fillwork.colouring.vision import view_palette
         from fillwork.renderers.coloured import compose_coloured
 
-        view = self.plan.view
         hexes = None
         if view != "normal":
             hexes = [s.hex for s in view_palette(self.palette, view).swatches]
@@ -422,6 +432,17 @@ class Finish:
             The coloured drawing as PNG, `Plan.png_width` wide.
         """
         return encode(self._scene, ".png", width=self.plan.png_width)
+
+    def view_png(self) -> bytes:
+        """Return the coloured drawing under the plan's view as PNG.
+
+        Returns
+        -------
+        bytes
+            `Plan.png_width` wide.
+        """
+        scene = self.scene(self.plan.view)
+        return encode(scene, ".png", width=self.plan.png_width)
 
     @cached_property
     def fonts(self) -> FontSet:
@@ -621,7 +642,7 @@ class Finish:
         from fillwork.colouring.difference import difference_matrix
         from fillwork.renderers.report import colouring_report
 
-        return colouring_report(
+        report = colouring_report(
             _survey_report(self.survey),
             self.arrangement,
             self.orbits,
@@ -633,6 +654,19 @@ class Finish:
             notes=(*self.coloured.notes, *(self.sheet_notes if outputs else ())),
             outputs=[(n, digest(d)) for n, d in (outputs or {}).items()],
         )
+        return report | {"sheets": self._sheets_record()} if outputs else report
+
+    def _sheets_record(self) -> dict[str, Any]:
+        """Return which sheets were laid out, on how many pages, for how many pupils."""
+        sheets = self.plan.sheets
+        return {
+            "names": list(sheets.sheets),
+            "paper": sheets.paper,
+            "fit": sheets.fit,
+            "teach": sheets.teach or None,
+            "copies": sheets.copies,
+            "pages": len(self.sheet_scenes()),
+        }
 
     def html(self) -> bytes:
         """Return the page to hand on: the drawing to repaint, in one file.
@@ -700,6 +734,8 @@ class Finish:
 
         self.progress("drawing")
         files = {"coloured.svg": self.svg(), "coloured.png": self.png()}
+        if self.plan.view != "normal":
+            files[f"coloured-{self.plan.view}.png"] = self.view_png()
         self.progress("laying out sheets")
         files["sheets.pdf"] = self.sheets()
         files |= self._mask_files()
@@ -730,7 +766,7 @@ class Finish:
 
     def write(
         self,
-        folder: str | Path = "out",
+        folder: str | Path | None = None,
         *,
         force: bool = False,
         keep: Path | None = None,
@@ -741,8 +777,8 @@ class Finish:
 
         Parameters
         ----------
-        folder : str or Path
-            Where to; made when missing.
+        folder : str or Path, optional
+            Where to; made when missing. ``out/NAME`` of the drawing by default.
         force : bool
             Overwrite files that are not fillwork's own.
         keep : Path, optional
@@ -758,6 +794,7 @@ class Finish:
             The files written.
         """
         files = self.files(html=html, dxf=dxf)
+        folder = default_folder(self.survey.linework.file) if folder is None else folder
         return write_files(Path(folder), files, force=force, keep=keep)
 
     def sheet_files(self, formats: Sequence[str] = ("pdf",)) -> dict[str, bytes]:
@@ -825,6 +862,7 @@ class Finish:
                 "schema": 1,
                 "fillwork": __version__,
                 "drawing": {"file": linework.file, "sha256": linework.digest},
+                "sheets": self._sheets_record(),
                 "outputs": outputs,
             }
         )

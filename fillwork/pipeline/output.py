@@ -16,13 +16,26 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fillwork.errors import RenderError
+from fillwork.notes import Note
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-__all__ = ["REPORT", "digest", "write_file", "write_files"]
+    from fillwork.linework import LineWork
+
+__all__ = [
+    "REPORT",
+    "default_folder",
+    "digest",
+    "earlier_state",
+    "write_file",
+    "write_files",
+]
 
 REPORT = "report.json"
+MADE = "drawing.svg"
+"""The drawing that tracing, laying and weaving make."""
+
 RECORDS = (REPORT, "sheets.json", "colourways.json", "trace.json")
 """Files in which the commands leave the digests of what they wrote."""
 
@@ -71,6 +84,67 @@ def _drawing_of(record: bytes) -> str:
     except (ValueError, KeyError, TypeError, RecursionError):
         return ""
     return name if isinstance(name, str) else ""
+
+
+def default_folder(drawing: str | Path, *, step: str = "") -> Path:
+    """Return where the results of a drawing go unless another place is named.
+
+    Parameters
+    ----------
+    drawing : str or Path
+        Its file, or ``-`` for standard input.
+    step : str
+        Of what makes another ``drawing.svg``: a folder's name, so that the first
+        one stays.
+
+    Returns
+    -------
+    Path
+        ``out/NAME`` by the file's name without its ending; for a ``drawing.svg``
+        that was traced, laid or woven, the folder in which it lies.
+
+    Examples
+    --------
+    >>> default_folder("panels/hall.svg").as_posix()
+    'out/hall'
+    """
+    path = Path(drawing)
+    if path.name == MADE and any(
+        path.name in _own_digests(path.parent, record) for record in RECORDS
+    ):
+        return path.parent / step
+    return Path("out", path.stem.strip(". -") or "drawing")
+
+
+def earlier_state(folder: str | Path, linework: LineWork) -> tuple[Note, ...]:
+    """Return a note where a folder holds files of another state of the drawing.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where files are about to be written.
+    linework : LineWork
+        The drawing, with its name and digest.
+
+    Returns
+    -------
+    tuple of Note
+        One, or none.
+    """
+    for record in RECORDS:
+        try:
+            before = json.loads((Path(folder) / record).read_bytes())["drawing"]
+            same = before["sha256"] == linework.digest
+        except (OSError, ValueError, KeyError, TypeError, RecursionError):
+            continue
+        if before.get("file") == linework.file and not same:
+            text = (
+                f"what stood in {folder} was made from another {linework.file}, or "
+                "from an earlier state of it"
+            )
+            remedy = "name another --out to keep both"
+            return (Note("pipeline", "earlier state", text, remedy=remedy),)
+    return ()
 
 
 def _refuse_another(folder: Path, files: Mapping[str, bytes]) -> None:

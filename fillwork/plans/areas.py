@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from fillwork.plans.patch import Patch
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Areas", "measure_areas"]
+__all__ = ["Areas", "has_own_shape", "measure_areas"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -167,7 +167,7 @@ def measure_areas(
         if weight is not None
         or patch is not None
         or page < total * (1 + 1e-6)
-        or _own_shape(arrangement)
+        or has_own_shape(arrangement)
         else page - total,
     )
 
@@ -176,11 +176,21 @@ _SQUARE = 0.985
 """Share of its box that a piece fills which is taken for a rectangle."""
 
 
-def _own_shape(arrangement: Arrangement) -> bool:
+def has_own_shape(arrangement: Arrangement) -> bool:
     """Return whether the regions are one piece that is no upright rectangle.
 
     A round or shaped panel is drawn on a page of its own width and height; what
     the page has outside it is no part of the panel.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+
+    Returns
+    -------
+    bool
+        As of a disc or a gable.
     """
     if arrangement.face_ring_start[1] - arrangement.face_ring_start[0] > 1:
         return False

@@ -10,7 +10,7 @@ from fillwork.colouring.outline import outline_hex
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
-from fillwork.plans.areas import outline_width
+from fillwork.plans.areas import has_own_shape, outline_width
 from fillwork.renderers.chains import edge_paths
 from fillwork.renderers.scene import (
     OUTLINES,
@@ -307,7 +307,7 @@ def compose_coloured(
     picture = Picture(tuple(items), (left, bottom, right, top))
     place = affine.translation(margin - left, margin - bottom)
     page: list[Item] = []
-    if colouring.ground is not None:
+    if colouring.ground is not None and not has_own_shape(arrangement):
         page += rectangle((0, 0, width, height), fill=ground)
     page.append(Placed(picture, place, alt=_describe(arrangement, orbits, title)))
     return Scene(width, height, tuple(page), title=title, name="coloured", paper=WHITE)

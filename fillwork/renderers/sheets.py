@@ -14,6 +14,7 @@ import numpy as np
 
 from fillwork.errors import PlanError, RenderError
 from fillwork.notes import Note
+from fillwork.plans.areas import has_own_shape
 from fillwork.plans.model import SHEETS, SheetSettings
 from fillwork.renderers.card import compose_card
 from fillwork.renderers.coloured import outline_pen
@@ -385,7 +386,8 @@ class _Composer(PageMaker):
             items.append(parts.on_paper(Picture(tints, parts.box), scale, mirror))
             items.append(parts.on_paper(parts.outline_picture(scale), scale, mirror))
         elif name == "coloured":
-            if parts.colouring.ground is not None:
+            shaped = has_own_shape(parts.arrangement)
+            if parts.colouring.ground is not None and not shaped:
                 ground = parts.colouring.palette.swatches[parts.colouring.ground].hex
                 items += rectangle(parts.sheet_box(scale), fill=ground, layer="colours")
             items.append(parts.on_paper(parts.coloured_picture(), scale, mirror))
