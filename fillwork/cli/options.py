@@ -506,6 +506,12 @@ colouring_options = [
     ),
     _option("--most", type=click.IntRange(1), metavar="N", help="At most N swatches."),
     _option(
+        "--taste",
+        type=click.Choice(["balanced", "quiet", "festive", "two-tone", "dark"]),
+        help="Character of the colours among those that reach the goal; balanced "
+        "unless said.",
+    ),
+    _option(
         "--share",
         type=Pair("SWATCH", "SHARE"),
         multiple=True,
@@ -867,6 +873,7 @@ def _with_rules(plan: Plan, settings: dict[str, Any]) -> Plan:
     names = {
         "goal": "goal_difference",
         "most": "most",
+        "taste": "taste",
         "corners": "corners_count",
         "ground": "ground",
         "bare": "bare",

@@ -6,8 +6,9 @@ several palettes each gives its best, further ones in turn.
 
 They are ranked by measures that are stated, one after the other: the length
 along which touching kinds are alike; the smallest difference, as far as the
-goal counts it; the largest miss of an area share, in steps of 5 %; the mean
-contrast.
+goal counts it; children's paints after others; harmony and how well the rules of
+`fillwork.colouring.taste` are kept, together in steps of 5 %; the largest miss of an
+area share, likewise; the mean contrast.
 """
 
 from __future__ import annotations
@@ -33,16 +34,26 @@ if TYPE_CHECKING:
     from fillwork.colouring.setting import Setting
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["RANKED_BY", "find_colourways", "measure_colouring", "pins_of"]
+__all__ = [
+    "RANKED_BY",
+    "find_colourways",
+    "is_for_children",
+    "measure_colouring",
+    "measure_harmony",
+    "pins_of",
+]
 
 RANKED_BY = (
     "alike length",
     "smallest difference up to the goal",
+    "children's paints last",
+    "harmony and taste in steps of 5 %",
     "share miss in steps of 5 %",
     "mean contrast",
 )
 """The measures that rank colourways, the first one first."""
 
+_KIN, _OPPOSITE = 40.0, 140.0  # degrees of hue
 _PRICE = 1.2  # on choosing again what was chosen before
 _SETTLING = 0.3  # part of the work that is done once a palette
 _SPARE = 3  # candidates sought beyond the number wanted
@@ -234,7 +245,7 @@ def measure_colouring(
     lightness = np.array([s.lab[0] for s in colouring.palette.swatches])
     area = setting.taste.area
     kinds = len(lightness)
-    share = np.bincount(swatches, weights=area, minlength=kinds)
+    share = np.bincount(swatches, weights=area, minlength=kinds).astype(np.float64)
     used = np.flatnonzero(np.bincount(swatches, minlength=kinds))
     tone = lightness[swatches]
     middle = float((area * tone).sum())
@@ -257,10 +268,59 @@ def measure_colouring(
         ("mean contrast", contrast),
         ("share miss", miss),
         ("swatches", float(len(used))),
+        ("harmony", measure_harmony(colouring.palette, share)),
+        ("taste", setting.taste.judge(swatches)),
     )
 
 
-def _rank(way: Colourway, goal: float) -> tuple[float, float, float, float]:
+def measure_harmony(palette: Palette, share: NDArray[np.float64]) -> float:
+    """Measure how far the colours of a drawing are kin or opposite in hue.
+
+    Parameters
+    ----------
+    palette : Palette
+        The swatches.
+    share : ndarray of float64, shape (K,)
+        Share of the area of each.
+
+    Returns
+    -------
+    float
+        0 to 1: the mean over pairs of swatches by their areas and chroma. Hues within
+        `_KIN` degrees or farther than `_OPPOSITE` agree, those half-way do not (common
+        practice, no source); greys agree with everything.
+    """
+    chroma = np.nan_to_num([s.oklch[1] for s in palette.swatches])
+    hue = np.nan_to_num([s.oklch[2] for s in palette.swatches])
+    turn = np.abs(hue[:, None] - hue[None, :])
+    turn = np.minimum(turn, 360.0 - turn)
+    half = (_OPPOSITE - _KIN) / 2.0
+    discord = np.clip(1.0 - np.abs(turn - _KIN - half) / half, 0.0, 1.0)
+    grey = np.minimum(chroma[:, None], chroma[None, :]) / max(float(chroma.max()), 1e-9)
+    weight = np.outer(share, share)
+    np.fill_diagonal(weight, 0.0)
+    total = float(weight.sum())
+    return 1.0 - float((weight * discord * grey).sum()) / total if total > 0 else 1.0
+
+
+def is_for_children(palette: Palette) -> bool:
+    """Tell whether a palette is of pencils, markers and crayons alone.
+
+    Parameters
+    ----------
+    palette : Palette
+        The swatches.
+
+    Returns
+    -------
+    bool
+        Whether all that colours is.
+    """
+    media = {s.medium for s in palette.swatches} - {"bare", "paper", ""}
+    return bool(media) and media <= {"pencil", "marker", "crayon"}
+
+
+def _rank(way: Colourway, goal: float) -> tuple[float, ...]:
     values = dict(way.measures)
 
     def known(name: str) -> float:
@@ -270,6 +330,8 @@ def _rank(way: Colourway, goal: float) -> tuple[float, float, float, float]:
     return (
         round(known("alike length"), 3),
         -round(min(known("smallest difference"), goal), 3),
+        is_for_children(way.colouring.palette),
+        -math.floor((known("harmony") + known("taste")) / 0.1),
         math.floor(known("share miss") / 0.05),
         -round(known("mean contrast"), 3),
     )

@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Alternation", "plan_counterchange"]
 
+_SETS = 2  # one pair of colours changes places, at most two, unless kinds are named
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Alternation:
@@ -234,7 +236,7 @@ def plan_counterchange(
         one action. Without choices the first possibility is taken.
     sets : int, optional
         Largest number of sets of K colours, where kinds are not named; by default
-        as many as leave two swatches to the rest.
+        two, if they leave two swatches to the rest: more would read as a medley.
     reader : KindReader, optional
         The same drawing as read before, to save the work.
     tell : callable, optional
@@ -279,7 +281,7 @@ def plan_counterchange(
         raise ColouringError(what, where=f"counterchange {colours}", mend=mend)
     named = _named_choices(orbits, rules, ways, colours)
     most = max(1, (swatches - min(2, len(orbits.orbits) - 1)) // colours)
-    most = most if sets is None else min(most, sets)
+    most = min(most, _SETS if sets is None else sets)
     if named:
         for index, kinds in zones:
             group = _group(reader, index)

@@ -166,13 +166,14 @@ def _tabu(
     rng = np.random.default_rng(seed)
     count, kinds = taste.cost.shape
     rows = np.arange(count)
-    weight = _dense(count, taste.links, taste.weight)
+    pulls = [(_dense(count, b.links, b.weight), b.gain) for b in taste.bonds]
     near = _dense(count, fence.links, np.ones(len(fence.links)))
     apart = _dense(count, fence.unlike, np.ones(len(fence.unlike)))
     bad, bad_apart = (~fence.link_ok).astype(float), (~fence.unlike_ok).astype(float)
-    gain = taste.contrast
     x = start.copy()
-    reward = weight @ gain[x]  # (N, K): contrast of class i in swatch s
+    # (N, K): what class i in swatch s gains at its bonds
+    reward = sum((weight @ gain[x] for weight, gain in pulls), np.zeros((count, kinds)))
+    hues = taste.count_hues(x)
     broken = near @ bad[x] + apart @ bad_apart[x]
     share = np.asarray(np.bincount(x, taste.area, kinds), np.float64)
     number = np.bincount(x, minlength=kinds)
@@ -192,6 +193,7 @@ def _tabu(
         delta += rise + fall[rows, x][:, None]
         delta -= np.where(number == 0, taste.used_gain, 0.0)
         delta += np.where(number[x] == 1, taste.used_gain[x], 0.0)[:, None]
+        delta += _hue_change(taste, hues, x)
         shut = ~fence.allowed | (broken > 0)
         if fence.most is not None and int((number > 0).sum()) >= fence.most:
             shut = shut | ((number == 0) & (number[x] > 1)[:, None])
@@ -211,7 +213,8 @@ def _tabu(
                 reward,
                 broken,
                 share,
-                weight,
+                pulls,
+                hues,
                 near,
                 apart,
                 bad,
@@ -232,10 +235,13 @@ def _tabu(
         for c, new in moves:
             old = int(x[c])
             until[c, old] = step + hold
-            reward += np.outer(weight[:, c], gain[new] - gain[old])
+            for weight, gain in pulls:
+                reward += np.outer(weight[:, c], gain[new] - gain[old])
             broken += np.outer(near[:, c], bad[new] - bad[old])
             broken += np.outer(apart[:, c], bad_apart[new] - bad_apart[old])
             x[c] = new
+            hues[taste.zone[c], taste.hue[old]] -= 1
+            hues[taste.zone[c], taste.hue[new]] += 1
         share = np.asarray(np.bincount(x, taste.area, kinds), np.float64)
         number = np.bincount(x, minlength=kinds)
         base = taste.strength * (share - taste.target) ** 2
@@ -249,6 +255,19 @@ def _tabu(
     return best
 
 
+def _hue_change(
+    taste: Taste, hues: NDArray[np.int64], x: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Return what it costs in hues when each class takes each swatch."""
+    rows, own = taste.zone[:, None], taste.hue[x][:, None]
+    wanted = taste.hue[None, :]
+    step = (hues[rows, wanted] == 0).astype(np.int64) - (hues[rows, own] == 1)
+    step[wanted == own] = 0
+    now = (hues[:, :-1] > 0).sum(axis=1)[taste.zone][:, None]
+    change = taste.hues_cost[rows, now + step] - taste.hues_cost[rows, now]
+    return np.asarray(change, np.float64)
+
+
 def _swaps(
     taste: Taste,
     fence: Fence,
@@ -256,23 +275,28 @@ def _swaps(
     reward: NDArray[np.float64],
     broken: NDArray[np.float64],
     share: NDArray[np.float64],
-    weight: NDArray[np.float64],
+    pulls: list[tuple[NDArray[np.float64], NDArray[np.float64]]],
+    hues: NDArray[np.int64],
     near: NDArray[np.float64],
     apart: NDArray[np.float64],
     bad: NDArray[np.float64],
     bad_apart: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Return the change of cost when two classes exchange their swatches."""
-    gain = taste.contrast
     take = reward[:, x]  # class i in the swatch of class j
     own = np.diagonal(take)
-    between = gain[x[:, None], x[None, :]]
-    # at their own link the partner moves too: the pair keeps its two swatches
-    fix = weight * (2.0 * between - gain[x, x][None, :] - gain[x, x][:, None])
+    # at their own bond the partner moves too: the pair keeps its two swatches
+    fix = np.zeros((len(x), len(x)))
+    for weight, gain in pulls:
+        alike = gain[x, x]
+        fix += weight * (2.0 * gain[x[:, None], x] - alike[None, :] - alike[:, None])
     cost = taste.cost[:, x]
     own_cost = np.diagonal(cost)
     delta = (cost - own_cost[:, None]) + (cost - own_cost[:, None]).T
     delta -= (take - own[:, None]) + (take - own[:, None]).T + fix
+    # within a zone hues only change hands
+    change = _hue_change(taste, hues, x)[:, x]
+    delta += np.where(taste.zone[:, None] == taste.zone, 0.0, change + change.T)
     area = taste.area
     step = area[:, None] - area[None, :]  # area that swatch x[j] gains
     miss = (share - taste.target)[x]
@@ -308,11 +332,13 @@ def _sweep(
         twice = np.concatenate([values, values])
         return csr_matrix((twice, (both[:, 0], both[:, 1])), shape=(count, count))
 
-    weight = table(taste.links, taste.weight)
+    pulls = [(table(b.links, b.weight), b.gain) for b in taste.bonds]
     near = table(fence.links, np.ones(len(fence.links)))
     apart = table(fence.unlike, np.ones(len(fence.unlike)))
     bad, bad_apart = (~fence.link_ok).astype(float), (~fence.unlike_ok).astype(float)
-    pairs = np.concatenate([fence.links, fence.unlike, taste.links])
+    pairs = np.concatenate(
+        [fence.links, fence.unlike, *(b.links for b in taste.bonds)]
+    ).astype(np.int64)
     x = start.copy()
     best, best_value = x.copy(), taste.measure(x)
     sweeps = max(3, min(steps, 2_000_000 // count))
@@ -321,8 +347,10 @@ def _sweep(
         share = np.bincount(x, weights=taste.area, minlength=kinds)
         number = np.bincount(x, minlength=kinds)
         price = 2.0 * taste.strength * (share - taste.target)
-        score = taste.cost - weight @ taste.contrast[x]
-        score = score + taste.area[:, None] * price
+        score = taste.cost + taste.area[:, None] * price
+        for weight, gain in pulls:
+            score = score - weight @ gain[x]
+        hue_change = _hue_change(taste, taste.count_hues(x), x)
         score -= np.where(number == 0, taste.used_gain, 0.0)
         shut = ~fence.allowed | (near @ bad[x] > 0)
         if len(fence.unlike):
@@ -330,6 +358,7 @@ def _sweep(
         if fence.most is not None and int((number > 0).sum()) >= fence.most:
             shut |= number == 0
         shut[rows, x] = False
+        score += hue_change
         score[shut] = np.inf
         want = np.argmin(score, axis=1)
         better = score[rows, want] < score[rows, x] - 1e-15

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "SCOPES",
+    "TASTES",
     "Adjacency",
     "Colouring",
     "Colourway",
@@ -38,6 +39,7 @@ __all__ = [
 ]
 
 SCOPES = ("kind", "turns", "shifts", "only")
+TASTES = ("balanced", "quiet", "festive", "two-tone", "dark")
 
 Prices = tuple[tuple[str, tuple[tuple[float, str, float], ...]], ...]
 """Names of tools and materials, each with sizes, their units and what they cost."""
@@ -379,6 +381,9 @@ class Rules:
         How many colours change places.
     choices : tuple of (str, int)
         Kind letter (empty: all) and the number of the possibility.
+    taste : str
+        Character of the colouring among those that reach the goal: ``balanced``,
+        ``quiet``, ``festive``, ``two-tone`` or ``dark``.
     seed : int
         For repeatable choice among equals.
     """
@@ -396,6 +401,7 @@ class Rules:
     outline_width: float | None = None
     counterchange: int | None = None
     choices: tuple[tuple[str, int], ...] = ()
+    taste: str = "balanced"
     seed: int = 0
 
 
@@ -483,7 +489,8 @@ class Colourway:
         Name and value: ``smallest difference`` (ΔE00, NaN when none touch),
         ``alike length`` (mm), ``lightness range`` and ``lightness spread``
         (L*), ``mean contrast`` (ΔE00 weighted by shared length), ``share miss``
-        (largest miss of an area share, fraction), ``swatches`` (number used).
+        (largest miss of an area share, fraction), ``swatches`` (number used),
+        ``harmony`` and ``taste`` (0 to 1).
     changed : float
         Least share of the area that differs from a colourway of the same
         palette before it; 1 for the first.

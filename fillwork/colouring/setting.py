@@ -202,7 +202,16 @@ def prepare_setting(
     open_to = _open_to(palette, rules, asked, classes, ground)
     problem, best = _keep_open(problem, best, threshold, open_to, limit, rules.seed)
     taste = form_taste(
-        classes, orbits, palette, rules, differences, asked, open_to, ground
+        arrangement,
+        classes,
+        orbits,
+        adjacency,
+        palette,
+        rules,
+        differences,
+        asked,
+        open_to,
+        ground,
     )
     kinds = len(palette.swatches)
     allowed = np.array(

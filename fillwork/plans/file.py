@@ -12,7 +12,7 @@ import difflib
 import re
 from typing import TYPE_CHECKING, Any, NoReturn
 
-from fillwork.colouring.model import SCOPES, Pin, Rules
+from fillwork.colouring.model import SCOPES, TASTES, Pin, Rules
 from fillwork.errors import PlanError
 from fillwork.plans.media import SUPPORTS
 from fillwork.plans.model import (
@@ -86,6 +86,7 @@ _PICTURE = {"view": ("view", VIEWS), "png_width": ("png_width", "width")}
 _COLOURING = {
     "goal_difference": ("goal_difference", "number"),
     "seed": ("seed", "whole"),
+    "taste": ("taste", TASTES),
     "most": ("most", "count"),
     "corners": ("corners_count", "truth"),
     "ground": ("ground", "text"),

@@ -345,6 +345,7 @@ def compose_colouring(
         "palette": compose_palette(palette),
         "of_face": colouring.of_face[1:].tolist(),
         "goal": colouring.goal,
+        "taste": colouring.rules.taste,
         "best": round(colouring.bound, 1) if np.isfinite(colouring.bound) else None,
         "proven": colouring.proven,
         "ground": colouring.ground,

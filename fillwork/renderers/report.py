@@ -517,6 +517,7 @@ def colouring_report(
     report["colouring"] = {
         "palette": colouring.palette.name,
         "goal": colouring.goal,
+        "taste": colouring.rules.taste,
         "smallest_difference": _mm(colouring.smallest_difference),
         "closest": (
             None

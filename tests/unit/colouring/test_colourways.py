@@ -72,6 +72,7 @@ def test_ranked_by_the_measures_stated():
             (
                 round(m["alike length"], 3),
                 -round(min(known(m["smallest difference"]), 12.0), 3),
+                -math.floor((m["harmony"] + m["taste"]) / 0.1),
                 math.floor(m["share miss"] / 0.05),
                 -round(m["mean contrast"], 3),
             )

@@ -214,6 +214,8 @@ def test_chessboard():
     assert len(set(zip(place.tolist(), found.of_face[1:].tolist(), strict=True))) == 2
     assert found.equal_neighbours == ()
     assert found.smallest_difference >= 20.0
+    first, second = (PAINTS.swatches[k].lab[0] for k in set(found.of_face[1:].tolist()))
+    assert abs(first - second) >= 20.0  # dark against light, common practice
 
 
 def test_a_cropped_chessboard_takes_the_colours_of_whole_squares():

@@ -1,0 +1,194 @@
+"""Each rule of taste, on a drawing made so that it alone decides.
+
+The rules are common practice without a source; a test states a drawing and the
+swatch that the rule names, never one that was read off a result.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from fillwork.colouring.adjacency import measure_adjacency
+from fillwork.colouring.assign import assign_colours
+from fillwork.colouring.colourways import find_colourways, measure_harmony
+from fillwork.colouring.model import Rules
+from fillwork.colouring.taste import CHARACTERS, RULES
+from fillwork.errors import ColouringError
+from fillwork.symmetry.model import Zone
+from tests.unit.colouring.stand_ins import NONE, drawing, graph, kinds, palette
+
+EARTH = palette(
+    "#f4eddc",
+    "#2d4f80",
+    "#a9502f",
+    "#c98a2b",
+    "#dcae95",
+    names=("white", "blue", "brick", "ochre", "rose"),
+    roles=("ground", "main", "main", "main", "accent"),
+)
+
+
+def names_of(scene, rules=None, paints=EARTH):
+    found = assign_colours(*scene, paints, rules or Rules())
+    return [paints.swatches[s].name for s in found.of_orbit]
+
+
+def with_kinds(scene, *, sites=(), zones=None, roles=(), families=(), names=()):
+    """Return a scene whose kinds have sites, zones, families and names as stated."""
+    arrangement, orbits, adjacency = scene
+    rows = list(orbits.orbits)
+    for j, site in enumerate(sites):
+        rows[j] = replace(rows[j], site_symmetry=site)
+    for j, name in enumerate(names):
+        rows[j] = replace(rows[j], name=f"{name} {j}", base_name=name)
+    own = orbits.zones
+    if zones is not None:
+        rows = [replace(o, zone=z) for o, z in zip(rows, zones, strict=True)]
+        own = tuple(
+            Zone(
+                z,
+                np.array([k + 1 for k, at in enumerate(zones) if at == z], np.int32),
+                NONE,
+                role,
+            )
+            for z, role in enumerate(roles, 1)
+        )
+    orbits = replace(orbits, orbits=tuple(rows), zones=own, families=tuple(families))
+    return arrangement, orbits, adjacency
+
+
+def lightness(name, paints=EARTH):
+    return paints.swatches[paints.index(name)].lab[0]
+
+
+def test_the_middle_takes_metal_and_never_the_palest_accent():
+    star = graph(5, [(0, 1), (0, 2), (1, 3), (2, 3), (3, 4), (2, 4)])
+    star = with_kinds(star, sites=("C1", "C1", "C1", "C1", "D8"))
+    assert names_of(star)[4] in ("blue", "brick", "ochre")
+    leaf = replace(EARTH.swatches[3], medium="leaf", role="accent")
+    gilded = replace(EARTH, swatches=(*EARTH.swatches[:3], leaf, EARTH.swatches[4]))
+    assert names_of(star, paints=gilded)[4] == "ochre"
+
+
+def test_borders_share_one_ground_and_the_accents_answer():
+    # a field, two borders apart from each other, and a middle; two kinds in each
+    links = [(0, 1), (2, 3), (4, 5), (6, 7), (0, 2), (0, 4), (1, 6)]
+    panel = with_kinds(
+        graph(8, links),
+        sites=["C1", "D8"] * 4,
+        zones=[1, 1, 2, 2, 3, 3, 4, 4],
+        roles=("field", "border", "border", "medallion"),
+    )
+    got = names_of(panel)
+    assert got[2] == got[4]
+    assert got[3] == got[5] == got[7]
+    assert abs(lightness(got[0]) - lightness(got[2])) >= 20.0  # field and border
+
+
+def test_small_pieces_in_a_chain_alternate_two_swatches():
+    chain = graph(9, [(0, k) for k in range(1, 9)] + [(k, k + 1) for k in range(1, 8)])
+    chain[0].area.setflags(write=True)
+    chain[0].area[1:] = [100.0] + [1.0] * 8
+    got = names_of(chain)
+    # every second one alike; what ends the chain may be an accent
+    assert got[1:7] == got[1:3] * 3
+
+
+def test_large_parts_are_quieter_than_small_ones():
+    scene = graph(4, [(0, 1), (1, 2), (2, 3)])
+    scene[0].area.setflags(write=True)
+    scene[0].area[1:] = [50.0, 5.0, 40.0, 4.0]
+    paints = palette("#e6e0d4", "#8f8a80", "#c4202a", "#1c4fb0")
+    found = assign_colours(*scene, paints, Rules())
+    chroma = np.array([s.oklch[1] for s in paints.swatches])[found.of_orbit]
+    assert chroma[[0, 2]].max() < chroma[[1, 3]].min()
+
+
+def test_like_shapes_in_two_zones_are_alike():
+    links = [(0, 1), (0, 2), (3, 4), (3, 5), (0, 3)]
+    scene = with_kinds(
+        graph(6, links),
+        zones=[1, 1, 1, 2, 2, 2],
+        roles=("field", "medallion"),
+        families=[1, 2, 3, 4, 2, 3],
+    )
+    got = names_of(scene)
+    assert got[1] == got[4]
+    assert got[2] == got[5]
+
+
+def test_halves_of_leaves_are_one_hue_with_the_upper_one_light():
+    # three slender leaves, each cut along its rib, on one ground
+    lines = [(0, 0, 60, 0), (60, 0, 60, 60), (60, 60, 0, 60), (0, 60, 0, 0)]
+    for y in (12, 30, 48):
+        for half in (3.0, -3.0):
+            lines += [(10, y, 30, y + half), (30, y + half, 50, y)]
+        lines.append((10, y, 50, y))
+    leaves = drawing(lines, 60, 60)
+    ribs = np.array([12.0, 30.0, 48.0])
+    y = leaves.witness[1:, 1]
+    above = (y[:, None] - ribs)[np.arange(7), np.abs(y[:, None] - ribs).argmin(1)] > 0
+    order = np.where(leaves.area[1:] > 500, 0, np.where(above, 1, 2)).tolist()
+    orbits = kinds(leaves, [-1, *order])
+    scene = leaves, orbits, measure_adjacency(leaves, orbits)
+    paints = palette(
+        "#f4eddc", "#9fb27a", "#3f5a2c", "#e3a58f", "#8c2f25",
+        names=("white", "sage", "moss", "rose", "oxblood"),
+        roles=("ground", "main", "main", "main", "main"),
+    )  # fmt: skip
+    got = names_of(scene, paints=paints)
+    assert got in (["white", "sage", "moss"], ["white", "rose", "oxblood"])
+
+
+def test_ground_and_field_are_apart_in_grey():
+    # of two swatches equally far from white in colour, the one that grey shows
+    paints = palette(
+        "#d9cfae", "#c3c7f2", "#3f4a7d",
+        names=("sand", "sky", "night"), roles=("ground", "main", "main"),
+    )  # fmt: skip
+    assert names_of(graph(2, [(0, 1)]), paints=paints) == ["sand", "night"]
+
+
+def test_childrens_paints_come_last_and_harmony_counts():
+    scene = graph(3, [(0, 1), (1, 2)])
+    pencils = replace(
+        EARTH,
+        name="pencils",
+        swatches=tuple(replace(s, medium="pencil") for s in EARTH.swatches),
+    )
+    ways = find_colourways(*scene, [pencils, EARTH], Rules(), count=2)
+    assert [w.colouring.palette.name for w in ways] == [EARTH.name, "pencils"]
+    # blue beside orange, opposite hues, agree better than blue beside purple-red
+    share = np.array([0.5, 0.5])
+    opposite = measure_harmony(palette("#2b5fa8", "#c98a2b"), share)
+    halfway = measure_harmony(palette("#2b5fa8", "#b0306a"), share)
+    assert opposite > halfway
+    assert measure_harmony(palette("#2b5fa8", "#808080"), share) > 0.9
+
+
+def test_characters_differ_as_they_are_named():
+    wheel = graph(
+        9, [(0, k) for k in range(1, 9)] + [(k, k % 8 + 1) for k in range(1, 9)]
+    )
+
+    def of(taste):
+        found = assign_colours(*wheel, EARTH, Rules(taste=taste))
+        area = wheel[0].area[1:] / wheel[0].area.sum()
+        return found.of_orbit, area
+
+    light = np.array([s.lab[0] for s in EARTH.swatches])
+    chroma = np.array([s.oklch[1] for s in EARTH.swatches])
+    quiet, area = of("quiet")
+    festive, _ = of("festive")
+    assert (area * chroma[quiet]).sum() < (area * chroma[festive]).sum()
+    assert len(set(of("two-tone")[0])) <= len(set(festive))
+    dark, _ = of("dark")
+    balanced, _ = of("balanced")
+    assert (area * light[dark]).sum() < (area * light[balanced]).sum()
+    assert set(CHARACTERS["quiet"].factors) <= set(RULES)
+
+
+def test_an_unknown_taste_is_refused():
+    with pytest.raises(ColouringError, match="is no taste"):
+        assign_colours(*graph(2, [(0, 1)]), EARTH, Rules(taste="loud"))
