@@ -153,10 +153,24 @@ def _chained(group: NDArray[np.int64], size: NDArray[np.float64]) -> NDArray[np.
 
 
 def leave_touching(classes: Classes, pairs: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Leave out pairs that touch: they cannot be alike."""
-    key = classes.links.min(axis=1) * classes.count + classes.links.max(axis=1)
-    own = pairs.min(axis=1) * classes.count + pairs.max(axis=1)
-    return pairs[~np.isin(own, key)]
+    """Leave out pairs of classes that touch, since they cannot be alike.
+
+    Parameters
+    ----------
+    classes : Classes
+        The classes.
+    pairs : ndarray of int64, shape (n, 2)
+        Pairs of them.
+
+    Returns
+    -------
+    ndarray of int64, shape (m, 2)
+        Those that do not touch.
+    """
+    links = np.sort(classes.links.astype(np.int64), axis=1)
+    own = np.sort(pairs, axis=1)
+    touch = links[:, 0] * classes.count + links[:, 1]
+    return pairs[~np.isin(own[:, 0] * classes.count + own[:, 1], touch)]
 
 
 def _stems(arrangement: Arrangement, rows: list[Orbit]) -> NDArray[np.int64]:
