@@ -92,6 +92,8 @@ def find_symmetry(
     stated: str | None = None,
     loose_lines: bool = True,
     strip: bool = False,
+    repeats_alone: bool = False,
+    turns_first: bool = False,
 ) -> Symmetry:
     """Find the symmetry of the lines that bound faces.
 
@@ -109,6 +111,11 @@ def find_symmetry(
     strip : bool
         Whether the faces are a strip: where it is one repeat wide, what it shows
         along is asked before what it would show across.
+    repeats_alone : bool
+        Whether only what repeats is looked for.
+    turns_first : bool
+        Whether a figure that turns onto itself, outline and all, is one though its
+        lines repeat.
 
     Returns
     -------
@@ -135,7 +142,14 @@ def find_symmetry(
         if wanted is not None:
             raise _refusal(wanted, "there are too few lines")
         return Symmetry(NO_GROUP, reason="there are too few lines")
-    return _with_doubt(symmetry_of(evidence, wanted, strip=strip), evidence.scale)
+    found = symmetry_of(
+        evidence,
+        wanted,
+        strip=strip,
+        repeats_alone=repeats_alone,
+        turns_first=turns_first,
+    )
+    return _with_doubt(found, evidence.scale)
 
 
 def _with_doubt(found: Symmetry, scale: float) -> Symmetry:
@@ -182,6 +196,7 @@ def symmetry_of(
     *,
     strip: bool = False,
     repeats_alone: bool = False,
+    turns_first: bool = False,
 ) -> Symmetry:
     """Find the symmetry of lines.
 
@@ -195,6 +210,8 @@ def symmetry_of(
         Whether the lines are those of a strip.
     repeats_alone : bool
         Whether only what repeats is looked for.
+    turns_first : bool
+        Whether turns that carry all lines, outline and all, come before repeats.
 
     Returns
     -------
@@ -226,7 +243,8 @@ def symmetry_of(
         if within is not None:
             return within
     if repeating is not None and (repeating.certain or strong):
-        few = repeating.group.family == "plane" and repeating.repeats_seen < FEW
+        few = repeating.group.family == "plane"
+        few &= turns_first or repeating.repeats_seen < FEW
         alone = find_rosette(evidence, correlator, thorough=False) if few else None
         if alone is not None and alone.n > 2 and stands_free(evidence, alone):
             return rosette_symmetry(alone)

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = ["FaceMeasures", "measure_faces", "outer_sides"]
+__all__ = ["LONG", "FaceMeasures", "is_long", "measure_faces", "outer_sides"]
+
+LONG = 3.0  # length over width of a strip, such as a side of a border, at least
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -156,3 +158,26 @@ def surrounding_faces(
                 found.append(int(face))
                 break
     return np.array(found, dtype=np.int64)
+
+
+def is_long(arrangement: Arrangement, faces: NDArray[np.integer]) -> bool:
+    """Tell whether faces fill a strip, whichever way it lies.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    faces : ndarray of int
+        Some of them.
+
+    Returns
+    -------
+    bool
+        True where they reach `LONG` times as far one way as across it.
+    """
+    half = np.flatnonzero(np.isin(arrangement.face, faces))
+    points = arrangement.vertices[arrangement.origin[half]]
+    away = points - points.mean(axis=0)
+    _, axes = np.linalg.eigh(away.T @ away)
+    narrow, long = np.ptp(away @ axes, axis=0)
+    return bool(long >= LONG * narrow)

@@ -17,7 +17,7 @@ from fillwork.symmetry.evidence import LineIndex
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lattice import reduce_basis
-from fillwork.symmetry.measures import outer_sides, ring_owner
+from fillwork.symmetry.measures import is_long, outer_sides, ring_owner
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.quotient import quotient_of
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["field_of", "shifts_of"]
+__all__ = ["field_of", "share_carried", "shifts_of"]
 
 # faces that vote, and like faces about each that they vote with
 _VOTERS = 300
@@ -43,7 +43,7 @@ _PARTNERS = 24
 _TRIED = 24
 # share of the faces asked that a shift must carry onto like ones
 _CARRIED = 0.4
-_BESIDE_BEST = 0.8
+_BESIDE_BEST = 0.85
 # how much means of the powers of an outline's points may differ
 _POSE = np.array([0.03, 0.05, 0.08])
 # faces that must be asked
@@ -60,6 +60,8 @@ _OF_ALL = 0.08
 _FAR = 2
 # repeats that a part of a field must be wide, both ways
 _WIDE = 1.3
+# share of a strip's faces that lie between their like ones both ways
+_THREE_ROWS = 0.05
 # share of a field's faces that a part cut out of it has at most
 _ISLAND = 0.1
 # how near a line must be, in roots of the median area of a face
@@ -107,21 +109,22 @@ def shifts_of(
     tried = _voted(marks.take(inner), pose[inner])
     if len(tried) < 2:
         return None
-    matcher = Matcher(marks, plane)
-    tree = _tree(arrangement, faces)
-    edge_tree = _tree(arrangement, faces[~inner])
+    hits = _hits_both_ways(marks, pose, tried)
+    # most faces that several shifts carry are the pattern's: the others' are not asked,
+    # such as those of a medallion, nor where an image would fall among them
+    core = inner & ((hits >= 0).sum(axis=(0, 1)) >= _HITS)
+    if core.sum() < _ASKED:
+        return None
+    tree = _tree(arrangement, faces[core])
     found = []
-    for shift in tried:
-        moved = marks.moved(np.eye(2), shift)
-        hit = _same_pose(matcher.match(moved), pose)
-        asked = _inside(tree, moved.xy) & inner
-        asked &= ~(_inside(edge_tree, moved.xy))
-        good = np.flatnonzero((hit >= 0) & inner)
-        count = int((asked | ((hit >= 0) & inner)).sum())
-        if count < _ASKED or len(good) < _ASKED:
+    for shift, hit in zip(tried, hits[:, 0], strict=True):
+        carried = core & (hit >= 0)
+        asked = carried | (core & _inside(tree, marks.xy + shift))
+        good = np.flatnonzero(carried)
+        if len(good) < _ASKED:
             continue
         mean = (marks.xy[hit[good]] - marks.xy[good]).mean(axis=0)
-        found.append((len(good) / count, mean))
+        found.append((len(good) / int(asked.sum()), mean))
     if len(found) < 2:
         return None
     share = np.array([f[0] for f in found])
@@ -135,6 +138,47 @@ def shifts_of(
         if cross > 0.2 * float(np.hypot(*first) * np.hypot(*v)):
             return reduce_basis(np.stack([first, v]))
     return None
+
+
+def share_carried(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    basis: Floats,
+    noise: float,
+) -> float:
+    """Return which share of faces some short shift of a lattice carries onto like ones.
+
+    Lines may agree with a lattice where regions show nothing of it, as those of a star
+    do that is a piece of a pattern by chance.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int
+        The faces of a zone.
+    basis : ndarray of shape (2, 2)
+        Two shifts, mm.
+    noise : float
+        How far lines stray from their places, mm.
+
+    Returns
+    -------
+    float
+        0 to 1; 0 where all that are carried are carried along one line.
+    """
+    faces = np.asarray(faces)
+    noise = max(noise, arrangement.tolerance.join_within)
+    marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
+    a, b = basis
+    pose = poses_of(arrangement, measures)[faces]
+    hit = (_hits_both_ways(marks, pose, np.array([a, b, a + b, a - b])) >= 0).any(1)
+    if hit.any(axis=1).sum() < 2:
+        return 0.0
+    return float(hit.any(axis=0).mean())
 
 
 def poses_of(
@@ -173,6 +217,23 @@ def poses_of(
         pose[:, k] += 1j * np.bincount(owner, value.imag, arrangement.face_count)
         pose[:, k] /= total
     return pose
+
+
+def _hits_both_ways(marks: Marks, pose: NDArray[np.complex128], shifts: Floats) -> Ints:
+    """Return the like face, lying the same way, that each shift carries faces onto.
+
+    Of shape (shifts, 2, faces): by the shift and by its reverse; -1 for none.
+    """
+    matcher = Matcher(marks, quotient_of(Symmetry(NO_GROUP)))
+    return np.array(
+        [
+            [
+                _same_pose(matcher.match(marks.moved(np.eye(2), sign * v)), pose)
+                for sign in (1.0, -1.0)
+            ]
+            for v in shifts
+        ]
+    )
 
 
 def _same_pose(hit: Ints, pose: NDArray[np.complex128]) -> Ints:
@@ -280,13 +341,12 @@ def field_of(
     none = np.zeros(0, dtype=np.int32)
     plane = quotient_of(Symmetry(NO_GROUP))
     marks = marks_of_faces(measures, faces, plane, arrangement.tolerance.join_within)
-    matcher = Matcher(marks, plane)
     a, b = basis
-    shifts = [s * v for v in (a, b, a + b, a - b) for s in (1.0, -1.0)]
+    lines = np.array([a, b, a + b, a - b])
+    shifts = [s * v for v in lines for s in (1.0, -1.0)]
     pose = poses_of(arrangement, measures)[faces]
-    hits = [_same_pose(matcher.match(marks.moved(np.eye(2), s)), pose) for s in shifts]
-    count = sum(((h >= 0).astype(np.int64) for h in hits), np.zeros(len(faces), int))
-    core = count >= _HITS
+    hit = _hits_both_ways(marks, pose, lines) >= 0
+    core = hit.sum(axis=(0, 1)) >= _HITS
     if core.sum() < _ASKED:
         return none
     inside = np.zeros(arrangement.face_count, dtype=bool)
@@ -331,19 +391,24 @@ def field_of(
     link = explained[p] & explained[q]
     part = part_numbers(p[link], q[link], arrangement.face_count)
     member = explained & np.isin(part, part[faces[core]])
-    return _wide_parts(arrangement, member, basis, barrier)
+    # faces that lie between their like ones on two lines
+    between = np.zeros(arrangement.face_count, dtype=bool)
+    between[faces[hit.all(axis=1).sum(axis=0) >= 2]] = True
+    return _wide_parts(arrangement, member, between, basis, barrier)
 
 
 def _wide_parts(
     arrangement: Arrangement,
     member: NDArray[np.bool_],
+    between: NDArray[np.bool_],
     basis: Floats,
     barrier: NDArray[np.bool_],
 ) -> NDArray[np.int32]:
     """Return the faces of connected parts that are wider than a repeat both ways.
 
     Sides of a border that lie opposite are carried onto each other by a shift too,
-    but none of them shows it.
+    but none of them shows it. Nor do two rows of a strip, which one shift carries
+    onto each other: it must show three.
     """
     left, right = arrangement.face[0::2], arrangement.face[1::2]
     link = member[left] & member[right] & ~barrier
@@ -357,6 +422,10 @@ def _wide_parts(
     np.minimum.at(low, owner, along)
     np.maximum.at(high, owner, along)
     wide = (high - low >= _WIDE).all(axis=1)
+    for k in np.flatnonzero(wide):
+        own = faces[part[faces] == k]
+        few = between[own].sum() < _THREE_ROWS * len(own)
+        wide[k] = not (few and is_long(arrangement, own))
     if not wide.any():
         return np.zeros(0, dtype=np.int32)
     # what a closed loop of lines cuts out of the field goes with it

@@ -15,16 +15,15 @@ import numpy as np
 
 from fillwork.errors import SymmetryError
 from fillwork.geometry import affine
-from fillwork.symmetry.congruence import class_congruent
 from fillwork.symmetry.detect import find_symmetry
-from fillwork.symmetry.frames import face_parts, find_frame_edges
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
-from fillwork.symmetry.measures import measure_faces, outer_sides
+from fillwork.symmetry.measures import LONG, is_long, measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
+from fillwork.symmetry.parting import FEWEST, FIELD, part_faces
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.repeats import field_of, shifts_of
+from fillwork.symmetry.repeats import share_carried
 from fillwork.symmetry.siblings import find_copy
 
 if TYPE_CHECKING:
@@ -37,10 +36,6 @@ if TYPE_CHECKING:
 
 __all__ = ["find_zones"]
 
-# parts of fewer faces have no symmetry worth asking for
-_FEWEST = 3
-# share of like faces from which two parts are one pattern
-_ALIKE = 0.6
 # share of faces that must find themselves again a repeat away in one pattern
 _HELD = 0.88
 # share of the kinds that parting must save
@@ -50,25 +45,16 @@ _ACCOUNTED = 8
 # share of a panel's area that scraps on a field's rim stay below
 _RIM = 0.01
 # operations of a part for one of the whole, from which it is a zone
-_MORE_TURNS = 4
+_MORE_TURNS = 2
+# share of a part's faces that shifts must carry onto like ones, if they are its own
+_CARRIED = 0.5
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
 # share of the faces of small parts that must fit then
 _PART_HELD = 0.7
 # share of the inner faces that have their place a repeat away on the page
 _ASKED = 0.4
-# length over width of a side of a border
-_LONG = 3.0
-# faces of a field at least, and fields that are looked for
-_FIELD = 12
-_MOST_FIELDS = 8
-# squared boundary over area, from which a face is a strip (a square has 16)
-_STRIP = 60.0
-# share of a panel's shorter side that it runs along
-_ALONG_SIDE = 0.5
 _TOO_FEW = "too few regions to tell whether anything returns"
-# more parts than this are no panel
-_MOST_PARTS = 60
 
 
 def find_zones(
@@ -137,10 +123,11 @@ class _Part:
 def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Part]:
     """Return the parts of a panel, by falling area."""
     measures = measure_faces(arrangement)
-    groups, explained = _split(arrangement, measures, faces)
+    groups, explained = part_faces(arrangement, measures, faces)
     if len(groups) == 1:
-        return [_Part(faces, _symmetry(arrangement, faces, whole=True))]
-    together = _symmetry(arrangement, faces, whole=True)
+        return [_Part(faces, find_symmetry(arrangement, faces))]
+    # beside a field only what repeats can hold all of it together
+    together = find_symmetry(arrangement, faces, repeats_alone=bool(explained.any()))
     if together.lattice is not None:
         held = _share_held(arrangement, measures, faces, together)
         if held is None:
@@ -161,13 +148,13 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
     parts: list[_Part] = []
     plain: list[NDArray[np.int32]] = []
     for group in groups:
-        if len(group) < _FEWEST:
+        if len(group) < FEWEST:
             plain.append(group)
             continue
         # the sides of a border and its corners are copies: look at one of each
         known = _copied(measures, group, parts)
-        symmetry = known or _symmetry(arrangement, group, strip=True)
-        if symmetry.group.family == "none" and len(group) < _FIELD:
+        symmetry = known or _own_symmetry(arrangement, measures, group)
+        if symmetry.group.family == "none" and len(group) < FIELD:
             symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
         parts.append(_Part(group, symmetry, copy=known is not None))
     parts = _merge_lattices(arrangement, measures, parts)
@@ -237,12 +224,12 @@ def _with_inlays(
     weight[faces] = 1.0 / np.bincount(orbit)[orbit]
     parts: list[_Part] = []
     for group in groups:
-        if len(group) < _FEWEST or edge[group].any() or arrangement.cut[group].any():
+        if len(group) < FEWEST or edge[group].any() or arrangement.cut[group].any():
             continue
         kinds = float(weight[group].sum())
         if kinds <= max(0.5 * len(group), _ACCOUNTED):
             continue
-        own = _symmetry(arrangement, group)
+        own = find_symmetry(arrangement, group, loose_lines=False)
         count = _count_kinds(arrangement, measures, group, own)
         if own.certain and kinds - count >= _ACCOUNTED:
             parts.append(_Part(group, own))
@@ -328,188 +315,42 @@ def _orbit_numbers(
     return part_numbers(row[onto >= 0], onto[onto >= 0], len(faces))
 
 
-def _symmetry(
-    arrangement: Arrangement,
-    faces: NDArray[np.int32],
-    *,
-    whole: bool = False,
-    strip: bool = False,
+def _own_symmetry(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
 ) -> Symmetry:
-    strip = strip and _is_long(arrangement, faces)
-    return find_symmetry(arrangement, faces, loose_lines=whole, strip=strip)
+    """Return the symmetry of a part, not certain where its faces show little of it."""
+    strip = is_long(arrangement, faces)
+    found = find_symmetry(arrangement, faces, loose_lines=False, strip=strip)
+    lattice = found.lattice
+    if lattice is None or not found.certain:
+        return found
+    if len(lattice.basis) == 1:
+        return found if strip else _with_doubt_across(arrangement, faces, found)
+    share = share_carried(arrangement, measures, faces, lattice.basis, found.residual)
+    if share >= _CARRIED:
+        return found
+    # lines of a star may be those of a pattern by chance: its regions turn alone
+    turned = find_symmetry(arrangement, faces, loose_lines=False, turns_first=True)
+    if turned.group.family == "rosette":
+        return turned
+    reason = f"its shifts carry {100 * share:.0f} % of the regions onto like ones"
+    return replace(found, certain=False, reason=reason)
 
 
-def _is_long(arrangement: Arrangement, faces: NDArray[np.int32]) -> bool:
-    """Tell whether faces fill a strip, whichever way it lies."""
+def _with_doubt_across(
+    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
+) -> Symmetry:
+    """Return a frieze, not certain where it reaches farther across than along."""
+    if found.lattice is None:
+        return found
     half = np.flatnonzero(np.isin(arrangement.face, faces))
     points = arrangement.vertices[arrangement.origin[half]]
-    away = points - points.mean(axis=0)
-    _, axes = np.linalg.eigh(away.T @ away)
-    narrow, long = np.ptp(away @ axes, axis=0)
-    return bool(long >= _LONG * narrow)
-
-
-def _split(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
-) -> tuple[list[NDArray[np.int32]], NDArray[np.bool_]]:
-    """Return the faces of fields, and those between frame lines.
-
-    What a lattice explains is a field wherever lines lie; the rest hangs together
-    across edges that are no frame lines. One group when there is no panel. The
-    second value tells which faces are a field's.
-    """
-    whole = np.zeros(len(faces), dtype=bool)
-    barrier = find_frame_edges(arrangement)
-    label = face_parts(arrangement, barrier)
-    field = _fields(arrangement, measures, faces, barrier, label)
-    if not barrier.any() and (field[faces] == field[faces[0]]).all():
-        return [faces], whole
-    a, b = arrangement.face[0::2], arrangement.face[1::2]
-    open_edge = ~barrier & (a != 0) & (b != 0)
-    open_edge &= (field[a] < 0) & (field[b] < 0)
-    label = part_numbers(a[open_edge], b[open_edge], arrangement.face_count)
-    field = _with_scraps(arrangement, measures, field, label, ~barrier)
-    label = np.where(field >= 0, arrangement.face_count + field, label)
-    _, label = np.unique(label[faces], return_inverse=True)
-    label = label.reshape(-1)
-    size = np.bincount(label)
-    if len(size) < 2 or len(size) > 40 * _MOST_PARTS:
-        return [faces], whole
-    label = _merge_alike(arrangement, faces, label, barrier)
-    count = int(label.max()) + 1
-    size = np.bincount(label)
-    if count < 2 or not 1 <= (size >= _FEWEST).sum() <= _MOST_PARTS:
-        return [faces], whole
-    return [faces[label == k] for k in range(count)], field[faces] >= 0
-
-
-def _with_scraps(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    field: NDArray[np.int64],
-    label: NDArray[np.int64],
-    open_edge: NDArray[np.bool_],
-) -> NDArray[np.int64]:
-    """Join scraps that a frame cuts off a field with it; plain strips stay."""
-    size = np.bincount(label)
-    scrap = (field < 0) & (size[label] < _FEWEST)
-    scrap[0] = False
-    strip = measures.length**2 > _STRIP * np.maximum(arrangement.area, 1e-300)
-    # a strip of a frame runs along a side of it, and a scrap along a repeat
-    points = arrangement.vertices[arrangement.origin]
-    side = float(np.ptp(points, axis=0).min())
-    scrap &= ~(strip & (measures.length > 2.0 * _ALONG_SIDE * side))
-    member = field >= 0
-    member[0] = False
-    usual = float(np.median(arrangement.area[member])) if member.any() else 0.0
-    small = arrangement.area < usual
-    joined = field.copy()
-    for one, other in ((0, 1), (1, 0)):
-        a, b = arrangement.face[one::2], arrangement.face[other::2]
-        row = np.flatnonzero((open_edge | small[a]) & scrap[a] & (field[b] >= 0))
-        joined[a[row]] = field[b[row]]
-    return joined
-
-
-def _fields(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    barrier: NDArray[np.bool_],
-    label: NDArray[np.int64],
-) -> NDArray[np.int64]:
-    """Return the number of the field that explains each face, or -1."""
-    field = np.full(arrangement.face_count, -1, dtype=np.int64)
-    tried: set[int] = set()
-    for number in range(_MOST_FIELDS):
-        free = faces[field[faces] < 0]
-        if len(free) < _FIELD:
-            break
-        value, size = np.unique(label[free], return_counts=True)
-        todo = [
-            (int(n), int(k))
-            for k, n in zip(value, size, strict=True)
-            if n >= _FIELD and int(k) not in tried
-        ]
-        if not todo:
-            break
-        part = min(todo, key=lambda t: (-t[0], t[1]))[1]
-        tried.add(part)
-        own = free[label[free] == part]
-        basis = shifts_of(arrangement, measures, own, barrier)
-        if basis is None:
-            continue
-        found = field_of(arrangement, measures, free, basis, barrier)
-        if len(found) >= _FIELD:
-            field[found] = number
-            tried.discard(part)
-    return field
-
-
-def _merge_alike(
-    arrangement: Arrangement,
-    faces: NDArray[np.int32],
-    label: NDArray[np.int64],
-    barrier: NDArray[np.bool_],
-) -> NDArray[np.int64]:
-    """Join parts on both sides of a long line that hold the same faces.
-
-    Faces are the same when they are congruent and not turned: the sides of a
-    border that meet at a mitre are turned, rows of one pattern are not.
-    """
-    measures = measure_faces(arrangement)
-    kind, side, turn = class_congruent(arrangement, measures, faces)
-    span = int(turn.max(initial=0)) + 1
-    _, kind = np.unique((kind * 2 + side) * span + turn, return_inverse=True)
-    kind = kind.reshape(-1)
-    row_of = np.full(arrangement.face_count, -1, dtype=np.int64)
-    row_of[faces] = np.arange(len(faces))
-    edge = np.flatnonzero(barrier)
-    a = row_of[arrangement.face[2 * edge]]
-    b = row_of[arrangement.face[2 * edge + 1]]
-    keep = (a >= 0) & (b >= 0)
-    a, b = a[keep], b[keep]
-    # faces that a frame may have cut say nothing
-    touching = np.zeros(len(faces), dtype=bool)
-    touching[a] = touching[b] = True
-    touching[row_of[arrangement.face[outer_sides(arrangement, faces)]]] = True
-    area = arrangement.area[faces]
-    merged = True
-    while merged:
-        merged = False
-        pairs = np.unique(
-            np.sort(np.column_stack([label[a], label[b]]), axis=1), axis=0
-        )
-        for one, other in pairs[pairs[:, 0] != pairs[:, 1]].tolist():
-            if _alike(kind, area, touching, label == one, label == other):
-                label = np.where(label == other, one, label)
-                merged = True
-                break
-    return np.unique(label, return_inverse=True)[1].reshape(-1).astype(np.int64)
-
-
-def _alike(
-    kind: NDArray[np.int64],
-    area: NDArray[np.float64],
-    touching: NDArray[np.bool_],
-    one: NDArray[np.bool_],
-    other: NDArray[np.bool_],
-) -> bool:
-    """Tell whether two parts are mostly made of faces that both of them hold."""
-    for strict in (True, False):
-        a = one & ~touching if strict else one
-        b = other & ~touching if strict else other
-        if strict and (a.sum() < _FEWEST or b.sum() < _FEWEST):
-            continue
-        if not a.any() or not b.any():
-            return False
-        in_both = np.intersect1d(kind[a], kind[b])
-        shares = [
-            float(area[s & np.isin(kind, in_both)].sum() / area[s].sum())
-            for s in (a, b)
-        ]
-        return min(shares) >= _ALIKE
-    return False
+    along = found.lattice.basis[0] / np.hypot(*found.lattice.basis[0])
+    high = float(np.ptp(points @ np.array([-along[1], along[0]])))
+    if high <= float(np.ptp(points @ along)):
+        return found
+    reason = "it reaches farther across than along: it may repeat across as well"
+    return replace(found, certain=False, reason=reason)
 
 
 def _share_held(
@@ -576,7 +417,7 @@ def _merge_lattices(
             if not _same_lattice(parts[i].symmetry, parts[j].symmetry):
                 continue
             faces = np.sort(np.concatenate([parts[i].faces, parts[j].faces]))
-            both = _symmetry(arrangement, faces.astype(np.int32))
+            both = find_symmetry(arrangement, faces.astype(np.int32), loose_lines=False)
             if both.lattice is None or len(both.lattice.basis) != 2:
                 continue
             held = _share_held(arrangement, measures, faces, both)
@@ -623,7 +464,7 @@ def _give_roles(arrangement: Arrangement, parts: list[_Part]) -> None:
         ]
         ratio = max(wide, tall) / max(min(wide, tall), 1e-300)
         round_all = sum(sides) == 4
-        if round_all or ratio >= _LONG:
+        if round_all or ratio >= LONG:
             part.role = "border"
         elif sum(sides) >= 2 and max(wide, tall) < 0.4 * float((high - low).min()):
             part.role = "corner"
