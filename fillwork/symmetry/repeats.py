@@ -175,7 +175,9 @@ def share_carried(
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
     a, b = basis
     pose = poses_of(arrangement, measures)[faces]
-    hit = (_hits_both_ways(marks, pose, np.array([a, b, a + b, a - b])) >= 0).any(axis=1)
+    hit = (_hits_both_ways(marks, pose, np.array([a, b, a + b, a - b])) >= 0).any(
+        axis=1
+    )
     if hit.any(axis=1).sum() < 2:
         return 0.0
     return float(hit.any(axis=0).mean())
