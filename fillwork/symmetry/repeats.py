@@ -175,9 +175,8 @@ def share_carried(
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
     a, b = basis
     pose = poses_of(arrangement, measures)[faces]
-    hit = (_hits_both_ways(marks, pose, np.array([a, b, a + b, a - b])) >= 0).any(
-        axis=1
-    )
+    onto = _hits_both_ways(marks, pose, np.array([a, b, a + b, a - b]))
+    hit: NDArray[np.bool_] = onto.max(axis=1) >= 0
     if hit.any(axis=1).sum() < 2:
         return 0.0
     return float(hit.any(axis=0).mean())
