@@ -35,6 +35,7 @@ def _headings() -> dict[str, tuple[str, ...]]:
     lines = _names(options.lines_options)
     apart = {*scan, *_SIZE, *_LAYING, "symmetry", "match"}
     return {
+        "Many drawings": _names(options.batch_options),
         "Plan and true size": _SIZE,
         "Lines of the drawing": tuple(n for n in lines if n not in apart),
         "Picture of a sheet": scan,

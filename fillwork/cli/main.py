@@ -24,6 +24,7 @@ COMMANDS = {
     "repeat": "Lay one cell, or one repeat, over a whole panel at true scale.",
     "trace": "Trace a scan or a photograph of an inked sheet to exact lines.",
     "weave": "Weave plain lines into bands that pass over and under.",
+    "batch": "Do the main job for many drawings, each in a folder of its own.",
     "page": "Open the local page: the whole job without a command line.",
     "palettes": "List, show, check palettes, or draw one from a picture.",
 }

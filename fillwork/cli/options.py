@@ -25,6 +25,7 @@ else:
 
 __all__ = [
     "apply",
+    "batch_options",
     "colouring_options",
     "drawing_argument",
     "folder_for",
@@ -436,6 +437,28 @@ lines_options = [
 palette_option = _option(
     "--palette", metavar="NAME|FILE", help="A shipped palette, or a file."
 )
+
+batch_options = [
+    _option(
+        "--palette",
+        "palettes",
+        multiple=True,
+        metavar="A,B,...",
+        help="Names or files; with several, each drawing has a folder for each.",
+    ),
+    _option(
+        "--workers",
+        type=click.IntRange(1, 512),
+        metavar="N",
+        help="Processes of this machine; one a processor unless said.",
+    ),
+    _option(
+        "--cluster",
+        default="",
+        metavar="ADDRESS",
+        help="Let the workers of this Dask scheduler do it, such as tcp://host:8786.",
+    ),
+]
 
 weave_options = [
     _option(

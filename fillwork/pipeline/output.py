@@ -36,7 +36,7 @@ REPORT = "report.json"
 MADE = "drawing.svg"
 """The drawing that tracing, laying and weaving make."""
 
-RECORDS = (REPORT, "sheets.json", "colourways.json", "trace.json")
+RECORDS = (REPORT, "sheets.json", "colourways.json", "trace.json", "batch.json")
 """Files in which the commands leave the digests of what they wrote."""
 
 

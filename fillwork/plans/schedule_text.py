@@ -18,6 +18,7 @@ from fillwork.plans.quantities import COMMON
 from fillwork.plans.words import (
     area_words,
     days_words,
+    harmless,
     hours_words,
     joined,
     length_words,
@@ -668,7 +669,7 @@ def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
         writer.writerow(
             [
                 swatch.code if swatch and own else "",
-                _harmless(name),
+                harmless(name),
                 swatch.hex if swatch else "",
                 swatch.medium if swatch else "",
                 " ".join(swatch.pigments) if swatch else "",
@@ -686,17 +687,12 @@ def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
                 "yes" if q.bare else "no",
                 step.order if step else "",
                 "" if cost is None else f"{cost:.2f}",
-                "" if cost is None else _harmless(schedule.currency),
+                "" if cost is None else harmless(schedule.currency),
                 step.days[0] if step and step.days[0] else "",
                 three(step.tape) if step and step.tape else "",
             ]
         )
     return out.getvalue()
-
-
-def _harmless(name: str) -> str:
-    """Return a name that no spreadsheet takes for a formula."""
-    return "'" + name if name[:1] in ("+", "-", "@", "=") else name
 
 
 def _table(rows: Sequence[Sequence[str]], right: frozenset[int]) -> list[str]:

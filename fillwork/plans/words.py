@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 __all__ = [
     "area_words",
     "days_words",
+    "harmless",
     "hours_words",
     "joined",
     "length_words",
@@ -26,6 +27,27 @@ __all__ = [
     "three",
     "volume_words",
 ]
+
+
+def harmless(text: str) -> str:
+    """Return a text that no spreadsheet takes for a formula.
+
+    Parameters
+    ----------
+    text : str
+        A cell of a table.
+
+    Returns
+    -------
+    str
+        The text, behind an apostrophe where it begins like one.
+
+    Examples
+    --------
+    >>> harmless("=1+1"), harmless("gold")
+    ("'=1+1", 'gold')
+    """
+    return "'" + text if text[:1] in ("+", "-", "@", "=") else text
 
 
 def three(value: float) -> str:

@@ -1,0 +1,176 @@
+"""Jobs: which drawing, into which folder, by which choices, and the key of all that."""
+
+from __future__ import annotations
+
+import hashlib
+import itertools
+import re
+from collections import defaultdict
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from fillwork.plans.model import Plan
+
+__all__ = ["Choice", "Job", "folder_names", "job_key", "plain_folder"]
+
+TAKEN = frozenset({"batch.csv", "batch.json", "contact.png"})
+"""Names in the batch's folder that are no drawing's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """Hold one set of choices for every drawing.
+
+    Parameters
+    ----------
+    folder : str
+        Folder under the drawing's own; empty where there is one choice alone.
+    plan : Plan
+        All choices.
+    """
+
+    folder: str
+    plan: Plan
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Job:
+    """Hold one drawing with all that is to be made of it.
+
+    Parameters
+    ----------
+    path : str
+        The drawing's file.
+    folder : str
+        Folder of its own under the batch's.
+    choices : tuple of Choice
+        One a palette.
+    html, dxf, allow_large : bool
+        As of `Finish.files` and `colour_drawing`.
+    """
+
+    path: str
+    folder: str
+    choices: tuple[Choice, ...]
+    html: bool = False
+    dxf: bool = False
+    allow_large: bool = False
+
+    @property
+    def name(self) -> str:
+        """Return the drawing's file name without its folder.
+
+        Returns
+        -------
+        str
+            The name.
+        """
+        return Path(self.path).name
+
+
+def _spellings(path: Path) -> Iterator[str]:
+    """Yield names for a drawing, each saying more than the one before."""
+    above = [part for part in path.parts[:-1] if part not in (path.anchor, "..")]
+    for level in range(len(above) + 1):
+        name = "-".join([*above[len(above) - level :], path.stem])
+        yield name.lstrip(".") or "drawing"
+        yield name.lstrip(".") + path.suffix.replace(".", "-")
+
+
+def folder_names(paths: Sequence[Path]) -> list[str]:
+    """Return a folder's name for each drawing, all different.
+
+    Parameters
+    ----------
+    paths : sequence of Path
+        Drawings, none twice.
+
+    Returns
+    -------
+    list of str
+        The name without suffix; where some are alike, in any case of letters, what
+        tells them apart: the suffix, or folders above, or both, or a number.
+
+    Examples
+    --------
+    >>> folder_names([Path("a/star.svg"), Path("b/star.svg"), Path("b/rose.svg")])
+    ['a-star', 'b-star', 'rose']
+    >>> folder_names([Path("star.svg"), Path("Star.dxf")])
+    ['star-svg', 'Star-dxf']
+    """
+    alike = defaultdict(list)
+    for k, path in enumerate(paths):
+        alike[path.stem.casefold()].append(k)
+    names = [""] * len(paths)
+    for group in alike.values():
+        ways = itertools.zip_longest(*(_spellings(paths[k]) for k in group))
+        last = [paths[k].stem for k in group]
+        for way in ways:
+            last = [new or old for new, old in zip(way, last, strict=True)]
+            if len({name.casefold() for name in last}) == len(group):
+                break
+        for k, name in zip(group, last, strict=True):
+            names[k] = name
+    used = set(TAKEN)
+    for k, name in enumerate(names):
+        spellings = itertools.chain([name], (f"{name}-{n}" for n in itertools.count(2)))
+        names[k] = next(s for s in spellings if s.casefold() not in used)
+        used.add(names[k].casefold())
+    return names
+
+
+def job_key(job: Job, digest: str) -> str:
+    """Return what tells whether a job is the same as one that was done before.
+
+    Parameters
+    ----------
+    job : Job
+        The job.
+    digest : str
+        SHA-256 of its drawing.
+
+    Returns
+    -------
+    str
+        SHA-256 of drawing, choices, palettes and version.
+    """
+    from fillwork.pipeline.stages import load_palette
+    from fillwork.plans.file import plan_to_toml
+    from fillwork.version import __version__
+
+    told = hashlib.sha256()
+    flags = f"{job.html} {job.dxf} {job.allow_large}"
+    for text in (__version__, digest, job.name, flags):
+        told.update(text.encode() + b"\0")
+    for choice in job.choices:
+        palette = load_palette(choice.plan).digest
+        for text in (choice.folder, plan_to_toml(choice.plan), palette):
+            told.update(text.encode() + b"\0")
+        told.update(hashlib.sha256(choice.plan.font_data).digest())
+    return told.hexdigest()
+
+
+def plain_folder(text: str) -> str:
+    """Return a text as the name of a folder on every system.
+
+    Parameters
+    ----------
+    text : str
+        Any text, such as a palette's name or file.
+
+    Returns
+    -------
+    str
+        Letters, figures, points and dashes.
+
+    Examples
+    --------
+    >>> plain_folder("own/My reds.toml")
+    'My-reds'
+    """
+    stem = Path(text).name.removesuffix(".toml")
+    return re.sub(r"[^\w.]+", "-", stem).strip("-.") or "palette"

@@ -1,0 +1,229 @@
+"""Processes of this machine that work jobs off, one at a time each.
+
+The standard library's pools end with the first process that is killed, as systems
+short of memory do. Here each process has a pipe of its own, so that it is known which
+drawing was on it: that drawing is tried once more, then it is a fault, and the rest
+goes on. Processes are spawned, not forked, so that they begin alike on every system.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import multiprocessing
+import os
+import signal
+import sys
+from dataclasses import dataclass
+from multiprocessing.connection import wait
+from typing import TYPE_CHECKING
+
+from fillwork.errors import FillworkError
+from fillwork.pipeline.batch.parts import faults, keep, make_parts
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator
+    from multiprocessing.connection import Connection
+    from multiprocessing.process import BaseProcess
+    from pathlib import Path
+    from types import FrameType
+    from typing import NoReturn
+
+    from fillwork.pipeline.batch.jobs import Job
+    from fillwork.pipeline.batch.parts import Part
+
+__all__ = ["usable_cores", "work_locally"]
+
+TRIES = 2
+"""A drawing whose process was killed is tried so often in all."""
+
+HEAVY = 1 << 30
+"""A process that once took so many bytes makes room for a new one."""
+
+
+def usable_cores() -> int:
+    """Return how many processors this process may use.
+
+    Returns
+    -------
+    int
+        One at least.
+    """
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+@dataclass(slots=True, eq=False)
+class _Worker:
+    """Hold a process, its pipe and the job that it works on."""
+
+    process: BaseProcess
+    pipe: Connection
+    job: Job | None = None
+
+
+def work_locally(
+    jobs: Iterable[Job], out: str, *, workers: int, force: bool, plan_file: Path | None
+) -> Iterator[tuple[Job, list[Part]]]:
+    """Work jobs off on processes of this machine.
+
+    Parameters
+    ----------
+    jobs : iterable of Job
+        Taken one by one as processes are free.
+    out : str
+        The batch's folder; the processes write there.
+    workers : int
+        How many processes at most.
+    force : bool
+        Overwrite files that are not fillwork's own.
+    plan_file : Path or None
+        A file that is never overwritten.
+
+    Yields
+    ------
+    tuple of (Job, list of Part)
+        In the order in which they are done, without the files' bytes.
+    """
+    waiting = iter(jobs)
+    tries: dict[Job, int] = {}
+    crew: list[_Worker] = []
+    try:
+        while True:
+            while len(crew) < workers and (job := next(waiting, None)) is not None:
+                crew.append(_begin(job, out, force, plan_file))
+                tries[job] = 1
+            if not crew:
+                return
+            for pipe in wait([worker.pipe for worker in crew]):
+                worker = next(w for w in crew if w.pipe is pipe)
+                job = worker.job
+                assert job is not None
+                found = _receive(worker)
+                if found is None:
+                    _end(worker)
+                    crew.remove(worker)
+                    if tries[job] < TRIES:
+                        tries[job] += 1
+                        crew.append(_begin(job, out, force, plan_file))
+                        continue
+                    found = list(faults(job, _killed())), False
+                parts, fit = found
+                after = next(waiting, None)
+                if worker in crew and (after is None or not fit):
+                    _end(worker)
+                    crew.remove(worker)
+                if after is not None:
+                    tries[after] = 1
+                    if worker in crew:
+                        _hand(worker, after)
+                    else:
+                        crew.append(_begin(after, out, force, plan_file))
+                yield job, parts
+    finally:
+        for worker in crew:
+            worker.process.terminate()
+        for worker in crew:
+            _end(worker)
+
+
+def _killed() -> FillworkError:
+    what = "the process that worked on it was ended from outside, twice"
+    mend = "most likely for want of memory: take fewer --workers"
+    return FillworkError(what, mend=mend)
+
+
+def _begin(job: Job, out: str, force: bool, plan_file: Path | None) -> _Worker:
+    """Return a new process with its first job."""
+    context = multiprocessing.get_context("spawn")
+    here, there = context.Pipe()
+    process = context.Process(
+        target=_serve, args=(there, out, force, plan_file), daemon=True
+    )
+    process.start()
+    there.close()
+    worker = _Worker(process, here)
+    _hand(worker, job)
+    return worker
+
+
+def _hand(worker: _Worker, job: Job) -> None:
+    worker.job = job
+    with contextlib.suppress(OSError):  # a process that is gone is told by its pipe
+        worker.pipe.send(job)
+
+
+def _receive(worker: _Worker) -> tuple[list[Part], bool] | None:
+    """Return parts, and whether the process is fit for more; None where it is gone."""
+    try:
+        found: tuple[list[Part], bool] = worker.pipe.recv()
+    except (EOFError, OSError):
+        return None
+    return found
+
+
+def _end(worker: _Worker) -> None:
+    """Let a process go: it ends when its pipe does."""
+    worker.pipe.close()
+    worker.process.join(5)
+    if worker.process.is_alive():
+        worker.process.kill()
+        worker.process.join()
+
+
+class _Stop:
+    """End the process when told to, but never while files are being written."""
+
+    def __init__(self) -> None:
+        self.told = self.writing = False
+
+    def __call__(self, number: int, frame: FrameType | None) -> None:
+        self.told = True
+        if not self.writing:
+            self.leave()
+
+    def leave(self) -> NoReturn:
+        sys.exit(1)
+
+    @contextlib.contextmanager
+    def held(self) -> Iterator[None]:
+        self.writing = True
+        try:
+            yield
+        finally:
+            self.writing = False
+        if self.told:
+            self.leave()
+
+
+def _serve(pipe: Connection, out: str, force: bool, plan_file: Path | None) -> None:
+    """Work off what comes through the pipe until it ends."""
+    from fillwork.pipeline.stages import read_source
+
+    # Ctrl-C goes to all processes of a terminal: the caller alone decides
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    stop = _Stop()
+    signal.signal(signal.SIGTERM, stop)
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            job: Job = pipe.recv()
+            parts: list[Part] = []
+            try:
+                data = read_source(job.path, allow_large=job.allow_large)
+            except FillworkError as error:
+                parts.extend(faults(job, error))
+            else:
+                for part in make_parts(job, data):
+                    with stop.held():
+                        parts.append(keep(part, out, force=force, plan_file=plan_file))
+            pipe.send((parts, _peak() < HEAVY))
+
+
+def _peak() -> int:
+    """Return the most bytes that this process ever took; 0 where it is not told."""
+    try:
+        import resource
+    except ImportError:  # Windows
+        return 0
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    return peak if sys.platform == "darwin" else peak * 1024
