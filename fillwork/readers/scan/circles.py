@@ -13,7 +13,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["fit_circle", "fit_line", "misses"]
+__all__ = ["crossings", "fit_circle", "fit_line", "misses"]
 
 
 def fit_line(
@@ -121,3 +121,52 @@ def misses(
     off = points - carrier[:2]
     radial: NDArray[np.float64] = np.hypot(off[:, 0], off[:, 1]) - carrier[2]
     return radial
+
+
+def crossings(
+    one: NDArray[np.float64], two: NDArray[np.float64]
+) -> list[NDArray[np.float64]]:
+    """Return where two carriers cross.
+
+    Parameters
+    ----------
+    one, two : ndarray of shape (4,) or (3,)
+        Lines or circles.
+
+    Returns
+    -------
+    list of ndarray of shape (2,)
+        px; none, one or two. Circles and lines that miss each other by less than a
+        hundredth of the smaller radius are said to touch.
+    """
+    if len(one) == 4 and len(two) == 4:
+        cross = one[2] * two[3] - one[3] * two[2]
+        if abs(cross) < 1e-6:
+            return []
+        off = two[:2] - one[:2]
+        along = (off[0] * two[3] - off[1] * two[2]) / cross
+        return [one[:2] + along * one[2:]]
+    if len(one) == 4:
+        one, two = two, one
+    centre, radius = one[:2], float(one[2])
+    if len(two) == 4:
+        way = two[2:]
+        foot = two[:2] + ((centre - two[:2]) @ way) * way
+        half = radius**2 - float((foot - centre) @ (foot - centre))
+        slack = 0.02 * radius**2
+    else:
+        between = two[:2] - centre
+        apart = float(np.hypot(*between))
+        if apart < 1e-9:
+            return []
+        along = (apart**2 + radius**2 - float(two[2]) ** 2) / (2 * apart)
+        foot = centre + along * between / apart
+        way = np.array([-between[1], between[0]]) / apart
+        half = radius**2 - along**2
+        slack = 0.02 * min(radius, float(two[2])) ** 2
+    if half < -slack:
+        return []
+    if half <= 0:
+        return [foot]
+    step = np.sqrt(half) * way
+    return [foot - step, foot + step]

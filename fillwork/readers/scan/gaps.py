@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.readers.scan.ends import pass_through
 from fillwork.readers.scan.model import Piece
+from fillwork.readers.scan.settle import meeting
 from fillwork.readers.scan.trails import trail
 
 if TYPE_CHECKING:
@@ -108,6 +110,7 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
             landing = _landing(drawing, target, place[k], way[k], size)
             closed.append(Closing((place[k] + landing) / 2, size / 1.2))
             _bridge(drawing, ends[k][2], landing)
+            pass_through(drawing, drawing.pieces[target], len(drawing.vertices) - 1)
     closed.extend(Closing(place[k], 0.0) for k in range(len(ends)) if k not in done)
     return closed
 
@@ -168,8 +171,6 @@ def _landing(
     way: NDArray[np.float64],
     size: float,
 ) -> NDArray[np.float64]:
-    from fillwork.readers.scan.settle import meeting
-
     ray = np.r_[place, way]
     rough = place + way * size / 1.2
     return meeting(rough, [ray, drawing.pieces[target].carrier], drawing.width)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.circles import misses
+from fillwork.readers.scan.circles import crossings, misses
+from fillwork.readers.scan.ends import carry_on
 from fillwork.readers.scan.fit import cut_strand
 from fillwork.readers.scan.model import Piece, Strand
 
@@ -16,7 +18,7 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.model import Network
 
-__all__ = ["Drawing", "settle"]
+__all__ = ["Drawing", "meeting", "settle"]
 
 # How much a vertex is held where the skeleton has it, against lines that nearly agree.
 _PULL = 0.02
@@ -59,17 +61,21 @@ class Drawing:
         return found
 
 
-def settle(network: Network, strands: list[Strand], sigma: float) -> Drawing:
+def settle(
+    network: Network, strands: list[Strand], sigma: float, mask: NDArray[np.bool_]
+) -> Drawing:
     """Return the drawing that the strands make.
 
     Parameters
     ----------
     network : Network
-        Nodes; chains are not used.
+        Nodes and chains.
     strands : list of Strand
         All strands.
     sigma : float
         Root mean square that a drawn line may stray, px.
+    mask : ndarray of bool, shape (h, w)
+        Inked pixels.
 
     Returns
     -------
@@ -79,8 +85,11 @@ def settle(network: Network, strands: list[Strand], sigma: float) -> Drawing:
     drawing = Drawing([n.copy() for n in network.nodes], [], network.width)
     for strand in strands:
         _lay(strand, drawing, sigma)
+    _adopt(drawing)
     _solve(drawing)
-    _trim(drawing)
+    free = {n for n, met in network.at_node().items() if len(met) == 1}
+    carry_on(drawing, mask, free)
+    _trim(drawing, free)
     return drawing
 
 
@@ -147,33 +156,86 @@ def _turn(points: NDArray[np.float64], circle: NDArray[np.float64]) -> float:
     return float(angle[-1] - angle[0])
 
 
+def _adopt(drawing: Drawing) -> None:
+    """Give a short piece the carrier of a longer one that it goes on from.
+
+    Near other lines a strand breaks, and what is left of it there is too short
+    to say whether it is bent.
+    """
+    width = drawing.width
+    length = [len(p.points) for p in drawing.pieces]
+    through = drawing.through()
+    for k in sorted(range(len(length)), key=lambda k: length[k]):
+        piece = drawing.pieces[k]
+        if length[k] > 16 * width:
+            break
+        inner = piece.points[length[k] // 8 : length[k] - length[k] // 8]
+        best: tuple[float, int] | None = None
+        for v in (piece.vertices[0], piece.vertices[-1]):
+            for m in through[v]:
+                if length[m] < 2 * length[k]:
+                    continue
+                off = np.abs(misses(inner, drawing.pieces[m].carrier))
+                stray = float(off.max(initial=0.0))
+                if stray < 0.4 * width and (best is None or stray < best[0]):
+                    best = (stray, m)
+        if best is not None:
+            other = drawing.pieces[best[1]]
+            piece.circle, piece.carrier = other.circle, other.carrier
+            piece.turn = _turn(piece.points, other.carrier) if other.circle else 0.0
+
+
 def _solve(drawing: Drawing) -> None:
     """Move each vertex where its lines and circles meet, by least squares.
 
-    A line that passes by is let go: where it crosses the others is found later.
+    A line that passes by is let go: where it ends is found later.
     """
-    most = 0.7 * drawing.width
     for v, met in drawing.through().items():
-        pieces = list(dict.fromkeys(met))
-        start = drawing.vertices[v]
-        while True:
-            carriers = [drawing.pieces[k].carrier for k in pieces]
-            place = meeting(start, carriers, drawing.width)
-            off = [abs(float(misses(place[None], c)[0])) for c in carriers]
-            if len(pieces) < 3 or max(off) <= most:
-                break
-            del pieces[int(np.argmax(off))]
+        numbers = list(dict.fromkeys(met))
+        carriers = [drawing.pieces[k].carrier for k in numbers]
+        place, agreed = _agreed(drawing.vertices[v], carriers, drawing.width)
         drawing.vertices[v] = place
-        for k in set(met) - set(pieces):
-            _let_go(drawing, drawing.pieces[k], v)
+        for k, held in zip(numbers, agreed, strict=True):
+            if not held:
+                _let_go(drawing, drawing.pieces[k], v)
+
+
+def _agreed(
+    start: NDArray[np.float64], carriers: list[NDArray[np.float64]], width: float
+) -> tuple[NDArray[np.float64], list[bool]]:
+    """Return the place near a start that most carriers agree on, and which do."""
+    most = 0.7 * width
+    place = meeting(start, carriers, width)
+
+    def held(at: NDArray[np.float64]) -> list[bool]:
+        return [abs(float(misses(at[None], c)[0])) <= most for c in carriers]
+
+    agreed = held(place)
+    if len(carriers) < 3 or all(agreed):
+        return place, [True] * len(carriers)
+    offers = [
+        at for one, two in itertools.combinations(carriers, 2)
+        for at in crossings(one, two)
+    ]  # fmt: skip
+    far = [float(np.hypot(*(at - start))) for at in offers]
+    count = [
+        sum(held(at)) if d < 6.0 * width else 0
+        for at, d in zip(offers, far, strict=True)
+    ]
+    if not offers or max(count) < 2:
+        return place, agreed
+    best = min(range(len(offers)), key=lambda k: (-count[k], far[k]))
+    agreed = held(offers[best])
+    chosen = [c for c, good in zip(carriers, agreed, strict=True) if good]
+    return meeting(offers[best], chosen, width), agreed
 
 
 def _let_go(drawing: Drawing, piece: Piece, v: int) -> None:
     last = len(piece.vertices) - 1
-    for at in (0, last):
+    for at, end in ((0, 0), (last, -1)):
         if piece.vertices[at] == v:
-            end = piece.points[0 if at == 0 else -1]
-            drawing.vertices.append(meeting(end, [piece.carrier], drawing.width))
+            point = piece.points[end]
+            drawing.vertices.append(meeting(point, [piece.carrier], drawing.width))
             piece.vertices[at] = len(drawing.vertices) - 1
     piece.vertices = [
         n for k, n in enumerate(piece.vertices) if n != v or k in (0, last)
@@ -229,25 +291,31 @@ def meeting(
     return place
 
 
-def _trim(drawing: Drawing) -> None:
-    """Take off short ends that run past the line on which they should stop."""
+def _trim(drawing: Drawing, free: set[int]) -> None:
+    """Take off short ends that run past the line on which they should stop.
+
+    Only where the ink itself ends, at a node that no second chain reaches.
+    """
     longest = 5.0 * drawing.width
     through = drawing.through()
     for piece in drawing.pieces:
         for end in (0, -1):
-            if len(piece.vertices) < 3 or len(through[piece.vertices[end]]) != 1:
+            tip = piece.vertices[end]
+            if len(piece.vertices) < 3 or tip not in free or len(through[tip]) != 1:
                 continue
             inner = piece.vertices[1 if end == 0 else -2]
-            gap = drawing.vertices[piece.vertices[end]] - drawing.vertices[inner]
+            gap = drawing.vertices[tip] - drawing.vertices[inner]
             if float(np.hypot(*gap)) < longest:
                 del piece.vertices[end]
     # a short piece of its own, beside a corner
     through = drawing.through()
     kept = []
     for piece in drawing.pieces:
-        ends = [len(through[piece.vertices[k]]) for k in (0, -1)]
-        a, b = (drawing.vertices[piece.vertices[k]] for k in (0, -1))
-        loose = 1 in ends and len(piece.vertices) == 2 and max(ends) > 2
+        tips = (piece.vertices[0], piece.vertices[-1])
+        ends = [len(through[n]) for n in tips]
+        loose = any(n in free and e == 1 for n, e in zip(tips, ends, strict=True))
+        loose &= len(piece.vertices) == 2 and max(ends) > 2
+        a, b = (drawing.vertices[n] for n in tips)
         if loose and float(np.hypot(*(a - b))) < 0.6 * longest:
             continue
         kept.append(piece)

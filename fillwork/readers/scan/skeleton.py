@@ -214,7 +214,7 @@ def _contract_fused(network: Network, mask: NDArray[np.bool_]) -> None:
 
     def width(chain: Chain) -> float:
         at = np.rint(chain.points).astype(int)
-        return float(np.median(deep[at[:, 1], at[:, 0]]))
+        return float(np.percentile(deep[at[:, 1], at[:, 0]], 25))
 
     single = float(np.median([width(c) for c in network.chains]))
     ends = _degrees(network)

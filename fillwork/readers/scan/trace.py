@@ -187,7 +187,7 @@ def _lines(
     open_stems(network)
     strands = build_strands(network)
     sigma = hand_accuracy(strands, network.width)
-    return mask, settle(network, strands, sigma)
+    return mask, settle(network, strands, sigma, mask)
 
 
 def _other_lines(inks: Inks, page: Page, name: str) -> Drawing | None:

@@ -261,7 +261,8 @@ def draw(sheet: Sheet, faults: Faults, seed: int, dpi: float = 300.0) -> Image.I
     """Return the flat sheet as RGB at that resolution, before any camera."""
     rng = np.random.default_rng(seed)
     scale = 2 * dpi / 25.4
-    size = tuple(round(v * scale) for v in sheet.page)
+    # even, or the halved picture would show more than the page
+    size = tuple(2 * round(v * scale / 2) for v in sheet.page)
 
     def layer(lines, width, pressed):
         image = Image.new("L", size, 0)

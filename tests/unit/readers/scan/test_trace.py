@@ -27,7 +27,14 @@ from tests.unit.readers.scan.sheets import (
 if TYPE_CHECKING:
     from fillwork.linework import LineWork
 
-A5 = Choices(sheet_size=(148.0, 210.0))
+# a small sheet, for the tests' own time
+PAGE = (100.0, 120.0)
+SMALL = Choices(sheet_size=PAGE)
+CAMERA = (1500, 1800)
+
+
+def small(name: str, seed: int) -> Sheet:
+    return make_sheet(name, seed, PAGE)
 
 
 def regions(linework: LineWork) -> list[shapely.Polygon]:
@@ -64,9 +71,9 @@ def line_errors(sheet: Sheet, linework: LineWork) -> np.ndarray:
 
 @pytest.mark.parametrize(("name", "seed"), [("rings", 75), ("packing", 78)])
 def test_scan_gives_every_region(name: str, seed: int) -> None:
-    sheet = make_sheet(name, seed)
+    sheet = small(name, seed)
     data = scan(sheet, Faults(light=0.15), seed)
-    found = read_linework(data, name=name, picture=A5)
+    found = read_linework(data, name=name, picture=SMALL)
     got = regions(found)
     assert (right(sheet, got), len(got)) == (len(sheet.regions()),) * 2
     assert np.percentile(line_errors(sheet, found), 95) < 0.2
@@ -76,8 +83,8 @@ def test_scan_gives_every_region(name: str, seed: int) -> None:
 
 def test_what_is_wrong_is_not_sure() -> None:
     # a row of triangles 2 mm high at the frame, hard for a pen 0.5 mm wide
-    sheet = make_sheet("triangles", 71)
-    found = read_linework(scan(sheet, Faults(), 71), name="hard", picture=A5)
+    sheet = small("triangles", 71)
+    found = read_linework(scan(sheet, Faults(), 71), name="hard", picture=SMALL)
     got = regions(found)
     true = len(sheet.regions())
     assert found.trace is not None
@@ -87,18 +94,37 @@ def test_what_is_wrong_is_not_sure() -> None:
 
 @pytest.mark.parametrize("name", ["stars"])
 def test_photograph_gives_every_region(name: str) -> None:
-    sheet = make_sheet(name, 72)
-    data, corners = photo(sheet, Faults(tilt=15, light=0.2), 72)
-    found = read_linework(data, name=name, picture=A5)
+    sheet = small(name, 72)
+    data, corners = photo(sheet, Faults(tilt=15, light=0.2), 72, CAMERA)
+    found = read_linework(data, name=name, picture=SMALL)
     assert found.trace is not None
     assert np.abs(np.array(found.trace.corners) - corners).max() < 2.0
     assert right(sheet, regions(found)) == len(sheet.regions())
     assert np.percentile(line_errors(sheet, found), 95) < 0.25
 
 
+def test_lines_that_cross_beside_the_frame_reach_it() -> None:
+    # three lines through one point 3 mm inside, the ends of circles at small angles
+    frame = shapely.box(10, 10, 70, 70)
+    ways = [np.array([np.cos(a), np.sin(a)]) for a in np.radians([0, 60, 120])]
+    drawn = [LineString([[67, 40] - 99 * d, [67, 40] + 99 * d]) for d in ways]
+    drawn += [shapely.Point(13, y).buffer(14, 64).exterior for y in (33, 47)]
+    lines = [np.asarray(frame.exterior.coords)]
+    for line in drawn:
+        inside = shapely.line_merge(line.intersection(frame))
+        lines.extend(np.asarray(g.coords) for g in shapely.get_parts(inside))
+    sheet = Sheet("beside", (80.0, 80.0), lines)
+    data = scan(sheet, Faults(wobble=0.1), 7)
+    choices = Choices(sheet_size=sheet.page)
+    found = read_linework(data, name="beside", picture=choices)
+    assert right(sheet, regions(found)) == len(sheet.regions())
+    assert found.trace is not None
+    assert found.trace.sure
+
+
 def test_circles_come_as_arcs_and_lines_as_lines() -> None:
-    sheet = make_sheet("rings", 73)
-    found = read_linework(scan(sheet, Faults(), 73), name="rings", picture=A5)
+    sheet = small("rings", 73)
+    found = read_linework(scan(sheet, Faults(), 73), name="rings", picture=SMALL)
     arcs = found.curves.kind == ARC
     radius = np.hypot(*found.curves.data[arcs, 2:4].T)
     # four true circles: every arc has one of four radii
@@ -108,12 +134,12 @@ def test_circles_come_as_arcs_and_lines_as_lines() -> None:
 
 
 def test_pencil_is_left_and_kept_on_request() -> None:
-    sheet = make_sheet("bricks", 74)
+    sheet = small("bricks", 74)
     data = scan(sheet, Faults(pencil=175), 74)
-    plain = read_linework(data, name="x", picture=A5)
+    plain = read_linework(data, name="x", picture=SMALL)
     assert right(sheet, regions(plain)) == len(sheet.regions())
     kept = read_linework(
-        data, name="x", picture=Choices(sheet_size=(148.0, 210.0), pencil="keep")
+        data, name="x", picture=Choices(sheet_size=PAGE, pencil="keep")
     )
     layers = {kept.stroke(k).layer for k in range(kept.stroke_count)}
     assert "pencil" in layers
@@ -126,17 +152,17 @@ def test_fading_light_is_no_edge_of_the_sheet() -> None:
 
 
 def test_same_picture_same_lines() -> None:
-    data = scan(make_sheet("rhombi", 75), Faults(), 75)
-    one, two = (read_linework(data, name="x", picture=A5) for _ in range(2))
+    data = scan(small("rhombi", 75), Faults(), 75)
+    one, two = (read_linework(data, name="x", picture=SMALL) for _ in range(2))
     assert one.curves.data.tobytes() == two.curves.data.tobytes()
     assert one.trace == two.trace
 
 
 def test_named_corners_are_taken() -> None:
-    sheet = make_sheet("bricks", 76)
-    data, corners = photo(sheet, Faults(tilt=10), 76)
+    sheet = small("bricks", 76)
+    data, corners = photo(sheet, Faults(tilt=10), 76, CAMERA)
     named = tuple((float(x), float(y)) for x, y in corners)
-    choices = Choices(sheet_size=(148.0, 210.0), corners=named)
+    choices = Choices(sheet_size=PAGE, corners=named)
     found = read_linework(data, name="x", picture=choices)
     assert right(sheet, regions(found)) == len(sheet.regions())
 

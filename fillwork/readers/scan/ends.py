@@ -1,0 +1,193 @@
+"""Ends carried on along their own line as far as the ink goes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.readers.scan.circles import crossings
+from fillwork.readers.scan.trails import trail
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.readers.scan.model import Piece
+    from fillwork.readers.scan.settle import Drawing
+
+__all__ = ["carry_on", "pass_through"]
+
+# Widths: how far an end may run on within ink; within how many lines that meet
+# meet in one place; what lies farther from every line is a line of its own.
+_LONGEST = 14.0
+_ONE_PLACE = 1.2
+_APART = 0.5
+
+
+def carry_on(drawing: Drawing, mask: NDArray[np.bool_], free: set[int]) -> None:
+    """Carry ends on to the last line that they reach within the ink.
+
+    Where several lines meet near another, the skeleton loses the last bit of
+    some: there the ink goes on, and no line follows it.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Changed in place.
+    mask : ndarray of bool, shape (h, w)
+        Inked pixels.
+    free : set of int
+        Vertices where the ink itself ends.
+    """
+    from scipy.spatial import cKDTree
+
+    trails = [trail(drawing, piece, 2.0) for piece in drawing.pieces]
+    points = np.vstack(trails)
+    owner = np.repeat(np.arange(len(trails)), [len(t) for t in trails])
+    tree = cKDTree(points)
+    through = drawing.through()
+    found = []
+    for index, piece in enumerate(drawing.pieces):
+        if piece.vertices[0] == piece.vertices[-1]:
+            continue
+        for end in (0, -1):
+            v = piece.vertices[end]
+            loose = len(through[v]) == 1 and v not in free
+            path, start = _path(drawing, piece, end, back=loose)
+            stop = start + _inked(path[start:], mask)
+            near, number = _nearest_others(tree, owner, points, path[:stop], index)
+            least = 0 if loose else start + round(drawing.width)
+            offers = [
+                (at, other, place)
+                for other in number
+                for at, place in _meetings(drawing, index, other, path[:stop], trails)
+                if at >= least
+            ]
+            if not offers:
+                continue
+            last = max(offers, key=lambda o: o[0])[0]
+            if not loose and near[start:last].max(initial=0.0) < _APART * drawing.width:
+                continue
+            offers = [o for o in offers if last - o[0] < _ONE_PLACE * drawing.width]
+            found.append((index, end, loose, *min(offers, key=lambda o: o[0])[1:]))
+    for index, end, loose, other, place in found:
+        v = _vertex(drawing, drawing.pieces[other], place)
+        vertices = drawing.pieces[index].vertices
+        if v in vertices:
+            continue
+        if loose:
+            vertices[end] = v
+        elif end == 0:
+            vertices.insert(0, v)
+        else:
+            vertices.append(v)
+
+
+def _path(
+    drawing: Drawing, piece: Piece, end: int, *, back: bool
+) -> tuple[NDArray[np.float64], int]:
+    """Return places 1 px apart along the carrier through an end, and which is it."""
+    tip = drawing.vertices[piece.vertices[end]]
+    before = round(3 * drawing.width) if back else 0
+    along = np.arange(-before, round(_LONGEST * drawing.width) + 1.0)
+    if piece.circle:
+        centre, radius = piece.carrier[:2], float(piece.carrier[2])
+        sign = (1.0 if piece.turn > 0 else -1.0) * (1.0 if end == -1 else -1.0)
+        angle = np.arctan2(*(tip - centre)[::-1]) + sign * along / radius
+        angle = angle[abs(along) < 0.9 * np.pi * radius]
+        before = min(before, int(0.9 * np.pi * radius))
+        way = np.stack([np.cos(angle), np.sin(angle)], 1)
+        return centre + radius * way, before
+    inner = drawing.vertices[piece.vertices[1 if end == 0 else -2]]
+    direction = piece.carrier[2:]
+    if direction @ (tip - inner) < 0:
+        direction = -direction
+    foot = piece.carrier[:2] + ((tip - piece.carrier[:2]) @ direction) * direction
+    return foot + along[:, None] * direction, before
+
+
+def _inked(path: NDArray[np.float64], mask: NDArray[np.bool_]) -> int:
+    """Return how many places of a path lie in ink before the first that does not."""
+    height, width = mask.shape
+    at = np.clip(np.rint(path).astype(int), 0, (width - 1, height - 1))
+    bare = np.flatnonzero(~mask[at[:, 1], at[:, 0]])
+    return int(bare[0]) if len(bare) else len(path)
+
+
+def _nearest_others(
+    tree: object,
+    owner: NDArray[np.int64],
+    points: NDArray[np.float64],
+    path: NDArray[np.float64],
+    own: int,
+) -> tuple[NDArray[np.float64], list[int]]:
+    """Return each place's distance from other pieces, and which are near any."""
+    reach = 12.0
+    near = np.full(len(path), reach)
+    numbers: set[int] = set()
+    for k, found in enumerate(tree.query_ball_point(path, reach)):  # type: ignore[attr-defined]
+        other = np.array([m for m in found if owner[m] != own], np.int64)
+        if len(other):
+            near[k] = float(np.hypot(*(points[other] - path[k]).T).min())
+            numbers.update(owner[other].tolist())
+    return near, sorted(numbers)
+
+
+def _meetings(
+    drawing: Drawing,
+    index: int,
+    other: int,
+    path: NDArray[np.float64],
+    trails: list[NDArray[np.float64]],
+) -> list[tuple[int, NDArray[np.float64]]]:
+    """Return where along a path another piece is met."""
+    found = []
+    own = drawing.pieces[index].carrier
+    for place in crossings(own, drawing.pieces[other].carrier):
+        far = np.hypot(*(path - place).T)
+        at = int(np.argmin(far))
+        beside = float(np.hypot(*(trails[other] - place).T).min())
+        if far[at] < 1.0 and beside < 0.5 * drawing.width:
+            found.append((at, place))
+    return found
+
+
+def _vertex(drawing: Drawing, piece: Piece, place: NDArray[np.float64]) -> int:
+    """Return the piece's vertex at a place, a new one where it has none."""
+    near = 0.35 * drawing.width
+    for v in piece.vertices:
+        if float(np.hypot(*(drawing.vertices[v] - place))) < near:
+            return v
+    drawing.vertices.append(place.copy())
+    v = len(drawing.vertices) - 1
+    pass_through(drawing, piece, v)
+    return v
+
+
+def pass_through(drawing: Drawing, piece: Piece, v: int) -> None:
+    """Let a piece pass through a vertex that lies on it.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Vertices.
+    piece : Piece
+        Changed in place; left as it is where the vertex is beyond its ends.
+    v : int
+        The vertex.
+    """
+    if v in piece.vertices:
+        return
+    places = np.array([drawing.vertices[n] for n in [*piece.vertices, v]])
+    if piece.circle:
+        off = places - piece.carrier[:2]
+        angle = np.arctan2(off[:, 1], off[:, 0])
+        sign = 1.0 if piece.turn > 0 else -1.0
+        along = (sign * (angle - angle[0])) % (2 * np.pi)
+        if piece.vertices[0] == piece.vertices[-1]:
+            along[-2] = 2 * np.pi
+    else:
+        along = (places - places[0]) @ (places[-2] - places[0])
+    at = int(np.searchsorted(along[:-1], along[-1]))
+    if 0 < at < len(piece.vertices):
+        piece.vertices.insert(at, v)
