@@ -14,7 +14,7 @@ from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from tests.unit.helpers import arc, circle, cubic, line, linework_from_curves
 
-SETTINGS = settings(max_examples=25)
+SETTINGS = settings(max_examples=15)
 
 
 def some_curves(seed: int) -> Curves:

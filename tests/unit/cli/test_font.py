@@ -31,8 +31,8 @@ def words(path: Path) -> str:
 def test_sheets_bear_the_font_in_every_format(drawing: str, tmp_path: Path) -> None:
     out = tmp_path / "out"
     arguments = ["sheets", drawing, "--out", str(out), "--title", TITLE]
-    arguments += [a for s in ("numbered", "steps", "schedule") for a in ("--sheet", s)]
-    arguments += ["--as", "pdf", "--as", "svg", "--as", "png", "--teach", "--mirror"]
+    arguments += [a for s in ("numbered", "schedule") for a in ("--sheet", s)]
+    arguments += ["--as", "pdf", "--as", "svg", "--as", "png", "--mirror"]
     bare = run(*arguments)
     assert bare.exit_code == 0
     assert "no font at hand has" in bare.stderr

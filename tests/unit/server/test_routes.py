@@ -44,7 +44,7 @@ class Visitor:
         data = body if isinstance(body, bytes) else json.dumps(body or {})
         return self.client.post(path, data=data, headers={**self.headers, **extra})
 
-    def open(self, name: str = "drafting-sheet") -> str:
+    def open(self, name: str = "bench-border") -> str:
         answer = self.post("/api/open-demo", {"name": name})
         assert answer.status_code == 200, answer.text
         return str(answer.json["id"])
@@ -205,7 +205,7 @@ def test_palette_edited_in_place_takes_its_pins_along(visitor: Visitor) -> None:
 def test_suggestions_and_choices_can_be_taken_up(visitor: Visitor) -> None:
     sheet = visitor.open("cloakroom-door")
     visitor.settle(sheet)
-    visitor.post(f"/api/{sheet}/suggest", {"count": 3})
+    visitor.post(f"/api/{sheet}/suggest", {"count": 2})
     visitor.settle(sheet)
     found = visitor.get(f"/api/{sheet}/suggestions").json
     assert found
@@ -214,7 +214,7 @@ def test_suggestions_and_choices_can_be_taken_up(visitor: Visitor) -> None:
     visitor.post(f"/api/{sheet}/take", {"number": found[-1]["number"]})
     assert visitor.settle(sheet)["task"]["error"] is None
     # one that was kept can be taken up after others were asked for
-    visitor.post(f"/api/{sheet}/suggest", {"count": 3})
+    visitor.post(f"/api/{sheet}/suggest", {"count": 2})
     visitor.settle(sheet)
     later = visitor.get(f"/api/{sheet}/suggestions").json
     assert {s["number"] for s in later}.isdisjoint(s["number"] for s in found)

@@ -30,7 +30,7 @@ def test_a_second_frame_line_leaves_the_pattern_as_it_is(width: float) -> None:
     panel = Panel(np.random.default_rng(3))
     inner = plain(panel, (0.0, 0.0, panel.wide, panel.tall), width, mitred=False)
     panel.box(*inner)
-    put_field(panel, "twelve", shapely.box(*inner), repeats=9)
+    put_field(panel, "twelve", shapely.box(*inner), repeats=6)
     arrangement, _ = build_panel(panel)
     zones = find_zones(arrangement)
     assert zones[0].symmetry.group.short == "p6m"

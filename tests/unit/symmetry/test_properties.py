@@ -44,12 +44,9 @@ def _patterns() -> dict[str, Pattern]:
 
 
 MOVES = {
-    "moved": np.eye(2),
     "turned": np.array([[0.6, -0.8], [0.8, 0.6]]),
     "larger": 7.5 * np.eye(2),
-    "smaller": 0.04 * np.eye(2),
-    "mirrored": np.array([[-1.0, 0.0], [0.0, 1.0]]),
-    "mirrored aslant": np.array([[0.28, 0.96], [0.96, -0.28]]),
+    "smaller and mirrored aslant": 0.04 * np.array([[0.28, 0.96], [0.96, -0.28]]),
 }
 
 

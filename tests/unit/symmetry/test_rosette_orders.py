@@ -63,7 +63,7 @@ def test_rings_of_twice_the_order_do_not_double_it():
 
 
 # {n/k} has k - 1 rings of n regions and its middle: n (k - 1) + 1 in k kinds
-@pytest.mark.parametrize(("n", "step"), [(72, 5), (97, 6), (128, 9)])
+@pytest.mark.parametrize(("n", "step"), [(72, 5), (97, 6)])
 def test_stars_of_more_than_64_points(n, step):
     arrangement, zones = _read(_star(n, step))
     assert arrangement.face_count - 1 == n * (step - 1) + 1
