@@ -31,6 +31,9 @@ __all__ = ["Closings", "Tips", "find_closings", "find_tips"]
 
 AHEAD = 0.5  # cosine: a gap lies within 60° of where the line points
 BESIDE = -0.2  # two tips may also miss each other sideways
+# how far an end may run on to a line, in its distance from it: a curved one from 30°
+# on, a straight one, which says surely where it points, from 10° on
+RUN_CURVED, RUN_STRAIGHT = 2.0, 5.8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -208,7 +211,9 @@ def find_closings(
     run = np.where(parallel, np.inf, -cross(w, d) / safe)
     at = np.where(parallel, 0.0, -cross(w, outward) / safe)
     straight_on = (run > 0) & (at >= 0) & (at <= 1)
-    straight_on &= (run <= limit) & (run <= 2.0 * gap + 1e-12)
+    straight = curves.kind[edges.curve[tips.edge[tip]]] == LINE
+    longest = np.where(straight, RUN_STRAIGHT, RUN_CURVED)
+    straight_on &= (run <= limit) & (run <= longest * gap + 1e-12)
     u = np.where(straight_on, at, u)
     target = a + u[:, None] * d
     bent = np.flatnonzero(curves.kind[edges.curve[edge]] != LINE)

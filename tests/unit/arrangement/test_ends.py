@@ -279,3 +279,17 @@ def test_thin_triangles_of_a_mesh_stay(seed, drawn):
         read_linework(f"{head}{style}{body}</svg>".encode(), name="mesh")
     )
     assert found.face_count - 1 == len(corners)
+
+
+@pytest.mark.parametrize("angle", [15, 25])
+def test_a_straight_line_that_meets_another_at_a_flat_angle_is_closed(angle):
+    # a triangle on a base, one side of it 0.15 mm short
+    run, miss = 1 / np.tan(np.radians(angle)), 0.15
+    rows = [
+        (0, 0, 100, 0),
+        (10 + miss * run, miss, 10 + 8 * run, 8),
+        (10 + 8 * run, 8, 90, 0),
+    ]
+    found = build(rows, page_edge="open")
+    assert found.face_count - 1 == 1
+    assert np.isclose(defect(found, "gap").size, miss / np.sin(np.radians(angle)))
