@@ -16,7 +16,7 @@ import numpy as np
 
 from fillwork.arrangement.vertices import components
 from fillwork.bands.links import Pieces
-from fillwork.bands.pieces import Readings, find_sides, read_faces
+from fillwork.bands.pieces import find_runs, read_faces
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -42,13 +42,16 @@ GROUND, BAND, CROSSING = 0, 1, 2
 
 # strapwork has at least this many crossings, and this share of the regions' area
 _CROSSINGS, _SHARE = 4, 0.03
-# straight strands of one width in a pattern differ by no more
-_LIKE = 0.05
+# straight strands of one width differ by no more, and so many others share it
+_LIKE, _OTHERS = 0.03, 2
 # and half of the pieces between crossings are longer, in widths
 _SLENDER = 1.2
 # what this share of the whole faces of a kind is, all of the kind are
 _MOST = 0.6
 _FEW = 0.15
+# a bit of a band beyond another one lies in its way: no farther than this, within this
+# breadth, both in widths, and with this share of its area
+_BEYOND, _BREADTH, _WITHIN = 6.0, 1.2, 0.85
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,26 +135,19 @@ def find_bands(
     Time is n log n in the number of sides; where most faces are no pieces it is
     little more than that of finding corners.
     """
-    sides = find_sides(arrangement)
-    readings = read_faces(arrangement, sides)
+    runs = find_runs(arrangement)
+    readings = read_faces(arrangement, runs)
     if width is not None:
         close = np.abs(readings.width - width) <= 0.15 * width
-        readings = _taken(readings, np.flatnonzero(close))
-    if len(readings.face) < 3:
+        readings = readings.take(np.flatnonzero(close))
+    if len(readings.face) < 3 or readings.ring.all():
         return None
-    pieces = Pieces(arrangement, sides, readings, cut)
+    pieces = Pieces(arrangement, runs, readings, cut)
     pieces.settle()
     if not pieces.alive.any():
         return None
     least = 1 if width is not None else _CROSSINGS
     return _Strands(pieces, kind_of_face, cut).result(least)
-
-
-def _taken(readings: Readings, rows: Ints) -> Readings:
-    """Return some of the readings."""
-    return Readings(
-        *(getattr(readings, name)[rows] for name in Readings.__dataclass_fields__)
-    )
 
 
 class _Strands:
@@ -166,6 +162,7 @@ class _Strands:
         self.pieces, self.arrangement = pieces, pieces.arrangement
         self.kind, self.cut = kind_of_face, cut
         self.mate, self.pair = pieces.mates()
+        self.open = pieces.alive & ~pieces.readings.ring  # what has ends
         self.live = np.flatnonzero(pieces.alive)
         self.face = pieces.readings.face[self.live]
         self.row_of = np.full(len(pieces.alive), -1, np.int64)
@@ -185,6 +182,11 @@ class _Strands:
         top[self.face] = np.arange(len(self.live))
         below = self.chain[one[hidden]]
         above = self.chain[top[over[hidden]]]
+        cap, beyond, self.bit = self._bits()
+        self.bit_chain = self.chain[self.row_of[cap >> 1]]
+        under = beyond >= 0
+        below = np.r_[below, self.bit_chain[under]]
+        above = np.r_[above, self.chain[top[beyond[under]]]]
         # the two readings of a crossing follow each other
         first = np.flatnonzero(self.node[:-1] & (self.face[:-1] == self.face[1:]))
         # at a corner of a strip along the frame two bands meet, but none goes on
@@ -196,7 +198,7 @@ class _Strands:
         self.meets = np.concatenate(
             [np.stack([below, above], axis=1), self.through[:, 1:]]
         )
-        self.firm = np.r_[np.ones(len(hidden), bool), firm]
+        self.firm = np.r_[np.ones(len(below), bool), firm]
         _, self.cluster = connected(self.count, self.meets[:, 0], self.meets[:, 1])
 
     def result(self, least: int) -> Bands | None:
@@ -207,7 +209,7 @@ class _Strands:
         plain = ~self.node
         pieces = np.bincount(cluster[self.chain[plain]], minlength=total)
         ends = np.flatnonzero(
-            (self.mate < 0) & np.repeat(self.pieces.alive, 2) & ~self.pieces.at_edge
+            (self.mate < 0) & np.repeat(self.open, 2) & ~self.pieces.at_edge
         )
         loose = np.bincount(
             cluster[self.chain[self.row_of[ends >> 1]]], minlength=total
@@ -235,15 +237,13 @@ class _Strands:
         return self._built(seen[cluster], sure=sure)
 
     def _of_a_width(self) -> Truths:
-        """Return which chains bend, or are as wide as another is."""
+        """Return which chains bend, or are as wide as several others are."""
         r = self.pieces.readings
         weight = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
         width = np.bincount(self.chain, r.width[self.live], self.count) / weight
-        order = np.argsort(width, kind="stable")
-        ratio = width[order][1:] <= (1 + _LIKE) * width[order][:-1]
-        like = np.zeros(self.count, bool)
-        like[order[1:]] |= ratio
-        like[order[:-1]] |= ratio
+        order = np.sort(width)
+        low = np.searchsorted(order, width * (1 - _LIKE))
+        like = np.searchsorted(order, width * (1 + _LIKE), "right") - low > _OTHERS
         # directions of a straight chain are one but for their sign
         out = r.out[self.live, 0]
         twice = np.exp(2j * np.arctan2(out[:, 1], out[:, 0]))
@@ -263,6 +263,9 @@ class _Strands:
         both = keep[self.through[:, 1]] & keep[self.through[:, 2]]
         through = self.through[both]
         part[through[:, 0]] = CROSSING
+        kept_bit = keep[self.bit_chain]
+        part[self.bit[kept_bit]] = BAND
+        strand[self.bit[kept_bit]] = self.bit_chain[kept_bit]
         size = np.where(kept, r.length[self.live], 0.0)
         length = np.bincount(self.chain, size, minlength=self.count)
         apart = np.maximum(self.pieces.ahead[self.pair[self.cap]], 0.0)
@@ -271,7 +274,7 @@ class _Strands:
         summed = np.bincount(self.chain, r.width[self.live], minlength=self.count)
         width = summed / np.maximum(weight, 1)
         closed = np.ones(self.count, bool)
-        ends = np.flatnonzero((self.mate < 0) & np.repeat(self.pieces.alive, 2))
+        ends = np.flatnonzero((self.mate < 0) & np.repeat(self.open, 2))
         closed[self.chain[self.row_of[ends >> 1]]] = False
         chains = list(np.flatnonzero(keep))
         lengths, widths = length.tolist(), width.tolist()
@@ -316,42 +319,54 @@ class _Strands:
         lone = (few > 0) & (few < _FEW * total)
         drop = some & lone[np.where(some, kind, 0)]
         part[drop], strand[drop] = GROUND, -1
-        self._lead_on(part, strand)
-        # what no strand leads to are strands of their own, edge to edge
-        rest = np.flatnonzero((part != GROUND) & (strand < 0))
-        if not len(rest):
-            return
-        one, other = self.arrangement.face[0::2], self.arrangement.face[1::2]
-        row = np.full(self.arrangement.face_count, -1, np.int64)
-        row[rest] = np.arange(len(rest))
-        edge = (row[one] >= 0) & (row[other] >= 0)
-        number, group = connected(len(rest), row[one[edge]], row[other[edge]])
+        # what no strand leads to are strands of their own
         width = float(np.median([w for *_, w in found]))
-        for k in range(number):
-            faces = rest[group == k]
-            strand[faces] = len(found)
-            size = float(self.arrangement.area[faces].sum()) / width
-            found.append((size, False, width))
+        for face in np.flatnonzero((part != GROUND) & (strand < 0)).tolist():
+            strand[face] = len(found)
+            found.append((float(self.arrangement.area[face]) / width, False, width))
 
-    def _lead_on(self, part: Ints, strand: Ints) -> None:
-        """Lead strands on, over or under what they meet, into faces beyond."""
+    def _bits(self) -> tuple[Ints, Ints, Ints]:
+        """Return bits that the frame leaves of bands beyond another one.
+
+        Returns
+        -------
+        cap, over, bit : ndarray of int64, shape (n,)
+            The cap of the piece that goes on in it, the face it goes on under, -1 for
+            none, and the bit itself.
+        """
         import shapely
 
-        rest = np.flatnonzero((part != GROUND) & (strand < 0))
-        r = self.pieces.readings
-        ends = np.flatnonzero((self.mate < 0) & np.repeat(self.pieces.alive, 2))
-        ends = ends[strand[r.face[ends >> 1]] >= 0]
-        if not len(rest) or not len(ends):
-            return
-        tree = shapely.STRtree(self.arrangement.polygons(rest))
-        reach = np.linspace(0.2, 4.0, 20)
+        r, runs = self.pieces.readings, self.pieces.runs
+        none = np.empty(0, np.int64)
+        ends = np.flatnonzero((self.mate < 0) & np.repeat(self.open, 2))
+        caps = r.caps.reshape(-1, 2)
+        ends = ends[~runs.outer[caps[ends]].all(axis=1)]
+        framed = np.unique(runs.face[runs.outer])
+        bits = framed[~np.isin(framed, self.face)]
+        if not len(ends) or not len(bits):
+            return none, none, none
         middle, out = r.middle.reshape(-1, 2)[ends], r.out.reshape(-1, 2)[ends]
-        step = reach[None, :] * r.width[ends >> 1][:, None]
-        points = middle[:, None] + step[:, :, None] * out[:, None]
-        row, at = tree.query(shapely.points(points.reshape(-1, 2)), predicate="within")
-        for k, face in sorted(zip(row.tolist(), rest[at].tolist(), strict=True)):
-            if strand[face] < 0:
-                strand[face] = strand[r.face[ends[k // len(reach)] >> 1]]
+        width = r.width[ends >> 1][:, None]
+        aside = np.stack([-out[:, 1], out[:, 0]], axis=1) * width * _BREADTH / 2
+        far = middle + _BEYOND * width * out
+        corners = [middle - aside, far - aside, far + aside, middle + aside]
+        ways = np.asarray(shapely.polygons(np.stack(corners, axis=1)))
+        polygons = self.arrangement.polygons(bits)
+        end, bit = shapely.STRtree(polygons).query(ways, predicate="intersects")
+        common = shapely.intersection(ways[end], polygons[bit])
+        share = np.asarray(shapely.area(common))
+        within = share >= _WITHIN * np.abs(self.arrangement.area[bits[bit]])
+        # what the band goes on under, or in, lies right behind its cap
+        cap = ends[end]
+        run = np.where(runs.outer[caps[cap, 0]], caps[cap, 1], caps[cap, 0])
+        over = self.arrangement.face[runs.half[runs.start[run]] ^ 1].astype(np.int64)
+        keep = within & np.isin(over, np.r_[self.face, bits])
+        over[~np.isin(over, self.face)] = -1
+        cap, over, bit = cap[keep], over[keep], bits[bit[keep]]
+        size = share[keep]
+        order = np.lexsort((cap, -size.round(9), bit))
+        first = order[np.r_[True, bit[order][1:] != bit[order][:-1]][: len(bit)]]
+        return cap[first], over[first], bit[first]
 
 
 def connected(count: int, one: Ints, other: Ints) -> tuple[int, Ints]:

@@ -13,11 +13,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.bands.pieces import rails_of
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.bands.pieces import Readings, Sides
+    from fillwork.bands.pieces import Readings, Runs
 
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
@@ -35,6 +37,7 @@ _TURN, _TURN_CURVED = np.radians(9.0), np.radians(40.0)
 _NARROWER = 0.8
 _EVEN = 0.1  # widths of pieces of one strand differ by no more
 _BESIDE = 0.4  # a band may end this share of its width before the one over it
+_SAME = 0.05  # what is as wide as the bands differs by no more from one of them
 _ROUNDS = 12
 
 
@@ -47,7 +50,7 @@ class Pieces:
     ----------
     arrangement : Arrangement
         The drawing.
-    sides : Sides
+    runs : Runs
         Of its faces.
     readings : Readings
         Faces read as pieces of bands.
@@ -58,11 +61,11 @@ class Pieces:
     def __init__(
         self,
         arrangement: Arrangement,
-        sides: Sides,
+        runs: Runs,
         readings: Readings,
         cut: Truths | None,
     ) -> None:
-        self.arrangement, self.sides, self.readings = arrangement, sides, readings
+        self.arrangement, self.runs, self.readings = arrangement, runs, readings
         self.at_edge = self._at_an_edge(cut)
         self.alive = np.ones(len(readings.face), bool)
         self.between: Ints = np.full(2 * len(readings.face), -1, np.int64)
@@ -76,10 +79,12 @@ class Pieces:
         r = self.readings
         middle, out = r.middle.reshape(-1, 2), r.out.reshape(-1, 2)
         width, curved = np.repeat(r.width, 2), np.repeat(r.curved, 2)
-        tree = cKDTree(middle)
-        a, b = _near(tree, middle, _REACH * width)
-        keep = (a < b) & (a >> 1 != b >> 1)
-        keep &= r.face[a >> 1] != r.face[b >> 1]
+        ends = np.flatnonzero(~np.repeat(r.ring, 2))
+        tree = cKDTree(middle[ends])
+        a, b = _near(tree, middle[ends], _REACH * width[ends])
+        a, b = ends[a], ends[b]
+        # a piece may go on in itself, under the band that lies over both its ends
+        keep = (a < b) & ((a >> 1 == b >> 1) | (r.face[a >> 1] != r.face[b >> 1]))
         a, b = a[keep], b[keep]
         mean = (width[a] + width[b]) / 2
         keep = np.abs(width[a] - width[b]) <= _EVEN * mean
@@ -97,9 +102,11 @@ class Pieces:
         # a band that turns while it is out of sight turns little a width
         turn = np.arccos(np.clip(-(out[a] * out[b]).sum(axis=1), -1, 1))
         keep &= turn <= np.maximum(_TURN, np.radians(14.0) * ahead / mean)
-        over = self._over(a, b, mean)
+        hidden = np.flatnonzero(keep & (ahead > 0.15 * mean))
+        over = np.full(len(a), -1, np.int64)
+        over[hidden] = self._over(a[hidden], b[hidden], mean[hidden])
         keep &= (ahead <= 0.15 * mean) | (over >= 0)
-        over[ahead <= 0.15 * mean] = -1
+        keep &= (a >> 1 != b >> 1) | (over >= 0)
         self.a, self.b, self.ahead = a[keep], b[keep], ahead[keep]
         self.over = over[keep]
 
@@ -128,10 +135,10 @@ class Pieces:
 
     def _at_an_edge(self, cut: Truths | None) -> Truths:
         """Return which caps lie at the outside, or where a face is cut."""
-        side = self.readings.caps.reshape(-1)
-        half = self.sides.half[self.sides.start[side]]
+        run = np.maximum(self.readings.caps.reshape(-1, 2), 0)
+        half = self.runs.half[self.runs.start[run[:, 0]]]
         across = self.arrangement.face[half ^ 1]
-        at_edge = (across == 0) | self.sides.outer[side]
+        at_edge = (across == 0) | self.runs.outer[run].any(axis=1)
         cut = self.arrangement.cut if cut is None else cut
         at_edge |= cut[across]
         at_edge |= cut[np.repeat(self.readings.face, 2)]
@@ -139,42 +146,43 @@ class Pieces:
 
     def _support(self) -> Ints:
         """Return at how many caps each reading goes on, or ends at an edge."""
-        mate, _ = self.mates()
+        mate, pair = self.mates()
         on = mate.reshape(-1, 2) >= 0
         some = np.asarray(on.any(axis=1), bool)
         on = on | (self.at_edge.reshape(-1, 2) & some[:, None])
-        return np.asarray(on.sum(axis=1))
+        support = np.asarray(on.sum(axis=1))
+        # a ring goes on nowhere; bands that pass under it, on both sides, hold it
+        ring = np.flatnonzero(self.readings.ring)
+        under = np.bincount(
+            self.over[pair[pair >= 0]] + 1, minlength=self.arrangement.face_count + 1
+        )
+        support[ring] = np.minimum(under[1:][self.readings.face[ring]] // 2, 2)
+        return support
 
     def _rivals(self) -> None:
         """List readings of faces that share a rail."""
-        arrangement, sides, r = self.arrangement, self.sides, self.readings
-        side_of = np.full(len(arrangement.origin), -1, np.int64)
-        side_of[sides.half] = np.repeat(
-            np.arange(len(sides.face)), np.diff(sides.start)
+        r = self.readings
+        rows = np.flatnonzero(~r.ring)
+        rail, half = rails_of(self.runs, r.caps[rows])
+        reading, edge = rows[rail >> 1], half >> 1
+        right = (half & 1).astype(bool)
+        order = np.argsort(edge[right], kind="stable")
+        a, b = reading[~right], reading[right][order]
+        sought, there = edge[~right], edge[right][order]
+        low, high = (np.searchsorted(there, sought, side) for side in ("left", "right"))
+        # every reading on the one side of an edge with every one on the other
+        row = np.repeat(np.arange(len(a)), high - low)
+        step = np.arange(len(row)) - np.repeat(
+            np.cumsum(high - low) - high + low, high - low
         )
-        reading_count = np.bincount(r.face, minlength=arrangement.face_count)
-        reading_start = np.r_[0, np.cumsum(reading_count)]
-        one, other = side_of[0::2], side_of[1::2]
-        p = arrangement.vertices[arrangement.origin[0::2]]
-        q = arrangement.vertices[arrangement.origin[1::2]]
-        edge = np.flatnonzero((one >= 0) & (other >= 0))
-        face_a, face_b = sides.face[one[edge]], sides.face[other[edge]]
-        keep = (reading_count[face_a] > 0) & (reading_count[face_b] > 0)
-        edge, face_a, face_b = edge[keep], face_a[keep], face_b[keep]
-        key = one[edge] * len(sides.face) + other[edge]
-        unique, first, inverse = np.unique(key, return_index=True, return_inverse=True)
-        shared = np.bincount(inverse, np.hypot(*(q - p)[edge].T), minlength=len(unique))
-        edge, face_a, face_b = edge[first], face_a[first], face_b[first]
-        # every reading of the one with every reading of the other
-        times = reading_count[face_a] * reading_count[face_b]
-        row = np.repeat(np.arange(len(edge)), times)
-        step = np.arange(len(row)) - np.repeat(np.cumsum(times) - times, times)
-        ra = reading_start[face_a[row]] + step // reading_count[face_b[row]]
-        rb = reading_start[face_b[row]] + step % reading_count[face_b[row]]
-        rail = (r.caps[ra] != one[edge[row]][:, None]).all(axis=1)
-        rail &= (r.caps[rb] != other[edge[row]][:, None]).all(axis=1)
-        rail &= shared[row] > 0.15 * np.minimum(r.width[ra], r.width[rb])
-        self.rival_a, self.rival_b = ra[rail], rb[rail]
+        a, b = a[row], b[low[row] + step]
+        p = self.arrangement.vertices[self.arrangement.origin[0::2][sought[row]]]
+        q = self.arrangement.vertices[self.arrangement.origin[1::2][sought[row]]]
+        key, back = np.unique(a * len(r.face) + b, return_inverse=True)
+        shared = np.bincount(back, np.hypot(*(q - p).T), minlength=len(key))
+        a, b = key // max(len(r.face), 1), key % max(len(r.face), 1)
+        rail_shared = shared > 0.15 * np.minimum(r.width[a], r.width[b])
+        self.rival_a, self.rival_b = a[rail_shared], b[rail_shared]
 
     def mates(self) -> tuple[Ints, Ints]:
         """Return the cap in which each cap goes on, and the row of that pair.
@@ -219,7 +227,37 @@ class Pieces:
             if not drop.any():
                 break
             self.alive &= ~drop
+        if self.alive.any():
+            self._widen()
         self._one_reading_a_face()
+
+    def _widen(self) -> None:
+        """Take what is as wide as the bands, goes on or ends on them, and has no rival.
+
+        Pieces that the frame parts from all others, and strands that none crosses,
+        hold by the width alone.
+        """
+        r = self.readings
+        core = np.sort(r.width[self.alive & ~r.ring])
+        if not len(core):
+            return
+        at = np.searchsorted(core, r.width)
+        below, above = core[np.maximum(at - 1, 0)], core[np.minimum(at, len(core) - 1)]
+        off = np.minimum(np.abs(r.width - below), np.abs(r.width - above))
+        fresh = ~self.alive & ~r.ring & (off <= _SAME * r.width)
+        taken = self.alive | fresh
+        a, b = self.rival_a, self.rival_b
+        both = taken[a] & taken[b]
+        fresh[a[both]] = fresh[b[both]] = False
+        band = np.zeros(self.arrangement.face_count + 1, bool)
+        band[r.face[self.alive]] = True
+        run = np.maximum(r.caps[..., 0].reshape(-1), 0)
+        beyond = self.arrangement.face[self.runs.half[self.runs.start[run]] ^ 1]
+        held = self.at_edge | band[beyond]
+        taken = self.alive | fresh
+        live = taken[self.a >> 1] & taken[self.b >> 1]
+        held[self.a[live]] = held[self.b[live]] = True
+        self.alive |= fresh & held.reshape(-1, 2).all(axis=1)
 
     def _one_reading_a_face(self) -> None:
         """Keep both readings of a crossing, and the better one of other faces."""

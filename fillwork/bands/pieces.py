@@ -1,10 +1,13 @@
 """Pieces of bands: faces between two rails that run beside each other at one width.
 
-A *side* of a face runs from corner to corner; along it the boundary is smooth. A
-*reading* of a face takes two opposite sides as *caps* and those between them, two by
-two from cap to cap, as *rails*. It stands when every two rails run side by side at one
-width: straight ones antiparallel, curved ones at one distance. A parallelogram has
-two readings; which of them is a piece of a band, if any, its neighbours tell.
+Lines cross or end on each other at the *corners* of a face, and a *run* of its
+boundary goes from one corner to the next. A band bends where no other line comes in,
+so that its bends are no corners. A *reading* of a face takes two of its runs as *caps*
+and what lies between them as *rails*. Whatever the rails' shape, the face is as wide in
+the mean as twice its area over the length of both; a reading stands when the rails come
+nowhere nearer to each other than that, so that they have this width all along. A
+parallelogram has two readings; which of them is a piece of a band, if any, its
+neighbours tell. A face of two rings at one width is a band that lies over all others.
 """
 
 from __future__ import annotations
@@ -23,57 +26,65 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
-__all__ = ["Readings", "Sides", "find_sides", "read_faces"]
+__all__ = ["Readings", "Runs", "find_runs", "read_faces"]
 
-# the boundary turns by more than this at a corner, and by less along a curve
-_CORNER = np.radians(15.0)
-# a side that turns by more than this from end to end is curved
-_BENT = np.radians(7.0)
-# width may differ by this share of it along a band
-_SLACK = 0.08
-# a side shorter than this share of the breadth of its face is a fault of the hand
+# lines that cross at a flatter angle are hardly drawn; hands sway by less
+_CORNER = np.radians(8.0)
+# where no other line comes in, only the end of a band turns as sharply
+_FREE_END = np.radians(60.0)
+# an edge shorter than this share of the breadth of its face is a fault of the hand
 _CRUMB = 0.06
-# bands of more bends than this from crossing to crossing are not looked for
-_MOST_SIDES = 40
+# rails may come nearer than the mean width by this share of it
+_SLACK = 0.08
+# and a frame that cuts a piece changes its mean width by this share
+_CUT_SLACK = 0.3
+# caps of bands that cross at a flat angle are long: 1 / sin 10°
+_LONGEST_CAP = 6.0
+# rails leave a cap side by side
+_ABREAST = np.cos(np.radians(20.0))
+# rails that turn by more than this in all are curved or bent
+_BENT = np.radians(7.0)
+# bands between two crossings have few corners; ground may have many
+_MOST_RUNS = 20
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sides:
-    """Hold the sides of faces that have one ring.
+class Runs:
+    """Hold the runs of faces of one ring, counter-clockwise from corner to corner.
 
     Parameters
     ----------
     face : ndarray of int64, shape (S,)
-        Face of each side; the sides of a face follow each other, counter-clockwise.
-    place : ndarray of int64, shape (S,)
-        Number of the side within its face, from 0.
-    first, last : ndarray of float64, shape (S, 2)
-        Its ends, mm.
-    leaving, arriving : ndarray of float64, shape (S, 2)
-        Unit directions at its ends.
-    curved : ndarray of bool, shape (S,)
-        Whether it bends.
+        Face of each run; those of a face follow each other.
     start : ndarray of int64, shape (S + 1,)
-        Side ``s`` has the half-edges ``half[start[s]:start[s + 1]]``.
+        Run ``s`` has the half-edges ``half[start[s]:start[s + 1]]``.
     half : ndarray of int64
-        Half-edges of all sides.
-    face_start : ndarray of int64, shape (F + 1,)
-        Face ``f`` has the sides ``face_start[f]:face_start[f + 1]``, possibly none.
+        Half-edges of all runs; those of a face follow each other.
+    first, last : ndarray of float64, shape (S, 2)
+        Ends of each run, mm.
+    leaving, arriving : ndarray of float64, shape (S, 2)
+        Unit directions there.
+    length, bend, sweep : ndarray of float64, shape (S,)
+        Length, mm; by how much it turns between its ends, radians; and the area that
+        it sweeps as seen from the middle of the drawing, mm².
     outer : ndarray of bool, shape (S,)
-        Whether nothing, or a face with a hole, lies beyond: a frame or the page.
+        Whether nothing lies beyond: a frame or the page.
+    face_start : ndarray of int64, shape (F + 1,)
+        Face ``f`` has the runs ``face_start[f]:face_start[f + 1]``, possibly none.
     """
 
     face: Ints
-    place: Ints
+    start: Ints
+    half: Ints
     first: Floats
     last: Floats
     leaving: Floats
     arriving: Floats
-    curved: Truths
-    start: Ints
-    half: Ints
-    face_start: Ints
+    length: Floats
+    bend: Floats
+    sweep: Floats
     outer: Truths
+    face_start: Ints
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,18 +95,16 @@ class Readings:
     ----------
     face : ndarray of int64, shape (R,)
         The face.
-    caps : ndarray of int64, shape (R, 2)
-        Sides that are its caps, as rows of `Sides`.
-    width : ndarray of float64, shape (R,)
-        Distance of its rails, mm.
-    length : ndarray of float64, shape (R,)
-        Mean length of its rails, mm.
+    caps : ndarray of int64, shape (R, 2, 2)
+        First and last run of its caps, as rows of `Runs`; -1 for a ring.
+    width, length : ndarray of float64, shape (R,)
+        Distance of its rails and their mean length, mm.
     middle : ndarray of float64, shape (R, 2, 2)
         Middle of each cap, mm.
     out : ndarray of float64, shape (R, 2, 2)
         Unit direction in which the band leaves the piece at each cap.
     curved : ndarray of bool, shape (R,)
-        Whether a rail is curved.
+        Whether a rail is curved or bent.
     """
 
     face: Ints
@@ -106,14 +115,41 @@ class Readings:
     out: Floats
     curved: Truths
 
+    @property
+    def ring(self) -> Truths:
+        """Return which are rings.
+
+        Returns
+        -------
+        ndarray of bool, shape (R,)
+            Which are rings.
+        """
+        return self.caps[:, 0, 0] < 0
+
+    def take(self, rows: Ints) -> Readings:
+        """Return some of the readings.
+
+        Parameters
+        ----------
+        rows : ndarray of int64
+            Which.
+
+        Returns
+        -------
+        Readings
+            These.
+        """
+        names = self.__dataclass_fields__
+        return Readings(*(getattr(self, name)[rows] for name in names))
+
 
 def _unit(v: Floats) -> Floats:
     size = np.hypot(v[..., 0], v[..., 1])[..., None]
     return np.asarray(v / np.maximum(size, 1e-300))
 
 
-def find_sides(arrangement: Arrangement) -> Sides:
-    """Return the sides of all faces without holes.
+def find_runs(arrangement: Arrangement) -> Runs:
+    """Return the runs of all faces without holes.
 
     Parameters
     ----------
@@ -122,84 +158,152 @@ def find_sides(arrangement: Arrangement) -> Sides:
 
     Returns
     -------
-    Sides
-        Faces of fewer than three sides have none here.
+    Runs
+        Faces of fewer than two corners have none here.
     """
     single = np.flatnonzero(np.diff(arrangement.face_ring_start) == 1)
     single = single[single > 0]
     ring = arrangement.face_ring_start[single]
     begin, size = arrangement.ring_start[ring], np.diff(arrangement.ring_start)[ring]
-    owner = np.repeat(np.arange(len(single)), size)
-    row = np.repeat(begin - np.cumsum(size) + size, size) + np.arange(len(owner))
-    half = arrangement.ring_half_edge[row].astype(np.int64)
+    owner, step = _spread(size)
+    half = arrangement.ring_half_edge[begin[owner] + step].astype(np.int64)
     p = arrangement.vertices[arrangement.origin[half]]
     q = arrangement.vertices[arrangement.origin[half ^ 1]]
     length = np.hypot(*(q - p).T)
     around = np.bincount(owner, weights=length, minlength=len(single))
     breadth = 2.0 * arrangement.area[single] / np.maximum(around, 1e-300)
     kept = length > _CRUMB * breadth[owner]
+    degree = _degrees(arrangement, half, owner, kept)
     half, owner, p, q = half[kept], owner[kept], p[kept], q[kept]
-    count = np.bincount(owner, minlength=len(single))
-    start = np.r_[0, np.cumsum(count)]
+    length = length[kept]
+    start = np.r_[0, np.cumsum(np.bincount(owner, minlength=len(single)))]
     leaving, arriving = _tangents(arrangement, half)
-    _, before = _round(start, owner)
-    turn = _angle(arriving[before], leaving)
-    corner = np.abs(turn) > _CORNER
-    # sides of a face begin with its first corner
-    corners = np.bincount(owner, weights=corner, minlength=len(single)).astype(int)
-    good = (corners >= 3) & (corners <= _MOST_SIDES)
-    lead = np.flatnonzero(corner & good[owner])
-    side_owner = owner[lead]
-    side_count = np.bincount(side_owner, minlength=len(single))
-    side_start = np.r_[0, np.cumsum(side_count)]
-    following, previous = _round(side_start, side_owner)
-    # a side runs to the corner after it, round the start of the ring if need be
-    reach = lead[following] - lead
-    reach = np.where(reach <= 0, reach + count[side_owner], reach)
-    where = np.repeat(np.arange(len(lead)), reach)
-    step = np.arange(len(where)) - np.repeat(np.cumsum(reach) - reach, reach)
-    base = start[:-1][side_owner][where]
-    at = base + (lead[where] - base + step) % count[side_owner][where]
-    tail = at[np.cumsum(reach) - 1] if len(reach) else np.empty(0, np.int64)
-    # of two ends that a crumb lies between, the middle
-    first = (p[lead] + q[tail[previous]]) / 2
-    last = first[following]
-    inner = np.where(step > 0, turn[at], 0.0)
-    within = _angle(leaving[at], arriving[at])
-    bend = np.bincount(where, weights=inner + within, minlength=len(lead))
-    sway = np.bincount(where, weights=np.abs(within), minlength=len(lead))
-    curved = (np.abs(bend) > _BENT) | (sway > 2 * _BENT)
-    chord = _unit(last - first)
-    face = single[side_owner].astype(np.int64)
-    face_count = np.bincount(face, minlength=arrangement.face_count)
+    turn = np.abs(_angle(arriving[_before(start, owner)], leaving))
+    corner = (turn > _CORNER) & (degree > 2)
+    # a face that other lines give too few corners may end freely
+    few = np.bincount(owner, weights=corner, minlength=len(single)) < 4
+    corner |= few[owner] & (turn > _FREE_END)
+    count = np.bincount(owner, weights=corner, minlength=len(single)).astype(np.int64)
+    corner &= ((count >= 2) & (count <= _MOST_RUNS))[owner]
+    # walk each face from its first corner
+    lead = np.flatnonzero(corner)
+    run_owner = owner[lead]
+    entry = start[:-1].copy()
+    entry[run_owner[::-1]] = lead[::-1]
+    some = np.unique(run_owner)
+    row, step = _spread(np.diff(start)[some])
+    base, number = start[some][row], np.diff(start)[some][row]
+    at = base + (entry[some][row] - base + step) % number
+    begins = np.flatnonzero(corner[at])
+    tail = at[np.r_[begins[1:] - 1, len(at) - 1]] if len(begins) else at
+    lead = at[begins]
+    of_run = np.cumsum(corner[at]) - 1
+    sweep = _sweep(p, q)
+    inner = np.where(corner, 0.0, turn) + np.abs(_angle(leaving, arriving))
+    face = single[owner[lead]].astype(np.int64)
+    per_face = np.bincount(face, minlength=arrangement.face_count)
     beyond = arrangement.face[half[lead] ^ 1]
-    outer = np.diff(arrangement.face_ring_start)[beyond] > 1
-    outer |= (beyond == 0) | (
-        arrangement.edge_curve[half[lead] >> 1] >= arrangement.page_curves
-    )
-    return Sides(
+    outer = beyond == 0
+    outer |= arrangement.edge_curve[half[lead] >> 1] >= arrangement.page_curves
+    outer |= _surrounds(arrangement)[beyond]
+    return Runs(
         face=face,
-        place=np.arange(len(lead)) - side_start[:-1][side_owner],
-        first=first,
-        last=last,
-        leaving=np.where(curved[:, None], leaving[lead], chord),
-        arriving=np.where(curved[:, None], arriving[tail], chord),
-        curved=curved,
-        start=np.r_[0, np.cumsum(reach)].astype(np.int64),
+        start=np.r_[begins, len(at)].astype(np.int64),
         half=half[at],
-        face_start=np.r_[0, np.cumsum(face_count)].astype(np.int64),
+        first=p[lead],
+        last=q[tail],
+        leaving=leaving[lead],
+        arriving=arriving[tail],
+        length=_summed(length[at], of_run, len(lead)),
+        bend=_summed(inner[at], of_run, len(lead)),
+        sweep=_summed(sweep[at], of_run, len(lead)),
         outer=np.asarray(outer),
+        face_start=np.r_[0, np.cumsum(per_face)].astype(np.int64),
     )
 
 
-def _round(start: Ints, owner: Ints) -> tuple[Ints, Ints]:
-    """Return the row after and before each, round each of the rings."""
-    rows = np.arange(len(owner))
-    after, before = rows + 1, rows - 1
+def _sweep(p: Floats, q: Floats) -> Floats:
+    """Return the area of triangles from the origin to sides, mm²."""
+    return np.asarray((p[..., 0] * q[..., 1] - p[..., 1] * q[..., 0]) / 2)
+
+
+def _spread(size: NDArray[np.integer]) -> tuple[Ints, Ints]:
+    """Return for each of so many places in each row its row, and its number there."""
+    row = np.repeat(np.arange(len(size)), size)
+    return row, np.arange(len(row)) - np.repeat(np.cumsum(size) - size, size)
+
+
+def _summed(value: Floats, row: Ints, count: int) -> Floats:
+    """Return sums of values by row."""
+    return np.asarray(np.bincount(row, weights=value, minlength=count), np.float64)
+
+
+def _before(start: Ints, owner: Ints) -> Ints:
+    """Return the row before each, round each of the rings."""
+    before = np.arange(len(owner)) - 1
     some = np.flatnonzero(np.diff(start) > 0)
-    after[start[some + 1] - 1] = start[some]
     before[start[some]] = start[some + 1] - 1
-    return after, before
+    return before
+
+
+def _degrees(arrangement: Arrangement, half: Ints, owner: Ints, kept: Truths) -> Ints:
+    """Return how many edges meet where each kept half-edge begins.
+
+    Vertices of crumbs before it count as its own.
+    """
+    degree = np.bincount(arrangement.origin, minlength=len(arrangement.vertices))
+    number = np.cumsum(kept, dtype=np.int64) - kept  # the kept row at or after each row
+    last = np.flatnonzero(kept)
+    most = np.zeros(len(last), np.int64)
+    if not len(last):
+        return most
+    # crumbs behind the last kept edge of a ring stand before its first
+    wrapped = np.minimum(number, len(last) - 1)
+    first = np.searchsorted(owner[last], owner)
+    over = (number >= len(last)) | (owner[last[wrapped]] != owner)
+    wrapped = np.where(over, np.minimum(first, len(last) - 1), wrapped)
+    held = owner[last[wrapped]] == owner
+    np.maximum.at(most, wrapped[held], degree[arrangement.origin[half[held]]])
+    return most
+
+
+def _surrounds(arrangement: Arrangement) -> Truths:
+    """Return which faces lie round something wide: the ground outside a frame."""
+    return np.asarray(np.diff(arrangement.face_ring_start) > 2) | (
+        (np.diff(arrangement.face_ring_start) > 1) & ~_is_ring(arrangement)
+    )
+
+
+def _ring_sizes(arrangement: Arrangement) -> tuple[Ints, Floats, Floats]:
+    """Return faces of two rings, their mean width and length."""
+    face = np.flatnonzero(np.diff(arrangement.face_ring_start) == 2)
+    face = face[face > 0]
+    rings = arrangement.face_ring_start[face][:, None] + np.arange(2)
+    size = np.diff(arrangement.ring_start)[rings.reshape(-1)]
+    row, step = _spread(size)
+    half = arrangement.ring_half_edge[
+        arrangement.ring_start[rings.reshape(-1)][row] + step
+    ]
+    p = arrangement.vertices[arrangement.origin[half]]
+    q = arrangement.vertices[arrangement.origin[half ^ 1]]
+    around = np.bincount(row, np.hypot(*(q - p).T), minlength=len(size))
+    length = around.reshape(-1, 2).sum(axis=1) / 2
+    width = np.abs(arrangement.area[face]) / np.maximum(length, 1e-300)
+    return face.astype(np.int64), width, length
+
+
+def _is_ring(arrangement: Arrangement) -> Truths:
+    """Return which faces are rings of one width."""
+    import shapely
+
+    found = np.zeros(arrangement.face_count, bool)
+    face, width, _ = _ring_sizes(arrangement)
+    if len(face):
+        polygons = arrangement.polygons(face)
+        inner = shapely.get_interior_ring(polygons, 0)
+        apart = shapely.distance(shapely.get_exterior_ring(polygons), inner)
+        found[face[apart >= (1 - _SLACK) * width]] = True
+    return found
 
 
 def _tangents(arrangement: Arrangement, half: Ints) -> tuple[Floats, Floats]:
@@ -227,14 +331,14 @@ def _angle(a: Floats, b: Floats) -> Floats:
     return np.asarray(np.arctan2(across, (a * b).sum(axis=1)))
 
 
-def read_faces(arrangement: Arrangement, sides: Sides) -> Readings:
+def read_faces(arrangement: Arrangement, runs: Runs) -> Readings:
     """Return every way to read a face as a piece of a band.
 
     Parameters
     ----------
     arrangement : Arrangement
         The drawing.
-    sides : Sides
+    runs : Runs
         Of its faces.
 
     Returns
@@ -242,171 +346,208 @@ def read_faces(arrangement: Arrangement, sides: Sides) -> Readings:
     Readings
         By face.
     """
-    found: list[tuple[Ints, Ints, Floats, Floats]] = []
-    count = np.diff(sides.face_start)
-    polylines = _Polylines(arrangement, sides)
-    for n in np.unique(count[(count > 3) & (count % 2 == 0)]).tolist():
-        faces = np.flatnonzero(count == n)
-        table = sides.face_start[faces][:, None] + np.arange(n)
-        for cap in range(n // 2):
-            one = table[:, (cap + 1 + np.arange(n // 2 - 1)) % n]
-            other = table[:, (cap - 1 - np.arange(n // 2 - 1)) % n]
-            width, good = _abreast(sides, polylines, one, other)
-            rows = np.flatnonzero(good)
-            caps = np.stack([table[rows, cap], table[rows, cap + n // 2]], axis=1)
-            length = polylines.lengths[one[rows]].sum(axis=1)
-            length = (length + polylines.lengths[other[rows]].sum(axis=1)) / 2
-            found.append((faces[rows], caps, width[rows], length))
-    whole = np.concatenate([f[0] for f in found]) if found else np.empty(0, np.int64)
-    ended = np.setdiff1d(sides.face[sides.outer], whole)
-    found += [
-        reading
-        for face in ended.tolist()
-        for reading in _readings_at_an_edge(sides, polylines, int(face))
-    ]
-    if not found:
-        none = np.empty(0, np.int64), np.empty((0, 2), np.int64)
-        found.append((*none, np.empty(0), np.empty(0)))
-    face = np.concatenate([f[0] for f in found]).astype(np.int64)
-    order = np.argsort(face, kind="stable")
-    caps = np.concatenate([f[1] for f in found])[order]
-    count = np.diff(sides.face_start)[face[order]]
-    begin = sides.face_start[face[order]]
-    ahead = begin[:, None] + (sides.place[caps] + 1) % count[:, None]
-    behind = begin[:, None] + (sides.place[caps] - 1) % count[:, None]
-    out = _unit(sides.arriving[behind] - sides.leaving[ahead])
-    # a reading is curved when a rail is; caps may be curved without
-    total = np.bincount(
-        sides.face, weights=sides.curved, minlength=arrangement.face_count
-    )
-    bent = total[face[order]] > sides.curved[caps].sum(axis=1)
-    return Readings(
-        face=face[order],
+    caps = _likely_caps(arrangement, runs)
+    face = runs.face[caps[:, 0, 0]]
+    ahead, behind = _after(runs, caps[..., 1]), _after(runs, caps[..., 0], -1)
+    width, both = _mean_width(arrangement, runs, caps)
+    out = _unit(runs.arriving[behind] - runs.leaving[ahead])
+    width, fits = _width_at_frames(runs, caps, out, width)
+    good = fits & _wide(arrangement, runs, caps, width)
+    bend = np.bincount(runs.face, runs.bend, minlength=arrangement.face_count)[face]
+    bend = bend - runs.bend[caps[..., 0]].sum(axis=1)
+    # corners on the rails are bends as well
+    inner = np.diff(runs.face_start)[face] - _sizes(runs, caps).sum(axis=1) > 2
+    found = Readings(
+        face=face,
         caps=caps,
-        width=np.concatenate([f[2] for f in found])[order],
-        length=np.concatenate([f[3] for f in found])[order],
-        middle=(sides.first[caps] + sides.last[caps]) / 2,
+        width=width,
+        length=both / 2,
+        middle=(runs.first[caps[..., 0]] + runs.last[caps[..., 1]]) / 2,
         out=out,
-        curved=bent,
-    )
+        curved=(bend > _BENT) | inner,
+    ).take(np.flatnonzero(good))
+    return _with_rings(arrangement, found)
 
 
-def _readings_at_an_edge(
-    sides: Sides, polylines: _Polylines, face: int
-) -> list[tuple[Ints, Ints, Floats, Floats]]:
-    """Return readings of a face of which one end is cut off by a frame or the page.
-
-    Its rails are matched from the other cap until one of them is cut.
-    """
-    begin, end = sides.face_start[face], sides.face_start[face + 1]
-    n = int(end - begin)
-    found = []
-    for cap in np.flatnonzero(~sides.outer[begin:end]).tolist():
-        one, other, stop = [], [], -1
-        for k in range(1, n // 2 + 1):
-            a, b = begin + (cap + k) % n, begin + (cap - k) % n
-            if a == b or sides.outer[a] or sides.outer[b]:
-                stop = int(a if sides.outer[a] else b)
-                break
-            one.append(a)
-            other.append(b)
-        if not one or stop < 0 or not sides.outer[stop]:
-            continue
-        rows = np.array([one]), np.array([other])
-        width, good = _abreast(sides, polylines, *rows)
-        if good[0]:
-            length = sum(polylines.lengths[row].sum(axis=1) for row in rows) / 2
-            caps = np.array([[begin + cap, stop]])
-            found.append((np.array([face]), caps, width, np.asarray(length)))
-    return found
-
-
-class _Polylines:
-    """Make the sides as lines of chords, when asked for."""
-
-    def __init__(self, arrangement: Arrangement, sides: Sides) -> None:
-        self.arrangement, self.sides = arrangement, sides
-        half = sides.half
-        p = arrangement.vertices[arrangement.origin[half]]
-        q = arrangement.vertices[arrangement.origin[half ^ 1]]
-        row = np.repeat(np.arange(len(sides.face)), np.diff(sides.start))
-        chords = np.bincount(row, np.hypot(*(q - p).T), minlength=len(sides.face))
-        straight = np.hypot(*(sides.last - sides.first).T)
-        self.lengths = np.where(sides.curved, chords, straight)
-
-    def points(self, side: int) -> Floats:
-        """Return the points of a side, its ends among them."""
-        half = self.sides.half[self.sides.start[side] : self.sides.start[side + 1]]
-        inner = self.arrangement.vertices[self.arrangement.origin[half[1:]]]
-        return np.concatenate(
-            [self.sides.first[side][None], inner, self.sides.last[side][None]]
-        )
-
-
-def _abreast(
-    sides: Sides, polylines: _Polylines, one: Ints, other: Ints
+def _width_at_frames(
+    runs: Runs, caps: Ints, out: Floats, mean: Floats
 ) -> tuple[Floats, Truths]:
-    """Return the width between rows of rails, and whether they run at one width.
+    """Return widths, of pieces that a frame cuts at the end that is whole.
 
-    Both have shape (faces, rails on a side of the band).
+    The second tells which are near enough to the mean width: a cut through a bend
+    leaves more of the one rail than of the other.
     """
-    a0, a1 = sides.first[one], sides.last[one]
-    b0, b1 = sides.first[other], sides.last[other]
-    a, b = a1 - a0, b1 - b0
-    along = _unit(a - b)
-    across = np.stack([-along[..., 1], along[..., 0]], axis=-1)
-    mid_a, mid_b = (a0 + a1) / 2, (b0 + b1) / 2
-    width = ((mid_b - mid_a) * across).sum(axis=-1)
-    heights = np.stack(
-        [
-            ((mid_b - a0) * across).sum(axis=-1),
-            ((mid_b - a1) * across).sum(axis=-1),
-            ((b0 - mid_a) * across).sum(axis=-1),
-            ((b1 - mid_a) * across).sum(axis=-1),
-        ]
+    frame = np.asarray(runs.outer[caps].any(axis=-1))
+    chord = runs.last[caps[..., 1]] - runs.first[caps[..., 0]]
+    across = np.abs(chord[..., 0] * out[..., 1] - chord[..., 1] * out[..., 0])
+    cut = frame.sum(axis=1) == 1
+    width = np.where(cut, np.where(frame[:, 0], across[:, 1], across[:, 0]), mean)
+    return width, np.asarray(np.abs(width - mean) <= _CUT_SLACK * width)
+
+
+def _after(runs: Runs, run: Ints, step: int = 1) -> Ints:
+    """Return the runs so many steps after others, round their faces."""
+    begin = runs.face_start[runs.face[run]]
+    count = runs.face_start[runs.face[run] + 1] - begin
+    return np.asarray(begin + (run - begin + step) % count)
+
+
+def _sizes(runs: Runs, caps: Ints) -> Ints:
+    """Return of how many runs caps are."""
+    begin = runs.face_start[runs.face[caps[..., 0]]]
+    count = runs.face_start[runs.face[caps[..., 0]] + 1] - begin
+    return np.asarray((caps[..., 1] - caps[..., 0]) % count + 1)
+
+
+def _mean_width(
+    arrangement: Arrangement, runs: Runs, caps: Ints
+) -> tuple[Floats, Floats]:
+    """Return the mean width between caps, mm, and the length of both rails together.
+
+    What lies beyond the chord of a cap, where it bulges, does not count.
+    """
+    face = runs.face[caps[..., 0].reshape(-1)]
+    total = np.bincount(runs.face, runs.length, minlength=arrangement.face_count)
+    size = _sizes(runs, caps)
+    along, sweep = np.zeros(size.shape), np.zeros(size.shape)
+    for k in range(int(size.max(initial=0))):
+        run = _after(runs, caps[..., 0], k)
+        along += np.where(k < size, runs.length[run], 0.0)
+        sweep += np.where(k < size, runs.sweep[run], 0.0)
+    sweep -= _sweep(runs.first[caps[..., 0]], runs.last[caps[..., 1]])
+    face = face.reshape(-1, 2)[:, 0]
+    both = total[face] - along.sum(axis=1)
+    area = arrangement.area[face] - sweep.sum(axis=1)
+    return 2.0 * area / np.maximum(both, 1e-300), both
+
+
+def _with_rings(arrangement: Arrangement, found: Readings) -> Readings:
+    """Return readings with the faces that are rings among them."""
+    face, width, length = _ring_sizes(arrangement)
+    held = _is_ring(arrangement)[face]
+    face, width, length = face[held], width[held], length[held]
+    none = np.full((len(face), 2, 2), np.nan)
+    rings = Readings(
+        face,
+        np.full((len(face), 2, 2), -1, np.int64),
+        width,
+        length,
+        none,
+        none,
+        np.ones(len(face), bool),
     )
-    size = np.maximum(np.hypot(a[..., 0], a[..., 1]), 1e-300)
-    size_b = np.maximum(np.hypot(b[..., 0], b[..., 1]), 1e-300)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        good = np.abs(heights - width).max(axis=0) <= _SLACK * width
-        good &= (a * b).sum(axis=-1) < -0.95 * size * size_b
-        good &= (width > 0) & (np.minimum(size, size_b) > 0.1 * width)
-    bent, bent_other = sides.curved[one], sides.curved[other]
-    good &= ~bent & ~bent_other
-    # rows of which all straight rails hold are worth the work of curved ones
-    both = bent & bent_other
-    hopeful = (good | both).all(axis=1)
-    for row, k in zip(*np.nonzero(both & hopeful[:, None]), strict=True):
-        if not hopeful[row]:
-            continue
-        value, holds = _beside(
-            polylines.points(int(one[row, k])), polylines.points(int(other[row, k]))
-        )
-        width[row, k], good[row, k] = value, holds
-        hopeful[row] = holds
-    mean = width.mean(axis=1)
-    with np.errstate(invalid="ignore"):
-        even = (np.abs(width - mean[:, None]) <= _SLACK * mean[:, None]).all(axis=1)
-    return mean, good.all(axis=1) & even
+    names = Readings.__dataclass_fields__
+    whole = Readings(
+        *(np.concatenate([getattr(found, n), getattr(rings, n)]) for n in names)
+    )
+    return whole.take(np.argsort(whole.face, kind="stable"))
 
 
-def _beside(one: Floats, other: Floats) -> tuple[float, bool]:
-    """Return the distance of two curves, and whether it is the same all along."""
+def _likely_caps(arrangement: Arrangement, runs: Runs) -> Ints:
+    """Return pairs of runs, or of groups of runs, that may be the caps of a face.
+
+    Where a frame cuts a cap off, the two together end the piece.
+    """
+    count = np.diff(runs.face_start)
+    found = [np.empty((0, 2, 2), np.int64)]
+    power = np.zeros(len(runs.face), np.int64)
+    place = np.arange(len(runs.face)) - runs.face_start[runs.face]
+    power[runs.outer] = 1 << place[runs.outer]
+    frames = np.bincount(runs.face, power, minlength=len(count)).astype(np.int64)
+    some = count > 2
+    for n, frame in np.unique(np.stack([count, frames], 1)[some], axis=0).tolist():
+        first = runs.face_start[:-1][(count == n) & (frames == frame)]
+        caps = _caps_of(n, frame)
+        i, j = np.triu_indices(len(caps), 1)
+        one, other = caps[i], caps[j]
+        # both rails have a run at least
+        size = [(c[:, 1] - c[:, 0]) % n + 1 for c in (one, other)]
+        before = (other[:, 0] - one[:, 1]) % n
+        after = (one[:, 0] - other[:, 1]) % n
+        apart = (before > 1) & (after > 1) & (before + after + sum(size) - 2 == n)
+        both = np.stack([one[apart], other[apart]], axis=1)
+        table = first[:, None, None, None] + both
+        table = table.reshape(-1, 2, 2)
+        found.append(table[_able(arrangement, runs, table)])
+    return np.concatenate(found).astype(np.int64)
+
+
+def _caps_of(count: int, frame: int) -> Ints:
+    """Return the first and last place of caps in a face of so many runs."""
+    caps = [(k, k) for k in range(count)]
+    for k in range(count):
+        if frame >> k & 1:
+            before, after = (k - 1) % count, (k + 1) % count
+            caps += [(before, k), (k, after), (before, after)]
+    return np.array(caps, np.int64)
+
+
+def _able(arrangement: Arrangement, runs: Runs, caps: Ints) -> Truths:
+    """Return where rails leave both caps side by side, at their mean width."""
+    ahead, behind = _after(runs, caps[..., 1]), _after(runs, caps[..., 0], -1)
+    frame = np.asarray(runs.outer[caps].any(axis=-1))
+    # a frame may cut a band where it bends
+    abreast = -(runs.arriving[behind] * runs.leaving[ahead]).sum(axis=-1) > _ABREAST
+    abreast |= frame & ~np.asarray(frame.all(axis=1))[:, None]
+    rows = np.flatnonzero(abreast.all(axis=1))
+    caps, frame = caps[rows], frame[rows]
+    width, _ = _mean_width(arrangement, runs, caps)
+    chord = np.hypot(
+        *np.moveaxis(runs.last[caps[..., 1]] - runs.first[caps[..., 0]], -1, 0)
+    )
+    fits = frame | (chord <= _LONGEST_CAP * width[:, None])
+    fits &= chord >= (1 - 1.5 * _SLACK) * width[:, None]
+    good = np.zeros(len(abreast), bool)
+    good[rows[fits.all(axis=1)]] = True
+    return good
+
+
+def rails_of(runs: Runs, caps: Ints) -> tuple[Ints, Ints]:
+    """Return the half-edges of rails between caps.
+
+    Parameters
+    ----------
+    runs : Runs
+        Of all faces.
+    caps : ndarray of int64, shape (n, 2, 2)
+        First and last runs of two caps of one face.
+
+    Returns
+    -------
+    rail : ndarray of int64, shape (m,)
+        ``2 k`` and ``2 k + 1`` for the two rails between the caps of row ``k``.
+    half : ndarray of int64, shape (m,)
+        Their half-edges, in order round the face.
+    """
+    face = runs.face[caps[:, 0, 0]]
+    begin = runs.start[runs.face_start[face]]
+    around = runs.start[runs.face_start[face + 1]] - begin
+    begin, around = np.repeat(begin, 2), np.repeat(around, 2)
+    start = runs.start[caps[:, :, 1] + 1].reshape(-1)
+    end = runs.start[caps[:, ::-1, 0]].reshape(-1)
+    size = (end - start) % np.maximum(around, 1)
+    row, step = _spread(size)
+    at = begin[row] + (start[row] - begin[row] + step) % around[row]
+    return row, runs.half[at]
+
+
+def _wide(arrangement: Arrangement, runs: Runs, caps: Ints, width: Floats) -> Truths:
+    """Return where rails come nowhere much nearer than their mean width."""
     import shapely
 
-    lines = np.array([shapely.LineString(one), shapely.LineString(other)])
-    share = (np.arange(7) + 0.5) / 7
-    far = []
-    for here, there in (lines, lines[::-1]):
-        points = shapely.line_interpolate_point(here, share, normalized=True)
-        at = shapely.line_locate_point(there, points)
-        inside = (at > 1e-9) & (at < there.length * (1 - 1e-9))
-        far.append(shapely.distance(points, there)[inside])
-    distance = np.concatenate(far)
-    if len(distance) < 4:
-        return 0.0, False
-    width = float(np.median(distance))
-    spread = float(np.abs(distance - width).max())
-    # rails of a band run opposite ways round its piece
-    against = float((one[-1] - one[0]) @ (other[-1] - other[0])) < 0
-    return width, spread <= _SLACK * width and against
+    if not len(caps):
+        return np.zeros(0, bool)
+    rail, half = rails_of(runs, caps)
+    size = np.bincount(rail, minlength=2 * len(caps))
+    some = (size.reshape(-1, 2) > 0).all(axis=1)
+    last = np.r_[rail[1:] != rail[:-1], True]
+    # each half-edge gives its start, the last one its end too
+    points = np.repeat(arrangement.vertices[arrangement.origin[half]], 1 + last, axis=0)
+    index = np.repeat(rail, 1 + last)
+    end = np.flatnonzero(np.r_[index[1:] != index[:-1], True])
+    points[end] = arrangement.vertices[arrangement.origin[half[last] ^ 1]]
+    lines = np.full(2 * len(caps), None, object)
+    names, index = np.unique(index, return_inverse=True)
+    lines[names] = shapely.linestrings(points, indices=index)
+    apart = shapely.distance(lines[0::2], lines[1::2])
+    return np.asarray(some & (apart >= (1 - _SLACK) * width))
