@@ -44,6 +44,8 @@ _TINY = 0.1
 _MET_EVERY = 3.5
 # gaps of one width that rows of a pattern have, and nested frames have not
 _MANY_ROWS = 6
+# roots of the median area from which three gaps of one width are those of fields
+_ROWS_APART = 4.0
 
 
 # what is left out at both ends of a run, beside its length
@@ -400,10 +402,11 @@ def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
         level = shrinks < 0.5 * gap
         for width in np.unique(gap[gap > 1.2 * unit]):
             alike = np.abs(gap - width) < max(0.15 * unit, 0.04 * width)
-            # many, or three in a row: the sides of nested frames are far apart
-            three = alike & level
+            # many, or three in a row: the sides of nested frames are far apart, and
+            # those of fields side by side farther than rows of a pattern
+            three = alike & level & (gap < _ROWS_APART * unit)
             rows = np.flatnonzero(three[:-2] & three[1:-1] & three[2:])
-            if alike.sum() >= _MANY_ROWS:
+            if alike.sum() >= _MANY_ROWS and 2 * (alike & level).sum() >= alike.sum():
                 at = np.flatnonzero(alike)
             elif len(rows):
                 at = np.unique(np.concatenate([rows, rows + 1, rows + 2]))

@@ -81,11 +81,32 @@ def part_faces(
     if len(size) < 2 or len(size) > 40 * _MOST_PARTS:
         return [faces], whole
     label = _merge_alike(arrangement, measures, faces, label, barrier)
+    label = _join_small(arrangement, measures, faces, label)
     count = int(label.max()) + 1
     size = np.bincount(label)
     if count < 2 or not 1 <= (size >= FEWEST).sum() <= _MOST_PARTS:
         return [faces], whole
     return [faces[label == k] for k in range(count)], field[faces] >= 0
+
+
+def _join_small(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    label: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    """Join neighbouring parts too small for a symmetry, but for strips of a frame.
+
+    The diagonals of a corner piece look like mitres.
+    """
+    of = np.full(arrangement.face_count, -1, dtype=np.int64)
+    strip = measures.length**2 > _STRIP * np.maximum(arrangement.area, 1e-300)
+    few = (np.bincount(label) < FEWEST)[label] & ~strip[faces]
+    of[faces[few]] = label[few]
+    a, b = of[arrangement.face[0::2]], of[arrangement.face[1::2]]
+    beside = (a >= 0) & (b >= 0) & (a != b)
+    onto = part_numbers(a[beside], b[beside], int(label.max()) + 1)
+    return np.unique(onto[label], return_inverse=True)[1].reshape(-1).astype(np.int64)
 
 
 def _with_scraps(

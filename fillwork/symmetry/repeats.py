@@ -453,7 +453,10 @@ def _edges_that_hold(
     stop = points[arrangement.origin[1::2]]
     step = stop - start
     size = np.hypot(step[:, 0], step[:, 1])
-    real = size > 0
+    inside = np.zeros(arrangement.face_count, dtype=bool)
+    inside[core] = True
+    # lines of a border that repeats as the field does are not the field's
+    real = (size > 0) & (inside[arrangement.face].reshape(-1, 2).any(axis=1))
     unit = float(np.median(np.sqrt(arrangement.area[core])))
     index = LineIndex(np.hstack([start[real], stop[real]]), _NEAR * unit)
     tree = _tree(arrangement, core)

@@ -8,6 +8,7 @@ drawing without frame lines is one zone.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -15,6 +16,7 @@ import numpy as np
 
 from fillwork.errors import SymmetryError
 from fillwork.geometry import affine
+from fillwork.symmetry.claims import claim_faces
 from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
@@ -46,8 +48,12 @@ _ACCOUNTED = 8
 _RIM = 0.01
 # operations of a part for one of the whole, from which it is a zone
 _MORE_TURNS = 2
+# operations of a part that may be a scrap of a zone beside it, at most
+_FEW_TURNS = 4
 # share of a part's faces that shifts must carry onto like ones, if they are its own
 _CARRIED = 0.5
+# the same of a rosette's turns and mirrors; a frame may cut many of its faces
+_TURNED = 0.3
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
 # share of the faces of small parts that must fit then
@@ -158,6 +164,8 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
             symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
         parts.append(_Part(group, symmetry, copy=known is not None))
     parts = _merge_lattices(arrangement, measures, parts)
+    parts, plain = _claimed(arrangement, parts, plain)
+    parts = _merge_rosettes(arrangement, measures, parts)
     # lines that tear a pattern make more kinds of it, or hardly fewer
     kinds = _count_kinds(arrangement, measures, faces, together)
     apart = sum(len(g) for g in plain) + sum(
@@ -173,6 +181,40 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         reason = "plain parts of the frame"
         parts.append(_Part(rest, Symmetry(NO_GROUP, reason=reason)))
     return _in_order(arrangement, parts)
+
+
+def _claimed(
+    arrangement: Arrangement, parts: list[_Part], plain: list[NDArray[np.int32]]
+) -> tuple[list[_Part], list[NDArray[np.int32]]]:
+    """Give scraps to the zones that they were cut from."""
+    zones = [p for p in parts if p.symmetry.lattice is not None and p.symmetry.certain]
+    left: list[_Part] = []
+    over = list(plain)
+    taken: list[list[NDArray[np.int32]]] = [[] for _ in zones]
+    face = arrangement.face
+    for part in [p for p in parts if p not in zones]:
+        weak = part.symmetry.group.family == "none" or len(part.faces) < FIELD
+        mine = np.zeros(arrangement.face_count, dtype=bool)
+        mine[part.faces] = True
+        beside = np.unique(
+            np.concatenate([face[1::2][mine[face[0::2]]], face[0::2][mine[face[1::2]]]])
+        )
+        near = [k for k, z in enumerate(zones) if np.isin(beside, z.faces).any()]
+        claim = None
+        if weak and len(part.symmetry.operations) <= _FEW_TURNS:
+            among = [(zones[k].faces, zones[k].symmetry) for k in near]
+            claim = claim_faces(arrangement, part.faces, among)
+        if claim is None:
+            left.append(part)
+            continue
+        for row, k in enumerate(near):
+            taken[k].append(part.faces[claim == row])
+        rest = part.faces[claim < 0]
+        if len(rest):
+            over.append(rest)
+    for zone, more in zip(zones, taken, strict=True):
+        zone.faces = np.sort(np.concatenate([zone.faces, *more])).astype(np.int32)
+    return zones + left, over
 
 
 def _is_more(
@@ -322,8 +364,10 @@ def _own_symmetry(
     strip = is_long(arrangement, faces)
     found = find_symmetry(arrangement, faces, loose_lines=False, strip=strip)
     lattice = found.lattice
-    if lattice is None or not found.certain:
+    if not found.certain or found.group.family == "none":
         return found
+    if lattice is None:
+        return _with_doubt_about(arrangement, measures, faces, found)
     if len(lattice.basis) == 1:
         return found if strip else _with_doubt_across(arrangement, faces, found)
     share = share_carried(arrangement, measures, faces, lattice.basis, found.residual)
@@ -335,6 +379,48 @@ def _own_symmetry(
         return turned
     reason = f"its shifts carry {100 * share:.0f} % of the regions onto like ones"
     return replace(found, certain=False, reason=reason)
+
+
+def _with_doubt_about(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> Symmetry:
+    """Return a rosette, not certain where it carries few regions onto like ones.
+
+    A few lines agree with a half turn or a mirror by chance.
+    """
+    share = _share_turned(arrangement, measures, faces, found)
+    if share >= _TURNED:
+        return found
+    if found.group.short == "C2":
+        # lines that cross have half turns and mirrors alike
+        with suppress(SymmetryError):
+            mirror = find_symmetry(
+                arrangement, faces, stated="rosette:D1", loose_lines=False
+            )
+            other = _share_turned(arrangement, measures, faces, mirror)
+            if not mirror.reason and other >= _TURNED:
+                return replace(mirror, stated=False)
+    reason = f"it carries {100 * share:.0f} % of the regions onto like ones"
+    return replace(found, certain=False, reason=reason)
+
+
+def _share_turned(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> float:
+    """Return the share of faces that some operation of a rosette carries onto like."""
+    quotient = quotient_of(symmetry)
+    noise = max(symmetry.residual, arrangement.tolerance.join_within)
+    marks = marks_of_faces(measures, faces, quotient, noise)
+    matcher = Matcher(marks, quotient)
+    operations = zip(quotient.linear[1:], quotient.shift[1:], strict=True)
+    hits = [matcher.match(marks.moved(*operation)) >= 0 for operation in operations]
+    return max((float(hit.mean()) for hit in hits), default=0.0)
 
 
 def _with_doubt_across(
@@ -427,6 +513,43 @@ def _merge_lattices(
             parts.append(_Part(faces.astype(np.int32), both))
             merged = True
             break
+    return parts
+
+
+def _merge_rosettes(
+    arrangement: Arrangement, measures: FaceMeasures, parts: list[_Part]
+) -> list[_Part]:
+    """Join parts about one centre that make no more kinds together than apart.
+
+    A polygon within a rosette looks like a frame.
+    """
+    turning = [
+        p
+        for p in parts
+        if p.symmetry.certain
+        and p.symmetry.group.family == "rosette"
+        and not p.copy
+        and len(p.symmetry.operations) > 2
+    ]
+    for k, one in enumerate(turning):
+        for other in turning[k + 1 :]:
+            orders = {p.symmetry.group.point_group[1:] for p in (one, other)}
+            (x, y), (u, v) = (p.symmetry.centre or (0.0, 0.0) for p in (one, other))
+            size = float(measures.size[one.faces].min())
+            if len(orders) > 1 or np.hypot(x - u, y - v) > 0.1 * size:
+                continue
+            faces = np.sort(np.concatenate([one.faces, other.faces]))
+            both = find_symmetry(arrangement, faces, loose_lines=False)
+            apart = sum(
+                _count_kinds(arrangement, measures, p.faces, p.symmetry)
+                for p in (one, other)
+            )
+            if both.certain and both.group.point_group[1:] in orders:
+                together = _count_kinds(arrangement, measures, faces, both)
+                if together <= apart:
+                    rest = [p for p in parts if p is not one and p is not other]
+                    joined = [*rest, _Part(faces, both)]
+                    return _merge_rosettes(arrangement, measures, joined)
     return parts
 
 
