@@ -40,6 +40,10 @@ LINE = 0.15
 MOST = 600
 """Most regions for which leaders are tried; more would crowd the sheet."""
 
+SHARE = 0.25
+"""Share of all regions above which lines to all that are small hide the drawing:
+an enlarged repeat shows them better."""
+
 SHARED = 6
 """Most regions that share one number."""
 
@@ -61,7 +65,7 @@ def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
     -------
     ndarray of int
         In a zone with symmetry, the regions of kinds of which no region bears a
-        number; elsewhere every region without one.
+        number: one that does speaks for them; elsewhere every region without one.
     """
     orbits, of_face = parts.orbits, parts.colouring.of_face
     needed = (of_face >= 0) & (height <= 0)
@@ -108,17 +112,15 @@ def compose_leaders(
     import shapely
 
     small = unnumbered(parts, numbers.height)
-    family = (
-        {
-            f: zone.symmetry.group.family
-            for zone in parts.orbits.zones
-            for f in zone.faces
-        }
-        if len(small) and len(small) <= MOST
-        else {}
-    )
-    lone = np.array([f for f in small.tolist() if family.get(f) == "none"], np.int64)
-    if len(lone) == 0:
+    lone = np.flatnonzero((parts.colouring.of_face >= 0) & (numbers.height <= 0))
+    lone = lone[lone > 0]
+    if len(lone) > min(MOST, SHARE * parts.arrangement.face_count):
+        # too many for the sheet: those that no other of their kind speaks for
+        alone = [
+            z.faces for z in parts.orbits.zones if z.symmetry.group.family == "none"
+        ]
+        lone = np.intersect1d(small, np.concatenate(alone)) if alone else small[:0]
+    if not 0 < len(lone) <= MOST:
         return [], small
     m = parts.map_to_paper(scale, mirror)
     sides = parts.sides().mapped(scale, mirror, (m[4], m[5]))
@@ -183,7 +185,9 @@ def compose_leaders(
                 done.add(near[k])
                 pointed.append(near[k])
             break
-    left = np.array([f for f in small.tolist() if f not in done], np.int64)
+    told = numbers.height.copy()
+    told[pointed] = height
+    left = unnumbered(parts, told)
     if not rows:
         return [], left
     # a dot stays within its region, down to half of its size

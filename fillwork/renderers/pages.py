@@ -79,6 +79,9 @@ class Sheet:
         Gives the numbers of each page.
     faces : ndarray of int, optional
         The regions without which a page would be empty; all by default.
+    whole : bool
+        Whether it shows the whole piece alike, so that one reduced page serves
+        where others are joined.
     """
 
     name: str
@@ -91,17 +94,18 @@ class Sheet:
     told: str = ""
     numbers: PageNumbers | None = None
     faces: NDArray[np.int64] | None = None
+    whole: bool = False
 
     @property
     def single(self) -> bool:
-        """Return whether the sheet is of one paint.
+        """Return whether the sheet is of one paint or one step.
 
         Returns
         -------
         bool
             As steps and masks are.
         """
-        return len(self.entries) == 1 and self.name in ("steps", "masks")
+        return self.name in ("steps", "masks")
 
 
 class PageMaker:
@@ -305,7 +309,8 @@ class PageMaker:
     def _beside(self, sheet: Sheet, key: Box) -> list[Item]:
         """Return the swatch of one paint with its instruction under it."""
         items = compose_key(sheet.entries, key, self.fonts)
-        under: Box = (key[0], key[1], key[2], key[3] - ENTRY - 2)
+        down = ENTRY + 2 if sheet.entries else 0.0
+        under: Box = (key[0], key[1], key[2], key[3] - down)
         return [*items, *self._paragraph(sheet.told, under)]
 
     def _told(self, sheet: Sheet, page: Page, band: float) -> list[Item]:
@@ -314,10 +319,8 @@ class PageMaker:
         up = page.height - MARGIN
         square: Box = (right - _SWATCH, up - _SWATCH, right, up)
         box: Box = (left, top + 1.0, right - (_SWATCH + 4), top + band + 2.0)
-        return [
-            *key_swatch(sheet.entries[0], square),
-            *self._paragraph(sheet.told, box),
-        ]
+        swatch = key_swatch(sheet.entries[0], square) if sheet.entries else []
+        return [*swatch, *self._paragraph(sheet.told, box)]
 
     def _paragraph(self, text: str, box: Box) -> list[Item]:
         """Return words from the top of a box down, as large as they fit."""
@@ -384,6 +387,9 @@ class PageMaker:
 
     def _tiled(self, sheet: Sheet, picture: Picture, words: str) -> None:
         """Put a sheet on pages that are joined, after a page with their plan."""
+        if sheet.whole:
+            self._reduced(sheet, picture)
+            return
         width, height = picture.box[2], picture.box[3]
         band = self.layout().band
         plan = plan_tiles(self.papers, width, height, self.settings.overlap, band)
@@ -398,6 +404,37 @@ class PageMaker:
             self.mapped = True
         for tile in kept:
             self._tile(sheet, picture, plan, tile, words)
+
+    def _reduced(self, sheet: Sheet, picture: Picture) -> None:
+        """Put a sheet on one page, however small the drawing gets."""
+        width, height = picture.box[2], picture.box[3]
+        band = 2 * ENTRY  # the instruction, at the head
+
+        def _scale(page: Page) -> float:
+            left, bottom, right, top = page.body
+            return min((right - left) / width, (top - bottom) / height, 1.0)
+
+        pages = [Page(*paper) for paper in self.papers]
+        pages = [replace(page, head=page.head + band) for page in pages]
+        page = max(pages, key=_scale)
+        k = _scale(page)
+        left, bottom, right, top = page.body
+        scale = self.layout().scale * k
+        head, foot = compose_frame(
+            page,
+            self.fonts,
+            title=self.parts.title,
+            subtitle=sheet.subtitle,
+            scale=scale_text(scale, self.parts.real_scale, self.parts.scale_known),
+            code=sheet.code,
+            name_line=self.named,
+            aside=_SWATCH + 4,
+        )
+        x = (left + right - width * k) / 2
+        y = (bottom + top - height * k) / 2
+        drawn = Placed(picture, (k, 0.0, 0.0, k, x, y), alt=sheet.alt)
+        told = self._told(sheet, page, band)
+        self.page(page, [*head, drawn, *told, *foot], sheet, sheet.code)
 
     def piece(self, piece: Piece, code: str) -> None:
         """Put a true-size piece on one page, or on pages that are joined.
@@ -522,7 +559,8 @@ class PageMaker:
         items += crosses
         if told:
             subtitle = f"{sheet.subtitle}, page {tile.code}"
-            items += self._head_swatch(sheet.entries[0], subtitle, page)
+            if sheet.entries:
+                items += self._head_swatch(sheet.entries[0], subtitle, page)
             box: Box = (left, top + 1.0, right, top + band - 1.0)
             items += self._paragraph(sheet.told, box)
         elif sheet.entries:

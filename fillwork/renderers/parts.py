@@ -51,7 +51,7 @@ if TYPE_CHECKING:
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["NumberedRegions", "Parts", "StepSheet"]
+__all__ = ["NumberedRegions", "Parts"]
 
 FAINT = 0.25
 """How black faint outlines are."""
@@ -103,42 +103,6 @@ class NumberedRegions:
             NUMBER_INK,
             layer=NUMBERS,
         )
-
-
-@dataclass(frozen=True, slots=True)
-class StepSheet:
-    """Hold what stands at the head of one sheet of the painting order.
-
-    Parameters
-    ----------
-    order, total : int
-        The step's number in the schedule, and how many steps there are; 0 for a
-        paint that no step names.
-    entry : KeyEntry
-        The paint.
-    told : str
-        What to do, and why now.
-    whole : bool
-        Whether the paint goes over the whole piece, as a ground under all does.
-    """
-
-    order: int
-    total: int
-    entry: KeyEntry
-    told: str
-    whole: bool = False
-
-    @property
-    def title(self) -> str:
-        """Return the sheet's subtitle.
-
-        Returns
-        -------
-        str
-            Step, number and name of the paint.
-        """
-        head = f"Step {self.order} of {self.total}: " if self.order else ""
-        return f"{head}{self.entry.code} {self.entry.name}"
 
 
 @dataclass(frozen=True, eq=False)
@@ -221,47 +185,6 @@ class Parts:
         light = sorted(range(len(entries)), key=lambda k: -_lightness(entries[k].hex))
         given = dict(zip(light, patterns, strict=True))
         return tuple(replace(e, pattern=given[k]) for k, e in enumerate(entries))
-
-    @cached_property
-    def steps(self) -> tuple[StepSheet, ...]:
-        """Return the sheets of the painting order, numbered as the schedule is.
-
-        Returns
-        -------
-        tuple of StepSheet
-            One a paint, with the steps before it that have no sheet of their own.
-        """
-        by_place = {e.place: e for e in self.entries}
-        steps = self.schedule.steps if self.schedule is not None else ()
-        total = max((step.order for step in steps), default=0)
-        # of several steps with one paint, the one that fills its regions
-        shown: dict[int, int] = {}
-        behind = {s.order: not s.orbits or s.kind == "white" for s in steps}
-        for step in sorted(steps, key=lambda s: (behind[s.order], s.order)):
-            if step.swatch in by_place:
-                shown.setdefault(step.swatch, step.order)
-        found: list[StepSheet] = []
-        told: list[str] = []
-        for step in steps:
-            why = f" Why: {step.reason}." if step.reason else ""
-            entry = by_place.get(-1 if step.swatch is None else step.swatch)
-            if entry is None or shown[entry.place] != step.order:
-                told.append(
-                    f"step {step.order}, {step.text[:1].lower()}{step.text[1:]}"
-                )
-                continue
-            words = " ".join([*(f"First: {t}" for t in told), step.text + why])
-            told = []
-            whole = step.kind == "under"
-            found.append(StepSheet(step.order, total, entry, words, whole))
-        if told and found:
-            words = " ".join([found[-1].told, *(f"Then: {t}" for t in told)])
-            found[-1] = replace(found[-1], told=words)
-        rest = [entry for place, entry in by_place.items() if place not in shown]
-        many = 0 if steps else len(rest)
-        for k, entry in enumerate(rest, start=1):
-            found.append(StepSheet(k if many else 0, many, entry, ""))
-        return tuple(found)
 
     def map_to_paper(self, scale: float, mirror: bool) -> Affine:
         """Return the map from the drawing to its box on paper.

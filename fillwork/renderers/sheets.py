@@ -46,6 +46,7 @@ from fillwork.renderers.scene import (
 )
 from fillwork.renderers.schedule_page import compose_schedule
 from fillwork.renderers.stencil import line_shape, polygon_rings
+from fillwork.renderers.steps import find_step_sheets, step_fills, step_traces
 from fillwork.renderers.teaching import (
     PackRow,
     compose_overview,
@@ -101,7 +102,7 @@ _WORDS = {
     "blank": "Blank sheet",
     "model": "Half-done model",
     "coloured": "Coloured answer, for the wall",
-    "steps": "Steps, one page a paint",
+    "steps": "Steps, in painting order",
     "repeat": "Large repeat for beginners, and details",
     "trials": "Small trials, to cut apart",
     "masks": "Masks",
@@ -447,28 +448,33 @@ class _Composer(PageMaker):
         return f"{parts.title}: {what}; {regions} regions of {kinds} kinds"
 
     def steps(self) -> None:
-        """Add one page a paint, in painting order; what is done stands pale."""
+        """Add one page a step; what is done stands pale behind."""
         parts, mirror = self.parts, self.settings.mirror
         scale = self.layout().scale
         done: list[Item] = []
-        for step in parts.steps:
-            entry = step.entry
+        for step in find_step_sheets(parts):
             faint = parts.outline_picture(scale, FAINT)
-            fill = parts.paint(entry, scale, whole=step.whole)
-            tint = parts.on_paper(Picture((fill,), parts.box), scale, mirror)
+            now = step_fills(parts, step, scale)
+            tint = parts.on_paper(Picture(now, parts.box), scale, mirror)
+            part = step.entry if not step.whole and step.kind != "line" else None
             sheet = Sheet(
                 "steps",
                 self.code("S"),
                 step.title + (", mirrored" if mirror else ""),
-                (*done, tint, parts.on_paper(faint, scale, mirror)),
-                f"{parts.title}: where {entry.code} {entry.name} is painted",
-                (entry,),
+                (*done, parts.on_paper(faint, scale, mirror), tint)
+                if step.kind == "line"
+                else (*done, tint, parts.on_paper(faint, scale, mirror)),
+                f"{parts.title}: where step {step.order} goes"
+                if step.entry is None
+                else f"{parts.title}: where {step.entry.code} {step.entry.name} goes",
+                (step.entry,) if step.entry is not None else (),
                 told=step.told,
-                faces=None if step.whole else self._faces(entry.place),
+                faces=None if part is None else self._faces(part.place),
+                whole=step.whole,
             )
             self.place(sheet)
-            pale = parts.pale(entry, step.whole)
-            done.append(parts.on_paper(pale, scale, mirror))
+            traces = step_traces(parts, step)
+            done += [parts.on_paper(trace, scale, mirror) for trace in traces]
 
     def masks(self) -> None:
         """Add one sheet a paint with outlines to cut."""

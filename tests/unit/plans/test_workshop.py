@@ -449,7 +449,7 @@ def test_dry_media_speak_as_dry_media():
     assert light == [3, 1, 0]
 
 
-def test_the_sheet_of_a_step_is_the_one_that_fills():
+def test_each_step_has_its_sheet_and_its_number():
     squares = "".join(f'<path d="M{k} 0V40M0 {k}H40"/>' for k in range(0, 41, 10))
     data = (
         '<svg width="40mm" height="40mm" viewBox="0 0 40 40"><g fill="none" '
@@ -471,4 +471,14 @@ def test_the_sheet_of_a_step_is_the_one_that_fills():
     own = [text for text in pages if f"Step {fill.order} " in text]
     assert len(own) == 1
     assert "Paint straw in 3 coats" in own[0]
-    assert not [text for text in pages if f"Step {white.order} of" in text]
+    (under,) = [text for text in pages if f"Step {white.order} of" in text]
+    assert "in one coat" in under
+    # a number is the same step in sheets, schedule and CSV, and each has its page
+    many = len(done.schedule.steps)
+    assert [f"Step {k} of {many}:" in t for k, t in enumerate(pages, 1)] == [
+        True
+    ] * many
+    assert "priming" in pages[0]
+    assert "varnish" in pages[-1]
+    rows = csv.DictReader(io.StringIO(done.schedule_csv()))
+    assert {r["paint"]: r["step"] for r in rows}["straw"] == str(fill.order)

@@ -7,7 +7,7 @@ import shapely
 from fillwork.geometry import affine
 from fillwork.plans.model import SheetSettings
 from fillwork.renderers.quiet import quiet_sizes
-from fillwork.renderers.scene import Labels, Placed, Strokes
+from fillwork.renderers.scene import Fills, Labels, Placed, Strokes
 from fillwork.renderers.sheets import compose_sheets
 from tests.unit.renderers.patterns import (
     adjacency_of,
@@ -40,7 +40,8 @@ def tiles(scenes):
     for scene in scenes[1:]:
         placed = [i for i in scene.items if isinstance(i, Placed)]
         drawn = next(i for i in placed if i.alt)
-        (labels,) = (
+        # leaders to what is too small come after
+        labels = next(
             i for p in placed for i in p.picture.items if isinstance(i, Labels)
         )
         yield scene, drawn, labels
@@ -163,3 +164,30 @@ def test_bars_are_ink_on_the_printed_page():
         seen[labels.texts[text]] = bool(ink.all(axis=1).any())
     assert len(seen) == 9
     assert {code for code, barred in seen.items() if barred} == {"6", "9"}
+
+
+def test_small_regions_among_larger_ones_have_leaders():
+    """What is cut small at the rim of a pattern is told on the sheet itself."""
+    drawing = star_pattern(4, 3, 40.0, (3.0, 5.0))
+    (scene,) = pages(drawing, real_scale=1.0)
+    labels = [
+        i
+        for p in scene.items
+        if isinstance(p, Placed)
+        for i in p.picture.items
+        if isinstance(i, Labels)
+    ]
+    inside, led = labels
+    regions = drawing.face_count - 1
+    few = regions - len(inside.at)
+    assert 0 < few < regions / 4
+    # a number may serve several, and each small region has the end of a line in it
+    dots = [
+        i
+        for p in scene.items
+        if isinstance(p, Placed)
+        for i in p.picture.items
+        if isinstance(i, Fills)
+    ]
+    assert sum(len(d.rows) for d in dots) == few
+    assert len(led.at) <= few
