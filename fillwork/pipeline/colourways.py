@@ -17,7 +17,7 @@ from fillwork.printing import title_words
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from fillwork.colouring.counterchange import Choice
+    from fillwork.colouring.counterchange import Choice, Possibility
     from fillwork.colouring.model import Colourway
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.stages import Coloured, Survey
@@ -150,8 +150,8 @@ def find_ways(
     *,
     most: int = 24,
     progress: Progress = stages.quiet,
-) -> Iterator[tuple[Choice, Coloured]]:
-    """Find the ways in which single kinds can alternate, each laid on the drawing.
+) -> Iterator[tuple[Possibility | Choice, Coloured]]:
+    """Find the ways in which colours can change places, each laid on the drawing.
 
     Parameters
     ----------
@@ -162,13 +162,14 @@ def find_ways(
     colours : int
         How many colours change places.
     most : int
-        How many ways at most, in the order of the kinds.
+        How many ways at most: those of the whole drawing, half of them at most, then
+        those of single kinds in the order of the kinds.
     progress : callable
         Called with the name of each step as it begins.
 
     Yields
     ------
-    tuple of (Choice, Coloured)
+    tuple of (Possibility or Choice, Coloured)
         A way, and the drawing coloured by it; ways that go against the pins are
         passed over.
 
@@ -184,13 +185,15 @@ def find_ways(
 
     progress("finding how kinds can alternate")
     reader = KindReader(survey.arrangement, survey.orbits, survey.adjacency)
-    _, choices = find_all_choices(reader, colours)
+    whole, single = find_all_choices(reader, colours)
     found = 0
-    for choice in choices:
+    for choice in (*whole[: most // 2], *single):
         if found == most:
             return
-        progress(f"colouring kind {choice.letter} by choice {choice.number}")
-        wanted = ((choice.letter, choice.number),)
+        letter = getattr(choice, "letter", "")  # none: the whole drawing
+        what = f"kind {letter}" if letter else "the whole drawing"
+        progress(f"colouring {what} by choice {choice.number}")
+        wanted = ((letter, choice.number),)
         rules = replace(plan.rules, counterchange=colours, choices=wanted)
         try:
             coloured = stages.colour_survey(

@@ -30,6 +30,7 @@ _MODULES = (
     "part_drawing.js",
     "part_welcome.js",
     "part_regions.js",
+    "part_wishes.js",
     "part_colours.js",
     "part_colourways.js",
     "part_finish.js",

@@ -204,6 +204,7 @@ def compose_drawing(
         "box": _box_of(arrangement),
         "height": round(height, _DECIMALS),
         "scale_known": scale_known,
+        "close_gaps_mm": arrangement.tolerance.close_gaps,
         "real_scale": float(f"{real_scale:.9g}"),
         "strokes": linework.stroke_count,
         "scope": linework.scope,

@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 __all__ = ["Desk", "make_app"]
 
 MOST_SHEETS = 8
+MOST_REPAIRS = 2000  # places mended at once
+COMMON_PAPERS = ("A4", "A3", "letter")  # named first
 _KINDS = {
     ".svg": "image/svg+xml",
     ".png": "image/png",
@@ -269,6 +271,8 @@ def _page_routes(app: Flask) -> None:
 
 def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
     from fillwork.colouring.palette_file import list_palettes, read_palette
+    from fillwork.colouring.taste import CHARACTERS
+    from fillwork.plans.media import SUPPORTS
     from fillwork.plans.model import SHEETS
     from fillwork.symmetry.groups import FRIEZE_GROUPS, PLANE_GROUPS
     from fillwork.units import PAGE_SIZES
@@ -294,7 +298,9 @@ def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
             first=first,
             demos=list_demos(),
             palettes=palettes(),
-            papers=["drawing", *PAGE_SIZES],
+            papers=list(dict.fromkeys((*COMMON_PAPERS, *PAGE_SIZES, "drawing"))),
+            tastes={name: one.words for name, one in CHARACTERS.items()},
+            supports=list(SUPPORTS),
             sheets=list(SHEETS),
             groups=groups,
             last=[
@@ -389,7 +395,11 @@ def _done_routes(app: Flask, desk: Desk) -> None:
     def repair(sheet: str) -> Response:
         table = _json()
         found = desk.sheet(sheet)
-        found.repair(_get(table, "kind", str), _point(table))
+        places = _get(table, "places", list, [table.get("at")])
+        if not 1 <= len(places) <= MOST_REPAIRS:
+            raise Refusal(400, "“places” is of the wrong length")
+        points = [_point({"at": place}) for place in places]
+        found.repair(_get(table, "kind", str), points)
         return answer(found)
 
     @app.post("/api/<sheet>/suggest")

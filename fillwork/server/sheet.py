@@ -516,15 +516,15 @@ class Sheet:
 
         self._submit("change", job)
 
-    def repair(self, kind: str, at: tuple[float, float]) -> None:
-        """Close a gap or leave a line out.
+    def repair(self, kind: str, places: Sequence[tuple[float, float]]) -> None:
+        """Close gaps or leave lines out.
 
         Parameters
         ----------
         kind : str
             ``close`` or ``drop``.
-        at : tuple of float
-            Place, mm, y up.
+        places : sequence of tuple of float
+            Places, mm, y up.
         """
         if kind not in ("close", "drop"):
             what = f"“{kind}” is no repair"
@@ -533,9 +533,9 @@ class Sheet:
         def job(tell: Progress) -> None:
             plan = self._moment.plan
             plan = (
-                replace(plan, close=(*plan.close, at))
+                replace(plan, close=(*plan.close, *places))
                 if kind == "close"
-                else replace(plan, drop=(*plan.drop, at))
+                else replace(plan, drop=(*plan.drop, *places))
             )
             label = "close a gap" if kind == "close" else "leave a line out"
             self._move(Moment(plan, None, label), tell)
@@ -659,11 +659,14 @@ class Sheet:
             for choice, coloured in find_ways(
                 survey, self._moment.plan, colours, most=MOST_CHOICES, progress=tell
             ):
-                name = f"choice-{choice.letter}-{choice.number}"
+                letter = getattr(choice, "letter", "")  # none: the whole drawing
+                letters = getattr(choice, "letters", ())
+                name = f"choice-{letter or 'all'}-{choice.number}"
                 pictures[name] = _picture(coloured)
                 rows.append(
                     {
-                        "letter": choice.letter,
+                        "letter": letter,
+                        "letters": list(letters),
                         "number": choice.number,
                         "colours": colours,
                         "sentence": choice.sentence,

@@ -89,38 +89,72 @@ function showMessages(app, box) {
   app.on("settled", working);
 }
 
-/** Links to the headings, each as soon as there is something below it. */
+/** Headings of which one is open and marked, the rest folded; links to them on top. */
 function showParts(app, box) {
   box.setAttribute("aria-label", text.parts);
-  const show = () =>
+  let chosen = ""; // by the person; else the page opens what comes next
+  const bodies = new Map(
+    Object.keys(text.headings)
+      .map((name) => [name, document.getElementById(name)])
+      .filter(([, section]) => section),
+  );
+  const open = (name) => {
+    for (const [other, section] of bodies) {
+      const here = other === name;
+      section.classList.toggle("open", here);
+      section.querySelector(".body").hidden = !here;
+      section.querySelector("h2 button").setAttribute("aria-expanded", String(here));
+    }
+    for (const link of box.children)
+      if (link.hash === `#${name}`) link.setAttribute("aria-current", "true");
+      else link.removeAttribute("aria-current");
+  };
+  for (const [name, section] of bodies) {
+    const press = () => {
+      const again = section.classList.contains("open");
+      chosen = again ? "" : name;
+      open(chosen);
+    };
+    section
+      .querySelector("h2")
+      .replaceChildren(button(text.headings[name], press, { "aria-controls": `${name}-body` }));
+    section.querySelector(".body").id = `${name}-body`;
+  }
+  open("drawing");
+  const here = () => [...bodies].find(([, section]) => section.classList.contains("open"))?.[0];
+  const show = () => {
+    const now = here();
     box.replaceChildren(
       ...Object.entries(text.headings)
         .filter(([name]) => document.getElementById(name)?.hidden === false)
         .map(([name, words]) => element("a", { href: `#${name}` }, words)),
     );
-  const mark = () => {
-    // the heading that has last passed the top of what is seen
-    const top = box.getBoundingClientRect().bottom + 120;
-    const links = [...box.children];
-    const passed = links.filter(
-      ({ hash }) => document.getElementById(hash.slice(1)).getBoundingClientRect().top <= top,
-    );
-    const here = passed.at(-1) ?? links[0];
-    for (const link of links)
-      if (link === here) link.setAttribute("aria-current", "true");
-      else link.removeAttribute("aria-current");
+    open(now);
   };
-  for (const event of ["opened", "drawing", "colours"])
-    app.on(event, () => {
-      show();
-      mark();
-    });
-  window.addEventListener("scroll", mark, { passive: true });
+  app.on("opened", () => {
+    chosen = "";
+    open("drawing");
+    show();
+  });
+  app.on("drawing", () => {
+    show();
+    const blank = app.drawing.shapes.length === 0;
+    if (blank && here() !== "regions") open("drawing");
+  });
+  app.on("colours", () => {
+    show();
+    if (!chosen) {
+      chosen = "colours";
+      open(chosen);
+    }
+  });
   box.addEventListener("click", (event) => {
     const name = event.target.closest("a")?.hash.slice(1);
     if (!name) return;
     // the address keeps its token
     event.preventDefault();
+    chosen = name;
+    open(name);
     document.getElementById(name).scrollIntoView();
   });
 }
@@ -167,11 +201,11 @@ function build() {
   connect(app, sight, box, caption);
   showMessages(app, document.getElementById("message"));
   if (single) sight.show = { ...sight.show, defects: false, weakest: false };
-  const part = (name) => document.getElementById(name);
-  for (const [name, words] of Object.entries(text.headings)) {
-    const heading = part(name)?.querySelector("h2");
-    if (heading) heading.textContent = words;
-  }
+  const part = (name) => {
+    const found = document.getElementById(name);
+    return found?.querySelector(":scope > .body") ?? found;
+  };
+  if (!app.live) document.getElementById("colourways").remove();
   showParts(app, part("parts"));
   if (app.live) {
     document.body.classList.add("empty");
@@ -186,7 +220,6 @@ function build() {
   regionsPart(app, part("regions"), sight);
   coloursPart(app, part("colours"), sight);
   if (app.live) colourwaysPart(app, part("colourways"));
-  else part("colourways").remove();
   finishPart(app, part("finish"));
   document.addEventListener("keydown", (event) => {
     if (!(event.ctrlKey || event.metaKey) || event.target.matches("input[type=text]")) return;

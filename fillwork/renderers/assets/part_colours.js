@@ -2,7 +2,8 @@
 
 import { button, choice, element, field, hand, rebuild, tick } from "./dom.js";
 import { capital, fold, notes } from "./part_drawing.js";
-import { chip } from "./part_regions.js";
+import { chip, kindsList } from "./part_regions.js";
+import { wishesPart } from "./part_wishes.js";
 import { text } from "./text.js";
 
 const LISTED = 200; // touching pairs
@@ -10,13 +11,17 @@ const LISTED = 200; // touching pairs
 /** Fill the part of the page about colours. */
 export function coloursPart(app, part, sight) {
   const boxes = Object.fromEntries(
-    ["palette", "swatches", "reach", "steps", "contrast", "pins", "view", "edit"].map((name) => [
+    ["palette", "taste", "contrast", "swatches", "steps", "kinds-box", "pins", "wishes", "view", "edit"].map((name) => [
       name,
       element("div", { class: name }),
     ]),
   );
   part.append(element("p", {}, text.coloursHint), ...Object.values(boxes));
-  showReach(app, boxes.reach);
+  const reach = element("div");
+  showReach(app, reach);
+  boxes.swatches.after(fold(text.reach, reach));
+  kindsList(app, boxes["kinds-box"]);
+  if (app.live) wishesPart(app, boxes.taste, boxes.wishes);
   app.on("colours", () => {
     showSwatches(app, boxes.swatches);
     showContrast(app, boxes.contrast, sight);
@@ -78,12 +83,13 @@ function showReach(app, box) {
       element("span", {}, words),
     ),
   );
-  box.append(element("fieldset", {}, element("legend", {}, text.reach), ...rows));
+  const legend = element("legend", { class: "aside" }, text.reach);
+  box.append(element("fieldset", {}, legend, ...rows));
 }
 
 function showSteps(app, box) {
   if (!app.painting || !app.live) return;
-  const solve = button(text.solve, () => app.ask("solve"), { data: { key: "solve" } });
+  const solve = button(text.solve, () => app.ask("solve"), { class: "main", data: { key: "solve" } });
   rebuild(box, element("div", { class: "words" }, solve));
 }
 
@@ -123,14 +129,14 @@ function showContrast(app, box, sight) {
     element(
       "p",
       { class: weakest && weakest.value < goal ? "short" : "" },
+      weakest ? text.contrast(weakest.value, named(weakest), goal) : text.noContact,
       weakest
-        ? text.contrast(weakest.value, named(weakest), goal, app.live ? best : null, proven)
-        : text.noContact,
+        ? element("small", {}, text.contrastMeasured(weakest.value, goal, app.live ? best : null, proven))
+        : null,
     ),
     within.length
       ? element("p", {}, text.alikeWithin(within.map((k) => kinds[k].letter)))
       : null,
-    app.live ? goalField(app, goal) : null,
     tick(
       text.showWeakest,
       sight.show.weakest === "short" ? app.short : sight.show.weakest,
@@ -141,7 +147,11 @@ function showContrast(app, box, sight) {
       { data: { key: "weakest" } },
     ),
     weakest
-      ? fold(text.contacts(contacts.length), table, box.querySelector("details")?.open ?? false)
+      ? fold(
+          text.contacts(contacts.length),
+          element("div", {}, app.live ? goalField(app, goal) : null, table),
+          box.querySelector("details")?.open ?? false,
+        )
       : null,
     app.live && painting.colouring.notes.length ? notes(painting.colouring.notes) : null,
   );
@@ -212,19 +222,44 @@ function showView(app, box, sight) {
 }
 
 function showPalettes(app, box) {
-  const own = app.plan.palette.name;
   const shipped = app.start.palettes;
   const name = app.plan.plan.palette?.name ?? "";
-  const list = choice(
-    [
-      ...(shipped.some((p) => p.name === name) ? [] : [["", text.ownPalette(own)]]),
-      ...shipped.map((p) => [p.name, p.title]),
-    ],
-    shipped.some((p) => p.name === name) ? name : "",
-    (value) => value && app.change({ palette: { name: value } }, text.palette),
-    { data: { key: "palette" } },
+  const now = shipped.find((palette) => palette.name === name);
+  const strip = (hexes) => {
+    const made = element("span", { class: "strip", "aria-hidden": "true" });
+    for (const hex of hexes) {
+      const piece = element("i");
+      piece.style.backgroundColor = hex;
+      made.append(piece);
+    }
+    return made;
+  };
+  const row = (palette) =>
+    element(
+      "li",
+      {},
+      element(
+        "button",
+        {
+          type: "button",
+          class: "palette-pick",
+          title: palette.note,
+          "aria-pressed": String(palette === now),
+          data: { key: `palette-${palette.name}` },
+          onclick: () => app.change({ palette: { name: palette.name } }, text.palette),
+        },
+        strip(palette.hexes),
+        element("span", {}, palette.title),
+      ),
+    );
+  rebuild(
+    box,
+    fold(
+      text.paletteNow(now?.title ?? text.ownPalette(app.plan.palette.name)),
+      element("ul", { class: "palettes" }, ...shipped.map(row)),
+      box.querySelector("details")?.open ?? false,
+    ),
   );
-  rebuild(box, field(text.palette, list));
 }
 
 // the palette edited in place
@@ -259,6 +294,20 @@ function showEditing(app, box) {
         send({ [before]: entry.name });
       },
     });
+    const price = element("input", {
+      type: "text",
+      value: Object.entries(entry.price ?? {}).map(([size, cost]) => `${cost} for ${size}`)[0] ?? "",
+      placeholder: text.priceSample,
+      "aria-label": text.priceOf(entry.name),
+      data: { key: `price${k}` },
+      onchange: () => {
+        const [, cost, size] = /^([0-9]+(?:[.,][0-9]+)?)\s*(?:for|\/)\s*(.+)$/.exec(price.value.trim()) ?? [];
+        if (price.value.trim() && !cost) return app.say(text.noPrice(price.value), true);
+        if (cost) entry.price = { [size]: Number(cost.replace(",", ".")) };
+        else delete entry.price;
+        return send();
+      },
+    });
     const remove = button(
       text.remove,
       () => {
@@ -267,7 +316,7 @@ function showEditing(app, box) {
       },
       { class: "quiet", "aria-label": text.removeSwatch(entry.name), disabled: paint.length < 3 },
     );
-    return element("li", { class: "edit-row" }, colour, name, remove);
+    return element("li", { class: "edit-row" }, colour, name, price, remove);
   });
   const add = button(text.addSwatch, () => {
     let n = paint.length + 1;

@@ -12,9 +12,9 @@ export function colourwaysPart(app, part) {
   document.getElementById("view").append(beside);
   const choices = element("div", { class: "pictures" });
   const state = { kept: [], beside: [], colours: 2 };
-  const here = button(text.suggestHere, () => app.ask("suggest", { count: 6 }));
+  const here = button(text.suggestHere, () => app.ask("suggest", { count: 6 }), { class: "main" });
   const all = button(text.suggestAll, () =>
-    app.ask("suggest", { palettes: app.start.palettes.map((p) => p.name), count: 12 }),
+    app.ask("suggest", { palettes: app.start.palettes.map((p) => p.name), count: app.start.palettes.length }),
   );
   const colours = choice(
     [2, 3, 4, 6].map((k) => [String(k), text.colours(k)]),
@@ -148,7 +148,14 @@ export function colourwaysPart(app, part) {
   app.on("choices", async (list) => {
     const figures = await Promise.all(
       list.map(async (one) => {
-        const words = text.choiceOf(one.letter, one.number);
+        const words = one.letter
+          ? text.choiceOf(one.letter, one.number)
+          : text.choiceOfAll(one.number, one.letters);
+        const before = app.plan.plan.colouring?.choices;
+        // a way for the whole drawing takes the place of all others
+        const choices = one.letter
+          ? { ...(typeof before === "object" ? before : {}), [one.letter]: one.number }
+          : one.number;
         return element(
           "figure",
           {},
@@ -162,7 +169,7 @@ export function colourwaysPart(app, part) {
                 {
                   colouring: {
                     counterchange: one.colours,
-                    choices: { ...app.plan.plan.colouring?.choices, [one.letter]: one.number },
+                    choices,
                   },
                 },
                 words,

@@ -134,39 +134,100 @@ function trueWidth(app, drawing) {
   return field(text.trueWidth, input, text.trueWidthHint);
 }
 
+/** Places of one sort together, those that want a decision first. */
 function defects(app, drawing) {
-  const row = (defect, k) => {
-    const open = defect.done === "left";
-    const repairs = app.live && open ? (REPAIRS[defect.type] ?? []) : [];
-    return element(
-      "li",
-      {},
-      element("span", {}, text.defect(defect.type, round(defect.size), defect.done)),
-      button(text.showPlace, () => app.tell("place", defect.at), {
-        data: { key: `place${k}` },
-        "aria-label": text.showPlaceOf(k + 1),
-      }),
-      ...repairs.map((kind) =>
-        button(text.repair[kind], () => app.ask("repair", { kind, at: defect.at_mm }), {
-          data: { key: `${kind}${k}` },
-        }),
-      ),
-    );
-  };
-  const first = drawing.defects.slice(0, FIRST);
-  const list = element("ol", { class: "defects" }, ...first.map(row));
-  const others = drawing.defects.slice(FIRST);
-  const more = button(text.more(others.length), () => {
-    list.append(...others.map((defect, k) => row(defect, k + FIRST)));
-    more.remove();
-    list.children[FIRST].querySelector("button").focus();
-  });
-  const open = app.live && drawing.defects.some((d) => d.done === "left" && REPAIRS[d.type]);
+  const groups = new Map();
+  for (const defect of drawing.defects) {
+    const key = `${defect.type} ${defect.done}`;
+    if (!groups.has(key)) groups.set(key, []);
+    groups.get(key).push(defect);
+  }
+  const repairs = (list) => (list[0].done === "left" ? (REPAIRS[list[0].type] ?? []) : []);
+  const sorted = [...groups.values()].sort(
+    (p, q) => repairs(q).length - repairs(p).length || q.length - p.length,
+  );
+  const rows = sorted.map((list, k) => defectGroup(app, list, app.live ? repairs(list) : [], k));
+  const open = app.live && sorted.some((list) => repairs(list).length);
   return fold(
     text.defects(drawing.defects.length),
-    element("div", {}, list, others.length ? more : null),
+    element("div", {}, app.live ? mendingReach(app, drawing) : null, element("ul", { class: "plain" }, ...rows)),
     open,
   );
+}
+
+function defectGroup(app, list, repairs, k) {
+  const { type, done } = list[0];
+  const sizes = list.map((defect) => defect.size).sort((p, q) => p - q);
+  const span = [sizes[0], sizes.at(-1)].map((size) => String(round(size)));
+  let shown = -1;
+  const show = button(
+    text.showPlace,
+    () => {
+      // one after the other, the largest first
+      shown = (shown + 1) % list.length;
+      app.tell("place", byNeed[shown].at);
+      show.textContent = list.length > 1 ? text.showNext(shown + 1, list.length) : text.showPlace;
+    },
+    { data: { key: `place${k}` }, "aria-label": text.showPlaceOf(k + 1) },
+  );
+  const byNeed = [...list].sort((p, q) => q.size - p.size);
+  const all = repairs.map((kind) =>
+    button(
+      list.length > 1 ? text.repairAll[kind] : text.repair[kind],
+      () => app.ask("repair", { kind, places: list.map((defect) => defect.at_mm) }),
+      { data: { key: `${kind}${k}` } },
+    ),
+  );
+  const each = element("ol", { class: "defects" });
+  const single = (defect) =>
+    element(
+      "li",
+      {},
+      element("span", {}, text.sizeOf(round(defect.size))),
+      button(text.showPlace, () => app.tell("place", defect.at), { class: "quiet" }),
+      ...repairs.map((kind) =>
+        button(text.repair[kind], () => app.ask("repair", { kind, places: [defect.at_mm] }), { class: "quiet" }),
+      ),
+    );
+  const one = list.length > 1 && repairs.length ? fold(text.oneByOne, each) : null;
+  one?.addEventListener("toggle", () => each.replaceChildren(...byNeed.slice(0, FIRST).map(single)), {
+    once: true,
+  });
+  return element(
+    "li",
+    { class: "group" },
+    element("span", { class: "name" }, text.defectGroup(type, list.length, span, done)),
+    show,
+    ...all,
+    one,
+  );
+}
+
+/** How far ends are mended, as a slider that tells at once what it would close. */
+function mendingReach(app, drawing) {
+  const gaps = drawing.defects.filter((d) => d.type === "gap").map((d) => d.size);
+  const loose = drawing.defects.filter((d) => d.type === "gap" && d.done === "left").length;
+  if (!gaps.length) return null;
+  const now = app.plan?.plan.lines?.close_gaps_mm ?? drawing.close_gaps_mm ?? 0;
+  const most = Math.max(...gaps, now) * 1.25;
+  const words = element("output", { class: "small" });
+  const slider = element("input", {
+    type: "range",
+    min: "0",
+    max: String(most),
+    step: String(most / 100),
+    value: String(now),
+    data: { key: "mend" },
+    oninput: () => tell(),
+    onchange: () => app.change({ lines: { close_gaps_mm: Number(Number(slider.value).toPrecision(3)) } }, text.mending),
+  });
+  const tell = () => {
+    const value = Number(slider.value);
+    const closed = gaps.filter((size) => size <= value + 1e-9).length;
+    words.textContent = text.mended(round(value), closed, gaps.length);
+  };
+  tell();
+  return element("div", {}, field(text.mending, slider), words, loose ? "" : null);
 }
 
 function lineGroups(app, drawing) {

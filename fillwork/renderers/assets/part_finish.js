@@ -18,7 +18,7 @@ export function finishPart(app, part) {
     schedule,
     element("h3", {}, text.files),
     element("p", {}, text.filesHint),
-    element("div", { class: "words" }, button(text.makeFiles, () => app.ask("files"))),
+    element("div", { class: "words" }, button(text.makeFiles, () => app.ask("files"), { class: "main" })),
     files,
     planFiles(app),
   );
@@ -90,8 +90,51 @@ function showSheetSettings(app, box) {
     data: { key: "spare" },
     onchange: () => app.change({ paint: { spare: Number(percent.value) / 100 } }, text.spare),
   });
+  const words = (key, group, value, sample) => {
+    const input = element("input", {
+      type: "text",
+      value,
+      maxLength: 120,
+      placeholder: sample,
+      data: { key },
+      onchange: () => app.change({ [group]: { [key]: input.value.trim() || null } }, text[key]),
+    });
+    return input;
+  };
+  const under = choice(
+    [["", text.underNone], ...(app.painting?.swatches ?? []).map((s) => [s.name, s.name])],
+    paint.under ?? "",
+    (value) => app.change({ paint: { under: value || null } }, text.under),
+    { data: { key: "under" } },
+  );
+  const support = choice(
+    [["", text.supportUsual], ...app.start.supports.map((name) => [name, name])],
+    paint.support ?? "",
+    (value) => app.change({ paint: { support: value || null } }, text.support),
+    { data: { key: "support" } },
+  );
+  const workshop = fold(
+    text.workshop,
+    element(
+      "div",
+      {},
+      field(text.under, under),
+      field(text.support, support),
+      field(text.primer, words("primer", "paint", paint.primer ?? "", text.usualOrNone)),
+      field(text.varnish, words("varnish", "paint", paint.varnish ?? "", text.usualOrNone)),
+      tick(
+        text.tape,
+        paint.tape ?? false,
+        (on) => app.change({ paint: { tape: on || null } }, text.tape),
+        { data: { key: "tape" } },
+      ),
+      element("small", {}, text.pricesHint),
+    ),
+    box.querySelector("details")?.open ?? false,
+  );
   rebuild(
     box,
+    field(text.title, words("title", "sheets", sheets.title ?? "", text.titleSample)),
     field(text.paper, paper),
     element(
       "fieldset",
@@ -114,10 +157,14 @@ function showSheetSettings(app, box) {
       (on) => app.change({ sheets: on ? { teach: 1, fit: "page" } : { teach: 0 } }, text.sheetSettings),
       { data: { key: "teach" } },
     ),
+    sheets.teach
+      ? number(text.pupils, "sheets", "teach", Number(sheets.teach), { min: "1", max: "200", step: "1" })
+      : null,
     sheets.teach && sheets.fit === "page" ? element("small", {}, text.fitToo) : null,
     number(text.copies, "sheets", "copies", sheets.copies ?? 1, { min: "1", max: "200", step: "1" }),
     number(text.coats, "paint", "coats", paint.coats ?? "", { min: "1", max: "20", step: "1" }, text.coatsHint),
     field(text.spare, percent),
+    workshop,
   );
 }
 

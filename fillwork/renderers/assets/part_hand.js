@@ -1,6 +1,6 @@
 // What is in hand, the way back, and what a touch asks about: always in sight.
 
-import { button, element, rebuild } from "./dom.js";
+import { button, element, rebuild, tick } from "./dom.js";
 import { chip } from "./part_regions.js";
 import { text } from "./text.js";
 
@@ -61,11 +61,15 @@ export function nearerPart(app, box, sight) {
 /** What a touch with no paint in hand tells: the kind, and the paints for it. */
 export function cardPart(app, box, sight) {
   let opener = null;
+  let gathering = false; // whether each touch adds a kind
+  const gathered = new Map(); // kind: a region of it
   const close = () => {
     if (box.hidden) return;
     const held = box.contains(document.activeElement);
     box.hidden = true;
     app.touched = -1;
+    gathered.clear();
+    gathering = false;
     sight.light(null);
     if (held) document.querySelector(`[data-key="${opener}"]`)?.focus();
   };
@@ -78,7 +82,11 @@ export function cardPart(app, box, sight) {
     const { drawing, swatches } = painting;
     const k = drawing.kind[touched];
     const kind = drawing.kinds[k];
-    const reach = painting.reach(touched, app.scope);
+    if (!gathering) gathered.clear();
+    gathered.set(k, touched);
+    const several = gathered.size > 1;
+    const letters = [...gathered.keys()].map((one) => drawing.kinds[one].letter);
+    const reach = [...gathered.values()].flatMap((one) => painting.reach(one, app.scope));
     const now = painting.swatch[touched];
     const paints = swatches.map((swatch, s) => {
       const square = element("i", { class: "swatch", "aria-hidden": "true" });
@@ -89,11 +97,11 @@ export function cardPart(app, box, sight) {
           type: "button",
           class: "give",
           "aria-pressed": String(s === now),
-          "aria-label": text.giveKind(kind.letter, swatch.name),
+          "aria-label": text.giveKind(letters.join(", "), swatch.name),
           title: swatch.name,
           data: { key: `give${s}` },
           onclick: () => {
-            app.paint(touched, app.scope, s);
+            for (const one of gathered.values()) app.paint(one, app.scope, s);
             app.touched = touched;
             draw();
           },
@@ -110,12 +118,32 @@ export function cardPart(app, box, sight) {
       element(
         "p",
         {},
-        element("b", {}, `${kind.letter} `),
-        kind.name,
+        element("b", {}, `${letters.join(", ")} `),
+        several ? "" : kind.name,
         element("small", {}, text.touchedNow(swatches[now]?.name, reach.length, text.scopes[app.scope])),
       ),
       element("div", { class: "gives" }, ...paints),
-      button(text.closeCard, close, { class: "quiet", data: { key: "close-card" } }),
+      element(
+        "div",
+        { class: "words" },
+        tick(
+          text.several,
+          gathering,
+          (on) => {
+            gathering = on;
+            draw();
+          },
+          { data: { key: "several" } },
+        ),
+        several && app.live
+          ? button(text.together, () => {
+              const ties = [...(app.plan.plan.colouring?.ties ?? []), letters];
+              app.change({ colouring: { ties } }, text.ties);
+              close();
+            }, { data: { key: "together" } })
+          : null,
+        button(text.closeCard, close, { class: "quiet", data: { key: "close-card" } }),
+      ),
     );
     // who came by keyboard goes on there, and comes back
     const from = document.activeElement;

@@ -20,8 +20,12 @@ export function regionsPart(app, part, sight) {
     tick(text.showDefects, sight.show.defects, show("defects")),
   );
   const settings = element("div");
-  const list = element("div");
-  part.append(ticks, settings, list);
+  part.append(element("p", {}, text.regionsHint), ticks, settings);
+  if (app.live) app.on("plan", () => showMatching(app, settings));
+}
+
+/** List the kinds, each with its paints, as rows to touch. */
+export function kindsList(app, list) {
   let most = AT_ONCE;
   app.on("drawing", () => {
     most = AT_ONCE;
@@ -49,7 +53,6 @@ export function regionsPart(app, part, sight) {
     for (const item of list.querySelectorAll("li"))
       item.classList.toggle("lit", item.dataset.kind === String(kind));
   });
-  if (app.live) app.on("plan", () => showMatching(app, settings));
 }
 
 function row(app, kind, k) {
@@ -135,6 +138,22 @@ function showMatching(app, box) {
     (value) => app.change({ lines: { page_edge: value === "auto" ? null : value } }, text.edge),
     { data: { key: "edge" } },
   );
+  const { bands = {} } = app.plan.plan;
+  const find = choice(
+    Object.entries(text.bandsFound),
+    bands.find === undefined || bands.find === "auto" || bands.find === "no" ? (bands.find ?? "auto") : "auto",
+    (value) => app.change({ bands: { find: value === "auto" ? null : value } }, text.bands),
+    { data: { key: "bands" } },
+  );
+  const width = element("input", {
+    type: "number",
+    min: "0",
+    step: "0.1",
+    value: bands.width_mm ?? "",
+    data: { key: "band-width" },
+    onchange: () =>
+      app.change({ bands: { width_mm: Number(width.value) > 0 ? Number(width.value) : null } }, text.bandWidth),
+  });
   rebuild(
     box,
     fold(
@@ -145,6 +164,8 @@ function showMatching(app, box) {
         field(text.match, match),
         field(text.symmetry, stated),
         field(text.edge, edge),
+        field(text.bands, find, text.bandsHint),
+        field(text.bandWidth, width, text.bandWidthHint),
       ),
       box.querySelector("details")?.open ?? false,
     ),

@@ -12,6 +12,15 @@ const DEFECTS = {
   sliver: (size) => `Two lines lie only ${size} apart`,
   "breaks symmetry": (size) => `A region of about ${size} differs from the other repeats`,
 };
+const MANY = {
+  gap: (n, size) => `${n} lines stop ${size} short of the next`,
+  "loose end": (n, size) => `${n} lines end alone, ${size} long`,
+  overshoot: (n, size) => `${n} lines run ${size} past their crossing`,
+  bridge: (n, size) => `${n} lines of ${size} part no regions`,
+  doubled: (n, size) => `${n} stretches of ${size} are drawn twice`,
+  sliver: (n, size) => `${n} pairs of lines lie only ${size} apart`,
+  "breaks symmetry": (n, size) => `${n} regions of about ${size} differ from the other repeats`,
+};
 const DONE = {
   closed: "Closed",
   trimmed: "Cut off there",
@@ -96,6 +105,17 @@ export const text = {
   showPlaceOf: (number) => `Show place ${number} in the drawing`,
   defects: (n) => plural(n, "place to look at", "places to look at"),
   repair: { close: "Close this gap", drop: "Leave this line out" },
+  repairAll: { close: "Close all", drop: "Leave all out" },
+  oneByOne: "One by one",
+  sizeOf: (size) => `${size} mm`,
+  showNext: (at, all) => `Show the next (${at} of ${all})`,
+  defectGroup: (type, n, [least, most], done) => {
+    const size = least === most ? `${most} mm` : `${least} to ${most} mm`;
+    const what = DEFECTS[type] ? (n === 1 ? DEFECTS[type](size) : MANY[type](n, size)) : `${n} × ${type}, ${size}`;
+    return `${what}. ${DONE[done] ?? done}.`;
+  },
+  mending: "How far ends are joined",
+  mended: (size, closed, all) => `Up to ${size} mm: ${closed} of ${plural(all, "gap is", "gaps are")} closed`,
   more: (n) => `Show the other ${n}`,
   lines: "Which lines are the final ones",
   linesHint: "Untick construction lines.",
@@ -115,6 +135,12 @@ export const text = {
   fitView: "Fit",
   closer: "Closer",
   farther: "Farther",
+  regionsHint: "What is shown on the drawing, and what counts as alike. The kinds stand under Colours.",
+  bands: "Strapwork",
+  bandsFound: { auto: "found in the lines", no: "none: bands are regions like others" },
+  bandsHint: "Where double lines are bands, each band is one paint from end to end.",
+  bandWidth: "Weave plain lines into bands, mm wide",
+  bandWidthHint: "empty: lines stay as they are",
   showNumbers: "Numbers of the paints on the regions",
   showRepeat: "One repeat, with centres and mirrors",
   showDefects: "Places to look at",
@@ -161,13 +187,17 @@ export const text = {
   undo: "Undo",
   redo: "Redo",
   touching: "Touching",
-  contrast: (value, pair, goal, best, proven) =>
-    `Most alike where they touch: ${pair}, ΔE00 ${value.toFixed(1)}; wanted ${goal}` +
+  contrast: (value, pair, goal) =>
+    value >= goal
+      ? "All neighbours are easy to tell apart."
+      : `${value >= 0.5 * goal ? "Close in colour where they touch" : "Hard to tell apart where they touch"}: ${pair}.`,
+  contrastMeasured: (value, goal, best, proven) =>
+    `Least difference ΔE00 ${value.toFixed(1)}, wanted ${goal}` +
     (best === null
-      ? "."
+      ? ""
       : proven
-        ? `, best possible with what you set ${best.toFixed(1)} (proven).`
-        : `, not more than ${best.toFixed(1)} possible with what you set.`),
+        ? `; with what you set ${best.toFixed(1)} is the most there is`
+        : `; not more than ${best.toFixed(1)} is possible with what you set`),
   alikeWithin: (letters) => `Regions of one kind touch each other and are alike: ${letters.join(", ")}. A touch on one region alone, or counterchange, parts them.`,
   noContact: "No two regions touch.",
   showWeakest: "Mark the pair most alike on the drawing",
@@ -188,6 +218,21 @@ export const text = {
   },
   seenAs: (words) => `seen ${words}`,
   palette: "Palette",
+  paletteNow: (title) => `Palette: ${title}`,
+  taste: "Character",
+  tasteNow: (words) => `${words.charAt(0).toUpperCase()}${words.slice(1)}.`,
+  tastes: { balanced: "Balanced", quiet: "Quiet", festive: "Festive", "two-tone": "Two-tone", dark: "Dark" },
+  wishes: "Other wishes",
+  most: "At most so many paints",
+  mostHint: "empty: as many as serve",
+  ties: "These belong together",
+  tiesHint: "Touch a region, tick “Several kinds”, touch others, then choose “Always alike”.",
+  tied: (letters) => `${letters.join(", ")} are always alike`,
+  several: "Several kinds",
+  together: "Always alike",
+  priceSample: "8.50 for 250 mL",
+  priceOf: (name) => `Price of ${name}`,
+  noPrice: (words) => `“${words}” is no price: write one such as 8.50 for 250 mL`,
   ownPalette: (name) => `${name} (your own)`,
   editPalette: "Change the palette",
   colourOf: (name) => `Colour of ${name}`,
@@ -225,11 +270,25 @@ export const text = {
   colours: (k) => `${k} colours`,
   findChoices: "Show the ways",
   noCounterchange: "No counterchange",
+  choiceOfAll: (number, letters) => `Whole drawing, way ${number}: ${letters.join(", ")}`,
   choiceOf: (letter, number) => `Kind ${letter}, way ${number}`,
   noChoices: "No kind of this drawing can alternate with so many colours beside what you set.",
 
   // finish
   sheetSettings: "sheets",
+  title: "Title on the sheets",
+  titleSample: "as the file is named",
+  pupils: "Pupils",
+  workshop: "In the workshop",
+  under: "Under everything",
+  underNone: "nothing: each paint lies on the primer",
+  support: "What is painted on",
+  supportUsual: "as usual for the paint",
+  primer: "Primer",
+  varnish: "Varnish",
+  usualOrNone: "as usual; or “none”",
+  tape: "Edges are taped, in rounds",
+  pricesHint: "Prices stand with the paints, under Colours, Change the palette.",
   paper: "Paper",
   paperDrawing: "as large as the drawing",
   turned: (name) => `${name}, turned as fits`,
