@@ -337,6 +337,10 @@ def _shown_routes(app: Flask, desk: Desk) -> None:
     def suggestions(sheet: str) -> Response:
         return jsonify(desk.sheet(sheet).suggestions())
 
+    @app.get("/api/<sheet>/kept")
+    def kept(sheet: str) -> Response:
+        return jsonify(desk.sheet(sheet).kept())
+
     @app.get("/api/<sheet>/choices")
     def choices(sheet: str) -> Response:
         return jsonify(desk.sheet(sheet).choices())
@@ -417,6 +421,19 @@ def _done_routes(app: Flask, desk: Desk) -> None:
         found = desk.sheet(sheet)
         found.take(_get(_json(), "number", int))
         return answer(found)
+
+    @app.post("/api/<sheet>/keep")
+    def keep(sheet: str) -> Response:
+        table = _json()
+        found = desk.sheet(sheet)
+        found.keep(_get(table, "number", int), _get(table, "words", str, "")[:200])
+        return jsonify(found.kept())
+
+    @app.post("/api/<sheet>/let-go")
+    def let_go(sheet: str) -> Response:
+        found = desk.sheet(sheet)
+        found.let_go(_get(_json(), "number", int))
+        return jsonify(found.kept())
 
     @app.post("/api/<sheet>/choices")
     def find_choices(sheet: str) -> Response:

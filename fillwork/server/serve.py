@@ -50,6 +50,14 @@ def _bind(port: int) -> socket.socket:
     return found
 
 
+def _bind_again(port: int, before: int) -> socket.socket:
+    """Bind the port asked for; where any will do, that of the start before first."""
+    if port == 0 and before:
+        with contextlib.suppress(FillworkError):
+            return _bind(before)
+    return _bind(port)
+
+
 def _warm_up() -> None:
     """Load what the first drawing needs while the person looks for one."""
     line = b"<line x1='%d' y1='%d' x2='%d' y2='%d' stroke='#000'/>"
@@ -91,10 +99,11 @@ def serve(
         If the port cannot be used.
     """
     logging.getLogger("werkzeug").setLevel(logging.ERROR)
-    with _bind(port) as listening:
+    store = Store(state_folder())
+    with _bind_again(port, store.last_port()) as listening:
         port = listening.getsockname()[1]
+        store.save_port(port)
         token = new_token()
-        store = Store(state_folder())
         store.tidy()
         desk = Desk(store, plan, allow_large=allow_large)
         first = "" if drawing is None else desk.open(*drawing).id

@@ -22,6 +22,7 @@ from fillwork.pipeline.bench import Bench, Moment
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.finish import Finish
 from fillwork.plans.file import parse_plan, plan_to_toml
+from fillwork.server.kept import Kept, KeptWay
 from fillwork.server.work import Worker
 from fillwork.tomlfile import parse_toml
 
@@ -105,9 +106,12 @@ class Sheet:
         self._paints: list[tuple[Pin, str]] = []
         # all that were found while this sheet is open: a kept one can be taken up later
         self._suggestions: dict[int, Suggestion] = {}
+        self._kept = Kept(store, sheet)
         self._latest: range = range(0)
         self._choices: list[dict[str, Any]] = []
-        self._pictures: dict[str, bytes] = {}
+        self._pictures = {
+            f"suggestion-{way.number}": way.picture for way in self._kept.ways()
+        }
         self._pages: tuple[Scene, ...] = ()
         self._fonts: FontSet | None = None
         self._files: dict[str, bytes] = {}
@@ -593,7 +597,8 @@ class Sheet:
                 count=min(max(count, 1), 24),
                 progress=tell,
             )
-            first = self._latest.stop or 1
+            kept = max((way.number for way in self._kept.ways()), default=0)
+            first = max(self._latest.stop, kept + 1)
             numbered = dict(enumerate(found, first))
             pictures = {}
             for number, s in numbered.items():
@@ -609,7 +614,8 @@ class Sheet:
                 self._latest = range(first, first + len(found))
                 for number in sorted(self._suggestions)[:-_REMEMBERED]:
                     del self._suggestions[number]
-                    self._pictures.pop(f"suggestion-{number}", None)
+                    if self._kept.way(number) is None:
+                        self._pictures.pop(f"suggestion-{number}", None)
                 self._pictures |= pictures
                 self._revision["suggestions"] += 1
 
@@ -625,21 +631,66 @@ class Sheet:
         """
 
         def job(tell: Progress) -> None:
-            found = self._suggestions.get(number)
-            if found is None:
-                what = "this suggestion is no longer there"
-                raise FillworkError(what, mend="ask for suggestions again")
-            own, moment = found.plan, self._moment
+            own, moment = self._suggested(number), self._moment
             known = stages.load_palette(moment.plan)
             plan = replace(
                 moment.plan, palette=own.palette, palette_data=own.palette_data
             )
-            palette = found.colourway.colouring.palette
-            plan = work.fit_wishes(plan, palette, known)
+            plan = work.fit_wishes(plan, stages.load_palette(own), known)
             label = f"take up suggestion {number}"
             self._move(Moment(plan, own.rules.pins, label), tell)
 
         self._submit("take", job)
+
+    def _suggested(self, number: int) -> Plan:
+        """Return the plan of a suggestion, kept or not."""
+        found = self._suggestions.get(number)
+        kept = self._kept.way(number)
+        if found is None and kept is None:
+            what = "this suggestion is no longer there"
+            raise FillworkError(what, mend="ask for suggestions again")
+        return found.plan if found is not None else self._need(kept).plan
+
+    def kept(self) -> list[dict[str, Any]]:
+        """Return the colourways that are kept.
+
+        Returns
+        -------
+        list of dict
+            Number, words, and the name of the picture.
+        """
+        return [
+            {
+                "number": way.number,
+                "words": way.words,
+                "picture": f"suggestion-{way.number}",
+            }
+            for way in self._kept.ways()
+        ]
+
+    def keep(self, number: int, words: str) -> None:
+        """Keep a suggestion, also after a new start.
+
+        Parameters
+        ----------
+        number : int
+            From 1.
+        words : str
+            What the page calls it.
+        """
+        plan = self._suggested(number)
+        picture = self.picture(f"suggestion-{number}")
+        self._kept.add(KeptWay(number, words, plan, picture))
+
+    def let_go(self, number: int) -> None:
+        """Keep a suggestion no longer.
+
+        Parameters
+        ----------
+        number : int
+            From 1.
+        """
+        self._kept.drop(number)
 
     def find_choices(self, colours: int) -> None:
         """Look for the ways in which K colours can change places.

@@ -18,6 +18,7 @@ import tempfile
 import time
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
 
 from fillwork.errors import FillworkError
 
@@ -185,6 +186,64 @@ class Store:
             raise FillworkError(what, mend="choose one of the list, or a drawing")
         return found
 
+    def save_kept(self, sheet: str, rows: list[dict[str, Any]]) -> None:
+        """Keep what a person keeps beside a sheet.
+
+        Parameters
+        ----------
+        sheet : str
+            Its id.
+        rows : list of dict
+            Plain values.
+        """
+        path = self._sheet(sheet)
+        _write(self._folder / "kept" / path.name, json.dumps(rows).encode())
+
+    def load_kept(self, sheet: str) -> list[dict[str, Any]]:
+        """Return what was kept beside a sheet.
+
+        Parameters
+        ----------
+        sheet : str
+            Its id.
+
+        Returns
+        -------
+        list of dict
+            Plain values; empty where there is nothing that can be read.
+        """
+        try:
+            found = json.loads((self._folder / "kept" / f"{sheet}.json").read_bytes())
+        except (OSError, ValueError):
+            return []
+        rows = found if isinstance(found, list) else []
+        return [row for row in rows if isinstance(row, dict)]
+
+    def last_port(self) -> int:
+        """Return the port of the start before, so that open pages find the next one.
+
+        Returns
+        -------
+        int
+            0 where none is known.
+        """
+        try:
+            port = int((self._folder / "port").read_text())
+        except (OSError, ValueError):
+            return 0
+        return port if 1024 <= port <= 65535 else 0
+
+    def save_port(self, port: int) -> None:
+        """Remember the port of this start.
+
+        Parameters
+        ----------
+        port : int
+            The port.
+        """
+        with contextlib.suppress(FillworkError):  # a page can do without
+            _write(self._folder / "port", str(port).encode())
+
     def last(self, most: int = 12) -> list[Saved]:
         """Return the sheets kept, the newest first.
 
@@ -210,6 +269,7 @@ class Store:
         for old in sheets[_KEEP:]:
             with contextlib.suppress(OSError):
                 self._sheet(old.id).unlink()
+                (self._folder / "kept" / f"{old.id}.json").unlink(missing_ok=True)
         needed = {s.digest for s in sheets[:_KEEP]}
         folder = self._folder / "drawings"
         for path in sorted(folder.iterdir()) if folder.is_dir() else ():

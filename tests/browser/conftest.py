@@ -97,6 +97,10 @@ class Sight:
         self.page.wait_for_selector("ul.kinds li")
         self.settle()
 
+    def turn_to(self, heading: str) -> None:
+        """Open one of the parts, which folds the others."""
+        self.page.get_by_role("link", name=heading, exact=True).click()
+
     def settle(self) -> None:
         """Wait until the page says that no work goes on."""
         self.page.wait_for_timeout(100)

@@ -64,6 +64,7 @@ def test_from_drop_to_zip(
     # the message goes again after a while, which a busy machine may sleep through
     page.wait_for_selector("#message [role=status]:has-text('again')")
     sight.settle()
+    sight.turn_to("Finish")
     page.get_by_role("button", name="Show the sheets", exact=True).click()
     page.wait_for_selector(".preview img[src^=blob]")
     sight.settle()
@@ -190,8 +191,10 @@ def test_a_touch_on_the_drawing_paints_its_kind(server: Running, sight: Sight) -
     # zoom, move and fit change what is seen, not what is there
     page.mouse.wheel(0, -400)
     page.get_by_role("button", name="Fit", exact=True).click()
+    sight.turn_to("Regions")
     page.get_by_label("Numbers of the paints on the regions").check()
     page.get_by_label("One repeat, with centres and mirrors").check()
+    sight.turn_to("Colours")
     page.get_by_label("Seen as").select_option("grey")
 
 
@@ -244,6 +247,7 @@ def test_two_that_were_kept_are_seen_side_by_side(
 ) -> None:
     page = sight.open(server.address).page
     sight.take_demo("fountain medallion")
+    sight.turn_to("Colourways")
     page.get_by_role("button", name="Suggest some in this palette").click()
     keep = page.get_by_role("button", name="Keep", exact=True)
     keep.nth(2).wait_for()
@@ -261,6 +265,8 @@ def test_two_that_were_kept_are_seen_side_by_side(
     assert page.locator("#beside").is_hidden()
     # they are there again when the page is loaded again
     page.reload()
+    page.wait_for_selector("ul.kinds li")
+    sight.turn_to("Colourways")
     ticks.nth(2).wait_for()
     assert ticks.count() == 3
 
@@ -305,6 +311,8 @@ def test_the_whole_job_by_keyboard(server: Running, sight: Sight) -> None:
     page.locator("#sight").focus()
     for key in ("ArrowLeft", "ArrowUp", "+", "-", "0"):
         page.keyboard.press(key)
+    reach("Finish")
+    page.keyboard.press("Enter")
     reach("Make the files")
     page.keyboard.press("Enter")
     page.wait_for_selector("text=Download all as one zip")
@@ -322,20 +330,75 @@ def test_killed_and_started_again_it_comes_back(
     page.locator("button.kind").first.click()
     sight.settle()
     before = page.locator("ul.kinds").inner_text()
+    # a colourway that is kept comes back too
+    sight.turn_to("Colourways")
+    page.get_by_role("button", name="Suggest some in this palette").click()
+    page.get_by_role("button", name="Keep", exact=True).first.click()
+    page.wait_for_selector("[role=status]:has-text('is kept')")
+    sight.turn_to("Colours")
     server.kill()
+    # so does a touch that was made while nobody listened
     page.locator("button.kind").nth(1).click()
     page.wait_for_selector("[role=alert]:has-text('was closed')")
-    assert "your work is saved" in sight.alert()
+    assert "The last touch is not saved yet" in sight.alert()
+    painted = page.locator("ul.kinds").inner_text()
+    assert painted != before
     # the browser itself reports the connection that failed, or broke off
     failed = ("ERR_CONNECTION_REFUSED", "ERR_CONNECTION_RESET", "ERR_EMPTY_RESPONSE")
     sight.said[:] = [s for s in sight.said if not any(word in s for word in failed)]
     server.start()
-    again = browser.new_context().new_page()
+    again = page.context.new_page()
     again.goto(server.address)
     again.get_by_role("button", name="drafting-sheet.svg", exact=True).click()
-    again.wait_for_selector("ul.kinds li", timeout=60_000)
-    assert again.locator("ul.kinds").inner_text() == before
-    again.context.close()
+    again.wait_for_selector("[role=status]:has-text('is saved now')", timeout=60_000)
+    assert again.locator("ul.kinds").inner_text() == painted
+    again.get_by_role("link", name="Colourways", exact=True).click()
+    assert again.get_by_label("side by side").count() == 1
+    again.close()
+    # in another browser, where nothing waited, the touch stands too
+    other = browser.new_context().new_page()
+    other.goto(server.address)
+    other.get_by_role("button", name="drafting-sheet.svg", exact=True).click()
+    other.wait_for_selector("ul.kinds li", timeout=60_000)
+    assert other.locator("ul.kinds").inner_text() == painted
+    other.context.close()
+
+
+def test_one_part_is_open_and_the_character_is_kept(
+    server: Running, sight: Sight
+) -> None:
+    page = sight.open(server.address).page
+    sight.take_demo("fountain medallion")
+
+    def open_parts() -> list[str]:
+        return page.locator("section.open h2").all_inner_texts()
+
+    assert open_parts() == ["Colours"]
+    marked = page.locator("#parts a[aria-current]")
+    assert marked.all_inner_texts() == ["Colours"]
+    filled = "[...document.querySelectorAll('.body:not([hidden]) button.main')]"
+    for heading in ("Colours", "Colourways", "Finish"):
+        sight.turn_to(heading)
+        assert open_parts() == [heading]
+        assert page.evaluate(f"{filled}.length") == 1
+        assert _axe(page) == []
+    papers = page.locator("[data-key=paper] option").all_inner_texts()
+    assert [p.split(",")[0] for p in papers[::2]][:3] == ["A4", "A3", "letter"]
+    sight.turn_to("Colours")
+    before = page.locator("ul.kinds").inner_text()
+    page.get_by_role("button", name="Dark", exact=True).click()
+    sight.settle()
+    assert page.locator("ul.kinds").inner_text() != before
+    pressed = page.locator("button.taste[aria-pressed=true]")
+    assert pressed.all_inner_texts() == ["Dark"]
+    # two kinds that are touched together are kept alike from then on
+    page.locator("button.kind").nth(1).click()
+    page.get_by_label("Several kinds").check()
+    page.locator("button.kind").nth(2).click()
+    page.get_by_role("button", name="Always alike", exact=True).click()
+    sight.settle()
+    page.locator("summary", has_text="Other wishes").click()
+    assert "are always alike" in page.locator(".wishes").inner_text()
 
 
 def test_two_tabs_keep_to_themselves(

@@ -36,6 +36,7 @@ def test_it_repaints_offline_and_gives_its_plan_back(
     assert page.locator(".pins").inner_text() == ""
     page.locator("button.pick").nth(wanted).click()
     page.locator("button.kind").first.click()
+    sight.turn_to("Finish")
     with page.expect_download() as waiting:
         page.get_by_role("button", name="Download the plan", exact=True).click()
     plan = parse_plan(Path(waiting.value.path()).read_bytes())
@@ -62,4 +63,4 @@ def test_contrast_on_the_page_is_that_of_the_report(
     page = sight.open(file.as_uri()).page
     page.wait_for_selector("ul.kinds li")
     words = page.locator(".contrast p").first.inner_text()
-    assert f"ΔE00 {finish.colouring.smallest_difference:.1f};" in words
+    assert f"ΔE00 {finish.colouring.smallest_difference:.1f}," in words

@@ -47,7 +47,9 @@ export class App {
       return await action();
     } catch (error) {
       if (!(error instanceof Failure)) throw error;
-      this.complain({ what: error.message, where: error.where, mend: error.mend });
+      const { message: what, where, mend, away } = error;
+      this.complain({ what, where, mend });
+      if (away && this.unsaved) this.say(`${what}. ${text.unsaved(this.unsaved)} ${text.toMend(mend)}`, true);
       return undefined;
     } finally {
       this.busy -= 1;
@@ -74,6 +76,48 @@ export class App {
       document.getElementById("large")?.remove();
       this.tell("opened");
       await this.follow();
+      await this.#sendWaiting(id);
+    });
+  }
+
+  // touches that are not known to be saved wait in the browser, by sheet
+
+  #waiting(sheet) {
+    return JSON.parse(localStorage.getItem(`fillwork-waiting-${sheet}`) ?? "[]");
+  }
+
+  #hold(sheet, rows) {
+    const key = `fillwork-waiting-${sheet}`;
+    if (rows.length) localStorage.setItem(key, JSON.stringify(rows));
+    else localStorage.removeItem(key);
+  }
+
+  /** Send what an earlier start of the server did not save. */
+  async #sendWaiting(sheet) {
+    const rows = this.#waiting(sheet);
+    if (!rows.length) return;
+    for (const row of rows) await this.service.post(`${sheet}/paint`, row);
+    await this.follow();
+    this.#hold(sheet, []);
+    this.say(text.sent(rows.length));
+  }
+
+  /** Send a touch; until it is saved it waits. */
+  async #send(touch) {
+    const { sheet } = this;
+    const mark = { ...touch, mark: `${Date.now()}-${Math.random()}` };
+    this.#hold(sheet, [...this.#waiting(sheet), mark]);
+    const done = () => this.#hold(sheet, this.#waiting(sheet).filter((row) => row.mark !== mark.mark));
+    await this.attempt(async () => {
+      try {
+        await this.service.post(`${sheet}/paint`, touch);
+        await this.follow();
+        done();
+      } catch (error) {
+        if (!error.away) done(); // refused: it would be refused again
+        else this.unsaved = this.#waiting(sheet).length;
+        throw error;
+      }
     });
   }
 
@@ -187,7 +231,7 @@ export class App {
     if (!this.live) return;
     const [x, y] = this.painting.drawing.places[region];
     const at = [x, this.painting.drawing.height - y];
-    this.ask("paint", { at, scope, swatch: swatch.name, label });
+    this.#send({ at, scope, swatch: swatch.name, label });
   }
 
   release(index) {

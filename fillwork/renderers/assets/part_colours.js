@@ -124,6 +124,15 @@ function showContrast(app, box, sight) {
     ),
     element("tbody", {}, ...rows),
   );
+  const mark = tick(
+      text.showWeakest,
+      sight.show.weakest === "short" ? app.short : sight.show.weakest,
+      (on) => {
+        sight.show.weakest = on;
+        sight.draw();
+      },
+      { data: { key: "weakest" } },
+    );
   rebuild(
     box,
     element(
@@ -137,19 +146,10 @@ function showContrast(app, box, sight) {
     within.length
       ? element("p", {}, text.alikeWithin(within.map((k) => kinds[k].letter)))
       : null,
-    tick(
-      text.showWeakest,
-      sight.show.weakest === "short" ? app.short : sight.show.weakest,
-      (on) => {
-        sight.show.weakest = on;
-        sight.draw();
-      },
-      { data: { key: "weakest" } },
-    ),
     weakest
       ? fold(
           text.contacts(contacts.length),
-          element("div", {}, app.live ? goalField(app, goal) : null, table),
+          element("div", {}, app.live ? goalField(app, goal) : null, mark, table),
           box.querySelector("details")?.open ?? false,
         )
       : null,

@@ -61,10 +61,7 @@ export function colourwaysPart(app, part) {
     state.beside = two;
     showKept();
   };
-  const remember = () => {
-    const rows = state.kept.map(({ number, words }) => ({ number, words }));
-    sessionStorage.setItem(`fillwork-kept-${app.sheet}`, JSON.stringify(rows));
-  };
+  const ask = (path, table) => app.attempt(() => app.service.post(`${app.sheet}/${path}`, table));
   const showKept = () => {
     rebuild(
       kept,
@@ -87,7 +84,7 @@ export function colourwaysPart(app, part) {
             takeUp(one),
             button(text.letGo, () => {
               state.kept = state.kept.filter((other) => other !== one);
-              remember();
+              ask("let-go", { number: one.number });
               lay(state.beside.filter((other) => other !== one));
             }),
           ),
@@ -107,16 +104,11 @@ export function colourwaysPart(app, part) {
     showKept();
     rebuild(found);
     rebuild(choices);
-    // what was kept before the page was loaded again, as far as it is still there
-    const rows = JSON.parse(sessionStorage.getItem(`fillwork-kept-${sheet}`) ?? "[]");
+    const rows = (await app.attempt(() => app.service.get(`${sheet}/kept`))) ?? [];
     for (const row of rows) {
-      try {
-        const address = await pictureOf(app, `suggestion-${row.number}`);
-        if (app.sheet !== sheet) return;
-        state.kept.push({ ...row, address });
-      } catch {
-        continue;
-      }
+      const address = await pictureOf(app, row.picture);
+      if (app.sheet !== sheet) return;
+      state.kept.push({ ...row, address });
     }
     showKept();
   });
@@ -132,10 +124,10 @@ export function colourwaysPart(app, part) {
             "div",
             { class: "words" },
             takeUp(one),
-            button(text.keep, () => {
+            button(text.keep, async () => {
               if (state.kept.some((other) => other.number === number)) return;
+              if (!(await ask("keep", { number, words }))) return;
               state.kept.push(one);
-              remember();
               showKept();
               app.say(text.isKept(words));
             }),

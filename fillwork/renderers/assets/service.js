@@ -4,8 +4,9 @@ const POLL = 150; // ms between questions while work goes on
 
 /** What went wrong, in the server's words. */
 export class Failure extends Error {
-  constructor({ what, where, mend }) {
+  constructor({ what, where, mend, away = false }) {
     super(what);
+    this.away = away; // nobody answered, or another start of fillwork did
     this.where = where;
     this.mend = mend;
   }
@@ -24,9 +25,11 @@ export class Service {
       const headers = { "Fillwork-Token": this.token, ...options.headers };
       answer = await fetch(`/api/${path}`, { ...options, headers });
     } catch {
-      throw new Failure({ what: this.words.gone, where: "", mend: this.words.goneMend });
+      throw new Failure({ what: this.words.gone, where: "", mend: this.words.goneMend, away: true });
     }
     if (answer.ok) return answer;
+    if (answer.status === 401 || answer.status === 403)
+      throw new Failure({ what: this.words.again, where: "", mend: this.words.againMend, away: true });
     let table;
     try {
       table = (await answer.json()).error;

@@ -45,7 +45,14 @@ export const text = {
   cancel: "Cancel",
   cancelled: "Cancelled; all is as it was.",
   gone: "fillwork does not answer: it was closed",
-  goneMend: "start it again and open the address that it prints; your work is saved",
+  goneMend: "start it again and open the address that it prints; what was saved is there",
+  again: "fillwork was started again",
+  againMend: "go on in the window that it opened, or open the address that it printed",
+  unsaved: (n) =>
+    n === 1
+      ? "The last touch is not saved yet: it waits here and is sent when the sheet is opened again."
+      : `The last ${n} touches are not saved yet: they wait here and are sent when the sheet is opened again.`,
+  sent: (n) => (n === 1 ? "A touch that had waited is saved now." : `${n} touches that had waited are saved now.`),
   failed: "fillwork could not answer",
   done: {
     solve: "The rest is chosen again around what you set.",
