@@ -236,6 +236,38 @@ def test_suggestions_and_choices_can_be_taken_up(visitor: Visitor) -> None:
     assert change["colours"] == 2
 
 
+def test_a_kept_colourway_comes_back_after_the_server_ended(tmp_path: Path) -> None:
+    first = Visitor(tmp_path)
+    sheet = first.open()
+    first.settle(sheet)
+    first.post(f"/api/{sheet}/suggest", {"count": 2})
+    first.settle(sheet)
+    number = first.get(f"/api/{sheet}/suggestions").json[1]["number"]
+    first.post(f"/api/{sheet}/keep", {"number": number, "words": "the quiet one"})
+    picture = first.get(f"/api/{sheet}/pictures/suggestion-{number}").data
+    first.post(f"/api/{sheet}/take", {"number": number})
+    first.settle(sheet)
+    wanted = first.get(f"/api/{sheet}/colouring").json["of_face"]
+    first.post(f"/api/{sheet}/undo")
+    first.settle(sheet)
+    first.desk.close()
+    second = Visitor(tmp_path)
+    second.post("/api/reopen", {"id": sheet})
+    second.settle(sheet)
+    (kept,) = second.get(f"/api/{sheet}/kept").json
+    assert (kept["number"], kept["words"]) == (number, "the quiet one")
+    assert second.get(f"/api/{sheet}/pictures/{kept['picture']}").data == picture
+    # new suggestions take other numbers
+    second.post(f"/api/{sheet}/suggest", {"count": 1})
+    second.settle(sheet)
+    assert second.get(f"/api/{sheet}/suggestions").json[0]["number"] > number
+    second.post(f"/api/{sheet}/take", {"number": number})
+    assert second.settle(sheet)["task"]["error"] is None
+    assert second.get(f"/api/{sheet}/colouring").json["of_face"] == wanted
+    assert second.post(f"/api/{sheet}/let-go", {"number": number}).json == []
+    second.desk.close()
+
+
 def test_repairs_close_what_the_drawing_left_open(visitor: Visitor) -> None:
     # a square of 40 mm whose last side stops 12 mm short, and one that is closed
     data = (
@@ -250,6 +282,8 @@ def test_repairs_close_what_the_drawing_left_open(visitor: Visitor) -> None:
     left = [d for d in drawing["defects"] if d["done"] == "left"]
     assert left
     visitor.post(f"/api/{sheet}/repair", {"kind": "close", "at": left[0]["at_mm"]})
+    many = {"kind": "close", "places": []}
+    assert visitor.post(f"/api/{sheet}/repair", many).status_code == 400
     assert visitor.settle(sheet)["task"]["error"] is None
     drawing = visitor.get(f"/api/{sheet}/drawing").json
     assert sorted(drawing["area"]) == pytest.approx([1600, 1600])
