@@ -123,7 +123,7 @@ class Bond:
     Parameters
     ----------
     rule : str
-        Name of the rule.
+        Name of the rule, or names of several with the same gain.
     links : ndarray of int, shape (E, 2)
         Classes.
     weight : ndarray of float64, shape (E,)
@@ -444,11 +444,7 @@ def form_taste(
     return Taste(
         area=parts.area,
         cost=_costs(parts, colours, open_to, weights),
-        bonds=tuple(
-            Bond(b.rule, b.links, weights[b.rule] * b.weight, b.gain)
-            for b in bonds
-            if len(b.links)
-        ),
+        bonds=_joined(bonds, weights),
         target=target,
         strength=strength,
         used_gain=gain,
@@ -456,6 +452,27 @@ def form_taste(
         hue=hue,
         hues_cost=weights["hues"] * _hues(parts, hues, character.hues),
     )
+
+
+def _joined(bonds: list[Bond], weights: dict[str, float]) -> tuple[Bond, ...]:
+    """Return bonds with the weights of their rules, those of one gain as one."""
+    found: list[Bond] = []
+    for bond in bonds:
+        if not len(bond.links):
+            continue
+        weight = weights[bond.rule] * bond.weight
+        same = next((k for k, b in enumerate(found) if b.gain is bond.gain), None)
+        if same is None:
+            found.append(Bond(bond.rule, bond.links, weight, bond.gain))
+            continue
+        other = found[same]
+        found[same] = Bond(
+            f"{other.rule}, {bond.rule}",
+            np.concatenate([other.links, bond.links]),
+            np.concatenate([other.weight, weight]),
+            bond.gain,
+        )
+    return tuple(found)
 
 
 def _bond(

@@ -73,6 +73,17 @@ export function cardPart(app, box, sight) {
     sight.light(null);
     if (held) document.querySelector(`[data-key="${opener}"]`)?.focus();
   };
+  /** Go on to the next region, or set of copies, of the kind that is asked about. */
+  const next = () => {
+    const { drawing, classes } = app.painting;
+    const own = classes.kind.get(drawing.kind[app.touched]);
+    const part = (r) => (app.scope === "only" ? r : drawing[app.scope][r]);
+    const parts = [...new Set(own.map(part))];
+    const after = parts[(parts.indexOf(part(app.touched)) + 1) % parts.length];
+    app.touched = own.find((r) => part(r) === after);
+    app.tell("place", drawing.places[app.touched].slice(0, 2));
+    draw();
+  };
   const draw = () => {
     const { painting, touched } = app;
     if (!painting || touched < 0) {
@@ -135,6 +146,9 @@ export function cardPart(app, box, sight) {
           },
           { data: { key: "several" } },
         ),
+        app.scope === "kind" || several
+          ? null
+          : button(text.nextOfKind, () => next(), { data: { key: "next-of-kind" } }),
         several && app.live
           ? button(text.together, () => {
               const ties = [...(app.plan.plan.colouring?.ties ?? []), letters];

@@ -84,6 +84,7 @@ export const text = {
   touchedNow: (swatch, count, reach) =>
     `Now ${swatch ?? "bare"}. Give ${reach} (${plural(count, "region", "regions")}) another paint:`,
   closeCard: "Close",
+  nextOfKind: "Next of this kind",
 
   // drawing
   another: "Another drawing",
