@@ -12,7 +12,7 @@ const DEFECTS = {
   sliver: (size) => `Two lines lie only ${size} apart`,
   "breaks symmetry": (size) => `A region of about ${size} differs from the other repeats`,
 };
-const MANY = {
+const SEVERAL = {
   gap: (n, size) => `${n} lines stop ${size} short of the next`,
   "loose end": (n, size) => `${n} lines end alone, ${size} long`,
   overshoot: (n, size) => `${n} lines run ${size} past their crossing`,
@@ -119,7 +119,7 @@ export const text = {
   showNext: (at, all) => `Show the next (${at} of ${all})`,
   defectGroup: (type, n, [least, most], done) => {
     const size = least === most ? `${most} mm` : `${least} to ${most} mm`;
-    const what = DEFECTS[type] ? (n === 1 ? DEFECTS[type](size) : MANY[type](n, size)) : `${n} × ${type}, ${size}`;
+    const what = DEFECTS[type] ? (n === 1 ? DEFECTS[type](size) : SEVERAL[type](n, size)) : `${n} × ${type}, ${size}`;
     return `${what}. ${DONE[done] ?? done}.`;
   },
   mending: "How far ends are joined",
