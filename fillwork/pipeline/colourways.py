@@ -186,8 +186,9 @@ def find_ways(
     progress("finding how kinds can alternate")
     reader = KindReader(survey.arrangement, survey.orbits, survey.adjacency)
     whole, single = find_all_choices(reader, colours)
+    ways: list[Possibility | Choice] = [*whole[: most // 2], *single]
     found = 0
-    for choice in (*whole[: most // 2], *single):
+    for choice in ways:
         if found == most:
             return
         letter = getattr(choice, "letter", "")  # none: the whole drawing
