@@ -13,18 +13,45 @@ from fillwork.version import __version__
 
 if TYPE_CHECKING:
     from fillwork.arrangement.build import build_arrangement
-    from fillwork.arrangement.model import Arrangement, Defect
+    from fillwork.arrangement.model import Arrangement, Defect, Outlines
     from fillwork.arrangement.outlines import build_outlines
+    from fillwork.bands.found import Bands, BandStrand
     from fillwork.colouring.adjacency import measure_adjacency
     from fillwork.colouring.assign import assign_colours
     from fillwork.colouring.colourways import find_colourways
-    from fillwork.colouring.model import Colouring, Palette, Pin, Rules, Swatch
+    from fillwork.colouring.model import (
+        Adjacency,
+        Colouring,
+        Colourway,
+        Counterchange,
+        LeafSheet,
+        Palette,
+        Pin,
+        Pins,
+        Rules,
+        Scope,
+        Swatch,
+    )
     from fillwork.colouring.palette_file import list_palettes, read_palette
     from fillwork.errors import FillworkError
-    from fillwork.linework import LineWork
+    from fillwork.geometry.affine import Affine
+    from fillwork.geometry.curves import Curves
+    from fillwork.linework import (
+        Doubtful,
+        Frame,
+        LineGroup,
+        LineWork,
+        Stroke,
+        TraceRecord,
+    )
     from fillwork.notes import Note
-    from fillwork.pipeline.finish import Finish, colour_drawing
+    from fillwork.pipeline.batch.parts import Row
+    from fillwork.pipeline.batch.run import Batch, colour_batch
+    from fillwork.pipeline.colourways import contact_sheet
+    from fillwork.pipeline.finish import Finish, colour_drawing, survey_picture
+    from fillwork.pipeline.plotting import plot_regions
     from fillwork.pipeline.stages import (
+        Coloured,
         Survey,
         colour_survey,
         make_survey,
@@ -32,40 +59,107 @@ if TYPE_CHECKING:
     )
     from fillwork.pipeline.tables import contact_graph, region_columns, region_geojson
     from fillwork.plans.file import parse_plan, plan_to_toml
-    from fillwork.plans.model import PaintSettings, Plan, SheetSettings
+    from fillwork.plans.leafing import CutLeaf, LeafPlan, LeafShape
+    from fillwork.plans.media import Clash
+    from fillwork.plans.model import (
+        BandSettings,
+        Buy,
+        LayingSettings,
+        Made,
+        PaintSettings,
+        Plan,
+        Quantity,
+        ScanSettings,
+        Schedule,
+        SheetSettings,
+        Step,
+        UsedPaint,
+    )
     from fillwork.readers import read_linework
+    from fillwork.renderers.scene import Scene
+    from fillwork.symmetry.action import face_action
     from fillwork.symmetry.detect import find_symmetry
-    from fillwork.symmetry.model import Orbits, Symmetry, Zone
+    from fillwork.symmetry.model import (
+        Candidate,
+        Group,
+        Lattice,
+        Operation,
+        Orbit,
+        Orbits,
+        Symmetry,
+        Zone,
+    )
     from fillwork.symmetry.orbits import find_orbits
     from fillwork.symmetry.zones import find_zones
     from fillwork.tolerance import Tolerance
 
 _HOMES = {
+    "Adjacency": "fillwork.colouring.model",
+    "Affine": "fillwork.geometry.affine",
     "Arrangement": "fillwork.arrangement.model",
+    "BandSettings": "fillwork.plans.model",
+    "BandStrand": "fillwork.bands.found",
+    "Bands": "fillwork.bands.found",
+    "Batch": "fillwork.pipeline.batch.run",
+    "Buy": "fillwork.plans.model",
+    "Candidate": "fillwork.symmetry.model",
+    "Clash": "fillwork.plans.media",
+    "Coloured": "fillwork.pipeline.stages",
     "Colouring": "fillwork.colouring.model",
+    "Colourway": "fillwork.colouring.model",
+    "Counterchange": "fillwork.colouring.model",
+    "Curves": "fillwork.geometry.curves",
     "Defect": "fillwork.arrangement.model",
+    "Doubtful": "fillwork.linework",
     "FillworkError": "fillwork.errors",
     "Finish": "fillwork.pipeline.finish",
+    "Frame": "fillwork.linework",
+    "Group": "fillwork.symmetry.model",
+    "Lattice": "fillwork.symmetry.model",
+    "LayingSettings": "fillwork.plans.model",
+    "LeafPlan": "fillwork.plans.leafing",
+    "LeafShape": "fillwork.plans.leafing",
+    "CutLeaf": "fillwork.plans.leafing",
+    "LeafSheet": "fillwork.colouring.model",
+    "LineGroup": "fillwork.linework",
     "LineWork": "fillwork.linework",
+    "Made": "fillwork.plans.model",
     "Note": "fillwork.notes",
+    "Operation": "fillwork.symmetry.model",
+    "Orbit": "fillwork.symmetry.model",
     "Orbits": "fillwork.symmetry.model",
+    "Outlines": "fillwork.arrangement.model",
     "PaintSettings": "fillwork.plans.model",
     "Palette": "fillwork.colouring.model",
     "Pin": "fillwork.colouring.model",
+    "Pins": "fillwork.colouring.model",
     "Plan": "fillwork.plans.model",
+    "Quantity": "fillwork.plans.model",
+    "Row": "fillwork.pipeline.batch.parts",
     "Rules": "fillwork.colouring.model",
+    "ScanSettings": "fillwork.plans.model",
+    "Scene": "fillwork.renderers.scene",
+    "Schedule": "fillwork.plans.model",
+    "Scope": "fillwork.colouring.model",
     "SheetSettings": "fillwork.plans.model",
+    "Step": "fillwork.plans.model",
+    "Stroke": "fillwork.linework",
     "Survey": "fillwork.pipeline.stages",
     "Swatch": "fillwork.colouring.model",
     "Symmetry": "fillwork.symmetry.model",
     "Tolerance": "fillwork.tolerance",
+    "TraceRecord": "fillwork.linework",
+    "UsedPaint": "fillwork.plans.model",
     "Zone": "fillwork.symmetry.model",
     "assign_colours": "fillwork.colouring.assign",
     "build_arrangement": "fillwork.arrangement.build",
     "build_outlines": "fillwork.arrangement.outlines",
+    "colour_batch": "fillwork.pipeline.batch.run",
     "colour_drawing": "fillwork.pipeline.finish",
     "colour_survey": "fillwork.pipeline.stages",
     "contact_graph": "fillwork.pipeline.tables",
+    "contact_sheet": "fillwork.pipeline.colourways",
+    "face_action": "fillwork.symmetry.action",
     "find_colourways": "fillwork.colouring.colourways",
     "find_orbits": "fillwork.symmetry.orbits",
     "find_symmetry": "fillwork.symmetry.detect",
@@ -75,40 +169,83 @@ _HOMES = {
     "measure_adjacency": "fillwork.colouring.adjacency",
     "parse_plan": "fillwork.plans.file",
     "plan_to_toml": "fillwork.plans.file",
+    "plot_regions": "fillwork.pipeline.plotting",
     "read_linework": "fillwork.readers",
     "read_palette": "fillwork.colouring.palette_file",
     "read_plan": "fillwork.pipeline.stages",
     "region_columns": "fillwork.pipeline.tables",
     "region_geojson": "fillwork.pipeline.tables",
+    "survey_picture": "fillwork.pipeline.finish",
 }
 
 __all__ = [
+    "Adjacency",
+    "Affine",
     "Arrangement",
+    "BandSettings",
+    "BandStrand",
+    "Bands",
+    "Batch",
+    "Buy",
+    "Candidate",
+    "Clash",
+    "Coloured",
     "Colouring",
+    "Colourway",
+    "Counterchange",
+    "Curves",
+    "CutLeaf",
     "Defect",
+    "Doubtful",
     "FillworkError",
     "Finish",
+    "Frame",
+    "Group",
+    "Lattice",
+    "LayingSettings",
+    "LeafPlan",
+    "LeafShape",
+    "LeafSheet",
+    "LineGroup",
     "LineWork",
+    "Made",
     "Note",
+    "Operation",
+    "Orbit",
     "Orbits",
+    "Outlines",
     "PaintSettings",
     "Palette",
     "Pin",
+    "Pins",
     "Plan",
+    "Quantity",
+    "Row",
     "Rules",
+    "ScanSettings",
+    "Scene",
+    "Schedule",
+    "Scope",
     "SheetSettings",
+    "Step",
+    "Stroke",
     "Survey",
     "Swatch",
     "Symmetry",
     "Tolerance",
+    "TraceRecord",
+    "UsedPaint",
     "Zone",
     "__version__",
     "assign_colours",
     "build_arrangement",
     "build_outlines",
+    "colour_batch",
     "colour_drawing",
     "colour_survey",
     "contact_graph",
+    "contact_sheet",
+    "face_action",
     "find_colourways",
     "find_orbits",
     "find_symmetry",
@@ -118,11 +255,13 @@ __all__ = [
     "measure_adjacency",
     "parse_plan",
     "plan_to_toml",
+    "plot_regions",
     "read_linework",
     "read_palette",
     "read_plan",
     "region_columns",
     "region_geojson",
+    "survey_picture",
 ]
 
 

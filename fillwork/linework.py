@@ -16,6 +16,7 @@ import numpy as np
 
 from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import Curves
+from fillwork.values import freeze, told_repr
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -214,8 +215,12 @@ class LineWork:
     trace: TraceRecord | None = None
 
     def __post_init__(self) -> None:
-        for array in (self.stroke_start, self.closed, self.style, self.source_line):
-            array.setflags(write=False)
+        freeze(self, "stroke_start", "closed", "style", "source_line")
+
+    def __repr__(self) -> str:
+        count, frame = self.stroke_count, self.frame
+        size = f"{frame.width:.6g} x {frame.height:.6g} mm"
+        return told_repr(self, self.file, strokes=count, page=size)
 
     @classmethod
     def from_geometry(

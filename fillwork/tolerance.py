@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 __all__ = ["Tolerance"]
@@ -33,3 +34,31 @@ class Tolerance:
     match: float = 0.0
     sliver: float = 0.0
     why: str = ""
+
+    @classmethod
+    def exact(cls, *, flatten: float = 0.01) -> Tolerance:
+        """Return slacks for exact data: nothing is closed, and no line moved.
+
+        Parameters
+        ----------
+        flatten : float
+            Largest distance of a chord from its curve, mm.
+
+        Returns
+        -------
+        Tolerance
+            Points within a millionth of a millimetre are one, for rounding.
+
+        Examples
+        --------
+        >>> Tolerance.exact().close_gaps
+        0.0
+        """
+        return cls(1e-6, 0.0, flatten, why="exact data, as asked")
+
+    def __post_init__(self) -> None:
+        for name in ("join_within", "close_gaps", "flatten", "match", "sliver"):
+            value = getattr(self, name)
+            if not 0 <= value < math.inf:
+                what = f"{name} is a length of 0 mm or more, not {value!r}"
+                raise ValueError(what)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -109,6 +110,10 @@ def build_arrangement(
     if page_edge not in ("auto", "close", "open"):
         what = f"page_edge is auto, close or open, not {page_edge!r}"
         raise ValueError(what)
+    for name, slack in (("join_within", join_within), ("close_gaps", close_gaps)):
+        if slack is not None and not 0 <= slack < math.inf:
+            what = f"{name} is a length of 0 mm or more, not {slack!r}"
+            raise ValueError(what)
     curves = linework.curves
     if len(curves) == 0:
         what = "the drawing has no lines"

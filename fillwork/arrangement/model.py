@@ -21,11 +21,12 @@ import numpy as np
 from fillwork.errors import LineWorkError
 from fillwork.geometry.inside import deep_points
 from fillwork.geometry.ranges import expand_ranges
+from fillwork.values import freeze, told_repr
 
 if TYPE_CHECKING:
     from typing import Any
 
-    from numpy.typing import NDArray
+    from numpy.typing import ArrayLike, NDArray
 
     from fillwork.geometry.curves import Curves
     from fillwork.linework import Frame
@@ -86,6 +87,10 @@ class Outlines:
     pieces: Curves
     ring_start: NDArray[np.int64]
     face_ring_start: NDArray[np.int64]
+
+    def __repr__(self) -> str:
+        shapes = len(self.face_ring_start) - 1
+        return told_repr(self, shapes=shapes, pieces=len(self.pieces))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -173,10 +178,12 @@ class Arrangement:
     inside: Inside | None = None
 
     def __post_init__(self) -> None:
-        for name in self.__dataclass_fields__:
-            value = getattr(self, name)
-            if isinstance(value, np.ndarray):
-                value.setflags(write=False)
+        fields = self.__dataclass_fields__
+        freeze(self, *(n for n in fields if isinstance(getattr(self, n), np.ndarray)))
+
+    def __repr__(self) -> str:
+        faces, defects = self.face_count - 1, len(self.defects)
+        return told_repr(self, regions=faces, edges=self.edge_count, defects=defects)
 
     @property
     def witness(self) -> NDArray[np.float64]:
@@ -333,6 +340,96 @@ class Arrangement:
             for r in range(first, last)
         ]
 
+    def faces_at(self, points: ArrayLike) -> NDArray[np.int32]:
+        """Return the face in which each of some points lies.
+
+        Parameters
+        ----------
+        points : array of shape (n, 2)
+            Points, mm.
+
+        Returns
+        -------
+        ndarray of int32, shape (n,)
+            Their faces, of those on a boundary the first; 0 outside all regions.
+
+        Raises
+        ------
+        ValueError
+            If the points are none.
+
+        Examples
+        --------
+        >>> import fillwork, shapely
+        >>> work = fillwork.LineWork.from_geometry(shapely.box(0, 0, 20, 10))
+        >>> found = fillwork.build_arrangement(work)
+        >>> found.faces_at([[5, 5], [25, 5]]).tolist()
+        [1, 0]
+        """
+        import shapely
+
+        asked = np.asarray(points, dtype=np.float64)
+        if asked.ndim != 2 or asked.shape[1] != 2 or not np.isfinite(asked).all():
+            what = "points are rows of two finite numbers, x and y in mm"
+            raise ValueError(what)
+        tree = shapely.STRtree(self.polygons())
+        row, region = tree.query(shapely.points(asked), predicate="intersects")
+        found = np.full(len(asked), self.face_count, np.int32)
+        np.minimum.at(found, row, (region + 1).astype(np.int32))
+        found[found == self.face_count] = 0
+        return found
+
+    def face_at(self, x: float, y: float) -> int:
+        """Return the face in which a point lies.
+
+        Parameters
+        ----------
+        x, y : float
+            The point, mm.
+
+        Returns
+        -------
+        int
+            Its face; 0 outside all regions.
+        """
+        return int(self.faces_at([[x, y]])[0])
+
+    def strokes_of(self, face: int) -> NDArray[np.int32]:
+        """Return the drawn lines that bound a face.
+
+        Parameters
+        ----------
+        face : int
+            Which face.
+
+        Returns
+        -------
+        ndarray of int32
+            Strokes for `LineWork.stroke`, ascending; the page's edge is none.
+
+        Examples
+        --------
+        >>> import fillwork, shapely
+        >>> lines = [shapely.box(0, 0, 20, 10), shapely.LineString([(9, 0), (9, 10)])]
+        >>> work = fillwork.LineWork.from_geometry([*lines, shapely.box(30, 0, 40, 9)])
+        >>> found = fillwork.build_arrangement(work)
+        >>> found.strokes_of(found.face_at(5, 5)).tolist()
+        [0, 1]
+        """
+        rings = self.face_half_edges(self._known(face))
+        edges = np.unique(np.concatenate(rings)) // 2
+        first, last = self.source_start[edges], self.source_start[edges + 1]
+        _, rows = expand_ranges(first, last - first)
+        strokes = np.unique(self.curve_stroke[self.source_curve[rows]])
+        return strokes[strokes >= 0]
+
+    def _known(self, face: int) -> int:
+        """Return a face's number, or raise."""
+        if not 0 < face < self.face_count:
+            what = f"there is no face {face}: regions are 1 to {self.face_count - 1}"
+            raise ValueError(what)
+        return face
+
     def polygons(self, faces: NDArray[np.integer] | None = None) -> NDArray[Any]:
         """Return faces as shapely polygons of chords.
 
@@ -353,6 +450,8 @@ class Arrangement:
         faces = np.asarray(faces)
         if len(faces) == 0:
             return np.empty(0, dtype=object)
+        self._known(int(faces.min()))
+        self._known(int(faces.max()))
         first = self.face_ring_start[faces]
         rings_each = self.face_ring_start[faces + 1] - first
         ring_owner = np.repeat(np.arange(len(faces)), rings_each)

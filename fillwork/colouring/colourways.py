@@ -66,7 +66,7 @@ def find_colourways(
     palettes: Sequence[Palette],
     rules: Rules | Sequence[Rules],
     *,
-    count: int,
+    count: int = 6,
     progress: Callable[[float, str], None] | None = None,
 ) -> tuple[Colourway, ...]:
     """Find colourways of a drawing, best first.

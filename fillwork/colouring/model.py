@@ -9,19 +9,20 @@ bears several swatches.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from html import escape
+from typing import TYPE_CHECKING, Literal, get_args
 
-from fillwork.errors import PaletteError
+from fillwork.errors import ColouringError, PaletteError
+from fillwork.values import changed_repr, freeze, told_repr
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
-
     import numpy as np
     from numpy.typing import NDArray
 
     from fillwork.notes import Note
+
 
 __all__ = [
     "SCOPES",
@@ -33,12 +34,15 @@ __all__ = [
     "LeafSheet",
     "Palette",
     "Pin",
+    "Pins",
     "Prices",
     "Rules",
+    "Scope",
     "Swatch",
 ]
 
-SCOPES = ("kind", "turns", "shifts", "only")
+Scope = Literal["kind", "turns", "shifts", "only"]
+SCOPES: tuple[Scope, ...] = get_args(Scope)
 TASTES = ("balanced", "quiet", "festive", "two-tone", "dark")
 
 Prices = tuple[tuple[str, tuple[tuple[float, str, float], ...]], ...]
@@ -138,6 +142,9 @@ class Swatch:
     cautions: tuple[str, ...] = ()
     source: str = ""
     note: str = ""
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,6 +274,19 @@ class Palette:
             table["source"] = self.source
         return tomli_w.dumps(table)
 
+    def __repr__(self) -> str:
+        return told_repr(self, self.name, swatches=len(self.swatches))
+
+    def _repr_html_(self) -> str:
+        """Show the colours in a notebook, each with its code and name."""
+        row = "".join(
+            f'<td style="padding:0 12px 0 0"><span style="display:inline-block;'
+            f"width:32px;height:32px;border:1px solid #000;background:{s.hex}"
+            f'"></span><br>{escape(s.code)} {escape(s.name)}</td>'
+            for s in self.swatches
+        )
+        return f"<table><caption>{escape(self.name)}</caption><tr>{row}</tr></table>"
+
     def index(self, name_or_code: str) -> int:
         """Return the place of a swatch.
 
@@ -328,6 +348,10 @@ class Adjacency:
     face_shared: NDArray[np.float64]
     face_corners: NDArray[np.int32]
 
+    def __repr__(self) -> str:
+        kinds, faces = len(self.pairs), len(self.face_pairs)
+        return told_repr(self, kind_pairs=kinds, face_pairs=faces)
+
 
 @dataclass(frozen=True, slots=True)
 class Pin:
@@ -345,7 +369,81 @@ class Pin:
 
     where: str
     swatch: str
-    scope: str = "kind"
+    scope: Scope = "kind"
+
+    @classmethod
+    def gather(cls, pins: Pins) -> tuple[Pin, ...]:
+        """Return pins from what a program has in hand.
+
+        Parameters
+        ----------
+        pins : mapping, or iterable of Pin or tuple
+            From a place to its swatch, or such pairs, a scope behind them where it
+            is not the whole kind. A place is a letter, a name, or a point in mm.
+
+        Returns
+        -------
+        tuple of Pin
+            The same wishes.
+
+        Raises
+        ------
+        ColouringError
+            If one of them is none.
+
+        Examples
+        --------
+        >>> Pin.gather({"A": "ivory", (5, 7.5): "night"})
+        (Pin('A', 'ivory'), Pin('@5,7.5', 'night'))
+        >>> Pin.gather([("B", "night", "only")])
+        (Pin('B', 'night', 'only'),)
+        """
+        rows = pins.items() if isinstance(pins, Mapping) else pins
+        return tuple(cls.from_row(row) for row in rows)
+
+    @classmethod
+    def from_row(cls, row: object) -> Pin:
+        """Return a pin from one such pair.
+
+        Parameters
+        ----------
+        row : Pin, tuple or list
+            A place, a swatch and, where it is not the whole kind, a scope.
+
+        Returns
+        -------
+        Pin
+            The wish.
+
+        Raises
+        ------
+        ColouringError
+            If it is none.
+        """
+        if isinstance(row, Pin):
+            return row
+        if isinstance(row, tuple | list) and len(row) in (2, 3):
+            where, swatch, *scope = row
+            if isinstance(where, tuple | list) and len(where) == 2:
+                where = "@" + ",".join(f"{float(v):.12g}" for v in where)
+            if isinstance(where, str) and isinstance(swatch, str):
+                found = cls(where, swatch, *scope)
+                if found.scope in SCOPES:
+                    return found
+        what = f"{row!r} is no pin"
+        mend = 'write ("A", "ivory"), or ((x, y), "ivory", "only")'
+        raise ColouringError(what, mend=mend)
+
+    def __repr__(self) -> str:
+        scope = () if self.scope == "kind" else (self.scope,)
+        return told_repr(self, self.where, self.swatch, *scope)
+
+
+Where = str | tuple[float, float]
+Pins = (
+    Mapping[Where, str] | Iterable[Pin | tuple[Where, str] | tuple[Where, str, Scope]]
+)
+"""Pins as a program has them in hand; see `Pin.gather`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -403,6 +501,13 @@ class Rules:
     choices: tuple[tuple[str, int], ...] = ()
     taste: str = "balanced"
     seed: int = 0
+
+    def __post_init__(self) -> None:
+        """Take pins as tuples or as a mapping too."""
+        object.__setattr__(self, "pins", Pin.gather(self.pins))
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -473,8 +578,13 @@ class Colouring:
     notes: tuple[Note, ...] = field(default=())
 
     def __post_init__(self) -> None:
-        self.of_orbit.setflags(write=False)
-        self.of_face.setflags(write=False)
+        freeze(self, "of_orbit", "of_face")
+
+    def __repr__(self) -> str:
+        used = len(set(self.of_face[1:].tolist()))
+        least = round(self.smallest_difference, 1)
+        name = self.palette.name
+        return told_repr(self, name, swatches=used, smallest_difference=least)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.values import freeze, told_repr
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -88,8 +89,11 @@ class Curves:
     data: NDArray[np.float64]
 
     def __post_init__(self) -> None:
-        self.kind.setflags(write=False)
-        self.data.setflags(write=False)
+        freeze(self, "kind", "data")
+
+    def __repr__(self) -> str:
+        lines, arcs, cubics = (int((self.kind == k).sum()) for k in (LINE, ARC, CUBIC))
+        return told_repr(self, lines=lines, arcs=arcs, cubics=cubics)
 
     def __len__(self) -> int:
         return len(self.kind)

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from fillwork.colouring.counterchange import Choice, Possibility
-    from fillwork.colouring.model import Colourway
+    from fillwork.colouring.model import Colourway, Palette
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.stages import Coloured, Survey
     from fillwork.plans.model import Plan
@@ -29,6 +29,7 @@ __all__ = [
     "RECORD",
     "Suggestion",
     "contact_pages",
+    "contact_sheet",
     "contact_table",
     "files",
     "find_ways",
@@ -71,7 +72,7 @@ class Suggestion:
 def suggest(
     survey: Survey,
     plan: Plan | None = None,
-    palettes: Sequence[str] = (),
+    palettes: Sequence[str | Palette] = (),
     *,
     count: int = 6,
     progress: Progress = stages.quiet,
@@ -84,9 +85,9 @@ def suggest(
         What was found in the drawing.
     plan : Plan, optional
         All choices; by default those of the survey.
-    palettes : sequence of str
-        Names or files. With none, the plan's own: several assignments of it.
-        With several, the best of each first.
+    palettes : sequence of str or Palette
+        Names, files or palettes in hand. With none, the plan's own: several
+        assignments of it. With several, the best of each first.
     count : int
         How many are wanted.
     progress : callable
@@ -106,7 +107,7 @@ def suggest(
 
     plan = survey.plan if plan is None else plan
     stages.refuse_no_regions(survey)
-    plans = [stages.take_palette(plan, p) for p in palettes] or [plan]
+    plans = [stages.with_palette(plan, p) for p in palettes] or [plan]
     loaded = [stages.load_palette(p) for p in plans]
     before = stages.load_palette(plan)
     plans = [
@@ -238,6 +239,50 @@ def contact_pages(
     title = survey.plan.sheets.title or title_words(survey.linework.file)
     fonts = stages.plan_fonts(survey.plan)
     return compose_contact(cells, title=title, paper=paper, window=window, fonts=fonts)
+
+
+def contact_sheet(
+    survey: Survey,
+    palettes: Sequence[str | Palette] = (),
+    *,
+    count: int = 6,
+    suffix: str = ".pdf",
+    width: int = 1600,
+) -> bytes:
+    """Return colourways of a surveyed drawing side by side, best first.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found in the drawing.
+    palettes : sequence of str or Palette
+        Names, files or palettes in hand: the best of each first. With none, several
+        assignments of the plan's own.
+    count : int
+        How many are wanted.
+    suffix : str
+        ``.pdf`` for all pages; ``.png`` or ``.svg`` for the first.
+    width : int
+        Width of a PNG, px.
+
+    Returns
+    -------
+    bytes
+        The sheet.
+
+    Raises
+    ------
+    FillworkError
+        If a palette is wrong, or the drawing has no region.
+    """
+    from fillwork.renderers.pdf import to_pdf
+
+    found = suggest(survey, palettes=palettes, count=count)
+    pages = contact_pages(survey, found)
+    fonts = stages.plan_fonts(survey.plan)
+    if suffix.lower() == ".pdf":
+        return to_pdf(pages, title=pages[0].title, fonts=fonts)
+    return encode(pages[0], suffix, width=width, fonts=fonts)
 
 
 def _cell(survey: Survey, suggestion: Suggestion, window: Box | None) -> ContactCell:

@@ -17,12 +17,13 @@ from fillwork.pipeline.output import (
     write_files,
 )
 from fillwork.printing import title_words
+from fillwork.values import told_repr
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.model import Colouring, Palette
+    from fillwork.colouring.model import Colouring, Palette, Pins
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.pipeline.choices import Choices
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits
+    from fillwork.tolerance import Tolerance
 
 __all__ = ["Finish", "colour_drawing", "summary", "survey_picture", "survey_table"]
 
@@ -41,7 +43,9 @@ def colour_drawing(
     plan: Plan | None = None,
     *,
     name: str = "",
-    palette: Palette | None = None,
+    palette: Palette | str | Path | None = None,
+    pins: Pins = (),
+    tolerance: Tolerance | None = None,
     allow_large: bool = False,
     progress: Progress = stages.quiet,
 ) -> Finish:
@@ -55,8 +59,13 @@ def colour_drawing(
         All choices.
     name : str
         File name to show when `source` is bytes.
-    palette : Palette, optional
-        One in hand, such as from `Palette.from_colours`, instead of the plan's.
+    palette : Palette, str or Path, optional
+        One in hand, such as from `Palette.from_colours`, a name or a file, instead
+        of the plan's.
+    pins : mapping, or iterable of Pin or tuple
+        Fixed swatches besides those of the plan, as of `Pin.gather`.
+    tolerance : Tolerance, optional
+        All slacks instead of the plan's, such as `Tolerance.exact`.
     allow_large : bool
         Raise the size limits.
     progress : callable
@@ -82,9 +91,16 @@ def colour_drawing(
     ['square']
     """
     survey = stages.make_survey(
-        source, plan, name=name, allow_large=allow_large, progress=progress
+        source,
+        plan,
+        name=name,
+        allow_large=allow_large,
+        tolerance=tolerance,
+        progress=progress,
     )
-    coloured = stages.colour_survey(survey, palette=palette, progress=progress)
+    coloured = stages.colour_survey(
+        survey, palette=palette, pins=pins, progress=progress
+    )
     return Finish(coloured, progress)
 
 
@@ -206,6 +222,9 @@ class Finish:
 
     coloured: Coloured
     progress: Callable[[str], None] = stages.quiet
+
+    def __repr__(self) -> str:
+        return told_repr(self, self.survey.linework.file, self.colouring)
 
     @property
     def survey(self) -> Survey:
@@ -443,6 +462,33 @@ class Finish:
         """
         scene = self.scene(self.plan.view)
         return encode(scene, ".png", width=self.plan.png_width)
+
+    def pdf(self) -> bytes:
+        """Return the coloured drawing as PDF, at the size of the drawing.
+
+        Returns
+        -------
+        bytes
+            One page with true curves.
+        """
+        return encode(self._scene, ".pdf", fonts=self.fonts)
+
+    def plot(self, ax: Any = None) -> Any:
+        """Draw the coloured regions on axes of matplotlib.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Where to; new axes by default.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            In mm, y up.
+        """
+        from fillwork.pipeline.plotting import plot_regions
+
+        return plot_regions(self.survey, self.colouring, ax)
 
     @cached_property
     def fonts(self) -> FontSet:

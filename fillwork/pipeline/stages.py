@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import fillwork.errors as err
 from fillwork.pipeline.progress import quiet, telling
@@ -17,6 +17,7 @@ from fillwork.tomlfile import (
     read_bytes,
     read_toml_file,
 )
+from fillwork.values import told_repr
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -24,13 +25,14 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.bands.found import Bands
     from fillwork.bands.model import Woven
-    from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin
+    from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin, Pins
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.pipeline.progress import Progress
     from fillwork.plans.model import Schedule
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits, Zone
+    from fillwork.tolerance import Tolerance
 
 __all__ = [
     "Survey",
@@ -88,6 +90,35 @@ class Survey:
     plan: Plan
     notes: tuple[Note, ...]
     bands: Bands | None = None
+
+    def __repr__(self) -> str:
+        regions, kinds = self.arrangement.face_count - 1, len(self.orbits.orbits)
+        group = self.zones[0].symmetry.group.title if self.zones else "none"
+        file = self.linework.file
+        return told_repr(self, file, regions=regions, kinds=kinds, symmetry=group)
+
+    def _repr_svg_(self) -> str:
+        """Show the survey picture in a notebook."""
+        from fillwork.pipeline.finish import survey_picture
+
+        return survey_picture(self, ".svg").decode()
+
+    def plot(self, ax: Any = None) -> Any:
+        """Draw the kinds in pale tints on axes of matplotlib.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Where to; new axes by default.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            In mm, y up.
+        """
+        from fillwork.pipeline.plotting import plot_regions
+
+        return plot_regions(self, ax=ax)
 
     @property
     def real_scale(self) -> float:
@@ -299,6 +330,7 @@ def make_survey(
     name: str = "",
     allow_large: bool = False,
     progress: Progress = quiet,
+    tolerance: Tolerance | None = None,
     drawn: Callable[[LineWork], None] | None = None,
 ) -> Survey:
     """Find regions, symmetry and kinds of a drawing.
@@ -315,6 +347,9 @@ def make_survey(
         Raise the size limits.
     progress : callable
         Called with the name of each stage as it begins.
+    tolerance : Tolerance, optional
+        All slacks instead of the plan's, such as `Tolerance.exact` for data without
+        faults of the hand.
     drawn : callable, optional
         Called with the lines as soon as they are read, before any search.
 
@@ -333,6 +368,7 @@ def make_survey(
     from fillwork.symmetry.orbits import find_orbits
     from fillwork.symmetry.zones import find_zones
 
+    check_source(source, plan)
     plan = Plan() if plan is None else plan
     check_plan(plan)
     progress("reading the drawing")
@@ -354,7 +390,9 @@ def make_survey(
         mended = replace(plan, close=(), drop=(), join_within=None, close_gaps=0.0)
         arrangement = arrange(linework, mended, allow_large=allow_large)
     else:
-        arrangement = arrange(linework, plan, allow_large=allow_large)
+        arrangement = arrange(
+            linework, plan, allow_large=allow_large, tolerance=tolerance
+        )
     progress("finding the symmetry")
     zones = find_zones(arrangement, stated=_stated(plan))
     progress("sorting regions into kinds")
@@ -400,7 +438,13 @@ def _with_bands(
     return *join_strands(orbits, bands), ()
 
 
-def arrange(linework: LineWork, plan: Plan, *, allow_large: bool) -> Arrangement:
+def arrange(
+    linework: LineWork,
+    plan: Plan,
+    *,
+    allow_large: bool,
+    tolerance: Tolerance | None = None,
+) -> Arrangement:
     """Return the regions of line work under a plan's slacks and repairs.
 
     Parameters
@@ -411,6 +455,8 @@ def arrange(linework: LineWork, plan: Plan, *, allow_large: bool) -> Arrangement
         All choices.
     allow_large : bool
         Raise the size limits.
+    tolerance : Tolerance, optional
+        All slacks instead of the plan's.
 
     Returns
     -------
@@ -427,6 +473,7 @@ def arrange(linework: LineWork, plan: Plan, *, allow_large: bool) -> Arrangement
     try:
         return build_arrangement(
             linework,
+            tolerance,
             join_within=plan.join_within,
             close_gaps=plan.close_gaps,
             page_edge=plan.page_edge,
@@ -480,6 +527,35 @@ def weave(file: str, middle: Arrangement, plan: Plan) -> Woven:
         raise err.LineWorkError(error.what, where, error.mend) from error
 
 
+def check_source(source: object, plan: object) -> None:
+    """Raise for what is no drawing, in words for who writes a program.
+
+    Parameters
+    ----------
+    source : object
+        What was given as one.
+    plan : object
+        What was given as the plan.
+
+    Raises
+    ------
+    TypeError
+        If it is neither a file, nor bytes, nor line work; or the plan is none.
+    """
+    from fillwork.linework import LineWork
+
+    if not isinstance(plan, Plan | None):
+        what = f"a plan is a Plan, not {type(plan).__name__}; read a file by read_plan"
+        raise TypeError(what)
+    if not isinstance(source, str | Path | bytes | LineWork):
+        what = (
+            "a drawing is the path of a file, its bytes, or a LineWork, not "
+            f"{type(source).__name__}; lines in hand become one by "
+            "LineWork.from_geometry"
+        )
+        raise TypeError(what)
+
+
 def check_plan(plan: Plan) -> None:
     """Raise for a choice that no drawing could mend, before any work is done.
 
@@ -499,6 +575,7 @@ def check_plan(plan: Plan) -> None:
     """
     from fillwork.bands.settings import known_width
     from fillwork.laying.ways import check_way
+    from fillwork.plans.file import check_values
     from fillwork.symmetry.groups import parse_group
     from fillwork.units import page_size
 
@@ -507,10 +584,10 @@ def check_plan(plan: Plan) -> None:
             for text in _texts(getattr(plan, field.name)):
                 check_text(text, f"a text of {field.name.replace('_', ' ')}")
     if plan.real_width is not None and plan.real_width <= 0:
-        what = "the real width is 0"
+        what = f"the real width is {plan.real_width:g}"
         raise err.PlanError(what, mend="give a length above 0 with --real-width")
     if plan.scale is not None and plan.scale <= 0:
-        what = "the scale is 0"
+        what = f"the scale is {plan.scale:g}"
         raise err.PlanError(what, mend="write it as --scale 1:5")
     check_way(plan.laying.by)
     if plan.bands.width is not None and plan.bands.width <= 0:
@@ -530,6 +607,7 @@ def check_plan(plan: Plan) -> None:
     if plan.rules.choices and plan.rules.counterchange is None:
         what = "a choice is named, but no number of colours that change places"
         raise err.PlanError(what, mend="add --counterchange K, or leave --choice out")
+    check_values(plan)
     load_palette(plan)
 
 
@@ -685,12 +763,16 @@ class Coloured:
     schedule: Schedule
     notes: tuple[Note, ...]
 
+    def __repr__(self) -> str:
+        return told_repr(self, self.survey.linework.file, self.colouring)
+
 
 def colour_survey(
     survey: Survey,
     plan: Plan | None = None,
     *,
-    palette: Palette | None = None,
+    palette: Palette | str | Path | None = None,
+    pins: Pins = (),
     progress: Progress = quiet,
 ) -> Coloured:
     """Assign the palette to a surveyed drawing and work out the schedule.
@@ -702,9 +784,11 @@ def colour_survey(
     plan : Plan, optional
         All choices; by default those of the survey. What concerns lines,
         symmetry and match must equal the survey's.
-    palette : Palette, optional
-        One in hand, such as from `Palette.from_colours`, instead of the plan's; it
-        is taken into the plan of the result.
+    palette : Palette, str or Path, optional
+        One in hand, such as from `Palette.from_colours`, a name or a file, instead
+        of the plan's; it is taken into the plan of the result.
+    pins : mapping, or iterable of Pin or tuple
+        Fixed swatches besides those of the plan, as of `Pin.gather`.
     progress : callable
         Called with the name of each stage as it begins.
 
@@ -717,15 +801,27 @@ def colour_survey(
     ------
     LineWorkError
         If the drawing has no region.
+    PlanError
+        If the plan wants other lines or another symmetry than the survey's.
     FillworkError
         If palette or wishes are wrong.
+
+    Examples
+    --------
+    >>> import fillwork, shapely
+    >>> pair = [shapely.box(0, 0, 20, 10), shapely.box(20, 0, 50, 10)]
+    >>> survey = fillwork.make_survey(fillwork.LineWork.from_geometry(pair))
+    >>> two = fillwork.Palette.from_colours({"ivory": "#fffff0", "night": "#14143c"})
+    >>> coloured = colour_survey(survey, palette=two, pins={"A": "night"})
+    >>> fillwork.region_columns(survey, coloured.colouring)["swatch"]
+    ['ivory', 'night']
     """
     from fillwork.colouring.assign import assign_colours
     from fillwork.plans.schedule import make_schedule
 
     plan = survey.plan if plan is None else plan
-    if palette is not None:
-        plan = replace(plan, palette="", palette_data=palette.to_toml())
+    refuse_misfit(survey, plan)
+    plan = with_palette(plan, palette, pins)
     refuse_no_regions(survey)
     palette = load_palette(plan)
     progress("assigning the palette")
@@ -760,6 +856,67 @@ def colour_survey(
         schedule=schedule,
         notes=(*palette.notes, *colouring.notes, *schedule.notes),
     )
+
+
+def with_palette(
+    plan: Plan, palette: Palette | str | Path | None, pins: Pins = ()
+) -> Plan:
+    """Return the plan with a palette and pins over its own.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices.
+    palette : Palette, str or Path, optional
+        One in hand, a name or a file.
+    pins : mapping, or iterable of Pin or tuple
+        Fixed swatches.
+
+    Returns
+    -------
+    Plan
+        The plan that holds them.
+    """
+    from fillwork.colouring.model import Palette, Pin
+
+    if isinstance(palette, Palette):
+        plan = replace(plan, palette="", palette_data=palette.to_toml())
+    elif palette is not None:
+        plan = take_palette(plan, palette)
+    more = Pin.gather(pins)
+    if not more:
+        return plan
+    return replace(plan, rules=replace(plan.rules, pins=(*plan.rules.pins, *more)))
+
+
+_OF_SURVEY = (
+    "lines", "leave", "scope", "hidden", "layout", "page_number", "join_within",
+    "close_gaps", "close", "drop", "page_edge", "laying", "bands", "symmetry", "match",
+    "scan",
+)  # fmt: skip
+
+
+def refuse_misfit(survey: Survey, plan: Plan) -> None:
+    """Raise when a plan wants another survey than the one in hand.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found.
+    plan : Plan
+        The choices to colour it by.
+
+    Raises
+    ------
+    PlanError
+        If lines, symmetry or match differ.
+    """
+    for name in _OF_SURVEY:
+        mine, theirs = getattr(plan, name), getattr(survey.plan, name)
+        if mine != theirs:
+            what = f"the plan has {name} = {mine!r}, the survey {theirs!r}"
+            mend = "make the survey by the same plan"
+            raise err.PlanError(what, survey.linework.file, mend)
 
 
 def refuse_no_regions(survey: Survey) -> None:

@@ -31,7 +31,7 @@ from fillwork.tomlfile import parse_toml
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-__all__ = ["SCHEMA", "parse_plan", "plan_to_toml"]
+__all__ = ["SCHEMA", "check_values", "parse_plan", "plan_to_toml"]
 
 SCHEMA = 1
 
@@ -176,6 +176,31 @@ def parse_plan(data: bytes, file: str = "plan.toml") -> Plan:
     mend = "mend that line, or leave --plan out"
     text, table = parse_toml(data, file, kind="plan file", mend=mend)
     return _Reader(file, text).plan(table)
+
+
+def check_values(plan: Plan) -> None:
+    """Raise for a value that no plan file could hold, such as a length below 0.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices, made by a program.
+
+    Raises
+    ------
+    PlanError
+        If a value is wrong.
+    """
+    try:
+        text = plan_to_toml(plan)
+    except (TypeError, ValueError, AttributeError) as error:
+        what = f"the plan has a value of a sort that it cannot hold: {error}"
+        raise PlanError(what) from error
+    try:
+        parse_plan(text.encode())
+    except PlanError as error:
+        # it has no file, so it has no lines
+        raise PlanError(error.what, mend=error.mend) from error
 
 
 class _Reader:

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from fillwork.colouring.model import Rules
 from fillwork.errors import PlanError
+from fillwork.values import changed_repr, told_repr
 
 if TYPE_CHECKING:
     from fillwork.colouring.model import Swatch
@@ -112,6 +113,9 @@ class PaintSettings:
     pace: tuple[float, float] | None = None
     patch: str = ""
 
+    def __repr__(self) -> str:
+        return changed_repr(self)
+
 
 @dataclass(frozen=True, slots=True)
 class BandSettings:
@@ -139,6 +143,9 @@ class BandSettings:
     start: str = "over"
     corners: str = "mitre"
     crossings: str = "woven"
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +189,9 @@ class LayingSettings:
     corner_size: tuple[float, float] | None = None
     misfit: float | None = None
 
+    def __repr__(self) -> str:
+        return changed_repr(self)
+
     @property
     def wanted(self) -> bool:
         """Return whether a cell is to be laid.
@@ -218,6 +228,9 @@ class ScanSettings:
     pen: str = "auto"
     pencil: str = "drop"
     dpi: float | None = None
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,6 +284,9 @@ class SheetSettings:
     most_pages: int = 60
     mask_overlap: float = 0.0
     bridge: float = 0.0
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
 
     def __post_init__(self) -> None:
         """Take true and false as older plans have them."""
@@ -437,6 +453,9 @@ class Plan:
     made: Made = field(default_factory=Made)
     used: tuple[UsedPaint, ...] = ()
     font_data: bytes = field(default=b"", repr=False)
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
 
 
 @dataclass(frozen=True, slots=True)
@@ -651,6 +670,9 @@ class Schedule:
     leafing: tuple[LeafPlan, ...] = ()
     patch: str = ""
     used: tuple[UsedPaint, ...] = ()
+
+    def __repr__(self) -> str:
+        return told_repr(self, paints=len(self.quantities), steps=len(self.steps))
 
     @property
     def cost(self) -> float | None:

@@ -145,7 +145,7 @@ class Sheet:
         plan = parse_plan(saved.plan.encode(), "the saved plan")
         standing = None
         if saved.standing is not None:
-            standing = tuple(Pin(*row) for row in saved.standing)
+            standing = tuple(map(Pin.from_row, saved.standing))
         return cls(
             saved.id,
             saved.name,

@@ -11,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from fillwork.values import freeze, told_repr
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -62,6 +64,17 @@ class Group:
     point_group: str
     lattice_kind: str = ""
 
+    @property
+    def title(self) -> str:
+        """Return family and short name, such as ``plane p4m``.
+
+        Returns
+        -------
+        str
+            ``none`` where there is no symmetry.
+        """
+        return "none" if self.family == "none" else f"{self.family} {self.short}"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Lattice:
@@ -79,7 +92,7 @@ class Lattice:
     kind: str
 
     def __post_init__(self) -> None:
-        self.basis.setflags(write=False)
+        freeze(self, "basis")
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +181,24 @@ class Symmetry:
     repeats_seen: float = 0.0
     stated: bool = False
 
+    @property
+    def generators(self) -> tuple[Affine, ...]:
+        """Return maps that generate the group: its operations and shifts.
+
+        Returns
+        -------
+        tuple of tuple of 6 floats
+            Isometries, mm; see `fillwork.face_action` for what they do to regions.
+        """
+        basis = () if self.lattice is None else self.lattice.basis.tolist()
+        maps = [operation.map for operation in self.operations]
+        return (*maps, *((1.0, 0.0, 0.0, 1.0, x, y) for x, y in basis))
+
+    def __repr__(self) -> str:
+        operations = len(self.operations)
+        facts = {"operations": operations, "certain": self.certain}
+        return told_repr(self, self.group.title, **facts)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Zone:
@@ -191,7 +222,12 @@ class Zone:
     role: str = ""
 
     def __post_init__(self) -> None:
-        self.faces.setflags(write=False)
+        freeze(self, "faces")
+
+    def __repr__(self) -> str:
+        role = {"role": self.role} if self.role else {}
+        group, faces = self.symmetry.group.title, len(self.faces)
+        return told_repr(self, self.index, group, faces=faces, **role)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -234,7 +270,11 @@ class Orbit:
     band: bool = False
 
     def __post_init__(self) -> None:
-        self.faces.setflags(write=False)
+        freeze(self, "faces")
+
+    def __repr__(self) -> str:
+        area = float(f"{self.area:.6g}")
+        return told_repr(self, self.letter, self.name, faces=len(self.faces), area=area)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -289,7 +329,9 @@ class Orbits:
     )
 
     def __post_init__(self) -> None:
-        for name in ("of_face", "turns_of_face", "shifts_of_face"):
-            getattr(self, name).setflags(write=False)
-        self.operation_of_face.setflags(write=False)
-        self.cut.setflags(write=False)
+        freeze(self, "of_face", "turns_of_face", "shifts_of_face", "operation_of_face")
+        freeze(self, "cut")
+
+    def __repr__(self) -> str:
+        kinds, zones = len(self.orbits), len(self.zones)
+        return told_repr(self, kinds=kinds, zones=zones, match=self.match)

@@ -1,0 +1,87 @@
+"""Frozen values: arrays that may be read but not changed, and short words for them."""
+
+from __future__ import annotations
+
+from dataclasses import MISSING, fields
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+__all__ = ["changed_repr", "freeze", "told_repr"]
+
+LONG = 60
+"""Characters of one value that a short text shows."""
+
+
+def freeze(value: object, *names: str) -> None:
+    """Make array fields of a frozen value read-only, and not the arrays given to it.
+
+    Parameters
+    ----------
+    value : object
+        The value, while it is being made.
+    names : str
+        Its fields that are arrays; each becomes a view that cannot be written.
+    """
+    for name in names:
+        view = getattr(value, name).view()
+        view.setflags(write=False)
+        object.__setattr__(value, name, view)
+
+
+def told_repr(value: object, *told: object, **facts: object) -> str:
+    """Return a short text for a value that holds much.
+
+    Parameters
+    ----------
+    value : object
+        The value.
+    *told : object
+        What names it.
+    **facts : object
+        Counts and measures, by their names.
+
+    Returns
+    -------
+    str
+        One line.
+
+    Examples
+    --------
+    >>> told_repr(object(), "star.svg", strokes=12)
+    "object('star.svg', strokes=12)"
+    """
+    words = [_short(one) for one in told]
+    words += [f"{name}={_short(fact)}" for name, fact in facts.items()]
+    return f"{type(value).__name__}({', '.join(words)})"
+
+
+def changed_repr(value: DataclassInstance) -> str:
+    """Return a text of those fields alone that differ from their defaults.
+
+    Parameters
+    ----------
+    value : dataclass
+        Choices, most of which are as they were.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    facts: dict[str, object] = {}
+    for field in fields(value):
+        now = getattr(value, field.name)
+        usual: Any = field.default
+        if field.default_factory is not MISSING:
+            usual = field.default_factory()
+        if usual is MISSING or now != usual:
+            facts[field.name] = now
+    return told_repr(value, **facts)
+
+
+def _short(value: object) -> str:
+    if isinstance(value, str | bytes | tuple) and len(text := repr(value)) > LONG:
+        return f"{text[: LONG - 1]}…"
+    return repr(value)
