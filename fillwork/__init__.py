@@ -48,7 +48,8 @@ if TYPE_CHECKING:
     from fillwork.pipeline.batch.parts import Row
     from fillwork.pipeline.batch.run import Batch, colour_batch
     from fillwork.pipeline.colourways import contact_sheet
-    from fillwork.pipeline.finish import Finish, colour_drawing, survey_picture
+    from fillwork.pipeline.finish import Finish, colour_drawing
+    from fillwork.pipeline.picture import survey_picture
     from fillwork.pipeline.plotting import plot_regions
     from fillwork.pipeline.stages import (
         Coloured,
@@ -175,7 +176,7 @@ _HOMES = {
     "read_plan": "fillwork.pipeline.stages",
     "region_columns": "fillwork.pipeline.tables",
     "region_geojson": "fillwork.pipeline.tables",
-    "survey_picture": "fillwork.pipeline.finish",
+    "survey_picture": "fillwork.pipeline.picture",
 }
 
 __all__ = [

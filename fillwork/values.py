@@ -21,7 +21,7 @@ def freeze(value: object, *names: str) -> None:
     ----------
     value : object
         The value, while it is being made.
-    names : str
+    *names : str
         Its fields that are arrays; each becomes a view that cannot be written.
     """
     for name in names:

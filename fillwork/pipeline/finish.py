@@ -16,6 +16,7 @@ from fillwork.pipeline.output import (
     write_file,
     write_files,
 )
+from fillwork.pipeline.picture import survey_picture
 from fillwork.printing import title_words
 from fillwork.values import told_repr
 
@@ -156,56 +157,6 @@ def _survey_report(survey: Survey) -> dict[str, Any]:
         notes=survey.notes,
         bands=survey.bands,
     )
-
-
-def survey_scene(survey: Survey) -> Scene:
-    """Return the survey picture: kinds tinted, symmetry drawn, defects numbered.
-
-    Parameters
-    ----------
-    survey : Survey
-        What was found.
-
-    Returns
-    -------
-    Scene
-        The picture.
-    """
-    from fillwork.renderers.survey import compose_survey
-
-    return compose_survey(
-        survey.arrangement,
-        survey.outlines,
-        survey.orbits,
-        title=survey.plan.sheets.title or title_words(survey.linework.file),
-        fonts=stages.plan_fonts(survey.plan),
-    )
-
-
-def survey_picture(survey: Survey, suffix: str, *, width: int = 1600) -> bytes:
-    """Return the survey picture as a file's bytes.
-
-    Parameters
-    ----------
-    survey : Survey
-        What was found.
-    suffix : str
-        ``.svg``, ``.png`` or ``.pdf``.
-    width : int
-        Width of a PNG, px.
-
-    Returns
-    -------
-    bytes
-        The picture.
-
-    Raises
-    ------
-    RenderError
-        If the suffix is another one.
-    """
-    fonts = stages.plan_fonts(survey.plan)
-    return encode(survey_scene(survey), suffix, width=width, fonts=fonts)
 
 
 @dataclass(frozen=True, eq=False)

@@ -99,7 +99,7 @@ class Survey:
 
     def _repr_svg_(self) -> str:
         """Show the survey picture in a notebook."""
-        from fillwork.pipeline.finish import survey_picture
+        from fillwork.pipeline.picture import survey_picture
 
         return survey_picture(self, ".svg").decode()
 

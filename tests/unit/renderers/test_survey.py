@@ -10,7 +10,7 @@ import pytest
 
 from fillwork.arrangement.model import Defect
 from fillwork.pipeline.demo import demo_drawing
-from fillwork.pipeline.finish import survey_scene
+from fillwork.pipeline.picture import survey_scene
 from fillwork.pipeline.stages import make_survey
 from fillwork.renderers.mending import mended_words, split_defects
 from fillwork.renderers.scene import Text
