@@ -91,16 +91,14 @@ def weigh_way(cell: Cell, way: Way, *, slack: float) -> float:
     Returns
     -------
     float
-        Three for each line that ends at a join with nothing to go on to, up to two
-        for each that is closed, by its misfit, and less one for each that meets an
-        end from elsewhere in the cell, not just its own image in a mirror.
+        Three for each line that ends at a join with nothing to go on to, less one
+        for each that meets an end from elsewhere in the cell, and less for one that
+        misses it. Its own image in a mirror says nothing: every end has one.
     """
     drawn, _ = _inside(cell, way, slack)
     ends = _Ends(drawn, way, slack)
     _, misfits = ends.close()
-    opened = sum(not m.closed for m in misfits)
-    closed = sum(min(m.size / (2 * slack), 1.0) for m in misfits if m.closed)
-    return 3.0 * opened + 2.0 * closed - ends.met
+    return 3.0 * sum(not m.closed for m in misfits) - ends.met
 
 
 def _pair(point: NDArray[np.float64]) -> tuple[float, float]:
@@ -180,10 +178,11 @@ class _Ends:
         lengths = curves.lengths()
         closed = np.hypot(*(self.points[:count] - self.points[count:]).T) < 1e-9
         can = (lengths > 2 * slack) & ~closed
-        self.off = _distance(self.points, _joined_sides(way, slack))
-        self.boundary = self.off <= slack
+        sides = _joined_sides(way, slack)
+        self.off = _distance(self.drawn, sides)
+        self.boundary = _distance(self.points, sides) <= slack
         self.free = self.boundary & can[self.owner]
-        self.met = 0
+        self.met = 0.0
 
     def close(self) -> tuple[Curves, list[Misfit]]:
         """Return the curves with their boundary ends moved together."""
@@ -209,7 +208,9 @@ class _Ends:
             group, mean = _meet(images, basis, near, np.tile(line_off, copies), noise)
             size = np.bincount(group)
         here = group[: len(rows)]
-        self.met = _others(group, self.points[rows], self.slack)
+        others = _others(group, self.points[rows], self.slack)
+        gap = np.hypot(*(mean[: len(rows)] - self.points[rows]).T)[others]
+        self.met = float((1.0 - np.minimum(gap / self.slack, 1.0)).sum())
         # a join is one place, however many of its copies the cell shows
         which = np.tile(np.arange(len(rows)), copies)
         place = np.full(len(size), len(rows))
@@ -279,15 +280,17 @@ class _Ends:
         return found, nearest
 
 
-def _others(group: NDArray[np.int64], points: NDArray[np.float64], slack: float) -> int:
-    """Return how many points meet images of points elsewhere in the cell."""
+def _others(
+    group: NDArray[np.int64], points: NDArray[np.float64], slack: float
+) -> NDArray[np.bool_]:
+    """Return which points meet images of points elsewhere in the cell."""
     which = np.tile(np.arange(len(points)), len(group) // len(points))
     low = np.full((int(group.max()) + 1, 2), np.inf)
     high = -low
     np.minimum.at(low, group, points[which])
     np.maximum.at(high, group, points[which])
     apart = np.hypot(*(high - low).T) > 2 * slack
-    return int(apart[group[: len(points)]].sum())
+    return np.asarray(apart[group[: len(points)]])
 
 
 def _shifts_over(

@@ -157,7 +157,8 @@ def ways_of_group(
                 if fitted is not None:
                     # as the tables draw it: x to the right, y upwards
                     way, tilt = fitted
-                    ranked.append((round(way.miss, 6), mirrored, round(tilt, 6), way))
+                    miss = round(way.miss / max(slack, 1e-6), 1)
+                    ranked.append((miss, mirrored, round(tilt, 3), way))
         ranked.sort(key=lambda r: r[:3])
         for *_, way in ranked:
             if not any(_equal(way, other) for other in found):

@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = ["check_way", "find_ways"]
 
+_LEVEL = 0.087  # sine of 5 degrees
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"
 _SHIFTS = re.compile(
     rf"shifts\s+({_NUMBER})\s*,\s*({_NUMBER})\s+({_NUMBER})\s*,\s*({_NUMBER})"
@@ -114,7 +115,9 @@ def find_ways(
         return _some(found, text, outline, wanted)
     if text == "border":
         return _strips(outline, group, slack)
-    return (_by_shifts(outline, text, slack),)
+    plain = _by_shifts(outline, text, slack)
+    drop = _DROP.fullmatch(text)
+    return (plain,) if drop is None else _dropped(plain, drop)
 
 
 def _strips(outline: NDArray[np.float64], group: str, slack: float) -> tuple[Way, ...]:
@@ -213,17 +216,6 @@ def _by_shifts(outline: NDArray[np.float64], text: str, slack: float) -> Way:
         )
         mend = f"mend the guide, or allow more with --misfit {1.1 * miss:.2f}"
         raise SymmetryError(what, mend=mend)
-    drop = _DROP.fullmatch(text)
-    if drop:
-        share = Fraction(1, 2)
-        if drop[2]:
-            share = Fraction(int(drop[2]), int(drop[3]))
-        elif drop[4]:
-            share = Fraction(drop[4])
-        if len(outline) != 4:
-            what = f"{text}: {_corners(outline)}"
-            raise SymmetryError(what, mend="a drop needs a four-sided cell")
-        basis = _dropped(basis, drop[1], float(share))
     rows = np.column_stack([outline, np.ones(len(outline))])
     (a, b), (c, d), (e, f) = np.linalg.lstsq(rows, ideal, rcond=None)[0].tolist()
     return Way(
@@ -248,12 +240,36 @@ def _parallel_sided(
     return ideal, basis
 
 
-def _dropped(basis: NDArray[np.float64], how: str, share: float) -> NDArray[np.float64]:
-    """Return the shifts when each next column drops, or each next row slides."""
-    along = int(abs(basis[1, 0]) > abs(basis[0, 0]))
-    right, up = basis[along], basis[1 - along]
+def _dropped(plain: Way, drop: re.Match[str]) -> tuple[Way, ...]:
+    """Return the ways in which each next column drops, or each next row slides.
+
+    Downwards and to the right is usual; the lines may say that it is the other
+    way, and in a cell turned by more than 5 degrees which side is upright.
+    """
+    if len(plain.outline) != 4:
+        what = f"{plain.name}: {_corners(plain.outline)}"
+        raise SymmetryError(what, mend="a drop needs a four-sided cell")
+    share = Fraction(1, 2)
+    if drop[2]:
+        share = Fraction(int(drop[2]), int(drop[3]))
+    elif drop[4]:
+        share = Fraction(drop[4])
+    along = int(abs(plain.basis[1, 0]) > abs(plain.basis[0, 0]))
+    right, up = plain.basis[along], plain.basis[1 - along]
     right = right if right[0] >= 0 else -right
     up = up if up[1] >= 0 else -up
-    if how == "drop":
-        return np.array([right - share * up, up])
-    return np.array([right, up + share * right])
+    pairs = [(right, -up) if drop[1] == "drop" else (up, right)]
+    if abs(right[1]) > _LEVEL * np.hypot(*right):
+        pairs.append(pairs[0][::-1])
+    found: list[Way] = []
+    for step, side in pairs:
+        for part in (float(share), -float(share)):
+            basis = np.array([step + part * side, side])
+            if not any(_same_lattice(basis, other.basis) for other in found):
+                found.append(replace(plain, basis=basis))
+    return tuple(found)
+
+
+def _same_lattice(one: NDArray[np.float64], two: NDArray[np.float64]) -> bool:
+    along = one @ np.linalg.inv(two)
+    return bool(np.abs(along - np.round(along)).max() < 1e-6)
