@@ -584,7 +584,7 @@ sheet_options = [
         multiple=True,
         metavar="NAME",
         help="numbered, blank, coloured, steps, repeat, masks, card, model, trials, "
-        "pounce, line, schedule; repeatable.",
+        "pounce, line, repair, schedule; repeatable.",
     ),
     _option("--paper", metavar="NAME", help="A4, A3-landscape, letter, drawing, ..."),
     _option(

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from fillwork.notes import Note
     from fillwork.plans.leafing import LeafPlan
     from fillwork.plans.media import Clash
+    from fillwork.plans.patch import Patch
 
 __all__ = [
     "FITS",
@@ -49,6 +50,7 @@ SHEETS = (
     "trials",
     "pounce",
     "line",
+    "repair",
     "schedule",
 )
 """Kinds of sheet."""
@@ -647,6 +649,8 @@ class Schedule:
         How leaf is laid and cut.
     patch : str
         What alone is repaired, in words; empty for all.
+    mended : Patch or None
+        The same as shares of regions, for its sheet.
     used : tuple of UsedPaint
         What was really used when it was painted.
     """
@@ -669,6 +673,7 @@ class Schedule:
     materials: tuple[Buy, ...] = ()
     leafing: tuple[LeafPlan, ...] = ()
     patch: str = ""
+    mended: Patch | None = None
     used: tuple[UsedPaint, ...] = ()
 
     def __repr__(self) -> str:

@@ -42,12 +42,15 @@ class Patch:
     parts : dict of int to polygon or None
         The part of each region that a circle takes, mm of the drawing; None
         where whole regions are taken.
+    circle : tuple of float or None
+        Point and radius, mm of the drawing; None for a kind.
     """
 
     words: str
     face_share: NDArray[np.float64]
     edge_share: NDArray[np.float64]
     parts: dict[int, Any] | None
+    circle: tuple[float, float, float] | None = None
 
     def __post_init__(self) -> None:
         self.face_share.setflags(write=False)
@@ -195,4 +198,4 @@ def _of_circle(
     edge_share = np.zeros(arrangement.edge_count)
     edge_share[edges] = np.bincount(owner, inside, count) / length
     words = f"within {length_words(radius)} of ({x:g}, {y:g}) mm on the drawing"
-    return Patch(words, share, edge_share, parts)
+    return Patch(words, share, edge_share, parts, (x, y, radius / real_scale))

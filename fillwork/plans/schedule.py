@@ -324,6 +324,7 @@ def make_schedule(
         materials=materials,
         leafing=leafing,
         patch=patch.words if patch is not None else "",
+        mended=patch,
         used=used_before,
     )
 

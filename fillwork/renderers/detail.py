@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -33,12 +34,14 @@ from fillwork.renderers.scene import (
 from fillwork.renderers.symbols import Elements, find_elements
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from fillwork.renderers.parts import Parts
     from fillwork.symmetry.model import Symmetry, Zone
 
-__all__ = ["Detail", "plan_details"]
+__all__ = ["Detail", "compose_detail", "plan_details"]
 
 MOST_PAGES = 24
 """Most pages of details; beyond them larger paper or a larger scale is better."""
@@ -80,6 +83,8 @@ def plan_details(
     papers: list[tuple[float, float]],
     small: NDArray[np.int64] | None,
     mirror: bool,
+    *,
+    beyond: float = 0.0,
 ) -> tuple[list[Detail], NDArray[np.int64]]:
     """Return pages of detail, and the regions that have no number on them.
 
@@ -93,6 +98,9 @@ def plan_details(
         Regions that need a number; None for the sheet of one repeat.
     mirror : bool
         Whether the drawing is turned round.
+    beyond : float
+        Scale at which other sheets show all: what would be no larger is left out,
+        but for one.
 
     Returns
     -------
@@ -103,6 +111,7 @@ def plan_details(
         Regions that should have a number and have none on any of these pages.
     """
     details: list[Detail] = []
+    alike: list[Detail] = []
     left_over = np.arange(1, parts.arrangement.face_count) if small is None else small
     numbered = np.zeros(parts.arrangement.face_count)
     for zone in parts.orbits.zones:
@@ -114,14 +123,15 @@ def plan_details(
             continue
         if len(parts.orbits.zones) > 1:
             words = f"{words} of zone {zone.index}"
-        detail, height = _compose(
+        detail, height = compose_detail(
             parts, papers, window, words, mirror, corners, zone.symmetry
         )
-        details.append(detail)
+        (details if detail.scale > beyond * 1.02 else alike).append(detail)
         np.maximum(numbered, height, out=numbered)
+    details = details or alike[:1]
     if small is None and not details:
         words = "The whole drawing, fitted"
-        detail, height = _compose(parts, papers, parts.box, words, mirror)
+        detail, height = compose_detail(parts, papers, parts.box, words, mirror)
         details.append(detail)
         np.maximum(numbered, height, out=numbered)
     rest = unnumbered(parts, numbered)
@@ -186,7 +196,7 @@ def _room(
     return best
 
 
-def _compose(
+def compose_detail(
     parts: Parts,
     papers: list[tuple[float, float]],
     window: Box,
@@ -194,14 +204,48 @@ def _compose(
     mirror: bool,
     corners: NDArray[np.float64] | None = None,
     symmetry: Symmetry | None = None,
+    *,
+    most: float = math.inf,
+    under: Sequence[Item] = (),
+    over: Sequence[Item] = (),
 ) -> tuple[Detail, NDArray[np.float64]]:
-    """Return one detail and the heights of the numbers that stand in it."""
+    """Return one detail and the heights of the numbers that stand in it.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    papers : list of (float, float)
+        Pages to choose from.
+    window : tuple of float
+        What is shown, mm of the drawing.
+    words : str
+        Subtitle.
+    mirror : bool
+        Whether the drawing is turned round.
+    corners : ndarray of shape (n, 2), optional
+        Corners of one repeat, mm of the drawing.
+    symmetry : Symmetry, optional
+        Whose axes and centres are drawn.
+    most : float
+        Largest scale, paper mm for one mm of the drawing.
+    under, over : sequence of items
+        What stands below the outlines and on them, mm of the drawing.
+
+    Returns
+    -------
+    detail : Detail
+        One page.
+    heights : ndarray of shape (F,)
+        Height of each region's number, mm; 0 for none.
+    """
     size = (max(window[2] - window[0], 1e-9), max(window[3] - window[1], 1e-9))
     fits = []
     for turned, paper in enumerate(papers):
         page = Page(*paper)
         fits.append((*_room(page, len(parts.entries), size), page, -turned))
     scale, room, key, page, _ = max(fits, key=lambda f: (round(f[0], 9), f[4]))
+    scale = min(scale, most)
     if scale > 1.001 * parts.real_scale:
         words = f"{words}, enlarged"
     m = parts.map_to_paper(scale, mirror)
@@ -234,6 +278,9 @@ def _compose(
     np.maximum.at(shown_heights, owner, labels.height)
     outline = Placed(parts.outline_picture(scale), m)
     inner: list[Item] = [outline, labels]
+    if under or over:
+        below, above = Picture(tuple(under), window), Picture(tuple(over), window)
+        inner = [Placed(below, m), outline, Placed(above, m), labels]
     if symmetry is not None:
         frame = None if corners is None else affine.apply(m, corners)
         inner += compose_unit(parts, labels, elements, frame)
@@ -306,7 +353,7 @@ def _zoom(
         windows = _plan_windows(parts, faces, np.where(open_, need * closer, 0.0), room)
         for window in windows[: MOST_PAGES - len(details)]:
             words = f"Detail {len(details) + 1}"
-            detail, shown = _compose(parts, papers, window, words, mirror)
+            detail, shown = compose_detail(parts, papers, window, words, mirror)
             details.append(detail)
             open_ &= shown[faces] <= 0
     return details, faces[open_]

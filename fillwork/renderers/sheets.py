@@ -33,6 +33,7 @@ from fillwork.renderers.pages import PageMaker, Sheet
 from fillwork.renderers.parts import FAINT, Parts
 from fillwork.renderers.pounce import find_pieces
 from fillwork.renderers.quiet import LINE_INK, OUTLINE_WIDTH
+from fillwork.renderers.repair import compose_repair
 from fillwork.renderers.scene import (
     OUTLINES,
     Item,
@@ -49,6 +50,7 @@ from fillwork.renderers.stencil import line_shape, polygon_rings
 from fillwork.renderers.steps import find_step_sheets, step_fills, step_traces
 from fillwork.renderers.teaching import (
     PackRow,
+    class_notes,
     compose_overview,
     compose_trials,
     model_faces,
@@ -63,6 +65,8 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.colouring.model import Adjacency, Colouring
     from fillwork.plans.model import Schedule
+    from fillwork.renderers.detail import Detail
+    from fillwork.renderers.key import KeyEntry
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
@@ -87,6 +91,7 @@ _LETTERS = {
     "trials": "T",
     "pounce": "P",
     "line": "L",
+    "repair": "X",
 }
 MANY_PAGES = "too many pages"
 """Type of the note that sheets are fitted for want of a word about many pages."""
@@ -109,6 +114,7 @@ _WORDS = {
     "card": "Swatch card",
     "pounce": "True-size repeats, to prick and pounce",
     "line": "Painted line, both edges",
+    "repair": "The patch to repair",
     "schedule": "Schedule",
 }
 
@@ -222,6 +228,9 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> _Composer:
     settings = parts.settings
     teach = settings.teach > 0
     chosen = tuple(dict.fromkeys(wanted))
+    mended = parts.schedule is not None and parts.schedule.mended is not None
+    if mended and not teach and chosen == SheetSettings().sheets:
+        chosen = ("repair",)  # of a repair, the whole would be paper wasted
     if teach and chosen == SheetSettings().sheets:
         chosen = PUPILS
     composer = _Composer(parts, (*TEACHERS, *chosen) if teach else chosen)
@@ -284,6 +293,7 @@ class _Composer(PageMaker):
     def class_pack(self, chosen: Sequence[str]) -> None:
         """Add the teacher's set, then what each pupil gets, once."""
         pupils = self.settings.pupils
+        self.notes |= {note.type: note for note in class_notes(self.parts)}
         rows: list[PackRow] = []
         for name in TEACHERS:
             rows += self._counted(name, 1, False)
@@ -368,6 +378,8 @@ class _Composer(PageMaker):
             self.pounce()
         elif name == "line":
             self.line()
+        elif name == "repair":
+            self.repair()
         else:
             self.plain(name)
 
@@ -517,6 +529,17 @@ class _Composer(PageMaker):
         for piece in pieces:
             self.piece(piece, self.code("P"))
 
+    def repair(self) -> None:
+        """Add the patch that alone is mended."""
+        parts = self.parts
+        patch = parts.schedule.mended if parts.schedule is not None else None
+        if patch is None:
+            what = "there is no patch to repair"
+            raise PlanError(what, mend="name one with --patch “@x,y r=80mm”")
+        papers = self.papers or [(210.0, 297.0), (297.0, 210.0)]
+        detail = compose_repair(parts, papers, patch, self.settings.mirror)
+        self._more_key(*self._detail(detail, "repair", self.code("X"), detail.note))
+
     def line(self) -> None:
         """Add the painted line with both of its edges."""
         parts, mirror = self.parts, self.settings.mirror
@@ -552,7 +575,9 @@ class _Composer(PageMaker):
             return
         parts, mirror = self.parts, self.settings.mirror
         papers = self.papers or [(210.0, 297.0), (297.0, 210.0)]
-        details, without = plan_details(parts, papers, small, mirror)
+        layout = self.layout()
+        shown = layout.scale if small is None and layout.page is not None else 0.0
+        details, without = plan_details(parts, papers, small, mirror, beyond=shown)
         self.without = len(without)
         for number, detail in enumerate(details):
             code = self.code("R")
@@ -560,27 +585,9 @@ class _Composer(PageMaker):
             note = detail.note
             if number == 0 and self.without:
                 note = f"{note} {self._left_out()}.".strip()
-            head, foot = compose_frame(
-                detail.page,
-                self.fonts,
-                title=parts.title,
-                subtitle=detail.subtitle + (", mirrored" if mirror else ""),
-                scale=scale_text(detail.scale, parts.real_scale, parts.scale_known),
-                code=code,
-                note=note,
-                aside=detail.aside,
-            )
-            items: list[Item] = [*head, *detail.items]
-            rest = parts.entries
-            if detail.key is not None:
-                columns, rows = key_capacity(detail.key)
-                now, rest = rest[: columns * rows], rest[columns * rows :]
-                items += compose_key(now, detail.key, self.fonts)
-            items += foot
-            sheet = Sheet("repeat", code, detail.subtitle, (), "")
-            self.page(detail.page, items, sheet, code)
+            made = self._detail(detail, "repeat", code, note)
             if number == 0:
-                self._more_key(sheet, rest, detail.page)
+                self._more_key(*made)
         if self.without:
             last = self.pages[-1]
             told = Note(
@@ -590,6 +597,31 @@ class _Composer(PageMaker):
                 remedy=_MORE,
             )
             self.pages[-1] = replace(last, notes=(*last.notes, told))
+
+    def _detail(
+        self, detail: Detail, name: str, code: str, note: str
+    ) -> tuple[Sheet, tuple[KeyEntry, ...], Page]:
+        """Add a page of detail; return its sheet and what its key had no room for."""
+        parts, mirror = self.parts, self.settings.mirror
+        head, foot = compose_frame(
+            detail.page,
+            self.fonts,
+            title=parts.title,
+            subtitle=detail.subtitle + (", mirrored" if mirror else ""),
+            scale=scale_text(detail.scale, parts.real_scale, parts.scale_known),
+            code=code,
+            note=note,
+            aside=detail.aside,
+        )
+        items: list[Item] = [*head, *detail.items]
+        rest = parts.entries
+        if detail.key is not None:
+            columns, rows = key_capacity(detail.key)
+            now, rest = rest[: columns * rows], rest[columns * rows :]
+            items += compose_key(now, detail.key, self.fonts)
+        sheet = Sheet(name, code, detail.subtitle, (), "")
+        self.page(detail.page, [*items, *foot], sheet, code)
+        return sheet, rest, detail.page
 
     def _left_out(self) -> str:
         """Return how many regions stay without a number, and why."""

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.notes import Note
+from fillwork.plans.words import joined
 from fillwork.renderers.layout import shorten
 from fillwork.renderers.scene import (
     BLACK,
@@ -32,10 +34,19 @@ if TYPE_CHECKING:
     from fillwork.renderers.parts import Parts
     from fillwork.renderers.typeset import FontSet
 
-__all__ = ["PackRow", "compose_overview", "compose_trials", "model_faces"]
+__all__ = [
+    "PackRow",
+    "class_notes",
+    "compose_overview",
+    "compose_trials",
+    "model_faces",
+]
 
 TRIALS = 6
 """Small drawings on one page."""
+
+_ADULTS = frozenset({"enamel", "leaf", "lime wash", "oil", "silicate paint"})
+"""Media with oil size, solvents, lime or strong alkali (common practice, no source)."""
 
 _GAP = 6.0
 _FIELDS = 7.0
@@ -64,6 +75,34 @@ class PackRow:
     pages: int
     copies: int
     pupil: bool
+
+
+def class_notes(parts: Parts) -> tuple[Note, ...]:
+    """Return a note where paints that are used are none for a class.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+
+    Returns
+    -------
+    tuple of Note
+        One, or none.
+    """
+    swatches = parts.colouring.palette.swatches
+    used = {entry.place for entry in parts.entries}
+    named = [
+        s.name for k, s in enumerate(swatches) if k in used and s.medium in _ADULTS
+    ]
+    if not named:
+        return ()
+    plural = "is no paint" if len(named) == 1 else "are no paints"
+    text = f"{joined(named)} {plural} for a class: size, solvents or lime go with it"
+    remedy = (
+        "take a palette of pencils, markers or gouache that are labelled for children"
+    )
+    return (Note("renderers", "not for a class", text, remedy=remedy),)
 
 
 def model_faces(parts: Parts) -> NDArray[np.int64]:

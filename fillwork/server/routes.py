@@ -301,7 +301,7 @@ def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
             papers=list(dict.fromkeys((*COMMON_PAPERS, *PAGE_SIZES, "drawing"))),
             tastes={name: one.words for name, one in CHARACTERS.items()},
             supports=list(SUPPORTS),
-            sheets=list(SHEETS),
+            sheets=[s for s in SHEETS if s != "repair"],  # a patch has no controls
             groups=groups,
             last=[
                 {"id": s.id, "file": s.name, "when": s.when} for s in desk.store.last()

@@ -306,7 +306,7 @@ export const text = {
     numbered: "Numbered: a number in every region",
     blank: "Blank outlines",
     coloured: "Coloured: the answer",
-    steps: "Steps: one page a paint",
+    steps: "Steps, in painting order",
     repeat: "One repeat, enlarged",
     masks: "Masks: outlines to cut",
     card: "Card: paint the swatches first",

@@ -14,8 +14,9 @@ from fillwork.errors import PlanError, RenderError
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.file import parse_plan, plan_to_toml
-from fillwork.plans.model import Made, PaintSettings, Plan, UsedPaint
+from fillwork.plans.model import Made, PaintSettings, Plan, SheetSettings, UsedPaint
 from fillwork.plans.patch import find_patch
+from fillwork.renderers.scene import Placed
 from tests.unit.plans.boards import board, colour_board, orbits_of
 from tests.unit.plans.test_workshop import HALL, made
 
@@ -158,6 +159,26 @@ def test_a_patch_outside_and_on_a_larger_panel():
     settings = PaintSettings(patch="B", panel=(900.0, 900.0))
     with pytest.raises(PlanError, match="larger panel"):
         made([0, 1, 2, 3], settings)
+
+
+def test_a_repair_has_a_sheet_of_its_own():
+    plan = Plan(scale=2.0, paint=PaintSettings(patch="@20,20 r=20mm"))
+    done = colour_drawing(SQUARES, plan, name="s.svg")
+    # one page, and not the whole drawing, unless more is asked for
+    (page,) = done.sheet_scenes()
+    assert page.name == "repair-x1"
+    text = " ".join(getattr(i, "text", "") for i in page.items)
+    assert "within 20.0 mm of (20, 20)" in text
+    assert "Real size" in text
+    (drawn,) = [i for i in page.items if isinstance(i, Placed)]
+    # a radius of 20 mm and three tenths more are 52 mm across, at true size
+    assert np.subtract(drawn.clip[2:], drawn.clip[:2]) == pytest.approx([52, 52])
+    kind = replace(plan, paint=PaintSettings(patch="A"))
+    (page,) = colour_drawing(SQUARES, kind, name="s.svg").sheet_scenes()
+    assert page.name == "repair-x1"
+    wanted = SheetSettings(sheets=("repair",))
+    with pytest.raises(PlanError, match="no patch"):
+        colour_drawing(SQUARES, Plan(sheets=wanted), name="s.svg").sheet_scenes()
 
 
 def test_leaf_of_a_repair():

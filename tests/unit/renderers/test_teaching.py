@@ -1,5 +1,7 @@
 """What a class gets, counted and looked at from outside."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -128,3 +130,30 @@ def test_class_and_copies_both_are_refused():
         SheetSettings(teach=24, copies=3)
     assert SheetSettings(teach=True, copies=3).pupils == 3
     assert SheetSettings(copies=3).pupils == 0
+
+
+def test_leaf_is_told_to_be_none_for_a_class(drawing):
+    kinds = kinds_by_area(drawing)
+    colouring = colouring_of(kinds, 3, 0)
+    first, *others = colouring.palette.swatches
+    swatches = (replace(first, medium="leaf"), *others)
+    gilt = replace(colouring, palette=replace(colouring.palette, swatches=swatches))
+
+    def told(colours):
+        pages = compose_sheets(
+            drawing,
+            outlines_of(drawing),
+            kinds,
+            adjacency_of(drawing, kinds),
+            colours,
+            None,
+            SheetSettings(teach=2, sheets=("blank",)),
+            real_scale=1.0,
+            scale_known=True,
+            title="Panel",
+        )
+        return [n.text for n in pages[0].notes if n.type == "not for a class"]
+
+    assert told(colouring) == []
+    (text,) = told(gilt)
+    assert first.name in text
