@@ -183,7 +183,7 @@ class _Cells:
         if pieces == 1:
             told = f"1 piece, {_size(shape.sizes[0])}"
             if shape.pair is not None:
-                told = f"two, one turned about, from {_size(shape.pair)}"
+                told = f"a pair from {_size(shape.pair)}"
         elif whole:
             told += ", 1 a whole leaf" if whole == 1 else f", {whole} whole leaves"
         name = f"{letter}: {many} of them" if letter else f"lines: {many} strips"
