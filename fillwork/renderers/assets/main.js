@@ -155,6 +155,7 @@ function showParts(app, box) {
     event.preventDefault();
     chosen = name;
     open(name);
+    app.tell("turned", name);
     document.getElementById(name).scrollIntoView();
   });
 }

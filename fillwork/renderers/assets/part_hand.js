@@ -166,6 +166,6 @@ export function cardPart(app, box, sight) {
     box.querySelector(`[data-key="give${now}"]`)?.focus();
   };
   for (const event of ["touched", "colours"]) app.on(event, draw);
-  for (const event of ["chosen", "opened"]) app.on(event, close);
+  for (const event of ["chosen", "opened", "turned"]) app.on(event, close);
   box.addEventListener("keydown", (event) => event.key === "Escape" && close());
 }
