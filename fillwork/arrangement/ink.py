@@ -21,7 +21,7 @@ import numpy as np
 from fillwork.arrangement.doubled import find_doubled
 from fillwork.arrangement.model import Defect
 from fillwork.arrangement.slivers import between_doubled_lines, straight_on
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -256,10 +256,10 @@ def _own_outlines(
     drawn = arrangement.curve_stroke[arrangement.source_curve].astype(np.int64) + 1
     strokes = int(arrangement.curve_stroke.max(initial=0)) + 2
     edges = np.repeat(np.arange(arrangement.edge_count), np.diff(start))
-    once = np.unique(edges * strokes + drawn)
+    once = distinct(edges * strokes + drawn)
     total = np.bincount(once % strokes, minlength=strokes)
     row, member = expand_ranges(start[edge], start[edge + 1] - start[edge])
-    side = np.unique(row.astype(np.int64) * strokes + drawn[member])
+    side = distinct(row.astype(np.int64) * strokes + drawn[member])
     key, held = np.unique(
         owner[side // strokes] * strokes + side % strokes, return_counts=True
     )

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.bands.pieces import rails_of
+from fillwork.geometry.near import pairs_within
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -74,14 +75,11 @@ class Pieces:
 
     def _pairs(self) -> None:
         """List caps that face each other in line, and what lies between them."""
-        from scipy.spatial import cKDTree
-
         r = self.readings
         middle, out = r.middle.reshape(-1, 2), r.out.reshape(-1, 2)
         width, curved = np.repeat(r.width, 2), np.repeat(r.curved, 2)
         ends = np.flatnonzero(~np.repeat(r.ring, 2))
-        tree = cKDTree(middle[ends])
-        a, b = _near(tree, middle[ends], _REACH * width[ends])
+        a, b = pairs_within(middle[ends], middle[ends], _REACH * width[ends])
         a, b = ends[a], ends[b]
         # a piece may go on in itself, under the band that lies over both its ends
         keep = (a < b) & ((a >> 1 == b >> 1) | (r.face[a >> 1] != r.face[b >> 1]))
@@ -274,12 +272,3 @@ class Pieces:
         first = np.r_[True, r.face[order][1:] != r.face[order][:-1]]
         lose = order[~first & ~crossing[r.face[order]]]
         self.alive[lose] = False
-
-
-def _near(tree: object, points: Floats, radius: Floats) -> tuple[Ints, Ints]:
-    """Return rows of points and of those within their radii."""
-    lists = tree.query_ball_point(points, radius)  # type: ignore[attr-defined]
-    size = np.fromiter(map(len, lists), np.int64, len(lists))
-    a = np.repeat(np.arange(len(points)), size)
-    flat = [i for one in lists for i in one]
-    return a, np.array(flat, np.int64)

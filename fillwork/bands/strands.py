@@ -15,6 +15,7 @@ import numpy as np
 
 from fillwork.geometry.crossings import nearest_parameter
 from fillwork.geometry.curves import ARC, LINE, Curves
+from fillwork.geometry.near import nearest_points, pairs_within
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -184,20 +185,17 @@ def _parted_where_they_meet(loose: Curves, vertices: Floats, slack: float) -> Cu
 
 def _matched(known: Floats, ends: Floats, slack: float) -> tuple[Floats, Ints]:
     """Return vertices with new ones for ends that are none, and the vertex of each."""
-    from scipy.spatial import cKDTree
-
     of_end = np.full(len(ends), -1, np.int64)
     if len(known):
-        far, near = cKDTree(known).query(ends)
+        far, near = nearest_points(ends, known)
         of_end = np.where(far <= slack, near, -1)
     vertices = [known]
     rest = np.flatnonzero(of_end < 0)
     total = len(known)
     if len(rest):
-        tree = cKDTree(ends[rest])
-        for k, group in zip(
-            rest, tree.query_ball_point(ends[rest], slack), strict=True
-        ):
+        row, other = pairs_within(ends[rest], ends[rest], slack)
+        first = np.searchsorted(row, np.arange(len(rest) + 1))
+        for k, group in zip(rest, np.split(other, first[1:-1]), strict=True):
             if of_end[k] < 0:
                 of_end[rest[group]] = np.where(
                     of_end[rest[group]] < 0, total, of_end[rest[group]]

@@ -13,6 +13,7 @@ import numpy as np
 
 from fillwork.colouring.model import Adjacency
 from fillwork.geometry.curves import ARC, LINE
+from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -92,7 +93,7 @@ def _corner_pairs(
     inside = arrangement.face > 0
     vertex = arrangement.origin[inside].astype(np.int64)
     face = arrangement.face[inside].astype(np.int64)
-    key = np.unique(vertex * count + face)
+    key = distinct(vertex * count + face)
     vertex, face = key // count, key % count
     start = np.flatnonzero(np.r_[True, vertex[1:] != vertex[:-1]])
     left = np.repeat(np.r_[start[1:], len(vertex)], np.diff(np.r_[start, len(vertex)]))
@@ -101,12 +102,12 @@ def _corner_pairs(
     rows = np.flatnonzero(left >= 1)
     step = 1
     while len(rows):
-        found.append(np.unique(face[rows] * count + face[rows + step]))
+        found.append(distinct(face[rows] * count + face[rows + step]))
         step += 1
         rows = rows[left[rows] >= step]
     if not found:
         return np.empty((0, 2), np.int32)
-    corner = np.unique(np.concatenate(found))
+    corner = distinct(np.concatenate(found))
     shared = face_pairs[:, 0].astype(np.int64) * count + face_pairs[:, 1]
     corner = corner[~np.isin(corner, shared)]
     return np.stack([corner // count, corner % count], axis=1).astype(np.int32)

@@ -1,4 +1,4 @@
-"""Many ranges of whole numbers laid end to end."""
+"""Whole numbers in bulk: those that differ, and ranges laid end to end."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["expand_ranges"]
+__all__ = ["distinct", "expand_ranges"]
 
 
 def expand_ranges(
@@ -35,3 +35,30 @@ def expand_ranges(
     member = np.repeat(np.asarray(start) - offset, count)
     member += np.arange(len(owner))
     return owner, member
+
+
+def distinct(values: NDArray[np.integer]) -> NDArray[np.integer]:
+    """Return the numbers that occur, ascending.
+
+    Newer versions of `numpy.unique` put whole numbers through a table of hashes,
+    which takes ten times as long as sorting where they are many.
+
+    Parameters
+    ----------
+    values : ndarray of int, shape (n,)
+        Numbers.
+
+    Returns
+    -------
+    ndarray of int
+        Each of them once.
+
+    Examples
+    --------
+    >>> distinct(np.array([5, 2, 5])).tolist()
+    [2, 5]
+    """
+    ordered = np.sort(values)
+    first = np.ones(len(ordered), bool)
+    first[1:] = ordered[1:] != ordered[:-1]
+    return ordered[first]

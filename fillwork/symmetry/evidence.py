@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import LINE
+from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.grids import count_parts, distance_inside, part_numbers
 
 if TYPE_CHECKING:
@@ -166,7 +167,7 @@ class LineIndex:
             for dy in (-margin, margin):
                 cell = self._cell(points + np.array([dx, dy]))
                 keys.append(cell * len(segments) + owner)
-        unique = np.unique(np.concatenate(keys))
+        unique = distinct(np.concatenate(keys))
         cell = unique // len(segments)
         self.member = (unique - cell * len(segments)).astype(np.int32)
         total = self.rows * self.columns

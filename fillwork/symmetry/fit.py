@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.grids import fast_length, local_peaks
 
 if TYPE_CHECKING:
@@ -549,7 +550,7 @@ def _count_pieces(
     size = int(evidence.piece.max()) + 1 if len(evidence.piece) else 1
     keys = images.owner[inside] * size + evidence.piece[images.source[inside]]
     if images.count * size > 8 * len(keys) + 1_000_000:
-        keys = np.unique(keys)
+        keys = distinct(keys)
         counts = np.bincount(keys // size, minlength=images.count)
         return np.asarray(counts, np.float64)
     seen = np.zeros((images.count, size), bool)

@@ -182,18 +182,20 @@ def _outline(
     if len(breaks) == 0:
         return _round(z, area, bool(circular.all()), reach)
     pieces = []
-    for k, first in enumerate(breaks):
-        last = breaks[(k + 1) % len(breaks)]
-        run = (last - first) % n or n
-        index = (first + np.arange(run)) % n
-        bend = float(_angle(out[index], into[index]).sum())
-        bend += float(turn[index[1:]].sum())
+    runs = (np.roll(breaks, -1) - breaks) % n
+    runs[runs == 0] = n
+    for first, run in zip(breaks.tolist(), runs.tolist(), strict=True):
+        bend = 0.0
+        if not straight[first]:
+            index = (first + np.arange(run)) % n
+            bend = float(_angle(out[index], into[index]).sum())
+            bend += float(turn[index[1:]].sum())
         pieces.append(
             _Piece(
-                int(first),
-                int(first) + run,
+                first,
+                first + run,
                 bool(straight[first]),
-                0.0 if straight[first] else bend,
+                bend,
                 bool(circular[first]),
                 complex(centre[first]),
                 float(radius[first]),
@@ -205,12 +207,9 @@ def _outline(
     if len(pieces) == 1 and abs(turn[pieces[0].first % n]) < SMOOTH:
         return _round(z, area, pieces[0].circular, reach)
     corners = z[np.array([p.first for p in pieces]) % n]
-    joint = np.empty(len(pieces))
-    for k, piece in enumerate(pieces):
-        before = pieces[k - 1]
-        a = _end_direction(before, z, into)
-        b = _start_direction(piece, z, out)
-        joint[k] = float(np.angle(b * np.conj(a)))
+    arrive = np.array([_end_direction(p, z, into) for p in pieces])
+    leave = np.array([_start_direction(p, z, out) for p in pieces])
+    joint = _angle(np.roll(arrive, 1), leave)
     return Outline(
         np.column_stack([corners.real, corners.imag]),
         np.array([p.bend for p in pieces]),

@@ -1,0 +1,92 @@
+"""Points near points: pairs within a distance, and nearest ones.
+
+A tree of shapely serves, which every survey has loaded anyway; another library's
+would take longer to load than a small drawing takes to survey.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["nearest_points", "pairs_within"]
+
+
+def pairs_within(
+    points: NDArray[np.float64],
+    others: NDArray[np.float64],
+    distance: float | NDArray[np.float64],
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return which points lie within a distance of which others.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        Points.
+    others : ndarray of shape (m, 2)
+        Points that are looked for.
+    distance : float or ndarray of shape (n,)
+        How far they may be, one for all or of each of the first points.
+
+    Returns
+    -------
+    row, other : ndarray of int64
+        Pairs, by the first and then by the second; a point that is among the others
+        is paired with itself.
+
+    Examples
+    --------
+    >>> points = np.array([[0.0, 0.0], [3.0, 4.0], [9.0, 0.0]])
+    >>> row, other = pairs_within(points, points, 5.0)
+    >>> list(zip(row.tolist(), other.tolist()))
+    [(0, 0), (0, 1), (1, 0), (1, 1), (2, 2)]
+    """
+    import shapely
+
+    if not len(points) or not len(others):
+        none = np.zeros(0, np.int64)
+        return none, none
+    tree = shapely.STRtree(shapely.points(others))
+    row, other = tree.query(shapely.points(points), "dwithin", distance=distance)
+    order = np.lexsort((other, row))
+    return row[order].astype(np.int64), other[order].astype(np.int64)
+
+
+def nearest_points(
+    points: NDArray[np.float64], others: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Return how far each point is from the nearest other one, and which that is.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        Points.
+    others : ndarray of shape (m, 2)
+        Points that are looked for, one at least.
+
+    Returns
+    -------
+    distance : ndarray of float64, shape (n,)
+        Distances.
+    other : ndarray of int64, shape (n,)
+        The nearest ones; the first of those that are equally near.
+
+    Examples
+    --------
+    >>> nearest_points(np.array([[0.0, 1.0]]), np.array([[4.0, 4.0], [0.0, 0.0]]))
+    (array([1.]), array([1]))
+    """
+    import shapely
+
+    if not len(points):
+        return np.zeros(0), np.zeros(0, np.int64)
+    tree = shapely.STRtree(shapely.points(others))
+    row, other = tree.query_nearest(shapely.points(points))
+    order = np.lexsort((other, row))
+    row, first = np.unique(row[order], return_index=True)
+    other = other[order][first].astype(np.int64)
+    return np.hypot(*(points - others[other]).T), other
