@@ -18,6 +18,7 @@ from fillwork.arrangement.hairs import find_hairs
 from fillwork.arrangement.halfedges import find_cycles, link_next, sort_round_vertices
 from fillwork.arrangement.ink import find_ink
 from fillwork.arrangement.limits import LIMITS
+from fillwork.arrangement.meant import meant_gap
 from fillwork.arrangement.model import Arrangement
 from fillwork.arrangement.picked import lines_to_drop
 from fillwork.arrangement.pruning import find_dangling
@@ -227,6 +228,8 @@ def _build_once(
         )
     found: list[Defect] = []
     tips = find_tips(local, vertices, edges)
+    if wishes.tolerance is None and wishes.close_gaps is None:
+        tolerance = _with_gaps(local, vertices, edges, tips, tolerance, width)
     closings, overshoot = _mend(local, vertices, edges, tips, tolerance, wishes, middle)
     if len(closings):
         start = vertices[tips.vertex[closings.tip]]
@@ -265,7 +268,6 @@ def _build_once(
             )
         tips = find_tips(local, vertices, edges)
         overshoot = tips.from_junction & (tips.length <= tolerance.close_gaps)
-    tolerance = graph.tolerance
     if len(tips):
         found += words.tip_defects(
             tips,
@@ -291,6 +293,24 @@ def _build_once(
         wishes,
         flat=flat > 0,
     )
+
+
+def _with_gaps(
+    local: Curves,
+    vertices: NDArray[np.float64],
+    edges: Edges,
+    tips: Tips,
+    tolerance: Tolerance,
+    width: float | None,
+) -> Tolerance:
+    """Return the tolerance with the longest gap that ends in this drawing ask for."""
+    within = np.full(len(tips), tolerance.close_gaps)
+    closings = find_closings(local, vertices, edges, tips, within, strict=True)
+    over = tips.from_junction & (tips.length <= tolerance.close_gaps)
+    place = vertices[tips.vertex]
+    meant = meant_gap(tips, place, closings, int(over.sum()), width)
+    missed = len(closings) > 0 or bool(over.any())
+    return choice.with_gaps(tolerance, meant, missed=missed)
 
 
 def _line_width(linework: LineWork) -> float | None:
@@ -321,8 +341,11 @@ def _mend(
     gap[closings.other_tip[paired]] = closings.size[paired]
     overshoot = tips.from_junction & (tips.length <= tolerance.close_gaps)
     overshoot &= 2 * gap > tips.length
+    # an end that runs over is what the next line's end was to meet: it stays
     cut_back = overshoot[closings.tip]
-    cut_back[paired] |= overshoot[closings.other_tip[paired]]
+    cut_back[paired] &= overshoot[closings.other_tip[paired]]
+    met = paired & ~cut_back
+    overshoot[closings.tip[met]] = overshoot[closings.other_tip[met]] = False
     kept = np.flatnonzero(~cut_back)
     closings = Closings(
         closings.tip[kept],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +12,7 @@ from fillwork.tolerance import Tolerance
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Asked", "choose_tolerance", "line_spacing"]
+__all__ = ["Asked", "choose_tolerance", "line_spacing", "with_gaps"]
 
 
 # curves that come nearer than this share of the usual piece of line all but touch
@@ -137,6 +137,37 @@ def choose_tolerance(
         sliver=sliver,
         why="; ".join(why),
     )
+
+
+def with_gaps(tolerance: Tolerance, meant: float, *, missed: bool) -> Tolerance:
+    """Lower the longest gap that is closed to what the ends of a drawing ask for.
+
+    Parameters
+    ----------
+    tolerance : Tolerance
+        As it was chosen from the lengths of pieces.
+    meant : float
+        Usual size of gaps that are left on purpose, mm; 0 when none is.
+    missed : bool
+        Whether any end stops short of a line or runs over it by so little.
+
+    Returns
+    -------
+    Tolerance
+        With the reason in `why`.
+    """
+    if not missed:
+        why = f"{tolerance.why}; no end misses by so little, so none is moved"
+        return replace(tolerance, close_gaps=0.0, why=why)
+    # halfway between nothing and a gap that is meant
+    limit = meant / 2
+    if meant == 0 or limit >= tolerance.close_gaps:
+        return tolerance
+    why = (
+        f"{tolerance.why}; but gaps of about {meant:.2g} mm are so alike that they are "
+        f"meant, so only those up to {limit:.2g} mm are"
+    )
+    return replace(tolerance, close_gaps=limit, why=why)
 
 
 def _typical_length(pieces: NDArray[np.float64], otherwise: float) -> float:

@@ -34,6 +34,7 @@ BESIDE = -0.2  # two tips may also miss each other sideways
 # how far an end may run on to a line, in its distance from it: a curved one from 30°
 # on, a straight one, which says surely where it points, from 10° on
 RUN_CURVED, RUN_STRAIGHT = 2.0, 5.8
+_AT_ONE_PLACE = 3.0  # pairs of ends no farther apart, in their own gaps, are one place
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -249,17 +250,7 @@ def find_closings(
         allowed |= meets
     rows = np.flatnonzero(allowed & (size > 0))
     rows = rows[np.lexsort((edge[rows], tip[rows], score[rows]))]
-    used: set[int] = set()
-    chosen = []
-    for r in rows.tolist():
-        first, second = int(tip[r]), int(other[r])
-        if first in used or second in used:
-            continue
-        used.add(first)
-        if second >= 0:
-            used.add(second)
-        chosen.append(r)
-    pick = np.array(chosen, np.int64)
+    pick = _chosen(rows, tip, other, size)
     return Closings(
         tip[pick],
         target[pick],
@@ -267,6 +258,42 @@ def find_closings(
         edges.curve[edge[pick]].astype(np.int64),
         other[pick],
     )
+
+
+def _chosen(
+    rows: NDArray[np.int64],
+    tip: NDArray[np.int64],
+    other: NDArray[np.int64],
+    size: NDArray[np.float64],
+) -> NDArray[np.int64]:
+    """Return the closings that are made, of rows that come the best first.
+
+    Each end is joined once. Where more than two ends miss one another at one place,
+    their pairs are joined as well, or regions beside that place would hang together.
+    """
+    joined: dict[int, tuple[int, float]] = {}  # of each end: a group, its longest gap
+    groups: dict[int, list[int]] = {}
+    chosen = []
+    for r in rows.tolist():
+        one, two = int(tip[r]), int(other[r])
+        if one not in joined and two not in joined:
+            ends = [one, two] if two >= 0 else [one]
+            # an end that meets a line belongs to no group of ends
+            number = r if two >= 0 else -1
+            groups.setdefault(number, []).extend(ends)
+            joined.update(dict.fromkeys(ends, (number, float(size[r]))))
+            chosen.append(r)
+            continue
+        if two < 0 or one not in joined or two not in joined:
+            continue
+        (a, short), (b, long) = joined[one], joined[two]
+        if a == b or a < 0 or b < 0 or size[r] > _AT_ONE_PLACE * max(short, long):
+            continue
+        groups[a] += groups.pop(b)
+        reach = max(short, long, float(size[r]))
+        joined.update(dict.fromkeys(groups[a], (a, reach)))
+        chosen.append(r)
+    return np.array(chosen, np.int64)
 
 
 def _tips_and_edges(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -10,6 +10,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = ["distinct", "expand_ranges"]
+
+_Whole = TypeVar("_Whole", bound=np.integer)
 
 
 def expand_ranges(
@@ -37,7 +39,7 @@ def expand_ranges(
     return owner, member
 
 
-def distinct(values: NDArray[np.integer]) -> NDArray[np.integer]:
+def distinct(values: NDArray[_Whole]) -> NDArray[_Whole]:
     """Return the numbers that occur, ascending.
 
     Newer versions of `numpy.unique` put whole numbers through a table of hashes,

@@ -1,0 +1,70 @@
+"""Gaps that a drawing means stay open; those of a hand are closed."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import shapely
+
+from fillwork.arrangement import build_arrangement
+from tests.unit.helpers import linework_from_segments
+
+
+def knot(gap, half, strands=4, step=30.0):
+    """Return strands, over and under in turn, the lower ones stopping short.
+
+    A strand is one line (half 0) or two rails, `half` mm from its middle; a square
+    stands round it.
+    """
+    far = step * (strands + 1)
+    rows = [[0, 0, far, 0], [far, 0, far, far], [far, far, 0, far], [0, far, 0, 0]]
+    for k in range(strands):
+        for upright in (0, 1):
+            cuts = [0.0]
+            for m in range(strands):
+                if (k + m + upright) % 2 == 0:
+                    over = step * (m + 1)
+                    cuts += [over - half - gap, over + half + gap]
+            cuts.append(far)
+            for side in {-half, half}:
+                at = step * (k + 1) + side
+                for a, b in zip(cuts[::2], cuts[1::2], strict=True):
+                    rows.append([at, a, at, b] if upright else [a, at, b, at])
+    return np.array(rows, float)
+
+
+@pytest.mark.parametrize("gap", [0.4, 1.2])
+@pytest.mark.parametrize("half", [0.0, 2.0])
+def test_gaps_beside_the_upper_strand_stay_open(gap, half):
+    rows = knot(gap, half)
+    lines = shapely.union_all(shapely.linestrings(rows.reshape(-1, 2, 2)))
+    found = build_arrangement(linework_from_segments(rows, 200, 200))
+    assert found.face_count - 1 == len(shapely.polygonize([lines]).geoms)
+    assert gap / 3 < found.tolerance.close_gaps < gap
+    assert "meant" in found.tolerance.why
+    # who wants them closed says so
+    asked = build_arrangement(
+        linework_from_segments(rows, 200, 200), close_gaps=1.5 * gap
+    )
+    assert asked.face_count > found.face_count
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_misses_of_a_hand_are_closed(seed):
+    miss = np.random.default_rng(seed).normal(0, 0.25, (9, 8, 2))
+    rows = [[10, 10 + 20 * j, 170, 10 + 20 * j] for j in range(9)]
+    for i in range(9):
+        for j in range(8):
+            low, high = miss[i, j]
+            x = 10 + 20 * i
+            rows.append([x, 10 + 20 * j + low, x, 30 + 20 * j - high])
+    found = build_arrangement(linework_from_segments(np.array(rows, float), 200, 200))
+    assert found.face_count - 1 == 64
+
+
+def test_where_no_end_misses_none_is_moved():
+    rows = [[0, 20 * k, 100, 20 * k] for k in range(6)]
+    rows += [[20 * k, 0, 20 * k, 100] for k in range(6)]
+    found = build_arrangement(linework_from_segments(np.array(rows, float), 200, 200))
+    assert found.face_count - 1 == 25
+    assert found.tolerance.close_gaps == 0.0
