@@ -308,7 +308,9 @@ def _with_gaps(
     closings = find_closings(local, vertices, edges, tips, within, strict=True)
     over = tips.from_junction & (tips.length <= tolerance.close_gaps)
     place = vertices[tips.vertex]
-    meant = meant_gap(tips, place, closings, int(over.sum()), width)
+    meant = meant_gap(
+        tips, place, closings, int(over.sum()), width, tolerance.join_within
+    )
     missed = len(closings) > 0 or bool(over.any())
     return choice.with_gaps(tolerance, meant, missed=missed)
 

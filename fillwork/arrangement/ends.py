@@ -268,8 +268,9 @@ def _chosen(
 ) -> NDArray[np.int64]:
     """Return the closings that are made, of rows that come the best first.
 
-    Each end is joined once. Where more than two ends miss one another at one place,
-    their pairs are joined as well, or regions beside that place would hang together.
+    Each end is joined once, to an end that is joined already if that is the best.
+    Where more than two ends miss one another at one place, their pairs are joined as
+    well, or regions beside that place would hang together.
     """
     joined: dict[int, tuple[int, float]] = {}  # of each end: a group, its longest gap
     groups: dict[int, list[int]] = {}
@@ -284,7 +285,13 @@ def _chosen(
             joined.update(dict.fromkeys(ends, (number, float(size[r]))))
             chosen.append(r)
             continue
-        if two < 0 or one not in joined or two not in joined:
+        if two < 0 or two not in joined:
+            continue
+        if one not in joined:
+            number, long = joined[two]
+            groups[number].append(one)
+            joined[one] = number, max(long, float(size[r]))
+            chosen.append(r)
             continue
         (a, short), (b, long) = joined[one], joined[two]
         if a == b or a < 0 or b < 0 or size[r] > _AT_ONE_PLACE * max(short, long):

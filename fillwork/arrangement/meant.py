@@ -36,6 +36,8 @@ _ALIKE, _MANY, _MOST = 1.1, 6, 0.6
 _ACROSS, _ON, _ASIDE = 30.0, -0.9, (0.1, 0.3)
 # share of its width from a line's middle within which it covers a gap
 _COVERED = 0.6
+# points within the slack are one; it is thrice the noise where there is any
+_ABOVE_NOISE = 5.0
 
 
 def meant_gap(
@@ -44,8 +46,12 @@ def meant_gap(
     closings: Closings,
     overshoots: int,
     width: float | None,
+    join_within: float,
 ) -> float:
     """Return the usual size of the gaps that a drawing means.
+
+    What is left of noise above the slack is alike as well: a gap that is meant is
+    several times as long as what is one point.
 
     Parameters
     ----------
@@ -59,18 +65,32 @@ def meant_gap(
         How many ends run over by as little.
     width : float or None
         Usual width of the lines, mm.
+    join_within : float
+        Ends nearer than this are one, mm.
 
     Returns
     -------
     float
         Their median, mm; 0 when none is meant.
     """
+    usual = _usual_gap(tips, place, closings, overshoots, width)
+    return usual if usual > _ABOVE_NOISE * join_within else 0.0
+
+
+def _usual_gap(
+    tips: Tips,
+    place: NDArray[np.float64],
+    closings: Closings,
+    overshoots: int,
+    width: float | None,
+) -> float:
     seen = closings.size > _COVERED * (width or 0.0)
     size, tip = closings.size[seen], closings.tip[seen]
     if len(size) < _FACING or overshoots > _OVER * len(size):
         return 0.0
     facing = size[_face_each_other(place[tip], tips.outward[tip], size)]
-    if len(facing) >= _FACING and facing.std() <= _SPREAD * facing.mean():
+    enough = len(facing) >= max(_FACING, len(size) / 2)
+    if enough and facing.std() <= _SPREAD * facing.mean():
         return float(np.median(facing))
     ordered = np.sort(size)
     count = np.searchsorted(ordered, _ALIKE * ordered, side="right")

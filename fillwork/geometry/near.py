@@ -6,7 +6,7 @@ would take longer to load than a small drawing takes to survey.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -50,7 +50,8 @@ def pairs_within(
     if not len(points) or not len(others):
         none = np.zeros(0, np.int64)
         return none, none
-    tree = shapely.STRtree(np.atleast_1d(shapely.points(others)))
+    places: Any = shapely.points(others)
+    tree = shapely.STRtree(places)
     row, other = tree.query(shapely.points(points), "dwithin", distance=distance)
     order = np.lexsort((other, row))
     return row[order].astype(np.int64), other[order].astype(np.int64)
@@ -84,7 +85,8 @@ def nearest_points(
 
     if not len(points):
         return np.zeros(0), np.zeros(0, np.int64)
-    tree = shapely.STRtree(np.atleast_1d(shapely.points(others)))
+    places: Any = shapely.points(others)
+    tree = shapely.STRtree(places)
     row, other = tree.query_nearest(shapely.points(points))
     order = np.lexsort((other, row))
     row, first = np.unique(row[order], return_index=True)
