@@ -1,4 +1,4 @@
-"""Cross-check: regions of the fitted lines against regions of the pixels."""
+"""Cross-check: the fitted lines and their regions against the pixels."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["draw_lines", "unlike_regions"]
+__all__ = ["bare_ink", "bare_lines", "draw_lines", "drawn", "unlike_regions"]
 
 _ALIKE = 0.8
 _LEAST_MM2 = 0.6
@@ -115,6 +115,101 @@ def unlike_regions(
             (_inside(labels, int(index)), float(area[index]) / scale**2)
             for index in np.flatnonzero(~met & (area > _LEAST_MM2 * scale**2))
         )
+    return found
+
+
+def bare_lines(
+    lines: Iterable[NDArray[np.float64]],
+    mask: NDArray[np.bool_],
+    width: float,
+    slack: float,
+) -> list[tuple[tuple[float, float], float]]:
+    """Return where a fitted line runs over paper.
+
+    Parameters
+    ----------
+    lines : iterable of ndarray of shape (n, 2)
+        px, places close together.
+    mask : ndarray of bool, shape (h, w)
+        Inked pixels.
+    width : float
+        Width of the pen's line, px.
+    slack : float
+        How far the hand may stray from the line beside its ink, px.
+
+    Returns
+    -------
+    list of ((float, float), float)
+        The middle and the length, px, of each run over two widths long.
+    """
+    from scipy import ndimage
+
+    reach = round(slack)
+    seen = ndimage.maximum_filter(mask, 2 * reach + 1) if reach else mask
+    limit = (mask.shape[1] - 1, mask.shape[0] - 1)
+    found = []
+    for line in lines:
+        at = np.clip(np.rint(line).astype(int), 0, limit)
+        bare = ~seen[at[:, 1], at[:, 0]]
+        runs, count = ndimage.label(bare)
+        for k in range(1, count + 1):
+            run = line[runs == k]
+            step = np.diff(run, axis=0)
+            length = float(np.hypot(step[:, 0], step[:, 1]).sum())
+            if length > 2.0 * width:
+                x, y = run[len(run) // 2]
+                found.append(((float(x), float(y)), length))
+    return found
+
+
+def bare_ink(
+    mask: NDArray[np.bool_], lines: NDArray[np.bool_], width: float, slack: float
+) -> list[tuple[tuple[float, float], float]]:
+    """Return ink that no line follows, where it parts two regions.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (h, w)
+        Inked pixels.
+    lines : ndarray of bool, shape (h, w)
+        Pixels that the fitted lines cover.
+    width : float
+        Width of the pen's line, px.
+    slack : float
+        How far the hand may stray, px.
+
+    Returns
+    -------
+    list of ((float, float), float)
+        A place and the length, px, of each.
+
+    Notes
+    -----
+    An end drawn past the line where it should stop has one region all round it
+    and parts nothing.
+    """
+    from scipy import ndimage
+
+    reach = max(1, round(slack + 0.1 * width))
+    # the middle of the ink, not its rim
+    left = ndimage.minimum_filter(mask, 2 * round(0.25 * width) + 1)
+    left &= ~ndimage.maximum_filter(lines, 2 * reach + 1)
+    labels, count = ndimage.label(left, np.ones((3, 3), bool))
+    if not count:
+        return []
+    paper, _ = ndimage.label(~mask)
+    found = []
+    around = round(1.5 * width)
+    for k, box in enumerate(ndimage.find_objects(labels), 1):
+        long = max(s.stop - s.start for s in box)
+        if long < 1.2 * width:
+            continue
+        grown = tuple(slice(max(0, s.start - around), s.stop + around) for s in box)
+        near = ndimage.maximum_filter(labels[grown] == k, 2 * around - 1)
+        beside = np.bincount(paper[grown][near])
+        # two regions lie beside it over some length, not only at its end
+        if (beside[1:] > width * width).sum() > 1:
+            found.append((_inside(labels, k), float(long)))
     return found
 
 

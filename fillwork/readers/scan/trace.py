@@ -129,12 +129,13 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     dark = measure_darkness(page.rgb, page.scale)
     inks = part_inks(dark, choices.pen)
     del dark
-    mask, drawing = _lines(inks, inks.pen, page, name)
+    mask, drawing, sigma = _lines(inks, inks.pen, page, name)
     before = len(drawing.pieces)
     closings = close_ends(drawing, _REACH * page.scale)
     doubts = [_gap(c, page.scale) for c in closings]
     doubts.extend(_ink_doubts(inks, drawing, page))
-    doubts.extend(_region_doubts(inks, mask, drawing, before, page))
+    doubts.extend(_region_doubts(mask, drawing, before, page))
+    doubts.extend(_line_doubts(mask, drawing, before, sigma, page.scale))
     pencil = None
     if choices.pencil == "keep" and inks.other is not None:
         pencil = _other_lines(inks, page, name)
@@ -159,7 +160,7 @@ def _need_library() -> None:
 
 def _lines(
     inks: Inks, pen: NDArray[np.bool_], page: Page, name: str
-) -> tuple[NDArray[np.bool_], Drawing]:
+) -> tuple[NDArray[np.bool_], Drawing, float]:
     from fillwork.readers.scan.skeleton import build_network, clean_mask
 
     share = float(pen.mean())
@@ -187,7 +188,7 @@ def _lines(
     open_stems(network)
     strands = build_strands(network)
     sigma = hand_accuracy(strands, network.width)
-    return mask, settle(network, strands, sigma, mask)
+    return mask, settle(network, strands, sigma, mask), sigma
 
 
 def _other_lines(inks: Inks, page: Page, name: str) -> Drawing | None:
@@ -217,7 +218,6 @@ def _ink_doubts(inks: Inks, drawing: Drawing, page: Page) -> list[Doubt]:
 
 
 def _region_doubts(
-    inks: Inks,
     mask: NDArray[np.bool_],
     drawing: Drawing,
     before: int,
@@ -235,4 +235,27 @@ def _region_doubts(
             at, "a region that lines and pixels disagree about", area**0.5, remedy, True
         )
         for at, area in check.unlike_regions(seen, fitted, page.scale)
+    ]
+
+
+def _line_doubts(
+    mask: NDArray[np.bool_], drawing: Drawing, before: int, sigma: float, scale: float
+) -> list[Doubt]:
+    """Return where lines and ink do not lie on each other."""
+    from fillwork.readers.scan.trails import trail
+
+    # three times the root mean square: what a hand does once in a few hundred
+    slack = 3.0 * sigma
+    lines = (trail(drawing, p, 1.0) for p in drawing.pieces[:before])
+    bare = check.bare_lines(lines, mask, drawing.width, slack)
+    covered = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
+    left = check.bare_ink(mask, covered, drawing.width, slack)
+    remedy = "compare the lines with the sheet there"
+    return [
+        Doubt(at, what, long / scale, remedy, True)
+        for found, what in (
+            (bare, "a line where there is no ink"),
+            (left, "ink that no line follows"),
+        )
+        for at, long in found
     ]
