@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import ReadError
+from fillwork.readers.scan.lens import Bend, measure_bend
 from fillwork.readers.scan.model import Page
-from fillwork.readers.scan.sheet import find_corners, sheet_proportion
+from fillwork.readers.scan.sheet import find_outline, sheet_proportion
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -21,6 +22,8 @@ __all__ = ["flatten_sheet"]
 _MM_PER_INCH = 25.4
 _FINE = 300.0 / _MM_PER_INCH
 _COARSE = 170.0 / _MM_PER_INCH
+# px: within so small a box a bent sheet is flat to a fiftieth of a pixel.
+_CELL = 48
 _MOST_PIXELS = 20_000_000
 # Proportions of common papers: ISO 216, and letter of ANSI/ASME Y14.1.
 _PAPERS = ((210.0, 297.0), (215.9, 279.4))
@@ -49,15 +52,17 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
         If the sheet is not wholly in view, or the corners named are none.
     """
     height, width = picture.rgb.shape[:2]
-    corners: NDArray[np.float64] | None
     if choices.corners:
         corners = _named(choices.corners, (width, height), picture.shrunk, name)
+        middle = np.array([width, height]) / 2.0
+        bend = Bend(middle, float(np.hypot(*middle)), 0.0, corners, (np.zeros(3),) * 4)
     else:
-        corners = find_corners(picture.rgb, name)
-    if corners is None:
-        return _whole(picture, choices)
-    size, known = _size(corners, (width, height), choices)
-    return _laid(picture, corners, size, known)
+        outline = find_outline(picture.rgb, name)
+        if outline is None:
+            return _whole(picture, choices)
+        bend = measure_bend(outline, (width, height))
+    size, known = _size(bend.corners, (width, height), choices)
+    return _laid(picture, bend, size, known)
 
 
 def _named(
@@ -122,14 +127,10 @@ def _whole(picture: Picture, choices: Choices) -> Page:
     return Page(picture.rgb, scale, size, (), known)
 
 
-def _laid(
-    picture: Picture,
-    corners: NDArray[np.float64],
-    size: tuple[float, float],
-    known: bool,
-) -> Page:
+def _laid(picture: Picture, bend: Bend, size: tuple[float, float], known: bool) -> Page:
     from PIL import Image
 
+    corners = bend.corners
     sides = np.hypot(*(np.roll(corners, -1, 0) - corners).T)
     own = max((sides[0] + sides[2]) / size[0], (sides[1] + sides[3]) / size[1]) / 2
     most = np.sqrt(_MOST_PIXELS / (size[0] * size[1]))
@@ -137,11 +138,40 @@ def _laid(
     new = (round(size[0] * scale), round(size[1] * scale))
     flat = np.array([[0, 0], [new[0], 0], [new[0], new[1]], [0, new[1]]], np.float64)
     h = _homography(flat, corners)
-    image = Image.fromarray(picture.rgb).transform(
-        new, Image.Transform.PERSPECTIVE, tuple(h), Image.Resampling.BICUBIC
-    )
-    seen = tuple((float(x), float(y)) for x, y in corners * picture.shrunk)
-    return Page(np.asarray(image), new[0] / size[0], size, seen, known)
+    source = Image.fromarray(picture.rgb)
+    if bend.bent:
+        image = source.transform(
+            new, Image.Transform.MESH, _mesh(h, bend, new), Image.Resampling.BICUBIC
+        )
+    else:
+        image = source.transform(
+            new, Image.Transform.PERSPECTIVE, tuple(h), Image.Resampling.BICUBIC
+        )
+    shown = bend.seen(corners) * picture.shrunk
+    seen = tuple((float(x), float(y)) for x, y in shown)
+    bow = bend.bow / own
+    return Page(np.asarray(image), new[0] / size[0], size, seen, known, bow)
+
+
+def _mesh(
+    h: NDArray[np.float64], bend: Bend, size: tuple[int, int]
+) -> list[tuple[tuple[int, int, int, int], tuple[float, ...]]]:
+    """Return small boxes of the page, each with its four corners in the picture."""
+    xs, ys = (np.unique(np.append(np.arange(0, s, _CELL), s)) for s in size)
+    x, y = (g.ravel().astype(np.float64) for g in np.meshgrid(xs, ys))
+    low = h[6] * x + h[7] * y + 1.0
+    places = np.stack([h[0] * x + h[1] * y + h[2], h[3] * x + h[4] * y + h[5]], 1)
+    places /= low[:, None]
+    places += bend.bowed(np.stack([x / size[0], y / size[1]], 1))
+    at = bend.seen(places).reshape(len(ys), len(xs), 2)
+    found = []
+    for i in range(len(ys) - 1):
+        for j in range(len(xs) - 1):
+            box = (int(xs[j]), int(ys[i]), int(xs[j + 1]), int(ys[i + 1]))
+            # Pillow's order: upper left, lower left, lower right, upper right
+            four = (at[i, j], at[i + 1, j], at[i + 1, j + 1], at[i, j + 1])
+            found.append((box, tuple(float(c) for p in four for c in p)))
+    return found
 
 
 def _homography(

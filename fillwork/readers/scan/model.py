@@ -55,7 +55,7 @@ class Page:
     scale_known : bool
         Whether the mm are true.
     bow : float
-        How far the sheet's sides bend in the picture, mm, once corrected.
+        How far the sheet's sides are bent, mm, beside what the lens bends.
     """
 
     rgb: NDArray[np.uint8]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ from fillwork.errors import ReadError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["find_corners", "sheet_proportion"]
+__all__ = ["Outline", "cross_sides", "find_outline", "sheet_proportion"]
 
 _SMALL = 700
 # The ground beside a sheet is at most this bright, against the paper.
@@ -19,8 +20,24 @@ _STEP = 0.85
 _MEND = "lay the whole sheet on a darker ground and keep all four corners in view"
 
 
-def find_corners(rgb: NDArray[np.uint8], name: str) -> NDArray[np.float64] | None:
-    """Return the corners of the sheet in a picture.
+@dataclass(frozen=True, slots=True, eq=False)
+class Outline:
+    """Hold the outline of a sheet in a picture.
+
+    Parameters
+    ----------
+    corners : ndarray of shape (4, 2)
+        px, clockwise from the corner nearest the upper left.
+    sides : tuple of ndarray of shape (n, 2)
+        Places on the sheet's edge, px, from each corner to the next.
+    """
+
+    corners: NDArray[np.float64]
+    sides: tuple[NDArray[np.float64], ...]
+
+
+def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
+    """Return the outline of the sheet in a picture.
 
     Parameters
     ----------
@@ -31,9 +48,8 @@ def find_corners(rgb: NDArray[np.uint8], name: str) -> NDArray[np.float64] | Non
 
     Returns
     -------
-    ndarray of shape (4, 2) or None
-        px, clockwise from the corner nearest the upper left; None where the
-        paper fills the picture, as in a scan.
+    Outline or None
+        None where the paper fills the picture, as in a scan.
 
     Raises
     ------
@@ -162,27 +178,29 @@ def _simplify(hull: NDArray[np.float64]) -> NDArray[np.float64] | None:
 
 def _refine(
     grey: NDArray[np.float32], rough: NDArray[np.float64], reach: float
-) -> NDArray[np.float64] | None:
+) -> Outline | None:
     """Fit each side to where the brightness changes most, then cross the sides.
 
     None where a side has no edge, as where light fades.
     """
     from scipy import ndimage
 
-    sides = []
-    offsets = np.arange(-reach, reach + 0.01, 0.5)
+    lines, sides = [], []
     for a, b in zip(rough, np.roll(rough, -1, axis=0), strict=True):
         length = float(np.hypot(*(b - a)))
         along = (b - a) / length
         inward = np.array([-along[1], along[0]])
         at = np.linspace(0.03, 0.97, 240) * length
+        # a lens or a curl bends a side by a hundredth of its length
+        wide = reach + 0.01 * length
+        offsets = np.arange(-wide, wide + 0.01, 0.5)
         where = a + at[:, None, None] * along + offsets[None, :, None] * inward
         # corners are in px from the picture's edge, samples from pixel centres
         values = ndimage.map_coordinates(
             grey, [where[..., 1] - 0.5, where[..., 0] - 0.5], order=1, mode="nearest"
         )
-        inside = float(np.median(values[:, offsets > 0.6 * reach]))
-        outside = float(np.median(values[:, offsets < -0.6 * reach]))
+        inside = float(np.median(values[:, offsets > 0.6 * wide]))
+        outside = float(np.median(values[:, offsets < -0.6 * wide]))
         if outside > _STEP * inside:
             return None
         step = np.diff(ndimage.gaussian_filter1d(values, 1.5, axis=1), axis=1)
@@ -192,16 +210,37 @@ def _refine(
         middle = 0.5 * (offsets[:-1] + offsets[1:])
         total = weight.sum(axis=1)
         off = (weight * middle).sum(axis=1) / np.maximum(total, 1e-9)
-        good = step.max(axis=1) > 0.4 * np.median(step.max(axis=1))
-        line = np.polyfit(at[good], off[good], 1)
-        for _ in range(5):
-            miss = np.abs(off - np.polyval(line, at))
+        near = step.max(axis=1) > 0.4 * np.median(step.max(axis=1))
+        good = near
+        # the cubic holds a bent side while places of other edges are left out
+        for degree in (1, 3, 3, 3, 3):
+            curve = np.polynomial.Polynomial.fit(at[near], off[near], degree)
+            miss = np.abs(off - curve(at))
             near = good & (miss < max(1.0, 2.5 * float(np.median(miss[good]))))
-            line = np.polyfit(at[near], off[near], 1)
+        sides.append(a + at[near, None] * along + off[near, None] * inward)
+        line = np.polyfit(at[near], off[near], 1)
         ends = [a + t * along + np.polyval(line, t) * inward for t in (0.0, length)]
-        sides.append((ends[0], ends[1] - ends[0]))
+        lines.append((ends[0], ends[1] - ends[0]))
+    return Outline(cross_sides(lines), tuple(sides))
+
+
+def cross_sides(
+    lines: list[tuple[NDArray[np.float64], NDArray[np.float64]]],
+) -> NDArray[np.float64]:
+    """Return where each of four lines crosses the one before.
+
+    Parameters
+    ----------
+    lines : list of (ndarray of shape (2,), ndarray of shape (2,))
+        Point and direction.
+
+    Returns
+    -------
+    ndarray of shape (4, 2)
+        The corners.
+    """
     corners = []
-    for (p, u), (q, v) in zip([sides[-1], *sides[:-1]], sides, strict=True):
+    for (p, u), (q, v) in zip([lines[-1], *lines[:-1]], lines, strict=True):
         t = np.linalg.solve(np.stack([u, -v], 1), q - p)[0]
         corners.append(p + t * u)
     return np.array(corners)

@@ -32,6 +32,8 @@ __all__ = ["Doubt", "Traced", "trace_picture"]
 _REACH = 3.5
 _PLAIN_GAP = 1.2
 _LEAST_PEN = 2.2
+# mm: a sheet that bends less is laid flat by its sides well enough to be sure.
+_FLAT = 3.0
 _MOST_LINES = 20_000
 
 
@@ -134,6 +136,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     closings = close_ends(drawing, _REACH * page.scale)
     doubts = [_gap(c, page.scale) for c in closings]
     doubts.extend(_ink_doubts(inks, drawing, page))
+    doubts.extend(_bow_doubts(page))
     doubts.extend(_region_doubts(mask, drawing, before, page))
     doubts.extend(_line_doubts(mask, drawing, before, sigma, page.scale))
     pencil = None
@@ -215,6 +218,15 @@ def _ink_doubts(inks: Inks, drawing: Drawing, page: Page) -> list[Doubt]:
     at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)
     what = "ink and pencil are hard to tell apart"
     return [Doubt(at, what, 0.0, "name the ink with --pen #rrggbb", True)]
+
+
+def _bow_doubts(page: Page) -> list[Doubt]:
+    if page.bow == 0.0:
+        return []
+    at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)
+    what = "the sheet does not lie flat; its sides bend and were straightened"
+    remedy = "press it flat, or scan it"
+    return [Doubt(at, what, page.bow, remedy, page.bow > _FLAT)]
 
 
 def _region_doubts(

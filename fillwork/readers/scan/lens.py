@@ -1,0 +1,242 @@
+"""What bends straight lines: the camera's lens, and a sheet that does not lie flat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.readers.scan.circles import fit_line, misses
+from fillwork.readers.scan.sheet import cross_sides
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.readers.scan.sheet import Outline
+
+__all__ = ["Bend", "measure_bend"]
+
+# px: bends below this are within what the edge's own places stray.
+_LEAST = 0.6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bend:
+    """Hold how a picture of a sheet is bent.
+
+    Parameters
+    ----------
+    middle : ndarray of shape (2,)
+        The picture's middle, px.
+    half : float
+        Half its diagonal, px.
+    lens : float
+        The lens: a place at r half diagonals from the middle would lie at
+        r (1 + lens r²) in a picture without bend.
+    corners : ndarray of shape (4, 2)
+        The sheet's corners there, px.
+    bows : tuple of ndarray of shape (3,)
+        Of each side, what is left: offsets inward, px, as b0 + b1 s + b2 s²
+        times 4 s (1 - s), s from 0 to 1 along the side.
+    """
+
+    middle: NDArray[np.float64]
+    half: float
+    lens: float
+    corners: NDArray[np.float64]
+    bows: tuple[NDArray[np.float64], ...]
+
+    @property
+    def bow(self) -> float:
+        """Return the most that a side is bent beside the lens.
+
+        Returns
+        -------
+        float
+            px.
+        """
+        s = np.linspace(0.0, 1.0, 21)
+        return max(float(np.abs(_offset(b, s)).max()) for b in self.bows)
+
+    @property
+    def bent(self) -> bool:
+        """Return whether anything is to be straightened.
+
+        Returns
+        -------
+        bool
+            False where perspective alone lays the sheet flat.
+        """
+        return self.lens != 0.0 or self.bow > 0.0
+
+    def seen(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return where the lens puts places of the picture without bend.
+
+        Parameters
+        ----------
+        places : ndarray of shape (n, 2)
+            px.
+
+        Returns
+        -------
+        ndarray of shape (n, 2)
+            px of the picture.
+        """
+        far = (places - self.middle) / self.half
+        near = far.copy()
+        for _ in range(20):
+            near = far / (1.0 + self.lens * (near**2).sum(1, keepdims=True))
+        result: NDArray[np.float64] = near * self.half + self.middle
+        return result
+
+    def bowed(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return how far places of the sheet lie off where its corners put them.
+
+        Parameters
+        ----------
+        share : ndarray of shape (n, 2)
+            Shares of the sheet's width and height, from its first corner.
+
+        Returns
+        -------
+        ndarray of shape (n, 2)
+            px: each side's bow, fading to the side opposite.
+        """
+        u, v = share.T
+        found = np.zeros_like(share)
+        along = (u, v, 1 - u, 1 - v)
+        fade = (1 - v, u, v, 1 - u)
+        sides = np.roll(self.corners, -1, axis=0) - self.corners
+        for way, bow, s, part in zip(sides, self.bows, along, fade, strict=True):
+            inward = np.array([-way[1], way[0]]) / np.hypot(*way)
+            found += (_offset(bow, s) * part)[:, None] * inward
+        return found
+
+
+def measure_bend(outline: Outline, size: tuple[int, int]) -> Bend:
+    """Return the bend that makes a sheet's sides straight.
+
+    Parameters
+    ----------
+    outline : Outline
+        Corners and places on the sides, px.
+    size : tuple of (int, int)
+        Width and height of the picture, px.
+
+    Returns
+    -------
+    Bend
+        The lens first, as far as one lens explains all four sides; then what
+        each side keeps.
+
+    Notes
+    -----
+    The first term of the series of [1]_, about the picture's middle. Lines must
+    come out straight, so it is found without knowing the camera [1]_.
+
+    References
+    ----------
+    .. [1] D. C. Brown, "Close-range camera calibration", Photogrammetric
+       Engineering 37(8), 855-866, 1971.
+    """
+    middle, half = np.array(size) / 2.0, float(np.hypot(*size)) / 2.0
+    lens = 0.0
+    for _ in range(6):
+        top = bottom = 0.0
+        for side in outline.sides:
+            places, push = _straightened(side, middle, half, lens)
+            line = fit_line(places)
+            off = misses(places, line)
+            normal = np.array([-line[3], line[2]])
+            lever = _without_line(push @ normal, (places - line[:2]) @ line[2:])
+            top += float(off @ lever)
+            bottom += float(lever @ lever)
+        if bottom < 1e-9:
+            break
+        lens = float(np.clip(lens - top / bottom, -0.2, 0.2))
+    if _stray(outline, middle, half, lens) > 0.6 * _stray(outline, middle, half, 0.0):
+        # straight already, or one lens does not explain the sides
+        lens = 0.0
+    lines = []
+    straights = [_straightened(side, middle, half, lens)[0] for side in outline.sides]
+    for straight in straights:
+        line = fit_line(straight)
+        sign = 1.0 if (straight[-1] - straight[0]) @ line[2:] > 0 else -1.0
+        lines.append((line[:2], sign * line[2:]))
+    corners = cross_sides(lines)
+    bows = []
+    bent = False
+    for k, straight in enumerate(straights):
+        way = corners[(k + 1) % 4] - corners[k]
+        long = float(np.hypot(*way))
+        s = (straight - corners[k]) @ way / long**2
+        off = (straight - corners[k]) @ np.array([-way[1], way[0]]) / long
+        hump = 4 * s * (1 - s)
+        # an offset of the whole side belongs to its corners
+        table = np.stack([hump, hump * s, hump * s * s, np.ones(len(s)), s], 1)
+        bow = np.linalg.lstsq(table, off, rcond=None)[0]
+        bows.append(bow[:3])
+        bent |= float(np.abs(_offset(bow[:3], np.linspace(0, 1, 21))).max()) > _LEAST
+    if not bent:
+        bows = [np.zeros(3)] * 4
+    else:
+        corners = _moved(corners, straights, bows)
+    return Bend(middle, half, lens, corners, tuple(bows))
+
+
+def _offset(bow: NDArray[np.float64], s: NDArray[np.float64]) -> NDArray[np.float64]:
+    found: NDArray[np.float64] = (
+        4 * s * (1 - s) * (bow[0] + bow[1] * s + bow[2] * s * s)
+    )
+    return found
+
+
+def _moved(
+    corners: NDArray[np.float64],
+    places: list[NDArray[np.float64]],
+    bows: list[NDArray[np.float64]],
+) -> NDArray[np.float64]:
+    """Return the corners where the sides meet once their bows are taken off."""
+    for _ in range(3):
+        lines = []
+        for k, side in enumerate(places):
+            way = corners[(k + 1) % 4] - corners[k]
+            long = float(np.hypot(*way))
+            inward = np.array([-way[1], way[0]]) / long
+            s = (side - corners[k]) @ way / long**2
+            flat = side - _offset(bows[k], s)[:, None] * inward
+            line = fit_line(flat)
+            sign = 1.0 if way @ line[2:] > 0 else -1.0
+            lines.append((line[:2], sign * line[2:]))
+        corners = cross_sides(lines)
+    return corners
+
+
+def _straightened(
+    side: NDArray[np.float64], middle: NDArray[np.float64], half: float, lens: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return where places would lie without the lens, and how that changes with it."""
+    off = (side - middle) / half
+    push = off * (off**2).sum(1, keepdims=True) * half
+    return side + lens * push, push
+
+
+def _without_line(
+    values: NDArray[np.float64], along: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    fit = np.polynomial.Polynomial.fit(along, values, 1)
+    result: NDArray[np.float64] = values - fit(along)
+    return result
+
+
+def _stray(
+    outline: Outline, middle: NDArray[np.float64], half: float, lens: float
+) -> float:
+    """Return how far the sides stray from straight lines, root mean square, px."""
+    off = [
+        misses(places, fit_line(places))
+        for side in outline.sides
+        for places in (_straightened(side, middle, half, lens)[0],)
+    ]
+    return float(np.sqrt(np.mean(np.concatenate(off) ** 2)))
