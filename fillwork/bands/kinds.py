@@ -180,6 +180,7 @@ def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
         orbits=result,
         of_face=of_face,
         operation_of_face=operation,
+        strand_of_face=bands.strand.astype(np.int64),
         families=_families(orbits.families, rows),
         figures=tuple(orbits.figures[k] if k >= 0 else 0 for k in rows)
         if orbits.figures

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.colouring.alternating_strands import read_strands, strand_contacts
 from fillwork.colouring.cosets import Cosets
 from fillwork.colouring.standing import find_stabiliser, locate
 from fillwork.colouring.subgroups import find_subgroups, read_pattern_group
@@ -227,11 +228,11 @@ class KindReader:
 
     def _read(self, row: int) -> AlternatingKind | None:
         arrangement, orbit = self.arrangement, self.orbits.orbits[row]
-        if orbit.band:
-            return None  # a strand is one paint from end to end
         group = self.group(orbit.zone)
         if group is None:
             return None
+        if orbit.band:
+            return self._read_band(row, group)
         polygon = arrangement.polygons(np.array([orbit.representative]))[0]
         home = arrangement.witness[orbit.representative]
         part = np.zeros(len(orbit.faces), np.int64)
@@ -261,6 +262,38 @@ class KindReader:
             area=float(arrangement.area[orbit.faces].sum()),
             doubtful=doubtful,
         )
+
+    def _read_band(self, row: int, group: PatternGroup) -> AlternatingKind | None:
+        """Return a kind of band, whose strands are each one paint from end to end."""
+        orbit, strand = self.orbits.orbits[row], self.orbits.strand_of_face
+        zone = self._zones[orbit.zone]
+        if strand is None or not np.isin(orbit.faces, zone.faces).all():
+            return None
+        part, move, stabiliser, doubtful = read_strands(
+            self.arrangement, orbit, strand, group, self.orbits.cut
+        )
+        return AlternatingKind(
+            row=row,
+            letter=orbit.letter,
+            faces=orbit.faces,
+            part=part,
+            move=move,
+            stabiliser=stabiliser,
+            area=float(self.arrangement.area[orbit.faces].sum()),
+            doubtful=doubtful,
+        )
+
+    def _contacts(
+        self, kind: AlternatingKind
+    ) -> tuple[NDArray[np.integer], NDArray[np.float64]]:
+        """Return which regions of a kind touch, and how long."""
+        strand = self.orbits.strand_of_face
+        if strand is not None and self.orbits.orbits[kind.row].band:
+            return strand_contacts(self.arrangement, kind.faces, strand)
+        own = np.zeros(self.arrangement.face_count, bool)
+        own[kind.faces] = True
+        rows = np.asarray(own[self.adjacency.face_pairs].all(axis=1))
+        return self.adjacency.face_pairs[rows], self.adjacency.face_shared[rows]
 
     def _copy(self, home: int, other: int) -> ZoneCopy | None:
         key = (home, other)
@@ -298,19 +331,17 @@ class KindReader:
         group = self.group(self.orbits.orbits[kind.row].zone)
         if group is None:
             return []
-        adjacency = self.adjacency
+        pairs, shared = self._contacts(kind)
         found = []
         label = np.full(self.arrangement.face_count, -1, np.int64)
-        own = np.zeros(self.arrangement.face_count, bool)
-        own[kind.faces] = True
-        rows = np.asarray(own[adjacency.face_pairs].all(axis=1))
         for subgroup in self.subgroups(self.orbits.orbits[kind.row].zone, colours):
             if not all(subgroup.contains(s) for s in kind.stabiliser):
                 continue
             labels = Cosets(group, subgroup).numbers(kind.part, kind.move)
             label[kind.faces] = labels
-            found.append(Way(subgroup, labels, alike_length(adjacency, label, rows)))
-        whole = float(adjacency.face_shared[rows].sum()) or 1.0
+            same = label[pairs[:, 0]] == label[pairs[:, 1]]
+            found.append(Way(subgroup, labels, float(shared[same].sum())))
+        whole = float(shared.sum()) or 1.0
         return sorted(found, key=lambda way: round(way.alike / whole, 6))
 
     def can_alternate(self, kind: AlternatingKind, colours: int) -> bool:
