@@ -142,6 +142,9 @@ def find_bands(
         readings = readings.take(np.flatnonzero(close))
     if len(readings.face) < 3 or readings.ring.all():
         return None
+    slender = readings.length / readings.width
+    if width is None and float(slender.max()) < _SLENDER:
+        return None  # as in grids of squares, which are many and go on everywhere
     pieces = Pieces(arrangement, runs, readings, cut)
     pieces.settle()
     if not pieces.alive.any():

@@ -151,6 +151,7 @@ PIGMENTS: dict[str, Pigment] = {
     "PBk31": Pigment("perylene black", (), None, "transparent"),
     "PM1": Pigment("aluminium powder", ("metal powder",), False, "opaque"),
     "PM2": Pigment("bronze powder", ("copper", "metal powder"), False, "opaque"),
+    "PM3": Pigment("gold powder", (), None, "opaque"),
 }
 """Pigments by generic name. From memory; the label and the safety sheet decide."""
 

@@ -33,7 +33,7 @@ def weave_of_squares(count: int = 8, step: float = 10.0):
 def test_families_of_strands_change_places(lines, width, colours) -> None:
     # a plain weave of two colours has its warp in the one and its weft in the other,
     # and three families at 120° can have one of three each: Grünbaum and Shephard,
-    # "Satins and twills", Mathematics Magazine 53, 1980, on isonemal fabrics
+    # "Satins and twills", Mathematics Magazine 53, 1980 (from memory)
     woven = weave_lines(build_arrangement(lines), width)
     regions = build_arrangement(as_linework(woven, lines), close_gaps=0.0)
     plain = find_orbits(regions, find_zones(regions))

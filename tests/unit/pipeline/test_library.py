@@ -178,7 +178,7 @@ ALIASES = {
     "Progress", "Item",
 }  # fmt: skip
 # made by commands, not by who writes a program
-WITHIN = {"Choices"}
+WITHIN = {"Choices", "Patch"}
 
 
 def test_every_type_in_a_public_signature_is_public() -> None:
