@@ -17,6 +17,9 @@ __all__ = ["Outline", "cross_sides", "find_outline", "sheet_proportion"]
 _SMALL = 700
 # The ground beside a sheet is at most this bright, against the paper.
 _STEP = 0.85
+# The worst side of a sheet is seen along so much of its length; shapes whose support
+# differs by less are as good as each other.
+_SUPPORT, _ALIKE = 0.6, 0.05
 _MEND = "lay the whole sheet on a darker ground and keep all four corners in view"
 
 
@@ -63,7 +66,7 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
     small = Image.fromarray(rgb).reduce(factor)
     # paper is bright in each channel, wood and cloth in some
     grey = np.asarray(small).min(axis=2).astype(np.float32)
-    best: tuple[float, NDArray[np.float64]] | None = None
+    candidates: list[tuple[float, NDArray[np.float64]]] = []
     cut_off = 0.0
     for level in _levels(grey):
         found = _four_sides(grey > level)
@@ -73,18 +76,30 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
         if rim > 0.02:
             cut_off = max(cut_off, rim)
             continue
-        if best is None or support > best[0]:
-            best = (support, corners)
-    if best is None or best[0] < 0.6:
+        if support >= _SUPPORT:
+            candidates.append((support, corners))
+    if not candidates:
         if _fills(grey) or cut_off == 0.0:
             return None
         what = (
             f"the sheet runs out of the picture along {100 * cut_off:.0f} % of its rim"
         )
         raise ReadError(what, name, _MEND + ", or name them with --corners")
-    rough = (best[1] + 0.5) * factor
-    # a shadow fades, paper ends
-    return _refine(rgb.astype(np.float32).mean(axis=2), rough, 2.5 * factor + 3.0)
+    # a drawn frame has sides as good as the sheet's own, with paper on both
+    most = max(support for support, _ in candidates)
+    candidates.sort(key=lambda c: (c[0] < most - _ALIKE, -_area(c[1])))
+    plain = rgb.astype(np.float32).mean(axis=2)
+    for _, corners in candidates:
+        # a shadow fades, paper ends
+        found = _refine(plain, (corners + 0.5) * factor, 2.5 * factor + 3.0)
+        if found is not None:
+            return found
+    return None
+
+
+def _area(corners: NDArray[np.float64]) -> float:
+    x, y = corners.T
+    return abs(float(x @ np.roll(y, -1) - y @ np.roll(x, -1))) / 2
 
 
 def _levels(grey: NDArray[np.float32]) -> list[float]:
