@@ -91,9 +91,9 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
     plain = rgb.astype(np.float32).mean(axis=2)
     for _, corners in candidates:
         # a shadow fades, paper ends
-        found = _refine(plain, (corners + 0.5) * factor, 2.5 * factor + 3.0)
-        if found is not None:
-            return found
+        outline = _refine(plain, (corners + 0.5) * factor, 2.5 * factor + 3.0)
+        if outline is not None:
+            return outline
     return None
 
 
