@@ -55,6 +55,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.lattice import LatticeFit
     from fillwork.symmetry.model import Group
     from fillwork.symmetry.plane import CosetFit
+    from fillwork.symmetry.rosette import RosetteFit
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
@@ -256,10 +257,24 @@ def symmetry_of(
     if repeating is not None and rosette is not None and _holds(repeating, rosette.n):
         return repeating
     if rosette is not None and (repeating is None or not rosette.reason):
-        return rosette_symmetry(rosette)
+        return _beside_shifts(evidence, rosette, lattice)
     if repeating is not None:
         return repeating
     return _nothing(evidence, lattice)
+
+
+def _beside_shifts(
+    evidence: Evidence, rosette: RosetteFit, lattice: LatticeFit | None
+) -> Symmetry:
+    """Return a rosette, not certain where it may be a piece of what nearly repeats."""
+    found = rosette_symmetry(rosette)
+    roughly = lattice is not None and lattice.rank == 2 and lattice.share >= HINT
+    if not found.certain or not roughly or lattice is None:
+        return found
+    if rosette.mirror is not None and stands_free(evidence, rosette):
+        return found
+    reason = f"shifts fit {100 * lattice.share:.0f} % of the lines as well"
+    return replace(found, certain=False, reason=reason)
 
 
 def _order_of(short: str) -> int:

@@ -60,6 +60,8 @@ _OF_ALL = 0.08
 _FAR = 2
 # repeats that a part of a field must be wide, both ways
 _WIDE = 1.3
+# share of a zone's faces that must be carried along two lines
+_BOTH_WAYS = 0.25
 # share of a strip's faces that lie between their like ones both ways
 _THREE_ROWS = 0.05
 # share of a field's faces that a part cut out of it has at most
@@ -160,24 +162,27 @@ def share_carried(
         Their measures.
     faces : ndarray of int
         The faces of a zone.
-    basis : ndarray of shape (2, 2)
-        Two shifts, mm.
+    basis : ndarray of shape (k, 2)
+        One or two shifts, mm.
     noise : float
         How far lines stray from their places, mm.
 
     Returns
     -------
     float
-        0 to 1; 0 where all that are carried are carried along one line.
+        0 to 1; 0 where few are carried along two lines, though there are two shifts:
+        the sides of a border show one each.
     """
     faces = np.asarray(faces)
     noise = max(noise, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
-    a, b = basis
     pose = poses_of(arrangement, measures)[faces]
-    onto = _hits_both_ways(marks, pose, np.array([a, b, a + b, a - b]))
+    shifts = (
+        [*basis] if len(basis) == 1 else [*basis, basis.sum(0), basis[0] - basis[1]]
+    )
+    onto = _hits_both_ways(marks, pose, np.array(shifts))
     hit: NDArray[np.bool_] = onto.max(axis=1) >= 0
-    if hit.any(axis=1).sum() < 2:
+    if (hit.sum(axis=0) >= len(basis)).mean() < _BOTH_WAYS:
         return 0.0
     return float(hit.any(axis=0).mean())
 

@@ -8,7 +8,6 @@ drawing without frame lines is one zone.
 
 from __future__ import annotations
 
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -20,12 +19,12 @@ from fillwork.symmetry.claims import claim_faces
 from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
-from fillwork.symmetry.measures import LONG, is_long, measure_faces, outer_sides
+from fillwork.symmetry.measures import LONG, measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
 from fillwork.symmetry.parting import FEWEST, FIELD, part_faces
 from fillwork.symmetry.places import Matcher, marks_of_faces
+from fillwork.symmetry.proof import own_symmetry
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.repeats import share_carried
 from fillwork.symmetry.siblings import find_copy
 
 if TYPE_CHECKING:
@@ -48,12 +47,12 @@ _ACCOUNTED = 8
 _RIM = 0.01
 # operations of a part for one of the whole, from which it is a zone
 _MORE_TURNS = 2
-# operations of a part that may be a scrap of a zone beside it, at most
+# operations of rosettes that few lines show by chance
 _FEW_TURNS = 4
-# share of a part's faces that shifts must carry onto like ones, if they are its own
-_CARRIED = 0.5
-# the same of a rosette's turns and mirrors; a frame may cut many of its faces
-_TURNED = 0.3
+# faces under which these are sure of a part that has copies alone
+_ALONE = 6
+# copies of it that make it sure: corners come in fours, scraps in twos
+_COPIES = 2
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
 # share of the faces of small parts that must fit then
@@ -159,13 +158,15 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
             continue
         # the sides of a border and its corners are copies: look at one of each
         known = _copied(measures, group, parts)
-        symmetry = known or _own_symmetry(arrangement, measures, group)
+        symmetry = known or own_symmetry(arrangement, measures, group)
         if symmetry.group.family == "none" and len(group) < FIELD:
             symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
         parts.append(_Part(group, symmetry, copy=known is not None))
     parts = _merge_lattices(arrangement, measures, parts)
     parts, plain = _claimed(arrangement, parts, plain)
     parts = _merge_rosettes(arrangement, measures, parts)
+    for one in parts:
+        one.symmetry = _with_doubt_alone(one, parts)
     # lines that tear a pattern make more kinds of it, or hardly fewer
     kinds = _count_kinds(arrangement, measures, faces, together)
     apart = sum(len(g) for g in plain) + sum(
@@ -201,7 +202,7 @@ def _claimed(
         )
         near = [k for k, z in enumerate(zones) if np.isin(beside, z.faces).any()]
         claim = None
-        if weak and len(part.symmetry.operations) <= _FEW_TURNS:
+        if weak:
             among = [(zones[k].faces, zones[k].symmetry) for k in near]
             claim = claim_faces(arrangement, part.faces, among)
         if claim is None:
@@ -357,86 +358,14 @@ def _orbit_numbers(
     return part_numbers(row[onto >= 0], onto[onto >= 0], len(faces))
 
 
-def _own_symmetry(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
-) -> Symmetry:
-    """Return the symmetry of a part, not certain where its faces show little of it."""
-    strip = is_long(arrangement, faces)
-    found = find_symmetry(arrangement, faces, loose_lines=False, strip=strip)
-    lattice = found.lattice
-    if not found.certain or found.group.family == "none":
+def _with_doubt_alone(part: _Part, parts: list[_Part]) -> Symmetry:
+    """Return a part's symmetry, in doubt for a few faces that stand nowhere else."""
+    found = part.symmetry
+    few = len(part.faces) < _ALONE and len(found.operations) <= _FEW_TURNS
+    if not few or not found.certain or found.group.family != "rosette":
         return found
-    if lattice is None:
-        return _with_doubt_about(arrangement, measures, faces, found)
-    if len(lattice.basis) == 1:
-        return found if strip else _with_doubt_across(arrangement, faces, found)
-    share = share_carried(arrangement, measures, faces, lattice.basis, found.residual)
-    if share >= _CARRIED:
-        return found
-    # lines of a star may be those of a pattern by chance: its regions turn alone
-    turned = find_symmetry(arrangement, faces, loose_lines=False, turns_first=True)
-    if turned.group.family == "rosette":
-        return turned
-    reason = f"its shifts carry {100 * share:.0f} % of the regions onto like ones"
-    return replace(found, certain=False, reason=reason)
-
-
-def _with_doubt_about(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    found: Symmetry,
-) -> Symmetry:
-    """Return a rosette, not certain where it carries few regions onto like ones.
-
-    A few lines agree with a half turn or a mirror by chance.
-    """
-    share = _share_turned(arrangement, measures, faces, found)
-    if share >= _TURNED:
-        return found
-    if found.group.short == "C2":
-        # lines that cross have half turns and mirrors alike
-        with suppress(SymmetryError):
-            mirror = find_symmetry(
-                arrangement, faces, stated="rosette:D1", loose_lines=False
-            )
-            other = _share_turned(arrangement, measures, faces, mirror)
-            if not mirror.reason and other >= _TURNED:
-                return replace(mirror, stated=False)
-    reason = f"it carries {100 * share:.0f} % of the regions onto like ones"
-    return replace(found, certain=False, reason=reason)
-
-
-def _share_turned(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
-) -> float:
-    """Return the share of faces that some operation of a rosette carries onto like."""
-    quotient = quotient_of(symmetry)
-    noise = max(symmetry.residual, arrangement.tolerance.join_within)
-    marks = marks_of_faces(measures, faces, quotient, noise)
-    matcher = Matcher(marks, quotient)
-    operations = zip(quotient.linear[1:], quotient.shift[1:], strict=True)
-    hits = [matcher.match(marks.moved(*operation)) >= 0 for operation in operations]
-    return max((float(hit.mean()) for hit in hits), default=0.0)
-
-
-def _with_doubt_across(
-    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
-) -> Symmetry:
-    """Return a frieze, not certain where it reaches farther across than along."""
-    if found.lattice is None:
-        return found
-    half = np.flatnonzero(np.isin(arrangement.face, faces))
-    points = arrangement.vertices[arrangement.origin[half]]
-    along = found.lattice.basis[0] / np.hypot(*found.lattice.basis[0])
-    high = float(np.ptp(points @ np.array([-along[1], along[0]])))
-    if high <= float(np.ptp(points @ along)):
-        return found
-    reason = "it reaches farther across than along: it may repeat across as well"
-    return replace(found, certain=False, reason=reason)
+    twins = sum(p.copy and len(p.faces) == len(part.faces) for p in parts)
+    return found if twins >= _COPIES else replace(found, certain=False, reason=_TOO_FEW)
 
 
 def _share_held(
@@ -554,14 +483,19 @@ def _merge_rosettes(
 
 
 def _same_lattice(a: Symmetry, b: Symmetry) -> bool:
+    """Tell whether two lattices are one; of a strip's one shift is enough."""
     if a.lattice is None or b.lattice is None:
         return False
     p, q = a.lattice.basis, b.lattice.basis
-    if len(p) != 2 or len(q) != 2:
+    if len(p) < len(q):
+        p, q = q, p
+    if len(p) != 2:
         return False
     along = q @ np.linalg.inv(p)
-    size = abs(float(np.linalg.det(along)))
-    return bool(np.abs(along - np.rint(along)).max() < 0.03 and abs(size - 1) < 0.05)
+    whole = bool(np.abs(along - np.rint(along)).max() < 0.03)
+    if len(q) == 1:
+        return whole
+    return whole and abs(abs(float(np.linalg.det(along))) - 1) < 0.05
 
 
 def _give_roles(arrangement: Arrangement, parts: list[_Part]) -> None:

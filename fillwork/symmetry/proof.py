@@ -1,0 +1,169 @@
+"""Whether a part of a panel shows the symmetry that its lines agree with.
+
+A few lines agree with much by chance, and the sides of a border with shifts and turns
+of the frame. What a group says of lines is therefore held against the regions: it
+must carry enough of them onto like ones, and two shifts must be seen in one place.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import SymmetryError
+from fillwork.symmetry.detect import find_symmetry
+from fillwork.symmetry.measures import is_long
+from fillwork.symmetry.places import Matcher, marks_of_faces
+from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.repeats import share_carried
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.measures import FaceMeasures
+    from fillwork.symmetry.model import Symmetry
+
+__all__ = ["own_symmetry"]
+
+# share of a part's faces that shifts must carry onto like ones, if they are its own
+_CARRIED = 0.5
+# the same of a rosette's turns and mirrors; a frame may cut many of its faces
+_TURNED = 0.3
+# operations of rosettes that few lines show by chance
+_FEW_TURNS = 4
+# share of its convex hull that a plane pattern fills at least: a border fills less
+_FILLED = 0.5
+
+
+def own_symmetry(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> Symmetry:
+    """Return the symmetry of a part, not certain where its faces show little of it.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of the part.
+
+    Returns
+    -------
+    Symmetry
+        What its lines show, held against its faces.
+    """
+    strip = is_long(arrangement, faces)
+    found = find_symmetry(arrangement, faces, loose_lines=False, strip=strip)
+    lattice = found.lattice
+    if not found.certain or found.group.family == "none":
+        return found
+    if lattice is None:
+        return _with_doubt_about(arrangement, measures, faces, found)
+    share = share_carried(arrangement, measures, faces, lattice.basis, found.residual)
+    if len(lattice.basis) == 2 and _filled(arrangement, faces) < _FILLED:
+        reason = "its middle is empty: its sides may repeat one by one"
+        return replace(found, certain=False, reason=reason)
+    if share >= _CARRIED:
+        wide = len(lattice.basis) == 1 and not strip
+        return _with_doubt_across(arrangement, faces, found) if wide else found
+    # lines of a star may be those of a pattern by chance: its regions turn alone
+    turned = find_symmetry(arrangement, faces, loose_lines=False, turns_first=True)
+    if turned.group.family == "rosette":
+        return turned
+    reason = f"its shifts carry {100 * share:.0f} % of the regions onto like ones"
+    return replace(found, certain=False, reason=reason)
+
+
+def _with_doubt_about(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> Symmetry:
+    """Return a rosette, not certain where it carries few regions onto like ones.
+
+    A few lines agree with a half turn or a mirror by chance.
+    """
+    share = _share_turned(arrangement, measures, faces, found)
+    if share >= _TURNED and not _is_hollow(arrangement, measures, faces, found):
+        return found
+    if share >= _TURNED:
+        reason = "nothing stands in its middle: its sides may be alike one by one"
+        return replace(found, certain=False, reason=reason)
+    if found.group.short == "C2":
+        # lines that cross have half turns and mirrors alike
+        with suppress(SymmetryError):
+            mirror = find_symmetry(
+                arrangement, faces, stated="rosette:D1", loose_lines=False
+            )
+            other = _share_turned(arrangement, measures, faces, mirror)
+            if not mirror.reason and other >= _TURNED:
+                return replace(mirror, stated=False)
+    reason = f"it carries {100 * share:.0f} % of the regions onto like ones"
+    return replace(found, certain=False, reason=reason)
+
+
+def _is_hollow(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> bool:
+    """Tell whether half turns or mirrors carry faces far from their centre alone.
+
+    The four sides of a border in one piece do so by their frame.
+    """
+    import shapely
+
+    if found.centre is None or len(found.operations) > _FEW_TURNS:
+        return False
+    away = shapely.distance(arrangement.polygons(faces), shapely.Point(found.centre))
+    return bool(away.min() > float(np.median(measures.size[faces])))
+
+
+def _share_turned(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> float:
+    """Return the share of faces that some operation of a rosette carries onto like."""
+    quotient = quotient_of(symmetry)
+    noise = max(symmetry.residual, arrangement.tolerance.join_within)
+    marks = marks_of_faces(measures, faces, quotient, noise)
+    matcher = Matcher(marks, quotient)
+    operations = zip(quotient.linear[1:], quotient.shift[1:], strict=True)
+    hits = [matcher.match(marks.moved(*operation)) >= 0 for operation in operations]
+    return max((float(hit.mean()) for hit in hits), default=0.0)
+
+
+def _with_doubt_across(
+    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
+) -> Symmetry:
+    """Return a frieze, not certain where it reaches farther across than along."""
+    if found.lattice is None:
+        return found
+    half = np.flatnonzero(np.isin(arrangement.face, faces))
+    points = arrangement.vertices[arrangement.origin[half]]
+    along = found.lattice.basis[0] / np.hypot(*found.lattice.basis[0])
+    high = float(np.ptp(points @ np.array([-along[1], along[0]])))
+    if high <= float(np.ptp(points @ along)):
+        return found
+    reason = "it reaches farther across than along: it may repeat across as well"
+    return replace(found, certain=False, reason=reason)
+
+
+def _filled(arrangement: Arrangement, faces: NDArray[np.int32]) -> float:
+    """Return which share of the area within their convex hull faces fill."""
+    import shapely
+
+    half = np.flatnonzero(np.isin(arrangement.face, faces))
+    points = arrangement.vertices[arrangement.origin[half]]
+    hull = float(shapely.area(shapely.convex_hull(shapely.multipoints(points))))
+    return float(arrangement.area[faces].sum()) / max(hull, 1e-300)
