@@ -42,9 +42,6 @@ _BOTH = 0.62
 _TINY = 0.1
 # a line of a pattern is met once in so many roots of the median area at least
 _MET_EVERY = 3.5
-# closed polygons of one size that are figures, and how far their size may differ
-_MANY_LOOPS = 6
-_LIKE_LOOPS = 0.05
 # gaps of one width that rows of a pattern have, and nested frames have not
 _MANY_ROWS = 6
 # roots of the median area from which three gaps of one width are those of fields
@@ -437,7 +434,7 @@ def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
     for i, j in pairs.T[order].tolist():
         if i != j:
             near[i].append(j)
-    found: list[list[_Run]] = []
+    found: list[_Run] = []
     done: set[int] = set()
     for first in range(len(lines)):
         if first in done:
@@ -447,13 +444,9 @@ def _closed_loops(short: list[_Run], unit: float) -> list[_Run]:
             continue
         members = [lines[k] for k in loop]
         if sum(r.length for r in members) >= _ROUND * unit:
-            found.append(members)
+            found.extend(members)
             done.update(loop)
-    # many of one size are figures of a border, large beside a fine field
-    size = np.array([sum(r.length for r in loop) for loop in found])
-    like = [int((np.abs(size - s) < _LIKE_LOOPS * s).sum()) for s in size]
-    few = [loop for loop, k in zip(found, like, strict=True) if k < _MANY_LOOPS]
-    return [run for loop in few for run in loop]
+    return found
 
 
 def _walk_loop(

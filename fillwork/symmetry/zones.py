@@ -52,7 +52,7 @@ _FEW_TURNS = 4
 # faces under which these are sure of a part that has copies alone
 _ALONE = 6
 # copies of it that make it sure: corners come in fours, scraps in twos
-_COPIES = 2
+_COPIES = 3
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
 # share of the faces of small parts that must fit then
