@@ -44,8 +44,12 @@ _TINY = 0.1
 _MET_EVERY = 3.5
 # gaps of one width that rows of a pattern have, and nested frames have not
 _MANY_ROWS = 6
+# share of its extent that a frame line fills
+_SOLID = 0.9
+# share of gaps by which lines of nested frames are shorter at both ends
+_NESTED = 0.8
 # roots of the median area from which three gaps of one width are those of fields
-_ROWS_APART = 4.0
+_ROWS_APART = 6.0
 
 
 # what is left out at both ends of a run, beside its length
@@ -400,13 +404,18 @@ def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
         high = np.maximum.reduceat(ends.max(axis=1), first)
         shrinks = np.minimum(np.abs(np.diff(low)), np.abs(np.diff(high)))
         level = shrinks < 0.5 * gap
+        inset = [np.abs(np.abs(np.diff(e)) - gap) < 0.1 * gap for e in (low, high)]
+        # and without a gap, as rows of a pattern in a slanted square are not
+        length = np.array([lines[k].length for k in family[order]])
+        solid = np.add.reduceat(length, first) > _SOLID * (high - low)
+        nested = inset[0] & inset[1] & solid[1:] & solid[:-1]
         for width in np.unique(gap[gap > 1.2 * unit]):
             alike = np.abs(gap - width) < max(0.15 * unit, 0.04 * width)
             # many, or three in a row: the sides of nested frames are far apart, and
             # those of fields side by side farther than rows of a pattern
             three = alike & level & (gap < _ROWS_APART * unit)
             rows = np.flatnonzero(three[:-2] & three[1:-1] & three[2:])
-            if alike.sum() >= _MANY_ROWS and 2 * (alike & level).sum() >= alike.sum():
+            if alike.sum() >= _MANY_ROWS and nested[alike].mean() <= _NESTED:
                 at = np.flatnonzero(alike)
             elif len(rows):
                 at = np.unique(np.concatenate([rows, rows + 1, rows + 2]))
