@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.measures import FaceMeasures
 
-__all__ = ["FEWEST", "FIELD", "part_faces"]
+__all__ = ["FEWEST", "FIELD", "part_faces", "strips"]
 
 FEWEST = 3  # parts of fewer faces have no symmetry worth asking for
 FIELD = 12  # faces of a field at least
@@ -100,8 +100,7 @@ def _join_small(
     The diagonals of a corner piece look like mitres.
     """
     of = np.full(arrangement.face_count, -1, dtype=np.int64)
-    strip = measures.length**2 > _STRIP * np.maximum(arrangement.area, 1e-300)
-    few = (np.bincount(label) < FEWEST)[label] & ~strip[faces]
+    few = (np.bincount(label) < FEWEST)[label] & ~strips(arrangement, measures, faces)
     of[faces[few]] = label[few]
     a, b = of[arrangement.face[0::2]], of[arrangement.face[1::2]]
     beside = (a >= 0) & (b >= 0) & (a != b)
@@ -236,3 +235,26 @@ def _alike(
         ]
         return min(shares) >= _ALIKE
     return False
+
+
+def strips(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> NDArray[np.bool_]:
+    """Return which faces are as long and narrow as the strips of a frame.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces that are asked about.
+
+    Returns
+    -------
+    ndarray of bool
+        One for each of them.
+    """
+    area = np.maximum(arrangement.area[faces], 1e-300)
+    return np.asarray(measures.length[faces] ** 2 > _STRIP * area, bool)

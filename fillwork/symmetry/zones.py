@@ -21,7 +21,7 @@ from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.measures import LONG, measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
-from fillwork.symmetry.parting import FEWEST, FIELD, part_faces
+from fillwork.symmetry.parting import FEWEST, FIELD, part_faces, strips
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.proof import own_symmetry
 from fillwork.symmetry.quotient import quotient_of
@@ -147,6 +147,9 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         if explained.any() and _is_more(arrangement, rest, faces):
             # what lies beside the fields must be carried along as well
             part = _share_held(arrangement, measures, faces, together, rest)
+            if part is None and not strips(arrangement, measures, rest).any():
+                # what the page cuts off is too little to ask: the lines decide
+                part = _PART_HELD if together.candidates[0].fit >= _LINES else None
             held = held if part is not None and part >= _PART_HELD else 0.0
         if together.certain and held >= _HELD:
             return _with_inlays(arrangement, measures, faces, groups, together)
@@ -483,19 +486,14 @@ def _merge_rosettes(
 
 
 def _same_lattice(a: Symmetry, b: Symmetry) -> bool:
-    """Tell whether two lattices are one; of a strip's one shift is enough."""
     if a.lattice is None or b.lattice is None:
         return False
     p, q = a.lattice.basis, b.lattice.basis
-    if len(p) < len(q):
-        p, q = q, p
-    if len(p) != 2:
+    if len(p) != 2 or len(q) != 2:
         return False
     along = q @ np.linalg.inv(p)
-    whole = bool(np.abs(along - np.rint(along)).max() < 0.03)
-    if len(q) == 1:
-        return whole
-    return whole and abs(abs(float(np.linalg.det(along))) - 1) < 0.05
+    size = abs(float(np.linalg.det(along)))
+    return bool(np.abs(along - np.rint(along)).max() < 0.03 and abs(size - 1) < 0.05)
 
 
 def _give_roles(arrangement: Arrangement, parts: list[_Part]) -> None:
