@@ -23,13 +23,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
     options.picture_options,
     options.output_options,
 )
-@options.apply(options.run_options)
-@click.option("--html", is_flag=True, help="Add a page to hand on, in one file.")
-@click.option(
-    "--dxf",
-    is_flag=True,
-    help="Add closed outlines for cutters and CAD, one layer a paint; masks too.",
-)
+@options.apply(options.run_options, options.further_options)
 def command(
     drawing: str,
     html: bool,

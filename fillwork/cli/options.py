@@ -700,6 +700,15 @@ output_options = [
     _option("--force", is_flag=True, help="Overwrite files that differ."),
 ]
 
+further_options = [
+    _option("--html", is_flag=True, help="Add a page to hand on, in one file."),
+    _option(
+        "--dxf",
+        is_flag=True,
+        help="Add closed outlines for cutters and CAD, one layer a paint; masks too.",
+    ),
+]
+
 run_options = [
     _option("--quiet", is_flag=True, help="Say no progress."),
     _option("--allow-large", is_flag=True, help="Raise the size limits."),

@@ -27,14 +27,14 @@ if TYPE_CHECKING:
     from fillwork.symmetry.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
-__all__ = ["own_symmetry"]
+__all__ = ["FEW_TURNS", "own_symmetry"]
 
 # share of a part's faces that shifts must carry onto like ones, if they are its own
 _CARRIED = 0.5
 # the same of a rosette's turns and mirrors; a frame may cut many of its faces
 _TURNED = 0.3
 # operations of rosettes that few lines show by chance
-_FEW_TURNS = 4
+FEW_TURNS = 4
 # share of its convex hull that a plane pattern fills at least: a border fills less
 _FILLED = 0.5
 
@@ -121,7 +121,7 @@ def _is_hollow(
     """
     import shapely
 
-    if found.centre is None or len(found.operations) > _FEW_TURNS:
+    if found.centre is None or len(found.operations) > FEW_TURNS:
         return False
     away = shapely.distance(arrangement.polygons(faces), shapely.Point(found.centre))
     return bool(away.min() > float(np.median(measures.size[faces])))

@@ -23,7 +23,7 @@ from fillwork.symmetry.measures import LONG, measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
 from fillwork.symmetry.parting import FEWEST, FIELD, part_faces, strips
 from fillwork.symmetry.places import Matcher, marks_of_faces
-from fillwork.symmetry.proof import own_symmetry
+from fillwork.symmetry.proof import FEW_TURNS, own_symmetry
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.siblings import find_copy
 
@@ -47,8 +47,6 @@ _ACCOUNTED = 8
 _RIM = 0.01
 # operations of a part for one of the whole, from which it is a zone
 _MORE_TURNS = 2
-# operations of rosettes that few lines show by chance
-_FEW_TURNS = 4
 # faces under which these are sure of a part that has copies alone
 _ALONE = 6
 # copies of it that make it sure: corners come in fours, scraps in twos
@@ -364,7 +362,7 @@ def _orbit_numbers(
 def _with_doubt_alone(part: _Part, parts: list[_Part]) -> Symmetry:
     """Return a part's symmetry, in doubt for a few faces that stand nowhere else."""
     found = part.symmetry
-    few = len(part.faces) < _ALONE and len(found.operations) <= _FEW_TURNS
+    few = len(part.faces) < _ALONE and len(found.operations) <= FEW_TURNS
     if not few or not found.certain or found.group.family != "rosette":
         return found
     twins = sum(p.copy and len(p.faces) == len(part.faces) for p in parts)

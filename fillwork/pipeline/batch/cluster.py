@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import socket
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
 
 from fillwork.errors import FillworkError, ReadError
 from fillwork.pipeline.batch.parts import faults, make_parts
@@ -112,14 +114,13 @@ def _load() -> Any:
 
 def _connect(distributed: Any, address: str) -> Any:
     """Return a client of a scheduler that has workers."""
+    _knock(address)
     try:
         client = distributed.Client(
             address, timeout=PATIENCE, set_as_default=False, name="fillwork batch"
         )
     except (OSError, ValueError, TimeoutError) as error:
-        what = "no Dask scheduler answers there"
-        mend = "give --cluster the address that dask scheduler says it listens on"
-        raise ReadError(what, address, mend) from error
+        raise _nobody(address) from error
     try:
         client.wait_for_workers(1, timeout=PATIENCE)
     except TimeoutError as error:
@@ -127,6 +128,26 @@ def _connect(distributed: Any, address: str) -> Any:
         what = "the scheduler has no workers"
         raise ReadError(what, address, f"run: dask worker {address}") from error
     return client
+
+
+def _knock(address: str) -> None:
+    """Ask whether anybody listens there: Dask's client waits long and is loud."""
+    try:
+        place = urlsplit(address if "://" in address else f"tcp://{address}")
+        host, port = place.hostname, place.port
+        if place.scheme not in ("tcp", "tls"):
+            return
+        if host is None or port is None:
+            raise _nobody(address)
+        socket.create_connection((host, port), PATIENCE).close()
+    except (OSError, ValueError) as error:
+        raise _nobody(address) from error
+
+
+def _nobody(address: str) -> ReadError:
+    what = "no Dask scheduler answers there"
+    mend = "give --cluster the address that dask scheduler says it listens on"
+    return ReadError(what, address, mend)
 
 
 def _result(future: Any, job: Job, address: str) -> list[Part]:

@@ -10,6 +10,7 @@ import sys
 import time
 from dataclasses import replace
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
@@ -202,6 +203,19 @@ def test_without_dask_the_extra_is_named(
     monkeypatch.setitem(sys.modules, "distributed", None)
     with pytest.raises(ReadError, match=r"fillwork\[cluster\]"):
         colour_batch(drawings, out=tmp_path / "out", cluster="tcp://127.0.0.1:1")
+
+
+@pytest.mark.parametrize("address", ["nowhere", "tcp://127.0.0.1:99999"])
+def test_an_address_where_nobody_listens_is_refused_at_once(
+    address: str,
+    drawings: list[Path],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # refused before Dask is asked for anything
+    monkeypatch.setitem(sys.modules, "distributed", ModuleType("distributed"))
+    with pytest.raises(ReadError, match="no Dask scheduler answers there"):
+        colour_batch(drawings, out=tmp_path / "out", cluster=address)
 
 
 @pytest.mark.filterwarnings("ignore")
