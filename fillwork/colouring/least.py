@@ -214,14 +214,14 @@ def _few(
         kept |= open_to[i]
     left &= ~open_to[:, kept].any(axis=1)
     while left.any() and kept.sum() < most:
-        serves = open_to[left].sum(axis=0)
+        serves = open_to[left].sum(axis=0).astype(np.float64)
         if not kept.any():  # of those that serve most, the one apart from others
             serves = serves * (1.0 + 1e-6 * differences.max(axis=1))
         else:
             serves = serves * (1.0 + 1e-6 * differences[:, kept].min(axis=1))
         kept[int(np.argmax(serves))] = True
         left &= ~open_to[:, kept].any(axis=1)
-    serves = open_to.sum(axis=0)
+    serves = open_to.sum(axis=0).astype(np.float64)
     while kept.sum() < min(most, len(kept)):
         away = differences[:, kept].min(axis=1) if kept.any() else np.ones(len(kept))
         kept[int(np.argmax(np.where(kept, -1.0, serves * (away + LEAST))))] = True

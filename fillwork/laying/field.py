@@ -123,6 +123,6 @@ def _sort_shifts(
     area = shapely.Polygon(panel.rings[0], list(panel.rings[1:]))
     shapely.prepare(area)
     cells = shapely.box(*(low + shifts).T, *(high + shifts).T)
-    inside = shapely.contains_properly(area, cells)
+    inside = np.asarray(shapely.contains_properly(area, cells))
     meets = shapely.intersects(area, cells)
     return shifts[inside], shifts[~inside & meets]

@@ -314,7 +314,7 @@ def _outlines(
     z = p[:, 0] + 1j * p[:, 1]
     w = q[:, 0] + 1j * q[:, 1]
     points = z[at] + t * (w[at] - z[at])
-    series = np.fft.fft(points, axis=1) / _SAMPLES
+    series = np.asarray(np.fft.fft(points, axis=1), np.complex128) / _SAMPLES
     series[:, 0] = 0.0
     return series, np.sqrt((np.abs(series) ** 2).sum(axis=1))
 

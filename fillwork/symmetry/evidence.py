@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
+    Numbers = NDArray[np.signedinteger]
 
 __all__ = [
     "Evidence",
@@ -528,8 +529,8 @@ def build_evidence(
 def _pieces(
     start: Floats,
     end: Floats,
-    ends: tuple[Ints, Ints],
-    curve: Ints,
+    ends: tuple[Numbers, Numbers],
+    curve: Numbers,
     degree: Ints,
     *,
     smooth: float,
@@ -565,7 +566,7 @@ def _pieces(
 
 
 def _chains(
-    points: Floats, a: Ints, b: Ints, degree: Ints, curve: Ints | None = None
+    points: Floats, a: Numbers, b: Numbers, degree: Ints, curve: Numbers | None = None
 ) -> Ints:
     """Return the line between two corners that each edge belongs to.
 

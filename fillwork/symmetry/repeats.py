@@ -267,11 +267,10 @@ def _voted(marks: Marks, pose: NDArray[np.complex128]) -> Floats:
         away = np.where(like, (gap**2).sum(axis=2), np.inf)
         away[np.arange(len(chunk)), chunk] = np.inf
         few = min(_PARTNERS, count - 1)
-        near = np.argpartition(away, few - 1, axis=1)[:, :few]
+        partner = np.argpartition(away, few - 1, axis=1)[:, :few].ravel()
         row = np.repeat(np.arange(len(chunk)), few)
-        near = near.ravel()
-        good = np.isfinite(away[row, near])
-        pairs.append(gap[row[good], near[good]])
+        good = np.isfinite(away[row, partner])
+        pairs.append(gap[row[good], partner[good]])
     votes = np.concatenate(pairs)
     if len(votes) == 0:
         return np.zeros((0, 2))

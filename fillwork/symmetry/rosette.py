@@ -256,7 +256,9 @@ class _Carried:
         """
         inside = self.depth > self._edge(level)
         distance, owner, key = (
-            v[inside] for v in (self.distance, self.owner, self.key)
+            self.distance[inside],
+            self.owner[inside],
+            self.key[inside],
         )
         hit = distance <= LADDER[level] * self.evidence.scale
         size = self.count * RINGS

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.readers.scan.skeleton import boxes_of
 from fillwork.readers.scan.trails import trail
 
 if TYPE_CHECKING:
@@ -200,7 +201,7 @@ def bare_ink(
     paper, _ = ndimage.label(~mask)
     found = []
     around = round(1.5 * width)
-    for k, box in enumerate(ndimage.find_objects(labels), 1):
+    for k, box in enumerate(boxes_of(labels), 1):
         long = max(s.stop - s.start for s in box)
         if long < 1.2 * width:
             continue
@@ -216,7 +217,7 @@ def bare_ink(
 def _inside(labels: NDArray[np.signedinteger], index: int) -> tuple[float, float]:
     from scipy import ndimage
 
-    box = ndimage.find_objects(labels, max_label=index)[index - 1]
+    box = boxes_of(labels)[index - 1]
     deep = ndimage.distance_transform_edt(np.pad(labels[box] == index, 1))[1:-1, 1:-1]
     row, column = np.unravel_index(int(np.argmax(deep)), deep.shape)
     return float(column + box[1].start), float(row + box[0].start)

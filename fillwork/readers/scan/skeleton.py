@@ -36,10 +36,7 @@ def clean_mask(mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
 
     labels, count = ndimage.label(mask, np.ones((3, 3), bool))
     area = np.bincount(labels.ravel(), minlength=count + 1)
-    boxes = ndimage.find_objects(labels)
-    long = np.array(
-        [max(b[0].stop - b[0].start, b[1].stop - b[1].start) for b in boxes]
-    )
+    long = np.array([max(s.stop - s.start for s in box) for box in boxes_of(labels)])
     keep = np.zeros(count + 1, bool)
     keep[1:] = (area[1:] > scale**2) | (long > 1.5 * scale)
     mask = keep[labels]
@@ -49,6 +46,24 @@ def clean_mask(mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
     small[0] = False
     result: NDArray[np.bool_] = mask | small[holes]
     return result
+
+
+def boxes_of(labels: NDArray[np.signedinteger]) -> list[tuple[slice, ...]]:
+    """Return the rows and columns that each label spans, from label 1 on.
+
+    Parameters
+    ----------
+    labels : ndarray of int, shape (h, w)
+        Zero is no label; the others run from 1 on without a gap.
+
+    Returns
+    -------
+    list of tuple of slice
+        One for each label, in their order.
+    """
+    from scipy import ndimage
+
+    return list(filter(None, ndimage.find_objects(labels)))
 
 
 def build_network(
