@@ -11,6 +11,8 @@ from fillwork.geometry import affine
 from fillwork.geometry.curves import ARC, LINE, Curves
 from fillwork.readers.dxf.bulges import bulge_curves
 from fillwork.readers.dxf.hatches import hatch_rings
+from fillwork.readers.dxf.mlines import multiple_line
+from fillwork.readers.dxf.objects import handle_of
 from fillwork.readers.dxf.sketch import Look, Sketch, Viewport
 from fillwork.readers.dxf.splines import fit_curves, spline_curves
 
@@ -38,7 +40,7 @@ _WORDS = {
     b"OLEFRAME": "image", b"PDFUNDERLAY": "underlay", b"DWFUNDERLAY": "underlay",
     b"DGNUNDERLAY": "underlay", b"XLINE": "endless line", b"RAY": "endless line",
     b"3DSOLID": "solid", b"BODY": "solid", b"SURFACE": "solid", b"MESH": "solid",
-    b"REGION": "solid", b"MLINE": "multiple line", b"HELIX": "helix",
+    b"REGION": "solid", b"HELIX": "helix",
     b"ACAD_TABLE": "table", b"SHAPE": "shape", b"LIGHT": "light",
     b"ACAD_PROXY_ENTITY": "entity of another program", b"SUN": "light",
 }  # fmt: skip
@@ -453,6 +455,17 @@ class Drawer:
         for ring in hatch_rings(e):
             self._put(e, f, ring, sketch, closed=True, filled=True, lay=lay)
 
+    def _draw_multiple(
+        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
+    ) -> None:
+        parts = multiple_line(e, whole(f, b"71"))
+        for stroke in parts.strokes:
+            self._put(e, f, stroke, sketch, closed=parts.closed)
+        style, look = self.name(f.get(b"2")), self.look(f)
+        sketch.ends += [
+            (style, flag, curves, look, e.line) for flag, curves in parts.ends
+        ]
+
     def _draw_insert(
         self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
     ) -> None:
@@ -466,8 +479,10 @@ class Drawer:
         lay = plane_map(f, number(f, b"30"))
         if lay is not None:
             linear = affine.compose(lay, linear)
+        # the dictionary of a placed block may name the outline that cuts it
+        own = handle_of(f.get(b"360"))
         if columns * rows == 1:
-            sketch.place(name, look, linear, e.line)
+            sketch.place((name, look, own), linear, e.line)
             return
         if columns * rows > self.limits.elements:
             got = f"{columns * rows:,} copies of one block"
@@ -481,7 +496,7 @@ class Drawer:
         maps[:] = linear
         maps[:, 4] += across[0] * i + across[2] * j
         maps[:, 5] += across[1] * i + across[3] * j
-        sketch.place(name, look, maps.ravel().tolist(), e.line)
+        sketch.place((name, look, own), maps.ravel().tolist(), e.line)
 
     def _draw_viewport(
         self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
@@ -510,7 +525,12 @@ class Drawer:
             affine.compose(turned, (1.0, 0.0, 0.0, 1.0, -tx, -ty)),
         )
         box = (x - width / 2, y - height / 2, width, height)
-        sketch.viewports.append(Viewport(box, matrix))
+        frozen = frozenset(
+            handle_of(value)
+            for code, value in zip(e.codes, e.values, strict=True)
+            if code in (b"331", b"341")
+        ) - {""}
+        sketch.viewports.append(Viewport(box, matrix, frozen))
 
 
 _SPLINE = frozenset({b"10", b"20", b"11", b"21", b"40", b"41"})
@@ -527,5 +547,6 @@ _DRAW = {
     b"3DFACE": Drawer._draw_solid,
     b"HATCH": Drawer._draw_hatch,
     b"INSERT": Drawer._draw_insert,
+    b"MLINE": Drawer._draw_multiple,
     b"VIEWPORT": Drawer._draw_viewport,
 }

@@ -12,14 +12,18 @@ from typing import TYPE_CHECKING, NamedTuple, NoReturn
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.curves import Curves
 from fillwork.readers.dxf.tables import Layer
+from fillwork.readers.svg.clip import Region
 from fillwork.readers.svg.collect import Context, StrokeTable, transform_rows
 from fillwork.readers.svg.frames import Clip
+from fillwork.readers.svg.gather import Node
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.readers.drawn import Drawn
+    from fillwork.readers.dxf.objects import Points
     from fillwork.readers.dxf.sketch import Look, Sketch
     from fillwork.readers.dxf.tables import Document
     from fillwork.readers.selectors import Condition
@@ -94,6 +98,7 @@ def lay_out(
     for window in sketch.viewports:
         drawn.clips.append(Clip(-1, affine.IDENTITY, window.box))
         inside = around._replace(clip=len(drawn.clips) - 1)
+        work.frozen = window.frozen
         work.lay(document.model, np.array([window.matrix]), inside, ())
     return work.found
 
@@ -109,6 +114,7 @@ class _Work:
         self.conditions = conditions
         self.shown = shown
         self.found = Layout([], {}, {}, {})
+        self.frozen: frozenset[str] = frozenset()
         self.calls = self.copies = self.curves = 0
         self.contexts: dict[Context, int] = {}
         self.classes = {
@@ -148,7 +154,7 @@ class _Work:
             self.refuse("elements", f"more than {limits.elements:,} shapes")
         if len(sketch):
             self._strokes(sketch, maps, around)
-        for (name, look), placing in sketch.placings.items():
+        for (name, look, own_dictionary), placing in sketch.placings.items():
             if name in inside:
                 shown = self.document.written.get(name, name)
                 what = f"the block “{shown}” holds itself and is left out there"
@@ -160,7 +166,7 @@ class _Work:
                 self.found.doubts.setdefault(what, (placing.line, 1))
                 continue
             layer = self._layer(look, around)
-            if layer.frozen and layer.name.lower() not in self.shown:
+            if self._frozen(layer) and layer.name.lower() not in self.shown:
                 self._hide(layer, times * (len(placing.maps) // 6))
                 continue
             own = np.array(placing.maps).reshape(-1, 6)
@@ -183,7 +189,14 @@ class _Work:
                 around.clip,
                 names,
             )
-            self.lay(block, _compose(maps, own), inner, (*inside, name))
+            own = _compose(maps, own)
+            outline = self.document.objects.outline(own_dictionary)
+            if not outline:
+                self.lay(block, own, inner, (*inside, name))
+                continue
+            for one in own:
+                cut = inner._replace(clip=self._clip(outline, one, around.clip))
+                self.lay(block, one[None], cut, (*inside, name))
 
     def _strokes(
         self, sketch: Sketch, maps: NDArray[np.float64], around: _Around
@@ -232,6 +245,18 @@ class _Work:
             )
         )
 
+    def _clip(self, outline: Points, laid: NDArray[np.float64], around: int) -> int:
+        """Return the clip by an outline that is laid by a map."""
+        points = np.array(outline)
+        sides = np.concatenate([points, np.roll(points, -1, axis=0)], axis=1)
+        none = np.zeros(len(points), np.int64)
+        node = Node("clip", "clip", {}, 0, None)
+        region = Region(Curves.from_segments(sides), none, none, np.ones(1, bool))
+        a, b, c, d, e, f = laid.tolist()
+        self.drawn.clip_shapes[id(node), False] = region
+        self.drawn.clips.append(Clip(around, (a, b, c, d, e, f), None, node))
+        return len(self.drawn.clips) - 1
+
     # -- styles --------------------------------------------------------------
 
     def _layer(self, look: Look, around: _Around) -> Layer:
@@ -243,13 +268,17 @@ class _Work:
             )
         return layer
 
+    def _frozen(self, layer: Layer) -> bool:
+        return layer.frozen or layer.handle in self.frozen
+
     def _hide(self, layer: Layer, count: int) -> None:
         hidden = self.found.hidden
         hidden[layer.name] = hidden.get(layer.name, 0) + count
 
     def _context(self, look: Look, around: _Around) -> int:
         layer = self._layer(look, around)
-        if (layer.frozen or layer.off) and layer.name.lower() not in self.shown:
+        hidden = layer.off or self._frozen(layer)
+        if hidden and layer.name.lower() not in self.shown:
             return -1
         self.drawn.layers.setdefault(layer.name)
         width = look.width * self.mm or self._weight(look, layer, around)

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     Matrix = tuple[float, float, float, float, float, float]
+    Curve = tuple[int, tuple[float, ...]]
+    Place = tuple[str, "Look", str]
 
 __all__ = ["Look", "Placing", "Sketch", "Viewport"]
 
@@ -73,10 +75,13 @@ class Viewport(NamedTuple):
         x, y, width, height on the paper.
     matrix : tuple of 6 floats
         From the model to the paper.
+    frozen : frozenset of str
+        Handles of layers that are not seen through it.
     """
 
     box: tuple[float, float, float, float]
     matrix: Matrix
+    frozen: frozenset[str]
 
 
 class Sketch:
@@ -86,8 +91,11 @@ class Sketch:
     ----------
     base : tuple of 2 floats
         Point of the block that comes to the place.
-    placings : dict of (str, Look) to Placing
-        Blocks inside, by name in small letters and look.
+    placings : dict of (str, Look, str) to Placing
+        Blocks inside, by name in small letters, look and handle of the dictionary
+        that may name an outline that cuts them.
+    ends : list of (str, int, curves, Look, int)
+        Ends of multiple lines: the style and the flag of it that asks for them.
     counts : dict of str to int
         What is no line work, by word.
     doubts : dict of str to int
@@ -106,7 +114,8 @@ class Sketch:
         self.line = array("i")
         self.names: list[str] = []
         self.looks: dict[Look, int] = {}
-        self.placings: dict[tuple[str, Look], Placing] = {}
+        self.placings: dict[Place, Placing] = {}
+        self.ends: list[tuple[str, int, list[Curve], Look, int]] = []
         self.counts: dict[str, int] = {}
         self.doubts: dict[str, tuple[int, int]] = {}
         self.viewports: list[Viewport] = []
@@ -144,24 +153,35 @@ class Sketch:
         self.line.append(line)
         self.names.append(name)
 
-    def place(self, block: str, look: Look, maps: Sequence[float], line: int) -> None:
+    def place(self, place: Place, maps: Sequence[float], line: int) -> None:
         """Add places of a block.
 
         Parameters
         ----------
-        block : str
-            Its name in small letters.
-        look : Look
-            Style of the placed block.
+        place : tuple of (str, Look, str)
+            Name of the block in small letters, style, handle of its dictionary.
         maps : sequence of 6 K floats
             Affine maps, one after the other.
         line : int
             Line in the file.
         """
-        placing = self.placings.get((block, look))
+        placing = self.placings.get(place)
         if placing is None:
-            placing = self.placings[block, look] = Placing(line=line)
+            placing = self.placings[place] = Placing(line=line)
         placing.maps.extend(maps)
+
+    def finish(self, styles: dict[str, int]) -> None:
+        """Draw the ends of multiple lines, once their styles are known.
+
+        Parameters
+        ----------
+        styles : dict of str to int
+            Flags by name in small letters.
+        """
+        for style, flag, curves, look, line in self.ends:
+            if styles.get(style, 0) & flag:
+                self.add(curves, look, closed=False, name="MLINE", line=line)
+        self.ends.clear()
 
     def count(self, word: str) -> None:
         """Count something that is no line work.

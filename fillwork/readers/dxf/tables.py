@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import codecs
+import contextlib
 import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from fillwork.errors import ReadError
 from fillwork.readers.dxf.entities import Drawer, number, text_of, whole
+from fillwork.readers.dxf.objects import Objects, handle_of
 from fillwork.readers.dxf.sketch import Sketch
 from fillwork.readers.dxf.tags import read_entities
 
@@ -47,6 +49,8 @@ class Layer:
         Weight in 1/100 mm; negative: the usual one.
     frozen, off : bool
         Whether it is hidden, with all placed blocks on it or by itself.
+    handle : str
+        By which windows of a layout name it.
     """
 
     name: str
@@ -55,6 +59,7 @@ class Layer:
     weight: int = -3
     frozen: bool = False
     off: bool = False
+    handle: str = ""
 
 
 @dataclass(slots=True)
@@ -75,6 +80,8 @@ class Document:
         Line types with gaps, in small letters.
     layouts : list of (str, str, int)
         Name, block in small letters and unit of paper of each layout, in order.
+    objects : Objects
+        What shapes refer to.
     unit : int
         ``$INSUNITS``; 0 where the file does not say it.
     unfinished : bool
@@ -88,6 +95,7 @@ class Document:
     written: dict[str, str] = field(default_factory=dict)
     dashed: set[str] = field(default_factory=set)
     layouts: list[tuple[str, str, int]] = field(default_factory=list)
+    objects: Objects = field(default_factory=Objects)
     unit: int = 0
     unfinished: bool = True
 
@@ -154,9 +162,12 @@ class _Reader:
                     self._block(entity)
             elif section == "ENTITIES":
                 self._entity(entity)
-            elif section == "OBJECTS" and kind == b"LAYOUT":
-                self._layout(entity)
-        return self.found
+            elif section == "OBJECTS":
+                self._object(entity)
+        found = self.found
+        for sketch in (found.model, found.paper, *found.blocks.values()):
+            sketch.finish(found.objects.styles)
+        return found
 
     def _counted(self) -> None:
         self.shapes += 1
@@ -194,7 +205,7 @@ class _Reader:
                 if min(lengths, default=0.0) < 0:
                     self.found.dashed.add(key)
             elif kind == b"BLOCK_RECORD":
-                self.records[_handle(f.get(b"5"))] = key
+                self.records[handle_of(f.get(b"5"))] = key
         except (ValueError, OverflowError):
             return
 
@@ -210,6 +221,7 @@ class _Reader:
             whole(f, b"370", -3),
             frozen=bool(whole(f, b"70") & 1),
             off=number_of < 0,
+            handle=handle_of(f.get(b"5")),
         )
 
     def _block(self, entity: Entity) -> None:
@@ -244,6 +256,13 @@ class _Reader:
         sketch = self.found.paper if paper else self.found.model
         self.drawer.draw(entity, self.entities, sketch)
 
+    def _object(self, entity: Entity) -> None:
+        if entity.kind == b"LAYOUT":
+            self._layout(entity)
+            return
+        with contextlib.suppress(ValueError, OverflowError):
+            self.found.objects.take(entity, self.encoding)
+
     def _layout(self, entity: Entity) -> None:
         name, block, unit, inside = "", "", 1, False
         for code, value in zip(entity.codes, entity.values, strict=True):
@@ -254,7 +273,7 @@ class _Reader:
             elif inside and code == b"1":
                 name = text_of(value, self.encoding)
             elif inside and code == b"330":
-                block = self.records.get(_handle(value), "")
+                block = self.records.get(handle_of(value), "")
         if name and block and block != "*model_space":
             self.found.layouts.append((name, block, unit))
 
@@ -264,10 +283,6 @@ def _first(entity: Entity, code: bytes) -> str:
     if code not in entity.codes:
         return ""
     return text_of(entity.values[entity.codes.index(code)], "ascii")
-
-
-def _handle(value: Value | None) -> str:
-    return text_of(value, "ascii").upper().lstrip("0")
 
 
 def _encoding(data: bytes) -> str:

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 import shapely
 from ezdxf.math import Matrix44, Vec3
+from ezdxf.xclip import XClip
 from scipy.interpolate import BSpline
 
 from fillwork import read_linework
@@ -226,7 +227,7 @@ def _truth(layout, matrix):
             yield from matrix.transform_vertices([Vec3(p) for p in points])
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(3))
 def test_blocks_in_blocks_under_every_map(seed):
     r = random.Random(seed)
     document, model = drawing()
@@ -350,6 +351,84 @@ def test_paper_space_by_choice():
         read_linework(svg, layout="Layout1")
 
 
+def test_layers_frozen_in_one_window_are_not_seen_there():
+    document, model = drawing()
+    layer = document.layers.add("Grid")
+    model.add_line((0, 0), (10, 0), dxfattribs={"layer": "Grid"})
+    model.add_line((0, 0), (0, 10))
+    paper = document.layout("Layout1")
+    for x in (20, 60):
+        window = paper.add_viewport((x, 20), (30, 30), (5, 5), 30)
+        if x == 60:
+            window.frozen_layers = [layer.dxf.name]
+    work = read(document, layout="Layout1")
+    assert {g.layer: g.count for g in work.groups} == {"Grid": 1, "0": 2}
+
+
+@pytest.mark.parametrize("flags", [0, 16 | 256, 64 | 1024, 32 | 512, 2 | 64])
+@pytest.mark.parametrize("closed", [False, True])
+def test_multiple_lines_are_those_of_ezdxf(flags, closed):
+    document, model = drawing()
+    style = document.mline_styles.new("Four")
+    style.dxf.flags = flags
+    for offset in (-2, -0.5, 0.7, 2):
+        style.elements.append(offset)
+    points = [(0, 0), (20, 0), (30, 15), (5, 30)]
+    way = {"style_name": "Four", "scale_factor": 1.5}
+    line = model.add_mline(points, close=closed, dxfattribs=way)
+    true = sum(
+        part.dxf.start.distance(part.dxf.end)
+        if part.dxftype() == "LINE"
+        else math.pi * part.dxf.radius
+        for part in line.virtual_entities()
+    )
+    work = read(document)
+    assert work.curves.lengths().sum() == pytest.approx(true)
+    assert work.closed.any() == closed
+
+
+@pytest.mark.reference("DXF reference, MLINE: the values of code 41")
+def test_multiple_lines_stop_and_go_on():
+    # 2 mm beside the corner, begun 1 mm on, from there drawn to 3 and from 5 on
+    data = plain(
+        "0\nMLINE\n8\n0\n2\nS\n71\n1\n72\n2\n73\n1\n"
+        "11\n0\n21\n0\n12\n1\n22\n0\n13\n0\n23\n1\n"
+        "74\n4\n41\n2\n41\n1\n41\n3\n41\n5\n75\n0\n"
+        "11\n10\n21\n0\n12\n1\n22\n0\n13\n0\n23\n1\n74\n1\n41\n2\n75\n0\n" + ONE
+    )
+    work = read_linework(data, name="cut.dxf")
+    assert in_source(work)[0][:2].tolist() == [[1.0, 2.0], [6.0, 2.0]]
+    assert in_source(work)[1][:2].tolist() == [[4.0, 2.0], [10.0, 2.0]]
+
+
+def test_cut_blocks_end_at_their_outline():
+    document, model = drawing()
+    block = document.blocks.new("Grid", base_point=(1, 2))
+    ends = [((k, -10), (k, 10)) for k in range(-10, 11)]
+    ends += [((-10, k), (10, k)) for k in range(-10, 11)]
+    for p, q in ends:
+        block.add_line(p, q)
+    way = {"xscale": 2, "yscale": -1, "rotation": 20}
+    placed = model.add_blockref("Grid", (50, 40), dxfattribs=way)
+    corners = [(-3.5, -3.5), (6.5, -3.5), (2, 5.5)]
+    XClip(placed).set_block_clipping_path(corners)
+    work = read(document)
+    matrix = placed.matrix44()
+    true = 0.0
+    for part in shapely.intersection(
+        shapely.linestrings(ends), shapely.Polygon(corners)
+    ):
+        if not part.is_empty:
+            p, q = (matrix.transform(Vec3(*xy)) for xy in part.coords)
+            true += p.distance(q)
+    assert work.curves.lengths().sum() == pytest.approx(true)
+    # by the map that the file states the outline stands elsewhere: 5 to the right
+    (cut,) = document.objects.query("SPATIAL_FILTER")
+    cut.set_inverse_insert_matrix(Matrix44.translate(5, 0, 0))
+    cut.set_transform_matrix(Matrix44.translate(5, 0, 0))
+    assert read(document).curves.lengths().sum() == pytest.approx(true)
+
+
 def test_text_and_dimensions_are_told():
     document, model = drawing()
     model.add_line((0, 0), (10, 10))
@@ -447,7 +526,7 @@ def test_wrong_numbers_are_left_out_and_told():
 def test_entities_without_their_numbers_are_left_out():
     kinds = (
         "LINE ARC CIRCLE ELLIPSE LWPOLYLINE POLYLINE SPLINE SOLID TRACE 3DFACE "
-        "HATCH INSERT VIEWPORT"
+        "HATCH INSERT VIEWPORT MLINE"
     )
     empty = "".join(f"0\n{kind}\n8\n0\n" for kind in re.findall(r"\w+", kinds))
     work = read_linework(plain(empty + ONE), name="empty.dxf", scope="both")
