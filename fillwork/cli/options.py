@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from fillwork.cli.laying import laying_from
 from fillwork.errors import FillworkError, PlanError
 
 if TYPE_CHECKING:
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     # click's types take a parameter from 8.4 on; at run time they need none
     _Type = click.ParamType[Any]
     from fillwork.colouring.model import Pin
-    from fillwork.plans.model import LayingSettings, Plan
+    from fillwork.plans.model import Plan
 
     Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 else:
@@ -335,6 +336,12 @@ lines_options = [
         help="How the cell goes on: shifts, “shifts x,y x,y”, “drop 1/2”, “brick 1/2”, "
         "mirrors, turns, “turns 4”, border (round a panel); a group is named with "
         "--symmetry.",
+    ),
+    _option(
+        "--border",
+        metavar="FILE|WIDTH|rest",
+        help="Run a border round the field, drawn to the cell's scale: a strip's "
+        "drawing, a plain width, or the rest that whole repeats leave.",
     ),
     _option(
         "--corner-piece",
@@ -772,7 +779,9 @@ def plan_from(settings: dict[str, Any]) -> Plan:
         close=_added(plan.close, settings.pop("close", ())),
         drop=_added(plan.drop, settings.pop("drop", ())),
     )
-    plan = replace(plan, laying=_laying(plan.laying, settings))
+    names = {"cell": "cell", "by": "by", "scale_by": "give", "misfit": "misfit"}
+    laying = laying_from(plan.laying, _given(settings, names), settings)
+    plan = replace(plan, laying=laying)
     scan = {"sheet_size": "sheet_size", "sheet_corners": "corners"}
     scan |= {k: k for k in ("pen", "pencil", "dpi")}
     plan = replace(plan, scan=replace(plan.scan, **_given(settings, scan)))
@@ -811,64 +820,6 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     plan = replace(plan, sheets=replace(plan.sheets, **sheets))
     font = settings.pop("font", None)
     return plan if font is None else take_font(plan, font)
-
-
-def _laying(laying: LayingSettings, settings: dict[str, Any]) -> LayingSettings:
-    """Return how a cell is laid, with what was given over it."""
-    names = {"cell": "cell", "by": "by", "scale_by": "give", "misfit": "misfit"}
-    changes = _given(settings, names)
-    over, place = settings.pop("over", None), settings.pop("place", None)
-    if over is not None:
-        size = _pair_of_lengths(over) if "," in over else None
-        if size is not None:
-            changes |= {"over": size, "outline": ""}
-        else:
-            from fillwork.pipeline.laying import outline_from
-            from fillwork.pipeline.stages import read_source
-
-            data = read_source(over)
-            changes["outline"] = outline_from(data, Path(over).name)
-    corner = settings.pop("corner_piece", None)
-    if corner is not None:
-        changes |= _corner_piece(corner)
-    if place is not None:
-        number = place.strip()
-        if number.isdigit() and int(number) > 0:
-            changes |= {"place": int(number), "place_at": None}
-        else:
-            try:
-                x, y = (float(v) for v in number.removeprefix("@").split(","))
-            except ValueError:
-                what = f"--place “{place}” is no place"
-                mend = "give a number of places.png, or x,y in mm on the panel"
-                raise PlanError(what, mend=mend) from None
-            changes |= {"place": None, "place_at": (x, y)}
-    return replace(laying, **changes)
-
-
-def _corner_piece(corner: str) -> dict[str, Any]:
-    """Return a corner piece as the plan keeps it."""
-    if corner == "mitre":
-        return {"corner": "", "corner_size": None}
-    from fillwork.pipeline.laying import corner_from
-    from fillwork.pipeline.stages import read_source
-
-    text, size = corner_from(read_source(corner), Path(corner).name)
-    return {"corner": text, "corner_size": size}
-
-
-def _pair_of_lengths(text: str) -> tuple[float, float] | None:
-    """Return a width and a height, or None where the text is none."""
-    from fillwork.units import parse_length
-
-    parts = text.split(",")
-    if len(parts) != 2 or Path(text).is_file():
-        return None
-    width, height = (parse_length(p, what="--over") for p in parts)
-    if min(width, height) <= 0:
-        what = f"--over “{text}” has no area"
-        raise PlanError(what, mend="give a width and a height above 0")
-    return width, height
 
 
 def _given(settings: dict[str, Any], names: dict[str, str]) -> dict[str, Any]:

@@ -23,7 +23,10 @@ if TYPE_CHECKING:
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Motif, Panel
 
-__all__ = ["Pieces", "edge_pieces", "find_placings", "judge_place", "place_middle"]
+__all__ = [
+    "Pieces", "edge_pieces", "find_placings", "judge_place", "place_middle",
+    "shortest_period",
+]  # fmt: skip
 
 _SHOWN = 8
 _TRIED = 60
@@ -99,7 +102,8 @@ def find_placings(
                     score = judged.score + 50 * off - bonus + tilt
                     tried.append(replace(judged, score=score))
     tried.sort(key=lambda p: round(p.score, 6))
-    return tuple(replace(p, number=k) for k, p in enumerate(tried[:_SHOWN], 1))
+    shown = _unlike(tried, figures, panel)
+    return tuple(replace(p, number=k) for k, p in enumerate(shown, 1))
 
 
 def _onto(
@@ -149,8 +153,21 @@ def _turns(figures: Figures, panel: Panel) -> list[float]:
     return turns[:4]
 
 
-def _period(basis: NDArray[np.float64], axis: int) -> float | None:
-    """Return the shortest shift along x (0) or y (1)."""
+def shortest_period(basis: NDArray[np.float64], axis: int) -> float | None:
+    """Return the shortest shift along x or y.
+
+    Parameters
+    ----------
+    basis : ndarray of shape (r, 2)
+        Shifts as rows, mm.
+    axis : int
+        0 for x, 1 for y.
+
+    Returns
+    -------
+    float or None
+        Its length, mm; None where no shift runs so.
+    """
     if len(basis) == 0:
         return None
     span = np.arange(-8, 9)
@@ -172,7 +189,7 @@ def _scales(
         return found
     basis = figures.basis @ affine.linear(affine.rotation(turn)).T
     for axis, length in ((0, panel.width), (1, panel.height)):
-        period = _period(basis, axis)
+        period = shortest_period(basis, axis)
         if period is None:
             continue
         half = period * scale / 2
@@ -248,20 +265,41 @@ def judge_place(
     )
 
 
+def _box_moves(panel: Panel) -> dict[str, Affine]:
+    """Return the moves that carry the box of a panel onto itself."""
+    w, h = panel.width, panel.height
+    moves: dict[str, Affine] = {
+        "across": (-1.0, 0.0, 0.0, 1.0, w, 0.0),
+        "up": (1.0, 0.0, 0.0, -1.0, 0.0, h),
+        "half": (-1.0, 0.0, 0.0, -1.0, w, h),
+    }
+    if abs(w - h) < 1e-6 * w:
+        moves["quarter"] = affine.rotation(math.pi / 2, (w / 2, h / 2))
+    return moves
+
+
+def _unlike(tried: list[Placing], figures: Figures, panel: Panel) -> list[Placing]:
+    """Return the first places of which none is another, turned or mirrored."""
+    moves = [affine.IDENTITY]
+    if panel.rectangle:
+        moves += _box_moves(panel).values()
+    kept: list[Placing] = []
+    for place in tried:
+        images = [affine.compose(g, place.map) for g in moves]
+        if not any(_same_pattern(i, k.map, figures) for k in kept for i in images):
+            kept.append(place)
+        if len(kept) == _SHOWN:
+            break
+    return kept
+
+
 def _alike(figures: Figures, panel: Panel, place: Affine) -> tuple[str, ...]:
     """Return which sides of the panel show the same."""
-    w, h = panel.width, panel.height
-    across: Affine = (-1.0, 0.0, 0.0, 1.0, w, 0.0)
-    up: Affine = (1.0, 0.0, 0.0, -1.0, 0.0, h)
-    half: Affine = (-1.0, 0.0, 0.0, -1.0, w, h)
     holds = {
         name: _same_pattern(place, affine.compose(g, place), figures)
-        for name, g in (("across", across), ("up", up), ("half", half))
+        for name, g in _box_moves(panel).items()
     }
-    quarter = False
-    if abs(w - h) < 1e-6 * w:
-        turn = affine.rotation(math.pi / 2, (w / 2, h / 2))
-        quarter = _same_pattern(place, affine.compose(turn, place), figures)
+    quarter = holds.pop("quarter", False)
     found = []
     if holds["across"] or holds["half"] or quarter:
         found.append("left and right")

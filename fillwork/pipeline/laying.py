@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.pipeline.laying_inputs import border_cell, corner_piece, panel_of
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.scale import drawn_scale, scale_known
 from fillwork.printing import title_words
@@ -15,19 +16,17 @@ from fillwork.printing import title_words
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from fillwork.laying.border import Border, Corner
+    from fillwork.laying.border import Border
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Cell, Motif, Panel, Placing, Way
+    from fillwork.laying.open_joins import OpenJoin
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.plans.model import LayingSettings, Plan
-    from fillwork.renderers.places import PlaceCell
 
     Progress = Callable[[str], None]
 
-_SHOWN_LINES = 2500  # in one picture of a place; more would be a grey field
-
-__all__ = ["Laid", "corner_from", "lay_drawing", "outline_from", "read_lines"]
+__all__ = ["Laid", "lay_drawing", "read_lines"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,6 +55,9 @@ class Laid:
         The choices.
     border : Border or None
         The border, where one was run round the panel.
+    field : Panel or None
+        What the repeats fill, its box from the origin: the panel or what the border
+        leaves of it; None where the cell itself was run round as a border.
     """
 
     linework: LineWork
@@ -68,6 +70,7 @@ class Laid:
     scale: float
     plan: Plan
     border: Border | None = None
+    field: Panel | None = None
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -79,6 +82,19 @@ class Laid:
             The notes of reading and laying.
         """
         return self.linework.notes
+
+    @property
+    def open_joins(self) -> tuple[OpenJoin, ...]:
+        """Return the joins that were left open.
+
+        Returns
+        -------
+        tuple of OpenJoin
+            With what lies round each.
+        """
+        from fillwork.laying.open_joins import find_open_joins
+
+        return find_open_joins(self.motif)
 
     def report(self) -> dict[str, Any]:
         """Return what was laid as plain values.
@@ -100,15 +116,31 @@ class Laid:
             "lines": len(self.linework.curves) - len(self.panel.curves),
             "scale": round(place.scale, 6),
             "joins": [
-                {
-                    "at_mm": [_mm(v) for v in m.at],
-                    "size_mm": _mm(m.size) if m.closed else None,
-                    "done": "closed" if m.closed else "left",
-                }
+                {"at_mm": [_mm(v) for v in m.at], "size_mm": _mm(m.size)}
+                | {"done": "closed"}
                 for m in motif.misfits
+                if m.closed
+            ]
+            + [
+                {"at_mm": [_mm(v) for v in j.at], "done": "left"}
+                | {"size_mm": None if j.apart is None else _mm(j.apart)}
+                for j in self.open_joins
             ],
+            "border": None if self.border is None else self._border(),
             "placing": _placing(place),
             "placings": [_placing(p) for p in self.placings],
+        }
+
+    def _border(self) -> dict[str, Any]:
+        assert self.border is not None
+        along = [round(100 * share, 3) + 0.0 for share in self.border.stretch]
+        return {
+            "width_mm": _mm(self.border.width),
+            "stretch_percent": {
+                "lower and upper": along[0],
+                "left and right": along[1],
+            },
+            "lines": len(self.border.curves),
         }
 
     def table(self) -> str:
@@ -121,12 +153,13 @@ class Laid:
         """
         motif = self.motif
         closed = [m.size for m in motif.misfits if m.closed]
-        left = sum(not m.closed for m in motif.misfits)
-        joins = "all meet"
+        left = len(self.open_joins)
+        told = []
         if closed:
-            joins = f"{len(closed)} closed, up to {max(closed):.2f} mm"
+            told.append(f"{len(closed)} closed, up to {max(closed):.2f} mm")
         if left:
-            joins += f"; {left} go on to nothing"
+            told.append(f"{left} left open, see joins.png")
+        joins = "; ".join(told) or "all meet"
         lines = len(self.linework.curves) - len(self.panel.curves)
         rows = [
             f"panel     {self.panel.width:g} x {self.panel.height:g} mm, "
@@ -135,6 +168,12 @@ class Laid:
             f"joins     {joins}",
             f"placing   {_words(self.placing)}",
         ]
+        if self.border is not None and self.field is not None:
+            along = " and ".join(f"{100 * s:+.2f} %" for s in self.border.stretch)
+            words = f"{self.border.width:.1f} mm wide, stretched by {along}"
+            if self.plan.laying.border_cell == "":
+                words = f"plain, {self.border.width:.1f} mm wide"
+            rows.insert(3, f"border    {words}")
         return "\n".join(rows) + "\n"
 
     def write(
@@ -161,6 +200,7 @@ class Laid:
         RenderError
             If they cannot be written.
         """
+        from fillwork.pipeline.laid_picture import joins_picture, places_picture
         from fillwork.pipeline.output import REPORT, digest, write_files
         from fillwork.plans.file import plan_to_toml
         from fillwork.renderers.lines import lines_scene
@@ -173,73 +213,18 @@ class Laid:
         title = f"{title_words(self.linework.file)}, laid over a panel"
         files = {
             "drawing.svg": to_svg(lines_scene(self.linework, title=title)),
-            "places.png": self.picture(),
+            "places.png": places_picture(self),
             "plan.toml": plan_to_toml(plan).encode(),
         }
+        joins = self.open_joins
+        if joins:
+            files["joins.png"] = joins_picture(self, joins)
         report = self.report()
         report["outputs"] = [
             {"file": name, "sha256": digest(data)} for name, data in files.items()
         ]
         return write_files(
             Path(folder), files | {REPORT: to_json(report)}, force=force, keep=keep
-        )
-
-    def picture(self) -> bytes:
-        """Return the picture of places.
-
-        Returns
-        -------
-        bytes
-            A PNG.
-        """
-        from fillwork.renderers.places import compose_places
-        from fillwork.renderers.png import to_png
-
-        places = self.placings
-        if self.placing not in places:
-            places = (self.placing, *places[:7])
-        title = title_words(self.linework.file)
-        scene = compose_places([self._place_cell(p) for p in places], title=title)
-        return to_png(scene, self.plan.png_width)
-
-    def _place_cell(self, place: Placing) -> PlaceCell:
-        """Return one place as the picture shows it."""
-        from fillwork.laying.drawing import as_linework
-        from fillwork.laying.field import lay_motif
-        from fillwork.laying.panel import rectangle_panel
-        from fillwork.laying.placing import edge_pieces
-        from fillwork.renderers.places import PlaceCell
-
-        linework = self.linework
-        if self.border is not None:
-            none = np.empty(0, dtype=object)
-            along = [f"{100 * s:+.2f} %" for s in self.border.stretch]
-            stretched = ("lower and upper; left and right", "; ".join(along))
-            words = "How far the repeat is stretched to end on the corners."
-            return PlaceCell(
-                linework, False, none, np.empty(0, bool), place.middle,
-                (stretched,), words,
-            )  # fmt: skip
-        lines = len(linework.curves)
-        part = lines > _SHOWN_LINES and self.panel.rectangle
-        if part or place is not self.placing:
-            panel = self.panel
-            if part:
-                share = (_SHOWN_LINES / lines) ** 0.5
-                panel = rectangle_panel(panel.width * share, panel.height * share)
-            curves, style = lay_motif(self.motif, panel, place.map)
-            linework = as_linework(curves, style, panel, self.drawn, scale=place.scale)
-        pieces = edge_pieces(self.figures, self.panel, place.map)
-        smallest = f"{place.smallest:.1f} mm" if np.isfinite(place.smallest) else "none"
-        measures = (
-            ("smallest piece at the edge", smallest),
-            ("pieces under 5 mm; under half", f"{place.small}; {place.halves}"),
-            ("size against the drawing", f"{100 * place.scale / self.scale:.4g} %"),
-        )
-        alike = "alike: " + ", ".join(place.alike) if place.alike else "no sides alike"
-        title = place.middle or "as asked"
-        return PlaceCell(
-            linework, part, pieces.polygons, pieces.poor, title, measures, alike
         )
 
 
@@ -271,43 +256,6 @@ def _words(place: Placing) -> str:
     if place.alike:
         parts.append("alike " + ", ".join(place.alike))
     return "; ".join(parts)
-
-
-def outline_from(source: bytes, name: str, *, allow_large: bool = False) -> str:
-    """Return the outline of a panel that a drawing shows, as path data.
-
-    Parameters
-    ----------
-    source : bytes
-        The drawing.
-    name : str
-        Its file name, for messages.
-    allow_large : bool
-        Raise the size limits.
-
-    Returns
-    -------
-    str
-        Path data in mm, y down, as it stands in plans.
-
-    Raises
-    ------
-    FillworkError
-        If the drawing cannot be read or closes nothing.
-    """
-    import itertools
-
-    from fillwork.laying.panel import panel_from_outline
-    from fillwork.readers import read_linework
-    from fillwork.renderers.pathtext import svg_paths
-
-    drawing = read_linework(source, name=name, scope="auto", allow_large=allow_large)
-    panel = panel_from_outline(drawing)
-    flipped = panel.curves.transform((1, 0, 0, -1, 0, panel.height))
-    text = svg_paths(flipped, 6)
-    return "".join(
-        text.path(a, b, True) for a, b in itertools.pairwise(panel.ring_start)
-    )
 
 
 def read_lines(
@@ -371,19 +319,6 @@ def read_lines(
     )
 
 
-def _panel(plan: Plan) -> Panel:
-    from fillwork.errors import PlanError
-    from fillwork.laying.panel import panel_from_outline, rectangle_panel
-
-    laying = plan.laying
-    if not laying.outline:
-        if laying.over is None:
-            what = "the plan gives no panel to lay the cell over"
-            raise PlanError(what, mend="give --over W,H or --outline")
-        return rectangle_panel(*laying.over)
-    return panel_from_outline(_from_path(laying.outline, "the panel's outline"))
-
-
 def lay_drawing(
     source: str | Path | bytes,
     plan: Plan,
@@ -418,18 +353,18 @@ def lay_drawing(
         If the drawing cannot be read, or the cell does not fill the panel.
     """
     from fillwork.laying.cell import default_slack, find_cell
-    from fillwork.laying.drawing import as_linework
-    from fillwork.laying.field import lay_motif
     from fillwork.laying.figures import find_figures
     from fillwork.laying.joins import make_motif
+    from fillwork.laying.panel import rectangle_panel
     from fillwork.laying.placing import find_placings
     from fillwork.laying.repeats import find_repeat
+    from fillwork.laying.whole import lay_whole, moved_place
     from fillwork.notes import Note
     from fillwork.pipeline.scanning import picture_choices
     from fillwork.readers import read_linework
 
     laying = plan.laying
-    panel = _panel(plan)
+    panel = panel_of(laying)
     drawn = read_linework(
         source,
         name=name,
@@ -469,34 +404,73 @@ def lay_drawing(
     else:
         cell = find_cell(drawn, guide, slack=max(slack, 0.01))
         progress("joining the repeats")
-        way = _choose_way(cell, plan, slack)
+        way = _choose_way(cell, laying.by, stated[0] if stated else "", slack)
     motif = make_motif(cell, way, slack=slack)
     progress("laying the panel")
     scale = drawn_scale(plan, drawn.frame)
     figures = find_figures(motif, drawn)
     if border:
         return _bordered(motif, figures, drawn, cell, plan, scale, slack)
-    placings = find_placings(figures, panel, scale, give=laying.give)
-    placing = _chosen(placings, laying, motif, figures, panel, scale)
-    curves, style = lay_motif(motif, panel, placing.map)
+    round_it, fitted = _surround(plan, figures, scale, slack)
+    field, inset = panel, 0.0
+    if round_it is not None:
+        inset = round_it.width
+        field = rectangle_panel(panel.width - 2 * inset, panel.height - 2 * inset)
+    give = laying.give if fitted == scale else 0.0
+    placings = find_placings(figures, field, fitted, give=give)
+    placing = _chosen(placings, laying, motif, figures, field, fitted, inset)
+    placings = tuple(replace(p, map=moved_place(p.map, inset)) for p in placings)
+    placing = replace(placing, map=moved_place(placing.map, inset))
     notes = _notes(drawn, plan, motif, cell)
+    if round_it is not None:
+        notes = (*notes, *_border_notes(round_it, fitted / scale - 1))
     if not panel.rectangle:
         text = "the page of drawing.svg is the box round the panel, not its edge"
         remedy = "use that file with --page-edge open"
         notes = (*notes, Note("laying", "outline", text, remedy=remedy))
-    linework = as_linework(
-        curves, style, panel, drawn, scale=placing.scale, notes=notes
-    )
-    return Laid(linework, motif, panel, placing, placings, figures, drawn, scale, plan)
+    linework = lay_whole(motif, field, placing.map, drawn, border=round_it, notes=notes)
+    return Laid(
+        linework, motif, panel, placing, placings, figures, drawn, scale, plan,
+        round_it, field,
+    )  # fmt: skip
 
 
-def _choose_way(cell: Cell, plan: Plan, slack: float) -> Way:
+def _surround(
+    plan: Plan, figures: Figures, scale: float, slack: float
+) -> tuple[Border | None, float]:
+    """Return the border round a field, and the scale of the field."""
+    from fillwork.errors import PlanError
+    from fillwork.laying.border import lay_border
+    from fillwork.laying.figures import find_figures
+    from fillwork.laying.joins import make_motif
+    from fillwork.laying.whole import plain_border, rest_border
+
+    laying = plan.laying
+    if not laying.border and laying.border_width is None:
+        return None, scale
+    if laying.over is None or laying.outline:
+        what = "a border runs round a rectangle, not round an outline"
+        raise PlanError(what, mend="say its size with --over W,H")
+    if laying.border_width is not None:
+        return plain_border(laying.over, laying.border_width), scale
+    if laying.border == "rest":
+        width, fitted = rest_border(figures, laying.over, scale, laying.give)
+        return plain_border(laying.over, width), fitted
+    cell, strip = border_cell(laying)
+    way = _choose_way(cell, "border", "", slack)
+    motif = make_motif(cell, way, slack=slack)
+    laid = lay_border(
+        motif, find_figures(motif, strip), laying.over, scale,
+        corner=corner_piece(laying), give=laying.give, slack=max(slack, 0.01),
+    )  # fmt: skip
+    return laid, scale
+
+
+def _choose_way(cell: Cell, by: str, group: str, slack: float) -> Way:
     """Return the way in which most lines meet others at the joins."""
     from fillwork.laying.joins import weigh_way
     from fillwork.laying.ways import find_ways
 
-    group = next((g for zone, g in plan.symmetry if zone == 0 and g != "auto"), "")
-    by = plan.laying.by
     ways = find_ways(cell.outline, by, group, slack=max(slack, 0.01))
     if len(ways) == 1:
         return ways[0]
@@ -520,37 +494,16 @@ def _bordered(
     from fillwork.laying.border import lay_border
     from fillwork.laying.drawing import as_linework
     from fillwork.laying.model import Placing
-    from fillwork.notes import Note
 
     laying = plan.laying
     if laying.over is None or laying.outline:
         what = "a border runs round a rectangle, not round an outline"
         raise PlanError(what, mend="say its size with --over W,H")
     laid = lay_border(
-        motif,
-        figures,
-        laying.over,
-        scale,
-        corner=_corner(laying),
-        give=laying.give,
-        slack=max(slack, 0.01),
-    )
-    notes = list(_notes(drawn, plan, motif, cell))
-    names = ("lower and upper sides", "left and right sides")
-    for name, stretch, wanted in zip(names, laid.stretch, laid.wanted, strict=True):
-        if stretch == 0.0 and abs(wanted) > 1e-6:
-            text = f"the repeat does not come out even along the {name}"
-            remedy = f"let it be stretched by {100 * wanted:+.1f} % with --scale-by"
-            notes.append(Note("laying", "cut repeat", text, remedy=remedy))
-        elif abs(stretch) > 1e-6:
-            text = f"the repeat is stretched by {100 * stretch:+.2f} % along the {name}"
-            notes.append(Note("laying", "stretched", text))
-    if laid.apart:
-        text = f"{laid.apart} lines end at the corner piece and do not go on"
-        remedy = (
-            "draw its right side so that lines meet those of the repeat's left side"
-        )
-        notes.append(Note("laying", "corner piece", text, remedy=remedy))
+        motif, figures, laying.over, scale,
+        corner=corner_piece(laying), give=laying.give, slack=max(slack, 0.01),
+    )  # fmt: skip
+    notes = (*_notes(drawn, plan, motif, cell), *_border_notes(laid))
     middle = "a mitre" if not laying.corner else "a corner piece"
     place = (scale, 0.0, 0.0, scale, 0.0, 0.0)
     placing = Placing(
@@ -565,65 +518,35 @@ def _bordered(
     )
 
 
-def _corner(laying: LayingSettings) -> Corner | None:
-    """Return the corner piece of a plan."""
-    from fillwork.laying.border import Corner
+def _border_notes(laid: Border, other: float = 0.0) -> list[Note]:
+    """Return what is told of a border, and of the other size of its field."""
+    from fillwork.notes import Note
 
-    if not laying.corner or laying.corner_size is None:
-        return None
-    width, height = laying.corner_size
-    lines = _from_path(laying.corner, "the corner piece")
-    curves = lines.curves.transform((1, 0, 0, 1, 0, height - lines.frame.height))
-    return Corner(curves, width, height)
-
-
-def _from_path(data: str, name: str) -> LineWork:
-    """Return the lines of path data in mm, y down from the top of a page."""
-    from fillwork.readers import read_linework
-
-    text = (
-        '<svg xmlns="http://www.w3.org/2000/svg" width="100000mm" height="100000mm" '
-        'viewBox="0 0 100000 100000">'
-        f'<path d="{data}" fill="none" stroke="black" stroke-width="0.1"/></svg>'
-    )
-    return read_linework(text.encode(), name=name)
-
-
-def corner_from(
-    source: bytes, name: str, *, allow_large: bool = False
-) -> tuple[str, tuple[float, float]]:
-    """Return a corner piece as path data, and its size.
-
-    Parameters
-    ----------
-    source : bytes
-        The drawing; its page is the piece.
-    name : str
-        Its file name, for messages.
-    allow_large : bool
-        Raise the size limits.
-
-    Returns
-    -------
-    data : str
-        Path data in mm, y down, as it stands in plans.
-    size : tuple of float
-        Width and height of the page, mm.
-
-    Raises
-    ------
-    FillworkError
-        If the drawing cannot be read.
-    """
-    from fillwork.readers import read_linework
-    from fillwork.renderers.pathtext import svg_paths
-
-    drawing = read_linework(source, name=name, allow_large=allow_large)
-    frame = drawing.frame
-    flipped = drawing.curves.transform((1, 0, 0, -1, 0, frame.height))
-    text = svg_paths(flipped, 6)
-    data = "".join(text.path(k, k + 1, False) for k in range(len(flipped)))
-    return data, (frame.width, frame.height)
+    notes = []
+    if abs(other) > 1e-6:
+        text = (
+            f"the field is laid {100 * other:+.2f} % larger, so that the rest is even"
+        )
+        notes.append(Note("laying", "scaled", text))
+    names = ("lower and upper sides", "left and right sides")
+    for name, stretch, wanted in zip(names, laid.stretch, laid.wanted, strict=True):
+        if stretch == 0.0 and abs(wanted) > 1e-6:
+            text = f"the repeat does not come out even along the {name}"
+            share = np.ceil(1000 * abs(wanted)) / 10
+            remedy = (
+                f"let it be stretched by {100 * wanted:+.2f} %: --scale-by {share:g}%"
+            )
+            notes.append(Note("laying", "cut repeat", text, remedy=remedy))
+        elif abs(stretch) > 1e-6:
+            text = f"the repeat is stretched by {100 * stretch:+.2f} % along the {name}"
+            notes.append(Note("laying", "stretched", text))
+    if laid.apart:
+        text = f"{laid.apart} lines end at the corner piece and do not go on"
+        remedy = (
+            "draw its right side so that lines meet those of the repeat's left side"
+        )
+        notes.append(Note("laying", "corner piece", text, remedy=remedy))
+    return notes
 
 
 def _chosen(
@@ -633,13 +556,16 @@ def _chosen(
     figures: Figures,
     panel: Panel,
     scale: float,
+    inset: float,
 ) -> Placing:
     """Return the placing that the plan names, else the best."""
     from fillwork.errors import PlanError
     from fillwork.laying.placing import judge_place, place_middle
 
     if laying.place_at is not None:
-        return judge_place(figures, panel, place_middle(motif, scale, laying.place_at))
+        x, y = laying.place_at
+        at = (x - inset, y - inset)
+        return judge_place(figures, panel, place_middle(motif, scale, at))
     number = laying.place or 1
     if number > len(placings):
         what = f"--place {number}: there are {len(placings)} places"

@@ -65,6 +65,9 @@ _LAYING = {
     "give": ("give", "number"),
     "corner": ("corner", "text"),
     "corner_mm": ("corner_size", "size"),
+    "border": ("border", "text"),
+    "border_cell": ("border_cell", "text"),
+    "border_width_mm": ("border_width", "length"),
     "misfit_mm": ("misfit", "length"),
 }
 _BANDS = {

@@ -176,6 +176,13 @@ class LayingSettings:
         Path data of a border's corner piece, mm, y down; empty: a mitre.
     corner_size : tuple of float or None
         Its width and height, mm.
+    border : str
+        Path data of the strip run round the field, mm, y down; ``rest`` for a plain
+        border that takes what whole repeats leave; empty: none.
+    border_cell : str
+        Path data of the outline of the strip's cell.
+    border_width : float or None
+        Width of a plain border, mm.
     misfit : float or None
         Largest misfit that is closed at joins, mm; from the drawing by default.
     """
@@ -189,6 +196,9 @@ class LayingSettings:
     give: float = 0.0
     corner: str = ""
     corner_size: tuple[float, float] | None = None
+    border: str = ""
+    border_cell: str = ""
+    border_width: float | None = None
     misfit: float | None = None
 
     def __repr__(self) -> str:

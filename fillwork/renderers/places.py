@@ -7,20 +7,28 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.geometry.curves import ARC, Curves
 from fillwork.laying.drawing import FRAME
 from fillwork.renderers.contact import ContactCell, compose_contact
 from fillwork.renderers.lines import line_items
-from fillwork.renderers.scene import Fills, Scene, segments, shapes_from_rings
+from fillwork.renderers.scene import (
+    Fills,
+    Scene,
+    Strokes,
+    segments,
+    shapes_from_rings,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
+    from fillwork.laying.open_joins import OpenJoin
     from fillwork.linework import LineWork
     from fillwork.renderers.typeset import FontSet
 
-__all__ = ["PlaceCell", "compose_places"]
+__all__ = ["PlaceCell", "compose_joins", "compose_places"]
 
 _CUT = "#e4e4e4"
 _THIN = "#d9603b"
@@ -89,6 +97,73 @@ def compose_places(
         subtitle=f"{shown}; cut figures grey, pieces under 5 mm red",
         fonts=fonts,
     )[0]
+
+
+def compose_joins(
+    joins: Sequence[OpenJoin],
+    *,
+    title: str,
+    count: int,
+    fonts: FontSet | None = None,
+) -> Scene:
+    """Return joins that were left open, each with what lies round it.
+
+    Parameters
+    ----------
+    joins : sequence of OpenJoin
+        Eight at most.
+    title : str
+        Title of the drawing.
+    count : int
+        How many there are.
+    fonts : FontSet, optional
+        Fonts; the bundled ones by default.
+
+    Returns
+    -------
+    Scene
+        One page.
+    """
+    cells = []
+    for join in joins:
+        apart = "none near" if join.apart is None else f"{join.apart:.2f} mm away"
+        x, y = join.at
+        measures = (("nearest end", apart),)
+        scene = _join_scene(join)
+        cells.append(ContactCell(f"at {x:.1f}, {y:.1f} mm", scene, (), measures, ""))
+    shown = "" if count == len(joins) else f", the first {len(joins)} of {count}"
+    return compose_contact(
+        cells,
+        title=title,
+        columns=(1, 2, 3, 4),
+        subtitle=f"Joins left open{shown}; places are mm of the cell's drawing, y up",
+        fonts=fonts,
+    )[0]
+
+
+def _join_scene(join: OpenJoin) -> Scene:
+    side = join.side
+    pen = _PEN * side / _WIDE
+    items: list[Any] = [
+        Strokes(
+            curves=join.curves,
+            start=np.arange(len(join.curves) + 1),
+            closed=np.zeros(len(join.curves), bool),
+            width=3 * pen,
+        ),
+        segments(np.array([[*join.end, *join.other]]), 5 * pen, _THIN),
+    ]
+    items += [_ring(at, 0.02 * side, 4 * pen) for at in {join.end, join.other}]
+    return Scene(side, side, tuple(items), "an open join")
+
+
+def _ring(at: tuple[float, float], radius: float, pen: float) -> Strokes:
+    data = np.array([[*at, radius, 0, 0, radius, 0, 2 * np.pi]])
+    ring = Curves(np.full(1, ARC, np.uint8), data)
+    return Strokes(
+        curves=ring, start=np.arange(2), closed=np.ones(1, bool), width=pen,
+        colour=_THIN,
+    )  # fmt: skip
 
 
 def _scene(place: PlaceCell) -> Scene:

@@ -1,0 +1,133 @@
+"""How a cell is laid, from the options that say so."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fillwork.errors import FillworkError, PlanError
+
+if TYPE_CHECKING:
+    from fillwork.plans.model import LayingSettings
+
+__all__ = ["laying_from"]
+
+
+def laying_from(
+    laying: LayingSettings, changes: dict[str, Any], settings: dict[str, Any]
+) -> LayingSettings:
+    """Return how a cell is laid, with what was given over it.
+
+    Parameters
+    ----------
+    laying : LayingSettings
+        As the plan has it.
+    changes : dict
+        Plain values that were given, under the names of its fields.
+    settings : dict
+        Values of options; those of the panel, the place, the border and its corner
+        are taken out.
+
+    Returns
+    -------
+    LayingSettings
+        The choices.
+
+    Raises
+    ------
+    PlanError
+        If a value is wrong.
+    """
+    over, place = settings.pop("over", None), settings.pop("place", None)
+    corner, border = settings.pop("corner_piece", None), settings.pop("border", None)
+    if over is not None:
+        size = _size(over) if "," in over else None
+        if size is not None:
+            changes |= {"over": size, "outline": ""}
+        else:
+            from fillwork.pipeline.laying_inputs import outline_from
+
+            changes["outline"] = outline_from(_data(over), Path(over).name)
+    if corner is not None:
+        changes |= _corner_piece(corner)
+    if border is not None:
+        changes |= _border(border, changes.get("cell", laying.cell))
+    if place is not None:
+        changes |= _place(place)
+    return replace(laying, **changes)
+
+
+def _data(file: str) -> bytes:
+    from fillwork.pipeline.stages import read_source
+
+    return read_source(file)
+
+
+def _corner_piece(corner: str) -> dict[str, Any]:
+    if corner == "mitre":
+        return {"corner": "", "corner_size": None}
+    from fillwork.pipeline.laying_inputs import corner_from
+
+    text, size = corner_from(_data(corner), Path(corner).name)
+    return {"corner": text, "corner_size": size}
+
+
+def _border(border: str, cell: tuple[str, ...]) -> dict[str, Any]:
+    """Return a border as the plan keeps it: a strip, a width, or what is left."""
+    from fillwork.units import parse_length
+
+    changes: dict[str, Any] = {"border": "", "border_cell": "", "border_width": None}
+    if border in ("no", "rest"):
+        return changes | {"border": border if border == "rest" else ""}
+    if not Path(border).is_file():
+        try:
+            width = parse_length(border, what="--border")
+        except FillworkError:
+            width = 0.0
+        if width <= 0:
+            what = f"--border “{border}” is no file and no width"
+            mend = "give a strip's drawing, a width such as 40mm, rest, or no"
+            raise PlanError(what, mend=mend)
+        return changes | {"border_width": width}
+    from fillwork.pipeline.laying_inputs import border_from
+
+    lines, outline = border_from(_data(border), Path(border).name, cell)
+    return changes | {"border": lines, "border_cell": outline}
+
+
+def _coordinate(text: str) -> float:
+    """Return a length that may lie left of the panel or below it."""
+    from fillwork.units import parse_length
+
+    part = text.strip()
+    size = parse_length(part.removeprefix("-"), what="--place")
+    return -size if part.startswith("-") else size
+
+
+def _place(place: str) -> dict[str, Any]:
+    number = place.strip()
+    if number.isdigit() and int(number) > 0:
+        return {"place": int(number), "place_at": None}
+    parts = number.removeprefix("@").split(",")
+    try:
+        x, y = (_coordinate(part) for part in parts)
+    except (FillworkError, ValueError):
+        what = f"--place “{place}” is no place"
+        mend = "give a number of places.png, or x,y in mm on the panel"
+        raise PlanError(what, mend=mend) from None
+    return {"place": None, "place_at": (x, y)}
+
+
+def _size(text: str) -> tuple[float, float] | None:
+    """Return a width and a height, or None where the text is none."""
+    from fillwork.units import parse_length
+
+    parts = text.split(",")
+    if len(parts) != 2 or Path(text).is_file():
+        return None
+    width, height = (parse_length(p, what="--over") for p in parts)
+    if min(width, height) <= 0:
+        what = f"--over “{text}” has no area"
+        raise PlanError(what, mend="give a width and a height above 0")
+    return width, height

@@ -1,0 +1,102 @@
+"""Joins that were left open: where they are, and what is nearest to them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.laying.field import lay_motif
+from fillwork.laying.panel import rectangle_panel
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.curves import Curves
+    from fillwork.laying.model import Motif
+
+__all__ = ["OpenJoin", "find_open_joins"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OpenJoin:
+    """Hold one end that goes on to nothing, with what lies round it.
+
+    Parameters
+    ----------
+    at : tuple of float
+        Where on the cell as drawn, mm.
+    apart : float or None
+        How far the nearest other end is, mm; None where there is none in sight.
+    curves : Curves
+        What the laid pattern shows round it, mm from the window's lower left corner.
+    side : float
+        Side of the window, mm.
+    end, other : tuple of float
+        The end, and the nearest other one or itself, in the window.
+    """
+
+    at: tuple[float, float]
+    apart: float | None
+    curves: Curves
+    side: float
+    end: tuple[float, float]
+    other: tuple[float, float]
+
+
+def find_open_joins(motif: Motif) -> tuple[OpenJoin, ...]:
+    """Return the joins of a motif that were left open, each pair of ends once.
+
+    Parameters
+    ----------
+    motif : Motif
+        The lines of one repeat.
+
+    Returns
+    -------
+    tuple of OpenJoin
+        In the order of its misfits.
+    """
+    side = 0.3 * float(np.ptp(motif.outline, axis=0).max())
+    window = rectangle_panel(side, side)
+    middle = np.array([side, side]) / 2
+    found: list[OpenJoin] = []
+    seen: list[NDArray[np.float64]] = []
+    for misfit in (m for m in motif.misfits if not m.closed):
+        shift = middle - misfit.at
+        curves, _ = lay_motif(motif, window, affine.translation(*shift.tolist()))
+        ends = np.vstack([curves.starts(), curves.ends()])
+        near = 1e-6 * side  # what the window cuts is no end
+        ends = ends[((ends > near) & (ends < side - near)).all(axis=1)]
+        if len(ends) == 0:
+            continue
+        # the cell was mended before it was laid: the nearest end is the one meant
+        own = ends[int(np.argmin(np.hypot(*(ends - middle).T)))]
+        if any(np.hypot(*(p - _turned_back(own - shift, motif)).T).min() < 1e-4 * side
+               for p in seen):  # fmt: skip
+            continue
+        off = np.hypot(*(ends - own).T)
+        off[off <= near] = np.inf
+        nearest = int(np.argmin(off))
+        apart = float(off[nearest]) if np.isfinite(off[nearest]) else None
+        other = own if apart is None else ends[nearest]
+        if apart is not None:
+            seen.append(_turned_back(other - shift, motif))
+        found.append(OpenJoin(misfit.at, apart, curves, side, _pair(own), _pair(other)))
+    return tuple(found)
+
+
+def _pair(point: NDArray[np.float64]) -> tuple[float, float]:
+    return float(point[0]), float(point[1])
+
+
+def _turned_back(point: NDArray[np.float64], motif: Motif) -> NDArray[np.float64]:
+    """Return a point's images in the motif, moved by shifts near its middle."""
+    images = np.array([affine.apply(affine.invert(g), point) for g in motif.operations])
+    if len(motif.basis):
+        middle = motif.outline.mean(axis=0)
+        along = (images - middle) @ np.linalg.pinv(motif.basis)
+        images = images - np.floor(along + 0.3819660113) @ motif.basis
+    return images

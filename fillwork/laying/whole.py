@@ -1,0 +1,179 @@
+"""A field of repeats, with the border round it where there is one, as one drawing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import LineWorkError
+from fillwork.geometry import affine
+from fillwork.geometry.curves import Curves
+from fillwork.laying.border import Border, border_panel
+from fillwork.laying.drawing import as_linework
+from fillwork.laying.field import lay_motif
+from fillwork.laying.placing import shortest_period
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.geometry.affine import Affine
+    from fillwork.laying.figures import Figures
+    from fillwork.laying.model import Motif, Panel
+    from fillwork.linework import LineWork
+    from fillwork.notes import Note
+
+__all__ = ["BORDER", "lay_whole", "moved_place", "plain_border", "rest_border"]
+
+BORDER = "border"
+"""Layer of a border's lines."""
+
+_LEAST, _MOST = 0.03, 0.25  # of the panel's shorter side; judged by eye
+
+
+def moved_place(place: Affine, by: float) -> Affine:
+    """Return a place moved by the same length right and up.
+
+    Parameters
+    ----------
+    place : tuple of 6 floats
+        From the drawing's mm to the panel's.
+    by : float
+        How far, mm.
+
+    Returns
+    -------
+    tuple of 6 floats
+        The map.
+    """
+    return affine.compose(affine.translation(by, by), place)
+
+
+def plain_border(size: tuple[float, float], width: float) -> Border:
+    """Return a border without lines of its own.
+
+    Parameters
+    ----------
+    size : tuple of float
+        Width and height of the panel, mm.
+    width : float
+        Its width, mm.
+
+    Returns
+    -------
+    Border
+        Its two edges.
+    """
+    none = Curves.from_segments(np.empty((0, 4)))
+    panel = border_panel(*size, width)
+    even = (0.0, 0.0)
+    return Border(none, np.empty(0, np.int32), panel, width, even, even, 0)
+
+
+def rest_border(
+    figures: Figures, size: tuple[float, float], scale: float, give: float
+) -> tuple[float, float]:
+    """Return the border that takes what whole repeats leave of a panel.
+
+    Parameters
+    ----------
+    figures : Figures
+        What one repeat shows.
+    size : tuple of float
+        Width and height of the panel, mm.
+    scale : float
+        Panel length / drawn length.
+    give : float
+        How far the scale may be off, a share.
+
+    Returns
+    -------
+    width, scale : float
+        The border's width, mm, equal on all sides, and the scale that makes it so.
+
+    Raises
+    ------
+    LineWorkError
+        If no scale near enough does; the one that would is told.
+    """
+    period = [shortest_period(figures.basis, axis) for axis in (0, 1)]
+    if period[0] is None or period[1] is None:
+        what = "the pattern does not repeat along both sides of the panel"
+        raise LineWorkError(what, mend="say the border's width, such as --border 40mm")
+    p, q = (scale * v for v in period if v is not None)
+    (w, h), least = size, min(size)
+    found: list[tuple[float, float, float]] = []
+    for k in range(1, int(w / p) + 2):
+        for m in range(1, int(h / q) + 2):
+            # w - 2 b = k p s and h - 2 b = m q s
+            apart = k * p - m * q
+            if abs(w - h) < 1e-6 * least and abs(apart) < 1e-6 * least:
+                s = 1.0
+            elif abs(apart) < 1e-9 * least:
+                continue
+            else:
+                s = (w - h) / apart
+            b = (w - k * p * s) / 2
+            if s > 0 and _LEAST * least <= b <= _MOST * least:
+                found.append((round(abs(s - 1), 9), b, scale * s))
+    good = [row for row in found if row[0] <= give + 1e-6]
+    if good:
+        # of those near enough the narrowest
+        _, width, fitted = min(good, key=lambda row: (round(row[1], 6), row[0]))
+        return width, fitted
+    what = "whole repeats leave no border of equal width"
+    mend = "say the border's width, such as --border 40mm"
+    if found:
+        mend = (
+            f"allow another size with --scale-by {100 * min(found)[0]:.2g}%, or {mend}"
+        )
+    raise LineWorkError(what, mend=mend)
+
+
+def lay_whole(
+    motif: Motif,
+    field: Panel,
+    place: Affine,
+    drawn: LineWork,
+    *,
+    border: Border | None = None,
+    notes: Sequence[Note] = (),
+) -> LineWork:
+    """Return a laid field, and the border round it, as a drawing.
+
+    Parameters
+    ----------
+    motif : Motif
+        The lines of one repeat.
+    field : Panel
+        What they fill, its box from the origin.
+    place : tuple of 6 floats
+        From the drawing's mm to the whole panel's.
+    drawn : LineWork
+        The drawing of the cell.
+    border : Border, optional
+        A border round the field.
+    notes : sequence of Note
+        What is told of the laying.
+
+    Returns
+    -------
+    LineWork
+        At true size.
+    """
+    scale = affine.mean_scale(place)
+    if border is None:
+        curves, style = lay_motif(motif, field, place)
+        return as_linework(curves, style, field, drawn, scale=scale, notes=notes)
+    inset = border.width
+    inner, style = lay_motif(motif, field, moved_place(place, -inset))
+    inner = inner.transform(affine.translation(inset, inset))
+    row = len(drawn.styles)
+    _, colour, pen, _ = drawn.styles[int(np.bincount(drawn.style).argmax())]
+    both = Curves.concatenate([border.curves, inner])
+    styles = np.concatenate([np.full(len(border.curves), row, np.int32), style])
+    # with its field the ring of the border is a whole page
+    panel = replace(border.panel, rectangle=True)
+    drawn = replace(drawn, styles=(*drawn.styles, (BORDER, colour, pen, False)))
+    return as_linework(both, styles, panel, drawn, scale=scale, notes=notes)

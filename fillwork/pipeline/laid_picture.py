@@ -1,0 +1,132 @@
+"""Pictures of what was laid: the good places, and the joins that were left open."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import Curves
+from fillwork.printing import title_words
+
+if TYPE_CHECKING:
+    from fillwork.laying.border import Border
+    from fillwork.laying.model import Panel, Placing
+    from fillwork.laying.open_joins import OpenJoin
+    from fillwork.pipeline.laying import Laid
+    from fillwork.renderers.places import PlaceCell
+
+__all__ = ["joins_picture", "places_picture"]
+
+_SHOWN_LINES = 2500  # in one picture of a place; more would be a grey field
+_SHOWN_JOINS = 8
+
+
+def places_picture(laid: Laid) -> bytes:
+    """Return the picture of places.
+
+    Parameters
+    ----------
+    laid : Laid
+        What was laid.
+
+    Returns
+    -------
+    bytes
+        A PNG.
+    """
+    from fillwork.renderers.places import compose_places
+    from fillwork.renderers.png import to_png
+
+    places = laid.placings
+    if laid.placing not in places:
+        places = (laid.placing, *places[:7])
+    title = title_words(laid.linework.file)
+    scene = compose_places([_cell(laid, p) for p in places], title=title)
+    return to_png(scene, laid.plan.png_width)
+
+
+def joins_picture(laid: Laid, joins: tuple[OpenJoin, ...]) -> bytes:
+    """Return the picture of joins that were left open.
+
+    Parameters
+    ----------
+    laid : Laid
+        What was laid.
+    joins : tuple of OpenJoin
+        At least one.
+
+    Returns
+    -------
+    bytes
+        A PNG.
+    """
+    from fillwork.renderers.places import compose_joins
+    from fillwork.renderers.png import to_png
+
+    title = title_words(laid.linework.file)
+    scene = compose_joins(joins[:_SHOWN_JOINS], title=title, count=len(joins))
+    return to_png(scene, laid.plan.png_width)
+
+
+def _cell(laid: Laid, place: Placing) -> PlaceCell:
+    """Return one place as the picture shows it."""
+    import shapely
+
+    from fillwork.laying.placing import edge_pieces
+    from fillwork.laying.whole import lay_whole, moved_place
+    from fillwork.renderers.places import PlaceCell
+
+    linework, border, field = laid.linework, laid.border, laid.field
+    if field is None:
+        assert border is not None
+        none = np.empty(0, dtype=object)
+        along = [f"{100 * s:+.2f} %" for s in border.stretch]
+        stretched = ("lower and upper; left and right", "; ".join(along))
+        words = "How far the repeat is stretched to end on the corners."
+        return PlaceCell(
+            linework, False, none, np.empty(0, bool), place.middle, (stretched,), words
+        )
+    inset = 0.0 if border is None else border.width
+    lines = len(linework.curves)
+    part = lines > _SHOWN_LINES and field.rectangle
+    shown = field
+    if part:
+        shown, border = _corner_of(field, border, (_SHOWN_LINES / lines) ** 0.5)
+    if part or place != laid.placing:
+        linework = lay_whole(laid.motif, shown, place.map, laid.drawn, border=border)
+    pieces = edge_pieces(laid.figures, field, moved_place(place.map, -inset))
+    polygons = shapely.transform(pieces.polygons, lambda p: p + inset)
+    smallest = f"{place.smallest:.1f} mm" if np.isfinite(place.smallest) else "none"
+    measures = (
+        ("smallest piece at the edge", smallest),
+        ("pieces under 5 mm; under half", f"{place.small}; {place.halves}"),
+        ("size against the drawing", f"{100 * place.scale / laid.scale:.4g} %"),
+    )
+    alike = "alike: " + ", ".join(place.alike) if place.alike else "no sides alike"
+    title = place.middle or "as asked"
+    return PlaceCell(linework, part, polygons, pieces.poor, title, measures, alike)
+
+
+def _corner_of(
+    field: Panel, border: Border | None, share: float
+) -> tuple[Panel, Border | None]:
+    """Return the lower left part of a field, and of the border round it."""
+    from fillwork.laying.clip import clip_curves
+    from fillwork.laying.panel import rectangle_panel
+
+    if border is None:
+        return rectangle_panel(field.width * share, field.height * share), None
+    inset = border.width
+    whole = rectangle_panel(border.panel.width * share, border.panel.height * share)
+    part = rectangle_panel(
+        max(whole.width - inset, 1.0), max(whole.height - inset, 1.0)
+    )
+    curves, origin = clip_curves(border.curves, whole.curves, whole.rings)
+    inner = border.panel.curves.take(np.arange(4, 8))
+    edge, _ = clip_curves(inner, whole.curves, whole.rings)
+    # inside the part the border's inner edge is a line like others
+    both = Curves.concatenate([curves, edge])
+    style = np.concatenate([border.style[origin], np.zeros(len(edge), np.int32)])
+    return part, replace(border, curves=both, style=style, panel=whole)

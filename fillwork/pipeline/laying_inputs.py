@@ -1,0 +1,236 @@
+"""A panel, a corner piece and a border's strip as a plan keeps them: path data."""
+
+from __future__ import annotations
+
+import itertools
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import Curves
+
+if TYPE_CHECKING:
+    from fillwork.laying.border import Corner
+    from fillwork.laying.model import Cell, Panel
+    from fillwork.linework import LineWork
+    from fillwork.plans.model import LayingSettings
+
+__all__ = [
+    "border_cell", "border_from", "corner_from", "corner_piece", "outline_from",
+    "panel_of",
+]  # fmt: skip
+
+
+def outline_from(source: bytes, name: str, *, allow_large: bool = False) -> str:
+    """Return the outline of a panel that a drawing shows, as path data.
+
+    Parameters
+    ----------
+    source : bytes
+        The drawing.
+    name : str
+        Its file name, for messages.
+    allow_large : bool
+        Raise the size limits.
+
+    Returns
+    -------
+    str
+        Path data in mm, y down, as it stands in plans.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing cannot be read or closes nothing.
+    """
+    from fillwork.laying.panel import panel_from_outline
+    from fillwork.readers import read_linework
+    from fillwork.renderers.pathtext import svg_paths
+
+    drawing = read_linework(source, name=name, scope="auto", allow_large=allow_large)
+    panel = panel_from_outline(drawing)
+    flipped = panel.curves.transform((1, 0, 0, -1, 0, panel.height))
+    text = svg_paths(flipped, 6)
+    return "".join(
+        text.path(a, b, True) for a, b in itertools.pairwise(panel.ring_start)
+    )
+
+
+def corner_from(
+    source: bytes, name: str, *, allow_large: bool = False
+) -> tuple[str, tuple[float, float]]:
+    """Return a corner piece as path data, and its size.
+
+    Parameters
+    ----------
+    source : bytes
+        The drawing; its page is the piece.
+    name : str
+        Its file name, for messages.
+    allow_large : bool
+        Raise the size limits.
+
+    Returns
+    -------
+    data : str
+        Path data in mm, y down, as it stands in plans.
+    size : tuple of float
+        Width and height of the page, mm.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing cannot be read.
+    """
+    from fillwork.readers import read_linework
+
+    drawing = read_linework(source, name=name, allow_large=allow_large)
+    frame = drawing.frame
+    return _path_data(drawing.curves, frame.height), (frame.width, frame.height)
+
+
+def border_from(
+    source: bytes, name: str, cell: tuple[str, ...], *, allow_large: bool = False
+) -> tuple[str, str]:
+    """Return a border's strip and the outline of its cell, as path data.
+
+    Parameters
+    ----------
+    source : bytes
+        The drawing of one repeat, or of several.
+    name : str
+        Its file name, for messages.
+    cell : tuple of str
+        Selectors of the guide lines that bound a cell; a drawing without such lines
+        is taken by its repeat or its outline.
+    allow_large : bool
+        Raise the size limits.
+
+    Returns
+    -------
+    lines, outline : str
+        Path data in mm, y down, as they stand in plans.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing cannot be read.
+    """
+    from fillwork.errors import LineWorkError
+    from fillwork.laying.cell import default_slack, find_cell
+    from fillwork.laying.repeats import find_repeat
+    from fillwork.readers import read_linework
+
+    guide = None
+    if cell:
+        try:
+            guide = read_linework(
+                source, name=name, lines=cell, scope="both", allow_large=allow_large
+            )
+        except LineWorkError:  # the guide lines are those of the field alone
+            cell = ()
+    drawn = read_linework(source, name=name, leave=cell, allow_large=allow_large)
+    found = find_repeat(drawn) if guide is None else None
+    if found is not None and len(found[1].basis) == 1:
+        strip = found[0]
+    else:
+        strip = find_cell(drawn, guide, slack=max(default_slack(drawn), 0.01))
+    ring = np.hstack([strip.outline, np.roll(strip.outline, -1, axis=0)])
+    height = drawn.frame.height
+    return (
+        _path_data(strip.curves, height),
+        _path_data(Curves.from_segments(ring), height),
+    )
+
+
+def panel_of(laying: LayingSettings) -> Panel:
+    """Return the panel that a plan names.
+
+    Parameters
+    ----------
+    laying : LayingSettings
+        The choices.
+
+    Returns
+    -------
+    Panel
+        Its box begins at the origin.
+
+    Raises
+    ------
+    PlanError
+        If none is named.
+    """
+    from fillwork.errors import PlanError
+    from fillwork.laying.panel import panel_from_outline, rectangle_panel
+
+    if not laying.outline:
+        if laying.over is None:
+            what = "the plan gives no panel to lay the cell over"
+            raise PlanError(what, mend="give --over W,H or --outline")
+        return rectangle_panel(*laying.over)
+    return panel_from_outline(_lines(laying.outline, "the panel's outline"))
+
+
+def corner_piece(laying: LayingSettings) -> Corner | None:
+    """Return the corner piece of a plan.
+
+    Parameters
+    ----------
+    laying : LayingSettings
+        The choices.
+
+    Returns
+    -------
+    Corner or None
+        None for a mitre.
+    """
+    from fillwork.laying.border import Corner
+
+    if not laying.corner or laying.corner_size is None:
+        return None
+    width, height = laying.corner_size
+    lines = _lines(laying.corner, "the corner piece")
+    curves = lines.curves.transform((1, 0, 0, 1, 0, height - lines.frame.height))
+    return Corner(curves, width, height)
+
+
+def border_cell(laying: LayingSettings) -> tuple[Cell, LineWork]:
+    """Return one repeat of the strip of a plan's border, and its drawing.
+
+    Parameters
+    ----------
+    laying : LayingSettings
+        The choices; `border` and `border_cell` count.
+
+    Returns
+    -------
+    Cell
+        One repeat of the strip.
+    LineWork
+        Its lines.
+    """
+    from fillwork.laying.cell import find_cell
+
+    strip = _lines(laying.border, "the border's strip")
+    guide = _lines(laying.border_cell, "the outline of the border's cell")
+    return find_cell(strip, guide, slack=0.01), strip
+
+
+def _path_data(curves: Curves, height: float) -> str:
+    from fillwork.renderers.pathtext import svg_paths
+
+    text = svg_paths(curves.transform((1, 0, 0, -1, 0, height)), 6)
+    return "".join(text.path(k, k + 1, False) for k in range(len(curves)))
+
+
+def _lines(data: str, name: str) -> LineWork:
+    """Return the lines of path data in mm, y down from the top of a page."""
+    from fillwork.readers import read_linework
+
+    text = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="100000mm" height="100000mm" '
+        'viewBox="0 0 100000 100000">'
+        f'<path d="{data}" fill="none" stroke="black" stroke-width="0.1"/></svg>'
+    )
+    return read_linework(text.encode(), name=name)
