@@ -29,6 +29,8 @@ __all__ = ["Across", "find_across", "measure_across"]
 
 _TRIED = 12  # shifts that are refined
 _SAMPLES = 6000  # samples that are carried about
+_FEW = 1500  # the same where shifts are only improved and compared
+_WORSE = 0.15  # share below the best's, under which a shift is left out
 _DOUBT = 32.0  # samples' worth of disagreement added to each shift
 _LEAST = 24  # samples that must be expected on lines
 _SHORTEST = 0.8  # scales, under which a shift across is none
@@ -126,11 +128,17 @@ def measure_across(
         One a shift.
     """
     rows = evidence.thin(_SAMPLES)
-    images = _images(evidence, along, shifts, rows)
     if refine:
+        few = evidence.thin(_FEW)
+        images = _images(evidence, along, shifts, few)
         shifts = refine_shifts(evidence, images, shifts, (0.16, 0.12, 0.08))
-        images = _images(evidence, along, shifts, rows)
+        images = _images(evidence, along, shifts, few)
         shifts = refine_shifts(evidence, images, shifts, (0.06, 0.04))
+        # those that fit far worse than the best are not measured
+        images = _images(evidence, along, shifts, few)
+        share = score_images(evidence, images, shifts).share.max(axis=1)
+        shifts = shifts[share >= share.max() - _WORSE]
+    images = _images(evidence, along, shifts, rows)
     scores = score_images(evidence, images, shifts)
     points = images.at(shifts)
     depth = evidence.window.depth_at(points)

@@ -473,8 +473,8 @@ def _edges_that_hold(
             moved = middle + shift
             distance = index.nearest(moved, along)[0]
             near = np.isfinite(distance)
-            within = _inside(tree, moved)
             hit += near
-            asked += near | within
+            asked += near
+            asked[~near] += _inside(tree, moved[~near])
     holds = (asked >= 3) & (hit >= _HOLDS * asked) & (hit >= 3)
     return holds, size[edge]

@@ -19,6 +19,7 @@ from fillwork.symmetry.claims import claim_faces
 from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.held import PART_HELD, may_hold, share_held
 from fillwork.symmetry.measures import LONG, measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
 from fillwork.symmetry.parting import FEWEST, FIELD, part_faces, strips
@@ -53,10 +54,6 @@ _ALONE = 6
 _COPIES = 3
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
-# share of the faces of small parts that must fit then
-_PART_HELD = 0.7
-# share of the inner faces that have their place a repeat away on the page
-_ASKED = 0.4
 _TOO_FEW = "too few regions to tell whether anything returns"
 
 
@@ -129,60 +126,106 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
     groups, explained = part_faces(arrangement, measures, faces)
     if len(groups) == 1:
         return [_Part(faces, find_symmetry(arrangement, faces))]
-    # beside a field only what repeats can hold all of it together
-    together = find_symmetry(arrangement, faces, repeats_alone=bool(explained.any()))
-    if together.lattice is not None:
-        held = _share_held(arrangement, measures, faces, together)
-        if held is None:
-            # too few faces can be asked: the lines decide, and the small parts
-            held = _HELD if together.candidates[0].fit >= _LINES else 0.0
-            if len(together.lattice.basis) == 2:
-                largest = max(groups, key=lambda g: float(arrangement.area[g].sum()))
-                rest = np.setdiff1d(faces, largest)
-                part = _share_held(arrangement, measures, faces, together, rest)
-                held = max(held, _HELD if part is None or part >= _PART_HELD else 0.0)
-        rest = faces[~explained]
-        if explained.any() and _is_more(arrangement, rest, faces):
-            # what lies beside the fields must be carried along as well
-            part = _share_held(arrangement, measures, faces, together, rest)
-            if part is None and not strips(arrangement, measures, rest).any():
-                # what the page cuts off is too little to ask: the lines decide
-                part = _PART_HELD if together.candidates[0].fit >= _LINES else None
-            held = held if part is not None and part >= _PART_HELD else 0.0
-        if together.certain and held >= _HELD:
+    known: dict[int, Symmetry] = {}
+    together = None
+    if not _stand_alone(arrangement, measures, faces, groups, explained, known):
+        # beside a field only what repeats can hold all of it together
+        alone = bool(explained.any())
+        together = find_symmetry(arrangement, faces, repeats_alone=alone)
+        if _is_one(arrangement, measures, faces, groups, explained, together):
             return _with_inlays(arrangement, measures, faces, groups, together)
     parts: list[_Part] = []
     plain: list[NDArray[np.int32]] = []
-    for group in groups:
+    for number, group in enumerate(groups):
         if len(group) < FEWEST:
             plain.append(group)
             continue
         # the sides of a border and its corners are copies: look at one of each
-        known = _copied(measures, group, parts)
-        symmetry = known or own_symmetry(arrangement, measures, group)
+        copied = _copied(measures, group, parts)
+        symmetry = (
+            copied or known.get(number) or own_symmetry(arrangement, measures, group)
+        )
         if symmetry.group.family == "none" and len(group) < FIELD:
             symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
-        parts.append(_Part(group, symmetry, copy=known is not None))
+        parts.append(_Part(group, symmetry, copy=copied is not None))
     parts = _merge_lattices(arrangement, measures, parts)
     parts, plain = _claimed(arrangement, parts, plain)
     parts = _merge_rosettes(arrangement, measures, parts)
     for one in parts:
         one.symmetry = _with_doubt_alone(one, parts)
-    # lines that tear a pattern make more kinds of it, or hardly fewer
-    kinds = _count_kinds(arrangement, measures, faces, together)
-    apart = sum(len(g) for g in plain) + sum(
-        _count_kinds(arrangement, measures, p.faces, p.symmetry)
-        for p in parts
-        if not p.copy
-    )
-    gain = max(_GAIN * kinds, _ACCOUNTED)
-    if kinds - apart < gain and not explained.any() and not _outdone(together, parts):
-        return [_Part(faces, together)]
+    if together is not None and not explained.any():
+        # lines that tear a pattern make more kinds of it, or hardly fewer
+        kinds = _count_kinds(arrangement, measures, faces, together)
+        apart = sum(len(g) for g in plain) + sum(
+            _count_kinds(arrangement, measures, p.faces, p.symmetry)
+            for p in parts
+            if not p.copy
+        )
+        gain = max(_GAIN * kinds, _ACCOUNTED)
+        if kinds - apart < gain and not _outdone(together, parts):
+            return [_Part(faces, together)]
     if plain:
         rest = np.sort(np.concatenate(plain)).astype(np.int32)
         reason = "plain parts of the frame"
         parts.append(_Part(rest, Symmetry(NO_GROUP, reason=reason)))
     return _in_order(arrangement, parts)
+
+
+def _stand_alone(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    groups: list[NDArray[np.int32]],
+    explained: NDArray[np.bool_],
+    known: dict[int, Symmetry],
+) -> bool:
+    """Tell whether no lattice of the largest field can hold what lies beside it.
+
+    Its symmetry is noted in `known`, under its number.
+    """
+    rest = faces[~explained]
+    if not explained.any() or not _is_more(arrangement, rest, faces):
+        return False
+    fields = [k for k, g in enumerate(groups) if np.isin(g, rest, invert=True).any()]
+    area = arrangement.area
+    largest = max(fields, key=lambda k: (float(area[groups[k]].sum()), -k))
+    own = own_symmetry(arrangement, measures, groups[largest])
+    known[largest] = own
+    if own.lattice is None or len(own.lattice.basis) != 2:
+        return False
+    return not may_hold(arrangement, measures, faces, rest, own)
+
+
+def _is_one(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    groups: list[NDArray[np.int32]],
+    explained: NDArray[np.bool_],
+    together: Symmetry,
+) -> bool:
+    """Tell whether one lattice surely holds all faces."""
+    if together.lattice is None or not together.certain:
+        return False
+    lines_hold = together.candidates[0].fit >= _LINES
+    held = share_held(arrangement, measures, faces, together)
+    if held is None:
+        # too few faces can be asked: the lines decide, and the small parts
+        held = _HELD if lines_hold else 0.0
+        if len(together.lattice.basis) == 2:
+            largest = max(groups, key=lambda g: float(arrangement.area[g].sum()))
+            rest = np.setdiff1d(faces, largest)
+            part = share_held(arrangement, measures, faces, together, rest)
+            held = max(held, _HELD if part is None or part >= PART_HELD else 0.0)
+    rest = faces[~explained]
+    if explained.any() and _is_more(arrangement, rest, faces):
+        # what lies beside the fields must be carried along as well
+        part = share_held(arrangement, measures, faces, together, rest)
+        if part is None and not strips(arrangement, measures, rest).any():
+            # what the page cuts off is too little to ask: the lines decide
+            part = PART_HELD if lines_hold else None
+        held = held if part is not None and part >= PART_HELD else 0.0
+    return held >= _HELD
 
 
 def _claimed(
@@ -369,53 +412,6 @@ def _with_doubt_alone(part: _Part, parts: list[_Part]) -> Symmetry:
     return found if twins >= _COPIES else replace(found, certain=False, reason=_TOO_FEW)
 
 
-def _share_held(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
-    part: NDArray[np.int32] | None = None,
-) -> float | None:
-    """Return which share of inner faces the translations carry onto like faces.
-
-    With a part only its faces are asked, under longer translations too. None when
-    too few faces have a place a repeat away to be asked about.
-    """
-    import shapely
-
-    edge = np.zeros(arrangement.face_count, dtype=bool)
-    edge[arrangement.face[outer_sides(arrangement, faces)]] = True
-    inner = faces[~edge[faces] & ~arrangement.cut[faces]]
-    if len(inner) < 2 or symmetry.lattice is None:
-        return None
-    quotient = quotient_of(symmetry)
-    noise = max(symmetry.residual, arrangement.tolerance.join_within)
-    marks = marks_of_faces(measures, inner, quotient, noise)
-    plain = quotient_of(Symmetry(NO_GROUP))
-    matcher = Matcher(marks, plain)
-    tree = shapely.STRtree(arrangement.polygons(inner))
-    everything = float(arrangement.area[inner].sum())
-    right = total = 0.0
-    own = np.ones(len(inner), bool) if part is None else np.isin(inner, part)
-    shifts = [*symmetry.lattice.basis, *(-symmetry.lattice.basis)]
-    if part is not None:
-        a, b = shifts[:2]
-        shifts += [a + b, a - b, b - a, -a - b]
-    for shift in shifts:
-        moved = marks.moved(np.eye(2), shift)
-        # asked only where an inner face is expected
-        row = np.unique(tree.query(shapely.points(moved.xy), predicate="within")[0])
-        row = row[own[row]]
-        hit = matcher.match(moved.take(row)) >= 0
-        weight = arrangement.area[inner[row]]
-        right += float(weight[hit].sum())
-        total += float(weight.sum())
-    # a repeat that few faces can be asked about is no evidence
-    if total <= (4 * _ASKED * everything if part is None else 0.0):
-        return None
-    return right / total
-
-
 def _merge_lattices(
     arrangement: Arrangement, measures: FaceMeasures, parts: list[_Part]
 ) -> list[_Part]:
@@ -436,7 +432,7 @@ def _merge_lattices(
             both = find_symmetry(arrangement, faces.astype(np.int32), loose_lines=False)
             if both.lattice is None or len(both.lattice.basis) != 2:
                 continue
-            held = _share_held(arrangement, measures, faces, both)
+            held = share_held(arrangement, measures, faces, both)
             if held is None or held < _HELD:
                 continue
             parts = [p for k, p in enumerate(parts) if k not in (i, j)]
