@@ -15,7 +15,7 @@ import numpy as np
 
 from fillwork.errors import SymmetryError
 from fillwork.symmetry.detect import find_symmetry
-from fillwork.symmetry.measures import is_long
+from fillwork.symmetry.measures import is_long, outer_sides
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.repeats import share_carried
@@ -27,12 +27,18 @@ if TYPE_CHECKING:
     from fillwork.symmetry.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
-__all__ = ["FEW_TURNS", "own_symmetry"]
+__all__ = ["FEW_TURNS", "own_symmetry", "strangers"]
 
 # share of a part's faces that shifts must carry onto like ones, if they are its own
 _CARRIED = 0.5
 # the same of a rosette's turns and mirrors; a frame may cut many of its faces
 _TURNED = 0.3
+# operations that carry a face onto like ones, of those of a rosette it belongs to
+_BELONGS = 0.6
+# faces under which a rosette about a point on its rim may be a piece of a larger one
+_PIECE = 12
+# how near the rim that is, in roots of the median area
+_AT_RIM = 0.25
 # operations of rosettes that few lines show by chance
 FEW_TURNS = 4
 # share of its convex hull that a plane pattern fills at least: a border fills less
@@ -91,6 +97,9 @@ def _with_doubt_about(
     A few lines agree with a half turn or a mirror by chance.
     """
     share = _share_turned(arrangement, measures, faces, found)
+    if share >= _TURNED and _at_rim(arrangement, measures, faces, found):
+        reason = "its centre lies on its rim: the whole may turn more often"
+        return replace(found, certain=False, reason=reason)
     if share >= _TURNED and not _is_hollow(arrangement, measures, faces, found):
         return found
     if share >= _TURNED:
@@ -127,6 +136,43 @@ def _is_hollow(
     return bool(away.min() > float(np.median(measures.size[faces])))
 
 
+def _at_rim(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> bool:
+    """Tell whether few faces turn about a point where they end: a figure that is cut.
+
+    Its turns by half or by thirds are seen, and those between may be cut off.
+    """
+    import shapely
+
+    turns = int(found.group.point_group[1:]) > 1
+    if not turns or len(faces) >= _PIECE or found.centre is None:
+        return False
+    rim = outer_sides(arrangement, faces) // 2
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[rim]]
+    away = shapely.distance(shapely.linestrings(ends), shapely.Point(found.centre))
+    return bool(away.min() < _AT_RIM * float(np.median(measures.size[faces])))
+
+
+def _turned(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> NDArray[np.bool_]:
+    """Return which faces each operation of a rosette but one carries onto like ones."""
+    quotient = quotient_of(symmetry)
+    noise = max(symmetry.residual, arrangement.tolerance.join_within)
+    marks = marks_of_faces(measures, faces, quotient, noise)
+    matcher = Matcher(marks, quotient)
+    operations = zip(quotient.linear[1:], quotient.shift[1:], strict=True)
+    hits = [matcher.match(marks.moved(*operation)) >= 0 for operation in operations]
+    return np.array(hits, dtype=bool).reshape(len(hits), len(faces))
+
+
 def _share_turned(
     arrangement: Arrangement,
     measures: FaceMeasures,
@@ -134,13 +180,36 @@ def _share_turned(
     symmetry: Symmetry,
 ) -> float:
     """Return the share of faces that some operation of a rosette carries onto like."""
-    quotient = quotient_of(symmetry)
-    noise = max(symmetry.residual, arrangement.tolerance.join_within)
-    marks = marks_of_faces(measures, faces, quotient, noise)
-    matcher = Matcher(marks, quotient)
-    operations = zip(quotient.linear[1:], quotient.shift[1:], strict=True)
-    hits = [matcher.match(marks.moved(*operation)) >= 0 for operation in operations]
-    return max((float(hit.mean()) for hit in hits), default=0.0)
+    turned = _turned(arrangement, measures, faces, symmetry)
+    return float(turned.mean(axis=1).max(initial=0.0))
+
+
+def strangers(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> NDArray[np.bool_]:
+    """Return which faces most operations of a rosette carry onto no like ones.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of the zone.
+    symmetry : Symmetry
+        Its rosette group.
+
+    Returns
+    -------
+    ndarray of bool
+        One for each of the faces.
+    """
+    turned = _turned(arrangement, measures, faces, symmetry)
+    return np.asarray(turned.mean(axis=0) < _BELONGS if len(turned) else faces < 0)
 
 
 def _with_doubt_across(

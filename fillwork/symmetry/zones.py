@@ -24,7 +24,7 @@ from fillwork.symmetry.measures import LONG, measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
 from fillwork.symmetry.parting import FEWEST, FIELD, part_faces, strips
 from fillwork.symmetry.places import Matcher, marks_of_faces
-from fillwork.symmetry.proof import FEW_TURNS, own_symmetry
+from fillwork.symmetry.proof import FEW_TURNS, own_symmetry, strangers
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.siblings import find_copy
 
@@ -46,6 +46,10 @@ _GAIN = 0.25
 _ACCOUNTED = 8
 # share of a panel's area that scraps on a field's rim stay below
 _RIM = 0.01
+# share of a rosette's faces that do not turn with it, from which it is in doubt
+_STRANGE = 0.1
+# the same, up to which they are let go
+_MOST_FREED = 0.5
 # operations of a part for one of the whole, from which it is a zone
 _MORE_TURNS = 2
 # faces under which these are sure of a part that has copies alone
@@ -149,7 +153,12 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
             symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
         parts.append(_Part(group, symmetry, copy=copied is not None))
     parts = _merge_lattices(arrangement, measures, parts)
-    parts, plain = _claimed(arrangement, parts, plain)
+    parts = _released(arrangement, measures, parts)
+    count = len(parts) + 1
+    while len(parts) < count:
+        # what a zone has claimed may lie beside more of it
+        count = len(parts)
+        parts, plain = _claimed(arrangement, parts, plain)
     parts = _merge_rosettes(arrangement, measures, parts)
     for one in parts:
         one.symmetry = _with_doubt_alone(one, parts)
@@ -226,6 +235,56 @@ def _is_one(
             part = PART_HELD if lines_hold else None
         held = held if part is not None and part >= PART_HELD else 0.0
     return held >= _HELD
+
+
+def _released(
+    arrangement: Arrangement, measures: FaceMeasures, parts: list[_Part]
+) -> list[_Part]:
+    """Let go what lies at the rim of rosettes and does not turn with them.
+
+    Corner pieces about a medallion have fewer turns, and regions of the ground none.
+    What is too small to be a zone goes to a pattern beside it, or leaves a doubt.
+    """
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    freed: list[_Part] = []
+    fields = [p for p in parts if p.symmetry.lattice is not None]
+    for part in parts:
+        found = part.symmetry
+        few = len(found.operations) <= FEW_TURNS
+        if found.group.family != "rosette" or not found.certain or few:
+            continue
+        odd = np.zeros(arrangement.face_count, dtype=bool)
+        odd[part.faces] = strangers(arrangement, measures, part.faces, found)
+        link = odd[a] & odd[b]
+        label = part_numbers(a[link], b[link], arrangement.face_count)
+        rim = odd & False
+        rim[arrangement.face[outer_sides(arrangement, part.faces)]] = True
+        left = int(odd.sum())
+        # a group that most of it contradicts is doubted and not parted
+        most = left > _MOST_FREED * len(part.faces)
+        for number in np.unique(label[odd & rim & ~most]):
+            own = np.flatnonzero(odd & (label == number)).astype(np.int32)
+            if len(own) >= FEWEST:
+                known = _copied(measures, own, freed)
+                symmetry = known or own_symmetry(arrangement, measures, own)
+                freed.append(_Part(own, symmetry, copy=known is not None))
+            else:
+                near = np.unique(
+                    np.concatenate([b[np.isin(a, own)], a[np.isin(b, own)]])
+                )
+                among = [p for p in fields if np.isin(near, p.faces).any()]
+                zones = [(p.faces, p.symmetry) for p in among]
+                claim = claim_faces(arrangement, own, zones)
+                if claim is None or (claim < 0).any():
+                    continue
+                into = among[int(claim[0])]
+                into.faces = np.union1d(into.faces, own).astype(np.int32)
+            left -= len(own)
+            part.faces = np.setdiff1d(part.faces, own).astype(np.int32)
+        if left >= _STRANGE * len(part.faces):
+            reason = f"{left} of {len(part.faces)} regions do not turn with the others"
+            part.symmetry = replace(found, certain=False, reason=reason)
+    return parts + freed
 
 
 def _claimed(
