@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.measures import FaceMeasures
 
-__all__ = ["class_congruent"]
+__all__ = ["class_congruent", "share_alike_alone", "traits_of"]
 
 # samples along an outline, and steps in which turns are tried
 _SAMPLES = 128
@@ -65,7 +65,7 @@ def class_congruent(
         return none, none.copy(), none.copy()
     # of faces that are only shifted one is compared and the others follow
     lead, like = _copies(arrangement, faces)
-    traits = _traits(arrangement, measures, faces[lead])
+    traits = traits_of(arrangement, measures, faces[lead])
     slack = _slack(traits, like, arrangement.tolerance.join_within)
     group = _split_by_gaps(traits, slack)
     kind, side, angle, fold = _compare_all(arrangement, faces[lead], group, slack)
@@ -172,10 +172,49 @@ def _copies(
 _FREQUENCIES = np.fft.fftfreq(_SAMPLES, 1.0 / _SAMPLES).astype(np.int64)
 
 
-def _traits(
+def share_alike_alone(
+    arrangement: Arrangement, faces: NDArray[np.integer], off: float
+) -> float:
+    """Return the share of faces that have a mirror line or a turn of their own.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    faces : ndarray of int
+        Which of them.
+    off : float
+        How far an outline may lie from its image, in root mean square radii.
+
+    Returns
+    -------
+    float
+        0 to 1.
+    """
+    series, spread = _outlines(arrangement, faces)
+    mirrored = _compare(series, np.conj(series))[0] <= off * spread
+    return float((mirrored | (_rotation_order(series, off * spread) > 1)).mean())
+
+
+def traits_of(
     arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.integer]
 ) -> NDArray[np.float64]:
-    """Return numbers in mm that isometries leave alone, one row a face."""
+    """Return numbers that isometries leave alone.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int, shape (n,)
+        Which of them.
+
+    Returns
+    -------
+    ndarray of shape (n, 6)
+        Root of the area, a quarter of the boundary, and four moments, mm.
+    """
     count = len(faces)
     owner, p, q = arrangement.sides(faces)
     middle = measures.centroid[faces].take(owner, axis=0)

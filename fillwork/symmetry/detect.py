@@ -34,6 +34,7 @@ from fillwork.symmetry.lattice import (
     lattice_kind,
     measure_lattice,
 )
+from fillwork.symmetry.measures import measure_faces
 from fillwork.symmetry.model import Candidate, Symmetry
 from fillwork.symmetry.plane import (
     Setting,
@@ -45,6 +46,7 @@ from fillwork.symmetry.plane import (
     settings_of,
 )
 from fillwork.symmetry.rosette import find_rosette, hold_rosette, stands_free
+from fillwork.symmetry.strangers import all_strangers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -135,6 +137,9 @@ def find_symmetry(
     if faces is not None and sides > LARGE:
         sides = int(np.isin(arrangement.face, faces).sum())
     if wanted is None and sides > LARGE:
+        own = np.arange(1, arrangement.face_count) if faces is None else faces
+        if all_strangers(arrangement, measure_faces(arrangement), own):
+            return Symmetry(NO_GROUP, reason="hardly a region has its like")
         found = _from_the_middle(arrangement, faces)
         if found is not None:
             return found

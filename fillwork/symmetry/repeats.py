@@ -21,6 +21,7 @@ from fillwork.symmetry.measures import is_long, outer_sides, ring_owner
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.strangers import all_strangers
 
 if TYPE_CHECKING:
     from typing import Any
@@ -46,6 +47,8 @@ _CARRIED = 0.4
 _BESIDE_BEST = 0.85
 # how much means of the powers of an outline's points may differ
 _POSE = np.array([0.03, 0.05, 0.08])
+# faces above which it is asked first whether any has its like
+_MANY = 1000
 # faces that must be asked
 _ASKED = 6
 # images of a face that must be like faces
@@ -95,6 +98,8 @@ def shifts_of(
         Reduced basis, mm; None when no two shifts do.
     """
     faces = np.asarray(faces)
+    if len(faces) > _MANY and all_strangers(arrangement, measures, faces):
+        return None
     plane = quotient_of(Symmetry(NO_GROUP))
     marks = marks_of_faces(measures, faces, plane, arrangement.tolerance.join_within)
     if len(marks) < 2 * _ASKED:
