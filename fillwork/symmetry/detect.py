@@ -76,6 +76,7 @@ FEW_LINES = 12.0  # so many testify surely
 COVERED = 0.6  # share of the lines that some translation must carry into the window
 NARROW = 0.35  # share of the lines, under which a strip is weighed too
 WEAK = 6  # lines that must testify to a translation
+SEVERAL = 500  # sides, above which regions are asked for their like first
 LARGE = 4_000  # edges, above which the middle of a drawing is tried first
 SPOILT = 0.75  # share of the translations' images when the outermost repeats differ
 RIM = 0.35  # so much of a repeat is set aside round a patch
@@ -134,12 +135,14 @@ def find_symmetry(
     if wanted is not None and wanted.family == "none":
         return Symmetry(NO_GROUP, reason="so stated", stated=True)
     sides = arrangement.edge_count
-    if faces is not None and sides > LARGE:
+    if faces is not None and sides > SEVERAL:
         sides = int(np.isin(arrangement.face, faces).sum())
-    if wanted is None and sides > LARGE:
+    if wanted is None and sides > SEVERAL:
         own = np.arange(1, arrangement.face_count) if faces is None else faces
-        if all_strangers(arrangement, measure_faces(arrangement), own):
+        measures = measure_faces(arrangement)
+        if all_strangers(arrangement, measures, own, strictly=sides <= LARGE):
             return Symmetry(NO_GROUP, reason="hardly a region has its like")
+    if wanted is None and sides > LARGE:
         found = _from_the_middle(arrangement, faces)
         if found is not None:
             return found

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 __all__ = ["all_strangers"]
 
 # regions that are asked, of how many at least, and among which rough likes are sought
-_ASKED, _LEAST, _AMONG = 100, 12, 1000
+_ASKED, _LEAST, _AMONG = 100, 4, 1000
 # how far marks of likes may differ, in the neighbours' usual size: patterns whose
 # corners are off by 4 % of a line keep a tenth of their regions within the first
 # (17 groups), 1,000 random cells keep none; the second is for numbers of the drawing
@@ -49,7 +49,11 @@ _WAVES = 5
 
 
 def all_strangers(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.integer]
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    *,
+    strictly: bool = False,
 ) -> bool:
     """Tell whether surely no symmetry keeps some faces.
 
@@ -61,6 +65,8 @@ def all_strangers(
         Their measures.
     faces : ndarray of int
         The faces of one zone.
+    strictly : bool
+        Whether not one may have its like; else a tenth may, by chance.
 
     Returns
     -------
@@ -96,12 +102,10 @@ def all_strangers(
         off = ((marks[among] - marks[at]) ** 2).mean(axis=1)
         off[k] = np.inf
         liked[k] |= off.min() <= (_ROUGH * unit[k]) ** 2
-    return bool(liked.mean() < _CHANCE)
+    return not liked.any() if strictly else bool(liked.mean() < _CHANCE)
 
 
-def _nearly_same(
-    measures: FaceMeasures, asked: Ints, rows: Ints
-) -> tuple[Ints, Ints]:
+def _nearly_same(measures: FaceMeasures, asked: Ints, rows: Ints) -> tuple[Ints, Ints]:
     """Return pairs of rows of `asked` and other faces that may be close likes."""
     by_size = rows[np.argsort(measures.size[rows], kind="stable")]
     size = measures.size[by_size]
@@ -109,10 +113,14 @@ def _nearly_same(
     others: list[Ints] = []
     for k, face in enumerate(asked):
         reach = _CLOSE * measures.size[face]
-        low, high = np.searchsorted(size, measures.size[face] + reach * np.array([-1, 1]))
+        low, high = np.searchsorted(
+            size, measures.size[face] + reach * np.array([-1, 1])
+        )
         near = by_size[low:high]
         off = np.abs(measures.length[near] - measures.length[face]) / 4
-        off = np.maximum(off, np.abs(measures.inscribed[near] - measures.inscribed[face]))
+        off = np.maximum(
+            off, np.abs(measures.inscribed[near] - measures.inscribed[face])
+        )
         near = near[(off <= reach) & (near != face)][:_WEIGHED]
         ones.append(np.full(len(near), k))
         others.append(near)
