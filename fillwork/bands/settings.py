@@ -47,20 +47,22 @@ def known_width(find: str) -> float | None:
     return width
 
 
-def doubt_note(bands: Bands) -> Note:
+def doubt_note(bands: Bands, scale: float = 1.0) -> Note:
     """Return the question whether a drawing is strapwork.
 
     Parameters
     ----------
     bands : Bands
         What may be bands.
+    scale : float
+        True length / drawn length.
 
     Returns
     -------
     Note
         With both answers.
     """
-    width = float(np.median([s.width for s in bands.strands]))
+    width = scale * float(np.median([s.width for s in bands.strands]))
     text = (
         f"some regions look like bands {width:.3g} mm wide that cross, but too few of "
         "them hang together; they are taken as ordinary regions"

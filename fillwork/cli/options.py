@@ -180,6 +180,29 @@ class Scale(_Type):
         return scale
 
 
+class RealWidth(_Type):
+    """A true width with what it measures: ``300mm`` or ``drawing 300mm``."""
+
+    name = "width"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Return what is measured, and mm.
+
+        Returns
+        -------
+        Any
+            ``page`` or ``drawing``, and the length.
+        """
+        if not isinstance(value, str):
+            return value
+        word, _, length = value.strip().rpartition(" ")
+        if word.strip() not in ("page", "drawing"):
+            word, length = "page", value
+        return word.strip(), LENGTH.convert(length, param, ctx)
+
+
 class Measure(_Type):
     """A true length between two points, such as ``10,10 70,10 = 300mm``."""
 
@@ -303,9 +326,10 @@ lines_options = [
     _option("--plan", "plan_file", metavar="FILE", help="Take all choices from it."),
     _option(
         "--real-width",
-        type=LENGTH,
+        type=RealWidth(),
         metavar="LENGTH",
-        help="True width of the panel that the drawing's page stands for.",
+        help="True width of what the drawing's page stands for; “drawing 300mm” of "
+        "its lines alone.",
     ),
     _option(
         "--scale",
@@ -769,10 +793,13 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     file = settings.pop("plan_file", None)
     plan = Plan() if file is None else read_plan(file)
     simple = (
-        "real_width", "scale", "real", "lines", "leave", "scope", "hidden", "layout",
+        "scale", "real", "lines", "leave", "scope", "hidden", "layout",
         "page_number",
         "join_within", "close_gaps", "page_edge", "match", "view", "png_width",
     )  # fmt: skip
+    width = settings.pop("real_width", None)
+    if width is not None:
+        plan = replace(plan, real_of=width[0], real_width=width[1])
     plan = replace(plan, **_given(settings, {k: k for k in simple}))
     plan = replace(
         plan,

@@ -353,6 +353,7 @@ def lay_drawing(
         If the drawing cannot be read, or the cell does not fill the panel.
     """
     from fillwork.laying.cell import default_slack, find_cell
+    from fillwork.laying.clip import curve_boxes
     from fillwork.laying.figures import find_figures
     from fillwork.laying.joins import make_motif
     from fillwork.laying.panel import rectangle_panel
@@ -407,7 +408,8 @@ def lay_drawing(
         way = _choose_way(cell, laying.by, stated[0] if stated else "", slack)
     motif = make_motif(cell, way, slack=slack)
     progress("laying the panel")
-    scale = drawn_scale(plan, drawn.frame)
+    box = curve_boxes(drawn.curves)
+    scale = drawn_scale(plan, drawn.frame, np.vstack([box[:, :2], box[:, 2:]]))
     figures = find_figures(motif, drawn)
     if border:
         return _bordered(motif, figures, drawn, cell, plan, scale, slack)

@@ -7,6 +7,9 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Rules
     from fillwork.linework import Frame, LineWork
@@ -51,7 +54,7 @@ def real_scale(plan: Plan, arrangement: Arrangement) -> float:
     """
     if plan.laying.wanted:
         return 1.0
-    return drawn_scale(plan, arrangement.frame)
+    return drawn_scale(plan, arrangement.frame, arrangement.vertices)
 
 
 def drawn_rules(plan: Plan, arrangement: Arrangement) -> Rules:
@@ -76,7 +79,7 @@ def drawn_rules(plan: Plan, arrangement: Arrangement) -> Rules:
     return replace(rules, outline_width=width)
 
 
-def drawn_scale(plan: Plan, frame: Frame) -> float:
+def drawn_scale(plan: Plan, frame: Frame, points: NDArray[np.float64]) -> float:
     """Return true length / drawn length of a drawing as it was read.
 
     Parameters
@@ -85,6 +88,8 @@ def drawn_scale(plan: Plan, frame: Frame) -> float:
         The choices.
     frame : Frame
         The drawing's page.
+    points : ndarray of shape (n, 2)
+        Points that reach as far as its lines, mm.
 
     Returns
     -------
@@ -96,6 +101,9 @@ def drawn_scale(plan: Plan, frame: Frame) -> float:
         return length / math.hypot(x1 - x0, y1 - y0)
     if plan.scale is not None:
         return plan.scale
-    if plan.real_width is None or frame.width <= 0:
+    width = frame.width
+    if plan.real_of == "drawing":
+        width = float(points[:, 0].max() - points[:, 0].min()) if len(points) else 0.0
+    if plan.real_width is None or width <= 0:
         return 1.0
-    return plan.real_width / frame.width
+    return plan.real_width / width

@@ -425,16 +425,17 @@ def _with_bands(
         return *join_strands(orbits, bands_of_woven(arrangement, woven)), ()
     if plan.bands.find == "no":
         return orbits, None, ()
+    width = known_width(plan.bands.find)
     bands = find_bands(
         arrangement,
-        width=known_width(plan.bands.find),
+        width=None if width is None else width / real_scale(plan, arrangement),
         kind_of_face=orbits.of_face,
         cut=orbits.cut,
     )
     if bands is None:
         return orbits, None, ()
     if not bands.sure:
-        return orbits, None, (doubt_note(bands),)
+        return orbits, None, (doubt_note(bands, real_scale(plan, arrangement)),)
     return *join_strands(orbits, bands), ()
 
 
@@ -512,12 +513,12 @@ def weave(file: str, middle: Arrangement, plan: Plan) -> Woven:
     """
     from fillwork.bands.weave import weave_lines
 
-    bands = plan.bands
+    bands, scale = plan.bands, real_scale(plan, middle)
     try:
         return weave_lines(
             middle,
-            bands.width or 0.0,
-            gap=bands.gap,
+            (bands.width or 0.0) / scale,
+            gap=bands.gap / scale,
             start=bands.start,
             corners=bands.corners,
             crossings=bands.crossings,

@@ -189,10 +189,16 @@ class Weaving:
         closed = sum(s.closed for s in bands)
         length = sum(s.length for s in bands) / 1000
         room = "" if np.isinf(woven.widest) else f", room for {woven.widest:.3g} mm"
-        gap = f", {woven.gap:g} mm free beside the one above" if woven.gap else ""
+        gap = f", {woven.gap:.4g} mm free beside the one above" if woven.gap else ""
+        of = ""
+        if (
+            self.plan.bands.width
+            and abs(woven.width / self.plan.bands.width - 1) > 1e-6
+        ):
+            of = f" on the drawing, {self.plan.bands.width:g} mm in truth"
         rows = [
             f"strands   {len(bands)}, {closed} of them closed; {length:.3g} m in all",
-            f"bands     {woven.width:g} mm wide{gap}{room}",
+            f"bands     {woven.width:.4g} mm wide{of}{gap}{room}",
             f"crossings {len(woven.crossings.double)}"
             + (
                 f" and {len(woven.crossings.piled)} of three or more"

@@ -325,6 +325,7 @@ class _Reader:
             "file": ("drawing", "text"),
             "sha256": ("digest", "text"),
             "real_width_mm": ("real_width", "length"),
+            "real_width_of": ("real_of", ("page", "drawing")),
             "scale": ("scale", "number"),
             "real": ("real", "measure"),
         }
@@ -596,6 +597,8 @@ def plan_to_toml(plan: Plan) -> str:
         drawing["sha256"] = plan.digest
     if plan.real_width is not None:
         drawing["real_width_mm"] = plan.real_width
+        if plan.real_of != default.real_of:
+            drawing["real_width_of"] = plan.real_of
     if plan.scale is not None:
         drawing["scale"] = plan.scale
     if plan.real is not None:

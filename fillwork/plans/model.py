@@ -376,6 +376,8 @@ class Plan:
         File name without folder, SHA-256 of its bytes; empty when not fixed.
     real_width : float or None
         True width of the panel, mm.
+    real_of : str
+        What that is the width of: ``page``, or ``drawing``, its lines alone.
     scale : float or None
         True length / drawn length, such as 5 for a drawing at 1 : 5.
     real : tuple of 5 floats or None
@@ -435,6 +437,7 @@ class Plan:
     drawing: str = ""
     digest: str = ""
     real_width: float | None = None
+    real_of: str = "page"
     scale: float | None = None
     real: tuple[float, float, float, float, float] | None = None
     lines: tuple[str, ...] = ()
@@ -642,6 +645,8 @@ class Schedule:
         Paints on hand that the mixes use, and how much of each, mL.
     real_scale : float
         Real length / drawn length.
+    across : float
+        Width of the figure, real mm.
     swatches : tuple of Swatch
         The palette's paints as they are used: medium, opacity and pigments of
         a mix come from its parts. Empty: as the palette has them.
@@ -675,6 +680,7 @@ class Schedule:
     notes: tuple[Note, ...] = ()
     bought: tuple[tuple[str, float], ...] = ()
     real_scale: float = 1.0
+    across: float = 0.0
     swatches: tuple[Swatch, ...] = ()
     buys: tuple[Buy, ...] = ()
     currency: str = ""
@@ -708,10 +714,14 @@ class Schedule:
         Returns
         -------
         str
-            Such as ``the drawing is at 1 : 5``.
+            Such as ``the drawing is at 1 : 5; the figure is 3.000 m across``.
         """
         if not self.scale_known or abs(self.real_scale - 1) < 1e-9:
             return ""
-        if self.real_scale > 1:
-            return f"the drawing is at 1 : {self.real_scale:.4g}"
-        return f"the drawing is at {1 / self.real_scale:.4g} : 1"
+        ratio = f"1 : {self.real_scale:.4g}"
+        if self.real_scale < 1:
+            ratio = f"{1 / self.real_scale:.4g} : 1"
+        size = f"{self.across / 1000:.3f} m"
+        if self.across < 1000:
+            size = f"{self.across:.1f} mm"
+        return f"the drawing is at {ratio}; the figure is {size} across"

@@ -313,6 +313,7 @@ def make_schedule(
         mixes=mixes.told,
         cautions=find_cautions([*gilt, *mixed], varnish=varnish),
         real_scale=real_scale,
+        across=float(np.ptp(arrangement.vertices[:, 0], axis=0)) * real_scale,
         scale_known=scale_known,
         notes=tuple(notes),
         bought=tuple((b.name, b.need) for b in hand),

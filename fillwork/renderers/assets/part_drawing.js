@@ -91,7 +91,9 @@ export function fold(words, content, open = false) {
 }
 
 function showFound(app, box, drawing) {
-  const size = `${round(drawing.width)} × ${round(drawing.height)} mm`;
+  const scale = drawing.real_scale;
+  const sized = (k) => `${round(k * drawing.width)} × ${round(k * drawing.height)} mm`;
+  const size = sized(1) + (drawing.scale_known && scale !== 1 ? text.atScale(scale, sized(scale)) : "");
   const several = drawing.zones.length > 1;
   const alike = Map.groupBy
     ? Map.groupBy(drawing.zones, (zone) => `${zone.role}: ${zone.sentence}`)

@@ -93,6 +93,8 @@ export const text = {
   demos: "Or one of the demo's drawings:",
   goOn: "Go on where you stopped",
   sightOf: (file) => `${file}: arrow keys move it, + and − zoom, 0 fits it`,
+  atScale: (scale, size) =>
+    ` (${scale > 1 ? `1 : ${+scale.toPrecision(4)}` : `${+(1 / scale).toPrecision(4)} : 1`}, ${size} in truth)`,
   found: (file, size, regions, kinds) =>
     `${file}, ${size}: ${plural(regions, "region", "regions")} of ${plural(kinds, "kind", "kinds")}.`,
   noRegions:
