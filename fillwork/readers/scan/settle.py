@@ -11,7 +11,9 @@ import numpy as np
 from fillwork.readers.scan.circles import crossings, misses
 from fillwork.readers.scan.ends import carry_on
 from fillwork.readers.scan.fit import cut_strand
+from fillwork.readers.scan.forks import LONGEST_FORK, part_forks
 from fillwork.readers.scan.model import Piece, Strand
+from fillwork.readers.scan.unite import unite_carriers
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -85,8 +87,10 @@ def settle(
     drawing = Drawing([n.copy() for n in network.nodes], [], network.width)
     for strand in strands:
         _lay(strand, drawing, sigma)
+    unite_carriers(drawing, sigma)
     _adopt(drawing)
     _solve(drawing)
+    part_forks(drawing, mask)
     free = {n for n, met in network.at_node().items() if len(met) == 1}
     carry_on(drawing, mask, free)
     _trim(drawing, free)
@@ -160,11 +164,15 @@ def _adopt(drawing: Drawing) -> None:
     """Give a short piece the carrier of a longer one that it goes on from.
 
     Near other lines a strand breaks, and what is left of it there is too short
-    to say whether it is bent.
+    to say whether it is bent; the longer one may go on beyond a place where the
+    ink of several runs together.
     """
+    from scipy.spatial import cKDTree
+
     width = drawing.width
     length = [len(p.points) for p in drawing.pieces]
     through = drawing.through()
+    tree = cKDTree(np.array(drawing.vertices))
     for k in sorted(range(len(length)), key=lambda k: length[k]):
         piece = drawing.pieces[k]
         if length[k] > 16 * width:
@@ -172,12 +180,14 @@ def _adopt(drawing: Drawing) -> None:
         inner = piece.points[length[k] // 8 : length[k] - length[k] // 8]
         best: tuple[float, int] | None = None
         for v in (piece.vertices[0], piece.vertices[-1]):
-            for m in through[v]:
+            near = tree.query_ball_point(drawing.vertices[v], LONGEST_FORK * width)
+            for m in sorted({m for n in near for m in through.get(n, ())}):
                 if length[m] < 2 * length[k]:
                     continue
                 off = np.abs(misses(inner, drawing.pieces[m].carrier))
-                stray = float(off.max(initial=0.0))
-                if stray < 0.4 * width and (best is None or stray < best[0]):
+                # beside a fork the skeleton is bent
+                stray = float(np.percentile(off, 80)) if len(off) else np.inf
+                if stray < 0.35 * width and (best is None or stray < best[0]):
                     best = (stray, m)
         if best is not None:
             other = drawing.pieces[best[1]]

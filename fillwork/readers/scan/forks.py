@@ -1,0 +1,156 @@
+"""Two lines that run together before they meet, parted up to where they do."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.readers.scan.circles import crossings, misses
+from fillwork.readers.scan.ends import pass_through
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.readers.scan.model import Piece
+    from fillwork.readers.scan.settle import Drawing
+
+__all__ = ["LONGEST_FORK", "part_forks"]
+
+# Widths: how far behind a fork its lines may meet (two lines at 8 degrees run
+# together for 14), what is the fork itself, what is one place.
+LONGEST_FORK, _HERE, _ONE_PLACE = 14.0, 1.5, 1.5
+# Arms that part by less than 45 degrees, and a stem that goes on from both.
+_NEAR, _ONWARD = np.cos(np.radians(45.0)), np.cos(np.radians(150.0))
+
+_Arm = tuple[int, int, int]
+"""A piece, the place of the fork among its vertices, and the way it leaves."""
+
+
+def part_forks(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
+    """Carry the arms of a fork on to where their own lines meet.
+
+    Where two lines meet at a small angle their ink runs together, and the
+    skeleton shows one stem where there are two lines: the tip of the region
+    between them is lost.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Changed in place.
+    mask : ndarray of bool, shape (h, w)
+        Inked pixels.
+    """
+    arms: dict[int, list[_Arm]] = {}
+    for index, piece in enumerate(drawing.pieces):
+        last = len(piece.vertices) - 1
+        for at, v in enumerate(piece.vertices):
+            arms.setdefault(v, []).extend(
+                (index, at, way) for way in (-1, 1) if 0 <= at + way <= last
+            )
+    for v in sorted(arms):
+        if len(arms[v]) == 3 and len({k for k, _, _ in arms[v]}) > 1:
+            _part(drawing, mask, v)
+    drawing.pieces = [p for p in drawing.pieces if len(p.vertices) > 1]
+
+
+def _part(drawing: Drawing, mask: NDArray[np.bool_], v: int) -> None:
+    arms = _arms_at(drawing, v)
+    if len(arms) != 3:
+        # a fork nearby was parted before, and changed this one
+        return
+    ways = [_way(drawing, arm) for arm in arms]
+    for k in range(3):
+        i, j = (n for n in range(3) if n != k)
+        onward = max(ways[k] @ ways[i], ways[k] @ ways[j]) < _ONWARD
+        if onward and ways[i] @ ways[j] > _NEAR:
+            break
+    else:
+        return
+    stem, two = arms[k], (arms[i], arms[j])
+    own = drawing.pieces[stem[0]]
+    carriers = [drawing.pieces[a].carrier for a, _, _ in two]
+    place = _meeting(drawing, v, ways[k], carriers, mask)
+    if place is None:
+        return
+    beyond = own.vertices[stem[1] :: stem[2]][1:]
+    near = _ONE_PLACE * drawing.width
+    far = {n: float(np.hypot(*(drawing.vertices[n] - place))) for n in beyond}
+    goal = min(far, key=lambda n: far[n])
+    if far[goal] > near:
+        if abs(float(misses(place[None], own.carrier)[0])) > 0.5 * drawing.width:
+            return
+        drawing.vertices.append(place)
+        goal = len(drawing.vertices) - 1
+        pass_through(drawing, own, goal)
+        if goal not in own.vertices:
+            return
+    moved = [a for a in two if a[0] != stem[0]]
+    if any(goal in drawing.pieces[a].vertices for a, _, _ in moved):
+        return
+    for index, at, _ in moved:
+        drawing.pieces[index].vertices[at] = goal
+    if len(moved) == 2:
+        at = own.vertices.index(goal)
+        own.vertices = own.vertices[at:] if stem[2] > 0 else own.vertices[: at + 1]
+    elif own.vertices[0] != v != own.vertices[-1]:
+        own.vertices.remove(v)
+
+
+def _arms_at(drawing: Drawing, v: int) -> list[_Arm]:
+    return [
+        (index, at, way)
+        for index, piece in enumerate(drawing.pieces)
+        for at, n in enumerate(piece.vertices)
+        if n == v
+        for way in (-1, 1)
+        if 0 <= at + way < len(piece.vertices)
+    ]
+
+
+def _way(drawing: Drawing, arm: _Arm) -> NDArray[np.float64]:
+    """Return the direction in which an arm leaves its fork."""
+    index, at, way = arm
+    piece: Piece = drawing.pieces[index]
+    here = drawing.vertices[piece.vertices[at]]
+    if piece.circle:
+        off = here - piece.carrier[:2]
+        off /= max(float(np.hypot(*off)), 1e-9)
+        sign = way * (1.0 if piece.turn > 0 else -1.0)
+        return sign * np.array([-off[1], off[0]])
+    off = drawing.vertices[piece.vertices[at + way]] - here
+    result: NDArray[np.float64] = off / max(float(np.hypot(*off)), 1e-9)
+    return result
+
+
+def _meeting(
+    drawing: Drawing,
+    v: int,
+    way: NDArray[np.float64],
+    carriers: list[NDArray[np.float64]],
+    mask: NDArray[np.bool_],
+) -> NDArray[np.float64] | None:
+    """Return where two carriers meet behind a fork, with ink all the way."""
+    width, here = drawing.width, drawing.vertices[v]
+    places = crossings(carriers[0], carriers[1])
+    if len(places) == 2:
+        # a lens thinner than the hand's own accuracy: they touch
+        middle = (places[0] + places[1]) / 2
+        if sum(abs(float(misses(middle[None], c)[0])) for c in carriers) < 0.3 * width:
+            places = [middle]
+    offers = [(float(np.hypot(*(at - here))), tuple(at)) for at in places]
+    if not offers or min(offers)[0] < _HERE * width:
+        # they meet at the fork itself
+        return None
+    far, at = min(offers)
+    place = np.array(at)
+    if far > LONGEST_FORK * width or (place - here) @ way < 0.9 * far:
+        return None
+    path = here + np.linspace(0.0, 1.0, max(4, round(far)))[:, None] * (place - here)
+    off = [misses(path, c) for c in carriers]
+    # within the ink of two lines side by side
+    if max(float(np.abs(o).max()) for o in off) > 0.8 * width:
+        return None
+    height, wide = mask.shape
+    x, y = np.clip(np.rint(path).astype(int), 0, (wide - 1, height - 1)).T
+    return place if mask[y, x].all() else None
