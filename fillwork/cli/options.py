@@ -320,6 +320,20 @@ scan_options = [
         metavar="N",
         help="Of a scan: its resolution, where the file does not say it.",
     ),
+    _option(
+        "--settled",
+        type=POINT,
+        multiple=True,
+        metavar="@x,y",
+        help="Of a picture: the doubt at that point was looked at and is none.",
+    ),
+    _option(
+        "--inked",
+        type=POINT,
+        multiple=True,
+        metavar="@x,y",
+        help="Of a picture: the ink at that point, left before, is a line.",
+    ),
 ]
 
 lines_options = [
@@ -812,6 +826,9 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     scan = {"sheet_size": "sheet_size", "sheet_corners": "corners"}
     scan |= {k: k for k in ("pen", "pencil", "dpi")}
     plan = replace(plan, scan=replace(plan.scan, **_given(settings, scan)))
+    settled = _added(plan.scan.settled, settings.pop("settled", ()))
+    inked = _added(plan.scan.inked, settings.pop("inked", ()))
+    plan = replace(plan, scan=replace(plan.scan, settled=settled, inked=inked))
     bands = ("find", "width", "gap", "start", "corners", "crossings")
     named = {f"band_{k}" if k != "width" else "band": k for k in bands}
     plan = replace(plan, bands=replace(plan.bands, **_given(settings, named)))

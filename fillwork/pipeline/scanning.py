@@ -51,6 +51,8 @@ def picture_choices(plan: Plan) -> Choices:
         pen=pen,
         pencil=scan.pencil,
         dpi=scan.dpi,
+        settled=scan.settled,
+        inked=scan.inked,
     )
 
 

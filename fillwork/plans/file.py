@@ -84,6 +84,8 @@ _SCAN = {
     "pen": ("pen", "text"),
     "pencil": ("pencil", ("drop", "keep")),
     "dpi": ("dpi", "number"),
+    "settled_mm": ("settled", "points"),
+    "inked_mm": ("inked", "points"),
 }
 _PICTURE = {"view": ("view", VIEWS), "png_width": ("png_width", "width")}
 _COLOURING = {

@@ -233,6 +233,10 @@ class ScanSettings:
         ``drop`` or ``keep``.
     dpi : float or None
         Resolution of a scan whose file does not say it.
+    settled : tuple of (float, float)
+        Places in doubt that somebody looked at, mm, y up.
+    inked : tuple of (float, float)
+        Ink that was left and is a line, mm, y up.
     """
 
     sheet_size: str = "auto"
@@ -240,6 +244,8 @@ class ScanSettings:
     pen: str = "auto"
     pencil: str = "drop"
     dpi: float | None = None
+    settled: tuple[tuple[float, float], ...] = ()
+    inked: tuple[tuple[float, float], ...] = ()
 
     def __repr__(self) -> str:
         return changed_repr(self)

@@ -8,6 +8,7 @@ import numpy as np
 
 from fillwork.readers.scan.circles import crossings, misses
 from fillwork.readers.scan.ends import pass_through
+from fillwork.readers.scan.model import Fork
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -18,8 +19,9 @@ if TYPE_CHECKING:
 __all__ = ["LONGEST_FORK", "part_forks"]
 
 # Widths: how far behind a fork its lines may meet (two lines at 8 degrees run
-# together for 14), what is the fork itself, what is one place.
-LONGEST_FORK, _HERE, _ONE_PLACE = 14.0, 1.5, 1.5
+# together for 14), what is the fork itself, what is one place, what is too short
+# to say how it is bent.
+LONGEST_FORK, _HERE, _ONE_PLACE, _SHORT = 14.0, 1.5, 1.5, 12.0
 # Arms that part by less than 45 degrees, and a stem that goes on from both.
 _NEAR, _ONWARD = np.cos(np.radians(45.0)), np.cos(np.radians(150.0))
 
@@ -50,15 +52,18 @@ def part_forks(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
             )
     for v in sorted(arms):
         if len(arms[v]) == 3 and len({k for k, _, _ in arms[v]}) > 1:
-            _part(drawing, mask, v)
+            stays = _part(drawing, mask, v)
+            if stays is not None:
+                drawing.forks.append(stays)
     drawing.pieces = [p for p in drawing.pieces if len(p.vertices) > 1]
 
 
-def _part(drawing: Drawing, mask: NDArray[np.bool_], v: int) -> None:
+def _part(drawing: Drawing, mask: NDArray[np.bool_], v: int) -> Fork | None:
+    """Part a fork, or return it."""
     arms = _arms_at(drawing, v)
     if len(arms) != 3:
         # a fork nearby was parted before, and changed this one
-        return
+        return None
     ways = [_way(drawing, arm) for arm in arms]
     for k in range(3):
         i, j = (n for n in range(3) if n != k)
@@ -66,28 +71,34 @@ def _part(drawing: Drawing, mask: NDArray[np.bool_], v: int) -> None:
         if onward and ways[i] @ ways[j] > _NEAR:
             break
     else:
-        return
+        return None
+    angle = abs(float(ways[i][0] * ways[j][1] - ways[i][1] * ways[j][0]))
+    stays = Fork(drawing.vertices[v].copy(), (ways[i] + ways[j]) / 2, angle)
     stem, two = arms[k], (arms[i], arms[j])
     own = drawing.pieces[stem[0]]
     carriers = [drawing.pieces[a].carrier for a, _, _ in two]
     place = _meeting(drawing, v, ways[k], carriers, mask)
+    if place is drawing.vertices[v]:
+        # short arms say little about where they meet
+        short = min(len(drawing.pieces[a].points) for a, _, _ in two)
+        return stays if short < _SHORT * drawing.width else None
     if place is None:
-        return
+        return stays
     beyond = own.vertices[stem[1] :: stem[2]][1:]
     near = _ONE_PLACE * drawing.width
     far = {n: float(np.hypot(*(drawing.vertices[n] - place))) for n in beyond}
     goal = min(far, key=lambda n: far[n])
     if far[goal] > near:
         if abs(float(misses(place[None], own.carrier)[0])) > 0.5 * drawing.width:
-            return
+            return stays
         drawing.vertices.append(place)
         goal = len(drawing.vertices) - 1
         pass_through(drawing, own, goal)
         if goal not in own.vertices:
-            return
+            return stays
     moved = [a for a in two if a[0] != stem[0]]
     if any(goal in drawing.pieces[a].vertices for a, _, _ in moved):
-        return
+        return stays
     for index, at, _ in moved:
         drawing.pieces[index].vertices[at] = goal
     if len(moved) == 2:
@@ -95,6 +106,7 @@ def _part(drawing: Drawing, mask: NDArray[np.bool_], v: int) -> None:
         own.vertices = own.vertices[at:] if stem[2] > 0 else own.vertices[: at + 1]
     elif own.vertices[0] != v != own.vertices[-1]:
         own.vertices.remove(v)
+    return None
 
 
 def _arms_at(drawing: Drawing, v: int) -> list[_Arm]:
@@ -130,7 +142,10 @@ def _meeting(
     carriers: list[NDArray[np.float64]],
     mask: NDArray[np.bool_],
 ) -> NDArray[np.float64] | None:
-    """Return where two carriers meet behind a fork, with ink all the way."""
+    """Return where two carriers meet behind a fork, with ink all the way.
+
+    The vertex itself, where they meet at the fork.
+    """
     width, here = drawing.width, drawing.vertices[v]
     places = crossings(carriers[0], carriers[1])
     if len(places) == 2:
@@ -139,9 +154,10 @@ def _meeting(
         if sum(abs(float(misses(middle[None], c)[0])) for c in carriers) < 0.3 * width:
             places = [middle]
     offers = [(float(np.hypot(*(at - here))), tuple(at)) for at in places]
-    if not offers or min(offers)[0] < _HERE * width:
-        # they meet at the fork itself
+    if not offers:
         return None
+    if min(offers)[0] < _HERE * width:
+        return here
     far, at = min(offers)
     place = np.array(at)
     if far > LONGEST_FORK * width or (place - here) @ way < 0.9 * far:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["Closing", "close_ends"]
+__all__ = ["Closing", "add_line", "close_ends"]
 
 _CONE = np.cos(np.radians(40.0))
 
@@ -185,6 +185,22 @@ def _bridge(
         drawing.vertices.append(to.copy())
         other = len(drawing.vertices) - 1
     _straight(drawing, end, other)
+
+
+def add_line(
+    drawing: Drawing, start: NDArray[np.float64], stop: NDArray[np.float64]
+) -> None:
+    """Add a straight line that no other touches yet.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Changed in place.
+    start, stop : ndarray of shape (2,)
+        px.
+    """
+    drawing.vertices.extend((start.copy(), stop.copy()))
+    _straight(drawing, len(drawing.vertices) - 2, len(drawing.vertices) - 1)
 
 
 def _straight(drawing: Drawing, a: int, b: int) -> None:

@@ -10,7 +10,7 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Chain", "Choices", "Network", "Page", "Piece", "Strand"]
+__all__ = ["Chain", "Choices", "Fork", "Network", "Page", "Piece", "Strand"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,10 @@ class Choices:
         ``drop`` or ``keep``: whether pencil and guide lines are handed on.
     dpi : float or None
         Resolution of a scan whose file does not say it.
+    settled : tuple of (float, float)
+        Places in doubt that somebody looked at, mm, y up.
+    inked : tuple of (float, float)
+        Ink that was left and is a line, mm, y up.
     """
 
     sheet_size: tuple[float, float] | None = None
@@ -36,6 +40,8 @@ class Choices:
     pen: str = "auto"
     pencil: str = "drop"
     dpi: float | None = None
+    settled: tuple[tuple[float, float], ...] = ()
+    inked: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,6 +132,25 @@ class Network:
                 if chain.ends[end] >= 0:
                     found.setdefault(chain.ends[end], []).append((index, end))
         return found
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fork:
+    """Hold a place where two lines run together.
+
+    Parameters
+    ----------
+    at : ndarray of shape (2,)
+        px.
+    way : ndarray of shape (2,)
+        Between the two lines, about one long.
+    angle : float
+        Sine of the angle between them.
+    """
+
+    at: NDArray[np.float64]
+    way: NDArray[np.float64]
+    angle: float
 
 
 @dataclass(slots=True, eq=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from fillwork.readers.selectors import Choice, Selector
     from fillwork.readers.source import SourceFile
 
-__all__ = ["LAYERS", "as_linework", "read_picture"]
+__all__ = ["LAYERS", "as_linework", "last_traced", "read_picture"]
 
 LAYERS = ("final", "doubtful", "pencil")
 _COLOURS = ("#000000", "#d03010", "#7a7a7a")
@@ -51,9 +52,31 @@ def read_picture(file: SourceFile, choice: Choice, choices: Choices | None) -> L
     LineWorkError
         If it shows no lines, or none is left.
     """
-    choices = Choices() if choices is None else choices
-    traced = trace_picture(file.data, file.name, choices)
+    traced = last_traced(
+        file.data, file.name, Choices() if choices is None else choices
+    )
     return as_linework(traced, file, choice)
+
+
+@lru_cache(maxsize=1)
+def last_traced(data: bytes, name: str, choices: Choices) -> Traced:
+    """Return a traced sheet; the last one is kept, as work on it asks again.
+
+    Parameters
+    ----------
+    data : bytes
+        A picture file.
+    name : str
+        File name for messages.
+    choices : Choices
+        What the user says about it.
+
+    Returns
+    -------
+    Traced
+        As `trace_picture`; not to be changed.
+    """
+    return trace_picture(data, name, choices)
 
 
 def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
@@ -227,8 +250,8 @@ def _notes(traced: Traced, record: TraceRecord) -> tuple[Note, ...]:
         text = f"the sheet's size is not known; {width:.0f} x {height:.0f} mm was taken"
         remedy = "name it with --sheet-size, such as A4 or 300,400"
         notes.append(Note("readers", "sheet size taken", text, remedy=remedy))
-    if traced.picture.frames > 1:
-        text = f"the file holds {traced.picture.frames} pictures; the first was traced"
+    if traced.frames > 1:
+        text = f"the file holds {traced.frames} pictures; the first was traced"
         notes.append(Note("readers", "several pictures", text))
     if record.doubtful:
         count = len(record.doubtful)

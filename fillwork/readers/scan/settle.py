@@ -12,7 +12,7 @@ from fillwork.readers.scan.circles import crossings, misses
 from fillwork.readers.scan.ends import carry_on
 from fillwork.readers.scan.fit import cut_strand
 from fillwork.readers.scan.forks import LONGEST_FORK, part_forks
-from fillwork.readers.scan.model import Piece, Strand
+from fillwork.readers.scan.model import Fork, Piece, Strand
 from fillwork.readers.scan.unite import unite_carriers
 
 if TYPE_CHECKING:
@@ -38,12 +38,14 @@ class Drawing:
         Lines and arcs from vertex to vertex.
     width : float
         Width of the pen's line, px.
+    forks : list of Fork
+        Forks whose two lines were not found to meet.
     """
 
     vertices: list[NDArray[np.float64]]
     pieces: list[Piece]
     width: float
-    hard: set[int] = field(default_factory=set)
+    forks: list[Fork] = field(default_factory=list)
 
     def through(self) -> dict[int, list[int]]:
         """Return which pieces pass through or end at each vertex.

@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from fillwork.errors import LineWorkError, ReadError
 from fillwork.readers.scan import check
 from fillwork.readers.scan.fit import hand_accuracy
 from fillwork.readers.scan.flatten import flatten_sheet
-from fillwork.readers.scan.gaps import close_ends
+from fillwork.readers.scan.gaps import add_line, close_ends
 from fillwork.readers.scan.inks import part_inks
 from fillwork.readers.scan.light import measure_darkness
 from fillwork.readers.scan.picture import open_picture
@@ -17,13 +19,11 @@ from fillwork.readers.scan.settle import settle
 from fillwork.readers.scan.strands import build_strands, open_stems
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
     from fillwork.readers.scan.gaps import Closing
     from fillwork.readers.scan.inks import Inks
     from fillwork.readers.scan.model import Choices, Page
-    from fillwork.readers.scan.picture import Picture
     from fillwork.readers.scan.settle import Drawing
 
 __all__ = ["Doubt", "Traced", "trace_picture"]
@@ -35,6 +35,8 @@ _LEAST_PEN = 2.2
 # mm: a sheet that bends less is laid flat by its sides well enough to be sure.
 _FLAT = 3.0
 _MOST_LINES = 20_000
+# mm: a place named so near a doubt means it.
+_SAME_PLACE = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +70,8 @@ class Traced:
 
     Parameters
     ----------
-    picture : Picture
-        The pixels that were read.
+    frames : int
+        Pictures in the file; the first one was traced.
     page : Page
         The flat sheet.
     drawing : Drawing
@@ -82,7 +84,7 @@ class Traced:
         Places to look at.
     """
 
-    picture: Picture
+    frames: int
     page: Page
     drawing: Drawing
     bridges: int
@@ -132,6 +134,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     inks = part_inks(dark, choices.pen)
     del dark
     mask, drawing, sigma = _lines(inks, inks.pen, page, name)
+    _take_ink(mask, drawing, sigma, choices, page)
     before = len(drawing.pieces)
     closings = close_ends(drawing, _REACH * page.scale)
     doubts = [_gap(c, page.scale) for c in closings]
@@ -139,16 +142,18 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     doubts.extend(_bow_doubts(page))
     doubts.extend(_region_doubts(mask, drawing, before, page))
     doubts.extend(_line_doubts(mask, drawing, before, sigma, page.scale))
+    doubts.extend(_fork_doubts(mask, drawing, page.scale))
+    looked = [_pixel(at, page) for at in choices.settled]
     pencil = None
     if choices.pencil == "keep" and inks.other is not None:
         pencil = _other_lines(inks, page, name)
     return Traced(
-        picture=picture,
+        frames=picture.frames,
         page=page,
         drawing=drawing,
         bridges=len(drawing.pieces) - before,
         pencil=pencil,
-        doubts=tuple(doubts),
+        doubts=tuple(d for d in doubts if not _near(d.at, looked, page.scale)),
     )
 
 
@@ -250,6 +255,47 @@ def _region_doubts(
     ]
 
 
+def _fork_doubts(
+    mask: NDArray[np.bool_], drawing: Drawing, scale: float
+) -> list[Doubt]:
+    what = "a small region whose tip is hidden where two lines run together"
+    remedy = "compare the lines with the sheet there"
+    found = check.small_at_forks(mask, drawing.forks, drawing.width)
+    return [Doubt(at, what, area**0.5 / scale, remedy, True) for at, area in found]
+
+
+def _pixel(at: tuple[float, float], page: Page) -> tuple[float, float]:
+    """Return a place of the sheet, mm, y up, in px of the page."""
+    return at[0] * page.scale - 0.5, (page.size[1] - at[1]) * page.scale - 0.5
+
+
+def _near(
+    at: tuple[float, float], places: list[tuple[float, float]], scale: float
+) -> bool:
+    return any(abs(at[0] - x) + abs(at[1] - y) < _SAME_PLACE * scale for x, y in places)
+
+
+def _take_ink(
+    mask: NDArray[np.bool_],
+    drawing: Drawing,
+    sigma: float,
+    choices: Choices,
+    page: Page,
+) -> None:
+    """Add a straight line along ink that was left, where somebody says it is one."""
+    taken = [_pixel(at, page) for at in choices.inked]
+    for at, tips in _left_ink(mask, drawing, sigma) if taken else ():
+        if _near(at, taken, page.scale):
+            add_line(drawing, *tips)
+
+
+def _left_ink(
+    mask: NDArray[np.bool_], drawing: Drawing, sigma: float
+) -> list[tuple[tuple[float, float], NDArray[np.float64]]]:
+    covered = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
+    return check.bare_ink(mask, covered, drawing.width, 3.0 * sigma)
+
+
 def _line_doubts(
     mask: NDArray[np.bool_], drawing: Drawing, before: int, sigma: float, scale: float
 ) -> list[Doubt]:
@@ -260,8 +306,10 @@ def _line_doubts(
     slack = 3.0 * sigma
     lines = (trail(drawing, p, 1.0) for p in drawing.pieces[:before])
     bare = check.bare_lines(lines, mask, drawing.width, slack)
-    covered = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
-    left = check.bare_ink(mask, covered, drawing.width, slack)
+    left = [
+        (at, float(np.hypot(*(tips[1] - tips[0]))))
+        for at, tips in _left_ink(mask, drawing, sigma)
+    ]
     remedy = "compare the lines with the sheet there"
     return [
         Doubt(at, what, long / scale, remedy, True)

@@ -136,4 +136,5 @@ def _held(
         far = np.maximum(np.hypot(off[:, 0], off[:, 1]), 1e-9)
         table = -off / far[:, None]
         centre = centre + np.linalg.lstsq(table, radius - far, rcond=None)[0]
-    return np.r_[centre, radius]
+    held: NDArray[np.float64] = np.r_[centre, radius]
+    return held

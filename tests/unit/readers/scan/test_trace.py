@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -90,6 +91,21 @@ def test_what_is_wrong_is_not_sure() -> None:
     assert found.trace is not None
     assert right(sheet, got) > 0.9 * true
     assert (right(sheet, got), len(got)) == (true, true) or not found.trace.sure
+
+
+def test_doubts_that_were_looked_at_are_none() -> None:
+    sheet = small("bricks", 74)
+    # a line that ends alone in the middle of a brick
+    x, y = sheet.regions()[4].centroid.coords[0]
+    sheet.lines.append(np.array([[x - 2, y], [x + 2, y]]))
+    data = scan(sheet, Faults(), 74)
+    found = read_linework(data, name="x", picture=SMALL).trace
+    assert found is not None
+    assert not found.sure
+    seen = replace(SMALL, settled=tuple(d.at for d in found.doubtful))
+    again = read_linework(data, name="x", picture=seen).trace
+    assert again is not None
+    assert again.sure
 
 
 @pytest.mark.parametrize("name", ["stars"])
