@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.curves import Curves
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -35,28 +34,24 @@ def as_linework(woven: Woven, drawn: LineWork) -> LineWork:
     LineWork
         One stroke a path; on the layer ``bands``, or ``frame`` for border lines.
     """
-    count = np.array([len(path) for path in woven.paths], np.int32)
+    first, last = woven.path_start[:-1], woven.path_start[1:] - 1
+    away = woven.curves.starts()[first] - woven.curves.ends()[last]
     border = np.array([s.border for s in woven.strands.strands], bool)
     style = border[woven.path_strand].astype(np.int32)
     width = next((w for *_, w, _ in drawn.styles if w is not None), 0.35)
-    closed = np.array([_closes(path) for path in woven.paths], bool)
+    closed = (last > first) & (np.hypot(*away.T) < 1e-9)
     names = tuple(f"strand {k + 1}" for k in woven.path_strand.tolist())
     return replace(
         drawn,
-        curves=Curves.concatenate(list(woven.paths)),
-        stroke_start=np.r_[0, np.cumsum(count)].astype(np.int32),
+        curves=woven.curves,
+        stroke_start=woven.path_start.astype(np.int32),
         closed=closed,
         style=style,
         styles=((BANDS, "#000000", width, False), (FRAME, "#000000", width, False)),
-        source_line=np.zeros(len(count), np.int32),
+        source_line=np.zeros(len(names), np.int32),
         source_name=names,
         notes=(*drawn.notes, *weaving_notes(woven)),
     )
-
-
-def _closes(path: Curves) -> bool:
-    first, last = path.starts()[0], path.ends()[-1]
-    return len(path) > 1 and bool(np.hypot(*(first - last)) < 1e-9)
 
 
 def weaving_notes(woven: Woven) -> tuple[Note, ...]:

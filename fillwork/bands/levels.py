@@ -10,11 +10,13 @@ the drawing and points of three lines can stand in the way, and are told.
 
 from __future__ import annotations
 
-from collections import deque
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import breadth_first_order
 
+from fillwork.arrangement.vertices import components
 from fillwork.bands.model import Crossings
 
 if TYPE_CHECKING:
@@ -120,25 +122,26 @@ def _spread(
     count: int, crossing_of: Ints, side: Ints, links: Ints, flipped: bool
 ) -> Ints:
     """Return which of its two passes is under at each crossing, by its level."""
-    neighbours: list[list[tuple[int, int]]] = [[] for _ in range(count)]
-    for a, b in links.tolist():
-        i, j = int(crossing_of[a]), int(crossing_of[b])
-        unlike = 1 - int(side[a] ^ side[b])
-        neighbours[i].append((j, unlike))
-        neighbours[j].append((i, unlike))
-    choice = np.full(count, -1, np.int64)
-    for root in range(count):
-        if choice[root] >= 0:
-            continue
-        choice[root] = int(flipped)
-        queue = deque([root])
-        while queue:
-            i = queue.popleft()
-            for j, unlike in neighbours[i]:
-                if choice[j] < 0:
-                    choice[j] = choice[i] ^ unlike
-                    queue.append(j)
-    return choice
+    i, j = crossing_of[links].T
+    unlike = 1 - (side[links[:, 0]] ^ side[links[:, 1]])
+    # all begin from a point of their own, joined to the first crossing of each part
+    roots = np.unique(components(i, j, count))
+    begin = np.full(len(roots), count)
+    one, other = np.r_[i, j, begin], np.r_[j, i, roots]
+    wish = np.r_[unlike, unlike, np.full(len(roots), int(flipped))]
+    key, where = np.unique(one * (count + 1) + other, return_index=True)
+    graph = csr_array(
+        (np.ones(len(key)), (one[where], other[where])), (count + 1, count + 1)
+    )
+    order, before = breadth_first_order(graph, count, directed=True)
+    order = order[1:].astype(np.int64)
+    before = before[order].astype(np.int64)
+    at = np.searchsorted(key, before * (count + 1) + order)
+    steps = zip(order.tolist(), before.tolist(), wish[where][at].tolist(), strict=True)
+    choice = [0] * (count + 1)
+    for node, ahead, unlike_it in steps:
+        choice[node] = choice[ahead] ^ unlike_it
+    return np.array(choice[:count], np.int64)
 
 
 def _pile(

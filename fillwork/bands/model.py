@@ -61,9 +61,11 @@ class Woven:
         Which strand passes over.
     width, gap : float
         Of the bands, and beside the one that is over, mm.
-    paths : tuple of Curves
-        Lines to draw, each a run of curves end to end.
-    path_strand : ndarray of int64
+    curves : Curves
+        Lines to draw, in paths that are each a run of curves end to end.
+    path_start : ndarray of int64, shape (P + 1,)
+        Path ``p`` has the rows ``path_start[p]:path_start[p + 1]``.
+    path_strand : ndarray of int64, shape (P,)
         Strand of each path.
     widest : float
         Width of bands that the lines leave room for, mm.
@@ -75,7 +77,8 @@ class Woven:
     crossings: Crossings
     width: float
     gap: float
-    paths: tuple[Curves, ...]
+    curves: Curves
+    path_start: NDArray[np.int64]
     path_strand: NDArray[np.int64]
     widest: float
     narrow_at: tuple[float, float]

@@ -130,7 +130,7 @@ def meet_rails(
     found = np.zeros(len(s), bool)
     straight = (curves.kind[first] == LINE) & (curves.kind[second] == LINE)
     if straight.any():
-        p, q = curves.data[first[straight]], curves.data[second[straight]]
+        p, q = (curves.data.take(side[straight], axis=0) for side in (first, second))
         d, e = p[:, 2:4] - p[:, 0:2], q[:, 2:4] - q[:, 0:2]
         between = q[:, 0:2] - p[:, 0:2]
         area = cross(d, e)

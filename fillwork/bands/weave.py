@@ -14,10 +14,11 @@ import numpy as np
 
 from fillwork.bands.levels import choose_levels
 from fillwork.bands.model import CORNERS, CROSSINGS, Crossings, Woven
+from fillwork.bands.paths import draw_paths
 from fillwork.bands.rails import build_rails, meet_rails, rail_of
 from fillwork.bands.strands import follow_strands, gather_lines
 from fillwork.errors import LineWorkError
-from fillwork.geometry.curves import ARC, LINE, Curves
+from fillwork.geometry.curves import Curves
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -103,8 +104,8 @@ def weave_lines(
         raise LineWorkError(what, where, mend)
     worked = _Bands(strands, levels, width / 2, gap, crossings)
     worked.cut_rails(round_outside=corners == "round")
-    paths, owner = worked.draw()
-    return Woven(strands, levels, width, gap, paths, owner, float(widest), narrow_at)
+    drawn = worked.draw()
+    return Woven(strands, levels, width, gap, *drawn, float(widest), narrow_at)
 
 
 @dataclass(slots=True)
@@ -132,8 +133,9 @@ class _Bands:
         clear = np.where(self.border, 0.0, half + gap)
         # rails, and behind them the lines at which a band below ends
         self.rails = len(pieces) * 2
+        rails = build_rails(pieces, offset)
         self.curves = Curves.concatenate(
-            [build_rails(pieces, offset), build_rails(pieces, clear)]
+            [rails, build_rails(pieces, clear) if gap else rails]
         )
         self.span = np.tile([0.0, 1.0], (2 * self.rails, 1))
         self.heading = strands.lines.headings()
@@ -428,121 +430,42 @@ class _Bands:
         at = pieces.point(np.array([worst >> 1]), np.array([0.5]))[0]
         return float(widest), (float(at[0]), float(at[1]))
 
-    def draw(self) -> tuple[tuple[Curves, ...], Ints]:
-        """Return the rails as paths, each a run of curves end to end."""
+    def draw(self) -> tuple[Curves, Ints, Ints]:
+        """Return the curves of paths, where each path begins, and its strand."""
+        strands = self.strands
         follow = np.full(2 * self.rails, -1, np.int64)
-        arcs = np.zeros(2 * self.rails, bool)
+        about = np.full((2 * self.rails, 2), np.nan)
         for join in self.joins:
             follow[join.first], follow[join.second] = join.second, join.first
-            arcs[join.first] = arcs[join.second] = join.arc
-        live = np.ones(self.rails, bool)
+            for gate in (join.first[join.arc], join.second[join.arc]):
+                half = 2 * (gate >> 2) + (gate & 1)
+                about[gate] = strands.lines.vertices[strands.lines.origin[half]]
+        live = ~self.dead
         live[1::2] &= ~self.border  # a border line has one middle, not two rails
-        live &= (self.span[: self.rails, 1] > self.span[: self.rails, 0]) & ~self.dead
+        span = self.span[: self.rails]
+        live &= span[:, 1] > span[:, 0]
         # a run begins and ends where it is cut
         broken = (self.cut | ~live[:, None]).reshape(-1)
-        partner = follow[broken & (follow >= 0)]
-        follow[partner] = -1
+        follow[follow[broken & (follow >= 0)]] = -1
         follow[broken] = -1
-        seen = ~live
-        rows, span = np.arange(self.rails), self.span[: self.rails]
-        parts = self.curves.part(rows, span[:, 0], span[:, 1])
-        back = self.curves.part(rows, span[:, 1], span[:, 0])
-        paths: list[Curves] = []
-        owner: list[int] = []
-        vertices, origin = self.strands.lines.vertices, self.strands.lines.origin
+        curves, start, rail = draw_paths(
+            self.curves, span, follow, live, about, self.half
+        )
+        caps, ends = self._caps()
+        curves = Curves.concatenate([curves, caps])
+        start = np.r_[start, start[-1] + 1 + np.arange(len(ends))]
+        return curves, start, strands.of_piece[np.r_[rail >> 1, ends >> 1]]
 
-        def walk(row: int, entry: int) -> list[Curves]:
-            """Return the run from one end of a rail on."""
-            run: list[Curves] = []
-            while not seen[row]:
-                seen[row] = True
-                run.append((parts if entry == 0 else back).take(np.array([row])))
-                gate = 2 * row + (1 - entry)
-                ahead = int(follow[gate])
-                if ahead < 0:
-                    break
-                if arcs[gate] and not seen[ahead >> 1]:
-                    run.append(
-                        _arc(
-                            run[-1],
-                            parts,
-                            ahead,
-                            vertices[origin[_half(gate)]],
-                            self.half,
-                        )
-                    )
-                row, entry = ahead >> 1, ahead & 1
-            return run
-
-        gates = np.flatnonzero(follow < 0)
-        for gate in [*gates.tolist(), *range(0, 2 * self.rails, 2)]:
-            if seen[gate >> 1]:
-                continue
-            run = walk(gate >> 1, gate & 1)
-            paths.append(_joined(run))
-            owner.append(int(self.strands.of_piece[gate >> 2]))
-        for cap, strand in self._caps(parts):
-            paths.append(cap)
-            owner.append(strand)
-        return tuple(paths), np.array(owner, np.int64)
-
-    def _caps(self, parts: Curves) -> list[tuple[Curves, int]]:
-        """Return the short lines that close bands which end freely."""
-        onward, origin = self.strands.onward, self.strands.lines.origin
-        degree = np.bincount(origin, minlength=len(self.strands.lines.vertices))
-        ends = np.flatnonzero((onward < 0) & (degree[origin] == 1))
+    def _caps(self) -> tuple[Curves, Ints]:
+        """Return the short lines that close bands, and the halves that end freely."""
+        origin = self.strands.lines.origin
+        ends = np.flatnonzero((self.strands.onward < 0) & (self.degree[origin] == 1))
         ends = ends[~self.border[ends >> 1]]
-        caps = []
-        for half in ends:
-            both = [rail_of(np.array([half]), left=side) for side in (True, False)]
-            t = np.array([float(half & 1)])
-            points = [parts.point(row, t)[0] for row in both]
-            caps.append(
-                (
-                    Curves.from_segments(np.concatenate(points)[None]),
-                    int(self.strands.of_piece[half >> 1]),
-                )
-            )
-        return caps
+        rows = [rail_of(ends, left=left) for left in (True, False)]
+        sides = [self.curves.point(row, self.span[row, ends & 1]) for row in rows]
+        return Curves.from_segments(np.concatenate(sides, axis=1)), ends
 
 
 def _end(half: Ints) -> Floats:
     """Return the parameter of a piece at which its half leaves."""
     return np.asarray((half & 1).astype(np.float64))
-
-
-def _half(gate: int) -> int:
-    """Return the half at whose vertex a rail's end lies."""
-    row, end = gate >> 1, gate & 1
-    return 2 * (row >> 1) + end
-
-
-def _arc(
-    before: Curves, parts: Curves, ahead: int, about: Floats, radius: float
-) -> Curves:
-    """Return the arc round a corner from the end of one rail to the next rail."""
-    p = before.ends()[0] - about
-    q = parts.point(np.array([ahead >> 1]), np.array([float(ahead & 1)]))[0] - about
-    start = float(np.arctan2(p[1], p[0]))
-    sweep = float(np.angle(np.exp(1j * (np.arctan2(q[1], q[0]) - start))))
-    row = np.array([[*about, radius, 0.0, 0.0, radius, start, start + sweep]])
-    return Curves(np.array([ARC], np.uint8), row)
-
-
-def _joined(run: list[Curves]) -> Curves:
-    """Return a run of curves with straight stretches in line made one."""
-    curves = Curves.concatenate(run)
-    if len(curves) < 2:
-        return curves
-    straight = curves.kind == LINE
-    d = curves.data[:, 2:4] - curves.data[:, 0:2]
-    size = np.hypot(d[:, 0], d[:, 1])
-    turn = np.abs(d[:-1, 0] * d[1:, 1] - d[:-1, 1] * d[1:, 0])
-    same = straight[:-1] & straight[1:] & (turn <= 1e-9 * size[:-1] * size[1:])
-    same &= (d[:-1] * d[1:]).sum(axis=1) > 0
-    first = np.flatnonzero(np.r_[True, ~same])
-    last = np.r_[first[1:], len(curves)] - 1
-    data = curves.data[first].copy()
-    lines = straight[first]
-    data[lines, 2:4] = curves.data[last[lines], 2:4]
-    return Curves(curves.kind[first].copy(), data)

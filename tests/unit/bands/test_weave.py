@@ -122,8 +122,7 @@ def test_circles_weave_as_exact_arcs() -> None:
     # three rings, each pair crossing twice: the drawing of the Borromean rings
     assert len(woven.crossings.double) == 6
     assert regions == 2 * 6 + 1
-    arcs = [curve for path in woven.paths for curve in path.data[:, 2:4]]
-    radii = np.hypot(*np.array(arcs).T)
+    radii = np.hypot(*woven.curves.data[:, 2:4].T)
     assert np.isclose(radii[:, None], [24.0, 26.0]).any(axis=1).all()
 
 
@@ -139,9 +138,8 @@ def test_a_framed_field_alternates_up_to_the_frame() -> None:
     assert sum(s.border for s in woven.strands.strands) == 1
     assert not len(woven.crossings.stuck)
     low, high = np.array([-1e-9, -1e-9]), np.array([150 + 1e-9, 110 + 1e-9])
-    for path in woven.paths:
-        ends = np.vstack([path.starts(), path.ends()])
-        assert ((ends >= low) & (ends <= high)).all()
+    ends = np.vstack([woven.curves.starts(), woven.curves.ends()])
+    assert ((ends >= low) & (ends <= high)).all()
 
 
 def test_bands_and_ground_fill_the_panel() -> None:
@@ -197,6 +195,17 @@ def test_an_end_inside_the_drawing_is_capped() -> None:
     assert not any(s.border for s in woven.strands.strands)
 
 
+def test_a_closed_band_is_round_at_every_corner() -> None:
+    square = polyline([(20, 20), (80, 20), (80, 80), (20, 80)], closed=True)
+    lines = linework_from_segments(square)
+    woven = weave_lines(build_arrangement(lines), 4.0, corners="round")
+    # a square of side 60 grown by 2: four sides and a circle; and one shrunk by 2
+    expected = [4 * 60 + 4 * np.pi, 4 * 56]
+    sizes = np.add.reduceat(woven.curves.lengths(), woven.path_start[:-1])
+    assert np.allclose(sorted(sizes, reverse=True), expected)
+    assert as_linework(woven, lines).closed.all()
+
+
 def test_three_lines_in_a_point_are_piled_and_told() -> None:
     turn = np.radians([0.0, 60.0, 120.0])
     ends = 40 * np.stack([np.cos(turn), np.sin(turn)], axis=1)
@@ -224,8 +233,7 @@ def test_a_line_parted_in_short_chords_weaves_like_the_whole() -> None:
 
 def test_the_same_drawing_gives_the_same_bands() -> None:
     first, second = (weave_lines(build_arrangement(kagome()), 2.0) for _ in range(2))
-    for a, b in zip(first.paths, second.paths, strict=True):
-        assert a.data.tobytes() == b.data.tobytes()
+    assert first.curves.data.tobytes() == second.curves.data.tobytes()
 
 
 @pytest.mark.parametrize(("n", "k"), [(7, 3), (8, 2), (9, 3)])

@@ -1,0 +1,118 @@
+"""Rails that were cut to length, drawn as paths from end to end.
+
+A *gate* is an end of a rail: ``2 r`` its start and ``2 r + 1`` its end.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import ARC, LINE, Curves
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Ints = NDArray[np.int64]
+    Floats = NDArray[np.float64]
+    Truths = NDArray[np.bool_]
+
+__all__ = ["draw_paths"]
+
+
+def draw_paths(
+    rails: Curves,
+    span: Floats,
+    follow: Ints,
+    live: Truths,
+    about: Floats,
+    radius: float,
+) -> tuple[Curves, Ints, Ints]:
+    """Return rails as paths.
+
+    Parameters
+    ----------
+    rails : Curves
+        The table of rails, R of them and perhaps more.
+    span : ndarray of float64, shape (R, 2)
+        Parameters between which each is drawn.
+    follow : ndarray of int64, shape (2 R,)
+        The gate in which each goes on; -1 where a rail ends.
+    live : ndarray of bool, shape (R,)
+        Which are drawn at all.
+    about : ndarray of float64, shape (2 R, 2)
+        Middle of the arc from a gate to the next, mm; nan where there is none.
+    radius : float
+        Of these arcs, mm.
+
+    Returns
+    -------
+    curves : Curves
+        The paths one after the other, each a run of curves end to end.
+    start : ndarray of int64, shape (P + 1,)
+        Path ``p`` has the rows ``start[p]:start[p + 1]``.
+    rail : ndarray of int64, shape (P,)
+        A rail of each path.
+    """
+    gates, first = _walk(follow, live)
+    rail, end = gates >> 1, gates & 1
+    curves = rails.part(rail, span[rail, end], span[rail, 1 - end])
+    path = np.repeat(np.arange(len(first)), np.diff(np.r_[first, len(gates)]))
+    # arcs round corners come right after the rail that leads to them
+    leave = gates ^ 1
+    bent = np.flatnonzero((follow[leave] >= 0) & ~np.isnan(about[leave, 0]))
+    after = np.minimum(bent + 1, len(gates) - 1)
+    after = np.where(gates[after] == follow[leave[bent]], after, first[path[bent]])
+    middle = about[leave[bent]]
+    arcs = _arcs(middle, curves.ends()[bent], curves.starts()[after], radius)
+    order = np.argsort(np.r_[2 * np.arange(len(gates)), 2 * bent + 1], kind="stable")
+    curves = Curves.concatenate([curves, arcs]).take(order)
+    curves, path = _with_long_lines(curves, np.r_[path, path[bent]][order])
+    start = np.searchsorted(path, np.arange(len(first) + 1))
+    return curves, start.astype(np.int64), rail[first]
+
+
+def _walk(follow: Ints, live: Truths) -> tuple[Ints, Ints]:
+    """Return the gates through which runs enter rails, and where each run begins."""
+    ahead, seen = follow.tolist(), (~live).tolist()
+    gates: list[int] = []
+    first: list[int] = []
+    for begin in (np.flatnonzero(follow < 0).tolist(), range(0, len(ahead), 2)):
+        for start in begin:
+            gate = start
+            if seen[gate >> 1]:
+                continue
+            first.append(len(gates))
+            while gate >= 0 and not seen[gate >> 1]:
+                seen[gate >> 1] = True
+                gates.append(gate)
+                gate = ahead[gate ^ 1]
+    return np.array(gates, np.int64), np.array(first, np.int64)
+
+
+def _arcs(about: Floats, start: Floats, end: Floats, radius: float) -> Curves:
+    """Return the arcs round corners from the end of one rail to the next."""
+    p, q = start - about, end - about
+    begin = np.arctan2(p[:, 1], p[:, 0])
+    sweep = np.angle(np.exp(1j * (np.arctan2(q[:, 1], q[:, 0]) - begin)))
+    data = np.zeros((len(about), 8))
+    data[:, 0:2], data[:, 2], data[:, 5] = about, radius, radius
+    data[:, 6], data[:, 7] = begin, begin + sweep
+    return Curves(np.full(len(about), ARC, np.uint8), data)
+
+
+def _with_long_lines(curves: Curves, path: Ints) -> tuple[Curves, Ints]:
+    """Return curves, straight stretches in line made one, and the path of each."""
+    straight = curves.kind == LINE
+    d = curves.data[:, 2:4] - curves.data[:, 0:2]
+    size = np.hypot(d[:, 0], d[:, 1])
+    turn = np.abs(d[:-1, 0] * d[1:, 1] - d[:-1, 1] * d[1:, 0])
+    same = straight[:-1] & straight[1:] & (turn <= 1e-9 * size[:-1] * size[1:])
+    same &= ((d[:-1] * d[1:]).sum(axis=1) > 0) & (path[:-1] == path[1:])
+    first = np.flatnonzero(np.r_[True, ~same][: len(curves)])
+    last = np.r_[first[1:], len(curves)] - 1
+    data = curves.data[first].copy()
+    lines = straight[first]
+    data[lines, 2:4] = curves.data[last[lines], 2:4]
+    return Curves(curves.kind[first].copy(), data), path[first]
