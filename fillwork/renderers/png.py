@@ -35,6 +35,8 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Item, Scene
     from fillwork.renderers.typeset import Font
 
+    _Ring = tuple[NDArray[np.float64], int]  # points, px, and what is inside it
+
 __all__ = ["MOST_PIXELS", "to_png"]
 
 OVER = 4
@@ -89,11 +91,10 @@ def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> byte
     mode = "RGB" if scene.paper else "RGBA"
     result = Image.new(mode, (width_px, height_px))
     rows = max(1, _BAND // (width_px * OVER * OVER))
+    stamps = _Stamps(fonts or default_fonts())
     for top in range(0, height_px, rows):
         here = min(rows, height_px - top)
-        canvas = _Canvas(
-            width_px * OVER, here * OVER, mode, scene.paper, fonts or default_fonts()
-        )
+        canvas = _Canvas(width_px * OVER, here * OVER, mode, scene.paper, stamps)
         k = scale * OVER
         # whole pixels: the page fills the last row too
         down = height_px * OVER / scene.height
@@ -115,7 +116,7 @@ class _Canvas:
     """Paint items on one large picture; pixels, y down."""
 
     def __init__(
-        self, width: int, height: int, mode: str, paper: str, fonts: FontSet
+        self, width: int, height: int, mode: str, paper: str, stamps: _Stamps
     ) -> None:
         from PIL import Image, ImageDraw
 
@@ -124,10 +125,9 @@ class _Canvas:
         self.image = Image.new(mode, (width, height), ground)
         self.draw = ImageDraw.Draw(self.image)
         self.width, self.height = width, height
-        self.fonts = fonts
+        self.fonts, self.stamps = stamps.fonts, stamps
         self.flat: dict[tuple[int, Affine], tuple[Any, ...]] = {}
         self.kept: list[object] = []
-        self.stamps: dict[tuple[str, str, int], tuple[Any, int, int]] = {}
 
     def colour(self, colour: str) -> tuple[int, ...]:
         return _rgb(colour) if self.mode == "RGB" else (*_rgb(colour), 255)
@@ -262,36 +262,17 @@ class _Canvas:
             closed=item.closed[rest],
         )
 
-    def stamp(self, text: str, weight: str, em: float) -> tuple[Any, int, int]:
-        """Return a mask of a short text and the pixel where its ink begins."""
-        from PIL import Image, ImageDraw
-
-        key = (text, weight, round(em * 64))
-        if key not in self.stamps:
-            shaped = self.fonts.shape(text, weight)
-            left, bottom, right, top = shaped.ink
-            x0, y0 = math.floor(left * em) - 1, math.floor(-top * em) - 1
-            width = math.ceil(right * em) + 2 - x0
-            height = math.ceil(-bottom * em) + 2 - y0
-            mask = Image.new("L", (max(width, 1), max(height, 1)), 0)
-            pen = ImageDraw.Draw(mask)
-            for run in shaped.runs:
-                for glyph, x, y in zip(run.glyphs, run.x, run.y, strict=True):
-                    m = (em, 0.0, 0.0, -em, x * em - x0, -y * em - y0)
-                    _draw_glyph(pen, run.font, glyph, m)
-            self.stamps[key] = (mask, x0, y0)
-        return self.stamps[key]
-
     def put(self, text: str, weight: str, em: float, at: Any, colour: str) -> None:
         if em < 1:
             return
-        mask, x0, y0 = self.stamp(text, weight, em)
-        x, y = round(float(at[0])) + x0, round(float(at[1])) + y0
-        if x > self.width or y > self.height:
+        x, y = round(float(at[0])), round(float(at[1]))
+        left, top, right, bottom = self.stamps.box(text, weight, em)
+        if x + left > self.width or y + top > self.height or x + right < 0:
             return
-        if x + mask.size[0] < 0 or y + mask.size[1] < 0:
+        if y + bottom < 0:
             return
-        self.image.paste(self.colour(colour), (x, y), mask)
+        mask = self.stamps.mask(text, weight, em)
+        self.image.paste(self.colour(colour), (x + left, y + top), mask)
 
     def labels(self, item: Labels, m: Affine) -> None:
         if len(item.at) == 0:
@@ -326,13 +307,9 @@ class _Canvas:
         if np.any(high <= low):
             return
         box = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
-        part = (
-            _Canvas(box[2] - box[0], box[3] - box[1], self.mode, "", self.fonts)
-            if self.mode == "RGBA"
-            else _Canvas(
-                box[2] - box[0], box[3] - box[1], self.mode, "#ffffff", self.fonts
-            )
-        )
+        paper = "" if self.mode == "RGBA" else "#ffffff"
+        size = (box[2] - box[0], box[3] - box[1])
+        part = _Canvas(*size, self.mode, paper, self.stamps)
         part.image.paste(self.image.crop(box))
         shifted = affine.compose(affine.translation(-box[0], -box[1]), inner)
         for each in item.picture.items:
@@ -364,14 +341,53 @@ def _path_points(item: Strokes, m: Affine) -> tuple[list[Any], list[bool]]:
     return paths, closed
 
 
-def _draw_glyph(pen: Any, font: Font, glyph: int, m: Affine) -> None:
+class _Stamps:
+    """Masks of short texts, each made once for all parts of a picture."""
+
+    def __init__(self, fonts: FontSet) -> None:
+        self.fonts = fonts
+        self.masks: dict[tuple[str, str, int], Any] = {}
+        self.glyphs: dict[tuple[int, int, int], list[_Ring]] = {}
+
+    def box(self, text: str, weight: str, em: float) -> tuple[int, int, int, int]:
+        """Return left, top, right and bottom of a mask about where its text stands."""
+        left, bottom, right, top = self.fonts.shape(text, weight).ink
+        x0, y0 = math.floor(left * em) - 1, math.floor(-top * em) - 1
+        x1, y1 = math.ceil(right * em) + 2, math.ceil(-bottom * em) + 2
+        return x0, y0, max(x1, x0 + 1), max(y1, y0 + 1)
+
+    def mask(self, text: str, weight: str, em: float) -> Any:
+        from PIL import Image, ImageDraw
+
+        key = (text, weight, round(em * 64))
+        if key not in self.masks:
+            x0, y0, x1, y1 = self.box(text, weight, em)
+            mask = Image.new("L", (x1 - x0, y1 - y0), 0)
+            pen = ImageDraw.Draw(mask)
+            for run in self.fonts.shape(text, weight).runs:
+                for glyph, x, y in zip(run.glyphs, run.x, run.y, strict=True):
+                    at = (x * em - x0, -y * em - y0)
+                    for points, value in self.rings(run.font, glyph, em):
+                        pen.polygon((points + at).ravel().tolist(), fill=value)
+            self.masks[key] = mask
+        return self.masks[key]
+
+    def rings(self, font: Font, glyph: int, em: float) -> list[_Ring]:
+        """Return the outlines of a glyph about its origin, in the order to fill."""
+        key = (id(font), glyph, round(em * 64))
+        if key not in self.glyphs:
+            self.glyphs[key] = _glyph_rings(font, glyph, em)
+        return self.glyphs[key]
+
+
+def _glyph_rings(font: Font, glyph: int, em: float) -> list[_Ring]:
     curves, start = font.outline(glyph)
     if len(curves) == 0:
-        return
-    points, limits = _ring_points(curves, start, m)
-    rings = [points[a:b] for a, b in itertools.pairwise(limits)]
+        return []
+    points, limits = _ring_points(curves, start, (em, 0.0, 0.0, -em, 0.0, 0.0))
     sized: list[tuple[float, NDArray[np.float64]]] = []
-    for ring in rings:
+    for a, b in itertools.pairwise(limits):
+        ring = points[a:b]
         if len(ring) < 3:
             continue
         x, y = ring[:, 0], ring[:, 1]
@@ -380,6 +396,4 @@ def _draw_glyph(pen: Any, font: Font, glyph: int, m: Affine) -> None:
     # the largest contour is an outer one; the two kinds of outline run its way
     # round or against it. Large before small: what stands in a hole comes after it
     sized.sort(key=lambda pair: -abs(pair[0]))
-    for area, ring in sized:
-        inside = area * sized[0][0] > 0
-        pen.polygon(ring.ravel().tolist(), fill=255 if inside else 0)
+    return [(ring, 255 if area * sized[0][0] > 0 else 0) for area, ring in sized]
