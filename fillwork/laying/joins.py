@@ -173,6 +173,9 @@ class _Ends:
         self.drawn = np.vstack([curves.starts(), curves.ends()])
         reached = _reach_sides(curves, way.outline, slack)
         self.points = np.vstack([reached.starts(), reached.ends()])
+        # half of what is closed lies on either side of a join
+        far = np.hypot(*(self.points - self.drawn).T) > slack / 2
+        self.points[far] = self.drawn[far]
         count = len(curves)
         self.owner = np.tile(np.arange(count), 2)
         lengths = curves.lengths()
@@ -264,10 +267,11 @@ class _Ends:
                 lines = np.asarray(shapely.linestrings(laid + shift))
                 tree = shapely.STRtree(lines)
                 a, b = tree.query(points, predicate="dwithin", distance=self.slack)
-                if same:
-                    other = owner[b] != self.owner[rows[todo[a]]]
-                    a, b = a[other], b[other]
                 off = shapely.distance(points[a], lines[b])
+                # an end meets its own line's image when that is well within reach
+                own = owner[b] == self.owner[rows[todo[a]]]
+                good = ~own | (~np.array(same) & (off <= self.slack / 4))
+                a, b, off = a[good], b[good], off[good]
                 at = shapely.line_interpolate_point(
                     lines[b], shapely.line_locate_point(lines[b], points[a])
                 )

@@ -23,7 +23,7 @@ from fillwork.symmetry.groups import parse_group
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["check_way", "find_ways"]
+__all__ = ["check_way", "find_ways", "way_number"]
 
 _LEVEL = 0.087  # sine of 5 degrees
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"
@@ -32,11 +32,13 @@ _SHIFTS = re.compile(
 )
 _DROP = re.compile(r"(drop|brick)(?:\s+(\d+)\s*/\s*(\d+)|\s+(0?\.\d+))?")
 _TURNS = re.compile(r"turns(?:\s+([2346]))?")
+_WAY = re.compile(r"(.*?)\s*\bway\s+(\d+)")
 _MIRRORS = ("pmm", "p4m", "p3m1", "p6m")
 _TURNED = {6: ("p6",), 4: ("p4",), 3: ("p3",), 2: ("p2",)}
 _HELP = (
     "say shifts, “shifts x,y x,y”, “drop 1/2”, “brick 1/2”, mirrors, turns, "
-    "or “turns 4”; a group is named with --symmetry"
+    "or “turns 4”; a group is named with --symmetry; “way 2” takes the second of "
+    "several ways"
 )
 
 
@@ -53,7 +55,7 @@ def check_way(by: str) -> None:
     PlanError
         If it is not understood.
     """
-    text = by.strip().lower()
+    text = way_number(by)[0].strip().lower()
     known = text in ("", "shifts", "mirrors", "border")
     for pattern in (_SHIFTS, _DROP, _TURNS):
         known = known or pattern.fullmatch(text) is not None
@@ -61,6 +63,25 @@ def check_way(by: str) -> None:
     if not known or (drop and drop[3] is not None and int(drop[3]) == 0):
         what = f"--by “{by}” is not understood"
         raise PlanError(what, mend=_HELP)
+
+
+def way_number(by: str) -> tuple[str, int | None]:
+    """Return a way of going on without the number that picks one of several.
+
+    Parameters
+    ----------
+    by : str
+        As the user wrote it, such as ``way 2`` or ``mirrors way 2``.
+
+    Returns
+    -------
+    by : str
+        The rest.
+    number : int or None
+        From 1; None where none is given.
+    """
+    picked = _WAY.fullmatch(by.strip().lower())
+    return (by, None) if picked is None else (picked[1], int(picked[2]))
 
 
 def find_ways(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.pipeline.laying_inputs import border_cell, corner_piece, panel_of
+from fillwork.pipeline.laying_way import choose_way
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.scale import drawn_scale, scale_known
 from fillwork.printing import title_words
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
     from fillwork.laying.border import Border
     from fillwork.laying.figures import Figures
-    from fillwork.laying.model import Cell, Motif, Panel, Placing, Way
+    from fillwork.laying.model import Cell, Motif, Panel, Placing
     from fillwork.laying.open_joins import OpenJoin
     from fillwork.linework import LineWork
     from fillwork.notes import Note
@@ -359,6 +360,7 @@ def lay_drawing(
     from fillwork.laying.panel import rectangle_panel
     from fillwork.laying.placing import find_placings
     from fillwork.laying.repeats import find_repeat
+    from fillwork.laying.ways import way_number
     from fillwork.laying.whole import lay_whole, moved_place
     from fillwork.notes import Note
     from fillwork.pipeline.scanning import picture_choices
@@ -394,7 +396,8 @@ def lay_drawing(
     progress("finding the cell")
     stated = [g for zone, g in plan.symmetry if zone == 0 and g != "auto"]
     found = None
-    border = laying.by.strip().lower() == "border"
+    border = way_number(laying.by)[0].strip().lower() == "border"
+    doubt: tuple[Note, ...] = ()
     if guide is None and (not laying.by or border) and not stated:
         found = find_repeat(drawn)
         if border and found is not None and len(found[1].basis) != 1:
@@ -405,14 +408,14 @@ def lay_drawing(
     else:
         cell = find_cell(drawn, guide, slack=max(slack, 0.01))
         progress("joining the repeats")
-        way = _choose_way(cell, laying.by, stated[0] if stated else "", slack)
+        way, doubt = choose_way(cell, laying.by, stated[0] if stated else "", slack)
     motif = make_motif(cell, way, slack=slack)
     progress("laying the panel")
     box = curve_boxes(drawn.curves)
     scale = drawn_scale(plan, drawn.frame, np.vstack([box[:, :2], box[:, 2:]]))
     figures = find_figures(motif, drawn)
     if border:
-        return _bordered(motif, figures, drawn, cell, plan, scale, slack)
+        return _bordered(motif, figures, drawn, cell, plan, scale, slack, doubt)
     round_it, fitted = _surround(plan, figures, scale, slack)
     field, inset = panel, 0.0
     if round_it is not None:
@@ -423,7 +426,7 @@ def lay_drawing(
     placing = _chosen(placings, laying, motif, figures, field, fitted, inset)
     placings = tuple(replace(p, map=moved_place(p.map, inset)) for p in placings)
     placing = replace(placing, map=moved_place(placing.map, inset))
-    notes = _notes(drawn, plan, motif, cell)
+    notes = (*_notes(drawn, plan, motif, cell), *doubt)
     if round_it is not None:
         notes = (*notes, *_border_notes(round_it, fitted / scale - 1))
     if not panel.rectangle:
@@ -459,27 +462,13 @@ def _surround(
         width, fitted = rest_border(figures, laying.over, scale, laying.give)
         return plain_border(laying.over, width), fitted
     cell, strip = border_cell(laying)
-    way = _choose_way(cell, "border", "", slack)
+    way, _ = choose_way(cell, "border", "", slack)
     motif = make_motif(cell, way, slack=slack)
     laid = lay_border(
         motif, find_figures(motif, strip), laying.over, scale,
         corner=corner_piece(laying), give=laying.give, slack=max(slack, 0.01),
     )  # fmt: skip
     return laid, scale
-
-
-def _choose_way(cell: Cell, by: str, group: str, slack: float) -> Way:
-    """Return the way in which most lines meet others at the joins."""
-    from fillwork.laying.joins import weigh_way
-    from fillwork.laying.ways import find_ways
-
-    ways = find_ways(cell.outline, by, group, slack=max(slack, 0.01))
-    if len(ways) == 1:
-        return ways[0]
-    weights = [weigh_way(cell, way, slack=slack) for way in ways]
-    # a last bit does not decide between two that are as good
-    best = min(range(len(ways)), key=lambda k: (round(weights[k], 6), k))
-    return ways[best]
 
 
 def _bordered(
@@ -490,6 +479,7 @@ def _bordered(
     plan: Plan,
     scale: float,
     slack: float,
+    doubt: tuple[Note, ...],
 ) -> Laid:
     """Return a strip run round the panel."""
     from fillwork.errors import PlanError
@@ -505,7 +495,7 @@ def _bordered(
         motif, figures, laying.over, scale,
         corner=corner_piece(laying), give=laying.give, slack=max(slack, 0.01),
     )  # fmt: skip
-    notes = (*_notes(drawn, plan, motif, cell), *_border_notes(laid))
+    notes = (*_notes(drawn, plan, motif, cell), *doubt, *_border_notes(laid))
     middle = "a mitre" if not laying.corner else "a corner piece"
     place = (scale, 0.0, 0.0, scale, 0.0, 0.0)
     placing = Placing(

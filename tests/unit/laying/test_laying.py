@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import shapely
 
+from fillwork.errors import PlanError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.laying.border import Corner, lay_border
@@ -18,6 +19,7 @@ from fillwork.laying.model import Cell, Motif, Way
 from fillwork.laying.panel import panel_from_curves, rectangle_panel
 from fillwork.laying.runs import join_runs
 from fillwork.laying.ways import find_ways
+from fillwork.pipeline.laying_way import choose_way
 from fillwork.symmetry.groups import FRIEZE_GROUPS, general_positions
 
 SQUARE = np.array([[0.0, 0.0], [40.0, 0.0], [40.0, 40.0], [0.0, 40.0]])
@@ -277,3 +279,31 @@ def test_hand_drawn_ends_of_one_point_on_a_mirror_become_one() -> None:
     low = tips[np.abs(tips[:, 1] - 20) < 1]
     assert np.ptp(low, axis=0) == pytest.approx([0, 0], abs=1e-9)
     assert low[0, 0] == pytest.approx(40)
+
+
+@pytest.mark.parametrize(("short", "closed"), [(0.4, 0), (0.2, 1)])
+def test_a_gap_across_a_mirror_is_measured_from_end_to_end(
+    short: float, closed: int
+) -> None:
+    # the line ends this far from its mirror, so twice as far from its image
+    motif = motif_of(cell_of([[15, 20, 40 - short, 20]], SQUARE), "mirrors", slack=0.5)
+    assert [m.closed for m in motif.misfits] == [True] * closed
+    ends = ends_of(motif.curves)[:, :, 0]
+    assert ends.max() == pytest.approx(40 if closed else 40 - short)
+
+
+def test_ways_that_no_line_tells_apart_are_told_with_how_to_take_them() -> None:
+    # nothing crosses a side, so nothing says which pair of sides are mirrors
+    outline = np.array([[0.0, 0.0], [20.0, 0.0], [20.0, 40.0], [0.0, 40.0]])
+    cell = cell_of([[5, 5, 14, 9], [14, 9, 8, 30]], outline)
+    way, notes = choose_way(cell, "", "plane:pm", 0.5)
+    assert [n.type for n in notes] == ["way in doubt"]
+    assert "--by “way 2”" in notes[0].remedy
+    other, none = choose_way(cell, "way 2", "plane:pm", 0.5)
+    assert none == ()
+    assert not np.allclose(np.abs(way.basis), np.abs(other.basis))
+    with pytest.raises(PlanError, match="there are 2 ways"):
+        choose_way(cell, "way 3", "plane:pm", 0.5)
+    # a line that goes on by one way alone decides
+    crossing = cell_of([[5, 5, 14, 9], [5, 0, 12, 40], [12, 0, 5, 40]], outline)
+    assert choose_way(crossing, "", "plane:pm", 0.5)[1] == ()
