@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.vertices import components
 from fillwork.bands.found import BAND, CROSSING, GROUND, Bands, BandStrand, connected
 from fillwork.symmetry.orbits import letters
 
@@ -175,18 +176,36 @@ def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
         of_face[orbit.faces] = n
         if orbit.band:
             operation[orbit.faces] = -1
+    of_band = np.array([o.band for o in result])[of_face] & (of_face >= 0)
+    strand_of_face = np.where(of_band, bands.strand, -1).astype(np.int64)
     joined_orbits = replace(
         orbits,
         orbits=result,
         of_face=of_face,
+        turns_of_face=_whole(orbits.turns_of_face, strand_of_face),
+        shifts_of_face=_whole(orbits.shifts_of_face, strand_of_face),
         operation_of_face=operation,
-        strand_of_face=bands.strand.astype(np.int64),
+        strand_of_face=strand_of_face,
         families=_families(orbits.families, rows),
         figures=tuple(orbits.figures[k] if k >= 0 else 0 for k in rows)
         if orbits.figures
         else orbits.figures,
     )
     return joined_orbits, bands
+
+
+def _whole(classes: NDArray[np.int32], strand: Ints) -> NDArray[np.int32]:
+    """Return finer classes that part no strand."""
+    face = np.flatnonzero(strand >= 0)
+    if not len(face):
+        return classes
+    count = int(classes.max()) + 1
+    group = components(
+        classes[face], count + strand[face], count + int(strand.max()) + 1
+    )
+    found = classes.copy()
+    found[face] = group[classes[face]]
+    return found
 
 
 def _taken(orbits: Orbits, rows: list[int]) -> list[Orbit]:

@@ -556,10 +556,10 @@ colouring_options = [
             help=what,
         )
         for suffix, scope, what in (
-            ("", "kind", "Fix a kind's swatch; WHERE: a letter, a name, or @x,y."),
+            ("", "kind", "Fix a swatch; WHERE: a letter, a name, “strand 2” or @x,y."),
             ("-turns", "turns", "The same for the region's turned copies alone."),
             ("-shifts", "shifts", "The same for the region's shifted copies alone."),
-            ("-only", "only", "The same for that one region."),
+            ("-only", "only", "The same for that one region or strand."),
         )
     ),
     _option(
@@ -710,6 +710,12 @@ paint_options = [
         help="A repair alone: “@x,y r=80mm”, or a kind.",
     ),
     _option("--tape", is_flag=True, default=None, help="Edges are taped, in rounds."),
+    _option(
+        "--paint-bands",
+        "bands",
+        type=click.Choice(["first", "last"]),
+        help="When the paints of bands come.",
+    ),
     _option(
         "--pace",
         metavar="M2,M",
@@ -982,7 +988,7 @@ def _same_place(pin: Pin, others: tuple[Pin, ...]) -> bool:
 def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
     from fillwork.units import parse_length
 
-    names = ("spare", "under", "primer", "varnish", "support", "tape", "patch")
+    names = ("spare", "under", "primer", "varnish", "support", "tape", "patch", "bands")
     changes = _given(settings, {k: k for k in names})
     changes |= _coats(settings.pop("coats", ()) or (), plan.paint.coats_of)
     pace = settings.pop("pace", None)

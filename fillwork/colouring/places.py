@@ -189,14 +189,17 @@ def _rows_by(orbits: Orbits, test: str) -> dict[str, list[int]]:
     if rows is None:
         rows = {}
         for row, orbit in enumerate(orbits.orbits):
-            rows.setdefault(getattr(orbit, test).casefold(), []).append(row)
+            # “band 1” of “band 1, closed, round the star”
+            short = orbit.name.partition(",")[0]
+            word = short if test == "short_name" else getattr(orbit, test)
+            rows.setdefault(word.casefold(), []).append(row)
         orbits.rows[test] = rows
     return rows
 
 
 def _named_orbits(orbits: Orbits, where: str) -> list[int]:
     wanted = " ".join(where.split()).casefold()
-    for test in ("letter", "name", "base_name"):
+    for test in ("letter", "name", "short_name", "base_name"):
         found = _rows_by(orbits, test).get(wanted) if wanted else None
         if found:
             return found
@@ -219,6 +222,23 @@ def _named_orbits(orbits: Orbits, where: str) -> list[int]:
     raise ColouringError(what, mend=mend)
 
 
+def _strand_named(orbits: Orbits, where: str) -> NDArray[np.int32]:
+    """Return the faces of the strand that a place names by its number, if any."""
+    word, _, number = where.casefold().rpartition(" ")
+    of_face = orbits.strand_of_face
+    if word != "strand" or not number.isdecimal() or of_face is None:
+        return np.empty(0, np.int32)
+    return np.flatnonzero(of_face == int(number) - 1).astype(np.int32)
+
+
+def _alone(orbits: Orbits, face: int) -> NDArray[np.int32]:
+    """Return a face, with the rest of its strand when it is a piece of one."""
+    of_face = orbits.strand_of_face
+    if of_face is None or of_face[face] < 0:
+        return np.array([face], np.int32)
+    return np.flatnonzero(of_face == of_face[face]).astype(np.int32)
+
+
 def find_place(
     arrangement: Arrangement, orbits: Orbits, where: str, scope: str = "kind"
 ) -> Place:
@@ -231,10 +251,11 @@ def find_place(
     orbits : Orbits
         Their kinds.
     where : str
-        A letter, a name or a point ``@x,y``; case does not matter, and a letter
-        wins over a name.
+        A letter, a name, a point ``@x,y`` or a strand such as ``strand 2``; case
+        does not matter, and a letter wins over a name.
     scope : str
-        ``kind``, ``turns``, ``shifts`` or ``only``.
+        ``kind``, ``turns``, ``shifts`` or ``only``: the region, or the strand of
+        which it is a piece.
 
     Returns
     -------
@@ -256,6 +277,10 @@ def find_place(
         what = f'"{scope}" is not a scope'
         raise ColouringError(what, mend=f"scopes are {', '.join(SCOPES)}")
     where = where.strip()
+    strand = _strand_named(orbits, where)
+    if len(strand):
+        row = int(orbits.of_face[strand[0]])
+        return Place(where, scope, strand, (row,), None)
     face: int | None = None
     if where.startswith("@"):
         face = _face_of_point(arrangement, orbits, where)
@@ -276,6 +301,6 @@ def find_place(
                 what = f"kind {orbits.orbits[row].letter} has {len(faces)} regions"
                 mend = f'say which by a point, such as "@{at[0]:.1f},{at[1]:.1f}"'
                 raise ColouringError(what, where=where, mend=mend)
-            faces = np.array([anchor], np.int32)
+            faces = _alone(orbits, anchor)
         parts.append(np.asarray(faces, np.int32))
     return Place(where, scope, np.sort(np.concatenate(parts)), tuple(rows), face)

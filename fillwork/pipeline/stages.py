@@ -419,24 +419,26 @@ def _with_bands(
     """Return the kinds with each strand of strapwork as one, and what is in doubt."""
     from fillwork.bands.found import find_bands
     from fillwork.bands.kinds import bands_of_woven, join_strands
+    from fillwork.bands.naming import name_bands
     from fillwork.bands.settings import doubt_note, known_width
 
     if woven is not None:
-        return *join_strands(orbits, bands_of_woven(arrangement, woven)), ()
-    if plan.bands.find == "no":
+        bands = bands_of_woven(arrangement, woven)
+    elif plan.bands.find == "no":
         return orbits, None, ()
-    width = known_width(plan.bands.find)
-    bands = find_bands(
-        arrangement,
-        width=None if width is None else width / real_scale(plan, arrangement),
-        kind_of_face=orbits.of_face,
-        cut=orbits.cut,
-    )
-    if bands is None:
-        return orbits, None, ()
-    if not bands.sure:
-        return orbits, None, (doubt_note(bands, real_scale(plan, arrangement)),)
-    return *join_strands(orbits, bands), ()
+    else:
+        width, scale = known_width(plan.bands.find), real_scale(plan, arrangement)
+        found = find_bands(
+            arrangement,
+            width=None if width is None else width / scale,
+            kind_of_face=orbits.of_face,
+            cut=orbits.cut,
+        )
+        if found is None or not found.sure:
+            return orbits, None, () if found is None else (doubt_note(found, scale),)
+        bands = found
+    joined, bands = join_strands(orbits, bands)
+    return name_bands(arrangement, joined, bands), bands, ()
 
 
 def arrange(
@@ -819,6 +821,7 @@ def colour_survey(
     """
     from fillwork.colouring.assign import assign_colours
     from fillwork.plans.schedule import make_schedule
+    from fillwork.plans.strands import strand_lines
 
     plan = survey.plan if plan is None else plan
     refuse_misfit(survey, plan)
@@ -838,16 +841,18 @@ def colour_survey(
         progress=telling(progress),
     )
     progress("working out the schedule")
+    scale = real_scale(plan, survey.arrangement)
     schedule = make_schedule(
         survey.arrangement,
         survey.orbits,
         adjacency,
         colouring,
         plan.paint,
-        real_scale=real_scale(plan, survey.arrangement),
+        real_scale=scale,
         scale_known=scale_known(plan, survey.linework),
         on_hand=plan.on_hand_data.encode() or None,
         used_before=plan.used,
+        strands=strand_lines(survey.bands, survey.orbits, colouring, scale),
     )
     return Coloured(
         survey=survey,

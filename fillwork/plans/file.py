@@ -120,6 +120,7 @@ _PAINT = {
     "tape": ("tape", "truth"),
     "pace": ("pace", "size"),
     "patch": ("patch", "text"),
+    "bands": ("bands", ("", "first", "last")),
 }
 _SHEETS = {
     "sheets": ("sheets", "texts"),

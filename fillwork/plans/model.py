@@ -97,6 +97,8 @@ class PaintSettings:
         then hours are not told.
     patch : str
         What alone is repaired, as of `fillwork.plans.patch`; empty: all.
+    bands : str
+        ``first`` or ``last``: when the paints of bands come; empty: as other paints.
     """
 
     coats: int | None = None
@@ -114,6 +116,7 @@ class PaintSettings:
     tape: bool = False
     pace: tuple[float, float] | None = None
     patch: str = ""
+    bands: str = ""
 
     def __repr__(self) -> str:
         return changed_repr(self)
@@ -674,6 +677,8 @@ class Schedule:
         The same as shares of regions, for its sheet.
     used : tuple of UsedPaint
         What was really used when it was painted.
+    strands : tuple of str
+        Lengths of bands to paint, a line for each sort.
     """
 
     quantities: tuple[Quantity, ...]
@@ -697,6 +702,7 @@ class Schedule:
     patch: str = ""
     mended: Patch | None = None
     used: tuple[UsedPaint, ...] = ()
+    strands: tuple[str, ...] = ()
 
     def __repr__(self) -> str:
         return told_repr(self, paints=len(self.quantities), steps=len(self.steps))

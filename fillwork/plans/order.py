@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Colouring, Swatch
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import Quantity
@@ -46,6 +47,7 @@ __all__ = [
     "gilds_with_water",
     "main_medium",
     "painting_order",
+    "paints_of_bands",
 ]
 
 TRACING = "tracing paper"
@@ -75,6 +77,8 @@ class Work(NamedTuple):
         Whether edges are taped.
     patch : str
         What alone is repaired, in words; empty for all.
+    bands : tuple of (str, frozenset of int)
+        ``first``, ``last`` or empty: when the paints of bands come; and these paints.
     """
 
     outline: str = ""
@@ -86,6 +90,7 @@ class Work(NamedTuple):
     brushes: tuple[str, ...] = ()
     tape: bool = False
     patch: str = ""
+    bands: tuple[str, frozenset[int]] = ("", frozenset())
 
     @property
     def whole(self) -> str:
@@ -180,7 +185,7 @@ def find_steps(
         steps += [_gild(swatches[s], s, water=True) for s in leaf]
     rounds = _rounds(paints, swatches, areas) if work.tape else {}
     order = _paint_order(
-        colouring, swatches, areas, real, paints, under=work.under, rounds=rounds
+        colouring, swatches, areas, real, paints, work=work, rounds=rounds
     )
     # rounds are numbered as they come in the order of work
     number: dict[int, int] = {}
@@ -414,8 +419,7 @@ def painting_order(
     swatches: Sequence[Swatch],
     areas: Areas,
     quantities: tuple[Quantity, ...],
-    *,
-    under: int | None = None,
+    work: Work,
 ) -> list[int]:
     """Return all swatches that are laid on, in the order of the steps.
 
@@ -429,8 +433,8 @@ def painting_order(
         Areas and which swatches touch.
     quantities : tuple of Quantity
         What each swatch covers.
-    under : int or None
-        The swatch that goes over the whole piece first.
+    work : Work
+        What goes over the whole piece first, and when bands come.
 
     Returns
     -------
@@ -441,10 +445,10 @@ def painting_order(
     real = {q.swatch: q for q in quantities if not q.bare}
     leaf = [s for s in real if swatches[s].medium == "leaf"]
     dry = [s for s in real if swatches[s].medium in DRY]
+    under = work.under
     paints = [s for s in real if s not in leaf and s not in dry and s != under]
     order = [
-        s
-        for s, _ in _paint_order(colouring, swatches, areas, real, paints, under=under)
+        s for s, _ in _paint_order(colouring, swatches, areas, real, paints, work=work)
     ]
     dry.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
     first = [under] if under is not None and under in real else []
@@ -460,10 +464,11 @@ def _paint_order(
     real: dict[int, Quantity],
     paints: list[int],
     *,
-    under: int | None,
+    work: Work,
     rounds: dict[int, int] | None = None,
 ) -> list[tuple[int, str]]:
     """Return paints in order with reasons, ground first."""
+    under = work.under
     total = math.fsum(q.area_real for q in real.values()) or 1.0
     share = {s: real[s].area_real / total for s in paints}
     ground = None if under is not None else colouring.ground
@@ -493,12 +498,60 @@ def _paint_order(
             reason += "; it covers, so its edge puts right the one before"
         order.append((swatch, reason))
         before = swatch
+    order = _with_bands(order, *work.bands)
     if rounds:
         order = _by_rounds(order, rounds)
     return [
         (swatch, reason + _wet(swatches, areas, order[:k], swatch))
         for k, (swatch, reason) in enumerate(order)
     ]
+
+
+def _with_bands(
+    order: list[tuple[int, str]], when: str, banded: frozenset[int]
+) -> list[tuple[int, str]]:
+    """Bring the paints of bands to the front or the end."""
+    own = [swatch for swatch, _ in order if swatch in banded]
+    if not when or not own:
+        return order
+    rest = [one for one in order if one[0] not in banded]
+    if when == "last":
+        reason = "bands come last, as asked: they put right the edges beside them"
+        return [*rest, *((swatch, reason) for swatch in own)]
+    reason = "bands come first, as asked: all else is painted up to them"
+    after = [
+        (s, why.replace("ground comes first", "ground comes next")) for s, why in rest
+    ]
+    return [*((swatch, reason) for swatch in own), *after]
+
+
+def paints_of_bands(
+    arrangement: Arrangement, orbits: Orbits, colouring: Colouring
+) -> frozenset[int]:
+    """Return the swatches that bands bear on more area than all other regions.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    colouring : Colouring
+        Which swatch each region bears.
+
+    Returns
+    -------
+    frozenset of int
+        Places in the palette.
+    """
+    if not any(orbit.band for orbit in orbits.orbits):
+        return frozenset()
+    kind, swatch = orbits.of_face, colouring.of_face
+    band = np.array([orbit.band for orbit in orbits.orbits])[kind]
+    known = (kind >= 0) & (swatch >= 0)
+    size = np.where(band, 1.0, -1.0) * np.abs(arrangement.area)
+    total = np.bincount(swatch[known], size[known])
+    return frozenset(np.flatnonzero(total > 0).tolist())
 
 
 def _by_rounds(

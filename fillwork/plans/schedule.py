@@ -39,6 +39,7 @@ from fillwork.plans.order import (
     gilds_with_water,
     main_medium,
     painting_order,
+    paints_of_bands,
 )
 from fillwork.plans.patch import find_patch
 from fillwork.plans.quantities import (
@@ -85,6 +86,7 @@ def make_schedule(
     scale_known: bool,
     on_hand: bytes | None = None,
     used_before: tuple[UsedPaint, ...] = (),
+    strands: tuple[str, ...] = (),
 ) -> Schedule:
     """Work out areas, paint and leaf, mixes, order and cautions.
 
@@ -108,6 +110,8 @@ def make_schedule(
         File of the paints on hand, for mixes.
     used_before : tuple of UsedPaint
         What was really used when it was painted.
+    strands : tuple of str
+        Lengths of bands to paint, a line for each sort.
 
     Returns
     -------
@@ -251,6 +255,7 @@ def make_schedule(
         ),
         tape=settings.tape,
         patch=patch.words if patch is not None else "",
+        bands=(settings.bands, paints_of_bands(arrangement, orbits, colouring)),
     )
     clashes = find_clashes(
         swatches,
@@ -327,6 +332,7 @@ def make_schedule(
         patch=patch.words if patch is not None else "",
         mended=patch,
         used=used_before,
+        strands=strands,
     )
 
 
@@ -586,7 +592,7 @@ def _lies_on(
     work: Work,
 ) -> list[tuple[int, int]]:
     """Return which swatch lies on which, at least at an edge, in painting order."""
-    order = painting_order(colouring, swatches, areas, quantities, under=work.under)
+    order = painting_order(colouring, swatches, areas, quantities, work)
     under = work.under
     pairs = [(s, under) for s in order if under is not None and s != under]
     if work.outline_swatch is not None:

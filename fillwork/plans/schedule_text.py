@@ -406,6 +406,10 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
         lines += ["", "MIXES", "", f"  Model: {_MODEL}.", ""]
         for text in mixes:
             lines += _wrapped(text, "  ", "    ")
+    if schedule.strands:
+        lines += ["", "BANDS", ""]
+        for text in schedule.strands:
+            lines += _wrapped(text, "  - ", "    ")
     if schedule.used:
         lines += ["", "USED BEFORE", ""]
         for text in used_lines(schedule):

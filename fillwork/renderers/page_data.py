@@ -195,6 +195,9 @@ def compose_drawing(
         of_face, weights=arrangement.area[1:], minlength=len(orbits.orbits)
     )
     touching = {int(k) for k in adjacency.self_adjacent}
+    strand = None if orbits.strand_of_face is None else orbits.strand_of_face[1:]
+    # regions by themselves come behind the strands
+    own = len(of_face) + np.arange(len(of_face))
     witness = arrangement.witness[1:] * (1.0, -1.0) + (0.0, height)
     room = arrangement.inscribed[1:, None]
     return {
@@ -216,6 +219,11 @@ def compose_drawing(
         "kind": of_face.tolist(),
         "turns": orbits.turns_of_face[1:].tolist(),
         "shifts": orbits.shifts_of_face[1:].tolist(),
+        **(
+            {}
+            if strand is None
+            else {"only": np.where(strand < 0, own, strand).tolist()}
+        ),
         "area": _round(arrangement.area[1:]),
         "touch": (adjacency.face_pairs.ravel() - 1).tolist(),
         "shared": _round(adjacency.face_shared, 2),

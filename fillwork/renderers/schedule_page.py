@@ -106,6 +106,7 @@ def compose_schedule(
     if schedule.bought:
         writer.paragraphs("Paints on hand, for all uses", hand_lines(schedule))
     writer.paragraphs("Used before", used_lines(schedule))
+    writer.paragraphs("Bands", list(schedule.strands))
     writer.paragraphs("Mixes", mix_lines(schedule, palette))
     # the list goes to the shop, the order stays at the wall
     writer.turn()

@@ -5,11 +5,14 @@ const SCOPES = ["kind", "turns", "shifts", "only"];
 /** Holds the colours as they stand, the pins, and the way back. */
 export class Painting {
   constructor(drawing, colouring) {
+    // a piece of a band goes with its strand, any other region by itself
+    drawing.only ??= drawing.kind.map((_, region) => region);
     this.drawing = drawing;
     this.classes = {
       kind: members(drawing.kind),
       turns: members(drawing.turns),
       shifts: members(drawing.shifts),
+      only: members(drawing.only),
     };
     this.past = [];
     this.future = [];
@@ -32,7 +35,6 @@ export class Painting {
 
   /** The regions that a touch on one of them reaches. */
   reach(region, scope) {
-    if (scope === "only") return [region];
     return this.classes[scope].get(this.drawing[scope][region]);
   }
 

@@ -77,7 +77,7 @@ export function cardPart(app, box, sight) {
   const next = () => {
     const { drawing, classes } = app.painting;
     const own = classes.kind.get(drawing.kind[app.touched]);
-    const part = (r) => (app.scope === "only" ? r : drawing[app.scope][r]);
+    const part = (r) => drawing[app.scope][r];
     const parts = [...new Set(own.map(part))];
     const after = parts[(parts.indexOf(part(app.touched)) + 1) % parts.length];
     app.touched = own.find((r) => part(r) === after);

@@ -1,0 +1,89 @@
+"""Names of kinds of bands: closed or open, and what a closed one runs round."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.bands.found import Bands
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["name_bands"]
+
+# kinds of bands that are told apart by more than a number
+_MOST = 24
+# pieces of a strand are joined across bands above them, which hide at the flattest
+# angles twice their width
+_JOIN = 1.3
+# ground in the middle of a band is looked for among so many regions about it
+_ABOUT = 6
+
+
+def name_bands(arrangement: Arrangement, orbits: Orbits, bands: Bands) -> Orbits:
+    """Say of each kind of band whether it is closed, and round what it runs.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Kinds, those of bands with their numbers as names.
+    bands : Bands
+        The strands.
+
+    Returns
+    -------
+    Orbits
+        The same with names such as ``band 1, closed, round the 12-point star``.
+    """
+    strand = orbits.strand_of_face
+    rows = [k for k, orbit in enumerate(orbits.orbits) if orbit.band][:_MOST]
+    if strand is None or not rows:
+        return orbits
+    named = list(orbits.orbits)
+    ground = np.flatnonzero((strand < 0) & (orbits.of_face >= 0))
+    for row in rows:
+        members = np.unique(strand[named[row].faces])
+        members = members[members >= 0]
+        closed = [bands.strands[k].closed for k in members.tolist()]
+        if not closed or any(closed) != all(closed):
+            continue
+        words = [named[row].name, "closed" if closed[0] else "open"]
+        if closed[0]:
+            # strands stand by falling length: the first has no piece missing
+            first = int(members[0])
+            pieces, width = np.flatnonzero(strand == first), bands.strands[first].width
+            middle = _middle(arrangement, pieces, width, ground)
+            if middle >= 0:
+                words.append(f"round the {named[orbits.of_face[middle]].name}")
+        named[row] = replace(named[row], name=", ".join(words))
+    return replace(orbits, orbits=tuple(named))
+
+
+def _middle(
+    arrangement: Arrangement,
+    pieces: NDArray[np.int64],
+    width: float,
+    ground: NDArray[np.int64],
+) -> int:
+    """Return the face of ground in the middle of what a strand runs round, or -1."""
+    import shapely
+
+    grown = shapely.buffer(arrangement.polygons(pieces), _JOIN * width, join_style=2)
+    whole = shapely.union_all(grown)
+    if whole.geom_type != "Polygon" or not len(ground):
+        return -1
+    inside = shapely.Polygon(whole.exterior)
+    centre = np.array(inside.centroid.coords[0])
+    away = np.hypot(*(arrangement.witness[ground] - centre).T)
+    near = ground[np.lexsort((ground, away.round(6)))[:_ABOUT]]
+    polygons = arrangement.polygons(near)
+    held = shapely.contains_xy(polygons, *centre)
+    held &= shapely.contains_properly(inside, polygons)
+    return int(near[held.argmax()]) if held.any() else -1
