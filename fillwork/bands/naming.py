@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -75,15 +75,16 @@ def _middle(
     """Return the face of ground in the middle of what a strand runs round, or -1."""
     import shapely
 
-    grown = shapely.buffer(arrangement.polygons(pieces), _JOIN * width, join_style=2)
-    whole = shapely.union_all(grown)
+    polygons: Any = arrangement.polygons(pieces)
+    grown: Any = shapely.buffer(polygons, _JOIN * width, join_style="mitre")
+    whole: Any = shapely.union_all(grown)
     if whole.geom_type != "Polygon" or not len(ground):
         return -1
     inside = shapely.Polygon(whole.exterior)
     centre = np.array(inside.centroid.coords[0])
     away = np.hypot(*(arrangement.witness[ground] - centre).T)
     near = ground[np.lexsort((ground, away.round(6)))[:_ABOUT]]
-    polygons = arrangement.polygons(near)
-    held = shapely.contains_xy(polygons, *centre)
-    held &= shapely.contains_properly(inside, polygons)
+    middles: Any = arrangement.polygons(near)
+    held = shapely.contains_xy(middles, *centre)
+    held &= shapely.contains_properly(inside, middles)
     return int(near[held.argmax()]) if held.any() else -1
