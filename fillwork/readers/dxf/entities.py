@@ -13,6 +13,7 @@ from fillwork.readers.dxf.bulges import bulge_curves
 from fillwork.readers.dxf.hatches import hatch_rings
 from fillwork.readers.dxf.mlines import multiple_line
 from fillwork.readers.dxf.objects import handle_of
+from fillwork.readers.dxf.runs import draw_run
 from fillwork.readers.dxf.sketch import Look, Sketch, Viewport
 from fillwork.readers.dxf.splines import fit_curves, spline_curves
 
@@ -213,6 +214,14 @@ class Drawer:
         sketch : Sketch
             Where it is drawn.
         """
+        if entity.times > 1:
+            try:
+                drawn = draw_run(self, entity, sketch)
+            except _WRONG:
+                drawn = False
+            for one in () if drawn else entity.each():
+                self.draw(one, rest, sketch)
+            return
         draw = _DRAW.get(entity.kind)
         if draw is None:
             if entity.kind not in _SILENT:

@@ -10,8 +10,14 @@ from array import array
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
+import numpy as np
+
+from fillwork.geometry.curves import LINE
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from numpy.typing import NDArray
 
     Matrix = tuple[float, float, float, float, float, float]
     Curve = tuple[int, tuple[float, ...]]
@@ -152,6 +158,35 @@ class Sketch:
         self.look.append(self.looks.setdefault(look, len(self.looks)))
         self.line.append(line)
         self.names.append(name)
+
+    def add_lines(
+        self, rows: NDArray[np.float64], look: Look, names: Sequence[str],
+        lines: Sequence[int],
+    ) -> None:  # fmt: skip
+        """Add lines of one look.
+
+        Parameters
+        ----------
+        rows : ndarray of shape (N, 4)
+            Their ends.
+        look : Look
+            Their style.
+        names : sequence of str
+            Entities with their handles.
+        lines : sequence of int
+            Lines in the file.
+        """
+        first, n = len(self.kinds) + 1, len(rows)
+        table = np.zeros((n, 8))
+        table[:, :4] = rows
+        self.kinds.frombytes(bytes([LINE]) * n)
+        self.rows.frombytes(table.tobytes())
+        self.start.extend(range(first, first + n))
+        self.closed.frombytes(bytes(n))
+        number = self.looks.setdefault(look, len(self.looks))
+        self.look.extend([number] * n)
+        self.line.extend(lines)
+        self.names.extend(names)
 
     def place(self, place: Place, maps: Sequence[float], line: int) -> None:
         """Add places of a block.

@@ -169,8 +169,8 @@ class _Reader:
             sketch.finish(found.objects.styles)
         return found
 
-    def _counted(self) -> None:
-        self.shapes += 1
+    def _counted(self, entity: Entity) -> None:
+        self.shapes += entity.times
         if self.shapes > self.limits.elements:
             got = f"more than {self.limits.elements:,} entities"
             raise self.limits.refuse(limit="elements", got=got, where=self.where)
@@ -241,7 +241,7 @@ class _Reader:
             self.found.blocks[key] = sketch
             self.found.written[key] = name
         for inner in self._until(b"ENDBLK"):
-            self._counted()
+            self._counted(inner)
             self.drawer.draw(inner, self.entities, sketch)
 
     def _until(self, end: bytes) -> Iterator[Entity]:
@@ -251,10 +251,13 @@ class _Reader:
             yield entity
 
     def _entity(self, entity: Entity) -> None:
-        self._counted()
-        paper = _first(entity, b"67") == "1"
-        sketch = self.found.paper if paper else self.found.model
-        self.drawer.draw(entity, self.entities, sketch)
+        self._counted(entity)
+        # the entities of a run may stand in either space
+        spaced = entity.times > 1 and b"67" in entity.codes
+        for one in entity.each() if spaced else (entity,):
+            paper = _first(one, b"67") == "1"
+            sketch = self.found.paper if paper else self.found.model
+            self.drawer.draw(one, self.entities, sketch)
 
     def _object(self, entity: Entity) -> None:
         if entity.kind == b"LAYOUT":

@@ -8,10 +8,8 @@ without blanks and values as they stand, since most are never looked at.
 
 from __future__ import annotations
 
-import itertools
 import struct
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from fillwork.errors import ReadError
 
@@ -27,11 +25,11 @@ __all__ = ["BINARY", "Entity", "read_entities"]
 BINARY = b"AutoCAD Binary DXF\r\n\x1a\x00"
 _CHUNK = 8_000_000  # bytes of text split at once, which bounds the memory
 _MOST = 2_000_000  # tags of one entity
+_RUNS = frozenset({b"LINE", b"INSERT"})  # large drawings consist of these
 
 
-@dataclass(frozen=True, slots=True)
-class Entity:
-    """Hold one entity, not yet understood.
+class Entity(NamedTuple):
+    """Hold one entity, or a run of like ones, not yet understood.
 
     Parameters
     ----------
@@ -40,15 +38,22 @@ class Entity:
     codes : list of bytes
         Group codes in order, without that of the name.
     values : list of bytes, float or int
-        Values in order; text files give bytes only.
+        Values in order; text files give bytes only. Of a run, one entity's after the
+        other's.
     line : int
         Line in the file, or the number of the tag in a binary file.
+    times : int
+        How many there are with these codes.
+    step : int
+        Lines of the file from one of a run to the next.
     """
 
     kind: bytes
     codes: list[bytes]
     values: list[Value]
     line: int
+    times: int = 1
+    step: int = 0
 
     def fields(self) -> dict[bytes, Value]:
         """Return the values by code; of a code met again, the last.
@@ -59,6 +64,30 @@ class Entity:
             Values by code.
         """
         return dict(zip(self.codes, self.values, strict=True))
+
+    def columns(self) -> dict[bytes, list[Value]]:
+        """Return the values of a run by code.
+
+        Returns
+        -------
+        dict of bytes to list of value
+            One value an entity.
+        """
+        n = len(self.codes)
+        return {code: self.values[k::n] for k, code in enumerate(self.codes)}
+
+    def each(self) -> Iterator[Entity]:
+        """Iterate over the entities of a run.
+
+        Yields
+        ------
+        Entity
+            One alone.
+        """
+        n = len(self.codes)
+        for k in range(self.times):
+            values = self.values[k * n : (k + 1) * n]
+            yield Entity(self.kind, self.codes, values, self.line + k * self.step)
 
 
 def read_entities(data: bytes, where: str, limits: Limits) -> Iterator[Entity]:
@@ -76,7 +105,7 @@ def read_entities(data: bytes, where: str, limits: Limits) -> Iterator[Entity]:
     Yields
     ------
     Entity
-        Sections, tables, blocks and shapes alike.
+        Sections, tables, blocks and shapes alike; of the commonest shapes, runs.
 
     Raises
     ------
@@ -99,13 +128,36 @@ def read_entities(data: bytes, where: str, limits: Limits) -> Iterator[Entity]:
         if len(codes) > _MOST:
             what = f"one entity has more than {_MOST:,} values"
             raise ReadError(what, where, "save the drawing once more as DXF")
-        for start, end in itertools.pairwise([*starts, len(some_codes)]):
+        ends = [*starts[1:], len(some_codes)]
+        k = 0
+        while k < len(starts):
             if kind:
                 yield Entity(kind, codes, values, line)
+                kind = b""
+            start, end = starts[k], ends[k]
             name = some_values[start]
             kind = name.strip().upper() if isinstance(name, bytes) else b"?"
             line = first + step * start
             codes, values = some_codes[start + 1 : end], some_values[start + 1 : end]
+            k += 1
+            if kind not in _RUNS or len(set(codes)) < len(codes):
+                continue
+            # the last of a chunk may go on in the next one, and is no part of a run
+            size, before = end - start, k
+            tags = some_codes[start:end]
+            while (
+                k < len(starts) - 1
+                and ends[k] - starts[k] == size
+                and some_values[starts[k]] == name
+                and some_codes[starts[k] : ends[k]] == tags
+            ):
+                k += 1
+            times = k - before + 1
+            if times > 1:
+                run = some_values[start : ends[k - 1]]
+                del run[::size]
+                yield Entity(kind, codes, run, line, times, step * size)
+                kind = b""
     if kind:
         yield Entity(kind, codes, values, line)
 
@@ -129,14 +181,17 @@ def _text(data: bytes, where: str) -> Iterator[_Pairs]:
             lines = lines[:n]
         else:
             lines = lines[: len(lines) // 2 * 2]
-        codes = [code.strip() for code in lines[0::2]]
-        for k, code in enumerate(codes):
-            if not (code.isdigit() or code[:1] == b"-"):
-                if not code and not any(lines[2 * k :]):
-                    codes = codes[:k]
-                    break
-                what = f"line {line + 2 * k} should be a group code, not {_show(code)}"
+        written = lines[0::2]
+        meant = {code: code.strip() for code in set(written)}
+        codes = [meant[code] for code in written]
+        wrong = {c for c in meant.values() if not (c.isdigit() or c[:1] == b"-")}
+        if wrong:
+            k = next(k for k, code in enumerate(codes) if code in wrong)
+            if codes[k] or any(lines[2 * k :]):
+                shown = _show(codes[k])
+                what = f"line {line + 2 * k} should be a group code, not {shown}"
                 raise ReadError(what, where, "save the drawing once more as DXF")
+            codes = codes[:k]
         yield codes, list(lines[1 : 2 * len(codes) : 2]), line, 2
         line += len(lines)
 

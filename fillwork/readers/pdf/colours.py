@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import pikepdf
 
+from fillwork.readers.pdf.functions import BROKEN, read_function
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from fillwork.readers.pdf.functions import Function
 
 __all__ = ["CMYK", "GREY", "PATTERN", "RGB", "Space", "colour_text", "read_space"]
 
@@ -28,18 +33,15 @@ class Space:
         Of an indexed space and of tints: the space below.
     table : bytes
         Of an indexed space: its colours.
-    ends : tuple of tuple of float
-        Of a single tint: the colours of none and of all of it.
-    power : float
-        Of a single tint: the exponent between them.
+    mix : callable or None
+        Of tints: from their numbers to those of the space below.
     """
 
     kind: str
     parts: int
     base: Space | None = None
     table: bytes = b""
-    ends: tuple[tuple[float, ...], ...] = ()
-    power: float = 1.0
+    mix: Function | None = None
 
     @property
     def first(self) -> tuple[float, ...]:
@@ -97,26 +99,11 @@ def read_space(value: Any, depth: int = 0) -> Space:
     if kind in {"/Separation", "/DeviceN"}:
         parts = 1 if kind == "/Separation" else len(value[1])
         base = read_space(value[2], depth + 1)
-        ends, power = _tint(value[3], base.parts) if parts == 1 else ((), 1.0)
-        return Space("tint", parts, base, ends=ends, power=power)
+        mix = None
+        with contextlib.suppress(*BROKEN):
+            mix = read_function(value[3])
+        return Space("tint", parts, base, mix=mix)
     return _NAMED.get(kind, _OTHER)
-
-
-def _tint(function: Any, parts: int) -> tuple[tuple[tuple[float, ...], ...], float]:
-    """Return the colours of a tint's ends, and the exponent between them."""
-    kind = int(function.get("/FunctionType", -1))
-    if kind == 2:
-        low = [float(v) for v in function.get("/C0", [0.0])]
-        high = [float(v) for v in function.get("/C1", [1.0])]
-        if len(low) == len(high) == parts:
-            return (tuple(low), tuple(high)), float(function.get("/N", 1))
-    if kind == 0 and int(function.get("/BitsPerSample", 0)) == 8:
-        data = function.read_bytes()
-        count = int(function["/Size"][0])
-        if len(data) >= count * parts > 0:
-            rows = data[:parts], data[(count - 1) * parts : count * parts]
-            return tuple(tuple(b / 255 for b in row) for row in rows), 1.0
-    return (), 1.0
 
 
 def colour_text(space: Space, values: Sequence[float]) -> str | None:
@@ -153,18 +140,19 @@ def _rgb(space: Space, values: list[float]) -> tuple[float, float, float] | None
         c, m, y, k = values[:4]
         return (1 - min(1, c + k), 1 - min(1, m + k), 1 - min(1, y + k))
     if space.kind == "lab":
-        return (values[0] / 100,) * 3
+        from coloraide import Color
+
+        red, green, blue = Color("lab", values[:3]).convert("srgb").coords()
+        return (red, green, blue)
     if space.kind == "indexed" and space.base is not None:
         n = space.base.parts
         at = int(values[0]) * n
         row = space.table[at : at + n]
         return _rgb(space.base, [b / 255 for b in row])
     if space.kind == "tint":
+        if space.base is not None and space.mix is not None:
+            with contextlib.suppress(*BROKEN):
+                return _rgb(space.base, space.mix(values[: space.parts]))
         t = min(max(max(values[: space.parts], default=0.0), 0.0), 1.0)
-        if len(space.ends) == 2 and space.base is not None:
-            f = t**space.power
-            low, high = space.ends
-            mixed = [a + f * (b - a) for a, b in zip(low, high, strict=True)]
-            return _rgb(space.base, mixed)
         return (1 - t, 1 - t, 1 - t)
     return None

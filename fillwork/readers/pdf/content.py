@@ -22,6 +22,7 @@ from fillwork.readers.pdf.colours import (
     colour_text,
     read_space,
 )
+from fillwork.readers.pdf.functions import BROKEN
 from fillwork.readers.pdf.tokens import operators
 from fillwork.readers.svg.clip import Region
 from fillwork.readers.svg.collect import Context, StrokeTable
@@ -44,11 +45,6 @@ _HAIR = 72 / 300
 _MOST_DEEP = 40
 _MOST_SAVED = 5_000
 _CLEAR, _UNSEEN = -1, -2  # instead of a context: nothing to see, a layer that is off
-BROKEN = (
-    pikepdf.PdfError, TypeError, ValueError, KeyError, IndexError, AttributeError,
-    OverflowError, NotImplementedError, RuntimeError,
-)  # fmt: skip
-"""What pikepdf raises, or may raise, on objects that are not what they should be."""
 
 
 @dataclass(frozen=True, slots=True)

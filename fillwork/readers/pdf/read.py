@@ -12,7 +12,8 @@ from fillwork.errors import FillworkError, ReadError
 from fillwork.geometry import affine
 from fillwork.notes import Note
 from fillwork.readers.drawn import Drawn
-from fillwork.readers.pdf.content import BROKEN, Painter, State
+from fillwork.readers.pdf.content import Painter, State
+from fillwork.readers.pdf.functions import BROKEN
 from fillwork.readers.pdf.pages import (
     Layers,
     choose_page,

@@ -52,6 +52,8 @@ _REGION_STEPS = 20_000
 _CHUNK = 400_000
 # mm; a line on the page's edge may be written this far beyond it
 _ROUNDING = 1e-3
+# programs write six figures: a line on the edge of its clip is half seen, and kept
+_FIGURES = 2e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -435,7 +437,7 @@ def cut_table(
     low, high = boxes(outline.kind, outline.data)
     size = float((high.max(axis=0) - low.min(axis=0)).max())
     chord = max(size * 1e-5, 1e-12)
-    slack = slack or 1e-9 * size
+    slack = slack or min(_ROUNDING, _FIGURES * size)
     if (outline.kind != LINE).any():
         slack = max(slack, chord)
     walls, wall_curve, wall_span = region.walls(chord)
@@ -501,7 +503,7 @@ def _near(
     table: StrokeTable, low: NDArray[np.float64], high: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
     own_low, own_high = boxes(table.kind, table.data)
-    slack = 1e-6 * float((high - low).max())
+    slack = _FIGURES * float((high - low).max())
     touching = (own_low <= high + slack) & (own_high >= low - slack)
     return touching[:, 0] & touching[:, 1]
 

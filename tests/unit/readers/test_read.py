@@ -310,6 +310,16 @@ class TestClips:
             )
             assert len(work.curves) == pieces
 
+    def test_lines_on_the_edge_of_a_clip_stay(self):
+        # a square turned by 30 degrees, its corners written with six figures: its own
+        # sides are half seen, wherever the last figure falls
+        work = read(
+            '<clipPath id="c"><path d="M40.3 10L74.9410 30L54.9410 64.6410L20.3 '
+            '44.6410z"/></clipPath><g clip-path="url(#c)"><path transform='
+            '"translate(40.3 10)rotate(30)" d="M0 0H40M0 0V40M40 0V40M0 40H40"/></g>'
+        )
+        assert work.curves.lengths() == pytest.approx([40] * 4, abs=1e-3)
+
     def test_an_empty_clip_hides(self):
         work = read(
             '<clipPath id="c"/><path clip-path="url(#c)" d="M0 0H9"/><path d="M1 1L2 2"/>'

@@ -582,3 +582,37 @@ def test_commands_take_dxf_and_keep_the_layout(tmp_path):
     assert run.exit_code == 0, run.output
     plan = tomllib.loads((out / "plan.toml").read_text())
     assert plan["lines"]["layout"] == "Layout1"
+
+
+def test_runs_are_read_as_their_entities_one_by_one():
+    # like lines and placed blocks, some of them wrong, tilted, hidden or of no length
+    r = random.Random(3)
+
+    def entity(kind, k):
+        numbers = "".join(
+            f"{c}\n{r.uniform(-9, 9)!r}\n"
+            for c in (10, 20, 11, 21, 41, 42, 50)[: 4 + k]
+        )
+        return f"0\n{kind}\n5\n{k + 16:X}\n8\nL{k % 2}\n62\n{k % 3}\n{numbers}"
+
+    parts = [entity("LINE", 0) for _ in range(3)] + [entity("INSERT", 3) + "2\nA\n"] * 3
+    parts += [entity("LINE", 0) + f"60\n{k % 2}\n" for k in range(4)]
+    parts += [entity("INSERT", k % 2) + "2\nA\n" for k in range(4)]
+    parts += [entity("INSERT", 3) + f"2\nA\n230\n{z}\n" for z in (1, -1, 1)]
+    parts += [
+        entity("LINE", 0).replace("62\n0", w) for w in ("62\n0", "62\nx", "62\n1")
+    ]
+    parts += [LINE_TEXT.format(x, 0, 1, 0) for x in (0, 1, 2, "nan")] + [ONE] * 2
+    apart = "".join(p + "0\nPOINT\n8\n0\n" for p in parts)
+    one, other = (
+        read_linework(plain(text, block("A", ONE + ONE)), name="runs.dxf")
+        for text in ("".join(parts), apart)
+    )
+    assert one.stroke_count > len(parts)
+    order = np.lexsort(one.curves.data.T), np.lexsort(other.curves.data.T)
+    assert (one.curves.data[order[0]] == other.curves.data[order[1]]).all()
+    assert {(g.layer, g.colour, g.count) for g in one.groups} == {
+        (g.layer, g.colour, g.count) for g in other.groups
+    }
+    wrong = [[n.text for n in w.notes if "wrong" in n.text] for w in (one, other)]
+    assert [t.split(": ")[1] for t in wrong[0]] == [t.split(": ")[1] for t in wrong[1]]

@@ -90,6 +90,58 @@ def test_styles():
     assert ("#0000ff", None) in {(g.colour, g.width) for g in work.groups}
 
 
+def _function(kind, **entries):
+    given = {"Domain": [0, 1], "Range": [0, 1] * 3} | entries
+    lists = {k: Array(v) if isinstance(v, list) else v for k, v in given.items()}
+    return Dictionary(FunctionType=kind, **lists)
+
+
+def test_colours_of_tints_are_what_a_renderer_shows():
+    # one wide line a space; pdfium judges. A device colour, tables, powers, a seam
+    # and a program, which asks for every sort of its words
+    pdf = page(b"")
+    power = _function(2, C0=[1.0, 1.0, 0.5], C1=[0.2, 0.0, 1.0], N=2)
+    falling = _function(2, C0=[0.0, 0.3, 1.0], C1=[1.0, 0.9, 0.0], N=1)
+    stitched = _function(
+        3, Functions=[power, falling], Bounds=[0.5], Encode=[0, 1, 1, 0]
+    )
+    table = pdf.make_stream(bytes(range(0, 240, 20)))
+    table.update(_function(0, Size=[4], BitsPerSample=8))
+    program = pdf.make_stream(
+        b"{ dup 0.4 gt { 1 exch sub } { 2 mul } ifelse dup 90 mul sin exch dup dup "
+        b"mul 3 1 roll sqrt abs 2 copy add 2 div exch pop 3 -1 roll }"
+    )
+    program.update(_function(4))
+    two = pdf.make_stream(b"{ exch dup 3 1 roll 0.5 mul }")
+    two.update(_function(4, Domain=[0, 1, 0, 1]))
+    spaces, lines = Dictionary(), b"8 w "
+    for k, function in enumerate([power, stitched, table, program]):
+        tint = [Name.Separation, Name.Own, Name.DeviceRGB, function]
+        spaces[f"/T{k}"] = Array(tint)
+    names = Array([Name.One, Name.Other])
+    spaces["/N"] = Array([Name.DeviceN, names, Name.DeviceRGB, two])
+    white = Dictionary(WhitePoint=Array([0.9642, 1, 0.8249]))
+    spaces["/L"] = Array([Name.Lab, white])
+    given = {"L": b"60 40 -30", "N": b".2 .9"}
+    given |= {f"T{k}": b".34" for k in range(4)}
+    for k, (name, numbers) in enumerate(given.items()):
+        set_colour = b"/%b CS %b SCN " % (name.encode(), numbers)
+        lines += set_colour + b"10 %d m 190 %d l S " % (10 + 15 * k, 10 + 15 * k)
+    pdf.pages[0].Contents = pdf.make_stream(lines)
+    pdf.pages[0].Resources = Dictionary(ColorSpace=spaces)
+    data = to_bytes(pdf)
+    work = read_linework(data, name="tints.pdf")
+    image = pypdfium2.PdfDocument(data)[0].render().to_pil().convert("RGB")
+    heights = np.round(100 - work.curves.starts()[:, 1] / MM).astype(int)
+    assert len(heights) == len(given)
+    seen = {image.getpixel((100, y)) for y in heights.tolist()}
+    ours = {tuple(bytes.fromhex(g.colour[1:])) for g in work.groups}
+    assert len(ours) == len(given)
+    for colour in ours:
+        # a table is read at its nearest entry, Lab under another white
+        assert min(max(map(abs, np.subtract(colour, s))) for s in seen) < 12, colour
+
+
 @pytest.mark.parametrize(("turn", "first"), [
     (0, (10, 20)), (90, (20, 190)), (180, (190, 80)), (270, (80, 10)), (-90, (80, 10)),
 ])  # fmt: skip
