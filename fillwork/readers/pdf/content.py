@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from array import array
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import numpy as np
@@ -12,7 +12,7 @@ import pikepdf
 
 from fillwork.errors import FillworkError
 from fillwork.geometry import affine
-from fillwork.geometry.curves import CUBIC, LINE, Curves
+from fillwork.geometry.curves import CUBIC, LINE
 from fillwork.readers.pdf.colours import (
     CMYK,
     GREY,
@@ -23,22 +23,30 @@ from fillwork.readers.pdf.colours import (
     read_space,
 )
 from fillwork.readers.pdf.functions import BROKEN
+from fillwork.readers.pdf.state import (
+    Path,
+    Picture,
+    State,
+    add_rectangle,
+    rectangle,
+    region_of,
+)
 from fillwork.readers.pdf.tokens import operators
-from fillwork.readers.svg.clip import Region
 from fillwork.readers.svg.collect import Context, StrokeTable
 from fillwork.readers.svg.frames import Clip
 from fillwork.readers.svg.gather import Node
-from fillwork.readers.svg.outlines import close_outlines
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from numpy.typing import NDArray
 
     from fillwork.geometry.affine import Affine
     from fillwork.readers.drawn import Drawn
     from fillwork.readers.pdf.pages import Layers
     from fillwork.readers.pdf.streams import Unpacker
 
-__all__ = ["Painter", "Picture"]
+__all__ = ["Painter"]
 
 # the thinnest line of a printer of 300 dots an inch, for a width of 0
 _HAIR = 72 / 300
@@ -48,79 +56,11 @@ _CLEAR, _UNSEEN = -1, -2  # instead of a context: nothing to see, a layer that i
 
 
 @dataclass(frozen=True, slots=True)
-class State:
-    """Hold the graphics state.
-
-    Parameters
-    ----------
-    matrix : tuple of 6 floats
-        From user space to the page's units.
-    fill, stroke : str or None
-        Colours; None where a pattern paints, or what is not understood.
-    fill_space, stroke_space : Space
-        Their spaces.
-    width : float
-        Of lines, in user space.
-    dash : bool
-        Whether lines are dashed.
-    fill_alpha, stroke_alpha : float
-        Opacity.
-    clip : int
-        Index of the clip, -1 for none.
-    """
-
-    matrix: Affine
-    fill: str | None = "#000000"
-    stroke: str | None = "#000000"
-    fill_space: Space = GREY
-    stroke_space: Space = GREY
-    width: float = 1.0
-    dash: bool = False
-    fill_alpha: float = 1.0
-    stroke_alpha: float = 1.0
-    clip: int = -1
-
-
-@dataclass(frozen=True, slots=True)
-class Picture:
-    """Hold a placed picture.
-
-    Parameters
-    ----------
-    image : Object
-        The picture in the file.
-    matrix : tuple of 6 floats
-        From the unit square to the page's units.
-    """
-
-    image: Any
-    matrix: Affine
-
-
-@dataclass(slots=True)
-class _Path:
-    # the path being built: lines and cubics, subpath by subpath
-    kinds: array[int] = field(default_factory=lambda: array("B"))
-    rows: array[float] = field(default_factory=lambda: array("d"))
-    start: list[int] = field(default_factory=lambda: [0])
-    closed: list[bool] = field(default_factory=list)
-    at: tuple[float, float] | None = None
-    first: tuple[float, float] = (0.0, 0.0)
-    box: tuple[float, float, float, float] | None = None
-
-    def end(self, closed: bool) -> None:
-        """End the subpath, if it has any curves."""
-        if len(self.kinds) > self.start[-1]:
-            self.start.append(len(self.kinds))
-            self.closed.append(closed)
-
-
-@dataclass(frozen=True, slots=True)
 class _Form:
     # a form as it is drawn each time
     data: bytes
     matrix: Affine | None
-    box: _Path | None
+    box: Path | None
     resources: Any
 
 
@@ -266,13 +206,13 @@ class Painter:
             self._marks.pop()
 
     def paint(
-        self, path: _Path, state: State, *, stroked: bool, filled: bool, even_odd: bool
+        self, path: Path, state: State, *, stroked: bool, filled: bool, even_odd: bool
     ) -> None:
         """Draw a path.
 
         Parameters
         ----------
-        path : _Path
+        path : Path
             In user space.
         state : State
             The graphics state.
@@ -283,33 +223,75 @@ class Painter:
         """
         if not path.closed or not (stroked or filled):
             return
-        # paths that follow each other mostly share all that is asked here
-        key = (state, stroked, filled, even_odd)
-        if self._last is None or any(
-            a is not b for a, b in zip(self._last, key, strict=True)
-        ):
-            self._last = key
-            self._index = self._context(state, stroked, filled, even_odd)
-        if self._index < 0:
-            if self._index == _UNSEEN:
-                name = next((n for seen, n in self._marks if not seen and n), "")
-                self.hidden[name or ""] = self.hidden.get(name or "", 0) + 1
+        index = self._seen_context(state, stroked, filled, even_odd)
+        if index < 0:
+            if index == _UNSEEN:
+                self._hide(1)
             return
         collector = self.drawn.collector
         number = len(collector.item_name) + 1
-        item = collector.add_item(self._index, 0, f"path {number}")
-        room = self.drawn.limits.curves - len(self.kinds)
-        if len(path.kinds) > room:
-            got = f"more than {self.drawn.limits.curves:,} lines, arcs and curves"
-            raise self.drawn.limits.refuse(
-                limit="curves", got=got, where=self.drawn.where
-            )
+        item = collector.add_item(index, 0, f"path {number}")
+        self._take(len(path.kinds))
         first = len(self.kinds)
         self.kinds.extend(path.kinds)
         self.rows.extend(path.rows)
         self.start.extend(first + end for end in path.start[1:])
         self.closed.extend(path.closed)
         self.item.extend([item] * len(path.closed))
+
+    def _seen_context(
+        self, state: State, stroked: bool, filled: bool, even_odd: bool
+    ) -> int:
+        """Return the context of a path, which is mostly that of the last one."""
+        last = self._last
+        if last is None or not (
+            last[0] is state
+            and last[1] is stroked
+            and last[2] is filled
+            and last[3] is even_odd
+        ):
+            self._last = (state, stroked, filled, even_odd)
+            self._index = self._context(state, stroked, filled, even_odd)
+        return self._index
+
+    def paint_lines(self, rows: NDArray[np.float64], state: State) -> None:
+        """Draw lines, each a path of its own.
+
+        Parameters
+        ----------
+        rows : ndarray of shape (N, 4)
+            Their ends in user space.
+        state : State
+            The graphics state.
+        """
+        rows = rows[(rows[:, :2] != rows[:, 2:]).any(axis=1)]
+        index = self._seen_context(state, True, False, False)
+        if index < 0:
+            if index == _UNSEEN:
+                self._hide(len(rows))
+            return
+        self._take(len(rows))
+        first, n = len(self.kinds) + 1, len(rows)
+        table = np.zeros((n, 8))
+        table[:, :4] = rows
+        self.kinds.frombytes(bytes([LINE]) * n)
+        self.rows.frombytes(table.tobytes())
+        self.start.extend(range(first, first + n))
+        self.closed.frombytes(bytes(n))
+        add = self.drawn.collector.add_item
+        number = len(self.drawn.collector.item_name) + 1
+        names = (f"path {k}" for k in range(number, number + n))
+        self.item.extend([add(index, 0, name) for name in names])
+
+    def _hide(self, count: int) -> None:
+        name = next((n for seen, n in self._marks if not seen and n), None) or ""
+        self.hidden[name] = self.hidden.get(name, 0) + count
+
+    def _take(self, curves: int) -> None:
+        """Refuse a page with too many curves."""
+        if curves > self.drawn.limits.curves - len(self.kinds):
+            got = f"more than {self.drawn.limits.curves:,} lines, arcs and curves"
+            self._refuse("curves", got)
 
     def _context(
         self, state: State, stroked: bool, filled: bool, even_odd: bool
@@ -342,12 +324,12 @@ class Painter:
         )
         return self.drawn.context(context)
 
-    def clip(self, path: _Path, state: State, even_odd: bool) -> int:
+    def clip(self, path: Path, state: State, even_odd: bool) -> int:
         """Return the clip that a path adds.
 
         Parameters
         ----------
-        path : _Path
+        path : Path
             In user space.
         state : State
             The graphics state.
@@ -376,7 +358,7 @@ class Painter:
         else:
             node = Node("clip", "clip", {}, 0, None)
             clip = Clip(state.clip, state.matrix, None, node)
-            drawn.clip_shapes[id(node), False] = _region(path, even_odd)
+            drawn.clip_shapes[id(node), False] = region_of(path, even_odd)
         self._boxes[key] = len(drawn.clips)
         drawn.clips.append(clip)
         return len(drawn.clips) - 1
@@ -436,54 +418,13 @@ class Painter:
         box = [float(v) for v in thing.get("/BBox", [])]
         path = None
         if len(box) == 4:
-            path = _rectangle(box[0], box[1], box[2] - box[0], box[3] - box[1])
+            path = rectangle(box[0], box[1], box[2] - box[0], box[3] - box[1])
         return _Form(
             self.unpacker.read(thing),
             None if (a, b, c, d, e, f) == affine.IDENTITY else (a, b, c, d, e, f),
             path,
             thing.get("/Resources"),
         )
-
-
-def _rectangle(x: float, y: float, width: float, height: float) -> _Path:
-    path = _Path()
-    _add_rectangle(path, x, y, width, height)
-    return path
-
-
-def _add_rectangle(path: _Path, x: float, y: float, w: float, h: float) -> None:
-    path.end(False)
-    corners = ((x, y), (x + w, y), (x + w, y + h), (x, y + h))
-    for k in range(4):
-        p, q = corners[k], corners[(k + 1) % 4]
-        if p != q:
-            path.kinds.append(LINE)
-            path.rows.extend((*p, *q, 0.0, 0.0, 0.0, 0.0))
-    path.end(True)
-    path.at = path.first = (x, y)
-    path.box = None
-    if len(path.closed) == 1 and w and h:
-        path.box = (min(x, x + w), min(y, y + h), abs(w), abs(h))
-
-
-def _region(path: _Path, even_odd: bool) -> Region:
-    n = len(path.closed)
-    table = StrokeTable(
-        np.array(path.kinds, np.uint8),
-        np.array(path.rows, np.float64).reshape(-1, 8),
-        np.array(path.start, np.int64),
-        np.array(path.closed, bool),
-        np.zeros(n, np.int64),
-    )
-    if not n or not np.isfinite(table.data).all():
-        return Region.empty()
-    table = close_outlines(table, np.ones(n, bool))
-    return Region(
-        Curves(table.kind.copy(), table.data.copy()),
-        table.owner(),
-        np.zeros(len(table.kind), np.int64),
-        np.array([even_odd]),
-    )
 
 
 class _Run:
@@ -497,7 +438,7 @@ class _Run:
         self.state = state
         self.inside = inside
         self.saved: list[State] = []
-        self.path = _Path()
+        self.path = Path()
         self.clip: bool | None = None  # the fill rule of a clip that is asked for
         self.spaces: dict[bytes, Space] = {}
 
@@ -623,7 +564,7 @@ class _Run:
 
     def _rectangle(self, o: list[Any]) -> None:
         x, y, w, h = o[-4:]
-        _add_rectangle(self.path, x + 0.0, y + 0.0, w + 0.0, h + 0.0)
+        add_rectangle(self.path, x + 0.0, y + 0.0, w + 0.0, h + 0.0)
 
     def _clip(self, o: list[Any]) -> None:
         self.clip = False
@@ -636,7 +577,7 @@ class _Run:
     ) -> None:
         if close:
             self._close(o)
-        path, self.path = self.path, _Path()
+        path, self.path = self.path, Path()
         path.end(False)
         clip, self.clip = self.clip, None
         self.painter.paint(
@@ -645,6 +586,16 @@ class _Run:
         if clip is not None and path.closed:
             index = self.painter.clip(path, self.state, clip)
             self.state = replace(self.state, clip=index)
+
+    def _lines(self, o: list[Any]) -> None:
+        if self.path.kinds or self.clip is not None:
+            # a path is still open: its points belong to the first of these
+            for x0, y0, x1, y1 in o:
+                self._move([x0, y0])
+                self._line([x1, y1])
+                self._paint([], True, False, False, False)
+            return
+        self.painter.paint_lines(np.array(o), self.state)
 
     # -- the rest ------------------------------------------------------------
 
@@ -684,7 +635,8 @@ def _acts() -> dict[bytes, Callable[[_Run, list[Any]], None]]:
         b"q": run._save, b"Q": run._restore, b"cm": run._concatenate,
         b"w": run._width, b"d": run._dash, b"gs": run._graphics,
         b"m": run._move, b"l": run._line, b"c": run._curve, b"v": run._curve_v,
-        b"y": run._curve_y, b"h": run._close, b"re": run._rectangle,
+        b"y": run._curve_y, b"m l S": run._lines,
+        b"h": run._close, b"re": run._rectangle,
         b"W": run._clip, b"W*": run._clip_even_odd, b"Do": run._do,
         b"BDC": run._mark, b"BMC": run._mark, b"EMC": run._unmark,
         b"BI": run._picture, b"sh": run._shading,

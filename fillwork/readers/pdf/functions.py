@@ -57,11 +57,11 @@ def read_function(value: Any, depth: int = 0) -> Function:
         raise ValueError
     inner = _KINDS[kind](value, domain, bounds, depth)
 
-    def function(numbers: Numbers) -> Numbers:
+    def _clamped(numbers: Numbers) -> Numbers:
         found = inner(_held(numbers, domain))
         return _held(found, bounds) if bounds else found
 
-    return function
+    return _clamped
 
 
 def _numbers(values: Any) -> Numbers:

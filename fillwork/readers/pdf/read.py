@@ -12,7 +12,7 @@ from fillwork.errors import FillworkError, ReadError
 from fillwork.geometry import affine
 from fillwork.notes import Note
 from fillwork.readers.drawn import Drawn
-from fillwork.readers.pdf.content import Painter, State
+from fillwork.readers.pdf.content import Painter
 from fillwork.readers.pdf.functions import BROKEN
 from fillwork.readers.pdf.pages import (
     Layers,
@@ -21,6 +21,7 @@ from fillwork.readers.pdf.pages import (
     open_pdf,
     read_box,
 )
+from fillwork.readers.pdf.state import State
 from fillwork.readers.pdf.streams import Unpacker
 from fillwork.readers.svg.assemble import assemble
 from fillwork.readers.svg.clip import cut_strokes

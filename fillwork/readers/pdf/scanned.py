@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.affine import Affine
     from fillwork.linework import LineWork
-    from fillwork.readers.pdf.content import Picture
     from fillwork.readers.pdf.pages import PageBox
+    from fillwork.readers.pdf.state import Picture
     from fillwork.readers.scan.model import Choices
     from fillwork.readers.selectors import Choice
     from fillwork.readers.source import SourceFile

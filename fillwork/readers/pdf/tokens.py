@@ -28,6 +28,12 @@ _TOKEN = re.compile(
 _POINT = re.compile(
     rb"[\n\r ]*([-]?[0-9]+(?:\.[0-9]*)?) ([-]?[0-9]+(?:\.[0-9]*)?) ([lm])(?=[\n\r ])"
 )
+# drawings of single lines: a point, a point, a stroke, over and over
+_N = rb"[-]?[0-9]{0,9}(?:\.[0-9]{0,20})?"
+_LINES = re.compile(
+    rb"(?:[\n\r ]+%b[\n\r ]+%b[\n\r ]+m[\n\r ]+%b[\n\r ]+%b[\n\r ]+l[\n\r ]+S){4,1000}"
+    rb"(?=[\n\r ])" % ((_N,) * 4)
+)
 _STRING = re.compile(rb"\\.|[()]", re.DOTALL)
 _END = re.compile(rb"[\x00\t\n\f\r ]EI(?=[\x00\t\n\f\r ]|$)")
 _NUMBER = frozenset(b"0123456789+-.")
@@ -49,7 +55,8 @@ def operators(
     Yields
     ------
     operator : bytes
-        Its name; ``BI`` stands for a whole picture in the stream.
+        Its name; ``BI`` stands for a whole picture in the stream, and ``m l S`` for
+        lines drawn one by one, with four numbers each.
     operands : list
         What stood before it.
     """
@@ -58,8 +65,24 @@ def operators(
     depth = 0  # dictionaries that are open
     at, count = 0, 0
     match, point = _TOKEN.match, _POINT.match
+    word = b""
     while at < len(data):
         if not operands and not inside and not depth:
+            if word == b"S":
+                token = _LINES.match(data, at)
+                if token is not None:
+                    words = token[0].split()
+                    columns = (words[0::7], words[1::7], words[3::7], words[4::7])
+                    try:
+                        found = [[*map(float, column)] for column in columns]
+                    except ValueError:
+                        found = []
+                    if found:
+                        at = token.end()
+                        spend(len(words))
+                        yield b"m l S", [*map(list, zip(*found, strict=True))]
+                        continue
+                word = b""
             token = point(data, at)
             if token is not None:
                 at = token.end()

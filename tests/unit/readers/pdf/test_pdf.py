@@ -57,6 +57,20 @@ def test_operators_draw_true_curves_at_true_size():
     assert row == pytest.approx([60, 20, 70, 30, 80, 40, 90, 20])
 
 
+def test_lines_drawn_one_by_one_are_read_as_others():
+    r = random.Random(1)
+    lines = [tuple(r.randrange(99) for _ in range(4)) for _ in range(30)]
+    lines[9] = (5, 5, 5, 5)
+    text = b"".join(b"%d %d.5 m %d %d.50 l S\n" % line for line in lines)
+    text = b"0 0 1 RG 0 0 m 1 1 l S " + text + b"1 0 0 RG " + text + b"9 9 m 8 8 l S "
+    one, other = read(text), read(text.replace(b"l S", b"l % apart\nS"))
+    assert one.curves.data.tolist() == other.curves.data.tolist()
+    assert one.groups == other.groups
+    assert sorted((g.colour, g.count) for g in one.groups) == [
+        ("#0000ff", 30), ("#ff0000", 30),
+    ]  # fmt: skip
+
+
 def test_short_curves_take_the_points_that_they_leave_out():
     # ISO 32000-1, table 59: v takes the point where it stands, y its last one
     work = read(b"10 10 m 20 30 40 10 v S 10 10 m 20 30 40 10 y S")

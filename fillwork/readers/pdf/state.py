@@ -1,0 +1,191 @@
+"""The graphics state, paths being built, and pictures of a page (ISO 32000-1)."""
+
+from __future__ import annotations
+
+from array import array
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fillwork.geometry.curves import LINE, Curves
+from fillwork.readers.pdf.colours import GREY, Space
+from fillwork.readers.svg.clip import Region
+from fillwork.readers.svg.collect import StrokeTable
+from fillwork.readers.svg.outlines import close_outlines
+
+if TYPE_CHECKING:
+    from fillwork.geometry.affine import Affine
+
+__all__ = ["Path", "Picture", "State", "add_rectangle", "rectangle", "region_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """Hold the graphics state.
+
+    Parameters
+    ----------
+    matrix : tuple of 6 floats
+        From user space to the page's units.
+    fill, stroke : str or None
+        Colours; None where a pattern paints, or what is not understood.
+    fill_space, stroke_space : Space
+        Their spaces.
+    width : float
+        Of lines, in user space.
+    dash : bool
+        Whether lines are dashed.
+    fill_alpha, stroke_alpha : float
+        Opacity.
+    clip : int
+        Index of the clip, -1 for none.
+    """
+
+    matrix: Affine
+    fill: str | None = "#000000"
+    stroke: str | None = "#000000"
+    fill_space: Space = GREY
+    stroke_space: Space = GREY
+    width: float = 1.0
+    dash: bool = False
+    fill_alpha: float = 1.0
+    stroke_alpha: float = 1.0
+    clip: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Hold a placed picture.
+
+    Parameters
+    ----------
+    image : Object
+        The picture in the file.
+    matrix : tuple of 6 floats
+        From the unit square to the page's units.
+    """
+
+    image: Any
+    matrix: Affine
+
+
+@dataclass(slots=True)
+class Path:
+    """Gather the path being built: lines and cubics, subpath by subpath.
+
+    Parameters
+    ----------
+    kinds, rows : array
+        Kind and numbers of each curve.
+    start : list of int
+        First curve of each subpath, and the end of the last.
+    closed : list of bool
+        Whether each subpath is closed.
+    at : tuple of 2 floats or None
+        The current point.
+    first : tuple of 2 floats
+        Where the subpath begins.
+    box : tuple of 4 floats or None
+        x, y, width, height, where it is one rectangle.
+    """
+
+    kinds: array[int] = field(default_factory=lambda: array("B"))
+    rows: array[float] = field(default_factory=lambda: array("d"))
+    start: list[int] = field(default_factory=lambda: [0])
+    closed: list[bool] = field(default_factory=list)
+    at: tuple[float, float] | None = None
+    first: tuple[float, float] = (0.0, 0.0)
+    box: tuple[float, float, float, float] | None = None
+
+    def end(self, closed: bool) -> None:
+        """End the subpath, if it has any curves.
+
+        Parameters
+        ----------
+        closed : bool
+            Whether it is closed.
+        """
+        if len(self.kinds) > self.start[-1]:
+            self.start.append(len(self.kinds))
+            self.closed.append(closed)
+
+
+def rectangle(x: float, y: float, width: float, height: float) -> Path:
+    """Return a rectangle.
+
+    Parameters
+    ----------
+    x, y : float
+        A corner.
+    width, height : float
+        Sides.
+
+    Returns
+    -------
+    Path
+        Closed.
+    """
+    path = Path()
+    add_rectangle(path, x, y, width, height)
+    return path
+
+
+def add_rectangle(path: Path, x: float, y: float, w: float, h: float) -> None:
+    """Add a rectangle to a path.
+
+    Parameters
+    ----------
+    path : Path
+        The path.
+    x, y : float
+        A corner.
+    w, h : float
+        Sides.
+    """
+    path.end(False)
+    corners = ((x, y), (x + w, y), (x + w, y + h), (x, y + h))
+    for k in range(4):
+        p, q = corners[k], corners[(k + 1) % 4]
+        if p != q:
+            path.kinds.append(LINE)
+            path.rows.extend((*p, *q, 0.0, 0.0, 0.0, 0.0))
+    path.end(True)
+    path.at = path.first = (x, y)
+    path.box = None
+    if len(path.closed) == 1 and w and h:
+        path.box = (min(x, x + w), min(y, y + h), abs(w), abs(h))
+
+
+def region_of(path: Path, even_odd: bool) -> Region:
+    """Return what a path leaves as a clip.
+
+    Parameters
+    ----------
+    path : Path
+        The path.
+    even_odd : bool
+        Fill rule.
+
+    Returns
+    -------
+    Region
+        In the path's units.
+    """
+    n = len(path.closed)
+    table = StrokeTable(
+        np.array(path.kinds, np.uint8),
+        np.array(path.rows, np.float64).reshape(-1, 8),
+        np.array(path.start, np.int64),
+        np.array(path.closed, bool),
+        np.zeros(n, np.int64),
+    )
+    if not n or not np.isfinite(table.data).all():
+        return Region.empty()
+    table = close_outlines(table, np.ones(n, bool))
+    return Region(
+        Curves(table.kind.copy(), table.data.copy()),
+        table.owner(),
+        np.zeros(len(table.kind), np.int64),
+        np.array([even_odd]),
+    )
