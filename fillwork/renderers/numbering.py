@@ -1,9 +1,9 @@
 """Number each region on each page that shows it, long ones more than once.
 
 A region has one place for its number on the whole sheet (see `labels`). A page
-that shows only a part of the region, or on which a cross or a centre stands at
-that place, gets a place of its own within that part; strips, grounds and stems
-get more numbers, so that the next one is never far.
+that shows only a part of the region, or several, or on which a cross or a centre
+stands at that place, gets a place of its own within each part; strips, grounds and
+stems get more numbers, so that the next one is never far.
 """
 
 from __future__ import annotations
@@ -107,8 +107,9 @@ class PageNumbers:
             shown &= ~((low < (x1, y1)) & (high > (x0, y0))).all(axis=1)
         seen = (self.low < b).all(axis=1) & (self.high > a).all(axis=1)
         seen &= numbers.text >= 0
+        cut = (self.low < a).any(axis=1) | (self.high > b).any(axis=1)
         # what is too small for a number on the whole sheet stays so on a part of it
-        wanting = np.flatnonzero(seen & self.chosen & (~shown | self.long))
+        wanting = np.flatnonzero(seen & self.chosen & (~shown | self.long | cut))
         face, at, height = self._more(wanting, shown, (*a, *b), blocked)
         which = np.flatnonzero(shown)
         order = np.argsort(np.concatenate([which, face]), kind="stable")
@@ -162,27 +163,36 @@ class PageNumbers:
     ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
         """Return further places: region, centre, height."""
         pieces: list[Any] = []
-        owner: list[int] = []
+        owner: list[tuple[int, int]] = []
+        # numbers of each part that a page shows, so far
+        parts: list[list[NDArray[np.float64]]] = []
         free = shapely.union_all([shapely.box(*box) for box in blocked] + self.taken)
         shapes = self.parts.shapes(faces)
         for face, shape in zip(faces.tolist(), shapes, strict=True):
             moved = shapely.transform(shape, lambda xy: affine.apply(self.map, xy))
-            part = shapely.clip_by_rect(moved, *window)
-            if not free.is_empty and shapely.intersects(part, free):
-                part = shapely.difference(shapely.make_valid(part), free)
-            cells = _cells(part) if self.long[face] else [part]
-            for cell in cells:
-                piece = max(shapely.get_parts(cell), key=shapely.area, default=None)
-                if piece is None or piece.geom_type != "Polygon":
+            first = self.numbers.at[face]
+            for part in shapely.get_parts(shapely.clip_by_rect(moved, *window)):
+                if part.area <= self.least**2:
                     continue
-                if piece.area > self.least**2:
-                    pieces.append(piece)
-                    owner.append(face)
+                told = shown[face] and shapely.contains_xy(part, *first)
+                if told and not self.long[face]:
+                    continue
+                parts.append([first] if told else [])
+                open_ = part
+                if not free.is_empty and shapely.intersects(part, free):
+                    open_ = shapely.difference(shapely.make_valid(part), free)
+                for cell in _cells(open_) if self.long[face] else [open_]:
+                    piece = max(shapely.get_parts(cell), key=shapely.area, default=None)
+                    if piece is None or piece.geom_type != "Polygon":
+                        continue
+                    if piece.area > self.least**2:
+                        pieces.append(piece)
+                        owner.append((face, len(parts) - 1))
         if not pieces:
             return np.empty(0, np.int64), np.empty((0, 2)), np.empty(0)
-        own = np.array(owner)
+        own, part_of = np.array(owner).T
         at, size = self._place(pieces, own)
-        keep = self._apart(own, at, size, shown)
+        keep = _apart(part_of, at, size, parts)
         return own[keep], at[keep], size[keep]
 
     def _place(
@@ -214,28 +224,22 @@ class PageNumbers:
         size = np.minimum(size, self.numbers.height[owner])
         return at, quiet_sizes(np.maximum(size, 0.0), self.least)
 
-    def _apart(
-        self,
-        owner: NDArray[np.int64],
-        at: NDArray[np.float64],
-        size: NDArray[np.float64],
-        shown: NDArray[np.bool_],
-    ) -> NDArray[np.int64]:
-        """Return which places are kept: those far from others of their region."""
-        taken: dict[int, list[NDArray[np.float64]]] = {}
-        keep = []
-        # the largest first
-        for k in np.argsort(-size, kind="stable").tolist():
-            if size[k] <= 0:
-                continue
-            face = int(owner[k])
-            mine = taken.setdefault(
-                face, [self.numbers.at[face]] if shown[face] else []
-            )
-            if all(np.linalg.norm(at[k] - p) >= _APART for p in mine):
-                mine.append(at[k])
-                keep.append(k)
-        return np.array(sorted(keep), np.int64)
+
+def _apart(
+    part_of: NDArray[np.int64],
+    at: NDArray[np.float64],
+    size: NDArray[np.float64],
+    parts: list[list[NDArray[np.float64]]],
+) -> NDArray[np.int64]:
+    """Return which places are kept: those far from others of their part."""
+    keep = []
+    # the largest first
+    for k in np.argsort(-size, kind="stable").tolist():
+        mine = parts[part_of[k]]
+        if size[k] > 0 and all(np.linalg.norm(at[k] - p) >= _APART for p in mine):
+            mine.append(at[k])
+            keep.append(k)
+    return np.array(sorted(keep), np.int64)
 
 
 def _cells(shape: Any) -> list[Any]:
