@@ -16,10 +16,12 @@ from fillwork.renderers.leaders import unnumbered
 from fillwork.renderers.numbering import PageNumbers
 from fillwork.renderers.repeat import (
     SYMBOL,
+    alike_zones,
     cell_corners,
     clear_centres,
     compose_unit,
     describe_marks,
+    frame_sides,
     on_paper,
 )
 from fillwork.renderers.scene import (
@@ -114,17 +116,17 @@ def plan_details(
     alike: list[Detail] = []
     left_over = np.arange(1, parts.arrangement.face_count) if small is None else small
     numbered = np.zeros(parts.arrangement.face_count)
-    for zone in parts.orbits.zones:
+    label = parts.orbits.of_face * len(parts.colouring.palette.swatches)
+    label = label + parts.colouring.of_face
+    for zone, named in alike_zones(parts.orbits.zones, label):
         mine = np.intersect1d(zone.faces, left_over)
         if len(mine) == 0:
             continue
         window, corners, words = _zone_window(parts, zone, small is None)
         if window is None:
             continue
-        if len(parts.orbits.zones) > 1:
-            words = f"{words} of zone {zone.index}"
         detail, height = compose_detail(
-            parts, papers, window, words, mirror, corners, zone.symmetry
+            parts, papers, window, words + named, mirror, corners, zone.symmetry
         )
         (details if detail.scale > beyond * 1.02 else alike).append(detail)
         np.maximum(numbered, height, out=numbered)
@@ -282,8 +284,8 @@ def compose_detail(
         below, above = Picture(tuple(under), window), Picture(tuple(over), window)
         inner = [Placed(below, m), outline, Placed(above, m), labels]
     if symmetry is not None:
-        frame = None if corners is None else affine.apply(m, corners)
-        inner += compose_unit(parts, labels, elements, frame)
+        ring = np.empty((0, 2)) if corners is None else affine.apply(m, corners)
+        inner += compose_unit(labels, elements, frame_sides(ring), parts.fonts)
     picture = Picture(tuple(inner), shown_box)
     items: list[Item] = [
         Placed(

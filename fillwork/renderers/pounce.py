@@ -15,7 +15,7 @@ import shapely
 
 from fillwork.renderers.chains import edge_curves
 from fillwork.renderers.quiet import LINE_INK, OUTLINE_WIDTH
-from fillwork.renderers.repeat import cell_corners
+from fillwork.renderers.repeat import alike_zones, cell_corners
 from fillwork.renderers.scene import (
     BLACK,
     GREY_45,
@@ -76,20 +76,15 @@ def find_pieces(parts: Parts, scale: float, mirror: bool) -> list[Piece]:
     list of Piece
         One for each zone that repeats; none where nothing does.
     """
-    found: dict[tuple[object, ...], Piece] = {}
-    several = len(parts.orbits.zones) > 1
-    for zone in parts.orbits.zones:
+    pieces = []
+    for zone, named in alike_zones(parts.orbits.zones, parts.orbits.of_face):
         made = _outline_of(parts, zone)
-        if made is None:
-            continue
-        corners, what, told = made
-        name = f"{what} of zone {zone.index}" if several else what
-        sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
-        kinds = tuple(sorted(set(parts.orbits.of_face[zone.faces].tolist())))
-        key = (zone.symmetry.group.short, tuple(np.round(np.sort(sides), 1)), kinds)
-        if key not in found:
-            found[key] = _piece(parts, zone, corners, scale, mirror, name, told)
-    return list(found.values())
+        if made is not None:
+            corners, what, told = made
+            pieces.append(
+                _piece(parts, zone, corners, scale, mirror, what + named, told)
+            )
+    return pieces
 
 
 def _outline_of(

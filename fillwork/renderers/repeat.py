@@ -19,18 +19,24 @@ from fillwork.renderers.scene import BLACK, Box, Item, Labels, segments
 from fillwork.renderers.symbols import Elements, compose_elements
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.geometry.affine import Affine
     from fillwork.renderers.parts import NumberedRegions, Parts
-    from fillwork.symmetry.model import Symmetry
+    from fillwork.renderers.typeset import FontSet
+    from fillwork.symmetry.model import Symmetry, Zone
 
 __all__ = [
+    "alike_zones",
     "cell_corners",
     "clear_centres",
     "compose_unit",
     "describe_marks",
+    "frame_sides",
+    "join_runs",
     "number_halves",
     "on_paper",
 ]
@@ -152,6 +158,69 @@ def _strip_corners(
     return np.array(
         [start + low, start + step + low, start + step + high, start + high]
     )
+
+
+def alike_zones(
+    zones: Sequence[Zone], label: NDArray[np.integer]
+) -> list[tuple[Zone, str]]:
+    """Return one zone of each sort, and the words for all that are like it.
+
+    Parameters
+    ----------
+    zones : sequence of Zone
+        All of a drawing.
+    label : ndarray of shape (F,)
+        What regions must have in common, such as kinds.
+
+    Returns
+    -------
+    list of (Zone, str)
+        The first of each sort, and “ of zone 1” or “ of zones 3-6”; no words where
+        there is one zone only.
+    """
+    sorts: dict[tuple[str, bytes], list[Zone]] = {}
+    for zone in zones:
+        key = (zone.symmetry.group.short, np.unique(label[zone.faces]).tobytes())
+        sorts.setdefault(key, []).append(zone)
+    if len(zones) < 2:
+        return [(zone, "") for zone in zones]
+    return [
+        (
+            same[0],
+            f" of zone{'s' * (len(same) > 1)} {join_runs([z.index for z in same])}",
+        )
+        for same in sorts.values()
+    ]
+
+
+def join_runs(numbers: Sequence[int]) -> str:
+    """Return numbers with runs joined.
+
+    Parameters
+    ----------
+    numbers : sequence of int
+        In any order.
+
+    Returns
+    -------
+    str
+        In order, with commas.
+
+    Examples
+    --------
+    >>> join_runs([1, 2, 3, 5, 7, 8])
+    '1-3, 5, 7, 8'
+    """
+    runs: list[list[int]] = []
+    for n in sorted(numbers):
+        if runs and n == runs[-1][-1] + 1:
+            runs[-1].append(n)
+        else:
+            runs.append([n])
+    words = []
+    for run in runs:
+        words += [f"{run[0]}-{run[-1]}"] if len(run) > 2 else [str(n) for n in run]
+    return ", ".join(words)
 
 
 def on_paper(elements: Elements, m: Affine) -> Elements:
@@ -294,40 +363,54 @@ def _best_place(
 
 
 def compose_unit(
-    parts: Parts,
     labels: Labels,
     elements: Elements,
-    corners: NDArray[np.float64] | None,
+    frame: NDArray[np.float64],
+    fonts: FontSet,
 ) -> list[Item]:
     """Return the frame of a repeat and its elements, broken where numbers stand.
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
     labels : Labels
-        Numbers, on paper.
+        Numbers or letters, on paper.
     elements : Elements
         On paper.
-    corners : ndarray of shape (4, 2) or None
-        Of the repeat, on paper.
+    frame : ndarray of shape (n, 4)
+        Sides of the repeat or of the wedge, on paper; there may be none.
+    fonts : FontSet
+        Fonts.
 
     Returns
     -------
     list of items
         Axes below, centres on top.
     """
-    half = np.array([number_body(t, parts.fonts).half for t in labels.texts])
+    half = np.array([number_body(t, fonts, labels.weight).half for t in labels.texts])
     half = half.reshape(-1, 2)[labels.text] * labels.height[:, None] + _AIR
     low, high = labels.at - half, labels.at + half
     boxes = np.asarray(shapely.box(low[:, 0], low[:, 1], high[:, 0], high[:, 1]))
     mirrors, glides = (_broken(n, boxes) for n in (elements.mirrors, elements.glides))
-    items = compose_elements(replace(elements, mirrors=mirrors, glides=glides), 1.0)
-    if corners is not None:
-        frame = np.hstack([corners, np.roll(corners, -1, axis=0)])
-        frame = _broken(frame, boxes)
-        items.insert(0, segments(frame, FRAME, BLACK, cap="round"))
+    items = compose_elements(replace(elements, mirrors=mirrors, glides=glides))
+    if len(frame):
+        items.insert(0, segments(_broken(frame, boxes), FRAME, BLACK, cap="round"))
     return items
+
+
+def frame_sides(corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the sides of a closed polygon.
+
+    Parameters
+    ----------
+    corners : ndarray of shape (n, 2)
+        In order.
+
+    Returns
+    -------
+    ndarray of shape (n, 4)
+        From each corner to the next.
+    """
+    return np.hstack([corners, np.roll(corners, -1, axis=0)])
 
 
 def _broken(

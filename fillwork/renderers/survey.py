@@ -14,7 +14,13 @@ from fillwork.renderers.coloured import drawing_box, outline_strokes
 from fillwork.renderers.labels import fit_numbers
 from fillwork.renderers.layout import MARGIN, format_length, shorten
 from fillwork.renderers.mending import mended_words, split_defects
-from fillwork.renderers.repeat import cell_corners
+from fillwork.renderers.repeat import (
+    cell_corners,
+    compose_unit,
+    frame_sides,
+    join_runs,
+    on_paper,
+)
 from fillwork.renderers.room import Sides
 from fillwork.renderers.scene import (
     BLACK,
@@ -47,8 +53,6 @@ from fillwork.renderers.tints import kind_tint
 from fillwork.renderers.typeset import default_fonts
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement, Defect
@@ -69,6 +73,7 @@ _HEAD = 18.0
 _BELOW = 62.0
 _WIDER = 1.15
 _DOT = 0.45
+_SYMBOL = 1.4
 _NAMED = 2
 """With more zones than that they are listed."""
 
@@ -137,7 +142,7 @@ def compose_survey(
         (zone, window, _elements(zone, window))
         for zone, window in _windows(arrangement, orbits, box)
     ]
-    drawing = _drawing(arrangement, outlines, orbits, scale, box, found)
+    drawing = _drawing(arrangement, outlines, orbits, scale, box)
     regions = arrangement.face_count - 1
     alt = (
         f"{title}: {regions} regions of {len(orbits.orbits)} kinds, "
@@ -154,7 +159,21 @@ def compose_survey(
         ),
         Placed(drawing, place, alt=alt),
     ]
-    page += _letters(arrangement, outlines, orbits, scale, place, fonts, found)
+    letters = _letters(arrangement, outlines, orbits, scale, place, fonts, found)
+    for zone, window, elements in found:
+        sides = affine.apply(place, _sides(arrangement, zone, window).reshape(-1, 2))
+        moved = on_paper(elements, place)
+        near = np.linalg.norm(letters.at[:, None] - moved.centres, axis=2)
+        # where the one letter of a kind had to stay on a centre, the symbol gives way
+        free = (near > letters.height[:, None] * 0.6 + _SYMBOL).all(axis=0)
+        moved = replace(
+            moved,
+            centres=moved.centres[free],
+            orders=moved.orders[free],
+            turns=moved.turns[free],
+        )
+        page += compose_unit(letters, moved, sides.reshape(-1, 4), fonts)
+    page.append(letters)
     page += _rings(defects, place)
     page += _dots(trifles, place)
     left = width - MARGIN - _COLUMN
@@ -253,7 +272,6 @@ def _drawing(
     orbits: Orbits,
     scale: float,
     box: Box,
-    found: list[Found],
 ) -> Picture:
     items: list[Item] = []
     for number, orbit in enumerate(orbits.orbits):
@@ -283,13 +301,6 @@ def _drawing(
                 layer=OUTLINES,
             )
         )
-    for zone, window, elements in found:
-        if zone.symmetry.lattice is not None:
-            lines = np.hstack([window, np.roll(window, -1, axis=0)])
-            items.append(segments(lines, 0.5 / scale, BLACK, cap="round"))
-        else:
-            items += _wedge(arrangement, zone, scale)
-        items += compose_elements(elements, scale)
     return Picture(tuple(items), box)
 
 
@@ -301,10 +312,8 @@ def _letters(
     place: affine.Affine,
     fonts: FontSet,
     found: list[Found],
-) -> list[Item]:
+) -> Labels:
     """Return the letter of each kind, once in each repeat."""
-    if not orbits.orbits:
-        return []
     shown = np.zeros(arrangement.face_count, bool)
     family = {z.index: z.symmetry.group.family for z in orbits.zones}
     for orbit in orbits.orbits:
@@ -353,20 +362,18 @@ def _letters(
             at = np.where((height2 > 0)[:, None], at2, at)
             height = np.maximum(height, height2)
     centres = np.concatenate([e.centres for _, _, e in found] or [np.empty((0, 2))])
-    _step_aside(arrangement, at, height, scale, place, affine.apply(place, centres))
-    fits = height > 0
-    fits &= ~_covered(orbits, at, height, place, found)
-    return [
-        Labels(
-            at[fits],
-            height[fits],
-            orbits.of_face[fits].astype(np.int32),
-            texts,
-            BLACK,
-            "medium",
-            layer=NUMBERS,
-        )
-    ]
+    centres = affine.apply(place, centres)
+    _step_aside(arrangement, at, height, scale, place, centres)
+    fits = (height > 0) & ~_covered(orbits, at, height, centres)
+    return Labels(
+        at[fits],
+        height[fits],
+        orbits.of_face[fits].astype(np.int32),
+        texts,
+        BLACK,
+        "medium",
+        layer=NUMBERS,
+    )
 
 
 def _step_aside(
@@ -380,7 +387,7 @@ def _step_aside(
     """Move letters off the symbols of centres where their regions have the room."""
     middle = affine.apply(place, arrangement.witness)
     for centre in centres:
-        near = np.linalg.norm(at - centre, axis=1) < height * 0.6 + 1.4
+        near = np.linalg.norm(at - centre, axis=1) < height * 0.6 + _SYMBOL
         for face in np.flatnonzero(near & (height > 0)).tolist():
             step = 0.6 * height[face] + 1.8
             room = arrangement.inscribed[face] * scale
@@ -392,33 +399,15 @@ def _covered(
     orbits: Orbits,
     at: NDArray[np.float64],
     height: NDArray[np.float64],
-    place: affine.Affine,
-    found: list[Found],
+    centres: NDArray[np.float64],
 ) -> NDArray[np.bool_]:
-    """Return which letters lie under axes or centres, if others tell their kind."""
+    """Return which letters lie under centres, if others tell their kind."""
     hidden = np.zeros(len(at), bool)
-    shown = np.flatnonzero(height > 0)
-    for _, window, elements in found:
-        lines = np.concatenate(
-            [
-                elements.mirrors,
-                elements.glides,
-                np.hstack([window, np.roll(window, -1, axis=0)]),
-            ]
-        )
-        a = affine.apply(place, lines[:, 0:2])
-        b = affine.apply(place, lines[:, 2:4])
-        for p, q in zip(a, b, strict=True):
-            way = q - p
-            t = np.clip((at[shown] - p) @ way / max(float(way @ way), 1e-12), 0, 1)
-            far = np.linalg.norm(at[shown] - p - t[:, None] * way, axis=1)
-            hidden[shown[far < height[shown] * 0.55]] = True
-        for centre in affine.apply(place, elements.centres):
-            far = np.linalg.norm(at[shown] - centre, axis=1)
-            hidden[shown[far < height[shown] * 0.6 + 1.4]] = True
-    told = set(orbits.of_face[shown[~hidden[shown]]].tolist())
-    only = ~np.isin(orbits.of_face, sorted(told))
-    return hidden & ~only
+    for centre in centres:
+        far = np.linalg.norm(at - centre, axis=1)
+        hidden |= (height > 0) & (far < height * 0.6 + _SYMBOL)
+    told = orbits.of_face[(height > 0) & ~hidden]
+    return hidden & np.isin(orbits.of_face, told)
 
 
 def _rings(defects: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
@@ -441,17 +430,20 @@ def _rings(defects: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
     ]
 
 
-def _wedge(arrangement: Arrangement, zone: Zone, scale: float) -> list[Item]:
-    """Return the sides of the wedge that a rosette of high order repeats."""
+def _sides(
+    arrangement: Arrangement, zone: Zone, window: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the sides of one repeat, or of a rosette's wedge where it is drawn."""
+    if zone.symmetry.lattice is not None:
+        return frame_sides(window)
     wedge = wedge_of(zone.symmetry, 1.0)
     if wedge is None:
-        return []
+        return np.empty((0, 4))
     mine = np.isin(arrangement.face, zone.faces)
     points = arrangement.vertices[arrangement.origin[mine]]
     reach = float(np.linalg.norm(points - wedge[1], axis=1).max())
     ends = wedge[1] + (wedge - wedge[1]) * reach
-    lines = np.hstack([ends[:2], ends[1:]])
-    return [segments(lines, 0.5 / scale, BLACK, cap="round")]
+    return np.hstack([ends[:2], ends[1:]])
 
 
 def _dots(trifles: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
@@ -523,7 +515,7 @@ class _Lists:
             if k == most and len(groups) > most + 1:
                 items += self.more(f"and {len(groups) - k} sorts more, in the table")
                 break
-            told = f"{_ranges(numbers)}  {words}"
+            told = f"{join_runs(numbers)}  {words}"
             for part in self.fonts.wrap(told, 7, _COLUMN - 6)[:2]:
                 items += self.line(part)
         self.y -= _LINE / 2
@@ -582,26 +574,6 @@ class _Lists:
         return items
 
 
-def _ranges(numbers: Sequence[int]) -> str:
-    """Return numbers with runs joined.
-
-    Examples
-    --------
-    >>> _ranges([1, 2, 3, 5, 7, 8])
-    '1-3, 5, 7, 8'
-    """
-    runs: list[list[int]] = []
-    for n in sorted(numbers):
-        if runs and n == runs[-1][-1] + 1:
-            runs[-1].append(n)
-        else:
-            runs.append([n])
-    words = []
-    for run in runs:
-        words += [f"{run[0]}-{run[-1]}"] if len(run) > 2 else [str(n) for n in run]
-    return ", ".join(words)
-
-
 def _legend(found: list[Found], left: float, bottom: float) -> list[Item]:
     """Return what the symbols mean, where there are any."""
     if not found:
@@ -641,7 +613,7 @@ def _legend(found: list[Found], left: float, bottom: float) -> list[Item]:
         mark = Elements(
             at, np.array([order]), np.array([turn]), np.empty((0, 4)), np.empty((0, 4))
         )
-        items += compose_elements(mark, 1.0)
+        items += compose_elements(mark)
         words = "half-turn" if order == 2 else f"turn of 1/{order}"
         items.append(Text((left + 38, y - 4.4 * k), words, 7, colour=GREY_60))
     return items

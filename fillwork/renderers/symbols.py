@@ -273,15 +273,13 @@ def _symbol(order: int, size: float, turn: float) -> NDArray[np.float64]:
     return moved
 
 
-def compose_elements(elements: Elements, scale: float) -> list[Item]:
-    """Return elements as items, in the drawing's coordinates.
+def compose_elements(elements: Elements) -> list[Item]:
+    """Return elements as items.
 
     Parameters
     ----------
     elements : Elements
-        Centres and axes.
-    scale : float
-        Paper mm for one mm of the drawing: symbols are 1.4 mm on paper.
+        Centres and axes, on paper.
 
     Returns
     -------
@@ -290,12 +288,11 @@ def compose_elements(elements: Elements, scale: float) -> list[Item]:
     """
     items: list[Item] = []
     if len(elements.glides):
-        dash = (2.0 / scale, 1.2 / scale)
-        items.append(segments(elements.glides, 0.25 / scale, BLACK, dash=dash))
+        items.append(segments(elements.glides, 0.25, BLACK, dash=(2.0, 1.2)))
     if len(elements.mirrors):
-        items.append(segments(elements.mirrors, 0.25 / scale, BLACK))
+        items.append(segments(elements.mirrors, 0.25, BLACK))
     rings = [
-        [_symbol(int(order), 1.4 / scale, float(turn)) + centre]
+        [_symbol(int(order), 1.4, float(turn)) + centre]
         for centre, order, turn in zip(
             elements.centres, elements.orders, elements.turns, strict=True
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ import shapely
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.model import Plan, SheetSettings
-from fillwork.renderers.repeat import cell_corners
+from fillwork.renderers.repeat import alike_zones, cell_corners
 from fillwork.renderers.room import number_body
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.symbols import find_elements
@@ -164,3 +165,19 @@ def test_frame_axes_and_centres_run_through_no_number(
     codes = {labels.texts[k] for k in labels.text}
     worn = set(finish.colouring.of_face[1:].tolist())
     assert codes == {finish.palette.swatches[k].code for k in worn}
+
+
+def test_zones_are_alike_by_group_and_kinds():
+    zones = [
+        SimpleNamespace(
+            index=k,
+            faces=np.array(faces),
+            symmetry=SimpleNamespace(group=SimpleNamespace(short=group)),
+        )
+        for k, (group, faces) in enumerate(
+            [("p4m", [1]), ("pm", [2, 3]), ("pm", [5, 4]), ("p1", [2, 3])], start=1
+        )
+    ]
+    kinds = np.array([-1, 0, 1, 2, 1, 2])
+    found = [(zone.index, named) for zone, named in alike_zones(zones, kinds)]
+    assert found == [(1, " of zone 1"), (2, " of zones 2, 3"), (4, " of zone 4")]
