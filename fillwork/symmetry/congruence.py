@@ -27,16 +27,18 @@ __all__ = ["class_congruent", "share_alike_alone", "traits_of"]
 # samples along an outline, and steps in which turns are tried
 _SAMPLES = 128
 _STEPS = 512
-# faces of which the nearest is sought, and faces among which all pairs are tried
+# faces of which the nearest is sought, and pairs that are tried for it
 _FEW = 500
-_MANY = 50_000
+_PAIRS = 25_000_000
+# outlines that are compared before the rest count as unlike: some 20 s
+_COMPARED = 1_000_000
 # outlines that are held at a time
 _BATCH = 16_384
 
 
 def class_congruent(
     arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.integer]
-) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], int]:
     """Class faces by congruence.
 
     Parameters
@@ -57,20 +59,23 @@ def class_congruent(
         these.
     turn : ndarray of int64
         Within a kind and side: the same number for copies that are only shifted.
+    left : int
+        Faces that were not compared, since so many others had to be; each is a kind
+        of its own.
     """
     faces = np.asarray(faces)
     m = len(faces)
     if m == 0:
         none = np.zeros(0, dtype=np.int64)
-        return none, none.copy(), none.copy()
+        return none, none.copy(), none.copy(), 0
     # of faces that are only shifted one is compared and the others follow
     lead, like = _copies(arrangement, faces)
     traits = traits_of(arrangement, measures, faces[lead])
     slack = _slack(traits, like, arrangement.tolerance.join_within)
     group = _split_by_gaps(traits, slack)
-    kind, side, angle, fold = _compare_all(arrangement, faces[lead], group, slack)
+    kind, side, angle, fold, left = _compare_all(arrangement, faces[lead], group, slack)
     turn = _turn_classes(kind, side, angle, fold, slack, traits[:, 0])
-    return kind[like], side[like], turn[like]
+    return kind[like], side[like], turn[like], left
 
 
 def _compare_all(
@@ -79,27 +84,38 @@ def _compare_all(
     group: NDArray[np.int64],
     slack: float,
 ) -> tuple[
-    NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]
+    NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.int64], int
 ]:
-    """Return kind, side, turn in radians and order of rotation of each face."""
+    """Return kind, side, turn in radians and order of rotation of each face.
+
+    The last number tells how many faces were not compared.
+    """
     m = len(faces)
     kind = np.full(m, -1, dtype=np.int64)
     side = np.zeros(m, dtype=np.int64)
     angle = np.zeros(m)
     fold = np.ones(m, dtype=np.int64)
     used = 0
+    budget = _COMPARED
     for rows in _batches(group):
-        part = _compare_groups(arrangement, faces[rows], group[rows], slack)
-        kind[rows], side[rows], angle[rows], fold[rows] = part
-        kind[rows] += used
-        used = int(kind[rows].max()) + 1
-    return kind, side, angle, fold
+        part = _compare_groups(arrangement, faces[rows], group[rows], slack, budget)
+        kind[rows], side[rows], angle[rows], fold[rows], spent = part
+        budget -= spent
+        known = rows[kind[rows] >= 0]
+        kind[known] += used
+        used = int(kind[known].max(initial=used - 1)) + 1
+    left = (kind < 0) & (np.bincount(group)[group] > 1)
+    alone = np.flatnonzero(kind < 0)
+    kind[alone] = used + np.arange(len(alone))
+    return kind, side, angle, fold, int(left.sum())
 
 
 def _batches(group: NDArray[np.int64]) -> Iterator[NDArray[np.int64]]:
-    """Yield rows of whole groups, some thousands at a time to save memory."""
+    """Yield rows of whole groups of several, some thousands at a time."""
+    size = np.bincount(group)
     order = np.argsort(group, kind="stable")
-    ends = np.cumsum(np.bincount(group))
+    order = order[size[group[order]] > 1]
+    ends = np.cumsum(size[size > 1])
     done = 0
     while done < len(order):
         stop = int(ends[np.searchsorted(ends, min(done + _BATCH, len(order)))])
@@ -112,28 +128,32 @@ def _compare_groups(
     faces: NDArray[np.integer],
     group: NDArray[np.int64],
     slack: float,
+    budget: int,
 ) -> tuple[
-    NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]
+    NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.int64], int
 ]:
-    """Do the work of `_compare_all` for whole groups of faces."""
+    """Do the work of `_compare_all` for whole groups of faces.
+
+    The kind of faces that the budget does not suffice for is -1; the last number is
+    how many outlines were compared.
+    """
     series, spread = _outlines(arrangement, faces)
     near = np.maximum(4e-3 * spread, 2.0 * slack)
-    kind = np.empty(len(faces), dtype=np.int64)
+    kind = np.full(len(faces), -1, dtype=np.int64)
     side = np.zeros(len(faces), dtype=np.int64)
     angle = np.zeros(len(faces))
     fold = np.ones(len(faces), dtype=np.int64)
     left = np.arange(len(faces))
-    used = 0
-    for attempt in range(64):
-        if len(left) == 0:
-            break
+    used = spent = 0
+    while len(left) and spent + len(left) <= budget:
+        spent += len(left)
         _, first, row = np.unique(group[left], return_index=True, return_inverse=True)
         lead = left[first][row]
         direct, theta = _compare(series[left], series[lead])
         # the mirror image, walked the same way round, has the conjugate series
         mirror, phi = _compare(series[left], np.conj(series[lead]))
         best = np.minimum(direct, mirror)
-        fits = (best <= near[left]) | (left == lead) | (attempt == 63)
+        fits = (best <= near[left]) | (left == lead)
         got = left[fits]
         kind[got] = used + row[fits]
         heads = left[first]
@@ -145,7 +165,7 @@ def _compare_groups(
         used += len(first)
         fold[got] = _rotation_order(series[heads], near[heads])[row][fits]
         left = left[~fits]
-    return kind, side, angle, fold
+    return kind, side, angle, fold, spent
 
 
 def _copies(
@@ -289,22 +309,18 @@ def _slack(
 def _nearest(points: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return how far points are from the nearest other one, of many a sample."""
     asked = np.arange(len(points))
-    if len(points) > _FEW:
-        asked = np.sort(np.random.default_rng(0).choice(asked, _FEW, replace=False))
-    if len(points) > _MANY:
-        from scipy.spatial import cKDTree
-
-        tree = cKDTree(points, balanced_tree=False, compact_nodes=False)
-        return np.asarray(tree.query(points[asked], k=2)[0])[:, 1]
-    # all pairs take less time than a tree's library to load
+    few = int(np.clip(_PAIRS // len(points), _FEW // 10, _FEW))
+    if len(points) > few:
+        asked = np.sort(np.random.default_rng(0).choice(asked, few, replace=False))
+    # all pairs take less time than the library of a tree takes to load
     nearest = np.empty(len(asked))
-    for begin in range(0, len(asked), 64):
-        part = asked[begin : begin + 64]
+    for begin in range(0, len(asked), 16):
+        part = asked[begin : begin + 16]
         square = np.zeros((len(part), len(points)))
         for column in points.T:
             square += np.subtract.outer(column[part], column) ** 2
         square[np.arange(len(part)), part] = np.inf
-        nearest[begin : begin + 64] = np.sqrt(square.min(axis=1))
+        nearest[begin : begin + 16] = np.sqrt(square.min(axis=1))
     return nearest
 
 
@@ -416,8 +432,11 @@ def _turn_classes(
     group = kind * 2 + side
     width = np.maximum(1e-3, 4.0 * slack / size)
     angle = np.mod(angle, period)
-    order = np.lexsort((angle, group))
     turn = np.zeros(len(kind), dtype=np.int64)
+    several = np.flatnonzero(np.bincount(group)[group] > 1)
+    order = several[np.lexsort((angle[several], group[several]))]
+    if len(order) == 0:
+        return turn
     sorted_group = group[order]
     edges = np.flatnonzero(np.diff(sorted_group)) + 1
     for rows in np.split(order, edges):

@@ -7,8 +7,9 @@ a number.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,8 +18,6 @@ from fillwork.symmetry.outlines import SMOOTH, mean_outline, outlines_of
 from fillwork.symmetry.shape import COUNTED, name_outline
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
@@ -218,7 +217,7 @@ def _middle(points: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def touching_kinds(
     arrangement: Arrangement, of_face: NDArray[np.int64], kinds: int
-) -> list[list[tuple[int, float]]]:
+) -> Sequence[Sequence[tuple[int, float]]]:
     """Return which kinds touch along edges, longest contact first.
 
     Parameters
@@ -232,7 +231,7 @@ def touching_kinds(
 
     Returns
     -------
-    list of list of (int, float)
+    sequence of sequence of (int, float)
         For each kind the other kinds and the length shared with them, mm.
     """
     half = np.arange(len(arrangement.origin))
@@ -243,11 +242,29 @@ def touching_kinds(
     length = np.hypot(step[:, 0], step[:, 1])[both]
     key, row = np.unique(a[both] * max(kinds, 1) + b[both], return_inverse=True)
     total = np.bincount(row.reshape(-1), length, len(key))
-    found: list[list[tuple[int, float]]] = [[] for _ in range(kinds)]
-    for k in np.argsort(-np.round(total, 6), kind="stable"):
-        one, other = divmod(int(key[k]), kinds)
-        found[one].append((other, float(total[k])))
-    return found
+    one, other = np.divmod(key, max(kinds, 1))
+    order = np.lexsort((-np.round(total, 6), one))
+    return _Touching(
+        np.searchsorted(one, np.arange(kinds + 1)), other[order], total[order]
+    )
+
+
+class _Touching(Sequence[list[tuple[int, float]]]):
+    """Hold the kinds that touch each kind; few are ever asked for."""
+
+    def __init__(
+        self, first: NDArray[Any], kind: NDArray[Any], length: NDArray[Any]
+    ) -> None:
+        self._first, self._kind, self._length = first, kind, length
+
+    def __len__(self) -> int:
+        return len(self._first) - 1
+
+    def __getitem__(self, kind: Any) -> Any:
+        own = slice(*self._first[kind : kind + 2])
+        return list(
+            zip(self._kind[own].tolist(), self._length[own].tolist(), strict=True)
+        )
 
 
 def make_unique(

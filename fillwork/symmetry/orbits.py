@@ -6,7 +6,9 @@ orbit; for users a *kind*. Without symmetry, congruent faces are one kind.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
+from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +27,8 @@ from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.siblings import shared_kinds
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
@@ -108,6 +112,7 @@ class _Table:
         self.spoiled: list[NDArray[np.int64]] = []
         self.site: dict[int, str] = {}
         self.used = 0
+        self.left = 0
 
     def add(
         self,
@@ -118,7 +123,8 @@ class _Table:
     ) -> None:
         faces = zone.faces.astype(np.int64)
         if zone.symmetry.group.family == "none" or not zone.symmetry.operations:
-            kind, side, turn = class_congruent(arrangement, measures, faces)
+            kind, side, turn, left = class_congruent(arrangement, measures, faces)
+            self.left += left
             cut = arrangement.cut[faces]
             classing = Classing(
                 kind,
@@ -247,13 +253,15 @@ class _Table:
         names = find_names(
             arrangement,
             of_face,
-            [rows[self._standing(rows)] for rows in members],
-            np.array([bool(self.whole[rows].any()) for rows in members], dtype=bool),
+            [self._standing(rows) for rows in members],
+            np.bincount(of_face[self.whole & (of_face >= 0)], minlength=len(order)) > 0,
             area[order],
         )
+        sign = _letters()
+        cut = np.bincount(of_face[self.cut & (of_face >= 0)], minlength=len(order))
         orbits = tuple(
             Orbit(
-                letter=letters(k),
+                letter=next(sign),
                 name=name,
                 base_name=base,
                 zone=int(zone_of[k]),
@@ -261,7 +269,7 @@ class _Table:
                 representative=int(representative[order[k]]),
                 site_symmetry=self.site[int(order[k])],
                 area=float(area[order[k]]),
-                cut=int(self.cut[members[k]].sum()),
+                cut=int(cut[k]),
             )
             for k, (name, base) in enumerate(names)
         )
@@ -273,9 +281,15 @@ class _Table:
             families = _numbers(family)
             figures = _numbers(np.where(drawn, figure, -1))
         notes: list[Note] = []
+        if self.left:
+            text = (
+                f"{self.left:,} regions were not compared with each other: too many "
+                "are nearly alike; each is a kind of its own"
+            )
+            notes.append(Note("symmetry", "kinds not searched", text))
         if match == "all" and families:
             doubts = [_doubt(zone, orbits, families) for zone in zones]
-            notes = [note for _, note in doubts if note is not None]
+            notes += [note for _, note in doubts if note is not None]
             zones = tuple(zone for zone, _ in doubts)
         return Orbits(
             orbits=orbits,
@@ -292,10 +306,12 @@ class _Table:
             notes=tuple(notes),
         )
 
-    def _standing(self, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
-        """Return which faces of a kind stand for it: the whole ones, if any."""
+    def _standing(self, rows: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return the faces of a kind that stand for it: the whole ones, if any."""
+        if len(rows) == 1:
+            return rows
         whole = self.whole[rows]
-        return whole if whole.any() else np.ones(len(rows), dtype=bool)
+        return rows[whole] if whole.any() else rows
 
     def _representatives(
         self, arrangement: Arrangement, measures: FaceMeasures
@@ -442,6 +458,12 @@ def _letter_order(
         tiers[order] = np.concatenate([[0], np.cumsum(step)])[: len(order)]
     point = np.round(witness, 2)
     return np.lexsort((point[:, 1], point[:, 0], tiers))
+
+
+def _letters() -> Iterator[str]:
+    """Yield the letters of kinds in their order: A ... Z, AA, AB ..."""
+    for width in itertools.count(1):
+        yield from map("".join, itertools.product(ascii_uppercase, repeat=width))
 
 
 def letters(index: int) -> str:

@@ -183,7 +183,7 @@ def _merge_alike(
     Faces are the same when they are congruent and not turned: the sides of a
     border that meet at a mitre are turned, rows of one pattern are not.
     """
-    kind, side, turn = class_congruent(arrangement, measures, faces)
+    kind, side, turn, _ = class_congruent(arrangement, measures, faces)
     span = int(turn.max(initial=0)) + 1
     _, kind = np.unique((kind * 2 + side) * span + turn, return_inverse=True)
     kind = kind.reshape(-1)
@@ -228,11 +228,10 @@ def _alike(
             continue
         if not a.any() or not b.any():
             return False
-        in_both = np.intersect1d(kind[a], kind[b])
-        shares = [
-            float(area[s & np.isin(kind, in_both)].sum() / area[s].sum())
-            for s in (a, b)
-        ]
+        kinds = int(kind.max()) + 1
+        held = [np.bincount(kind[s], minlength=kinds) > 0 for s in (a, b)]
+        common = (held[0] & held[1])[kind]
+        shares = [float(area[s & common].sum() / area[s].sum()) for s in (a, b)]
         return min(shares) >= _ALIKE
     return False
 
