@@ -27,6 +27,7 @@ __all__ = ["Fence", "improve"]
 
 _WHOLE = 400  # classes up to which all moves are weighed at each step
 _SWAPS = 160  # classes up to which all exchanges are weighed too
+_AT_ONCE = 20_000  # classes of assignments that are measured in one go
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -126,22 +127,25 @@ def _exchange_swatches(
 ) -> NDArray[np.int64]:
     """Exchange two swatches everywhere while that betters the assignment."""
     kinds = len(taste.target)
-    value = taste.measure(x)
     if len(x) * kinds > 60_000:
         return x
-    again = True
-    while again:
-        again = False
-        for p in range(kinds):
-            for q in range(p + 1, kinds):
-                here, there = x == p, x == q
-                if not (here.any() or there.any()):
-                    continue
-                y = x.copy()
-                y[here], y[there] = q, p
-                new = taste.measure(y)
-                if new < value - 1e-12 and fence.holds(y):
-                    x, value, again = y, new, True
+    p, q = np.triu_indices(kinds, 1)
+    tables = np.tile(np.arange(kinds), (len(p), 1))  # what each exchange makes of all
+    tables[np.arange(len(p)), p], tables[np.arange(len(p)), q] = q, p
+    value = taste.measure(x)
+    at, since = 0, 0  # the next exchange, and those in vain since the last good one
+    while since < len(p):
+        last = min(len(p), at + max(1, _AT_ONCE // len(x)))
+        costs = taste.measure_all(tables[at:last][:, x])
+        for k in np.flatnonzero(costs < value - 1e-12):
+            y = tables[at + k][x]
+            if fence.holds(y):
+                x, value = y, float(costs[k])
+                at, since = at + int(k) + 1, 0
+                break
+        else:
+            at, since = last, since + last - at
+        at %= len(p)
     return x
 
 
@@ -193,7 +197,8 @@ def _tabu(
         delta += rise + fall[rows, x][:, None]
         delta -= np.where(number == 0, taste.used_gain, 0.0)
         delta += np.where(number[x] == 1, taste.used_gain[x], 0.0)[:, None]
-        delta += _hue_change(taste, hues, x)
+        hue_change = _hue_change(taste, hues, x)
+        delta += hue_change
         shut = ~fence.allowed | (broken > 0)
         if fence.most is not None and int((number > 0).sum()) >= fence.most:
             shut = shut | ((number == 0) & (number[x] > 1)[:, None])
@@ -214,7 +219,7 @@ def _tabu(
                 broken,
                 share,
                 pulls,
-                hues,
+                hue_change,
                 near,
                 apart,
                 bad,
@@ -276,7 +281,7 @@ def _swaps(
     broken: NDArray[np.float64],
     share: NDArray[np.float64],
     pulls: list[tuple[NDArray[np.float64], NDArray[np.float64]]],
-    hues: NDArray[np.int64],
+    hue_change: NDArray[np.float64],
     near: NDArray[np.float64],
     apart: NDArray[np.float64],
     bad: NDArray[np.float64],
@@ -295,7 +300,7 @@ def _swaps(
     delta = (cost - own_cost[:, None]) + (cost - own_cost[:, None]).T
     delta -= (take - own[:, None]) + (take - own[:, None]).T + fix
     # within a zone hues only change hands
-    change = _hue_change(taste, hues, x)[:, x]
+    change = hue_change[:, x]
     delta += np.where(taste.zone[:, None] == taste.zone, 0.0, change + change.T)
     area = taste.area
     step = area[:, None] - area[None, :]  # area that swatch x[j] gains

@@ -47,6 +47,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Setting", "find_assignment", "prepare_setting"]
 
+# starts that must end in the same cost before no more are tried
+_AGREE = 3
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Setting:
@@ -561,7 +564,7 @@ def find_assignment(
     if steps is None:
         steps = min(600, 120 + 6 * count) if count <= 400 else 60
     best: NDArray[np.int64] | None = None
-    best_cost = np.inf
+    best_cost, met = np.inf, 0
     for attempt in range(tries):
         rng = np.random.default_rng([seed, attempt])
         scale = max(float(np.abs(taste.cost).max()), 1e-9)
@@ -583,8 +586,13 @@ def find_assignment(
         x, cost = improve(
             taste, setting.fence, start, steps=steps, seed=seed + attempt, tick=tick
         )
+        met = (
+            met + 1 if abs(cost - best_cost) <= 1e-9 else 1 if cost < best_cost else met
+        )
         if best is None or cost < best_cost - 1e-12:
             best, best_cost = x, cost
+        if met == _AGREE:
+            break
     if best is None:
         what = "no assignment was found within the steps allowed"
         mend = "ask for less: a lower --goal, fewer bans, or more swatches"

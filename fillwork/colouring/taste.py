@@ -204,17 +204,38 @@ class Taste:
         float
             Lower is better.
         """
-        kinds = len(self.target)
-        share = np.bincount(swatches, weights=self.area, minlength=kinds)
-        used = np.bincount(swatches, minlength=kinds) > 0
-        value = float((self.strength * (share - self.target) ** 2).sum())
-        value -= float(self.used_gain[used].sum())
-        value += float(self.cost[np.arange(len(swatches)), swatches].sum())
+        return float(self.measure_all(swatches[None, :])[0])
+
+    def measure_all(self, swatches: NDArray[np.integer]) -> NDArray[np.float64]:
+        """Return the costs of several assignments.
+
+        Parameters
+        ----------
+        swatches : ndarray of int, shape (M, N)
+            Swatch of each class, a row each.
+
+        Returns
+        -------
+        ndarray of float64, shape (M,)
+            Lower is better.
+        """
+        many, kinds = len(swatches), len(self.target)
+        row = np.arange(many)[:, None]
+        flat = (row * kinds + swatches).ravel()
+        areas = np.tile(self.area, many)
+        share = np.bincount(flat, areas, many * kinds).reshape(many, kinds)
+        used = np.bincount(flat, minlength=many * kinds).reshape(many, kinds) > 0
+        value = (self.strength * (share - self.target) ** 2).sum(axis=1)
+        value -= np.where(used, self.used_gain, 0.0).sum(axis=1)
+        value += self.cost[np.arange(swatches.shape[1]), swatches].sum(axis=1)
         for bond in self.bonds:
-            ends = swatches[bond.links]
-            value -= float((bond.weight * bond.gain[ends[:, 0], ends[:, 1]]).sum())
-        number = (self.count_hues(swatches)[:, :-1] > 0).sum(axis=1)
-        return value + float(self.hues_cost[np.arange(len(number)), number].sum())
+            a, b = swatches[:, bond.links[:, 0]], swatches[:, bond.links[:, 1]]
+            value -= (bond.weight * bond.gain[a, b]).sum(axis=1)
+        zones, width = self.hues_cost.shape
+        seen = np.zeros((many, zones, width - 1), dtype=bool)
+        seen[row, self.zone, self.hue[swatches]] = True
+        number = seen[:, :, :-1].sum(axis=2)
+        return np.asarray(value + self.hues_cost[np.arange(zones), number].sum(axis=1))
 
     def judge(self, swatches: NDArray[np.integer]) -> float:
         """Return how well an assignment keeps the rules, on one scale for palettes.
