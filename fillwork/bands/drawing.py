@@ -68,20 +68,31 @@ def weaving_notes(woven: Woven) -> tuple[Note, ...]:
         At most one note of each sort.
     """
     points = woven.strands.lines.vertices
+    how = {
+        "piled": "bands lie on each other in order of direction",
+        "plain": "bands meet in a plain node",
+        "ring": "bands meet in a plain node within a ring",
+    }[woven.nodes]
+    others = {
+        "piled": "--nodes plain leaves plain nodes, --nodes ring adds a small ring",
+        "plain": "--nodes ring adds a small ring, --nodes piled lays one over",
+        "ring": "--nodes plain leaves the rings out",
+    }[woven.nodes]
     notes = []
     for rows, text, remedy in (
         (
             woven.crossings.piled,
-            "where three lines or more meet in a point, bands lie on each other in "
-            "order of direction",
-            "shift one family of lines by less than a band's width, so that they cross "
-            "two by two",
+            f"where three lines or more meet in a point, {how}",
+            f"{others}; or draw one family of lines beside the points, so that lines "
+            "cross two by two",
         ),
         (
             woven.crossings.stuck,
             "over and under cannot take turns beside an end inside the drawing or a "
-            "point of three lines",
-            "lead the line on to the frame, or join its ends",
+            "point of three lines"
+            + ("" if woven.nodes == "piled" else "; these crossings are plain nodes"),
+            "lead the line on to the frame, or join its ends"
+            + ("; --nodes plain leaves it open" if woven.nodes == "piled" else ""),
         ),
     ):
         if not len(rows):

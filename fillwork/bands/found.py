@@ -46,6 +46,9 @@ _CROSSINGS, _SHARE = 4, 0.03
 _LIKE, _OTHERS = 0.03, 2
 # and half of the pieces between crossings are longer, in widths
 _SLENDER = 1.2
+# lines that cross two by two part the ground into about as many regions as there are
+# crossings (Euler); frames add some, and bands on some of the lines alone more
+_MESHES = 0.2
 # what this share of the whole faces of a kind is, all of the kind are
 _MOST = 0.6
 _FEW = 0.15
@@ -201,7 +204,11 @@ class _Strands:
         self.meets = np.concatenate(
             [np.stack([below, above], axis=1), self.through[:, 1:]]
         )
-        self.firm = np.r_[np.ones(len(below), bool), firm]
+        # a lone piece with a bit beyond its neighbour may be any region at a frame
+        joined = (
+            np.bincount(self.chain, minlength=self.count)[self.bit_chain[under]] > 1
+        )
+        self.firm = np.r_[np.ones(len(hidden), bool), joined, firm]
         _, self.cluster = connected(self.count, self.meets[:, 0], self.meets[:, 1])
 
     def result(self, least: int) -> Bands | None:
@@ -232,6 +239,9 @@ class _Strands:
             return None
         sure = total_crossings >= least
         if least > 1:
+            banded = np.unique(self.face[seen[cluster[self.chain]]])
+            ground = arrangement.face_count - 1 - len(banded)
+            sure = sure and total_crossings >= _MESHES * ground
             r, plain = self.pieces.readings, plain & seen[cluster[self.chain]]
             slender = (r.length / r.width)[self.live[plain]]
             # squares between stars and crosses stand in line as well

@@ -37,6 +37,7 @@ _TURN, _TURN_CURVED = np.radians(9.0), np.radians(40.0)
 _NARROWER = 0.8
 _EVEN = 0.1  # widths of pieces of one strand differ by no more
 _BESIDE = 0.4  # a band may end this share of its width before the one over it
+_FLAT = np.radians(10.0)  # bands cross at no flatter angle
 _SAME = 0.05  # what is as wide as the bands differs by no more from one of them
 _ROUNDS = 12
 
@@ -104,6 +105,19 @@ class Pieces:
         keep &= (a >> 1 != b >> 1) | (over >= 0)
         self.a, self.b, self.ahead = a[keep], b[keep], ahead[keep]
         self.over = over[keep]
+        self._across(along[keep])
+
+    def _across(self, along: Floats) -> None:
+        """List which readings of what lies over a pair run across the pair."""
+        r = self.readings
+        low, high = (np.searchsorted(r.face, self.over, s) for s in ("left", "right"))
+        size = np.where(self.over >= 0, high - low, 0)
+        pair = np.repeat(np.arange(len(self.over)), size)
+        step = np.arange(len(pair)) - np.repeat(np.cumsum(size) - size, size)
+        reading = low[pair] + step
+        slant = np.abs((r.out[reading, 0] * along[pair]).sum(axis=1))
+        across = (slant < np.cos(_FLAT)) | r.curved[reading] | r.ring[reading]
+        self.across_pair, self.across = pair[across], reading[across]
 
     def _ahead(self) -> tuple[Ints, Ints]:
         """Return caps with those in a wedge before them: more than face each other.
@@ -234,10 +248,9 @@ class Pieces:
         """
         mate = np.full(2 * len(self.alive), -1, np.int64)
         pair = mate.copy()
-        held = np.zeros(self.arrangement.face_count + 1, bool)
-        held[self.readings.face[self.alive]] = True
-        held[-1] = True  # nothing lies between
-        live = self.alive[self.a >> 1] & self.alive[self.b >> 1] & held[self.over]
+        held = self.over < 0  # nothing lies between
+        held[self.across_pair[self.alive[self.across]]] = True
+        live = self.alive[self.a >> 1] & self.alive[self.b >> 1] & held
         rows = np.flatnonzero(live)
         rows = rows[np.lexsort((self.b[rows], self.a[rows], self.ahead[rows].round(6)))]
         # the nearest first, each cap once

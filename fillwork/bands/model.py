@@ -12,10 +12,11 @@ if TYPE_CHECKING:
     from fillwork.bands.strands import Strands
     from fillwork.geometry.curves import Curves
 
-__all__ = ["CORNERS", "CROSSINGS", "Crossings", "Woven"]
+__all__ = ["CORNERS", "CROSSINGS", "NODES", "Crossings", "Woven"]
 
 CROSSINGS = ("woven", "crossed", "open")
 CORNERS = ("mitre", "round")
+NODES = ("piled", "plain", "ring")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,6 +68,8 @@ class Woven:
         Path ``p`` has the rows ``path_start[p]:path_start[p + 1]``.
     path_strand : ndarray of int64, shape (P,)
         Strand of each path.
+    nodes : str
+        What is done where over and under cannot take turns.
     widest : float
         Width of bands that the lines leave room for, mm.
     narrow_at : tuple of float
@@ -80,5 +83,6 @@ class Woven:
     curves: Curves
     path_start: NDArray[np.int64]
     path_strand: NDArray[np.int64]
+    nodes: str
     widest: float
     narrow_at: tuple[float, float]

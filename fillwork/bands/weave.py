@@ -13,9 +13,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.bands.levels import choose_levels
-from fillwork.bands.model import CORNERS, CROSSINGS, Crossings, Woven
+from fillwork.bands.model import CORNERS, CROSSINGS, NODES, Crossings, Woven
 from fillwork.bands.paths import draw_paths
 from fillwork.bands.rails import build_rails, meet_rails, rail_of
+from fillwork.bands.rings import add_rings
 from fillwork.bands.strands import follow_strands, gather_lines
 from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import Curves
@@ -49,6 +50,7 @@ def weave_lines(
     start: str = "over",
     corners: str = "mitre",
     crossings: str = "woven",
+    nodes: str = "piled",
 ) -> Woven:
     """Turn each line of a drawing into a band.
 
@@ -67,6 +69,11 @@ def weave_lines(
     crossings : str
         ``woven``: over and under in turn; ``crossed``: all rails run through;
         ``open``: no rail runs through another band.
+    nodes : str
+        Where three lines or more meet in a point, or over and under cannot take
+        turns: ``piled``: bands lie on each other by direction; ``plain``: no rail
+        runs through another band there; ``ring``: plain, with a ring woven round
+        each point of three lines or more.
 
     Returns
     -------
@@ -83,15 +90,19 @@ def weave_lines(
     if (
         corners not in CORNERS
         or crossings not in CROSSINGS
+        or nodes not in NODES
         or start not in ("over", "under")
     ):
-        what = f"no such way to weave: {corners!r}, {crossings!r}, {start!r}"
+        what = f"no such way to weave: {corners!r}, {crossings!r}, {nodes!r}, {start!r}"
         raise ValueError(what)
     if not 0 < width < np.inf or not 0 <= gap < np.inf:
         what = f"a band {width!r} mm wide with a gap of {gap!r} mm cannot be drawn"
         raise ValueError(what)
     strands = follow_strands(gather_lines(arrangement))
     levels = choose_levels(strands, start=start)
+    if nodes == "ring":
+        strands = follow_strands(add_rings(strands.lines, levels.piled, width))
+        levels = choose_levels(strands, start=start)
     # with all crossings open, what is left of a rail is what the ground has of it
     ground = _Bands(strands, levels, width / 2, 0.0, "open")
     ground.cut_rails(round_outside=False)
@@ -102,10 +113,10 @@ def weave_lines(
         where = f"near ({x:.1f}, {y:.1f}) mm"
         mend = f"take a width up to {0.95 * widest:.2g} mm, or leave that line out"
         raise LineWorkError(what, where, mend)
-    worked = _Bands(strands, levels, width / 2, gap, crossings)
+    worked = _Bands(strands, levels, width / 2, gap, crossings, plain=nodes != "piled")
     worked.cut_rails(round_outside=corners == "round")
     drawn = worked.draw()
-    return Woven(strands, levels, width, gap, *drawn, float(widest), narrow_at)
+    return Woven(strands, levels, width, gap, *drawn, nodes, float(widest), narrow_at)
 
 
 @dataclass(slots=True)
@@ -121,10 +132,20 @@ class _Bands:
     """Hold rails while they are cut to length."""
 
     def __init__(
-        self, strands: Strands, levels: Crossings, half: float, gap: float, mode: str
+        self,
+        strands: Strands,
+        levels: Crossings,
+        half: float,
+        gap: float,
+        mode: str,
+        *,
+        plain: bool = False,
     ) -> None:
         self.strands, self.levels, self.half, self.gap = strands, levels, half, gap
         self.mode = mode
+        # passes of points where no rail runs through another band
+        at = np.r_[levels.piled, levels.stuck] if plain else np.empty(0, np.int64)
+        self.open = np.isin(levels.vertex, at) | (mode == "open")
         pieces = strands.lines.pieces
         self.border = np.array([s.border for s in strands.strands], bool)[
             strands.of_piece
@@ -186,8 +207,7 @@ class _Bands:
         if self.mode == "crossed":
             return hidden[lead]
         level = self.levels
-        below = level.level > 0 if self.mode == "woven" else level.level >= 0
-        hidden[level.halves[below, 0]] = True
+        hidden[level.halves[(level.level > 0) | self.open, 0]] = True
         return hidden[lead]
 
     def end_at_borders(self) -> None:
@@ -312,9 +332,8 @@ class _Bands:
             other = rows + step
             fits = other < last[group]
             for low, high in ((rows[fits], other[fits]), (other[fits], rows[fits])):
-                if self.mode == "woven":
-                    keep = level.level[low] > level.level[high]
-                    low, high = low[keep], high[keep]
+                keep = (level.level[low] > level.level[high]) | self.open[low]
+                low, high = low[keep], high[keep]
                 for k in (0, 1):
                     half = level.halves[low, k]
                     known = half >= 0

@@ -536,6 +536,11 @@ weave_options = [
         type=click.Choice(["woven", "crossed", "open"]),
         help="Woven; or all edges run through; or none does.",
     ),
+    _option(
+        "--band-nodes",
+        type=click.Choice(["piled", "plain", "ring"]),
+        help="Where three lines meet in a point: bands piled; a plain node; or a ring.",
+    ),
 ]
 
 colouring_options = [
@@ -835,7 +840,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     settled = _added(plan.scan.settled, settings.pop("settled", ()))
     inked = _added(plan.scan.inked, settings.pop("inked", ()))
     plan = replace(plan, scan=replace(plan.scan, settled=settled, inked=inked))
-    bands = ("find", "width", "gap", "start", "corners", "crossings")
+    bands = ("find", "width", "gap", "start", "corners", "crossings", "nodes")
     named = {f"band_{k}" if k != "width" else "band": k for k in bands}
     plan = replace(plan, bands=replace(plan.bands, **_given(settings, named)))
     stated = settings.pop("symmetry", ())

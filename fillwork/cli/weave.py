@@ -42,6 +42,12 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
     type=click.Choice(["woven", "crossed", "open"]),
     help="Woven; or all edges run through; or none does.",
 )
+@click.option(
+    "--nodes",
+    "band_nodes",
+    type=click.Choice(["piled", "plain", "ring"]),
+    help="Where three lines meet in a point: bands piled; a plain node; or a ring.",
+)
 @options.apply(options.output_options, options.run_options)
 def command(
     drawing: str,

@@ -524,6 +524,7 @@ def weave(file: str, middle: Arrangement, plan: Plan) -> Woven:
             start=bands.start,
             corners=bands.corners,
             crossings=bands.crossings,
+            nodes=bands.nodes,
         )
     except err.LineWorkError as error:
         where = f"{file}, {error.where}" if error.where else file

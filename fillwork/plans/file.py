@@ -77,6 +77,7 @@ _BANDS = {
     "start": ("start", ("over", "under")),
     "corners": ("corners", ("mitre", "round")),
     "crossings": ("crossings", ("woven", "crossed", "open")),
+    "nodes": ("nodes", ("piled", "plain", "ring")),
 }
 _SCAN = {
     "sheet_size": ("sheet_size", "text"),

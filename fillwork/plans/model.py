@@ -140,6 +140,8 @@ class BandSettings:
         ``mitre`` or ``round``.
     crossings : str
         ``woven``, ``crossed`` or ``open``.
+    nodes : str
+        ``piled``, ``plain`` or ``ring``, where three lines or more meet in a point.
     """
 
     find: str = "auto"
@@ -148,6 +150,7 @@ class BandSettings:
     start: str = "over"
     corners: str = "mitre"
     crossings: str = "woven"
+    nodes: str = "piled"
 
     def __repr__(self) -> str:
         return changed_repr(self)

@@ -119,7 +119,23 @@ def _bricks(size: float) -> np.ndarray:
 
 
 RANDOM = np.random.default_rng(7)
+
+
+def _slanted(step: float) -> np.ndarray:
+    """Rows of parallelograms that stand half a step off those beside them."""
+    xs = np.arange(0, 99, step)
+    return np.array(
+        [[x, 0, x, 99] for x in xs]
+        + [
+            [x, y, x + step, y + step]
+            for x in xs
+            for y in np.arange(0, 99 - step, step / 2.5)
+        ]
+    )
+
+
 WITHOUT = {
+    "slanted rows": _slanted(9.0),
     "parallel lines": _grid(np.arange(4, 100, 4), []),
     "squares": _grid(np.arange(10, 100, 10), np.arange(10, 100, 10)),
     "oblongs": _grid(np.arange(10, 100, 10), np.arange(5, 100, 5)),

@@ -221,6 +221,45 @@ def test_three_lines_in_a_point_are_piled_and_told() -> None:
     assert regions.face_count - 1 == 5
 
 
+def three_families() -> LineWork:
+    """Return lines of three directions through common points, in no frame."""
+    turn = np.radians([0.0, 60.0, 120.0])
+    along = np.stack([np.cos(turn), np.sin(turn)], axis=1)
+    across = np.stack([-np.sin(turn), np.cos(turn)], axis=1)
+    return linework_from_segments(
+        np.array(
+            [
+                np.r_[50 + k * 20 * n - 30 * a, 50 + k * 20 * n + 30 * a]
+                for a, n in zip(along, across, strict=True)
+                for k in (-1, 0, 1)
+            ]
+        )
+    )
+
+
+@pytest.mark.parametrize("nodes", ["plain", "ring"])
+def test_a_point_of_three_lines_may_be_a_plain_node(nodes: str) -> None:
+    # seven points of three lines, each a node where six bands run together
+    woven, regions = woven_regions(three_families(), 2.0, nodes=nodes)
+    assert len(woven.crossings.piled) == 7
+    assert not len(woven.crossings.stuck)
+    rings = [s for s in woven.strands.strands if s.closed]
+    if nodes == "plain":
+        # a connected figure of bands, of one region, round six triangles
+        assert not rings
+        assert regions == 1 + 6
+    else:
+        # each ring crosses six bands, is over three of them and under three: three
+        # pieces of its own, between which three bands run in to the node
+        assert len(rings) == 7
+        assert len(woven.crossings.double) == 7 * 6
+
+
+def test_no_ring_fits_where_lines_are_short() -> None:
+    with pytest.raises(LineWorkError, match="ring"):
+        weave_lines(build_arrangement(three_families()), 6.0, nodes="ring")
+
+
 def test_a_line_parted_in_short_chords_weaves_like_the_whole() -> None:
     # lines drawn in many pieces, shorter than the band is wide
     fine = np.linspace(0, 1, 81)
