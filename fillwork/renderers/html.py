@@ -28,6 +28,7 @@ _MODULES = (
     "service.js",
     "app.js",
     "part_drawing.js",
+    "part_trace.js",
     "part_welcome.js",
     "part_regions.js",
     "part_wishes.js",

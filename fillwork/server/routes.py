@@ -327,9 +327,9 @@ def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
 
 
 def _shown_routes(app: Flask, desk: Desk) -> None:
-    @app.get(
-        "/api/<sheet>/<any(state, lines, drawing, colouring, plan, schedule):what>"
-    )
+    shown_whole = "state, lines, paper, drawing, colouring, plan, schedule"
+
+    @app.get(f"/api/<sheet>/<any({shown_whole}):what>")
     def shown(sheet: str, what: str) -> Response:
         return jsonify(getattr(desk.sheet(sheet), what)())
 
@@ -347,7 +347,8 @@ def _shown_routes(app: Flask, desk: Desk) -> None:
 
     @app.get("/api/<sheet>/pictures/<name>")
     def picture(sheet: str, name: str) -> Response:
-        return _picture(desk.sheet(sheet).picture(name), "image/png")
+        kind = "image/jpeg" if name in ("photo", "flat") else "image/png"
+        return _picture(desk.sheet(sheet).picture(name), kind)
 
     @app.get("/api/<sheet>/pages")
     def pages(sheet: str) -> Response:

@@ -22,6 +22,7 @@ from fillwork.pipeline.bench import Bench, Moment
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.finish import Finish
 from fillwork.plans.file import parse_plan, plan_to_toml
+from fillwork.readers.source import is_picture
 from fillwork.server.kept import Kept, KeptWay
 from fillwork.server.work import Worker
 from fillwork.tomlfile import parse_toml
@@ -196,6 +197,7 @@ class Sheet:
                 "undo": undo or None,
                 "redo": redo,
                 "painting": len(self._paints),
+                "paper": is_picture(self._bench.source),
             }
 
     def lines(self) -> dict[str, Any]:
@@ -217,6 +219,25 @@ class Sheet:
             what = "the drawing is not read"
             raise FillworkError(what, self.name, "wait, or choose another drawing")
         return compose_lines(self._linework)
+
+    def paper(self) -> dict[str, Any]:
+        """Return how a picture of a sheet was traced.
+
+        Returns
+        -------
+        dict
+            As `paper_table`.
+
+        Raises
+        ------
+        FillworkError
+            If the picture cannot be read.
+        """
+        from fillwork.server.paper import paper_table
+
+        with self._lock:
+            linework, plan = self._linework, self._moment.plan
+        return paper_table(self._bench.source, self.name, linework, plan)
 
     def drawing(self) -> dict[str, Any]:
         """Return what the page shows of the drawing.
@@ -370,6 +391,11 @@ class Sheet:
         FillworkError
             If there is none of this name.
         """
+        if name in ("photo", "flat"):
+            from fillwork.server.paper import paper_picture
+
+            plan, flat = self._moment.plan, name == "flat"
+            return paper_picture(self._bench.source, self.name, plan, flat=flat)
         found = self._pictures.get(name)
         if found is None:
             what = "this picture is no longer there"

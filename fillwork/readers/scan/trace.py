@@ -153,7 +153,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
         drawing=drawing,
         bridges=len(drawing.pieces) - before,
         pencil=pencil,
-        doubts=tuple(d for d in doubts if not _near(d.at, looked, page.scale)),
+        doubts=_told_once(doubts, looked, page.scale),
     )
 
 
@@ -273,6 +273,18 @@ def _near(
     at: tuple[float, float], places: list[tuple[float, float]], scale: float
 ) -> bool:
     return any(abs(at[0] - x) + abs(at[1] - y) < _SAME_PLACE * scale for x, y in places)
+
+
+def _told_once(
+    doubts: list[Doubt], looked: list[tuple[float, float]], scale: float
+) -> tuple[Doubt, ...]:
+    """Return the doubts that nobody looked at, one of a sort at a place."""
+    told: list[Doubt] = []
+    for doubt in doubts:
+        same = [d.at for d in told if d.what == doubt.what]
+        if not _near(doubt.at, looked + same, scale):
+            told.append(doubt)
+    return tuple(told)
 
 
 def _take_ink(

@@ -10,6 +10,7 @@ import { finishPart } from "./part_finish.js";
 import { cardPart, handPart, nearerPart } from "./part_hand.js";
 import { printPart } from "./part_print.js";
 import { regionsPart } from "./part_regions.js";
+import { tracePart } from "./part_trace.js";
 import { pencilPart, welcomePart } from "./part_welcome.js";
 import { Service } from "./service.js";
 import { Sight } from "./sight.js";
@@ -108,6 +109,7 @@ function showParts(app, box) {
     for (const link of box.children)
       if (link.hash === `#${name}`) link.setAttribute("aria-current", "true");
       else link.removeAttribute("aria-current");
+    app.tell("part", name);
   };
   for (const [name, section] of bodies) {
     const press = () => {
@@ -143,20 +145,25 @@ function showParts(app, box) {
   });
   app.on("colours", () => {
     show();
-    if (!chosen) {
+    // a traced sheet is looked at first
+    if (!chosen && !app.state?.paper) {
       chosen = "colours";
       open(chosen);
     }
   });
+  const turn = (name) => {
+    chosen = name;
+    open(name);
+    app.tell("turned", name);
+    document.getElementById(name).scrollIntoView();
+  };
+  app.on("turn", turn);
   box.addEventListener("click", (event) => {
     const name = event.target.closest("a")?.hash.slice(1);
     if (!name) return;
     // the address keeps its token
     event.preventDefault();
-    chosen = name;
-    open(name);
-    app.tell("turned", name);
-    document.getElementById(name).scrollIntoView();
+    turn(name);
   });
 }
 
@@ -218,6 +225,7 @@ function build() {
   cardPart(app, part("card"), sight);
   printPart(app, part("print"), sight);
   drawingPart(app, part("drawing"));
+  if (app.live) tracePart(app, part("trace"), part("drawing"));
   regionsPart(app, part("regions"), sight);
   coloursPart(app, part("colours"), sight);
   if (app.live) colourwaysPart(app, part("colourways"));
