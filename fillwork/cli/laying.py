@@ -109,14 +109,16 @@ def _place(place: str) -> dict[str, Any]:
     number = place.strip()
     if number.isdigit() and int(number) > 0:
         return {"place": int(number), "place_at": None}
-    parts = number.removeprefix("@").split(",")
+    turn, _, at = number.rpartition("@")
+    parts = at.split(",")
     try:
         x, y = (_coordinate(part) for part in parts)
+        base = int(turn) if turn else None
     except (FillworkError, ValueError):
         what = f"--place “{place}” is no place"
-        mend = "give a number of places.png, or x,y in mm on the panel"
+        mend = "give a number of places.png, x,y in mm on the panel, or both as 3@x,y"
         raise PlanError(what, mend=mend) from None
-    return {"place": None, "place_at": (x, y)}
+    return {"place": base, "place_at": (x, y)}
 
 
 def _size(text: str) -> tuple[float, float] | None:

@@ -389,7 +389,8 @@ lines_options = [
     _option(
         "--place",
         metavar="N|X,Y",
-        help="Where the cell lies: a number of places.png, or where its middle comes.",
+        help="Where the cell lies: a number of places.png, or where its middle comes; "
+        "3@X,Y has the turn and size of the third.",
     ),
     _option(
         "--scale-by",

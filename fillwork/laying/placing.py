@@ -34,15 +34,15 @@ _THIN = 5.0  # mm
 _NEAR = 1e-6
 
 
-def place_middle(motif: Motif, scale: float, at: tuple[float, float]) -> Affine:
+def place_middle(motif: Motif, base: Affine, at: tuple[float, float]) -> Affine:
     """Return the map that brings the middle of the cell to a point.
 
     Parameters
     ----------
     motif : Motif
         The lines of one repeat.
-    scale : float
-        Panel length / drawn length.
+    base : tuple of 6 floats
+        A map with the scale and the turn wanted.
     at : tuple of float
         The point on the panel, mm.
 
@@ -51,8 +51,8 @@ def place_middle(motif: Motif, scale: float, at: tuple[float, float]) -> Affine:
     tuple of 6 floats
         From the drawing's mm to the panel's.
     """
-    x, y = scale * motif.outline.mean(axis=0)
-    return (scale, 0.0, 0.0, scale, at[0] - float(x), at[1] - float(y))
+    middle = motif.outline.mean(axis=0)
+    return _onto(base, (float(middle[0]), float(middle[1])), at)
 
 
 def find_placings(

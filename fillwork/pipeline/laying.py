@@ -17,6 +17,7 @@ from fillwork.printing import title_words
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from fillwork.geometry.affine import Affine
     from fillwork.laying.border import Border
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Cell, Motif, Panel, Placing
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
-__all__ = ["Laid", "lay_drawing", "read_lines"]
+__all__ = ["Laid", "lay_drawing", "placing_values", "read_lines"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,8 +129,8 @@ class Laid:
                 for j in self.open_joins
             ],
             "border": None if self.border is None else self._border(),
-            "placing": _placing(place),
-            "placings": [_placing(p) for p in self.placings],
+            "placing": placing_values(place),
+            "placings": [placing_values(p) for p in self.placings],
         }
 
     def _border(self) -> dict[str, Any]:
@@ -233,7 +234,19 @@ def _mm(value: float) -> float | None:
     return round(float(value), 3) + 0.0 if np.isfinite(value) else None
 
 
-def _placing(place: Placing) -> dict[str, Any]:
+def placing_values(place: Placing) -> dict[str, Any]:
+    """Return a place as plain values.
+
+    Parameters
+    ----------
+    place : Placing
+        The place.
+
+    Returns
+    -------
+    dict
+        Lengths in mm of the panel.
+    """
     return {
         "number": place.number,
         "scale": round(place.scale, 6),
@@ -557,7 +570,10 @@ def _chosen(
     if laying.place_at is not None:
         x, y = laying.place_at
         at = (x - inset, y - inset)
-        return judge_place(figures, panel, place_middle(motif, scale, at))
+        base: Affine = (scale, 0.0, 0.0, scale, 0.0, 0.0)
+        if laying.place is not None and laying.place <= len(placings):
+            base = placings[laying.place - 1].map
+        return judge_place(figures, panel, place_middle(motif, base, at))
     number = laying.place or 1
     if number > len(placings):
         what = f"--place {number}: there are {len(placings)} places"

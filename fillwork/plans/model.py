@@ -175,7 +175,8 @@ class LayingSettings:
     place : int or None
         Number of the placing, from 1, best first.
     place_at : tuple of float or None
-        Where the cell's middle comes on the panel, mm.
+        Where the cell's middle comes on the panel, mm; with the turn and size of
+        `place`, where that is given too.
     give : float
         How far the size may give so that repeats come out even, a share.
     corner : str

@@ -37,6 +37,7 @@ _MODULES = (
     "part_finish.js",
     "part_hand.js",
     "part_print.js",
+    "part_laying.js",
     "main.js",
 )
 """Each imports only from those before it."""

@@ -333,6 +333,10 @@ def _shown_routes(app: Flask, desk: Desk) -> None:
     def shown(sheet: str, what: str) -> Response:
         return jsonify(getattr(desk.sheet(sheet), what)())
 
+    @app.get("/api/<sheet>/laying")
+    def laying(sheet: str) -> Response:
+        return jsonify(desk.sheet(sheet).laying())
+
     @app.get("/api/<sheet>/suggestions")
     def suggestions(sheet: str) -> Response:
         return jsonify(desk.sheet(sheet).suggestions())

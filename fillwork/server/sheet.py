@@ -114,6 +114,7 @@ class Sheet:
             f"suggestion-{way.number}": way.picture for way in self._kept.ways()
         }
         self._pages: tuple[Scene, ...] = ()
+        self._laid: tuple[Any, dict[str, Any]] | None = None
         self._fonts: FontSet | None = None
         self._files: dict[str, bytes] = {}
         self._submit("open", self._open)
@@ -265,6 +266,24 @@ class Sheet:
             scale_known=survey.scale_known,
             notes=survey.notes,
         )
+
+    def laying(self) -> dict[str, Any]:
+        """Return what the page shows of a laid cell.
+
+        Returns
+        -------
+        dict
+            As `laid_data`; made anew only where what is laid has changed.
+        """
+        from fillwork.pipeline.laid_data import laid_data
+
+        plan = self._moment.plan
+        known = (plan.laying, plan.symmetry, plan.lines, plan.leave, plan.scale,
+                 plan.real, plan.real_width)  # fmt: skip
+        if self._laid is None or self._laid[0] != known:
+            bench = self._bench
+            self._laid = (known, laid_data(bench.source, plan, name=bench.name))
+        return self._laid[1]
 
     def colouring(self) -> dict[str, Any]:
         """Return what the page shows of the colours.

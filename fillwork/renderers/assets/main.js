@@ -8,6 +8,7 @@ import { colourwaysPart } from "./part_colourways.js";
 import { drawingPart, fileInput } from "./part_drawing.js";
 import { finishPart } from "./part_finish.js";
 import { cardPart, handPart, nearerPart } from "./part_hand.js";
+import { layingPart } from "./part_laying.js";
 import { printPart } from "./part_print.js";
 import { regionsPart } from "./part_regions.js";
 import { tracePart } from "./part_trace.js";
@@ -226,6 +227,7 @@ function build() {
   printPart(app, part("print"), sight);
   drawingPart(app, part("drawing"));
   if (app.live) tracePart(app, part("trace"), part("drawing"));
+  if (app.live) layingPart(app, part("drawing"));
   regionsPart(app, part("regions"), sight);
   coloursPart(app, part("colours"), sight);
   if (app.live) colourwaysPart(app, part("colourways"));

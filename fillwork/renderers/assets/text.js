@@ -93,6 +93,38 @@ export const text = {
   demos: "Or one of the demo's drawings:",
   goOn: "Go on where you stopped",
   sightOf: (file) => `${file}: arrow keys move it, + and − zoom, 0 fits it`,
+  laying: "One cell over a panel",
+  layingHint: "The drawing may be one repeat or the smallest part of a pattern: it is laid over a panel at true size.",
+  over: "Width and height of the panel",
+  goesOn: "The cell goes on by",
+  ways: {
+    "": "shifts",
+    "drop 1/2": "shifts, each next column half down",
+    "brick 1/2": "shifts, each next row half along",
+    mirrors: "mirrors in its sides",
+    turns: "turns",
+    border: "running round the panel as a border",
+  },
+  guide: "Lines that bound the cell, and are left out",
+  noGuide: "none: the outline of the drawing",
+  guideIs: (colour) => `those in ${colour}`,
+  layIt: "Lay it",
+  layNot: "Take the drawing as it is",
+  asLaid: "How it was laid",
+  noSize: (words) => `“${words}” is no size: write width × height in mm, such as 600 × 900`,
+  dragHint:
+    "Drag the pattern under the frame; near a good place it goes there. Cut figures are grey, pieces under 5 mm black. " +
+    "Arrow keys move it by 1 mm, Enter lays it.",
+  frame: "The panel: drag the pattern, or move it by arrow keys and lay it with Enter",
+  places: "Good places, best first",
+  placeIt: "Place the pattern",
+  placeName: (number, middle, smallest) =>
+    `${number}  ${middle}` + (smallest === null ? "" : `, smallest piece ${+smallest.toPrecision(3)} mm`),
+  lies: (place, cut, poor) =>
+    (place ? `Place ${place.number}: ${place.middle} in the middle. ` : "") +
+    `${plural(cut, "figure is", "figures are")} cut` + (poor === null ? "." : `, ${poor} to under 5 mm.`),
+  give: "The size may give, %",
+  giveHint: "so that repeats come out even",
   atScale: (scale, size) =>
     ` (${scale > 1 ? `1 : ${+scale.toPrecision(4)}` : `${+(1 / scale).toPrecision(4)} : 1`}, ${size} in truth)`,
   found: (file, size, regions, kinds) =>

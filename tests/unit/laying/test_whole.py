@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,9 +13,11 @@ from click.testing import CliRunner
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.cli.main import main
+from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.laying.border import border_panel
-from fillwork.pipeline.laying import Laid, lay_drawing
+from fillwork.pipeline.laid_data import laid_data
+from fillwork.pipeline.laying import lay_drawing
 from fillwork.pipeline.stages import read_plan
 from fillwork.plans.file import plan_to_toml
 from fillwork.plans.model import LayingSettings, Plan
@@ -55,47 +58,31 @@ def lay(tmp_path: Path, *words: object) -> dict:
     return json.loads((out / "report.json").read_text())
 
 
-def laid_from(tmp_path: Path) -> Laid:
-    plan = read_plan(str(tmp_path / "out" / "plan.toml"))
-    return lay_drawing(FIELD, plan, name="field.svg")
-
-
-def strokes(laid: Laid, layer: str) -> np.ndarray:
-    linework = laid.linework
-    row = [k for k, style in enumerate(linework.styles) if style[0] == layer]
-    keep = np.isin(linework.style[linework.stroke_of_curve()], row)
-    return linework.curves.take(np.flatnonzero(keep)).data[:, :4].reshape(-1, 2, 2)
-
-
 def test_a_field_in_a_border_with_corner_pieces(tmp_path: Path) -> None:
-    # 326 = 40 + 286 and 190 = 40 + 150: ten repeats of 30 mm less 4.7 %, and five
+    # 102 = 40 + 62 and 100 = 40 + 60: two repeats of 30 mm, longer by 3.3 % and not
     report = lay(
-        tmp_path, "--over", "326,190", "--border", tmp_path / "strip.svg",
-        "--corner-piece", tmp_path / "piece.svg", "--scale-by", "5%",
+        tmp_path, "--over", "102,100", "--border", tmp_path / "strip.svg",
+        "--corner-piece", tmp_path / "piece.svg", "--scale-by", "4%",
     )  # fmt: skip
     along = report["border"]["stretch_percent"]
-    assert along["lower and upper"] == pytest.approx(100 * (286 / 300 - 1), abs=1e-3)
+    assert along["lower and upper"] == pytest.approx(100 * (62 / 60 - 1), abs=1e-3)
     assert along["left and right"] == 0
-    laid = laid_from(tmp_path)
-    border = strokes(laid, "border")
-    # the lower side is the strip's zigzag, ten times, between the pieces' lines
-    x = np.linspace(20, 306, 21)
-    points = np.stack([x, np.where(np.arange(21) % 2, 20.0, 10.0)], axis=1)
+    drawn = read_linework(tmp_path / "out" / "drawing.svg")
+    rows = [k for k, style in enumerate(drawn.styles) if style[0] == "border"]
+    held = np.isin(drawn.style[drawn.stroke_of_curve()], rows)
+    border = drawn.curves.take(np.flatnonzero(held)).data[:, :4].reshape(-1, 2, 2)
+    # the lower side is the strip's zigzag, twice, between the pieces' lines
+    points = np.stack([np.linspace(20, 82, 5), [10, 20, 10, 20, 10]], axis=1)
     wanted = np.stack([points[:-1], points[1:]], axis=1)
     tree = shapely.STRtree(shapely.linestrings(border))
-    for line in (*wanted, [[20, 10], [10, 10]], [[316, 20], [316, 10]]):
+    for line in (*wanted, [[20, 10], [10, 10]], [[92, 20], [92, 10]]):
         middle = shapely.Point(np.mean(line, axis=0))
-        assert len(tree.query(middle, predicate="dwithin", distance=1e-4))
-    # no line of the border inside the field, none of the field outside it
-    ring = shapely.Polygon(
-        *(lambda r: (r[0], [r[1]]))(border_panel(326, 190, 20).rings)
-    )
-    assert shapely.covers(ring.buffer(1e-6), shapely.linestrings(border)).all()
-    assert not (laid.linework.curves.data[: len(border), :4] < -1e-6).any()
+        assert len(tree.query(middle, predicate="dwithin", distance=1e-3))
+    ring = shapely.box(0, 0, 102, 100) - shapely.box(20, 20, 82, 80)
+    assert shapely.covers(ring.buffer(1e-3), shapely.linestrings(border)).all()
     # all of the panel is regions, and they are counted as Euler has it
-    linework = read_linework(tmp_path / "out" / "drawing.svg")
-    arrangement = build_arrangement(linework)
-    assert arrangement.area[1:].sum() == pytest.approx(326 * 190, rel=1e-6)
+    arrangement = build_arrangement(drawn)
+    assert arrangement.area[1:].sum() == pytest.approx(102 * 100, rel=1e-6)
     arrangement.check()
     # the plan holds the border, and gives it back as it was written
     plan = read_plan(str(tmp_path / "out" / "plan.toml"))
@@ -104,45 +91,38 @@ def test_a_field_in_a_border_with_corner_pieces(tmp_path: Path) -> None:
 
 
 def test_the_rest_goes_into_a_border_of_equal_width(tmp_path: Path) -> None:
-    # 230 - 2 b and 150 - 2 b are five and three times 40 mm
-    report = lay(tmp_path, "--over", "230,150", "--border", "rest")
+    # 150 - 2 b and 110 - 2 b are three times and twice 40 mm
+    report = lay(tmp_path, "--over", "150,110", "--border", "rest")
     assert report["border"]["width_mm"] == 15.0
     # the corners of cells, or their middles, come on the border's inner edge
-    x, y = report["placing"]["map"][4:]
-    assert np.sin(np.pi * np.array([x + 10 - 15, y + 10 - 15]) / 20) == pytest.approx(
-        [0, 0], abs=1e-6
-    )
+    at = np.array(report["placing"]["map"][4:]) + 10 - 15
+    assert np.sin(np.pi * at / 20) == pytest.approx([0, 0], abs=1e-6)
     far = CliRunner().invoke(
         main, ["repeat", str(tmp_path / "field.svg"), "--cell", "colour=#00f",
-               "--over", "231,150", "--border", "rest"],
+               "--over", "151,110", "--border", "rest"],
     )  # fmt: skip
     assert far.exit_code == 1
     assert "--scale-by" in far.stderr
 
 
-@pytest.mark.parametrize(
-    ("wrong", "told"),
-    [
-        (("--border", "nothing.svg"), "no file and no width"),
-        (("--border", "90mm"), "no room inside"),
-    ],
-)
-def test_borders_that_cannot_be_are_told(
-    tmp_path: Path, wrong: tuple[str, str], told: str
-) -> None:
+def test_borders_that_cannot_be_are_told(tmp_path: Path) -> None:
+    with pytest.raises(LineWorkError, match="no room inside"):
+        border_panel(150.0, 120.0, 60.0)
     (tmp_path / "field.svg").write_bytes(FIELD)
     done = CliRunner().invoke(
-        main, ["repeat", str(tmp_path / "field.svg"), "--over", "150,120", *wrong]
+        main,
+        ["repeat", str(tmp_path / "field.svg"), "--over", "9,9", "--border", "no.svg"],
     )
     assert done.exit_code == 1
-    assert told in done.stderr
+    assert "no file and no width" in done.stderr
 
 
 def test_joins_left_open_are_drawn_and_told_with_what_is_nearest(
     tmp_path: Path,
 ) -> None:
     lines = '<path d="M10 30L50 31.2M20 10L22.5 50M14 14H46"/>'
-    plan = Plan(laying=LayingSettings(over=(120, 90), cell=("colour=#00f",)))
+    settings = LayingSettings(over=(90, 50), cell=("colour=#00f",))
+    plan = Plan(laying=settings, png_width=60)
     laid = lay_drawing(
         drawing((60, 60), (10, 10, 40, 40), lines), plan, name="open.svg"
     )
@@ -169,3 +149,37 @@ def test_no_place_is_another_one_mirrored() -> None:
             images.add(tuple(np.round(m, 3).tolist()))
         assert not seen & images
         seen |= images
+
+
+def test_a_place_by_hand_keeps_the_turn_of_a_good_one() -> None:
+    # a slanted rhombic cell: some good places turn it, so that a side lies level
+    lines = '<path d="M10 30L30 18L50 30L30 42Z"/>'
+    guide = '<path d="M10 30L30 10L50 30L30 50Z" fill="none" stroke="#00f"/>'
+    data = HEAD.format(60, 60, guide, lines).encode() + b"</g></svg>"
+    settings = LayingSettings(over=(160, 120), cell=("colour=#00f",))
+    laid = lay_drawing(data, Plan(laying=settings), name="r.svg")
+    turned = next(p for p in laid.placings if abs(p.map[1]) > 0.1)
+    by_hand = replace(settings, place=turned.number, place_at=(50.0, 40.0))
+    moved = lay_drawing(data, Plan(laying=by_hand), name="r.svg").placing
+    assert moved.map[:4] == pytest.approx(turned.map[:4])
+    assert affine.apply(moved.map, np.array([30.0, 30.0])) == pytest.approx([50, 40])
+
+
+def test_the_page_is_told_one_repeat_and_where_it_may_lie() -> None:
+    plan = Plan(
+        laying=LayingSettings(
+            over=(160, 120), cell=("colour=#00f",), border_width=10.0, place=2
+        )
+    )
+    told = laid_data(FIELD, plan, name="field.svg")
+    assert (told["width"], told["height"]) == (160.0, 120.0)
+    assert np.reshape(told["rings"][0], (-1, 2)).tolist() == [
+        [10, 10], [150, 10], [150, 110], [10, 110]
+    ]  # fmt: skip
+    # one repeat: two lines of 40 mm and a circle of 8 mm radius; its figures fill it
+    ends = np.reshape(told["motif"], (-1, 2, 2))
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T).sum()
+    assert length == pytest.approx(80 + 2 * np.pi * 8, rel=1e-2)
+    areas = [shapely.Polygon(np.reshape(f, (-1, 2))).area for f in told["figures"]]
+    assert sum(areas) == pytest.approx(40 * 40)
+    assert told["place"] == told["places"][1]

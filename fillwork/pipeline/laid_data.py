@@ -1,0 +1,72 @@
+"""What the page shows of a laid cell: the pattern, the panel, the good places."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from fillwork.pipeline.laying import lay_drawing, placing_values
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.curves import Curves
+    from fillwork.plans.model import Plan
+
+__all__ = ["laid_data"]
+
+_FINE = 1e-3  # of the repeat's size: what a curve may be off on the page
+
+
+def laid_data(
+    source: bytes, plan: Plan, *, name: str = "", allow_large: bool = False
+) -> dict[str, Any]:
+    """Return what the page needs to move a laid cell about under its panel.
+
+    Parameters
+    ----------
+    source : bytes
+        The drawing.
+    plan : Plan
+        The choices; a panel must be named.
+    name : str
+        File name of the drawing.
+    allow_large : bool
+        Raise the size limits.
+
+    Returns
+    -------
+    dict
+        Plain values; lengths in mm, y up, maps from the drawing to the panel.
+    """
+    import shapely
+
+    laid = lay_drawing(source, plan, name=name, allow_large=allow_large)
+    motif, field, border = laid.motif, laid.field, laid.border
+    inset = border.width if field is not None and border is not None else 0.0
+    window = laid.panel if field is None else field
+    figures = shapely.get_exterior_ring(laid.figures.polygons)
+    size = float(np.ptp(motif.outline, axis=0).max())
+    return {
+        "width": laid.panel.width,
+        "height": laid.panel.height,
+        "rings": [_flat(ring + inset) for ring in window.rings],
+        "rectangle": window.rectangle,
+        "border": [] if border is None else _segments(border.curves, size),
+        "motif": [] if field is None else _segments(motif.curves, size),
+        "basis": motif.basis.tolist(),
+        "cell_middle": motif.outline.mean(axis=0).tolist(),
+        "figures": [_flat(shapely.get_coordinates(ring)[:-1]) for ring in figures],
+        "place": placing_values(laid.placing),
+        "places": [placing_values(place) for place in laid.placings],
+        "words": laid.table(),
+    }
+
+
+def _segments(curves: Curves, size: float) -> list[float]:
+    return _flat(curves.flatten(_FINE * size)[0])
+
+
+def _flat(values: NDArray[np.float64]) -> list[float]:
+    return np.round(values, 4).ravel().tolist()
