@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from fillwork.bands.model import Woven
     from fillwork.linework import LineWork
 
-__all__ = ["BANDS", "FRAME", "as_linework", "weaving_notes"]
+__all__ = ["BANDS", "FRAME", "as_linework", "gap_note", "weaving_notes"]
 
 BANDS, FRAME = "bands", "frame"
 """Layers of what is drawn: rails of bands, and lines at which bands end."""
@@ -105,3 +105,19 @@ def weaving_notes(woven: Woven) -> tuple[Note, ...]:
             Note("bands", "weave", f"{text}: {place}", at=(x, y), remedy=remedy)
         )
     return tuple(notes)
+
+
+def gap_note() -> Note:
+    """Return what becomes of gaps beside bands where regions are coloured.
+
+    Returns
+    -------
+    Note
+        That they are closed.
+    """
+    text = (
+        "the gap beside the band that is over is closed in regions, so that each band "
+        "and each part of the ground is one"
+    )
+    remedy = "fillwork weave draws it"
+    return Note("bands", "gap", text, remedy=remedy)

@@ -380,12 +380,16 @@ def make_survey(
     progress("finding regions")
     woven = None
     if plan.bands.width is not None:
-        from fillwork.bands.drawing import as_linework
+        from fillwork.bands.drawing import as_linework, gap_note
 
         middle = arrange(linework, plan, allow_large=allow_large)
         progress("weaving")
-        woven = weave(linework.file, middle, plan)
+        # a gap would let the ground run together, and leave no region of a band
+        closed = replace(plan, bands=replace(plan.bands, gap=0.0))
+        woven = weave(linework.file, middle, closed)
         linework = as_linework(woven, linework)
+        if plan.bands.gap:
+            linework = replace(linework, notes=(*linework.notes, gap_note()))
         # repairs were meant for the lines, and are made
         mended = replace(plan, close=(), drop=(), join_within=None, close_gaps=0.0)
         arrangement = arrange(linework, mended, allow_large=allow_large)

@@ -58,3 +58,11 @@ def test_bands_are_painted_first_or_last(survey: Survey, word: str, at: int) -> 
     filled = [s for s in coloured.schedule.steps if s.kind == "fill"]
     assert [band in s.orbits for s in filled].index(True) == at % len(filled)
     assert word in filled[at].reason
+
+
+def test_a_gap_parts_no_region_and_is_told(survey: Survey) -> None:
+    lines = star(9, 3).curves.data[:, :4]
+    with_gap = Plan(bands=BandSettings(width=1.5, gap=0.3))
+    again = make_survey(svg_of(lines), with_gap)
+    assert again.arrangement.face_count == survey.arrangement.face_count
+    assert any(note.type == "gap" for note in again.notes)
