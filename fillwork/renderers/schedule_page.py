@@ -59,6 +59,14 @@ _COLUMNS = (
 )
 _BUY = 139.0
 _PRICE = 22.0
+_LINE, _SMALL = 4.6, 3.6
+"""From line to line of words of 9 and 7 pt, mm: leading of 1.45."""
+
+_LAST = 0.25
+"""A last page that is filled less is worth closer lines, ..."""
+
+_CLOSER = (0.92, 0.85)
+"""... down to a leading of 1.23."""
 
 
 def compose_schedule(
@@ -93,7 +101,19 @@ def compose_schedule(
     width, height = page_size("A4" if paper == "drawing" else paper)
     if width < 190:
         width, height = page_size("A4")
-    writer = _Writer(Page(float(width), float(height)), title, fonts)
+    page = Page(float(width), float(height))
+    made = _written(_Writer(page, title, fonts), schedule, palette)
+    if len(made.pages) > 1 and made.filled < _LAST:
+        # a few lines alone on a page: lines closer together take them back
+        for close in _CLOSER:
+            closer = _written(_Writer(page, title, fonts, close), schedule, palette)
+            if len(closer.pages) < len(made.pages):
+                return closer.finish()
+    return made.finish()
+
+
+def _written(writer: _Writer, schedule: Schedule, palette: Palette) -> _Writer:
+    """Write a schedule down, and return who wrote it."""
     if schedule.patch:
         writer.paragraphs("A repair alone", [f"{schedule.patch}."])
     if schedule.clashes:
@@ -117,14 +137,16 @@ def compose_schedule(
     factors += drying_lines(schedule, palette)
     writer.paragraphs("Factors", factors, small=True)
     writer.paragraphs("Notes", [note.text for note in schedule.notes], small=True)
-    return writer.finish()
+    return writer
 
 
 class _Writer:
     """Write down a page, and turn it when it is full."""
 
-    def __init__(self, page: Page, title: str, fonts: FontSet) -> None:
-        self.page, self.title, self.fonts = page, title, fonts
+    def __init__(
+        self, page: Page, title: str, fonts: FontSet, close: float = 1.0
+    ) -> None:
+        self.page, self.title, self.fonts, self.close = page, title, fonts, close
         self.left, self.bottom, self.right, self.top = page.body
         self.bottom -= 6
         self.pages: list[list[Item]] = []
@@ -136,6 +158,11 @@ class _Writer:
     def turn(self) -> None:
         self.pages.append([])
         self.y = self.top
+
+    @property
+    def filled(self) -> float:
+        """Return what share of the last page is written on."""
+        return (self.top - self.y) / (self.top - self.bottom)
 
     def need(self, height: float) -> bool:
         """Turn the page if less than a height is left; say whether it was."""
@@ -281,22 +308,23 @@ class _Writer:
         self.heading("Order of work")
         indent = 9.0
         room = self.right - self.left - indent
+        large, small = _LINE * self.close, _SMALL * self.close
         for step in schedule.steps:
             lines = self.fonts.wrap(f"{when_words(step)}{step.text}", 9, room)
             reasons = self.fonts.wrap(step.reason, 7, room) if step.reason else []
             if step.needs:
                 reasons += self.fonts.wrap(f"With: {', '.join(step.needs)}", 7, room)
-            self.need(len(lines) * 4.6 + len(reasons) * 3.6 + 1)
+            self.need(len(lines) * large + len(reasons) * small + 1)
             for k, line in enumerate(lines):
-                self.y -= 4.6
+                self.y -= large
                 if k == 0:
                     at = (self.left + 6.0, self.y)
                     self.put(Text(at, f"{step.order}", 9, "medium", align="right"))
                 self.put(Text((self.left + indent, self.y), line, 9))
             for line in reasons:
-                self.y -= 3.6
+                self.y -= small
                 self.put(Text((self.left + indent, self.y), line, 7, colour=GREY_60))
-            self.y -= 1.6
+            self.y -= 1.6 * self.close
 
     def boxes(self, title: str, texts: list[str]) -> None:
         """Put down what is ticked off, a line each."""
@@ -318,7 +346,8 @@ class _Writer:
         if not texts:
             return
         self.heading(title)
-        size, step = (7.0, 3.6) if small else (9.0, 4.6)
+        size, step = (7.0, _SMALL) if small else (9.0, _LINE)
+        step *= self.close
         for text in texts:
             lines = self.fonts.wrap(text, size, self.right - self.left)
             self.need(min(len(lines), 4) * step)
@@ -326,7 +355,7 @@ class _Writer:
                 self.need(step)
                 self.y -= step
                 self.put(Text((self.left, self.y), line, size))
-            self.y -= 1.4
+            self.y -= 1.4 * self.close
 
     def finish(self) -> tuple[Scene, ...]:
         scenes = []

@@ -10,6 +10,7 @@ import svgelements
 from lxml import etree
 
 from fillwork.errors import PlanError, RenderError
+from fillwork.notes import Note
 from fillwork.plans.model import SHEETS, Quantity, Schedule, SheetSettings, Step
 from fillwork.plans.words import area_words
 from fillwork.renderers.bars import needs_bar
@@ -595,6 +596,20 @@ def test_schedule_page_tells_all():
         "Primer",
     ):
         assert part in text
+
+
+def test_no_last_page_of_a_schedule_holds_a_few_lines_alone():
+    schedule = schedule_of(None)
+    pages, few = 0, 0
+    for count in range(20, 80):
+        notes = tuple(Note("plans", "told", f"Told {k}.") for k in range(count))
+        scenes = compose_schedule(replace(schedule, notes=notes), palette(6), title="x")
+        few = words(scenes[-1]).count("Told ")
+        if pages and len(scenes) > pages:
+            break
+        pages = len(scenes)
+    assert len(scenes) == pages + 1
+    assert few >= 5
 
 
 def test_contact_sheet(parts):
