@@ -155,11 +155,11 @@ def _before(
             continue
         if earlier.kind in ("bare", "clean", "varnish"):
             continue
-        if earlier.kind == "gild":
+        if earlier.kind == "gild" or "oil size" in earlier.needs:
             seal = {"varnish": _SIZE_DRY, "line": _LEAF_SET}.get(step.kind, 0.0)
             found.append((i, seal, "set"))
             continue
-        if earlier.kind == "line" or earlier.swatch is None:
+        if earlier.swatch is None:
             found.append((i, primer, "dry"))
             continue
         paint = swatches[earlier.swatch]

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from fillwork.renderers.key import KeyEntry
     from fillwork.renderers.parts import Parts
     from fillwork.symmetry.model import Symmetry, Zone
 
@@ -67,6 +68,8 @@ class Detail:
         The picture, on the page.
     key : tuple of float or None
         Where the key stands.
+    entries : tuple of KeyEntry
+        What stands in it.
     aside : float
         Width at the right of the head that a small plan takes, mm.
     """
@@ -77,6 +80,7 @@ class Detail:
     note: str
     items: tuple[Item, ...]
     key: Box | None
+    entries: tuple[KeyEntry, ...]
     aside: float
 
 
@@ -210,6 +214,7 @@ def compose_detail(
     most: float = math.inf,
     under: Sequence[Item] = (),
     over: Sequence[Item] = (),
+    shown_only: bool = False,
 ) -> tuple[Detail, NDArray[np.float64]]:
     """Return one detail and the heights of the numbers that stand in it.
 
@@ -233,6 +238,8 @@ def compose_detail(
         Largest scale, paper mm for one mm of the drawing.
     under, over : sequence of items
         What stands below the outlines and on them, mm of the drawing.
+    shown_only : bool
+        Whether the key has only the paints that the window shows.
 
     Returns
     -------
@@ -242,10 +249,20 @@ def compose_detail(
         Height of each region's number, mm; 0 for none.
     """
     size = (max(window[2] - window[0], 1e-9), max(window[3] - window[1], 1e-9))
+    # only regions that show
+    box_low, box_high = parts.sides().boxes()
+    meets = np.all(box_low < window[2:4], axis=1) & np.all(
+        box_high > window[0:2], axis=1
+    )
+    faces = np.flatnonzero(meets)
+    entries = parts.entries
+    if shown_only:
+        there = set(parts.colouring.of_face[faces].tolist())
+        entries = tuple(entry for entry in entries if entry.place in there)
     fits = []
     for turned, paper in enumerate(papers):
         page = Page(*paper)
-        fits.append((*_room(page, len(parts.entries), size), page, -turned))
+        fits.append((*_room(page, len(entries), size), page, -turned))
     scale, room, key, page, _ = max(fits, key=lambda f: (round(f[0], 9), f[4]))
     scale = min(scale, most)
     if scale > 1.001 * parts.real_scale:
@@ -258,12 +275,6 @@ def compose_detail(
     y = room[3] - height
     shift = (x - low[0], y - low[1])
     clip: Box = (float(x), float(y), float(x + width), float(y + height))
-    # only regions that show
-    box_low, box_high = parts.sides().boxes()
-    meets = np.all(box_low < window[2:4], axis=1) & np.all(
-        box_high > window[0:2], axis=1
-    )
-    faces = np.flatnonzero(meets)
     numbers = parts.numbers(scale, mirror, faces)
     left, bottom, right, top = window
     around = np.array([(left, bottom), (right, bottom), (right, top), (left, top)])
@@ -299,7 +310,8 @@ def compose_detail(
     plan, aside = _locate(parts, page, window, mirror)
     items += plan
     note = describe_marks(elements, corners is not None)
-    return Detail(page, scale, words, note, tuple(items), key, aside), shown_heights
+    made = Detail(page, scale, words, note, tuple(items), key, entries, aside)
+    return made, shown_heights
 
 
 def _locate(

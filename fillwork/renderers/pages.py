@@ -26,6 +26,7 @@ from fillwork.renderers.layout import (
 )
 from fillwork.renderers.parts import FAINT
 from fillwork.renderers.scene import (
+    GREY_45,
     WHITE,
     Box,
     Item,
@@ -33,6 +34,7 @@ from fillwork.renderers.scene import (
     Placed,
     Scene,
     Text,
+    segments,
 )
 from fillwork.renderers.tiles import (
     Tile,
@@ -463,14 +465,14 @@ class PageMaker:
         if not fits and len(tiles.tiles) == 1:
             fits = [replace(tiles.page, head=8.0)]
         plan = None if fits else tiles
+        if plan is not None:
+            kept = tuple(t for t in plan.tiles if _shows(piece.lines, t.cell))
+            plan = replace(plan, tiles=kept)
+            self._cover(sheet, picture, plan, words, piece)
         shown: list[tuple[Page, str, Tile | None]] = (
             [(fits[0], code, None)]
             if plan is None
-            else [
-                (plan.page, f"{code}-{tile.code}", tile)
-                for tile in plan.tiles
-                if _shows(piece.lines, tile.cell)
-            ]
+            else [(plan.page, f"{code}-{tile.code}", tile) for tile in plan.tiles]
         )
         for page, name, tile in shown:
             tight = page.head < 16
@@ -479,8 +481,9 @@ class PageMaker:
                 page,
                 self.fonts,
                 title=parts.title,
-                subtitle=f"{sheet.subtitle}{more}"
-                + ("" if tight else f". {piece.told}"),
+                subtitle=f"{piece.title}{more}"
+                if tight
+                else f"{sheet.subtitle}. {piece.told}",
                 scale=words,
                 code=name,
                 note=piece.told if tight else "",
@@ -611,9 +614,14 @@ class PageMaker:
         return key_swatch(entry, (x, y, x + 5.0, y + 5.0))
 
     def _cover(
-        self, sheet: Sheet, picture: Picture, plan: TilePlan, words: str
+        self,
+        sheet: Sheet,
+        picture: Picture,
+        plan: TilePlan,
+        words: str,
+        piece: Piece | None = None,
     ) -> None:
-        """Add the page with key and plan of pages."""
+        """Add the page with key and plan of pages, of the drawing or of a piece."""
         page = Page(plan.page.width, plan.page.height)
         rows, columns = plan.rows, plan.columns
         what = "key and plan" if len(sheet.entries) > 1 else "plan"
@@ -637,11 +645,13 @@ class PageMaker:
         x, y = left + 6.0, top - high
         items: list[Item] = [*head]
         scale = self.parts.real_scale
-        faint = self.parts.outline_picture(scale, FAINT)
-        m = affine.compose(
-            (k, 0.0, 0.0, k, x, y),
-            self.parts.map_to_paper(scale, self.settings.mirror),
-        )
+        m: affine.Affine = (k, 0.0, 0.0, k, x, y)
+        if piece is None:
+            faint = self.parts.outline_picture(scale, FAINT)
+            m = affine.compose(m, self.parts.map_to_paper(scale, self.settings.mirror))
+        else:
+            inked = segments(piece.lines, 0.15 / k, GREY_45)
+            faint = Picture((inked,), picture.box)
         alt = f"Plan of {rows} rows and {columns} columns of pages"
         items.append(Placed(faint, m, alt=alt))
         items += compose_page_map(
@@ -655,10 +665,12 @@ class PageMaker:
         lines = [
             f"{columns} x {rows} pages, each with {self.settings.overlap:g} mm overlap "
             "or more.",
-            *_joint_words(plan, width, height),
+            *(_joint_words(plan, width, height) if piece is None else ()),
             "Print all pages at 100 %. Lay the crosses of neighbouring pages on each "
-            "other, and on the lines snapped on the panel; columns have letters, rows "
-            "have numbers.",
+            "other"
+            + (", and on the lines snapped on the panel" if piece is None else "")
+            + "; columns have letters, rows have numbers.",
+            *(() if piece is None else (piece.told,)),
         ]
         left_out = rows * columns - len(plan.tiles)
         if left_out:

@@ -285,7 +285,12 @@ class Parts:
             return hatch_strokes(self, rows, entry.pattern, scale)
         return Fills(self.outlines, rows, entry.hex, code=entry.code, name=entry.name)
 
-    def pale(self, entry: KeyEntry, whole: bool = False) -> Picture:
+    def pale(
+        self,
+        entry: KeyEntry,
+        whole: bool = False,
+        faces: NDArray[np.integer] | None = None,
+    ) -> Picture:
         """Return the regions of a paint that is done, in a pale tint of it.
 
         Parameters
@@ -294,6 +299,8 @@ class Parts:
             The paint.
         whole : bool
             All regions of the drawing.
+        faces : ndarray of int, optional
+            Only these regions, the same ones each time.
 
         Returns
         -------
@@ -306,7 +313,10 @@ class Parts:
             rows = np.flatnonzero(self.colouring.of_face == entry.place)
             if whole:
                 rows = np.arange(self.arrangement.face_count)
-            fill = Fills(self.outlines, rows[rows > 0], tint)
+            rows = rows[rows > 0]
+            if faces is not None:
+                rows = np.intersect1d(rows, faces)
+            fill = Fills(self.outlines, rows, tint)
             self._cache[key] = Picture((fill,), self.box)
         return cast("Picture", self._cache[key])
 

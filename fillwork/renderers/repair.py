@@ -94,6 +94,7 @@ def compose_repair(
         most=parts.real_scale,
         under=under,
         over=over,
+        shown_only=patch.circle is not None,
     )
     return detail
 

@@ -614,7 +614,7 @@ class _Composer(PageMaker):
             aside=detail.aside,
         )
         items: list[Item] = [*head, *detail.items]
-        rest = parts.entries
+        rest = detail.entries
         if detail.key is not None:
             columns, rows = key_capacity(detail.key)
             now, rest = rest[: columns * rows], rest[columns * rows :]

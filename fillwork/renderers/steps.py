@@ -107,6 +107,8 @@ def find_step_sheets(parts: Parts) -> tuple[StepSheet, ...]:
         found.append(StepSheet(step.order, total, step.kind, entry, _told(step)))
     named = {sheet.entry.place for sheet in found if sheet.entry}
     rest = [entry for place, entry in by_place.items() if place not in named]
+    if _mended(parts) is not None:
+        rest = []  # what the patch does not need
     many = 0 if steps else len(rest)
     for k, entry in enumerate(rest, start=1):
         found.append(StepSheet(k if many else 0, many, "fill", entry))
@@ -143,14 +145,17 @@ def step_fills(
         # the finished piece; leaf that varnish goes round stays pale
         kept = _unvarnished(parts)
         return tuple(
-            parts.paint(e, scale) for e in parts.entries if e.place not in kept
+            parts.paint(e, scale, _mended(parts))
+            for e in parts.entries
+            if e.place not in kept
         )
     if sheet.kind == "white" and sheet.entry is not None:
         return (Fills(parts.outlines, _rows(parts, sheet), WHITE),)
     if sheet.entry is None or (sheet.kind == "bare"):
         rows = _rows(parts, sheet)
         return (Fills(parts.outlines, rows, grey(_PRIMED)),) if len(rows) else ()
-    return (parts.paint(sheet.entry, scale, whole=sheet.kind == "under"),)
+    under = sheet.kind == "under"
+    return (parts.paint(sheet.entry, scale, _mended(parts), whole=under),)
 
 
 def step_traces(parts: Parts, sheet: StepSheet) -> tuple[Picture, ...]:
@@ -175,7 +180,7 @@ def step_traces(parts: Parts, sheet: StepSheet) -> tuple[Picture, ...]:
         return (Picture((fill,), parts.box),)
     if sheet.entry is None:
         return ()
-    return (parts.pale(sheet.entry, sheet.kind == "under"),)
+    return (parts.pale(sheet.entry, sheet.kind == "under", _mended(parts)),)
 
 
 def _rows(parts: Parts, sheet: StepSheet) -> NDArray[np.int64]:
@@ -185,7 +190,14 @@ def _rows(parts: Parts, sheet: StepSheet) -> NDArray[np.int64]:
         rows = np.flatnonzero(of_face == sheet.entry.place)
     else:
         rows = np.flatnonzero(~np.isin(of_face, _bare(parts)))
-    return rows[rows > 0]
+    mended = _mended(parts)
+    return rows[rows > 0] if mended is None else np.intersect1d(rows, mended)
+
+
+def _mended(parts: Parts) -> NDArray[np.int64] | None:
+    """Return the regions that a repair reaches; None where there is none."""
+    patch = parts.schedule.mended if parts.schedule is not None else None
+    return None if patch is None else np.flatnonzero(patch.face_share > 0)
 
 
 def _bare(parts: Parts) -> list[int]:

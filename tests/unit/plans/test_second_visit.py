@@ -16,7 +16,7 @@ from fillwork.plans.areas import measure_areas
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import Made, PaintSettings, Plan, SheetSettings, UsedPaint
 from fillwork.plans.patch import find_patch
-from fillwork.renderers.scene import Placed
+from fillwork.renderers.scene import Fills, Placed
 from tests.unit.plans.boards import board, colour_board, orbits_of
 from tests.unit.plans.test_workshop import HALL, made
 
@@ -173,6 +173,33 @@ def test_a_repair_has_a_sheet_of_its_own():
     (drawn,) = [i for i in page.items if isinstance(i, Placed)]
     # a radius of 20 mm and three tenths more are 52 mm across, at true size
     assert np.subtract(drawn.clip[2:], drawn.clip[:2]) == pytest.approx([52, 52])
+    # the key of a patch inside one square has that square's paint alone
+    apart = Plan(scale=2.0, match="none", paint=PaintSettings(patch="@5,5 r=4mm"))
+    done = colour_drawing(SQUARES, apart, name="s.svg")
+    assert len(set(done.colouring.of_face[1:].tolist())) > 1
+    (page,) = done.sheet_scenes()
+    told = {getattr(i, "text", "") for i in page.items}
+    mine = {
+        s.code
+        for k, s in enumerate(done.schedule.swatches)
+        if k in done.colouring.of_face[done.schedule.mended.face_share > 0]
+    }
+    assert told & {s.code for s in done.schedule.swatches} == mine
+    assert len(mine) == 1
+    # its steps show that square and leave the others as they are
+    steps = replace(apart, sheets=SheetSettings(sheets=("steps",)))
+    for page in colour_drawing(SQUARES, steps, name="s.svg").sheet_scenes():
+        drawn = next(i for i in page.items if isinstance(i, Placed) and i.alt)
+        tints = [
+            fill.rows.tolist()
+            for inner in drawn.picture.items
+            if isinstance(inner, Placed)
+            for fill in inner.picture.items
+            if isinstance(fill, Fills)
+        ]
+        assert {row for rows in tints for row in rows} == {
+            int(np.flatnonzero(done.schedule.mended.face_share > 0)[0])
+        }
     kind = replace(plan, paint=PaintSettings(patch="A"))
     (page,) = colour_drawing(SQUARES, kind, name="s.svg").sheet_scenes()
     assert page.name == "repair-x1"

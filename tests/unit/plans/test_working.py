@@ -7,6 +7,7 @@ import networkx as nx
 import numpy as np
 import pytest
 
+from fillwork.colouring.model import Rules
 from fillwork.plans.days import Task, find_days, hours_of_work
 from fillwork.plans.materials import material_words
 from fillwork.plans.model import PaintSettings
@@ -110,6 +111,26 @@ def test_drying_and_cure_of_the_palette_count():
     slow = HALL.replace(b'medium = "acrylic"', b'medium = "acrylic"\ncure = "20 d"', 1)
     schedule, _, _ = made([0, 1, 2, 3], data=slow)
     assert schedule.steps[-1].days[0] > 20
+
+
+def test_varnish_waits_for_the_outlines_too():
+    from tests.unit.plans.test_second_visit import GOLD
+
+    def wait(outline, data):
+        rules = Rules(outline=outline, outline_width=1.0)
+        schedule, _, _ = made([0, 1, 2, 3], rules=rules, data=data)
+        *_, line, varnish = schedule.steps
+        assert (line.kind, varnish.kind) == ("line", "varnish")
+        return varnish.days[0] - line.days[1], varnish.wait
+
+    # the oil size under a gilded line sets in three days, acrylic cures in three,
+    # and oil paint in half a year
+    assert wait("gold", GOLD.encode())[0] >= 3
+    assert wait("chalk", GOLD.encode())[0] >= 3
+    oil = GOLD.replace('name = "chalk"', 'name = "chalk"\ncure = "40 d"', 1)
+    days, words = wait("chalk", oil.encode())
+    assert days >= 40
+    assert "the outlines" in words
 
 
 def test_tape_by_step():

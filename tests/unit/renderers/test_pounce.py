@@ -59,6 +59,30 @@ def test_a_repeat_is_as_large_as_on_the_panel(drawing, real, mirror):
         assert np.allclose(np.unique(low.round(5)), np.unique(high.round(5)), atol=1e-4)
 
 
+def test_pages_of_a_piece_have_a_plan_before_them(drawing):
+    kinds = kinds_by_area(drawing, PERIOD)
+    plan, *tiles = compose_sheets(
+        drawing,
+        outlines_of(drawing),
+        kinds,
+        adjacency_of(drawing, kinds),
+        colouring_of(kinds, 3),
+        None,
+        SheetSettings(sheets=("pounce",), paper="A5"),
+        real_scale=5.0,
+        scale_known=True,
+        title="Panel",
+    )
+    # 200 mm in rooms of some 128 x 170 mm
+    names = ["A1", "B1", "A2", "B2"]
+    words = [i.text for i in plan.items if isinstance(i, Text)]
+    assert [w for w in words if w in names] == names
+    assert any("plan of 4 pages" in w for w in words)
+    for name, tile in zip(names, tiles, strict=True):
+        told = [i.text for i in tile.items if isinstance(i, Text)]
+        assert f"One repeat, page {name}" in told
+
+
 def pentagram() -> bytes:
     """Return a star of five points, drawn in one line, in a circle."""
     turn = 0.8 * np.pi * np.arange(5)
