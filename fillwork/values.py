@@ -3,15 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import MISSING, fields
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
-__all__ = ["changed_repr", "freeze", "told_repr"]
+__all__ = [
+    "Hidden", "LineScope", "Match", "PageEdge", "RealOf", "View",
+    "changed_repr", "freeze", "told_repr",
+]  # fmt: skip
 
 LONG = 60
 """Characters of one value that a short text shows."""
+
+LineScope = Literal["auto", "stroked", "outlines", "both"]
+"""Which lines are the line work: strokes, edges of fills, both, or what fits."""
+Hidden = Literal["auto", "drop", "keep"]
+"""What becomes of lines that something covers."""
+PageEdge = Literal["auto", "close", "open"]
+"""Whether the edge of the page closes regions."""
+Match = Literal["all", "turns", "shifts", "none", "family", "figure"]
+"""Which regions must be coloured alike."""
+View = Literal["normal", "protan", "deutan", "tritan", "grey"]
+"""For whose eyes pictures are made."""
+RealOf = Literal["page", "drawing"]
+"""What a true width is the width of."""
 
 
 def freeze(value: object, *names: str) -> None:

@@ -10,7 +10,7 @@ lightness L* alone: painters' value study.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 
 import numpy as np
 
@@ -28,6 +28,7 @@ from fillwork.colouring.difference import (
 )
 from fillwork.errors import PaletteError
 from fillwork.notes import Note
+from fillwork.values import View
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -48,7 +49,7 @@ __all__ = [
     "view_srgb",
 ]
 
-VIEWS = ("normal", "protan", "deutan", "tritan", "grey")
+VIEWS = get_args(View)
 MODEL = "Machado, Oliveira & Fernandes 2009, severity 1, on linear sRGB"
 TELLABLE = 10.0
 """ΔE00 under which two painted neighbours are hard to tell apart (common practice)."""

@@ -945,6 +945,12 @@ class Finish:
         """Show the coloured drawing in a notebook."""
         return self.svg().decode()
 
+    def _repr_html_(self) -> str:
+        """Show the coloured drawing with the kinds in a notebook."""
+        from fillwork.pipeline.notebook import notebook_html
+
+        return notebook_html(self._repr_svg_(), self.survey, self.colouring)
+
 
 def summary(finish: Finish) -> str:
     """Return the result of the main job in a few lines.

@@ -103,6 +103,12 @@ class Survey:
 
         return survey_picture(self, ".svg").decode()
 
+    def _repr_html_(self) -> str:
+        """Show the survey picture with the kinds in a notebook."""
+        from fillwork.pipeline.notebook import notebook_html
+
+        return notebook_html(self._repr_svg_(), self)
+
     def plot(self, ax: Any = None) -> Any:
         """Draw the kinds in pale tints on axes of matplotlib.
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from typing import TYPE_CHECKING, Any, NoReturn
+from typing import TYPE_CHECKING, Any, NoReturn, get_args
 
 from fillwork.colouring.model import SCOPES, TASTES, Pin, Rules
 from fillwork.errors import PlanError
@@ -27,6 +27,7 @@ from fillwork.plans.model import (
     UsedPaint,
 )
 from fillwork.tomlfile import parse_toml
+from fillwork.values import Hidden, LineScope, Match, PageEdge, View
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,18 +39,18 @@ SCHEMA = 1
 UPGRADES: dict[int, Callable[[dict[str, Any]], dict[str, Any]]] = {}
 """From each older schema to the next; none has been needed yet."""
 
-VIEWS = ("normal", "protan", "deutan", "tritan", "grey")
+VIEWS = get_args(View)
 
 # Each entry: key in the file, field of the class, check. The tables are the one
 # place that knows both spellings.
 _LINES = {
     "use": ("lines", "texts"),
     "leave": ("leave", "texts"),
-    "scope": ("scope", ("auto", "stroked", "outlines", "both")),
-    "hidden": ("hidden", ("auto", "drop", "keep")),
+    "scope": ("scope", get_args(LineScope)),
+    "hidden": ("hidden", get_args(Hidden)),
     "layout": ("layout", "text"),
     "page_number": ("page_number", "count"),
-    "page_edge": ("page_edge", ("auto", "close", "open")),
+    "page_edge": ("page_edge", get_args(PageEdge)),
     "join_within_mm": ("join_within", "length"),
     "close_gaps_mm": ("close_gaps", "length"),
     "close": ("close", "points"),
@@ -350,7 +351,7 @@ class _Reader:
             name = self.value(f"symmetry.zones.{zone}", group, "text")
             stated.append((int(zone), name))
         if "match" in known:
-            ways = ("all", "turns", "shifts", "none", "family", "figure")
+            ways = get_args(Match)
             found["match"] = self.value("symmetry.match", known["match"], ways)
         found["symmetry"] = tuple(stated)
         return found

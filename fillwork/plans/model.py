@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING
 
 from fillwork.colouring.model import Rules
 from fillwork.errors import PlanError
-from fillwork.values import changed_repr, told_repr
+from fillwork.values import (
+    Hidden,
+    LineScope,
+    Match,
+    PageEdge,
+    RealOf,
+    View,
+    changed_repr,
+    told_repr,
+)
 
 if TYPE_CHECKING:
     from fillwork.colouring.model import Swatch
@@ -450,24 +459,24 @@ class Plan:
     drawing: str = ""
     digest: str = ""
     real_width: float | None = None
-    real_of: str = "page"
+    real_of: RealOf = "page"
     scale: float | None = None
     real: tuple[float, float, float, float, float] | None = None
     lines: tuple[str, ...] = ()
     leave: tuple[str, ...] = ()
-    scope: str = "auto"
-    hidden: str = "auto"
+    scope: LineScope = "auto"
+    hidden: Hidden = "auto"
     layout: str = ""
     page_number: int | None = None
     join_within: float | None = None
     close_gaps: float | None = None
     close: tuple[tuple[float, float], ...] = ()
     drop: tuple[tuple[float, float], ...] = ()
-    page_edge: str = "auto"
+    page_edge: PageEdge = "auto"
     laying: LayingSettings = field(default_factory=LayingSettings)
     bands: BandSettings = field(default_factory=BandSettings)
     symmetry: tuple[tuple[int, str], ...] = ()
-    match: str = "all"
+    match: Match = "all"
     names: tuple[tuple[str, str], ...] = ()
     palette: str = "quiet-earth"
     palette_data: str = ""
@@ -476,7 +485,7 @@ class Plan:
     paint: PaintSettings = field(default_factory=PaintSettings)
     sheets: SheetSettings = field(default_factory=SheetSettings)
     scan: ScanSettings = field(default_factory=ScanSettings)
-    view: str = "normal"
+    view: View = "normal"
     png_width: int = 1600
     made: Made = field(default_factory=Made)
     used: tuple[UsedPaint, ...] = ()

@@ -9,14 +9,16 @@ from __future__ import annotations
 import difflib
 import re
 from dataclasses import dataclass
+from typing import get_args
 
 from fillwork.errors import PlanError
 from fillwork.units import parse_length
+from fillwork.values import Hidden, LineScope
 
 __all__ = ["HIDDEN", "SCOPES", "Choice", "Condition", "Selector", "parse_choice"]
 
-HIDDEN = ("auto", "drop", "keep")
-SCOPES = ("auto", "stroked", "outlines", "both")
+HIDDEN = get_args(Hidden)
+SCOPES = get_args(LineScope)
 
 _KEYS = ("layer", "colour", "class", "id", "width", "dash")
 _CONDITION = re.compile(r"\s*([A-Za-z]+)\s*([=<>])\s*(.*?)\s*\Z", re.DOTALL)

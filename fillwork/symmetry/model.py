@@ -9,9 +9,9 @@ the page or a frame cuts is in the orbit of the whole face it is part of.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
-from fillwork.values import freeze, told_repr
+from fillwork.values import Match, freeze, told_repr
 
 if TYPE_CHECKING:
     import numpy as np
@@ -33,7 +33,7 @@ __all__ = [
     "Zone",
 ]
 
-MATCHES = ("all", "turns", "shifts", "none", "family", "figure")
+MATCHES = get_args(Match)
 
 
 @dataclass(frozen=True, slots=True)

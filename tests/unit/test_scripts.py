@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import doctest
+import re
 import runpy
 import sys
 from pathlib import Path
@@ -52,6 +54,20 @@ def test_the_page_of_the_library_is_what_its_script_makes() -> None:
     assert page == made["compose"](), "run: python demo/make_api.py"
     for name in set(fillwork.__all__) - {"__version__"}:
         assert f"### {name}\n" in page
+
+
+def test_every_public_name_has_an_example_that_runs() -> None:
+    page = (DEMO / "examples.md").read_text(encoding="utf-8")
+    code = re.sub(r"^```.*$", "", page, flags=re.MULTILINE)
+    examples = doctest.DocTestParser().get_doctest(code, {}, "examples.md", None, 0)
+    said: list[str] = []
+    assert not doctest.DocTestRunner().run(examples, out=said.append).failed, "".join(
+        said
+    )
+    shown = " ".join(one.source + one.want for one in examples.examples)
+    missing = [n for n in fillwork.__all__ if not re.search(rf"\b{n}\b", shown)]
+    # what only a drawing made for it gives is named, and shown by its own tests
+    assert set(missing) <= {"Batch", "Row"}
 
 
 def test_the_programmers_section_runs(tmp_path, monkeypatch) -> None:

@@ -175,7 +175,7 @@ def test_matplotlib_draws_the_regions(survey) -> None:
 ALIASES = {
     "Any", "ArrayLike", "Callable", "Iterable", "Iterator", "Mapping", "NDArray",
     "None", "Path", "Sequence", "Literal", "Inside", "Ints", "Points", "Prices",
-    "Progress", "Item",
+    "Progress", "Item", "Hidden", "LineScope", "Match", "PageEdge", "RealOf", "View",
 }  # fmt: skip
 # made by commands, not by who writes a program
 WITHIN = {"Choices", "Patch"}
