@@ -52,6 +52,12 @@ _NESTED = 0.8
 _ROWS_APART = 6.0
 
 
+# squared boundary over area, from which a face is a strip of a frame
+_STRIP = 60.0
+# share of the faces along a row of a pattern that return on its other side
+_SIDES_ALIKE = 0.3
+# by how much their areas and boundaries may differ
+_SAME = 0.03
 # what is left out at both ends of a run, beside its length
 _TIPS = np.array([0.02, -0.02])
 
@@ -70,6 +76,9 @@ class _Run:
     ends: NDArray[np.float64]
     crossed: float = 0.0
     both: float = 0.0
+    # root of the usual area of the faces beside it, and how alike its two sides are
+    unit: float = 0.0
+    alike: float = 1.0
 
 
 def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
@@ -91,12 +100,13 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     unit = float(np.median(np.sqrt(arrangement.area[1:])))
     link = _straight_links(arrangement)
     runs = _extend_runs(arrangement, _find_runs(arrangement, link, unit), unit)
+    _look_beside(arrangement, runs, unit)
     _count_meetings(arrangement, runs, unit)
     clear = [r for r in runs if r.crossed <= _CROSSED and r.both <= _BOTH]
-    frames = [r for r in clear if r.length >= _LONG * unit]
+    frames = [r for r in clear if r.length >= _LONG * r.unit]
     frames = [r for r in frames if not r.round or r.closed]
     frames = _without_rows(frames, unit)
-    short = [r for r in clear if not r.round and r.length < _LONG * unit]
+    short = [r for r in clear if not r.round and r.length < _LONG * r.unit]
     frames += _closed_loops(short, unit)
     if not frames:
         return mask
@@ -380,6 +390,34 @@ def _extend_round(run: _Run, lines: _Lines, unit: float) -> _Run:
     return run
 
 
+def _look_beside(arrangement: Arrangement, runs: list[_Run], unit: float) -> None:
+    """Note how large faces beside straight runs are, and whether both sides are alike.
+
+    A coarse field beside a fine one has longer lines, which are no frames for it.
+    """
+    points, face = arrangement.vertices, arrangement.face
+    step = points[arrangement.origin[1::2]] - points[arrangement.origin[0::2]]
+    size = np.repeat(np.hypot(*step.T), 2)
+    round_it = np.maximum(np.bincount(face, size, arrangement.face_count), 1e-300)
+    area = np.maximum(arrangement.area, 1e-300)
+    strip = round_it**2 > _STRIP * area
+    for run in runs:
+        run.unit = unit
+        if run.round:
+            continue
+        back = (step[run.edges] @ run.direction < 0).astype(np.int64)
+        sides = [np.unique(face[2 * run.edges + (back ^ k)]) for k in (0, 1)]
+        sides = [side[side != 0] for side in sides]
+        if any(len(side) == 0 or strip[side].all() for side in sides):
+            run.alike = 0.0
+            continue
+        run.unit = max(unit, min(float(np.median(np.sqrt(area[s]))) for s in sides))
+        one, other = sides
+        same = np.abs(area[one][:, None] / area[other] - 1) < _SAME
+        same &= np.abs(round_it[one][:, None] / round_it[other] - 1) < _SAME
+        run.alike = float(same.any(axis=1).mean())
+
+
 def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
     """Leave out parallel lines at equal distances: they belong to a pattern."""
     lines = [r for r in frames if not r.round]
@@ -409,11 +447,15 @@ def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:
         length = np.array([lines[k].length for k in family[order]])
         solid = np.add.reduceat(length, first) > _SOLID * (high - low)
         nested = inset[0] & inset[1] & solid[1:] & solid[:-1]
+        same = np.array([lines[k].alike for k in family[order]])
+        mirrored = np.maximum.reduceat(same, first) >= _SIDES_ALIKE
         for width in np.unique(gap[gap > 1.2 * unit]):
             alike = np.abs(gap - width) < max(0.15 * unit, 0.04 * width)
             # many, or three in a row: the sides of nested frames are far apart, and
             # those of fields side by side farther than rows of a pattern
             three = alike & level & (gap < _ROWS_APART * unit)
+            # and the regions on both sides of fields' lines are unlike
+            three &= mirrored[1:] | mirrored[:-1]
             rows = np.flatnonzero(three[:-2] & three[1:-1] & three[2:])
             if alike.sum() >= _MANY_ROWS and nested[alike].mean() <= _NESTED:
                 at = np.flatnonzero(alike)
@@ -544,7 +586,9 @@ def _count_meetings(arrangement: Arrangement, runs: list[_Run], unit: float) -> 
     )
     for k in np.flatnonzero(met).tolist():
         # lines of a pattern are met all along, two frame lines where they cross
-        least = max(float(met[k]), runs[k].length / (_MET_EVERY * unit))
+        least = max(
+            float(met[k]), runs[k].length / (_MET_EVERY * max(runs[k].unit, unit))
+        )
         runs[k].crossed = float(crossed[k]) / least
         runs[k].both = float(both[k]) / least
 
@@ -714,14 +758,19 @@ def _covering(
 
 
 def _corners(frames: list[_Run], unit: float) -> NDArray[np.float64]:
-    """Return the points where straight frame lines end on each other."""
+    """Return the points where straight frame lines meet, first those where one ends.
+
+    Both may go on: a border's corner lies on the lines of the next one.
+    """
     lines = [f for f in frames if not f.round]
     if len(lines) < 2:
         return np.zeros((0, 2))
     direction = np.array([f.direction for f in lines])
     centre = np.array([f.centre for f in lines])
     ends = np.array([f.ends for f in lines])
-    found = []
+    reach = ((ends - centre[:, None]) * direction[:, None]).sum(axis=2)
+    low, high = reach.min(axis=1) - 0.5 * unit, reach.max(axis=1) + 0.5 * unit
+    found, crossings = [], []
     for i in range(len(lines) - 1):
         rest = slice(i + 1, None)
         across = np.array([direction[i, 1], -direction[i, 0]])
@@ -731,10 +780,19 @@ def _corners(frames: list[_Run], unit: float) -> NDArray[np.float64]:
         slanted = np.abs(cross) >= 0.2
         t = along / np.where(slanted, cross, 1.0)
         point = centre[i] + t[:, None] * direction[i]
-        away = [
-            np.hypot(*np.moveaxis(e - point[:, None], -1, 0)).min(axis=1)
+        ended = [
+            np.hypot(*np.moveaxis(e - point[:, None], -1, 0)).min(axis=1) < 0.5 * unit
             for e in (ends[i][None], ends[rest])
         ]
-        near = (np.maximum(*away) < 0.5 * unit) & slanted
-        found.append(point[near])
-    return np.concatenate(found)
+        s = ((point - centre[rest]) * direction[rest]).sum(axis=1)
+        on = (low[i] < t) & (t < high[i]) & (low[rest] < s) & (s < high[rest])
+        on &= slanted
+        found.append(point[on & (ended[0] | ended[1])])
+        crossings.append(point[on & ~(ended[0] | ended[1])])
+    points = np.concatenate(found + crossings)
+    apart = [k for k, p in enumerate(points) if _far(points[:k], p, 0.5 * unit)]
+    return np.asarray(points[apart])
+
+
+def _far(points: NDArray[np.float64], point: NDArray[np.float64], away: float) -> bool:
+    return len(points) == 0 or bool(np.hypot(*(points - point).T).min() > away)
