@@ -709,7 +709,14 @@ def _corner_lines(
             far = float(np.hypot(*step))
             if not 0.5 * unit < far < 12.0 * unit:
                 continue
-            run = _covering(corner, step / far, far, points, a, b, unit)
+            # the diagonal of a corner square lies between lines at both of its ends
+            way = step / far
+            if all(
+                _between(straight, at, toward, unit)
+                for at, toward in ((corner, way), (goal, -way))
+            ):
+                continue
+            run = _covering(corner, way, far, points, a, b, unit)
             if run is None or any(
                 np.isin(run.edges, f.edges).mean() > 0.5 for f in found
             ):
@@ -725,6 +732,33 @@ def _corner_lines(
     # few lines meet a short one: where all four corners have it, it is a frame's
     size = np.array([r.length for r in crossed + found])
     return found + [r for r in crossed if (abs(size - r.length) < slack(r)).sum() >= 4]
+
+
+def _between(
+    lines: list[_Run],
+    point: NDArray[np.float64],
+    way: NDArray[np.float64],
+    unit: float,
+) -> bool:
+    """Tell whether lines leave a point on both sides of a way, less than square."""
+    left = right = False
+    for line in lines:
+        away = line.ends - point
+        normal = np.array([-line.direction[1], line.direction[0]])
+        reach = away @ line.direction
+        if abs(float(away[0] @ normal)) > 0.5 * unit:
+            continue
+        for sign in (1.0, -1.0):
+            low, high = np.sort(sign * reach)
+            along, across = (
+                sign * float(way @ line.direction),
+                sign * float(way @ normal),
+            )
+            # it must begin at the point or before it, and go on
+            if low < 0.5 * unit and high > unit and along > 0.1 * abs(across):
+                left |= across < -0.1 * along
+                right |= across > 0.1 * along
+    return left and right
 
 
 def _covering(

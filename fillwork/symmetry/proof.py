@@ -18,7 +18,7 @@ from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.measures import is_long, outer_sides
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.repeats import share_carried
+from fillwork.symmetry.repeats import poses_of, same_pose, share_carried
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -33,10 +33,16 @@ __all__ = ["FEW_TURNS", "own_symmetry", "strangers"]
 _CARRIED = 0.5
 # the same of a rosette's turns and mirrors; a frame may cut many of its faces
 _TURNED = 0.3
+# the same of each operation, where they are few or were not looked for
+_EACH_TURNED = 0.8
+# how much farther outlines may lie apart, in what lines stray by
+_STRAYS = 2.0
 # operations that carry a face onto like ones, of those of a rosette it belongs to
 _BELONGS = 0.6
 # faces under which a rosette about a point on its rim may be a piece of a larger one
 _PIECE = 12
+# faces up to which a pattern may be a star alone
+_STAR = 40
 # how near the rim that is, in roots of the median area
 _AT_RIM = 0.25
 # operations of rosettes that few lines show by chance
@@ -67,6 +73,9 @@ def own_symmetry(
     strip = is_long(arrangement, faces)
     found = find_symmetry(arrangement, faces, loose_lines=False, strip=strip)
     lattice = found.lattice
+    if not found.certain and found.group.family == "plane":
+        alone = _turning_alone(arrangement, measures, faces, found)
+        return alone or found
     if not found.certain or found.group.family == "none":
         return found
     if lattice is None:
@@ -82,8 +91,33 @@ def own_symmetry(
     turned = find_symmetry(arrangement, faces, loose_lines=False, turns_first=True)
     if turned.group.family == "rosette":
         return turned
+    alone = _turning_alone(arrangement, measures, faces, found)
+    if alone is not None:
+        return alone
     reason = f"its shifts carry {100 * share:.0f} % of the regions onto like ones"
     return replace(found, certain=False, reason=reason)
+
+
+def _turning_alone(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> Symmetry | None:
+    """Return the rosette that a few faces have whose lines are those of a pattern.
+
+    All lines of a star of six points lie on a lattice of triangles.
+    """
+    order = int(found.group.point_group[1:]) if len(faces) <= _STAR else 0
+    for n in [k for k in (2 * order, order) if k in (4, 6, 8, 12)]:
+        with suppress(SymmetryError):
+            star = find_symmetry(
+                arrangement, faces, stated=f"rosette:D{n}", loose_lines=False
+            )
+            each = _turned(arrangement, measures, faces, star).mean(axis=1)
+            if not star.reason and each.min() >= _EACH_TURNED:
+                return replace(star, stated=False)
+    return None
 
 
 def _with_doubt_about(
@@ -96,10 +130,16 @@ def _with_doubt_about(
 
     A few lines agree with a half turn or a mirror by chance.
     """
-    share = _share_turned(arrangement, measures, faces, found)
+    turned = _turned(arrangement, measures, faces, found).mean(axis=1)
+    share = float(turned.max(initial=0.0))
     if share >= _TURNED and _at_rim(arrangement, measures, faces, found):
         reason = "its centre lies on its rim: the whole may turn more often"
         return replace(found, certain=False, reason=reason)
+    few = len(found.operations) <= FEW_TURNS and turned.min(initial=1.0) < _EACH_TURNED
+    if share >= _TURNED and few:
+        least = 100 * float(turned.min())
+        reason = f"one of its operations carries {least:.0f} % of the regions"
+        return replace(found, certain=False, reason=f"{reason} onto like ones")
     if share >= _TURNED and not _is_hollow(arrangement, measures, faces, found):
         return found
     if share >= _TURNED:
@@ -111,8 +151,8 @@ def _with_doubt_about(
             mirror = find_symmetry(
                 arrangement, faces, stated="rosette:D1", loose_lines=False
             )
-            other = _share_turned(arrangement, measures, faces, mirror)
-            if not mirror.reason and other >= _TURNED:
+            other = _turned(arrangement, measures, faces, mirror).mean(axis=1)
+            if not mirror.reason and other.min(initial=1.0) >= _EACH_TURNED:
                 return replace(mirror, stated=False)
     reason = f"it carries {100 * share:.0f} % of the regions onto like ones"
     return replace(found, certain=False, reason=reason)
@@ -168,20 +208,17 @@ def _turned(
     noise = max(symmetry.residual, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient, noise)
     matcher = Matcher(marks, quotient)
-    operations = zip(quotient.linear[1:], quotient.shift[1:], strict=True)
-    hits = [matcher.match(marks.moved(*operation)) >= 0 for operation in operations]
+    pose = poses_of(arrangement, measures)[faces]
+    slack = _STRAYS * noise / np.maximum(measures.size[faces], 1e-300)
+    hits = []
+    for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True):
+        onto = matcher.match(marks.moved(linear, shift))
+        # a like face must also lie as the operation lays it
+        spin = complex(linear[0, 0], linear[1, 0])
+        laid = pose.conj() if np.linalg.det(linear) < 0 else pose
+        laid = laid * spin ** np.arange(1, pose.shape[1] + 1)
+        hits.append((onto >= 0) & same_pose(laid, pose[onto], slack))
     return np.array(hits, dtype=bool).reshape(len(hits), len(faces))
-
-
-def _share_turned(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
-) -> float:
-    """Return the share of faces that some operation of a rosette carries onto like."""
-    turned = _turned(arrangement, measures, faces, symmetry)
-    return float(turned.mean(axis=1).max(initial=0.0))
 
 
 def strangers(

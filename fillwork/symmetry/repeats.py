@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["field_of", "share_carried", "shifts_of"]
+__all__ = ["field_of", "poses_of", "same_pose", "share_carried", "shifts_of"]
 
 # faces that vote, and like faces about each that they vote with
 _VOTERS = 300
@@ -247,10 +247,33 @@ def _hits_both_ways(marks: Marks, pose: NDArray[np.complex128], shifts: Floats) 
     )
 
 
+def same_pose(
+    one: NDArray[np.complex128],
+    other: NDArray[np.complex128],
+    slack: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Return which outlines lie the same way.
+
+    Parameters
+    ----------
+    one, other : ndarray of complex128, shape (n, 3)
+        Poses to compare, row by row.
+    slack : ndarray of float64, shape (n,)
+        How far more they may be apart, in roots of the area.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True for those within the tolerance.
+    """
+    apart = np.abs(one - other) - slack[:, None]
+    return np.asarray((apart <= _POSE).all(axis=1))
+
+
 def _same_pose(hit: Ints, pose: NDArray[np.complex128]) -> Ints:
     """Return hits without those that lie another way."""
-    good = (hit >= 0) & (np.abs(pose - pose[hit]) <= _POSE).all(axis=1)
-    return np.where(good, hit, -1)
+    none = np.zeros(len(hit))
+    return np.where((hit >= 0) & same_pose(pose, pose[hit], none), hit, -1)
 
 
 def _voted(marks: Marks, pose: NDArray[np.complex128]) -> Floats:

@@ -46,6 +46,8 @@ _GAIN = 0.25
 _ACCOUNTED = 8
 # share of a panel's area that scraps on a field's rim stay below
 _RIM = 0.01
+# share of a strip's faces that a field must claim
+_STRIP_CLAIMED = 0.9
 # share of a rosette's faces that do not turn with it, from which it is in doubt
 _STRANGE = 0.1
 # the same, up to which they are let go
@@ -240,7 +242,7 @@ def _is_one(
 def _released(
     arrangement: Arrangement, measures: FaceMeasures, parts: list[_Part]
 ) -> list[_Part]:
-    """Let go what lies at the rim of rosettes and does not turn with them.
+    """Let go what lies at the rim of rosettes, or returns, and does not turn with them.
 
     Corner pieces about a medallion have fewer turns, and regions of the ground none.
     What is too small to be a zone goes to a pattern beside it, or leaves a doubt.
@@ -261,8 +263,14 @@ def _released(
         rim[arrangement.face[outer_sides(arrangement, part.faces)]] = True
         left = int(odd.sum())
         # a group that most of it contradicts is doubted and not parted
-        most = left > _MOST_FREED * len(part.faces)
-        for number in np.unique(label[odd & rim & ~most]):
+        few = left <= _MOST_FREED * len(part.faces)
+        # a fault of the hand stands alone, pieces of a design return
+        parted, size = np.unique(label[odd], return_counts=True)
+        again = parted[
+            np.isin(size, size[size >= FEWEST]) & (np.bincount(size)[size] > 1)
+        ]
+        free = odd & (rim | np.isin(label, again)) & few
+        for number in np.unique(label[free]):
             own = np.flatnonzero(odd & (label == number)).astype(np.int32)
             if len(own) >= FEWEST:
                 known = _copied(measures, own, freed)
@@ -292,33 +300,41 @@ def _claimed(
 ) -> tuple[list[_Part], list[NDArray[np.int32]]]:
     """Give scraps to the zones that they were cut from."""
     zones = [p for p in parts if p.symmetry.lattice is not None and p.symmetry.certain]
+    fields = [p for p in zones if p.symmetry.group.family == "plane"]
     left: list[_Part] = []
     over = list(plain)
-    taken: list[list[NDArray[np.int32]]] = [[] for _ in zones]
+    taken: dict[int, list[NDArray[np.int32]]] = {id(z): [] for z in zones}
     face = arrangement.face
-    for part in [p for p in parts if p not in zones]:
+    for part in [p for p in parts if p not in fields]:
+        strip = part in zones
         weak = part.symmetry.group.family == "none" or len(part.faces) < FIELD
         mine = np.zeros(arrangement.face_count, dtype=bool)
         mine[part.faces] = True
         beside = np.unique(
             np.concatenate([face[1::2][mine[face[0::2]]], face[0::2][mine[face[1::2]]]])
         )
-        near = [k for k, z in enumerate(zones) if np.isin(beside, z.faces).any()]
+        # a strip for itself is a field's only where that explains nearly all of it
+        near = [
+            z for z in (fields if strip else zones) if np.isin(beside, z.faces).any()
+        ]
         claim = None
-        if weak:
-            among = [(zones[k].faces, zones[k].symmetry) for k in near]
+        if weak or (strip and not part.copy):
+            among = [(z.faces, z.symmetry) for z in near]
             claim = claim_faces(arrangement, part.faces, among)
-        if claim is None:
+        if claim is None or (strip and (claim >= 0).mean() < _STRIP_CLAIMED):
             left.append(part)
             continue
-        for row, k in enumerate(near):
-            taken[k].append(part.faces[claim == row])
+        for row, zone in enumerate(near):
+            taken[id(zone)].append(part.faces[claim == row])
         rest = part.faces[claim < 0]
         if len(rest):
             over.append(rest)
-    for zone, more in zip(zones, taken, strict=True):
+    for zone in zones:
+        more = taken[id(zone)]
         zone.faces = np.sort(np.concatenate([zone.faces, *more])).astype(np.int32)
-    return zones + left, over
+    # scraps of a strip that a field has claimed after them
+    over += [m for z in zones if z not in fields + left for m in taken[id(z)]]
+    return fields + left, over
 
 
 def _is_more(

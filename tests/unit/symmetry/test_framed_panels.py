@@ -73,6 +73,17 @@ def test_a_medallion_in_a_star_needs_no_frame_line(noise: float) -> None:
     assert score.right >= 0.93 * score.regions
 
 
+# pieces in the corners turn less often than the medallion; lines between three
+# fields stand as far apart as rows of a pattern
+@pytest.mark.parametrize("case", ["spandrels", "side by side"])
+def test_what_shares_a_frame_is_told_apart(case: str) -> None:
+    panel = make_case(case, 12000)
+    arrangement, edge = build_panel(panel)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.right >= 0.97 * score.regions
+    assert score.sure_and_wrong == 0
+
+
 def test_shifts_explain_what_a_frame_cuts() -> None:
     rows = fill("stars", (0.0, 0.0, 200.0, 200.0), np.random.default_rng(4), 30)
     lines = shapely.intersection(
