@@ -85,7 +85,8 @@ def choose_way(
 
 def _words(way: Way) -> str:
     """Return the shifts of a way, and which way its mirrors run, in words."""
-    shifts = " and ".join(f"{x:.4g},{y:.4g}" for x, y in (way.basis + 0.0).tolist())
+    rows = (np.round(way.basis, 2) + 0.0).tolist()
+    shifts = " and ".join(f"{x:g},{y:g}" for x, y in rows)
     mirrors = set()
     for g in way.operations:
         m = affine.linear(g)

@@ -16,7 +16,7 @@ const ANSWERS = {
 
 /** Draw an element of the picture. */
 function drawn(tag, properties = {}, ...children) {
-  const made = document.createElementNS("http://www.w3.org/2000/svg", tag);
+  const made = document.createElementNS(document.querySelector("#pencil svg").namespaceURI, tag);
   for (const [name, value] of Object.entries(properties))
     if (name.startsWith("on")) made.addEventListener(name.slice(2), value);
     else made.setAttribute(name, value);

@@ -215,6 +215,24 @@ def test_borders_with_mitres_for_every_frieze_group(short: str) -> None:
         for p in phases
         for s in starts
     )
+    # with a corner piece: whole repeats between pieces, carried round by turns
+    piece = Corner(Curves.from_segments(np.array([[5.0, 5.0, 15.0, 12.0]])), 20, 20)
+    turned = ends_of(lay_border(motif, figures, (190, 160), 1.0, corner=piece).curves)
+    for side, back in (
+        (shapely.box(20, 0, 170, 20), (1, 0, 0, 1, 0, 0)),
+        (shapely.box(170, 20, 190, 140), (0, -1, 1, 0, 0, 190)),
+        (shapely.box(20, 140, 170, 160), (-1, 0, 0, -1, 190, 160)),
+        (shapely.box(0, 20, 20, 140), (0, 1, -1, 0, 160, 0)),
+    ):
+        held = shapely.intersection(shapely.linestrings(turned), side)
+        held = shapely.get_parts(held[shapely.length(held) > 0.01])
+        ours = affine.apply(back, shapely.get_coordinates(held).reshape(-1, 2, 2))
+        assert len(ours)
+        assert any(
+            covers(ours, drawn + np.array([20.0 - p - s, 0.0]))
+            for p in phases
+            for s in starts
+        )
 
 
 def test_a_border_is_stretched_to_end_on_a_corner() -> None:
