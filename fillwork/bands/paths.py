@@ -5,7 +5,7 @@ A *gate* is an end of a rail: ``2 r`` its start and ``2 r + 1`` its end.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
-__all__ = ["draw_paths"]
+__all__ = ["clip_paths", "draw_paths"]
 
 
 def draw_paths(
@@ -116,3 +116,82 @@ def _with_long_lines(curves: Curves, path: Ints) -> tuple[Curves, Ints]:
     lines = straight[first]
     data[lines, 2:4] = curves.data[last[lines], 2:4]
     return Curves(curves.kind[first].copy(), data), path[first]
+
+
+def clip_paths(curves: Curves, start: Ints, frame: Curves) -> tuple[Curves, Ints, Ints]:
+    """Return paths without what runs out over a frame round all of them.
+
+    A band that bends right before the frame has its outer corner beyond it.
+
+    Parameters
+    ----------
+    curves : Curves
+        The paths.
+    start : ndarray of int64, shape (P + 1,)
+        Where each begins.
+    frame : Curves
+        The frame's lines in order.
+
+    Returns
+    -------
+    curves, start
+        The paths that are left; those without a straight line across the frame as
+        they are, and all where most of the lines lie outside: it is no frame of them.
+    path : ndarray of int64
+        The path of which each was a part.
+    """
+    import shapely
+
+    path = np.arange(len(start) - 1)
+    chords = frame.flatten(1e-3)[0].reshape(-1, 2, 2)
+    sides: Any = shapely.linestrings(chords)
+    rings: Any = shapely.polygonize(list(sides))
+    if len(rings.geoms) != 1:
+        return curves, start, path
+    size = float(np.ptp(chords.reshape(-1, 2), axis=0).max())
+    panel: Any = rings.geoms[0]
+    near: Any = panel.buffer(1e-7 * size, join_style="mitre")
+    shapely.prepare(near)
+    begins, ends = curves.starts(), curves.ends()
+    out = ~shapely.contains_xy(near, *begins.T) | ~shapely.contains_xy(near, *ends.T)
+    out &= curves.kind == LINE
+    if not out.any() or out.mean() > 0.5:
+        return curves, start, path
+    row = np.repeat(path, np.diff(start))
+    cut = np.isin(row, row[out])
+    # paths are taken apart where a line leaves the panel
+    runs: list[list[Curves]] = []
+    owner: list[int] = []
+    last, end = -1, np.full(2, np.nan)
+    for k in np.flatnonzero(cut).tolist():
+        one = curves.take(np.array([k]))
+        for part in _within(one, panel) if out[k] else [one]:
+            apart = np.hypot(*(part.starts()[0] - end)) > 1e-6 * size
+            if row[k] != last or apart:
+                runs.append([])
+                owner.append(int(row[k]))
+            runs[-1].append(part)
+            last, end = int(row[k]), part.ends()[0]
+    kept = np.flatnonzero(~np.isin(path, row[out]))
+    sizes = np.r_[np.diff(start)[kept], [len(run) for run in runs]].astype(np.int64)
+    every = [curves.take(np.flatnonzero(~cut)), *(part for run in runs for part in run)]
+    return (
+        Curves.concatenate(every),
+        np.r_[0, np.cumsum(sizes)],
+        np.r_[kept, np.array(owner, np.int64)],
+    )
+
+
+def _within(line: Curves, panel: Any) -> list[Curves]:
+    """Return the parts of a straight line within a panel, in order."""
+    import shapely
+
+    chord: Any = shapely.linestrings(line.data[0, :4].reshape(2, 2))
+    cuts = [0.0, 1.0]
+    for part in shapely.get_parts(shapely.intersection(chord, panel)):
+        cuts += [chord.project(shapely.Point(p)) / chord.length for p in part.coords]
+    t = np.unique(np.round(cuts, 12))
+    middles = line.point(np.zeros(len(t) - 1, np.int64), (t[:-1] + t[1:]) / 2)
+    inside = np.flatnonzero(shapely.contains_xy(panel, *middles.T))
+    inside = inside[(t[inside + 1] - t[inside]) * chord.length > 1e-6]
+    return [line.part(np.array([0]), t[k : k + 1], t[k + 1 : k + 2]) for k in inside]

@@ -14,7 +14,7 @@ import numpy as np
 
 from fillwork.bands.levels import choose_levels
 from fillwork.bands.model import CORNERS, CROSSINGS, NODES, Crossings, Woven
-from fillwork.bands.paths import draw_paths
+from fillwork.bands.paths import clip_paths, draw_paths
 from fillwork.bands.rails import build_rails, meet_rails, rail_of
 from fillwork.bands.rings import add_rings
 from fillwork.bands.strands import follow_strands, gather_lines
@@ -275,7 +275,7 @@ class _Bands:
             inside &= self.span[other[0], 0] < t[0] < self.span[other[0], 1]
             if found[0] and inside:
                 facing = int(own[0]), int(other[0])
-        if facing is None:
+        if facing is None or not self._overlap(a, b, *facing):
             return
         # who lay under at the last crossing is over here
         over_a = level_of[a ^ 1] >= level_of[b ^ 1]
@@ -295,6 +295,17 @@ class _Bands:
             side = under & 1
             now = self.span[own[0], side]
             self.span[own[0], side] = min(now, s[0]) if side else max(now, s[0])
+
+    def _overlap(self, a: int, b: int, own: int, other: int) -> bool:
+        """Return whether two bands lie on each other where they end at a border."""
+        ends = [
+            self.curves.point(np.array([rail]), self.span[rail, half & 1][None])[0]
+            for rail, half in ((own, a), (other, b))
+        ]
+        vertices, origin = self.strands.lines.vertices, self.strands.lines.origin
+        along = vertices[origin[b]] - vertices[origin[a]]
+        over = (ends[0] - ends[1]) @ along / max(np.hypot(*along), 1e-300)
+        return bool(over > _LEFT * 2 * self.half)
 
     def _follow_border(self, under: Ints, above: Ints) -> None:
         """End rails that run past the end of a border's piece on the piece after it."""
@@ -473,7 +484,13 @@ class _Bands:
         caps, ends = self._caps()
         curves = Curves.concatenate([curves, caps])
         start = np.r_[start, start[-1] + 1 + np.arange(len(ends))]
-        return curves, start, strands.of_piece[np.r_[rail >> 1, ends >> 1]]
+        owner = strands.of_piece[np.r_[rail >> 1, ends >> 1]]
+        for strand in strands.strands:
+            if strand.border and strand.closed:
+                frame = strands.lines.pieces.take(strand.halves >> 1)
+                curves, start, kept = clip_paths(curves, start, frame)
+                owner = owner[kept]
+        return curves, start, owner
 
     def _caps(self) -> tuple[Curves, Ints]:
         """Return the short lines that close bands, and the halves that end freely."""

@@ -142,6 +142,18 @@ def test_a_framed_field_alternates_up_to_the_frame() -> None:
     assert ((ends >= low) & (ends <= high)).all()
 
 
+def test_a_bend_beside_the_frame_stays_within_it() -> None:
+    # the outer rail of this corner turns 1 mm beyond the frame
+    bend = polyline([(20, 60), (20, 0.5), (70, 0.5), (70, 60)])
+    frame = polyline([(0, 0), (90, 0), (90, 60), (0, 60)], closed=True)
+    lines = linework_from_segments(np.vstack([bend, frame]), width=90, height=60)
+    woven, regions = woven_regions(lines, 3.0)
+    ends = np.vstack([woven.curves.starts(), woven.curves.ends()])
+    assert ends.min() >= -1e-9
+    # the band, the ground within it and the ground on both sides
+    assert regions == 4
+
+
 def test_bands_and_ground_fill_the_panel() -> None:
     lines = kagome()
     woven = weave_lines(build_arrangement(lines), 2.5)
