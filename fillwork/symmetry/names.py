@@ -29,7 +29,7 @@ __all__ = ["find_names", "make_unique", "quick_names", "touching_kinds"]
 _MEMBERS = 9
 _BUDGET = 6000
 # kinds that are named with all care; beyond, corners are counted
-_FULLY = 1500
+_FULLY = 500
 # areas that differ more get a size word
 _SIZE_STEP = 0.08
 _EDGE_PIECE = "edge piece"
