@@ -9,9 +9,12 @@ import pytest
 import shapely
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.symmetry import congruence
 from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.measures import measure_faces
+from fillwork.symmetry.orbits import find_orbits
 from fillwork.symmetry.strangers import all_strangers
+from fillwork.symmetry.zones import find_zones
 from tests.unit.helpers import linework_from_segments
 
 if TYPE_CHECKING:
@@ -71,3 +74,16 @@ def test_figures_that_lie_on_one_mirror_line_are_no_strangers() -> None:
     faces = np.arange(1, arrangement.face_count)
     assert len(faces) > 20
     assert not all_strangers(arrangement, measure_faces(arrangement), faces)
+
+
+def test_a_bound_on_comparing_regions_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    arrangement = cells(150, 3)
+    zones = find_zones(arrangement, stated="none")
+    count = arrangement.face_count - 1
+    whole = find_orbits(arrangement, zones)
+    assert len(whole.orbits) < 0.5 * count
+    assert not whole.notes
+    monkeypatch.setattr(congruence, "_COMPARED", 0)
+    left = find_orbits(arrangement, zones)
+    assert len(left.orbits) > 0.9 * count
+    assert [note.type for note in left.notes] == ["kinds not searched"]
