@@ -446,6 +446,11 @@ def lay_drawing(
         text = "the page of drawing.svg is the box round the panel, not its edge"
         remedy = "use that file with --page-edge open"
         notes = (*notes, Note("laying", "outline", text, remedy=remedy))
+    holes = len(panel.rings) - 1
+    if holes:
+        text = f"holes of the panel are regions of the drawing: {holes}"
+        remedy = "take a bare paint for what is open, and leave it out when buying"
+        notes = (*notes, Note("laying", "holes", text, remedy=remedy))
     linework = lay_whole(motif, field, placing.map, drawn, border=round_it, notes=notes)
     return Laid(
         linework, motif, panel, placing, placings, figures, drawn, scale, plan,
