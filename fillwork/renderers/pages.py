@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.renderers.cover import compose_cover
 from fillwork.renderers.fitting import Layout, choose_layout
 from fillwork.renderers.key import (
     COLUMN,
@@ -24,9 +25,7 @@ from fillwork.renderers.layout import (
     compose_frame,
     scale_text,
 )
-from fillwork.renderers.parts import FAINT
 from fillwork.renderers.scene import (
-    GREY_45,
     WHITE,
     Box,
     Item,
@@ -34,12 +33,10 @@ from fillwork.renderers.scene import (
     Placed,
     Scene,
     Text,
-    segments,
 )
 from fillwork.renderers.tiles import (
     Tile,
     TilePlan,
-    compose_page_map,
     compose_registration,
     plan_tiles,
 )
@@ -57,7 +54,6 @@ if TYPE_CHECKING:
 
 __all__ = ["PageMaker", "Sheet"]
 
-_BESIDE = 45.0
 _SWATCH = 12.0
 
 
@@ -621,100 +617,12 @@ class PageMaker:
         words: str,
         piece: Piece | None = None,
     ) -> None:
-        """Add the page with key and plan of pages, of the drawing or of a piece."""
-        page = Page(plan.page.width, plan.page.height)
-        rows, columns = plan.rows, plan.columns
-        what = "key and plan" if len(sheet.entries) > 1 else "plan"
-        subtitle = f"{sheet.subtitle}: {what} of {len(plan.tiles)} pages"
-        head, foot = compose_frame(
-            page,
-            self.fonts,
-            title=self.parts.title,
-            subtitle=subtitle,
-            scale=words,
-            code=sheet.code,
-            note=sheet.note,
-            name_line=self.named,
+        """Add the page with key and plan of pages."""
+        page, items, rest = compose_cover(
+            self.parts, sheet, picture, plan, words, named=self.named, piece=piece
         )
-        left, bottom, right, top = page.body
-        width, height = picture.box[2], picture.box[3]
-        keyed = len(sheet.entries) > 1
-        room_up = (top - bottom) * (0.55 if keyed else 0.8)
-        k = min((right - left - 6.0) * 0.7 / width, (room_up - 6.0) / height, 1.0)
-        wide, high = width * k + 6.0, height * k + 6.0
-        x, y = left + 6.0, top - high
-        items: list[Item] = [*head]
-        scale = self.parts.real_scale
-        m: affine.Affine = (k, 0.0, 0.0, k, x, y)
-        if piece is None:
-            faint = self.parts.outline_picture(scale, FAINT)
-            m = affine.compose(m, self.parts.map_to_paper(scale, self.settings.mirror))
-        else:
-            inked = segments(piece.lines, 0.15 / k, GREY_45)
-            faint = Picture((inked,), picture.box)
-        alt = f"Plan of {rows} rows and {columns} columns of pages"
-        items.append(Placed(faint, m, alt=alt))
-        items += compose_page_map(
-            plan,
-            width,
-            height,
-            (x, y, x + width * k, y + height * k),
-            self.fonts,
-        )
-        text_left = left + wide + 8
-        lines = [
-            f"{columns} x {rows} pages, each with {self.settings.overlap:g} mm overlap "
-            "or more.",
-            *(_joint_words(plan, width, height) if piece is None else ()),
-            "Print all pages at 100 %. Lay the crosses of neighbouring pages on each "
-            "other"
-            + (", and on the lines snapped on the panel" if piece is None else "")
-            + "; columns have letters, rows have numbers.",
-            *(() if piece is None else (piece.told,)),
-        ]
-        left_out = rows * columns - len(plan.tiles)
-        if left_out:
-            lines.insert(1, f"{left_out} of them would be empty and are left out.")
-        y_text, size = top - 3.2, 9.0
-        if right - text_left < _BESIDE:
-            # too narrow beside the plan: below it
-            text_left, y_text, size = left, top - high - 6, 7.0
-        for line in lines:
-            for words_ in self.fonts.wrap(line, size, right - text_left):
-                items.append(Text((text_left, y_text), words_, size))
-                y_text -= 0.51 * size
-            y_text -= 0.22 * size
-        rest: tuple[KeyEntry, ...] = ()
-        if keyed:
-            key: Box = (left, bottom, right, min(top - high - 8, y_text - 4))
-            count, rows_ = key_capacity(key)
-            now, rest = sheet.entries[: count * rows_], sheet.entries[count * rows_ :]
-            items += compose_key(now, key, self.fonts)
-        items += foot
         self.page(page, items, sheet, sheet.code)
         self._more_key(sheet, rest, page)
-
-
-def _joint_words(plan: TilePlan, width: float, height: float) -> list[str]:
-    """Return at which distances from its edges a panel's lines are snapped."""
-    found = []
-    for what, joints, edge, length in (
-        ("Columns", plan.joints_x, "left", width),
-        ("Rows", plan.joints_y, "lower", height),
-    ):
-        if not joints:
-            continue
-        offs = sorted({round(abs(x - length / 2), 2) for x in joints})
-        at = ", ".join(f"±{_short(x)}" if x else "0" for x in offs)
-        found.append(
-            f"{what} join {at} mm from the centre line, which is "
-            f"{_short(length / 2)} mm from the {edge} edge."
-        )
-    return found
-
-
-def _short(value: float) -> str:
-    return f"{value:.1f}".removesuffix(".0")
 
 
 def _shows(lines: NDArray[np.float64], window: Box) -> bool:
