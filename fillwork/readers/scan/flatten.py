@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import ReadError
+from fillwork.readers.scan.askew import measure_askew
 from fillwork.readers.scan.lens import Bend, measure_bend
 from fillwork.readers.scan.model import Page
 from fillwork.readers.scan.sheet import find_outline, sheet_proportion
@@ -118,13 +119,24 @@ def _whole(picture: Picture, choices: Choices) -> Page:
     size = (width / scale, height / scale)
     wanted = min(scale, _FINE) if known else scale
     wanted = min(wanted, scale * np.sqrt(_MOST_PIXELS / (width * height)))
+    turn = measure_askew(picture.rgb)
+    rgb = _turned(picture.rgb, turn) if turn else picture.rgb
     if wanted < 0.93 * scale:
         new = (round(width * wanted / scale), round(height * wanted / scale))
-        image = Image.fromarray(picture.rgb).resize(
+        image = Image.fromarray(rgb).resize(
             new, Image.Resampling.BICUBIC, reducing_gap=3.0
         )
-        return Page(np.asarray(image), new[0] / size[0], size, (), known)
-    return Page(picture.rgb, scale, size, (), known)
+        return Page(np.asarray(image), new[0] / size[0], size, (), known, turn=turn)
+    return Page(rgb, scale, size, (), known, turn=turn)
+
+
+def _turned(rgb: NDArray[np.uint8], turn: float) -> NDArray[np.uint8]:
+    """Return a scan turned about its middle; the corners that opens are paper."""
+    from PIL import Image
+
+    paper = tuple(int(v) for v in np.percentile(rgb[::8, ::8], 75, axis=(0, 1)))
+    way = Image.Resampling.BICUBIC
+    return np.asarray(Image.fromarray(rgb).rotate(turn, way, fillcolor=paper))
 
 
 def _laid(picture: Picture, bend: Bend, size: tuple[float, float], known: bool) -> Page:

@@ -62,6 +62,8 @@ class Page:
         Whether the mm are true.
     bow : float
         How far the sheet's sides are bent, mm, beside what the lens bends.
+    turn : float
+        By how much a scan was turned to lie straight, degrees.
     """
 
     rgb: NDArray[np.uint8]
@@ -70,6 +72,7 @@ class Page:
     corners: tuple[tuple[float, float], ...]
     scale_known: bool
     bow: float = 0.0
+    turn: float = 0.0
 
 
 @dataclass(slots=True, eq=False)

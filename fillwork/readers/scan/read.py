@@ -250,6 +250,11 @@ def _notes(traced: Traced, record: TraceRecord) -> tuple[Note, ...]:
         text = f"the sheet's size is not known; {width:.0f} x {height:.0f} mm was taken"
         remedy = "name it with --sheet-size, such as A4 or 300,400"
         notes.append(Note("readers", "sheet size taken", text, remedy=remedy))
+    if traced.page.turn:
+        text = (
+            f"the scan lay {abs(traced.page.turn):.2f}° askew and was turned straight"
+        )
+        notes.append(Note("readers", "scan turned", text))
     if traced.frames > 1:
         text = f"the file holds {traced.frames} pictures; the first was traced"
         notes.append(Note("readers", "several pictures", text))

@@ -1,0 +1,31 @@
+"""Scans that lie askew on the glass."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw
+
+from fillwork.readers.scan.askew import measure_askew
+
+
+def turned(angle: float, *, circles: bool = False) -> np.ndarray:
+    image = Image.new("RGB", (700, 900), "white")
+    pen = ImageDraw.Draw(image)
+    for k in range(6):
+        if circles:
+            pen.ellipse([90 + 30 * k, 200, 390 + 30 * k, 500], outline="black", width=6)
+        else:
+            pen.rectangle([100 + 40 * k, 120, 140 + 40 * k, 760], outline="black")
+    way = Image.Resampling.BICUBIC
+    return np.asarray(image.rotate(angle, way, fillcolor="white"))
+
+
+@pytest.mark.parametrize("angle", [-2.3, -0.4, 1.1])
+def test_straight_lines_tell_the_turn(angle: float) -> None:
+    assert measure_askew(turned(angle)) == pytest.approx(-angle, abs=0.05)
+
+
+def test_what_lies_straight_or_has_no_lines_is_left() -> None:
+    assert measure_askew(turned(0.0)) == 0.0
+    assert measure_askew(turned(1.5, circles=True)) == 0.0
