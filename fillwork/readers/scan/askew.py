@@ -54,6 +54,7 @@ def measure_askew(rgb: NDArray[np.uint8]) -> float:
     half = int(np.hypot(*inner.shape) / 2) + 2
 
     def piled(angle: float) -> float:
+        """Return how much ink lies in the same rows and columns after a turn."""
         c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
         return sum(
             float((np.bincount(np.rint(v).astype(int) + half).astype(float) ** 2).sum())
