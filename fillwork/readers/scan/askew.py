@@ -51,21 +51,20 @@ def measure_askew(rgb: NDArray[np.uint8]) -> float:
         return 0.0
     step = max(1, len(rows) // _SAMPLE)
     y, x = rows[::step] - inner.shape[0] / 2, columns[::step] - inner.shape[1] / 2
+    place = np.stack([x, y])
     half = int(np.hypot(*inner.shape) / 2) + 2
-
-    def piled(angle: float) -> float:
-        """Return how much ink lies in the same rows and columns after a turn."""
-        c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
-        return sum(
-            float((np.bincount(np.rint(v).astype(int) + half).astype(float) ** 2).sum())
-            for v in (c * x + s * y, c * y - s * x)
-        )
-
     coarse = np.arange(-_MOST, _MOST + 0.01, 0.15)
-    heights = [piled(a) for a in coarse]
+    heights = [_piled(place, half, a) for a in coarse]
     best = float(coarse[int(np.argmax(heights))])
     fine = np.arange(best - 0.2, best + 0.21, 0.02)
-    high = [piled(a) for a in fine]
+    high = [_piled(place, half, a) for a in fine]
     top = float(np.average(fine, weights=(np.array(high) - min(high)) ** 4 + 1e-9))
     clear = max(high) > _CLEAR * float(np.median(heights))
     return top if clear and _LEAST < abs(top) < _MOST else 0.0
+
+
+def _piled(place: NDArray[np.float64], half: int, angle: float) -> float:
+    """Return how much ink lies in the same rows and columns after a turn."""
+    c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
+    rows = np.rint(np.array([[c, s], [-s, c]]) @ place).astype(int) + half
+    return sum(float((np.bincount(row).astype(float) ** 2).sum()) for row in rows)
