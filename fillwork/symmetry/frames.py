@@ -103,9 +103,10 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     _look_beside(arrangement, runs, unit)
     _count_meetings(arrangement, runs, unit)
     clear = [r for r in runs if r.crossed <= _CROSSED and r.both <= _BOTH]
-    frames = [r for r in clear if r.length >= _LONG * r.unit]
+    frames = [r for r in clear if r.length >= _LONG * unit]
     frames = [r for r in frames if not r.round or r.closed]
-    frames = _without_rows(frames, unit)
+    # rows are told by all of their lines, those of coarse fields too
+    frames = [r for r in _without_rows(frames, unit) if r.length >= _LONG * r.unit]
     short = [r for r in clear if not r.round and r.length < _LONG * r.unit]
     frames += _closed_loops(short, unit)
     if not frames:
@@ -408,11 +409,15 @@ def _look_beside(arrangement: Arrangement, runs: list[_Run], unit: float) -> Non
         back = (step[run.edges] @ run.direction < 0).astype(np.int64)
         sides = [np.unique(face[2 * run.edges + (back ^ k)]) for k in (0, 1)]
         sides = [side[side != 0] for side in sides]
-        if any(len(side) == 0 or strip[side].all() for side in sides):
+        # strips of a frame and the outside say nothing
+        told = [side for side in sides if not strip[side].all()]
+        if told:
+            sizes = [float(np.median(np.sqrt(area[side]))) for side in told]
+            run.unit = max(unit, min(sizes))
+        if len(told) < 2:
             run.alike = 0.0
             continue
-        run.unit = max(unit, min(float(np.median(np.sqrt(area[s]))) for s in sides))
-        one, other = sides
+        one, other = told
         same = np.abs(area[one][:, None] / area[other] - 1) < _SAME
         same &= np.abs(round_it[one][:, None] / round_it[other] - 1) < _SAME
         run.alike = float(same.any(axis=1).mean())

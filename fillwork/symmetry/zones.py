@@ -275,6 +275,8 @@ def _released(
             if len(own) >= FEWEST:
                 known = _copied(measures, own, freed)
                 symmetry = known or own_symmetry(arrangement, measures, own)
+                if symmetry.group.family == "none" and len(own) < FIELD:
+                    symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
                 freed.append(_Part(own, symmetry, copy=known is not None))
             else:
                 near = np.unique(
