@@ -226,7 +226,8 @@ def _strand_named(orbits: Orbits, where: str) -> NDArray[np.int32]:
     """Return the faces of the strand that a place names by its number, if any."""
     word, _, number = where.casefold().rpartition(" ")
     of_face = orbits.strand_of_face
-    if word != "strand" or not number.isdecimal() or of_face is None:
+    known = number.isdecimal() and len(number) < 10 and int(number) > 0
+    if word != "strand" or not known or of_face is None:
         return np.empty(0, np.int32)
     return np.flatnonzero(of_face == int(number) - 1).astype(np.int32)
 

@@ -44,9 +44,10 @@ def test_one_strand_alone_is_pinned_from_end_to_end(survey: Survey, place: str) 
     assert "straw: 2 of 234 mm each, strands 1, 3" in told
 
 
-def test_no_strand_of_that_number_is_refused(survey: Survey) -> None:
-    with pytest.raises(ColouringError):
-        colour_survey(survey, pins={"strand 9": "straw"})
+@pytest.mark.parametrize("number", ["0", "9", "9" * 1990])
+def test_no_strand_of_that_number_is_refused(survey: Survey, number: str) -> None:
+    with pytest.raises(ColouringError, match="no kind has"):
+        colour_survey(survey, pins={f"strand {number}": "straw"})
 
 
 @pytest.mark.parametrize(("word", "at"), [("first", 0), ("last", -1)])
