@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from fillwork.cli import options
+from fillwork.cli import choices, options
 from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_written
 
@@ -50,7 +50,7 @@ def command(
     from fillwork.pipeline.batch.run import colour_batch
 
     given = settings.get("plan_file")
-    plan = options.plan_from(settings)
+    plan = choices.plan_from(settings)
     with Progress(quiet) as progress:
         done = colour_batch(
             drawings,

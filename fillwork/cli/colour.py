@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from fillwork.cli import options
+from fillwork.cli import choices, options
 from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
@@ -39,9 +39,9 @@ def command(
     from fillwork.pipeline.output import earlier_state
 
     given = settings.get("plan_file")
-    plan = options.plan_from(settings)
-    folder = options.folder_for(out, drawing)
-    data, name = options.read_drawing(drawing, allow_large)
+    plan = choices.plan_from(settings)
+    folder = choices.folder_for(out, drawing)
+    data, name = choices.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = finish.colour_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress

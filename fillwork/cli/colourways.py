@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from fillwork.cli import options
+from fillwork.cli import choices, options
 from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
@@ -52,13 +52,13 @@ def command(
     from fillwork.pipeline.output import earlier_state, write_files
 
     given = settings.get("plan_file")
-    plan = options.plan_from(settings)
+    plan = choices.plan_from(settings)
     if not palettes and given is None:
         palettes = list_palettes()
     if count is None:
         count = len(palettes) if len(palettes) > 1 else 6
-    folder = options.folder_for(out, drawing)
-    data, name = options.read_drawing(drawing, allow_large)
+    folder = choices.folder_for(out, drawing)
+    data, name = choices.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         survey = stages.make_survey(
             data, plan, name=name, allow_large=allow_large, progress=progress

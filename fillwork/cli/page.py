@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from fillwork.cli import options
+from fillwork.cli import choices
 from fillwork.cli.command import Command
 from fillwork.cli.messages import say
 
@@ -41,7 +41,7 @@ def command(
 
     given = None
     if drawing is not None:
-        data, name = options.read_drawing(drawing, allow_large)
+        data, name = choices.read_drawing(drawing, allow_large)
         given = (data, Path(name).name)
     plan = None if plan_file is None else read_plan(plan_file)
 

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from fillwork.cli import options
+from fillwork.cli import choices, options
 from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
@@ -40,13 +40,13 @@ def command(
     from fillwork.pipeline.stages import check_plan
 
     given = settings.get("plan_file")
-    plan = options.plan_from(settings)
+    plan = choices.plan_from(settings)
     if not plan.laying.wanted:
         what = "how large the panel is is not said"
         raise PlanError(what, mend="add --over W,H, for instance --over 600mm,900mm")
     check_plan(plan)
-    folder = options.folder_for(out, drawing, step="laid")
-    data, name = options.read_drawing(drawing, allow_large)
+    folder = choices.folder_for(out, drawing, step="laid")
+    data, name = choices.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = lay_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from fillwork.cli import options
+from fillwork.cli import choices, options
 from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes
 
@@ -27,8 +27,8 @@ def command(
     """Work out areas, paint and leaf to buy, painting order and cautions."""
     from fillwork.pipeline import finish
 
-    plan = options.plan_from(settings)
-    data, name = options.read_drawing(drawing, allow_large)
+    plan = choices.plan_from(settings)
+    data, name = choices.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         done = finish.colour_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from fillwork.cli import options
+from fillwork.cli import choices, options
 from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes
 
@@ -42,11 +42,11 @@ def command(
     from fillwork.pipeline import finish, output, stages
     from fillwork.pipeline.encoding import PICTURES
 
-    plan = options.plan_from(settings)
+    plan = choices.plan_from(settings)
     if picture is not None and Path(picture).suffix.lower() not in PICTURES:
         what = "a picture ends in " + ", ".join(PICTURES)
         raise RenderError(what, picture, "name the file so")
-    data, name = options.read_drawing(drawing, allow_large)
+    data, name = choices.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
         survey = stages.make_survey(
             data, plan, name=name, allow_large=allow_large, progress=progress

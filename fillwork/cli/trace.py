@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from fillwork.cli import options
+from fillwork.cli import choices, options, values
 from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
@@ -19,7 +19,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
 @click.option(
     "--corners",
     "corners",
-    type=options.Corners(),
+    type=values.Corners(),
     metavar="x,y x,y x,y x,y",
     help="The same as --sheet-corners.",
 )
@@ -44,9 +44,9 @@ def command(
     given = settings.get("plan_file")
     if corners is not None:
         settings["sheet_corners"] = corners
-    plan = options.plan_from(settings)
-    folder = options.folder_for(out, drawing)
-    data, name = options.read_drawing(drawing, allow_large=False)
+    plan = choices.plan_from(settings)
+    folder = choices.folder_for(out, drawing)
+    data, name = choices.read_drawing(drawing, allow_large=False)
     with Progress(quiet) as progress:
         done = trace_drawing(data, plan, name=name, progress=progress)
         keep = None if given is None else Path(given)
