@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from fillwork.cli import choices, options
+from fillwork.cli import choices, options, values
 from fillwork.cli.command import Command
 from fillwork.cli.messages import Progress, say, show_notes, show_written
 
@@ -15,12 +15,12 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
 @click.command(name="weave", cls=Command, leading="Bands")
 @options.apply(options.drawing_argument, options.lines_options)
 @click.option(
-    "--band", type=options.LENGTH, metavar="WIDTH", help="Width of the bands."
+    "--band", type=values.LENGTH, metavar="WIDTH", help="Width of the bands."
 )
 @click.option(
     "--gap",
     "band_gap",
-    type=options.LENGTH,
+    type=values.LENGTH,
     metavar="LENGTH",
     help="Left free beside the band that is over.",
 )
