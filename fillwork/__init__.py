@@ -49,16 +49,12 @@ if TYPE_CHECKING:
     from fillwork.pipeline.batch.run import Batch, colour_batch
     from fillwork.pipeline.colourways import contact_sheet
     from fillwork.pipeline.finish import Finish, colour_drawing
+    from fillwork.pipeline.painting import Coloured, colour_survey
     from fillwork.pipeline.picture import survey_picture
     from fillwork.pipeline.plotting import plot_regions
-    from fillwork.pipeline.stages import (
-        Coloured,
-        Survey,
-        colour_survey,
-        make_survey,
-        read_plan,
-    )
+    from fillwork.pipeline.surveying import Survey, make_survey
     from fillwork.pipeline.tables import contact_graph, region_columns, region_geojson
+    from fillwork.pipeline.taking import read_plan
     from fillwork.plans.file import parse_plan, plan_to_toml
     from fillwork.plans.leafing import CutLeaf, LeafPlan, LeafShape
     from fillwork.plans.media import Clash
@@ -105,7 +101,7 @@ _HOMES = {
     "Buy": "fillwork.plans.model",
     "Candidate": "fillwork.symmetry.model",
     "Clash": "fillwork.plans.media",
-    "Coloured": "fillwork.pipeline.stages",
+    "Coloured": "fillwork.pipeline.painting",
     "Colouring": "fillwork.colouring.model",
     "Colourway": "fillwork.colouring.model",
     "Counterchange": "fillwork.colouring.model",
@@ -145,7 +141,7 @@ _HOMES = {
     "SheetSettings": "fillwork.plans.model",
     "Step": "fillwork.plans.model",
     "Stroke": "fillwork.linework",
-    "Survey": "fillwork.pipeline.stages",
+    "Survey": "fillwork.pipeline.surveying",
     "Swatch": "fillwork.colouring.model",
     "Symmetry": "fillwork.symmetry.model",
     "Tolerance": "fillwork.tolerance",
@@ -157,7 +153,7 @@ _HOMES = {
     "build_outlines": "fillwork.arrangement.outlines",
     "colour_batch": "fillwork.pipeline.batch.run",
     "colour_drawing": "fillwork.pipeline.finish",
-    "colour_survey": "fillwork.pipeline.stages",
+    "colour_survey": "fillwork.pipeline.painting",
     "contact_graph": "fillwork.pipeline.tables",
     "contact_sheet": "fillwork.pipeline.colourways",
     "face_action": "fillwork.symmetry.action",
@@ -166,14 +162,14 @@ _HOMES = {
     "find_symmetry": "fillwork.symmetry.detect",
     "find_zones": "fillwork.symmetry.zones",
     "list_palettes": "fillwork.colouring.palette_file",
-    "make_survey": "fillwork.pipeline.stages",
+    "make_survey": "fillwork.pipeline.surveying",
     "measure_adjacency": "fillwork.colouring.adjacency",
     "parse_plan": "fillwork.plans.file",
     "plan_to_toml": "fillwork.plans.file",
     "plot_regions": "fillwork.pipeline.plotting",
     "read_linework": "fillwork.readers",
     "read_palette": "fillwork.colouring.palette_file",
-    "read_plan": "fillwork.pipeline.stages",
+    "read_plan": "fillwork.pipeline.taking",
     "region_columns": "fillwork.pipeline.tables",
     "region_geojson": "fillwork.pipeline.tables",
     "survey_picture": "fillwork.pipeline.picture",

@@ -58,7 +58,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     PlanError
         If the plan file or a value is wrong.
     """
-    from fillwork.pipeline.stages import read_plan, take_font, take_palette
+    from fillwork.pipeline.taking import read_plan, take_font, take_palette
     from fillwork.plans.model import Plan
 
     file = settings.pop("plan_file", None)
@@ -321,7 +321,7 @@ def read_drawing(drawing: str, allow_large: bool) -> tuple[bytes, str]:
     ReadError
         If it cannot be read.
     """
-    from fillwork.pipeline.stages import read_source
+    from fillwork.pipeline.taking import read_source
 
     name = "standard input" if drawing == "-" else Path(drawing).name
     return read_source(drawing, allow_large=allow_large), name

@@ -48,8 +48,9 @@ def command(
     Take one up with: fillwork colour DRAWING --plan colourway-01.toml
     """
     from fillwork.colouring.palette_file import list_palettes
-    from fillwork.pipeline import colourways, stages
+    from fillwork.pipeline import colourways
     from fillwork.pipeline.output import earlier_state, write_files
+    from fillwork.pipeline.surveying import make_survey
 
     given = settings.get("plan_file")
     plan = choices.plan_from(settings)
@@ -60,7 +61,7 @@ def command(
     folder = choices.folder_for(out, drawing)
     data, name = choices.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
-        survey = stages.make_survey(
+        survey = make_survey(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         # all palettes are tried, so that the best stay when fewer are wanted

@@ -59,7 +59,7 @@ def laying_from(
 
 
 def _data(file: str) -> bytes:
-    from fillwork.pipeline.stages import read_source
+    from fillwork.pipeline.taking import read_source
 
     return read_source(file)
 

@@ -36,7 +36,7 @@ def command(
     It is served to this machine only, and ends with Ctrl-C. Work is kept in the
     state folder of the user and can be taken up again.
     """
-    from fillwork.pipeline.stages import read_plan
+    from fillwork.pipeline.taking import read_plan
     from fillwork.server.serve import serve
 
     given = None

@@ -93,7 +93,7 @@ def from_command(
     from fillwork.colouring.palette_file import palette_to_toml
     from fillwork.colouring.picture import palette_from_picture
     from fillwork.pipeline.output import write_file
-    from fillwork.pipeline.stages import read_source
+    from fillwork.pipeline.taking import read_source
 
     title = name or Path(picture).stem
     palette = palette_from_picture(read_source(picture), count, title)

@@ -36,8 +36,8 @@ def command(
     the good places by number.
     """
     from fillwork.errors import PlanError
+    from fillwork.pipeline.checks import check_plan
     from fillwork.pipeline.laying import lay_drawing
-    from fillwork.pipeline.stages import check_plan
 
     given = settings.get("plan_file")
     plan = choices.plan_from(settings)

@@ -39,8 +39,9 @@ def command(
 ) -> None:
     """Find regions, open ends, symmetry and kinds; show a table."""
     from fillwork.errors import RenderError
-    from fillwork.pipeline import finish, output, stages
+    from fillwork.pipeline import finish, output
     from fillwork.pipeline.encoding import PICTURES
+    from fillwork.pipeline.surveying import make_survey
 
     plan = choices.plan_from(settings)
     if picture is not None and Path(picture).suffix.lower() not in PICTURES:
@@ -48,7 +49,7 @@ def command(
         raise RenderError(what, picture, "name the file so")
     data, name = choices.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
-        survey = stages.make_survey(
+        survey = make_survey(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         if picture is not None:

@@ -14,9 +14,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
 
 @click.command(name="weave", cls=Command, leading="Bands")
 @options.apply(options.drawing_argument, options.lines_options)
-@click.option(
-    "--band", type=values.LENGTH, metavar="WIDTH", help="Width of the bands."
-)
+@click.option("--band", type=values.LENGTH, metavar="WIDTH", help="Width of the bands.")
 @click.option(
     "--gap",
     "band_gap",

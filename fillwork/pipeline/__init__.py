@@ -1,5 +1,6 @@
 """The stages joined: from a file to the survey, and from there to the finish.
 
-`stages` runs them, `finish` holds the result and makes each output from it,
+`taking` reads what a plan names, `surveying` goes to the kinds, `painting` to the
+colours, `finish` holds the result and makes each output from it,
 `output` writes files whole. Nothing here knows click or Flask.
 """

@@ -15,7 +15,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.errors import PlanError
-from fillwork.pipeline import stages
+from fillwork.pipeline.checks import check_plan
+from fillwork.pipeline.painting import colour_survey
+from fillwork.pipeline.progress import quiet
+from fillwork.pipeline.surveying import make_survey, rename_kinds
 from fillwork.tomlfile import parse_toml
 
 if TYPE_CHECKING:
@@ -23,8 +26,9 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.model import Palette, Pin, Rules
     from fillwork.linework import LineWork
+    from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
-    from fillwork.pipeline.stages import Coloured, Survey
+    from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Plan
 
 __all__ = [
@@ -109,7 +113,7 @@ class Bench:
         self._drawn = drawn
         self._base: Survey | None = None
 
-    def survey(self, plan: Plan, progress: Progress = stages.quiet) -> Survey:
+    def survey(self, plan: Plan, progress: Progress = quiet) -> Survey:
         """Return the survey of the drawing, from before where it still holds.
 
         Parameters
@@ -140,7 +144,7 @@ class Bench:
         if base is None or any(
             getattr(base.plan, key) != getattr(plan, key) for key in keys
         ):
-            base = stages.make_survey(
+            base = make_survey(
                 self.source,
                 bare,
                 name=self.name,
@@ -149,11 +153,11 @@ class Bench:
                 drawn=self._drawn,
             )
             self._base = base
-        stages.check_plan(plan)
-        return replace(base, orbits=stages.rename_kinds(base.orbits, plan), plan=plan)
+        check_plan(plan)
+        return replace(base, orbits=rename_kinds(base.orbits, plan), plan=plan)
 
     def colour(
-        self, moment: Moment, progress: Progress = stages.quiet
+        self, moment: Moment, progress: Progress = quiet
     ) -> tuple[Survey, Coloured | None]:
         """Return survey and colouring of a moment.
 
@@ -180,7 +184,7 @@ class Bench:
         if survey.arrangement.face_count < 2:
             return survey, None
         plan = whole_plan(survey, moment)
-        return survey, stages.colour_survey(survey, plan, progress=progress)
+        return survey, colour_survey(survey, plan, progress=progress)
 
 
 def whole_plan(survey: Survey, moment: Moment) -> Plan:

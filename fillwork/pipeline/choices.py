@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.pipeline import stages
 from fillwork.pipeline.encoding import encode
+from fillwork.pipeline.taking import plan_fonts
 from fillwork.printing import title_words
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from fillwork.colouring.alternating_kinds import KindReader
     from fillwork.colouring.counterchange import Choice, Possibility
     from fillwork.colouring.model import Colouring, Palette
-    from fillwork.pipeline.stages import Coloured
+    from fillwork.pipeline.painting import Coloured
     from fillwork.renderers.contact import ContactCell
     from fillwork.renderers.scene import Box, Scene
 
@@ -185,9 +185,7 @@ def choices_files(coloured: Coloured, choices: Choices) -> dict[str, bytes]:
     width = max(coloured.plan.png_width, 1600)
     for number, page in enumerate(pages, 1):
         name = "choices.png" if len(pages) == 1 else f"choices-{number}.png"
-        made[name] = encode(
-            page, ".png", width=width, fonts=stages.plan_fonts(coloured.plan)
-        )
+        made[name] = encode(page, ".png", width=width, fonts=plan_fonts(coloured.plan))
     return made
 
 
@@ -238,7 +236,7 @@ def choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
         columns=range(3, 6) if told else range(4, 9),
         subtitle=f"Counterchange of {choices.colours} colours",
         numbered=False,
-        fonts=stages.plan_fonts(coloured.plan),
+        fonts=plan_fonts(coloured.plan),
     )
 
 

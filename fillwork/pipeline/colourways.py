@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.pipeline import stages
 from fillwork.pipeline.bench import fit_wishes
+from fillwork.pipeline.checks import refuse_no_regions
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import digest
+from fillwork.pipeline.painting import colour_survey, fix_pins, with_palette
+from fillwork.pipeline.progress import quiet, telling
 from fillwork.pipeline.scale import drawn_rules
+from fillwork.pipeline.taking import load_palette, plan_fonts
 from fillwork.printing import title_words
 
 if TYPE_CHECKING:
@@ -19,8 +22,9 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.counterchange import Choice, Possibility
     from fillwork.colouring.model import Colourway, Palette
+    from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
-    from fillwork.pipeline.stages import Coloured, Survey
+    from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Plan
     from fillwork.renderers.contact import ContactCell
     from fillwork.renderers.scene import Box, Scene
@@ -75,7 +79,7 @@ def suggest(
     palettes: Sequence[str | Palette] = (),
     *,
     count: int = 6,
-    progress: Progress = stages.quiet,
+    progress: Progress = quiet,
 ) -> tuple[Suggestion, ...]:
     """Find colourways of a surveyed drawing, best first.
 
@@ -106,10 +110,10 @@ def suggest(
     from fillwork.colouring.colourways import find_colourways
 
     plan = survey.plan if plan is None else plan
-    stages.refuse_no_regions(survey)
-    plans = [stages.with_palette(plan, p) for p in palettes] or [plan]
-    loaded = [stages.load_palette(p) for p in plans]
-    before = stages.load_palette(plan)
+    refuse_no_regions(survey)
+    plans = [with_palette(plan, p) for p in palettes] or [plan]
+    loaded = [load_palette(p) for p in plans]
+    before = load_palette(plan)
     plans = [
         fit_wishes(p, own, before, *loaded)
         for p, own in zip(plans, loaded, strict=True)
@@ -122,13 +126,13 @@ def suggest(
         loaded,
         [drawn_rules(p, survey.arrangement) for p in plans],
         count=count,
-        progress=stages.telling(progress),
+        progress=telling(progress),
     )
     linework = survey.linework
     suggestions = []
     for number, way in enumerate(found, 1):
         own = plan_of[id(way.colouring.palette)]
-        pins = stages.fix_pins(way.pins, survey)
+        pins = fix_pins(way.pins, survey)
         suggestions.append(
             Suggestion(
                 number,
@@ -150,7 +154,7 @@ def find_ways(
     colours: int,
     *,
     most: int = 24,
-    progress: Progress = stages.quiet,
+    progress: Progress = quiet,
 ) -> Iterator[tuple[Possibility | Choice, Coloured]]:
     """Find the ways in which colours can change places, each laid on the drawing.
 
@@ -198,7 +202,7 @@ def find_ways(
         wanted = ((letter, choice.number),)
         rules = replace(plan.rules, counterchange=colours, choices=wanted)
         try:
-            coloured = stages.colour_survey(
+            coloured = colour_survey(
                 survey, replace(plan, rules=rules), progress=progress
             )
         except ColouringError:
@@ -237,7 +241,7 @@ def contact_pages(
     window = repeat_window(*size, survey.orbits)
     cells = [_cell(survey, s, window) for s in suggestions]
     title = survey.plan.sheets.title or title_words(survey.linework.file)
-    fonts = stages.plan_fonts(survey.plan)
+    fonts = plan_fonts(survey.plan)
     return compose_contact(cells, title=title, paper=paper, window=window, fonts=fonts)
 
 
@@ -279,7 +283,7 @@ def contact_sheet(
 
     found = suggest(survey, palettes=palettes, count=count)
     pages = contact_pages(survey, found)
-    fonts = stages.plan_fonts(survey.plan)
+    fonts = plan_fonts(survey.plan)
     if suffix.lower() == ".pdf":
         return to_pdf(pages, title=pages[0].title, fonts=fonts)
     return encode(pages[0], suffix, width=width, fonts=fonts)
@@ -391,7 +395,7 @@ def files(
 
     progress("drawing the contact sheet")
     pages = contact_pages(survey, suggestions)
-    fonts = stages.plan_fonts(survey.plan)
+    fonts = plan_fonts(survey.plan)
     made = {"colourways.pdf": to_pdf(pages, title=pages[0].title, fonts=fonts)}
     for number, page in enumerate(pages, 1):
         suffix = "" if len(pages) == 1 else f"-{number}"

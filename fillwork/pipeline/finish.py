@@ -7,7 +7,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fillwork.pipeline import stages
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import (
     REPORT,
@@ -16,7 +15,12 @@ from fillwork.pipeline.output import (
     write_file,
     write_files,
 )
+from fillwork.pipeline.painting import colour_survey, fix_pins
 from fillwork.pipeline.picture import survey_picture
+from fillwork.pipeline.progress import quiet
+from fillwork.pipeline.scale import real_scale
+from fillwork.pipeline.surveying import make_survey
+from fillwork.pipeline.taking import plan_fonts
 from fillwork.printing import title_words
 from fillwork.values import told_repr
 
@@ -28,8 +32,9 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.pipeline.choices import Choices
+    from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
-    from fillwork.pipeline.stages import Coloured, Survey
+    from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Made, Plan, Schedule
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.typeset import FontSet
@@ -48,7 +53,7 @@ def colour_drawing(
     pins: Pins = (),
     tolerance: Tolerance | None = None,
     allow_large: bool = False,
-    progress: Progress = stages.quiet,
+    progress: Progress = quiet,
 ) -> Finish:
     """Do the main job: from a drawing to its planned, coloured finish.
 
@@ -91,7 +96,7 @@ def colour_drawing(
     >>> [orbit.name for orbit in finish.orbits.orbits]
     ['square']
     """
-    survey = stages.make_survey(
+    survey = make_survey(
         source,
         plan,
         name=name,
@@ -99,9 +104,7 @@ def colour_drawing(
         tolerance=tolerance,
         progress=progress,
     )
-    coloured = stages.colour_survey(
-        survey, palette=palette, pins=pins, progress=progress
-    )
+    coloured = colour_survey(survey, palette=palette, pins=pins, progress=progress)
     return Finish(coloured, progress)
 
 
@@ -172,7 +175,7 @@ class Finish:
     """
 
     coloured: Coloured
-    progress: Callable[[str], None] = stages.quiet
+    progress: Callable[[str], None] = quiet
 
     def __repr__(self) -> str:
         return told_repr(self, self.survey.linework.file, self.colouring)
@@ -302,7 +305,7 @@ class Finish:
         """
         linework = self.survey.linework
         plan = self.coloured.plan
-        pins = stages.fix_pins(plan.rules.pins, self.survey)
+        pins = fix_pins(plan.rules.pins, self.survey)
         return replace(
             plan,
             drawing=linework.file,
@@ -461,7 +464,7 @@ class Finish:
         if plan.sheets.font and not plan.font_data:
             what = f"the font “{plan.sheets.font}” that the plan names is not beside it"
             raise PlanError(what, mend="put it there, or name it with --font FILE")
-        return stages.plan_fonts(plan)
+        return plan_fonts(plan)
 
     def sheet_scenes(self) -> tuple[Scene, ...]:
         """Return the pages of the sheets that the plan asks for.
@@ -497,7 +500,7 @@ class Finish:
             self.orbits,
             self.colouring,
             plan.sheets,
-            real_scale=stages.real_scale(plan, self.arrangement),
+            real_scale=real_scale(plan, self.arrangement),
             scale_known=self.schedule.scale_known,
             title=self.title,
         )
@@ -542,7 +545,7 @@ class Finish:
             self.colouring,
             self.schedule,
             self.plan.sheets,
-            real_scale=stages.real_scale(self.plan, self.arrangement),
+            real_scale=real_scale(self.plan, self.arrangement),
             scale_known=self.schedule.scale_known,
             title=self.title,
             fonts=self.fonts,
@@ -686,7 +689,7 @@ class Finish:
             survey.outlines,
             self.orbits,
             survey.adjacency,
-            real_scale=stages.real_scale(plan, self.arrangement),
+            real_scale=real_scale(plan, self.arrangement),
             scale_known=self.schedule.scale_known,
             notes=survey.notes,
         )

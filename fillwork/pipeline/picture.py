@@ -8,7 +8,7 @@ from fillwork.pipeline.encoding import encode
 from fillwork.printing import title_words
 
 if TYPE_CHECKING:
-    from fillwork.pipeline.stages import Survey
+    from fillwork.pipeline.surveying import Survey
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.typeset import FontSet
 

@@ -8,7 +8,7 @@ import numpy as np
 
 if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring
-    from fillwork.pipeline.stages import Survey
+    from fillwork.pipeline.surveying import Survey
 
 __all__ = ["plot_regions"]
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.pipeline.stages import quiet
+from fillwork.pipeline.progress import quiet
 
 if TYPE_CHECKING:
     from collections.abc import Callable

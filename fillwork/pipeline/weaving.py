@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.pipeline.stages import quiet
+from fillwork.pipeline.progress import quiet
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -251,8 +251,9 @@ def weave_drawing(
     """
     from fillwork.bands.drawing import as_linework
     from fillwork.errors import PlanError
+    from fillwork.pipeline.checks import check_plan
     from fillwork.pipeline.laying import read_lines
-    from fillwork.pipeline.stages import arrange, check_plan, weave
+    from fillwork.pipeline.surveying import arrange, weave
 
     check_plan(plan)
     if plan.bands.width is None:

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from werkzeug.serving import WSGIRequestHandler, make_server
 
 from fillwork.errors import FillworkError
-from fillwork.pipeline import stages
+from fillwork.pipeline.painting import colour_survey
+from fillwork.pipeline.surveying import make_survey
 from fillwork.server.routes import Desk, make_app
 from fillwork.server.security import new_token
 from fillwork.server.store import Store, state_folder
@@ -66,8 +67,8 @@ def _warm_up() -> None:
     )  # a grid of nine squares
     size = b"<svg xmlns='http://www.w3.org/2000/svg' viewBox='-1 -1 11 11'>"
     with contextlib.suppress(FillworkError):
-        survey = stages.make_survey(size + lines + b"</svg>", name="grid.svg")
-        stages.colour_survey(survey)
+        survey = make_survey(size + lines + b"</svg>", name="grid.svg")
+        colour_survey(survey)
 
 
 def serve(

@@ -17,10 +17,10 @@ from typing import TYPE_CHECKING, Any
 from fillwork.colouring.model import Pin
 from fillwork.errors import FillworkError
 from fillwork.pipeline import bench as work
-from fillwork.pipeline import stages
 from fillwork.pipeline.bench import Bench, Moment
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.finish import Finish
+from fillwork.pipeline.taking import load_palette
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.readers.source import is_picture
 from fillwork.server.kept import Kept, KeptWay
@@ -32,8 +32,9 @@ if TYPE_CHECKING:
 
     from fillwork.linework import LineWork
     from fillwork.pipeline.colourways import Suggestion
+    from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
-    from fillwork.pipeline.stages import Coloured, Survey
+    from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Plan
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.typeset import FontSet
@@ -345,7 +346,7 @@ class Sheet:
         """
         from fillwork.colouring.palette_file import palette_to_toml
 
-        return palette_to_toml(stages.load_palette(self._moment.plan)).encode()
+        return palette_to_toml(load_palette(self._moment.plan)).encode()
 
     def schedule(self) -> dict[str, Any]:
         """Return the schedule as text.
@@ -555,8 +556,8 @@ class Sheet:
             plan = work.rename_swatches(moment.plan, renamed or {})
             plan = work.changed_plan(plan, settings)
             if "palette" in settings:
-                known = stages.load_palette(moment.plan)
-                plan = work.fit_wishes(plan, stages.load_palette(plan), known)
+                known = load_palette(moment.plan)
+                plan = work.fit_wishes(plan, load_palette(plan), known)
             before = replace(moment.plan, rules=replace(moment.plan.rules, pins=()))
             after = replace(plan, rules=replace(plan.rules, pins=()))
             keep = work.same_colours(before, after)
@@ -677,11 +678,11 @@ class Sheet:
 
         def job(tell: Progress) -> None:
             own, moment = self._suggested(number), self._moment
-            known = stages.load_palette(moment.plan)
+            known = load_palette(moment.plan)
             plan = replace(
                 moment.plan, palette=own.palette, palette_data=own.palette_data
             )
-            plan = work.fit_wishes(plan, stages.load_palette(own), known)
+            plan = work.fit_wishes(plan, load_palette(own), known)
             label = f"take up suggestion {number}"
             self._move(Moment(plan, own.rules.pins, label), tell)
 

@@ -7,7 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fillwork.pipeline import stages
+from fillwork.pipeline.painting import colour_survey
+from fillwork.pipeline.surveying import make_survey
+from fillwork.pipeline.taking import take_palette
 from fillwork.plans.model import Plan
 from tests.reference.test_regions_maps import read_map, ring_points
 
@@ -94,14 +96,14 @@ def sharing_borders():
 def test_four_swatches_part_all_countries(drawn, tmp_path, seed):
     file = tmp_path / "four.toml"
     file.write_text(FOUR)
-    plan = stages.take_palette(
+    plan = take_palette(
         replace(Plan(), symmetry=((0, "none"),), match="none", page_edge="open"),
         str(file),
     )
     plan = replace(plan, rules=replace(plan.rules, seed=seed))
-    survey = stages.make_survey(drawn, plan, name="map.svg")
+    survey = make_survey(drawn, plan, name="map.svg")
     assert survey.arrangement.face_count > 200
-    found = stages.colour_survey(survey).colouring
+    found = colour_survey(survey).colouring
     assert found.equal_neighbours == ()
     pairs = survey.adjacency.face_pairs
     assert len(pairs) > 250
@@ -120,10 +122,10 @@ def test_three_swatches_do_not(drawn, tmp_path):
     """Some countries have an odd ring of neighbours, so three cannot do."""
     file = tmp_path / "three.toml"
     file.write_text(FOUR[: FOUR.rindex("[[paint]]")])
-    plan = stages.take_palette(
+    plan = take_palette(
         replace(Plan(), symmetry=((0, "none"),), match="none", page_edge="open"),
         str(file),
     )
-    survey = stages.make_survey(drawn, plan, name="map.svg")
-    found = stages.colour_survey(survey).colouring
+    survey = make_survey(drawn, plan, name="map.svg")
+    found = colour_survey(survey).colouring
     assert found.equal_neighbours

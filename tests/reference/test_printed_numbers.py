@@ -15,7 +15,7 @@ import shapely
 from scipy import ndimage
 
 from fillwork.pipeline.picture import survey_scene
-from fillwork.pipeline.stages import make_survey
+from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import SheetSettings
 from fillwork.renderers.pdf import to_pdf
 from fillwork.renderers.scene import Placed

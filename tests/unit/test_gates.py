@@ -14,7 +14,8 @@ from click.testing import CliRunner
 
 from fillwork.cli.main import main
 from fillwork.errors import PlanError
-from fillwork.pipeline.stages import check_plan, read_plan
+from fillwork.pipeline.checks import check_plan
+from fillwork.pipeline.taking import read_plan
 from fillwork.plans.model import Plan, SheetSettings
 from fillwork.printing import visible
 from fillwork.tomlfile import LONGEST_TEXT, MOST_BYTES, parse_toml

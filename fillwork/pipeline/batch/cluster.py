@@ -54,7 +54,7 @@ def work_on_cluster(
         If Dask is not installed, or the scheduler or its workers are of no use.
     """
     distributed = _load()
-    from fillwork.pipeline.stages import read_source
+    from fillwork.pipeline.taking import read_source
 
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     with contextlib.ExitStack() as stack:

@@ -138,7 +138,7 @@ def job_key(job: Job, digest: str) -> str:
     str
         SHA-256 of drawing, choices, palettes and version.
     """
-    from fillwork.pipeline.stages import load_palette
+    from fillwork.pipeline.taking import load_palette
     from fillwork.plans.file import plan_to_toml
     from fillwork.version import __version__
 

@@ -198,7 +198,7 @@ class _Stop:
 
 def _serve(pipe: Connection, out: str, force: bool, plan_file: Path | None) -> None:
     """Work off what comes through the pipe until it ends."""
-    from fillwork.pipeline.stages import read_source
+    from fillwork.pipeline.taking import read_source
 
     # Ctrl-C goes to all processes of a terminal: the caller alone decides
     signal.signal(signal.SIGINT, signal.SIG_IGN)

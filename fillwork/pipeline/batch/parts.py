@@ -123,11 +123,12 @@ def make_parts(job: Job, data: bytes) -> Iterator[Part]:
     Part
         One a palette; a fault is a part too.
     """
-    from fillwork.pipeline import stages
     from fillwork.pipeline.finish import Finish
+    from fillwork.pipeline.painting import colour_survey
+    from fillwork.pipeline.surveying import make_survey
 
     try:
-        survey = stages.make_survey(
+        survey = make_survey(
             data, job.choices[0].plan, name=job.name, allow_large=job.allow_large
         )
     except Exception as error:
@@ -135,7 +136,7 @@ def make_parts(job: Job, data: bytes) -> Iterator[Part]:
         return
     for choice in job.choices:
         try:
-            finish = Finish(stages.colour_survey(survey, choice.plan))
+            finish = Finish(colour_survey(survey, choice.plan))
             yield _part(job, choice, finish)
         except Exception as error:
             yield Part(_faulty(job, choice, error))
@@ -264,7 +265,7 @@ def _faulty(job: Job, choice: Choice, error: BaseException) -> Row:
     else:
         what = f"an error in fillwork itself: {type(error).__name__}: {error}"
         mend = "colour the drawing by itself and report what it says"
-    from fillwork.pipeline.stages import load_palette
+    from fillwork.pipeline.taking import load_palette
 
     palette = load_palette(choice.plan).name
     what = " ".join(what.split())

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fillwork.errors import FillworkError, PlanError, ReadError
-from fillwork.pipeline import stages
 from fillwork.pipeline.batch.contact import contact_files
 from fillwork.pipeline.batch.jobs import (
     Choice,
@@ -21,7 +20,10 @@ from fillwork.pipeline.batch.jobs import (
 from fillwork.pipeline.batch.local import usable_cores, work_locally
 from fillwork.pipeline.batch.parts import DONE, FAULT, WAITING, Part, Row, faults, keep
 from fillwork.pipeline.batch.record import Ledger, rows_csv
+from fillwork.pipeline.checks import check_plan
 from fillwork.pipeline.output import digest, write_files
+from fillwork.pipeline.progress import quiet
+from fillwork.pipeline.taking import plan_fonts, take_palette
 from fillwork.plans.model import Plan
 
 if TYPE_CHECKING:
@@ -84,7 +86,7 @@ def colour_batch(
     force: bool = False,
     plan_file: Path | None = None,
     allow_large: bool = False,
-    progress: Progress = stages.quiet,
+    progress: Progress = quiet,
 ) -> Batch:
     """Do the main job for many drawings, each in a folder of its own.
 
@@ -173,7 +175,7 @@ def colour_batch(
     done = [
         part for job in jobs for part in found.get(job, ()) if part.row.state == DONE
     ]
-    fonts = stages.plan_fonts(choices[0].plan)
+    fonts = plan_fonts(choices[0].plan)
     left_out, several = len(rows) - len(done), len(choices) > 1
     files = {"batch.csv": rows_csv(rows)}
     files |= contact_files(done, left_out=left_out, several=several, fonts=fonts)
@@ -185,11 +187,11 @@ def colour_batch(
 def _choices(plan: Plan, palettes: Sequence[str]) -> tuple[Choice, ...]:
     """Return one set of choices a palette, each checked before any work."""
     if not palettes:
-        stages.check_plan(plan)
+        check_plan(plan)
         return (Choice("", plan),)
-    plans = [stages.take_palette(plan, palette) for palette in palettes]
+    plans = [take_palette(plan, palette) for palette in palettes]
     for one in plans:
-        stages.check_plan(one)
+        check_plan(one)
     if len(plans) == 1:
         return (Choice("", plans[0]),)
     names = [plain_folder(palette) for palette in palettes]

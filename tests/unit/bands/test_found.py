@@ -15,7 +15,7 @@ from fillwork.bands.weave import weave_lines
 from fillwork.cli.main import main
 from fillwork.errors import PlanError
 from fillwork.pipeline.finish import survey_report, survey_table
-from fillwork.pipeline.stages import make_survey
+from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import BandSettings, Plan
 from fillwork.symmetry.orbits import find_orbits

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from fillwork.errors import ColouringError
-from fillwork.pipeline.stages import Survey, colour_survey, make_survey
+from fillwork.pipeline.painting import colour_survey
+from fillwork.pipeline.surveying import Survey, make_survey
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import BandSettings, Plan
 from tests.bench.patterns import svg_of

@@ -202,11 +202,11 @@ def test_sides_of_a_border_are_coloured_alike_from_the_middle_out():
     """The triangles of a panel's border: outer ones one colour, inner ones another."""
     from pathlib import Path
 
-    from fillwork.pipeline import stages
+    from fillwork.pipeline.surveying import make_survey
     from fillwork.plans.model import Plan
 
     file = Path(__file__).parents[3] / "demo" / "drawings" / "framed-panel.svg"
-    survey = stages.make_survey(file.read_bytes(), Plan(), name=file.name)
+    survey = make_survey(file.read_bytes(), Plan(), name=file.name)
     found, orbits = survey.arrangement, survey.orbits
     (orbit,) = [o for o in orbits.orbits if "isosceles triangle" in o.base_name]
     shared = [z for z in orbits.zones if np.isin(orbit.faces, z.faces).any()]

@@ -18,7 +18,7 @@ from fillwork.geometry import affine
 from fillwork.laying.border import border_panel
 from fillwork.pipeline.laid_data import laid_data
 from fillwork.pipeline.laying import lay_drawing
-from fillwork.pipeline.stages import read_plan
+from fillwork.pipeline.taking import read_plan
 from fillwork.plans.file import plan_to_toml
 from fillwork.plans.model import LayingSettings, Plan
 from fillwork.readers import read_linework

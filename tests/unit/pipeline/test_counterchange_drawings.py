@@ -11,7 +11,8 @@ import pytest
 from scipy.spatial import cKDTree
 
 from fillwork.geometry import affine
-from fillwork.pipeline import stages
+from fillwork.pipeline.painting import colour_survey
+from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import Plan
 
 DRAWINGS = Path(__file__).parents[3] / "demo" / "drawings"
@@ -20,7 +21,7 @@ DRAWINGS = Path(__file__).parents[3] / "demo" / "drawings"
 @cache
 def survey_of(name):
     data = (DRAWINGS / f"{name}.svg").read_bytes()
-    return stages.make_survey(data, Plan(), name=f"{name}.svg")
+    return make_survey(data, Plan(), name=f"{name}.svg")
 
 
 def operations(symmetry):
@@ -54,7 +55,7 @@ def test_every_operation_permutes_the_colours(name, colours):
     survey = survey_of(name)
     rules = replace(survey.plan.rules, counterchange=colours)
     plan = replace(survey.plan, palette="pencil-box", rules=rules)
-    found = stages.colour_survey(survey, plan).colouring
+    found = colour_survey(survey, plan).colouring
     orbits = survey.orbits
     # kinds really alternate
     for letter, *_ in found.counterchange.kinds:
@@ -93,7 +94,7 @@ def test_sets_leave_swatches_to_the_kinds_that_stay(palette):
     survey = survey_of("framed-panel")
     rules = replace(survey.plan.rules, counterchange=2)
     plan = replace(survey.plan, palette=palette, rules=rules)
-    found = stages.colour_survey(survey, plan).colouring
+    found = colour_survey(survey, plan).colouring
     assert found.counterchange.kinds
     assert all(a == b for a, b, _ in found.equal_neighbours)
     assert found.smallest_difference >= found.goal

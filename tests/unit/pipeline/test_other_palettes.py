@@ -11,7 +11,8 @@ from fillwork.errors import ColouringError
 from fillwork.pipeline.bench import fit_wishes
 from fillwork.pipeline.colourways import suggest
 from fillwork.pipeline.demo import demo_drawing
-from fillwork.pipeline.stages import load_palette, make_survey, take_palette
+from fillwork.pipeline.surveying import make_survey
+from fillwork.pipeline.taking import load_palette, take_palette
 from fillwork.plans.file import parse_plan
 
 _PINNED = b'[[colouring.pin]]\nwhere = "A"\nswatch = "evening blue"\n'

@@ -5,7 +5,7 @@ import pytest
 import shapely
 
 from fillwork.errors import PlanError
-from fillwork.pipeline.stages import make_survey
+from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import SheetSettings
 from fillwork.renderers.parts import Parts
 from fillwork.renderers.pounce import find_pieces

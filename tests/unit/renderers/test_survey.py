@@ -11,7 +11,7 @@ import pytest
 from fillwork.arrangement.model import Defect
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.picture import survey_scene
-from fillwork.pipeline.stages import make_survey
+from fillwork.pipeline.surveying import make_survey
 from fillwork.renderers.mending import mended_words, split_defects
 from fillwork.renderers.scene import Text
 from fillwork.renderers.symbols import find_elements, wedge_of

@@ -4,7 +4,7 @@ import threading
 
 from fillwork.colouring.assign import assign_colours
 from fillwork.colouring.model import Rules
-from fillwork.pipeline.stages import telling
+from fillwork.pipeline.progress import telling
 from fillwork.server.work import Worker
 from tests.unit.colouring.stand_ins import graph, random_palette
 from tests.unit.colouring.test_progress import plane_map

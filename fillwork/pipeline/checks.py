@@ -1,0 +1,176 @@
+"""Arguments checked at the door, in the library's words."""
+
+from __future__ import annotations
+
+from dataclasses import fields, is_dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import fillwork.errors as err
+from fillwork.pipeline.taking import load_palette
+from fillwork.plans.model import SHEETS, Plan
+from fillwork.tomlfile import (
+    check_text,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from fillwork.pipeline.surveying import Survey
+
+
+__all__ = [
+    "check_plan",
+    "check_source",
+    "refuse_misfit",
+    "refuse_no_regions",
+]
+
+
+def check_source(source: object, plan: object) -> None:
+    """Raise for what is no drawing, in words for who writes a program.
+
+    Parameters
+    ----------
+    source : object
+        What was given as one.
+    plan : object
+        What was given as the plan.
+
+    Raises
+    ------
+    TypeError
+        If it is neither a file, nor bytes, nor line work; or the plan is none.
+    """
+    from fillwork.linework import LineWork
+
+    if not isinstance(plan, Plan | None):
+        what = f"a plan is a Plan, not {type(plan).__name__}; read a file by read_plan"
+        raise TypeError(what)
+    if not isinstance(source, str | Path | bytes | LineWork):
+        what = (
+            "a drawing is the path of a file, its bytes, or a LineWork, not "
+            f"{type(source).__name__}; lines in hand become one by "
+            "LineWork.from_geometry"
+        )
+        raise TypeError(what)
+
+
+def check_plan(plan: Plan) -> None:
+    """Raise for a choice that no drawing could mend, before any work is done.
+
+    Parameters
+    ----------
+    plan : Plan
+        All choices.
+
+    Raises
+    ------
+    PlanError
+        If the real width, the paper, the name of a sheet or a text is wrong.
+    PaletteError
+        If the palette is unknown or wrong.
+    SymmetryError
+        If the stated symmetry names no group.
+    """
+    from fillwork.bands.settings import known_width
+    from fillwork.laying.ways import check_way
+    from fillwork.plans.file import check_values
+    from fillwork.symmetry.groups import parse_group
+    from fillwork.units import page_size
+
+    for field in fields(plan):
+        if field.name not in {"palette_data", "on_hand_data"}:  # these were checked
+            for text in _texts(getattr(plan, field.name)):
+                check_text(text, f"a text of {field.name.replace('_', ' ')}")
+    if plan.real_width is not None and plan.real_width <= 0:
+        what = f"the real width is {plan.real_width:g}"
+        raise err.PlanError(what, mend="give a length above 0 with --real-width")
+    if plan.scale is not None and plan.scale <= 0:
+        what = f"the scale is {plan.scale:g}"
+        raise err.PlanError(what, mend="write it as --scale 1:5")
+    check_way(plan.laying.by)
+    if plan.bands.width is not None and plan.bands.width <= 0:
+        what = "the bands have no width"
+        raise err.PlanError(what, mend="give a length above 0 with --band")
+    if plan.bands.find not in ("auto", "no"):
+        known_width(plan.bands.find)
+    if plan.sheets.paper != "drawing":
+        page_size(plan.sheets.paper)
+    for name in plan.sheets.sheets:
+        if name not in SHEETS:
+            what = f"sheet “{name}” is not known"
+            raise err.PlanError(what, mend="take some of " + ", ".join(SHEETS))
+    for _, group in plan.symmetry:
+        if group != "auto":
+            parse_group(group)
+    if plan.rules.choices and plan.rules.counterchange is None:
+        what = "a choice is named, but no number of colours that change places"
+        raise err.PlanError(what, mend="add --counterchange K, or leave --choice out")
+    check_values(plan)
+    load_palette(plan)
+
+
+def _texts(value: object) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, tuple):
+        for one in value:
+            yield from _texts(one)
+    elif is_dataclass(value):
+        for field in fields(value):
+            yield from _texts(getattr(value, field.name))
+
+
+_OF_SURVEY = (
+    "lines", "leave", "scope", "hidden", "layout", "page_number", "join_within",
+    "close_gaps", "close", "drop", "page_edge", "laying", "bands", "symmetry", "match",
+    "scan",
+)  # fmt: skip
+
+
+def refuse_misfit(survey: Survey, plan: Plan) -> None:
+    """Raise when a plan wants another survey than the one in hand.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found.
+    plan : Plan
+        The choices to colour it by.
+
+    Raises
+    ------
+    PlanError
+        If lines, symmetry or match differ.
+    """
+    for name in _OF_SURVEY:
+        mine, theirs = getattr(plan, name), getattr(survey.plan, name)
+        if mine != theirs:
+            what = f"the plan has {name} = {mine!r}, the survey {theirs!r}"
+            mend = "make the survey by the same plan"
+            raise err.PlanError(what, survey.linework.file, mend)
+
+
+def refuse_no_regions(survey: Survey) -> None:
+    """Raise when there is nothing to colour.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found.
+
+    Raises
+    ------
+    LineWorkError
+        If the drawing has no region.
+    """
+    if survey.arrangement.face_count > 1:
+        return
+    loose = sum(1 for d in survey.arrangement.defects if d.type == "loose end")
+    what = f"the lines close no region ({loose} loose ends)"
+    mend = (
+        "see them with: fillwork survey DRAWING --picture survey.png; "
+        "larger gaps are closed with --close-gaps LENGTH"
+    )
+    raise err.LineWorkError(what, survey.linework.file, mend)

@@ -1,0 +1,406 @@
+"""From a drawing to its survey: lines, regions, symmetry, kinds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+import fillwork.errors as err
+from fillwork.pipeline.checks import (
+    check_plan,
+    check_source,
+)
+from fillwork.pipeline.progress import quiet
+from fillwork.pipeline.scale import real_scale, scale_known
+from fillwork.plans.model import Plan
+from fillwork.values import told_repr
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.bands.found import Bands
+    from fillwork.bands.model import Woven
+    from fillwork.colouring.model import Adjacency
+    from fillwork.linework import LineWork
+    from fillwork.notes import Note
+    from fillwork.pipeline.progress import Progress
+    from fillwork.symmetry.model import Orbits, Zone
+    from fillwork.tolerance import Tolerance
+
+__all__ = ["Survey", "adjacency_of", "arrange", "make_survey", "rename_kinds", "weave"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Survey:
+    """Hold what was found in a drawing, before any colour.
+
+    Parameters
+    ----------
+    linework : LineWork
+        The lines as read.
+    arrangement : Arrangement
+        Vertices, edges, faces.
+    zones : tuple of Zone
+        Parts of the drawing, each with its symmetry.
+    orbits : Orbits
+        The kinds of region.
+    adjacency : Adjacency
+        Which kinds and faces touch.
+    outlines : Outlines
+        True outlines of the faces.
+    plan : Plan
+        The choices that led here.
+    notes : tuple of Note
+        Notes of all stages so far.
+    bands : Bands or None
+        The strands of strapwork, if it is any.
+    """
+
+    linework: LineWork
+    arrangement: Arrangement
+    zones: tuple[Zone, ...]
+    orbits: Orbits
+    adjacency: Adjacency
+    outlines: Outlines
+    plan: Plan
+    notes: tuple[Note, ...]
+    bands: Bands | None = None
+
+    def __repr__(self) -> str:
+        regions, kinds = self.arrangement.face_count - 1, len(self.orbits.orbits)
+        group = self.zones[0].symmetry.group.title if self.zones else "none"
+        file = self.linework.file
+        return told_repr(self, file, regions=regions, kinds=kinds, symmetry=group)
+
+    def _repr_svg_(self) -> str:
+        """Show the survey picture in a notebook."""
+        from fillwork.pipeline.picture import survey_picture
+
+        return survey_picture(self, ".svg").decode()
+
+    def _repr_html_(self) -> str:
+        """Show the survey picture with the kinds in a notebook."""
+        from fillwork.pipeline.notebook import notebook_html
+
+        return notebook_html(self._repr_svg_(), self)
+
+    def plot(self, ax: Any = None) -> Any:
+        """Draw the kinds in pale tints on axes of matplotlib.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Where to; new axes by default.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            In mm, y up.
+        """
+        from fillwork.pipeline.plotting import plot_regions
+
+        return plot_regions(self, ax=ax)
+
+    @property
+    def real_scale(self) -> float:
+        """Return real length / drawn length.
+
+        Returns
+        -------
+        float
+            Real length / drawn length.
+        """
+        return real_scale(self.plan, self.arrangement)
+
+    @property
+    def scale_known(self) -> bool:
+        """Return whether a physical size is stated.
+
+        Returns
+        -------
+        bool
+            Whether a physical size is stated.
+        """
+        return scale_known(self.plan, self.linework)
+
+
+def make_survey(
+    source: str | Path | bytes | LineWork,
+    plan: Plan | None = None,
+    *,
+    name: str = "",
+    allow_large: bool = False,
+    progress: Progress = quiet,
+    tolerance: Tolerance | None = None,
+    drawn: Callable[[LineWork], None] | None = None,
+) -> Survey:
+    """Find regions, symmetry and kinds of a drawing.
+
+    Parameters
+    ----------
+    source : str, Path, bytes or LineWork
+        The drawing's file, or its content, or its lines.
+    plan : Plan, optional
+        All choices.
+    name : str
+        File name to show when `source` is bytes.
+    allow_large : bool
+        Raise the size limits.
+    progress : callable
+        Called with the name of each stage as it begins.
+    tolerance : Tolerance, optional
+        All slacks instead of the plan's, such as `Tolerance.exact` for data without
+        faults of the hand.
+    drawn : callable, optional
+        Called with the lines as soon as they are read, before any search.
+
+    Returns
+    -------
+    Survey
+        What was found; possibly without any region.
+
+    Raises
+    ------
+    FillworkError
+        If the drawing cannot be read or worked, or a setting is wrong.
+    """
+    from fillwork.arrangement.outlines import build_outlines
+    from fillwork.pipeline.laying import read_lines
+    from fillwork.symmetry.orbits import find_orbits
+    from fillwork.symmetry.zones import find_zones
+
+    check_source(source, plan)
+    plan = Plan() if plan is None else plan
+    check_plan(plan)
+    progress("reading the drawing")
+    linework = read_lines(
+        source, plan, name=name, allow_large=allow_large, progress=progress
+    )
+    if drawn is not None:
+        drawn(linework)
+    progress("finding regions")
+    woven = None
+    if plan.bands.width is not None:
+        from fillwork.bands.drawing import as_linework, gap_note
+
+        middle = arrange(linework, plan, allow_large=allow_large)
+        progress("weaving")
+        # a gap would let the ground run together, and leave no region of a band
+        closed = replace(plan, bands=replace(plan.bands, gap=0.0))
+        woven = weave(linework.file, middle, closed)
+        linework = as_linework(woven, linework)
+        if plan.bands.gap:
+            linework = replace(linework, notes=(*linework.notes, gap_note()))
+        # repairs were meant for the lines, and are made
+        mended = replace(plan, close=(), drop=(), join_within=None, close_gaps=0.0)
+        arrangement = arrange(linework, mended, allow_large=allow_large)
+    else:
+        arrangement = arrange(
+            linework, plan, allow_large=allow_large, tolerance=tolerance
+        )
+    progress("finding the symmetry")
+    zones = find_zones(arrangement, stated=_stated(plan))
+    progress("sorting regions into kinds")
+    orbits = find_orbits(arrangement, zones, match=plan.match)
+    orbits, bands, asked = _with_bands(arrangement, orbits, woven, plan)
+    orbits = rename_kinds(orbits, plan)
+    notes = (*linework.notes, *arrangement.notes, *orbits.notes)
+    return Survey(
+        linework=linework,
+        arrangement=arrangement,
+        zones=orbits.zones,
+        orbits=orbits,
+        adjacency=adjacency_of(arrangement, orbits, plan),
+        outlines=build_outlines(arrangement),
+        plan=plan,
+        notes=(*notes, *asked, *_digest_note(plan, linework)),
+        bands=bands,
+    )
+
+
+def _with_bands(
+    arrangement: Arrangement, orbits: Orbits, woven: Woven | None, plan: Plan
+) -> tuple[Orbits, Bands | None, tuple[Note, ...]]:
+    """Return the kinds with each strand of strapwork as one, and what is in doubt."""
+    from fillwork.bands.found import find_bands
+    from fillwork.bands.kinds import bands_of_woven, join_strands
+    from fillwork.bands.naming import name_bands
+    from fillwork.bands.settings import doubt_note, known_width
+
+    if woven is not None:
+        bands = bands_of_woven(arrangement, woven)
+    elif plan.bands.find == "no":
+        return orbits, None, ()
+    else:
+        width, scale = known_width(plan.bands.find), real_scale(plan, arrangement)
+        found = find_bands(
+            arrangement,
+            width=None if width is None else width / scale,
+            kind_of_face=orbits.of_face,
+            cut=orbits.cut,
+        )
+        if found is None or not found.sure:
+            return orbits, None, () if found is None else (doubt_note(found, scale),)
+        bands = found
+    joined, bands = join_strands(orbits, bands)
+    return name_bands(arrangement, joined, bands), bands, ()
+
+
+def arrange(
+    linework: LineWork,
+    plan: Plan,
+    *,
+    allow_large: bool,
+    tolerance: Tolerance | None = None,
+) -> Arrangement:
+    """Return the regions of line work under a plan's slacks and repairs.
+
+    Parameters
+    ----------
+    linework : LineWork
+        The lines.
+    plan : Plan
+        All choices.
+    allow_large : bool
+        Raise the size limits.
+    tolerance : Tolerance, optional
+        All slacks instead of the plan's.
+
+    Returns
+    -------
+    Arrangement
+        The regions.
+
+    Raises
+    ------
+    LineWorkError
+        If the lines cannot be worked; it names the file.
+    """
+    from fillwork.arrangement.build import build_arrangement
+
+    try:
+        return build_arrangement(
+            linework,
+            tolerance,
+            join_within=plan.join_within,
+            close_gaps=plan.close_gaps,
+            page_edge=plan.page_edge,
+            close=plan.close,
+            drop=plan.drop,
+            allow_large=allow_large,
+        )
+    except err.FillworkError as error:
+        if error.where:
+            raise
+        # the arrangement knows lines, not files
+        raise type(error)(error.what, linework.file, error.mend) from error
+
+
+def weave(file: str, middle: Arrangement, plan: Plan) -> Woven:
+    """Return the lines of a drawing woven as a plan says.
+
+    Parameters
+    ----------
+    file : str
+        Name of the drawing, for messages.
+    middle : Arrangement
+        Its lines.
+    plan : Plan
+        All choices; `Plan.bands` must name a width.
+
+    Returns
+    -------
+    Woven
+        The bands.
+
+    Raises
+    ------
+    LineWorkError
+        If there is no room for bands of that width.
+    """
+    from fillwork.bands.weave import weave_lines
+
+    bands, scale = plan.bands, real_scale(plan, middle)
+    try:
+        return weave_lines(
+            middle,
+            (bands.width or 0.0) / scale,
+            gap=bands.gap / scale,
+            start=bands.start,
+            corners=bands.corners,
+            crossings=bands.crossings,
+            nodes=bands.nodes,
+        )
+    except err.LineWorkError as error:
+        where = f"{file}, {error.where}" if error.where else file
+        raise err.LineWorkError(error.what, where, error.mend) from error
+
+
+def _stated(plan: Plan) -> str | dict[int, str] | None:
+    """Return the stated symmetry as `find_zones` takes it; None for auto."""
+    stated = {z: g for z, g in plan.symmetry if g != "auto"}
+    if not stated:
+        return None
+    if set(stated) == {0}:
+        return stated[0]
+    return stated
+
+
+def _digest_note(plan: Plan, linework: LineWork) -> tuple[Note, ...]:
+    from fillwork.notes import Note
+
+    if not plan.digest or plan.digest == linework.digest:
+        return ()
+    name = linework.file or "the drawing"
+    text = f"{name} changed since the plan was written"
+    if plan.drawing and plan.drawing != linework.file:
+        text = f"the plan was written for {plan.drawing}, not for {name}"
+    remedy = "check that each pin still hits the region it was meant for"
+    return (Note("pipeline", "drawing changed", text, remedy=remedy),)
+
+
+def adjacency_of(arrangement: Arrangement, orbits: Orbits, plan: Plan) -> Adjacency:
+    """Return which kinds and faces of a drawing touch, as its rules count contact."""
+    from fillwork.colouring.adjacency import measure_adjacency
+
+    return measure_adjacency(arrangement, orbits, corners=plan.rules.corners_count)
+
+
+def rename_kinds(orbits: Orbits, plan: Plan) -> Orbits:
+    """Return the kinds with the names that the user gave them.
+
+    Parameters
+    ----------
+    orbits : Orbits
+        The kinds.
+    plan : Plan
+        All choices; `Plan.names` count.
+
+    Returns
+    -------
+    Orbits
+        The same kinds.
+
+    Raises
+    ------
+    PlanError
+        If a letter is none of theirs.
+    """
+    if not plan.names:
+        return orbits
+    wanted = dict(plan.names)
+    known = {o.letter for o in orbits.orbits}
+    for letter in wanted:
+        if letter not in known:
+            what = f"names: there is no kind {letter}"
+            mend = "kinds here: " + ", ".join(sorted(known)) if known else ""
+            raise err.PlanError(what, mend=mend)
+    renamed = tuple(
+        replace(o, name=wanted[o.letter], base_name=wanted[o.letter])
+        if o.letter in wanted
+        else o
+        for o in orbits.orbits
+    )
+    return replace(orbits, orbits=renamed)
