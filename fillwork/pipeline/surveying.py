@@ -362,7 +362,22 @@ def _digest_note(plan: Plan, linework: LineWork) -> tuple[Note, ...]:
 
 
 def adjacency_of(arrangement: Arrangement, orbits: Orbits, plan: Plan) -> Adjacency:
-    """Return which kinds and faces of a drawing touch, as its rules count contact."""
+    """Return which kinds and faces of a drawing touch, as its rules count contact.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    plan : Plan
+        Says whether corners count.
+
+    Returns
+    -------
+    Adjacency
+        What touches, and along how much.
+    """
     from fillwork.colouring.adjacency import measure_adjacency
 
     return measure_adjacency(arrangement, orbits, corners=plan.rules.corners_count)
