@@ -35,7 +35,7 @@ def command(
     **settings: Any,
 ) -> None:
     """Do the main job: coloured drawing, sheets, schedule, report, plan."""
-    from fillwork.pipeline import finish
+    from fillwork.pipeline import finish, reports
     from fillwork.pipeline.output import earlier_state
 
     given = settings.get("plan_file")
@@ -49,7 +49,7 @@ def command(
         earlier = earlier_state(folder, done.survey.linework)
         keep = None if given is None else Path(given)
         written = done.write(folder, force=force, keep=keep, html=html, dxf=dxf)
-    say(finish.summary(done), nl=False)
+    say(reports.summary(done), nl=False)
     if done.choices is not None:
         from fillwork.pipeline.choices import choices_text
 

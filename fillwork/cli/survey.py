@@ -39,8 +39,9 @@ def command(
 ) -> None:
     """Find regions, open ends, symmetry and kinds; show a table."""
     from fillwork.errors import RenderError
-    from fillwork.pipeline import finish, output
+    from fillwork.pipeline import output, reports
     from fillwork.pipeline.encoding import PICTURES
+    from fillwork.pipeline.picture import survey_picture
     from fillwork.pipeline.surveying import make_survey
 
     plan = choices.plan_from(settings)
@@ -55,11 +56,11 @@ def command(
         if picture is not None:
             progress("drawing the picture")
             suffix = Path(picture).suffix
-            image = finish.survey_picture(survey, suffix, width=plan.png_width)
+            image = survey_picture(survey, suffix, width=plan.png_width)
             output.write_file(Path(picture), image, force=force)
         if as_json:
-            text = finish.survey_json(survey).decode()
+            text = reports.survey_json(survey).decode()
         else:
-            text = finish.survey_table(survey)
+            text = reports.survey_table(survey)
     say(text, nl=False)
     show_notes(survey.notes)

@@ -14,7 +14,7 @@ from fillwork.bands.kinds import join_strands
 from fillwork.bands.weave import weave_lines
 from fillwork.cli.main import main
 from fillwork.errors import PlanError
-from fillwork.pipeline.finish import survey_report, survey_table
+from fillwork.pipeline.reports import survey_report, survey_table
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import BandSettings, Plan
