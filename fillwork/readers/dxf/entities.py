@@ -18,8 +18,6 @@ from fillwork.readers.dxf.sketch import Look, Sketch, Viewport
 from fillwork.readers.dxf.splines import fit_curves, spline_curves
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from fillwork.geometry.affine import Affine
     from fillwork.readers.dxf.tags import Entity, Value
     from fillwork.readers.limits import Limits
@@ -45,7 +43,7 @@ _WORDS = {
     b"ACAD_TABLE": "table", b"SHAPE": "shape", b"LIGHT": "light",
     b"ACAD_PROXY_ENTITY": "entity of another program", b"SUN": "light",
 }  # fmt: skip
-_SILENT = frozenset({b"SEQEND", b"VERTEX", b"ENDBLK", b"BLOCK"})
+_SILENT = frozenset({b"SEQEND", b"ENDBLK", b"BLOCK"})
 
 
 _WRONG = (ValueError, ArithmeticError, TypeError, LookupError)
@@ -201,26 +199,44 @@ class Drawer:
         self.handles = handles
         self._texts: dict[Value, str] = {}
         self._looks: dict[tuple[object, ...], Look] = {}
+        self._polyline: tuple[Entity, Sketch] | None = None
+        self._vertices: list[Entity] = []
 
-    def draw(self, entity: Entity, rest: Iterator[Entity], sketch: Sketch) -> None:
-        """Draw one entity.
+    def draw(self, entity: Entity, sketch: Sketch) -> None:
+        """Draw one entity; a polyline once the first is met that is no vertex of it.
 
         Parameters
         ----------
         entity : Entity
             The entity.
-        rest : iterator of Entity
-            Those after it: vertices of a polyline are taken from here.
         sketch : Sketch
             Where it is drawn.
         """
+        if entity.kind == b"VERTEX":
+            self._vertices.append(entity)
+            return
+        self.finish()
+        if entity.kind == b"POLYLINE":
+            self._polyline = entity, sketch
+        else:
+            self._draw(entity, sketch)
+
+    def finish(self) -> None:
+        """Draw the polyline whose vertices were gathered, if there is one."""
+        if self._polyline is not None:
+            entity, sketch = self._polyline
+            self._polyline = None
+            self._draw(entity, sketch)
+        self._vertices.clear()
+
+    def _draw(self, entity: Entity, sketch: Sketch) -> None:
         if entity.times > 1:
             try:
                 drawn = draw_run(self, entity, sketch)
             except _WRONG:
                 drawn = False
             for one in () if drawn else entity.each():
-                self.draw(one, rest, sketch)
+                self._draw(one, sketch)
             return
         draw = _DRAW.get(entity.kind)
         if draw is None:
@@ -233,7 +249,7 @@ class Drawer:
             if b"60" in fields and whole(fields, b"60") & 1:
                 sketch.count("hidden entity")
                 return
-            draw(self, entity, fields, rest, sketch)
+            draw(self, entity, fields, sketch)
         except _WRONG as error:
             what = str(error)
             if not what.startswith("a spline"):
@@ -320,9 +336,7 @@ class Drawer:
 
     # -- one entity each -----------------------------------------------------
 
-    def _draw_line(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_line(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         # large drawings consist of these
         x0, y0 = float(f.get(b"10", 0.0)), float(f.get(b"20", 0.0))
         x1, y1 = float(f.get(b"11", 0.0)), float(f.get(b"21", 0.0))
@@ -330,9 +344,7 @@ class Drawer:
             row = (x0, y0, x1, y1, 0.0, 0.0, 0.0, 0.0)
             self._put(e, f, [(LINE, row)], sketch)
 
-    def _draw_circle(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_circle(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         r = abs(number(f, b"40"))
         s0, s1 = 0.0, _TURN
         if e.kind == b"ARC":
@@ -345,9 +357,7 @@ class Drawer:
             closed = e.kind == b"CIRCLE"
             self._put(e, f, [curve], sketch, closed=closed, lay=lay)
 
-    def _draw_ellipse(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_ellipse(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         cx, cy = number(f, b"10"), number(f, b"20")
         major = [number(f, code) for code in (b"11", b"21", b"31")]
         direction = [number(f, code) for code in (b"210", b"220")]
@@ -365,9 +375,7 @@ class Drawer:
             curve = (ARC, (cx, cy, major[0], major[1], vx, vy, s0, s1))
             self._put(e, f, [curve], sketch, closed=closed)
 
-    def _draw_lwpolyline(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_lwpolyline(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         points: list[list[float]] = []
         width = number(f, b"43")
         for code, value in zip(e.codes, e.values, strict=True):
@@ -386,15 +394,11 @@ class Drawer:
         lay = plane_map(f, number(f, b"38"))
         self._put(e, f, curves, sketch, closed=closed, width=width, lay=lay)
 
-    def _draw_polyline(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_polyline(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         flags = whole(f, b"70")
         width = max(number(f, b"40"), number(f, b"41"))
         points: list[tuple[float, float, float]] = []
-        for vertex in rest:
-            if vertex.kind != b"VERTEX":
-                break
+        for vertex in self._vertices:
             v = vertex.fields()
             # the frame of a fitted polyline is no part of it
             if not whole(v, b"70") & 16:
@@ -409,9 +413,7 @@ class Drawer:
         lay = None if flags & 8 else plane_map(f, number(f, b"30"))
         self._put(e, f, curves, sketch, closed=closed, width=width, lay=lay)
 
-    def _draw_spline(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_spline(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         lists: dict[bytes, list[float]] = {}
         for code, value in zip(e.codes, e.values, strict=True):
             if code in _SPLINE:
@@ -435,9 +437,7 @@ class Drawer:
             curves = fit_curves(points, closed, *ends)
         self._put(e, f, curves, sketch, closed=closed)
 
-    def _draw_solid(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_solid(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         names = ((b"10", b"20"), (b"11", b"21"), (b"12", b"22"), (b"13", b"23"))
         corners = [(number(f, x), number(f, y)) for x, y in names if x in f]
         if e.kind == b"3DFACE":
@@ -457,16 +457,12 @@ class Drawer:
         lay = plane_map(f, number(f, b"30"))
         self._put(e, f, _ring(corners), sketch, closed=True, filled=True, lay=lay)
 
-    def _draw_hatch(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_hatch(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         lay = plane_map(f, number(f, b"30"))
         for ring in hatch_rings(e):
             self._put(e, f, ring, sketch, closed=True, filled=True, lay=lay)
 
-    def _draw_multiple(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_multiple(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         parts = multiple_line(e, whole(f, b"71"))
         for stroke in parts.strokes:
             self._put(e, f, stroke, sketch, closed=parts.closed)
@@ -475,9 +471,7 @@ class Drawer:
             (style, flag, curves, look, e.line) for flag, curves in parts.ends
         ]
 
-    def _draw_insert(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_insert(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         x, y = number(f, b"10"), number(f, b"20")
         sx, sy = number(f, b"41", 1.0), number(f, b"42", 1.0)
         turn = math.radians(number(f, b"50"))
@@ -507,9 +501,7 @@ class Drawer:
         maps[:, 5] += across[1] * i + across[3] * j
         sketch.place((name, look, own), maps.ravel().tolist(), e.line)
 
-    def _draw_viewport(
-        self, e: Entity, f: Fields, rest: Iterator[Entity], sketch: Sketch
-    ) -> None:
+    def _draw_viewport(self, e: Entity, f: Fields, sketch: Sketch) -> None:
         # the window numbered 1 is the paper itself
         if whole(f, b"69", 2) == 1 or whole(f, b"68", 1) == 0:
             return

@@ -154,6 +154,7 @@ class _Reader:
                 self.found.unfinished = False
                 break
             elif kind == b"ENDSEC":
+                self.drawer.finish()
                 section = ""
             elif section == "TABLES":
                 self._table(entity)
@@ -170,7 +171,8 @@ class _Reader:
         return found
 
     def _counted(self, entity: Entity) -> None:
-        self.shapes += entity.times
+        if entity.kind != b"VERTEX":
+            self.shapes += entity.times
         if self.shapes > self.limits.elements:
             got = f"more than {self.limits.elements:,} entities"
             raise self.limits.refuse(limit="elements", got=got, where=self.where)
@@ -242,7 +244,8 @@ class _Reader:
             self.found.written[key] = name
         for inner in self._until(b"ENDBLK"):
             self._counted(inner)
-            self.drawer.draw(inner, self.entities, sketch)
+            self.drawer.draw(inner, sketch)
+        self.drawer.finish()
 
     def _until(self, end: bytes) -> Iterator[Entity]:
         for entity in self.entities:
@@ -257,7 +260,7 @@ class _Reader:
         for one in entity.each() if spaced else (entity,):
             paper = _first(one, b"67") == "1"
             sketch = self.found.paper if paper else self.found.model
-            self.drawer.draw(one, self.entities, sketch)
+            self.drawer.draw(one, sketch)
 
     def _object(self, entity: Entity) -> None:
         if entity.kind == b"LAYOUT":

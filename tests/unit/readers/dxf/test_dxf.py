@@ -472,6 +472,7 @@ def insert(name, x=0, more=""):
 
 
 ONE = LINE_TEXT.format(0, 0, 1, 1)
+CORNER = (0, 0), (3, 0), (0, 4)
 
 
 def test_blocks_that_hold_themselves_are_told():
@@ -531,6 +532,15 @@ def test_entities_without_their_numbers_are_left_out():
     empty = "".join(f"0\n{kind}\n8\n0\n" for kind in re.findall(r"\w+", kinds))
     work = read_linework(plain(empty + ONE), name="empty.dxf", scope="both")
     assert work.stroke_count == 1
+
+
+def test_a_polyline_ends_where_another_entity_begins():
+    vertices = "".join(f"0\nVERTEX\n8\n0\n10\n{x}\n20\n{y}\n" for x, y in CORNER)
+    bare = "0\nPOLYLINE\n8\n0\n66\n1\n70\n1\n" + vertices
+    blocks = block("A", bare) + block("B", ONE)
+    entities = bare + ONE + bare + insert("A", 5) + insert("B", 9) + bare
+    work = read_linework(plain(entities, blocks), name="bare.dxf")
+    assert sorted(np.diff(work.stroke_start)) == [1, 1, 3, 3, 3, 3]
 
 
 def test_many_placed_blocks_cost_arrays():
