@@ -42,7 +42,10 @@ _MODULES = (
 )
 """Each imports only from those before it."""
 
-ASSETS = (*_MODULES, "page.css")
+_FONTS = {"NotoSans-Regular.ttf": "100 499", "NotoSans-Medium.ttf": "500 900"}
+"""Weights that each file of the sheets' typeface stands for."""
+
+ASSETS = (*_MODULES, "page.css", "fonts.css", *_FONTS)
 """Names that the live page asks for."""
 
 _IMPORT = re.compile(r"^import [^;]*;\n", re.MULTILINE)
@@ -69,6 +72,15 @@ def asset(name: str) -> tuple[bytes, str] | None:
     """
     if name not in ASSETS:
         return None
+    if name in _FONTS:
+        return (_FOLDER.parent / "fonts" / name).read_bytes(), "font/ttf"
+    if name == "fonts.css":
+        faces = (
+            f'@font-face {{ font-family: "Noto Sans"; src: url("/assets/{file}"); '
+            f"font-weight: {weights}; font-display: swap; }}"
+            for file, weights in _FONTS.items()
+        )
+        return "\n".join(faces).encode(), "text/css; charset=utf-8"
     kind = "text/css" if name.endswith(".css") else "text/javascript"
     return _read(name).encode(), f"{kind}; charset=utf-8"
 
@@ -89,6 +101,7 @@ def live_page() -> bytes:
     """
     head = (
         '<link rel="icon" href="data:,">\n'
+        '<link rel="stylesheet" href="/assets/fonts.css">\n'
         '<link rel="stylesheet" href="/assets/page.css">\n'
     )
     foot = '<script type="module" src="/assets/main.js"></script>\n'

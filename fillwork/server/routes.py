@@ -449,7 +449,7 @@ def _done_routes(app: Flask, desk: Desk) -> None:
     @app.post("/api/<sheet>/pages")
     def lay_out(sheet: str) -> Response:
         found = desk.sheet(sheet)
-        found.lay_out()
+        found.lay_out(_get(_json(), "only", str, ""))
         return answer(found)
 
     @app.post("/api/<sheet>/files")

@@ -33,6 +33,7 @@ _POLICY = "; ".join(
         "default-src 'none'",
         "script-src 'self'",
         "style-src 'self'",
+        "font-src 'self'",
         "img-src 'self' blob: data:",
         "connect-src 'self'",
         "base-uri 'none'",

@@ -777,12 +777,23 @@ class Sheet:
 
         self._submit("choices", job)
 
-    def lay_out(self) -> None:
-        """Lay out the pages of the sheets."""
+    def lay_out(self, only: str = "") -> None:
+        """Lay out the pages of the sheets.
+
+        Parameters
+        ----------
+        only : str
+            One sort of sheet in place of those that the plan asks for.
+        """
 
         def job(tell: Progress) -> None:
             tell("laying out sheets")
-            finish = Finish(self._need(self._coloured))
+            coloured = self._need(self._coloured)
+            if only:
+                sheets = replace(coloured.plan.sheets, sheets=(only,), teach=0)
+                plan = replace(coloured.plan, sheets=sheets)
+                coloured = replace(coloured, plan=plan)
+            finish = Finish(coloured)
             pages = finish.sheet_scenes()
             with self._lock:
                 self._pages, self._fonts = pages, finish.fonts

@@ -66,9 +66,9 @@ def test_from_drop_to_zip(
     sight.settle()
     sight.turn_to("Finish")
     page.get_by_role("button", name="Show the sheets", exact=True).click()
-    page.wait_for_selector(".preview img[src^=blob]")
+    page.wait_for_selector("#large img[src^=blob]")
     sight.settle()
-    width = page.locator(".preview img").evaluate("image => image.naturalWidth")
+    width = page.locator("#large img").evaluate("image => image.naturalWidth")
     assert width > 0
     page.get_by_role("button", name="Make the files", exact=True).click()
     page.wait_for_selector("text=Download all as one zip")

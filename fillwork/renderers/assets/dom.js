@@ -61,6 +61,11 @@ export function tick(words, checked, change, properties = {}) {
   return element("label", { class: "tick" }, box, element("span", {}, words));
 }
 
+/** Two groups: beside each other where there is room, else one below the other. */
+export function halves(one, two) {
+  return element("div", { class: "halves" }, element("div", {}, ...one), element("div", {}, ...two));
+}
+
 /** Hand bytes to the person as a file. */
 export function hand(blob, name) {
   const address = URL.createObjectURL(blob);

@@ -43,6 +43,8 @@ function connect(app, sight, box, caption) {
   app.on("painted", (regions) => sight.repaint(regions));
   app.on("light", (kind) => sight.light(kind));
   app.on("place", (at) => sight.goTo(at));
+  // rings of places to look at belong to the parts that speak of them
+  app.on("part", (name) => sight.ring(name === "drawing" || name === "regions"));
   app.on("opened", () => {
     box.hidden = true;
     document.body.classList.remove("empty");
@@ -91,38 +93,28 @@ function showMessages(app, box) {
   app.on("settled", working);
 }
 
-/** Headings of which one is open and marked, the rest folded; links to them on top. */
+/** Headings of which one is open and marked, the rest folded into a bar on top. */
 function showParts(app, box) {
   box.setAttribute("aria-label", text.parts);
   let chosen = ""; // by the person; else the page opens what comes next
-  const bodies = new Map(
-    Object.keys(text.headings)
-      .map((name) => [name, document.getElementById(name)])
-      .filter(([, section]) => section),
-  );
+  const bodies = new Map();
+  for (const [name, words] of Object.entries(text.headings)) {
+    const section = document.getElementById(name);
+    if (!section) continue;
+    section.querySelector("h2").textContent = words;
+    bodies.set(name, section);
+  }
   const open = (name) => {
     for (const [other, section] of bodies) {
       const here = other === name;
       section.classList.toggle("open", here);
       section.querySelector(".body").hidden = !here;
-      section.querySelector("h2 button").setAttribute("aria-expanded", String(here));
     }
     for (const link of box.children)
       if (link.hash === `#${name}`) link.setAttribute("aria-current", "true");
       else link.removeAttribute("aria-current");
     app.tell("part", name);
   };
-  for (const [name, section] of bodies) {
-    const press = () => {
-      const again = section.classList.contains("open");
-      chosen = again ? "" : name;
-      open(chosen);
-    };
-    section
-      .querySelector("h2")
-      .replaceChildren(button(text.headings[name], press, { "aria-controls": `${name}-body` }));
-    section.querySelector(".body").id = `${name}-body`;
-  }
   open("drawing");
   const here = () => [...bodies].find(([, section]) => section.classList.contains("open"))?.[0];
   const show = () => {
@@ -156,7 +148,7 @@ function showParts(app, box) {
     chosen = name;
     open(name);
     app.tell("turned", name);
-    document.getElementById(name).scrollIntoView();
+    window.scrollTo({ top: 0 });
   };
   app.on("turn", turn);
   box.addEventListener("click", (event) => {

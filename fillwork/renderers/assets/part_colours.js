@@ -1,6 +1,6 @@
 // Under the heading Colours: swatches, what a touch reaches, contrast, pins, palette.
 
-import { button, choice, element, field, hand, rebuild, tick } from "./dom.js";
+import { button, choice, element, field, halves, hand, rebuild, tick } from "./dom.js";
 import { capital, fold, notes } from "./part_drawing.js";
 import { chip, kindsList } from "./part_regions.js";
 import { wishesPart } from "./part_wishes.js";
@@ -16,10 +16,15 @@ export function coloursPart(app, part, sight) {
       element("div", { class: name }),
     ]),
   );
-  part.append(element("p", {}, text.coloursHint), ...Object.values(boxes));
   const reach = element("div");
   showReach(app, reach);
-  boxes.swatches.after(fold(text.reach, reach));
+  const folded = fold(text.reach, reach);
+  part.append(
+    halves(
+      [boxes.swatches, boxes.palette, boxes.taste, boxes.steps, boxes.contrast, boxes.pins],
+      [boxes["kinds-box"], folded, boxes.wishes, boxes.view, boxes.edit],
+    ),
+  );
   kindsList(app, boxes["kinds-box"]);
   if (app.live) wishesPart(app, boxes.taste, boxes.wishes);
   app.on("colours", () => {
@@ -221,19 +226,20 @@ function showView(app, box, sight) {
   );
 }
 
+function strip(hexes) {
+  const made = element("span", { class: "strip", "aria-hidden": "true" });
+  for (const hex of hexes) {
+    const piece = element("i");
+    piece.style.backgroundColor = hex;
+    made.append(piece);
+  }
+  return made;
+}
+
 function showPalettes(app, box) {
   const shipped = app.start.palettes;
   const name = app.plan.plan.palette?.name ?? "";
   const now = shipped.find((palette) => palette.name === name);
-  const strip = (hexes) => {
-    const made = element("span", { class: "strip", "aria-hidden": "true" });
-    for (const hex of hexes) {
-      const piece = element("i");
-      piece.style.backgroundColor = hex;
-      made.append(piece);
-    }
-    return made;
-  };
   const row = (palette) =>
     element(
       "li",
@@ -255,7 +261,10 @@ function showPalettes(app, box) {
   rebuild(
     box,
     fold(
-      text.paletteNow(now?.title ?? text.ownPalette(app.plan.palette.name)),
+      [
+        element("span", {}, text.paletteNow(now?.title ?? text.ownPalette(app.plan.palette.name))),
+        strip(now?.hexes ?? app.painting?.swatches.map((swatch) => swatch.hex) ?? []),
+      ],
       element("ul", { class: "palettes" }, ...shipped.map(row)),
       box.querySelector("details")?.open ?? false,
     ),

@@ -42,6 +42,20 @@ export function colourwaysPart(app, part) {
     ),
     choices,
   );
+  /** A picture that is pointed at, or held by the keyboard, stands large over the drawing. */
+  const shownLarge = (figure) => {
+    const image = figure.querySelector("img");
+    const over = element("img", { id: "over", alt: "" });
+    const show = () => {
+      over.src = image.src;
+      document.getElementById("view").append(over);
+    };
+    for (const event of ["pointerenter", "focusin"]) figure.addEventListener(event, show);
+    for (const event of ["pointerleave", "focusout"]) figure.addEventListener(event, () => over.remove());
+    return figure;
+  };
+  for (const event of ["turned", "opened", "colours", "suggestions"])
+    app.on(event, () => document.getElementById("over")?.remove());
   const figureOf = (one, ...below) =>
     element(
       "figure",
@@ -118,7 +132,7 @@ export function colourwaysPart(app, part) {
         const address = await pictureOf(app, picture);
         const words = `${number}. ${measured.palette}`;
         const one = { number, address, words };
-        return figureOf(
+        return shownLarge(figureOf(
           { ...one, measures: text.measures(measured) },
           element(
             "div",
@@ -132,7 +146,7 @@ export function colourwaysPart(app, part) {
               app.say(text.isKept(words));
             }),
           ),
-        );
+        ));
       }),
     );
     rebuild(found, ...figures);
@@ -148,7 +162,7 @@ export function colourwaysPart(app, part) {
         const choices = one.letter
           ? { ...(typeof before === "object" ? before : {}), [one.letter]: one.number }
           : one.number;
-        return element(
+        return shownLarge(element(
           "figure",
           {},
           element("img", { src: await pictureOf(app, one.picture), alt: words }),
@@ -168,7 +182,7 @@ export function colourwaysPart(app, part) {
               ),
             ),
           ),
-        );
+        ));
       }),
     );
     rebuild(choices, ...figures);

@@ -87,7 +87,7 @@ function chooseDrawing(app, box) {
 
 /** Something that can be folded away under its words. */
 export function fold(words, content, open = false) {
-  return element("details", { open }, element("summary", {}, words), content);
+  return element("details", { open }, element("summary", {}, ...[words].flat()), content);
 }
 
 function showFound(app, box, drawing) {
@@ -98,7 +98,7 @@ function showFound(app, box, drawing) {
   const alike = Map.groupBy
     ? Map.groupBy(drawing.zones, (zone) => `${zone.role}: ${zone.sentence}`)
     : new Map(drawing.zones.map((zone) => [zone.zone, [zone]]));
-  const sentences = [...alike.values()].map((zones) =>
+  const said = [...alike.values()].map((zones) =>
     element(
       "p",
       {},
@@ -107,6 +107,8 @@ function showFound(app, box, drawing) {
         ".",
     ),
   );
+  // a framed panel has many parts: they wait under one line
+  const sentences = said.length > 2 ? [fold(text.partsOf(drawing.zones.length), element("div", {}, ...said))] : said;
   rebuild(
     box,
     element("p", { class: "lead" }, text.found(drawing.file, size, drawing.shapes.length, drawing.kinds.length)),

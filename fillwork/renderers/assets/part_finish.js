@@ -1,6 +1,6 @@
 // Under the heading Finish: paper, sheets page by page, the schedule, all files.
 
-import { button, choice, element, field, hand, rebuild, tick } from "./dom.js";
+import { button, choice, element, field, halves, hand, rebuild, tick } from "./dom.js";
 import { fold } from "./part_drawing.js";
 import { text } from "./text.js";
 
@@ -8,38 +8,45 @@ import { text } from "./text.js";
 export function finishPart(app, part) {
   if (!app.live) return handOn(app, part);
   const settings = element("div");
+  const more = element("div");
   const preview = element("div", { class: "preview" });
   const schedule = element("div");
   const files = element("div");
   part.append(
-    settings,
-    element("div", { class: "words" }, button(text.showSheets, () => app.ask("pages"))),
-    preview,
-    schedule,
-    element("h3", {}, text.files),
-    element("p", {}, text.filesHint),
-    element("div", { class: "words" }, button(text.makeFiles, () => app.ask("files"), { class: "main" })),
-    files,
-    planFiles(app),
+    halves(
+      [settings, element("div", { class: "words" }, button(text.showSheets, () => app.ask("pages"))), preview, more],
+      [
+        schedule,
+        element("h3", {}, text.files),
+        element("p", {}, text.filesHint),
+        element("div", { class: "words" }, button(text.makeFiles, () => app.ask("files"), { class: "main" })),
+        files,
+        planFiles(app),
+      ],
+    ),
   );
   app.on("plan", () => {
-    if (app.plan) showSheetSettings(app, settings);
+    if (app.plan) showSheetSettings(app, settings, more);
   });
   app.on("colours", async () => {
     const open = schedule.querySelector("details")?.open ?? false;
     const table = await app.attempt(() => app.service.get(`${app.sheet}/schedule`));
     if (!table) return;
-    const large = () => lay(element("pre", { tabindex: "0" }, table.text));
-    const small = element("pre", { tabindex: "0" }, table.text);
-    const content = element("div", {}, button(text.seeLarge, large), small);
-    rebuild(schedule, fold(text.schedule, content, open));
+    rebuild(
+      schedule,
+      element("h3", {}, text.schedule),
+      button(text.seeLarge, () => app.ask("pages", { only: "schedule" }), { data: { key: "schedule" } }),
+      fold(text.asText, element("pre", { tabindex: "0" }, table.text), open),
+    );
   });
   app.on("pages", (titles) => showPages(app, preview, titles));
+  // who goes on to something else sees the drawing again
+  app.on("turned", () => document.getElementById("large")?.remove());
   app.on("files", (list) => showFiles(app, files, list));
   return undefined;
 }
 
-function showSheetSettings(app, box) {
+function showSheetSettings(app, box, more) {
   const { sheets = {}, paint = {} } = app.plan.plan;
   const set = (key, value) => app.change({ sheets: { [key]: value } }, text.sheetSettings);
   const wanted = new Set(sheets.sheets ?? ["numbered"]);
@@ -130,7 +137,7 @@ function showSheetSettings(app, box) {
       ),
       element("small", {}, text.pricesHint),
     ),
-    box.querySelector("details")?.open ?? false,
+    more.querySelector("details details")?.open ?? false,
   );
   rebuild(
     box,
@@ -161,10 +168,21 @@ function showSheetSettings(app, box) {
       ? number(text.pupils, "sheets", "teach", Number(sheets.teach), { min: "1", max: "200", step: "1" })
       : null,
     sheets.teach && sheets.fit === "page" ? element("small", {}, text.fitToo) : null,
-    number(text.copies, "sheets", "copies", sheets.copies ?? 1, { min: "1", max: "200", step: "1" }),
-    number(text.coats, "paint", "coats", paint.coats ?? "", { min: "1", max: "20", step: "1" }, text.coatsHint),
-    field(text.spare, percent),
-    workshop,
+  );
+  rebuild(
+    more,
+    fold(
+      text.moreSettings,
+      element(
+        "div",
+        {},
+        number(text.copies, "sheets", "copies", sheets.copies ?? 1, { min: "1", max: "200", step: "1" }),
+        number(text.coats, "paint", "coats", paint.coats ?? "", { min: "1", max: "20", step: "1" }, text.coatsHint),
+        field(text.spare, percent),
+        workshop,
+      ),
+      more.querySelector("details")?.open ?? false,
+    ),
   );
 }
 
@@ -172,6 +190,7 @@ function showPages(app, box, titles) {
   if (!titles.length) return rebuild(box);
   let at = 0;
   const image = element("img", { alt: "" });
+  const see = () => image.isConnected || lay(image);
   const words = element("p", { "aria-live": "polite" });
   const back = button(text.pageBack, () => turn(-1));
   const forth = button(text.pageForth, () => turn(1));
@@ -187,17 +206,16 @@ function showPages(app, box, titles) {
     URL.revokeObjectURL(address);
     address = URL.createObjectURL(blob);
     image.src = address;
+    see();
   };
   const ends = [
     button(text.pageFirst, () => turn(-at)),
     button(text.pageLast, () => turn(titles.length - 1 - at)),
   ];
-  const large = button(text.pageLarge, () => seeLarge(image));
   rebuild(
     box,
-    element("div", { class: "words" }, back, forth, ...(titles.length > 3 ? ends : []), large),
+    element("div", { class: "words" }, back, forth, ...(titles.length > 3 ? ends : []), button(text.pageLarge, see)),
     words,
-    image,
   );
   return turn(0);
 }
@@ -210,18 +228,6 @@ function lay(content) {
   box.addEventListener("keydown", (event) => event.key === "Escape" && box.remove());
   document.getElementById("large")?.remove();
   document.getElementById("view").append(box);
-  back.focus();
-}
-
-/** Show a page over the drawing, as large as there is room. */
-function seeLarge(image) {
-  const copy = element("img", { src: image.src, alt: image.alt });
-  lay(copy);
-  // another page, or another drawing, takes its place
-  const follow = new MutationObserver(() => {
-    [copy.src, copy.alt] = [image.src, image.alt];
-  });
-  follow.observe(image, { attributes: true, attributeFilter: ["src"] });
 }
 
 function showFiles(app, box, list) {

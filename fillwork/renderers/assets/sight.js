@@ -22,6 +22,7 @@ export class Sight {
     });
     [this.fills, this.lines, this.marks] = this.canvases.map((c) => c.getContext("2d"));
     this.show = { numbers: false, repeat: false, view: "normal", weakest: "short", defects: true };
+    this.ringed = true; // whether places to look at may be ringed now
     this.lit = null;
     this.place = { scale: 1, x: 0, y: 0 };
     this.#listen();
@@ -123,6 +124,11 @@ export class Sight {
     this.#drawMarks();
   }
 
+  ring(on) {
+    this.ringed = on;
+    if (this.painting) this.#drawMarks();
+  }
+
   draw() {
     if (!this.painting) return;
     this.waiting = false;
@@ -222,7 +228,7 @@ export class Sight {
       const wide = Math.max(swatch.code.length * 0.6, 1);
       const size = Math.min(16, (room * scale * 1.5) / wide);
       if (size < 7) return;
-      ctx.font = `${size / scale}px system-ui, sans-serif`;
+      ctx.font = `${size / scale}px "Noto Sans", system-ui, sans-serif`;
       ctx.fillStyle = dark(hexes[s]) ? "#fff" : "#000";
       ctx.fillText(swatch.code, x, y);
     });
@@ -234,7 +240,7 @@ export class Sight {
     const px = 1 / this.place.scale;
     const { painting } = this;
     if (this.show.repeat) for (const zone of painting.drawing.zones) drawRepeat(ctx, zone, px);
-    if (this.show.defects)
+    if (this.show.defects && this.ringed)
       painting.drawing.defects.forEach((d, k) => {
         // lines drawn twice were taken once; there is nothing to look for
         if (d.done === "merged") return;
@@ -473,7 +479,7 @@ function ring(ctx, [x, y], radius, colour, width, dash = []) {
 
 /** Words with a white rim, legible on any colour. */
 function label(ctx, words, x, y, colour, px) {
-  ctx.font = `600 ${13 * px}px system-ui, sans-serif`;
+  ctx.font = `600 ${13 * px}px "Noto Sans", system-ui, sans-serif`;
   ctx.textAlign = "start";
   ctx.textBaseline = "alphabetic";
   ctx.lineJoin = "round";
