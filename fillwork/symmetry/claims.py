@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.evidence import LineIndex
+from fillwork.symmetry.near_lines import LineIndex
 from fillwork.symmetry.quotient import quotient_of
 
 if TYPE_CHECKING:

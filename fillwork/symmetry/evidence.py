@@ -22,8 +22,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import LINE
-from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.grids import count_parts, distance_inside, part_numbers
+from fillwork.symmetry.near_lines import LineIndex
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -36,7 +36,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Evidence",
-    "LineIndex",
     "Window",
     "build_evidence",
     "gather_evidence",
@@ -46,7 +45,6 @@ __all__ = [
 REACH = 0.16  # farthest miss that is measured, in scales
 SAMPLES_PER_SCALE = 8
 DEEPEST = 0.5  # depths in the window that are told apart, in scales
-SINE = 0.25  # lines that cross at a larger sine are not alike
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
 _INNER = 0.4  # share of the lines that must lie inside a frame to speak without it
@@ -129,117 +127,6 @@ class Window:
         depth = distance_inside(self.depth > 0, deepest / self.pixel + 1)
         depth = depth * np.float32(self.pixel) - np.float32(margin)
         return Window(self.corner, self.pixel, np.maximum(depth, np.float32(0)))
-
-
-class LineIndex:
-    """Find the lines near points, by cells of a square grid.
-
-    Parameters
-    ----------
-    segments : ndarray of shape (n, 4)
-        x0 y0 x1 y1 of each line, mm; none of length 0.
-    reach : float
-        Farthest distance that is looked for, mm.
-    """
-
-    def __init__(self, segments: Floats, reach: float) -> None:
-        start, end = segments[:, :2], segments[:, 2:]
-        delta = end - start
-        self.length = np.hypot(delta[:, 0], delta[:, 1])
-        self.start = start
-        self.along = delta / self.length[:, None]
-        self.reach = reach
-        # a square of half side reach + step / 2 about each point is no wider than
-        # a cell, so its corners name every cell it meets
-        step = reach
-        self.cell = 2 * reach + step
-        counts = np.ceil(self.length / step).astype(np.intp) + 1
-        owner = np.repeat(np.arange(len(segments)), counts)
-        first = np.repeat(np.cumsum(counts) - counts, counts)
-        share = (np.arange(len(owner)) - first) / np.repeat(counts - 1, counts)
-        points = start[owner] + share[:, None] * delta[owner]
-        margin = reach + step / 2
-        self.corner = segments.reshape(-1, 2).min(axis=0) - margin - self.cell
-        far = segments.reshape(-1, 2).max(axis=0) + margin + self.cell
-        shape = np.ceil((far - self.corner) / self.cell).astype(np.intp)
-        self.columns, self.rows = int(shape[0]), int(shape[1])
-        keys = []
-        for dx in (-margin, margin):
-            for dy in (-margin, margin):
-                cell = self._cell(points + np.array([dx, dy]))
-                keys.append(cell * len(segments) + owner)
-        unique = distinct(np.concatenate(keys))
-        cell = unique // len(segments)
-        self.member = (unique - cell * len(segments)).astype(np.int32)
-        total = self.rows * self.columns
-        self.first = np.zeros(total + 1, np.int64)
-        np.cumsum(np.bincount(cell, minlength=total), out=self.first[1:])
-
-    def _cell(self, points: Floats) -> Ints:
-        cells = np.floor((points - self.corner) / self.cell).astype(np.intp)
-        x = np.clip(cells[:, 0], 0, self.columns - 1)
-        y = np.clip(cells[:, 1], 0, self.rows - 1)
-        return np.asarray(y * self.columns + x)
-
-    def nearest(
-        self, points: Floats, directions: Floats
-    ) -> tuple[Floats, Floats, Floats]:
-        """Return how far points are from the nearest line of like direction.
-
-        Parameters
-        ----------
-        points : ndarray of shape (n, 2)
-            Points, mm.
-        directions : ndarray of shape (n, 2)
-            Unit vectors; a line is alike if the sine of the angle between is
-            under 0.25.
-
-        Returns
-        -------
-        distance : ndarray of shape (n,)
-            Distance, mm; infinite beyond the reach.
-        offset : ndarray of shape (n,)
-            Signed distance from the line drawn on beyond its ends, mm.
-        normal : ndarray of shape (n, 2)
-            Unit normal of that line: point = foot + offset * normal.
-        """
-        count = len(points)
-        distance = np.full(count, np.inf)
-        offset = np.zeros(count)
-        normal = np.zeros((count, 2))
-        cell = self._cell(points)
-        sizes = self.first[cell + 1] - self.first[cell]
-        busy = np.flatnonzero(sizes)
-        if len(busy) == 0:
-            return distance, offset, normal
-        sizes = sizes[busy]
-        head = np.cumsum(sizes) - sizes
-        row = np.repeat(busy, sizes)
-        within = np.arange(len(row)) - np.repeat(head, sizes)
-        line = self.member[self.first[cell[row]] + within]
-        ux, uy = self.along[line, 0], self.along[line, 1]
-        rx = points[row, 0] - self.start[line, 0]
-        ry = points[row, 1] - self.start[line, 1]
-        side = ry * ux - rx * uy
-        run = rx * ux + ry * uy
-        beyond = np.maximum(np.maximum(-run, run - self.length[line]), 0.0)
-        gap = np.hypot(side, beyond)
-        sine = directions[row, 0] * uy - directions[row, 1] * ux
-        gap[np.abs(sine) > SINE] = np.inf
-        least = np.minimum.reduceat(gap, head)
-        # the first pair that attains the least gap of its point
-        hit = np.flatnonzero(gap == np.repeat(least, sizes))
-        owner = row[hit]
-        keep = np.ones(len(hit), bool)
-        keep[1:] = owner[1:] != owner[:-1]
-        hit, owner = hit[keep], owner[keep]
-        good = gap[hit] <= self.reach
-        hit, owner = hit[good], owner[good]
-        distance[owner] = gap[hit]
-        offset[owner] = side[hit]
-        normal[owner, 0] = -uy[hit]
-        normal[owner, 1] = ux[hit]
-        return distance, offset, normal
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.evidence import LineIndex
+from fillwork.symmetry.near_lines import LineIndex
 
 if TYPE_CHECKING:
     from typing import Any

@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.evidence import LineIndex
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lattice import reduce_basis
 from fillwork.symmetry.measures import is_long, outer_sides, ring_owner
 from fillwork.symmetry.model import Symmetry
+from fillwork.symmetry.near_lines import LineIndex
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.strangers import all_strangers

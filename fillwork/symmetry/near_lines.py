@@ -1,0 +1,156 @@
+"""The lines near points, by cells of a square grid and by direction."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.ranges import distinct, expand_ranges
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+__all__ = ["LineIndex"]
+
+SINE = 0.25  # lines that cross at a larger sine are not alike
+_TURNS = 12  # a line is filed under three of them, and a point looks into one
+_PAIRS = 1 << 18  # compared at once: they stay in the processor's cache
+
+
+class LineIndex:
+    """Find the lines of like direction near points.
+
+    Parameters
+    ----------
+    segments : ndarray of shape (n, 4)
+        x0 y0 x1 y1 of each line, mm; none of length 0.
+    reach : float
+        Farthest distance that is looked for, mm.
+    """
+
+    def __init__(self, segments: Floats, reach: float) -> None:
+        start, end = segments[:, :2], segments[:, 2:]
+        delta = end - start
+        self.length = np.hypot(delta[:, 0], delta[:, 1])
+        self.reach = reach
+        along = delta / self.length[:, None]
+        # a column each: rows of two are slow to gather
+        self.lines = np.column_stack([start, along]).T.copy()
+        # a square of half side reach + step / 2 about each point is no wider than
+        # a cell, so its corners name every cell it meets
+        step = reach
+        self.cell = 2 * reach + step
+        counts = np.ceil(self.length / step).astype(np.intp) + 1
+        owner, place = expand_ranges(np.zeros(len(counts), np.intp), counts)
+        share = place / (counts - 1)[owner]
+        points = start[owner] + share[:, None] * delta[owner]
+        margin = reach + step / 2
+        self.corner = segments.reshape(-1, 2).min(axis=0) - margin - self.cell
+        far = segments.reshape(-1, 2).max(axis=0) + margin + self.cell
+        shape = np.ceil((far - self.corner) / self.cell).astype(np.intp)
+        self.columns, self.rows = int(shape[0]), int(shape[1])
+        keys = []
+        for dx in (-margin, margin):
+            for dy in (-margin, margin):
+                cell = self._cell(points + np.array([dx, dy]))
+                keys.append(cell * len(segments) + owner)
+        unique = distinct(np.concatenate(keys))
+        cell = unique // len(segments)
+        member = unique - cell * len(segments)
+        # cells that hold lines are numbered from 1; 0 stands for all others
+        held = distinct(cell)
+        self.slot = np.zeros(self.rows * self.columns, np.int32)
+        self.slot[held] = np.arange(1, len(held) + 1)
+        slack = np.arcsin(SINE) + 1e-6
+        angle = np.arctan2(along[:, 1], along[:, 0])
+        low, high = (
+            np.floor((angle + turn) * (_TURNS / np.pi)).astype(np.intp)
+            for turn in (-slack, slack)
+        )
+        row, turn = expand_ranges(low[member], (high - low + 1)[member])
+        key = self.slot[cell[row]].astype(np.intp) * _TURNS + turn % _TURNS
+        self.member = member[row[np.argsort(key, kind="stable")]].astype(np.int32)
+        self.first = np.zeros((len(held) + 1) * _TURNS + 1, np.int64)
+        np.cumsum(np.bincount(key, minlength=len(self.first) - 1), out=self.first[1:])
+
+    def _cell(self, points: Floats) -> Ints:
+        cells = np.floor((points - self.corner) / self.cell).astype(np.intp)
+        x = np.clip(cells[:, 0], 0, self.columns - 1)
+        y = np.clip(cells[:, 1], 0, self.rows - 1)
+        return np.asarray(y * self.columns + x)
+
+    def nearest(
+        self, points: Floats, directions: Floats
+    ) -> tuple[Floats, Floats, Floats]:
+        """Return how far points are from the nearest line of like direction.
+
+        Parameters
+        ----------
+        points : ndarray of shape (n, 2)
+            Points, mm.
+        directions : ndarray of shape (n, 2)
+            Unit vectors; a line is alike if the sine of the angle between is
+            under 0.25.
+
+        Returns
+        -------
+        distance : ndarray of shape (n,)
+            Distance, mm; infinite beyond the reach.
+        offset : ndarray of shape (n,)
+            Signed distance from the line drawn on beyond its ends, mm.
+        normal : ndarray of shape (n, 2)
+            Unit normal of that line: point = foot + offset * normal.
+        """
+        distance = np.full(len(points), np.inf)
+        offset = np.zeros(len(points))
+        normal = np.zeros((len(points), 2))
+        turn = np.arctan2(directions[:, 1], directions[:, 0]) * (_TURNS / np.pi)
+        key = self.slot[self._cell(points)].astype(np.intp) * _TURNS
+        key += np.floor(turn).astype(np.intp) % _TURNS
+        sizes = self.first[key + 1] - self.first[key]
+        busy = np.flatnonzero(sizes)
+        sizes = sizes[busy]
+        until = np.cumsum(sizes)
+        at = 0
+        while at < len(busy):
+            done = int(until[at - 1]) if at else 0
+            to = max(int(np.searchsorted(until, done + _PAIRS, "right")), at + 1)
+            row, count = busy[at:to], sizes[at:to]
+            found, gap, side, line = self._compare(
+                points[row], directions[row], self.first[key[row]], count
+            )
+            row = row[found]
+            distance[row], offset[row] = gap, side
+            normal[row, 0] = -self.lines[3, line]
+            normal[row, 1] = self.lines[2, line]
+            at = to
+        return distance, offset, normal
+
+    def _compare(
+        self, points: Floats, directions: Floats, first: Ints, count: Ints
+    ) -> tuple[Ints, Floats, Floats, Ints]:
+        """Return which points have a line within reach, how far, aside, and which."""
+        owner, place = expand_ranges(first, count)
+        head = np.cumsum(count) - count
+        line = self.member[place]
+        x, y, ux, uy = (column[line] for column in self.lines)
+        rx = np.repeat(points[:, 0], count) - x
+        ry = np.repeat(points[:, 1], count) - y
+        side = ry * ux - rx * uy
+        run = rx * ux + ry * uy
+        beyond = np.maximum(np.maximum(-run, run - self.length[line]), 0.0)
+        gap = np.hypot(side, beyond)
+        sine = np.repeat(directions[:, 0], count) * uy
+        sine -= np.repeat(directions[:, 1], count) * ux
+        gap[np.abs(sine) > SINE] = np.inf
+        least = np.minimum.reduceat(gap, head)
+        # the first line that attains the least gap of its point
+        hit = np.flatnonzero(gap == np.repeat(least, count))
+        keep = np.ones(len(hit), bool)
+        keep[1:] = owner[hit[1:]] != owner[hit[:-1]]
+        hit = hit[keep & (gap[hit] <= self.reach)]
+        return owner[hit], gap[hit], side[hit], line[hit]
