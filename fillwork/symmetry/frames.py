@@ -695,6 +695,10 @@ def _corner_lines(
     points = arrangement.vertices
     a, b = arrangement.origin[0::2], arrangement.origin[1::2]
     straight = [f for f in frames if not f.round]
+    leaving = _Leaving.of(straight)
+    on_run = np.zeros(len(a), dtype=bool)
+    framed = np.concatenate([f.edges for f in frames]) if frames else on_run[:0]
+    starts = np.cumsum([0, *(len(f.edges) for f in frames[:-1])])
     found: list[_Run] = []
     crossed: list[_Run] = []
 
@@ -702,23 +706,17 @@ def _corner_lines(
         return max(0.05 * run.length, _FIT * unit)
 
     for k, corner in enumerate(corners):
-        goals = [g for m, g in enumerate(corners) if m > k]
-        for line in straight:
-            # the foot of the perpendicular, where it lies on the line
-            along = float((corner - line.centre) @ line.direction)
-            ends = (line.ends - line.centre) @ line.direction
-            if ends.min() - unit < along < ends.max() + unit:
-                goals.append(line.centre + along * line.direction)
-        for goal in goals:
-            step = goal - corner
-            far = float(np.hypot(*step))
-            if not 0.5 * unit < far < 12.0 * unit:
-                continue
+        goals = np.concatenate([corners[k + 1 :], leaving.feet(corner, unit)])
+        steps = goals - corner
+        fars = np.hypot(*steps.T)
+        near = (fars > 0.5 * unit) & (fars < 12.0 * unit)
+        for goal, step, far in zip(
+            goals[near], steps[near], fars[near].tolist(), strict=True
+        ):
             # the diagonal of a corner square lies between lines at both of its ends
             way = step / far
-            if all(
-                _between(straight, at, toward, unit)
-                for at, toward in ((corner, way), (goal, -way))
+            if leaving.on_both_sides(corner, way, unit) and leaving.on_both_sides(
+                goal, -way, unit
             ):
                 continue
             run = _covering(corner, way, far, points, a, b, unit)
@@ -726,8 +724,10 @@ def _corner_lines(
                 np.isin(run.edges, f.edges).mean() > 0.5 for f in found
             ):
                 continue
-            on_frame = max(np.isin(run.edges, f.edges).mean() for f in frames)
-            if on_frame > 0.3:
+            on_run[run.edges] = True
+            on_frame = np.add.reduceat(on_run[framed], starts).max()
+            on_run[run.edges] = False
+            if on_frame > 0.3 * len(run.edges):
                 continue
             _count_meetings(arrangement, [run], unit)
             if run.crossed <= _CROSSED:
@@ -739,31 +739,44 @@ def _corner_lines(
     return found + [r for r in crossed if (abs(size - r.length) < slack(r)).sum() >= 4]
 
 
-def _between(
-    lines: list[_Run],
-    point: NDArray[np.float64],
-    way: NDArray[np.float64],
-    unit: float,
-) -> bool:
-    """Tell whether lines leave a point on both sides of a way, less than square."""
-    left = right = False
-    for line in lines:
-        away = line.ends - point
-        normal = np.array([-line.direction[1], line.direction[0]])
-        reach = away @ line.direction
-        if abs(float(away[0] @ normal)) > 0.5 * unit:
-            continue
-        for sign in (1.0, -1.0):
-            low, high = np.sort(sign * reach)
-            along, across = (
-                sign * float(way @ line.direction),
-                sign * float(way @ normal),
-            )
-            # it must begin at the point or before it, and go on
-            if low < 0.5 * unit and high > unit and along > 0.1 * abs(across):
-                left |= across < -0.1 * along
-                right |= across > 0.1 * along
-    return left and right
+@dataclass(frozen=True, slots=True)
+class _Leaving:
+    """The ends, directions and normals of straight lines, each both ways."""
+
+    ends: NDArray[np.float64]
+    direction: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, lines: list[_Run]) -> _Leaving:
+        ends = np.array([line.ends for line in lines]).reshape(-1, 2, 2)
+        direction = np.array([line.direction for line in lines]).reshape(-1, 2)
+        return cls(np.tile(ends, (2, 1, 1)), np.concatenate([direction, -direction]))
+
+    def feet(self, point: NDArray[np.float64], unit: float) -> NDArray[np.float64]:
+        """Return the feet of the perpendiculars from a point that lie on a line."""
+        half = len(self.ends) // 2
+        ends, direction = self.ends[:half], self.direction[:half]
+        centre = ends.mean(axis=1)
+        along = ((point - centre) * direction).sum(axis=1)
+        reach = ((ends - centre[:, None]) * direction[:, None]).sum(axis=2)
+        on = (reach.min(axis=1) - unit < along) & (along < reach.max(axis=1) + unit)
+        return np.asarray((centre + along[:, None] * direction)[on])
+
+    def on_both_sides(
+        self, point: NDArray[np.float64], way: NDArray[np.float64], unit: float
+    ) -> bool:
+        """Tell whether lines leave a point on both sides of a way, less than square."""
+        away = self.ends - point
+        u, v = self.direction.T
+        aside = np.abs(away[:, 0, 1] * u - away[:, 0, 0] * v)
+        reach = away[:, :, 0] * u[:, None] + away[:, :, 1] * v[:, None]
+        along, across = way[0] * u + way[1] * v, way[1] * u - way[0] * v
+        # it must begin at the point or before it, and go on
+        leaves = (aside <= 0.5 * unit) & (along > 0.1 * np.abs(across))
+        leaves &= (reach.min(axis=1) < 0.5 * unit) & (reach.max(axis=1) > unit)
+        slant = 0.1 * along[leaves]
+        across = across[leaves]
+        return bool((across < -slant).any() and (across > slant).any())
 
 
 def _covering(
