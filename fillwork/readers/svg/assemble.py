@@ -103,12 +103,17 @@ def assemble(
     lines = _with_styles(strokes, contexts, of_item)
     notes = NoteList(walk)
     _refuse_unknown(choice, walk, file.name)
-    chosen = _chosen(choice, walk, lines)
-    lines, chosen = _seen(choice, walk, lines, chosen, uncut, page, notes)
+    whole, picked = lines, _chosen(choice, walk, lines)
+    lines, chosen = _seen(choice, walk, whole, picked, uncut, page, notes)
     strokes, context = lines.table, lines.context
-    stroked = np.array([c.stroked for c in contexts], bool)[context]
+    has_stroke = np.array([c.stroked for c in contexts], bool)
+    stroked = has_stroke[context]
     filled = np.array([c.filled for c in contexts], bool)[context]
-    scope, backgrounds = _scope(choice, lines, stroked, filled, chosen, page, notes)
+    # an edge that a line was drawn along is no line of its own, though both be hidden
+    drawn = whole.table, picked & has_stroke[whole.context]
+    scope, backgrounds = _scope(
+        choice, lines, stroked, filled, chosen, drawn, page, notes
+    )
     if scope == "stroked":
         used = stroked & chosen
     elif scope == "outlines":
@@ -320,6 +325,7 @@ def _scope(
     stroked: NDArray[np.bool_],
     filled: NDArray[np.bool_],
     chosen: NDArray[np.bool_],
+    drawn_along: tuple[StrokeTable, NDArray[np.bool_]],
     page: Page,
     notes: NoteList,
 ) -> tuple[str, NDArray[np.bool_]]:
@@ -340,7 +346,9 @@ def _scope(
             scope = "outlines"
             why = "no shape has a stroke, so the edges of the fills are the lines"
         else:
-            free = _free_length(lines, fills & ~backgrounds, stroked & chosen)
+            edges = lines.table.take(fills & ~backgrounds)
+            widths = [w for *_, w, _ in lines.styles if w]
+            free = _free_length(edges, drawn_along[0].take(drawn_along[1]), widths)
             share = f"{100 * free / max(drawn, 1e-300):.2g} % of the strokes' length"
             if free < _FREE * drawn:
                 why = (
@@ -364,9 +372,7 @@ def _scope(
     return scope, backgrounds
 
 
-def _free_length(
-    lines: _Lines, fills: NDArray[np.bool_], strokes: NDArray[np.bool_]
-) -> float:
+def _free_length(edges: StrokeTable, drawn: StrokeTable, widths: list[float]) -> float:
     """Return the length of edges of fills that lie on no stroke, mm.
 
     Seen at points spread evenly along the edges; a point nearer to a stroke than the
@@ -374,7 +380,6 @@ def _free_length(
     """
     import shapely
 
-    edges, drawn = lines.table.take(fills), lines.table.take(strokes)
     low, high = boxes(drawn.kind, drawn.data)
     size = float((bounds(high)[1] - bounds(low)[0]).max())
     chords, _, _ = Curves(drawn.kind, drawn.data).flatten(max(1e-4 * size, 1e-9))
@@ -390,7 +395,6 @@ def _free_length(
     row = np.searchsorted(along, at, side="right") - 1
     share = (at - along[row]) / np.maximum(along[row + 1] - along[row], 1e-300)
     points = sides[row, :2] + share[:, None] * step[row]
-    widths = [w for *_, w, _ in lines.styles if w]
     reach = max(1e-3 * size, float(np.median(widths)) if widths else 0.0)
     found, _ = near.query(shapely.points(points), predicate="dwithin", distance=reach)
     return float(along[-1] * (1 - len(np.unique(found)) / _LOOKS))

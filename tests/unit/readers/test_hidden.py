@@ -58,6 +58,10 @@ def _visible(shapes: list[shapely.Polygon]) -> list[float]:
 def test_discs_over_discs_leave_what_is_seen():
     wanted = _visible([shapely.Point(x, y).buffer(r, 720) for x, y, r in DISCS])
     assert _areas(_svg(_circles())) == pytest.approx(wanted, rel=1e-4)
+    # a disc and its line apart, as programs print them: no edge of a disc is a line
+    each = [f'<circle cx="{x}" cy="{y}" r="{r}" ' for x, y, r in DISCS]
+    apart = "".join(f'{disc} stroke="none"/>{disc} fill="none"/>' for disc in each)
+    assert _areas(_svg(apart)) == pytest.approx(wanted, rel=1e-4)
 
 
 def test_scales_in_rows_through_use_and_turns():
