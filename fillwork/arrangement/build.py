@@ -20,6 +20,7 @@ from fillwork.arrangement.ink import find_ink
 from fillwork.arrangement.limits import LIMITS
 from fillwork.arrangement.meant import meant_gap
 from fillwork.arrangement.model import Arrangement
+from fillwork.arrangement.openings import without_openings
 from fillwork.arrangement.picked import lines_to_drop
 from fillwork.arrangement.pruning import find_dangling
 from fillwork.arrangement.specks import find_specks
@@ -519,6 +520,7 @@ def _finish(
         edges = edges.with_sources_of(ink.heirs)
         edges, order = _without_edges(edges, order, ink.edges)
         result = assembled(edges, order)
+    result = without_openings(result, linework)
     result.check()
     return result
 

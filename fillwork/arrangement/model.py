@@ -148,6 +148,10 @@ class Arrangement:
         Where the line work is not clean.
     notes : tuple of Note
         What was repaired or is doubtful.
+    openings : int
+        How many faces are open in the panel; they are parts of face 0.
+    open_sides : ndarray of int32
+        Half-edges that run round them.
     inside : tuple of (ndarray, ndarray), optional
         What `witness` and `inscribed` return; found when first asked for.
     """
@@ -175,6 +179,8 @@ class Arrangement:
     tolerance: Tolerance
     defects: tuple[Defect, ...] = ()
     notes: tuple[Note, ...] = field(default=())
+    openings: int = 0
+    open_sides: NDArray[np.int32] = field(default_factory=lambda: np.empty(0, np.int32))
     inside: Inside | None = None
 
     def __post_init__(self) -> None:
@@ -289,16 +295,15 @@ class Arrangement:
 
     @property
     def euler(self) -> int:
-        """Return V - E + F - 1 - C, which is 0 for a sound arrangement.
+        """Return V - E + F - 1 - C with openings as faces; 0 for a sound arrangement.
 
         Returns
         -------
         int
-            V - E + F - 1 - C, which is 0 for a sound arrangement.
+            V - E + F - 1 - C with openings as faces; 0 for a sound arrangement.
         """
-        return (
-            len(self.vertices) - self.edge_count + self.face_count - 1 - self.components
-        )
+        faces = self.face_count + self.openings
+        return len(self.vertices) - self.edge_count + faces - 1 - self.components
 
     def check(self) -> None:
         """Raise with the first rule of an arrangement that is broken.

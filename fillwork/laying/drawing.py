@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.openings import OPENING
 from fillwork.geometry.affine import IDENTITY
 from fillwork.geometry.curves import Curves
 from fillwork.linework import Frame
@@ -33,6 +34,7 @@ def as_linework(
     drawn: LineWork,
     *,
     scale: float,
+    holes: str = OPENING,
     notes: Sequence[Note] = (),
 ) -> LineWork:
     """Return laid lines and the panel's edge as a drawing at true size.
@@ -49,6 +51,8 @@ def as_linework(
         The drawing of the cell: its file and styles stay.
     scale : float
         Panel length / drawn length, for the widths of lines.
+    holes : str
+        Layer of the edges of the panel's holes.
     notes : sequence of Note
         What is told of the laying.
 
@@ -63,21 +67,26 @@ def as_linework(
     ]
     widths = [w for *_, w, _ in styles if w]
     edge_style = len(styles)
-    styles.append((FRAME, "#000000", min(widths, default=0.35), False))
+    width = min(widths, default=0.35)
+    styles += [
+        (name, "#000000", width, False) for name in dict.fromkeys((FRAME, holes))
+    ]
     both = Curves.concatenate([curves, panel.curves])
     rings = len(panel.rings)
     start = np.r_[np.arange(len(curves)), len(curves) + np.array(panel.ring_start)]
     count = len(curves) + rings
+    edge = np.full(rings, len(styles) - 1)
+    edge[0] = edge_style
     whole = np.hypot(*(curves.starts() - curves.ends()).T) < 1e-9
     return replace(
         drawn,
         curves=both,
         stroke_start=start.astype(np.int32),
         closed=np.concatenate([whole, np.ones(rings, bool)]),
-        style=np.concatenate([style, np.full(rings, edge_style)]).astype(np.int32),
+        style=np.concatenate([style, edge]).astype(np.int32),
         styles=tuple(styles),
         source_line=np.zeros(count, np.int32),
-        source_name=("laid",) * len(curves) + ("frame",) * rings,
+        source_name=("laid",) * len(curves) + (FRAME,) + (holes,) * (rings - 1),
         # a page that is not the panel would close regions beside it
         frame=Frame(
             panel.width, panel.height, IDENTITY, "mm", True, has_page=panel.rectangle

@@ -11,7 +11,7 @@ from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.laying.border import Border, border_panel
-from fillwork.laying.drawing import as_linework
+from fillwork.laying.drawing import FRAME, as_linework
 from fillwork.laying.field import lay_motif
 from fillwork.laying.placing import shortest_period
 
@@ -176,4 +176,6 @@ def lay_whole(
     # with its field the ring of the border is a whole page
     panel = replace(border.panel, rectangle=True)
     drawn = replace(drawn, styles=(*drawn.styles, (BORDER, colour, pen, False)))
-    return as_linework(both, styles, panel, drawn, scale=scale, notes=notes)
+    return as_linework(
+        both, styles, panel, drawn, scale=scale, holes=FRAME, notes=notes
+    )

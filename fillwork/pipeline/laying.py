@@ -446,11 +446,6 @@ def lay_drawing(
         text = "the page of drawing.svg is the box round the panel, not its edge"
         remedy = "use that file with --page-edge open"
         notes = (*notes, Note("laying", "outline", text, remedy=remedy))
-    holes = len(panel.rings) - 1
-    if holes:
-        text = f"holes of the panel are regions of the drawing: {holes}"
-        remedy = "take a bare paint for what is open, and leave it out when buying"
-        notes = (*notes, Note("laying", "holes", text, remedy=remedy))
     linework = lay_whole(motif, field, placing.map, drawn, border=round_it, notes=notes)
     return Laid(
         linework, motif, panel, placing, placings, figures, drawn, scale, plan,
@@ -502,7 +497,7 @@ def _bordered(
     """Return a strip run round the panel."""
     from fillwork.errors import PlanError
     from fillwork.laying.border import lay_border
-    from fillwork.laying.drawing import as_linework
+    from fillwork.laying.drawing import FRAME, as_linework
     from fillwork.laying.model import Placing
 
     laying = plan.laying
@@ -521,8 +516,9 @@ def _bordered(
         np.inf, 0, 0, ("left and right", "top and bottom", "corners"), 0.0,
     )  # fmt: skip
     linework = as_linework(
-        laid.curves, laid.style, laid.panel, drawn, scale=scale, notes=notes
-    )
+        laid.curves, laid.style, laid.panel, drawn,
+        scale=scale, holes=FRAME, notes=notes,
+    )  # fmt: skip
     return Laid(
         linework, motif, laid.panel, placing, (), figures, drawn, scale, plan, laid
     )

@@ -177,10 +177,10 @@ _SQUARE = 0.985
 
 
 def has_own_shape(arrangement: Arrangement) -> bool:
-    """Return whether the regions are one piece that is no upright rectangle.
+    """Return whether the regions are one piece that is no whole upright rectangle.
 
-    A round or shaped panel is drawn on a page of its own width and height; what
-    the page has outside it is no part of the panel.
+    A round or shaped panel, or one with openings, is drawn on a page of its own width
+    and height; what the page has outside it is no part of the panel.
 
     Parameters
     ----------
@@ -192,6 +192,8 @@ def has_own_shape(arrangement: Arrangement) -> bool:
     bool
         As of a disc or a gable.
     """
+    if arrangement.openings:
+        return True
     if arrangement.face_ring_start[1] - arrangement.face_ring_start[0] > 1:
         return False
     sides = arrangement.face.reshape(-1, 2)

@@ -616,6 +616,7 @@ def gather_evidence(
         free = bool(
             member[1:].all() and covered < _CUT * around and not len(arrangement.loose)
         )
+    frame |= np.isin(kept, arrangement.open_sides // 2)
     if loose_lines and len(arrangement.loose):
         chords, _, _ = arrangement.loose.flatten(
             max(arrangement.tolerance.flatten, 1e-9)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -19,9 +20,11 @@ from fillwork.laying.border import border_panel
 from fillwork.pipeline.laid_data import laid_data
 from fillwork.pipeline.laying import lay_drawing
 from fillwork.pipeline.taking import read_plan
+from fillwork.plans.areas import has_own_shape
 from fillwork.plans.file import plan_to_toml
 from fillwork.plans.model import LayingSettings, Plan
 from fillwork.readers import read_linework
+from fillwork.symmetry.detect import find_symmetry
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -183,3 +186,19 @@ def test_the_page_is_told_one_repeat_and_where_it_may_lie() -> None:
     areas = [shapely.Polygon(np.reshape(f, (-1, 2))).area for f in told["figures"]]
     assert sum(areas) == pytest.approx(40 * 40)
     assert told["place"] == told["places"][1]
+
+
+def test_what_is_open_in_a_panel_is_no_region(tmp_path: Path) -> None:
+    window = '<path d="M0 0H130V170H0Z M30 40H90V80H30Z"/>'
+    handle = '<circle cx="110" cy="120" r="9"/>'
+    (tmp_path / "door.svg").write_bytes(drawing((130, 170), (), window + handle))
+    report = lay(tmp_path, "--over", tmp_path / "door.svg")
+    assert report["panel_mm"] == [130.0, 170.0]
+    # the file goes into every other command: what is open stays so
+    laid = build_arrangement(read_linework(tmp_path / "out" / "drawing.svg"))
+    area = 130 * 170 - 60 * 40 - math.pi * 81
+    assert laid.area.sum() == pytest.approx(area, rel=1e-6)
+    assert laid.faces_at([[60, 110], [110, 50]]).tolist() == [0, 0]
+    assert has_own_shape(laid)
+    # a square lattice of crosses and circles, whatever is cut from it
+    assert find_symmetry(laid).group.short == "p4m"
