@@ -7,19 +7,35 @@ first, and the last caution says so.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Protocol
 
 from fillwork.colouring.pigments import HAZARDS, hazards_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
-__all__ = ["CLASSES", "FIRST", "METHODS", "Cautioned", "find_cautions"]
+    from fillwork.plans.model import Step
+
+__all__ = [
+    "CLASSES",
+    "FIRST",
+    "METHODS",
+    "Cautioned",
+    "find_cautions",
+    "with_care",
+]
 
 FIRST = (
     "Read the label and the safety sheet of every product; they, local rules and "
     "licensed practice come before what is said here."
 )
+BLADES = "Blades: cut away from the hand that holds, on a mat, and cap the knife."
+FRESH_LIME = (
+    "New lime plaster burns eyes and skin and goes on changing paint for weeks: "
+    "goggles and gloves, and ask whoever laid it when it may be painted."
+)
+VARNISH = "Varnish: air the room and keep it from flames."
 CLASSES = (
     "Classes and children: use only paints, pencils and markers labelled for them "
     "(toys: EN 71-3 for what may migrate, EN 71-7 for finger paints; art "
@@ -39,6 +55,18 @@ METHODS: dict[str, str] = {
     "leaf": "Oil size gives off solvent: air the room; loose leaf and powder are "
     "not to be breathed.",
     "egg tempera": "Egg spoils: mix it fresh each day and keep it from food.",
+    "gouache": "Never point the brush with the lips; keep food and paint water apart.",
+    "watercolour": "Never point the brush with the lips; keep food and paint water "
+    "apart.",
+    "acrylic": "Acrylic paint: do not sand it dry or spray it without a mask; keep "
+    "washings out of the drain.",
+    "emulsion": "Emulsion: do not sand it dry; air the room, keep washings out of the "
+    "drain.",
+    "chalk paint": "Chalk paint gives off fine dust when it is rubbed: rub it wet, or "
+    "wear a mask.",
+    "ink": "Some inks hold solvent or dyes that stain skin: read the label, gloves.",
+    "crayon": "Soft crayons shed pigment dust: wipe it up wet, do not blow it away.",
+    "thread": "Count needles and scissors before and after.",
     "casein": "Casein paint may hold ammonia or lime: air the room, spare the eyes.",
     "marker": "Some markers hold solvent: prefer water-based ones and air the room.",
     "tile": "Cutting and grinding tile: goggles and wet cutting, no dry dust.",
@@ -68,7 +96,12 @@ class Cautioned(Protocol):
 
 
 def find_cautions(
-    swatches: Iterable[Cautioned], *, varnish: str = "", old_surface: bool = True
+    swatches: Iterable[Cautioned],
+    *,
+    varnish: str = "",
+    old_surface: bool = True,
+    support: str = "",
+    needs: frozenset[str] = frozenset(),
 ) -> tuple[str, ...]:
     """Gather the cautions for some paints.
 
@@ -80,6 +113,10 @@ def find_cautions(
         What the panel is varnished with; empty for none.
     old_surface : bool
         Whether the panel may carry old paint.
+    support : str
+        What the panel is made of; empty where not told.
+    needs : frozenset of str
+        Tools that the work takes.
 
     Returns
     -------
@@ -92,11 +129,14 @@ def find_cautions(
     media = {s.medium for s in used}
     lines += [text for medium, text in METHODS.items() if medium in media]
     if varnish and "oil" not in media and "enamel" not in media:
-        lines.append("Varnish: air the room and keep it from flames.")
+        lines.append(VARNISH)
+    if needs & _KNIVES:
+        lines.append(BLADES)
     paints_of: dict[str, list[str]] = {}
     for swatch in used:
         for hazard in hazards_of(swatch.pigments):
-            paints_of.setdefault(hazard, []).append(swatch.name)
+            names = paints_of.setdefault(hazard, [])
+            names += [swatch.name] * (swatch.name not in names)
     for hazard, text in HAZARDS.items():
         if hazard in paints_of:
             lines.append(f"{', '.join(paints_of[hazard])}: {_lowered(text)}")
@@ -105,7 +145,8 @@ def find_cautions(
     for swatch in used:
         for text in swatch.cautions:
             if text not in standard:
-                own.setdefault(text, []).append(swatch.name)
+                names = own.setdefault(text, [])
+                names += [swatch.name] * (swatch.name not in names)
     lines += [f"{', '.join(names)}: {_lowered(text)}" for text, names in own.items()]
     unknown = [
         s.name
@@ -115,12 +156,54 @@ def find_cautions(
     if unknown:
         text = "pigment not known, so nothing is known of its dangers: ask the maker."
         lines.append(f"{', '.join(unknown)}: {text}")
-    if old_surface and media & _ON_WALLS:
+    if support == "lime plaster":
+        lines.append(FRESH_LIME)
+    if old_surface and (media & _ON_WALLS or support in _PAINTED_BEFORE):
         lines.append(OLD_PAINT)
     lines.append(CLASSES)
     return tuple(dict.fromkeys(lines))
 
 
+def with_care(steps: Sequence[Step], swatches: Sequence[Cautioned]) -> tuple[Step, ...]:
+    """Say in each step what to beware of in it, so that it stands where the work is.
+
+    Parameters
+    ----------
+    steps : sequence of Step
+        The order of work.
+    swatches : sequence of Swatch
+        The palette's paints as they are used.
+
+    Returns
+    -------
+    tuple of Step
+        A pigment's danger stands in every step that lays it on; what goes for a
+        medium or a tool, in the first step of it.
+    """
+    told: set[str] = set()
+    found = []
+    for step in steps:
+        lines: list[str] = []
+        if step.kind == "varnish":
+            lines.append(VARNISH)
+        if step.kind == "clean":
+            lines.append(OLD_PAINT)
+        # the white under a paint is another paint
+        if step.swatch is not None and step.kind not in ("bare", "white"):
+            paint = swatches[step.swatch]
+            lines += [HAZARDS[h] for h in hazards_of(paint.pigments)]
+            lines += [*paint.cautions, METHODS.get(paint.medium, "")]
+        if _KNIVES.intersection(step.needs):
+            lines.append(BLADES)
+        kept = [t for t in lines if t and (t in HAZARDS.values() or t not in told)]
+        told.update(kept)
+        found.append(replace(step, care=" ".join(dict.fromkeys(kept))))
+    return tuple(found)
+
+
+_KNIVES = frozenset({"knife", "gilder's knife and cushion"})
+_PAINTED_BEFORE = frozenset({"metal", "old paint", "timber"})
+"""Supports that often carry old paint, whatever comes over it."""
 _NO_PIGMENT_ASKED = frozenset(
     {"bare", "crayon", "leaf", "marker", "paper", "pencil", "thread", "tile"}
 )

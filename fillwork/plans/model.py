@@ -611,6 +611,8 @@ class Step:
         Tape to lay, mm.
     round : int
         Round of taping, from 1; 0 for none.
+    care : str
+        What to beware of in this step, in sentences; empty for nothing of its own.
     """
 
     order: int
@@ -625,6 +627,7 @@ class Step:
     hours: float = 0.0
     tape: float = 0.0
     round: int = 0
+    care: str = ""
 
     @property
     def day_words(self) -> str:

@@ -239,7 +239,9 @@ def find_steps(
         steps.append(_line(work, swatches))
     if work.varnish and wet:
         gold = [swatches[s] for s in leaf]
-        steps.append(_varnish(work, kept, gold))
+        line = work.outline_swatch
+        gilt_line = line is not None and swatches[line].medium == "leaf"
+        steps.append(_varnish(work, kept, gold, gilt_line))
     kinds = _kinds(colouring, orbits)
     regions = ("bare", "under", "white", "fill", "draw", "gild")
     return tuple(
@@ -355,14 +357,15 @@ def _line(work: Work, swatches: Sequence[Swatch]) -> _Draft:
     place = work.outline_swatch
     if place is not None and swatches[place].medium == "leaf":
         text = (
-            f"Size the outlines with a lining brush, over the meeting of the colours, "
-            f"and lay strips of {work.outline} when the size is tacky."
+            "Dust the cured paint with chalk or talc, size the outlines with a lining "
+            "brush, over the meeting of the colours, and lay strips of "
+            f"{work.outline} when the size is tacky."
         )
-        needs = ("oil size", *_GILDING, "lining brush", "ruler")
+        needs = ("oil size", "talc", *_GILDING, "lining brush", "ruler")
     return _Draft("line", place, text, reason, needs)
 
 
-def _varnish(work: Work, kept: str, leaf: list[Swatch]) -> _Draft:
+def _varnish(work: Work, kept: str, leaf: list[Swatch], gilt_line: bool) -> _Draft:
     varnish = work.varnish
     where = f"what is painted, not {kept}," if kept else work.whole
     text = f"Varnish {where} with {varnish} once everything has cured"
@@ -373,6 +376,8 @@ def _varnish(work: Work, kept: str, leaf: list[Swatch]) -> _Draft:
         text += "cover it too"
     if metal:
         text += f"; cover {joined(metal)}, which tarnishes"
+    if gilt_line:
+        text += "; the gilded line is too fine to go round and takes it too"
     reason = "varnish seals what lies under it"
     return _Draft("varnish", None, text + ".", reason, ("soft wide brush",))
 

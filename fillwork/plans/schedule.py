@@ -15,7 +15,7 @@ import numpy as np
 from fillwork.errors import PlanError
 from fillwork.notes import Note
 from fillwork.plans.areas import measure_areas
-from fillwork.plans.cautions import find_cautions
+from fillwork.plans.cautions import find_cautions, with_care
 from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
 from fillwork.plans.materials import list_materials
 from fillwork.plans.media import (
@@ -206,6 +206,12 @@ def make_schedule(
     extras: list[tuple[Quantity, str, str]] = []
     line = _outline(colouring, swatches, areas, settings, medium, real_scale)
     if line is not None:
+        plan = laid.get(line[0].swatch)
+        if plan is not None and all(q.swatch != plan.swatch for q in quantities):
+            # no region is gilded: the leaf stands in the line's own row
+            gilt_line = with_leaf(line[0], plan, swatches[plan.swatch])
+            told = (*line[0].factors, *gilt_line.factors)
+            line = (replace(gilt_line, factors=told), line[1])
         tin = "" if line[0].swatch >= 0 else f"outline: {line[1]}"
         extras.append((line[0], f"outline: {line[1]}", tin))
         volume = line[0].volume
@@ -279,7 +285,7 @@ def make_schedule(
         colouring, orbits, areas, quantities, swatches=swatches, work=work
     )
     steps = time_steps(
-        _refused(steps, clashes),
+        with_care(_refused(steps, clashes), swatches),
         quantities,
         swatches,
         areas,
@@ -316,7 +322,12 @@ def make_schedule(
         extra_names=tuple(name for _, name, _ in extras),
         steps=steps,
         mixes=mixes.told,
-        cautions=find_cautions([*gilt, *mixed], varnish=varnish),
+        cautions=find_cautions(
+            [*gilt, *mixed],
+            varnish=varnish,
+            support=settings.support,
+            needs=frozenset(need for step in steps for need in step.needs),
+        ),
         real_scale=real_scale,
         across=float(np.ptp(arrangement.vertices[:, 0], axis=0)) * real_scale,
         scale_known=scale_known,

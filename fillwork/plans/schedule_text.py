@@ -42,6 +42,7 @@ __all__ = [
     "cost_lines",
     "factor_sets",
     "hand_lines",
+    "is_bought",
     "material_lines",
     "mix_lines",
     "need_words",
@@ -56,6 +57,8 @@ _MODEL = "Kubelka-Munk, single constant, on rebuilt reflectance"
 _WIDTH = 100
 _SAME = 0.05
 """ΔE00 below which a paint on hand is the colour: it would be told as 0.0."""
+_FEW = 3
+"""Tools without a price that are named one by one; of more, their number is told."""
 _COLUMNS = (
     "number",
     "paint",
@@ -197,6 +200,25 @@ def buy_words(
     return "same tin" if buy is not None else ""
 
 
+def is_bought(quantity: Quantity, *, own: bool) -> bool:
+    """Return whether a row has a box to tick in the shop.
+
+    Parameters
+    ----------
+    quantity : Quantity
+        The row.
+    own : bool
+        Whether it is a swatch's own row.
+
+    Returns
+    -------
+    bool
+        Not for what is bare or comes from another row's tin.
+    """
+    packed = bool(quantity.containers) or quantity.leaves is not None
+    return not quantity.bare and (own or packed)
+
+
 def leaf_words(buy: Buy) -> str:
     """Return the books and single leaves to buy.
 
@@ -313,17 +335,17 @@ def cost_lines(schedule: Schedule) -> list[str]:
     if total is None:
         return []
     hand = {name for name, _ in schedule.bought}
-    without = [
-        b.name
-        for b in schedule.buys
-        if b.cost is None and (b.packages or (b.swatch < 0 and b.name in hand))
-    ]
+    free = [b for b in schedule.buys if b.cost is None]
+    without = [b.name for b in free if b.packages]
     loose = [m.name for m in schedule.materials if m.cost is None]
-    if loose and len(loose) == len(schedule.materials):
-        loose = ["tools and materials"]
+    if len(loose) > _FEW:
+        some = "" if len(loose) == len(schedule.materials) else f"{len(loose)} "
+        loose = [f"{some}tools and materials"]
     line = f"In all: {price_words(total, schedule.currency)}"
     if without or loose:
         line += f", without {joined([*without, *loose])}, of which no price is given"
+    if any(b.swatch < 0 and b.name in hand and not b.packages for b in free):
+        line += "; what is on hand is not counted"
     return [line + "."]
 
 
@@ -426,6 +448,8 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
         lines += _wrapped(f"{when}{step.text}{kinds}", head, "     ")
         if step.needs:
             lines += _wrapped(f"With: {', '.join(step.needs)}.", "     ", "     ")
+        if step.care:
+            lines += _wrapped(f"Care: {step.care}", "     ", "     ")
         lines += _wrapped(f"Why: {step.reason}.", "     ", "     ")
     lines += _wrapped_all(time_lines(schedule))
     lines += ["", "CAUTIONS", ""]
@@ -514,7 +538,7 @@ def _shop_table(schedule: Schedule, palette: Palette) -> list[str]:
     for q, name, own in rows_of(schedule, palette):
         s = swatches[q.swatch] if own else None
         plain = q.bare or dry_medium(s)
-        bought = not q.bare and (own or bool(q.containers))
+        bought = is_bought(q, own=own)
         rows.append(
             [
                 "[ ]" if bought else "   ",

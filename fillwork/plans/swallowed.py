@@ -86,10 +86,14 @@ def swallowed_note(
         if count:
             named.append(f"{count} of {orbit.letter} ({orbit.name})")
     shown = ", ".join(named[:6]) + (" and others" if len(named) > 6 else "")
+    counts = (
+        (int(whole.sum()), "wholly"),
+        (int((most & ~whole).sum()), "by over half"),
+    )
+    covers = " and ".join(f"{n} region{'s' * (n != 1)} {how}" for n, how in counts if n)
     text = (
-        f"a line {width:g} mm wide covers {int(whole.sum())} regions wholly and "
-        f"{int((most & ~whole).sum())} more by over half: {shown}; paint for them is "
-        "not bought"
+        f"a line {width:g} mm wide covers {covers}: {shown}; paint for them is not "
+        "bought"
     )
     remedy = "take a finer line with --outline, or a larger scale"
     return Note("plans", "swallowed regions", text, remedy=remedy)

@@ -124,12 +124,12 @@ class _Cells:
         self.side = (self.right - self.left - 3 * _GAP) / 4
         self.pages: list[list[Item]] = [[]]
         self.x, self.y = self.left, self.top
-        self.open = False
+        self.tall = 0.0  # of the row that is open
 
     def _end_row(self) -> None:
-        if self.open:
-            self.x, self.y = self.left, self.y - self.side - _WORDS - _GAP
-            self.open = False
+        if self.tall:
+            self.x, self.y = self.left, self.y - self.tall - _WORDS - _GAP
+            self.tall = 0.0
 
     def heading(self, text: str) -> None:
         """Put down a heading that stays with the row below it."""
@@ -154,20 +154,22 @@ class _Cells:
         self.pages.append([])
         self.x, self.y = self.left, self.top
 
-    def _cell(self, words: list[str]) -> tuple[float, float]:
+    def _cell(self, words: list[str], height: float) -> tuple[float, float]:
         """Return the lower left corner of the next cell."""
+        if self.tall not in (0.0, height):
+            self._end_row()
         if self.x + self.side > self.right + 1e-6:
             self._end_row()
-        if self.y - self.side - _WORDS < self.bottom:
+        if self.y - height - _WORDS < self.bottom:
             self._turn()
-        x, y = self.x, self.y - self.side
+        x, y = self.x, self.y - height
         for k, line in enumerate(words):
             size = 9.0 if k == 0 else 7.0
             at = (x, y - 4.0 - 3.6 * k)
             colour = BLACK if k == 0 else GREY_60
             self.pages[-1].append(Text(at, line, size, colour=colour))
         self.x += self.side + _GAP
-        self.open = True
+        self.tall = height
         return x, y
 
     def shape(self, shape: LeafShape, orbits: Orbits, plan: LeafPlan) -> None:
@@ -180,18 +182,22 @@ class _Cells:
             for w, h in shape.sizes
         )
         told = f"{pieces} piece{'s' * (pieces != 1)} each"
-        if pieces == 1:
+        if shape.orbit < 0:
+            told = f"{_size(shape.sizes[0])}, laid end to end, {plan.lap:g} mm over"
+        elif pieces == 1:
             told = f"1 piece, {_size(shape.sizes[0])}"
             if shape.pair is not None:
                 told = f"a pair from {_size(shape.pair)}"
         elif whole:
             told += ", 1 a whole leaf" if whole == 1 else f", {whole} whole leaves"
-        name = f"{letter}: {many} of them" if letter else f"lines: {many} strips"
-        x, y = self._cell([name, told])
+        name = f"{letter}: {many} of them" if letter else f"line: {many} strips"
         points = np.vstack([*shape.outline, *shape.pieces])
         low, high = points.min(axis=0), points.max(axis=0)
         scale = min(self.side / float(max(*(high - low), 1e-9)), 2.0)
-        room = (np.array([self.side, self.side]) - (high - low) * scale) / 2
+        # strips of a line are low
+        height = self.side if letter else float(high[1] - low[1]) * scale
+        x, y = self._cell([name, told], height)
+        room = (np.array([self.side, height]) - (high - low) * scale) / 2
 
         def _at(ring: NDArray[np.float64]) -> NDArray[np.float64]:
             return np.asarray((ring - low) * scale + room + (x, y), np.float64)
@@ -206,6 +212,12 @@ class _Cells:
             *((p, 0.15, GREY_45) for p in shape.pieces),
         ):
             items.append(_closed(_at(ring), width, colour))
+        if not letter:
+            # the line itself, in the middle of its strip
+            (long, strip), lap = shape.sizes[0], plan.lap
+            line = np.array([[0, lap], [long, lap], [0, strip - lap], [long, strip]])
+            line[3, 1] -= lap
+            items.append(segments(_at(line).reshape(2, 4), 0.3, BLACK))
         self.pages[-1] += items
 
     def leaf(self, leaf: CutLeaf, plan: LeafPlan) -> None:
@@ -215,7 +227,7 @@ class _Cells:
         told = f"{pieces} piece{'s' * (pieces != 1)}"
         if pieces == 1:
             told = _size(leaf.cuts[0][2:])
-        x, y = self._cell([f"{leaf.count} {plural} so", told])
+        x, y = self._cell([f"{leaf.count} {plural} so", told], self.side)
         scale = self.side / max(plan.size)
         items: list[Item] = []
         for a, b, w, h in leaf.cuts:

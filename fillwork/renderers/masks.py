@@ -239,15 +239,14 @@ def mask_words(mask: Mask, bridge: float) -> str:
         )
     elif mask.islands:
         words.append(
-            f"{plural(mask.islands)}, marked by hatching: leave the bridges that are "
-            "dashed, or lay them by hand."
+            f"{plural(mask.islands)}, hatched: leave the dashed bridges, or lay them "
+            "by hand."
         )
     if len(mask.tips):
         many = len(mask.tips)
         tips = "one point" if many == 1 else f"{many} points"
         words.append(
-            f"Openings touch in {tips}, ringed: {name_points(mask.tips)}; leave a hair "
-            "there, or the sheet tears."
+            f"Openings touch in {tips}, ringed: leave a hair there, or it tears."
         )
     return " ".join(words)
 

@@ -55,6 +55,11 @@ if TYPE_CHECKING:
 __all__ = ["PageMaker", "Sheet"]
 
 _SWATCH = 12.0
+_BETWEEN = 8.0
+"""Between the rows of a long strip, mm."""
+_MOST_ROWS = 6
+_ONE_ROW = 1.5
+"""A drawing is broken into rows only where it comes out larger by half at least."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -408,14 +413,19 @@ class PageMaker:
         width, height = picture.box[2], picture.box[3]
         band = 2 * ENTRY  # the instruction, at the head
 
-        def _scale(page: Page) -> float:
+        def _scale(page: Page, rows: int) -> float:
             left, bottom, right, top = page.body
-            return min((right - left) / width, (top - bottom) / height, 1.0)
+            up = top - bottom - (rows - 1) * _BETWEEN
+            return min((right - left) * rows / width, up / (rows * height), 1.0)
 
         pages = [Page(*paper) for paper in self.papers]
         pages = [replace(page, head=page.head + band) for page in pages]
-        page = max(pages, key=_scale)
-        k = _scale(page)
+        # a long strip is shown in rows, one below the other; one row by default
+        page, rows = max(
+            ((page, rows) for page in pages for rows in range(1, _MOST_ROWS + 1)),
+            key=lambda way: _scale(*way) * (_ONE_ROW if way[1] == 1 else 1.0),
+        )
+        k = _scale(page, rows)
         left, bottom, right, top = page.body
         scale = self.layout().scale * k
         head, foot = compose_frame(
@@ -428,11 +438,19 @@ class PageMaker:
             name_line=self.named,
             aside=_SWATCH + 4,
         )
-        x = (left + right - width * k) / 2
-        y = (bottom + top - height * k) / 2
-        drawn = Placed(picture, (k, 0.0, 0.0, k, x, y), alt=sheet.alt)
+        long, high = width * k / rows, height * k
+        x = (left + right - long) / 2
+        y = (bottom + top + rows * high + (rows - 1) * _BETWEEN) / 2
+        drawn = []
+        for row in range(rows):
+            y -= high
+            clip = None if rows == 1 else (x, y, x + long, y + high)
+            alt = sheet.alt + (f", row {row + 1} of {rows}" if rows > 1 else "")
+            place = (k, 0.0, 0.0, k, x - row * long, y)
+            drawn.append(Placed(picture, place, clip=clip, alt=alt))
+            y -= _BETWEEN
         told = self._told(sheet, page, band)
-        self.page(page, [*head, drawn, *told, *foot], sheet, sheet.code)
+        self.page(page, [*head, *drawn, *told, *foot], sheet, sheet.code)
 
     def piece(self, piece: Piece, code: str) -> None:
         """Put a true-size piece on one page, or on pages that are joined.

@@ -393,6 +393,7 @@ def _schedule(schedule: Schedule, colouring: Colouring, orbits: Orbits) -> Any:
                 "reason": s.reason,
                 "kind": s.kind,
                 "needs": list(s.needs),
+                "care": s.care,
                 "days": list(s.days),
                 "wait": s.wait,
                 "tape_mm": _mm(s.tape),

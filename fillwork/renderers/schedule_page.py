@@ -11,6 +11,7 @@ from fillwork.plans.schedule_text import (
     drying_lines,
     factor_sets,
     hand_lines,
+    is_bought,
     material_lines,
     mix_lines,
     need_words,
@@ -223,7 +224,7 @@ class _Writer:
                 self.titles()
             self.row += 1
             left, base = self.left, self.y - 5.2
-            if not quantity.bare and (own or quantity.containers):
+            if is_bought(quantity, own=own):
                 box = (left, base - 0.6, left + 3.6, base + 3.0)
                 self.put(*rectangle(box, edge=BLACK))
             swatch = swatches[quantity.swatch] if own else None
@@ -314,6 +315,8 @@ class _Writer:
             reasons = self.fonts.wrap(step.reason, 7, room) if step.reason else []
             if step.needs:
                 reasons += self.fonts.wrap(f"With: {', '.join(step.needs)}", 7, room)
+            if step.care:
+                reasons += self.fonts.wrap(f"Care: {step.care}", 7, room)
             self.need(len(lines) * large + len(reasons) * small + 1)
             for k, line in enumerate(lines):
                 self.y -= large

@@ -482,7 +482,8 @@ class _Composer(PageMaker):
                 (step.entry,) if step.entry is not None else (),
                 told=step.told,
                 faces=None if part is None else self._faces(part.place),
-                whole=step.whole,
+                # what to do, not a template: that is the numbered or the blank sheet
+                whole=step.whole or self.settings.fit != "true",
             )
             self.place(sheet)
             traces = step_traces(parts, step)
@@ -492,10 +493,20 @@ class _Composer(PageMaker):
         """Add one sheet a paint with outlines to cut."""
         parts, mirror = self.parts, self.settings.mirror
         scale = self.layout().scale
+        small = scale < parts.real_scale * (1 - 1e-6)
+        steps = parts.schedule.steps if parts.schedule is not None else ()
+        # a ground under the whole piece is painted without a mask
+        under = {step.swatch for step in steps if step.kind == "under"}
         for entry in parts.entries:
+            if entry.place in under:
+                continue
             mask = mask_items(parts, entry.place, scale, mirror, tinted=True)
             note = mask_words(mask, self.settings.bridge)
-            told = "Cut along the lines; what is tinted falls out."
+            told = "Cut along the lines, away from the hand that holds; what is tinted "
+            told += "falls out."
+            if small:
+                told = "Reduced, to look at: cut it at true size from the mask's own "
+                told += "file, or with --fit true. What is tinted falls out."
             if self.settings.mask_overlap:
                 told += (
                     f" The openings reach {self.settings.mask_overlap:g} mm under "

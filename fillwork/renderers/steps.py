@@ -117,7 +117,8 @@ def find_step_sheets(parts: Parts) -> tuple[StepSheet, ...]:
 
 def _told(step: Step) -> str:
     why = f" Why: {step.reason}." if step.reason else ""
-    return when_words(step) + step.text + why
+    care = f" Care: {step.care}" if step.care else ""
+    return when_words(step) + step.text + care + why
 
 
 def step_fills(
@@ -144,11 +145,14 @@ def step_fills(
     if sheet.kind == "varnish":
         # the finished piece; leaf that varnish goes round stays pale
         kept = _unvarnished(parts)
-        return tuple(
+        fills = tuple(
             parts.paint(e, scale, _mended(parts))
             for e in parts.entries
             if e.place not in kept
         )
+        steps = parts.schedule.steps if parts.schedule is not None else ()
+        lined = any(step.kind == "line" for step in steps)
+        return (*fills, *(_line(parts) if lined else ()))
     if sheet.kind == "white" and sheet.entry is not None:
         return (Fills(parts.outlines, _rows(parts, sheet), WHITE),)
     if sheet.entry is None or (sheet.kind == "bare"):

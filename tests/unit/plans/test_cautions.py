@@ -1,5 +1,17 @@
 from fillwork.colouring.palette_file import list_palettes, parse_palette, read_palette
-from fillwork.plans.cautions import CLASSES, FIRST, find_cautions
+from fillwork.plans.cautions import (
+    BLADES,
+    CLASSES,
+    FIRST,
+    FRESH_LIME,
+    METHODS,
+    OLD_PAINT,
+    VARNISH,
+    find_cautions,
+    with_care,
+)
+from fillwork.plans.media import MEDIA_FACTS
+from fillwork.plans.model import Step
 
 
 def swatches(text: str):
@@ -49,3 +61,42 @@ def test_own_cautions_and_unknown_pigments():
     )
     assert "a: keep it from the cat." in lines
     assert any(line.startswith("b: pigment not known") for line in lines)
+
+
+def test_every_medium_that_is_handled_has_a_caution():
+    # a pencil and the bare surface need none beyond the label and the class's
+    assert set(MEDIA_FACTS) - set(METHODS) == {"bare", "pencil"}
+
+
+def test_supports_and_tools_bring_their_own():
+    paint = swatches(
+        "[[paint]]\nname='a'\ncolour='red'\nmedium='acrylic'\npigments=['PR101']\n"
+    )
+    plain = find_cautions(paint)
+    assert not {BLADES, FRESH_LIME, OLD_PAINT}.intersection(plain)
+    assert FRESH_LIME in find_cautions(paint, support="lime plaster")
+    assert OLD_PAINT in find_cautions(paint, support="old paint")
+    assert BLADES in find_cautions(paint, needs=frozenset({"knife"}))
+
+
+def test_cautions_stand_in_the_step_where_the_work_is():
+    paints = swatches(
+        "medium='oil'\n[[paint]]\nname='a'\ncolour='red'\npigments=['PR108']\n"
+        "[[paint]]\nname='b'\ncolour='white'\npigments=['PW1']\n"
+        "[[paint]]\nname='g'\ncolour='gold'\nmedium='leaf'\n"
+    )
+    work = [(0, "fill"), (1, "fill"), (0, "fill"), (2, "gild"), (None, "varnish")]
+    steps = [Step(k, s, (), "", "", kind) for k, (s, kind) in enumerate(work, 1)]
+    care = [step.care for step in with_care(steps, paints)]
+    # a pigment's danger each time, a method's once
+    assert ["cadmium" in c.casefold() for c in care] == [
+        True,
+        False,
+        True,
+        False,
+        False,
+    ]
+    assert "Lead" in care[1]
+    assert [METHODS["oil"] in c for c in care] == [True, False, False, False, False]
+    assert care[3] == METHODS["leaf"]
+    assert care[4] == VARNISH

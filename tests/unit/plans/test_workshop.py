@@ -202,6 +202,39 @@ def test_the_outlines_paint_fills_nothing_unless_asked():
     assert 3 in set(colour_drawing(data, plan).colouring.of_face[1:].tolist())
 
 
+def test_a_gilded_line_alone_has_its_leaf_and_books_in_its_row():
+    # 20 m of line 3 mm wide: strips of 9 mm, 77 mm of each seen, 8 from a leaf
+    data = (
+        HALL
+        + b"""[[paint]]
+name = "gold"
+colour = "#d4a73c"
+medium = "leaf"
+price = {book = 38}
+"""
+    )
+    schedule, palette, orbits = made(
+        [0, 1, 2, 3],
+        rules=Rules(outline="gold", outline_width=0.15),
+        data=data,
+    )
+    (gold,) = [b for b in schedule.buys if b.name == "gold"]
+    line = next(q for q in schedule.extras if q.leaves)
+    strips = math.ceil(line.edge / 77)
+    needed = math.ceil(math.ceil(strips / 8) * 1.12)
+    assert line.leaves == needed
+    books = math.ceil(needed / 25)
+    rows = csv.DictReader(io.StringIO(schedule_csv(schedule, palette, orbits)))
+    (told,) = [r for r in rows if r["paint"] == "outline: gold"]
+    assert told["buy"] == f"{books} book{'s' * (books > 1)} of 25"
+    assert told["price"] == f"{38 * books:.2f}"
+    assert gold.cost == pytest.approx(38 * books)
+    text = schedule_text(schedule, palette, orbits)
+    (shop,) = [t for t in text.splitlines() if "outline: gold  " in t]
+    assert shop.startswith("[ ]")
+    assert f"{needed} leaves" in shop
+
+
 def test_a_far_mix_is_refused_and_said():
     on_hand = b"[[paint]]\nname='soot'\ncolour='#1b2440'\nmedium='oil'\n"
     schedule, palette, orbits = made([0, 1, 2, 0], on_hand=on_hand)

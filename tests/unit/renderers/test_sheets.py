@@ -1,4 +1,5 @@
 import io
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -34,6 +35,7 @@ from fillwork.renderers.tiles import plan_tiles
 from tests.unit.renderers.patterns import (
     adjacency_of,
     arrangement_from_polygons,
+    arrangement_from_segments,
     colouring_of,
     kinds_by_area,
     outlines_of,
@@ -724,3 +726,56 @@ def test_words_lie_on_the_page_and_not_on_each_other(parts, paper, fit, teach, s
         tree = shapely.STRtree(boxes)
         a, b = tree.query(boxes, predicate="intersects")
         assert (a == b).all(), (scene.name, words(scene))
+
+
+def test_steps_take_a_page_each_unless_true_size_is_asked_for(parts):
+    plain = schedule_of(parts[2])
+    steps = [s for s in plain.steps if s.swatch is not None]
+    schedule = replace(plain, steps=tuple(steps))
+
+    def pages(fit):
+        found = sheets(
+            parts, sheets=("steps",), schedule=schedule, real_scale=4.0, fit=fit
+        )
+        return [scene.name for scene in found]
+
+    assert pages("auto") == ["steps-s1", "steps-s2", "steps-s3"]
+    joined = pages("true")
+    assert len(joined) > 3
+    assert all("-" in name.removeprefix("steps-") for name in joined[1:])
+
+
+def test_a_long_strip_is_shown_in_rows_that_cover_it_once(parts):
+    lines = [[5.0, y, 1205.0, y] for y in (5.0, 65.0)]
+    lines += [[60.0 * k + 5, 5.0, 60.0 * k + 5, 65.0] for k in range(21)]
+    strip = arrangement_from_segments(lines, 1210, 70)
+    kinds = kinds_by_area(strip)
+    drawing = (strip, outlines_of(strip), kinds, adjacency_of(strip, kinds))
+    scene = sheets(
+        drawing, sheets=("steps",), schedule=schedule_of(kinds), paper="A4-landscape"
+    )[0]
+    rows = [item for item in scene.items if isinstance(item, Placed)]
+    assert len(rows) > 1
+    seen = []
+    for row in rows:
+        left, bottom, right, top = row.clip
+        k, _, _, _, x, y = row.map
+        assert 10 <= left < right <= scene.width - 10
+        assert bottom >= 10
+        assert top - bottom == pytest.approx(row.picture.box[3] * k)
+        assert y == pytest.approx(bottom)
+        seen.append(((left - x) / k, (right - x) / k))
+    assert seen[0][0] == pytest.approx(0.0)
+    assert seen[-1][1] == pytest.approx(rows[0].picture.box[2])
+    for (_, end), (start, _) in itertools.pairwise(seen):
+        assert start == pytest.approx(end)
+
+
+def test_a_ground_under_all_needs_no_mask(parts):
+    plain = schedule_of(parts[2])
+    under = Step(1, 2, (), "Paint the whole piece.", "it goes under", "under")
+    with_all = sheets(parts, sheets=("masks",), schedule=plain)
+    without = sheets(parts, sheets=("masks",), schedule=replace(plain, steps=(under,)))
+    assert len(without) == len(with_all) - 1 == 2
+    names = " ".join(words(scene) for scene in without)
+    assert "Straw" not in names
