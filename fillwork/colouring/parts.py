@@ -10,7 +10,7 @@ and each only leans the choice of colours.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Adjacency
     from fillwork.colouring.wishes import Classes
-    from fillwork.symmetry.model import Orbit, Orbits
+    from fillwork.symmetry.model import Orbit, Orbits, Symmetry
 
 __all__ = ["Parts", "find_parts", "leave_touching"]
 
@@ -119,6 +119,8 @@ def find_parts(
         central = (number == 1) & (order[own] == order[own].max())
         if central.any() and (len(own) == 1 or order[own].max() >= _ORDER):
             middle[own[central]] = 1.0
+        elif (tip := _tip(arrangement, orbits.zones[z].symmetry, rows, own)) >= 0:
+            middle[tip] = 1.0
     leaves, lit = _leaves(arrangement, classes, adjacency)
     family = np.asarray(orbits.families or np.zeros(len(orbits.orbits)), np.int64)
     return Parts(
@@ -136,6 +138,25 @@ def find_parts(
         families=leave_touching(classes, _chained(family[classes.orbit], one)),
         stems=leave_touching(classes, _stems(arrangement, rows)),
     )
+
+
+def _tip(
+    arrangement: Arrangement, symmetry: Symmetry, rows: list[Orbit], own: NDArray[Any]
+) -> int:
+    """Return the class whose regions meet at a rosette's centre, or -1."""
+    centre = symmetry.centre if symmetry.group.family == "rosette" else None
+    if centre is None or not arrangement.edge_count:
+        return -1
+    first = np.array([rows[j].representative for j in own], np.int64)
+    points, radius = arrangement.points_inside(first)
+    away = np.hypot(*(points - np.array(centre)).T)
+    nearest = int(np.argmin(away))
+    many = len(rows[own[nearest]].faces)
+    # circles in pieces that meet there touch each other, a fifth to spare
+    full = (
+        many >= _ORDER and away[nearest] * np.sin(np.pi / many) <= 1.2 * radius[nearest]
+    )
+    return int(own[nearest]) if full else -1
 
 
 def _order(site: str) -> int:

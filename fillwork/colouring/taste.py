@@ -444,6 +444,12 @@ def form_taste(
     }
     parts = find_parts(arrangement, classes, orbits, adjacency)
     colours = _Colours(palette, open_to, ground, character.dark)
+    # the sides of a frame count as one when hues are counted, corners too
+    first = [
+        parts.roles.index(role) if role in ("border", "corner") else z
+        for z, role in enumerate(parts.roles)
+    ]
+    zone = np.array(first, np.int64)[parts.zone]
     bonds = [
         _contrast(classes, parts, colours, differences, rules),
         *_zone_bonds(classes, parts, colours),
@@ -469,9 +475,9 @@ def form_taste(
         target=target,
         strength=strength,
         used_gain=gain,
-        zone=parts.zone,
+        zone=zone,
         hue=hue,
-        hues_cost=weights["hues"] * _hues(parts, hues, character.hues),
+        hues_cost=weights["hues"] * _hues(parts, zone, hues, character.hues),
     )
 
 
@@ -535,6 +541,10 @@ def _contrast(
 
 def _zone_bonds(classes: Classes, parts: Parts, colours: _Colours) -> list[Bond]:
     """Let ground and field differ in value, and zones answer each other."""
+
+    def pairs(found: list[tuple[int, int]]) -> NDArray[np.int64]:
+        return np.array(found, np.int64).reshape(-1, 2)
+
     under: dict[int, int] = {}
     accents: dict[int, int] = {}
     field_pairs: list[tuple[int, int]] = []
@@ -563,16 +573,17 @@ def _zone_bonds(classes: Classes, parts: Parts, colours: _Colours) -> list[Bond]
         for name in one
         if name in two
     ]
+    free = set(map(tuple, leave_touching(classes, pairs(answer)).tolist()))
+    touching = [pair for pair in answer if pair not in free]
     frame = [(under[fields[0]], under[z]) for z in framed] if fields else []
-
-    def pairs(found: list[tuple[int, int]]) -> NDArray[np.int64]:
-        return np.array(found, np.int64).reshape(-1, 2)
 
     return [
         _bond("value", pairs(field_pairs), colours.step, parts.area),
         _bond(
             "answer", leave_touching(classes, pairs(answer)), colours.same, parts.area
         ),
+        # those that touch, as at a mitre, answer by one hue in two values
+        _bond("answer", pairs(touching), colours.alike_in_hue(), parts.area),
         _bond("frame", pairs(frame), colours.step, parts.area),
     ]
 
@@ -643,13 +654,15 @@ def _mean_lightness(parts: Parts, colours: _Colours) -> float:
     return float(colours.lightness[grounds].mean()) if grounds else 50.0
 
 
-def _hues(parts: Parts, families: int, more: int) -> NDArray[np.float64]:
+def _hues(
+    parts: Parts, zone: NDArray[np.int64], families: int, more: int
+) -> NDArray[np.float64]:
     """Return the cost of 0 to H + 1 hues in each zone: beyond the usual it grows."""
     zones = len(parts.roles)
     cost = np.zeros((zones, families + 2))
     number = np.arange(families + 2)
     for z in range(zones):
-        own = parts.zone == z
+        own = zone == z
         if not own.any():
             continue
         # a hue more each time that the kinds double: 2 of three kinds, 3 of eight

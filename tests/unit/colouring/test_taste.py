@@ -13,9 +13,13 @@ from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.colouring.assign import assign_colours
 from fillwork.colouring.colourways import find_colourways, measure_harmony
 from fillwork.colouring.model import Rules
+from fillwork.colouring.parts import find_parts
 from fillwork.colouring.taste import CHARACTERS, RULES
+from fillwork.colouring.wishes import build_classes
 from fillwork.errors import ColouringError
 from fillwork.symmetry.model import Zone
+from fillwork.symmetry.orbits import find_orbits
+from fillwork.symmetry.zones import find_zones
 from tests.unit.colouring.stand_ins import NONE, drawing, graph, kinds, palette
 
 EARTH = palette(
@@ -84,6 +88,36 @@ def test_borders_share_one_ground_and_the_accents_answer():
     assert got[2] == got[4]
     assert got[3] == got[5] == got[7]
     assert abs(lightness(got[0]) - lightness(got[2])) >= 20.0  # field and border
+
+
+def test_sides_of_a_frame_that_touch_at_a_mitre_are_one_hue_in_two_values():
+    sides = with_kinds(
+        graph(3, [(0, 1), (0, 2), (1, 2)]),
+        zones=[1, 2, 3],
+        roles=("field", "border", "border"),
+    )
+    paints = palette(
+        "#f4eddc", "#2d4f80", "#9db8e0", "#a9502f", names=("w", "b", "l", "r")
+    )
+    assert set(names_of(sides, paints=paints)[1:]) == {"b", "l"}
+
+
+def test_pieces_that_meet_at_the_centre_are_the_middle():
+    turns = np.exp(2j * np.pi * np.arange(8) / 8)
+    ring = [
+        (a.real, a.imag, b.real, b.imag)
+        for r in (10.0, 25.0)
+        for a, b in zip(r * turns, r * np.roll(turns, -1), strict=True)
+    ]
+    spokes = [(0.0, 0.0, 25 * t.real, 25 * t.imag) for t in turns]
+    lines = 50 + np.array(ring + spokes)
+    arrangement = drawing(lines)
+    orbits = find_orbits(arrangement, find_zones(arrangement))
+    adjacency = measure_adjacency(arrangement, orbits)
+    classes = build_classes(arrangement, orbits, adjacency, EARTH, Rules())
+    middle = find_parts(arrangement, classes, orbits, adjacency).middle
+    inner = arrangement.area[[o.representative for o in orbits.orbits]] < 40
+    assert middle.astype(bool).tolist() == inner.tolist() == [False, True]
 
 
 def test_small_pieces_in_a_chain_alternate_two_swatches():
