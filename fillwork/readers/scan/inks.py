@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from fillwork.readers.scan.paint import find_areas, hollow_areas, ink_on_paint
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -17,6 +19,8 @@ _CHROMA = 1.5
 _ONE_INK = 0.15
 _LEAST = 0.12
 _SAMPLE = 60_000
+# A sheet is painted from this share on; points of lines that show the inks' colours.
+_PAINTED, _ENOUGH = 0.001, 500
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,6 +41,9 @@ class Inks:
         Strength in the middle of the strongest other lines, 0 without.
     doubtful : bool
         Whether the two are hard to tell apart.
+    hidden : tuple of ((float, float), float)
+        Areas painted so dark that lines on them are hard to see: a place, and the
+        size, px.
     """
 
     strength: NDArray[np.float32]
@@ -45,15 +52,18 @@ class Inks:
     level: float
     rival: float
     doubtful: bool
+    hidden: tuple[tuple[tuple[float, float], float], ...] = ()
 
 
-def part_inks(dark: NDArray[np.float32], pen: str = "auto") -> Inks:
+def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Inks:
     """Part the pixels into final ink and others.
 
     Parameters
     ----------
     dark : ndarray of float32, shape (h, w, 3)
         Darkness of each channel.
+    scale : float
+        px a mm.
     pen : str
         ``auto`` for the darkest ink, or its colour as ``#rrggbb``.
 
@@ -68,7 +78,11 @@ def part_inks(dark: NDArray[np.float32], pen: str = "auto") -> Inks:
     soft = ndimage.uniform_filter(strength, 3)
     least = max(_LEAST, 5.0 * _noise(strength))
     ridge = _ridges(soft) & (soft > least)
-    rows, columns = np.nonzero(ridge)
+    # paint's grain is no line
+    wide, areas = find_areas(soft > least, ridge, scale)
+    painted = float(areas.mean()) > _PAINTED
+    bare = ridge & ~areas if painted else ridge
+    rows, columns = np.nonzero(bare if bare.sum() > _ENOUGH else ridge)
     if not len(rows):
         empty = np.zeros(strength.shape, bool)
         return Inks(strength, empty, None, 0.0, 0.0, True)
@@ -81,9 +95,16 @@ def part_inks(dark: NDArray[np.float32], pen: str = "auto") -> Inks:
     ink = centres[chosen]
     others = [c for k, c in enumerate(centres) if k != chosen]
     level = float(ink.max())
-    if not others:
-        return Inks(strength, strength > 0.45 * level, None, level, 0.0, False)
-    return _apart(dark, strength, ink, others, level)
+    hidden: list[tuple[tuple[float, float], float]] = []
+    if painted:
+        strength, hidden = ink_on_paint(dark, ink, wide)
+    if others:
+        found = _apart(dark, strength, ink, others, level)
+    else:
+        found = Inks(strength, strength > 0.45 * level, None, level, 0.0, False)
+    if not painted:
+        return found
+    return replace(found, pen=hollow_areas(found.pen, wide), hidden=tuple(hidden))
 
 
 def _noise(strength: NDArray[np.float32]) -> float:

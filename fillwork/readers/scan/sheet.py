@@ -20,7 +20,10 @@ _STEP = 0.85
 # The worst side of a sheet is seen along so much of its length; shapes whose support
 # differs by less are as good as each other.
 _SUPPORT, _ALIKE = 0.6, 0.05
-_MEND = "lay the whole sheet on a darker ground and keep all four corners in view"
+# px of the small picture; the share of a picture that something beside paper takes
+# at least: a scan's dark rim is narrower.
+_BLOCK, _LEAST_GROUND = 8, 0.03
+_MEND = "lay the whole sheet on a darker ground in even light, all four corners in view"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,6 +83,7 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
             candidates.append((support, corners))
     if not candidates:
         if _fills(grey) or cut_off == 0.0:
+            _only_paper(grey, name)
             return None
         what = (
             f"the sheet runs out of the picture along {100 * cut_off:.0f} % of its rim"
@@ -93,8 +97,59 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
         # a shadow fades, paper ends
         outline = _refine(plain, (corners + 0.5) * factor, 2.5 * factor + 3.0)
         if outline is not None:
+            _only_sheet(grey, corners, name)
             return outline
+    _only_paper(grey, name)
     return None
+
+
+def _only_sheet(
+    grey: NDArray[np.float32], corners: NDArray[np.float64], name: str
+) -> None:
+    """Refuse a picture in which another sheet lies beside the one found."""
+    from PIL import Image, ImageDraw
+
+    own = Image.new("L", (grey.shape[1], grey.shape[0]), 0)
+    middle = corners.mean(axis=0)
+    wide = [tuple(c) for c in middle + 1.03 * (corners - middle)]
+    ImageDraw.Draw(own).polygon(wide, fill=1)
+    level = _levels(grey)[0]
+    other = _four_sides((grey > level) & (np.asarray(own) == 0), 0.3 * _area(corners))
+    # a bright table lies along most of the picture's rim
+    if other is not None and other[1] >= _SUPPORT and other[2] < 0.6:
+        what = "two sheets are in view"
+        raise ReadError(what, name, "take a picture of one alone, or cut it out")
+
+
+def _only_paper(grey: NDArray[np.float32], name: str) -> None:
+    """Refuse a picture without a sheet's outline that shows more than paper.
+
+    Light fades; where the ground or a shadow begins, brightness steps.
+    """
+    from scipy import ndimage
+
+    down, across = (n // _BLOCK for n in grey.shape)
+    blocks = grey[: down * _BLOCK, : across * _BLOCK]
+    blocks = blocks.reshape(down, _BLOCK, across, _BLOCK).swapaxes(1, 2)
+    paper = np.percentile(blocks.reshape(down, across, -1), 80, axis=2)
+    # a block that a step crosses counts with its brighter side
+    dark = ndimage.maximum_filter(paper, 3) < _STEP * np.percentile(paper, 90)
+    labels, count = ndimage.label(dark)
+    rim = np.ones(dark.shape, bool)
+    rim[2:-2, 2:-2] = False
+    for k in range(1, count + 1):
+        area = labels == k
+        if area.mean() < _LEAST_GROUND or not (area & rim).any():
+            continue
+        near = ndimage.binary_dilation(area, iterations=4)
+        beside = paper[near & ~ndimage.binary_dilation(area, iterations=3)]
+        edge = paper[area & ndimage.binary_dilation(~area)]
+        if len(beside) and np.median(edge) < _STEP * np.median(beside):
+            what = (
+                f"{100 * area.mean():.0f} % of the picture, at its rim, is no paper "
+                "in even light"
+            )
+            raise ReadError(what, name, _MEND)
 
 
 def _area(corners: NDArray[np.float64]) -> float:
@@ -119,7 +174,7 @@ def _fills(grey: NDArray[np.float32]) -> bool:
 
 
 def _four_sides(
-    bright: NDArray[np.bool_],
+    bright: NDArray[np.bool_], least: float | None = None
 ) -> tuple[NDArray[np.float64], float, float] | None:
     """Return corners, support of the worst side, share of the rim off the picture."""
     import shapely
@@ -132,7 +187,7 @@ def _four_sides(
     area[0] = 0
     largest = int(np.argmax(area))
     shape = ndimage.binary_fill_holes(labels == largest)
-    if shape.mean() < 0.12:
+    if shape.sum() < (0.12 * shape.size if least is None else least):
         return None
     inner = ndimage.binary_erosion(shape, border_value=0)
     rows, columns = np.nonzero(shape & ~inner)

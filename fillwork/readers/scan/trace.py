@@ -131,7 +131,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     picture = open_picture(data, name)
     page = flatten_sheet(picture, choices, name)
     dark = measure_darkness(page.rgb, page.scale)
-    inks = part_inks(dark, choices.pen)
+    inks = part_inks(dark, page.scale, choices.pen)
     del dark
     mask, drawing, sigma = _lines(inks, inks.pen, page, name)
     _take_ink(mask, drawing, sigma, choices, page)
@@ -218,11 +218,15 @@ def _gap(closing: Closing, scale: float) -> Doubt:
 
 
 def _ink_doubts(inks: Inks, drawing: Drawing, page: Page) -> list[Doubt]:
+    what = "paint as dark as the pen, on which lines cannot be seen"
+    remedy = "draw the lines on it, or take a picture before it is painted"
+    found = [Doubt(p, what, s / page.scale, remedy, True) for p, s in inks.hidden]
     if not inks.doubtful:
-        return []
+        return found
     at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)
     what = "ink and pencil are hard to tell apart"
-    return [Doubt(at, what, 0.0, "name the ink with --pen #rrggbb", True)]
+    remedy = "name the ink with --pen #rrggbb"
+    return [*found, Doubt(at, what, 0.0, remedy, True)]
 
 
 def _bow_doubts(page: Page) -> list[Doubt]:

@@ -51,6 +51,13 @@ class Sheet:
     page: tuple[float, float]
     lines: list[np.ndarray]
     construction: list[np.ndarray] = field(default_factory=list)
+    # lines that are none of the pattern's, each with its width, mm, and its colour
+    others: list[tuple[np.ndarray, float, tuple[int, int, int]]] = field(
+        default_factory=list
+    )
+    paint: list[tuple[shapely.Polygon, tuple[int, int, int]]] = field(
+        default_factory=list
+    )
 
     def regions(self) -> list[shapely.Polygon]:
         """Return the true regions that show paper between lines 0.5 mm wide."""
@@ -264,11 +271,17 @@ def draw(sheet: Sheet, faults: Faults, seed: int, dpi: float = 300.0) -> Image.I
     # even, or the halved picture would show more than the page
     size = tuple(2 * round(v * scale / 2) for v in sheet.page)
 
-    def layer(lines, width, pressed):
+    def layer(lines, width, pressed, area=None):
         image = Image.new("L", size, 0)
         pen = ImageDraw.Draw(image)
+
+        def px(line):
+            return np.c_[line[:, 0], sheet.page[1] - line[:, 1]] * scale - 0.5
+
+        if area is not None:
+            pen.polygon([tuple(p) for p in px(area)], fill=pressed)
         for line in lines:
-            xy = np.c_[line[:, 0], sheet.page[1] - line[:, 1]] * scale - 0.5
+            xy = px(line)
             pen.line([tuple(p) for p in xy], fill=pressed, width=round(width * scale),
                      joint="curve")  # fmt: skip
             r = width * scale / 2
@@ -289,6 +302,11 @@ def draw(sheet: Sheet, faults: Faults, seed: int, dpi: float = 300.0) -> Image.I
     if faults.guide is not None:
         mark = layer(sheet.construction, 0.35, 255)
         rgb += mark[:, :, None] * (np.array(faults.guide, np.float32) - rgb)
+    for shape, colour in sheet.paint:
+        laid = layer([], 0.0, 255, np.asarray(shape.exterior.coords))
+        rgb = np.minimum(rgb, rgb + laid[:, :, None] * (np.array(colour) - rgb))
+    for line, width, colour in sheet.others:
+        rgb += layer([line], width, 255)[:, :, None] * (np.array(colour) - rgb)
     tone = np.array(faults.colour or (faults.ink,) * 3, np.float32)
     rgb += ink[:, :, None] * (tone - rgb) * (0.97 + 0.02 * grain[:, :, None])
     return Image.fromarray(np.clip(rgb, 0, 255).astype(np.uint8))

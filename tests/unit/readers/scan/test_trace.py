@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 import shapely
+from PIL import Image, ImageDraw
 from scipy.spatial import cKDTree
 from shapely.geometry import LineString
 
+from fillwork.errors import ReadError
 from fillwork.geometry.curves import ARC
 from fillwork.readers import read_linework
 from fillwork.readers.scan.model import Choices
@@ -159,6 +161,47 @@ def test_pencil_is_left_and_kept_on_request() -> None:
     )
     layers = {kept.stroke(k).layer for k in range(kept.stroke_count)}
     assert "pencil" in layers
+
+
+def test_paint_between_the_lines_is_no_line() -> None:
+    sheet = make_sheet("crosses", 74, (80.0, 90.0))
+    whole = Choices(sheet_size=sheet.page)
+    shapes = [s for s in sheet.regions() if s.area < 200]
+    sheet.paint = [(s, (240, 190, 60)) for s in shapes[::3]]
+    sheet.paint += [(s.buffer(0.6), (110, 165, 215)) for s in shapes[1::3]]
+    # black is the pen's own colour: the outline is found, and what it hides is told
+    black = max(shapes[2::3], key=lambda s: s.area)
+    for paint, hidden in (([], False), ([(black, (25, 25, 25))], True)):
+        sheet.paint += paint
+        data = scan(sheet, Faults(), 74, 200)
+        found = read_linework(data, name="x", picture=whole)
+        assert right(sheet, regions(found)) == len(sheet.regions())
+        assert found.trace is not None
+        told = [d.what for d in found.trace.doubtful if "dark as the pen" in d.what]
+        assert bool(told) == hidden
+
+
+def test_a_sheet_not_wholly_seen_is_refused() -> None:
+    picture = Image.new("RGB", (600, 800), (112, 84, 60))
+    corners = [(90, 80), (520, 95), (505, 700), (70, 690)]
+    ImageDraw.Draw(picture).polygon(corners, fill=(240, 240, 236))
+    whole = np.asarray(picture)
+    assert find_outline(whole, "x") is not None
+    for cut in (whole[:, 160:], whole[:-200], whole[160:, 160:]):
+        with pytest.raises(ReadError, match=r"out of the picture|no paper"):
+            find_outline(cut, "x")
+    with pytest.raises(ReadError, match="two sheets"):
+        find_outline(np.hstack([whole, whole]), "x")
+    # a shadow over half of it leaves the sheet whole, or is told
+    for shade in (0.4, 0.55, 0.7):
+        light = np.where(np.arange(whole.shape[1]) < 250, 1.0, shade)[:, None]
+        try:
+            found = find_outline((whole * light).astype("u1"), "x")
+        except ReadError as error:
+            assert "even light" in str(error)
+        else:
+            assert found is not None
+            assert np.allclose(found.corners, corners, atol=2)
 
 
 def test_fading_light_is_no_edge_of_the_sheet() -> None:

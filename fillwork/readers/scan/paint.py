@@ -1,0 +1,166 @@
+"""Paint between the lines: colour already laid on, and areas as dark as the pen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.readers.scan.skeleton import boxes_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["find_areas", "hollow_areas", "ink_on_paint"]
+
+# mm: wider than a pen's line and than the blots where lines meet; the share of it that
+# is still wider than a line.
+_AREA, _LINE = 2.2, 0.7
+# Pens: a blot where lines meet is less wide than so many.
+_BLOT = 4.0
+# Of the pen's darkness: paint on which its lines are hard to see; what is pen itself.
+_DARK_PAINT, _PEN = 0.6, 0.85
+
+
+def find_areas(
+    dark: NDArray[np.bool_], ridge: NDArray[np.bool_], scale: float
+) -> tuple[int, NDArray[np.bool_]]:
+    """Return where the dark is broader than lines are.
+
+    Parameters
+    ----------
+    dark : ndarray of bool, shape (h, w)
+        Pixels darker than bare paper.
+    ridge : ndarray of bool, shape (h, w)
+        Darkest places across lines, and grain in paint.
+    scale : float
+        px a mm.
+
+    Returns
+    -------
+    wide : int
+        Width from which on the dark is an area, px: 2.2 mm, or more for broad pens.
+    areas : ndarray of bool, shape (h, w)
+        The areas, their rim a little grown.
+    """
+    from scipy import ndimage
+
+    wide = round(_AREA * scale)
+    areas = _broad(dark, wide)
+    if areas.any():
+        # lines are the narrowest there is, however much of the ridges is grain
+        deep = ndimage.distance_transform_edt(dark)[ridge & dark]
+        pen = 2.0 * float(np.percentile(deep, 5)) if len(deep) else 0.0
+        if _BLOT * pen > wide:
+            wide = round(_BLOT * pen)
+            areas = _broad(dark, wide)
+    return wide, areas
+
+
+def _broad(dark: NDArray[np.bool_], wide: int) -> NDArray[np.bool_]:
+    from scipy import ndimage
+
+    step = max(1, wide // 8)
+    height, width = dark.shape
+    down, across = height // step, width // step
+    blocks = dark[: down * step, : across * step].reshape(down, step, across, step)
+    # grain leaves pinholes in paint
+    small = blocks.mean(axis=(1, 3)) > 0.75
+    side = max(3, round(wide / step))
+    small = ndimage.grey_opening(small.astype(np.uint8), (side, side)) > 0
+    found = np.zeros(dark.shape, bool)
+    if small.any():
+        grown = ndimage.binary_dilation(small, np.ones((3, 3), bool), iterations=2)
+        spread = np.repeat(np.repeat(grown, step, axis=0), step, axis=1)
+        found[: down * step, : across * step] = spread
+    return found
+
+
+def ink_on_paint(
+    dark: NDArray[np.float32], ink: NDArray[np.float64], wide: int
+) -> tuple[NDArray[np.float32], list[tuple[tuple[float, float], float]]]:
+    """Return darkness as the pen's colour darkens, with paint taken for paper.
+
+    Parameters
+    ----------
+    dark : ndarray of float32, shape (h, w, 3)
+        Darkness of each channel.
+    ink : ndarray of shape (3,)
+        The pen's.
+    wide : int
+        Width from which on the dark is an area, px.
+
+    Returns
+    -------
+    strength : ndarray of float32, shape (h, w)
+        Darkness against the paint beside a line.
+    hidden : list of ((float, float), float)
+        Areas on which the pen is hard to see: a place, and the size, px.
+    """
+    from scipy import ndimage
+
+    level = float(ink.max())
+    strength = np.full(dark.shape[:2], np.inf, np.float32)
+    for channel in np.flatnonzero(ink > 0.5 * level):
+        share = dark[:, :, channel] * np.float32(level / ink[channel])
+        np.minimum(strength, share, out=strength)
+    areas = _broad(ndimage.uniform_filter(strength, 3) > 0.3 * level, wide)
+    if not areas.any():
+        return strength, []
+    soft = ndimage.uniform_filter(strength, 3)
+    side = max(3, round(_LINE * wide) | 1)
+    ground = ndimage.grey_opening(soft, (side, side))
+    ground = np.clip(ground, 0.0, 0.95)
+    beside = np.clip((strength - ground) / (1.0 - ground), 0.0, 1.0)
+    hidden = _places(areas & (ground > _DARK_PAINT * level))
+    pen = ~areas | (strength >= _PEN * level)
+    return np.where(pen, strength, beside), hidden
+
+
+def _places(
+    found: NDArray[np.bool_],
+) -> list[tuple[tuple[float, float], float]]:
+    from scipy import ndimage
+
+    labels, _ = ndimage.label(found)
+    places = []
+    for k, box in enumerate(boxes_of(labels), 1):
+        own = labels[box] == k
+        deep = ndimage.distance_transform_edt(np.pad(own, 1))[1:-1, 1:-1]
+        row, column = np.unravel_index(int(np.argmax(deep)), deep.shape)
+        at = (float(column + box[1].start), float(row + box[0].start))
+        places.append((at, float(own.sum()) ** 0.5))
+    return places
+
+
+def hollow_areas(pen: NDArray[np.bool_], wide: int) -> NDArray[np.bool_]:
+    """Return ink in which areas have become lines along their rim.
+
+    Parameters
+    ----------
+    pen : ndarray of bool, shape (h, w)
+        Inked pixels.
+    wide : int
+        Width from which on ink is an area, px.
+
+    Returns
+    -------
+    ndarray of bool, shape (h, w)
+        The same where nothing is painted with the pen's ink.
+
+    Notes
+    -----
+    The line lies inside the rim, as wide as the lines elsewhere: there a pen drew
+    it, or would have.
+    """
+    from scipy import ndimage
+
+    solid = _broad(pen, wide)
+    if not solid.any():
+        return pen
+    deep = ndimage.distance_transform_edt(pen)
+    lines = deep[pen & ~solid]
+    # a stripe w wide lies on average w / 4 from its rim
+    width = 4.0 * float(lines.mean()) if len(lines) else wide / _BLOT
+    result: NDArray[np.bool_] = pen & ~(solid & (deep > width))
+    return result
