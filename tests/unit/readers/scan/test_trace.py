@@ -192,16 +192,11 @@ def test_a_sheet_not_wholly_seen_is_refused() -> None:
             find_outline(cut, "x")
     with pytest.raises(ReadError, match="two sheets"):
         find_outline(np.hstack([whole, whole]), "x")
-    # a shadow over half of it leaves the sheet whole, or is told
-    for shade in (0.4, 0.55, 0.7):
-        light = np.where(np.arange(whole.shape[1]) < 250, 1.0, shade)[:, None]
-        try:
-            found = find_outline((whole * light).astype("u1"), "x")
-        except ReadError as error:
-            assert "even light" in str(error)
-        else:
-            assert found is not None
-            assert np.allclose(found.corners, corners, atol=2)
+    # a shadow over half of it leaves the sheet whole
+    shade = np.where(np.arange(whole.shape[1]) < 250, 1.0, 0.55)[:, None]
+    found = find_outline((whole * shade).astype("u1"), "x")
+    assert found is not None
+    assert np.allclose(found.corners, corners, atol=2)
 
 
 def test_fading_light_is_no_edge_of_the_sheet() -> None:
