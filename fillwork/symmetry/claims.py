@@ -34,6 +34,8 @@ _FAR = 2
 # share of a face's outline that must be asked, and of that what must hold
 _ASKED = 0.4
 _HELD = 0.6
+# the same of a face that a rosette carries onto some like ones
+_WHOLE = 0.9
 # share of a scrap's faces that must be claimed
 _MOST = 0.5
 
@@ -42,6 +44,8 @@ def claim_faces(
     arrangement: Arrangement,
     scrap: NDArray[np.integer],
     zones: Sequence[tuple[NDArray[np.integer], Symmetry]],
+    *,
+    whole: bool = False,
 ) -> NDArray[np.int64] | None:
     """Find the zone that each face of a scrap was cut from.
 
@@ -53,6 +57,8 @@ def claim_faces(
         Faces that hang together.
     zones : sequence of (ndarray of int, Symmetry)
         Faces and symmetry of each zone that may claim them.
+    whole : bool
+        Whether nearly all of a face's lines must be the zone's.
 
     Returns
     -------
@@ -64,7 +70,7 @@ def claim_faces(
     if len(share) == 0:
         return None
     best = share.argmax(axis=0)
-    best[share.max(axis=0) < _HELD] = -1
+    best[share.max(axis=0) < (_WHOLE if whole else _HELD)] = -1
     if (best >= 0).mean() < _MOST:
         return None
     return _with_neighbours(arrangement, scrap, best)

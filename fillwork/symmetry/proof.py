@@ -226,8 +226,8 @@ def strangers(
     measures: FaceMeasures,
     faces: NDArray[np.int32],
     symmetry: Symmetry,
-) -> NDArray[np.bool_]:
-    """Return which faces most operations of a rosette carry onto no like ones.
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which faces a rosette carries onto too few like ones, and which onto some.
 
     Parameters
     ----------
@@ -242,11 +242,14 @@ def strangers(
 
     Returns
     -------
-    ndarray of bool
-        One for each of the faces.
+    strange : ndarray of bool
+        Faces that most operations carry onto no like one.
+    some : ndarray of bool
+        Those of them that two or more carry: they turn with fewer turns.
     """
     turned = _turned(arrangement, measures, faces, symmetry)
-    return np.asarray(turned.mean(axis=0) < _BELONGS if len(turned) else faces < 0)
+    strange = turned.mean(axis=0) < _BELONGS if len(turned) else faces < 0
+    return np.asarray(strange), np.asarray(strange & (turned.sum(axis=0) >= 2))
 
 
 def _with_doubt_across(

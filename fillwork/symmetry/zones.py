@@ -255,8 +255,9 @@ def _released(
         few = len(found.operations) <= FEW_TURNS
         if found.group.family != "rosette" or not found.certain or few:
             continue
-        odd = np.zeros(arrangement.face_count, dtype=bool)
-        odd[part.faces] = strangers(arrangement, measures, part.faces, found)
+        odd, returning = np.zeros((2, arrangement.face_count), dtype=bool)
+        strange, some = strangers(arrangement, measures, part.faces, found)
+        odd[part.faces], returning[part.faces] = strange, some
         link = odd[a] & odd[b]
         label = part_numbers(a[link], b[link], arrangement.face_count)
         rim = odd & False
@@ -284,7 +285,9 @@ def _released(
                 )
                 among = [p for p in fields if np.isin(near, p.faces).any()]
                 zones = [(p.faces, p.symmetry) for p in among]
-                claim = claim_faces(arrangement, own, zones)
+                # pieces between a star and its square have some of its turns
+                whole = bool(returning[own].any())
+                claim = claim_faces(arrangement, own, zones, whole=whole)
                 if claim is None or (claim < 0).any():
                     continue
                 into = among[int(claim[0])]

@@ -221,6 +221,9 @@ def test_sides_of_a_border_are_coloured_alike_from_the_middle_out():
         pairs = set(zip(outer.tolist(), choice.colour.tolist(), strict=True))
         apart += len(pairs) == 2
     assert apart == 1  # the choice under which every repeat is coloured alike
+    # what stands between a corner's star and its square stays with all four corners
+    corners = [z for z in orbits.zones if z.role == "corner"]
+    assert [len(z.faces) for z in corners] == [13] * 4
 
 
 @pytest.mark.parametrize("short", ["p4", "p2mg", "D4"])
