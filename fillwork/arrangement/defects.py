@@ -8,6 +8,7 @@ import numpy as np
 
 from fillwork.arrangement.model import Defect
 from fillwork.arrangement.vertices import components
+from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -193,7 +194,7 @@ def doubled_defects(
     pairs, group = np.unique(key, return_inverse=True)
     if len(pairs) > MOST_DOUBLED or len(several) > 0.3 * len(edges) + 8:
         text = (
-            f"{len(np.unique(row)):,} pieces of line are drawn more than once, as in "
+            f"{len(distinct(row)):,} pieces of line are drawn more than once, as in "
             "drawings of polygons that share sides; each was taken once"
         )
         return [], [Note("arrangement", "doubled lines", text)]

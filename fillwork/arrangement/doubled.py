@@ -16,7 +16,7 @@ import numpy as np
 
 from fillwork.arrangement.slivers import straight_on
 from fillwork.arrangement.vertices import components
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -60,7 +60,7 @@ def find_doubled(
     if not wanted.any():
         return doubled
     side = _sides(arrangement, stroke)
-    edges = np.flatnonzero(np.isin(side, np.unique(side[wanted])))
+    edges = np.flatnonzero(np.isin(side, distinct(side[wanted])))
     chords, owner, _ = arrangement.curves.flatten(max(0.1 * near, 1e-9))
     step = chords[:, 2:] - chords[:, :2]
     length = np.hypot(*step.T)

@@ -19,6 +19,7 @@ from fillwork.arrangement.segments import cut_into_chords
 from fillwork.arrangement.vertices import join_clusters, join_points, same_points
 from fillwork.errors import LineWorkError
 from fillwork.geometry.boxes import bounds
+from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -295,7 +296,7 @@ def _distinct_chords(
     copies = usable[order[~new]]
     rest = np.flatnonzero(~straight & ~zero)
     if len(rest):
-        bent = np.unique(chords.curve[rest])
+        bent = distinct(chords.curve[rest])
         rows = np.ascontiguousarray(curves.data[bent]).view(np.dtype((np.void, 64)))
         _, head, like = np.unique(
             rows.reshape(-1), return_index=True, return_inverse=True

@@ -144,7 +144,7 @@ def _crumbs(
     owner, member = expand_ranges(first, last - first)
     edge = arrangement.ring_half_edge[member] >> 1
     strokes = arrangement.curve_stroke[arrangement.edge_curve[edge]]
-    strokes = np.unique(strokes.astype(np.int64))
+    strokes = distinct(strokes.astype(np.int64))
     twice = find_doubled(arrangement, strokes, _BESIDE * pen)[edge]
     ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[edge]]
     length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
@@ -225,7 +225,7 @@ def _looks(arrangement: Arrangement, faces: Ints) -> _Looks:
     pair = np.unique(np.stack([owner, stroke], axis=1), axis=0)
     # rings may be parted where a face touches itself: what follows is looked up
     after = arrangement.next[half].astype(np.int64)
-    partner = _partners(arrangement, np.unique(arrangement.origin[half]))
+    partner = _partners(arrangement, distinct(arrangement.origin[half]))
     arriving, leaving = partner[half ^ 1], partner[after]
     corner = arriving != after
     runs = corner & ((arriving >= 0) | (leaving >= 0))

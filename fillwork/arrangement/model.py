@@ -20,7 +20,7 @@ import numpy as np
 
 from fillwork.errors import LineWorkError
 from fillwork.geometry.inside import deep_points
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges
 from fillwork.values import freeze, told_repr
 
 if TYPE_CHECKING:
@@ -422,7 +422,7 @@ class Arrangement:
         [0, 1]
         """
         rings = self.face_half_edges(self._known(face))
-        edges = np.unique(np.concatenate(rings)) // 2
+        edges = distinct(np.concatenate(rings)) // 2
         first, last = self.source_start[edges], self.source_start[edges + 1]
         _, rows = expand_ranges(first, last - first)
         strokes = np.unique(self.curve_stroke[self.source_curve[rows]])

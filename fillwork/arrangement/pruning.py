@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import distinct
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -44,12 +46,12 @@ def find_dangling(vertex: NDArray[np.int32], vertices: int) -> NDArray[np.bool_]
     last = np.zeros(vertices, np.int64)
     np.bitwise_xor.at(last, flat, edge)
     for _ in range(ROUNDS):
-        e = np.unique(last[tip])
+        e = distinct(last[tip])
         fallen[e] = True
         ends = vertex[e].reshape(-1)
         np.subtract.at(degree, ends, 1)
         np.bitwise_xor.at(last, ends, np.repeat(e, 2))
-        tip = np.unique(ends)
+        tip = distinct(ends.astype(np.int64))
         tip = tip[degree[tip] == 1]
         if len(tip) == 0:
             return fallen

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.boxes import bounds
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -247,7 +247,7 @@ def _part_long_chains(
     if len(far) == 0:
         return root
     root = root.copy()
-    long = np.unique(root[far])
+    long = distinct(root[far])
     held = np.flatnonzero(np.isin(root, long))
     for r in long:
         member = held[root[held] == r]

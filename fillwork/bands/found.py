@@ -17,6 +17,7 @@ import numpy as np
 from fillwork.arrangement.vertices import components
 from fillwork.bands.links import Pieces
 from fillwork.bands.pieces import find_runs, read_faces
+from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -239,7 +240,7 @@ class _Strands:
             return None
         sure = total_crossings >= least
         if least > 1:
-            banded = np.unique(self.face[seen[cluster[self.chain]]])
+            banded = distinct(self.face[seen[cluster[self.chain]]])
             ground = arrangement.face_count - 1 - len(banded)
             sure = sure and total_crossings >= _MESHES * ground
             r, plain = self.pieces.readings, plain & seen[cluster[self.chain]]
@@ -354,7 +355,7 @@ class _Strands:
         ends = np.flatnonzero((self.mate < 0) & np.repeat(self.open, 2))
         caps = r.caps.reshape(-1, 2)
         ends = ends[~runs.outer[caps[ends]].all(axis=1)]
-        framed = np.unique(runs.face[runs.outer])
+        framed = distinct(runs.face[runs.outer])
         bits = framed[~np.isin(framed, self.face)]
         if not len(ends) or not len(bits):
             return none, none, none

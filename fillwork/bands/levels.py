@@ -18,6 +18,7 @@ from scipy.sparse.csgraph import breadth_first_order
 
 from fillwork.arrangement.vertices import components
 from fillwork.bands.model import Crossings
+from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -65,7 +66,7 @@ def choose_levels(strands: Strands, *, start: str = "over") -> Crossings:
     choice = _spread(len(double), crossing_of, side, links, start == "under")
     level[double] = np.stack([choice, 1 - choice], axis=1)
     a, b = links[:, 0], links[:, 1]
-    stuck = np.unique(vertex[b[level[a] == level[b]]])
+    stuck = distinct(vertex[b[level[a] == level[b]]])
     _pile(strands, halves, level, first[count > 2], count[count > 2])
     return Crossings(vertex, halves, level, double, stuck, piled)
 

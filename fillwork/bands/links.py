@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.bands.pieces import rails_of
+from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -173,7 +174,7 @@ class Pieces:
         found = np.full(len(a), -1, np.int64)
         if not len(a):
             return found
-        candidates = np.unique(r.face)
+        candidates = distinct(r.face)
         polygons = self.arrangement.polygons(candidates)
         tree = shapely.STRtree(polygons)
         row, at = tree.query(

@@ -17,6 +17,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import distinct
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -190,7 +192,7 @@ def find_runs(arrangement: Arrangement) -> Runs:
     run_owner = owner[lead]
     entry = start[:-1].copy()
     entry[run_owner[::-1]] = lead[::-1]
-    some = np.unique(run_owner)
+    some = distinct(run_owner)
     row, step = _spread(np.diff(start)[some])
     base, number = start[some][row], np.diff(start)[some][row]
     at = base + (entry[some][row] - base + step) % number

@@ -23,6 +23,7 @@ from fillwork.colouring.assign import make_colouring
 from fillwork.colouring.model import Colourway, Pin, Rules
 from fillwork.colouring.setting import find_assignment, prepare_setting
 from fillwork.errors import ColouringError
+from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -386,7 +387,7 @@ def pins_of(
         faces = orbit.faces[~special[orbit.faces]]
         if not len(faces):
             continue
-        swatches = np.unique(colouring.of_face[faces])
+        swatches = distinct(colouring.of_face[faces])
         if len(swatches) == 1:
             pins.append(Pin(orbit.letter, names[int(swatches[0])]))
             continue

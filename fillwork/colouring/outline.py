@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.colouring.difference import ciede2000, hex_to_srgb, srgb_to_lab
+from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -99,7 +100,7 @@ def measure_outline(colouring: Colouring) -> OutlineContrast | None:
         shown = outline_hex(palette, rules)
     except KeyError:
         return None
-    used = np.unique(colouring.of_face[colouring.of_face >= 0])
+    used = distinct(colouring.of_face[colouring.of_face >= 0])
     if shown is None or not len(used):
         return None
     line = srgb_to_lab(hex_to_srgb(shown))
@@ -136,7 +137,7 @@ def outline_note(colouring: Colouring) -> Note | None:
     if found.smallest_difference >= _VISIBLE:
         return None
     palette = colouring.palette
-    used = np.unique(colouring.of_face[colouring.of_face >= 0])
+    used = distinct(colouring.of_face[colouring.of_face >= 0])
     lab = np.array([swatch.lab for swatch in palette.swatches])
     apart = np.array(
         [ciede2000(lab[used], lab[[k] * len(used)]).min() for k in range(len(lab))]

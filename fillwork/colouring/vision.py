@@ -27,6 +27,7 @@ from fillwork.colouring.difference import (
     xyz_to_srgb,
 )
 from fillwork.errors import PaletteError
+from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
 from fillwork.values import View
 
@@ -363,14 +364,14 @@ def _better(
     seen, normal = tables
     least_normal = min(colouring.goal, colouring.smallest_difference)
     best: tuple[float, int, int] | None = None
-    used = np.unique(colouring.of_face[colouring.of_face >= 0])
+    used = distinct(colouring.of_face[colouring.of_face >= 0])
     for orbit in dict.fromkeys(int(o) for o in orbits.of_face[faces]):
         if orbit < 0 or orbit in adjacency.self_adjacent:
             continue
         open_to = _open_to(colouring, orbits, orbit, used)
         mine = (adjacency.pairs == orbit).any(axis=1) & ~adjacency.corner_only
         others = adjacency.pairs[mine].sum(axis=1) - orbit
-        around = np.unique(colouring.of_orbit[others])
+        around = distinct(colouring.of_orbit[others])
         around = around[around >= 0]
         if not len(around):
             continue

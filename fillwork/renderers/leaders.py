@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.ranges import distinct
 from fillwork.renderers.quiet import NUMBER_INK
 from fillwork.renderers.room import largest_sizes, number_body
 from fillwork.renderers.scene import (
@@ -80,8 +81,8 @@ def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
     label = orbits.of_face.astype(np.int64) * count + of_face
     # a number in a cut region does not serve the whole ones of its kind
     whole = ~orbits.cut & (of_face >= 0)
-    has_whole = np.isin(label, np.unique(label[whole]))
-    told = np.unique(label[(height > 0) & (whole | ~has_whole)])
+    has_whole = np.isin(label, distinct(label[whole]))
+    told = distinct(label[(height > 0) & (whole | ~has_whole)])
     needed &= ~(ordered & np.isin(label, told))
     return np.flatnonzero(needed)
 

@@ -12,6 +12,7 @@ from fillwork.arrangement.model import Outlines
 from fillwork.arrangement.vertices import components
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
 from fillwork.renderers.chains import ring_paths
 from fillwork.renderers.coloured import outline_pen
@@ -90,7 +91,7 @@ def find_islands(
     part = components(left[joined], right[joined], n)
     loose = stay & (part != part[0])
     loose[0] = False
-    return loose, len(np.unique(part[loose]))
+    return loose, len(distinct(part[loose]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges
 from fillwork.symmetry.grids import part_numbers
 
 if TYPE_CHECKING:
@@ -97,7 +97,7 @@ def _hearts(arrangement: Arrangement, family: Ints) -> tuple[Ints, Ints]:
     owner, member = expand_ranges(start, count)
     other = arrangement.face[arrangement.ring_half_edge[member] ^ 1].astype(np.int64)
     size = len(family)
-    pairs = np.unique(owner * size + other)
+    pairs = distinct(owner * size + other)
     owner, other = pairs // size, pairs % size
     own = family[other]
     low = np.full(size, np.iinfo(np.int64).max)
@@ -122,5 +122,5 @@ def _hubs(arrangement: Arrangement, family: Ints) -> Ints:
     np.maximum.at(high, vertex, own)
     many = np.bincount(vertex, minlength=size) >= _POINTS
     hub = many & (low == high) & (low >= 0)
-    pairs = np.unique(vertex[hub[vertex]] * len(family) + face[hub[vertex]])
+    pairs = distinct(vertex[hub[vertex]] * len(family) + face[hub[vertex]])
     return np.asarray(pairs % len(family))

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import expand_ranges
+from fillwork.geometry.ranges import distinct, expand_ranges
 from fillwork.symmetry.grids import part_numbers
 
 if TYPE_CHECKING:
@@ -554,7 +554,7 @@ def _count_meetings(arrangement: Arrangement, runs: list[_Run], unit: float) -> 
     degree = np.bincount(origin, minlength=total)
     first = np.cumsum(degree) - degree
     ends = np.concatenate([origin[2 * member], origin[2 * member + 1]])
-    place = np.unique(np.concatenate([owner, owner]) * total + ends)
+    place = distinct(np.concatenate([owner, owner]) * total + ends)
     place = place[band.between_tips(*np.divmod(place, total))]
     # lines that leave a run go some way within its fit, perhaps
     for step in range(3):

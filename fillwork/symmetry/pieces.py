@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.near_lines import LineIndex
 
 if TYPE_CHECKING:
@@ -109,7 +110,7 @@ def cutting_sides(
     side = np.tile(np.arange(len(sides)), len(linear))
     tree = shapely.STRtree(arrangement.polygons(faces))
     miss = np.flatnonzero(~hit)
-    inside = np.unique(tree.query(shapely.points(images[miss]), "within")[0])
+    inside = distinct(tree.query(shapely.points(images[miss]), "within")[0])
     on = np.bincount(side[hit], minlength=len(sides))
     off = np.bincount(side[miss[inside]], minlength=len(sides))
     return np.asarray(sides[on < _OWN * np.maximum(on + off, 1)])

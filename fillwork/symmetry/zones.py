@@ -15,6 +15,7 @@ import numpy as np
 
 from fillwork.errors import SymmetryError
 from fillwork.geometry import affine
+from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.claims import claim_faces
 from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.grids import part_numbers
@@ -280,7 +281,7 @@ def _released(
                     symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
                 freed.append(_Part(own, symmetry, copy=known is not None))
             else:
-                near = np.unique(
+                near = distinct(
                     np.concatenate([b[np.isin(a, own)], a[np.isin(b, own)]])
                 )
                 among = [p for p in fields if np.isin(near, p.faces).any()]
@@ -315,7 +316,7 @@ def _claimed(
         weak = part.symmetry.group.family == "none" or len(part.faces) < FIELD
         mine = np.zeros(arrangement.face_count, dtype=bool)
         mine[part.faces] = True
-        beside = np.unique(
+        beside = distinct(
             np.concatenate([face[1::2][mine[face[0::2]]], face[0::2][mine[face[1::2]]]])
         )
         # a strip for itself is a field's only where that explains nearly all of it

@@ -14,6 +14,7 @@ import numpy as np
 
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.ranges import distinct
 from fillwork.readers.svg.clip import Region, look_inside, rebuild, split_at
 from fillwork.readers.svg.collect import merge_tables
 from fillwork.readers.svg.outlines import boxes, close_outlines, measure_lengths
@@ -45,7 +46,7 @@ def whole_items(before: StrokeTable, after: StrokeTable) -> NDArray[np.int64]:
         Items of one length before and after.
     """
     if before is after:
-        return np.unique(before.item)
+        return distinct(before.item)
     n = int(before.item.max(initial=-1)) + 1
     lengths = [
         np.bincount(
