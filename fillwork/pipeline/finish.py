@@ -452,6 +452,7 @@ class Finish:
             real_scale=real_scale(plan, self.arrangement),
             scale_known=self.schedule.scale_known,
             title=self.title,
+            unmasked=self.schedule.under,
         )
 
     def _mask_files(self) -> dict[str, bytes]:

@@ -724,6 +724,19 @@ class Schedule:
         return told_repr(self, paints=len(self.quantities), steps=len(self.steps))
 
     @property
+    def under(self) -> frozenset[int]:
+        """Return the swatches that go under the whole piece, so that none is masked.
+
+        Returns
+        -------
+        frozenset of int
+            Places in the palette.
+        """
+        return frozenset(
+            s.swatch for s in self.steps if s.kind == "under" and s.swatch is not None
+        )
+
+    @property
     def cost(self) -> float | None:
         """Return what all packages with a price cost together, tools too.
 

@@ -262,6 +262,7 @@ def compose_masks(
     real_scale: float,
     scale_known: bool = True,
     title: str = "",
+    unmasked: frozenset[int] = frozenset(),
 ) -> tuple[Scene, ...]:
     """Return one page a paint with nothing but outlines to cut, at real size.
 
@@ -283,6 +284,8 @@ def compose_masks(
         Whether the real size is known.
     title : str
         Title of the drawing.
+    unmasked : frozenset of int
+        Swatches that are painted without a mask.
 
     Returns
     -------
@@ -310,6 +313,8 @@ def compose_masks(
     found: list[tuple[KeyEntry, int]] = []
     torn: list[tuple[KeyEntry, NDArray[np.float64]]] = []
     for entry, name in zip(parts.entries, names, strict=True):
+        if entry.place in unmasked:
+            continue
         mask = mask_items(parts, entry.place, real_scale, settings.mirror)
         items, islands = mask.items, 0 if settings.bridge else mask.islands
         words = f"{title}: mask for {entry.code} {entry.name}, {size}"

@@ -435,6 +435,7 @@ class PageMaker:
             subtitle=sheet.subtitle,
             scale=scale_text(scale, self.parts.real_scale, self.parts.scale_known),
             code=sheet.code,
+            note=sheet.note,
             name_line=self.named,
             aside=_SWATCH + 4,
         )

@@ -233,12 +233,18 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> _Composer:
         chosen = ("repair",)  # of a repair, the whole would be paper wasted
     if teach and chosen == SheetSettings().sheets:
         chosen = PUPILS
-    composer = _Composer(parts, (*TEACHERS, *chosen) if teach else chosen)
-    if teach:
-        composer.class_pack(chosen)
-    else:
+
+    def _made(small_masks: bool = False) -> _Composer:
+        names = (*TEACHERS, *chosen) if teach else chosen
+        composer = _Composer(parts, names, small_masks=small_masks)
+        if teach:
+            composer.class_pack(chosen)
+            return composer
         for name in chosen:
             composer.add(name)
+        return composer
+
+    composer = _made()
     pages, most = len(composer.pages), settings.most_pages
     if pages <= most:
         return composer
@@ -248,6 +254,18 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> _Composer:
     on = f"say --most-pages {pages} to go on"
     if settings.fit != "auto" or composer.layout().page is not None:
         raise PlanError(what, mend=f"{on}, or --fit page for one page each")
+    if "masks" in chosen:
+        # masks have files at true size of their own: paper can do without them
+        composer = _made(small_masks=True)
+        if len(composer.pages) <= most:
+            told = Note(
+                "renderers",
+                "masks reduced",
+                f"with masks at true size {what}: they are reduced here",
+                remedy=f"cut them from their own files, or {on}",
+            )
+            composer.notes[told.type] = told
+            return composer
     fitted = replace(parts, settings=replace(settings, fit="page"), _cache={})
     composer = _composed(fitted, wanted)
     told = Note(
@@ -283,8 +301,11 @@ def _missing(pages: Sequence[Scene], fonts: FontSet) -> str:
 class _Composer(PageMaker):
     """Dress the drawing for each kind of sheet."""
 
-    def __init__(self, parts: Parts, names: Sequence[str]) -> None:
+    def __init__(
+        self, parts: Parts, names: Sequence[str], *, small_masks: bool = False
+    ) -> None:
         super().__init__(parts, names)
+        self.small_masks = small_masks
         self.repeat = "repeat" in names
         self.first_detail = ""
         self.without = 0
@@ -493,10 +514,9 @@ class _Composer(PageMaker):
         """Add one sheet a paint with outlines to cut."""
         parts, mirror = self.parts, self.settings.mirror
         scale = self.layout().scale
-        small = scale < parts.real_scale * (1 - 1e-6)
-        steps = parts.schedule.steps if parts.schedule is not None else ()
+        small = self.small_masks or scale < parts.real_scale * (1 - 1e-6)
         # a ground under the whole piece is painted without a mask
-        under = {step.swatch for step in steps if step.kind == "under"}
+        under = parts.schedule.under if parts.schedule is not None else ()
         for entry in parts.entries:
             if entry.place in under:
                 continue
@@ -523,6 +543,7 @@ class _Composer(PageMaker):
                 note=note,
                 told=told,
                 faces=self._faces(entry.place),
+                whole=self.small_masks,
             )
             self.place(sheet)
 

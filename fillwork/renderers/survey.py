@@ -591,11 +591,19 @@ def _legend(found: list[Found], left: float, bottom: float) -> list[Item]:
             (),
             "one repeat",
         ),
-        (
-            any(wedge_of(z.symmetry, 1.0) is not None for z, _, _ in found),
-            0.5,
-            (),
-            "one wedge",
+        # what the two sides of a wedge are
+        *(
+            (
+                any(
+                    wedge_of(z.symmetry, 1.0) is not None
+                    and z.symmetry.group.short.startswith(name)
+                    for z, _, _ in found
+                ),
+                0.5,
+                (),
+                words,
+            )
+            for name, words in (("D", "mirror to mirror"), ("C", "one turn"))
         ),
     )
     for there, width, dash, words in kinds:

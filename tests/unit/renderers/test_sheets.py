@@ -771,6 +771,16 @@ def test_a_long_strip_is_shown_in_rows_that_cover_it_once(parts):
         assert start == pytest.approx(end)
 
 
+def test_masks_give_way_first_where_pages_are_many(parts):
+    found = sheets(parts, real_scale=3.0, sheets=("numbered", "masks"), most_pages=12)
+    kinds = [scene.name.partition("-")[0] for scene in found]
+    assert kinds.count("masks") == 3  # one a paint
+    assert kinds.count("numbered") > 3  # still at true size, joined
+    assert "masks reduced" in [note.type for note in found[0].notes]
+    for scene in found[-3:]:
+        assert "Reduced, to look at" in words(scene)
+
+
 def test_a_ground_under_all_needs_no_mask(parts):
     plain = schedule_of(parts[2])
     under = Step(1, 2, (), "Paint the whole piece.", "it goes under", "under")
