@@ -18,9 +18,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement.doubled import find_doubled
 from fillwork.arrangement.model import Defect
 from fillwork.arrangement.slivers import between_doubled_lines, straight_on
+from fillwork.arrangement.tiled import find_between
 from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
@@ -44,10 +44,9 @@ _FINE = 0.2
 _SPECK = (0.05, 2e-3, 50.0)
 # a sliver is so many times longer than its radius
 _SLENDER = 8.0
-# a doubled side has its double within so many half-widths of the line
-_BESIDE = 1.5
-# share of a thin face's outline that one of its long sides has at least
-_HALF = 0.4
+# gaps between tiles are so many lines wide at most; where lines have no width, no
+# wider than that share of the usual region
+_JOINT, _NARROW = 1.25, 0.02
 # shares of the outline that differ by less than this are alike
 _ALIKE = 0.1
 
@@ -95,7 +94,11 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     beside = min(tolerance.sliver, fine)
     pen = max(min(0.5 * (line_width or 0.0), fine), beside)
     slack = 0.5 * min(tolerance.join_within, fine)
-    faces, radius, extent = _thin(arrangement, mean, around, max(pen, slack))
+    joint = (
+        min(0.5 * _JOINT * line_width, fine) if line_width else _NARROW * fine / _FINE
+    )
+    most = max(pen, slack, joint)
+    faces, radius, extent = _thin(arrangement, mean, around, most)
     if len(faces) == 0:
         return nothing
     looks = _looks(arrangement, faces)
@@ -109,7 +112,9 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     doomed = looks.runs_on & (radius <= pen) & looks.bounded_by(often) & ~looks.own
     near = np.flatnonzero(sliver & (radius <= beside) & ~doomed)
     doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
-    doomed |= _crumbs(arrangement, faces, radius, extent, looks, pen) & ~looks.own
+    shared = (looks.strokes >= 2) & ~looks.own
+    between = np.flatnonzero(shared & (radius <= joint) & ~doomed)
+    doomed[between] = find_between(arrangement, faces[between])
     # what the slack cannot tell from a point or a line is no region at all
     doomed |= (radius <= slack) | (mean[faces - 1] <= slack)
     # nor is what is a speck beside the line and beside the other regions, whatever its
@@ -120,37 +125,6 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     if not doomed.any():
         return nothing
     return _absorb(arrangement, faces[doomed], radius[doomed])
-
-
-def _crumbs(
-    arrangement: Arrangement,
-    faces: Ints,
-    radius: Floats,
-    extent: Floats,
-    looks: _Looks,
-    pen: float,
-) -> Flags:
-    """Return faces beside sides that are drawn twice all along.
-
-    At the rim of a pattern the other side may go on alone, so one is enough along a
-    face; one no longer than the line is wide needs only to touch such a side.
-    """
-    crumb = np.zeros(len(faces), bool)
-    may = np.flatnonzero(looks.runs_on & (radius <= pen) & (looks.strokes >= 2))
-    if len(may) == 0:
-        return crumb
-    first = arrangement.ring_start[arrangement.face_ring_start[faces[may]]]
-    last = arrangement.ring_start[arrangement.face_ring_start[faces[may] + 1]]
-    owner, member = expand_ranges(first, last - first)
-    edge = arrangement.ring_half_edge[member] >> 1
-    strokes = arrangement.curve_stroke[arrangement.edge_curve[edge]]
-    strokes = distinct(strokes.astype(np.int64))
-    twice = find_doubled(arrangement, strokes, _BESIDE * pen)[edge]
-    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[edge]]
-    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
-    share = np.bincount(owner, twice * length) / np.bincount(owner, length)
-    crumb[may] = (share >= _HALF) | ((share > 0) & (extent[may] <= 2 * pen))
-    return crumb
 
 
 def _mean_widths(arrangement: Arrangement) -> tuple[Floats, Floats]:
