@@ -18,7 +18,7 @@ from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.measures import is_long, outer_sides
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.repeats import poses_of, same_pose, share_carried
+from fillwork.symmetry.repeats import cells_of, poses_of, same_pose, share_carried
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,6 +35,8 @@ _CARRIED = 0.5
 _TURNED = 0.3
 # the same of each operation, where they are few or were not looked for
 _EACH_TURNED = 0.8
+# share of a part's faces that must stand in cells, if these alone are to tell it
+_TOLD = 0.5
 # how much farther outlines may lie apart, in what lines stray by
 _STRAYS = 2.0
 # operations that carry a face onto like ones, of those of a rosette it belongs to
@@ -72,6 +74,12 @@ def own_symmetry(
     """
     strip = is_long(arrangement, faces)
     found = find_symmetry(arrangement, faces, loose_lines=False, strip=strip)
+    if not strip and not (found.certain and len(found.operations) > FEW_TURNS):
+        cells = cells_of(arrangement, measures, faces)
+        if _TOLD * len(faces) < len(cells) < len(faces):
+            inner = find_symmetry(arrangement, cells, loose_lines=False)
+            if inner.certain and inner.group.family == "plane":
+                return inner
     lattice = found.lattice
     if not found.certain and found.group.family == "plane":
         alone = _turning_alone(arrangement, measures, faces, found)

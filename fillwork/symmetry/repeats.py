@@ -9,6 +9,7 @@ field, though a frame or a medallion cuts them; what lies beyond does not.
 
 from __future__ import annotations
 
+from itertools import combinations
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["field_of", "poses_of", "same_pose", "share_carried", "shifts_of"]
+__all__ = ["cells_of", "field_of", "poses_of", "same_pose", "share_carried", "shifts_of"]
 
 # faces that vote, and like faces about each that they vote with
 _VOTERS = 300
@@ -45,6 +46,10 @@ _TRIED = 24
 # share of the faces asked that a shift must carry onto like ones
 _CARRIED = 0.4
 _BESIDE_BEST = 0.85
+# first so many shifts are asked two by two for cells
+_PAIRED = 12
+# sine of the angle from which two shifts are not in line
+_SLANT = 0.2
 # how much means of the powers of an outline's points may differ
 _POSE = np.array([0.03, 0.05, 0.08])
 # faces above which it is asked first whether any has its like
@@ -122,9 +127,32 @@ def shifts_of(
     core = inner & ((hits >= 0).sum(axis=(0, 1)) >= _HITS)
     if core.sum() < _ASKED:
         return None
+    vectors = _carrying(arrangement, marks, faces, tried, hits[:, 0], core)
+    basis = _shortest_two(vectors)
+    if basis is not None:
+        return basis
+    # faces of a border that repeats as the field does are carried along it alone
+    core &= _in_most_cells(hits[:, 0], tried)
+    return _shortest_two(
+        _carrying(arrangement, marks, faces, tried, hits[:, 0], core)
+    )
+
+
+def _carrying(
+    arrangement: Arrangement,
+    marks: Marks,
+    faces: NDArray[np.integer],
+    tried: Floats,
+    onto: Ints,
+    core: NDArray[np.bool_],
+) -> Floats:
+    """Return those of the shifts tried that carry most of a core onto like faces."""
+    none = np.zeros((0, 2))
+    if core.sum() < _ASKED:
+        return none
     tree = _tree(arrangement, faces[core])
     found = []
-    for shift, hit in zip(tried, hits[:, 0], strict=True):
+    for shift, hit in zip(tried, onto, strict=True):
         carried = core & (hit >= 0)
         asked = carried | (core & _inside(tree, marks.xy + shift))
         good = np.flatnonzero(carried)
@@ -133,18 +161,36 @@ def shifts_of(
         mean = (marks.xy[hit[good]] - marks.xy[good]).mean(axis=0)
         found.append((len(good) / int(asked.sum()), mean))
     if len(found) < 2:
-        return None
+        return none
     share = np.array([f[0] for f in found])
     vectors = np.array([f[1] for f in found])
-    keep = share >= max(_CARRIED, _BESIDE_BEST * float(share.max()))
-    vectors = vectors[keep]
+    return vectors[share >= max(_CARRIED, _BESIDE_BEST * float(share.max()))]
+
+
+def _shortest_two(vectors: Floats) -> Floats | None:
+    """Return the reduced basis of the shortest two shifts that are not in line."""
     order = np.argsort(np.round((vectors**2).sum(axis=1), 6), kind="stable")
     for k in order[1:]:
         first, v = vectors[order[0]], vectors[k]
-        cross = abs(first[0] * v[1] - first[1] * v[0])
-        if cross > 0.2 * float(np.hypot(*first) * np.hypot(*v)):
+        if abs(_cross(first, v)) > _SLANT * float(np.hypot(*first) * np.hypot(*v)):
             return reduce_basis(np.stack([first, v]))
     return None
+
+
+def _cross(u: Floats, v: Floats) -> float:
+    return float(u[0] * v[1] - u[1] * v[0])
+
+
+def _in_most_cells(onto: Ints, tried: Floats) -> NDArray[np.bool_]:
+    """Return the faces in cells of those two shifts that make most of them."""
+    pairs = [
+        _cells(onto[j], onto[k])
+        for j, k in combinations(range(min(len(tried), _PAIRED)), 2)
+        if abs(_cross(tried[j], tried[k]))
+        > _SLANT * float(np.hypot(*tried[j]) * np.hypot(*tried[k]))
+    ]
+    none = np.zeros(onto.shape[1], dtype=bool)
+    return max(pairs, key=lambda found: int(found.sum()), default=none)
 
 
 def share_carried(
@@ -179,13 +225,10 @@ def share_carried(
         the sides of a border show one each.
     """
     faces = np.asarray(faces)
-    noise = max(noise, arrangement.tolerance.join_within)
-    marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
-    pose = poses_of(arrangement, measures)[faces]
     shifts = (
         [*basis] if len(basis) == 1 else [*basis, basis.sum(0), basis[0] - basis[1]]
     )
-    onto = _hits_both_ways(marks, pose, np.array(shifts))
+    onto = _onto_by(arrangement, measures, faces, np.array(shifts), noise)
     hit: NDArray[np.bool_] = onto.max(axis=1) >= 0
     if (hit.sum(axis=0) >= len(basis)).mean() < _BOTH_WAYS:
         return 0.0
@@ -228,6 +271,19 @@ def poses_of(
         pose[:, k] += 1j * np.bincount(owner, value.imag, arrangement.face_count)
         pose[:, k] /= total
     return pose
+
+
+def _onto_by(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    shifts: Floats,
+    noise: float = 0.0,
+) -> Ints:
+    """Return the like one of the faces that shifts carry each of them onto."""
+    noise = max(noise, arrangement.tolerance.join_within)
+    marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
+    return _hits_both_ways(marks, poses_of(arrangement, measures)[faces], shifts)
 
 
 def _hits_both_ways(marks: Marks, pose: NDArray[np.complex128], shifts: Floats) -> Ints:
@@ -371,17 +427,14 @@ def field_of(
         The faces of the field, ascending; empty when the lattice explains none.
     """
     faces = np.asarray(faces)
-    none = np.zeros(0, dtype=np.int32)
-    plane = quotient_of(Symmetry(NO_GROUP))
-    marks = marks_of_faces(measures, faces, plane, arrangement.tolerance.join_within)
     a, b = basis
     lines = np.array([a, b, a + b, a - b])
     shifts = [s * v for v in lines for s in (1.0, -1.0)]
-    pose = poses_of(arrangement, measures)[faces]
-    hit = _hits_both_ways(marks, pose, lines) >= 0
-    core = hit.sum(axis=(0, 1)) >= _HITS
+    onto = _onto_by(arrangement, measures, faces, lines)
+    hit = onto >= 0
+    core = _in_cells(onto[:, 0])
     if core.sum() < _ASKED:
-        return none
+        return np.zeros(0, dtype=np.int32)
     inside = np.zeros(arrangement.face_count, dtype=bool)
     inside[faces[core]] = True
     candidate = np.zeros(arrangement.face_count, dtype=bool)
@@ -428,6 +481,63 @@ def field_of(
     between = np.zeros(arrangement.face_count, dtype=bool)
     between[faces[hit.all(axis=1).sum(axis=0) >= 2]] = True
     return _wide_parts(arrangement, member, between, basis, barrier)
+
+
+def cells_of(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> NDArray[np.int32]:
+    """Return the faces that stand with three like ones at the corners of a cell.
+
+    The ground about a medallion, which nothing repeats, is not among them.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of a zone.
+
+    Returns
+    -------
+    ndarray of int32
+        Some of them, ascending; none where they show no two shifts.
+    """
+    no_frame = np.zeros(arrangement.edge_count, dtype=bool)
+    basis = shifts_of(arrangement, measures, faces, no_frame)
+    if basis is None:
+        return faces[:0]
+    a, b = basis
+    lines = np.array([a, b, a + b, a - b])
+    onto = _onto_by(arrangement, measures, faces, lines)
+    return faces[_in_cells(onto[:, 0])]
+
+
+def _in_cells(onto: Ints) -> NDArray[np.bool_]:
+    """Return which faces stand with three like ones at the corners of a cell.
+
+    A row of a border shows no cell, nor do two that meet at a corner, though a face
+    there has as many like ones about it as one at a corner of a field.
+
+    Parameters
+    ----------
+    onto : ndarray of int64, shape (4, n)
+        The face that each of the shifts a, b, a + b, a - b carries faces onto, or -1.
+    """
+    pairs = [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3)]
+    return np.any([_cells(onto[j], onto[k]) for j, k in pairs], axis=0)
+
+
+def _cells(one: Ints, other: Ints) -> NDArray[np.bool_]:
+    """Return which faces two shifts carry round a cell of like ones."""
+    found = np.zeros(len(one), dtype=bool)
+    # a last row for what is carried onto nothing
+    across = np.append(other, -1)[one]
+    face = np.flatnonzero((across >= 0) & (across == np.append(one, -1)[other]))
+    for corner in (face, one[face], other[face], across[face]):
+        found[corner] = True
+    return found
 
 
 def _wide_parts(
