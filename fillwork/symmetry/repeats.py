@@ -36,7 +36,14 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["cells_of", "field_of", "poses_of", "same_pose", "share_carried", "shifts_of"]
+__all__ = [
+    "cells_of",
+    "field_of",
+    "poses_of",
+    "same_pose",
+    "share_carried",
+    "shifts_of",
+]
 
 # faces that vote, and like faces about each that they vote with
 _VOTERS = 300
@@ -127,15 +134,14 @@ def shifts_of(
     core = inner & ((hits >= 0).sum(axis=(0, 1)) >= _HITS)
     if core.sum() < _ASKED:
         return None
-    vectors = _carrying(arrangement, marks, faces, tried, hits[:, 0], core)
-    basis = _shortest_two(vectors)
-    if basis is not None:
-        return basis
     # faces of a border that repeats as the field does are carried along it alone
-    core &= _in_most_cells(hits[:, 0], tried)
-    return _shortest_two(
-        _carrying(arrangement, marks, faces, tried, hits[:, 0], core)
-    )
+    field = core & _in_most_cells(hits[:, 0], tried)
+    for asked in (field, core):
+        vectors = _carrying(arrangement, marks, faces, tried, hits[:, 0], asked)
+        basis = _shortest_two(vectors)
+        if basis is not None:
+            return basis
+    return None
 
 
 def _carrying(
@@ -525,8 +531,10 @@ def _in_cells(onto: Ints) -> NDArray[np.bool_]:
     onto : ndarray of int64, shape (4, n)
         The face that each of the shifts a, b, a + b, a - b carries faces onto, or -1.
     """
-    pairs = [(0, 1), (0, 2), (0, 3), (1, 2), (1, 3)]
-    return np.any([_cells(onto[j], onto[k]) for j, k in pairs], axis=0)
+    found = np.zeros(onto.shape[1], dtype=bool)
+    for j, k in ((0, 1), (0, 2), (0, 3), (1, 2), (1, 3)):
+        found |= _cells(onto[j], onto[k])
+    return found
 
 
 def _cells(one: Ints, other: Ints) -> NDArray[np.bool_]:

@@ -8,12 +8,18 @@ a lozenge aslant (D2).
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import shapely
 
-from tests.unit.helpers import Row, circle, line
+from fillwork.arrangement.build import build_arrangement
+from tests.unit.helpers import Row, circle, line, linework_from_segments
 from tests.unit.symmetry.cells import make_cells
 from tests.unit.symmetry.patterns import jitter
+
+if TYPE_CHECKING:
+    from fillwork.arrangement.model import Arrangement
 
 Part = tuple[shapely.Geometry, str, str]
 CORNERS = ("square", "mitre", "leaf", "pinwheel", "lozenge")
@@ -182,3 +188,52 @@ def make_panel(
     drawn.append(np.array([*edge, (0, tall, 0, 0), *ends], float))
     rows += [line(*row) for row in np.vstack(drawn)]
     return rows, truth
+
+
+def touching_panel(
+    wide: int, tall: int, lozenges: int, *, round_hole: float = 0.0
+) -> tuple[Arrangement, np.ndarray]:
+    """Return stars of eight points in unit cells within a border of lozenges.
+
+    The points of both lie on the frame line between them. The second value holds the
+    faces within it; stars that a round hole in their middle touches are left out.
+    """
+    size = np.array([wide, tall])
+    turn = np.pi / 8 * np.arange(16)
+    reach = np.where(
+        np.arange(16) % 2, 0.5 * np.cos(np.pi / 4) / np.cos(np.pi / 8), 0.5
+    )
+    star = reach[:, None] * np.column_stack([np.cos(turn), np.sin(turn)])
+    cells = np.stack(np.meshgrid(np.arange(wide), np.arange(tall)), -1).reshape(-1, 2)
+    middles = cells + 0.5
+    away = np.hypot(*(middles - size / 2).T)
+    rings = [star + m for m in middles[away > round_hole + 0.5 * (round_hole > 0)]]
+    corners = np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
+    rings += [corners * size, corners * (size + 2) - 1]
+    diamond = 0.5 * np.array([[1, 0], [0, 1], [-1, 0], [0, -1]])
+    for x, y in np.ndindex(wide + 2, tall + 2):
+        side, end = x in (0, wide + 1), y in (0, tall + 1)
+        for k in range(lozenges if side or end else 0):
+            shift = (k + 0.5) / lozenges - 0.5
+            if side and end and shift:
+                continue
+            thin = np.array([1, 1 / lozenges] if side else [1 / lozenges, 1])
+            along = [0, shift] if side else [shift, 0]
+            rings.append(diamond * thin + [x - 0.5, y - 0.5] + np.array(along))
+    if round_hole:
+        turns = 2 * np.pi * np.arange(48) / 48
+        round_it = np.column_stack([np.cos(turns), np.sin(turns)])
+        rings.append(round_it * (round_hole - 0.2) + size / 2)
+    rows = np.vstack([np.hstack([r, np.roll(r, -1, axis=0)]) for r in rings])
+    rows = np.unique(np.round(rows, 9), axis=0)
+    work = linework_from_segments(rows + 2.0, *(size + 4), has_page=False)
+    arrangement = build_arrangement(work)
+    middle = shapely.point_on_surface(
+        arrangement.polygons(range(1, arrangement.face_count))
+    )
+    inner = shapely.box(2, 2, *(size + 2))
+    held = np.flatnonzero(shapely.within(middle, inner)) + 1
+    if round_hole:
+        disc = shapely.Point(size / 2 + 2).buffer(round_hole - 0.3)
+        held = held[~shapely.intersects(middle[held - 1], disc)]
+    return arrangement, held.astype(np.int32)

@@ -9,6 +9,7 @@ import shapely
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.measures import measure_faces
 from fillwork.symmetry.orbits import find_orbits
+from fillwork.symmetry.proof import own_symmetry
 from fillwork.symmetry.repeats import field_of, shifts_of
 from fillwork.symmetry.zones import find_zones
 from tests.bench.framed import (
@@ -23,6 +24,7 @@ from tests.bench.framed import (
     score_panel,
 )
 from tests.unit.helpers import linework_from_segments
+from tests.unit.symmetry.panels import touching_panel
 
 
 @pytest.mark.parametrize("width", [6.0])
@@ -104,6 +106,31 @@ def test_shifts_explain_what_a_frame_cuts() -> None:
     field = field_of(arrangement, measures, faces, basis, barrier)
     margin = int(faces[np.argmax(measures.length[faces])])
     assert set(faces) - set(field.tolist()) == {margin}
+
+
+@pytest.mark.parametrize("count", [(4, 6), (6, 6)])
+@pytest.mark.parametrize("lozenges", [1, 2])
+def test_a_border_that_repeats_with_the_field_is_none_of_it(
+    count: tuple[int, int], lozenges: int
+) -> None:
+    # stars and lozenges meet on the frame line: it looks crossed everywhere
+    arrangement, inside = touching_panel(*count, lozenges)
+    measures = measure_faces(arrangement)
+    faces = np.arange(1, arrangement.face_count)
+    barrier = np.zeros(arrangement.edge_count, dtype=bool)
+    basis = shifts_of(arrangement, measures, faces, barrier)
+    assert basis is not None
+    assert np.allclose(np.abs(basis).max(axis=1), 1.0)
+    field = field_of(arrangement, measures, faces, basis, barrier)
+    assert set(field.tolist()) == set(inside.tolist())
+
+
+def test_the_ground_about_a_medallion_does_not_hide_a_field() -> None:
+    arrangement, inside = touching_panel(6, 12, 1, round_hole=2.6)
+    measures = measure_faces(arrangement)
+    own = own_symmetry(arrangement, measures, inside)
+    assert own.certain
+    assert own.group.short == "p4m"
 
 
 def test_friezes_of_the_panels_are_what_they_are_said_to_be() -> None:
