@@ -71,6 +71,8 @@ class Compound:
         Attributes that it must have.
     pseudo : tuple of str
         ``root`` or ``first-child``.
+    without : tuple of Compound
+        What must not fit: the arguments of ``:not()``.
     """
 
     tag: str = ""
@@ -78,6 +80,21 @@ class Compound:
     classes: frozenset[str] = frozenset()
     attributes: tuple[tuple[str, str, str], ...] = ()
     pseudo: tuple[str, ...] = ()
+    without: tuple[Compound, ...] = ()
+
+    @property
+    def specificity(self) -> tuple[int, int, int]:
+        """Return ids, classes and the like, and types; of ``:not()`` its strongest.
+
+        Returns
+        -------
+        tuple of 3 ints
+            Selectors Level 4, section 17.
+        """
+        middle = len(self.classes) + len(self.attributes) + len(self.pseudo)
+        own = bool(self.id_), middle, bool(self.tag)
+        inner = max((c.specificity for c in self.without), default=(0, 0, 0))
+        return own[0] + inner[0], own[1] + inner[1], own[2] + inner[2]
 
     def matches(self, element: Element) -> bool:
         """Return whether an element fits.
@@ -106,7 +123,7 @@ class Compound:
                 return False
             if name == "first-child" and element.previous is not None:
                 return False
-        return True
+        return not any(compound.matches(element) for compound in self.without)
 
 
 def _attribute_fits(have: str | None, operator: str, value: str) -> bool:
@@ -269,17 +286,15 @@ class Sheet:
             self.skipped += 1
             return
         compounds, combinators = parsed
-        ids = sum(bool(c.id_) for c in compounds)
-        middle = sum(
-            len(c.classes) + len(c.attributes) + len(c.pseudo) for c in compounds
+        ids, middle, types = (
+            sum(k) for k in zip(*(c.specificity for c in compounds), strict=True)
         )
-        types = sum(bool(c.tag) for c in compounds)
         rule = Rule(
             len(self.rules), (ids, middle, types), compounds, combinators, declarations
         )
         self.rules.append(rule)
         own = compounds[0]
-        if len(compounds) > 1 or own.attributes or own.pseudo:
+        if len(compounds) > 1 or own.attributes or own.pseudo or own.without:
             self.plain = False
         self.siblings |= any(joint in "+~" for joint in combinators)
         self.siblings |= any("first-child" in c.pseudo for c in compounds)
@@ -368,6 +383,7 @@ def _parse_compound(text: str, position: int) -> tuple[Compound | None, int]:
     classes: list[str] = []
     attributes: list[tuple[str, str, str]] = []
     pseudo: list[str] = []
+    without: list[Compound] = []
     begin = position
     while position < len(text):
         found = _SIMPLE.match(text, position)
@@ -386,6 +402,15 @@ def _parse_compound(text: str, position: int) -> tuple[Compound | None, int]:
             attributes.append((found["key"], found["op"] or "", found["val"] or ""))
         elif found["pseudo"] in {"root", "first-child"} and not found["call"]:
             pseudo.append(found["pseudo"])
+        elif found["pseudo"].lower() == "not" and found["call"]:
+            close = text.find(")", found.end())
+            for part in text[found.end() : close].split(","):
+                inner, end = _parse_compound(part.strip(), 0)
+                if inner is None or end < len(part.strip()) or close < 0:
+                    return None, position
+                without.append(inner)
+            position = close + 1
+            continue
         else:
             return None, position
         position = found.end()
@@ -395,7 +420,14 @@ def _parse_compound(text: str, position: int) -> tuple[Compound | None, int]:
     if position == begin:
         return None, position
     return (
-        Compound(tag, id_, frozenset(classes), tuple(attributes), tuple(pseudo)),
+        Compound(
+            tag,
+            id_,
+            frozenset(classes),
+            tuple(attributes),
+            tuple(pseudo),
+            tuple(without),
+        ),
         position,
     )
 

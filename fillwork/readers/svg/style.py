@@ -7,6 +7,7 @@ of which sort it is (SVG 2, chapters 6, 11 and 13).
 from __future__ import annotations
 
 import math
+import re
 from typing import NamedTuple
 
 from fillwork.readers.svg.colours import parse_colour
@@ -28,6 +29,9 @@ PRESENTATION = frozenset(
 GEOMETRY = frozenset({"x", "y", "width", "height", "cx", "cy", "r", "rx", "ry", "d"})
 """Geometry that CSS may set in the place of attributes (SVG 2, section 8.1)."""
 
+
+_VAR = re.compile(r"var\(\s*(--[^\s,()]+)\s*(?:,((?:[^()]|\([^()]*\))*))?\)")
+_NESTED, _LONGEST = 20, 2000
 
 _PLAIN_BLENDS = {"normal", "initial", "inherit", "unset", "revert"}
 
@@ -58,6 +62,8 @@ class Inherited(NamedTuple):
     solid : bool
         Whether the group shows nothing of what lies under it: no opacity below 1,
         mask or blending. It does not inherit, but holds for all that is in a group.
+    custom : tuple of (str, str)
+        Custom properties, for ``var()``.
     """
 
     stroke: str
@@ -74,6 +80,7 @@ class Inherited(NamedTuple):
     even_odd: bool
     clip_even_odd: bool
     solid: bool
+    custom: tuple[tuple[str, str], ...] = ()
 
     @property
     def stroked(self) -> bool:
@@ -216,6 +223,12 @@ def resolve(
         Properties of the element.
     """
     new = parent._asdict()
+    own = {name: value for name, value in declared.items() if name.startswith("--")}
+    if own:
+        new["custom"] = tuple(sorted({**dict(parent.custom), **own}.items()))
+    if any("var(" in value for value in declared.values()):
+        custom = dict(new["custom"])
+        declared = {key: _with_custom(text, custom) for key, text in declared.items()}
     get = declared.get
     font = get("font-size")
     if font and font != "inherit":
@@ -263,6 +276,20 @@ def resolve(
         through |= bool(_reference(get("mask"))) or blend not in _PLAIN_BLENDS
         new["solid"] = not through
     return Inherited(**new), _resolve_own(declared)
+
+
+def _with_custom(text: str, custom: dict[str, str]) -> str:
+    """Put custom properties in the place of var(), those inside others too.
+
+    What has no value, or grows without end, is empty: as if it were not declared.
+    """
+    for _ in range(_NESTED):
+        found = _VAR.search(text)
+        if found is None or len(text) > _LONGEST:
+            break
+        value = custom.get(found[1].lower(), found[2] or "")
+        text = text[: found.start()] + value + text[found.end() :]
+    return "" if "var(" in text else text
 
 
 def _resolve_own(declared: dict[str, str]) -> Own:

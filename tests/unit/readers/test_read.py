@@ -178,6 +178,10 @@ class TestStyle:
             "path{stroke:blue} .a{stroke:red} path{stroke:lime}",
             ".a{stroke:currentColor;color:red}", "[class~='b']{stroke:red}",
             "@font-face{font-family:x;src:url(y)} .a{stroke:red}",
+            ".a:not(.c, rect){stroke:red} .a:not(.b){stroke:blue}",
+            ".a:not(#q){stroke:red} .a.b{stroke:blue}",
+            ":root{--k:var(--m, #f00)} .a{stroke:var(--k)}",
+            "g{--k:blue;stroke:red} .a{--k:var(--k);stroke:var(--k)}",
         ],
     )  # fmt: skip
     def test_style_sheets(self, sheet):
