@@ -120,8 +120,9 @@ def reading_notes(
 
 def _not_line_work(notes: NoteList) -> None:
     walk = notes.walk
-    contexts = walk.collector.contexts
-    gradients = sum(contexts[k].gradient for k in walk.collector.item_context)
+    painted = {k for k, c in enumerate(walk.collector.contexts) if c.gradient}
+    of_item = walk.collector.item_context if painted else []
+    gradients = sum(k in painted for k in of_item)
     parts = [_several(n, word) for word, n in sorted(walk.counts.items())]
     if parts:
         text = f"not line work and left out: {', '.join(parts)}"

@@ -222,7 +222,6 @@ def test_an_address_where_nobody_listens_is_refused_at_once(
 def test_a_cluster_loses_a_worker_and_nothing_else(
     drawings: list[Path], tmp_path: Path
 ) -> None:
-    pytest.importorskip("distributed")
     place = tmp_path / "scheduler.json"
     common = ["--no-dashboard", "--host", "127.0.0.1", "--scheduler-file", str(place)]
 
@@ -237,6 +236,7 @@ def test_a_cluster_loses_a_worker_and_nothing_else(
         worker = ("dask_worker", "--no-nanny", "--nthreads", "1")
         begun += [begin(*worker) for _ in range(2)]
         while not place.exists():
+            assert begun[0].poll() is None, "the scheduler did not start"
             time.sleep(0.05)
         address = json.loads(place.read_text())["address"]
         out, lost = tmp_path / "out", []
