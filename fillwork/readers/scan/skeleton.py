@@ -66,9 +66,7 @@ def boxes_of(labels: NDArray[np.signedinteger]) -> list[tuple[slice, ...]]:
     return list(filter(None, ndimage.find_objects(labels)))
 
 
-def build_network(
-    mask: NDArray[np.bool_], strength: NDArray[np.float32], scale: float
-) -> Network:
+def build_network(mask: NDArray[np.bool_], strength: NDArray[np.float32]) -> Network:
     """Return the network of the middle lines.
 
     Parameters
@@ -77,8 +75,6 @@ def build_network(
         Inked pixels, cleaned.
     strength : ndarray of float32, shape (h, w)
         Darkness, for places finer than a pixel.
-    scale : float
-        px a mm.
 
     Returns
     -------

@@ -14,6 +14,7 @@ from fillwork.readers.scan.flatten import flatten_sheet
 from fillwork.readers.scan.gaps import add_line, close_ends
 from fillwork.readers.scan.inks import part_inks
 from fillwork.readers.scan.light import measure_darkness
+from fillwork.readers.scan.marks import find_marks
 from fillwork.readers.scan.picture import open_picture
 from fillwork.readers.scan.settle import settle
 from fillwork.readers.scan.strands import build_strands, open_stems
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.gaps import Closing
     from fillwork.readers.scan.inks import Inks
+    from fillwork.readers.scan.marks import Mark
     from fillwork.readers.scan.model import Choices, Page
     from fillwork.readers.scan.settle import Drawing
 
@@ -35,6 +37,7 @@ _LEAST_PEN = 2.2
 # mm: a sheet that bends less is laid flat by its sides well enough to be sure.
 _FLAT = 3.0
 _MOST_LINES = 20_000
+_MARK_REMEDY = "compare with the sheet; what is missing is drawn on it in ink, alone"
 # mm: a place named so near a doubt means it.
 _SAME_PLACE = 2.0
 
@@ -133,11 +136,14 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     dark = measure_darkness(page.rgb, page.scale)
     inks = part_inks(dark, page.scale, choices.pen)
     del dark
-    mask, drawing, sigma = _lines(inks, inks.pen, page, name)
+    mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
     _take_ink(mask, drawing, sigma, choices, page)
     before = len(drawing.pieces)
     closings = close_ends(drawing, _REACH * page.scale)
     doubts = [_gap(c, page.scale) for c in closings]
+    doubts.extend(
+        Doubt(m.at, m.what, m.size / page.scale, _MARK_REMEDY, m.weighs) for m in marks
+    )
     doubts.extend(_ink_doubts(inks, drawing, page))
     doubts.extend(_bow_doubts(page))
     doubts.extend(_region_doubts(mask, drawing, before, page))
@@ -168,7 +174,7 @@ def _need_library() -> None:
 
 def _lines(
     inks: Inks, pen: NDArray[np.bool_], page: Page, name: str
-) -> tuple[NDArray[np.bool_], Drawing, float]:
+) -> tuple[NDArray[np.bool_], Drawing, float, list[Mark]]:
     from fillwork.readers.scan.skeleton import build_network, clean_mask
 
     share = float(pen.mean())
@@ -181,7 +187,7 @@ def _lines(
         what = "no inked lines are on the sheet"
         mend = "name the ink with --pen #rrggbb, or scan at 300 dpi"
         raise LineWorkError(what, name, mend)
-    network = build_network(mask, inks.strength, page.scale)
+    network = build_network(mask, inks.strength)
     if network.width < _LEAST_PEN:
         what = f"the pen's lines are {network.width:.1f} px wide, too thin to follow"
         mend = "scan at 300 dpi, or take the picture from nearer"
@@ -195,8 +201,17 @@ def _lines(
         raise LineWorkError(what, name, "name the ink with --pen #rrggbb")
     open_stems(network)
     strands = build_strands(network)
+    marks = find_marks(mask, network, strands, page.scale)
+    left = [m.left for m in marks if m.left is not None]
+    if left:
+        cleaned = clean_mask(mask & ~np.logical_or.reduce(left), page.scale)
+        if cleaned.any():
+            mask = cleaned
+            network = build_network(mask, inks.strength)
+            open_stems(network)
+            strands = build_strands(network)
     sigma = hand_accuracy(strands, network.width)
-    return mask, settle(network, strands, sigma, mask), sigma
+    return mask, settle(network, strands, sigma, mask), sigma, marks
 
 
 def _other_lines(inks: Inks, page: Page, name: str) -> Drawing | None:

@@ -181,6 +181,41 @@ def test_paint_between_the_lines_is_no_line() -> None:
         assert bool(told) == hidden
 
 
+def _strokes(box: tuple[float, float, float, float], step: float) -> list[np.ndarray]:
+    x0, y0, x1, y1 = box
+    return [np.array([(x, y0), (x, y1)]) for x in np.arange(x0 + step, x1, step)]
+
+
+def test_lettering_and_hatching_draw_no_region() -> None:
+    frame = [(10, 10), (60, 10), (60, 50), (10, 50), (10, 10)]
+    sides = [np.array([(25.0, 10), (25, 50)]), np.array([(42.0, 10), (42, 50)])]
+    sheet = Sheet("panel", (70.0, 60.0), [np.array(frame, float), *sides])
+    a = np.array([(0, 0), (1.5, 4), (3, 0), (2.4, 1.5), (0.6, 1.5)])
+    angle = np.arange(13) * np.pi / 6
+    o = 2 + 1.6 * np.c_[np.cos(angle), np.sin(angle)]
+    t = np.array([(0, 4), (3, 4), (1.5, 4), (1.5, 0)])
+    words = [g + np.array([15 + 4.5 * k, 3]) for k, g in enumerate((a, o, t, a))]
+    sheet.others = [(g, 0.5, (25, 25, 25)) for g in [*words, a + np.array([31, 30])]]
+    short = _strokes((26, 12, 41, 27), 1.4)
+    thin = _strokes((42, 10, 60, 50), 1.4)
+    sheet.others += [(line, 0.5, (25, 25, 25)) for line in short]
+    sheet.others += [(line, 0.25, (25, 25, 25)) for line in thin]
+    whole = Choices(sheet_size=sheet.page)
+    found = read_linework(scan(sheet, Faults(), 7, 250), name="x", picture=whole)
+    assert right(sheet, regions(found)) == len(regions(found)) == 3
+    assert found.trace is not None
+    told = [d.what for d in found.trace.doubtful]
+    assert told.count("lettering that was left out") == 2
+    assert told.count("hatching that was left out") == 2
+    # with the pen of the other lines, from line to line, they part narrow regions
+    sheet.others = []
+    sheet.lines += _strokes((42, 10, 60, 50), 2.0)
+    found = read_linework(scan(sheet, Faults(), 7, 250), name="x", picture=whole)
+    assert right(sheet, regions(found)) == len(sheet.regions())
+    assert found.trace is not None
+    assert not found.trace.sure
+
+
 def test_a_sheet_not_wholly_seen_is_refused() -> None:
     picture = Image.new("RGB", (600, 800), (112, 84, 60))
     corners = [(90, 80), (520, 95), (505, 700), (70, 690)]
