@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from fillwork.colouring.model import Rules
 from fillwork.errors import PlanError
+from fillwork.plans.words import figure_words
 from fillwork.values import (
     Hidden,
     LineScope,
@@ -762,7 +763,4 @@ class Schedule:
         ratio = f"1 : {self.real_scale:.4g}"
         if self.real_scale < 1:
             ratio = f"{1 / self.real_scale:.4g} : 1"
-        size = f"{self.across / 1000:.3f} m"
-        if self.across < 1000:
-            size = f"{self.across:.1f} mm"
-        return f"the drawing is at {ratio}; the figure is {size} across"
+        return f"the drawing is at {ratio}; {figure_words(self.across)}"

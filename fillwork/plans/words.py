@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 __all__ = [
     "area_words",
     "days_words",
+    "figure_words",
     "harmless",
     "hours_words",
     "joined",
@@ -300,3 +301,20 @@ def joined(names: Sequence[str]) -> str:
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"
+
+
+def figure_words(across: float) -> str:
+    """Return the true width of what is drawn in words.
+
+    Parameters
+    ----------
+    across : float
+        Width, mm.
+
+    Returns
+    -------
+    str
+        Such as ``the figure is 3.000 m across``.
+    """
+    size = f"{across:.1f} mm" if across < 1000 else f"{across / 1000:.3f} m"
+    return f"the figure is {size} across"

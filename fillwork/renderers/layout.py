@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from fillwork.errors import PlanError
-from fillwork.plans.words import area_words, three
+from fillwork.plans.words import area_words, figure_words, three
 from fillwork.renderers.scene import (
     BLACK,
     GREY_60,
@@ -170,7 +170,9 @@ def format_length(mm: float) -> str:
     return f"{text}{THIN}mm"
 
 
-def scale_text(scale: float, real_scale: float, scale_known: bool) -> str:
+def scale_text(
+    scale: float, real_scale: float, scale_known: bool, across: float = 0.0
+) -> str:
     """Return the scale of a sheet in words.
 
     Parameters
@@ -181,12 +183,17 @@ def scale_text(scale: float, real_scale: float, scale_known: bool) -> str:
         Real mm for one mm of the drawing.
     scale_known : bool
         Whether the real size is known.
+    across : float
+        Real width of the figure, mm, told where the real size is known.
 
     Returns
     -------
     str
         Says whether it is real size, drawing size or a ratio, and of which.
     """
+    if scale_known and across:
+        words = scale_text(scale, real_scale, scale_known)
+        return f"{words}; {figure_words(across)}"
     ratio = scale / real_scale
     if abs(ratio - 1) < 1e-6:
         if scale_known:

@@ -247,7 +247,7 @@ class PageMaker:
         scale = layout.scale
         box = self.parts.sheet_box(scale)
         picture = Picture(sheet.items, box)
-        words = scale_text(scale, self.parts.real_scale, self.parts.scale_known)
+        words = self.parts.scale_words(scale)
         if layout.page is None:
             self._tiled(sheet, picture, words)
             return
@@ -433,7 +433,7 @@ class PageMaker:
             self.fonts,
             title=self.parts.title,
             subtitle=sheet.subtitle,
-            scale=scale_text(scale, self.parts.real_scale, self.parts.scale_known),
+            scale=self.parts.scale_words(scale),
             code=sheet.code,
             note=sheet.note,
             name_line=self.named,

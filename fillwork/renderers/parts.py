@@ -18,6 +18,7 @@ from fillwork.renderers.coloured import (
 from fillwork.renderers.hatching import hatch_strokes, patterns_by_density
 from fillwork.renderers.key import KeyEntry, key_entries
 from fillwork.renderers.labels import fit_numbers
+from fillwork.renderers.layout import scale_text
 from fillwork.renderers.quiet import (
     LARGEST_NUMBER,
     LINE_INK,
@@ -167,6 +168,22 @@ class Parts:
         """
         left, bottom, right, top = self.box
         return (max(right - left, 1e-6), max(top - bottom, 1e-6))
+
+    def scale_words(self, scale: float) -> str:
+        """Return the scale of a sheet and the true width of the figure.
+
+        Parameters
+        ----------
+        scale : float
+            Paper length / drawn length.
+
+        Returns
+        -------
+        str
+            The width only where the true size is known.
+        """
+        across = self.size[0] * self.real_scale
+        return scale_text(scale, self.real_scale, self.scale_known, across)
 
     @cached_property
     def entries(self) -> tuple[KeyEntry, ...]:

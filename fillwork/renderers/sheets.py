@@ -640,7 +640,7 @@ class _Composer(PageMaker):
             self.fonts,
             title=parts.title,
             subtitle=detail.subtitle + (", mirrored" if mirror else ""),
-            scale=scale_text(detail.scale, parts.real_scale, parts.scale_known),
+            scale=parts.scale_words(detail.scale),
             code=code,
             note=note,
             aside=detail.aside,

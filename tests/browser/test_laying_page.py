@@ -31,7 +31,7 @@ def test_a_pattern_is_dragged_under_its_frame(
     sight.settle()
     page.locator("#parts a[href='#drawing']").click()
     page.locator(".laying summary").click()
-    page.locator(".laying [data-key=over]").fill("150 x 110")
+    page.locator(".laying [data-key=over]").fill("110 x 150")
     page.locator(".laying [data-key=cell]").select_option("colour=#0000ff")
     page.get_by_role("button", name="Lay it").click()
     frame = page.locator("canvas.frame")
@@ -51,7 +51,7 @@ def test_a_pattern_is_dragged_under_its_frame(
     # dragged back by about as much, it is caught by the good place
     box = frame.bounding_box()
     assert box is not None
-    px = box["width"] / 150
+    px = box["width"] / 110
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
     page.mouse.move(x, y)
     page.mouse.down()
@@ -62,6 +62,22 @@ def test_a_pattern_is_dragged_under_its_frame(
     page.wait_for_timeout(300)
     pressed = page.locator(".places button[aria-pressed=true]")
     assert pressed.inner_text().startswith("1")
-    # the page is no wider than a phone
-    page.set_viewport_size({"width": 360, "height": 800})
+    # on a phone the page is no wider, and the whole frame can be seen and dragged
+    page.set_viewport_size({"width": 360, "height": 640})
     assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    frame.evaluate("e => e.scrollIntoView({behavior: 'instant'})")
+    page.wait_for_timeout(200)
+    box, bar = frame.bounding_box(), page.locator("#top").bounding_box()
+    assert box is not None
+    assert bar is not None
+    assert bar["y"] + bar["height"] <= box["y"]
+    assert box["y"] + box["height"] <= 640
+    before = words.inner_text()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 20)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] / 2 + 17, box["y"] + 50, steps=3)
+    assert words.inner_text() != before
+    page.mouse.up()
+    sight.settle()
+    page.wait_for_timeout(300)
+    assert words.inner_text() != before

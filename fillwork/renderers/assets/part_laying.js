@@ -101,6 +101,7 @@ class Frame {
       onpointerdown: (event) => this.#grip(event),
       onkeydown: (event) => this.#key(event),
     });
+    this.canvas.style.setProperty("--shape", laid.width / laid.height);
     new ResizeObserver(() => this.draw()).observe(this.canvas);
   }
 

@@ -103,7 +103,9 @@ def test_the_scale_stands_on_everything(fifth: Finish) -> None:
     schedule = " ".join(fifth.schedule_text().split())
     assert "Sizes are real; the drawing is at 1 : 5" in schedule
     assert "the figure is 200.0 mm across" in schedule
-    assert "of real size" in printed(fifth)
+    assert "of real size; the figure is 200.0 mm across" in " ".join(
+        printed(fifth).split()
+    )
     page = fifth.html().decode()
     assert '"scale_known":true' in page
     assert '"real_scale":5' in page
