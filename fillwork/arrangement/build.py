@@ -21,7 +21,7 @@ from fillwork.arrangement.limits import LIMITS
 from fillwork.arrangement.meant import meant_gap
 from fillwork.arrangement.model import Arrangement
 from fillwork.arrangement.openings import without_openings
-from fillwork.arrangement.picked import lines_to_drop
+from fillwork.arrangement.picked import lines_to_drop, tips_to_cut
 from fillwork.arrangement.pruning import find_dangling
 from fillwork.arrangement.specks import find_specks
 from fillwork.arrangement.vertices import components
@@ -56,6 +56,7 @@ class _Wishes:
     close_gaps: float | None
     close: Points
     drop: Points
+    cut: Points
     limits: Limits
     whole_page: bool = False
 
@@ -74,6 +75,7 @@ def build_arrangement(
     page_edge: str = "auto",
     close: Points = (),
     drop: Points = (),
+    cut: Points = (),
     allow_large: bool = False,
 ) -> Arrangement:
     """Build vertices, edges and faces from line work.
@@ -93,6 +95,8 @@ def build_arrangement(
         Points in mm: the nearest gap is closed whatever its size.
     drop : tuple of (x, y)
         Points in mm: the nearest line is left out, with every copy of it.
+    cut : tuple of (x, y)
+        Points in mm: the line that ends alone nearest is cut at its last crossing.
     allow_large : bool
         Raise the limits of `fillwork.arrangement.limits` eightfold.
 
@@ -105,7 +109,7 @@ def build_arrangement(
     ------
     LineWorkError
         If there are no lines, a limit is exceeded, no line or gap lies near a
-        point of `close` or `drop`, or the result breaks a rule.
+        point of `close`, `drop` or `cut`, or the result breaks a rule.
     ValueError
         If `page_edge` is none of the three words.
     """
@@ -133,7 +137,14 @@ def build_arrangement(
         )
         join_within = close_gaps = None
     wishes = _Wishes(
-        tolerance, join_within, close_gaps, close, drop, limits, page_edge == "close"
+        tolerance,
+        join_within,
+        close_gaps,
+        close,
+        drop,
+        cut,
+        limits,
+        page_edge == "close",
     )
     frame = linework.frame
     run_offs = 0
@@ -269,10 +280,14 @@ def _build_once(
             )
         tips = find_tips(local, vertices, edges)
         overshoot = tips.from_junction & (tips.length <= tolerance.close_gaps)
+    ends = vertices[tips.vertex] + middle
+    if wishes.cut:
+        size = float(np.hypot(*(high - low)))
+        overshoot = overshoot | tips_to_cut(ends, np.array(wishes.cut), size)
     if len(tips):
         found += words.tip_defects(
             tips,
-            vertices[tips.vertex] + middle,
+            ends,
             curve_stroke[edges.curve[tips.edge]],
             overshoot,
         )

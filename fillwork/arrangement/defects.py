@@ -95,7 +95,7 @@ def tip_defects(
             remedy = "shorten the line in the drawing"
         else:
             kind, done = "loose end", "left"
-            remedy = "nothing, if meant so; else join it or use --close here"
+            remedy = "nothing, if meant so; else join it, or use --close or --cut here"
         stroke = (int(strokes[k]),) if strokes[k] >= 0 else ()
         found.append(
             Defect(kind, _point(place[k]), float(tips.length[k]), done, remedy, stroke)

@@ -15,7 +15,44 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.curves import Curves
 
-__all__ = ["lines_to_drop"]
+__all__ = ["lines_to_drop", "tips_to_cut"]
+
+_REACH = 0.02  # of the drawing's size: farther from what is meant, a point is a slip
+
+
+def tips_to_cut(
+    place: NDArray[np.float64], points: NDArray[np.float64], size: float
+) -> NDArray[np.bool_]:
+    """Return the loose ends nearest to points.
+
+    Parameters
+    ----------
+    place : ndarray of shape (n, 2)
+        Where loose ends are, mm.
+    points : ndarray of shape (m, 2)
+        The points, mm.
+    size : float
+        Size of the drawing, mm.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True for those whose overhang is cut.
+
+    Raises
+    ------
+    LineWorkError
+        If no loose end is within a fiftieth of the drawing's size.
+    """
+    chosen = np.zeros(len(place), dtype=bool)
+    for x, y in points.tolist():
+        away = np.hypot(*(place - (x, y)).T)
+        if not len(place) or away.min() > _REACH * size:
+            what = "no line ends alone near"
+            mend = f"give a point within {_REACH * size:.3g} mm of the end"
+            raise LineWorkError(what, f"--cut @{x:g},{y:g}", mend)
+        chosen[int(np.argmin(away))] = True
+    return chosen
 
 
 def lines_to_drop(
@@ -63,9 +100,9 @@ def lines_to_drop(
         foot = own.point(index, better)
         exact = np.hypot(*(foot - point).T)
         best = int(np.argmin(exact))
-        if exact[best] > 0.02 * size:
+        if exact[best] > _REACH * size:
             what = f"no line near: the nearest is {exact[best]:.3g} mm away"
-            mend = f"give a point within {0.02 * size:.3g} mm of the line"
+            mend = f"give a point within {_REACH * size:.3g} mm of the line"
             raise LineWorkError(what, "--drop", mend)
         slope = own.derivative(index, better)
         sine = cross(slope, slope[best]) / np.maximum(

@@ -76,6 +76,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
         plan,
         close=_added(plan.close, settings.pop("close", ())),
         drop=_added(plan.drop, settings.pop("drop", ())),
+        cut=_added(plan.cut, settings.pop("cut", ())),
     )
     names = {"cell": "cell", "by": "by", "scale_by": "give", "misfit": "misfit"}
     laying = laying_from(plan.laying, _given(settings, names), settings)

@@ -233,6 +233,13 @@ lines_options = [
         help="Drop the line nearest that point.",
     ),
     _option(
+        "--cut",
+        type=POINT,
+        multiple=True,
+        metavar="@x,y",
+        help="Cut the line that ends alone nearest there at its last crossing.",
+    ),
+    _option(
         "--page-edge",
         type=click.Choice(["auto", "close", "open"]),
         help="Whether the page's edge closes regions.",

@@ -36,6 +36,7 @@ __all__ = [
     "Moment",
     "changed_plan",
     "fit_wishes",
+    "kept_paints",
     "painted",
     "plan_table",
     "rename_swatches",
@@ -57,6 +58,7 @@ _SURVEYED = (
     "close_gaps",
     "close",
     "drop",
+    "cut",
     "page_edge",
     "symmetry",
     "match",
@@ -216,6 +218,44 @@ def _reach(survey: Survey, pin: Pin) -> tuple[str, bytes]:
 
     place = find_place(survey.arrangement, survey.orbits, pin.where, pin.scope)
     return pin.scope, place.faces.tobytes()
+
+
+def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
+    """Return what keeps the paints where lines were mended; what is new is left open.
+
+    Parameters
+    ----------
+    before : Coloured
+        The colours before.
+    survey : Survey
+        The drawing as it is now, where kinds may have other letters and regions
+        may be one that were several: the largest keeps its paint.
+
+    Returns
+    -------
+    tuple of Pin
+        Each at a point.
+    """
+    from fillwork.colouring.colourways import pins_of
+    from fillwork.colouring.places import find_place
+
+    old = before.survey
+    owner = np.full(survey.arrangement.face_count, -1)
+    pins = []
+    for pin in pins_of(old.arrangement, old.orbits, before.colouring):
+        if pin.scope != "kind":
+            continue  # the person's own, which the plan holds
+        faces = find_place(old.arrangement, old.orbits, pin.where, pin.scope).faces
+        if not pin.where.startswith("@"):  # letters change where kinds do
+            face = faces[int(np.argmax(old.arrangement.inscribed[faces]))]
+            x, y = old.arrangement.witness[face].tolist()
+            pin = replace(pin, where=f"@{x:.4f},{y:.4f}")
+        kind = int(old.orbits.of_face[faces[0]])
+        now = find_place(survey.arrangement, survey.orbits, pin.where, pin.scope).faces
+        if len(now) and np.isin(owner[now], (-1, kind)).all():
+            owner[now] = kind
+            pins.append(pin)
+    return tuple(pins)
 
 
 def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:

@@ -124,8 +124,8 @@ def _texts(value: object) -> Iterator[str]:
 
 _OF_SURVEY = (
     "lines", "leave", "scope", "hidden", "layout", "page_number", "join_within",
-    "close_gaps", "close", "drop", "page_edge", "laying", "bands", "symmetry", "match",
-    "scan",
+    "close_gaps", "close", "drop", "cut", "page_edge", "laying", "bands", "symmetry",
+    "match", "scan",
 )  # fmt: skip
 
 

@@ -194,7 +194,9 @@ def make_survey(
         if plan.bands.gap:
             linework = replace(linework, notes=(*linework.notes, gap_note()))
         # repairs were meant for the lines, and are made
-        mended = replace(plan, close=(), drop=(), join_within=None, close_gaps=0.0)
+        mended = replace(
+            plan, close=(), drop=(), cut=(), join_within=None, close_gaps=0.0
+        )
         arrangement = arrange(linework, mended, allow_large=allow_large)
     else:
         arrangement = arrange(
@@ -289,6 +291,7 @@ def arrange(
             page_edge=plan.page_edge,
             close=plan.close,
             drop=plan.drop,
+            cut=plan.cut,
             allow_large=allow_large,
         )
     except err.FillworkError as error:

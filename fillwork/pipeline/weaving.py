@@ -271,7 +271,7 @@ def weave_drawing(
     progress("finding the symmetry")
     bands = arrange(
         linework,
-        replace(plan, close=(), drop=(), join_within=None, close_gaps=0.0),
+        replace(plan, close=(), drop=(), cut=(), join_within=None, close_gaps=0.0),
         allow_large=allow_large,
     )
     return Weaving(woven, linework, plan, _symmetry(middle), _symmetry(bands))

@@ -55,6 +55,7 @@ _LINES = {
     "close_gaps_mm": ("close_gaps", "length"),
     "close": ("close", "points"),
     "drop": ("drop", "points"),
+    "cut": ("cut", "points"),
 }
 _LAYING = {
     "over_mm": ("over", "size"),

@@ -416,7 +416,7 @@ class Plan:
         Of a PDF file: the page to read, from 1; None: the first.
     join_within, close_gaps : float or None
         Tolerances, mm; from the drawing by default.
-    close, drop : tuple of (float, float)
+    close, drop, cut : tuple of (float, float)
         Single repairs, mm.
     page_edge : str
         ``auto``, ``close`` or ``open``.
@@ -473,6 +473,7 @@ class Plan:
     close_gaps: float | None = None
     close: tuple[tuple[float, float], ...] = ()
     drop: tuple[tuple[float, float], ...] = ()
+    cut: tuple[tuple[float, float], ...] = ()
     page_edge: PageEdge = "auto"
     laying: LayingSettings = field(default_factory=LayingSettings)
     bands: BandSettings = field(default_factory=BandSettings)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.arrangement.model import Arrangement, Defect, Outlines
     from fillwork.colouring.model import Adjacency, Colouring, Palette, Pin
     from fillwork.linework import LineWork
     from fillwork.notes import Note
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 __all__ = ["compose_colouring", "compose_drawing", "compose_lines", "compose_palette"]
 
 _DECIMALS = 3
+_NEAR = 1e-6  # mm: an end and the place of its defect are one
 
 
 def _round(values: NDArray[np.float64], decimals: int = _DECIMALS) -> list[Any]:
@@ -64,6 +65,27 @@ def _open_lines(arrangement: Arrangement, height: float) -> str:
     loose = arrangement.loose.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
     text = svg_paths(loose, _DECIMALS)
     return "".join(text.path(k, k + 1, False) for k in range(len(loose)))
+
+
+def _mended(
+    defect: Defect, arrangement: Arrangement, linework: LineWork
+) -> dict[str, str]:
+    """Return the paths, y down, that cutting or leaving out would take away."""
+    if defect.type != "loose end" or not defect.strokes:
+        return {}
+    loose, height = arrangement.loose, arrangement.frame.height
+    ends = np.stack([loose.starts(), loose.ends()])
+    own = (np.abs(ends - defect.at).max(axis=2) < _NEAR).any(axis=0)
+    whole = np.isin(linework.stroke_of_curve(), defect.strokes)
+    found = {}
+    for name, curves in (
+        ("overhang", loose.take(np.flatnonzero(own))),
+        ("line", linework.curves.take(np.flatnonzero(whole))),
+    ):
+        flipped = curves.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
+        text = svg_paths(flipped, _DECIMALS)
+        found[name] = "".join(text.path(k, k + 1, False) for k in range(len(curves)))
+    return found
 
 
 def _zone(zone: Zone, height: float) -> dict[str, Any]:
@@ -251,6 +273,7 @@ def compose_drawing(
                 "size": round(d.size, _DECIMALS),
                 "done": d.done,
                 "remedy": d.remedy,
+                **_mended(d, arrangement, linework),
             }
             for d in sort_defects((*arrangement.defects, *orbits.defects))
         ],

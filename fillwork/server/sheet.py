@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 from fillwork.colouring.model import Pin
 from fillwork.errors import FillworkError
 from fillwork.pipeline import bench as work
-from fillwork.pipeline.bench import Bench, Moment
+from fillwork.pipeline.bench import Bench, Moment, kept_paints
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.finish import Finish
 from fillwork.pipeline.taking import load_palette
@@ -45,6 +45,12 @@ __all__ = ["Sheet"]
 MOST_MOMENTS = 200
 MOST_CHOICES = 24
 PICTURE_WIDTH = 640
+_REPAIRS = {
+    "close": "close a gap",
+    "drop": "leave a line out",
+    "cut": "cut an overhang",
+}
+"""Fields of the plan that hold places, and what is said of them."""
 
 _REMEMBERED = 240  # suggestions that can be taken up later
 _SHOWN = (
@@ -567,28 +573,28 @@ class Sheet:
         self._submit("change", job)
 
     def repair(self, kind: str, places: Sequence[tuple[float, float]]) -> None:
-        """Close gaps or leave lines out.
+        """Close gaps, leave lines out or cut their overhang; the paints stay.
 
         Parameters
         ----------
         kind : str
-            ``close`` or ``drop``.
+            ``close``, ``drop`` or ``cut``.
         places : sequence of tuple of float
             Places, mm, y up.
         """
-        if kind not in ("close", "drop"):
+        label = _REPAIRS.get(kind)
+        if label is None:
             what = f"“{kind}” is no repair"
-            raise FillworkError(what, mend="close, or drop")
+            raise FillworkError(what, mend="take one of " + ", ".join(_REPAIRS))
 
         def job(tell: Progress) -> None:
             plan = self._moment.plan
-            plan = (
-                replace(plan, close=(*plan.close, *places))
-                if kind == "close"
-                else replace(plan, drop=(*plan.drop, *places))
-            )
-            label = "close a gap" if kind == "close" else "leave a line out"
-            self._move(Moment(plan, None, label), tell)
+            before = self._coloured
+            mended: dict[str, Any] = {kind: (*getattr(plan, kind), *places)}
+            plan = replace(plan, **mended)
+            survey = self._bench.survey(plan, tell)
+            standing = kept_paints(before, survey) if before else None
+            self._move(Moment(plan, standing, label), tell)
 
         self._submit("repair", job)
 

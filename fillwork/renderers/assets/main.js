@@ -43,6 +43,7 @@ function connect(app, sight, box, caption) {
   app.on("painted", (regions) => sight.repaint(regions));
   app.on("light", (kind) => sight.light(kind));
   app.on("place", (at) => sight.goTo(at));
+  app.on("mending", (path) => sight.mend(path));
   // rings of places to look at belong to the parts that speak of them
   app.on("part", (name) => sight.ring(name === "drawing" || name === "regions"));
   app.on("opened", () => {

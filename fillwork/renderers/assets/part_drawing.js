@@ -5,8 +5,8 @@ import { text } from "./text.js";
 
 const REPAIRS = {
   gap: ["close"],
-  "loose end": ["close", "drop"],
-  overshoot: ["drop"],
+  "loose end": ["close", "cut", "drop"],
+  overshoot: ["cut", "drop"],
   bridge: ["drop"],
 };
 
@@ -159,6 +159,20 @@ function defects(app, drawing) {
   );
 }
 
+/** A button that mends places, and shows before it is pressed which they are. */
+function mend(app, kind, list, words, properties) {
+  const taken = { cut: "overhang", drop: "line" }[kind];
+  const show = (on) => () => app.tell("mending", on && taken ? list.map((defect) => defect[taken] ?? "").join("") : "");
+  const press = () => {
+    app.tell("mending", "");
+    app.ask("repair", { kind, places: list.map((defect) => defect.at_mm) });
+  };
+  const made = button(words, press, properties);
+  for (const event of ["pointerenter", "focus"]) made.addEventListener(event, show(true));
+  for (const event of ["pointerleave", "blur"]) made.addEventListener(event, show(false));
+  return made;
+}
+
 function defectGroup(app, list, repairs, k) {
   const { type, done } = list[0];
   const sizes = list.map((defect) => defect.size).sort((p, q) => p - q);
@@ -176,11 +190,9 @@ function defectGroup(app, list, repairs, k) {
   );
   const byNeed = [...list].sort((p, q) => q.size - p.size);
   const all = repairs.map((kind) =>
-    button(
-      list.length > 1 ? text.repairAll[kind] : text.repair[kind],
-      () => app.ask("repair", { kind, places: list.map((defect) => defect.at_mm) }),
-      { data: { key: `${kind}${k}` } },
-    ),
+    mend(app, kind, list, list.length > 1 ? text.repairAll[kind] : text.repair[kind], {
+      data: { key: `${kind}${k}` },
+    }),
   );
   const each = element("ol", { class: "defects" });
   const single = (defect) =>
@@ -189,9 +201,7 @@ function defectGroup(app, list, repairs, k) {
       {},
       element("span", {}, text.sizeOf(round(defect.size))),
       button(text.showPlace, () => app.tell("place", defect.at), { class: "quiet" }),
-      ...repairs.map((kind) =>
-        button(text.repair[kind], () => app.ask("repair", { kind, places: [defect.at_mm] }), { class: "quiet" }),
-      ),
+      ...repairs.map((kind) => mend(app, kind, [defect], text.repair[kind], { class: "quiet" })),
     );
   const one = list.length > 1 && repairs.length ? fold(text.oneByOne, each) : null;
   one?.addEventListener("toggle", () => each.replaceChildren(...byNeed.slice(0, FIRST).map(single)), {

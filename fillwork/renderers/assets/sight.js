@@ -124,6 +124,12 @@ export class Sight {
     this.#drawMarks();
   }
 
+  /** Show what a mending would take away, a path. */
+  mend(path) {
+    this.mended = path;
+    this.#drawMarks();
+  }
+
   ring(on) {
     this.ringed = on;
     if (this.painting) this.#drawMarks();
@@ -248,6 +254,12 @@ export class Sight {
         ring(ctx, d.at, 10 * px, "#c1121f", 2 * px);
         label(ctx, String(k + 1), d.at[0] + 12 * px, d.at[1] - 10 * px, "#c1121f", px);
       });
+    if (this.mended)
+      for (const [colour, width] of [["#fff", 7], ["#c1121f", 4]]) {
+        ctx.strokeStyle = colour;
+        ctx.lineWidth = width * px;
+        ctx.stroke(new Path2D(this.mended));
+      }
     const { show, events } = this;
     const marked = show.weakest === "short" ? events.short?.() : show.weakest;
     const weakest = marked ? events.weakest?.() : null;

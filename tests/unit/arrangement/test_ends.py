@@ -191,6 +191,15 @@ def test_close_and_drop_by_a_point():
     curved = [circle(50, 50, 30), circle(50, 50, 30, 1.0), circle(50, 50, 10)]
     dropped = build_arrangement(linework_from_curves(curved), drop=((50, 80.2),))
     assert dropped.face_count - 1 == 1
+    # a line that runs on by 20 mm is cut at its last crossing and still parts regions
+    run_on = [*rows[:3], [10, 90, 10, 10], [10, 50, 110, 50]]
+    (end,) = build(run_on).defects
+    assert (end.type, end.size) == ("loose end", 20.0)
+    cut = build(run_on, cut=((109, 50),))
+    assert cut.face_count - 1 == 2
+    assert [(d.type, d.done) for d in cut.defects] == [("overshoot", "trimmed")]
+    with pytest.raises(LineWorkError, match="no line ends alone near"):
+        build(run_on, cut=((50, 70),))
 
 
 def test_repairs_with_nothing_near_name_the_distance():

@@ -27,6 +27,7 @@ FULL = Plan(
     close_gaps=0.4,
     close=((10.0, 12.5),),
     drop=((1.0, 2.0), (3.0, 4.0)),
+    cut=((5.0, 6.0),),
     page_edge="close",
     symmetry=((0, "plane:p4m"), (2, "frieze:p2mg")),
     match="turns",

@@ -281,12 +281,24 @@ def test_repairs_close_what_the_drawing_left_open(visitor: Visitor) -> None:
     assert len(drawing["shapes"]) == 1
     left = [d for d in drawing["defects"] if d["done"] == "left"]
     assert left
+    # a colour that merely stands, since its pin was let go, outlasts the repair
+    colouring = visitor.get(f"/api/{sheet}/colouring").json
+    swatches = colouring["palette"]["swatches"]
+    other = (colouring["of_face"][0] + 1) % len(swatches)
+    swatch = swatches[other]["name"]
+    touch = {"at": [90, 30], "scope": "kind", "swatch": swatch, "label": ""}
+    visitor.post(f"/api/{sheet}/paint", touch)
+    visitor.settle(sheet)
+    visitor.post(f"/api/{sheet}/release", {"number": 0})
+    visitor.settle(sheet)
     visitor.post(f"/api/{sheet}/repair", {"kind": "close", "at": left[0]["at_mm"]})
     many = {"kind": "close", "places": []}
     assert visitor.post(f"/api/{sheet}/repair", many).status_code == 400
     assert visitor.settle(sheet)["task"]["error"] is None
     drawing = visitor.get(f"/api/{sheet}/drawing").json
     assert sorted(drawing["area"]) == pytest.approx([1600, 1600])
+    of_face = visitor.get(f"/api/{sheet}/colouring").json["of_face"]
+    assert of_face[[p[0] > 60 for p in drawing["places"]].index(True)] == other
     visitor.post(f"/api/{sheet}/undo")
     visitor.settle(sheet)
     assert len(visitor.get(f"/api/{sheet}/drawing").json["shapes"]) == 1
