@@ -52,6 +52,7 @@ _REPAIRS = {
 }
 """Fields of the plan that hold places, and what is said of them."""
 
+_MOST_WAYS = 60  # suggestions of one search: more than there are palettes
 _REMEMBERED = 240  # suggestions that can be taken up later
 _SHOWN = (
     "lines",
@@ -646,7 +647,7 @@ class Sheet:
                 survey,
                 self._moment.plan,
                 palettes,
-                count=min(max(count, 1), 24),
+                count=min(max(count, 1), _MOST_WAYS),
                 progress=tell,
             )
             kept = max((way.number for way in self._kept.ways()), default=0)
