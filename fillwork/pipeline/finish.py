@@ -554,7 +554,7 @@ class Finish:
         str
             The schedule's quantities as CSV.
         """
-        from fillwork.plans.schedule_text import schedule_csv
+        from fillwork.plans.schedule_csv import schedule_csv
 
         return schedule_csv(self.schedule, self.palette, self.orbits)
 

@@ -16,6 +16,7 @@ from fillwork.errors import PlanError
 from fillwork.notes import Note
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.cautions import find_cautions, with_care
+from fillwork.plans.larger_panel import panel_repeats
 from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
 from fillwork.plans.materials import list_materials
 from fillwork.plans.media import (
@@ -33,30 +34,32 @@ from fillwork.plans.mixing import (
     strength_notes,
 )
 from fillwork.plans.model import Quantity, Schedule
-from fillwork.plans.order import (
+from fillwork.plans.order import find_steps
+from fillwork.plans.paint_order import (
     Work,
-    find_steps,
     gilds_with_water,
     main_medium,
     painting_order,
     paints_of_bands,
 )
+from fillwork.plans.painted_line import (
+    line_wanted,
+    measure_gilt_line,
+    measure_line,
+    place_of,
+    place_of_line,
+)
 from fillwork.plans.patch import find_patch
 from fillwork.plans.quantities import (
     COMMON,
-    DEFAULT_COVERAGE,
-    Coats,
     check_settings,
-    coats_of,
-    coverage_of,
     find_quantities,
     quantity_of_liquid,
 )
 from fillwork.plans.swallowed import find_swallowed, swallowed_note
 from fillwork.plans.tins import Tins, buy_leaf
-from fillwork.plans.words import length_words
+from fillwork.plans.whites import find_whites, white_name
 from fillwork.plans.working import find_brushes, time_steps
-from fillwork.units import fine_text
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -130,7 +133,7 @@ def make_schedule(
     notes: list[Note] = []
     covered = None
     pen = colouring.rules.outline_width
-    if pen and _line_wanted(colouring):
+    if pen and line_wanted(colouring):
         whole, covered = find_swallowed(arrangement, pen)
         note = swallowed_note(orbits, whole, covered, pen * real_scale)
         notes += [note] if note is not None else []
@@ -145,7 +148,9 @@ def make_schedule(
     drawn = measure_areas(arrangement, orbits, colouring, covered=covered, patch=patch)
     areas, count = drawn, None
     if settings.panel is not None:
-        weight, count, doubts = _repeats(orbits, adjacency, settings.panel, real_scale)
+        weight, count, doubts = panel_repeats(
+            orbits, adjacency, settings.panel, real_scale
+        )
         areas = measure_areas(
             arrangement, orbits, colouring, weight, count, covered=covered
         )
@@ -155,12 +160,12 @@ def make_schedule(
         for i, s in enumerate(palette.swatches)
         if s.medium == "bare" or _named(s.name, s.code, colouring)
     )
-    under = _place(palette, settings.under)
-    line_place = _line_place(colouring)
+    under = place_of(palette, settings.under)
+    line_at = place_of_line(colouring)
     used = {
         i
         for i in range(len(palette.swatches))
-        if i not in bare and (areas.area[i] > 0 or i in (under, line_place))
+        if i not in bare and (areas.area[i] > 0 or i in (under, line_at))
     }
     mixes = _Mixes(palette, sorted(used), on_hand)
     swatches = mixes.swatches
@@ -186,7 +191,7 @@ def make_schedule(
         settings,
         real_scale=real_scale,
         covered=covered,
-        line=_gilt_line(colouring, swatches, areas, real_scale),
+        line=measure_gilt_line(colouring, swatches, areas, real_scale),
         count=count,
         shapes=None if patch is None else patch.parts,
     )
@@ -204,7 +209,7 @@ def make_schedule(
             tins.use(q.swatch, "regions" if q.swatch != under else "ground", q.volume)
     # what else is used: the quantity, its name, and that of its tin
     extras: list[tuple[Quantity, str, str]] = []
-    line = _outline(colouring, swatches, areas, settings, medium, real_scale)
+    line = measure_line(colouring, swatches, areas, settings, medium, real_scale)
     if line is not None:
         plan = laid.get(line[0].swatch)
         if plan is not None and all(q.swatch != plan.swatch for q in quantities):
@@ -219,10 +224,10 @@ def make_schedule(
             tins.use(line[0].swatch, "outline", volume)
         elif volume is not None:
             tins.use_other(tin, medium, "outline", volume)
-    whites = _whites(quantities, swatches, settings, under, mixes.paints)
+    whites = find_whites(quantities, swatches, settings, under, mixes.paints)
     for place, white, quantity in whites:
         what, volume = f"under {swatches[place].name}", quantity.volume or 0.0
-        name = _paint_name(white, swatches)
+        name = white_name(white, swatches)
         extras.append(
             (quantity, f"{what}: {name}", "" if quantity.swatch >= 0 else name)
         )
@@ -255,7 +260,7 @@ def make_schedule(
         primer=primer,
         varnish=varnish,
         under=under,
-        whites=tuple((place, _paint_name(w, swatches)) for place, w, _ in whites),
+        whites=tuple((place, white_name(w, swatches)) for place, w, _ in whites),
         brushes=find_brushes(
             arrangement, _takes_paint(colouring, swatches, bare), real_scale
         ),
@@ -401,17 +406,10 @@ class _Mixes:
 
 def _check_names(palette: Palette, settings: PaintSettings) -> None:
     for name in (settings.under, *(n for n, _ in settings.coats_of)):
-        if name and _place(palette, name) is None:
+        if name and place_of(palette, name) is None:
             what = f"“{name}” is no paint of the palette {palette.name}"
             mend = "take one of " + ", ".join(s.name for s in palette.swatches)
             raise PlanError(what, mend=mend)
-
-
-def _place(palette: Palette, name: str) -> int | None:
-    try:
-        return palette.index(name) if name else None
-    except KeyError:
-        return None
 
 
 def _takes_paint(
@@ -470,36 +468,9 @@ def _gilt(
     return math.fsum(gilt)
 
 
-def _gilt_line(
-    colouring: Colouring, swatches: Sequence[Swatch], areas: Areas, real_scale: float
-) -> tuple[int, float, float] | None:
-    """Return swatch, length and width of a gilded line, mm; None where it is none."""
-    place = _line_place(colouring)
-    if place is None or swatches[place].medium != "leaf":
-        return None
-    width = colouring.rules.outline_width
-    width = areas.outline_width if width is None else width
-    return place, areas.outline * real_scale, width * real_scale
-
-
 def _named(name: str, code: str, colouring: Colouring) -> bool:
     wanted = {b.strip().casefold() for b in colouring.rules.bare}
     return name.casefold() in wanted or code.casefold() in wanted
-
-
-def _line_wanted(colouring: Colouring) -> bool:
-    """Return whether a painted line was asked for: by name or by width."""
-    rules = colouring.rules
-    wish = (rules.outline or "").strip()
-    if wish.casefold() == "none" or rules.outline_width == 0:
-        return False
-    return bool(wish) or rules.outline_width is not None
-
-
-def _line_place(colouring: Colouring) -> int | None:
-    if not _line_wanted(colouring):
-        return None
-    return _place(colouring.palette, (colouring.rules.outline or "").strip())
 
 
 def _over_and_under(settings: PaintSettings, medium: str) -> tuple[str, str]:
@@ -511,66 +482,6 @@ def _over_and_under(settings: PaintSettings, medium: str) -> tuple[str, str]:
         for wish, usual in zip((settings.primer, settings.varnish), common, strict=True)
     )
     return primer, varnish
-
-
-def _paint_name(white: int | str | HandPaint, swatches: Sequence[Swatch]) -> str:
-    if isinstance(white, int):
-        return swatches[white].name
-    return white if isinstance(white, str) else white.name
-
-
-def _whites(
-    quantities: tuple[Quantity, ...],
-    swatches: Sequence[Swatch],
-    settings: PaintSettings,
-    under: int | None,
-    paints: tuple[HandPaint, ...],
-) -> list[tuple[int, int | str | HandPaint, Quantity]]:
-    """Return which swatches need white under them, which white, and how much."""
-    if under is None:
-        return []
-    found = []
-    for q in quantities:
-        swatch = swatches[q.swatch]
-        if q.bare or q.swatch == under or q.volume is None:
-            continue
-        if not coats_of(swatch, settings, swatches[under]).white:
-            continue
-        white = _white_for(swatch, swatches, paints)
-        if isinstance(white, int):
-            paint = swatches[white]
-        elif isinstance(white, str) or white.swatch is None:
-            paint = replace(swatch, coverage=None, price=())
-        else:
-            paint = white.swatch
-        coverage, origin = coverage_of(paint)
-        base = replace(q, swatch=white if isinstance(white, int) else -1, edge=0.0)
-        base = replace(base, leaves=None, books=None)
-        one = Coats(1, f"{COMMON} under a paint that lets the ground through")
-        quantity = quantity_of_liquid(
-            base, paint, coverage, origin, settings, coats=one
-        )
-        found.append((q.swatch, white, quantity))
-    return found
-
-
-def _white_for(
-    swatch: Swatch, swatches: Sequence[Swatch], paints: tuple[HandPaint, ...]
-) -> int | str | HandPaint:
-    """Return an opaque white of the paint's medium: of the palette, on hand, or new."""
-
-    def _white(one: Swatch) -> bool:
-        opaque = one.opacity in ("", "opaque", "semi-opaque")
-        alike = one.medium == swatch.medium
-        return alike and opaque and one.lab[0] >= 88 and one.oklch[1] < 0.04
-
-    for hand in paints:
-        if hand.swatch is not None and _white(hand.swatch):
-            return hand
-    own = [i for i, s in enumerate(swatches) if _white(s)]
-    if own:
-        return max(own, key=lambda i: swatches[i].lab[0])
-    return f"white, {swatch.medium}" if swatch.medium else "white"
 
 
 def _painted(
@@ -623,122 +534,6 @@ def _packed(quantity: Quantity, buy: Buy | None) -> Quantity:
     if quantity.volume is None:
         return quantity
     return replace(quantity, containers=buy.packages if buy is not None else ())
-
-
-def _repeats(
-    orbits: Orbits, adjacency: Adjacency, panel: tuple[float, float], real_scale: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64], list[Note]]:
-    """Return how often each kind counts on a larger panel, and how many it has."""
-    zone = orbits.zones[0] if orbits.zones else None
-    lattice = None if zone is None else zone.symmetry.lattice
-    if zone is None or lattice is None or zone.symmetry.group.family != "plane":
-        family = "none" if zone is None else zone.symmetry.group.family
-        what = f"a larger panel needs a plane pattern, and this one is “{family}”"
-        mend = "leave out --panel, or state the symmetry with --symmetry plane:NAME"
-        raise PlanError(what, mend=mend)
-    if not all(math.isfinite(v) and v > 0 for v in panel):
-        what = "the panel must be wider and higher than 0 mm"
-        raise PlanError(what, mend="give --panel W,H such as 2m,1m")
-    (a, b), (c, d) = lattice.basis.tolist()
-    cell = abs(a * d - b * c)
-    repeats = panel[0] * panel[1] / (cell * real_scale**2)
-    notes = []
-    turns = sum(o.kind in ("identity", "rotation") for o in zone.symmetry.operations)
-    order = {"all": len(zone.symmetry.operations), "turns": turns}.get(orbits.match, 1)
-    order = max(order, 1)
-    weight, count = np.zeros(len(orbits.orbits)), np.zeros(len(orbits.orbits))
-    filled = 0.0
-    for row, orbit in enumerate(orbits.orbits):
-        if orbit.zone != zone.index:
-            continue
-        whole = len(orbit.faces) - orbit.cut > 0
-        in_cell = order / _site_order(orbit.site_symmetry, orbits.match)
-        filled += in_cell * orbit.area
-        seen = float(adjacency.area[row])
-        count[row] = in_cell * repeats
-        if whole and seen > 0:
-            weight[row] = in_cell * orbit.area * repeats / seen
-        else:
-            filled = math.nan
-    alone = orbits.match in ("none", "family", "figure")
-    if alone or not abs(filled - cell) <= 0.01 * cell:
-        here = np.array([o.zone == zone.index for o in orbits.orbits])
-        seen_area = float(adjacency.area[here].sum())
-        scale = panel[0] * panel[1] / (seen_area * real_scale**2)
-        weight = np.where(here, scale, 0.0)
-        count = weight * [len(o.faces) for o in orbits.orbits]
-        text = "the panel was scaled by the area seen, not by whole repeats"
-        remedy = "draw at least one whole repeat for exact figures"
-        if alone:
-            text = (
-                f"with --match {orbits.match} colours do not follow the repeats: the "
-                "panel was scaled by the area seen"
-            )
-            remedy = f"leave out --match {orbits.match} for exact figures"
-        notes.append(Note("plans", "scaled by area", text, remedy=remedy))
-    if len(orbits.zones) > 1:
-        text = "only the field is repeated over the panel; borders are left out"
-        notes.append(Note("plans", "borders left out", text))
-    return weight, count, notes
-
-
-def _site_order(site: str, match: str) -> int:
-    """Return how many of the operations that match keep a region in its place."""
-    digits = "".join(c for c in site if c.isdigit())
-    order = int(digits) if digits else 1
-    if match == "all":
-        return order * (2 if site.startswith("D") else 1)
-    return order if match == "turns" else 1
-
-
-def _outline(
-    colouring: Colouring,
-    swatches: Sequence[Swatch],
-    areas: Areas,
-    settings: PaintSettings,
-    medium: str,
-    real_scale: float,
-) -> tuple[Quantity, str] | None:
-    """Return the painted line as a quantity, and what it is painted with."""
-    if not _line_wanted(colouring):
-        return None
-    wish = (colouring.rules.outline or "").strip()
-    width = colouring.rules.outline_width
-    place = _line_place(colouring)
-    swatch = swatches[place] if place is not None else None
-    name = swatch.name if swatch else wish or "a near-black line"
-    origin = "plan" if width is not None else "default"
-    width = (areas.outline_width if width is None else width) * real_scale
-    length = areas.outline * real_scale
-    base = Quantity(
-        swatch=-1 if place is None else place,
-        faces=0,
-        area_drawn=length * width / real_scale**2,
-        area_real=length * width,
-        edge=length,
-        coats=1,
-        coverage=None,
-        volume=None,
-    )
-    used = swatch.medium if swatch else medium
-    rows = [
-        ("length", length_words(length), "drawing"),
-        ("width", f"{fine_text(width, 2)} mm", origin),
-    ]
-    if swatch is not None and not liquid(swatch):
-        return replace(base, factors=tuple(rows)), name
-    if swatch is not None:
-        coverage, source = coverage_of(swatch)
-    else:
-        facts = MEDIA_FACTS.get(used)
-        coverage = (facts.coverage if facts else None) or DEFAULT_COVERAGE
-        source = f"{COMMON} for {used or 'paint'}"
-    one = Coats(1, COMMON)
-    paint = swatch if swatch is not None else used
-    return (
-        quantity_of_liquid(base, paint, coverage, source, settings, rows, coats=one),
-        name,
-    )
 
 
 def _whole(

@@ -6,26 +6,30 @@ their sentences from here, so that they say the same.
 
 from __future__ import annotations
 
-import csv
-import io
 import textwrap
 from typing import TYPE_CHECKING
 
 from fillwork.plans.days import PACE
 from fillwork.plans.materials import material_words
-from fillwork.plans.media import DRY, MEDIA_FACTS, OBJECTS
+from fillwork.plans.media import MEDIA_FACTS
 from fillwork.plans.quantities import COMMON
+from fillwork.plans.schedule_rows import (
+    buy_words,
+    dry_medium,
+    is_bought,
+    need_words,
+    row_price,
+    rows_of,
+    swatches_of,
+)
 from fillwork.plans.words import (
     area_words,
     days_words,
-    harmless,
     hours_words,
     joined,
     length_words,
-    need_text,
     packages_words,
     price_words,
-    three,
     volume_words,
 )
 from fillwork.plans.working import DRAWN
@@ -33,24 +37,17 @@ from fillwork.plans.working import DRAWN
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.colouring.model import Palette, Swatch
-    from fillwork.plans.model import Buy, Quantity, Schedule, Step
+    from fillwork.colouring.model import Palette
+    from fillwork.plans.model import Schedule, Step
     from fillwork.symmetry.model import Orbits
 
 __all__ = [
-    "buy_words",
     "cost_lines",
     "factor_sets",
     "hand_lines",
-    "is_bought",
     "material_lines",
     "mix_lines",
-    "need_words",
-    "paints_of",
-    "rows_of",
-    "schedule_csv",
     "schedule_text",
-    "swatches_of",
 ]
 
 _MODEL = "Kubelka-Munk, single constant, on rebuilt reflectance"
@@ -59,186 +56,6 @@ _SAME = 0.05
 """ΔE00 below which a paint on hand is the colour: it would be told as 0.0."""
 _FEW = 3
 """Tools without a price that are named one by one; of more, their number is told."""
-_COLUMNS = (
-    "number",
-    "paint",
-    "hex",
-    "medium",
-    "pigments",
-    "kinds",
-    "regions",
-    "area_drawn_mm2",
-    "area_real_mm2",
-    "cut_in_mm",
-    "coats",
-    "coverage_m2_per_l",
-    "volume_ml",
-    "buy",
-    "leaves",
-    "books",
-    "bare",
-    "step",
-    "price",
-    "currency",
-    "day",
-    "tape_mm",
-)
-
-
-def swatches_of(schedule: Schedule, palette: Palette) -> Sequence[Swatch]:
-    """Return the palette's paints as they are used.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-
-    Returns
-    -------
-    sequence of Swatch
-        With medium and pigments of the parts where a paint is mixed.
-    """
-    return schedule.swatches or palette.swatches
-
-
-def rows_of(schedule: Schedule, palette: Palette) -> list[tuple[Quantity, str, bool]]:
-    """Return every row of the table: paints, then what goes over and under.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-
-    Returns
-    -------
-    list of (Quantity, str, bool)
-        The quantity, its name, and whether it is a swatch's own row.
-    """
-    rows = [(q, palette.swatches[q.swatch].name, True) for q in schedule.quantities]
-    rows += [
-        (q, name, False)
-        for q, name in zip(schedule.extras, schedule.extra_names, strict=True)
-    ]
-    return rows
-
-
-def need_words(quantity: Quantity) -> str:
-    """Return the need of a row.
-
-    Parameters
-    ----------
-    quantity : Quantity
-        The row.
-
-    Returns
-    -------
-    str
-        A volume or a number of leaves; empty where neither is known.
-    """
-    if quantity.leaves is not None:
-        return f"{quantity.leaves} leaves" if quantity.leaves != 1 else "1 leaf"
-    return "" if quantity.volume is None else volume_words(quantity.volume)
-
-
-def _tin_of(schedule: Schedule, quantity: Quantity, name: str) -> Buy | None:
-    for buy in schedule.buys:
-        if quantity.swatch >= 0 and buy.swatch == quantity.swatch:
-            return buy
-        if quantity.swatch < 0 and buy.swatch < 0:
-            tins = (name, name.rpartition(", ")[0], name.partition(": ")[2])
-            if buy.name in tins:
-                return buy
-    return None
-
-
-def buy_words(
-    schedule: Schedule, quantity: Quantity, name: str, *, own: bool = True
-) -> str:
-    """Return what to buy for a row.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    quantity : Quantity
-        The row.
-    name : str
-        Its name.
-    own : bool
-        Whether it is a swatch's own row.
-
-    Returns
-    -------
-    str
-        Packages; for what another row's tin holds, which one.
-    """
-    if quantity.bare:
-        return "leave bare"
-    buy = _tin_of(schedule, quantity, name)
-    if quantity.leaves is not None:
-        if buy is None:
-            books = quantity.books or 0
-            return f"{books} book{'s' * (books != 1)}"
-        return leaf_words(buy)
-    if quantity.volume is None:
-        if buy is not None and buy.unit == "leaf":
-            return "same books"
-        return "by area" if own else ""
-    if buy is not None and buy.mixed:
-        mixed = (own or quantity.swatch >= 0) and not buy.taken
-        if buy.taken and buy.taken != buy.name:
-            return f"{buy.taken}, on hand"
-        return "mix" if mixed else "on hand"
-    if quantity.containers:
-        text = packages_words(quantity.containers)
-        uses = [what for what, _ in buy.uses] if buy is not None else []
-        return text + (f", for {joined(uses)}" if len(uses) > 1 else "")
-    return "same tin" if buy is not None else ""
-
-
-def is_bought(quantity: Quantity, *, own: bool) -> bool:
-    """Return whether a row has a box to tick in the shop.
-
-    Parameters
-    ----------
-    quantity : Quantity
-        The row.
-    own : bool
-        Whether it is a swatch's own row.
-
-    Returns
-    -------
-    bool
-        Not for what is bare or comes from another row's tin.
-    """
-    packed = bool(quantity.containers) or quantity.leaves is not None
-    return not quantity.bare and (own or packed)
-
-
-def leaf_words(buy: Buy) -> str:
-    """Return the books and single leaves to buy.
-
-    Parameters
-    ----------
-    buy : Buy
-        The leaf.
-
-    Returns
-    -------
-    str
-        Such as ``2 books of 25``.
-    """
-    parts = []
-    for size, count in buy.packages:
-        if size > 1:
-            parts.append(f"{count} book{'s' * (count != 1)} of {size:g}")
-        else:
-            parts.append(f"{count} lea{'f' if count == 1 else 'ves'}")
-    return " + ".join(parts)
 
 
 def hand_lines(schedule: Schedule) -> list[str]:
@@ -514,22 +331,6 @@ def time_lines(schedule: Schedule) -> list[str]:
     ]
 
 
-def dry_medium(swatch: Swatch | None) -> bool:
-    """Return whether a paint is drawn or set, so that it has no coats.
-
-    Parameters
-    ----------
-    swatch : Swatch or None
-        The paint.
-
-    Returns
-    -------
-    bool
-        For pencils, markers, tile and the like.
-    """
-    return swatch is not None and swatch.medium in DRY | OBJECTS
-
-
 def _shop_table(schedule: Schedule, palette: Palette) -> list[str]:
     priced = schedule.cost is not None
     head = ["   ", "No", "Paint", "Pigments", "Regions", "Area", "Cut in", "Coats"]
@@ -560,31 +361,6 @@ def _shop_table(schedule: Schedule, palette: Palette) -> list[str]:
     for row, (q, name, _) in zip(rows[1:], rows_of(schedule, palette), strict=True):
         row.append(row_price(schedule, q, name))
     return _table(rows, right | {10})
-
-
-def row_price(schedule: Schedule, quantity: Quantity, name: str) -> str:
-    """Return the price of what a row buys.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    quantity : Quantity
-        The row.
-    name : str
-        Its name.
-
-    Returns
-    -------
-    str
-        Empty where no price is known, or the tin stands in another row.
-    """
-    if not quantity.containers and quantity.leaves is None:
-        return ""
-    buy = _tin_of(schedule, quantity, name)
-    if buy is None or buy.cost is None:
-        return ""
-    return price_words(buy.cost, schedule.currency)
 
 
 def factor_sets(schedule: Schedule, palette: Palette) -> list[tuple[str, str]]:
@@ -641,86 +417,6 @@ def drying_lines(schedule: Schedule, palette: Palette) -> list[str]:
         f"drying between coats of {medium}: {time} ({COMMON}; the label decides)."
         for medium, time in sorted(drying.items())
     ]
-
-
-def paints_of(schedule: Schedule) -> tuple[Buy, ...]:
-    """Return what is bought in packages.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-
-    Returns
-    -------
-    tuple of Buy
-        Tins and books.
-    """
-    return tuple(b for b in schedule.buys if b.packages)
-
-
-def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
-    """Return the quantities as CSV (RFC 4180), one row a paint.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-    orbits : Orbits
-        The kinds, for their letters.
-
-    Returns
-    -------
-    str
-        Numbers with a point and as many digits as the text has; areas in mm²,
-        lengths in mm, volumes in mL.
-    """
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(_COLUMNS)
-    step_of = {s.swatch: s for s in schedule.steps if s.swatch is not None and s.orbits}
-    step_of |= {
-        s.swatch: s
-        for s in reversed(schedule.steps)
-        if s.swatch is not None and s.swatch not in step_of
-    }
-    swatches = swatches_of(schedule, palette)
-    for q, name, own in rows_of(schedule, palette):
-        swatch = swatches[q.swatch] if q.swatch >= 0 else None
-        step = step_of.get(q.swatch) if own else None
-        letters = [orbits.orbits[o].letter for o in step.orbits] if step else []
-        plain = q.bare or (own and dry_medium(swatch))
-        buy = _tin_of(schedule, q, name)
-        cost = buy.cost if buy is not None and (q.containers or q.leaves) else None
-        writer.writerow(
-            [
-                swatch.code if swatch and own else "",
-                harmless(name),
-                swatch.hex if swatch else "",
-                swatch.medium if swatch else "",
-                " ".join(swatch.pigments) if swatch else "",
-                " ".join(letters),
-                q.faces if own else "",
-                three(q.area_drawn),
-                three(q.area_real),
-                "" if plain else three(q.edge),
-                "" if plain or q.leaves is not None else q.coats,
-                "" if q.coverage is None else f"{q.coverage:g}",
-                "" if q.volume is None else need_text(q.volume),
-                buy_words(schedule, q, name, own=own),
-                "" if q.leaves is None else q.leaves,
-                "" if q.books is None else q.books,
-                "yes" if q.bare else "no",
-                step.order if step else "",
-                "" if cost is None else f"{cost:.2f}",
-                "" if cost is None else harmless(schedule.currency),
-                step.days[0] if step and step.days[0] else "",
-                three(step.tape) if step and step.tape else "",
-            ]
-        )
-    return out.getvalue()
 
 
 def _table(rows: Sequence[Sequence[str]], right: frozenset[int]) -> list[str]:

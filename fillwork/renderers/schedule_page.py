@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fillwork.plans.schedule_text import (
+from fillwork.plans.schedule_rows import (
     buy_words,
-    cost_lines,
     dry_medium,
-    drying_lines,
-    factor_sets,
-    hand_lines,
     is_bought,
-    material_lines,
-    mix_lines,
     need_words,
     row_price,
     rows_of,
     swatches_of,
+)
+from fillwork.plans.schedule_text import (
+    cost_lines,
+    drying_lines,
+    factor_sets,
+    hand_lines,
+    material_lines,
+    mix_lines,
     time_lines,
     used_lines,
     when_words,

@@ -5,7 +5,8 @@ from fillwork.colouring.palette_file import parse_palette, read_palette
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.media import is_transparent
 from fillwork.plans.model import PaintSettings
-from fillwork.plans.order import Work, find_steps
+from fillwork.plans.order import find_steps
+from fillwork.plans.paint_order import Work
 from fillwork.plans.quantities import find_quantities
 from tests.unit.plans.boards import board, colour_board, orbits_of
 

@@ -12,7 +12,9 @@ from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.model import PaintSettings, Plan
 from fillwork.plans.schedule import make_schedule
-from fillwork.plans.schedule_text import buy_words, rows_of, schedule_csv, schedule_text
+from fillwork.plans.schedule_csv import schedule_csv
+from fillwork.plans.schedule_rows import buy_words, rows_of
+from fillwork.plans.schedule_text import schedule_text
 from tests.unit.plans.boards import board, colour_board, orbits_of
 
 KINDS = [(x % 2) + 2 * (y % 2) for y in range(4) for x in range(6)]

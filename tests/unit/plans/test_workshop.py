@@ -17,7 +17,8 @@ from fillwork.plans.areas import measure_areas
 from fillwork.plans.media import find_clashes
 from fillwork.plans.model import PaintSettings, Plan, SheetSettings
 from fillwork.plans.schedule import make_schedule
-from fillwork.plans.schedule_text import schedule_csv, schedule_text
+from fillwork.plans.schedule_csv import schedule_csv
+from fillwork.plans.schedule_text import schedule_text
 from fillwork.plans.words import need_text, three
 from fillwork.renderers.schedule_page import compose_schedule
 from tests.unit.plans.boards import board, colour_board, orbits_of

@@ -1,0 +1,195 @@
+"""The painted line: whether it is wanted, with what, and how much that takes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from fillwork.plans.media import (
+    MEDIA_FACTS,
+    liquid,
+)
+from fillwork.plans.model import Quantity
+from fillwork.plans.quantities import (
+    COMMON,
+    DEFAULT_COVERAGE,
+    Coats,
+    coverage_of,
+    quantity_of_liquid,
+)
+from fillwork.plans.words import length_words
+from fillwork.units import fine_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.colouring.model import Colouring, Palette, Swatch
+    from fillwork.plans.areas import Areas
+    from fillwork.plans.model import PaintSettings
+
+__all__ = [
+    "line_wanted",
+    "measure_gilt_line",
+    "measure_line",
+    "place_of",
+    "place_of_line",
+]
+
+
+def measure_gilt_line(
+    colouring: Colouring, swatches: Sequence[Swatch], areas: Areas, real_scale: float
+) -> tuple[int, float, float] | None:
+    """Return swatch, length and width of a gilded line.
+
+    Parameters
+    ----------
+    colouring : Colouring
+        Which swatch each region bears, and the rules.
+    swatches : sequence of Swatch
+        The palette's paints as they are used.
+    areas : Areas
+        What each swatch covers.
+    real_scale : float
+        Real length / drawn length.
+
+    Returns
+    -------
+    tuple of (int, float, float) or None
+        Lengths in mm, true size; None where the line is not gilded.
+    """
+    place = place_of_line(colouring)
+    if place is None or swatches[place].medium != "leaf":
+        return None
+    width = colouring.rules.outline_width
+    width = areas.outline_width if width is None else width
+    return place, areas.outline * real_scale, width * real_scale
+
+
+def line_wanted(colouring: Colouring) -> bool:
+    """Return whether a painted line was asked for: by name or by width.
+
+    Parameters
+    ----------
+    colouring : Colouring
+        Which swatch each region bears, and the rules.
+
+    Returns
+    -------
+    bool
+        Not for ``none`` or a width of 0.
+    """
+    rules = colouring.rules
+    wish = (rules.outline or "").strip()
+    if wish.casefold() == "none" or rules.outline_width == 0:
+        return False
+    return bool(wish) or rules.outline_width is not None
+
+
+def place_of(palette: Palette, name: str) -> int | None:
+    """Return the place of a paint in its palette.
+
+    Parameters
+    ----------
+    palette : Palette
+        The palette.
+    name : str
+        Name or code; may be empty.
+
+    Returns
+    -------
+    int or None
+        None where there is none of that name.
+    """
+    try:
+        return palette.index(name) if name else None
+    except KeyError:
+        return None
+
+
+def place_of_line(colouring: Colouring) -> int | None:
+    """Return the swatch that the line is painted with.
+
+    Parameters
+    ----------
+    colouring : Colouring
+        Its rules say whether and with what.
+
+    Returns
+    -------
+    int or None
+        None where no line is wanted, or it is painted with no swatch.
+    """
+    if not line_wanted(colouring):
+        return None
+    return place_of(colouring.palette, (colouring.rules.outline or "").strip())
+
+
+def measure_line(
+    colouring: Colouring,
+    swatches: Sequence[Swatch],
+    areas: Areas,
+    settings: PaintSettings,
+    medium: str,
+    real_scale: float,
+) -> tuple[Quantity, str] | None:
+    """Return the painted line as a quantity, and what it is painted with.
+
+    Parameters
+    ----------
+    colouring : Colouring
+        Which swatch each region bears, and the rules.
+    swatches : sequence of Swatch
+        The palette's paints as they are used.
+    areas : Areas
+        What each swatch covers.
+    settings : PaintSettings
+        Coats, spare, containers.
+    medium : str
+        The main medium, for a line that no swatch paints.
+    real_scale : float
+        Real length / drawn length.
+
+    Returns
+    -------
+    tuple of (Quantity, str) or None
+        None where no line is wanted.
+    """
+    if not line_wanted(colouring):
+        return None
+    wish = (colouring.rules.outline or "").strip()
+    width = colouring.rules.outline_width
+    place = place_of_line(colouring)
+    swatch = swatches[place] if place is not None else None
+    name = swatch.name if swatch else wish or "a near-black line"
+    origin = "plan" if width is not None else "default"
+    width = (areas.outline_width if width is None else width) * real_scale
+    length = areas.outline * real_scale
+    base = Quantity(
+        swatch=-1 if place is None else place,
+        faces=0,
+        area_drawn=length * width / real_scale**2,
+        area_real=length * width,
+        edge=length,
+        coats=1,
+        coverage=None,
+        volume=None,
+    )
+    used = swatch.medium if swatch else medium
+    rows = [
+        ("length", length_words(length), "drawing"),
+        ("width", f"{fine_text(width, 2)} mm", origin),
+    ]
+    if swatch is not None and not liquid(swatch):
+        return replace(base, factors=tuple(rows)), name
+    if swatch is not None:
+        coverage, source = coverage_of(swatch)
+    else:
+        facts = MEDIA_FACTS.get(used)
+        coverage = (facts.coverage if facts else None) or DEFAULT_COVERAGE
+        source = f"{COMMON} for {used or 'paint'}"
+    one = Coats(1, COMMON)
+    paint = swatch if swatch is not None else used
+    return (
+        quantity_of_liquid(base, paint, coverage, source, settings, rows, coats=one),
+        name,
+    )

@@ -1,0 +1,116 @@
+"""The schedule's rows as CSV, for a spreadsheet."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING
+
+from fillwork.plans.schedule_rows import (
+    buy_words,
+    dry_medium,
+    rows_of,
+    swatches_of,
+    tin_of,
+)
+from fillwork.plans.words import (
+    harmless,
+    need_text,
+    three,
+)
+
+if TYPE_CHECKING:
+    from fillwork.colouring.model import Palette
+    from fillwork.plans.model import Schedule
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["schedule_csv"]
+
+_COLUMNS = (
+    "number",
+    "paint",
+    "hex",
+    "medium",
+    "pigments",
+    "kinds",
+    "regions",
+    "area_drawn_mm2",
+    "area_real_mm2",
+    "cut_in_mm",
+    "coats",
+    "coverage_m2_per_l",
+    "volume_ml",
+    "buy",
+    "leaves",
+    "books",
+    "bare",
+    "step",
+    "price",
+    "currency",
+    "day",
+    "tape_mm",
+)
+
+
+def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
+    """Return the quantities as CSV (RFC 4180), one row a paint.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule.
+    palette : Palette
+        The palette.
+    orbits : Orbits
+        The kinds, for their letters.
+
+    Returns
+    -------
+    str
+        Numbers with a point and as many digits as the text has; areas in mm²,
+        lengths in mm, volumes in mL.
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(_COLUMNS)
+    step_of = {s.swatch: s for s in schedule.steps if s.swatch is not None and s.orbits}
+    step_of |= {
+        s.swatch: s
+        for s in reversed(schedule.steps)
+        if s.swatch is not None and s.swatch not in step_of
+    }
+    swatches = swatches_of(schedule, palette)
+    for q, name, own in rows_of(schedule, palette):
+        swatch = swatches[q.swatch] if q.swatch >= 0 else None
+        step = step_of.get(q.swatch) if own else None
+        letters = [orbits.orbits[o].letter for o in step.orbits] if step else []
+        plain = q.bare or (own and dry_medium(swatch))
+        buy = tin_of(schedule, q, name)
+        cost = buy.cost if buy is not None and (q.containers or q.leaves) else None
+        writer.writerow(
+            [
+                swatch.code if swatch and own else "",
+                harmless(name),
+                swatch.hex if swatch else "",
+                swatch.medium if swatch else "",
+                " ".join(swatch.pigments) if swatch else "",
+                " ".join(letters),
+                q.faces if own else "",
+                three(q.area_drawn),
+                three(q.area_real),
+                "" if plain else three(q.edge),
+                "" if plain or q.leaves is not None else q.coats,
+                "" if q.coverage is None else f"{q.coverage:g}",
+                "" if q.volume is None else need_text(q.volume),
+                buy_words(schedule, q, name, own=own),
+                "" if q.leaves is None else q.leaves,
+                "" if q.books is None else q.books,
+                "yes" if q.bare else "no",
+                step.order if step else "",
+                "" if cost is None else f"{cost:.2f}",
+                "" if cost is None else harmless(schedule.currency),
+                step.days[0] if step and step.days[0] else "",
+                three(step.tape) if step and step.tape else "",
+            ]
+        )
+    return out.getvalue()

@@ -1,0 +1,244 @@
+"""The rows of the schedule's table: what is used, what is bought, at what price."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fillwork.plans.media import DRY, OBJECTS
+from fillwork.plans.words import (
+    joined,
+    packages_words,
+    price_words,
+    volume_words,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.colouring.model import Palette, Swatch
+    from fillwork.plans.model import Buy, Quantity, Schedule
+
+__all__ = [
+    "buy_words",
+    "dry_medium",
+    "is_bought",
+    "leaf_words",
+    "need_words",
+    "row_price",
+    "rows_of",
+    "swatches_of",
+    "tin_of",
+]
+
+
+def swatches_of(schedule: Schedule, palette: Palette) -> Sequence[Swatch]:
+    """Return the palette's paints as they are used.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule.
+    palette : Palette
+        The palette.
+
+    Returns
+    -------
+    sequence of Swatch
+        With medium and pigments of the parts where a paint is mixed.
+    """
+    return schedule.swatches or palette.swatches
+
+
+def rows_of(schedule: Schedule, palette: Palette) -> list[tuple[Quantity, str, bool]]:
+    """Return every row of the table: paints, then what goes over and under.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule.
+    palette : Palette
+        The palette.
+
+    Returns
+    -------
+    list of (Quantity, str, bool)
+        The quantity, its name, and whether it is a swatch's own row.
+    """
+    rows = [(q, palette.swatches[q.swatch].name, True) for q in schedule.quantities]
+    rows += [
+        (q, name, False)
+        for q, name in zip(schedule.extras, schedule.extra_names, strict=True)
+    ]
+    return rows
+
+
+def need_words(quantity: Quantity) -> str:
+    """Return the need of a row.
+
+    Parameters
+    ----------
+    quantity : Quantity
+        The row.
+
+    Returns
+    -------
+    str
+        A volume or a number of leaves; empty where neither is known.
+    """
+    if quantity.leaves is not None:
+        return f"{quantity.leaves} leaves" if quantity.leaves != 1 else "1 leaf"
+    return "" if quantity.volume is None else volume_words(quantity.volume)
+
+
+def tin_of(schedule: Schedule, quantity: Quantity, name: str) -> Buy | None:
+    """Return the tin, or the books, that a row is taken from.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule.
+    quantity : Quantity
+        The row.
+    name : str
+        Its name.
+
+    Returns
+    -------
+    Buy or None
+        None where nothing is bought for it.
+    """
+    for buy in schedule.buys:
+        if quantity.swatch >= 0 and buy.swatch == quantity.swatch:
+            return buy
+        if quantity.swatch < 0 and buy.swatch < 0:
+            tins = (name, name.rpartition(", ")[0], name.partition(": ")[2])
+            if buy.name in tins:
+                return buy
+    return None
+
+
+def buy_words(
+    schedule: Schedule, quantity: Quantity, name: str, *, own: bool = True
+) -> str:
+    """Return what to buy for a row.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule.
+    quantity : Quantity
+        The row.
+    name : str
+        Its name.
+    own : bool
+        Whether it is a swatch's own row.
+
+    Returns
+    -------
+    str
+        Packages; for what another row's tin holds, which one.
+    """
+    if quantity.bare:
+        return "leave bare"
+    buy = tin_of(schedule, quantity, name)
+    if quantity.leaves is not None:
+        if buy is None:
+            books = quantity.books or 0
+            return f"{books} book{'s' * (books != 1)}"
+        return leaf_words(buy)
+    if quantity.volume is None:
+        if buy is not None and buy.unit == "leaf":
+            return "same books"
+        return "by area" if own else ""
+    if buy is not None and buy.mixed:
+        mixed = (own or quantity.swatch >= 0) and not buy.taken
+        if buy.taken and buy.taken != buy.name:
+            return f"{buy.taken}, on hand"
+        return "mix" if mixed else "on hand"
+    if quantity.containers:
+        text = packages_words(quantity.containers)
+        uses = [what for what, _ in buy.uses] if buy is not None else []
+        return text + (f", for {joined(uses)}" if len(uses) > 1 else "")
+    return "same tin" if buy is not None else ""
+
+
+def is_bought(quantity: Quantity, *, own: bool) -> bool:
+    """Return whether a row has a box to tick in the shop.
+
+    Parameters
+    ----------
+    quantity : Quantity
+        The row.
+    own : bool
+        Whether it is a swatch's own row.
+
+    Returns
+    -------
+    bool
+        Not for what is bare or comes from another row's tin.
+    """
+    packed = bool(quantity.containers) or quantity.leaves is not None
+    return not quantity.bare and (own or packed)
+
+
+def leaf_words(buy: Buy) -> str:
+    """Return the books and single leaves to buy.
+
+    Parameters
+    ----------
+    buy : Buy
+        The leaf.
+
+    Returns
+    -------
+    str
+        Such as ``2 books of 25``.
+    """
+    parts = []
+    for size, count in buy.packages:
+        if size > 1:
+            parts.append(f"{count} book{'s' * (count != 1)} of {size:g}")
+        else:
+            parts.append(f"{count} lea{'f' if count == 1 else 'ves'}")
+    return " + ".join(parts)
+
+
+def dry_medium(swatch: Swatch | None) -> bool:
+    """Return whether a paint is drawn or set, so that it has no coats.
+
+    Parameters
+    ----------
+    swatch : Swatch or None
+        The paint.
+
+    Returns
+    -------
+    bool
+        For pencils, markers, tile and the like.
+    """
+    return swatch is not None and swatch.medium in DRY | OBJECTS
+
+
+def row_price(schedule: Schedule, quantity: Quantity, name: str) -> str:
+    """Return the price of what a row buys.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        The schedule.
+    quantity : Quantity
+        The row.
+    name : str
+        Its name.
+
+    Returns
+    -------
+    str
+        Empty where no price is known, or the tin stands in another row.
+    """
+    if not quantity.containers and quantity.leaves is None:
+        return ""
+    buy = tin_of(schedule, quantity, name)
+    if buy is None or buy.cost is None:
+        return ""
+    return price_words(buy.cost, schedule.currency)

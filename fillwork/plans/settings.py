@@ -1,0 +1,325 @@
+"""Choices of single stages, as the plan holds them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fillwork.errors import PlanError
+from fillwork.values import (
+    changed_repr,
+)
+
+__all__ = [
+    "FITS",
+    "SHEETS",
+    "BandSettings",
+    "LayingSettings",
+    "PaintSettings",
+    "ScanSettings",
+    "SheetSettings",
+]
+
+SHEETS = (
+    "numbered",
+    "blank",
+    "coloured",
+    "steps",
+    "repeat",
+    "masks",
+    "card",
+    "model",
+    "trials",
+    "pounce",
+    "line",
+    "repair",
+    "schedule",
+)
+"""Kinds of sheet."""
+
+
+FITS = ("auto", "page", "true")
+"""How a drawing is fitted to its paper."""
+
+
+@dataclass(frozen=True, slots=True)
+class PaintSettings:
+    """Hold the factors of the schedule.
+
+    Parameters
+    ----------
+    coats : int or None
+        Coats of each paint; None: by its opacity.
+    spare : float
+        Share bought above need.
+    containers : tuple of float
+        Container sizes to buy in, mL, ascending; empty: sizes common in the
+        trade, or those that have a price.
+    panel : tuple of float or None
+        Width and height of a larger panel to fill with repeats, mm.
+    leaf_size : float
+        Side of a leaf, mm.
+    leaf_lap : float
+        Lap of leaves, mm.
+    leaf_waste : float
+        Share of leaf lost.
+    coats_of : tuple of (str, int)
+        Coats of single paints, by name; they go before all else.
+    under : str
+        The paint that goes over the whole panel before all others; empty: none.
+    primer, varnish : str
+        What goes under and over the paint; ``none``, or empty: as is common for
+        the medium.
+    support : str
+        What the panel is made of, one of `fillwork.plans.media.SUPPORTS`; empty
+        where it is not told.
+    tape : bool
+        Whether edges are taped, in as few rounds as may be.
+    pace : tuple of float or None
+        m² filled and m of edge cut in, an hour; common practice by default, and
+        then hours are not told.
+    patch : str
+        What alone is repaired, as of `fillwork.plans.patch`; empty: all.
+    bands : str
+        ``first`` or ``last``: when the paints of bands come; empty: as other paints.
+    """
+
+    coats: int | None = None
+    spare: float = 0.15
+    containers: tuple[float, ...] = ()
+    panel: tuple[float, float] | None = None
+    leaf_size: float = 80.0
+    leaf_lap: float = 3.0
+    leaf_waste: float = 0.12
+    coats_of: tuple[tuple[str, int], ...] = ()
+    under: str = ""
+    primer: str = ""
+    varnish: str = ""
+    support: str = ""
+    tape: bool = False
+    pace: tuple[float, float] | None = None
+    patch: str = ""
+    bands: str = ""
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
+
+
+@dataclass(frozen=True, slots=True)
+class BandSettings:
+    """Hold how plain lines are woven into bands, and whether bands are looked for.
+
+    Parameters
+    ----------
+    find : str
+        ``auto``, ``no``, or the width of bands that are in the drawing.
+    width : float or None
+        Width of the bands, mm; None: lines stay lines.
+    gap : float
+        Left free beside the band that is over, mm.
+    start : str
+        ``over`` or ``under``: the other way round everywhere.
+    corners : str
+        ``mitre`` or ``round``.
+    crossings : str
+        ``woven``, ``crossed`` or ``open``.
+    nodes : str
+        ``piled``, ``plain`` or ``ring``, where three lines or more meet in a point.
+    """
+
+    find: str = "auto"
+    width: float | None = None
+    gap: float = 0.0
+    start: str = "over"
+    corners: str = "mitre"
+    crossings: str = "woven"
+    nodes: str = "piled"
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
+
+
+@dataclass(frozen=True, slots=True)
+class LayingSettings:
+    """Hold how one cell is laid over a whole panel.
+
+    Parameters
+    ----------
+    over : tuple of float or None
+        Width and height of the panel, mm.
+    outline : str
+        Path data of a panel's outline, mm, y down; it goes before `over`. Nothing
+        is laid where both are missing.
+    cell : tuple of str
+        Selectors of the guide lines that bound the cell.
+    by : str
+        ``shifts``, ``shifts x,y x,y``, ``drop 1/2``, ``brick 1/2``, ``mirrors``,
+        ``turns`` or ``border``; empty: by the stated symmetry, else by shifts.
+    place : int or None
+        Number of the placing, from 1, best first.
+    place_at : tuple of float or None
+        Where the cell's middle comes on the panel, mm; with the turn and size of
+        `place`, where that is given too.
+    give : float
+        How far the size may give so that repeats come out even, a share.
+    corner : str
+        Path data of a border's corner piece, mm, y down; empty: a mitre.
+    corner_size : tuple of float or None
+        Its width and height, mm.
+    border : str
+        Path data of the strip run round the field, mm, y down; ``rest`` for a plain
+        border that takes what whole repeats leave; empty: none.
+    border_cell : str
+        Path data of the outline of the strip's cell.
+    border_width : float or None
+        Width of a plain border, mm.
+    misfit : float or None
+        Largest misfit that is closed at joins, mm; from the drawing by default.
+    """
+
+    over: tuple[float, float] | None = None
+    outline: str = ""
+    cell: tuple[str, ...] = ()
+    by: str = ""
+    place: int | None = None
+    place_at: tuple[float, float] | None = None
+    give: float = 0.0
+    corner: str = ""
+    corner_size: tuple[float, float] | None = None
+    border: str = ""
+    border_cell: str = ""
+    border_width: float | None = None
+    misfit: float | None = None
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
+
+    @property
+    def wanted(self) -> bool:
+        """Return whether a cell is to be laid.
+
+        Returns
+        -------
+        bool
+            Whether a cell is to be laid.
+        """
+        return self.over is not None or bool(self.outline)
+
+
+@dataclass(frozen=True, slots=True)
+class ScanSettings:
+    """Hold how a scan or a photograph of a sheet is traced.
+
+    Parameters
+    ----------
+    sheet_size : str
+        ``auto``, the name of a paper, or ``W,H``.
+    corners : tuple of (float, float)
+        The sheet's corners in the picture, px, clockwise from the upper left;
+        empty to find them.
+    pen : str
+        ``auto``, or the colour of the final ink as ``#rrggbb``.
+    pencil : str
+        ``drop`` or ``keep``.
+    dpi : float or None
+        Resolution of a scan whose file does not say it.
+    settled : tuple of (float, float)
+        Places in doubt that somebody looked at, mm, y up.
+    inked : tuple of (float, float)
+        Ink that was left and is a line, mm, y up.
+    """
+
+    sheet_size: str = "auto"
+    corners: tuple[tuple[float, float], ...] = ()
+    pen: str = "auto"
+    pencil: str = "drop"
+    dpi: float | None = None
+    settled: tuple[tuple[float, float], ...] = ()
+    inked: tuple[tuple[float, float], ...] = ()
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetSettings:
+    """Hold the choices for printed sheets.
+
+    Parameters
+    ----------
+    sheets : tuple of str
+        Kinds of sheet, such as ``numbered``.
+    paper : str
+        Page name for `fillwork.units.page_size`, or ``drawing``.
+    fit : str
+        ``auto``: true size, reduced by up to a tenth where that keeps the drawing
+        on one page; ``page``: as large as one page; ``true``: true size, whatever
+        pages that takes. True and False stand for ``page`` and ``true``.
+    most_pages : int
+        More pages of one copy are refused.
+    mask_overlap : float
+        How far openings of masks reach under their neighbours, mm.
+    bridge : float
+        Width of bridges that hold islands of masks, mm; 0: proposed, not cut.
+    least_number : float
+        Smallest height of a number, mm.
+    mirror, hatch : bool
+        Mirror images for tracing; hatching for black copies.
+    teach : int
+        Pupils of a class that the sheets are for; 0 for none.
+    copies : int
+        Copies of each sheet.
+    overlap : float
+        Overlap of pages that are joined, mm.
+    title : str or None
+        Title; the drawing's name by default.
+    font, font_digest : str
+        File name and SHA-256 of a font for scripts that the bundled ones lack.
+    """
+
+    sheets: tuple[str, ...] = ("numbered",)
+    paper: str = "A4"
+    fit: str = "auto"
+    least_number: float = 1.5
+    mirror: bool = False
+    hatch: bool = False
+    teach: int = 0
+    copies: int = 1
+    overlap: float = 10.0
+    title: str | None = None
+    font: str = ""
+    font_digest: str = ""
+    most_pages: int = 60
+    mask_overlap: float = 0.0
+    bridge: float = 0.0
+
+    def __repr__(self) -> str:
+        return changed_repr(self)
+
+    def __post_init__(self) -> None:
+        """Take true and false as older plans have them."""
+        words: dict[object, str] = {True: "page", False: "true"}
+        object.__setattr__(self, "fit", words.get(self.fit, self.fit))
+        if self.fit not in FITS:
+            what = f"a fit “{self.fit}” is not known"
+            raise PlanError(what, mend="take one of " + ", ".join(FITS))
+        for name, most in (("mask_overlap", 20.0), ("bridge", 50.0)):
+            if not 0 <= getattr(self, name) <= most:
+                what = f"{getattr(self, name):g} mm is no {name.replace('_', ' ')}"
+                raise PlanError(what, mend=f"take from 0 to {most:g} mm")
+        object.__setattr__(self, "teach", int(self.teach))
+        if self.teach > 1 and self.copies > 1:
+            what = f"{self.teach} pupils and {self.copies} copies both say how many"
+            raise PlanError(
+                what, mend="leave --copies out, or --teach without a number"
+            )
+
+    @property
+    def pupils(self) -> int:
+        """Return how many pupils' sets are wanted.
+
+        Returns
+        -------
+        int
+            Those of the class, or as many as copies.
+        """
+        return max(self.teach, self.copies) if self.teach else 0
