@@ -13,9 +13,9 @@ from fillwork.renderers.tiles import TilePlan, compose_page_map
 
 if TYPE_CHECKING:
     from fillwork.renderers.key import KeyEntry
-    from fillwork.renderers.pages import Sheet
     from fillwork.renderers.parts import Parts
     from fillwork.renderers.pounce import Piece
+    from fillwork.renderers.sheet import Sheet
 
 __all__ = ["compose_cover"]
 

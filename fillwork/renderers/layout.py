@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from fillwork.errors import PlanError
 from fillwork.plans.words import area_words, figure_words, three
 from fillwork.renderers.scene import (
@@ -16,11 +18,16 @@ from fillwork.renderers.scene import (
     GREY_60,
     Box,
     Item,
+    Labels,
+    Placed,
     Text,
     segments,
 )
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from fillwork.renderers.scene import Scene
     from fillwork.renderers.typeset import FontSet
 
 __all__ = [
@@ -31,6 +38,7 @@ __all__ = [
     "compose_frame",
     "format_area",
     "format_length",
+    "missing_characters",
     "scale_text",
     "shorten",
 ]
@@ -330,3 +338,36 @@ def compose_frame(
             Text((left, place), shorten(note, 7, wide, fonts), 7, colour=GREY_60)
         )
     return head, foot
+
+
+def missing_characters(pages: Sequence[Scene], fonts: FontSet) -> str:
+    """Return the characters on pages that no font has.
+
+    Parameters
+    ----------
+    pages : sequence of Scene
+        The pages.
+    fonts : FontSet
+        Fonts.
+
+    Returns
+    -------
+    str
+        Each once; empty where all are there.
+    """
+    words: dict[tuple[str, str], None] = {}
+
+    def _gather(items: Iterable[Item]) -> None:
+        for item in items:
+            if isinstance(item, Text):
+                words[item.text, item.weight] = None
+            elif isinstance(item, Labels):
+                for row in np.unique(item.text):
+                    words[item.texts[row], item.weight] = None
+            elif isinstance(item, Placed):
+                _gather(item.picture.items)
+
+    for page in pages:
+        _gather(page.items)
+    found = (c for word in words for c in fonts.shape(*word).missing)
+    return "".join(dict.fromkeys(found))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,25 +34,24 @@ from fillwork.renderers.scene import (
     Scene,
     Text,
 )
+from fillwork.renderers.sheet import Sheet
 from fillwork.renderers.tiles import (
     Tile,
     TilePlan,
     compose_registration,
     plan_tiles,
+    window_shows,
 )
 from fillwork.units import page_size
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.notes import Note
-    from fillwork.renderers.numbering import PageNumbers
     from fillwork.renderers.parts import Parts
     from fillwork.renderers.pounce import Piece
 
-__all__ = ["PageMaker", "Sheet"]
+__all__ = ["PageMaker"]
 
 _SWATCH = 12.0
 _BETWEEN = 8.0
@@ -60,55 +59,6 @@ _BETWEEN = 8.0
 _MOST_ROWS = 6
 _ONE_ROW = 1.5
 """A drawing is broken into rows only where it comes out larger by half at least."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Sheet:
-    """One drawing in one dress, before it has a page.
-
-    Parameters
-    ----------
-    name, code, subtitle, alt : str
-        Kind of sheet, page code, and words.
-    items : tuple of items
-        The drawing, on paper from the lower left corner of its box.
-    entries : tuple of KeyEntry
-        Its key.
-    note : str
-        One more line at the foot.
-    told : str
-        An instruction at the head of a sheet of one paint.
-    numbers : PageNumbers, optional
-        Gives the numbers of each page.
-    faces : ndarray of int, optional
-        The regions without which a page would be empty; all by default.
-    whole : bool
-        Whether it shows the whole piece alike, so that one reduced page serves
-        where others are joined.
-    """
-
-    name: str
-    code: str
-    subtitle: str
-    items: tuple[Item, ...]
-    alt: str
-    entries: tuple[KeyEntry, ...] = ()
-    note: str = ""
-    told: str = ""
-    numbers: PageNumbers | None = None
-    faces: NDArray[np.int64] | None = None
-    whole: bool = False
-
-    @property
-    def single(self) -> bool:
-        """Return whether the sheet is of one paint or one step.
-
-        Returns
-        -------
-        bool
-            As steps and masks are.
-        """
-        return self.name in ("steps", "masks")
 
 
 class PageMaker:
@@ -481,7 +431,7 @@ class PageMaker:
             fits = [replace(tiles.page, head=8.0)]
         plan = None if fits else tiles
         if plan is not None:
-            kept = tuple(t for t in plan.tiles if _shows(piece.lines, t.cell))
+            kept = tuple(t for t in plan.tiles if window_shows(piece.lines, t.cell))
             plan = replace(plan, tiles=kept)
             self._cover(sheet, picture, plan, words, piece)
         shown: list[tuple[Page, str, Tile | None]] = (
@@ -534,7 +484,7 @@ class PageMaker:
         lines = sides.segments
         if sheet.name == "coloured" and parts.colouring.ground is not None:
             return lambda _: True
-        return lambda window: _shows(lines, window)
+        return lambda window: window_shows(lines, window)
 
     def _tile(
         self, sheet: Sheet, picture: Picture, plan: TilePlan, tile: Tile, words: str
@@ -642,23 +592,3 @@ class PageMaker:
         )
         self.page(page, items, sheet, sheet.code)
         self._more_key(sheet, rest, page)
-
-
-def _shows(lines: NDArray[np.float64], window: Box) -> bool:
-    """Return whether lines meet a window, or regions that they bound cover it."""
-    left, bottom, right, top = window
-    low = np.minimum(lines[:, 0:2], lines[:, 2:4])
-    high = np.maximum(lines[:, 0:2], lines[:, 2:4])
-    near = (high >= (left, bottom)).all(axis=1) & (low <= (right, top)).all(axis=1)
-    x0, y0, x1, y1 = lines[near].T
-    # a line whose box meets the window misses it only if all corners are on one side
-    normal = np.stack([y1 - y0, x0 - x1])
-    corners = np.array([[left, left, right, right], [bottom, top, bottom, top]])
-    side = normal.T @ corners - (normal[0] * x0 + normal[1] * y0)[:, None]
-    if np.any((side.min(axis=1) <= 0) & (side.max(axis=1) >= 0)):
-        return True
-    x, y = (left + right) / 2, (bottom + top) / 2
-    spans = (lines[:, 1] > y) != (lines[:, 3] > y)
-    x0, y0, x1, y1 = lines[spans].T
-    crossed = x < x0 + (y - y0) / (y1 - y0) * (x1 - x0)
-    return bool(np.count_nonzero(crossed) % 2)

@@ -18,34 +18,31 @@ from fillwork.plans.areas import has_own_shape
 from fillwork.plans.model import SHEETS, SheetSettings
 from fillwork.renderers.card import compose_card
 from fillwork.renderers.coloured import outline_pen
-from fillwork.renderers.detail import MOST_PAGES, plan_details
+from fillwork.renderers.detail_pages import DetailMaker
 from fillwork.renderers.key import compose_key, key_capacity
 from fillwork.renderers.layout import (
     Page,
     compose_frame,
+    missing_characters,
     scale_text,
 )
 from fillwork.renderers.leaders import compose_leaders
 from fillwork.renderers.leaf_page import compose_leaf
 from fillwork.renderers.masks import compose_masks, mask_items, mask_words
 from fillwork.renderers.numbering import PageNumbers
-from fillwork.renderers.pages import PageMaker, Sheet
 from fillwork.renderers.parts import FAINT, Parts
 from fillwork.renderers.pounce import find_pieces
 from fillwork.renderers.quiet import LINE_INK, OUTLINE_WIDTH
-from fillwork.renderers.repair import compose_repair
 from fillwork.renderers.scene import (
     OUTLINES,
     Item,
-    Labels,
     Picture,
-    Placed,
     Scene,
-    Text,
     rectangle,
     segments,
 )
 from fillwork.renderers.schedule_page import compose_schedule
+from fillwork.renderers.sheet import Sheet
 from fillwork.renderers.stencil import line_shape, polygon_rings
 from fillwork.renderers.steps import find_step_sheets, step_fills, step_traces
 from fillwork.renderers.teaching import (
@@ -58,15 +55,13 @@ from fillwork.renderers.teaching import (
 from fillwork.renderers.typeset import default_fonts
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.colouring.model import Adjacency, Colouring
     from fillwork.plans.model import Schedule
-    from fillwork.renderers.detail import Detail
-    from fillwork.renderers.key import KeyEntry
     from fillwork.renderers.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
@@ -117,8 +112,6 @@ _WORDS = {
     "repair": "The patch to repair",
     "schedule": "Schedule",
 }
-
-_MORE = "take larger paper, a larger --real-width or a smaller --least-number"
 
 
 def compose_sheets(
@@ -202,7 +195,7 @@ def compose_sheets(
     composer = _composed(parts, wanted)
     pages = composer.pages
     notes = [*composer.notes.values()]
-    missing = _missing(pages, parts.fonts)
+    missing = missing_characters(pages, parts.fonts)
     if missing:
         note = Note(
             "renderers",
@@ -278,27 +271,7 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> _Composer:
     return composer
 
 
-def _missing(pages: Sequence[Scene], fonts: FontSet) -> str:
-    """Return the characters on pages that no font has."""
-    words: dict[tuple[str, str], None] = {}
-
-    def gather(items: Iterable[Item]) -> None:
-        for item in items:
-            if isinstance(item, Text):
-                words[item.text, item.weight] = None
-            elif isinstance(item, Labels):
-                for row in np.unique(item.text):
-                    words[item.texts[row], item.weight] = None
-            elif isinstance(item, Placed):
-                gather(item.picture.items)
-
-    for page in pages:
-        gather(page.items)
-    found = (c for word in words for c in fonts.shape(*word).missing)
-    return "".join(dict.fromkeys(found))
-
-
-class _Composer(PageMaker):
+class _Composer(DetailMaker):
     """Dress the drawing for each kind of sheet."""
 
     def __init__(
@@ -307,8 +280,6 @@ class _Composer(PageMaker):
         super().__init__(parts, names)
         self.small_masks = small_masks
         self.repeat = "repeat" in names
-        self.first_detail = ""
-        self.without = 0
         self.own = 0
 
     def class_pack(self, chosen: Sequence[str]) -> None:
@@ -561,17 +532,6 @@ class _Composer(PageMaker):
         for piece in pieces:
             self.piece(piece, self.code("P"))
 
-    def repair(self) -> None:
-        """Add the patch that alone is mended."""
-        parts = self.parts
-        patch = parts.schedule.mended if parts.schedule is not None else None
-        if patch is None:
-            what = "there is no patch to repair"
-            raise PlanError(what, mend="name one with --patch “@x,y r=80mm”")
-        papers = self.papers or [(210.0, 297.0), (297.0, 210.0)]
-        detail = compose_repair(parts, papers, patch, self.settings.mirror)
-        self._more_key(*self._detail(detail, "repair", self.code("X"), detail.note))
-
     def line(self) -> None:
         """Add the painted line with both of its edges."""
         parts, mirror = self.parts, self.settings.mirror
@@ -600,68 +560,6 @@ class _Composer(PageMaker):
         """Return the regions that bear a swatch."""
         faces = np.flatnonzero(self.parts.colouring.of_face == place)
         return faces[faces > 0]
-
-    def details(self, small: NDArray[np.int64] | None) -> None:
-        """Add pages that show parts of the drawing enlarged, with every number."""
-        if self.first_detail:
-            return
-        parts, mirror = self.parts, self.settings.mirror
-        papers = self.papers or [(210.0, 297.0), (297.0, 210.0)]
-        layout = self.layout()
-        shown = layout.scale if small is None and layout.page is not None else 0.0
-        details, without = plan_details(parts, papers, small, mirror, beyond=shown)
-        self.without = len(without)
-        for number, detail in enumerate(details):
-            code = self.code("R")
-            self.first_detail = self.first_detail or code
-            note = detail.note
-            if number == 0 and self.without:
-                note = f"{note} {self._left_out()}.".strip()
-            made = self._detail(detail, "repeat", code, note)
-            if number == 0:
-                self._more_key(*made)
-        if self.without:
-            last = self.pages[-1]
-            told = Note(
-                "renderers",
-                "regions without number",
-                f"on the sheets, {self._left_out()}",
-                remedy=_MORE,
-            )
-            self.pages[-1] = replace(last, notes=(*last.notes, told))
-
-    def _detail(
-        self, detail: Detail, name: str, code: str, note: str
-    ) -> tuple[Sheet, tuple[KeyEntry, ...], Page]:
-        """Add a page of detail; return its sheet and what its key had no room for."""
-        parts, mirror = self.parts, self.settings.mirror
-        head, foot = compose_frame(
-            detail.page,
-            self.fonts,
-            title=parts.title,
-            subtitle=detail.subtitle + (", mirrored" if mirror else ""),
-            scale=parts.scale_words(detail.scale),
-            code=code,
-            note=note,
-            aside=detail.aside,
-        )
-        items: list[Item] = [*head, *detail.items]
-        rest = detail.entries
-        if detail.key is not None:
-            columns, rows = key_capacity(detail.key)
-            now, rest = rest[: columns * rows], rest[columns * rows :]
-            items += compose_key(now, detail.key, self.fonts)
-        sheet = Sheet(name, code, detail.subtitle, (), "")
-        self.page(detail.page, [*items, *foot], sheet, code)
-        return sheet, rest, detail.page
-
-    def _left_out(self) -> str:
-        """Return how many regions stay without a number, and why."""
-        many = "region is" if self.without == 1 else "regions are"
-        return (
-            f"{self.without} {many} too small for a number; details end after "
-            f"{MOST_PAGES} pages"
-        )
 
     def card(self) -> None:
         """Add the swatch card."""

@@ -31,6 +31,8 @@ from fillwork.renderers.typeset import CAP_HEIGHT
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from numpy.typing import NDArray
+
     from fillwork.renderers.typeset import FontSet
 
 __all__ = [
@@ -41,6 +43,7 @@ __all__ = [
     "compose_registration",
     "count_tiles",
     "plan_tiles",
+    "window_shows",
 ]
 
 MOST_TILES = 2000
@@ -354,3 +357,36 @@ def compose_page_map(
             Text((xs[0] - 1.5, y), str(r + 1), 7, align="right", colour=GREY_60)
         )
     return items
+
+
+def window_shows(lines: NDArray[np.float64], window: Box) -> bool:
+    """Return whether lines meet a window, or regions that they bound cover it.
+
+    Parameters
+    ----------
+    lines : ndarray of shape (n, 4), mm
+        Sides of regions.
+    window : tuple of 4 floats
+        Left, bottom, right, top, mm.
+
+    Returns
+    -------
+    bool
+        False for a page on which nothing would stand.
+    """
+    left, bottom, right, top = window
+    low = np.minimum(lines[:, 0:2], lines[:, 2:4])
+    high = np.maximum(lines[:, 0:2], lines[:, 2:4])
+    near = (high >= (left, bottom)).all(axis=1) & (low <= (right, top)).all(axis=1)
+    x0, y0, x1, y1 = lines[near].T
+    # a line whose box meets the window misses it only if all corners are on one side
+    normal = np.stack([y1 - y0, x0 - x1])
+    corners = np.array([[left, left, right, right], [bottom, top, bottom, top]])
+    side = normal.T @ corners - (normal[0] * x0 + normal[1] * y0)[:, None]
+    if np.any((side.min(axis=1) <= 0) & (side.max(axis=1) >= 0)):
+        return True
+    x, y = (left + right) / 2, (bottom + top) / 2
+    spans = (lines[:, 1] > y) != (lines[:, 3] > y)
+    x0, y0, x1, y1 = lines[spans].T
+    crossed = x < x0 + (y - y0) / (y1 - y0) * (x1 - x0)
+    return bool(np.count_nonzero(crossed) % 2)
