@@ -38,7 +38,8 @@ __all__ = [
 ]
 
 _EVERY = 64  # decisions between two ticks
-_MANY = 3_000  # classes from which only the goal is searched with all steps
+_MANY = 3_000  # classes from which the search ends once the goal is met, and beyond
+# it takes few steps
 _BALL = 60  # classes of a piece searched for a reason of failure
 
 LEAST = 1e-9
@@ -590,7 +591,7 @@ def find_best_threshold(
     done = 0
     while True:
         top = min(high, unknown)
-        if low + 1 >= top:
+        if low + 1 >= top or (low >= at_goal and len(problem.domain) > _MANY):
             break
         while probes and not low < probes[0] < top:
             probes.pop(0)

@@ -10,15 +10,12 @@ from __future__ import annotations
 import io
 import itertools
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
-from fillwork.geometry.curves import LINE
-from fillwork.geometry.ranges import expand_ranges
 from fillwork.renderers.bars import label_bars
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.stroker import dash_lines, stroke_polygons
@@ -47,9 +44,6 @@ MOST_PIXELS = 120_000_000
 
 _BAND = 48_000_000
 """Most pixels of one band of the large picture (three bytes each)."""
-
-_MANY = 200
-"""So many straight lines are drawn in one go."""
 
 _PT = 25.4 / 72
 
@@ -205,62 +199,29 @@ class _Canvas:
         colour = self.colour(item.colour)
         scale = affine.mean_scale(m)
         width = item.width * scale
-        if not item.dash and item.cap == "flat":
-            item = self.plain_lines(item, m, colour, width)
-            if len(item.start) < 2:
-                return
-        paths, closed = _path_points(item, m)
+        points, start, closed = _path_points(item, m)
         if item.dash:
-            dash = np.array(item.dash) * scale
-            paths, closed = dash_lines(paths, closed, dash)
+            paths, _ = dash_lines(
+                np.split(points, start[1:-1]),
+                closed.tolist(),
+                np.array(item.dash) * scale,
+            )
+            if not paths:
+                return
+            points, start = np.concatenate(paths), np.cumsum([0, *map(len, paths)])
+            closed = np.zeros(len(paths), bool)
         # polygons are drawn one pixel fat; a line takes that off again
         half = max((width - 1.0) / 2, 0.0)
         if half < 0.5:
-            for path, round_ in zip(paths, closed, strict=True):
+            for path, round_ in zip(np.split(points, start[1:-1]), closed, strict=True):
                 line = np.vstack([path, path[:1]]) if round_ else path
                 self.draw.line(line.ravel().tolist(), fill=colour)
             return
-        for path, round_ in zip(paths, closed, strict=True):
-            for polygon in stroke_polygons(path, round_, half, item.join, item.cap):
-                self.polygon(polygon, colour)
-
-    def plain_lines(
-        self, item: Strokes, m: Affine, colour: tuple[int, ...], width: float
-    ) -> Strokes:
-        """Draw the paths that are one straight line, and return the others."""
-        count = np.diff(item.start)
-        first = np.minimum(item.start[:-1], max(len(item.curves) - 1, 0))
-        plain = (count == 1) & (item.curves.kind[first] == LINE) & ~item.closed
-        if plain.sum() < _MANY:
-            return item
-        ends = item.curves.data[first[plain], :4].reshape(-1, 2, 2)
-        ends = affine.apply(m, ends)
-        step = ends[:, 1] - ends[:, 0]
-        length = np.hypot(step[:, 0], step[:, 1])
-        low, high = ends.min(axis=1) - width, ends.max(axis=1) + width
-        seen = (high >= 0).all(axis=1) & (low <= [self.width, self.height]).all(axis=1)
-        seen &= length > 1e-9
-        ends, step, length = ends[seen], step[seen], length[seen]
-        # polygons are drawn one pixel fat, as in `strokes`
-        half = max((width - 1.0) / 2, 0.0)
-        if half < 0.5:
-            for line in ends.reshape(-1, 4).tolist():
-                self.draw.line(line, fill=colour)
-        else:
-            side = np.stack([-step[:, 1], step[:, 0]], axis=1)
-            side *= (half / length)[:, None]
-            a, b = ends[:, 0], ends[:, 1]
-            quads = np.stack([a + side, b + side, b - side, a - side], axis=1)
-            for quad in quads.reshape(-1, 8).tolist():
-                self.draw.polygon(quad, fill=colour)
-        rest = np.flatnonzero(~plain)
-        _, member = expand_ranges(item.start[:-1][rest], count[rest])
-        return replace(
-            item,
-            curves=item.curves.take(member),
-            start=np.r_[0, np.cumsum(count[rest])].astype(np.int64),
-            closed=item.closed[rest],
-        )
+        for drawn in stroke_polygons(points, start, closed, half, item.join, item.cap):
+            low, high = drawn.min(axis=1), drawn.max(axis=1)
+            seen = (high >= 0).all(axis=1) & (low <= [self.width, self.height]).all(1)
+            for polygon in drawn[seen].reshape(int(seen.sum()), -1).tolist():
+                self.draw.polygon(polygon, fill=colour)
 
     def put(self, text: str, weight: str, em: float, at: Any, colour: str) -> None:
         if em < 1:
@@ -328,17 +289,17 @@ def _ring_points(
     return chords[:, 0:2], before[start]
 
 
-def _path_points(item: Strokes, m: Affine) -> tuple[list[Any], list[bool]]:
+def _path_points(
+    item: Strokes, m: Affine
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.bool_]]:
+    """Return the points of paths in pixels, where each begins, and which are closed."""
     points, limits = _ring_points(item.curves, item.start, m)
-    ends = item.curves.transform(m).ends()
-    paths = []
-    closed = item.closed.tolist()
-    for p, (a, b) in enumerate(itertools.pairwise(limits)):
-        path = points[a:b]
-        if not closed[p]:
-            path = np.vstack([path, ends[item.start[p + 1] - 1]])
-        paths.append(path)
-    return paths, closed
+    closed = np.asarray(item.closed, bool)
+    # a chord gives its first point; the last one of an open path comes after these
+    adds = ~closed & (np.diff(item.start) > 0)
+    ends = item.curves.transform(m).ends()[item.start[1:][adds] - 1]
+    points = np.insert(points, limits[1:][adds], ends, axis=0)
+    return points, limits + np.cumsum(np.r_[0, adds]), closed
 
 
 class _Stamps:

@@ -7,8 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
-
     from numpy.typing import NDArray
 
 __all__ = ["dash_lines", "stroke_polygons"]
@@ -18,45 +16,61 @@ MITRE_LIMIT = 10.0
 
 
 def stroke_polygons(
-    path: NDArray[np.float64], closed: bool, half: float, join: str, cap: str
-) -> Iterator[NDArray[np.float64]]:
-    """Yield the polygons that a broad line covers.
+    points: NDArray[np.float64],
+    start: NDArray[np.integer],
+    closed: NDArray[np.bool_],
+    half: float,
+    join: str,
+    cap: str,
+) -> list[NDArray[np.float64]]:
+    """Return the polygons that broad lines cover.
 
     Parameters
     ----------
-    path : ndarray of shape (n, 2)
-        Points of the line, px.
-    closed : bool
-        Whether the last point is joined to the first.
+    points : ndarray of shape (n, 2)
+        Points of all lines, px.
+    start : ndarray of int, shape (p + 1,)
+        Line ``k`` has ``points[start[k]:start[k + 1]]``.
+    closed : ndarray of bool, shape (p,)
+        Whether the last point of a line is joined to its first.
     half : float
         Half the width, px.
     join, cap : str
         ``mitre`` or ``round``; ``flat`` or ``round``.
 
-    Yields
-    ------
-    ndarray of shape (k, 2)
-        A quadrilateral a segment, a kite a corner.
+    Returns
+    -------
+    list of ndarray of shape (m, k, 2)
+        A quadrilateral each segment, a kite or disc each corner.
     """
-    points = np.vstack([path, path[:1]]) if closed else path
-    step = np.diff(points, axis=0)
-    size = np.linalg.norm(step, axis=1)
-    real = size > 1e-9
-    if not real.any():
-        return
-    a, b = points[:-1][real], points[1:][real]
-    way = step[real] / size[real, None]
+    row = np.repeat(np.arange(len(closed)), np.diff(start))
+    after = np.arange(len(points)) + 1
+    last = np.zeros(len(points), bool)
+    last[np.asarray(start[1:])[np.diff(start) > 0] - 1] = True
+    after[last] = np.asarray(start)[row[last]]
+    step = points[after] - points
+    size = np.hypot(step[:, 0], step[:, 1])
+    real = np.flatnonzero((size > 1e-9) & (~last | closed[row]))
+    if len(real) == 0:
+        return []
+    row, way = row[real], step[real] / size[real, None]
+    a, b = points[real], points[after[real]]
     side = np.stack([-way[:, 1], way[:, 0]], axis=1) * half
-    yield from np.stack([a + side, b + side, b - side, a - side], axis=1)
-    # joins between segment i and i + 1
-    i = np.arange(len(a)) if closed else np.arange(len(a) - 1)
-    k = (i + 1) % len(a)
+    found = [np.stack([a + side, b + side, b - side, a - side], axis=1)]
+    # joins between segment i and the next of its line
+    i = np.arange(len(real))
+    lead = np.flatnonzero(np.r_[True, row[1:] != row[:-1]])
+    end = np.r_[lead[1:], len(row)] - 1
+    k = i + 1
+    k[end] = lead
+    meets = np.ones(len(real), bool)
+    meets[end] = closed[row[end]]
     cross = way[i, 0] * way[k, 1] - way[i, 1] * way[k, 0]
     dot = (way[i] * way[k]).sum(axis=1)
-    bent = (np.abs(cross) > 1e-6) | (dot < 0)
+    bent = meets & ((np.abs(cross) > 1e-6) | (dot < 0))
     i, k, cross, dot = i[bent], k[bent], cross[bent], dot[bent]
     if join == "round" and len(i):
-        yield from _discs(b[i], half)
+        found.append(_discs(b[i], half))
     elif len(i):
         outer = -np.sign(cross)[:, None]
         p, q = b[i] + outer * side[i], b[i] + outer * side[k]
@@ -67,9 +81,11 @@ def stroke_polygons(
         tip = b[i] + middle / norm * (half / np.sqrt(cos2))[:, None]
         blunt = cos2 < 1 / MITRE_LIMIT**2
         tip[blunt] = (p[blunt] + q[blunt]) / 2
-        yield from np.stack([b[i], p, tip, q], axis=1)
-    if cap == "round" and not closed:
-        yield from _discs(np.stack([a[0], b[-1]]), half)
+        found.append(np.stack([b[i], p, tip, q], axis=1))
+    free = ~closed[row[lead]]
+    if cap == "round" and free.any():
+        found.append(_discs(np.concatenate([a[lead[free]], b[end[free]]]), half))
+    return found
 
 
 def _discs(centres: NDArray[np.float64], radius: float) -> NDArray[np.float64]:

@@ -404,23 +404,39 @@ def _look_beside(arrangement: Arrangement, runs: list[_Run], unit: float) -> Non
     strip = round_it**2 > _STRIP * area
     for run in runs:
         run.unit = unit
-        if run.round:
-            continue
-        back = (step[run.edges] @ run.direction < 0).astype(np.int64)
-        sides = [np.unique(face[2 * run.edges + (back ^ k)]) for k in (0, 1)]
-        sides = [side[side != 0] for side in sides]
+    straight = [run for run in runs if not run.round]
+    if not straight:
+        return
+    edges = np.concatenate([run.edges for run in straight])
+    owner = np.repeat(np.arange(len(straight)), [len(run.edges) for run in straight])
+    ahead = step[edges] * np.array([run.direction for run in straight])[owner]
+    back = (ahead.sum(axis=1) < 0).astype(np.int64)
+    beside: list[list[NDArray[np.int64]]] = [[] for _ in straight]
+    for k in (0, 1):
+        pair = owner * arrangement.face_count + face[2 * edges + (back ^ k)]
+        row, side = np.divmod(distinct(pair), arrangement.face_count)
+        row, side = row[side != 0], side[side != 0]
+        order = np.lexsort((area[side], row))
+        row, side = row[order], side[order]
+        count = np.bincount(row, minlength=len(straight))
+        first = np.cumsum(count) - count
         # strips of a frame and the outside say nothing
-        told = [side for side in sides if not strip[side].all()]
+        wide = np.bincount(row, ~strip[side], len(straight))
+        for r in np.flatnonzero(wide).tolist():
+            beside[r].append(side[first[r] : first[r] + count[r]])
+    for run, told in zip(straight, beside, strict=True):
         if told:
-            sizes = [float(np.median(np.sqrt(area[side]))) for side in told]
-            run.unit = max(unit, min(sizes))
+            # the sides are sorted by area
+            half = [((len(side) - 1) // 2, len(side) // 2) for side in told]
+            middle = [area[side[[*at]]] for side, at in zip(told, half, strict=True)]
+            run.unit = max(unit, min(float(np.sqrt(a).mean()) for a in middle))
         if len(told) < 2:
             run.alike = 0.0
-            continue
-        one, other = told
-        same = np.abs(area[one][:, None] / area[other] - 1) < _SAME
-        same &= np.abs(round_it[one][:, None] / round_it[other] - 1) < _SAME
-        run.alike = float(same.any(axis=1).mean())
+        elif run.length >= _LONG * unit:  # of shorter ones nobody asks
+            one, other = told
+            same = np.abs(area[one][:, None] / area[other] - 1) < _SAME
+            same &= np.abs(round_it[one][:, None] / round_it[other] - 1) < _SAME
+            run.alike = float(same.any(axis=1).mean())
 
 
 def _without_rows(frames: list[_Run], unit: float) -> list[_Run]:

@@ -20,7 +20,13 @@ BACK = [(0, 0), (10, 0), (0, 0.4)]  # beyond PDF's limit of ten widths: cut stra
 def test_mitres_lie_on_the_outer_side(
     path: list[tuple[float, float]], closed: bool, join: str
 ) -> None:
-    pieces = stroke_polygons(np.array(path, dtype=float), closed, 1.0, "mitre", "flat")
+    # a line far away goes before it, and joins nothing
+    points = np.array([(100, 0), (100, 1), *path], dtype=float)
+    drawn = stroke_polygons(
+        points, np.array([0, 2, len(points)]), np.array([False, closed]), 1.0,
+        "mitre", "flat",
+    )  # fmt: skip
+    pieces = [p for p in np.concatenate(drawn) if p[0, 0] < 50]
     ours = shapely.union_all([shapely.make_valid(shapely.Polygon(p)) for p in pieces])
     line = shapely.LinearRing(path) if closed else shapely.LineString(path)
     theirs = shapely.buffer(
