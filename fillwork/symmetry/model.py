@@ -191,8 +191,8 @@ class Symmetry:
             Isometries, mm; see `fillwork.face_action` for what they do to regions.
         """
         basis = () if self.lattice is None else self.lattice.basis.tolist()
-        maps = [operation.map for operation in self.operations]
-        return (*maps, *((1.0, 0.0, 0.0, 1.0, x, y) for x, y in basis))
+        moving = [one.map for one in self.operations if one.kind != "identity"]
+        return (*moving, *((1.0, 0.0, 0.0, 1.0, x, y) for x, y in basis))
 
     def __repr__(self) -> str:
         operations = len(self.operations)

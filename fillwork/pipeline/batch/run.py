@@ -22,13 +22,15 @@ from fillwork.pipeline.batch.parts import DONE, FAULT, WAITING, Part, Row, fault
 from fillwork.pipeline.batch.record import Ledger, rows_csv
 from fillwork.pipeline.checks import check_plan
 from fillwork.pipeline.output import digest, write_files
+from fillwork.pipeline.painting import with_palette
 from fillwork.pipeline.progress import quiet
-from fillwork.pipeline.taking import plan_fonts, take_palette
+from fillwork.pipeline.taking import plan_fonts
 from fillwork.plans.model import Plan
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from fillwork.colouring.model import Palette
     from fillwork.pipeline.progress import Progress
 
 __all__ = ["Batch", "colour_batch"]
@@ -77,7 +79,7 @@ def colour_batch(
     drawings: Sequence[str | Path],
     plan: Plan | None = None,
     *,
-    palettes: Sequence[str] = (),
+    palettes: Sequence[str | Palette] = (),
     out: str | Path = "out",
     workers: int | None = None,
     cluster: str = "",
@@ -100,8 +102,9 @@ def colour_batch(
         Files.
     plan : Plan, optional
         All choices, for every drawing.
-    palettes : sequence of str
-        Names or files; each is laid on every drawing. By default the plan's.
+    palettes : sequence of str or Palette
+        Names, files or palettes in hand; each is laid on every drawing. By default
+        the plan's.
     out : str or Path
         Where to; made when missing.
     workers : int, optional
@@ -184,19 +187,20 @@ def colour_batch(
     return Batch(tuple(rows), written, before, stopped)
 
 
-def _choices(plan: Plan, palettes: Sequence[str]) -> tuple[Choice, ...]:
+def _choices(plan: Plan, palettes: Sequence[str | Palette]) -> tuple[Choice, ...]:
     """Return one set of choices a palette, each checked before any work."""
     if not palettes:
         check_plan(plan)
         return (Choice("", plan),)
-    plans = [take_palette(plan, palette) for palette in palettes]
+    plans = [with_palette(plan, palette) for palette in palettes]
     for one in plans:
         check_plan(one)
     if len(plans) == 1:
         return (Choice("", plans[0]),)
-    names = [plain_folder(palette) for palette in palettes]
+    called = [p if isinstance(p, str) else p.name for p in palettes]
+    names = [plain_folder(name) for name in called]
     if len({name.casefold() for name in names}) < len(names):
-        what = f"two of the palettes {', '.join(palettes)} have one name"
+        what = f"two of the palettes {', '.join(called)} have one name"
         raise PlanError(what, mend="name each once, or rename a file")
     return tuple(map(Choice, names, plans))
 

@@ -15,6 +15,7 @@ from types import ModuleType
 import pytest
 
 from fillwork import Plan, colour_drawing
+from fillwork.colouring.model import Palette
 from fillwork.errors import PlanError, ReadError
 from fillwork.pipeline.batch import local, run
 from fillwork.pipeline.batch.jobs import folder_names
@@ -107,12 +108,13 @@ def test_several_palettes_and_an_edited_file(
 ) -> None:
     monkeypatch.setattr(run, "work_locally", in_this_process)
     out, single = tmp_path / "out", tmp_path / "single"
-    both = [PALETTE, "glazed-court"]
+    own = Palette.from_colours({"ivory": "#fffff0", "night": "#14143c"})
+    both = [PALETTE, own]
     done = colour_batch(drawings[2:3], PLAIN, palettes=both, out=out)
-    assert [row.folder for row in done.rows] == [f"four/{p}" for p in both]
-    colour_drawing(drawings[2], replace(PLAIN, palette=both[1])).write(single)
-    assert files_in(out / "four" / both[1]) == files_in(single)
-    mine = out / "four" / both[0] / "schedule.txt"
+    assert [row.folder for row in done.rows] == [f"four/{PALETTE}", "four/own-colours"]
+    colour_drawing(drawings[2], PLAIN, palette=own).write(single)
+    assert files_in(out / "four" / "own-colours") == files_in(single)
+    mine = out / "four" / PALETTE / "schedule.txt"
     mine.write_text("my own words")
     again = colour_batch(drawings[2:3], PLAIN, palettes=both, out=out)
     assert [row.state for row in again.rows] == [FAULT, DONE]
