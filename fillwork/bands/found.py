@@ -45,6 +45,8 @@ GROUND, BAND, CROSSING = 0, 1, 2
 _CROSSINGS, _SHARE = 4, 0.03
 # straight strands of one width differ by no more, and so many others share it
 _LIKE, _OTHERS = 0.03, 2
+# a band hides what passes under it for so many widths
+_REACH_UNDER = 3.1
 # and half of the pieces between crossings are longer, in widths
 _SLENDER = 1.2
 # lines that cross two by two part the ground into about as many regions as there are
@@ -190,6 +192,7 @@ class _Strands:
         below = self.chain[one[hidden]]
         above = self.chain[top[over[hidden]]]
         cap, beyond, self.bit = self._bits()
+        self.bit_cap = cap
         self.bit_chain = self.chain[self.row_of[cap >> 1]]
         under = beyond >= 0
         below = np.r_[below, self.bit_chain[under]]
@@ -297,8 +300,9 @@ class _Strands:
         number[chains] = np.arange(len(chains))
         strand = np.where(strand >= 0, number[strand], -1)
         through = np.column_stack([through[:, 0], number[through[:, 1:]]])
+        more = 0
         if self.kind is not None:
-            self._inherit(part, strand, found)
+            more = self._inherit(part, strand, found)
         order = sorted(range(len(found)), key=lambda k: (-round(found[k][0], 6), k))
         rank = np.empty(len(found), np.int64)
         rank[order] = np.arange(len(found))
@@ -311,14 +315,17 @@ class _Strands:
             part=part,
             through=through,
             strands=tuple(BandStrand(*found[k]) for k in order),
-            crossings=int(meets.sum()),
+            crossings=int(meets.sum()) + more,
             sure=sure,
         )
 
     def _inherit(
         self, part: Ints, strand: Ints, found: list[tuple[float, bool, float]]
-    ) -> None:
-        """Let faces be what most faces of their kind are, in place."""
+    ) -> int:
+        """Let faces be what most faces of their kind are, in place.
+
+        Returns how many crossings these make with what ends beside them.
+        """
         kind = np.asarray(self.kind, np.int64)
         some = kind >= 0
         whole = some if self.cut is None else some & ~self.cut
@@ -333,11 +340,53 @@ class _Strands:
         lone = (few > 0) & (few < _FEW * total)
         drop = some & lone[np.where(some, kind, 0)]
         part[drop], strand[drop] = GROUND, -1
-        # what no strand leads to are strands of their own
         width = float(np.median([w for *_, w in found]))
+        area = self.arrangement.area
+        more = self._led_to(part, strand, width)
+        # what no strand leads to are strands of their own
         for face in np.flatnonzero((part != GROUND) & (strand < 0)).tolist():
             strand[face] = len(found)
-            found.append((float(self.arrangement.area[face]) / width, False, width))
+            found.append((float(area[face]) / width, False, width))
+        return more
+
+    def _led_to(self, part: Ints, strand: Ints, width: float) -> int:
+        """Let strands go on under a band into pieces known by their kind, in place.
+
+        Where either of the two was not found by its shape, the crossing was not
+        counted; it is here, once for both ends that meet under it.
+        """
+        import shapely
+        from scipy.spatial import cKDTree
+
+        r = self.pieces.readings
+        end = np.flatnonzero((self.mate < 0) & np.repeat(self.open, 2))
+        # a bit of the frame behind a band is counted with the band
+        outer = np.asarray(self.pieces.runs.outer[r.caps.reshape(-1, 2)]).any(axis=1)
+        end = end[~np.asarray(outer)[end] & ~np.isin(end, self.bit_cap)]
+        end = end[part[r.face[end >> 1]] != GROUND]
+        bands = np.flatnonzero(part != GROUND)
+        if not len(end) or not len(bands):
+            return 0
+        middle, out = r.middle.reshape(-1, 2)[end], r.out.reshape(-1, 2)[end]
+        reach = width * np.arange(0.2, _REACH_UNDER, 0.2)
+        steps = middle[:, None] + reach[:, None] * out[:, None]
+        tree = shapely.STRtree(self.arrangement.polygons(bands))
+        at, face = tree.query(shapely.points(steps.reshape(-1, 2)), "within")
+        seen = np.zeros(len(end) * len(reach), np.int64)
+        seen[at] = bands[face]
+        places = []
+        for k, row in enumerate(seen.reshape(len(end), -1)):
+            past = np.flatnonzero(row != row[0])
+            if not row[0] or not len(past) or not row[past[0]]:
+                continue
+            there = row[past[0]]
+            if strand[there] < 0:
+                strand[there] = strand[r.face[end[k] >> 1]]
+            places.append(middle[k] + out[k] * reach[past[0]] / 2)
+        if not places:
+            return 0
+        pairs = cKDTree(np.stack(places)).query_pairs(width, output_type="ndarray")
+        return connected(len(places), *pairs.astype(np.int64).T)[0]
 
     def _bits(self) -> tuple[Ints, Ints, Ints]:
         """Return bits that the frame leaves of bands beyond another one.

@@ -202,11 +202,25 @@ def make_survey(
         arrangement = arrange(
             linework, plan, allow_large=allow_large, tolerance=tolerance
         )
-    progress("finding the symmetry")
-    zones = find_zones(arrangement, stated=_stated(plan))
-    progress("sorting regions into kinds")
-    orbits = find_orbits(arrangement, zones, match=plan.match)
-    orbits, bands, asked = _with_bands(arrangement, orbits, woven, plan)
+    for _ in range(3):
+        progress("finding the symmetry")
+        zones = find_zones(arrangement, stated=_stated(plan))
+        progress("sorting regions into kinds")
+        orbits = find_orbits(arrangement, zones, match=plan.match)
+        orbits, bands, asked = _with_bands(arrangement, orbits, woven, plan)
+        if bands is None or woven is not None or plan.close_gaps is not None:
+            break
+        # what is closed must not reach over half of a band
+        half = min(strand.width for strand in bands.strands) / 2
+        if arrangement.tolerance.close_gaps <= half * (1 + 1e-9):
+            break
+        why = f"{arrangement.tolerance.why}; half of a band's width at most"
+        held = replace(arrangement.tolerance, close_gaps=half, why=why)
+        far = [d for d in arrangement.defects if d.done != "left" and d.size > half]
+        if not far:
+            arrangement = replace(arrangement, tolerance=held)
+            break
+        arrangement = arrange(linework, plan, allow_large=allow_large, tolerance=held)
     orbits = rename_kinds(orbits, plan)
     notes = (*linework.notes, *arrangement.notes, *orbits.notes)
     return Survey(
