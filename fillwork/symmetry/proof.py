@@ -35,8 +35,10 @@ _CARRIED = 0.5
 _TURNED = 0.3
 # the same of each operation, where they are few or were not looked for
 _EACH_TURNED = 0.8
-# share of a part's faces that must stand in cells, if these alone are to tell it
-_TOLD = 0.5
+# share of a part's faces that must stand in cells, if its ground is not to tell
+_TOLD = 0.4
+# how much larger than all of them the ground is
+_LARGER = 1.1
 # how much farther outlines may lie apart, in what lines stray by
 _STRAYS = 2.0
 # operations that carry a face onto like ones, of those of a rosette it belongs to
@@ -76,8 +78,10 @@ def own_symmetry(
     found = find_symmetry(arrangement, faces, loose_lines=False, strip=strip)
     if not strip and not (found.certain and len(found.operations) > FEW_TURNS):
         cells = cells_of(arrangement, measures, faces)
-        if _TOLD * len(faces) < len(cells) < len(faces):
-            inner = find_symmetry(arrangement, cells, loose_lines=False)
+        largest = float(arrangement.area[cells].max(initial=0.0))
+        ground = arrangement.area[faces] > _LARGER * largest
+        if len(cells) > _TOLD * len(faces) and ground.any():
+            inner = find_symmetry(arrangement, faces[~ground], loose_lines=False)
             if inner.certain and inner.group.family == "plane":
                 return inner
     lattice = found.lattice

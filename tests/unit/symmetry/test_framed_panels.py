@@ -126,7 +126,7 @@ def test_a_border_that_repeats_with_the_field_is_none_of_it(
 
 
 def test_the_ground_about_a_medallion_does_not_hide_a_field() -> None:
-    arrangement, inside = touching_panel(8, 13, 1, round_hole=3.6)
+    arrangement, inside = touching_panel(6, 9, 1, round_hole=2.0)
     measures = measure_faces(arrangement)
     own = own_symmetry(arrangement, measures, inside)
     assert own.certain
