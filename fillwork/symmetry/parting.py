@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.measures import FaceMeasures
 
-__all__ = ["FEWEST", "FIELD", "part_faces", "strips"]
+__all__ = ["FEWEST", "FIELD", "part_faces", "ring_pieces", "strips"]
 
 FEWEST = 3  # parts of fewer faces have no symmetry worth asking for
 FIELD = 12  # faces of a field at least
@@ -34,6 +34,10 @@ _MOST_PARTS = 60
 _ALIKE = 0.6
 # squared boundary over area, from which a face is a strip (a square has 16)
 _STRIP = 60.0
+# share of its rectangle that a border, or the hole in it, fills
+_RECTANGLE = 0.97
+# how far the middles of corner pieces lie beyond the hole, in roots of an area
+_BEYOND = 0.1
 # share of a panel's shorter side that it runs along
 _ALONG_SIDE = 0.5
 
@@ -257,3 +261,44 @@ def strips(
     """
     area = np.maximum(arrangement.area[faces], 1e-300)
     return np.asarray(measures.length[faces] ** 2 > _STRIP * area, bool)
+
+
+def ring_pieces(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> list[NDArray[np.int32]]:
+    """Part a border in one piece round a rectangle into its sides and corners.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of a zone.
+
+    Returns
+    -------
+    list of ndarray of int32
+        Faces of four sides and up to four corners; empty when it is no such border.
+    """
+    import shapely
+
+    whole = shapely.union_all(arrangement.polygons(faces))
+    if not isinstance(whole, shapely.Polygon) or not len(whole.interiors):
+        return []
+    hole = max((shapely.Polygon(r) for r in whole.interiors), key=lambda p: p.area)
+    for shape in (shapely.Polygon(whole.exterior), hole):
+        if shape.area < _RECTANGLE * shapely.area(shape.minimum_rotated_rectangle):
+            return []
+    corners = shapely.get_coordinates(hole.minimum_rotated_rectangle)
+    first, second, _, last = corners[:4]
+    axes = np.column_stack([second - first, last - first])
+    size = np.hypot(*axes)
+    along = (measures.centroid[faces] - first) @ (axes / size)
+    slack = _BEYOND * measures.size[faces][:, None]
+    row = 1 + (along > size + slack).astype(int) - (along < -slack).astype(int)
+    label = 3 * row[:, 0] + row[:, 1]
+    if not {1, 3, 5, 7} <= set(label.tolist()):
+        return []
+    return [faces[label == k] for k in np.unique(label)]

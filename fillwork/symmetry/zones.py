@@ -23,7 +23,7 @@ from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.held import PART_HELD, may_hold, share_held
 from fillwork.symmetry.measures import LONG, measure_faces, outer_sides
 from fillwork.symmetry.model import Symmetry, Zone
-from fillwork.symmetry.parting import FEWEST, FIELD, part_faces, strips
+from fillwork.symmetry.parting import FEWEST, FIELD, part_faces, ring_pieces, strips
 from fillwork.symmetry.places import Matcher, marks_of_faces
 from fillwork.symmetry.proof import FEW_TURNS, own_symmetry, strangers
 from fillwork.symmetry.quotient import quotient_of
@@ -61,6 +61,8 @@ _ALONE = 6
 _COPIES = 3
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
+# sides of a border that must be friezes
+_SIDES = 4
 _TOO_FEW = "too few regions to tell whether anything returns"
 
 
@@ -143,7 +145,8 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
             return _with_inlays(arrangement, measures, faces, groups, together)
     parts: list[_Part] = []
     plain: list[NDArray[np.int32]] = []
-    for number, group in enumerate(groups):
+    todo = list(groups)
+    for number, group in enumerate(todo):
         if len(group) < FEWEST:
             plain.append(group)
             continue
@@ -152,6 +155,12 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         symmetry = (
             copied or known.get(number) or own_symmetry(arrangement, measures, group)
         )
+        if not symmetry.certain and len(group) >= FIELD:
+            sides = _sides(arrangement, measures, group)
+            known |= {len(todo) + k: found for k, (_, found) in enumerate(sides)}
+            todo += [side for side, _ in sides]
+            if sides:
+                continue
         if symmetry.group.family == "none" and len(group) < FIELD:
             symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
         parts.append(_Part(group, symmetry, copy=copied is not None))
@@ -181,6 +190,26 @@ def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Pa
         reason = "plain parts of the frame"
         parts.append(_Part(rest, Symmetry(NO_GROUP, reason=reason)))
     return _in_order(arrangement, parts)
+
+
+def _sides(
+    arrangement: Arrangement, measures: FaceMeasures, group: NDArray[np.int32]
+) -> list[tuple[NDArray[np.int32], Symmetry]]:
+    """Return sides and corners of a border in one piece, if friezes are sure of them.
+
+    Lines of a border may touch its frame where the field's do, and hide it.
+    """
+    pieces = ring_pieces(arrangement, measures, group)
+    found = [
+        (
+            own_symmetry(arrangement, measures, p)
+            if len(p) >= FEWEST
+            else Symmetry(NO_GROUP)
+        )
+        for p in pieces
+    ]
+    friezes = sum(s.certain and s.group.family == "frieze" for s in found)
+    return list(zip(pieces, found, strict=True)) if friezes >= _SIDES else []
 
 
 def _stand_alone(

@@ -9,6 +9,7 @@ import shapely
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.measures import measure_faces
 from fillwork.symmetry.orbits import find_orbits
+from fillwork.symmetry.parting import ring_pieces
 from fillwork.symmetry.proof import own_symmetry
 from fillwork.symmetry.repeats import field_of, shifts_of
 from fillwork.symmetry.zones import find_zones
@@ -123,6 +124,24 @@ def test_a_border_that_repeats_with_the_field_is_none_of_it(
     assert np.allclose(np.abs(basis).max(axis=1), 1.0)
     field = field_of(arrangement, measures, faces, basis, barrier)
     assert set(field.tolist()) == set(inside.tolist())
+
+
+def test_a_border_in_one_piece_has_four_sides() -> None:
+    arrangement, inside = touching_panel(6, 6, 1)
+    measures = measure_faces(arrangement)
+    rest = np.setdiff1d(np.arange(1, arrangement.face_count), inside)
+    pieces = ring_pieces(arrangement, measures, rest.astype(np.int32))
+    assert sorted(np.concatenate(pieces).tolist()) == rest.tolist()
+    # the field reaches from 2 to 8 both ways
+    low, high = 2.0, 8.0
+    sides = 0
+    for piece in pieces:
+        beyond = [(measures.centroid[piece] < low), (measures.centroid[piece] > high)]
+        sides += int(sum(b.all(axis=0).sum() for b in beyond) == 1)
+    assert sides == 4
+    # lozenges in a row have mirrors along it and across
+    largest = max(pieces, key=len)
+    assert own_symmetry(arrangement, measures, largest).group.short == "p2mm"
 
 
 def test_the_ground_about_a_medallion_does_not_hide_a_field() -> None:
