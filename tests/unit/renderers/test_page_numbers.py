@@ -7,11 +7,12 @@ import shapely
 from fillwork.geometry import affine
 from fillwork.plans.model import SheetSettings
 from fillwork.renderers.quiet import quiet_sizes
-from fillwork.renderers.scene import Fills, Labels, Placed, Strokes
+from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.sheets import compose_sheets
 from tests.unit.renderers.patterns import (
     adjacency_of,
     arrangement_from_polygons,
+    arrangement_from_segments,
     colouring_of,
     kinds_by_area,
     outlines_of,
@@ -166,3 +167,33 @@ def test_small_regions_among_larger_ones_have_leaders():
     ]
     assert sum(len(d.rows) for d in dots) == few
     assert len(led.at) <= few
+
+
+def test_each_page_numbers_every_region_that_it_shows_and_has_its_key():
+    # 6 x 8 squares of 40 mm, cut by the pages where the joints fall
+    lines = [[0.0, 40.0 * k, 240.0, 40.0 * k] for k in range(9)]
+    lines += [[40.0 * k, 0.0, 40.0 * k, 320.0] for k in range(7)]
+    drawing = arrangement_from_segments(np.array(lines) + 5.0, 250, 330)
+    joined = list(tiles(pages(drawing, 2, real_scale=1.0, fit="true")))
+    assert len(joined) > 1
+    cut = 0
+    for scene, drawn, labels in joined:
+        shift = (drawn.picture.box[2] - 240.0) / 2
+        at = affine.apply(drawn.map, labels.at)
+        left, bottom, right, top = drawn.clip
+        for x in range(6):
+            for y in range(8):
+                corners = np.array([(x, y), (x + 1, y + 1)]) * 40.0 + shift
+                low, high = affine.apply(drawn.map, corners)
+                low = np.maximum(low, (left, bottom))
+                high = np.minimum(high, (right, top))
+                # room for a number of 3.5 mm, and a cross of the pages beside it
+                if (high - low).min() < 12.0:
+                    continue
+                inside = ((at > low) & (at < high)).all(axis=1)
+                assert inside.any(), (scene.name, x, y)
+                cut += (high - low).min() < 39.0
+        told = [i.text for i in scene.items if isinstance(i, Text)]
+        codes = {labels.texts[k] for k in labels.text}
+        assert codes <= set(told)  # the compact key in the foot
+    assert cut

@@ -1,13 +1,16 @@
 """Masks that hold together: judged by shapely from their cut lines."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import shapely
 
 from fillwork.errors import PlanError
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.masks import compose_masks
-from fillwork.renderers.scene import Placed, Strokes
+from fillwork.renderers.masks import compose_masks, mask_items
+from fillwork.renderers.parts import Parts
+from fillwork.renderers.scene import Fills, Placed, Strokes
 from fillwork.renderers.stencil import bridge_strips, find_bridges, find_tips
 from tests.unit.renderers.patterns import (
     arrangement_from_segments,
@@ -48,6 +51,34 @@ def masks(board, **settings):
         real_scale=1.0,
         title="Board",
     )
+
+
+def test_openings_are_tinted_for_eyes_and_not_for_cutters(board):
+    drawing, kinds, colouring = board
+    parts = Parts(
+        drawing,
+        outlines_of(drawing),
+        kinds,
+        colouring,
+        None,
+        SheetSettings(),
+        1.0,
+        True,
+        "Board",
+    )
+    for tinted in (True, False):
+        mask = mask_items(parts, 1, 1.0, False, tinted=tinted)
+        inner = next(i for i in mask.items if isinstance(i, Placed)).picture.items
+        fills = [i for i in inner if isinstance(i, Fills)]
+        assert len(fills) == tinted
+        for fill in fills:
+            data, start = fill.shapes.pieces.data, fill.shapes.ring_start
+            area = sum(
+                shapely.Polygon(data[a:b, 0:2]).area
+                for a, b in pairwise(start.tolist())
+            )
+            # every second square of the board
+            assert area == pytest.approx(SIDE**2 * MANY**2 / 2)
 
 
 def openings(scene):
