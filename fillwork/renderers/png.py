@@ -220,7 +220,7 @@ class _Canvas:
         for drawn in stroke_polygons(points, start, closed, half, item.join, item.cap):
             low, high = drawn.min(axis=1), drawn.max(axis=1)
             seen = (high >= 0).all(axis=1) & (low <= [self.width, self.height]).all(1)
-            for polygon in drawn[seen].reshape(int(seen.sum()), -1).tolist():
+            for polygon in drawn[seen].reshape(-1, 2 * drawn.shape[1]).tolist():
                 self.draw.polygon(polygon, fill=colour)
 
     def put(self, text: str, weight: str, em: float, at: Any, colour: str) -> None:

@@ -157,6 +157,12 @@ def test_png_has_no_seams_and_true_colours(coloured):
     assert picture.info["dpi"][0] == pytest.approx(704 / 176 * 25.4, abs=0.02)
 
 
+def test_lines_beyond_a_picture_leave_it_empty():
+    beyond = segments(np.array([[90.0, 90.0, 95.0, 90.0]]), 2.0)
+    pixels = np.array(Image.open(io.BytesIO(to_png(Scene(40, 30, (beyond,)), 400))))
+    assert (pixels == pixels[0, 0]).all()
+
+
 def test_line_width_in_pixels():
     scene = Scene(
         20, 20, (segments([[0, 10, 20, 10]], 2.0, "#000000"),), paper="#ffffff"
