@@ -56,6 +56,7 @@ RANKED_BY = (
 
 _KIN, _OPPOSITE = 40.0, 140.0  # degrees of hue
 _PRICE = 1.2  # on choosing again what was chosen before
+_FEW = 6  # palettes; of more, each is looked over with two starts, to choose among
 _SETTLING = 0.3  # part of the work that is done once a palette
 _SPARE = 3  # candidates sought beyond the number wanted
 
@@ -142,7 +143,8 @@ def find_colourways(
                 raise
             where = f"palette {palette.name}"
             raise ColouringError(str(error.what), where, error.mend) from error
-        found += [(setting, x) for x in _different(setting, wanted, tell)]
+        starts = None if len(palettes) <= _FEW else 2
+        found += [(setting, x) for x in _different(setting, wanted, starts, tell)]
     colourways = []
     for setting, swatches in found:
         colouring = make_colouring(setting, swatches)
@@ -161,7 +163,7 @@ def find_colourways(
 
 
 def _different(
-    setting: Setting, wanted: int, tell: Callable[[float], None]
+    setting: Setting, wanted: int, starts: int | None, tell: Callable[[float], None]
 ) -> list[NDArray[np.int64]]:
     """Return assignments that differ clearly, the best one first."""
     base = setting.taste
@@ -172,7 +174,8 @@ def _different(
     def tick() -> None:
         tell(done)
 
-    first, best_cost = find_assignment(setting, seed=setting.rules.seed, tick=tick)
+    seed = setting.rules.seed
+    first, best_cost = find_assignment(setting, seed=seed, tries=starts, tick=tick)
     pool = [first]
     if wanted == 1:
         return pool
