@@ -109,9 +109,14 @@ def weave_lines(
     widest, narrow_at = ground.room()
     if widest < width:
         x, y = narrow_at
-        what = f"bands {width:g} mm wide do not fit: there is room for {widest:.3g} mm"
-        where = f"near ({x:.1f}, {y:.1f}) mm"
+        told = f"there is room for {widest:.3g} mm"
         mend = f"take a width up to {0.95 * widest:.2g} mm, or leave that line out"
+        if ground.lost.any() and widest > 0.99 * width:
+            # how much room there is, a rail that meets no other does not say
+            told = "one would meet no edge of the band that it passes under"
+            mend = f"try {width / 2:.2g} mm, or leave that line out"
+        what = f"bands {width:g} mm wide do not fit: {told}"
+        where = f"near ({x:.1f}, {y:.1f}) mm"
         raise LineWorkError(what, where, mend)
     worked = _Bands(strands, levels, width / 2, gap, crossings, plain=nodes != "piled")
     worked.cut_rails(round_outside=corners == "round")
