@@ -15,6 +15,7 @@ import signal
 import sys
 from dataclasses import dataclass
 from multiprocessing.connection import wait
+from types import ModuleType
 from typing import TYPE_CHECKING
 
 from fillwork.errors import FillworkError
@@ -140,11 +141,23 @@ def _begin(job: Job, out: str, force: bool, plan_file: Path | None) -> _Worker:
     process = context.Process(
         target=_serve, args=(there, out, force, plan_file), daemon=True
     )
-    process.start()
+    with _without_script():
+        process.start()
     there.close()
     worker = _Worker(process, here)
     _hand(worker, job)
     return worker
+
+
+@contextlib.contextmanager
+def _without_script() -> Iterator[None]:
+    """Hide the script that runs, which a new process would run once more."""
+    script = sys.modules["__main__"]
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = script
 
 
 def _hand(worker: _Worker, job: Job) -> None:

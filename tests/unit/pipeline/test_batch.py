@@ -64,7 +64,13 @@ def test_processes_give_what_single_runs_give_and_are_not_asked_twice(
 ) -> None:
     out, single = tmp_path / "out", tmp_path / "single"
     told: list[str] = []
+    # a script as people write it, not guarded: no process runs it again
+    script = ModuleType("__main__")
+    script.__file__ = str(tmp_path / "script.py")
+    Path(script.__file__).write_text("raise SystemExit('run again')")
+    monkeypatch.setitem(sys.modules, "__main__", script)
     done = colour_batch(drawings, PLAIN, out=out, workers=2, progress=told.append)
+    assert sys.modules["__main__"] is script
     assert [row.folder for row in done.rows] == ["a-row", "b-row", "four", "broken"]
     assert [row.state for row in done.rows] == [DONE, DONE, DONE, FAULT]
     assert [row.regions for row in done.rows] == [2, 3, 4, None]
