@@ -82,7 +82,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     laying = laying_from(plan.laying, _given(settings, names), settings)
     plan = replace(plan, laying=laying)
     scan = {"sheet_size": "sheet_size", "sheet_corners": "corners"}
-    scan |= {k: k for k in ("pen", "pencil", "dpi")}
+    scan |= {k: k for k in ("pen", "pencil", "dpi", "regular")}
     plan = replace(plan, scan=replace(plan.scan, **_given(settings, scan)))
     settled = _added(plan.scan.settled, settings.pop("settled", ()))
     inked = _added(plan.scan.inked, settings.pop("inked", ()))

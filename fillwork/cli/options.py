@@ -107,6 +107,11 @@ scan_options = [
         metavar="@x,y",
         help="Of a picture: the ink at that point, left before, is a line.",
     ),
+    _option(
+        "--regular/--as-traced",
+        default=None,
+        help="Of a picture: average lines that are images of each other.",
+    ),
 ]
 
 lines_options = [

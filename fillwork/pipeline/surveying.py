@@ -168,6 +168,7 @@ def make_survey(
     """
     from fillwork.arrangement.outlines import build_outlines
     from fillwork.pipeline.laying import read_lines
+    from fillwork.pipeline.regular import regular_lines
     from fillwork.symmetry.orbits import find_orbits
     from fillwork.symmetry.zones import find_zones
 
@@ -202,9 +203,12 @@ def make_survey(
         arrangement = arrange(
             linework, plan, allow_large=allow_large, tolerance=tolerance
         )
-    for _ in range(3):
+    for turn in range(3):
         progress("finding the symmetry")
         zones = find_zones(arrangement, stated=_stated(plan))
+        if turn == 0 and linework.trace is not None and woven is None:
+            found = regular_lines(linework, arrangement, zones, plan)
+            linework, arrangement, zones = found
         progress("sorting regions into kinds")
         orbits = find_orbits(arrangement, zones, match=plan.match)
         orbits, bands, asked = _with_bands(arrangement, orbits, woven, plan)

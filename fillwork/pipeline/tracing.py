@@ -217,4 +217,14 @@ def trace_drawing(
         raise ReadError(what, file.name, mend)
     progress("tracing the sheet")
     traced = trace_picture(file.data, file.name, choices)
-    return Tracing(traced, as_linework(traced, file, Choice()), plan)
+    linework = as_linework(traced, file, Choice())
+    if plan.scan.regular:
+        from fillwork.pipeline.regular import regular_lines
+        from fillwork.pipeline.surveying import arrange
+        from fillwork.symmetry.zones import find_zones
+
+        progress("finding the symmetry")
+        regions = arrange(linework, plan, allow_large=False)
+        zones = find_zones(regions)
+        linework, *_ = regular_lines(linework, regions, zones, plan)
+    return Tracing(traced, linework, plan)

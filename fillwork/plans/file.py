@@ -89,6 +89,7 @@ _SCAN = {
     "dpi": ("dpi", "number"),
     "settled_mm": ("settled", "points"),
     "inked_mm": ("inked", "points"),
+    "regular": ("regular", "truth"),
 }
 _PICTURE = {"view": ("view", VIEWS), "png_width": ("png_width", "width")}
 _COLOURING = {

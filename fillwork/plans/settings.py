@@ -226,6 +226,8 @@ class ScanSettings:
         Places in doubt that somebody looked at, mm, y up.
     inked : tuple of (float, float)
         Ink that was left and is a line, mm, y up.
+    regular : bool
+        Whether lines that are images of each other are averaged.
     """
 
     sheet_size: str = "auto"
@@ -235,6 +237,7 @@ class ScanSettings:
     dpi: float | None = None
     settled: tuple[tuple[float, float], ...] = ()
     inked: tuple[tuple[float, float], ...] = ()
+    regular: bool = False
 
     def __repr__(self) -> str:
         return changed_repr(self)

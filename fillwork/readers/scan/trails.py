@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["piece_rows", "trail"]
+__all__ = ["arc_row", "piece_rows", "trail"]
 
 
 def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, ...]]]:
@@ -41,7 +41,7 @@ def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, .
     for a, b in zip(piece.vertices[:-1], piece.vertices[1:], strict=True):
         p, q = drawing.vertices[a], drawing.vertices[b]
         if piece.circle:
-            row = _arc(p, q, piece, a == b)
+            row = arc_row(p, q, piece.carrier, piece.turn, whole=a == b)
             if row is not None:
                 rows.append((ARC, row))
                 continue
@@ -50,18 +50,41 @@ def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, .
     return rows
 
 
-def _arc(
-    p: NDArray[np.float64], q: NDArray[np.float64], piece: Piece, whole: bool
+def arc_row(
+    p: NDArray[np.float64],
+    q: NDArray[np.float64],
+    circle: NDArray[np.float64],
+    most: float,
+    *,
+    whole: bool,
 ) -> tuple[float, ...] | None:
-    centre, radius = piece.carrier[:2], float(piece.carrier[2])
+    """Return an arc through two places as a row of `Curves`.
+
+    Parameters
+    ----------
+    p, q : ndarray of shape (2,)
+        Its ends, near the circle.
+    circle : ndarray of shape (3,)
+        Centre and radius (x, y, r).
+    most : float
+        Signed angle, rad, that it turns by no more than about.
+    whole : bool
+        Whether it is the whole circle, from p to p.
+
+    Returns
+    -------
+    tuple of 8 floats or None
+        None where the places are no arc of that circle.
+    """
+    centre, radius = circle[:2], float(circle[2])
     start = float(np.arctan2(*(p - centre)[::-1]))
-    sign = 1.0 if piece.turn > 0 else -1.0
+    sign = 1.0 if most > 0 else -1.0
     if whole:
         turn = sign * 2 * np.pi
     else:
         stop = float(np.arctan2(*(q - centre)[::-1]))
         turn = sign * (sign * (stop - start) % (2 * np.pi))
-        if abs(turn) > abs(piece.turn) + 1.0:
+        if abs(turn) > abs(most) + 1.0:
             return None
         chord = q - p
         long = float(np.hypot(*chord))
