@@ -13,14 +13,13 @@ from fillwork.geometry.curves import ARC, LINE, Curves
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.geometry.affine import Affine
     from fillwork.linework import LineWork
-    from fillwork.plans.model import Plan
     from fillwork.symmetry.model import Symmetry, Zone
 
 __all__ = ["average_lines", "regular_lines"]
@@ -35,7 +34,12 @@ _STRAIGHT = 0.01
 
 
 def regular_lines(
-    linework: LineWork, arrangement: Arrangement, zones: tuple[Zone, ...], plan: Plan
+    linework: LineWork,
+    arrangement: Arrangement,
+    zones: tuple[Zone, ...],
+    arrange: Callable[[LineWork], Arrangement],
+    *,
+    wanted: bool,
 ) -> tuple[LineWork, Arrangement, tuple[Zone, ...]]:
     """Average the lines of a traced sheet over its symmetry, or offer to.
 
@@ -47,9 +51,11 @@ def regular_lines(
         Their regions.
     zones : tuple of Zone
         The drawing's zones with their symmetry.
-    plan : Plan
-        All choices; `ScanSettings.regular` says whether the lines are averaged. If
-        not, a note says by how much they would move at most.
+    arrange : callable
+        Returns the regions of line work.
+    wanted : bool
+        Whether the lines are averaged; if not, a note says by how much they would
+        move at most.
 
     Returns
     -------
@@ -60,14 +66,12 @@ def regular_lines(
     zones : tuple of Zone
         Its zones.
     """
-    from fillwork.pipeline.surveying import arrange
     from fillwork.symmetry.zones import find_zones
 
     def noted(lines: LineWork, kind: str, text: str, remedy: str = "") -> LineWork:
         note = Note("symmetry", kind, text, remedy=remedy)
         return replace(lines, notes=(*lines.notes, note))
 
-    wanted = plan.scan.regular
     symmetry = zones[0].symmetry if len(zones) == 1 else None
     if symmetry is None or symmetry.group.family == "none" or not symmetry.certain:
         text = "the lines stay as traced: no one symmetry holds in the whole drawing"
@@ -80,7 +84,7 @@ def regular_lines(
         text += f"would move by {move:.2f} mm at most"
         offered = noted(linework, "lines nearly regular", text, "ask with --regular")
         return (offered if move >= _SEEN else linework), arrangement, zones
-    regions = arrange(averaged, plan, allow_large=True)
+    regions = arrange(averaged)
     before, after = arrangement.face_count, regions.face_count
     fault = f"they would part {after - 1} regions, not {before - 1}"
     if before == after:

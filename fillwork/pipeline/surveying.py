@@ -207,8 +207,13 @@ def make_survey(
         progress("finding the symmetry")
         zones = find_zones(arrangement, stated=_stated(plan))
         if turn == 0 and linework.trace is not None and woven is None:
-            found = regular_lines(linework, arrangement, zones, plan)
-            linework, arrangement, zones = found
+            linework, arrangement, zones = regular_lines(
+                linework,
+                arrangement,
+                zones,
+                lambda lines: arrange(lines, plan, allow_large=allow_large),
+                wanted=plan.scan.regular,
+            )
         progress("sorting regions into kinds")
         orbits = find_orbits(arrangement, zones, match=plan.match)
         orbits, bands, asked = _with_bands(arrangement, orbits, woven, plan)

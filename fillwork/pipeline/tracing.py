@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
+    from fillwork.arrangement.model import Arrangement
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.plans.model import Plan
@@ -224,7 +225,11 @@ def trace_drawing(
         from fillwork.symmetry.zones import find_zones
 
         progress("finding the symmetry")
-        regions = arrange(linework, plan, allow_large=False)
-        zones = find_zones(regions)
-        linework, *_ = regular_lines(linework, regions, zones, plan)
+
+        def regions(lines: LineWork) -> Arrangement:
+            return arrange(lines, plan, allow_large=False)
+
+        found = regions(linework)
+        zones = find_zones(found)
+        linework, *_ = regular_lines(linework, found, zones, regions, wanted=True)
     return Tracing(traced, linework, plan)
