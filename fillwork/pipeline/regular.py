@@ -68,21 +68,17 @@ def regular_lines(
     """
     from fillwork.symmetry.zones import find_zones
 
-    def noted(lines: LineWork, kind: str, text: str, remedy: str = "") -> LineWork:
-        note = Note("symmetry", kind, text, remedy=remedy)
-        return replace(lines, notes=(*lines.notes, note))
-
     symmetry = zones[0].symmetry if len(zones) == 1 else None
     if symmetry is None or symmetry.group.family == "none" or not symmetry.certain:
         text = "the lines stay as traced: no one symmetry holds in the whole drawing"
-        left = noted(linework, "lines not averaged", text) if wanted else linework
+        left = _noted(linework, "lines not averaged", text) if wanted else linework
         return left, arrangement, zones
     averaged, move = average_lines(linework, symmetry)
     title = symmetry.group.title
     if not wanted:
         text = f"lines that {title} carries onto each other differ; averaged, one "
         text += f"would move by {move:.2f} mm at most"
-        offered = noted(linework, "lines nearly regular", text, "ask with --regular")
+        offered = _noted(linework, "lines nearly regular", text, "ask with --regular")
         return (offered if move >= _SEEN else linework), arrangement, zones
     regions = arrange(averaged)
     before, after = arrangement.face_count, regions.face_count
@@ -93,10 +89,15 @@ def regular_lines(
         if [z.symmetry.group for z in found] == [symmetry.group]:
             text = f"lines were averaged over {title}; the largest move was "
             text += f"{move:.2f} mm"
-            return noted(averaged, "lines averaged", text), regions, found
+            return _noted(averaged, "lines averaged", text), regions, found
         fault = "their symmetry would be another"
     text = f"the lines stay as traced: averaged over {title}, {fault}"
-    return noted(linework, "lines not averaged", text), arrangement, zones
+    return _noted(linework, "lines not averaged", text), arrangement, zones
+
+
+def _noted(lines: LineWork, kind: str, text: str, remedy: str = "") -> LineWork:
+    note = Note("symmetry", kind, text, remedy=remedy)
+    return replace(lines, notes=(*lines.notes, note))
 
 
 def average_lines(linework: LineWork, symmetry: Symmetry) -> tuple[LineWork, float]:

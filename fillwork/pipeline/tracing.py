@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,7 +14,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
 
-    from fillwork.arrangement.model import Arrangement
     from fillwork.linework import LineWork
     from fillwork.notes import Note
     from fillwork.plans.model import Plan
@@ -225,10 +225,7 @@ def trace_drawing(
         from fillwork.symmetry.zones import find_zones
 
         progress("finding the symmetry")
-
-        def regions(lines: LineWork) -> Arrangement:
-            return arrange(lines, plan, allow_large=False)
-
+        regions = partial(arrange, plan=plan, allow_large=False)
         found = regions(linework)
         zones = find_zones(found)
         linework, *_ = regular_lines(linework, found, zones, regions, wanted=True)
