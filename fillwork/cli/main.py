@@ -27,6 +27,7 @@ COMMANDS = {
     "batch": "Do the main job for many drawings, each in a folder of its own.",
     "page": "Open the local page: the whole job without a command line.",
     "palettes": "List, show, check palettes, or draw one from a picture.",
+    "report": "Gather what to hand over when a drawing comes out wrong.",
 }
 """Each command with the line that help shows, so that help loads none of them."""
 
