@@ -48,6 +48,7 @@ ACCEPT = 0.90  # share of a translation's images that must be matched
 SURE = 0.95
 SPREAD = 0.05  # least spread of the lines that testify to a second translation
 _OVERLAP = 0.06  # least share of the lines that a translation keeps in the window
+_COARSEST = 8  # repeats of a lattice that one of a coarser lattice holds at most
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
 _SHORTEST = 48  # translations that are measured closely
 
@@ -472,9 +473,10 @@ def _coarser(
     noise disturbs the coarser lattice just as much.
     """
     best = fit
-    for index in (2, 3, 4):
+    for index in range(2, _COARSEST + 1):
+        # the sublattices of an index, each once: Hermite's normal form
         for a in (d for d in range(1, index + 1) if index % d == 0):
-            for b in range(index // a):
+            for b in range(a):
                 matrix = np.array([[a, 0], [b, index // a]])
                 steps = combos @ np.linalg.inv(matrix)
                 own = (np.abs(steps - np.round(steps)) < 1e-6).all(axis=1)
