@@ -49,6 +49,7 @@ SURE = 0.95
 SPREAD = 0.05  # least spread of the lines that testify to a second translation
 _OVERLAP = 0.06  # least share of the lines that a translation keeps in the window
 _COARSEST = 8  # repeats of a lattice that one of a coarser lattice holds at most
+_NARROWER = 0.1  # share of the lines that a coarser lattice may leave unseen beside it
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
 _SHORTEST = 48  # translations that are measured closely
 
@@ -486,7 +487,8 @@ def _coarser(
                     continue
                 wider = reduce_basis(matrix @ fit.basis)
                 tried = measure_lattice(evidence, wider, fit.level)
-                if tried.weakest < 6:
+                # a few places far apart agree by chance, at the rim above all
+                if tried.weakest < 6 * index or tried.covered < fit.covered - _NARROWER:
                     continue
                 if 1 - tried.share < 0.35 * (1 - best.share):
                     best = tried
