@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.outlines import build_outlines
     from fillwork.bands.found import Bands, BandStrand
     from fillwork.colouring.adjacency import measure_adjacency
-    from fillwork.colouring.assign import assign_colours
-    from fillwork.colouring.colourways import find_colourways
     from fillwork.colouring.model import (
         Adjacency,
         Colouring,
@@ -32,7 +30,9 @@ if TYPE_CHECKING:
         Scope,
         Swatch,
     )
-    from fillwork.colouring.palette_file import list_palettes, read_palette
+    from fillwork.colouring.palettes.file import list_palettes, read_palette
+    from fillwork.colouring.search.assign import assign_colours
+    from fillwork.colouring.search.colourways import find_colourways
     from fillwork.errors import FillworkError
     from fillwork.geometry.affine import Affine
     from fillwork.geometry.curves import Curves
@@ -75,7 +75,8 @@ if TYPE_CHECKING:
     from fillwork.readers import read_linework
     from fillwork.renderers.scene import Scene
     from fillwork.symmetry.action import face_action
-    from fillwork.symmetry.detect import find_symmetry
+    from fillwork.symmetry.kinds.orbits import find_orbits
+    from fillwork.symmetry.lines.detect import find_symmetry
     from fillwork.symmetry.model import (
         Candidate,
         Group,
@@ -86,8 +87,7 @@ if TYPE_CHECKING:
         Symmetry,
         Zone,
     )
-    from fillwork.symmetry.orbits import find_orbits
-    from fillwork.symmetry.zones import find_zones
+    from fillwork.symmetry.zones.find import find_zones
     from fillwork.tolerance import Tolerance
 
 _HOMES = {
@@ -148,7 +148,7 @@ _HOMES = {
     "TraceRecord": "fillwork.linework",
     "UsedPaint": "fillwork.plans.model",
     "Zone": "fillwork.symmetry.model",
-    "assign_colours": "fillwork.colouring.assign",
+    "assign_colours": "fillwork.colouring.search.assign",
     "build_arrangement": "fillwork.arrangement.build",
     "build_outlines": "fillwork.arrangement.outlines",
     "colour_batch": "fillwork.pipeline.batch.run",
@@ -157,18 +157,18 @@ _HOMES = {
     "contact_graph": "fillwork.pipeline.tables",
     "contact_sheet": "fillwork.pipeline.colourways",
     "face_action": "fillwork.symmetry.action",
-    "find_colourways": "fillwork.colouring.colourways",
-    "find_orbits": "fillwork.symmetry.orbits",
-    "find_symmetry": "fillwork.symmetry.detect",
-    "find_zones": "fillwork.symmetry.zones",
-    "list_palettes": "fillwork.colouring.palette_file",
+    "find_colourways": "fillwork.colouring.search.colourways",
+    "find_orbits": "fillwork.symmetry.kinds.orbits",
+    "find_symmetry": "fillwork.symmetry.lines.detect",
+    "find_zones": "fillwork.symmetry.zones.find",
+    "list_palettes": "fillwork.colouring.palettes.file",
     "make_survey": "fillwork.pipeline.surveying",
     "measure_adjacency": "fillwork.colouring.adjacency",
     "parse_plan": "fillwork.plans.file",
     "plan_to_toml": "fillwork.plans.file",
     "plot_regions": "fillwork.pipeline.plotting",
     "read_linework": "fillwork.readers",
-    "read_palette": "fillwork.colouring.palette_file",
+    "read_palette": "fillwork.colouring.palettes.file",
     "read_plan": "fillwork.pipeline.taking",
     "region_columns": "fillwork.pipeline.tables",
     "region_geojson": "fillwork.pipeline.tables",

@@ -14,7 +14,7 @@ import numpy as np
 
 from fillwork.arrangement.vertices import components
 from fillwork.bands.found import BAND, CROSSING, GROUND, Bands, BandStrand, connected
-from fillwork.symmetry.orbits import letters
+from fillwork.symmetry.kinds.orbits import letters
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

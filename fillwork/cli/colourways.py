@@ -47,7 +47,7 @@ def command(
 
     Take one up with: fillwork colour DRAWING --plan colourway-01.toml
     """
-    from fillwork.colouring.palette_file import list_palettes
+    from fillwork.colouring.palettes.file import list_palettes
     from fillwork.pipeline import colourways
     from fillwork.pipeline.output import earlier_state, write_files
     from fillwork.pipeline.surveying import make_survey

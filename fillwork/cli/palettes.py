@@ -17,7 +17,7 @@ def command() -> None:
 @command.command(name="list")
 def list_command() -> None:
     """List the palettes that come with fillwork."""
-    from fillwork.colouring.palette_file import list_palettes, read_palette
+    from fillwork.colouring.palettes.file import list_palettes, read_palette
 
     for name in list_palettes():
         palette = read_palette(name)
@@ -32,7 +32,7 @@ def list_command() -> None:
 @click.argument("name", metavar="NAME|FILE")
 def show_command(name: str) -> None:
     """Show the paints of one palette."""
-    from fillwork.colouring.palette_file import read_palette
+    from fillwork.colouring.palettes.file import read_palette
 
     palette = read_palette(name)
     say(palette.name)
@@ -63,8 +63,8 @@ def show_command(name: str) -> None:
 @click.argument("file", metavar="NAME|FILE")
 def check_command(file: str) -> None:
     """Measure a palette: contrast in each vision, values, near-twins, cautions."""
-    from fillwork.colouring.palette_check import check_palette, report_text
-    from fillwork.colouring.palette_file import read_palette
+    from fillwork.colouring.palettes.check import check_palette, report_text
+    from fillwork.colouring.palettes.file import read_palette
 
     report = check_palette(read_palette(file))
     say(report_text(report).rstrip("\n"))
@@ -90,8 +90,8 @@ def from_command(
     picture: str, count: int, name: str | None, out: str | None, force: bool
 ) -> None:
     """Draw a palette from a photograph, to start from a tile or a textile."""
-    from fillwork.colouring.palette_file import palette_to_toml
-    from fillwork.colouring.picture import palette_from_picture
+    from fillwork.colouring.palettes.file import palette_to_toml
+    from fillwork.colouring.palettes.picture import palette_from_picture
     from fillwork.pipeline.output import write_file
     from fillwork.pipeline.taking import read_source
 

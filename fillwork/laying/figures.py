@@ -21,8 +21,8 @@ from fillwork.laying.clip import curve_boxes
 from fillwork.laying.drawing import as_linework
 from fillwork.laying.field import lay_motif
 from fillwork.laying.panel import rectangle_panel
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.zones.find import find_zones
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

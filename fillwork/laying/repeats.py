@@ -12,7 +12,7 @@ from fillwork.errors import FillworkError
 from fillwork.geometry import affine
 from fillwork.laying.model import Cell, Way
 from fillwork.laying.sectors import ideal_linear
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.zones.find import find_zones
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

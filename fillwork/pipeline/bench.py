@@ -236,8 +236,8 @@ def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
     tuple of Pin
         Each at a point.
     """
-    from fillwork.colouring.colourways import pins_of
     from fillwork.colouring.places import find_place
+    from fillwork.colouring.search.colourways import pins_of
 
     old = before.survey
     owner = np.full(survey.arrangement.face_count, -1)
@@ -282,9 +282,9 @@ def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
     ColouringError
         If the place or the swatch is unknown.
     """
-    from fillwork.colouring.colourways import pins_of
     from fillwork.colouring.places import find_place
-    from fillwork.colouring.wishes import swatch_named
+    from fillwork.colouring.search.colourways import pins_of
+    from fillwork.colouring.search.wishes import swatch_named
 
     survey = coloured.survey
     swatch_named(coloured.palette, pin.swatch, "the pin")

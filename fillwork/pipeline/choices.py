@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from fillwork.colouring.alternating_kinds import KindReader
-    from fillwork.colouring.counterchange import Choice, Possibility
+    from fillwork.colouring.counterchange.alternating_kinds import KindReader
+    from fillwork.colouring.counterchange.find import Choice, Possibility
     from fillwork.colouring.model import Colouring, Palette
     from fillwork.pipeline.painting import Coloured
     from fillwork.renderers.contact import ContactCell
@@ -92,8 +92,8 @@ def find_choices_of(coloured: Coloured) -> Choices | None:
     Choices or None
         None where no counterchange was asked for.
     """
-    from fillwork.colouring.alternating_kinds import KindReader
-    from fillwork.colouring.counterchange import find_all_choices
+    from fillwork.colouring.counterchange.alternating_kinds import KindReader
+    from fillwork.colouring.counterchange.find import find_all_choices
 
     change = coloured.colouring.counterchange
     if change is None:
@@ -249,7 +249,7 @@ def _label_of_whole(
     coloured: Coloured, choices: Choices, number: int
 ) -> NDArray[np.integer]:
     """Return which of the K colours each region has by a choice for the whole."""
-    from fillwork.colouring.counterchange_plan import plan_counterchange
+    from fillwork.colouring.counterchange.plan import plan_counterchange
 
     survey = coloured.survey
     colours = choices.colours

@@ -20,7 +20,7 @@ from fillwork.printing import title_words
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from fillwork.colouring.counterchange import Choice, Possibility
+    from fillwork.colouring.counterchange.find import Choice, Possibility
     from fillwork.colouring.model import Colourway, Palette
     from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
@@ -107,7 +107,7 @@ def suggest(
     FillworkError
         If a palette or a wish is wrong, or the drawing has no region.
     """
-    from fillwork.colouring.colourways import find_colourways
+    from fillwork.colouring.search.colourways import find_colourways
 
     plan = survey.plan if plan is None else plan
     refuse_no_regions(survey)
@@ -184,8 +184,8 @@ def find_ways(
         If kinds are matched by less than the whole symmetry, or the number is out
         of range.
     """
-    from fillwork.colouring.alternating_kinds import KindReader
-    from fillwork.colouring.counterchange import find_all_choices
+    from fillwork.colouring.counterchange.alternating_kinds import KindReader
+    from fillwork.colouring.counterchange.find import find_all_choices
     from fillwork.errors import ColouringError
 
     progress("finding how kinds can alternate")
@@ -279,7 +279,7 @@ def contact_sheet(
     FillworkError
         If a palette is wrong, or the drawing has no region.
     """
-    from fillwork.renderers.pdf import to_pdf
+    from fillwork.renderers.encoders.pdf import to_pdf
 
     found = suggest(survey, palettes=palettes, count=count)
     pages = contact_pages(survey, found)
@@ -348,7 +348,7 @@ def contact_table(suggestions: Sequence[Suggestion]) -> str:
     str
         Lines of text.
     """
-    from fillwork.colouring.colourways import RANKED_BY
+    from fillwork.colouring.search.colourways import RANKED_BY
 
     lines = [
         " no  palette                least ΔE00  L* range  swatches  area changed  plan"
@@ -389,7 +389,7 @@ def files(
     """
     from fillwork.plans.file import plan_to_toml
     from fillwork.plans.model import Made
-    from fillwork.renderers.pdf import to_pdf
+    from fillwork.renderers.encoders.pdf import to_pdf
     from fillwork.renderers.report import to_json
     from fillwork.version import __version__
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from fillwork.renderers.scene import Scene
-    from fillwork.renderers.typeset import FontSet
+    from fillwork.renderers.text.typeset import FontSet
 
 __all__ = ["PICTURES", "encode"]
 
@@ -43,19 +43,19 @@ def encode(
 
     match suffix.lower():
         case ".svg":
-            from fillwork.renderers.svg import to_svg
+            from fillwork.renderers.encoders.svg import to_svg
 
             return to_svg(scene, fonts=fonts)
         case ".png":
-            from fillwork.renderers.png import to_png
+            from fillwork.renderers.encoders.png import to_png
 
             return to_png(scene, width, fonts=fonts)
         case ".pdf":
-            from fillwork.renderers.pdf import to_pdf
+            from fillwork.renderers.encoders.pdf import to_pdf
 
             return to_pdf((scene,), title=scene.title, fonts=fonts)
         case ".dxf":
-            from fillwork.renderers.dxf import to_dxf
+            from fillwork.renderers.encoders.dxf import to_dxf
 
             return to_dxf(scene)
     what = f"a picture cannot be written as “{suffix}”"

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Made, Plan, Schedule
     from fillwork.renderers.scene import Scene
-    from fillwork.renderers.typeset import FontSet
+    from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
     from fillwork.tolerance import Tolerance
 
@@ -438,7 +438,7 @@ class Finish:
 
     @cached_property
     def _mask_scenes(self) -> tuple[Scene, ...]:
-        from fillwork.renderers.sheets import compose_masks
+        from fillwork.renderers.sheets.compose import compose_masks
 
         plan = self.plan
         if "masks" not in plan.sheets.sheets:
@@ -485,7 +485,7 @@ class Finish:
 
     @cached_property
     def _sheet_scenes(self) -> tuple[Scene, ...]:
-        from fillwork.renderers.sheets import compose_sheets
+        from fillwork.renderers.sheets.compose import compose_sheets
 
         return compose_sheets(
             self.arrangement,
@@ -509,7 +509,7 @@ class Finish:
         bytes
             The sheets as one PDF.
         """
-        from fillwork.renderers.pdf import to_pdf
+        from fillwork.renderers.encoders.pdf import to_pdf
 
         return to_pdf(self.sheet_scenes(), title=self.title, fonts=self.fonts)
 
@@ -521,8 +521,8 @@ class Finish:
         bytes
             Pages with the shapes and their leaves.
         """
-        from fillwork.renderers.leaf_page import compose_leaf
-        from fillwork.renderers.pdf import to_pdf
+        from fillwork.renderers.encoders.pdf import to_pdf
+        from fillwork.renderers.sheets.leaf_page import compose_leaf
 
         scenes = compose_leaf(
             self.schedule,
@@ -626,11 +626,11 @@ class Finish:
         bytes
             HTML that needs nothing else; it repaints, but does not solve.
         """
-        from fillwork.colouring.colourways import pins_of
+        from fillwork.colouring.search.colourways import pins_of
         from fillwork.plans.file import plan_to_toml
         from fillwork.plans.model import Made
-        from fillwork.renderers.html import single_file
-        from fillwork.renderers.page_data import compose_colouring, compose_drawing
+        from fillwork.renderers.page.data import compose_colouring, compose_drawing
+        from fillwork.renderers.page.html import single_file
 
         survey, plan = self.survey, self.plan
         drawing = compose_drawing(
@@ -766,7 +766,7 @@ class Finish:
             If true size would take more pages than the plan allows.
         """
         from fillwork.errors import PlanError
-        from fillwork.renderers.sheets import MANY_PAGES
+        from fillwork.renderers.sheets.compose import MANY_PAGES
 
         self.progress("laying out sheets")
         for note in self.sheet_notes:

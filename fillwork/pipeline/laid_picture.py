@@ -36,8 +36,8 @@ def places_picture(laid: Laid) -> bytes:
     bytes
         A PNG.
     """
+    from fillwork.renderers.encoders.png import to_png
     from fillwork.renderers.places import compose_places
-    from fillwork.renderers.png import to_png
 
     places = laid.placings
     if laid.placing not in places:
@@ -62,8 +62,8 @@ def joins_picture(laid: Laid, joins: tuple[OpenJoin, ...]) -> bytes:
     bytes
         A PNG.
     """
+    from fillwork.renderers.encoders.png import to_png
     from fillwork.renderers.places import compose_joins
-    from fillwork.renderers.png import to_png
 
     title = title_words(laid.linework.file)
     scene = compose_joins(joins[:_SHOWN_JOINS], title=title, count=len(joins))

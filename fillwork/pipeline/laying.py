@@ -205,9 +205,9 @@ class Laid:
         from fillwork.pipeline.laid_picture import joins_picture, places_picture
         from fillwork.pipeline.output import REPORT, digest, write_files
         from fillwork.plans.file import plan_to_toml
+        from fillwork.renderers.encoders.svg import to_svg
         from fillwork.renderers.lines import lines_scene
         from fillwork.renderers.report import to_json
-        from fillwork.renderers.svg import to_svg
 
         plan = replace(
             self.plan, drawing=self.linework.file, digest=self.linework.digest

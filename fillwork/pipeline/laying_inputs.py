@@ -45,7 +45,7 @@ def outline_from(source: bytes, name: str, *, allow_large: bool = False) -> str:
     """
     from fillwork.laying.panel import panel_from_outline
     from fillwork.readers import read_linework
-    from fillwork.renderers.pathtext import svg_paths
+    from fillwork.renderers.encoders.pathtext import svg_paths
 
     drawing = read_linework(source, name=name, scope="auto", allow_large=allow_large)
     panel = panel_from_outline(drawing)
@@ -218,7 +218,7 @@ def border_cell(laying: LayingSettings) -> tuple[Cell, LineWork]:
 
 
 def _path_data(curves: Curves, height: float) -> str:
-    from fillwork.renderers.pathtext import svg_paths
+    from fillwork.renderers.encoders.pathtext import svg_paths
 
     text = svg_paths(curves.transform((1, 0, 0, -1, 0, height)), 6)
     return "".join(text.path(k, k + 1, False) for k in range(len(curves)))

@@ -154,7 +154,7 @@ def colour_survey(
     >>> fillwork.region_columns(survey, coloured.colouring)["swatch"]
     ['ivory', 'night']
     """
-    from fillwork.colouring.assign import assign_colours
+    from fillwork.colouring.search.assign import assign_colours
     from fillwork.plans.schedule import make_schedule
     from fillwork.plans.strands import strand_lines
 

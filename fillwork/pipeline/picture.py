@@ -10,7 +10,7 @@ from fillwork.printing import title_words
 if TYPE_CHECKING:
     from fillwork.pipeline.surveying import Survey
     from fillwork.renderers.scene import Scene
-    from fillwork.renderers.typeset import FontSet
+    from fillwork.renderers.text.typeset import FontSet
 
 __all__ = ["survey_picture", "survey_scene"]
 
@@ -28,7 +28,7 @@ def survey_scene(survey: Survey) -> Scene:
     Scene
         The picture.
     """
-    from fillwork.renderers.survey import compose_survey
+    from fillwork.renderers.survey.picture import compose_survey
 
     return compose_survey(
         survey.arrangement,
@@ -66,6 +66,6 @@ def survey_picture(survey: Survey, suffix: str, *, width: int = 1600) -> bytes:
 
 
 def _fonts(survey: Survey) -> FontSet:
-    from fillwork.renderers.own_font import own_fonts
+    from fillwork.renderers.text.own_font import own_fonts
 
     return own_fonts(survey.plan.font_data, survey.plan.sheets.font)

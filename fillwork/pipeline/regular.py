@@ -66,7 +66,7 @@ def regular_lines(
     zones : tuple of Zone
         Its zones.
     """
-    from fillwork.symmetry.zones import find_zones
+    from fillwork.symmetry.zones.find import find_zones
 
     symmetry = zones[0].symmetry if len(zones) == 1 else None
     if symmetry is None or symmetry.group.family == "none" or not symmetry.certain:

@@ -154,7 +154,7 @@ def survey_table(survey: Survey) -> str:
     str
         Lines of text.
     """
-    from fillwork.renderers.survey_text import compose_table
+    from fillwork.renderers.survey.text import compose_table
 
     return compose_table(
         survey.linework,

@@ -169,8 +169,8 @@ def make_survey(
     from fillwork.arrangement.outlines import build_outlines
     from fillwork.pipeline.laying import read_lines
     from fillwork.pipeline.regular import regular_lines
-    from fillwork.symmetry.orbits import find_orbits
-    from fillwork.symmetry.zones import find_zones
+    from fillwork.symmetry.kinds.orbits import find_orbits
+    from fillwork.symmetry.zones.find import find_zones
 
     check_source(source, plan)
     plan = Plan() if plan is None else plan

@@ -16,7 +16,7 @@ from fillwork.tomlfile import (
 if TYPE_CHECKING:
     from fillwork.colouring.model import Palette
     from fillwork.plans.model import Plan
-    from fillwork.renderers.typeset import FontSet
+    from fillwork.renderers.text.typeset import FontSet
 
 __all__ = [
     "load_palette",
@@ -115,7 +115,7 @@ def take_font(plan: Plan, path: str | Path) -> Plan:
     """
     import hashlib
 
-    from fillwork.renderers.own_font import own_fonts, plain_font
+    from fillwork.renderers.text.own_font import own_fonts, plain_font
 
     name = Path(path).name
     data = read_source(path)
@@ -139,7 +139,7 @@ def plan_fonts(plan: Plan) -> FontSet:
     FontSet
         Fonts for composing and encoding.
     """
-    from fillwork.renderers.own_font import own_fonts
+    from fillwork.renderers.text.own_font import own_fonts
 
     return own_fonts(plan.font_data, plan.sheets.font)
 
@@ -167,7 +167,7 @@ def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
     """
     import tomli_w
 
-    from fillwork.colouring.palette_file import parse_palette
+    from fillwork.colouring.palettes.file import parse_palette
 
     text = str(name_or_path)
     path = Path(text)
@@ -198,7 +198,7 @@ def load_palette(plan: Plan) -> Palette:
     PaletteError
         If it is unknown or wrong.
     """
-    from fillwork.colouring.palette_file import parse_palette, read_palette
+    from fillwork.colouring.palettes.file import parse_palette, read_palette
 
     if plan.palette_data:
         palette = parse_palette(plan.palette_data.encode(), "palette of the plan")

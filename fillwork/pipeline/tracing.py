@@ -85,8 +85,8 @@ class Tracing:
         from fillwork.pipeline.output import digest, write_files
         from fillwork.plans.file import plan_to_toml
         from fillwork.readers.scan.overlay import draw_overlay
+        from fillwork.renderers.encoders.svg import to_svg
         from fillwork.renderers.report import to_json, trace_report
-        from fillwork.renderers.svg import to_svg
 
         lines = self.linework
         plan = replace(self.plan, drawing=lines.file, digest=lines.digest)
@@ -222,7 +222,7 @@ def trace_drawing(
     if plan.scan.regular:
         from fillwork.pipeline.regular import regular_lines
         from fillwork.pipeline.surveying import arrange
-        from fillwork.symmetry.zones import find_zones
+        from fillwork.symmetry.zones.find import find_zones
 
         progress("finding the symmetry")
         regions = partial(arrange, plan=plan, allow_large=False)

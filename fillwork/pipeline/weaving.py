@@ -89,9 +89,9 @@ class Weaving:
 
         from fillwork.pipeline.output import REPORT, digest, write_files
         from fillwork.plans.file import plan_to_toml
-        from fillwork.renderers.png import to_png
+        from fillwork.renderers.encoders.png import to_png
+        from fillwork.renderers.encoders.svg import to_svg
         from fillwork.renderers.report import to_json
-        from fillwork.renderers.svg import to_svg
 
         scene = self._scene()
         files = {
@@ -279,7 +279,7 @@ def weave_drawing(
 
 def _symmetry(arrangement: Arrangement) -> Symmetry | None:
     """Return the symmetry of the largest zone."""
-    from fillwork.symmetry.zones import find_zones
+    from fillwork.symmetry.zones.find import find_zones
 
     if arrangement.face_count <= 1:
         return None

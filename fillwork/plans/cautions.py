@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Protocol
 
-from fillwork.colouring.pigments import HAZARDS, hazards_of
+from fillwork.colouring.palettes.pigments import HAZARDS, hazards_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

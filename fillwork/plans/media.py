@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from fillwork.colouring.pigments import PIGMENTS, generic_name
+from fillwork.colouring.palettes.pigments import PIGMENTS, generic_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

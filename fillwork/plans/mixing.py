@@ -38,16 +38,16 @@ from fillwork.colouring.difference import (
     srgb_to_lab,
     srgb_to_linear,
 )
-from fillwork.colouring.paint_keys import read_prices
-from fillwork.colouring.palette_file import (
+from fillwork.colouring.palettes.file import (
     MOST_SWATCHES,
     OPACITIES,
     PAINT_KEYS,
     TOP_KEYS,
     build_swatches,
 )
-from fillwork.colouring.pigments import generic_name
-from fillwork.colouring.tables import load_tables, nearest
+from fillwork.colouring.palettes.paint_keys import read_prices
+from fillwork.colouring.palettes.pigments import generic_name
+from fillwork.colouring.palettes.tables import load_tables, nearest
 from fillwork.errors import PaletteError
 from fillwork.notes import Note
 from fillwork.plans.spectra import (
@@ -66,7 +66,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.colouring.model import Prices, Swatch
-    from fillwork.colouring.tables import TableReader
+    from fillwork.colouring.palettes.tables import TableReader
 
 __all__ = [
     "FARTHEST",

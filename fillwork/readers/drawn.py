@@ -9,8 +9,8 @@ if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
     from fillwork.readers.svg.clip import Region
     from fillwork.readers.svg.collect import Collector, Context
-    from fillwork.readers.svg.css import Sheet
     from fillwork.readers.svg.frames import Clip
+    from fillwork.readers.svg.style.css import Sheet
 
 __all__ = ["Drawn", "Seen"]
 

@@ -166,7 +166,7 @@ def _parse_condition(part: str, text: str, where: str) -> Condition:
             raise PlanError(what, where, _EXAMPLES)
         return Condition(key, sign, value.lower())
     if key == "colour":
-        from fillwork.readers.svg.colours import parse_colour
+        from fillwork.readers.svg.style.colours import parse_colour
 
         colour = parse_colour(value)
         if colour is None:

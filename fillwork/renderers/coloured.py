@@ -11,7 +11,7 @@ from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.plans.areas import has_own_shape, outline_width
-from fillwork.renderers.chains import edge_paths
+from fillwork.renderers.encoders.chains import edge_paths
 from fillwork.renderers.scene import (
     OUTLINES,
     WHITE,

@@ -22,13 +22,13 @@ from fillwork.renderers.scene import (
     polygon_shape,
     rectangle,
 )
-from fillwork.renderers.typeset import default_fonts
+from fillwork.renderers.text.typeset import default_fonts
 from fillwork.units import page_size
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.renderers.typeset import FontSet
+    from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
 __all__ = ["ContactCell", "compose_contact", "repeat_window"]

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
     from fillwork.laying.open_joins import OpenJoin
     from fillwork.linework import LineWork
-    from fillwork.renderers.typeset import FontSet
+    from fillwork.renderers.text.typeset import FontSet
 
 __all__ = ["PlaceCell", "compose_joins", "compose_places"]
 

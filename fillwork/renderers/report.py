@@ -17,7 +17,7 @@ from fillwork.bands.found import CROSSING, GROUND
 from fillwork.colouring.outline import measure_outline
 from fillwork.plans.materials import material_words
 from fillwork.renderers.rows import Coded, Rows, json_text
-from fillwork.symmetry.orbits import letters as letter_of
+from fillwork.symmetry.kinds.orbits import letters as letter_of
 from fillwork.units import fine
 
 if TYPE_CHECKING:

@@ -50,7 +50,7 @@ def paper_table(
         If the picture cannot be read.
     """
     from fillwork.readers.scan.picture import open_picture
-    from fillwork.renderers.page_data import compose_lines
+    from fillwork.renderers.page.data import compose_lines
 
     picture = open_picture(source, name)
     height, width = picture.rgb.shape[:2]

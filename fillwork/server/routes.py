@@ -254,7 +254,7 @@ def make_app(desk: Desk, *, port: int, token: str, first: str = "") -> Flask:
 
 
 def _page_routes(app: Flask) -> None:
-    from fillwork.renderers.html import asset, live_page
+    from fillwork.renderers.page.html import asset, live_page
 
     @app.get("/")
     def whole_page() -> Response:
@@ -270,8 +270,8 @@ def _page_routes(app: Flask) -> None:
 
 
 def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
-    from fillwork.colouring.palette_file import list_palettes, read_palette
-    from fillwork.colouring.taste import CHARACTERS
+    from fillwork.colouring.palettes.file import list_palettes, read_palette
+    from fillwork.colouring.search.taste import CHARACTERS
     from fillwork.plans.media import SUPPORTS
     from fillwork.plans.model import SHEETS
     from fillwork.symmetry.groups import FRIEZE_GROUPS, PLANE_GROUPS
@@ -467,8 +467,8 @@ def _done_routes(app: Flask, desk: Desk) -> None:
 
     @app.post("/api/palette-from-picture")
     def from_picture() -> Response:
-        from fillwork.colouring.palette_file import palette_to_toml
-        from fillwork.colouring.picture import palette_from_picture
+        from fillwork.colouring.palettes.file import palette_to_toml
+        from fillwork.colouring.palettes.picture import palette_from_picture
 
         count = request.args.get("count", "8")
         if not re.fullmatch("[0-9]{1,3}", count):

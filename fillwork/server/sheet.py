@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Plan
     from fillwork.renderers.scene import Scene
-    from fillwork.renderers.typeset import FontSet
+    from fillwork.renderers.text.typeset import FontSet
     from fillwork.server.store import Saved, Store
 
 __all__ = ["Sheet"]
@@ -222,7 +222,7 @@ class Sheet:
         FillworkError
             If they are not read yet, or cannot be.
         """
-        from fillwork.renderers.page_data import compose_lines
+        from fillwork.renderers.page.data import compose_lines
 
         if self._linework is None:
             what = "the drawing is not read"
@@ -261,7 +261,7 @@ class Sheet:
         FillworkError
             If it is not read yet, or cannot be.
         """
-        from fillwork.renderers.page_data import compose_drawing
+        from fillwork.renderers.page.data import compose_drawing
 
         survey = self._need_survey()
         return compose_drawing(
@@ -306,7 +306,7 @@ class Sheet:
         FillworkError
             If there are no colours.
         """
-        from fillwork.renderers.page_data import compose_colouring
+        from fillwork.renderers.page.data import compose_colouring
 
         with self._lock:
             coloured, moment = self._need(self._coloured), self._moment
@@ -351,7 +351,7 @@ class Sheet:
         bytes
             TOML.
         """
-        from fillwork.colouring.palette_file import palette_to_toml
+        from fillwork.colouring.palettes.file import palette_to_toml
 
         return palette_to_toml(load_palette(self._moment.plan)).encode()
 
@@ -517,7 +517,7 @@ class Sheet:
         """
 
         def job(tell: Progress) -> None:
-            from fillwork.colouring.colourways import pins_of
+            from fillwork.colouring.search.colourways import pins_of
 
             moment, coloured = self._moment, self._need(self._coloured)
             pins = list(moment.plan.rules.pins)
@@ -636,7 +636,7 @@ class Sheet:
         """
 
         def job(tell: Progress) -> None:
-            from fillwork.colouring.palette_file import list_palettes
+            from fillwork.colouring.palettes.file import list_palettes
             from fillwork.pipeline.colourways import suggest
 
             if any(p not in list_palettes() for p in palettes):

@@ -16,8 +16,8 @@ import numpy as np
 import shapely
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import arc, line, linework_from_curves, linework_from_segments
 from tests.unit.symmetry.cells import agreement
 from tests.unit.symmetry.truth import kinds_by_construction

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from scipy.spatial import Delaunay
 
-from fillwork.colouring.assign import assign_colours
-from fillwork.colouring.colourways import find_colourways
 from fillwork.colouring.model import Rules
-from fillwork.colouring.solve import Problem, find_best_threshold
+from fillwork.colouring.search.assign import assign_colours
+from fillwork.colouring.search.colourways import find_colourways
+from fillwork.colouring.search.solve import Problem, find_best_threshold
 from tests.unit.colouring.stand_ins import graph, random_palette
 
 pytestmark = pytest.mark.bench
@@ -114,8 +114,8 @@ def about_middle(maps):
 
 
 def test_choices_of_counterchange():
-    from fillwork.colouring.alternating_kinds import KindReader
-    from fillwork.colouring.counterchange import find_all_choices
+    from fillwork.colouring.counterchange.alternating_kinds import KindReader
+    from fillwork.colouring.counterchange.find import find_all_choices
 
     last = None
     for side in (32, 64, 128):
@@ -130,7 +130,7 @@ def test_choices_of_counterchange():
 
 
 def test_subgroups_of_all_plane_groups():
-    from fillwork.colouring.subgroups import find_subgroups
+    from fillwork.colouring.counterchange.subgroups import find_subgroups
     from tests.unit.colouring import pattern_groups as ideal
 
     groups = [ideal.plane(short) for short in ideal.PLANE]

@@ -1,7 +1,7 @@
 """How often groups, kinds and zones are right, and what the survey costs.
 
 Each test measures one set and prints one row; nothing is asserted of the shares,
-which stand in DEVELOPERS.md. ``FILLWORK_SEEDS`` says how many drawings a group
+which stand in MEASURED.md. ``FILLWORK_SEEDS`` says how many drawings a group
 are made (1), ``FILLWORK_FIRST_SEED`` which is the first (100). Run:
 ``pytest -m bench -s tests/bench/test_symmetry.py``.
 """

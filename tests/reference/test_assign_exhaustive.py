@@ -7,10 +7,14 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from fillwork.colouring.assign import assign_colours
 from fillwork.colouring.difference import difference_matrix
 from fillwork.colouring.model import Rules
-from fillwork.colouring.solve import Problem, find_best_threshold, solve_threshold
+from fillwork.colouring.search.assign import assign_colours
+from fillwork.colouring.search.solve import (
+    Problem,
+    find_best_threshold,
+    solve_threshold,
+)
 from tests.unit.colouring.stand_ins import graph, random_palette
 
 ATLAS = nx.graph_atlas_g()  # Read and Wilson, An Atlas of Graphs, 1998: up to 7 nodes

@@ -2,7 +2,7 @@
 
 import pytest
 
-from fillwork.colouring.subgroups import (
+from fillwork.colouring.counterchange.subgroups import (
     conjugacy_classes,
     find_subgroups,
 )

@@ -14,7 +14,7 @@ from fractions import Fraction
 
 import pytest
 
-from fillwork.colouring.subgroups import find_subgroups
+from fillwork.colouring.counterchange.subgroups import find_subgroups
 from fillwork.symmetry.groups import general_positions
 from tests.reference.test_counterchange_counts import fp_group
 from tests.unit.colouring import pattern_groups as ideal

@@ -15,7 +15,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from fillwork.colouring.subgroups import find_subgroups
+from fillwork.colouring.counterchange.subgroups import find_subgroups
 from fillwork.symmetry.groups import general_positions
 from tests.reference.test_counterchange_counts import PRESENTED, fp_group
 from tests.reference.test_counterchange_tilings import holds, relabels

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.model import Zone
-from fillwork.symmetry.orbits import find_orbits
 from fillwork.tolerance import Tolerance
 from tests.unit.helpers import linework_from_segments
 from tests.unit.symmetry.cells import SPACE_GROUPS, make_cells, table_operations

@@ -11,9 +11,9 @@ import pytest
 from scipy.spatial import cKDTree
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.model import Group, Lattice, Operation, Symmetry, Zone
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import linework_from_segments
 
 SOURCE = (

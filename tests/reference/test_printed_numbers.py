@@ -17,9 +17,9 @@ from scipy import ndimage
 from fillwork.pipeline.picture import survey_scene
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.pdf import to_pdf
+from fillwork.renderers.encoders.pdf import to_pdf
 from fillwork.renderers.scene import Placed
-from fillwork.renderers.sheets import compose_sheets
+from fillwork.renderers.sheets.compose import compose_sheets
 from tests.unit.renderers.patterns import (
     adjacency_of,
     arrangement_from_polygons,

@@ -8,9 +8,9 @@ import pypdfium2
 import pytest
 
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.pdf import to_pdf
+from fillwork.renderers.encoders.pdf import to_pdf
 from fillwork.renderers.scene import Scene, Text
-from fillwork.renderers.sheets import compose_sheets
+from fillwork.renderers.sheets.compose import compose_sheets
 from tests.unit.renderers.patterns import (
     adjacency_of,
     colouring_of,

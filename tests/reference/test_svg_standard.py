@@ -9,8 +9,8 @@ import pytest
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE
 from fillwork.readers import read_linework
-from fillwork.readers.svg.path_data import parse_paths
-from fillwork.readers.svg.values import box_transform, parse_transform
+from fillwork.readers.svg.shapes.path_data import parse_paths
+from fillwork.readers.svg.shapes.values import box_transform, parse_transform
 
 HEAD = '<svg width="1000" height="1000" fill="none" stroke="#000">'
 PX = 25.4 / 96

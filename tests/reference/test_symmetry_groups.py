@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry.detect import find_symmetry
 from fillwork.symmetry.groups import FRIEZE_GROUPS, PLANE_GROUPS, orbifold_cost
+from fillwork.symmetry.lines.detect import find_symmetry
 from tests.unit.helpers import linework_from_segments
 from tests.unit.symmetry.patterns import PLANE_NAMES, plane_pattern
 from tests.unit.symmetry.strips import STRIPS

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.batch.parts import Part
     from fillwork.renderers.contact import ContactCell
     from fillwork.renderers.scene import Scene
-    from fillwork.renderers.typeset import FontSet
+    from fillwork.renderers.text.typeset import FontSet
 
 __all__ = ["contact_files"]
 

@@ -17,7 +17,7 @@ from fillwork.readers.dxf.tables import Layer
 from fillwork.readers.svg.clip import Region
 from fillwork.readers.svg.collect import Context, StrokeTable, transform_rows
 from fillwork.readers.svg.frames import Clip
-from fillwork.readers.svg.gather import Node
+from fillwork.readers.svg.gate.gather import Node
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -21,8 +21,8 @@ from fillwork.readers.svg.collect import (
     merge_tables,
     transform_rows,
 )
-from fillwork.readers.svg.css import Sheet
 from fillwork.readers.svg.page import Page
+from fillwork.readers.svg.style.css import Sheet
 
 if TYPE_CHECKING:
     from fillwork.linework import LineWork

@@ -34,7 +34,7 @@ from fillwork.readers.pdf.state import (
 from fillwork.readers.pdf.tokens import operators
 from fillwork.readers.svg.collect import Context, StrokeTable
 from fillwork.readers.svg.frames import Clip
-from fillwork.readers.svg.gather import Node
+from fillwork.readers.svg.gate.gather import Node
 
 if TYPE_CHECKING:
     from collections.abc import Callable

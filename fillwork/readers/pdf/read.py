@@ -26,9 +26,9 @@ from fillwork.readers.pdf.streams import Unpacker
 from fillwork.readers.svg.assemble import assemble
 from fillwork.readers.svg.clip import cut_strokes
 from fillwork.readers.svg.collect import Collector, drop_wild, transform_rows
-from fillwork.readers.svg.css import Sheet
 from fillwork.readers.svg.outlines import close_outlines
 from fillwork.readers.svg.page import MM_PER_PX, Page
+from fillwork.readers.svg.style.css import Sheet
 
 if TYPE_CHECKING:
     from fillwork.linework import LineWork

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE
-from fillwork.readers.svg.path_data import PathTable, parse_paths
+from fillwork.readers.svg.shapes.path_data import PathTable, parse_paths
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

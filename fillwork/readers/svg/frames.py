@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
-    from fillwork.readers.svg.css import Element
-    from fillwork.readers.svg.gather import Node
-    from fillwork.readers.svg.style import Inherited, Own
-    from fillwork.readers.svg.values import Viewport
+    from fillwork.readers.svg.gate.gather import Node
+    from fillwork.readers.svg.shapes.values import Viewport
+    from fillwork.readers.svg.style.cascade import Inherited, Own
+    from fillwork.readers.svg.style.css import Element
 
 __all__ = ["Clip", "Frame"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fillwork.geometry import affine
-from fillwork.readers.svg.values import (
+from fillwork.readers.svg.shapes.values import (
     PHYSICAL,
     Viewport,
     box_transform,

@@ -9,11 +9,11 @@ import numpy as np
 from fillwork.readers.svg.assemble import assemble
 from fillwork.readers.svg.clip import cut_strokes
 from fillwork.readers.svg.collect import drop_wild, transform_rows
-from fillwork.readers.svg.document import parse_xml, prepare_xml
-from fillwork.readers.svg.gather import prepare
+from fillwork.readers.svg.gate.document import parse_xml, prepare_xml
+from fillwork.readers.svg.gate.gather import prepare
 from fillwork.readers.svg.outlines import close_outlines
 from fillwork.readers.svg.page import Page
-from fillwork.readers.svg.runs import lift_runs
+from fillwork.readers.svg.shapes.runs import lift_runs
 from fillwork.readers.svg.walk import Walk
 
 if TYPE_CHECKING:

@@ -6,19 +6,11 @@ from typing import TYPE_CHECKING
 
 from fillwork.errors import ReadError
 from fillwork.geometry import affine
-from fillwork.readers.svg import shapes
 from fillwork.readers.svg.collect import Collector, Context
-from fillwork.readers.svg.css import Element
 from fillwork.readers.svg.frames import Clip, Frame
 from fillwork.readers.svg.page import MM_PER_PX
-from fillwork.readers.svg.style import (
-    INITIAL,
-    PRESENTATION,
-    Inherited,
-    Own,
-)
-from fillwork.readers.svg.stylebook import StyleBook
-from fillwork.readers.svg.values import (
+from fillwork.readers.svg.shapes import basic as shapes
+from fillwork.readers.svg.shapes.values import (
     Viewport,
     box_transform,
     parse_length,
@@ -26,6 +18,14 @@ from fillwork.readers.svg.values import (
     parse_transform,
     parse_view_box,
 )
+from fillwork.readers.svg.style.cascade import (
+    INITIAL,
+    PRESENTATION,
+    Inherited,
+    Own,
+)
+from fillwork.readers.svg.style.css import Element
+from fillwork.readers.svg.style.stylebook import StyleBook
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,9 +35,9 @@ if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
     from fillwork.readers.selectors import Condition
     from fillwork.readers.svg.clip import Region
-    from fillwork.readers.svg.gather import Node, Prepared
+    from fillwork.readers.svg.gate.gather import Node, Prepared
     from fillwork.readers.svg.page import Page
-    from fillwork.readers.svg.runs import Run
+    from fillwork.readers.svg.shapes.runs import Run
 
 __all__ = ["Walk"]
 

@@ -18,8 +18,8 @@ from fillwork.pipeline.reports import survey_report, survey_table
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import BandSettings, Plan
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.zones.find import find_zones
 from tests.bench.patterns import svg_of
 from tests.bench.strapwork import middle_lines, strapwork, truth_of_faces
 from tests.unit.bands.test_weave import kagome

@@ -10,9 +10,9 @@ from fillwork.bands.drawing import as_linework
 from fillwork.bands.kinds import bands_of_woven, join_strands
 from fillwork.bands.weave import weave_lines
 from fillwork.colouring.adjacency import measure_adjacency
-from fillwork.colouring.alternating_kinds import KindReader
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.colouring.counterchange.alternating_kinds import KindReader
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.zones.find import find_zones
 from tests.unit.bands.test_weave import kagome
 from tests.unit.helpers import linework_from_segments, polyline
 

@@ -17,8 +17,8 @@ from fillwork.bands.strands import follow_strands, gather_lines
 from fillwork.bands.weave import weave_lines
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.errors import LineWorkError
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import (
     circle,
     line,

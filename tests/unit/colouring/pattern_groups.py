@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.colouring.subgroups import PatternGroup, read_pattern_group
+from fillwork.colouring.counterchange.subgroups import PatternGroup, read_pattern_group
 from fillwork.symmetry.groups import general_positions
 
 if TYPE_CHECKING:

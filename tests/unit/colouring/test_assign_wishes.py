@@ -5,9 +5,9 @@ import numpy as np
 import pytest
 
 from fillwork.colouring.adjacency import measure_adjacency
-from fillwork.colouring.assign import assign_colours
 from fillwork.colouring.difference import difference_matrix
 from fillwork.colouring.model import Pin, Rules
+from fillwork.colouring.search.assign import assign_colours
 from fillwork.errors import ColouringError
 from tests.unit.colouring.stand_ins import (
     drawing,

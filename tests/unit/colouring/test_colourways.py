@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fillwork.colouring.assign import assign_colours
-from fillwork.colouring.colourways import find_colourways
 from fillwork.colouring.model import Pin, Rules
+from fillwork.colouring.search.assign import assign_colours
+from fillwork.colouring.search.colourways import find_colourways
 from fillwork.errors import ColouringError
 from tests.unit.colouring.stand_ins import graph, palette, random_palette
 

@@ -7,12 +7,15 @@ from scipy.spatial import cKDTree
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.colouring.adjacency import measure_adjacency
-from fillwork.colouring.assign import assign_colours
-from fillwork.colouring.choice_words import say_choice
-from fillwork.colouring.colourways import pins_of
-from fillwork.colouring.counterchange import find_choices
+from fillwork.colouring.counterchange.find import find_choices
+from fillwork.colouring.counterchange.subgroups import (
+    find_subgroups,
+    read_pattern_group,
+)
+from fillwork.colouring.counterchange.words import say_choice
 from fillwork.colouring.model import Pin, Rules
-from fillwork.colouring.subgroups import find_subgroups, read_pattern_group
+from fillwork.colouring.search.assign import assign_colours
+from fillwork.colouring.search.colourways import pins_of
 from fillwork.errors import ColouringError
 from fillwork.geometry import affine
 from fillwork.symmetry.groups import frieze_group, plane_group, rosette_group
@@ -145,8 +148,8 @@ def test_more_colours(short, colours):
 
 
 def scene(segments, width, height, **options):
-    from fillwork.symmetry.orbits import find_orbits
-    from fillwork.symmetry.zones import find_zones
+    from fillwork.symmetry.kinds.orbits import find_orbits
+    from fillwork.symmetry.zones.find import find_zones
 
     found = drawing(segments, width, height, **options)
     orbits = find_orbits(found, find_zones(found))

@@ -18,7 +18,7 @@ from fillwork.colouring.difference import (
     srgb_to_oklab,
     xyz_to_srgb,
 )
-from fillwork.colouring.palette_file import parse_palette
+from fillwork.colouring.palettes.file import parse_palette
 from fillwork.errors import PaletteError
 
 RNG = np.random.default_rng(3)

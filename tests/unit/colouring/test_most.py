@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from scipy.spatial import Delaunay
 
-from fillwork.colouring.assign import assign_colours
-from fillwork.colouring.least import keep_few
 from fillwork.colouring.model import Rules
-from fillwork.colouring.solve import Problem, find_best_threshold
+from fillwork.colouring.search.assign import assign_colours
+from fillwork.colouring.search.least import keep_few
+from fillwork.colouring.search.solve import Problem, find_best_threshold
 from tests.unit.colouring.stand_ins import graph, random_palette
 
 

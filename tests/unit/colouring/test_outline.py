@@ -4,10 +4,10 @@ import math
 
 import pytest
 
-from fillwork.colouring.assign import assign_colours
 from fillwork.colouring.difference import difference_matrix
 from fillwork.colouring.model import Pin, Rules
 from fillwork.colouring.outline import measure_outline, outline_hex
+from fillwork.colouring.search.assign import assign_colours
 from tests.unit.colouring.stand_ins import graph, palette
 
 PAINTS = palette("#f2ead8", "#1d3f8f", "#23417f", "#ffffff", "#c03020")

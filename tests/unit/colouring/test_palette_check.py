@@ -1,9 +1,14 @@
 import dataclasses
 import math
 
-from fillwork.colouring.palette_check import check_palette, report_text
-from fillwork.colouring.palette_file import list_palettes, parse_palette, read_palette
-from fillwork.colouring.pigments import HAZARDS, PIGMENTS, generic_name, hazards_of
+from fillwork.colouring.palettes.check import check_palette, report_text
+from fillwork.colouring.palettes.file import list_palettes, parse_palette, read_palette
+from fillwork.colouring.palettes.pigments import (
+    HAZARDS,
+    PIGMENTS,
+    generic_name,
+    hazards_of,
+)
 
 BAD = b"""
 [[paint]]

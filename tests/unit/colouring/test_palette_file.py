@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fillwork.colouring.palette_file import (
+from fillwork.colouring.palettes.file import (
     MEDIA,
     list_palettes,
     palette_to_toml,
@@ -201,7 +201,7 @@ def test_names_survive_writing(name, medium):
 
 def test_reading_a_palette_of_hex_loads_no_coloraide():
     code = (
-        "import sys; from fillwork.colouring.palette_file import read_palette; "
+        "import sys; from fillwork.colouring.palettes.file import read_palette; "
         "read_palette('quiet-earth'); sys.exit('coloraide' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

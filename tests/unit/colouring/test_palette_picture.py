@@ -6,8 +6,8 @@ import pytest
 from PIL import Image
 
 from fillwork.colouring.difference import hex_to_srgb, srgb_to_oklab
-from fillwork.colouring.palette_file import palette_to_toml, parse_palette
-from fillwork.colouring.picture import name_colour, palette_from_picture
+from fillwork.colouring.palettes.file import palette_to_toml, parse_palette
+from fillwork.colouring.palettes.picture import name_colour, palette_from_picture
 from fillwork.errors import PaletteError
 
 FOUR = ["#f4eddc", "#a9502f", "#2d4f80", "#2f2722"]

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 from scipy.spatial import Delaunay
 
-from fillwork.colouring.assign import assign_colours
-from fillwork.colouring.colourways import find_colourways
-from fillwork.colouring.least import find_least_alike
 from fillwork.colouring.model import Rules
-from fillwork.colouring.solve import Problem
+from fillwork.colouring.search.assign import assign_colours
+from fillwork.colouring.search.colourways import find_colourways
+from fillwork.colouring.search.least import find_least_alike
+from fillwork.colouring.search.solve import Problem
 from tests.unit.colouring.stand_ins import graph, random_palette
 from tests.unit.colouring.test_counterchange import squares
 

@@ -2,7 +2,7 @@ import itertools
 
 import pytest
 
-from fillwork.colouring.subgroups import (
+from fillwork.colouring.counterchange.subgroups import (
     conjugacy_classes,
     conjugate,
     find_subgroups,

@@ -10,16 +10,16 @@ import numpy as np
 import pytest
 
 from fillwork.colouring.adjacency import measure_adjacency
-from fillwork.colouring.assign import assign_colours
-from fillwork.colouring.colourways import find_colourways, measure_harmony
 from fillwork.colouring.model import Rules
-from fillwork.colouring.parts import find_parts
-from fillwork.colouring.taste import CHARACTERS, RULES
-from fillwork.colouring.wishes import build_classes
+from fillwork.colouring.search.assign import assign_colours
+from fillwork.colouring.search.colourways import find_colourways, measure_harmony
+from fillwork.colouring.search.parts import find_parts
+from fillwork.colouring.search.taste import CHARACTERS, RULES
+from fillwork.colouring.search.wishes import build_classes
 from fillwork.errors import ColouringError
+from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.model import Zone
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.zones.find import find_zones
 from tests.unit.colouring.stand_ins import NONE, drawing, graph, kinds, palette
 
 EARTH = palette(

@@ -4,9 +4,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fillwork.colouring.assign import assign_colours
 from fillwork.colouring.model import Pin, Rules
-from fillwork.colouring.palette_file import list_palettes, parse_palette, read_palette
+from fillwork.colouring.palettes.file import list_palettes, parse_palette, read_palette
+from fillwork.colouring.search.assign import assign_colours
 from fillwork.colouring.vision import (
     TELLABLE,
     VIEWS,

@@ -8,12 +8,12 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.colouring.adjacency import measure_adjacency
-from fillwork.colouring.alternating_kinds import group_of
-from fillwork.colouring.assign import assign_colours
-from fillwork.colouring.counterchange import find_choices
+from fillwork.colouring.counterchange.alternating_kinds import group_of
+from fillwork.colouring.counterchange.find import find_choices
+from fillwork.colouring.counterchange.subgroups import find_subgroups
+from fillwork.colouring.counterchange.zone_copies import find_zone_copy
 from fillwork.colouring.model import Rules
-from fillwork.colouring.subgroups import find_subgroups
-from fillwork.colouring.zone_copies import find_zone_copy
+from fillwork.colouring.search.assign import assign_colours
 from fillwork.geometry import affine
 from fillwork.symmetry.model import Zone
 from tests.unit.colouring.stand_ins import kinds, random_palette

@@ -24,7 +24,7 @@ from fillwork.plans.areas import has_own_shape
 from fillwork.plans.file import plan_to_toml
 from fillwork.plans.model import LayingSettings, Plan
 from fillwork.readers import read_linework
-from fillwork.symmetry.detect import find_symmetry
+from fillwork.symmetry.lines.detect import find_symmetry
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fillwork.colouring.palette_file import list_palettes
-from fillwork.colouring.wishes import build_classes
+from fillwork.colouring.palettes.file import list_palettes
+from fillwork.colouring.search.wishes import build_classes
 from fillwork.errors import ColouringError
 from fillwork.pipeline.bench import fit_wishes
 from fillwork.pipeline.colourways import suggest

@@ -18,7 +18,7 @@ from fillwork.pipeline.finish import Finish, colour_drawing
 from fillwork.pipeline.weaving import weave_drawing
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import Plan
-from fillwork.renderers.survey_text import compose_table
+from fillwork.renderers.survey.text import compose_table
 
 if TYPE_CHECKING:
     from pathlib import Path

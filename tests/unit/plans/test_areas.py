@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from fillwork.colouring.palette_file import read_palette
+from fillwork.colouring.palettes.file import read_palette
 from fillwork.errors import PlanError
 from fillwork.plans.areas import measure_areas
 from tests.unit.plans.boards import board, colour_board, orbits_of

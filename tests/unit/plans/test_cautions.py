@@ -1,4 +1,4 @@
-from fillwork.colouring.palette_file import list_palettes, parse_palette, read_palette
+from fillwork.colouring.palettes.file import list_palettes, parse_palette, read_palette
 from fillwork.plans.cautions import (
     BLADES,
     CLASSES,

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from fillwork.colouring.difference import hex_to_srgb, srgb_to_lab, srgb_to_linear
-from fillwork.colouring.palette_file import parse_palette, read_palette
+from fillwork.colouring.palettes.file import parse_palette, read_palette
 from fillwork.errors import PaletteError
 from fillwork.plans.mixing import HandPaint, find_mixes, parse_paints
 from fillwork.plans.spectra import (
@@ -119,7 +119,7 @@ def test_far_colours_are_said_to_be_far():
 
 
 def test_a_palette_file_serves_as_paints_on_hand():
-    from fillwork.colouring.palette_file import palette_to_toml
+    from fillwork.colouring.palettes.file import palette_to_toml
 
     text = palette_to_toml(read_palette("quiet-earth"))
     paints, notes = parse_paints(text.encode(), "q.toml")

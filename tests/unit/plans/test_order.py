@@ -1,7 +1,7 @@
 import pytest
 
 from fillwork.colouring.model import Rules
-from fillwork.colouring.palette_file import parse_palette, read_palette
+from fillwork.colouring.palettes.file import parse_palette, read_palette
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.media import is_transparent
 from fillwork.plans.model import PaintSettings

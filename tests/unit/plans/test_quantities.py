@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fillwork.colouring.palette_file import MEDIA, parse_palette
+from fillwork.colouring.palettes.file import MEDIA, parse_palette
 from fillwork.errors import PlanError
 from fillwork.plans.areas import Areas
 from fillwork.plans.media import MEDIA_FACTS

@@ -6,7 +6,11 @@ import numpy as np
 import pytest
 
 from fillwork.colouring.model import Rules
-from fillwork.colouring.palette_file import list_palettes, palette_to_toml, read_palette
+from fillwork.colouring.palettes.file import (
+    list_palettes,
+    palette_to_toml,
+    read_palette,
+)
 from fillwork.errors import PlanError
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.finish import colour_drawing

@@ -10,7 +10,7 @@ import math
 import pytest
 
 from fillwork.colouring.model import Pin, Rules
-from fillwork.colouring.palette_file import palette_to_toml, parse_palette
+from fillwork.colouring.palettes.file import palette_to_toml, parse_palette
 from fillwork.errors import PaletteError, PlanError
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.areas import measure_areas
@@ -20,7 +20,7 @@ from fillwork.plans.schedule import make_schedule
 from fillwork.plans.schedule_csv import schedule_csv
 from fillwork.plans.schedule_text import schedule_text
 from fillwork.plans.words import need_text, three
-from fillwork.renderers.schedule_page import compose_schedule
+from fillwork.renderers.sheets.schedule_page import compose_schedule
 from tests.unit.plans.boards import board, colour_board, orbits_of
 
 # invented paints

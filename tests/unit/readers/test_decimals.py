@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fillwork.readers.svg.decimals import read_decimals
+from fillwork.readers.svg.shapes.decimals import read_decimals
 
 
 def read(texts):

@@ -10,9 +10,9 @@ import warnings
 import numpy as np
 import pytest
 
-from fillwork.readers.svg import path_data
-from fillwork.readers.svg.path_data import parse_paths
-from fillwork.readers.svg.path_repair import repair_path
+from fillwork.readers.svg.shapes import path_data
+from fillwork.readers.svg.shapes.path_data import parse_paths
+from fillwork.readers.svg.shapes.path_repair import repair_path
 
 
 def _ends(text: str) -> list[list[float]]:

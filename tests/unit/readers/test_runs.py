@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from fillwork.errors import FillworkError, ReadError
 from fillwork.readers import limits, read_linework
 from fillwork.readers.svg import read
-from fillwork.readers.svg.runs import lift_runs
+from fillwork.readers.svg.shapes.runs import lift_runs
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="90mm" viewBox="0 0 90 90">'
 GROUP = '<g stroke="black" fill="none">'

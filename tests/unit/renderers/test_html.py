@@ -6,7 +6,7 @@ import json
 import re
 from collections import Counter
 
-from fillwork.renderers import html
+from fillwork.renderers.page import html
 
 
 def _modules() -> list[str]:

@@ -4,15 +4,15 @@ import shapely
 
 from fillwork.arrangement.model import Outlines
 from fillwork.geometry.curves import ARC, LINE, Curves
-from fillwork.renderers.labels import fit_numbers
-from fillwork.renderers.room import (
+from fillwork.renderers.text.labels import fit_numbers
+from fillwork.renderers.text.room import (
     Sides,
     ink_points,
     largest_sizes,
     number_body,
     place_best,
 )
-from fillwork.renderers.typeset import default_fonts
+from fillwork.renderers.text.typeset import default_fonts
 from tests.unit.renderers.patterns import (
     arrangement_from_polygons,
     kinds_by_area,

@@ -10,11 +10,11 @@ import shapely
 
 from fillwork.geometry import affine
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.leaders import SHARED
-from fillwork.renderers.room import number_body
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes
-from fillwork.renderers.sheets import compose_sheets
-from fillwork.renderers.typeset import default_fonts
+from fillwork.renderers.sheets.compose import compose_sheets
+from fillwork.renderers.sheets.leaders import SHARED
+from fillwork.renderers.text.room import number_body
+from fillwork.renderers.text.typeset import default_fonts
 from fillwork.symmetry.model import Group
 from tests.unit.renderers.patterns import (
     adjacency_of,

@@ -19,13 +19,13 @@ from PIL import Image
 
 from fillwork.errors import RenderError
 from fillwork.plans.model import SHEETS, SheetSettings
-from fillwork.renderers.own_font import own_fonts, plain_font
-from fillwork.renderers.pdf import to_pdf
-from fillwork.renderers.png import to_png
+from fillwork.renderers.encoders.pdf import to_pdf
+from fillwork.renderers.encoders.png import to_png
+from fillwork.renderers.encoders.svg import to_svg
 from fillwork.renderers.scene import Scene, Text
-from fillwork.renderers.sheets import compose_sheets
-from fillwork.renderers.svg import to_svg
-from fillwork.renderers.typeset import FontSet, default_fonts
+from fillwork.renderers.sheets.compose import compose_sheets
+from fillwork.renderers.text.own_font import own_fonts, plain_font
+from fillwork.renderers.text.typeset import FontSet, default_fonts
 from tests.unit.renderers.patterns import (
     adjacency_of,
     colouring_of,

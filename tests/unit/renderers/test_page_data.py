@@ -7,7 +7,7 @@ import itertools
 import shapely
 
 from fillwork import make_survey
-from fillwork.renderers.page_data import compose_drawing
+from fillwork.renderers.page.data import compose_drawing
 
 # five regions of our own, each of another size: a row of four and one beneath
 DRAWING = b"""<svg width="60mm" height="40mm" viewBox="0 0 60 40" fill="none"

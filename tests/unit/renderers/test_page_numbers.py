@@ -6,9 +6,9 @@ import shapely
 
 from fillwork.geometry import affine
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.quiet import quiet_sizes
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
-from fillwork.renderers.sheets import compose_sheets
+from fillwork.renderers.sheets.compose import compose_sheets
+from fillwork.renderers.sheets.quiet import quiet_sizes
 from tests.unit.renderers.patterns import (
     adjacency_of,
     arrangement_from_polygons,
@@ -119,7 +119,7 @@ def test_bars_are_ink_on_the_printed_page():
 
     import pypdfium2
 
-    from fillwork.renderers.pdf import to_pdf
+    from fillwork.renderers.encoders.pdf import to_pdf
 
     shapes = [shapely.box(10 + 12 * k, 10, 20 + 12 * k, 20) for k in range(9)]
     shapes = [shapely.affinity.scale(s, 1 - 0.02 * k) for k, s in enumerate(shapes)]

@@ -8,8 +8,8 @@ import pytest
 from fontTools.pens.recordingPen import DecomposingRecordingPen
 from fontTools.ttLib import TTFont
 
-from fillwork.renderers import pdf_fonts
-from fillwork.renderers.typeset import default_fonts
+from fillwork.renderers.encoders import pdf_fonts
+from fillwork.renderers.text.typeset import default_fonts
 
 
 @pytest.mark.parametrize("weight", ["regular", "medium"])

@@ -7,10 +7,10 @@ import shapely
 from fillwork.errors import PlanError
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.parts import Parts
-from fillwork.renderers.pounce import find_pieces
 from fillwork.renderers.scene import Placed, Text
-from fillwork.renderers.sheets import compose_sheets
+from fillwork.renderers.sheets.compose import compose_sheets
+from fillwork.renderers.sheets.parts import Parts
+from fillwork.renderers.sheets.pounce import find_pieces
 from tests.unit.renderers.patterns import (
     adjacency_of,
     colouring_of,

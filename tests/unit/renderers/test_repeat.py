@@ -12,11 +12,11 @@ import shapely
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.model import Plan, SheetSettings
-from fillwork.renderers.repeat import alike_zones, cell_corners
-from fillwork.renderers.room import number_body
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
+from fillwork.renderers.sheets.repeat import alike_zones, cell_corners
 from fillwork.renderers.symbols import find_elements
-from fillwork.renderers.typeset import default_fonts
+from fillwork.renderers.text.room import number_body
+from fillwork.renderers.text.typeset import default_fonts
 from fillwork.symmetry.model import Group, Lattice, Operation, Symmetry
 
 

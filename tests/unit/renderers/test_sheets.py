@@ -14,24 +14,24 @@ from fillwork.errors import PlanError, RenderError
 from fillwork.notes import Note
 from fillwork.plans.model import SHEETS, Quantity, Schedule, SheetSettings, Step
 from fillwork.plans.words import area_words
-from fillwork.renderers.bars import needs_bar
-from fillwork.renderers.chains import ring_paths
 from fillwork.renderers.coloured import compose_coloured
 from fillwork.renderers.contact import ContactCell, compose_contact
-from fillwork.renderers.hatching import hatch_lines
+from fillwork.renderers.encoders.chains import ring_paths
+from fillwork.renderers.encoders.pdf import to_pdf
+from fillwork.renderers.encoders.png import to_png
+from fillwork.renderers.encoders.svg import to_svg
 from fillwork.renderers.layout import (
     format_area,
     format_length,
     scale_text,
 )
-from fillwork.renderers.masks import find_islands
-from fillwork.renderers.pdf import to_pdf
-from fillwork.renderers.png import to_png
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
-from fillwork.renderers.schedule_page import compose_schedule
-from fillwork.renderers.sheets import compose_masks, compose_sheets
-from fillwork.renderers.svg import to_svg
-from fillwork.renderers.tiles import plan_tiles
+from fillwork.renderers.sheets.compose import compose_masks, compose_sheets
+from fillwork.renderers.sheets.hatching import hatch_lines
+from fillwork.renderers.sheets.masks import find_islands
+from fillwork.renderers.sheets.schedule_page import compose_schedule
+from fillwork.renderers.sheets.tiles import plan_tiles
+from fillwork.renderers.text.bars import needs_bar
 from tests.unit.renderers.patterns import (
     adjacency_of,
     arrangement_from_polygons,
@@ -105,7 +105,7 @@ def test_every_kind_of_sheet_is_encoded_alike_twice(parts, name):
 
 
 def test_texts_stay_on_their_page(parts):
-    from fillwork.renderers.typeset import default_fonts
+    from fillwork.renderers.text.typeset import default_fonts
 
     schedule = schedule_of(parts[2])
     for paper in ("A4", "A6", "A3-landscape", "letter"):
@@ -699,7 +699,7 @@ def test_lengths_and_scales_in_words():
 @pytest.mark.parametrize("teach", [False, True])
 @pytest.mark.parametrize("size", [1.0, 2.5])
 def test_words_lie_on_the_page_and_not_on_each_other(parts, paper, fit, teach, size):
-    from fillwork.renderers.typeset import default_fonts
+    from fillwork.renderers.text.typeset import default_fonts
 
     scenes = sheets(
         parts,

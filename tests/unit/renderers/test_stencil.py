@@ -8,10 +8,10 @@ import shapely
 
 from fillwork.errors import PlanError
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.masks import compose_masks, mask_items
-from fillwork.renderers.parts import Parts
 from fillwork.renderers.scene import Fills, Placed, Strokes
-from fillwork.renderers.stencil import bridge_strips, find_bridges, find_tips
+from fillwork.renderers.sheets.masks import compose_masks, mask_items
+from fillwork.renderers.sheets.parts import Parts
+from fillwork.renderers.sheets.stencil import bridge_strips, find_bridges, find_tips
 from tests.unit.renderers.patterns import (
     arrangement_from_segments,
     colouring_of,

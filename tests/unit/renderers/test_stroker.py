@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import shapely
 
-from fillwork.renderers.stroker import stroke_polygons
+from fillwork.renderers.encoders.stroker import stroke_polygons
 
 SHARP = [(0, 0), (10, 0), (4, 5), (0, 14)]
 BACK = [(0, 0), (10, 0), (0, 0.4)]  # beyond PDF's limit of ten widths: cut straight

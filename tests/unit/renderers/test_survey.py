@@ -12,10 +12,10 @@ from fillwork.arrangement.model import Defect
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.picture import survey_scene
 from fillwork.pipeline.surveying import make_survey
-from fillwork.renderers.mending import mended_words, split_defects
 from fillwork.renderers.scene import Text
+from fillwork.renderers.survey.mending import mended_words, split_defects
 from fillwork.renderers.symbols import find_elements, wedge_of
-from fillwork.renderers.typeset import default_fonts
+from fillwork.renderers.text.typeset import default_fonts
 from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.model import Operation, Symmetry
 

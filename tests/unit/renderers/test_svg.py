@@ -11,9 +11,9 @@ from fillwork.arrangement.model import Outlines
 from fillwork.errors import RenderError
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
 from fillwork.renderers.coloured import compose_coloured
-from fillwork.renderers.png import to_png
+from fillwork.renderers.encoders.png import to_png
+from fillwork.renderers.encoders.svg import to_svg
 from fillwork.renderers.scene import Fills, Labels, Scene, Text, segments
-from fillwork.renderers.svg import to_svg
 from tests.unit.renderers.patterns import (
     colouring_of,
     kinds_by_area,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from fillwork.renderers.symbols import find_elements
-from fillwork.symmetry.detect import find_symmetry
+from fillwork.symmetry.lines.detect import find_symmetry
 from tests.unit.symmetry.patterns import plane_pattern
 from tests.unit.symmetry.test_properties import _read
 

@@ -7,9 +7,9 @@ import pytest
 
 from fillwork.errors import PlanError
 from fillwork.plans.model import SheetSettings
-from fillwork.renderers.hatching import PATTERNS, patterns_by_density
 from fillwork.renderers.scene import Fills, Labels, Placed, Text
-from fillwork.renderers.sheets import compose_sheets
+from fillwork.renderers.sheets.compose import compose_sheets
+from fillwork.renderers.sheets.hatching import PATTERNS, patterns_by_density
 from tests.unit.renderers.patterns import (
     adjacency_of,
     colouring_of,

@@ -7,9 +7,9 @@ import pypdfium2.raw as pdfium
 import pytest
 import uharfbuzz
 
-from fillwork.renderers.pdf import to_pdf
+from fillwork.renderers.encoders.pdf import to_pdf
 from fillwork.renderers.scene import Scene, Text
-from fillwork.renderers.typeset import default_fonts
+from fillwork.renderers.text.typeset import default_fonts
 
 MM = 72 / 25.4
 

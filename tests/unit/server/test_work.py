@@ -2,8 +2,8 @@
 
 import threading
 
-from fillwork.colouring.assign import assign_colours
 from fillwork.colouring.model import Rules
+from fillwork.colouring.search.assign import assign_colours
 from fillwork.pipeline.progress import telling
 from fillwork.server.work import Worker
 from tests.unit.colouring.stand_ins import graph, random_palette

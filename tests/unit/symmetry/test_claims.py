@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import shapely
 
-from fillwork.symmetry.claims import claim_faces
-from fillwork.symmetry.detect import find_symmetry
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.zones.claims import claim_faces
+from fillwork.symmetry.zones.find import find_zones
 from tests.bench.framed import Panel, build_panel, frieze, make_case, score_panel
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry.detect import find_symmetry
+from fillwork.symmetry.lines.detect import find_symmetry
 from tests.unit.helpers import linework_from_segments
 
 if TYPE_CHECKING:

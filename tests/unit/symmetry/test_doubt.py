@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fillwork.renderers.survey_text import _settling
-from fillwork.symmetry.detect import find_symmetry
+from fillwork.renderers.survey.text import _settling
 from fillwork.symmetry.groups import plane_group
+from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Candidate, Symmetry, Zone
 from tests.bench.symmetry_sets import read_pattern
 from tests.unit.symmetry.patterns import plane_pattern

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import linework_from_segments, polyline
 
 

@@ -7,12 +7,12 @@ import pytest
 import shapely
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry.measures import measure_faces
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.parting import ring_pieces
-from fillwork.symmetry.proof import own_symmetry
-from fillwork.symmetry.repeats import field_of, shifts_of
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.faces.measures import measure_faces
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.zones.find import find_zones
+from fillwork.symmetry.zones.parting import ring_pieces
+from fillwork.symmetry.zones.proof import own_symmetry
+from fillwork.symmetry.zones.repeats import field_of, shifts_of
 from tests.bench.framed import (
     Panel,
     border,

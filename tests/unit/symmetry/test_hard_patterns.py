@@ -7,9 +7,9 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.readers import read_linework
-from fillwork.symmetry.frames import find_frame_edges
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.zones.find import find_zones
+from fillwork.symmetry.zones.frames import find_frame_edges
 from tests.bench.patterns import star_and_cross, svg_of
 
 _LINES_A_CELL = 40  # a star's 16, a cross's 16, 8 ties

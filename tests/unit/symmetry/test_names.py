@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fillwork.symmetry.names import make_unique
+from fillwork.symmetry.kinds.names import make_unique
 
 
 def test_a_name_of_one_kind_stays_plain() -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.zones.find import find_zones
 from tests.bench.symmetry_sets import read_pattern
 from tests.unit.symmetry.patterns import Pattern, plane_pattern
 from tests.unit.symmetry.strips import strip_pattern

@@ -7,9 +7,9 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.kinds.orbits import find_orbits, letters
 from fillwork.symmetry.model import MATCHES, Group, Lattice, Operation, Symmetry, Zone
-from fillwork.symmetry.orbits import find_orbits, letters
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.zones.find import find_zones
 from fillwork.tolerance import Tolerance
 from tests.unit.helpers import linework_from_segments, polyline
 from tests.unit.symmetry.cells import SPACE_GROUPS, agreement, make_cells

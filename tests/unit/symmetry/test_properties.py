@@ -10,9 +10,9 @@ import pytest
 from fillwork.arrangement.build import build_arrangement
 from fillwork.errors import SymmetryError
 from fillwork.geometry import affine
-from fillwork.symmetry.detect import find_symmetry
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import linework_from_segments
 from tests.unit.symmetry.cells import agreement
 from tests.unit.symmetry.patterns import Pattern, plane_pattern

@@ -7,8 +7,8 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.groups import parse_group
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import linework_from_segments, polyline
 
 

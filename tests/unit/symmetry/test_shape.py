@@ -7,7 +7,7 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.geometry.curves import LINE, Curves
-from fillwork.symmetry.names import find_names
+from fillwork.symmetry.kinds.names import find_names
 from tests.unit.helpers import linework_from_curves
 from tests.unit.symmetry.figures import figures
 

@@ -9,12 +9,12 @@ import pytest
 import shapely
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry import congruence
-from fillwork.symmetry.detect import find_symmetry
-from fillwork.symmetry.measures import measure_faces
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.strangers import all_strangers
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.faces import congruence
+from fillwork.symmetry.faces.measures import measure_faces
+from fillwork.symmetry.faces.strangers import all_strangers
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import linework_from_segments
 
 if TYPE_CHECKING:

@@ -3,9 +3,9 @@
 import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.symmetry.evidence import gather_evidence
-from fillwork.symmetry.fit import Correlator
-from fillwork.symmetry.rosette import rotation
+from fillwork.symmetry.lines.evidence import gather_evidence
+from fillwork.symmetry.lines.fit import Correlator
+from fillwork.symmetry.lines.rosette import rotation
 from tests.unit.helpers import linework_from_segments
 
 
@@ -18,7 +18,7 @@ def test_samples_of_one_cell_vote_as_they_would_alone(monkeypatch):
     drawn = linework_from_segments(np.concatenate([across, along]), 100.0, 100.0)
     evidence = gather_evidence(build_arrangement(drawn), None)
     correlator = Correlator(evidence, 20_000)
-    monkeypatch.setattr("fillwork.symmetry.fit.FEW_SAMPLES", 100)
+    monkeypatch.setattr("fillwork.symmetry.lines.fit.FEW_SAMPLES", 100)
     points, directions, weights = correlator.gathered
     assert len(points) < len(evidence.samples)
     assert weights.sum() == len(evidence.samples)

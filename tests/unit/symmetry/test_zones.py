@@ -10,9 +10,9 @@ import shapely
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.errors import SymmetryError
-from fillwork.symmetry.frames import face_parts, find_frame_edges
-from fillwork.symmetry.orbits import find_orbits
-from fillwork.symmetry.zones import find_zones
+from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.zones.find import find_zones
+from fillwork.symmetry.zones.frames import face_parts, find_frame_edges
 from fillwork.tolerance import Tolerance
 from tests.unit.helpers import (
     circle,

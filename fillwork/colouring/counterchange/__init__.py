@@ -1,0 +1,1 @@
+"""Counterchange: colours that change places under the symmetry."""

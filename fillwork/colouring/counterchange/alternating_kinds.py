@@ -1,0 +1,375 @@
+"""Where the regions of a kind stand in the group, and by what they can alternate.
+
+The place of a region is the operation that carries the region that represents its
+kind onto it. It is found by carrying a point inside the region back, so a region
+that the page cuts has the place of the whole one. Where zones are copies of each
+other, a kind has regions in several; those of the others have the places of the
+regions of which they are copies.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.counterchange.alternating_strands import (
+    read_strands,
+    strand_contacts,
+)
+from fillwork.colouring.counterchange.cosets import Cosets
+from fillwork.colouring.counterchange.standing import find_stabiliser, locate
+from fillwork.colouring.counterchange.subgroups import (
+    find_subgroups,
+    read_pattern_group,
+)
+from fillwork.colouring.counterchange.zone_copies import find_zone_copy
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.counterchange.find import Possibility
+    from fillwork.colouring.counterchange.subgroups import (
+        Element,
+        PatternGroup,
+        Subgroup,
+    )
+    from fillwork.colouring.counterchange.zone_copies import ZoneCopy
+    from fillwork.colouring.model import Adjacency
+    from fillwork.symmetry.model import Orbits, Zone
+
+__all__ = ["AlternatingKind", "KindReader", "Way", "alike_length", "group_of"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AlternatingKind:
+    """Hold a kind whose regions are moved by the group of its zone.
+
+    Parameters
+    ----------
+    row : int
+        Row of `Orbits.orbits`.
+    letter : str
+        The kind.
+    faces : ndarray of int32
+        Its regions.
+    part : ndarray of int64, shape (n,)
+        Part of the point group of the operation that carries the representative
+        to each.
+    move : ndarray of int64, shape (n, rank)
+        Translation of that operation.
+    stabiliser : tuple of (int, tuple of int)
+        Operations that keep the representative in place.
+    area : float
+        Area of all its regions, mm².
+    doubtful : int
+        How many regions lie over no image of the representative.
+    """
+
+    row: int
+    letter: str
+    faces: NDArray[np.int32]
+    part: NDArray[np.int64]
+    move: NDArray[np.int64]
+    stabiliser: tuple[Element, ...]
+    area: float
+    doubtful: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Way:
+    """Hold a subgroup by which a kind can alternate.
+
+    Parameters
+    ----------
+    subgroup : Subgroup
+        What keeps a colour in place.
+    label : ndarray of int32
+        Colour of each region of the kind, from 0.
+    alike : float
+        Length along which touching regions of the kind bear one colour, mm.
+    """
+
+    subgroup: Subgroup
+    label: NDArray[np.int32]
+    alike: float
+
+
+def alike_length(
+    adjacency: Adjacency, label: NDArray[np.int64], rows: NDArray[np.bool_]
+) -> float:
+    """Measure where touching regions bear one label.
+
+    Parameters
+    ----------
+    adjacency : Adjacency
+        How regions touch.
+    label : ndarray of int64, shape (F,)
+        Label of each region.
+    rows : ndarray of bool
+        Which contacts count.
+
+    Returns
+    -------
+    float
+        Shared length, mm.
+    """
+    pairs = adjacency.face_pairs[rows]
+    same = label[pairs[:, 0]] == label[pairs[:, 1]]
+    return float(adjacency.face_shared[rows][same].sum())
+
+
+def group_of(zone: Zone) -> PatternGroup | None:
+    """Return the group of a zone in whole numbers.
+
+    Parameters
+    ----------
+    zone : Zone
+        The zone.
+
+    Returns
+    -------
+    PatternGroup or None
+        None where it has no symmetry.
+
+    Raises
+    ------
+    SymmetryError
+        If its operations do not form a group.
+    """
+    symmetry = zone.symmetry
+    if symmetry.group.family == "none" or not symmetry.operations:
+        return None
+    basis = np.empty((0, 2)) if symmetry.lattice is None else symmetry.lattice.basis
+    return read_pattern_group([op.map for op in symmetry.operations], basis)
+
+
+class KindReader:
+    """Read kinds as what their groups move, each thing once.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    adjacency : Adjacency
+        How they touch.
+
+    Attributes
+    ----------
+    possibilities : dict of (zone, colours) to tuple of Possibility
+        What `find_possibilities` found for all kinds of a zone.
+    """
+
+    def __init__(
+        self, arrangement: Arrangement, orbits: Orbits, adjacency: Adjacency
+    ) -> None:
+        self.arrangement, self.orbits = arrangement, orbits
+        self.adjacency = adjacency
+        self._zones = {zone.index: zone for zone in orbits.zones}
+        self._groups: dict[int, PatternGroup | None] = {}
+        self._kinds: dict[int, AlternatingKind | None] = {}
+        self._copies: dict[tuple[int, int], ZoneCopy | None] = {}
+        self._subgroups: dict[tuple[int, int], tuple[Subgroup, ...]] = {}
+        self.possibilities: dict[tuple[int, int], tuple[Possibility, ...]] = {}
+        self._ways: dict[tuple[int, int], list[Way]] = {}
+
+    def group(self, zone: int) -> PatternGroup | None:
+        """Return the group of a zone.
+
+        Parameters
+        ----------
+        zone : int
+            Index of the zone.
+
+        Returns
+        -------
+        PatternGroup or None
+            None where it has no symmetry.
+        """
+        if zone not in self._groups:
+            own = self._zones.get(zone)
+            self._groups[zone] = None if own is None else group_of(own)
+        return self._groups[zone]
+
+    def subgroups(self, zone: int, index: int) -> tuple[Subgroup, ...]:
+        """Return the subgroups of a zone's group.
+
+        Parameters
+        ----------
+        zone : int
+            Index of the zone.
+        index : int
+            Index of the subgroups, 1 or more.
+
+        Returns
+        -------
+        tuple of Subgroup
+            All of them.
+        """
+        group = self.group(zone)
+        if group is None:
+            return ()
+        key = (zone, index)
+        if key not in self._subgroups:
+            self._subgroups[key] = find_subgroups(group, index)
+        return self._subgroups[key]
+
+    def kind(self, row: int) -> AlternatingKind | None:
+        """Return a kind with the places of its regions.
+
+        Parameters
+        ----------
+        row : int
+            Row of `Orbits.orbits`.
+
+        Returns
+        -------
+        AlternatingKind or None
+            None where its zone has no symmetry, or where the zones that share it
+            cannot be laid on each other.
+        """
+        if row not in self._kinds:
+            self._kinds[row] = self._read(row)
+        return self._kinds[row]
+
+    def _read(self, row: int) -> AlternatingKind | None:
+        arrangement, orbit = self.arrangement, self.orbits.orbits[row]
+        group = self.group(orbit.zone)
+        if group is None:
+            return None
+        if orbit.band:
+            return self._read_band(row, group)
+        polygon = arrangement.polygons(np.array([orbit.representative]))[0]
+        home = arrangement.witness[orbit.representative]
+        part = np.zeros(len(orbit.faces), np.int64)
+        move = np.zeros((len(orbit.faces), group.rank), np.int64)
+        doubtful = 0
+        for index, zone in self._zones.items():
+            rows = np.flatnonzero(np.isin(orbit.faces, zone.faces))
+            if not len(rows):
+                continue
+            points = arrangement.witness[orbit.faces[rows]]
+            if index == orbit.zone:
+                found = locate(polygon, home, group, points)
+            else:
+                copy = self._copy(orbit.zone, index)
+                if copy is None:
+                    return None
+                found = copy.places(polygon, home, points)
+            part[rows], move[rows], sure = found
+            doubtful += int((~sure).sum())
+        return AlternatingKind(
+            row=row,
+            letter=orbit.letter,
+            faces=orbit.faces,
+            part=part,
+            move=move,
+            stabiliser=find_stabiliser(polygon, home, group),
+            area=float(arrangement.area[orbit.faces].sum()),
+            doubtful=doubtful,
+        )
+
+    def _read_band(self, row: int, group: PatternGroup) -> AlternatingKind | None:
+        """Return a kind of band, whose strands are each one paint from end to end."""
+        orbit, strand = self.orbits.orbits[row], self.orbits.strand_of_face
+        zone = self._zones[orbit.zone]
+        if strand is None or not np.isin(orbit.faces, zone.faces).all():
+            return None
+        part, move, stabiliser, doubtful = read_strands(
+            self.arrangement, orbit, strand, group, self.orbits.cut
+        )
+        return AlternatingKind(
+            row=row,
+            letter=orbit.letter,
+            faces=orbit.faces,
+            part=part,
+            move=move,
+            stabiliser=stabiliser,
+            area=float(self.arrangement.area[orbit.faces].sum()),
+            doubtful=doubtful,
+        )
+
+    def _contacts(
+        self, kind: AlternatingKind
+    ) -> tuple[NDArray[np.integer], NDArray[np.float64]]:
+        """Return which regions of a kind touch, and how long."""
+        strand = self.orbits.strand_of_face
+        if strand is not None and self.orbits.orbits[kind.row].band:
+            return strand_contacts(self.arrangement, kind.faces, strand)
+        own = np.zeros(self.arrangement.face_count, bool)
+        own[kind.faces] = True
+        rows = np.asarray(own[self.adjacency.face_pairs].all(axis=1))
+        return self.adjacency.face_pairs[rows], self.adjacency.face_shared[rows]
+
+    def _copy(self, home: int, other: int) -> ZoneCopy | None:
+        key = (home, other)
+        if key not in self._copies:
+            first, second = self.group(home), self.group(other)
+            found = None
+            if first is not None and second is not None:
+                zone = self._zones[other]
+                found = find_zone_copy(
+                    self.arrangement, self.orbits, home, first, zone, second
+                )
+            self._copies[key] = found
+        return self._copies[key]
+
+    def ways(self, kind: AlternatingKind, colours: int) -> list[Way]:
+        """Find the subgroups by which a kind can alternate.
+
+        Parameters
+        ----------
+        kind : AlternatingKind
+            The kind.
+        colours : int
+            How many colours change places.
+
+        Returns
+        -------
+        list of Way
+            Those under which touching regions differ first.
+        """
+        if (kind.row, colours) not in self._ways:
+            self._ways[kind.row, colours] = self._find_ways(kind, colours)
+        return self._ways[kind.row, colours]
+
+    def _find_ways(self, kind: AlternatingKind, colours: int) -> list[Way]:
+        group = self.group(self.orbits.orbits[kind.row].zone)
+        if group is None:
+            return []
+        pairs, shared = self._contacts(kind)
+        found = []
+        label = np.full(self.arrangement.face_count, -1, np.int64)
+        for subgroup in self.subgroups(self.orbits.orbits[kind.row].zone, colours):
+            if not all(subgroup.contains(s) for s in kind.stabiliser):
+                continue
+            labels = Cosets(group, subgroup).numbers(kind.part, kind.move)
+            label[kind.faces] = labels
+            same = label[pairs[:, 0]] == label[pairs[:, 1]]
+            found.append(Way(subgroup, labels, float(shared[same].sum())))
+        whole = float(shared.sum()) or 1.0
+        return sorted(found, key=lambda way: round(way.alike / whole, 6))
+
+    def can_alternate(self, kind: AlternatingKind, colours: int) -> bool:
+        """Say whether a kind has a perfect colouring with K colours.
+
+        Parameters
+        ----------
+        kind : AlternatingKind
+            The kind.
+        colours : int
+            K.
+
+        Returns
+        -------
+        bool
+            True when it has.
+        """
+        return any(
+            all(subgroup.contains(s) for s in kind.stabiliser)
+            for subgroup in self.subgroups(self.orbits.orbits[kind.row].zone, colours)
+        )

@@ -1,0 +1,115 @@
+"""The cosets of a subgroup, numbered: the colours of a counterchange."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.colouring.counterchange.subgroups import (
+        Element,
+        PatternGroup,
+        Subgroup,
+    )
+
+__all__ = ["Cosets"]
+
+
+class Cosets:
+    """Number the cosets gH of a subgroup from 0, which is H itself.
+
+    Parameters
+    ----------
+    group : PatternGroup
+        The group.
+    subgroup : Subgroup
+        H.
+
+    Attributes
+    ----------
+    members : list of (int, tuple of int)
+        One operation a coset, in the order of their numbers.
+    """
+
+    def __init__(self, group: PatternGroup, subgroup: Subgroup) -> None:
+        self.group, self.subgroup = group, subgroup
+        zero = (0,) * group.rank
+        steps: list[Element] = [(g, zero) for g in range(1, group.order)]
+        steps += [
+            (0, tuple(int(i == j) for j in range(group.rank)))
+            for i in range(group.rank)
+        ]
+        self.members: list[Element] = [(0, zero)]
+        self._back: list[Element] = [(0, zero)]
+        self._memo: dict[Element, int] = {}
+        for member in self.members:  # grows while it is walked
+            for step in steps:
+                new = group.multiply(step, member)
+                if self._find(new) < 0:
+                    self.members.append(new)
+                    self._back.append(group.invert(new))
+        # translations by this many lattice vectors keep every coset
+        self._period = max(subgroup.index, 1) if group.rank else 1
+
+    def _find(self, element: Element) -> int:
+        for number, back in enumerate(self._back):
+            if self.subgroup.contains(self.group.multiply(back, element)):
+                return number
+        return -1
+
+    def number(self, element: Element) -> int:
+        """Return the coset of an operation.
+
+        Parameters
+        ----------
+        element : (int, tuple of int)
+            Operation.
+
+        Returns
+        -------
+        int
+            Its number, from 0.
+        """
+        g, t = element
+        key = (g, tuple(v % self._period for v in t))
+        found = self._memo.get(key)
+        if found is None:
+            found = self._memo[key] = self._find(key)
+        return found
+
+    def numbers(
+        self,
+        part: NDArray[np.int64],
+        move: NDArray[np.int64],
+        then: Element | None = None,
+    ) -> NDArray[np.int32]:
+        """Return the cosets of many operations.
+
+        Parameters
+        ----------
+        part : ndarray of int64, shape (n,)
+            Their parts of the point group.
+        move : ndarray of int64, shape (n, rank)
+            Their translations.
+        then : (int, tuple of int), optional
+            An operation done before each of them.
+
+        Returns
+        -------
+        ndarray of int32, shape (n,)
+            Their numbers.
+        """
+        code = part
+        for column in (move % self._period).T:
+            code = code * self._period + column
+        _, first, where = np.unique(code, return_index=True, return_inverse=True)
+        found = []
+        for row in first.tolist():
+            element: Element = (int(part[row]), tuple(move[row].tolist()))
+            if then is not None:
+                element = self.group.multiply(element, then)
+            found.append(self.number(element))
+        return np.array(found, np.int32)[where.reshape(-1)]

@@ -1,0 +1,1 @@
+"""Palettes: files, checks, pigments, colours drawn from a picture."""

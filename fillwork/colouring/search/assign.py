@@ -1,0 +1,277 @@
+"""Give every kind of region a swatch.
+
+The aims, in this order:
+
+1. touching kinds are unlike (else alike along the least shared length);
+2. the smallest CIEDE2000 between touching kinds reaches the goal, or the best
+   that the palette allows;
+3. area shares: those asked for, then those of the palette or its roles;
+4. as many of the swatches as kinds and goal allow;
+5. contrast along shared edges, figures first.
+
+Wishes (pins, ties, bans, a largest number of swatches) come before all aims.
+Swatches with the role ``line``, and that of the outline, are kept for lines
+where the others suffice.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.model import Colouring
+from fillwork.colouring.outline import outline_note
+from fillwork.colouring.search.setting import find_assignment, prepare_setting
+from fillwork.colouring.search.solve import LEAST
+from fillwork.notes import Note
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Adjacency, Palette, Rules
+    from fillwork.colouring.search.setting import Setting
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["assign_colours", "make_colouring"]
+
+
+def assign_colours(
+    arrangement: Arrangement,
+    orbits: Orbits,
+    adjacency: Adjacency,
+    palette: Palette,
+    rules: Rules,
+    *,
+    differences: NDArray[np.float64] | None = None,
+    progress: Callable[[float, str], None] | None = None,
+) -> Colouring:
+    """Assign a swatch to every kind of region.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    adjacency : Adjacency
+        How they touch, from `measure_adjacency`.
+    palette : Palette
+        The swatches, 1 to 64 or more.
+    rules : Rules
+        Goal and wishes.
+    differences : ndarray of float64, shape (K, K), optional
+        CIEDE2000 between swatches; measured when left out.
+    progress : callable, optional
+        Called with the part done, 0 to 1, and what is being done, also within long
+        searches; what it raises ends the work.
+
+    Returns
+    -------
+    Colouring
+        Swatches, what was reached, what is the best possible, and whether that
+        is proven.
+
+    Raises
+    ------
+    ColouringError
+        If a wish names an unknown place or swatch, or wishes contradict each
+        other.
+
+    Notes
+    -----
+    Searches are limited by steps, never by time. A limit that was hit leaves
+    `Colouring.proven` False and `Colouring.bound` an upper bound.
+    """
+    setting = prepare_setting(
+        arrangement,
+        orbits,
+        adjacency,
+        palette,
+        rules,
+        differences=differences,
+        progress=progress,
+    )
+
+    def tick() -> None:
+        """Tell that the search goes on."""
+        if progress is not None:
+            progress(0.6, "weighing shares and contrast")
+
+    tick()
+    swatches, _ = find_assignment(setting, seed=rules.seed, tick=tick)
+    if progress is not None:
+        progress(1.0, "colours assigned")
+    return make_colouring(setting, swatches)
+
+
+def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring:
+    """Turn an assignment of classes into a colouring of faces.
+
+    Parameters
+    ----------
+    setting : Setting
+        What the assignment was made for.
+    swatches : ndarray of int, shape (N,)
+        Swatch of each class.
+
+    Returns
+    -------
+    Colouring
+        The colouring with its measures and notes.
+    """
+    orbits, adjacency, palette = setting.orbits, setting.adjacency, setting.palette
+    classes, table = setting.classes, setting.differences
+    of_face = np.full(len(classes.of_face), -1, np.int32)
+    inside = classes.of_face >= 0
+    of_face[inside] = swatches[classes.of_face[inside]]
+    count, kinds = len(orbits.orbits), len(palette.swatches)
+    number = np.zeros((count, kinds))
+    area = setting.arrangement.area[inside]
+    # the most common by number, the larger area breaking ties
+    weight = 1.0 + area / max(2.0 * float(area.sum()), 1e-12)
+    np.add.at(number, (orbits.of_face[inside], of_face[inside]), weight)
+    of_orbit = np.argmax(number, axis=1).astype(np.int32)
+
+    pairs, shared = adjacency.face_pairs, adjacency.face_shared
+    if setting.rules.corners_count and len(adjacency.face_corners):
+        pairs = np.concatenate([pairs, adjacency.face_corners])
+        shared = np.concatenate([shared, np.zeros(len(adjacency.face_corners))])
+    known = (orbits.of_face[pairs] >= 0).all(axis=1)
+    pairs, shared = pairs[known], shared[known]
+    a, b = of_face[pairs[:, 0]], of_face[pairs[:, 1]]
+    kind_pairs = np.sort(orbits.of_face[pairs], axis=1)
+    alike = table[a, b] <= LEAST  # also swatches of one colour under two names
+    apart = np.where(alike, np.inf, table[a, b])
+    smallest, closest = float("nan"), None
+    if len(apart) and np.isfinite(apart.min()):
+        smallest = float(apart.min())
+        rows = np.flatnonzero(apart <= smallest + 1e-12)
+        rows = rows[np.lexsort((kind_pairs[rows, 1], kind_pairs[rows, 0]))]
+        closest = (int(kind_pairs[rows[0], 0]), int(kind_pairs[rows[0], 1]))
+    key, where = np.unique(
+        kind_pairs[alike, 0].astype(np.int64) * count + kind_pairs[alike, 1],
+        return_inverse=True,
+    )
+    length = np.bincount(where, weights=shared[alike], minlength=len(key))
+    equal = tuple(
+        (int(k) // count, int(k) % count, float(w))
+        for k, w in zip(key, length, strict=True)
+    )
+    bound, proven = setting.best.bound, setting.best.proven
+    if not math.isnan(smallest) and (math.isnan(bound) or bound < smallest):
+        bound = smallest  # links that no class stands for, within one kind
+    notes = (*setting.notes, *_notes(setting, of_face, smallest, closest, equal))
+    colouring = Colouring(
+        palette=palette,
+        of_orbit=of_orbit,
+        of_face=of_face,
+        goal=setting.rules.goal_difference,
+        smallest_difference=smallest,
+        closest=closest,
+        bound=bound,
+        proven=proven,
+        equal_neighbours=equal,
+        counterchange=setting.counterchange,
+        rules=setting.rules,
+        ground=setting.ground,
+        notes=notes,
+    )
+    lost = outline_note(colouring)
+    return colouring if lost is None else replace(colouring, notes=(*notes, lost))
+
+
+def _notes(
+    setting: Setting,
+    of_face: NDArray[np.int32],
+    smallest: float,
+    closest: tuple[int, int] | None,
+    equal: tuple[tuple[int, int, float], ...],
+) -> list[Note]:
+    orbits, goal = setting.orbits.orbits, setting.rules.goal_difference
+    found: list[Note] = []
+    if closest is not None and smallest < goal - 1e-9:
+        first, second = (orbits[row].letter for row in closest)
+        best = setting.best
+        text = (
+            f"touching kinds {first} and {second} differ by {smallest:.1f} "
+            f"where {goal:.1f} was wished; "
+        )
+        if best.proven:
+            text += f"the palette allows {best.bound:.1f} at best"
+        else:
+            text += (
+                f"this is the best found, more than {best.bound:.1f} is not possible"
+            )
+        remedy = "take a palette with wider steps, lift a wish, or lower the goal"
+        found.append(Note("colouring", "goal not reached", text, remedy=remedy))
+    for a, b, length in equal:
+        if a == b:
+            found.append(_self_touching(setting, a, length))
+    others = [(a, b, length) for a, b, length in equal if a != b]
+    # what is wanting: swatches, or freedom to use them
+    few = setting.joined or int((setting.differences > LEAST).any(axis=0).sum()) < 2
+    for a, b, length in sorted(others, key=lambda e: -e[2])[:8]:
+        text = (
+            f"kinds {orbits[a].letter} and {orbits[b].letter} bear the same colour "
+            f"and touch along {length:.1f} mm"
+        )
+        remedy = "change the pins or ties that ask for it"
+        if few:
+            most = setting.rules.most
+            bound = most is not None and most < len(setting.palette.swatches)
+            remedy = "raise --most" if bound else "take a palette with more swatches"
+        found.append(Note("colouring", "neighbours alike", text, remedy=remedy))
+    if len(others) > 8:
+        more = len(others) - 8
+        pairs = "one more pair" if more == 1 else f"{more} more pairs"
+        text = f"{pairs} of touching kinds alike"
+        found.append(Note("colouring", "neighbours alike", text))
+    total = float(setting.classes.area.sum())
+    inside = of_face >= 0
+    share = np.bincount(
+        of_face[inside],
+        weights=setting.arrangement.area[inside],
+        minlength=len(setting.palette.swatches),
+    ) / max(total, 1e-12)
+    for j, wished in setting.asked.items():
+        if abs(share[j] - wished) > 0.02:
+            name = setting.palette.swatches[j].name
+            text = (
+                f"{name} covers {100 * share[j]:.1f} % of the area where "
+                f"{100 * wished:.4g} % was wished: kinds are taken whole"
+            )
+            found.append(Note("colouring", "share not met", text))
+    return found
+
+
+def _self_touching(setting: Setting, row: int, length: float) -> Note:
+    """Say that a kind touches itself, and which matching would part it."""
+    orbits, pairs = setting.orbits, setting.adjacency.face_pairs
+    own = pairs[(orbits.of_face[pairs] == row).all(axis=1)]
+    letter = orbits.orbits[row].letter
+    text = (
+        f"regions of kind {letter} touch each other along {length:.1f} mm and bear "
+        "one swatch"
+    )
+    parts = "none"
+    for match, finer in (
+        ("turns", orbits.turns_of_face),
+        ("shifts", orbits.shifts_of_face),
+    ):
+        if len(own) and bool((finer[own[:, 0]] != finer[own[:, 1]]).all()):
+            parts = match
+            break
+    remedy = f"part them by --counterchange 2 or --match {parts}"
+    if setting.counterchange is not None:
+        remedy = f'let them alternate by --choice "{letter}=1", if that kind has one'
+    if orbits.match in ("family", "figure"):
+        remedy = "part them by --match all, which asks the symmetry"
+    if orbits.match == "none":
+        remedy = "take a palette with more swatches, or change the wishes"
+    return Note("colouring", "kind touches itself", text, remedy=remedy)

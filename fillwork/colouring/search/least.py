@@ -1,0 +1,309 @@
+"""Where touching classes cannot all differ: alike along the least length.
+
+For few classes a search by branch and bound finds the least shared length and,
+for that, the largest smallest difference; for many a local search finds a small
+length and says that it proves nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.search.solve import LEAST, no_tick
+from fillwork.errors import ColouringError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from fillwork.colouring.search.solve import Problem
+
+__all__ = ["Alike", "find_least_alike", "keep_few"]
+
+_EXACT = 40  # classes up to which the exact search is tried
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Alike:
+    """Hold an assignment with little length between like swatches.
+
+    Parameters
+    ----------
+    swatches : ndarray of int64, shape (N,)
+        Swatch of each class.
+    length : float
+        Length shared by touching classes that bear like swatches, mm.
+    difference : float
+        Smallest difference at the other links; infinite when there are none.
+    proven : bool
+        Whether no assignment has less length, or as little and a larger
+        difference.
+    """
+
+    swatches: NDArray[np.int64]
+    length: float
+    difference: float
+    proven: bool
+
+
+def find_least_alike(
+    problem: Problem,
+    shared: NDArray[np.float64],
+    *,
+    limit: int = 60_000,
+    seed: int = 0,
+    tick: Callable[[], None] = no_tick,
+) -> Alike:
+    """Find swatches with the least length between like ones.
+
+    Parameters
+    ----------
+    problem : Problem
+        Classes, links, swatches. Unlike links are kept where possible before
+        any length.
+    shared : ndarray of float64, shape (E,)
+        Length of each contrast link, mm.
+    limit : int
+        Steps of the exact search.
+    seed : int
+        For choices among equals.
+    tick : callable
+        Called now and then; what it raises ends the search.
+
+    Returns
+    -------
+    Alike
+        The assignment.
+    """
+    count = len(problem.domain)
+    # a corner has no length, yet a contact alike there is one too many
+    scale = float(shared.max()) if len(shared) and shared.max() > 0 else 1.0
+    length = np.maximum(shared, 1e-6 * scale)
+    links = np.concatenate([problem.contrast, problem.unlike])
+    heavy = 1e3 * (float(length.sum()) + 1.0)
+    weight = np.concatenate([length, np.full(len(problem.unlike), heavy)])
+    alike = problem.differences <= LEAST
+    start = _local(problem, links, weight, alike, seed, tick)
+    cost, difference = _value(problem, links, weight, alike, start)
+    proven = False
+    if count <= _EXACT:
+        exact, proven = _branch(
+            problem, links, weight, alike, start, (cost, -difference), limit, tick
+        )
+        start = exact
+        cost, difference = _value(problem, links, weight, alike, start)
+    ends = start[problem.contrast]
+    same = alike[ends[:, 0], ends[:, 1]]
+    return Alike(start, float(shared[same].sum()), difference, proven)
+
+
+def _value(
+    problem: Problem,
+    links: NDArray[np.integer],
+    weight: NDArray[np.float64],
+    alike: NDArray[np.bool_],
+    x: NDArray[np.int64],
+) -> tuple[float, float]:
+    same = alike[x[links[:, 0]], x[links[:, 1]]]
+    ends = x[problem.contrast]
+    apart = problem.differences[ends[:, 0], ends[:, 1]]
+    apart = apart[apart > LEAST]
+    return float(weight[same].sum()), float(apart.min()) if len(apart) else np.inf
+
+
+def _local(
+    problem: Problem,
+    links: NDArray[np.integer],
+    weight: NDArray[np.float64],
+    alike: NDArray[np.bool_],
+    seed: int,
+    tick: Callable[[], None],
+) -> NDArray[np.int64]:
+    """Return a good assignment: greedy, then one class at a time."""
+    count, kinds = len(problem.domain), len(problem.differences)
+    rng = np.random.default_rng(seed)
+    near: list[list[tuple[int, float]]] = [[] for _ in range(count)]
+    for (a, b), w in zip(links.tolist(), weight.tolist(), strict=True):
+        near[a].append((b, w))
+        near[b].append((a, w))
+    open_to = _open_to(problem)
+    if problem.most is not None:
+        open_to = _few(open_to, problem.differences, problem.most)
+    bad = alike.astype(float)
+    best: NDArray[np.int64] | None = None
+    best_cost = np.inf
+    for _ in range(8 if count <= 300 else 1):
+        x = np.full(count, -1, np.int64)
+        pull = np.zeros((count, kinds))
+        order = np.argsort(
+            [-sum(w for _, w in row) * rng.uniform(0.7, 1.3) for row in near],
+            kind="stable",
+        )
+        for i in order.tolist():
+            score = np.where(open_to[i], pull[i] + rng.random(kinds) * 1e-9, np.inf)
+            x[i] = int(np.argmin(score))
+            for j, w in near[i]:
+                pull[j] += w * bad[x[i]]
+        for _ in range(30):
+            tick()
+            moved = False
+            for i in rng.permutation(count).tolist():
+                score = np.where(open_to[i], pull[i], np.inf)
+                s = int(np.argmin(score))
+                if score[s] < pull[i, x[i]] - 1e-12:
+                    for j, w in near[i]:
+                        pull[j] += w * (bad[s] - bad[x[i]])
+                    x[i] = s
+                    moved = True
+            if not moved:
+                break
+        cost, _ = _value(problem, links, weight, alike, x)
+        if best is None or cost < best_cost:
+            best, best_cost = x, cost
+    if best is None:
+        what = "no assignment was tried"
+        raise ColouringError(what)
+    return best
+
+
+def keep_few(problem: Problem) -> Problem | None:
+    """Keep as many swatches as may be used, far apart, and no other limit.
+
+    Parameters
+    ----------
+    problem : Problem
+        Classes, links, swatches and the largest number of swatches.
+
+    Returns
+    -------
+    Problem or None
+        The problem with those swatches alone, every answer to which answers the
+        first one too; None where there is no limit or where these cannot serve
+        every class.
+    """
+    kinds = len(problem.differences)
+    if problem.most is None or problem.most >= kinds:
+        return None
+    kept = _few(_open_to(problem), problem.differences, problem.most)
+    if int(kept.any(axis=0).sum()) > problem.most:
+        return None
+    masks = [sum(1 << int(s) for s in np.flatnonzero(row)) for row in kept]
+    return replace(problem, domain=tuple(masks), most=None)
+
+
+def _open_to(problem: Problem) -> NDArray[np.bool_]:
+    """Return which swatches each class may take, shape (N, K)."""
+    count, kinds = len(problem.domain), len(problem.differences)
+    return np.array(
+        [[mask >> s & 1 for s in range(kinds)] for mask in problem.domain], bool
+    ).reshape(count, kinds)
+
+
+def _few(
+    open_to: NDArray[np.bool_], differences: NDArray[np.float64], most: int
+) -> NDArray[np.bool_]:
+    """Keep a few swatches, far apart, that leave one to every class."""
+    kept = np.zeros(open_to.shape[1], bool)
+    left = np.ones(len(open_to), bool)
+    fewest = open_to.sum(axis=1)
+    for i in np.flatnonzero(fewest == 1):
+        kept |= open_to[i]
+    left &= ~open_to[:, kept].any(axis=1)
+    while left.any() and kept.sum() < most:
+        serves = open_to[left].sum(axis=0).astype(np.float64)
+        if not kept.any():  # of those that serve most, the one apart from others
+            serves = serves * (1.0 + 1e-6 * differences.max(axis=1))
+        else:
+            serves = serves * (1.0 + 1e-6 * differences[:, kept].min(axis=1))
+        kept[int(np.argmax(serves))] = True
+        left &= ~open_to[:, kept].any(axis=1)
+    serves = open_to.sum(axis=0).astype(np.float64)
+    while kept.sum() < min(most, len(kept)):
+        away = differences[:, kept].min(axis=1) if kept.any() else np.ones(len(kept))
+        kept[int(np.argmax(np.where(kept, -1.0, serves * (away + LEAST))))] = True
+    return open_to & (kept | left[:, None])
+
+
+def _branch(
+    problem: Problem,
+    links: NDArray[np.integer],
+    weight: NDArray[np.float64],
+    alike: NDArray[np.bool_],
+    start: NDArray[np.int64],
+    start_value: tuple[float, float],
+    limit: int,
+    tick: Callable[[], None],
+) -> tuple[NDArray[np.int64], bool]:
+    """Search all assignments that may be better; return the best and if all."""
+    count, kinds = len(problem.domain), len(problem.differences)
+    table = problem.differences.tolist()
+    same = alike.tolist()
+    contrast = len(problem.contrast)
+    near: list[list[tuple[int, float, bool]]] = [[] for _ in range(count)]
+    for row, ((a, b), w) in enumerate(
+        zip(links.tolist(), weight.tolist(), strict=True)
+    ):
+        near[a].append((b, w, row < contrast))
+        near[b].append((a, w, row < contrast))
+    order: list[int] = []
+    left = set(range(count))
+    pull = [0.0] * count
+    while left:  # next the class with most length to those before it
+        i = max(left, key=lambda j: (pull[j], sum(w for _, w, _ in near[j]), -j))
+        left.discard(i)
+        order.append(i)
+        for j, w, _ in near[i]:
+            pull[j] += w
+    place = {i: depth for depth, i in enumerate(order)}
+    before = [[(j, w, c) for j, w, c in near[i] if place[j] < place[i]] for i in order]
+    values = [[s for s in range(kinds) if problem.domain[i] >> s & 1] for i in order]
+    best = [int(s) for s in start]
+    best_value = start_value
+    x = [-1] * count
+    steps = 0
+    slack = 1e-9 * max(1.0, float(weight.sum()))
+
+    def descend(depth: int, cost: float, least: float, used: int) -> bool:
+        nonlocal best, best_value, steps
+        if depth == count:
+            if cost < best_value[0] - slack or (
+                cost <= best_value[0] + slack and -least < best_value[1] - LEAST
+            ):
+                best, best_value = x.copy(), (cost, -least)
+            return True
+        i = order[depth]
+        choices = []
+        for s in values[depth]:
+            if problem.most is not None and (used | 1 << s).bit_count() > problem.most:
+                continue
+            more, low = cost, least
+            for j, w, counts in before[depth]:
+                t = x[j]
+                if same[s][t]:
+                    more += w
+                elif counts and table[s][t] < low:
+                    low = table[s][t]
+            choices.append((more, -low, s))
+        choices.sort()
+        for more, negative, s in choices:
+            steps += 1
+            if steps % 1000 == 0:
+                tick()
+            if steps > limit:
+                return False
+            if more > best_value[0] + slack or (
+                more >= best_value[0] - slack and negative >= best_value[1] - LEAST
+            ):
+                continue
+            x[i] = s
+            if not descend(depth + 1, more, -negative, used | 1 << s):
+                return False
+            x[i] = -1
+        return True
+
+    complete = descend(0, 0.0, float("inf"), 0)
+    return np.array(best, np.int64), complete

@@ -1,0 +1,241 @@
+"""What part each class of regions plays in a drawing, as a painter sees it.
+
+Each zone has a *ground*, on which its *figures* stand, and small detail; a zone may
+have a *middle*, the piece at its centre of highest order. Like shapes belong to one
+*family*; two long slender regions side by side are halves of a *leaf*; long thin
+regions are *stems*. All are read from geometry, names and symmetry; none is certain,
+and each only leans the choice of colours.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Adjacency
+    from fillwork.colouring.search.wishes import Classes
+    from fillwork.symmetry.model import Orbit, Orbits, Symmetry
+
+__all__ = ["Parts", "find_parts", "leave_touching"]
+
+_SLENDER = 2.2  # shared side / root of the area: half a leaf four times as long as wide
+_THIN = 0.16  # area of the inscribed circle / area, from which on a region is a stem
+_WIDTHS = 1.4  # stems of one plant are within this factor of one width
+_ORDER = 3  # rotations from which on a piece reads as a figure
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Parts:
+    """Say what part each of N classes plays.
+
+    Parameters
+    ----------
+    zone : ndarray of int64, shape (N,)
+        Row of its zone, from 0.
+    roles : tuple of str
+        What each zone is: ``field``, ``border``, ``corner``, ``medallion`` or empty.
+    names : tuple of str
+        Plain name of each class.
+    alone : ndarray of bool, shape (N,)
+        Whether it touches no other class.
+    area : ndarray of float64, shape (N,)
+        Share of the area.
+    ground, figure, small, middle : ndarray of float64, shape (N,)
+        How far it is the ground of its zone, a figure, fine detail, the middle; 0 to 1.
+    lit : ndarray of float64, shape (N,)
+        For halves of leaves how far they lie above the other half, -1 to 1.
+    leaves, families, stems : ndarray of int64, shape (n, 2)
+        Classes that are two halves of leaves, like shapes, stems alike in width.
+    """
+
+    zone: NDArray[np.int64]
+    roles: tuple[str, ...]
+    names: tuple[str, ...]
+    alone: NDArray[np.bool_]
+    area: NDArray[np.float64]
+    ground: NDArray[np.float64]
+    figure: NDArray[np.float64]
+    small: NDArray[np.float64]
+    middle: NDArray[np.float64]
+    lit: NDArray[np.float64]
+    leaves: NDArray[np.int64]
+    families: NDArray[np.int64]
+    stems: NDArray[np.int64]
+
+
+def find_parts(
+    arrangement: Arrangement, classes: Classes, orbits: Orbits, adjacency: Adjacency
+) -> Parts:
+    """Read what part each class plays.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    classes : Classes
+        Their classes.
+    orbits : Orbits
+        Their kinds, for names, zones and site symmetry.
+    adjacency : Adjacency
+        Which regions touch.
+
+    Returns
+    -------
+    Parts
+        The parts.
+    """
+    rows = [orbits.orbits[row] for row in classes.orbit.tolist()]
+    known = {zone.index: k for k, zone in enumerate(orbits.zones)}
+    zone = np.array([known.get(orbit.zone, 0) for orbit in rows], np.int64)
+    roles = tuple(z.role for z in orbits.zones)
+    area = classes.area / max(float(classes.area.sum()), 1e-12)
+    one = np.array([orbit.area for orbit in rows])
+    order = np.array([_order(orbit.site_symmetry) for orbit in rows])
+    names = [f"{orbit.name} {orbit.base_name}".casefold() for orbit in rows]
+    star = np.array(["star" in name or "rosette" in name for name in names], bool)
+    touched = np.bincount(classes.links.ravel(), minlength=classes.count)
+    figure = np.where(star, 1.0, np.where(order >= _ORDER, 0.6, 0.0))
+    ground, small, middle = np.zeros((3, classes.count))
+    for z in range(len(roles)):
+        own = np.flatnonzero(zone == z)
+        if not len(own):
+            continue
+        share = area[own] / max(float(area[own].sum()), 1e-12)
+        # a larger figure reads before a smaller one
+        figure[own] *= 0.4 + 0.6 * np.sqrt(one[own] / max(float(one[own].max()), 1e-12))
+        behind = share * (0.5 + 0.5 * touched[own] / max(int(touched[own].max()), 1))
+        behind *= 1.0 - 0.7 * figure[own]
+        if len(own) > 1 and touched[own].any():
+            # what stands alone in its zone is no ground, even if it is all there is
+            ground[own] = behind / max(float(behind.max()), 1e-12)
+        small[own] = np.clip(1.0 - share * len(own) / 2.0, 0.0, 1.0)
+        number = np.array([len(rows[j].faces) for j in own])
+        central = (number == 1) & (order[own] == order[own].max())
+        if central.any() and (len(own) == 1 or order[own].max() >= _ORDER):
+            middle[own[central]] = 1.0
+        elif (tip := _tip(arrangement, orbits.zones[z].symmetry, rows, own)) >= 0:
+            middle[tip] = 1.0
+    leaves, lit = _leaves(arrangement, classes, adjacency)
+    family = np.asarray(orbits.families or np.zeros(len(orbits.orbits)), np.int64)
+    return Parts(
+        zone=zone,
+        roles=roles,
+        names=tuple(orbit.base_name for orbit in rows),
+        alone=touched == 0,
+        area=area,
+        ground=ground,
+        figure=figure,
+        small=small,
+        middle=middle,
+        lit=lit,
+        leaves=leaves,
+        families=leave_touching(classes, _chained(family[classes.orbit], one)),
+        stems=leave_touching(classes, _stems(arrangement, rows)),
+    )
+
+
+def _tip(
+    arrangement: Arrangement, symmetry: Symmetry, rows: list[Orbit], own: NDArray[Any]
+) -> int:
+    """Return the class whose regions meet at a rosette's centre, or -1."""
+    centre = symmetry.centre if symmetry.group.family == "rosette" else None
+    if centre is None or not arrangement.edge_count:
+        return -1
+    first = np.array([rows[j].representative for j in own], np.int64)
+    points, radius = arrangement.points_inside(first)
+    away = np.hypot(*(points - np.array(centre)).T)
+    nearest = int(np.argmin(away))
+    many = len(rows[own[nearest]].faces)
+    # circles in pieces that meet there touch each other, a fifth to spare
+    full = (
+        many >= _ORDER and away[nearest] * np.sin(np.pi / many) <= 1.2 * radius[nearest]
+    )
+    return int(own[nearest]) if full else -1
+
+
+def _order(site: str) -> int:
+    digits = "".join(c for c in site if c.isdigit())
+    return int(digits) if digits else 1
+
+
+def _chained(group: NDArray[np.int64], size: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return pairs that join the members of each group, 0 for none, largest first."""
+    order = np.lexsort((np.arange(len(group)), -size, group))
+    order = order[group[order] > 0]
+    same = group[order][1:] == group[order][:-1]
+    pairs: NDArray[np.int64] = np.column_stack([order[:-1], order[1:]])[same]
+    return pairs
+
+
+def leave_touching(classes: Classes, pairs: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Leave out pairs of classes that touch, since they cannot be alike.
+
+    Parameters
+    ----------
+    classes : Classes
+        The classes.
+    pairs : ndarray of int64, shape (n, 2)
+        Pairs of them.
+
+    Returns
+    -------
+    ndarray of int64, shape (m, 2)
+        Those that do not touch.
+    """
+    links = np.sort(classes.links.astype(np.int64), axis=1)
+    own = np.sort(pairs, axis=1)
+    touch = links[:, 0] * classes.count + links[:, 1]
+    return pairs[~np.isin(own[:, 0] * classes.count + own[:, 1], touch)]
+
+
+def _stems(arrangement: Arrangement, rows: list[Orbit]) -> NDArray[np.int64]:
+    """Return pairs of long thin classes of about one width."""
+    faces = np.array([orbit.representative for orbit in rows], np.int64)
+    if not arrangement.edge_count:  # regions that were stated without lines
+        return np.empty((0, 2), np.int64)
+    _, radius = arrangement.points_inside(faces)
+    thin = np.pi * radius**2 < _THIN * arrangement.area[faces]
+    group = np.zeros(len(rows), np.int64)
+    order = np.argsort(radius, kind="stable")
+    number, first = 0, 0.0
+    for j in order[thin[order]].tolist():
+        if number == 0 or radius[j] > _WIDTHS * first:
+            number, first = number + 1, float(radius[j])
+        group[j] = number
+    return _chained(group, arrangement.area[faces])
+
+
+def _leaves(
+    arrangement: Arrangement, classes: Classes, adjacency: Adjacency
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+    """Return classes that are two halves of leaves, and which halves lie above."""
+    pairs, shared = adjacency.face_pairs, adjacency.face_shared
+    area = arrangement.area[pairs]
+    if not arrangement.edge_count:
+        return np.empty((0, 2), np.int64), np.zeros(classes.count)
+    long = shared >= _SLENDER * np.sqrt(np.maximum(area.min(axis=1), 1e-12))
+    long &= area.max(axis=1) <= 2.0 * area.min(axis=1)
+    long &= (classes.of_face[pairs] >= 0).all(axis=1)
+    whole = np.diff(arrangement.face_ring_start) == 1  # no hole
+    long &= whole[pairs].all(axis=1)
+    partners = np.bincount(pairs[long].ravel(), minlength=len(classes.of_face))
+    halves = pairs[long][(partners[pairs[long]] == 1).all(axis=1)]
+    lit = np.zeros(classes.count)
+    if not len(halves):
+        return np.empty((0, 2), np.int64), lit
+    first, _ = arrangement.points_inside(halves[:, 0])
+    second, _ = arrangement.points_inside(halves[:, 1])
+    way = first - second
+    above = way[:, 1] / np.maximum(np.hypot(*way.T), 1e-12)
+    ends = classes.of_face[halves].astype(np.int64)
+    np.add.at(lit, ends[:, 0], above)
+    np.add.at(lit, ends[:, 1], -above)
+    lit /= np.maximum(np.bincount(ends.ravel(), minlength=classes.count), 1)
+    kept = ends[ends[:, 0] != ends[:, 1]]
+    return np.unique(np.sort(kept, axis=1), axis=0), lit

@@ -1,0 +1,600 @@
+"""Everything that is settled before swatches are chosen.
+
+`prepare_setting` turns drawing, palette and rules into classes, finds the
+largest smallest difference, and where touching classes cannot all differ, joins
+those that stay alike. What it returns serves one assignment or many.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.adjacency import measure_adjacency
+from fillwork.colouring.search.improve import Fence, improve
+from fillwork.colouring.search.least import find_least_alike, keep_few
+from fillwork.colouring.search.solve import (
+    LEAST,
+    Best,
+    Problem,
+    find_best_threshold,
+    no_tick,
+    solve_threshold,
+)
+from fillwork.colouring.search.taste import Taste, form_taste
+from fillwork.colouring.search.wishes import (
+    Classes,
+    build_classes,
+    share_wishes,
+    swatch_named,
+)
+from fillwork.errors import ColouringError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.counterchange.plan import Alternation
+    from fillwork.colouring.model import Adjacency, Counterchange, Palette, Rules
+    from fillwork.notes import Note
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["Setting", "find_assignment", "prepare_setting"]
+
+# starts that must end in the same cost before no more are tried
+_AGREE = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Setting:
+    """Hold what an assignment needs.
+
+    Parameters
+    ----------
+    arrangement, orbits, adjacency, palette, rules, differences
+        What was handed in; `adjacency` with corners where they count.
+    classes : Classes
+        Classes, those that must stay alike joined.
+    best : Best
+        What is known of the largest smallest difference.
+    threshold : float
+        Difference that every assignment keeps at contrast links.
+    problem : Problem
+        Classes, links and swatches for the search.
+    taste : Taste
+        What is preferred.
+    fence : Fence
+        What must be kept.
+    asked : dict of int to float
+        Area shares asked for.
+    ground : int or None
+        Swatch behind the pattern.
+    joined : bool
+        Whether touching classes had to be joined.
+    counterchange : Counterchange or None
+        How colours change places.
+    notes : tuple of Note
+        Doubts so far.
+    """
+
+    arrangement: Arrangement
+    orbits: Orbits
+    adjacency: Adjacency
+    palette: Palette
+    rules: Rules
+    differences: NDArray[np.float64]
+    classes: Classes
+    best: Best
+    threshold: float
+    problem: Problem
+    taste: Taste
+    fence: Fence
+    asked: dict[int, float]
+    ground: int | None
+    joined: bool
+    counterchange: Counterchange | None
+    notes: tuple[Note, ...]
+
+
+def prepare_setting(
+    arrangement: Arrangement,
+    orbits: Orbits,
+    adjacency: Adjacency,
+    palette: Palette,
+    rules: Rules,
+    *,
+    differences: NDArray[np.float64] | None = None,
+    progress: Callable[[float, str], None] | None = None,
+) -> Setting:
+    """Settle classes, the best difference and preferences.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    adjacency : Adjacency
+        How they touch.
+    palette : Palette
+        The swatches.
+    rules : Rules
+        The wishes.
+    differences : ndarray of float64, shape (K, K), optional
+        CIEDE2000 between swatches; measured when left out.
+    progress : callable, optional
+        Called with the part done, 0 to 1, and what is being done, also within long
+        searches; what it raises ends the work.
+
+    Returns
+    -------
+    Setting
+        What an assignment needs.
+
+    Raises
+    ------
+    ColouringError
+        If wishes name unknown things or contradict each other.
+    """
+    if not math.isfinite(rules.goal_difference) or rules.goal_difference < 0:
+        what = f"{rules.goal_difference:g} is no colour difference"
+        raise ColouringError(what, where="goal", mend="give a number from 0 to 100")
+    if not orbits.orbits:
+        what = "the drawing has no region to colour"
+        raise ColouringError(what)
+    if differences is None:
+        from fillwork.colouring.difference import difference_matrix
+
+        differences = difference_matrix(palette)
+    differences = np.nan_to_num(np.asarray(differences, np.float64))
+    if rules.corners_count and not len(adjacency.face_corners):
+        adjacency = measure_adjacency(arrangement, orbits, corners=True)
+    asked = share_wishes(palette, rules)
+    ground = (
+        None
+        if rules.ground is None
+        else swatch_named(palette, rules.ground, f'ground "{rules.ground}"')
+    )
+    for name in rules.bare:
+        swatch_named(palette, name, f'bare "{name}"')
+
+    def tell(
+        done: float, what: str = "searching the largest smallest difference"
+    ) -> None:
+        """Pass on how far the search has come."""
+        if progress is not None:
+            progress(0.6 * done, what)
+
+    counterchange: Counterchange | None = None
+    notes: tuple[Note, ...] = ()
+    if rules.counterchange is None:
+        classes = build_classes(arrangement, orbits, adjacency, palette, rules)
+        classes = _keep_line_out(classes, palette, rules, asked, ground)
+        fixed, problem = _state_problem(classes, differences, rules)
+        best = _find_best(classes, problem, rules, tell)
+    else:
+        plan, classes, best = _alternate(
+            arrangement, orbits, adjacency, palette, rules, differences, tell
+        )
+        fixed, problem = _state_problem(classes, differences, rules)
+        counterchange, notes = plan.counterchange, plan.notes
+    limit = _limit(classes)
+    joined = False
+    if best.swatches is None:
+
+        def tick() -> None:
+            if progress is not None:
+                progress(0.6, "searching where touching kinds may be alike")
+
+        classes, best = _join_alike(classes, problem, best, rules, limit, tick)
+        fixed, problem = _state_problem(classes, differences, rules)
+        joined = True
+    threshold = min(best.reached, rules.goal_difference)
+    if math.isnan(threshold):
+        threshold = rules.goal_difference
+    if np.isfinite(fixed):
+        low = min(best.reached, fixed) if not math.isnan(best.reached) else fixed
+        high = min(best.bound, fixed) if not math.isnan(best.bound) else fixed
+        best = replace(best, reached=low, bound=high, proven=best.proven or low >= high)
+    open_to = _open_to(palette, rules, asked, classes, ground)
+    problem, best = _keep_open(problem, best, threshold, open_to, limit, rules.seed)
+    taste = form_taste(
+        arrangement,
+        classes,
+        orbits,
+        adjacency,
+        palette,
+        rules,
+        differences,
+        asked,
+        open_to,
+        ground,
+    )
+    kinds = len(palette.swatches)
+    allowed = np.array(
+        [[mask >> s & 1 for s in range(kinds)] for mask in problem.domain], bool
+    )
+    fence = Fence(
+        allowed=allowed.reshape(classes.count, kinds),
+        links=problem.contrast,
+        unlike=problem.unlike,
+        link_ok=differences >= max(threshold, 2 * LEAST),
+        unlike_ok=(differences > LEAST) & ~np.eye(kinds, dtype=bool),
+        most=rules.most,
+    )
+    return Setting(
+        arrangement=arrangement,
+        orbits=orbits,
+        adjacency=adjacency,
+        palette=palette,
+        rules=rules,
+        differences=differences,
+        classes=classes,
+        best=best,
+        threshold=threshold,
+        problem=problem,
+        taste=taste,
+        fence=fence,
+        asked=asked,
+        ground=ground,
+        joined=joined,
+        counterchange=counterchange,
+        notes=notes,
+    )
+
+
+def _limit(classes: Classes) -> int:
+    """Return the decisions allowed for each threshold tried."""
+    return 5000 + 2 * classes.count
+
+
+def _find_best(
+    classes: Classes, problem: Problem, rules: Rules, tell: Callable[[float], None]
+) -> Best:
+    """Search the largest smallest difference, with few swatches in two ways.
+
+    Which of many swatches to take makes a search wide. Where it does not end, those
+    that lie far apart are taken by themselves, and the better answer is kept.
+    """
+    best = find_best_threshold(
+        problem,
+        goal=rules.goal_difference,
+        limit=_limit(classes),
+        seed=rules.seed,
+        progress=tell,
+    )
+    few = None if best.proven else keep_few(problem)
+    if few is None:
+        return best
+    found = find_best_threshold(
+        few,
+        goal=rules.goal_difference,
+        limit=_limit(classes),
+        seed=rules.seed,
+        progress=tell,
+    )
+    if _worth(found, rules) <= _worth(best, rules) + LEAST:
+        return best
+    bound = float(problem.differences.max()) if math.isnan(best.bound) else best.bound
+    return replace(found, bound=bound, proven=False)
+
+
+def _alternate(
+    arrangement: Arrangement,
+    orbits: Orbits,
+    adjacency: Adjacency,
+    palette: Palette,
+    rules: Rules,
+    differences: NDArray[np.float64],
+    tell: Callable[..., None],
+) -> tuple[Alternation, Classes, Best]:
+    """Let as many sets of colours alternate as leave touching kinds well apart.
+
+    Each set takes swatches from the kinds that stay as they are; where these could
+    no longer differ, or the goal is not reached, fewer sets are tried.
+    """
+    from fillwork.colouring.counterchange.alternating_kinds import KindReader
+    from fillwork.colouring.counterchange.plan import plan_counterchange
+
+    reader = KindReader(arrangement, orbits, adjacency)
+    kept: tuple[Alternation, Classes, Best] | None = None
+    sets: int | None = None
+    done = 0.0  # what is told only grows
+
+    def search(part: float) -> None:
+        nonlocal done
+        done = max(done, part)
+        tell(done)
+
+    while True:
+        plan = plan_counterchange(
+            arrangement,
+            orbits,
+            adjacency,
+            palette,
+            rules,
+            sets=sets,
+            reader=reader,
+            tell=lambda what: tell(done, what),
+        )
+        classes = build_classes(
+            arrangement,
+            orbits,
+            adjacency,
+            palette,
+            rules,
+            base=plan.base,
+            unlike=plan.unlike,
+        )
+        _, problem = _state_problem(classes, differences, rules)
+        best = _find_best(classes, problem, rules, search)
+        if kept is None or _worth(best, rules) > _worth(kept[2], rules) + LEAST:
+            kept = plan, classes, best
+        reached = _worth(best, rules) >= rules.goal_difference - LEAST
+        if reached or not plan.free or plan.sets < 2:
+            return kept
+        sets = plan.sets - 1
+
+
+def _worth(best: Best, rules: Rules) -> float:
+    """Return the smallest difference reached as far as it counts; -1 for none."""
+    if best.swatches is None:
+        return -1.0
+    if math.isnan(best.reached):  # nothing touches
+        return rules.goal_difference
+    return min(best.reached, rules.goal_difference)
+
+
+def _state_problem(
+    classes: Classes, differences: NDArray[np.float64], rules: Rules
+) -> tuple[float, Problem]:
+    """Return the problem without links fixed by wishes, and their least difference."""
+    single = np.array([mask & (mask - 1) == 0 for mask in classes.domain], bool)
+    swatch = np.array([mask.bit_length() - 1 for mask in classes.domain], np.int64)
+    fixed = (
+        single[classes.links].all(axis=1) if len(classes.links) else np.zeros(0, bool)
+    )
+    least = np.inf
+    if fixed.any():
+        ends = swatch[classes.links[fixed]]
+        given = differences[ends[:, 0], ends[:, 1]]
+        given = given[given > LEAST]
+        least = float(given.min()) if len(given) else np.inf
+    return least, Problem(
+        domain=classes.domain,
+        contrast=classes.links[~fixed],
+        unlike=classes.unlike,
+        differences=differences,
+        most=rules.most,
+    )
+
+
+def _join_alike(
+    classes: Classes,
+    problem: Problem,
+    best: Best,
+    rules: Rules,
+    limit: int,
+    tick: Callable[[], None],
+) -> tuple[Classes, Best]:
+    """Join touching classes that stay alike and measure the best for the rest."""
+    key = {(int(a), int(b)): row for row, (a, b) in enumerate(classes.links)}
+    rows = np.array([key[int(a), int(b)] for a, b in problem.contrast], np.int64)
+    shared = classes.shared[rows] if len(rows) else np.zeros(0)
+    alike = find_least_alike(problem, shared, seed=rules.seed, tick=tick)
+    x = alike.swatches
+    ends = x[problem.contrast]
+    same = problem.differences[ends[:, 0], ends[:, 1]] <= LEAST
+    root = list(range(classes.count))
+
+    def find(j: int) -> int:
+        while root[j] != j:
+            root[j] = root[root[j]]
+            j = root[j]
+        return j
+
+    for (a, b), one in zip(problem.contrast.tolist(), same.tolist(), strict=True):
+        if one and x[a] == x[b]:
+            p, q = find(a), find(b)
+            root[max(p, q)] = min(p, q)
+    roots = np.array([find(j) for j in range(classes.count)])
+    kept, place = np.unique(roots, return_inverse=True)
+    domain = [-1] * len(kept)
+    for j, mask in enumerate(classes.domain):
+        domain[int(place[j])] &= mask
+    merged = _merge(classes, place.astype(np.int32), tuple(domain))
+    if not alike.proven:
+        _, rest = _state_problem(merged, problem.differences, rules)
+        found = find_best_threshold(
+            rest,
+            goal=rules.goal_difference,
+            limit=limit,
+            seed=rules.seed,
+            progress=lambda _: tick(),
+        )
+        bound = float(problem.differences.max())
+        if found.swatches is not None:
+            return merged, replace(found, bound=bound, proven=False, separable=None)
+    reached = alike.difference
+    some = np.isfinite(reached)
+    swatches = tuple(int(x[int(j)]) for j in kept)
+    return merged, Best(
+        reached if some else float("nan"),
+        (reached if alike.proven else float(problem.differences.max()))
+        if some
+        else float("nan"),
+        alike.proven,
+        swatches,
+        best.separable,
+    )
+
+
+def _merge(
+    classes: Classes, place: NDArray[np.int32], domain: tuple[int, ...]
+) -> Classes:
+    count = len(domain)
+    of_face = np.where(classes.of_face >= 0, place[classes.of_face], -1)
+    orbit = np.full(count, classes.orbit.max(initial=0), np.int32)
+    np.minimum.at(orbit, place, classes.orbit)
+    ends = np.sort(place[classes.links], axis=1).astype(np.int64)
+    apart = ends[:, 0] != ends[:, 1]
+    key, where = np.unique(ends[apart, 0] * count + ends[apart, 1], return_inverse=True)
+    unlike = np.sort(place[classes.unlike], axis=1)
+    return Classes(
+        of_face=of_face.astype(np.int32),
+        orbit=orbit,
+        area=np.asarray(
+            np.bincount(place, weights=classes.area, minlength=count), np.float64
+        ),
+        domain=domain,
+        links=np.stack([key // count, key % count], axis=1).astype(np.int32),
+        shared=np.asarray(
+            np.bincount(where, weights=classes.shared[apart], minlength=len(key)),
+            np.float64,
+        ),
+        unlike=unlike[unlike[:, 0] != unlike[:, 1]].astype(np.int32),
+    )
+
+
+def _open_to(
+    palette: Palette,
+    rules: Rules,
+    asked: dict[int, float],
+    classes: Classes,
+    ground: int | None,
+) -> NDArray[np.bool_]:
+    """Say which swatches are meant for regions: not those of lines."""
+    open_to = np.array([swatch.role != "line" for swatch in palette.swatches])
+    if rules.outline and rules.outline != "none":
+        with contextlib.suppress(KeyError):  # it may be a colour of its own
+            open_to[palette.index(rules.outline)] = False
+    for j, share in asked.items():
+        open_to[j] = share > 0.0
+    if ground is not None:
+        open_to[ground] = True
+    for mask in classes.domain:
+        if mask & (mask - 1) == 0:
+            open_to[mask.bit_length() - 1] = True
+    if not open_to.any():
+        open_to[:] = True
+    return open_to
+
+
+def _keep_line_out(
+    classes: Classes,
+    palette: Palette,
+    rules: Rules,
+    asked: dict[int, float],
+    ground: int | None,
+) -> Classes:
+    """Leave the outline's paint out of regions, unless it is asked for there."""
+    line = None
+    with contextlib.suppress(KeyError):  # it may be a colour of its own
+        line = palette.index(rules.outline or "")
+    if line is None or line == ground or asked.get(line, 0.0) > 0.0:
+        return classes
+    others = ~(1 << line)
+    everything = (1 << len(palette.swatches)) - 1
+    domain = tuple(d & others if d & others & everything else d for d in classes.domain)
+    return replace(classes, domain=domain)
+
+
+def _keep_open(
+    problem: Problem,
+    best: Best,
+    threshold: float,
+    open_to: NDArray[np.bool_],
+    limit: int,
+    seed: int,
+) -> tuple[Problem, Best]:
+    """Leave out swatches not meant for regions where the rest suffice."""
+    if open_to.all():
+        return problem, best
+    mask = sum(1 << int(j) for j in np.flatnonzero(open_to))
+    narrow = replace(problem, domain=tuple(d & mask or d for d in problem.domain))
+    answer, found = solve_threshold(narrow, threshold, limit=limit, seed=seed)
+    if answer is True:
+        return narrow, replace(best, swatches=found)
+    return problem, best
+
+
+def find_assignment(
+    setting: Setting,
+    *,
+    seed: int,
+    taste: Taste | None = None,
+    tries: int | None = None,
+    steps: int | None = None,
+    tick: Callable[[], None] = no_tick,
+) -> tuple[NDArray[np.int64], float]:
+    """Find a good assignment that keeps the threshold.
+
+    Parameters
+    ----------
+    setting : Setting
+        What is settled.
+    seed : int
+        For choices among equals.
+    taste : Taste, optional
+        Other preferences than those of the setting.
+    tries : int, optional
+        Starts; by default more for few classes.
+    steps : int, optional
+        Steps for each start.
+    tick : callable
+        Called now and then; what it raises ends the search.
+
+    Returns
+    -------
+    swatches : ndarray of int64, shape (N,)
+        Swatch of each class.
+    cost : float
+        Its cost by the taste; lower is better.
+    """
+    taste = setting.taste if taste is None else taste
+    count, kinds = taste.cost.shape
+    if tries is None:
+        tries = 6 if count <= 30 else 3 if count <= 120 else 1
+    if steps is None:
+        steps = min(600, 120 + 6 * count) if count <= 400 else 60
+    best: NDArray[np.int64] | None = None
+    best_cost, met = np.inf, 0
+    for attempt in range(tries):
+        rng = np.random.default_rng([seed, attempt])
+        scale = max(float(np.abs(taste.cost).max()), 1e-9)
+        wish = taste.cost / scale + rng.random((count, kinds)) * (0.3 + 0.4 * attempt)
+        ranks = np.argsort(wish, axis=1, kind="stable").tolist()
+        _, found = solve_threshold(
+            setting.problem,
+            setting.threshold,
+            limit=500 + 2 * count,
+            ranks=ranks,
+            seed=seed + attempt,
+            tick=tick,
+        )
+        if found is None:
+            found = setting.best.swatches
+        if found is None:
+            continue
+        start = np.array(found, np.int64)
+        x, cost = improve(
+            taste, setting.fence, start, steps=steps, seed=seed + attempt, tick=tick
+        )
+        met = (
+            met + 1 if abs(cost - best_cost) <= 1e-9 else 1 if cost < best_cost else met
+        )
+        if best is None or cost < best_cost - 1e-12:
+            best, best_cost = x, cost
+        if met == _AGREE:
+            break
+    if best is None:
+        what = "no assignment was found within the steps allowed"
+        mend = "ask for less: a lower --goal, fewer bans, or more swatches"
+        raise ColouringError(what, mend=mend)
+    return best, best_cost

@@ -1,0 +1,454 @@
+"""From the maker's wishes to classes of faces and the swatches open to each.
+
+A *class* takes one swatch. It is a kind, or a part of one where a wish reaches
+only some of its faces, or one colour of a kind that alternates. Of two wishes
+for a face the one with the finer scope counts. Wishes that leave no way out are
+refused, naming a set from which none can be dropped without the rest becoming
+possible (found by deletion: drop each in turn, keep it out if the rest is still
+impossible).
+"""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.places import find_place
+from fillwork.colouring.search.solve import Problem, solve_threshold
+from fillwork.errors import ColouringError
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Adjacency, Palette, Rules
+    from fillwork.colouring.places import Place
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["Classes", "build_classes", "share_wishes", "swatch_named"]
+
+_FINENESS = {"kind": 0, "turns": 1, "shifts": 2, "only": 3}
+_ABOUT = {"kind": "pin", "turns": "pin-turns", "shifts": "pin-shifts"}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Classes:
+    """Hold the classes of a drawing and how they touch.
+
+    Parameters
+    ----------
+    of_face : ndarray of int32, shape (F,)
+        Class of each face; -1 for face 0.
+    orbit : ndarray of int32, shape (N,)
+        A kind to which each class belongs (the first one where it joins several).
+    area : ndarray of float64, shape (N,)
+        Area of its faces, mm².
+    domain : tuple of int
+        Swatch set open to each class.
+    links : ndarray of int32, shape (E, 2)
+        Classes a < b that touch and should contrast.
+    shared : ndarray of float64, shape (E,)
+        Length they share, mm; 0 for corners only.
+    unlike : ndarray of int32, shape (U, 2)
+        Classes that must bear different swatches, touching or not.
+    """
+
+    of_face: NDArray[np.int32]
+    orbit: NDArray[np.int32]
+    area: NDArray[np.float64]
+    domain: tuple[int, ...]
+    links: NDArray[np.int32]
+    shared: NDArray[np.float64]
+    unlike: NDArray[np.int32]
+
+    @property
+    def count(self) -> int:
+        """Return the number of classes.
+
+        Returns
+        -------
+        int
+            The number of classes.
+        """
+        return len(self.domain)
+
+
+@dataclass(frozen=True, slots=True)
+class _Wish:
+    text: str
+    tie: tuple[int, ...] = ()
+    classes: tuple[int, ...] = ()
+    mask: int = -1
+    most: int | None = None
+
+
+def swatch_named(palette: Palette, name: str, about: str) -> int:
+    """Return the place of a swatch that a wish names.
+
+    Parameters
+    ----------
+    palette : Palette
+        The palette.
+    name : str
+        Name or code.
+    about : str
+        The wish, for the error.
+
+    Returns
+    -------
+    int
+        Place from 0.
+
+    Raises
+    ------
+    ColouringError
+        If the palette has no such swatch.
+    """
+    try:
+        return palette.index(name)
+    except KeyError as error:
+        what = f'the palette "{palette.name}" has no swatch "{name}"'
+        names = {swatch.name.casefold(): swatch.name for swatch in palette.swatches}
+        near = difflib.get_close_matches(name.strip().casefold(), list(names), n=1)
+        if near:
+            mend = f'did you mean "{names[near[0]]}"?'
+        else:
+            known = [swatch.name for swatch in palette.swatches]
+            mend = "it has " + ", ".join(known[:12])
+            mend += f" and {len(known) - 12} more" if len(known) > 12 else ""
+        raise ColouringError(what, where=about, mend=mend) from error
+
+
+def share_wishes(palette: Palette, rules: Rules) -> dict[int, float]:
+    """Return the area shares that the rules ask for.
+
+    Parameters
+    ----------
+    palette : Palette
+        The palette.
+    rules : Rules
+        The wishes.
+
+    Returns
+    -------
+    dict of int to float
+        Share of the area, 0 to 1, for each swatch named.
+
+    Raises
+    ------
+    ColouringError
+        If a share is no fraction, a swatch has two, or the sum passes 100 %.
+    """
+    found: dict[int, float] = {}
+    for name, share in rules.shares:
+        text = f'share "{name}={share:.4g}"'
+        at = swatch_named(palette, name, text)
+        if not 0.0 <= share <= 1.0:
+            what = f"a share of {100 * share:.4g} % is not between 0 and 100 %"
+            raise ColouringError(what, where=text)
+        if at in found and found[at] != share:
+            what = f'"{palette.swatches[at].name}" is given two shares'
+            where = f"{100 * found[at]:.4g} % and {100 * share:.4g} %"
+            raise ColouringError(what, where=where, mend="keep one of them")
+        found[at] = share
+    if sum(found.values()) > 1.0 + 1e-9:
+        kept = sorted(found, key=lambda at: (-found[at], at))
+        for at in list(reversed(kept)):
+            if sum(found[i] for i in kept if i != at) > 1.0 + 1e-9:
+                kept.remove(at)
+        total = sum(found[i] for i in kept)
+        named = ", ".join(
+            f"{palette.swatches[i].name} {100 * found[i]:.4g} %" for i in sorted(kept)
+        )
+        what = f"the shares {named} add up to {100 * total:.4g} %"
+        raise ColouringError(what, mend="lower them to 100 % or less together")
+    return found
+
+
+class _Sorter:
+    """Split base classes by the finer pins and gather all wishes."""
+
+    def __init__(
+        self,
+        arrangement: Arrangement,
+        orbits: Orbits,
+        palette: Palette,
+        rules: Rules,
+        base: NDArray[np.int32],
+    ) -> None:
+        self.arrangement, self.orbits, self.palette = arrangement, orbits, palette
+        self.of_face = base.copy()
+        self.base = base
+        self.next = int(base.max(initial=-1)) + 1
+        self.wishes: list[_Wish] = []
+        pins = []
+        for pin in rules.pins:
+            about = _ABOUT.get(pin.scope, "pin-only")
+            text = f'{about} "{pin.where}={pin.swatch}"'
+            swatch = swatch_named(palette, pin.swatch, text)
+            place = find_place(arrangement, orbits, pin.where, pin.scope)
+            pins.append((_FINENESS[pin.scope], text, place, swatch))
+        split: dict[tuple[int, bytes], int] = {}
+        for fineness, _, place, _ in sorted(pins, key=lambda p: p[0]):
+            if fineness:
+                self._split(place, split)
+        for _, text, place, swatch in pins:
+            if place.scope == "kind":
+                classes = self._classes(place, one=True)
+            else:
+                classes = self._split_classes(place, split)
+            self.wishes.append(_Wish(text, classes=classes, mask=1 << swatch))
+        for where, name in rules.bans:
+            text = f'ban "{where}={name}"'
+            swatch = swatch_named(palette, name, text)
+            place = find_place(arrangement, orbits, where)
+            self.wishes.append(
+                _Wish(
+                    text, classes=self._classes(place, one=False), mask=~(1 << swatch)
+                )
+            )
+        for tie in rules.ties:
+            text = f'tie "{",".join(tie)}"'
+            tied: list[int] = []
+            for where in tie:
+                place = find_place(arrangement, orbits, where)
+                tied.extend(self._classes(place, one=True))
+            self.wishes.append(_Wish(text, tie=tuple(dict.fromkeys(tied))))
+        if rules.most is not None:
+            if rules.most < 1:
+                what = f"a drawing cannot have {rules.most} swatches"
+                raise ColouringError(what, where="most", mend="allow at least 1")
+            self.wishes.append(_Wish(f"most {rules.most}", most=rules.most))
+
+    def _pieces(self, place: Place) -> list[NDArray[np.int32]]:
+        """Return the faces of a place, base class by base class."""
+        classes = self.base[place.faces]
+        return [place.faces[classes == c] for c in np.unique(classes)]
+
+    def _split(self, place: Place, split: dict[tuple[int, bytes], int]) -> None:
+        for faces in self._pieces(place):
+            key = (_FINENESS[place.scope], faces.tobytes())
+            if key in split:
+                continue
+            split[key] = self.next
+            self.of_face[faces] = self.next
+            self.next += 1
+
+    def _split_classes(
+        self, place: Place, split: dict[tuple[int, bytes], int]
+    ) -> tuple[int, ...]:
+        return tuple(
+            split[_FINENESS[place.scope], faces.tobytes()]
+            for faces in self._pieces(place)
+        )
+
+    def _classes(self, place: Place, *, one: bool) -> tuple[int, ...]:
+        """Return the classes a wish for whole kinds means.
+
+        Where a kind alternates and `one` is set, the class of the face that was
+        pointed at or represents the kind.
+        """
+        if place.face is not None:
+            return (int(self.of_face[place.face]),)
+        found: list[int] = []
+        for row in place.orbits:
+            orbit = self.orbits.orbits[row]
+            base = np.unique(self.base[orbit.faces])
+            if one and len(base) > 1:
+                found.append(int(self.base[orbit.representative]))
+                continue
+            found.extend(int(c) for c in base)
+        return tuple(dict.fromkeys(found))
+
+
+def _merged(
+    count: int, wishes: list[_Wish], full: int
+) -> tuple[NDArray[np.int64], list[int], int | None]:
+    """Return the root of each class, the swatch set of each root, and the limit."""
+    root = np.arange(count)
+
+    def find(j: int) -> int:
+        while root[j] != j:
+            root[j] = root[root[j]]
+            j = int(root[j])
+        return j
+
+    for wish in wishes:
+        for other in wish.tie[1:]:
+            a, b = find(wish.tie[0]), find(other)
+            root[max(a, b)] = min(a, b)
+    roots = np.array([find(j) for j in range(count)], np.int64)
+    domain = [full] * count
+    most: int | None = None
+    for wish in wishes:
+        for j in wish.classes:
+            domain[int(roots[j])] &= wish.mask
+        if wish.most is not None:
+            most = wish.most if most is None else min(most, wish.most)
+    return roots, domain, most
+
+
+def _possible(
+    count: int,
+    wishes: list[_Wish],
+    full: int,
+    kinds: int,
+    unlike: NDArray[np.int32],
+    present: NDArray[np.bool_],
+) -> bool:
+    roots, domain, most = _merged(count, wishes, full)
+    kept = np.unique(roots[present])
+    if any(domain[int(j)] == 0 for j in kept):
+        return False
+    pairs = roots[unlike]
+    if len(pairs) and bool((pairs[:, 0] == pairs[:, 1]).any()):
+        return False
+    if most is None and not len(pairs):
+        return True
+    sets = sorted({domain[int(j)] for j in kept})
+    if not len(pairs):  # like sets may take like swatches
+        problem = Problem(
+            tuple(sets),
+            np.empty((0, 2), np.int32),
+            np.empty((0, 2), np.int32),
+            1.0 - np.eye(kinds),
+            most,
+        )
+    else:
+        place = np.full(count, -1)
+        place[kept] = np.arange(len(kept))
+        problem = Problem(
+            tuple(domain[int(j)] for j in kept),
+            np.empty((0, 2), np.int32),
+            place[pairs].astype(np.int32),
+            1.0 - np.eye(kinds),
+            most,
+        )
+    answer, _ = solve_threshold(problem, 0.0, limit=5000)
+    return answer is not False
+
+
+def _refuse(
+    count: int,
+    wishes: list[_Wish],
+    full: int,
+    kinds: int,
+    unlike: NDArray[np.int32],
+    present: NDArray[np.bool_],
+) -> None:
+    kept = list(wishes)
+    for wish in wishes:
+        rest = [other for other in kept if other is not wish]
+        if not _possible(count, rest, full, kinds, unlike, present):
+            kept = rest
+    if not kept:
+        what = f"counterchange needs more swatches than the {kinds} of the palette"
+        raise ColouringError(what, mend="take a palette with more swatches")
+    if len(kept) == 1:
+        what = f"this wish cannot be met: {kept[0].text}"
+        raise ColouringError(what, mend="drop it, or take a palette with more swatches")
+    what = "these wishes contradict each other: " + "; ".join(w.text for w in kept)
+    raise ColouringError(what, mend="drop or change any one of them")
+
+
+def build_classes(
+    arrangement: Arrangement,
+    orbits: Orbits,
+    adjacency: Adjacency,
+    palette: Palette,
+    rules: Rules,
+    *,
+    base: NDArray[np.int32] | None = None,
+    unlike: NDArray[np.int32] | None = None,
+) -> Classes:
+    """Turn wishes into classes of faces with the swatches open to each.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    adjacency : Adjacency
+        How faces touch.
+    palette : Palette
+        The swatches.
+    rules : Rules
+        The wishes.
+    base : ndarray of int32, shape (F,), optional
+        Class of each face before wishes; its kind by default.
+    unlike : ndarray of int32, shape (U, 2), optional
+        Base classes that must bear different swatches.
+
+    Returns
+    -------
+    Classes
+        The classes, after splits by finer pins and joins by ties.
+
+    Raises
+    ------
+    ColouringError
+        If a place or swatch is unknown or wishes contradict each other.
+    """
+    kinds = len(palette.swatches)
+    if kinds == 0:
+        what = f'the palette "{palette.name}" has no swatch'
+        raise ColouringError(what, mend="add paints to it")
+    full = (1 << kinds) - 1
+    if base is None:
+        base = np.asarray(orbits.of_face, np.int32)
+    if unlike is None:
+        unlike = np.empty((0, 2), np.int32)
+    # a colour that no region of the page bears is no class; splits take its number
+    unlike = unlike[(unlike <= base.max(initial=-1)).all(axis=1)]
+    sorter = _Sorter(arrangement, orbits, palette, rules, base)
+    count = sorter.next
+    inside = sorter.of_face >= 0
+    present = np.zeros(count, bool)
+    present[sorter.of_face[inside]] = True
+    if not _possible(count, sorter.wishes, full, kinds, unlike, present):
+        _refuse(count, sorter.wishes, full, kinds, unlike, present)
+    roots, domain, _ = _merged(count, sorter.wishes, full)
+    kept = np.unique(roots[present])
+    place = np.full(count, -1, np.int32)
+    place[kept] = np.arange(len(kept), dtype=np.int32)
+    of_face = np.full(len(base), -1, np.int32)
+    of_face[inside] = place[roots[sorter.of_face[inside]]]
+    number = len(kept)
+    orbit = np.full(number, len(orbits.orbits), np.int32)
+    np.minimum.at(orbit, of_face[inside], orbits.of_face[inside])
+    area = np.bincount(
+        of_face[inside], weights=arrangement.area[inside], minlength=number
+    )
+    links, shared = _links(adjacency, of_face, number, corners=rules.corners_count)
+    pairs = place[roots[unlike]]
+    pairs = pairs[(pairs >= 0).all(axis=1)]
+    return Classes(
+        of_face=of_face,
+        orbit=orbit,
+        area=area.astype(np.float64),
+        domain=tuple(domain[int(j)] for j in kept),
+        links=links,
+        shared=shared,
+        unlike=np.unique(np.sort(pairs, axis=1), axis=0).astype(np.int32),
+    )
+
+
+def _links(
+    adjacency: Adjacency, of_face: NDArray[np.int32], count: int, *, corners: bool
+) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
+    pairs, shared = adjacency.face_pairs, adjacency.face_shared
+    if corners and len(adjacency.face_corners):
+        pairs = np.concatenate([pairs, adjacency.face_corners])
+        shared = np.concatenate([shared, np.zeros(len(adjacency.face_corners))])
+    ends = np.sort(of_face[pairs], axis=1).astype(np.int64)
+    known = (ends[:, 0] >= 0) & (ends[:, 0] != ends[:, 1])
+    key, where = np.unique(
+        ends[known, 0] * max(count, 1) + ends[known, 1], return_inverse=True
+    )
+    total = np.bincount(where, weights=shared[known], minlength=len(key))
+    links = np.stack([key // max(count, 1), key % max(count, 1)], axis=1)
+    return links.astype(np.int32), np.asarray(total, np.float64)

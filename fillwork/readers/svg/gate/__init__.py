@@ -1,0 +1,1 @@
+"""The safe front gate: bytes in, elements out."""

@@ -1,0 +1,185 @@
+"""A first look over a drawing: style sheets, and elements that others refer to.
+
+Only where `use`, clips or styles occur is the file read twice; the second walk
+then knows everything that stands further down.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from fillwork.readers.svg.gate.document import XmlText, parse_xml
+from fillwork.readers.svg.style.css import Element, Sheet
+
+if TYPE_CHECKING:
+    from xml.parsers.expat import XMLParserType
+
+    from fillwork.readers.limits import Limits
+
+__all__ = ["Node", "Prepared", "prepare"]
+
+_WANTED = re.compile(rb"(?:href\s*=\s*[\"']\s*|url\(\s*[\"']?\s*)#([^\"')\s]+)")
+_NEEDS = re.compile(rb"<(?:[\w.-]+:)?(?:use|style|clipPath)\b")
+_NEVER = frozenset(
+    {
+        "linearGradient", "radialGradient", "pattern", "mask", "marker", "filter",
+        "style", "script", "metadata",
+    }
+)  # fmt: skip
+
+
+@dataclass(slots=True)
+class Node:
+    """Keep an element that others refer to, with what is inside it.
+
+    Parameters
+    ----------
+    tag, role : str
+        Name with and without prefix.
+    attributes : dict
+        Its attributes.
+    line : int
+        Line in the file.
+    element : Element or None
+        What selectors may ask of it.
+    children : list of Node
+        Elements inside, in order.
+    """
+
+    tag: str
+    role: str
+    attributes: dict[str, str]
+    line: int
+    element: Element | None
+    children: list[Node] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Prepared:
+    """Hold what the first look found.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        All style sheets.
+    nodes : dict of str to Node
+        Elements that others refer to, by id.
+    prefixes : tuple of str
+        Prefixes that stand for SVG.
+    outside : list of str
+        Parts of the document that stand outside the file.
+    """
+
+    sheet: Sheet = field(default_factory=Sheet)
+    nodes: dict[str, Node] = field(default_factory=dict)
+    prefixes: tuple[str, ...] = ()
+    outside: list[str] = field(default_factory=list)
+
+
+def prepare(text: XmlText, limits: Limits) -> Prepared:
+    """Return what the walk must know beforehand.
+
+    Parameters
+    ----------
+    text : XmlText
+        The document.
+    limits : Limits
+        Sizes allowed.
+
+    Returns
+    -------
+    Prepared
+        Style sheets and elements referred to.
+
+    Raises
+    ------
+    ReadError
+        If the text is not well-formed or over a limit.
+    """
+    prepared = Prepared(prefixes=text.prefixes)
+    entities = b"<!ENTITY" in text.data
+    if not entities and not _NEEDS.search(text.data):
+        return prepared
+    wanted = {name.decode("utf-8", "replace") for name in _WANTED.findall(text.data)}
+    look = _Look(prepared, wanted, limits, text.name, b"<style" in text.data
+                 or b":style" in text.data, everything=entities)  # fmt: skip
+    prepared.outside = parse_xml(text, limits, look.start, look.end, setup=look.setup)
+    if len(prepared.sheet.rules) > limits.style_rules:
+        got = f"{len(prepared.sheet.rules):,} style rules"
+        raise limits.refuse(limit="style_rules", got=got, where=text.name)
+    return prepared
+
+
+class _Look:
+    def __init__(
+        self,
+        prepared: Prepared,
+        wanted: set[str],
+        limits: Limits,
+        where: str,
+        styled: bool,
+        *,
+        everything: bool,
+    ) -> None:
+        self.prepared = prepared
+        self.wanted = wanted
+        self.limits = limits
+        self.where = where
+        self.styled = styled
+        self.everything = everything
+        self.open: list[Node | None] = []  # of each open element, if kept
+        self.elements: list[tuple[Element, Element | None]] = []
+        self.style: list[str] | None = None
+        self.count = 0
+        self.parser: XMLParserType | None = None
+
+    def setup(self, parser: XMLParserType) -> None:
+        self.parser = parser
+
+    def start(self, tag: str, attributes: dict[str, str]) -> None:
+        self.count += 1
+        if self.count > self.limits.elements:
+            got = f"more than {self.limits.elements:,} elements"
+            raise self.limits.refuse(limit="elements", got=got, where=self.where)
+        if len(self.open) > 20 * self.limits.depth:
+            got = f"elements stand {len(self.open)} deep inside each other"
+            raise self.limits.refuse(limit="depth", got=got, where=self.where)
+        role = tag.rpartition(":")[2]
+        parser = self.parser
+        if role == "style" and parser is not None:
+            self.style = []
+            parser.CharacterDataHandler = self.style.append
+        element = None
+        if self.styled:
+            if self.elements:
+                parent, previous = self.elements[-1]
+                element = Element(role, attributes, parent, previous)
+                self.elements[-1] = (parent, element)
+            else:
+                element = Element(role, attributes, None, None)
+            self.elements.append((element, None))
+        name = attributes.get("id")
+        parent_node = self.open[-1] if self.open else None
+        wanted = name is not None and (self.everything or name in self.wanted)
+        if role in _NEVER or (parent_node is None and not wanted):
+            self.open.append(None)
+            return
+        line = parser.CurrentLineNumber if parser is not None else 0
+        node = Node(tag, role, attributes, line, element)
+        if parent_node is not None:
+            parent_node.children.append(node)
+        if name is not None:
+            self.prepared.nodes.setdefault(name, node)
+        self.open.append(node)
+
+    def end(self, tag: str) -> None:
+        self.open.pop()
+        if self.styled:
+            self.elements.pop()
+        if self.style is not None and tag.rpartition(":")[2] == "style":
+            self.prepared.sheet.add("".join(self.style))
+            self.style = None
+            if self.parser is not None:
+                self.parser.CharacterDataHandler = None

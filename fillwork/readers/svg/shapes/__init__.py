@@ -1,0 +1,1 @@
+"""Shapes and path data, turned into curves in bulk."""

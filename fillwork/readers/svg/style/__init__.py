@@ -1,0 +1,1 @@
+"""Style sheets, the cascade, colours."""

@@ -1,0 +1,352 @@
+"""What a shape's style says about its lines: the cascade and inheritance.
+
+Of all properties only those matter here that decide whether a line is seen and
+of which sort it is (SVG 2, chapters 6, 11 and 13).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import NamedTuple
+
+from fillwork.readers.svg.shapes.values import Viewport, parse_length, parse_numbers
+from fillwork.readers.svg.style.colours import parse_colour
+from fillwork.readers.svg.style.css import Rule, parse_declarations
+
+__all__ = ["GEOMETRY", "INITIAL", "PRESENTATION", "Inherited", "Own", "resolve"]
+
+PRESENTATION = frozenset(
+    {
+        "stroke", "stroke-width", "stroke-opacity", "stroke-dasharray", "fill",
+        "fill-opacity", "opacity", "display", "visibility", "color", "clip-path",
+        "clip-rule", "fill-rule", "mask", "transform", "vector-effect", "font-size",
+        "style", "overflow", "mix-blend-mode",
+    }
+)  # fmt: skip
+"""Attributes that may change how a shape is drawn, ``style`` among them."""
+
+GEOMETRY = frozenset({"x", "y", "width", "height", "cx", "cy", "r", "rx", "ry", "d"})
+"""Geometry that CSS may set in the place of attributes (SVG 2, section 8.1)."""
+
+
+_VAR = re.compile(r"var\(\s*(--[^\s,()]+)\s*(?:,((?:[^()]|\([^()]*\))*))?\)")
+_NESTED, _LONGEST = 20, 2000
+
+_PLAIN_BLENDS = {"normal", "initial", "inherit", "unset", "revert"}
+
+
+class Inherited(NamedTuple):
+    """Hold the properties that children inherit.
+
+    Parameters
+    ----------
+    stroke, fill : str
+        ``none``, ``#rrggbb``, or ``url`` for a gradient or pattern.
+    stroke_alpha, fill_alpha : float
+        Opacity of each paint, that of its colour included.
+    stroke_opacity, fill_opacity : float
+        The properties alone.
+    width : float
+        Width of the stroke in user units.
+    dash : bool
+        Whether it is dashed.
+    colour : str
+        The property ``color``, for ``currentColor``.
+    visible : bool
+        The property ``visibility``.
+    font : float
+        Font size in user units.
+    even_odd, clip_even_odd : bool
+        Whether fill and clip rules are ``evenodd``.
+    solid : bool
+        Whether the group shows nothing of what lies under it: no opacity below 1,
+        mask or blending. It does not inherit, but holds for all that is in a group.
+    custom : tuple of (str, str)
+        Custom properties, for ``var()``.
+    """
+
+    stroke: str
+    stroke_alpha: float
+    fill: str
+    fill_alpha: float
+    stroke_opacity: float
+    fill_opacity: float
+    width: float
+    dash: bool
+    colour: str
+    visible: bool
+    font: float
+    even_odd: bool
+    clip_even_odd: bool
+    solid: bool
+    custom: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def stroked(self) -> bool:
+        """Return whether a line is seen along the shape.
+
+        Returns
+        -------
+        bool
+            True for a visible stroke.
+        """
+        return (
+            self.visible
+            and self.stroke != "none"
+            and self.width > 0
+            and self.stroke_alpha * self.stroke_opacity > 0
+        )
+
+    @property
+    def filled(self) -> bool:
+        """Return whether the inside of the shape is painted.
+
+        Returns
+        -------
+        bool
+            True for a visible fill.
+        """
+        return (
+            self.visible
+            and self.fill != "none"
+            and self.fill_alpha * self.fill_opacity > 0
+        )
+
+    @property
+    def covers(self) -> bool:
+        """Return whether the fill hides what was drawn before.
+
+        Returns
+        -------
+        bool
+            True for an opaque fill, unless it has the colour of its own line.
+        """
+        return (
+            self.filled
+            and self.solid
+            and self.fill != "url"
+            and self.fill_alpha * self.fill_opacity == 1.0
+            and not (self.stroked and self.stroke == self.fill)
+        )
+
+
+INITIAL = Inherited(
+    stroke="none", stroke_alpha=1.0, fill="#000000", fill_alpha=1.0,
+    stroke_opacity=1.0, fill_opacity=1.0, width=1.0, dash=False, colour="#000000",
+    visible=True, font=16.0, even_odd=False, clip_even_odd=False, solid=True,
+)  # fmt: skip
+
+
+class Own(NamedTuple):
+    """Hold the properties that children do not inherit.
+
+    Parameters
+    ----------
+    hidden : bool
+        ``display: none``, or an opacity of 0 on element or group.
+    clip, mask : str
+        The id that clips or masks it; empty for none.
+    fixed_width : bool
+        ``vector-effect: non-scaling-stroke``.
+    transform : str or None
+        The transform, attribute or CSS.
+    origin : str
+        ``transform-origin`` of CSS.
+    overflow : str
+        For viewports.
+    geometry : tuple of (str, str)
+        Geometry set by CSS.
+    """
+
+    hidden: bool = False
+    clip: str = ""
+    mask: str = ""
+    fixed_width: bool = False
+    transform: str | None = None
+    origin: str = ""
+    overflow: str = ""
+    geometry: tuple[tuple[str, str], ...] = ()
+
+
+def cascade(
+    attributes: dict[str, str], rules: tuple[Rule, ...], style: str | None
+) -> dict[str, str]:
+    """Return the declared values of one element.
+
+    Parameters
+    ----------
+    attributes : dict
+        Presentation attributes.
+    rules : tuple of Rule
+        Rules that fit, weakest first.
+    style : str or None
+        The style attribute.
+
+    Returns
+    -------
+    dict
+        One value a property.
+    """
+    declared = dict(attributes)
+    strong: dict[str, str] = {}
+    for rule in rules:
+        for name, value, important in rule.declarations:
+            (strong if important else declared)[name] = value
+    if style:
+        inline = parse_declarations(style)
+        declared.update((name, value) for name, value, weight in inline if not weight)
+        declared.update(strong)
+        declared.update((name, value) for name, value, weight in inline if weight)
+    else:
+        declared.update(strong)
+    return declared
+
+
+def resolve(
+    parent: Inherited, declared: dict[str, str], viewport: Viewport
+) -> tuple[Inherited, Own]:
+    """Return what the declared values make of the parent's.
+
+    Parameters
+    ----------
+    parent : Inherited
+        What is inherited.
+    declared : dict
+        Values after the cascade.
+    viewport : Viewport
+        What percentages refer to.
+
+    Returns
+    -------
+    tuple of (Inherited, Own)
+        Properties of the element.
+    """
+    new = parent._asdict()
+    own = {name: value for name, value in declared.items() if name.startswith("--")}
+    if own:
+        new["custom"] = tuple(sorted({**dict(parent.custom), **own}.items()))
+    if any("var(" in value for value in declared.values()):
+        custom = dict(new["custom"])
+        declared = {key: _with_custom(text, custom) for key, text in declared.items()}
+    get = declared.get
+    font = get("font-size")
+    if font and font != "inherit":
+        sized = Viewport(viewport.width, viewport.height, parent.font)
+        if font.endswith("%"):
+            size = parse_length(font[:-1], sized)
+            size = None if size is None else size * parent.font / 100
+        else:
+            size = parse_length(font, sized)
+        if size is not None and size >= 0:
+            new["font"] = size
+    colour = get("color")
+    if colour and colour != "inherit":
+        parsed = parse_colour(colour)
+        if parsed:
+            new["colour"] = parsed[0]
+    for key in ("stroke", "fill"):
+        value = get(key)
+        if value and value != "inherit":
+            _set_paint(new, key, value, parent)
+        opacity = _opacity(get(key + "-opacity"))
+        if opacity is not None:
+            new[key + "_opacity"] = opacity
+    width = get("stroke-width")
+    if width and width != "inherit":
+        sized = Viewport(viewport.width, viewport.height, new["font"])
+        length = parse_length(width, sized)
+        if length is not None and length >= 0:
+            new["width"] = length
+    dash = get("stroke-dasharray")
+    if dash and dash != "inherit":
+        numbers = parse_numbers(dash)
+        new["dash"] = sum(numbers) > 0 and min(numbers, default=-1.0) >= 0
+    visibility = get("visibility")
+    if visibility and visibility != "inherit":
+        new["visible"] = visibility == "visible"
+    for key, field in (("fill-rule", "even_odd"), ("clip-rule", "clip_even_odd")):
+        value = get(key)
+        if value in {"evenodd", "nonzero"}:
+            new[field] = value == "evenodd"
+    if parent.solid and {"opacity", "mask", "mix-blend-mode"} & declared.keys():
+        opacity = _opacity(get("opacity"))
+        through = opacity is not None and opacity < 1
+        blend = get("mix-blend-mode", "normal").strip().lower()
+        through |= bool(_reference(get("mask"))) or blend not in _PLAIN_BLENDS
+        new["solid"] = not through
+    return Inherited(**new), _resolve_own(declared)
+
+
+def _with_custom(text: str, custom: dict[str, str]) -> str:
+    """Put custom properties in the place of var(), those inside others too.
+
+    What has no value, or grows without end, is empty: as if it were not declared.
+    """
+    for _ in range(_NESTED):
+        found = _VAR.search(text)
+        if found is None or len(text) > _LONGEST:
+            break
+        value = custom.get(found[1].lower(), found[2] or "")
+        text = text[: found.start()] + value + text[found.end() :]
+    return "" if "var(" in text else text
+
+
+def _resolve_own(declared: dict[str, str]) -> Own:
+    get = declared.get
+    opacity = _opacity(get("opacity"))
+    return Own(
+        hidden=get("display", "").strip() == "none" or opacity == 0,
+        clip=_reference(get("clip-path")),
+        mask=_reference(get("mask")),
+        fixed_width=get("vector-effect", "").strip() == "non-scaling-stroke",
+        transform=get("transform"),
+        origin=get("transform-origin", ""),
+        overflow=get("overflow", "").strip(),
+        geometry=tuple(sorted((k, v) for k, v in declared.items() if k in GEOMETRY)),
+    )
+
+
+def _set_paint(new: dict[str, object], key: str, value: str, parent: Inherited) -> None:
+    value = value.strip()
+    low = value.lower()
+    if low in {"none", "initial", "unset", "revert"}:
+        if low == "none":
+            new[key] = "none"
+        elif low == "initial":
+            new[key] = getattr(INITIAL, key)
+        return
+    if low == "currentcolor":
+        new[key], new[key + "_alpha"] = new["colour"], 1.0
+        return
+    if low.startswith("url("):
+        new[key], new[key + "_alpha"] = "url", 1.0
+        return
+    if low in {"context-fill", "context-stroke"}:
+        new[key] = getattr(parent, low[8:])
+        return
+    parsed = parse_colour(low.split(" icc-color", 1)[0])
+    if parsed:
+        new[key], new[key + "_alpha"] = parsed
+
+
+def _opacity(text: str | None) -> float | None:
+    if not text:
+        return None
+    text = text.strip()
+    try:
+        value = float(text[:-1]) / 100 if text.endswith("%") else float(text)
+    except ValueError:
+        return None
+    return None if math.isnan(value) else min(1.0, max(0.0, value))
+
+
+def _reference(text: str | None) -> str:
+    # the id inside url(#id), with or without quotes
+    if not text:
+        return ""
+    text = text.strip()
+    if not text.lower().startswith("url("):
+        return ""
+    inside = text[4:].split(")", 1)[0].strip().strip("\"'").strip()
+    return inside[1:] if inside.startswith("#") else ""

@@ -1,0 +1,1 @@
+"""From scenes to bytes: SVG, PNG, PDF, DXF."""

@@ -1,0 +1,437 @@
+"""Write scenes as one PDF: vectors, layers, embedded fonts, a reading order.
+
+ISO 32000-2:2020 is the source throughout: optional content (8.11), form XObjects
+(8.10), marked content and logical structure (14.6 to 14.8). Conformance to PDF/UA
+or PDF/A is not claimed: no validator has been run.
+"""
+
+from __future__ import annotations
+
+import io
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pikepdf
+from pikepdf import Array, Dictionary, Name, String
+
+from fillwork.geometry import affine
+from fillwork.renderers.encoders.pathtext import (
+    decimals_for,
+    format_number,
+    numbers,
+    pdf_paths,
+)
+from fillwork.renderers.encoders.pdf_fonts import FontBook
+from fillwork.renderers.encoders.pdf_structure import StructureTree
+from fillwork.renderers.scene import LAYERS, Fills, Labels, Placed, Strokes, Text
+from fillwork.renderers.text.bars import label_bars
+from fillwork.renderers.text.typeset import CAP_HEIGHT, FontSet, default_fonts
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from typing import Any
+
+    from fillwork.renderers.scene import Item, Picture, Scene
+    from fillwork.renderers.text.typeset import Run, Shaped
+
+__all__ = ["POINTS_PER_MM", "to_pdf"]
+
+POINTS_PER_MM = 72 / 25.4
+_PT = 25.4 / 72
+_SHAPES_A_PATH = 200
+_LAYER_TITLE = {
+    "colours": "Colours",
+    "outlines": "Outlines",
+    "numbers": "Numbers",
+    "islands": "Islands",
+    "marks": "Marks",
+}
+
+
+def to_pdf(
+    scenes: Sequence[Scene],
+    *,
+    title: str,
+    language: str = "en",
+    fonts: FontSet | None = None,
+) -> bytes:
+    """Return scenes as the pages of a PDF file.
+
+    Parameters
+    ----------
+    scenes : sequence of Scene
+        The pages; a scene that stands twice is written once.
+    title : str
+        Title of the document.
+    language : str
+        Language of its words (BCP 47).
+    fonts : FontSet, optional
+        Fonts for text; the bundled ones by default.
+
+    Returns
+    -------
+    bytes
+        The file; the same scenes give the same bytes.
+    """
+    pdf = pikepdf.new()
+    writer = _Document(pdf, fonts or default_fonts())
+    for scene in scenes:
+        writer.page(scene)
+    writer.finish(title, language)
+    out = io.BytesIO()
+    pdf.save(
+        out,
+        deterministic_id=True,
+        compress_streams=True,
+        object_stream_mode=pikepdf.ObjectStreamMode.generate,
+    )
+    return out.getvalue()
+
+
+def _colour(hexa: str, stroke: bool) -> str:
+    r, g, b = (int(hexa[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    if r == g == b:  # greys print with black ink alone
+        return f"{format_number(r, 4)} {'G' if stroke else 'g'}\n"
+    rgb = " ".join(format_number(v, 4) for v in (r, g, b))
+    return f"{rgb} {'RG' if stroke else 'rg'}\n"
+
+
+class _Document:
+    def __init__(self, pdf: pikepdf.Pdf, fonts: FontSet) -> None:
+        self.pdf = pdf
+        self.fonts = fonts
+        self.book = FontBook()
+        self.forms: dict[int, Any] = {}
+        self.form_names: dict[int, str] = {}
+        self.kept: list[object] = []
+        self.layers: dict[str, Any] = {}
+        self.contents: dict[int, tuple[Any, list[tuple[str, str, int]]]] = {}
+        self.structure = StructureTree(pdf)
+        self.resources = pdf.make_indirect(Dictionary())
+        self.bookmarks: list[tuple[str, int]] = []
+
+    def page(self, scene: Scene) -> None:
+        if id(scene) not in self.contents:
+            stream = _Stream(self, max(scene.width, scene.height), tagged=True)
+            stream.out.append(
+                f"q {format_number(POINTS_PER_MM, 9)} 0 0 "
+                f"{format_number(POINTS_PER_MM, 9)} 0 0 cm\n"
+            )
+            if scene.paper and scene.paper != "#ffffff":
+                stream.artifact(
+                    _colour(scene.paper, False)
+                    + f"0 0 {format_number(scene.width, 4)} "
+                    f"{format_number(scene.height, 4)} re f\n"
+                )
+            for item in scene.items:
+                stream.item(item)
+            stream.out.append("Q\n")
+            data = "".join(stream.out).encode("ascii")
+            self.contents[id(scene)] = (self.pdf.make_stream(data), stream.marks)
+            self.kept.append(scene)
+        content, marks = self.contents[id(scene)]
+        width, height = scene.width * POINTS_PER_MM, scene.height * POINTS_PER_MM
+        box = Array([0, 0, round(width, 4), round(height, 4)])
+        page = self.pdf.add_blank_page(page_size=(width, height))
+        page.obj.MediaBox = box
+        for name in ("/CropBox", "/TrimBox", "/BleedBox", "/ArtBox"):
+            page.obj[name] = Array(list(box))
+        page.obj.Contents = content
+        page.obj.Resources = self.resources
+        page.obj.Tabs = Name.S
+        self.structure.add_page(page.obj, scene.title, marks)
+        self.bookmarks.append((scene.title, len(self.pdf.pages) - 1))
+
+    def form(self, picture: Picture) -> str:
+        """Return the resource name of a picture's form."""
+        key = id(picture)
+        if key not in self.form_names:
+            left, bottom, right, top = picture.box
+            size = max(right - left, top - bottom)
+            stream = _Stream(self, size, tagged=False)
+            for item in picture.items:
+                stream.item(item)
+            form = self.pdf.make_stream("".join(stream.out).encode("ascii"))
+            form.Type, form.Subtype = Name.XObject, Name.Form
+            # lines and numbers may reach a little beyond the box
+            more = 0.05 * size + 5
+            form.BBox = Array(
+                [
+                    round(v, 4)
+                    for v in (left - more, bottom - more, right + more, top + more)
+                ]
+            )
+            form.Resources = self.resources
+            name = f"P{len(self.form_names)}"
+            self.form_names[key] = name
+            self.forms[key] = form
+            self.kept.append(picture)
+        return self.form_names[key]
+
+    def layer(self, name: str) -> None:
+        if name not in self.layers:
+            self.layers[name] = self.pdf.make_indirect(
+                Dictionary(Type=Name.OCG, Name=String(_LAYER_TITLE.get(name, name)))
+            )
+
+    def finish(self, title: str, language: str) -> None:
+        pdf, root = self.pdf, self.pdf.Root
+        self.resources.Font = self.book.resources(pdf)
+        objects = Dictionary()
+        for key, name in self.form_names.items():
+            objects[f"/{name}"] = self.forms[key]
+        self.resources.XObject = objects
+        if self.layers:
+            order = [n for n in LAYERS if n in self.layers]
+            order += [n for n in self.layers if n not in LAYERS]
+            marks = Dictionary()
+            for name in order:
+                marks[f"/{name}"] = self.layers[name]
+            self.resources.Properties = marks
+            groups = [self.layers[n] for n in order]
+            root.OCProperties = Dictionary(
+                OCGs=Array(groups),
+                D=Dictionary(
+                    Name=String("Layers"), Order=Array(groups), ON=Array(groups)
+                ),
+            )
+        self.structure.finish()
+        root.Lang = String(language)
+        root.MarkInfo = Dictionary(Marked=True)
+        root.ViewerPreferences = Dictionary(
+            PrintScaling=Name("/None"),
+            DisplayDocTitle=True,
+            PickTrayByPDFSize=True,
+        )
+        with pdf.open_metadata(set_pikepdf_as_editor=False) as metadata:
+            metadata["dc:title"] = title
+            metadata["dc:language"] = {language}
+            metadata["pdf:Producer"] = "fillwork"
+        pdf.docinfo["/Title"] = String(title)
+        pdf.docinfo["/Producer"] = String("fillwork")
+        if len(self.bookmarks) > 1:
+            with pdf.open_outline() as outline:
+                outline.root.extend(
+                    pikepdf.OutlineItem(text or f"Page {number + 1}", number)
+                    for text, number in self.bookmarks
+                )
+
+
+class _Stream:
+    """Write the items of one page or one form."""
+
+    def __init__(self, document: _Document, size: float, *, tagged: bool) -> None:
+        self.document = document
+        self.decimals = max(3, decimals_for(size) - 2)
+        self.out: list[str] = []
+        self.tagged = tagged
+        self.marks: list[tuple[str, str, int]] = []
+
+    def number(self, value: float) -> str:
+        return format_number(value, self.decimals + 2)
+
+    def artifact(self, text: str) -> None:
+        self.out.append(f"/Artifact BMC\n{text}EMC\n" if self.tagged else text)
+
+    def item(self, item: Item) -> None:
+        if isinstance(item, Placed):
+            self.placed(item)
+            return
+        if isinstance(item, Text):
+            self.text(item)
+            return
+        if isinstance(item, Fills):
+            text = self.fills(item)
+        elif isinstance(item, Strokes):
+            text = self.strokes(item)
+        else:
+            bars = label_bars(item, self.document.fonts)
+            text = "".join([self.labels(item), *map(self.strokes, bars)])
+        if text:
+            self.artifact(self.on_layer(item.layer, text))
+
+    def on_layer(self, layer: str, text: str) -> str:
+        if not layer:
+            return text
+        self.document.layer(layer)
+        return f"/OC /{layer} BDC\n{text}EMC\n"
+
+    def fills(self, item: Fills) -> str:
+        if len(item.rows) == 0:
+            return ""
+        shapes = item.shapes
+        rows = np.asarray(item.rows)
+        # only the pieces of these shapes are turned into text
+        ring_first = shapes.face_ring_start[rows]
+        ring_count = shapes.face_ring_start[rows + 1] - ring_first
+        rings = _ranges(ring_first, ring_count)
+        piece_first = shapes.ring_start[rings]
+        piece_count = shapes.ring_start[rings + 1] - piece_first
+        pieces = _ranges(piece_first, piece_count)
+        text = pdf_paths(shapes.pieces.take(pieces), self.decimals)
+        limits = np.concatenate([[0], np.cumsum(piece_count)]).tolist()
+        ends = np.cumsum(ring_count).tolist()
+        out = ["q ", _colour(item.colour, False)]
+        ring = 0
+        for k, end in enumerate(ends):
+            while ring < end:
+                if limits[ring + 1] > limits[ring]:
+                    out.append(text.path(limits[ring], limits[ring + 1], True))
+                ring += 1
+            if k % _SHAPES_A_PATH == _SHAPES_A_PATH - 1 or k == len(ends) - 1:
+                out.append("f*\n")
+        out.append("Q\n")
+        return "".join(out)
+
+    def strokes(self, item: Strokes) -> str:
+        if len(item.start) < 2 or item.width <= 0:
+            return ""
+        text = pdf_paths(item.curves, self.decimals)
+        join = 0 if item.join == "mitre" else 1
+        cap = 0 if item.cap == "flat" else 1
+        dash = " ".join(self.number(d) for d in item.dash)
+        out = [
+            "q ",
+            _colour(item.colour, True),
+            f"{self.number(item.width)} w {join} j {cap} J 10 M [{dash}] 0 d\n",
+        ]
+        start = item.start.tolist()
+        closed = item.closed.tolist()
+        for p, whole in enumerate(closed):
+            if start[p + 1] > start[p]:
+                out.append(text.path(start[p], start[p + 1], whole))
+            if p % _SHAPES_A_PATH == _SHAPES_A_PATH - 1 or p == len(closed) - 1:
+                out.append("S\n")
+        out.append("Q\n")
+        return "".join(out)
+
+    def labels(self, item: Labels) -> str:
+        if len(item.at) == 0:
+            return ""
+        document = self.document
+        texts = []
+        centres = np.zeros((len(item.texts), 2))
+        for k, words in enumerate(item.texts):
+            shaped = document.fonts.shape(words, item.weight)
+            left, bottom, right, top = shaped.ink
+            centres[k] = (left + right) / 2, (bottom + top) / 2
+            texts.append([_run_text(document.book.use(r), r) for r in shaped.runs])
+        em = item.height / CAP_HEIGHT
+        low = item.at - centres[item.text] * em[:, None]
+        size = numbers(em, self.decimals + 1)
+        xy = numbers(low, self.decimals)
+        out = ["BT ", _colour(item.colour, False)]
+        font = ""
+        for i, k in enumerate(item.text.tolist()):
+            out.append(f"{size[i]} 0 0 {size[i]} {xy[2 * i]} {xy[2 * i + 1]} Tm\n")
+            for name, shown in texts[k]:
+                if name != font:
+                    out.append(f"/{name} 1 Tf\n")
+                    font = name
+                out.append(shown)
+        out.append("ET\n")
+        return "".join(out)
+
+    def text(self, item: Text) -> None:
+        document = self.document
+        shaped = document.fonts.shape(item.text, item.weight)
+        if not shaped.runs:
+            return
+        em = item.size * _PT
+        shift = {"left": 0.0, "centre": 0.5, "right": 1.0}[item.align]
+        x = item.at[0] - shift * shaped.width * em
+        out = ["BT ", _colour(item.colour, False)]
+        s = self.number(em)
+        out.append(f"{s} 0 0 {s} {self.number(x)} {self.number(item.at[1])} Tm\n")
+        for run in shaped.runs:
+            name, shown = _run_text(document.book.use(run), run)
+            out.append(f"/{name} 1 Tf\n{shown}")
+        out.append("ET\n")
+        text = "".join(out)
+        if _needs_actual_text(shaped):
+            words = ("\ufeff" + item.text).encode("utf-16-be").hex().upper()
+            text = f"/Span <</ActualText <{words}>>> BDC\n{text}EMC\n"
+        text = self.on_layer(item.layer, text)
+        if not self.tagged:
+            self.out.append(text)
+        elif not item.role:
+            self.artifact(text)
+        else:
+            mark = len(self.marks)
+            self.marks.append((item.role, "", item.row))
+            self.out.append(f"/{item.role} <</MCID {mark}>> BDC\n{text}EMC\n")
+
+    def placed(self, item: Placed) -> None:
+        name = self.document.form(item.picture)
+        out = ["q\n"]
+        if item.clip is not None:
+            left, bottom, right, top = item.clip
+            box = (left, bottom, right - left, top - bottom)
+            out.append(" ".join(self.number(v) for v in box) + " re W n\n")
+        if item.map != affine.IDENTITY:
+            linear = " ".join(format_number(v, 9) for v in item.map[:4])
+            shift = " ".join(self.number(v) for v in item.map[4:])
+            out.append(f"{linear} {shift} cm\n")
+        out.append(f"/{name} Do\nQ\n")
+        text = "".join(out)
+        if not self.tagged:
+            self.out.append(text)
+        elif not item.alt:
+            self.artifact(text)
+        else:
+            mark = len(self.marks)
+            self.marks.append(("Figure", item.alt, 0))
+            self.out.append(f"/Figure <</MCID {mark}>> BDC\n{text}EMC\n")
+
+
+def _ranges(first: Any, count: Any) -> Any:
+    """Return first[i], first[i] + 1, ... count[i] of them, one after the other."""
+    before = np.cumsum(count) - count
+    return np.arange(int(count.sum())) + np.repeat(first - before, count)
+
+
+def _needs_actual_text(shaped: Shaped) -> bool:
+    """Return whether glyphs alone would not give the words back in order.
+
+    So it is where glyphs are no one-to-one picture of characters, and where a line
+    that begins left to right turns round within. Lines that run right to left as
+    a whole are left alone: readers put their glyphs in order themselves.
+    """
+    if shaped.rtl:
+        return False
+    return any(
+        run.rtl or any(len(cluster) != 1 for cluster in run.clusters)
+        for run in shaped.runs
+    )
+
+
+def _run_text(name: str, run: Run) -> tuple[str, str]:
+    """Return the operators that show a run, for a font of size 1 em."""
+    out: list[str] = []
+    shown: list[str] = []
+    pen = run.start
+    rise = 0.0
+
+    def flush() -> None:
+        if shown:
+            out.append("[" + "".join(shown) + "] TJ\n")
+            shown.clear()
+
+    natural = {g: run.font.hb.get_glyph_h_advance(g) for g in set(run.glyphs)}
+    for glyph, x, y in zip(run.glyphs, run.x, run.y, strict=True):
+        if abs(y - rise) > 1e-6:
+            flush()
+            out.append(f"{format_number(y, 4)} Ts\n")
+            rise = y
+        gap = (x - pen) * 1000
+        if abs(gap) > 0.05:
+            shown.append(format_number(-gap, 1))
+        shown.append(f"<{glyph:04X}>")
+        pen = x + natural[glyph] / run.font.per_em
+    flush()
+    if rise:
+        out.append("0 Ts\n")
+    gap = (run.start + sum(run.advances) - pen) * 1000
+    if abs(gap) > 0.05:
+        out.append(f"[{format_number(-gap, 1)}] TJ\n")
+    return name, "".join(out)

@@ -1,0 +1,360 @@
+"""Draw a scene as PNG: four times too large, then averaged down.
+
+Polygons touch without seams, because each is drawn in full pixels of the large
+picture before any averaging. Large pictures are drawn in bands, so that memory
+stays within bounds.
+"""
+
+from __future__ import annotations
+
+import io
+import itertools
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import RenderError
+from fillwork.geometry import affine
+from fillwork.renderers.encoders.stroker import dash_lines, stroke_polygons
+from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
+from fillwork.renderers.text.bars import label_bars
+from fillwork.renderers.text.typeset import CAP_HEIGHT, FontSet, default_fonts
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Outlines
+    from fillwork.geometry.affine import Affine
+    from fillwork.geometry.curves import Curves
+    from fillwork.renderers.scene import Item, Scene
+    from fillwork.renderers.text.typeset import Font
+
+    _Ring = tuple[NDArray[np.float64], int]  # points, px, and what is inside it
+
+__all__ = ["MOST_PIXELS", "to_png"]
+
+OVER = 4
+"""Pixels of the large picture along one pixel of the result."""
+
+MOST_PIXELS = 120_000_000
+"""Most pixels of a result."""
+
+_BAND = 48_000_000
+"""Most pixels of one band of the large picture (three bytes each)."""
+
+_PT = 25.4 / 72
+
+
+def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> bytes:
+    """Return a scene as a PNG file.
+
+    Parameters
+    ----------
+    scene : Scene
+        The page.
+    width_px : int
+        Width of the picture; the height follows from the page.
+    fonts : FontSet, optional
+        Fonts for text; the bundled ones by default.
+
+    Returns
+    -------
+    bytes
+        PNG, sRGB, with its physical resolution; transparent where the scene has
+        no paper and no fill.
+
+    Raises
+    ------
+    RenderError
+        If the picture would be empty or too large.
+    """
+    from PIL import Image
+
+    width_px = int(width_px)
+    scale = width_px / scene.width if scene.width > 0 else 0.0
+    height_px = max(1, round(scene.height * scale)) if scale else 0
+    if width_px < 1 or height_px < 1:
+        what = f"a picture {width_px} px wide has no size"
+        raise RenderError(what, mend="give a width of 1 px or more")
+    if width_px * height_px > MOST_PIXELS:
+        what = f"a picture of {width_px} x {height_px} px is too large"
+        raise RenderError(what, mend="give a smaller --png-width")
+    mode = "RGB" if scene.paper else "RGBA"
+    result = Image.new(mode, (width_px, height_px))
+    rows = max(1, _BAND // (width_px * OVER * OVER))
+    stamps = _Stamps(fonts or default_fonts())
+    for top in range(0, height_px, rows):
+        here = min(rows, height_px - top)
+        canvas = _Canvas(width_px * OVER, here * OVER, mode, scene.paper, stamps)
+        k = scale * OVER
+        # whole pixels: the page fills the last row too
+        down = height_px * OVER / scene.height
+        m = (k, 0.0, 0.0, -down, 0.0, height_px * OVER - top * OVER)
+        for item in scene.items:
+            canvas.item(item, m)
+        result.paste(canvas.image.reduce(OVER), (0, top))
+    out = io.BytesIO()
+    dpi = width_px / scene.width * 25.4
+    result.save(out, "PNG", dpi=(dpi, dpi), compress_level=6)
+    return out.getvalue()
+
+
+def _rgb(colour: str) -> tuple[int, int, int]:
+    return (int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16))
+
+
+class _Canvas:
+    """Paint items on one large picture; pixels, y down."""
+
+    def __init__(
+        self, width: int, height: int, mode: str, paper: str, stamps: _Stamps
+    ) -> None:
+        from PIL import Image, ImageDraw
+
+        self.mode = mode
+        ground: tuple[int, ...] = _rgb(paper) if paper else (255, 255, 255, 0)
+        self.image = Image.new(mode, (width, height), ground)
+        self.draw = ImageDraw.Draw(self.image)
+        self.width, self.height = width, height
+        self.fonts, self.stamps = stamps.fonts, stamps
+        self.flat: dict[tuple[int, Affine], tuple[Any, ...]] = {}
+        self.kept: list[object] = []
+
+    def colour(self, colour: str) -> tuple[int, ...]:
+        return _rgb(colour) if self.mode == "RGB" else (*_rgb(colour), 255)
+
+    def item(self, item: Item, m: Affine) -> None:
+        if isinstance(item, Fills):
+            self.fills(item, m)
+        elif isinstance(item, Strokes):
+            self.strokes(item, m)
+        elif isinstance(item, Labels):
+            self.labels(item, m)
+            for bar in label_bars(item, self.fonts):
+                self.strokes(bar, m)
+        elif isinstance(item, Text):
+            self.text(item, m)
+        else:
+            self.placed(item, m)
+
+    def flatten(self, shapes: Outlines, m: Affine) -> tuple[Any, ...]:
+        """Return ring points and ring limits of shapes in pixels."""
+        key = (id(shapes), m)
+        if key not in self.flat:
+            points, limits = _ring_points(shapes.pieces, shapes.ring_start, m)
+            self.flat[key] = (points, limits)
+            self.kept.append(shapes)
+        return self.flat[key]
+
+    def fills(self, item: Fills, m: Affine) -> None:
+        if len(item.rows) == 0:
+            return
+        points, limits = self.flatten(item.shapes, m)
+        colour = self.colour(item.colour)
+        first = item.shapes.face_ring_start[item.rows]
+        last = item.shapes.face_ring_start[np.asarray(item.rows) + 1]
+        for a, b in zip(first.tolist(), last.tolist(), strict=True):
+            if b - a == 1:
+                self.polygon(points[limits[a] : limits[a + 1]], colour)
+            elif b > a:
+                rings = [points[limits[r] : limits[r + 1]] for r in range(a, b)]
+                self.holed(rings, colour)
+
+    def polygon(self, points: NDArray[np.float64], colour: tuple[int, ...]) -> None:
+        if len(points) < 3:
+            return
+        low, high = points.min(axis=0), points.max(axis=0)
+        if high[0] < 0 or high[1] < 0 or low[0] > self.width or low[1] > self.height:
+            return
+        self.draw.polygon(points.ravel().tolist(), fill=colour)
+
+    def holed(self, rings: list[NDArray[np.float64]], colour: tuple[int, ...]) -> None:
+        """Fill a shape with holes through a mask."""
+        from PIL import Image, ImageDraw
+
+        low = np.floor(rings[0].min(axis=0)).astype(int)
+        high = np.ceil(rings[0].max(axis=0)).astype(int) + 1
+        low = np.maximum(low, 0)
+        high = np.minimum(high, [self.width, self.height])
+        if np.any(high <= low):
+            return
+        size = (int(high[0] - low[0]), int(high[1] - low[1]))
+        mask = Image.new("1", size, 0)
+        pen = ImageDraw.Draw(mask)
+        for ring, value in zip(rings, [1] + [0] * (len(rings) - 1), strict=True):
+            if len(ring) > 2:
+                pen.polygon((ring - low).ravel().tolist(), fill=value)
+        # a hole's own edge belongs to the shape as well: no seam with what is inside
+        for ring in rings[1:]:
+            closed = np.vstack([ring, ring[:1]]) - low
+            pen.line(closed.ravel().tolist(), fill=1)
+        self.image.paste(colour, (int(low[0]), int(low[1])), mask)
+
+    def strokes(self, item: Strokes, m: Affine) -> None:
+        if len(item.start) < 2 or item.width <= 0:
+            return
+        colour = self.colour(item.colour)
+        scale = affine.mean_scale(m)
+        width = item.width * scale
+        points, start, closed = _path_points(item, m)
+        if item.dash:
+            paths, _ = dash_lines(
+                np.split(points, start[1:-1]),
+                closed.tolist(),
+                np.array(item.dash) * scale,
+            )
+            if not paths:
+                return
+            points, start = np.concatenate(paths), np.cumsum([0, *map(len, paths)])
+            closed = np.zeros(len(paths), bool)
+        # polygons are drawn one pixel fat; a line takes that off again
+        half = max((width - 1.0) / 2, 0.0)
+        if half < 0.5:
+            for path, round_ in zip(np.split(points, start[1:-1]), closed, strict=True):
+                line = np.vstack([path, path[:1]]) if round_ else path
+                self.draw.line(line.ravel().tolist(), fill=colour)
+            return
+        for drawn in stroke_polygons(points, start, closed, half, item.join, item.cap):
+            low, high = drawn.min(axis=1), drawn.max(axis=1)
+            seen = (high >= 0).all(axis=1) & (low <= [self.width, self.height]).all(1)
+            for polygon in drawn[seen].reshape(-1, 2 * drawn.shape[1]).tolist():
+                self.draw.polygon(polygon, fill=colour)
+
+    def put(self, text: str, weight: str, em: float, at: Any, colour: str) -> None:
+        if em < 1:
+            return
+        x, y = round(float(at[0])), round(float(at[1]))
+        left, top, right, bottom = self.stamps.box(text, weight, em)
+        if x + left > self.width or y + top > self.height or x + right < 0:
+            return
+        if y + bottom < 0:
+            return
+        mask = self.stamps.mask(text, weight, em)
+        self.image.paste(self.colour(colour), (x + left, y + top), mask)
+
+    def labels(self, item: Labels, m: Affine) -> None:
+        if len(item.at) == 0:
+            return
+        at = affine.apply(m, item.at)
+        em = item.height / CAP_HEIGHT * affine.mean_scale(m)
+        for (x, y), size, k in zip(
+            at.tolist(), em.tolist(), item.text.tolist(), strict=True
+        ):
+            text = item.texts[k]
+            left, bottom, right, top = self.fonts.shape(text, item.weight).ink
+            place = (x - (left + right) / 2 * size, y + (bottom + top) / 2 * size)
+            self.put(text, item.weight, size, place, item.colour)
+
+    def text(self, item: Text, m: Affine) -> None:
+        em = item.size * _PT * affine.mean_scale(m)
+        x, y = affine.apply(m, np.array(item.at)).tolist()
+        width = self.fonts.shape(item.text, item.weight).width * em
+        x -= {"left": 0.0, "centre": 0.5, "right": 1.0}[item.align] * width
+        self.put(item.text, item.weight, em, (x, y), item.colour)
+
+    def placed(self, item: Placed, m: Affine) -> None:
+        inner = affine.compose(m, item.map)
+        if item.clip is None:
+            for each in item.picture.items:
+                self.item(each, inner)
+            return
+        corners = np.array([item.clip[0:2], item.clip[2:4]])
+        low, high = np.sort(affine.apply(m, corners), axis=0)
+        low = np.maximum(np.round(low).astype(int), 0)
+        high = np.minimum(np.round(high).astype(int), [self.width, self.height])
+        if np.any(high <= low):
+            return
+        box = (int(low[0]), int(low[1]), int(high[0]), int(high[1]))
+        paper = "" if self.mode == "RGBA" else "#ffffff"
+        size = (box[2] - box[0], box[3] - box[1])
+        part = _Canvas(*size, self.mode, paper, self.stamps)
+        part.image.paste(self.image.crop(box))
+        shifted = affine.compose(affine.translation(-box[0], -box[1]), inner)
+        for each in item.picture.items:
+            part.item(each, shifted)
+        self.image.paste(part.image, box[0:2])
+
+
+def _ring_points(
+    pieces: Curves, start: NDArray[np.int64], m: Affine
+) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Return the points of rings in pixels; curves within a quarter pixel."""
+    mapped = pieces.transform(m)
+    steps = mapped.chord_counts(0.25).astype(np.int64)
+    before = np.concatenate([[0], np.cumsum(steps)])
+    chords, _, _ = mapped.flatten(0.25)
+    return chords[:, 0:2], before[start]
+
+
+def _path_points(
+    item: Strokes, m: Affine
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.bool_]]:
+    """Return the points of paths in pixels, where each begins, and which are closed."""
+    points, limits = _ring_points(item.curves, item.start, m)
+    closed = np.asarray(item.closed, bool)
+    # a chord gives its first point; the last one of an open path comes after these
+    adds = ~closed & (np.diff(item.start) > 0)
+    ends = item.curves.transform(m).ends()[item.start[1:][adds] - 1]
+    points = np.insert(points, limits[1:][adds], ends, axis=0)
+    return points, limits + np.cumsum(np.r_[0, adds]), closed
+
+
+class _Stamps:
+    """Masks of short texts, each made once for all parts of a picture."""
+
+    def __init__(self, fonts: FontSet) -> None:
+        self.fonts = fonts
+        self.masks: dict[tuple[str, str, int], Any] = {}
+        self.glyphs: dict[tuple[int, int, int], list[_Ring]] = {}
+
+    def box(self, text: str, weight: str, em: float) -> tuple[int, int, int, int]:
+        """Return left, top, right and bottom of a mask about where its text stands."""
+        left, bottom, right, top = self.fonts.shape(text, weight).ink
+        x0, y0 = math.floor(left * em) - 1, math.floor(-top * em) - 1
+        x1, y1 = math.ceil(right * em) + 2, math.ceil(-bottom * em) + 2
+        return x0, y0, max(x1, x0 + 1), max(y1, y0 + 1)
+
+    def mask(self, text: str, weight: str, em: float) -> Any:
+        from PIL import Image, ImageDraw
+
+        key = (text, weight, round(em * 64))
+        if key not in self.masks:
+            x0, y0, x1, y1 = self.box(text, weight, em)
+            mask = Image.new("L", (x1 - x0, y1 - y0), 0)
+            pen = ImageDraw.Draw(mask)
+            for run in self.fonts.shape(text, weight).runs:
+                for glyph, x, y in zip(run.glyphs, run.x, run.y, strict=True):
+                    at = (x * em - x0, -y * em - y0)
+                    for points, value in self.rings(run.font, glyph, em):
+                        pen.polygon((points + at).ravel().tolist(), fill=value)
+            self.masks[key] = mask
+        return self.masks[key]
+
+    def rings(self, font: Font, glyph: int, em: float) -> list[_Ring]:
+        """Return the outlines of a glyph about its origin, in the order to fill."""
+        key = (id(font), glyph, round(em * 64))
+        if key not in self.glyphs:
+            self.glyphs[key] = _glyph_rings(font, glyph, em)
+        return self.glyphs[key]
+
+
+def _glyph_rings(font: Font, glyph: int, em: float) -> list[_Ring]:
+    curves, start = font.outline(glyph)
+    if len(curves) == 0:
+        return []
+    points, limits = _ring_points(curves, start, (em, 0.0, 0.0, -em, 0.0, 0.0))
+    sized: list[tuple[float, NDArray[np.float64]]] = []
+    for a, b in itertools.pairwise(limits):
+        ring = points[a:b]
+        if len(ring) < 3:
+            continue
+        x, y = ring[:, 0], ring[:, 1]
+        area = float(np.dot(x, np.roll(y, -1)) - np.dot(y, np.roll(x, -1)))
+        sized.append((area, ring))
+    # the largest contour is an outer one; the two kinds of outline run its way
+    # round or against it. Large before small: what stands in a hole comes after it
+    sized.sort(key=lambda pair: -abs(pair[0]))
+    return [(ring, 255 if area * sized[0][0] > 0 else 0) for area, ring in sized]

@@ -1,0 +1,1 @@
+"""What the page shows, as plain values and as one file."""

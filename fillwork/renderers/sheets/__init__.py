@@ -1,0 +1,1 @@
+"""Sheets to print: pages, numbers, key, steps, masks, schedule."""

@@ -1,0 +1,154 @@
+"""The page before pages that are joined: how they lie, and the key of all."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fillwork.geometry import affine
+from fillwork.renderers.layout import Page, compose_frame
+from fillwork.renderers.scene import GREY_45, Box, Item, Picture, Placed, Text, segments
+from fillwork.renderers.sheets.key import compose_key, key_capacity
+from fillwork.renderers.sheets.parts import FAINT
+from fillwork.renderers.sheets.tiles import TilePlan, compose_page_map
+
+if TYPE_CHECKING:
+    from fillwork.renderers.sheets.key import KeyEntry
+    from fillwork.renderers.sheets.parts import Parts
+    from fillwork.renderers.sheets.pounce import Piece
+    from fillwork.renderers.sheets.sheet import Sheet
+
+__all__ = ["compose_cover"]
+
+_BESIDE = 45.0
+
+
+def compose_cover(
+    parts: Parts,
+    sheet: Sheet,
+    picture: Picture,
+    plan: TilePlan,
+    words: str,
+    *,
+    named: bool = False,
+    piece: Piece | None = None,
+) -> tuple[Page, list[Item], tuple[KeyEntry, ...]]:
+    """Return the page with key and plan of pages, of the drawing or of a piece.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    sheet : Sheet
+        What the pages show.
+    picture : Picture
+        At its size on paper.
+    plan : TilePlan
+        The pages.
+    words : str
+        The scale.
+    named : bool
+        Whether there is a line for a name.
+    piece : Piece, optional
+        What is shown instead of the whole drawing.
+
+    Returns
+    -------
+    page : Page
+        The paper.
+    items : list of items
+        What stands on it.
+    rest : tuple of KeyEntry
+        Entries of the key that found no room.
+    """
+    page = Page(plan.page.width, plan.page.height)
+    rows, columns = plan.rows, plan.columns
+    what = "key and plan" if len(sheet.entries) > 1 else "plan"
+    subtitle = f"{sheet.subtitle}: {what} of {len(plan.tiles)} pages"
+    head, foot = compose_frame(
+        page,
+        parts.fonts,
+        title=parts.title,
+        subtitle=subtitle,
+        scale=words,
+        code=sheet.code,
+        note=sheet.note,
+        name_line=named,
+    )
+    left, bottom, right, top = page.body
+    width, height = picture.box[2], picture.box[3]
+    keyed = len(sheet.entries) > 1
+    room_up = (top - bottom) * (0.55 if keyed else 0.8)
+    k = min((right - left - 6.0) * 0.7 / width, (room_up - 6.0) / height, 1.0)
+    wide, high = width * k + 6.0, height * k + 6.0
+    x, y = left + 6.0, top - high
+    items: list[Item] = [*head]
+    scale = parts.real_scale
+    m: affine.Affine = (k, 0.0, 0.0, k, x, y)
+    if piece is None:
+        faint = parts.outline_picture(scale, FAINT)
+        m = affine.compose(m, parts.map_to_paper(scale, parts.settings.mirror))
+    else:
+        inked = segments(piece.lines, 0.15 / k, GREY_45)
+        faint = Picture((inked,), picture.box)
+    alt = f"Plan of {rows} rows and {columns} columns of pages"
+    items.append(Placed(faint, m, alt=alt))
+    items += compose_page_map(
+        plan,
+        width,
+        height,
+        (x, y, x + width * k, y + height * k),
+        parts.fonts,
+    )
+    text_left = left + wide + 8
+    lines = [
+        f"{columns} x {rows} pages, each with {parts.settings.overlap:g} mm overlap "
+        "or more.",
+        *(_joint_words(plan, width, height) if piece is None else ()),
+        "Print all pages at 100 %. Lay the crosses of neighbouring pages on each "
+        "other"
+        + (", and on the lines snapped on the panel" if piece is None else "")
+        + "; columns have letters, rows have numbers.",
+        *(() if piece is None else (piece.told,)),
+    ]
+    left_out = rows * columns - len(plan.tiles)
+    if left_out:
+        lines.insert(1, f"{left_out} of them would be empty and are left out.")
+    y_text, size = top - 3.2, 9.0
+    if right - text_left < _BESIDE:
+        # too narrow beside the plan: below it
+        text_left, y_text, size = left, top - high - 6, 7.0
+    for line in lines:
+        for words_ in parts.fonts.wrap(line, size, right - text_left):
+            items.append(Text((text_left, y_text), words_, size))
+            y_text -= 0.51 * size
+        y_text -= 0.22 * size
+    rest: tuple[KeyEntry, ...] = ()
+    if keyed:
+        key: Box = (left, bottom, right, min(top - high - 8, y_text - 4))
+        count, rows_ = key_capacity(key)
+        now, rest = sheet.entries[: count * rows_], sheet.entries[count * rows_ :]
+        items += compose_key(now, key, parts.fonts)
+    items += foot
+    return page, items, rest
+
+
+def _joint_words(plan: TilePlan, width: float, height: float) -> list[str]:
+    """Return at which distances from its edges a panel's lines are snapped."""
+    found = []
+    for what, joints, edge, length in (
+        ("Columns", plan.joints_x, "left", width),
+        ("Rows", plan.joints_y, "lower", height),
+    ):
+        if not joints:
+            continue
+        offs = sorted({round(abs(x - length / 2), 2) for x in joints})
+        at = ", ".join(f"±{_short(x)}" if x else "0" for x in offs)
+        found.append(
+            f"{what} join {at} mm from the centre line, which is "
+            f"{_short(length / 2)} mm from the {edge} edge."
+        )
+    return found
+
+
+def _short(value: float) -> str:
+    return f"{value:.1f}".removesuffix(".0")

@@ -1,0 +1,335 @@
+"""Compose the key of a sheet: swatch, number, name, pigment, count and area."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.renderers.layout import format_area, shorten
+from fillwork.renderers.scene import (
+    BLACK,
+    GREY_60,
+    WHITE,
+    Box,
+    Item,
+    Text,
+    rectangle,
+)
+from fillwork.renderers.sheets.hatching import hatch_swatch
+from fillwork.renderers.text.bars import code_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Colouring
+    from fillwork.renderers.text.typeset import FontSet
+
+__all__ = [
+    "COLUMN",
+    "ENTRY",
+    "FOOT_ROW",
+    "KeyEntry",
+    "compose_entry",
+    "compose_foot_key",
+    "compose_key",
+    "foot_columns",
+    "key_capacity",
+    "key_entries",
+    "key_swatch",
+]
+
+ENTRY = 12.0
+"""Height of one entry, mm."""
+
+COLUMN = 52.0
+"""Width of one column, mm."""
+
+FOOT_ROW = 6.0
+"""Height of one row of the compact key at the foot of a sheet, mm."""
+
+_GAP = 4.0
+_SWATCH = 8.0
+_FOOT_SWATCH = 4.4
+_FOOT_MOST = 62.0
+
+
+@dataclass(frozen=True, slots=True)
+class KeyEntry:
+    """Hold one line of a key.
+
+    Parameters
+    ----------
+    place : int
+        Place of the swatch in the palette.
+    code, name, hex : str
+        As in the palette.
+    details : str
+        Pigments and medium.
+    count : int
+        Regions that bear it.
+    area : float
+        Their area, real where known, mm².
+    pattern : int
+        Hatch that stands for the colour on black copies; -1 for none.
+    """
+
+    place: int
+    code: str
+    name: str
+    hex: str
+    details: str
+    count: int
+    area: float
+    pattern: int = -1
+
+
+def key_swatch(entry: KeyEntry, box: Box) -> list[Item]:
+    """Return the square of a paint: its colour, or its hatch.
+
+    Parameters
+    ----------
+    entry : KeyEntry
+        The paint.
+    box : tuple of float
+        Left, bottom, right, top, mm.
+
+    Returns
+    -------
+    list of items
+        A framed square.
+    """
+    if entry.pattern < 0:
+        return rectangle(box, fill=entry.hex, edge=BLACK)
+    lines = hatch_swatch(entry.pattern, box[0], box[1], box[2] - box[0])
+    return [*rectangle(box, fill=WHITE, edge=BLACK), lines]
+
+
+def key_entries(
+    arrangement: Arrangement, colouring: Colouring, area_scale: float
+) -> tuple[KeyEntry, ...]:
+    """Return an entry for each swatch that a region bears.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    colouring : Colouring
+        Their swatches.
+    area_scale : float
+        Real area for one mm² of the drawing.
+
+    Returns
+    -------
+    tuple of KeyEntry
+        In the order of the palette.
+    """
+    swatches = colouring.palette.swatches
+    worn = colouring.of_face >= 0
+    of_face = colouring.of_face[worn]
+    count = np.bincount(of_face, minlength=len(swatches))
+    area = np.bincount(of_face, arrangement.area[worn], len(swatches)) * area_scale
+    bare = {name.casefold() for name in colouring.rules.bare}
+    entries = []
+    for place, swatch in enumerate(swatches):
+        if count[place] == 0:
+            continue
+        details = [", ".join(swatch.pigments), swatch.medium]
+        if bare & {swatch.name.casefold(), swatch.code.casefold()}:
+            details = ["left unpainted"]
+        entries.append(
+            KeyEntry(
+                place,
+                swatch.code,
+                swatch.name,
+                swatch.hex,
+                " · ".join(d for d in details if d),
+                int(count[place]),
+                float(area[place]),
+            )
+        )
+    return tuple(entries)
+
+
+def key_capacity(box: Box) -> tuple[int, int]:
+    """Return how many columns and rows of entries a box holds.
+
+    Parameters
+    ----------
+    box : tuple of float
+        Left, bottom, right, top, mm.
+
+    Returns
+    -------
+    columns, rows : int
+        At least one column.
+    """
+    left, bottom, right, top = box
+    columns = max(1, int((right - left + _GAP) // (COLUMN + _GAP)))
+    return columns, max(0, int((top - bottom + 1e-6) // ENTRY))
+
+
+def compose_key(
+    entries: Sequence[KeyEntry],
+    box: Box,
+    fonts: FontSet,
+    *,
+    first_row: int = 0,
+) -> list[Item]:
+    """Return entries in columns, from the top left down.
+
+    Parameters
+    ----------
+    entries : sequence of KeyEntry
+        As many as the box holds.
+    box : tuple of float
+        Left, bottom, right, top, mm.
+    fonts : FontSet
+        Fonts.
+    first_row : int
+        Number of the first row in the table.
+
+    Returns
+    -------
+    list of items
+        Swatches and words.
+    """
+    left, _, right, top = box
+    columns, rows = key_capacity(box)
+    columns = max(1, min(columns, -(-len(entries) // max(rows, 1))))
+    rows = -(-len(entries) // columns) if columns > 1 else max(rows, len(entries))
+    width = min((right - left + _GAP) / columns - _GAP, COLUMN + 16)
+    items: list[Item] = []
+    for k, entry in enumerate(entries):
+        column, row = divmod(k, max(rows, 1))
+        x = left + column * (width + _GAP)
+        y = top - row * ENTRY
+        items += compose_entry(entry, x, y, width, fonts, row=first_row + k)
+    return items
+
+
+def compose_entry(
+    entry: KeyEntry, x: float, top: float, width: float, fonts: FontSet, *, row: int = 0
+) -> list[Item]:
+    """Return one entry.
+
+    Parameters
+    ----------
+    entry : KeyEntry
+        The swatch.
+    x, top : float
+        Upper left corner, mm.
+    width : float
+        Room, mm.
+    fonts : FontSet
+        Fonts.
+    row : int
+        Row in the table.
+
+    Returns
+    -------
+    list of items
+        Swatch, number, name and measures.
+    """
+    items = key_swatch(entry, (x, top - _SWATCH - 1, x + _SWATCH, top - 1))
+    number = fonts.width(entry.code, 12, "medium")
+    items += code_text(entry.code, (x + 11, top - 4.9), 12, fonts, row=row)
+    text_x = x + max(19.0, 11 + number + 2)
+    room = x + width - text_x
+    name = shorten(entry.name, 9, room, fonts, "medium")
+    items.append(Text((text_x, top - 3.6), name, 9, "medium", role="TD", row=row))
+    plural = "" if entry.count == 1 else "s"
+    measure = f"{entry.count} region{plural}, {format_area(entry.area)}"
+    lines = [entry.details, measure] if entry.details else [measure]
+    for k, line in enumerate(lines):
+        at = (text_x, top - 6.7 - 2.8 * k)
+        words = shorten(line, 7, room, fonts)
+        items.append(Text(at, words, 7, colour=GREY_60, role="TD", row=row))
+    return items
+
+
+def foot_columns(
+    entries: Sequence[KeyEntry], width: float, fonts: FontSet
+) -> tuple[int, float]:
+    """Return how many columns a compact key has in a width, and how wide each is.
+
+    Parameters
+    ----------
+    entries : sequence of KeyEntry
+        The whole key.
+    width : float
+        Room, mm.
+    fonts : FontSet
+        Fonts.
+
+    Returns
+    -------
+    columns : int
+        One at least.
+    column : float
+        Width of each without the gap after it, mm.
+    """
+    widest = max((_foot_width(e, fonts) for e in entries), default=0.0)
+    columns = max(1, int((width + _GAP) // (min(widest, _FOOT_MOST) + _GAP)))
+    columns = min(columns, max(1, len(entries)))
+    # rows filled evenly
+    rows = -(-len(entries) // columns)
+    columns = max(1, -(-len(entries) // max(rows, 1)))
+    return columns, min((width + _GAP) / columns - _GAP, _FOOT_MOST)
+
+
+def _foot_start(entry: KeyEntry, fonts: FontSet) -> float:
+    return _FOOT_SWATCH + 1.6 + max(fonts.width(entry.code, 9, "medium"), 3.4) + 1.6
+
+
+def _foot_width(entry: KeyEntry, fonts: FontSet) -> float:
+    """Return the width of one entry of a compact key, mm."""
+    words = fonts.width(entry.name, 9) + 2 + fonts.width(format_area(entry.area), 7)
+    return _foot_start(entry, fonts) + words
+
+
+def compose_foot_key(
+    entries: Sequence[KeyEntry], box: Box, fonts: FontSet
+) -> tuple[list[Item], int]:
+    """Return a compact key: rows of swatch, number, name and area.
+
+    Parameters
+    ----------
+    entries : sequence of KeyEntry
+        The whole key.
+    box : tuple of float
+        Left, bottom, right, top, mm.
+    fonts : FontSet
+        Fonts.
+
+    Returns
+    -------
+    items : list of items
+        Swatches and words, row by row from the top left.
+    shown : int
+        How many entries found room.
+    """
+    left, bottom, right, top = box
+    columns, width = foot_columns(entries, right - left, fonts)
+    shown = columns * int((top - bottom + 1e-6) // FOOT_ROW)
+    items: list[Item] = []
+    for k, entry in enumerate(entries[:shown]):
+        row, column = divmod(k, columns)
+        x = left + column * (width + _GAP)
+        y = top - (row + 1) * FOOT_ROW + 1.2
+        square = (x, y - 0.7, x + _FOOT_SWATCH, y - 0.7 + _FOOT_SWATCH)
+        items += key_swatch(entry, square)
+        at = (x + _FOOT_SWATCH + 1.6, y)
+        items += code_text(entry.code, at, 9, fonts, row=k)
+        start = x + _foot_start(entry, fonts)
+        area = format_area(entry.area)
+        room = x + width - start
+        rest = fonts.width(area, 7) + 2
+        name = shorten(entry.name, 9, max(room - rest, min(room, 12.0)), fonts)
+        items.append(Text((start, y), name, 9, role="TD", row=k))
+        after = start + fonts.width(name, 9) + 2
+        if after + rest - 2 <= x + width + 0.01:
+            items.append(Text((after, y), area, 7, colour=GREY_60, role="TD", row=k))
+    return items, min(shown, len(entries))

@@ -1,0 +1,299 @@
+"""Number regions that are too small, from a neighbour with a thin line to a dot.
+
+Small regions of one swatch that lie near each other share a number: one line runs
+from it to each of them.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.geometry.ranges import distinct
+from fillwork.renderers.scene import (
+    NUMBERS,
+    Fills,
+    Item,
+    Labels,
+    circles,
+    segments,
+)
+from fillwork.renderers.sheets.quiet import NUMBER_INK
+from fillwork.renderers.text.room import largest_sizes, number_body
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.renderers.sheets.parts import NumberedRegions, Parts
+
+    Point = NDArray[np.float64]
+
+__all__ = ["compose_leaders", "unnumbered"]
+
+DOT = 0.5
+"""Diameter of the dot at the end of a leader, mm."""
+
+LINE = 0.15
+"""Width of a leader, mm."""
+
+MOST = 600
+"""Most regions for which leaders are tried; more would crowd the sheet."""
+
+SHARE = 0.25
+"""Share of all regions above which lines to all that are small hide the drawing:
+an enlarged repeat shows them better."""
+
+SHARED = 6
+"""Most regions that share one number."""
+
+_DISTANCES = np.arange(2.0, 11.0, 0.75)
+_WAYS = 24
+
+
+def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the regions that need a number and have none.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    height : ndarray of shape (F,)
+        Height of each region's number, 0 for none.
+
+    Returns
+    -------
+    ndarray of int
+        In a zone with symmetry, the regions of kinds of which no region bears a
+        number: one that does speaks for them; elsewhere every region without one.
+    """
+    orbits, of_face = parts.orbits, parts.colouring.of_face
+    needed = (of_face >= 0) & (height <= 0)
+    needed[0] = False
+    if not needed.any():
+        return np.empty(0, np.int64)
+    ordered = np.zeros(len(height), bool)
+    for zone in orbits.zones:
+        if zone.symmetry.group.family != "none":
+            ordered[zone.faces] = True
+    count = len(parts.colouring.palette.swatches)
+    label = orbits.of_face.astype(np.int64) * count + of_face
+    # a number in a cut region does not serve the whole ones of its kind
+    whole = ~orbits.cut & (of_face >= 0)
+    has_whole = np.isin(label, distinct(label[whole]))
+    told = distinct(label[(height > 0) & (whole | ~has_whole)])
+    needed &= ~(ordered & np.isin(label, told))
+    return np.flatnonzero(needed)
+
+
+def compose_leaders(
+    parts: Parts, numbers: NumberedRegions, scale: float, mirror: bool
+) -> tuple[list[Item], NDArray[np.int64]]:
+    """Return leaders, and the regions that still need a number.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    numbers : NumberedRegions
+        Numbers inside regions at this scale.
+    scale : float
+        Paper mm for one mm of the drawing.
+    mirror : bool
+        Whether the drawing is turned round.
+
+    Returns
+    -------
+    items : list of items
+        Lines, dots and numbers on paper; empty where none was needed or found.
+    left : ndarray of int
+        Regions for an enlarged detail.
+    """
+    import shapely
+
+    small = unnumbered(parts, numbers.height)
+    lone = np.flatnonzero((parts.colouring.of_face >= 0) & (numbers.height <= 0))
+    lone = lone[lone > 0]
+    if len(lone) > min(MOST, SHARE * parts.arrangement.face_count):
+        # too many for the sheet: those that no other of their kind speaks for
+        alone = [
+            z.faces for z in parts.orbits.zones if z.symmetry.group.family == "none"
+        ]
+        lone = np.intersect1d(small, np.concatenate(alone)) if alone else small[:0]
+    if not 0 < len(lone) <= MOST:
+        return [], small
+    m = parts.map_to_paper(scale, mirror)
+    sides = parts.sides().mapped(scale, mirror, (m[4], m[5]))
+    polygons = shapely.transform(
+        parts.arrangement.polygons(), lambda xy: affine.apply(m, xy)
+    )
+    tree = shapely.STRtree(polygons)
+    height = max(parts.settings.least_number, 1.2)
+    boxes = _Boxes(parts, numbers)
+    rows: list[tuple[float, ...]] = []
+    dots, at, text = [], [], []
+    done: set[int] = set()
+    pointed: list[int] = []
+    witness = affine.apply(m, parts.arrangement.witness)
+    angle = np.arange(_WAYS) * 2 * np.pi / _WAYS
+    ways = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    offsets = (_DISTANCES[:, None, None] * ways[None]).reshape(-1, 2)
+    order = lone[np.argsort(parts.arrangement.area[lone], kind="stable")]
+    of_text: dict[int, list[int]] = {}
+    for face in order.tolist():
+        of_text.setdefault(int(numbers.text[face]), []).append(face)
+    for face in order.tolist():
+        if face in done:
+            continue
+        row = int(numbers.text[face])
+        body = number_body(numbers.texts[row], parts.fonts)
+        dot = witness[face]
+        trial = dot + offsets
+        point, inside = tree.query(shapely.points(trial), predicate="within")
+        if len(point) == 0:
+            continue
+        host = inside + 1
+        fits = largest_sizes(sides, host, trial[point], body, 0.1) >= height
+        fits &= host != face
+        half = np.array(body.half) * height + 0.25
+        for p in point[fits][np.argsort(point[fits], kind="stable")].tolist():
+            q = trial[p]
+            if boxes.hit(q - half, q + half) or boxes.crossed(dot, q, row):
+                continue
+            end = _touch(dot, q, half)
+            rows.append((*dot, *end))
+            boxes.add(q - half, q + half)
+            boxes.join(dot, end, row)
+            dots.append(dot)
+            at.append(q)
+            text.append(row)
+            done.add(face)
+            pointed.append(face)
+            # others of the swatch round about hang on the same number
+            near = [f for f in of_text[row] if f not in done]
+            far = np.linalg.norm(witness[near] - q, axis=1)
+            for k in np.argsort(far, kind="stable")[: SHARED - 1].tolist():
+                other = witness[near[k]]
+                if far[k] > _DISTANCES[-1]:
+                    break
+                end = _touch(other, q, half)
+                if boxes.crossed(other, end, row):
+                    continue
+                rows.append((*other, *end))
+                boxes.join(other, end, row)
+                dots.append(other)
+                done.add(near[k])
+                pointed.append(near[k])
+            break
+    told = numbers.height.copy()
+    told[pointed] = height
+    left = unnumbered(parts, told)
+    if not rows:
+        return [], left
+    # a dot stays within its region, down to half of its size
+    room = parts.arrangement.inscribed[pointed] * scale
+    radius = np.clip(room * 0.8, DOT / 4, DOT / 2)
+    rings, start = circles(np.array(dots), radius)
+    from fillwork.arrangement.model import Outlines
+
+    spots = Outlines(rings, start, start)
+    labels = Labels(
+        np.array(at),
+        np.full(len(at), height),
+        np.array(text, np.int32),
+        numbers.texts,
+        NUMBER_INK,
+    )
+    return [
+        segments(rows, LINE, NUMBER_INK, layer=NUMBERS),
+        Fills(spots, np.arange(len(dots)), NUMBER_INK, layer=NUMBERS),
+        labels,
+    ], left
+
+
+def _touch(
+    dot: NDArray[np.float64], q: NDArray[np.float64], half: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return where a line from a dot meets the box about a number."""
+    gap = q - dot
+    reach = min(half[0] / max(abs(gap[0]), 1e-9), half[1] / max(abs(gap[1]), 1e-9))
+    end: NDArray[np.float64] = q - gap * min(1.01 * reach, 0.9)
+    return end
+
+
+class _Boxes:
+    """Remember where numbers and leaders stand."""
+
+    def __init__(self, parts: Parts, numbers: NumberedRegions) -> None:
+        shown = np.flatnonzero((numbers.height > 0) & (numbers.text >= 0))
+        half = np.array([number_body(t, parts.fonts).half for t in numbers.texts])
+        size = half[numbers.text[shown]] * numbers.height[shown, None] + 0.2
+        self.low = [numbers.at[shown] - size]
+        self.high = [numbers.at[shown] + size]
+        self.lines: list[tuple[Point, Point]] = []
+        self.rows: list[int] = []
+
+    def join(self, dot: Point, end: Point, row: int) -> None:
+        """Take up a leader to a number."""
+        self.lines.append((dot, end))
+        self.rows.append(row)
+
+    def add(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> None:
+        self.low.append(low[None])
+        self.high.append(high[None])
+        if len(self.low) > 64:
+            self.low = [np.concatenate(self.low)]
+            self.high = [np.concatenate(self.high)]
+
+    def hit(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:
+        """Return whether a box meets a number or a leader."""
+        for a, b in zip(self.low, self.high, strict=True):
+            if np.any(np.all((a < high) & (b > low), axis=1)):
+                return True
+        return any(_meets(p, q, low, high) for p, q in self.lines)
+
+    def crossed(self, dot: Point, q: Point, row: int) -> bool:
+        """Return whether a leader would run over a number, a leader or its dot."""
+        steps = np.linspace(0.0, 1.0, 24)[:, None]
+        points = dot + steps * (q - dot)
+        for a, b in zip(self.low, self.high, strict=True):
+            over = (points[:, None] > a).all(axis=2) & (points[:, None] < b).all(axis=2)
+            if over.any():
+                return True
+        for (p, r), other in zip(self.lines, self.rows, strict=True):
+            if _cross(dot, q, p, r):
+                return True
+            # a line past the dot of another number would seem to end there
+            if other != row and min(_far(p, dot, q), _far(dot, p, r)) < 1.2 * DOT:
+                return True
+        return False
+
+
+def _meets(
+    p: NDArray[np.float64],
+    q: NDArray[np.float64],
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+) -> bool:
+    points = p + np.linspace(0.0, 1.0, 24)[:, None] * (q - p)
+    return bool(np.any(np.all((points > low) & (points < high), axis=1)))
+
+
+def _far(point: Point, a: Point, b: Point) -> float:
+    """Return the distance of a point from the line between two others."""
+    way = b - a
+    t = float((point - a) @ way) / max(float(way @ way), 1e-12)
+    return float(np.linalg.norm(point - a - min(max(t, 0.0), 1.0) * way))
+
+
+def _cross(
+    a: NDArray[np.float64],
+    b: NDArray[np.float64],
+    c: NDArray[np.float64],
+    d: NDArray[np.float64],
+) -> bool:
+    def side(p: Point, q: Point, r: Point) -> float:
+        return float((q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]))
+
+    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0

@@ -1,0 +1,258 @@
+"""Number each region on each page that shows it, long ones more than once.
+
+A region has one place for its number on the whole sheet (see `labels`). A page
+that shows only a part of the region, or several, or on which a cross or a centre
+stands at that place, gets a place of its own within each part; strips, grounds and
+stems get more numbers, so that the next one is never far.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import shapely
+
+from fillwork.geometry import affine
+from fillwork.renderers.scene import NUMBERS, Labels, Strokes
+from fillwork.renderers.sheets.quiet import LARGEST_NUMBER, NUMBER_INK, quiet_sizes
+from fillwork.renderers.text.room import Sides, number_body, place_each
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.renderers.scene import Box, Item
+    from fillwork.renderers.sheets.parts import NumberedRegions, Parts
+
+__all__ = ["LONG", "PageNumbers"]
+
+LONG = 70.0
+"""From this length or height on a region gets more than one number, mm on paper."""
+
+_STEP = 55.0
+_APART = 36.0
+_AIR = 0.4
+_CLEARANCE = 0.2
+
+
+class PageNumbers:
+    """Give the numbers that stand on a page.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    numbers : NumberedRegions
+        One place a region, at the scale.
+    scale : float
+        Paper mm for one mm of the drawing.
+    mirror : bool
+        Whether the drawing is turned round.
+    leaders : sequence of items
+        Lines to regions that are too small, with their dots and numbers.
+    """
+
+    def __init__(
+        self,
+        parts: Parts,
+        numbers: NumberedRegions,
+        scale: float,
+        mirror: bool,
+        leaders: Sequence[Item] = (),
+    ) -> None:
+        self.parts, self.numbers = parts, numbers
+        self.map = parts.map_to_paper(scale, mirror)
+        m = self.map
+        low, high = parts.sides().mapped(scale, mirror, (m[4], m[5])).boxes()
+        self.low, self.high = low, high
+        self.least = parts.settings.least_number
+        self.most = max(LARGEST_NUMBER, self.least)
+        self.leaders = tuple(leaders)
+        self.bodies = tuple(number_body(t, parts.fonts) for t in numbers.texts)
+        half = np.array([body.half for body in self.bodies]).reshape(-1, 2)
+        self.half = half[numbers.text] * numbers.height[:, None]
+        self.taken = [g for item in leaders for g in self._ink(item)]
+        extent = np.nan_to_num(high - low).max(axis=1)
+        # a figure as wide as it is long is read at a glance
+        narrow = extent > 5 * parts.arrangement.inscribed * scale
+        self.long = (extent > LONG) & narrow
+        self.chosen = (numbers.height > 0) & (numbers.text >= 0)
+
+    def place(
+        self, window: Box, blocked: Sequence[Box] = ()
+    ) -> tuple[Labels, NDArray[np.int64]]:
+        """Return the numbers of a page, and whose they are.
+
+        Parameters
+        ----------
+        window : tuple of float
+            What the page shows, on paper from the corner of the drawing's box.
+        blocked : sequence of boxes
+            What must stay free of numbers, likewise.
+
+        Returns
+        -------
+        labels : Labels
+            One at least for each region that has room for one.
+        faces : ndarray of int
+            The region of each.
+        """
+        numbers = self.numbers
+        a, b = np.array(window[0:2]) + _AIR, np.array(window[2:4]) - _AIR
+        low, high = numbers.at - self.half, numbers.at + self.half
+        shown = self.chosen & (low >= a).all(axis=1) & (high <= b).all(axis=1)
+        for x0, y0, x1, y1 in blocked:
+            shown &= ~((low < (x1, y1)) & (high > (x0, y0))).all(axis=1)
+        seen = (self.low < b).all(axis=1) & (self.high > a).all(axis=1)
+        seen &= numbers.text >= 0
+        cut = (self.low < a).any(axis=1) | (self.high > b).any(axis=1)
+        # what is too small for a number on the whole sheet stays so on a part of it
+        wanting = np.flatnonzero(seen & self.chosen & (~shown | self.long | cut))
+        face, at, height = self._more(wanting, shown, (*a, *b), blocked)
+        which = np.flatnonzero(shown)
+        order = np.argsort(np.concatenate([which, face]), kind="stable")
+        owner = np.concatenate([which, face])[order]
+        labels = Labels(
+            np.concatenate([numbers.at[which], at])[order],
+            np.concatenate([numbers.height[which], height])[order],
+            numbers.text[owner].astype(np.int32),
+            numbers.texts,
+            NUMBER_INK,
+            layer=NUMBERS,
+        )
+        return labels, owner
+
+    def items(self, window: Box, blocked: Sequence[Box] = ()) -> list[Item]:
+        """Return the numbers of a page, and leaders.
+
+        Parameters
+        ----------
+        window, blocked
+            As for `place`.
+
+        Returns
+        -------
+        list of items
+            Numbers first.
+        """
+        return [self.place(window, blocked)[0], *self.leaders]
+
+    def _ink(self, item: Item) -> list[Any]:
+        """Return where a leader, or the number that it hangs on, stands."""
+        if isinstance(item, Strokes):
+            ends = item.curves.data[:, 0:4].reshape(-1, 2, 2)
+            found: list[Any] = [
+                shapely.LineString(pair).buffer(0.4) for pair in ends.tolist()
+            ]
+            return found
+        if isinstance(item, Labels):
+            half = np.array([body.half for body in self.bodies])[item.text]
+            half = half * item.height[:, None] + 0.3
+            low, high = item.at - half, item.at + half
+            return [shapely.box(*a, *b) for a, b in zip(low, high, strict=True)]
+        return []
+
+    def _more(
+        self,
+        faces: NDArray[np.int64],
+        shown: NDArray[np.bool_],
+        window: tuple[float, ...],
+        blocked: Sequence[Box],
+    ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+        """Return further places: region, centre, height."""
+        pieces: list[Any] = []
+        owner: list[tuple[int, int]] = []
+        # numbers of each part that a page shows, so far
+        parts: list[list[NDArray[np.float64]]] = []
+        free = shapely.union_all([shapely.box(*box) for box in blocked] + self.taken)
+        shapes = self.parts.shapes(faces)
+        for face, shape in zip(faces.tolist(), shapes, strict=True):
+            moved = shapely.transform(shape, lambda xy: affine.apply(self.map, xy))
+            first = self.numbers.at[face]
+            for part in shapely.get_parts(shapely.clip_by_rect(moved, *window)):
+                if part.area <= self.least**2:
+                    continue
+                told = shown[face] and shapely.contains_xy(part, *first)
+                if told and not self.long[face]:
+                    continue
+                parts.append([first] if told else [])
+                open_ = part
+                if not free.is_empty and shapely.intersects(part, free):
+                    open_ = shapely.difference(shapely.make_valid(part), free)
+                for cell in _cells(open_) if self.long[face] else [open_]:
+                    piece = max(shapely.get_parts(cell), key=shapely.area, default=None)
+                    if piece is None or piece.geom_type != "Polygon":
+                        continue
+                    if piece.area > self.least**2:
+                        pieces.append(piece)
+                        owner.append((face, len(parts) - 1))
+        if not pieces:
+            return np.empty(0, np.int64), np.empty((0, 2)), np.empty(0)
+        own, part_of = np.array(owner).T
+        at, size = self._place(pieces, own)
+        keep = _apart(part_of, at, size, parts)
+        return own[keep], at[keep], size[keep]
+
+    def _place(
+        self, pieces: Sequence[Any], owner: NDArray[np.int64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return where numbers stand in pieces of regions, and how high they are."""
+        circle = shapely.maximum_inscribed_circle(np.array(pieces), tolerance=0.2)
+        start = shapely.get_coordinates(circle)[::2]
+        rows = [
+            [np.asarray(ring.coords) for ring in (piece.exterior, *piece.interiors)]
+            for piece in pieces
+        ]
+        sides = [
+            np.concatenate([np.hstack([r[:-1], r[1:]]) for r in rings])
+            for rings in rows
+        ]
+        limits = np.concatenate([[0], np.cumsum([len(s) for s in sides])])
+        text = self.numbers.text[owner]
+        at, size = place_each(
+            Sides(np.concatenate(sides), limits),
+            np.arange(len(pieces)),
+            start,
+            self.bodies,
+            text,
+            _CLEARANCE,
+            self.most,
+            False,
+        )
+        size = np.minimum(size, self.numbers.height[owner])
+        return at, quiet_sizes(np.maximum(size, 0.0), self.least)
+
+
+def _apart(
+    part_of: NDArray[np.int64],
+    at: NDArray[np.float64],
+    size: NDArray[np.float64],
+    parts: list[list[NDArray[np.float64]]],
+) -> NDArray[np.int64]:
+    """Return which places are kept: those far from others of their part."""
+    keep = []
+    # the largest first
+    for k in np.argsort(-size, kind="stable").tolist():
+        mine = parts[part_of[k]]
+        if size[k] > 0 and all(np.linalg.norm(at[k] - p) >= _APART for p in mine):
+            mine.append(at[k])
+            keep.append(k)
+    return np.array(sorted(keep), np.int64)
+
+
+def _cells(shape: Any) -> list[Any]:
+    """Return the parts of a region in the cells of a wide grid."""
+    if shape.is_empty:
+        return []
+    left, bottom, right, top = shapely.bounds(shape).tolist()
+    across = max(1, round((right - left) / _STEP))
+    up = max(1, round((top - bottom) / _STEP))
+    xs = np.linspace(left, right, across + 1)
+    ys = np.linspace(bottom, top, up + 1)
+    return [
+        shapely.clip_by_rect(shape, xs[i], ys[j], xs[i + 1], ys[j + 1])
+        for j in range(up)
+        for i in range(across)
+    ]

@@ -1,0 +1,594 @@
+"""Put sheets on pages: one page with its key, or several that are joined."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.renderers.layout import (
+    MARGIN,
+    Page,
+    compose_frame,
+    scale_text,
+)
+from fillwork.renderers.scene import (
+    WHITE,
+    Box,
+    Item,
+    Picture,
+    Placed,
+    Scene,
+    Text,
+)
+from fillwork.renderers.sheets.cover import compose_cover
+from fillwork.renderers.sheets.fitting import Layout, choose_layout
+from fillwork.renderers.sheets.key import (
+    COLUMN,
+    ENTRY,
+    KeyEntry,
+    compose_foot_key,
+    compose_key,
+    key_capacity,
+    key_swatch,
+)
+from fillwork.renderers.sheets.sheet import Sheet
+from fillwork.renderers.sheets.tiles import (
+    Tile,
+    TilePlan,
+    compose_registration,
+    plan_tiles,
+    window_shows,
+)
+from fillwork.units import page_size
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from fillwork.notes import Note
+    from fillwork.renderers.sheets.parts import Parts
+    from fillwork.renderers.sheets.pounce import Piece
+
+__all__ = ["PageMaker"]
+
+_SWATCH = 12.0
+_BETWEEN = 8.0
+"""Between the rows of a long strip, mm."""
+_MOST_ROWS = 6
+_ONE_ROW = 1.5
+"""A drawing is broken into rows only where it comes out larger by half at least."""
+
+
+class PageMaker:
+    """Turn sheets into pages.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    names : sequence of str
+        The sheets of the set.
+    """
+
+    def __init__(self, parts: Parts, names: Sequence[str] = ()) -> None:
+        self.parts = parts
+        self.names = names
+        self.settings = parts.settings
+        self.fonts = parts.fonts
+        self.pages: list[Scene] = []
+        self.used: dict[str, int] = {}
+        self.notes: dict[str, Note] = {}
+        self.mapped = False
+        self.named = False
+        self.papers = self._papers()
+        self._layout: Layout | None = None
+
+    def _papers(self) -> list[tuple[float, float]]:
+        text = self.settings.paper.strip()
+        if text == "drawing":
+            return []
+        width, height = page_size(text)
+        Page(width, height).check()
+        if text.endswith("-landscape") or width == height or "x" in text or "×" in text:
+            return [(float(width), float(height))]
+        return [(float(width), float(height)), (float(height), float(width))]
+
+    def code(self, letter: str) -> str:
+        """Return the next free page code of a sheet.
+
+        Parameters
+        ----------
+        letter : str
+            Letter of the sheet.
+
+        Returns
+        -------
+        str
+            The next free page code of a sheet.
+        """
+        self.used[letter] = self.used.get(letter, 0) + 1
+        return f"{letter}{self.used[letter]}"
+
+    def layout(self) -> Layout:
+        """Return scale and places of all sheets of the set.
+
+        One layout serves them all, so that they can be laid over each other.
+
+        Returns
+        -------
+        Layout
+            Scale, page, room for the drawing and for the key.
+        """
+        if self._layout is None:
+            self._layout = self._choose()
+            self.notes |= {n.type: n for n in self._layout.notes}
+        return self._layout
+
+    def _choose(self) -> Layout:
+        parts, settings = self.parts, self.settings
+        keyed = bool({"numbered", "coloured", "model"}.intersection(self.names))
+        entries = parts.entries if keyed else ()
+        told = bool({"steps", "masks"}.intersection(self.names))
+        if not self.papers:
+            return self._own_page(max(len(entries), told))
+        layout = self._fitted(settings.fit, entries, told)
+        if layout.page is None and settings.teach and settings.fit == "auto":
+            # a class works on single pages
+            layout = self._fitted("page", entries, told)
+        return layout
+
+    def _fitted(self, fit: str, entries: Sequence[KeyEntry], told: bool) -> Layout:
+        """Return the layout that a wish leads to."""
+        parts, settings = self.parts, self.settings
+        return choose_layout(
+            self.papers,
+            parts.size,
+            parts.real_scale,
+            entries,
+            told=told,
+            fit=fit,
+            known=parts.scale_known,
+            overlap=settings.overlap,
+            most=settings.most_pages,
+            paper=settings.paper,
+            fonts=self.fonts,
+        )
+
+    def _own_page(self, entries: int) -> Layout:
+        """Return a page made for the drawing, with its key beside or below."""
+        scale = self.parts.real_scale
+        width, height = (v * scale for v in self.parts.size)
+        probe = Page(1000, 1000)
+        across, up = 2 * MARGIN, 2 * MARGIN + probe.head + probe.foot
+        gap = 6.0
+        if entries and height >= width * 0.8:
+            rows = max(1, int(max(height, 3 * ENTRY) // ENTRY))
+            key_width = -(-entries // rows) * (COLUMN + 4) - 4
+            page = Page(
+                max(width + gap + key_width, 130) + across,
+                max(height, min(entries, rows) * ENTRY) + up,
+            )
+            left, bottom, right, top = page.body
+            key: Box = (right - key_width, bottom, right, top)
+            return Layout(scale, page, (left, bottom, key[0] - gap, top), key, True)
+        columns = max(1, int((max(width, 130) + 4) // (COLUMN + 4)))
+        band = -(-entries // columns) * ENTRY + gap if entries else 0.0
+        page = Page(max(width, 130) + across, height + band + up)
+        left, bottom, right, top = page.body
+        return Layout(
+            scale,
+            page,
+            (left, bottom + band, right, top),
+            (left, bottom, right, bottom + band - gap) if entries else None,
+            band=band,
+        )
+
+    def place(self, sheet: Sheet) -> None:
+        """Put a sheet on its page or pages.
+
+        Parameters
+        ----------
+        sheet : Sheet
+            What is drawn.
+        """
+        layout = self.layout()
+        scale = layout.scale
+        box = self.parts.sheet_box(scale)
+        picture = Picture(sheet.items, box)
+        words = self.parts.scale_words(scale)
+        if layout.page is None:
+            self._tiled(sheet, picture, words)
+            return
+        page, room = layout.page, layout.room
+        items: list[Item] = []
+        rest: tuple[KeyEntry, ...] = ()
+        aside = 0.0
+        if sheet.single:
+            if layout.beside and layout.key is not None:
+                items += self._beside(sheet, layout.key)
+            else:
+                aside = _SWATCH + 4
+                # the instruction takes the height of the key, at the head
+                page = replace(page, head=page.head + layout.band)
+                down = layout.band
+                room = (room[0], room[1] - down, room[2], room[3] - down)
+                items += self._told(sheet, page, layout.band)
+        elif sheet.entries and layout.key is not None:
+            shown, rest = self._key(sheet.entries, layout)
+            items += shown
+        head, foot = compose_frame(
+            page,
+            self.fonts,
+            title=self.parts.title,
+            subtitle=sheet.subtitle,
+            scale=words,
+            code=sheet.code,
+            note=sheet.note,
+            name_line=self.named,
+            aside=aside,
+        )
+        wide, high = picture.box[2], picture.box[3]
+        shift = (
+            (room[0] + room[2] - wide) / 2,
+            (room[1] + room[3] - high) / 2,
+        )
+        picture = self._numbered(sheet, picture)
+        drawn = Placed(picture, affine.translation(*shift), alt=sheet.alt)
+        self.page(page, [*head, drawn, *items, *foot], sheet, sheet.code)
+        self._more_key(sheet, rest, page)
+
+    def _numbered(self, sheet: Sheet, picture: Picture) -> Picture:
+        """Return the picture of a whole sheet with its numbers."""
+        if sheet.numbers is None:
+            return picture
+        numbers = sheet.numbers.items(picture.box)
+        return replace(picture, items=(*picture.items, *numbers))
+
+    def _key(
+        self, entries: tuple[KeyEntry, ...], layout: Layout
+    ) -> tuple[list[Item], tuple[KeyEntry, ...]]:
+        """Return the key of a sheet, and the entries that found no room."""
+        if layout.key is None:
+            return [], entries
+        if self.papers and not layout.beside:
+            items, shown = compose_foot_key(entries, layout.key, self.fonts)
+            return items, entries[shown:]
+        columns, rows = key_capacity(layout.key)
+        now = entries[: columns * rows]
+        return compose_key(now, layout.key, self.fonts), entries[columns * rows :]
+
+    def _beside(self, sheet: Sheet, key: Box) -> list[Item]:
+        """Return the swatch of one paint with its instruction under it."""
+        items = compose_key(sheet.entries, key, self.fonts)
+        down = ENTRY + 2 if sheet.entries else 0.0
+        under: Box = (key[0], key[1], key[2], key[3] - down)
+        return [*items, *self._paragraph(sheet.told, under)]
+
+    def _told(self, sheet: Sheet, page: Page, band: float) -> list[Item]:
+        """Return the swatch of one paint at the head, and its instruction."""
+        left, _, right, top = page.body
+        up = page.height - MARGIN
+        square: Box = (right - _SWATCH, up - _SWATCH, right, up)
+        box: Box = (left, top + 1.0, right - (_SWATCH + 4), top + band + 2.0)
+        swatch = key_swatch(sheet.entries[0], square) if sheet.entries else []
+        return [*swatch, *self._paragraph(sheet.told, box)]
+
+    def _paragraph(self, text: str, box: Box) -> list[Item]:
+        """Return words from the top of a box down, as large as they fit."""
+        left, bottom, right, top = box
+        rows: list[str] = []
+        for size in (9, 7):
+            rows = self.fonts.wrap(text, size, right - left)
+            room = int((top - bottom + 0.5) / (0.47 * size))
+            if len(rows) <= room:
+                break
+        else:
+            if room < 1:
+                return []
+            # whole words only, and a sign that there is more in the schedule
+            rows = [*rows[: max(room - 1, 0)], "… more in the schedule"]
+        step = 0.47 * size
+        return [
+            Text((left, top - (k + 1) * step + 0.8), words, size)
+            for k, words in enumerate(rows)
+        ]
+
+    def page(self, page: Page, items: list[Item], sheet: Sheet, code: str) -> None:
+        """Add a finished page.
+
+        Parameters
+        ----------
+        page : Page
+            The paper.
+        items : list of Item
+            What is drawn.
+        sheet : Sheet
+            What stands on the page.
+        code : str
+            Page code.
+        """
+        title = f"{self.parts.title}: {sheet.subtitle}, {code}"
+        name = f"{sheet.name}-{code.lower()}"
+        self.pages.append(
+            Scene(page.width, page.height, tuple(items), title, name, WHITE)
+        )
+
+    def _more_key(
+        self, sheet: Sheet, rest: tuple[KeyEntry, ...], page: Page, first: int = 2
+    ) -> None:
+        """Put a key, or the rest of one, on pages of its own."""
+        number = first
+        page = Page(page.width, page.height)
+        while rest:
+            code = f"{sheet.code}-key{number}"
+            subtitle = f"{sheet.subtitle}: key" + ", continued" * (number > 1)
+            head, foot = compose_frame(
+                page,
+                self.fonts,
+                title=self.parts.title,
+                subtitle=subtitle,
+                scale="",
+                code=code,
+            )
+            columns, rows = key_capacity(page.body)
+            now, rest = rest[: columns * rows], rest[columns * rows :]
+            items = [*head, *compose_key(now, page.body, self.fonts), *foot]
+            self.page(page, items, sheet, code)
+            number += 1
+
+    def _tiled(self, sheet: Sheet, picture: Picture, words: str) -> None:
+        """Put a sheet on pages that are joined, after a page with their plan."""
+        if sheet.whole:
+            self._reduced(sheet, picture)
+            return
+        width, height = picture.box[2], picture.box[3]
+        band = self.layout().band
+        plan = plan_tiles(self.papers, width, height, self.settings.overlap, band)
+        if len(plan.tiles) == 1:
+            self._alone(sheet, picture, plan, words)
+            return
+        marked = self._marked(sheet)
+        kept = tuple(t for t in plan.tiles if marked(t.cell))
+        if not self.mapped:
+            shown = plan if sheet.single else replace(plan, tiles=kept)
+            self._cover(sheet, picture, shown, words)
+            self.mapped = True
+        for tile in kept:
+            self._tile(sheet, picture, plan, tile, words)
+
+    def _reduced(self, sheet: Sheet, picture: Picture) -> None:
+        """Put a sheet on one page, however small the drawing gets."""
+        width, height = picture.box[2], picture.box[3]
+        band = 2 * ENTRY  # the instruction, at the head
+
+        def _scale(page: Page, rows: int) -> float:
+            left, bottom, right, top = page.body
+            up = top - bottom - (rows - 1) * _BETWEEN
+            return min((right - left) * rows / width, up / (rows * height), 1.0)
+
+        pages = [Page(*paper) for paper in self.papers]
+        pages = [replace(page, head=page.head + band) for page in pages]
+        # a long strip is shown in rows, one below the other; one row by default
+        page, rows = max(
+            ((page, rows) for page in pages for rows in range(1, _MOST_ROWS + 1)),
+            key=lambda way: _scale(*way) * (_ONE_ROW if way[1] == 1 else 1.0),
+        )
+        k = _scale(page, rows)
+        left, bottom, right, top = page.body
+        scale = self.layout().scale * k
+        head, foot = compose_frame(
+            page,
+            self.fonts,
+            title=self.parts.title,
+            subtitle=sheet.subtitle,
+            scale=self.parts.scale_words(scale),
+            code=sheet.code,
+            note=sheet.note,
+            name_line=self.named,
+            aside=_SWATCH + 4,
+        )
+        long, high = width * k / rows, height * k
+        x = (left + right - long) / 2
+        y = (bottom + top + rows * high + (rows - 1) * _BETWEEN) / 2
+        drawn = []
+        for row in range(rows):
+            y -= high
+            clip = None if rows == 1 else (x, y, x + long, y + high)
+            alt = sheet.alt + (f", row {row + 1} of {rows}" if rows > 1 else "")
+            place = (k, 0.0, 0.0, k, x - row * long, y)
+            drawn.append(Placed(picture, place, clip=clip, alt=alt))
+            y -= _BETWEEN
+        told = self._told(sheet, page, band)
+        self.page(page, [*head, *drawn, *told, *foot], sheet, sheet.code)
+
+    def piece(self, piece: Piece, code: str) -> None:
+        """Put a true-size piece on one page, or on pages that are joined.
+
+        Parameters
+        ----------
+        piece : Piece
+            What is drawn.
+        code : str
+            Page code.
+        """
+        parts, (width, height) = self.parts, piece.size
+        papers = self.papers or [(width + 40.0, height + 60.0)]
+        words = scale_text(parts.real_scale, parts.real_scale, parts.scale_known)
+        sheet = Sheet("pounce", code, f"{piece.title}, to prick and pounce", (), "")
+        picture = Picture(piece.items, (0.0, 0.0, width, height))
+        alt = f"{parts.title}: {piece.title[:1].lower()}{piece.title[1:]}, true size"
+        fits = [Page(*paper) for paper in papers]
+        fits = [
+            page
+            for page in fits
+            if width <= page.body[2] - page.body[0] - 8
+            and height <= page.body[3] - page.body[1] - 8
+        ]
+        tiles = plan_tiles(papers, width, height, self.settings.overlap)
+        if not fits and len(tiles.tiles) == 1:
+            fits = [replace(tiles.page, head=8.0)]
+        plan = None if fits else tiles
+        if plan is not None:
+            kept = tuple(t for t in plan.tiles if window_shows(piece.lines, t.cell))
+            plan = replace(plan, tiles=kept)
+            self._cover(sheet, picture, plan, words, piece)
+        shown: list[tuple[Page, str, Tile | None]] = (
+            [(fits[0], code, None)]
+            if plan is None
+            else [(plan.page, f"{code}-{tile.code}", tile) for tile in plan.tiles]
+        )
+        for page, name, tile in shown:
+            tight = page.head < 16
+            more = "" if tile is None else f", page {tile.code}"
+            head, foot = compose_frame(
+                page,
+                self.fonts,
+                title=parts.title,
+                subtitle=f"{piece.title}{more}"
+                if tight
+                else f"{sheet.subtitle}. {piece.told}",
+                scale=words,
+                code=name,
+                note=piece.told if tight else "",
+                tight=tight,
+            )
+            left, bottom, right, top = page.body
+            crosses: list[Item] = []
+            if tile is None:
+                shift = (
+                    (left + right - width) / 2,
+                    (bottom + top - height) / 2,
+                )
+                clip = None
+            else:
+                shift = (left - tile.window[0], bottom - tile.window[1])
+                clip = (left, bottom, right, top)
+                crosses, _ = compose_registration(tile, shift, (width, height))
+            place = affine.translation(*shift)
+            drawn = Placed(picture, place, clip=clip, alt=alt + more)
+            self.page(page, [*head, drawn, *crosses, *foot], sheet, name)
+
+    def _marked(self, sheet: Sheet) -> Callable[[Box], bool]:
+        """Return what tells whether anything of a sheet stands in a window."""
+        parts = self.parts
+        scale = self.layout().scale
+        mirror = self.settings.mirror
+        m = parts.map_to_paper(scale, mirror)
+        sides = parts.sides().mapped(scale, mirror, (m[4], m[5]))
+        if sheet.faces is not None:
+            sides = sides.only(sheet.faces)
+        else:
+            sides = sides.only(np.arange(1, parts.arrangement.face_count))
+        lines = sides.segments
+        if sheet.name == "coloured" and parts.colouring.ground is not None:
+            return lambda _: True
+        return lambda window: window_shows(lines, window)
+
+    def _tile(
+        self, sheet: Sheet, picture: Picture, plan: TilePlan, tile: Tile, words: str
+    ) -> None:
+        """Add one of the pages that are joined."""
+        band = self.layout().band
+        told = sheet.single and band > 0
+        page = replace(
+            plan.page,
+            head=plan.page.head + (band if told else -0.0),
+            foot=plan.page.foot - (band if told else 0.0),
+        )
+        code = f"{sheet.code}-{tile.code}"
+        head, foot = compose_frame(
+            page,
+            self.fonts,
+            title=self.parts.title,
+            subtitle=f"{sheet.subtitle}, page {tile.code}",
+            scale=words,
+            code=code,
+            note=sheet.note if told else "",
+            tight=True,
+        )
+        left, bottom, right, top = page.body
+        shift = (left - tile.window[0], bottom - tile.window[1])
+        place = affine.translation(*shift)
+        clip: Box = (left, bottom, right, top)
+        alt = f"{sheet.alt}, part {tile.code}"
+        items: list[Item] = [*head, Placed(picture, place, clip=clip, alt=alt)]
+        size = (picture.box[2], picture.box[3])
+        crosses, blocked = compose_registration(tile, shift, size)
+        if sheet.numbers is not None:
+            back = [
+                (a - shift[0], b - shift[1], c - shift[0], d - shift[1])
+                for a, b, c, d in blocked
+            ]
+            numbers = sheet.numbers.items(tile.window, back)
+            inner = Picture(tuple(numbers), tile.window)
+            items.append(Placed(inner, place, clip=clip))
+        items += crosses
+        if told:
+            subtitle = f"{sheet.subtitle}, page {tile.code}"
+            if sheet.entries:
+                items += self._head_swatch(sheet.entries[0], subtitle, page)
+            box: Box = (left, top + 1.0, right, top + band - 1.0)
+            items += self._paragraph(sheet.told, box)
+        elif sheet.entries:
+            under: Box = (left, MARGIN + 14.0, right, bottom - 4.0)
+            items += compose_foot_key(sheet.entries, under, self.fonts)[0]
+        self.page(page, [*items, *foot], sheet, code)
+
+    def _alone(
+        self, sheet: Sheet, picture: Picture, plan: TilePlan, words: str
+    ) -> None:
+        """Put a sheet on one page that has room for the drawing alone.
+
+        A key of one paint stands at its head; a longer one follows on a page.
+        """
+        page = plan.page
+        left, bottom, _, _ = page.body
+        several = len(sheet.entries) > 1
+        note = " ".join(t for t in (sheet.note, sheet.told) if t)
+        if several:
+            note = f"{note} The key is on page {sheet.code}-key1.".strip()
+        head, foot = compose_frame(
+            page,
+            self.fonts,
+            title=self.parts.title,
+            subtitle=sheet.subtitle,
+            scale=words,
+            code=sheet.code,
+            note=note,
+            name_line=self.named,
+            tight=True,
+        )
+        window = plan.tiles[0].window
+        place = affine.translation(left - window[0], bottom - window[1])
+        picture = self._numbered(sheet, picture)
+        items: list[Item] = [*head, Placed(picture, place, alt=sheet.alt)]
+        if sheet.entries and not several:
+            items += self._head_swatch(sheet.entries[0], sheet.subtitle, page)
+        items += foot
+        self.page(page, items, sheet, sheet.code)
+        if several:
+            self._more_key(sheet, sheet.entries, page, first=1)
+
+    def _head_swatch(self, entry: KeyEntry, subtitle: str, page: Page) -> list[Item]:
+        """Return the swatch of a sheet's one paint, before its words at the head."""
+        left, _, right, _ = page.body
+        width = min(self.fonts.width(subtitle, 9), (right - left) * 0.38)
+        x, y = right - width - 7.0, page.height - MARGIN - 5.0
+        return key_swatch(entry, (x, y, x + 5.0, y + 5.0))
+
+    def _cover(
+        self,
+        sheet: Sheet,
+        picture: Picture,
+        plan: TilePlan,
+        words: str,
+        piece: Piece | None = None,
+    ) -> None:
+        """Add the page with key and plan of pages."""
+        page, items, rest = compose_cover(
+            self.parts, sheet, picture, plan, words, named=self.named, piece=piece
+        )
+        self.page(page, items, sheet, sheet.code)
+        self._more_key(sheet, rest, page)

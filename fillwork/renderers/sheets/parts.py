@@ -1,0 +1,474 @@
+"""The drawing as sheets need it: outlines, numbers and fills at a paper scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, cast
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.renderers.coloured import (
+    drawing_box,
+    outline_pen,
+    outline_strokes,
+    swatch_fills,
+)
+from fillwork.renderers.layout import scale_text
+from fillwork.renderers.scene import (
+    NUMBERS,
+    Box,
+    Fills,
+    Item,
+    Labels,
+    Picture,
+    Placed,
+    Strokes,
+    grey,
+)
+from fillwork.renderers.sheets.hatching import hatch_strokes, patterns_by_density
+from fillwork.renderers.sheets.key import KeyEntry, key_entries
+from fillwork.renderers.sheets.quiet import (
+    LARGEST_NUMBER,
+    LINE_INK,
+    NUMBER_INK,
+    OUTLINE_WIDTH,
+    quiet_sizes,
+)
+from fillwork.renderers.text.labels import fit_numbers
+from fillwork.renderers.text.room import Sides
+from fillwork.renderers.text.typeset import default_fonts
+from fillwork.renderers.tints import pale_tint
+
+if TYPE_CHECKING:
+    import shapely
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement, Outlines
+    from fillwork.colouring.model import Colouring
+    from fillwork.geometry.affine import Affine
+    from fillwork.plans.model import Schedule, SheetSettings
+    from fillwork.renderers.text.typeset import FontSet
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["NumberedRegions", "Parts"]
+
+FAINT = 0.25
+"""How black faint outlines are."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class NumberedRegions:
+    """Hold the numbers of a drawing at one paper scale.
+
+    Parameters
+    ----------
+    at : ndarray of shape (F, 2)
+        Where the number of each region stands, mm on paper from the lower left
+        corner of the drawing's box.
+    height : ndarray of shape (F,)
+        Its height, mm; 0 for regions that are too small.
+    text : ndarray of int32, shape (F,)
+        Row of `texts`; -1 for none.
+    texts : tuple of str
+        Numbers.
+    """
+
+    at: NDArray[np.float64]
+    height: NDArray[np.float64]
+    text: NDArray[np.int32]
+    texts: tuple[str, ...]
+
+    def labels(self, faces: NDArray[np.bool_] | None = None) -> Labels:
+        """Return the numbers that fit, as one item.
+
+        Parameters
+        ----------
+        faces : ndarray of bool, optional
+            Which faces; all by default.
+
+        Returns
+        -------
+        Labels
+            The numbers that fit, as one item.
+        """
+        shown = (self.height > 0) & (self.text >= 0)
+        if faces is not None:
+            shown &= faces
+        return Labels(
+            self.at[shown],
+            self.height[shown],
+            self.text[shown].astype(np.int32),
+            self.texts,
+            NUMBER_INK,
+            layer=NUMBERS,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Parts:
+    """Gather what all sheets of one drawing share.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    outlines : Outlines
+        Their true outlines.
+    orbits : Orbits
+        Their kinds.
+    colouring : Colouring
+        Their swatches.
+    schedule : Schedule or None
+        For the painting order.
+    settings : SheetSettings
+        Choices.
+    real_scale : float
+        Real mm for one mm of the drawing.
+    scale_known : bool
+        Whether the real size is known.
+    title : str
+        Title of the drawing.
+    fonts : FontSet
+        Fonts.
+    """
+
+    arrangement: Arrangement
+    outlines: Outlines
+    orbits: Orbits
+    colouring: Colouring
+    schedule: Schedule | None
+    settings: SheetSettings
+    real_scale: float
+    scale_known: bool
+    title: str
+    fonts: FontSet = field(default_factory=default_fonts)
+    _cache: dict[object, object] = field(default_factory=dict)
+
+    @cached_property
+    def box(self) -> Box:
+        """Return the box of all regions, mm of the drawing.
+
+        Returns
+        -------
+        Box
+            The box of all regions, mm of the drawing.
+        """
+        return drawing_box(self.arrangement)
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Return the width and height of that box.
+
+        Returns
+        -------
+        tuple[float, float]
+            The width and height of that box.
+        """
+        left, bottom, right, top = self.box
+        return (max(right - left, 1e-6), max(top - bottom, 1e-6))
+
+    def scale_words(self, scale: float) -> str:
+        """Return the scale of a sheet and the true width of the figure.
+
+        Parameters
+        ----------
+        scale : float
+            Paper length / drawn length.
+
+        Returns
+        -------
+        str
+            The width only where the true size is known.
+        """
+        across = self.size[0] * self.real_scale
+        return scale_text(scale, self.real_scale, self.scale_known, across)
+
+    @cached_property
+    def entries(self) -> tuple[KeyEntry, ...]:
+        """Return the key's entries, areas in real mm² where known.
+
+        Returns
+        -------
+        tuple[KeyEntry, ...]
+            The key's entries, areas in real mm² where known.
+        """
+        entries = key_entries(self.arrangement, self.colouring, self.real_scale**2)
+        if not self.settings.hatch:
+            return entries
+        # the darker a paint, the denser its hatch
+        patterns = patterns_by_density(len(entries))
+        light = sorted(range(len(entries)), key=lambda k: -_lightness(entries[k].hex))
+        given = dict(zip(light, patterns, strict=True))
+        return tuple(replace(e, pattern=given[k]) for k, e in enumerate(entries))
+
+    def map_to_paper(self, scale: float, mirror: bool) -> Affine:
+        """Return the map from the drawing to its box on paper.
+
+        Parameters
+        ----------
+        scale : float
+            Paper length / drawn length.
+        mirror : bool
+            Whether it is mirrored.
+
+        Returns
+        -------
+        Affine
+            The map from the drawing to its box on paper.
+        """
+        left, bottom, right, _ = self.box
+        if mirror:
+            return (-scale, 0.0, 0.0, scale, right * scale, -bottom * scale)
+        return (scale, 0.0, 0.0, scale, -left * scale, -bottom * scale)
+
+    def outline_picture(self, scale: float, black: float | None = None) -> Picture:
+        """Return the outlines of all regions, one line width on paper.
+
+        Parameters
+        ----------
+        scale : float
+            Paper mm for one mm of the drawing.
+        black : float, optional
+            How black the line is; 80 % by default.
+
+        Returns
+        -------
+        Picture
+            In the drawing's coordinates.
+        """
+        colour = LINE_INK if black is None else grey(black)
+        key = ("outlines", round(scale, 12), colour)
+        if key not in self._cache:
+            if "strokes" not in self._cache:
+                self._cache["strokes"] = outline_strokes(self.arrangement, 1.0, colour)
+            strokes = cast("Strokes", self._cache["strokes"])
+            pen = replace(strokes, width=OUTLINE_WIDTH / scale, colour=colour)
+            self._cache[key] = Picture((pen,), self.box)
+        return cast("Picture", self._cache[key])
+
+    def coloured_picture(self) -> Picture:
+        """Return fills with the painted line on top, in the drawing's mm.
+
+        Returns
+        -------
+        Picture
+            Fills with the painted line on top, in the drawing's mm.
+        """
+        if "coloured" not in self._cache:
+            items: list[Item] = list(
+                swatch_fills(self.outlines, self.orbits, self.colouring)
+            )
+            pen, width = outline_pen(self.arrangement, self.colouring)
+            if pen:
+                items.append(outline_strokes(self.arrangement, width, pen))
+            self._cache["coloured"] = Picture(tuple(items), self.box)
+        return cast("Picture", self._cache["coloured"])
+
+    def paint(
+        self,
+        entry: KeyEntry,
+        scale: float,
+        faces: NDArray[np.integer] | None = None,
+        *,
+        whole: bool = False,
+    ) -> Fills | Strokes:
+        """Return the regions of one paint in its colour, or in its hatch.
+
+        Parameters
+        ----------
+        entry : KeyEntry
+            The paint.
+        scale : float
+            Paper mm for one mm of the drawing, for a hatch.
+        faces : ndarray of int, optional
+            Only these regions.
+        whole : bool
+            All regions of the drawing, whatever they bear in the end.
+
+        Returns
+        -------
+        Fills or Strokes
+            In the drawing's mm.
+        """
+        rows = np.flatnonzero(self.colouring.of_face == entry.place)
+        if whole:
+            rows = np.arange(self.arrangement.face_count)
+        rows = rows[rows > 0]
+        if faces is not None:
+            rows = np.intersect1d(rows, faces)
+        if entry.pattern >= 0:
+            return hatch_strokes(self, rows, entry.pattern, scale)
+        return Fills(self.outlines, rows, entry.hex, code=entry.code, name=entry.name)
+
+    def pale(
+        self,
+        entry: KeyEntry,
+        whole: bool = False,
+        faces: NDArray[np.integer] | None = None,
+    ) -> Picture:
+        """Return the regions of a paint that is done, in a pale tint of it.
+
+        Parameters
+        ----------
+        entry : KeyEntry
+            The paint.
+        whole : bool
+            All regions of the drawing.
+        faces : ndarray of int, optional
+            Only these regions, the same ones each time.
+
+        Returns
+        -------
+        Picture
+            In the drawing's mm; the same one each time.
+        """
+        key = ("pale", entry.place, whole)
+        if key not in self._cache:
+            tint = grey(0.12) if entry.pattern >= 0 else pale_tint(entry.hex)
+            rows = np.flatnonzero(self.colouring.of_face == entry.place)
+            if whole:
+                rows = np.arange(self.arrangement.face_count)
+            rows = rows[rows > 0]
+            if faces is not None:
+                rows = np.intersect1d(rows, faces)
+            fill = Fills(self.outlines, rows, tint)
+            self._cache[key] = Picture((fill,), self.box)
+        return cast("Picture", self._cache[key])
+
+    def sides(self) -> Sides:
+        """Return the straight sides of all regions in the drawing's mm.
+
+        Returns
+        -------
+        Sides
+            The straight sides of all regions in the drawing's mm.
+        """
+        if "sides" not in self._cache:
+            self._cache["sides"] = Sides.of(self.outlines, self._chord_error())
+        return cast("Sides", self._cache["sides"])
+
+    def shapes(self, faces: NDArray[np.integer]) -> list[shapely.Polygon]:
+        """Return regions as polygons, curves as chords, in the drawing's mm.
+
+        Parameters
+        ----------
+        faces : ndarray of int
+            Which regions.
+
+        Returns
+        -------
+        list of Polygon
+            One a region, holes left out.
+        """
+        import shapely
+
+        sides = self.sides()
+        if "limits" not in self._cache:
+            steps = self.outlines.pieces.chord_counts(self._chord_error())
+            before = np.concatenate([[0], np.cumsum(steps.astype(np.int64))])
+            self._cache["limits"] = before[self.outlines.ring_start]
+        limits = cast("NDArray[np.int64]", self._cache["limits"])
+        first = self.outlines.face_ring_start
+        found = []
+        for face in np.asarray(faces).tolist():
+            rings = [
+                sides.segments[limits[r] : limits[r + 1], 0:2]
+                for r in range(first[face], first[face + 1])
+            ]
+            found.append(shapely.Polygon(rings[0], rings[1:]))
+        return found
+
+    def _chord_error(self) -> float:
+        return min(0.02, max(self.size) * 2e-5)
+
+    def numbers(
+        self,
+        scale: float,
+        mirror: bool = False,
+        faces: NDArray[np.integer] | None = None,
+        least: float | None = None,
+    ) -> NumberedRegions:
+        """Return the numbers of all regions at a paper scale.
+
+        Parameters
+        ----------
+        scale : float
+            Paper mm for one mm of the drawing.
+        mirror : bool
+            Whether the drawing is turned round.
+        faces : ndarray of int, optional
+            Only these regions.
+        least : float, optional
+            Smallest height, mm.
+
+        Returns
+        -------
+        NumberedRegions
+            Places and heights.
+        """
+        key = ("numbers", round(scale, 12), mirror)
+        if faces is None and key in self._cache:
+            return cast("NumberedRegions", self._cache[key])
+        m = self.map_to_paper(scale, mirror)
+        texts = tuple(s.code for s in self.colouring.palette.swatches)
+        at, height = fit_numbers(
+            self.sides().mapped(scale, mirror, (m[4], m[5])),
+            affine.apply(m, self.arrangement.witness),
+            self.arrangement.inscribed * scale,
+            self.orbits,
+            self.colouring.of_face,
+            texts,
+            self.fonts,
+            most=max(LARGEST_NUMBER, self.settings.least_number),
+            least=self.settings.least_number if least is None else least,
+            faces=faces,
+        )
+        if least is None:
+            height = quiet_sizes(height, self.settings.least_number)
+        found = NumberedRegions(at, height, self.colouring.of_face, texts)
+        if faces is None:
+            self._cache[key] = found
+        return found
+
+    def on_paper(self, picture: Picture, scale: float, mirror: bool) -> Placed:
+        """Return a picture of the drawing placed on its box on paper.
+
+        Parameters
+        ----------
+        picture : Picture
+            Part of the drawing.
+        scale : float
+            Paper length / drawn length.
+        mirror : bool
+            Whether it is mirrored.
+
+        Returns
+        -------
+        Placed
+            A picture of the drawing placed on its box on paper.
+        """
+        return Placed(picture, self.map_to_paper(scale, mirror))
+
+    def sheet_box(self, scale: float) -> Box:
+        """Return the drawing's box on paper, from the origin.
+
+        Parameters
+        ----------
+        scale : float
+            Paper length / drawn length.
+
+        Returns
+        -------
+        Box
+            The drawing's box on paper, from the origin.
+        """
+        width, height = self.size
+        return (0.0, 0.0, width * scale, height * scale)
+
+
+def _lightness(colour: str) -> float:
+    """Return the luma of a colour: enough to order hatches by."""
+    red, green, blue = (int(colour[k : k + 2], 16) for k in (1, 3, 5))
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue

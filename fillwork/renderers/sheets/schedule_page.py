@@ -1,0 +1,388 @@
+"""Compose the schedule as pages: a table for the shop, the order, the cautions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fillwork.plans.schedule_rows import (
+    buy_words,
+    dry_medium,
+    is_bought,
+    need_words,
+    row_price,
+    rows_of,
+    swatches_of,
+)
+from fillwork.plans.schedule_text import (
+    cost_lines,
+    drying_lines,
+    factor_sets,
+    hand_lines,
+    material_lines,
+    mix_lines,
+    time_lines,
+    used_lines,
+    when_words,
+)
+from fillwork.plans.words import area_words, length_words
+from fillwork.renderers.layout import (
+    Page,
+    compose_frame,
+    shorten,
+)
+from fillwork.renderers.scene import (
+    BLACK,
+    GREY_45,
+    GREY_60,
+    WHITE,
+    Item,
+    Scene,
+    Text,
+    rectangle,
+    segments,
+)
+from fillwork.renderers.text.typeset import default_fonts
+from fillwork.units import page_size
+
+if TYPE_CHECKING:
+    from fillwork.colouring.model import Palette, Swatch
+    from fillwork.plans.model import Schedule
+    from fillwork.renderers.text.typeset import FontSet
+
+__all__ = ["compose_schedule"]
+
+_ROW = 8.0
+_COLUMNS = (
+    # title, right edge from the left margin in mm
+    ("Regions", 74.0),
+    ("Area", 92.0),
+    ("Cut in", 109.0),
+    ("Coats", 118.0),
+    ("Need", 135.0),
+)
+_BUY = 139.0
+_PRICE = 22.0
+_LINE, _SMALL = 4.6, 3.6
+"""From line to line of words of 9 and 7 pt, mm: leading of 1.45."""
+
+_LAST = 0.25
+"""A last page that is filled less is worth closer lines, ..."""
+
+_CLOSER = (0.92, 0.85)
+"""... down to a leading of 1.23."""
+
+
+def compose_schedule(
+    schedule: Schedule,
+    palette: Palette,
+    *,
+    title: str,
+    paper: str = "A4",
+    fonts: FontSet | None = None,
+) -> tuple[Scene, ...]:
+    """Return the schedule as pages to take to the shop and to the wall.
+
+    Parameters
+    ----------
+    schedule : Schedule
+        What to buy, in what order to paint, cautions.
+    palette : Palette
+        Names and colours.
+    title : str
+        Title of the drawing.
+    paper : str
+        Page name; ``drawing`` means A4.
+    fonts : FontSet, optional
+        Fonts; the bundled ones by default.
+
+    Returns
+    -------
+    tuple of Scene
+        Pages.
+    """
+    fonts = fonts or default_fonts()
+    width, height = page_size("A4" if paper == "drawing" else paper)
+    if width < 190:
+        width, height = page_size("A4")
+    page = Page(float(width), float(height))
+    made = _written(_Writer(page, title, fonts), schedule, palette)
+    if len(made.pages) > 1 and made.filled < _LAST:
+        # a few lines alone on a page: lines closer together take them back
+        for close in _CLOSER:
+            closer = _written(_Writer(page, title, fonts, close), schedule, palette)
+            if len(closer.pages) < len(made.pages):
+                return closer.finish()
+    return made.finish()
+
+
+def _written(writer: _Writer, schedule: Schedule, palette: Palette) -> _Writer:
+    """Write a schedule down, and return who wrote it."""
+    if schedule.patch:
+        writer.paragraphs("A repair alone", [f"{schedule.patch}."])
+    if schedule.clashes:
+        refused = [clash.text for clash in schedule.clashes]
+        writer.paragraphs("Refused: what does not hold", refused)
+    writer.heading("To buy")
+    writer.table(schedule, palette)
+    writer.paragraphs("", cost_lines(schedule))
+    writer.boxes("Besides", material_lines(schedule))
+    if schedule.bought:
+        writer.paragraphs("Paints on hand, for all uses", hand_lines(schedule))
+    writer.paragraphs("Used before", used_lines(schedule))
+    writer.paragraphs("Bands", list(schedule.strands))
+    writer.paragraphs("Mixes", mix_lines(schedule, palette))
+    # the list goes to the shop, the order stays at the wall
+    writer.turn()
+    writer.order(schedule)
+    writer.paragraphs("", time_lines(schedule))
+    writer.paragraphs("Cautions", list(schedule.cautions))
+    factors = [f"{names}: {told}" for names, told in factor_sets(schedule, palette)]
+    factors += drying_lines(schedule, palette)
+    writer.paragraphs("Factors", factors, small=True)
+    writer.paragraphs("Notes", [note.text for note in schedule.notes], small=True)
+    return writer
+
+
+class _Writer:
+    """Write down a page, and turn it when it is full."""
+
+    def __init__(
+        self, page: Page, title: str, fonts: FontSet, close: float = 1.0
+    ) -> None:
+        self.page, self.title, self.fonts, self.close = page, title, fonts, close
+        self.left, self.bottom, self.right, self.top = page.body
+        self.bottom -= 6
+        self.pages: list[list[Item]] = []
+        self.y = 0.0
+        self.row = 0
+        self.priced = False
+        self.turn()
+
+    def turn(self) -> None:
+        self.pages.append([])
+        self.y = self.top
+
+    @property
+    def filled(self) -> float:
+        """Return what share of the last page is written on."""
+        return (self.top - self.y) / (self.top - self.bottom)
+
+    def need(self, height: float) -> bool:
+        """Turn the page if less than a height is left; say whether it was."""
+        if self.y - height < self.bottom:
+            self.turn()
+            return True
+        return False
+
+    def put(self, *items: Item) -> None:
+        self.pages[-1].extend(items)
+
+    def heading(self, text: str) -> None:
+        if not text:
+            return
+        self.need(20)
+        if self.y < self.top:
+            self.y -= 4
+        self.y -= 5
+        self.put(Text((self.left, self.y), text, 12, "medium", role="H2"))
+        self.y -= 3
+
+    def titles(self) -> None:
+        self.y -= 4
+        self.row += 1
+        for words, edge in _COLUMNS:
+            self.put(
+                Text(
+                    (self.left + edge, self.y),
+                    words,
+                    7,
+                    colour=GREY_60,
+                    align="right",
+                    role="TH",
+                    row=self.row,
+                )
+            )
+        at = (self.left + _BUY, self.y)
+        self.put(Text(at, "To buy", 7, colour=GREY_60, role="TH", row=self.row))
+        if self.priced:
+            at, words = (self.right, self.y), "Price"
+            self.put(
+                Text(
+                    at, words, 7, colour=GREY_60, align="right", role="TH", row=self.row
+                )
+            )
+        self.y -= 1.5
+        self.put(segments([[self.left, self.y, self.right, self.y]], 0.2, BLACK))
+
+    def table(self, schedule: Schedule, palette: Palette) -> None:
+        """Put down a row a paint: how much there is of it, and what to buy."""
+        self.priced = schedule.cost is not None
+        self.titles()
+        swatches = swatches_of(schedule, palette)
+        edge = self.right - (_PRICE if self.priced else 0.0)
+        room = edge - self.left - _BUY - 1.0
+        for quantity, name, own in rows_of(schedule, palette):
+            if self.need(_ROW):
+                self.titles()
+            self.row += 1
+            left, base = self.left, self.y - 5.2
+            if is_bought(quantity, own=own):
+                box = (left, base - 0.6, left + 3.6, base + 3.0)
+                self.put(*rectangle(box, edge=BLACK))
+            swatch = swatches[quantity.swatch] if own else None
+            self._name(swatch, name, base)
+            plain = quantity.bare or dry_medium(swatch)
+            values = (
+                f"{quantity.faces}" if own else "",
+                area_words(quantity.area_real),
+                length_words(quantity.edge) if quantity.edge and not plain else "",
+                "" if plain or quantity.leaves is not None else f"{quantity.coats}",
+                need_words(quantity),
+            )
+            for value, (_, at) in zip(values, _COLUMNS, strict=True):
+                self.put(self._cell(left + at, base, value, 9, align="right"))
+            words = buy_words(schedule, quantity, name, own=own)
+            lines = self.fonts.wrap(words, 9, room) if words else []
+            size, lift = (9.0, 0.0) if len(lines) < 2 else (7.0, 1.4)
+            if size == 7.0:
+                lines = self.fonts.wrap(words, size, room)
+                rest = " ".join(lines[1:])
+                lines = [
+                    *lines[:1],
+                    *([shorten(rest, 7, room, self.fonts)] * bool(rest)),
+                ]
+                lift = 1.4 if rest else 0.0
+            for k, line in enumerate(lines):
+                self.put(self._cell(left + _BUY, base + lift - 3.0 * k, line, size))
+            if price := row_price(schedule, quantity, name):
+                self.put(self._cell(self.right, base, price, 9, align="right"))
+            self.y -= _ROW
+            self.put(segments([[left, self.y, self.right, self.y]], 0.1, GREY_45))
+        said = schedule.scale_words
+        words = (
+            (f"Areas are real; {said}." if said else "Areas are real.")
+            if schedule.scale_known
+            else "Areas are those of the drawing: its real scale is not known."
+        )
+        self.y -= 4.5
+        self.put(Text((self.left, self.y), words, 7, colour=GREY_60))
+
+    def _name(self, swatch: Swatch | None, name: str, base: float) -> None:
+        """Put down colour, number, name and details of a row."""
+        left, code, details = self.left, "", ""
+        if swatch is not None:
+            box = (left + 7, base - 1.2, left + 12, base + 3.8)
+            self.put(*rectangle(box, fill=swatch.hex, edge=BLACK))
+            code = swatch.code
+            parts = (", ".join(swatch.pigments), swatch.medium)
+            details = " · ".join(d for d in parts if d)
+        self.put(self._cell(left + 14.5, base, code, 9, "medium"))
+        room = 42.0 if swatch is not None else 50.0
+        lines = [shorten(name, 9, room, self.fonts, "medium")]
+        size, weight, lift = 9.0, "medium", 1.4 if details else 0.0
+        if swatch is None and lines[0] != name:
+            lines = self.fonts.wrap(name, 7, room)[:2]
+            size, weight = 7.0, "medium"
+            lift = 1.4 if len(lines) > 1 else 0.0
+        for k, line in enumerate(lines):
+            at = base + lift - 3.0 * k
+            self.put(self._cell(left + 22, at, line, size, weight))
+        if details:
+            words = shorten(details, 7, room, self.fonts)
+            self.put(self._cell(left + 22, base - 1.6, words, 7, colour=GREY_60))
+
+    def _cell(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        size: float,
+        weight: str = "regular",
+        *,
+        colour: str = BLACK,
+        align: str = "left",
+    ) -> Text:
+        return Text((x, y), text, size, weight, colour, align, role="TD", row=self.row)
+
+    def order(self, schedule: Schedule) -> None:
+        """Put down the steps with their reasons."""
+        if not schedule.steps:
+            return
+        self.heading("Order of work")
+        indent = 9.0
+        room = self.right - self.left - indent
+        large, small = _LINE * self.close, _SMALL * self.close
+        for step in schedule.steps:
+            lines = self.fonts.wrap(f"{when_words(step)}{step.text}", 9, room)
+            reasons = self.fonts.wrap(step.reason, 7, room) if step.reason else []
+            if step.needs:
+                reasons += self.fonts.wrap(f"With: {', '.join(step.needs)}", 7, room)
+            if step.care:
+                reasons += self.fonts.wrap(f"Care: {step.care}", 7, room)
+            self.need(len(lines) * large + len(reasons) * small + 1)
+            for k, line in enumerate(lines):
+                self.y -= large
+                if k == 0:
+                    at = (self.left + 6.0, self.y)
+                    self.put(Text(at, f"{step.order}", 9, "medium", align="right"))
+                self.put(Text((self.left + indent, self.y), line, 9))
+            for line in reasons:
+                self.y -= small
+                self.put(Text((self.left + indent, self.y), line, 7, colour=GREY_60))
+            self.y -= 1.6 * self.close
+
+    def boxes(self, title: str, texts: list[str]) -> None:
+        """Put down what is ticked off, a line each."""
+        if not texts:
+            return
+        self.heading(title)
+        for text in texts:
+            lines = self.fonts.wrap(text, 9, self.right - self.left - 7)
+            self.need(len(lines) * 5.2)
+            for k, line in enumerate(lines):
+                self.y -= 5.2
+                if k == 0:
+                    x, y = self.left, self.y
+                    box = (x, y - 0.6, x + 3.6, y + 3.0)
+                    self.put(*rectangle(box, edge=BLACK))
+                self.put(Text((self.left + 7, self.y), line, 9))
+
+    def paragraphs(self, title: str, texts: list[str], *, small: bool = False) -> None:
+        if not texts:
+            return
+        self.heading(title)
+        size, step = (7.0, _SMALL) if small else (9.0, _LINE)
+        step *= self.close
+        for text in texts:
+            lines = self.fonts.wrap(text, size, self.right - self.left)
+            self.need(min(len(lines), 4) * step)
+            for line in lines:
+                self.need(step)
+                self.y -= step
+                self.put(Text((self.left, self.y), line, size))
+            self.y -= 1.4 * self.close
+
+    def finish(self) -> tuple[Scene, ...]:
+        scenes = []
+        total = len(self.pages)
+        for number, items in enumerate(self.pages, start=1):
+            of = f", page {number} of {total}" if total > 1 else ""
+            head, foot = compose_frame(
+                self.page,
+                self.fonts,
+                title=self.title,
+                subtitle=f"Schedule: what to buy and in what order to paint{of}",
+                scale="",
+                code=f"T{number}",
+            )
+            scenes.append(
+                Scene(
+                    self.page.width,
+                    self.page.height,
+                    (*head, *items, *foot),
+                    f"{self.title}: schedule{of}",
+                    f"schedule-{number}",
+                    WHITE,
+                )
+            )
+        return tuple(scenes)

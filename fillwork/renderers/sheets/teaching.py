@@ -1,0 +1,264 @@
+"""What a class needs besides the sheets: a half-done model, trials, an overview.
+
+That a class works from black copies on A4, with a coloured answer for the wall and
+small studies first, is common practice (no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.notes import Note
+from fillwork.plans.words import joined
+from fillwork.renderers.layout import shorten
+from fillwork.renderers.scene import (
+    BLACK,
+    GREY_60,
+    Box,
+    Item,
+    Placed,
+    Text,
+    rectangle,
+    segments,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.renderers.sheets.parts import Parts
+    from fillwork.renderers.text.typeset import FontSet
+
+__all__ = [
+    "PackRow",
+    "class_notes",
+    "compose_overview",
+    "compose_trials",
+    "model_faces",
+]
+
+TRIALS = 6
+"""Small drawings on one page."""
+
+_ADULTS = frozenset({"enamel", "leaf", "lime wash", "oil", "silicate paint"})
+"""Media with oil size, solvents, lime or strong alkali (common practice, no source)."""
+
+_GAP = 6.0
+_FIELDS = 7.0
+
+
+@dataclass(frozen=True, slots=True)
+class PackRow:
+    """Hold one line of the overview.
+
+    Parameters
+    ----------
+    code : str
+        Page codes.
+    what : str
+        The sheet in words.
+    pages : int
+        How many pages it has.
+    copies : int
+        How many of each are wanted.
+    pupil : bool
+        Whether each pupil has it.
+    """
+
+    code: str
+    what: str
+    pages: int
+    copies: int
+    pupil: bool
+
+
+def class_notes(parts: Parts) -> tuple[Note, ...]:
+    """Return a note where paints that are used are none for a class.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+
+    Returns
+    -------
+    tuple of Note
+        One, or none.
+    """
+    swatches = parts.colouring.palette.swatches
+    used = {entry.place for entry in parts.entries}
+    named = [
+        s.name for k, s in enumerate(swatches) if k in used and s.medium in _ADULTS
+    ]
+    if not named:
+        return ()
+    plural = "is no paint" if len(named) == 1 else "are no paints"
+    text = f"{joined(named)} {plural} for a class: size, solvents or lime go with it"
+    remedy = (
+        "take a palette of pencils, markers or gouache that are labelled for children"
+    )
+    return (Note("renderers", "not for a class", text, remedy=remedy),)
+
+
+def model_faces(parts: Parts) -> NDArray[np.int64]:
+    """Return the regions that a half-done model shows coloured: one star.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+
+    Returns
+    -------
+    ndarray of int
+        A region and all that touch it along a side. It is a star where a kind is
+        named so, else the region with most neighbours; whole where one is, and
+        near the middle of the drawing.
+    """
+    arrangement, orbits = parts.arrangement, parts.orbits
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    count = np.bincount(np.r_[left, right], minlength=arrangement.face_count)
+    worn = parts.colouring.of_face >= 0
+    worn[0] = False
+    star = np.zeros(arrangement.face_count, bool)
+    for orbit in orbits.orbits:
+        star[orbit.faces] = "star" in orbit.name.split() or "star" in orbit.name
+    middle = np.array([(parts.box[k] + parts.box[k + 2]) / 2 for k in (0, 1)])
+    far = np.linalg.norm(arrangement.witness - middle, axis=1)
+    # the whole before the cut, stars before others, then those with many sides,
+    # in steps, so that of many alike the one nearest the middle is taken
+    steps = np.floor(np.log2(np.maximum(count, 1)) * 2)
+    order = np.lexsort((far, -steps, ~star, orbits.cut, ~worn))
+    first = int(order[0])
+    beside = np.r_[right[left == first], left[right == first]]
+    faces = np.unique(np.r_[first, beside])
+    # a ground that reaches through the whole drawing would colour it all
+    large = parts.arrangement.area[faces] > 0.25 * parts.arrangement.area.sum()
+    keep = worn[faces] & ((faces == first) | ~large)
+    found: NDArray[np.int64] = faces[keep].astype(np.int64)
+    return found
+
+
+def compose_trials(parts: Parts, body: Box, mirror: bool) -> tuple[list[Item], float]:
+    """Return several small drawings with fields to try colours in.
+
+    Parameters
+    ----------
+    parts : Parts
+        The drawing.
+    body : tuple of float
+        Room on the page, mm.
+    mirror : bool
+        Whether the drawing is turned round.
+
+    Returns
+    -------
+    items : list of items
+        Outlines, and under each as many empty fields as there are paints.
+    scale : float
+        Paper mm for one mm of the drawing.
+    """
+    left, bottom, right, top = body
+    width, height = parts.size
+    best = (0.0, 1, 1)
+    for columns in (1, 2, 3, 6):
+        rows = TRIALS // columns
+        wide = (right - left + _GAP) / columns - _GAP
+        high = (top - bottom + _GAP) / rows - _GAP - _FIELDS
+        best = max(best, (min(wide / width, high / height), columns, rows))
+    scale, columns, rows = best
+    wide = (right - left + _GAP) / columns - _GAP
+    high = (top - bottom + _GAP) / rows - _GAP
+    outline = parts.outline_picture(scale)
+    m = parts.map_to_paper(scale, mirror)
+    items: list[Item] = []
+    fields = min(len(parts.entries), 8)
+    for k in range(TRIALS):
+        row, column = divmod(k, columns)
+        x = left + column * (wide + _GAP) + (wide - width * scale) / 2
+        y = top - row * (high + _GAP) - height * scale
+        place = affine.compose(affine.translation(x, y), m)
+        items.append(Placed(outline, place, alt=f"{parts.title}: trial {k + 1}"))
+        x0 = left + column * (wide + _GAP) + (wide - fields * 6.0) / 2
+        for n in range(fields):
+            box = (x0 + 6.0 * n, y - 6.5, x0 + 6.0 * n + 5.0, y - 1.5)
+            items += rectangle(box, edge=GREY_60, width=0.2)
+    return items, scale
+
+
+def compose_overview(
+    rows: Sequence[PackRow], pupils: int, body: Box, first: int, fonts: FontSet
+) -> tuple[list[Item], float]:
+    """Return the table of what a class gets, and what it takes in paper.
+
+    Parameters
+    ----------
+    rows : sequence of PackRow
+        The sheets, those of the pupils last.
+    pupils : int
+        How many there are.
+    body : tuple of float
+        Room on the page, mm.
+    first : int
+        Pages of this file before the first pupil's.
+    fonts : FontSet
+        Fonts.
+
+    Returns
+    -------
+    items : list of items
+        Rows and sentences.
+    below : float
+        Where they end, mm.
+    """
+    left, _, right, top = body
+    small = right - left < 130
+    size, step = (7.0, 4.4) if small else (9.0, 6.0)
+    codes = max(fonts.width(row.code, size) for row in rows)
+    start, apart = left + max(codes, 10.0) + 4.0, 11.0 if small else 20.0
+    columns = [(left, "left"), (start, "left")]
+    columns += [(right - k * apart, "right") for k in (2, 1, 0)]
+    room = right - 2 * apart - 10.0 - start
+    items: list[Item] = []
+    y = top - 4.0
+    heads = ("Page", "Sheet", "Pages", "Copies", "Paper")
+    for (x, align), words in zip(columns, heads, strict=True):
+        items.append(Text((x, y), words, size, "medium", align=align, role="TH"))
+    items.append(segments([[left, y - 1.6, right, y - 1.6]], 0.2, BLACK))
+    paper = 0
+    for k, row in enumerate(rows, start=1):
+        y -= step
+        each = row.pages * row.copies
+        paper += each
+        what = shorten(row.what, size, room, fonts)
+        cells = (row.code, what, str(row.pages), str(row.copies), str(each))
+        for (x, align), words in zip(columns, cells, strict=True):
+            items.append(Text((x, y), words, size, align=align, role="TD", row=k))
+    items.append(segments([[left, y - 1.6, right, y - 1.6]], 0.2, BLACK))
+    y -= step
+    last_row = len(rows) + 1
+    sums = ((start, "left", "With this page"), (right, "right", str(paper + 1)))
+    for x, align, words in sums:
+        items.append(Text((x, y), words, size, align=align, role="TD", row=last_row))
+    own = sum(row.pages for row in rows if row.pupil)
+    last, plural = first + own * pupils, "s" * (own != 1)
+    once = f"{first + 1} to {first + own}" if own > 1 else f"{first + 1}"
+    sentences = [
+        f"The pupils' sets, {own} page{plural} each, are pages {first + 1} to {last} "
+        f"of this file. To copy instead: print page{plural} {once} once, and make "
+        f"{pupils} copies of each.",
+        "Print at 100 %, on one side. Pencils, markers or paints for children only "
+        "where their label says so; local rules come first.",
+    ]
+    y -= 4.0
+    for sentence in sentences:
+        for words in fonts.wrap(sentence, size, right - left):
+            y -= 0.5 * size
+            items.append(Text((left, y), words, size))
+        y -= 2.0
+    return items, y

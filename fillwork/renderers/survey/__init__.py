@@ -1,0 +1,1 @@
+"""The survey: picture and words, what is to mend."""

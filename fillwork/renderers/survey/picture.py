@@ -1,0 +1,627 @@
+"""Compose the survey picture: kinds tinted, symmetry drawn, defects numbered."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.model import Outlines
+from fillwork.errors import RenderError
+from fillwork.geometry import affine
+from fillwork.renderers.coloured import drawing_box, outline_strokes
+from fillwork.renderers.layout import MARGIN, format_length, shorten
+from fillwork.renderers.scene import (
+    BLACK,
+    COLOURS,
+    GREY_45,
+    GREY_60,
+    NUMBERS,
+    OUTLINES,
+    WHITE,
+    Box,
+    Fills,
+    Item,
+    Labels,
+    Picture,
+    Placed,
+    Scene,
+    Strokes,
+    Text,
+    circles,
+    rectangle,
+    segments,
+)
+from fillwork.renderers.sheets.repeat import (
+    cell_corners,
+    compose_unit,
+    frame_sides,
+    join_runs,
+    on_paper,
+)
+from fillwork.renderers.survey.mending import mended_words, split_defects
+from fillwork.renderers.symbols import (
+    Elements,
+    compose_elements,
+    find_elements,
+    wedge_of,
+)
+from fillwork.renderers.text.labels import fit_numbers
+from fillwork.renderers.text.room import Sides
+from fillwork.renderers.text.typeset import default_fonts
+from fillwork.renderers.tints import kind_tint
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement, Defect
+    from fillwork.renderers.text.typeset import FontSet
+    from fillwork.symmetry.model import Orbits, Zone
+
+    Found = tuple[Zone, NDArray[np.float64], Elements]
+
+__all__ = ["compose_survey"]
+
+RED = "#c8102e"
+"""The one strong red of defects."""
+
+_PAPER = ((297.0, 210.0), (210.0, 297.0))
+_COLUMN = 64.0
+_GAP = 8.0
+_HEAD = 18.0
+_BELOW = 62.0
+_WIDER = 1.15
+_DOT = 0.45
+_SYMBOL = 1.4
+_NAMED = 2
+"""With more zones than that they are listed."""
+
+_RING = 2.6
+_LINE = 4.4
+
+
+def compose_survey(
+    arrangement: Arrangement,
+    outlines: Outlines,
+    orbits: Orbits,
+    *,
+    title: str = "Survey",
+    fonts: FontSet | None = None,
+) -> Scene:
+    """Return the survey picture on one A4 page, the drawing fitted.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions; there may be none.
+    outlines : Outlines
+        Their true outlines.
+    orbits : Orbits
+        Their kinds and zones.
+    title : str
+        Title of the page.
+    fonts : FontSet, optional
+        Fonts; the bundled ones by default.
+
+    Returns
+    -------
+    Scene
+        Kinds in pale tints with a letter once in each repeat, one repeat in black
+        with its centres and axes, open lines and defects in red, lists beside.
+    """
+    fonts = fonts or default_fonts()
+    box = _extent(arrangement)
+    size = (max(box[2] - box[0], 1e-6), max(box[3] - box[1], 1e-6))
+    best = None
+    for width, height in _PAPER:
+        room: Box = (
+            MARGIN,
+            MARGIN,
+            width - MARGIN - _COLUMN - _GAP,
+            height - MARGIN - _HEAD,
+        )
+        scale = min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])
+        if best is None or scale > best[0]:
+            best = (scale, room, width, height)
+    if best is None:
+        what = "no page was tried"
+        raise RenderError(what)
+    # a strip takes the page's whole width, with the lists below it
+    width, height = _PAPER[0]
+    room = (MARGIN, MARGIN + _BELOW, width - MARGIN, height - MARGIN - _HEAD)
+    scale = min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])
+    below = scale > _WIDER * best[0]
+    if not below:
+        scale, room, width, height = best
+    x, y = room[0] - box[0] * scale, room[3] - box[3] * scale
+    place = (scale, 0.0, 0.0, scale, x, y)
+    every = (*arrangement.defects, *orbits.defects)
+    defects, trifles = split_defects(every)
+    found = [
+        (zone, window, _elements(zone, window))
+        for zone, window in _windows(arrangement, orbits, box)
+    ]
+    drawing = _drawing(arrangement, outlines, orbits, scale, box)
+    regions = arrangement.face_count - 1
+    alt = (
+        f"{title}: {regions} regions of {len(orbits.orbits)} kinds, "
+        f"{len(every)} defects"
+    )
+    sentence = _sentence(arrangement, orbits, fonts)
+    page: list[Item] = [
+        Text((MARGIN, height - MARGIN - 5), title, 16, "medium", role="H1"),
+        Text(
+            (MARGIN, height - MARGIN - 11),
+            shorten(f"Survey: {sentence}", 9, width - 2 * MARGIN, fonts),
+            9,
+            colour=GREY_60,
+        ),
+        Placed(drawing, place, alt=alt),
+    ]
+    letters = _letters(arrangement, outlines, orbits, scale, place, fonts, found)
+    for zone, window, elements in found:
+        sides = affine.apply(place, _sides(arrangement, zone, window).reshape(-1, 2))
+        moved = on_paper(elements, place)
+        near = np.linalg.norm(letters.at[:, None] - moved.centres, axis=2)
+        # where the one letter of a kind had to stay on a centre, the symbol gives way
+        free = (near > letters.height[:, None] * 0.6 + _SYMBOL).all(axis=0)
+        moved = replace(
+            moved,
+            centres=moved.centres[free],
+            orders=moved.orders[free],
+            turns=moved.turns[free],
+        )
+        page += compose_unit(letters, moved, sides.reshape(-1, 4), fonts)
+    page.append(letters)
+    page += _rings(defects, place)
+    page += _dots(trifles, place)
+    left = width - MARGIN - _COLUMN
+    top = height - MARGIN - _HEAD
+    key = (left, MARGIN)
+    if below:
+        top -= size[1] * scale + _GAP
+        left = MARGIN
+        key = (left + _COLUMN + _GAP, top - 18.0)
+    lists = _Lists(left, top, fonts, key, bool(_legend(found, *key)))
+    page += lists.zones(orbits) if len(orbits.zones) > _NAMED else []
+    page += lists.kinds_and_defects(orbits, defects, trifles, arrangement)
+    page += _legend(found, *key)
+    return Scene(width, height, tuple(page), title, "survey", WHITE)
+
+
+def _extent(arrangement: Arrangement) -> Box:
+    """Return the box of regions and of lines that bound none."""
+    boxes = []
+    if arrangement.edge_count:
+        boxes.append(drawing_box(arrangement))
+    if len(arrangement.loose):
+        chords, _, _ = arrangement.loose.flatten(0.1)
+        points = chords.reshape(-1, 2)
+        boxes.append((*points.min(axis=0).tolist(), *points.max(axis=0).tolist()))
+    if not boxes:
+        return (0.0, 0.0, arrangement.frame.width, arrangement.frame.height)
+    table = np.array(boxes)
+    low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
+    return (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+
+
+def _sentence(arrangement: Arrangement, orbits: Orbits, fonts: FontSet) -> str:
+    regions, kinds = arrangement.face_count - 1, len(orbits.orbits)
+    if regions < 1:
+        return "No closed region: the lines below end where they are marked."
+    words = [
+        f"{regions} region{'s' * (regions != 1)} of {kinds} kind{'s' * (kinds != 1)}"
+    ]
+    if len(orbits.zones) > _NAMED:
+        words.append(f"{len(orbits.zones)} zones")
+        return "; ".join(words)
+    for zone in orbits.zones:
+        head = f"zone {zone.index}: " if len(orbits.zones) > 1 else ""
+        words.append(head + _zone_words(zone, fonts))
+    return "; ".join(words)
+
+
+def _zone_words(zone: Zone, fonts: FontSet) -> str:
+    group = zone.symmetry.group
+    if group.family == "none":
+        return "no symmetry"
+    doubt = "" if zone.symmetry.certain else ", uncertain"
+    # a sign that no font has would leave a hole
+    sign = f" ({group.orbifold})" if group.orbifold else ""
+    sign = "" if fonts.shape(sign).missing else sign
+    return f"{group.family} group {group.short}{sign}{doubt}"
+
+
+def _window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.float64]:
+    """Return the corners of one repeat, counter-clockwise, or of the whole zone."""
+    symmetry = zone.symmetry
+    points = arrangement.witness[zone.faces]
+    reach = float(np.sqrt(arrangement.area[zone.faces].max()))
+    low, high = points.min(axis=0) - reach / 2, points.max(axis=0) + reach / 2
+    low = np.maximum(low, box[0:2])
+    high = np.minimum(high, box[2:4])
+    zone_box = (*low.tolist(), *high.tolist())
+    corners = cell_corners(symmetry, zone_box, arrangement, zone.faces)
+    if corners is not None:
+        return corners
+    return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
+
+
+def _windows(
+    arrangement: Arrangement, orbits: Orbits, box: Box
+) -> list[tuple[Zone, NDArray[np.float64]]]:
+    return [
+        (zone, _window(arrangement, zone, box))
+        for zone in orbits.zones
+        if zone.symmetry.group.family != "none" and len(zone.faces)
+    ]
+
+
+def _elements(zone: Zone, window: NDArray[np.float64]) -> Elements:
+    """Return the elements of a zone; of a rosette of high order the centre alone."""
+    elements = find_elements(zone.symmetry, window)
+    if wedge_of(zone.symmetry, 1.0) is None:
+        return elements
+    return replace(elements, mirrors=np.empty((0, 4)))
+
+
+def _drawing(
+    arrangement: Arrangement,
+    outlines: Outlines,
+    orbits: Orbits,
+    scale: float,
+    box: Box,
+) -> Picture:
+    items: list[Item] = []
+    for number, orbit in enumerate(orbits.orbits):
+        items.append(
+            Fills(
+                outlines,
+                orbit.faces,
+                kind_tint(number),
+                code=orbit.letter,
+                name=orbit.name,
+                kind=np.zeros(len(orbit.faces), np.int32),
+                kinds=(orbit.letter,),
+                layer=COLOURS,
+            )
+        )
+    if arrangement.edge_count:
+        items.append(outline_strokes(arrangement, 0.15 / scale, GREY_60, loose=False))
+    loose = arrangement.loose
+    if len(loose):
+        items.append(
+            Strokes(
+                loose,
+                np.arange(len(loose) + 1),
+                np.zeros(len(loose), bool),
+                0.35 / scale,
+                RED,
+                layer=OUTLINES,
+            )
+        )
+    return Picture(tuple(items), box)
+
+
+def _letters(
+    arrangement: Arrangement,
+    outlines: Outlines,
+    orbits: Orbits,
+    scale: float,
+    place: affine.Affine,
+    fonts: FontSet,
+    found: list[Found],
+) -> Labels:
+    """Return the letter of each kind, once in each repeat."""
+    shown = np.zeros(arrangement.face_count, bool)
+    family = {z.index: z.symmetry.group.family for z in orbits.zones}
+    for orbit in orbits.orbits:
+        kind = family.get(orbit.zone, "none")
+        if kind == "rosette":
+            shown[orbit.representative] = True
+            continue
+        alike = orbits.shifts_of_face[orbit.faces]
+        mine = alike == orbits.shifts_of_face[orbit.representative]
+        shown[orbit.faces if kind == "none" else orbit.faces[mine]] = True
+    faces = np.flatnonzero(shown)
+    sides = Sides.of(outlines, min(0.02, 0.02 / scale))
+    texts = tuple(orbit.letter for orbit in orbits.orbits)
+    at, height = fit_numbers(
+        sides.mapped(scale, False, (place[4], place[5])),
+        affine.apply(place, arrangement.witness),
+        arrangement.inscribed * scale,
+        orbits,
+        orbits.of_face,
+        texts,
+        fonts,
+        most=3.5,
+        least=1.2,
+        clearance=0.1,
+        faces=faces,
+    )
+    # in a kind without a letter so far, any region that is large enough will do
+    bare = set(range(len(texts))) - set(orbits.of_face[height > 0].tolist())
+    if bare:
+        more = np.flatnonzero(np.isin(orbits.of_face, sorted(bare)))
+        more = more[~shown[more]]
+        if len(more) and len(more) < 20_000:
+            at2, height2 = fit_numbers(
+                sides.mapped(scale, False, (place[4], place[5])),
+                affine.apply(place, arrangement.witness),
+                arrangement.inscribed * scale,
+                orbits,
+                orbits.of_face,
+                texts,
+                fonts,
+                most=3.5,
+                least=1.2,
+                clearance=0.1,
+                faces=more,
+            )
+            at = np.where((height2 > 0)[:, None], at2, at)
+            height = np.maximum(height, height2)
+    centres = np.concatenate([e.centres for _, _, e in found] or [np.empty((0, 2))])
+    centres = affine.apply(place, centres)
+    _step_aside(arrangement, at, height, scale, place, centres)
+    fits = (height > 0) & ~_covered(orbits, at, height, centres)
+    return Labels(
+        at[fits],
+        height[fits],
+        orbits.of_face[fits].astype(np.int32),
+        texts,
+        BLACK,
+        "medium",
+        layer=NUMBERS,
+    )
+
+
+def _step_aside(
+    arrangement: Arrangement,
+    at: NDArray[np.float64],
+    height: NDArray[np.float64],
+    scale: float,
+    place: affine.Affine,
+    centres: NDArray[np.float64],
+) -> None:
+    """Move letters off the symbols of centres where their regions have the room."""
+    middle = affine.apply(place, arrangement.witness)
+    for centre in centres:
+        near = np.linalg.norm(at - centre, axis=1) < height * 0.6 + _SYMBOL
+        for face in np.flatnonzero(near & (height > 0)).tolist():
+            step = 0.6 * height[face] + 1.8
+            room = arrangement.inscribed[face] * scale
+            if np.linalg.norm(middle[face] - centre) + step + height[face] < room:
+                at[face] = centre + np.array([step * 0.8, step * 0.6])
+
+
+def _covered(
+    orbits: Orbits,
+    at: NDArray[np.float64],
+    height: NDArray[np.float64],
+    centres: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Return which letters lie under centres, if others tell their kind."""
+    hidden = np.zeros(len(at), bool)
+    for centre in centres:
+        far = np.linalg.norm(at - centre, axis=1)
+        hidden |= (height > 0) & (far < height * 0.6 + _SYMBOL)
+    told = orbits.of_face[(height > 0) & ~hidden]
+    return hidden & np.isin(orbits.of_face, told)
+
+
+def _rings(defects: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
+    if not defects:
+        return []
+    at = affine.apply(place, np.array([d.at for d in defects], dtype=np.float64))
+    rings, start = circles(at, _RING)
+    texts = tuple(str(k + 1) for k in range(len(defects)))
+    n = len(defects)
+    return [
+        Strokes(rings, start, np.ones(n, bool), 0.4, RED, layer=NUMBERS),
+        Labels(
+            at + np.array([_RING + 0.4, _RING + 0.4]),
+            np.full(n, 2.2),
+            np.arange(n, dtype=np.int32),
+            texts,
+            RED,
+            "medium",
+        ),
+    ]
+
+
+def _sides(
+    arrangement: Arrangement, zone: Zone, window: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the sides of one repeat, or of a rosette's wedge where it is drawn."""
+    if zone.symmetry.lattice is not None:
+        return frame_sides(window)
+    wedge = wedge_of(zone.symmetry, 1.0)
+    if wedge is None:
+        return np.empty((0, 4))
+    mine = np.isin(arrangement.face, zone.faces)
+    points = arrangement.vertices[arrangement.origin[mine]]
+    reach = float(np.linalg.norm(points - wedge[1], axis=1).max())
+    ends = wedge[1] + (wedge - wedge[1]) * reach
+    return np.hstack([ends[:2], ends[1:]])
+
+
+def _dots(trifles: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
+    """Return a small dot at each trifle."""
+    if not trifles:
+        return []
+    at = affine.apply(place, np.array([d.at for d in trifles], dtype=np.float64))
+    rings, start = circles(at, _DOT)
+    spots = Outlines(rings, start, start)
+    return [Fills(spots, np.arange(len(trifles)), RED, layer=NUMBERS)]
+
+
+class _Lists:
+    """Write the lists beside or below the drawing, from the top down."""
+
+    def __init__(
+        self,
+        left: float,
+        top: float,
+        fonts: FontSet,
+        key: tuple[float, float],
+        legend: bool,
+    ) -> None:
+        self.left, self.y, self.fonts = left, top - 3.2, fonts
+        self.floor = MARGIN + (24.0 if legend and key[0] == left else 0.0)
+
+    @property
+    def rows(self) -> int:
+        """Return how many lines there is room for."""
+        return max(0, int((self.y + 3.2 - self.floor) // _LINE))
+
+    def head(self, words: str) -> list[Item]:
+        """Return a heading."""
+        item = Text((self.left, self.y), words, 9, "medium", role="H2")
+        self.y -= _LINE
+        return [item]
+
+    def line(self, words: str, count: str = "", row: int = -1) -> list[Item]:
+        """Return a line, with a number at its end."""
+        room = _COLUMN - 6 - (self.fonts.width(count, 7) + 3 if count else 0)
+        text = shorten(words, 7, room, self.fonts)
+        role = "TD" if row >= 0 else "P"
+        at = (self.left + 6, self.y)
+        items: list[Item] = [Text(at, text, 7, role=role, row=max(row, 0))]
+        if count:
+            end = (self.left + _COLUMN, self.y)
+            items.append(
+                Text(end, count, 7, colour=GREY_60, align="right", role=role, row=row)
+            )
+        self.y -= _LINE
+        return items
+
+    def more(self, words: str) -> list[Item]:
+        """Return a line that says what is not listed."""
+        item = Text((self.left + 6, self.y), words, 7, colour=GREY_60)
+        self.y -= _LINE
+        return [item]
+
+    def zones(self, orbits: Orbits) -> list[Item]:
+        """Return every zone by its number, those of one group on one line."""
+        groups: dict[str, list[int]] = {}
+        for zone in orbits.zones:
+            role = f"{zone.role}: " if zone.role else ""
+            words = role + _zone_words(zone, self.fonts)
+            groups.setdefault(words, []).append(zone.index)
+        items = self.head("Zones")
+        most = max(3, self.rows // 2)
+        for k, (words, numbers) in enumerate(groups.items()):
+            if k == most and len(groups) > most + 1:
+                items += self.more(f"and {len(groups) - k} sorts more, in the table")
+                break
+            told = f"{join_runs(numbers)}  {words}"
+            for part in self.fonts.wrap(told, 7, _COLUMN - 6)[:2]:
+                items += self.line(part)
+        self.y -= _LINE / 2
+        return items
+
+    def kinds_and_defects(
+        self,
+        orbits: Orbits,
+        defects: tuple[Defect, ...],
+        trifles: tuple[Defect, ...],
+        arrangement: Arrangement,
+    ) -> list[Item]:
+        """Return the kinds, what is to mend, and what was mended."""
+        items: list[Item] = []
+        kinds = len(orbits.orbits)
+        mended = 2 if trifles else 0
+        want_defects = len(defects) + bool(defects) + mended
+        want_kinds = kinds + (2 if kinds else 0)
+        rows = self.rows
+        for_defects = min(want_defects, max(rows - want_kinds, rows // 2))
+        shown = min(kinds, max(rows - for_defects - 2, 0))
+        if kinds:
+            items += self.head("Kinds")
+            shown -= shown < kinds
+            for number, orbit in enumerate(orbits.orbits[: max(shown, 0)]):
+                x, y = self.left, self.y
+                tint = kind_tint(number)
+                square = (x, y - 0.9, x + 4, y + 2.7)
+                items += rectangle(square, fill=tint, edge=GREY_45)
+                words = f"{orbit.letter}  {orbit.name}"
+                items += self.line(words, str(len(orbit.faces)), number)
+            if shown < kinds:
+                items += self.more(f"and {kinds - max(shown, 0)} more")
+            self.y -= _LINE / 2
+        room = max(for_defects - bool(defects) - mended, 0)
+        if defects:
+            items += self.head("To mend")
+            shown = min(len(defects), room)
+            shown -= shown < len(defects)
+            for number, defect in enumerate(defects[: max(shown, 0)], start=1):
+                end = (self.left + 4, self.y)
+                items.append(Text(end, str(number), 7, "medium", RED, align="right"))
+                where = f"{defect.at[0]:.1f}, {defect.at[1]:.1f}"
+                size = format_length(defect.size)
+                items += self.line(f"{defect.type} {size} at {where}: {defect.done}")
+            if shown < len(defects):
+                items += self.more(f"and {len(defects) - max(shown, 0)} more, ringed")
+        if trifles:
+            x, y = self.left + 3.0, self.y + 0.9
+            rings, start = circles([(x, y)], _DOT)
+            items.append(Fills(Outlines(rings, start, start), np.arange(1), RED))
+            for part in self.fonts.wrap(mended_words(trifles)[0], 7, _COLUMN - 6)[:2]:
+                items += self.line(part)
+        elif not defects and arrangement.face_count > 1:
+            items += self.more("No defects found")
+        return items
+
+
+def _legend(found: list[Found], left: float, bottom: float) -> list[Item]:
+    """Return what the symbols mean, where there are any."""
+    if not found:
+        return []
+    items: list[Item] = []
+    rows: list[tuple[Strokes, str]] = []
+    y = bottom + 14.0
+    level = [left, y + 1, left + 9, y + 1]
+    kinds = (
+        (any(len(e.mirrors) for _, _, e in found), 0.25, (), "mirror"),
+        (any(len(e.glides) for _, _, e in found), 0.25, (2.0, 1.2), "glide"),
+        (
+            any(z.symmetry.lattice is not None for z, _, _ in found),
+            0.5,
+            (),
+            "one repeat",
+        ),
+        # what the two sides of a wedge are
+        *(
+            (
+                any(
+                    wedge_of(z.symmetry, 1.0) is not None
+                    and z.symmetry.group.short.startswith(name)
+                    for z, _, _ in found
+                ),
+                0.5,
+                (),
+                words,
+            )
+            for name, words in (("D", "mirror to mirror"), ("C", "one turn"))
+        ),
+    )
+    for there, width, dash, words in kinds:
+        if there:
+            drop = 4.4 * len(rows)
+            line = [level[0], level[1] - drop, level[2], level[3] - drop]
+            rows.append((segments([line], width, BLACK, dash=dash), words))
+    for k, (pen, words) in enumerate(rows):
+        items.append(pen)
+        items.append(Text((left + 11, y - 4.4 * k), words, 7, colour=GREY_60))
+    orders = sorted({int(n) for _, _, e in found for n in e.orders}, reverse=True)
+    for k, order in enumerate(orders[:4]):
+        at = np.array([[left + 34.0, y + 1 - 4.4 * k]])
+        turn = 0.0
+        mark = Elements(
+            at, np.array([order]), np.array([turn]), np.empty((0, 4)), np.empty((0, 4))
+        )
+        items += compose_elements(mark)
+        words = "half-turn" if order == 2 else f"turn of 1/{order}"
+        items.append(Text((left + 38, y - 4.4 * k), words, 7, colour=GREY_60))
+    return items

@@ -1,0 +1,254 @@
+"""The survey in words: a table that fits a terminal."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from fillwork.errors import SymmetryError
+from fillwork.renderers.survey.mending import mended_words, split_defects
+from fillwork.symmetry.groups import parse_group
+from fillwork.symmetry.kinds.orbits import letters as letter_of
+from fillwork.symmetry.lines.detect import describe
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.arrangement.model import Arrangement, Defect
+    from fillwork.bands.found import Bands, BandStrand
+    from fillwork.linework import LineWork
+    from fillwork.symmetry.model import Orbits, Zone
+
+__all__ = ["compose_table"]
+
+MOST_KINDS = 40
+MOST_DEFECTS = 12
+MOST_SHAPES = 12
+
+
+def three_figures(value: float) -> str:
+    """Return a number with three significant figures and no exponent.
+
+    Parameters
+    ----------
+    value : float
+        Any number.
+
+    Returns
+    -------
+    str
+        Its text.
+
+    Examples
+    --------
+    >>> [three_figures(v) for v in (1234.5, 12.345, 0.012345, 0.0)]
+    ['1230', '12.3', '0.0123', '0']
+    """
+    if value == 0:
+        return "0"
+    rounded = float(f"{value:.3g}")
+    if abs(rounded) >= 100:
+        return f"{rounded:.0f}"
+    return f"{rounded:.10f}".rstrip("0").rstrip(".")
+
+
+def _settling(zone: Zone, several: bool) -> list[str]:
+    """Return the options that would settle a doubt, the likeliest first."""
+    found = zone.symmetry
+    none = found.group.family == "none"
+    names = [] if none else [found.group.short]
+    names += [c.group for c in found.candidates]
+    options = []
+    for name in dict.fromkeys(names):
+        rosette = name[0] in "CD" and name[1:].isdigit()
+        # what fits roughly where nothing is found is a plane group
+        family = "rosette" if rosette else "plane" if none else found.group.family
+        known = f"{family}:{name}"
+        try:
+            parse_group(known)
+        except SymmetryError:
+            continue
+        options.append(
+            f"--symmetry {zone.index}={known}" if several else f"--symmetry {known}"
+        )
+    return ["    settle it by " + ", or by ".join(options[:3])] if options else []
+
+
+def _like_lines(orbits: Orbits) -> list[str]:
+    """Say which kinds are of like shape, and which make figures."""
+    lines = []
+    if orbits.match == "all" and orbits.families:
+        shapes = max(orbits.families)
+        if shapes < len(orbits.orbits):
+            lines.append(f"shapes    {shapes} (--match family paints by them)")
+            lines += _listed(orbits, orbits.families, "alike")
+        if any(orbits.figures):
+            sorts = max(orbits.figures)
+            lines.append(f"figures   {sorts} (--match figure paints by them)")
+            lines += _listed(orbits, orbits.figures, "one figure")
+    return lines
+
+
+def _listed(orbits: Orbits, numbers: tuple[int, ...], word: str) -> list[str]:
+    """Return a line for each set of several kinds, the largest kinds first."""
+    sets: dict[int, list[str]] = {}
+    for orbit, number in zip(orbits.orbits, numbers, strict=True):
+        if number:
+            sets.setdefault(number, []).append(orbit.letter)
+    several = [letters for letters in sets.values() if len(letters) > 1]
+    lines = []
+    for letters in several[:MOST_SHAPES]:
+        shown = " ".join(letters[:MOST_KINDS])
+        rest = len(letters) - MOST_KINDS
+        more = f" and {rest} more" if rest > 0 else ""
+        lines.append(f"          {shown}{more} {word}")
+    if len(several) > MOST_SHAPES:
+        lines.append(f"          and {len(several) - MOST_SHAPES} more (with --json)")
+    return lines
+
+
+def _band_lines(bands: Bands) -> list[str]:
+    """Return a line for each kind of strand, the commonest first."""
+    kinds: dict[int, list[BandStrand]] = {}
+    for strand in bands.strands:
+        kinds.setdefault(strand.orbit, []).append(strand)
+    crossings = bands.crossings
+    lines = [
+        f"bands     {len(bands.strands)} strand{'s' * (len(bands.strands) != 1)}, "
+        f"{crossings} crossing{'s' * (crossings != 1)}"
+    ]
+    for number, strands in sorted(kinds.items())[:MOST_SHAPES]:
+        closed = sum(s.closed for s in strands)
+        length = sum(s.length for s in strands) / 1000
+        width = sum(s.width for s in strands) / len(strands)
+        lines.append(
+            f"          {letter_of(number).lower():<5}  {len(strands):7d} "
+            f"({closed} closed), {three_figures(width)} mm wide, "
+            f"{three_figures(length)} m in all"
+        )
+    if len(kinds) > MOST_SHAPES:
+        lines.append(f"          and {len(kinds) - MOST_SHAPES} more (with --json)")
+    return lines
+
+
+def _zone_lines(zone: Zone, several: bool) -> list[str]:
+    found = zone.symmetry
+    group = found.group
+    head = f"zone {zone.index}" + (f" ({zone.role})" if zone.role else "")
+    label = f"{head}: " if several else ""
+    name = "none" if group.family == "none" else f"{group.family}:{group.short}"
+    lines = [f"  {label}{name}  {describe(found)}"]
+    if not found.certain:
+        lines.append(f"    not certain: {found.reason}")
+        rivals = [
+            f"{c.group} fits {100 * c.fit:.0f} %"
+            for c in found.candidates
+            if c.group != group.short
+        ]
+        if rivals:
+            lines.append("    also weighed: " + "; ".join(rivals[:4]))
+        lines += _settling(zone, several)
+    return lines
+
+
+def _defect_lines(defects: Sequence[Defect]) -> list[str]:
+    """Return what is worth a look, the largest first, and trifles in one line."""
+    shown, trifles = split_defects(defects)
+    lines = []
+    if shown:
+        counts = Counter((d.type, d.done) for d in shown)
+        summary = ", ".join(
+            f"{n} × {kind} ({done})" for (kind, done), n in sorted(counts.items())
+        )
+        lines.append(f"defects   {summary}")
+    for number, d in enumerate(shown[:MOST_DEFECTS], 1):
+        x, y = d.at
+        size = three_figures(d.size)
+        lines.append(
+            f"     {number:4d}  {d.type} of {size} mm at @{x:.1f},{y:.1f}: {d.done}"
+            + (f"; {d.remedy}" if d.remedy else "")
+        )
+    if len(shown) > MOST_DEFECTS:
+        lines.append(f"          and {len(shown) - MOST_DEFECTS} more (--json)")
+    line, sorts = mended_words(trifles)
+    if line:
+        lines.append(f"mended    {line}")
+        lines.append(f"          {sorts} (each with --json)")
+    return lines
+
+
+def compose_table(
+    linework: LineWork,
+    arrangement: Arrangement,
+    orbits: Orbits,
+    *,
+    real_scale: float,
+    scale_known: bool,
+    bands: Bands | None = None,
+) -> str:
+    """Return what was found, for people.
+
+    Parameters
+    ----------
+    linework, arrangement, orbits
+        Results of the stages.
+    real_scale : float
+        Real length / drawn length.
+    scale_known : bool
+        Whether a physical size is stated.
+    bands : Bands, optional
+        The strands of strapwork.
+
+    Returns
+    -------
+    str
+        Lines of text, the last one ended.
+    """
+    frame = linework.frame
+    size = f"{frame.width:.1f} × {frame.height:.1f} mm"
+    if not scale_known:
+        size += " (taken from px; state the true size with --scale or --real-width)"
+    elif real_scale != 1:
+        real = f"{frame.width * real_scale:.1f} × {frame.height * real_scale:.1f} mm"
+        size += f", real {real}, at 1 : {three_figures(real_scale)}"
+    used = [g for g in linework.groups if g.used]
+    regions, strokes = arrangement.face_count - 1, linework.stroke_count
+    cut = int(orbits.cut.sum())
+    lines = [
+        f"drawing   {linework.file or 'standard input'}, {size}",
+        f"lines     {strokes} stroke{'s' * (strokes != 1)}, taken as {linework.scope}",
+    ]
+    if len(linework.groups) > 1:
+        lines.append(f"          {len(used)} of {len(linework.groups)} groups used:")
+        for g in linework.groups[:MOST_DEFECTS]:
+            width = "edge" if g.width is None else f"{three_figures(g.width)} mm"
+            what = f"{g.colour or 'no colour'} {width}" + (" dashed" if g.dash else "")
+            layer = f" layer “{g.layer}”" if g.layer else ""
+            mark = "used" if g.used else "left"
+            length = three_figures(g.length)
+            lines.append(f"          {mark}  {g.count:5d} × {what}{layer}, {length} mm")
+    lines.append(
+        f"regions   {regions}" + (f", {cut} of them cut by the edge" if cut else "")
+    )
+    lines.append("symmetry")
+    for zone in orbits.zones:
+        lines += _zone_lines(zone, len(orbits.zones) > 1)
+    if regions:
+        lines.append(f"kinds     {len(orbits.orbits)}")
+        lines.append("          kind   regions  cut   area mm²  name")
+        for o in orbits.orbits[:MOST_KINDS]:
+            area = three_figures(o.area)
+            part = f"  (zone {o.zone})" if len(orbits.zones) > 1 else ""
+            lines.append(
+                f"          {o.letter:<5}  {len(o.faces):7d} {o.cut:4d} "
+                f"{area:>10}  {o.name}{part}"
+            )
+        if len(orbits.orbits) > MOST_KINDS:
+            rest = len(orbits.orbits) - MOST_KINDS
+            lines.append(f"          and {rest} more kinds (all with --json)")
+        lines += _like_lines(orbits)
+    if bands is not None:
+        lines += _band_lines(bands)
+    lines += _defect_lines((*arrangement.defects, *orbits.defects))
+    lines.append(f"tolerance {arrangement.tolerance.why}")
+    return "\n".join(lines) + "\n"

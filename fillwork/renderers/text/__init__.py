@@ -1,0 +1,1 @@
+"""Letters: fonts, shaping, direction, bars under numbers, room for them."""

@@ -1,0 +1,276 @@
+"""Find where the number of each region stands, and how high it is.
+
+Regions that the symmetry carries onto each other without turning are solved once,
+and whole regions of a kind share one size.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.renderers.text.room import number_body, place_each, sizes_at
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.renderers.text.room import Body, Sides
+    from fillwork.renderers.text.typeset import FontSet
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["fit_numbers"]
+
+# unlike regions of one number that are searched with all steps
+_FINELY = 4000
+
+
+def _inside(
+    sides: Sides, faces: NDArray[np.integer], at: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Return whether points lie in their regions (even-odd crossings)."""
+    out = np.zeros(len(faces), bool)
+    size = np.diff(sides.start)[faces]
+    begin = np.cumsum(size) - size
+    index = np.repeat(sides.start[faces] - begin, size) + np.arange(size.sum())
+    owner = np.repeat(np.arange(len(faces)), size)
+    x, y = at[owner, 0], at[owner, 1]
+    x0, y0, x1, y1 = sides.segments[index].T
+    spans = (y0 > y) != (y1 > y)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        right = x < x0 + (y - y0) / (y1 - y0) * (x1 - x0)
+    out[:] = np.bincount(owner, spans & right, len(faces)).astype(np.int64) % 2 == 1
+    return out
+
+
+def fit_numbers(
+    sides: Sides,
+    witness: NDArray[np.float64],
+    room: NDArray[np.float64],
+    orbits: Orbits,
+    text_of_face: NDArray[np.integer],
+    texts: tuple[str, ...],
+    fonts: FontSet,
+    *,
+    most: float = 5.0,
+    least: float = 1.5,
+    clearance: float = 0.2,
+    faces: NDArray[np.integer] | None = None,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return where the number of each region stands and how high it is.
+
+    Parameters
+    ----------
+    sides : Sides
+        Sides of all regions, on paper, mm.
+    witness : ndarray of shape (F, 2)
+        A point well inside each region, on paper, mm.
+    room : ndarray of shape (F,)
+        Distance of the witness from the boundary, mm: half of the least width or
+        height that any number may have.
+    orbits : Orbits
+        Kinds; whole regions of one kind get one size.
+    text_of_face : ndarray of int, shape (F,)
+        Row of `texts` for each region; -1 for none.
+    texts : tuple of str
+        Numbers.
+    fonts : FontSet
+        Fonts.
+    most, least : float
+        Largest and smallest height of a number, mm.
+    clearance : float
+        Distance to keep from every side, mm.
+    faces : ndarray of int, optional
+        Only these regions.
+
+    Returns
+    -------
+    at : ndarray of shape (F, 2)
+        Centres of the numbers, mm.
+    height : ndarray of shape (F,)
+        Heights, mm; 0 where the region is too small for `least`.
+    """
+    count = len(text_of_face)
+    at, height = witness.copy(), np.zeros(count)
+    all_faces = np.arange(1, count) if faces is None else np.asarray(faces)
+    all_faces = all_faces[text_of_face[all_faces] >= 0]
+    bodies = tuple(number_body(text, fonts) for text in texts)
+    narrow = np.array([min(body.half) for body in bodies] + [0.0])
+    # too narrow for any number of the least size
+    needed = least * narrow[text_of_face[all_faces]] + clearance
+    mine = all_faces[room[all_faces] * 1.0001 >= needed]
+    if len(mine):
+        spots = _Spots(sides.only(mine), bodies, text_of_face[mine], clearance, most)
+        at[mine], height[mine] = _fit(spots, witness[mine], orbits, mine)
+    _share_sizes(orbits, all_faces, text_of_face, height, least)
+    return at, height
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Spots:
+    """Hold regions that want a number, row by row, and what is asked of it."""
+
+    sides: Sides
+    bodies: tuple[Body, ...]
+    text: NDArray[np.integer]
+    clearance: float
+    most: float
+
+    def sizes(
+        self, rows: NDArray[np.integer], at: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Return the largest heights at one point a row."""
+        text = self.text[rows]
+        return sizes_at(self.sides, rows, at, self.bodies, text, self.clearance)
+
+    def place(
+        self, rows: NDArray[np.integer], start: NDArray[np.float64], fine: bool
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the best place of each row and its height."""
+        text, enough = self.text[rows], self.most
+        return place_each(
+            self.sides, rows, start, self.bodies, text, self.clearance, enough, fine
+        )
+
+
+def _fit(
+    spots: _Spots,
+    witness: NDArray[np.float64],
+    orbits: Orbits,
+    faces: NDArray[np.integer],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return where the number of each row stands and how high it may be."""
+    low, high = spots.sides.boxes()
+    centre = (low + high) / 2
+    centroid = spots.sides.centroids()
+    leader, group = _groups(orbits, faces, high - low, spots.text)
+    start = _start_points(spots, leader, witness, centroid)
+    here, size = start.copy(), np.zeros(len(leader))
+    # a number that stands in thousands of unlike regions is placed in fewer steps
+    often = np.bincount(spots.text[leader], minlength=len(spots.bodies))
+    fine = often[spots.text[leader]] < _FINELY
+    for way in (True, False):
+        rows = np.flatnonzero(fine == way)
+        here[rows], size[rows] = spots.place(leader[rows], start[rows], way)
+    here, size = _settle(spots, leader, here, size, centroid)
+    moved = here[group] - centre[leader][group] + centre
+    own = size[group]
+    follower = np.ones(len(faces), bool)
+    follower[leader] = False
+    # the first points are wanted for few regions only
+    k = np.flatnonzero(follower)
+    if len(k):
+        own[k] = spots.sizes(k, moved[k])
+        again = k[own[k] < 0.9 * np.minimum(size[group[k]], spots.most)]
+        start = _start_points(spots, again, witness, centroid)
+        moved[again], own[again] = spots.place(again, start, False)
+    moved[leader] = here
+    return moved, np.minimum(own, spots.most)
+
+
+def _start_points(
+    spots: _Spots,
+    rows: NDArray[np.integer],
+    witness: NDArray[np.float64],
+    centroid: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Return the centroid where it is about as roomy as the witness."""
+    start: NDArray[np.float64] = witness[rows].copy()
+    middle = centroid[rows]
+    k = np.flatnonzero(_sound(spots, rows, middle))
+    a = spots.sizes(rows[k], start[k])
+    b = spots.sizes(rows[k], middle[k])
+    take = k[b >= 0.9 * a]
+    start[take] = middle[take]
+    return start
+
+
+def _sound(
+    spots: _Spots, rows: NDArray[np.integer], middle: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Return which regions have their centroid inside."""
+    sound = np.asarray(np.isfinite(middle).all(axis=1))
+    sound[sound] = _inside(spots.sides, rows[sound], middle[sound])
+    return sound
+
+
+def _settle(
+    spots: _Spots,
+    rows: NDArray[np.integer],
+    at: NDArray[np.float64],
+    size: NDArray[np.float64],
+    centroid: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return places moved to the centroid where that costs next to nothing."""
+    middle = centroid[rows]
+    k = np.flatnonzero(_sound(spots, rows, middle))
+    there = spots.sizes(rows[k], middle[k])
+    near = there >= 0.98 * np.minimum(size[k], spots.most)
+    at, size = at.copy(), size.copy()
+    at[k[near]], size[k[near]] = middle[k[near]], there[near]
+    return at, size
+
+
+def _groups(
+    orbits: Orbits,
+    faces: NDArray[np.integer],
+    extent: NDArray[np.float64],
+    text: NDArray[np.integer],
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return one leader a group of regions that are copies by a shift.
+
+    Whole regions of one kind, one operation, one text and one box size (to a
+    hundredth) are a group; every other region is its own.
+    """
+    operation = orbits.operation_of_face[faces].astype(np.int64)
+    kind = orbits.of_face[faces].astype(np.int64)
+    alone = orbits.cut[faces] | (operation < 0)
+    shifts = orbits.shifts_of_face[faces].astype(np.int64)
+    box = np.round(np.log(np.maximum(extent, 1e-9)) / 0.01).astype(np.int64)
+    key = np.stack(
+        [
+            text,
+            kind,
+            np.where(alone, -1 - np.arange(len(faces)), operation),
+            np.where(alone, 0, shifts),
+            np.where(alone, 0, box[:, 0]),
+            np.where(alone, 0, box[:, 1]),
+        ],
+        axis=1,
+    )
+    _, leader, group = np.unique(key, axis=0, return_index=True, return_inverse=True)
+    return leader, group.reshape(-1)
+
+
+def _share_sizes(
+    orbits: Orbits,
+    faces: NDArray[np.integer],
+    text_of_face: NDArray[np.integer],
+    height: NDArray[np.float64],
+    least: float,
+) -> None:
+    """Give whole regions of a kind one size, the smallest that fits them all."""
+    whole = faces[~orbits.cut[faces]]
+    kinds = len(orbits.orbits)
+    key = text_of_face[whole].astype(np.int64) * max(kinds, 1) + orbits.of_face[whole]
+    values, group = np.unique(key, return_inverse=True)
+    fits = height[whole] >= least
+    shared = np.full(len(values), np.inf)
+    np.minimum.at(shared, group[fits], height[whole][fits])
+    height[whole] = np.where(fits, shared[group], 0.0)
+    cut = faces[orbits.cut[faces]]
+    if len(cut):
+        key = text_of_face[cut].astype(np.int64) * max(kinds, 1) + orbits.of_face[cut]
+        at = np.searchsorted(values, key)
+        known = (
+            (at < len(values)) & (values[np.minimum(at, len(values) - 1)] == key)
+            if len(values)
+            else np.zeros(len(cut), bool)
+        )
+        limit = np.full(len(cut), np.inf)
+        limit[known] = shared[at[known]]
+        height[cut] = np.minimum(height[cut], limit)
+        height[cut] = np.where(height[cut] >= least, height[cut], 0.0)
+    # steps of a twentieth of a mm, downwards
+    height[faces] = np.floor(height[faces] * 20 + 1e-9) / 20

@@ -1,0 +1,547 @@
+"""Measure how large a number can stand at a point of a region, and where largest.
+
+A number's ink is held by a convex *body*: the smallest sixteen-sided outline with
+fixed directions around all its glyphs, grown by a little air. For a point p inside
+a region, the largest body about p that meets no side of the region is found
+exactly: a convex body and a line segment are apart when one of the body's
+directions, or the segment's own normal, keeps them apart (the separating axis
+theorem). A search then moves p to where that size is largest.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.ranges import expand_ranges
+from fillwork.renderers.text.bars import BAR_BELOW, BAR_WIDTH, needs_bar
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Outlines
+    from fillwork.renderers.text.typeset import FontSet
+
+__all__ = [
+    "Body",
+    "Sides",
+    "ink_points",
+    "largest_sizes",
+    "number_body",
+    "place_best",
+    "place_each",
+    "sizes_at",
+]
+
+DIRECTIONS = 16
+AIR = 0.10
+"""Air round a number, as a share of its height."""
+
+_CHUNK = 40_000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sides:
+    """Hold the straight sides of regions, curves as chords.
+
+    Parameters
+    ----------
+    segments : ndarray of float64, shape (n, 4)
+        x0 y0 x1 y1, region by region, mm.
+    start : ndarray of int64, shape (F + 1,)
+        Region ``f`` owns ``segments[start[f]:start[f + 1]]``.
+    """
+
+    segments: NDArray[np.float64]
+    start: NDArray[np.int64]
+
+    @classmethod
+    def of(cls, outlines: Outlines, chord_error: float) -> Sides:
+        """Return the sides of all faces.
+
+        Parameters
+        ----------
+        outlines : Outlines
+            True outlines.
+        chord_error : float
+            Largest distance of a chord from its curve, mm.
+
+        Returns
+        -------
+        Sides
+            Chords by face.
+        """
+        steps = outlines.pieces.chord_counts(chord_error).astype(np.int64)
+        before = np.concatenate([[0], np.cumsum(steps)])
+        chords, _, _ = outlines.pieces.flatten(chord_error)
+        return cls(chords, before[outlines.ring_start[outlines.face_ring_start]])
+
+    def mapped(self, scale: float, mirror: bool, shift: tuple[float, float]) -> Sides:
+        """Return the sides on paper.
+
+        Parameters
+        ----------
+        scale : float
+            Paper mm for one mm.
+        mirror : bool
+            Whether x is turned round.
+        shift : tuple of float
+            Added last, mm.
+
+        Returns
+        -------
+        Sides
+            The same regions.
+        """
+        way = np.array([-scale if mirror else scale, scale] * 2)
+        return Sides(self.segments * way + np.array([*shift, *shift]), self.start)
+
+    def only(self, faces: NDArray[np.integer]) -> Sides:
+        """Return the sides of some regions.
+
+        Parameters
+        ----------
+        faces : ndarray of int, shape (n,)
+            Regions.
+
+        Returns
+        -------
+        Sides
+            Region ``i`` of it is ``faces[i]`` of these.
+        """
+        size = np.diff(self.start)[faces]
+        _, index = expand_ranges(self.start[faces], size)
+        rows = self.segments.take(index, axis=0)
+        return Sides(rows, np.concatenate([[0], np.cumsum(size)]))
+
+    def centres(self) -> NDArray[np.float64]:
+        """Return the centre of each region's box, NaN where it has no side.
+
+        Returns
+        -------
+        NDArray[np.float64]
+            The centre of each region's box, NaN where it has no side.
+        """
+        low, high = self.boxes()
+        middle: NDArray[np.float64] = (low + high) / 2
+        return middle
+
+    def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the lower left and upper right corners of each region's box.
+
+        Returns
+        -------
+        tuple[NDArray[np.float64], NDArray[np.float64]]
+            The lower left and upper right corners of each region's box.
+        """
+        count = len(self.start) - 1
+        low, high = np.full((count, 2), np.nan), np.full((count, 2), np.nan)
+        filled = np.diff(self.start) > 0
+        if filled.any():
+            at = self.start[:-1][filled]
+            # column by column: numpy is slow along rows of two
+            for axis in (0, 1):
+                one, two = self.segments[:, axis], self.segments[:, axis + 2]
+                low[filled, axis] = np.minimum.reduceat(np.minimum(one, two), at)
+                high[filled, axis] = np.maximum.reduceat(np.maximum(one, two), at)
+        return low, high
+
+    def centroids(self) -> NDArray[np.float64]:
+        """Return the centroid of each region, NaN where it has none.
+
+        Returns
+        -------
+        NDArray[np.float64]
+            The centroid of each region, NaN where it has none.
+        """
+        x0, y0, x1, y1 = self.segments.T
+        cross = x0 * y1 - x1 * y0
+        count = len(self.start) - 1
+        owner = np.repeat(np.arange(count), np.diff(self.start))
+        area = np.bincount(owner, cross, count) / 2
+        with np.errstate(divide="ignore", invalid="ignore"):
+            cx = np.bincount(owner, (x0 + x1) * cross, count) / (6 * area)
+            cy = np.bincount(owner, (y0 + y1) * cross, count) / (6 * area)
+        return np.stack([cx, cy], axis=1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Body:
+    """Hold the outline of a number about the centre of its ink, height 1.
+
+    Parameters
+    ----------
+    reach : ndarray of shape (DIRECTIONS,)
+        How far it reaches in each direction, air included.
+    corners : ndarray of shape (DIRECTIONS, 2)
+        Its corners.
+    half : tuple of float
+        Half the width and height of the ink, a bar included.
+    """
+
+    reach: NDArray[np.float64]
+    corners: NDArray[np.float64]
+    half: tuple[float, float]
+
+
+@cache
+def _directions() -> NDArray[np.float64]:
+    angle = np.arange(DIRECTIONS) * 2 * np.pi / DIRECTIONS
+    ways = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    ways.setflags(write=False)
+    return ways
+
+
+def ink_points(
+    text: str, fonts: FontSet, weight: str = "regular"
+) -> NDArray[np.float64]:
+    """Return points all along the outlines of a text's glyphs.
+
+    Parameters
+    ----------
+    text : str
+        The number.
+    fonts : FontSet
+        Fonts.
+    weight : str
+        ``regular`` or ``medium``.
+
+    Returns
+    -------
+    ndarray of shape (n, 2)
+        About the centre of the ink's box, in heights of a figure.
+    """
+    from fillwork.renderers.text.typeset import CAP_HEIGHT
+
+    shaped = fonts.shape(text, weight)
+    points = []
+    for run in shaped.runs:
+        for glyph, x, y in zip(run.glyphs, run.x, run.y, strict=True):
+            curves, _ = run.font.outline(glyph)
+            if len(curves):
+                chords, _, _ = curves.flatten(0.002)
+                points.append(chords[:, :2] + (x, y))
+    left, bottom, right, top = shaped.ink
+    if not points:
+        return np.zeros((1, 2))
+    middle = np.array([(left + right) / 2, (bottom + top) / 2])
+    ink: NDArray[np.float64] = (np.concatenate(points) - middle) / CAP_HEIGHT
+    return ink
+
+
+@lru_cache(maxsize=1024)
+def number_body(text: str, fonts: FontSet, weight: str = "regular") -> Body:
+    """Return the body of a number.
+
+    Parameters
+    ----------
+    text : str
+        The number.
+    fonts : FontSet
+        Fonts.
+    weight : str
+        ``regular`` or ``medium``.
+
+    Returns
+    -------
+    Body
+        For figures of height 1.
+    """
+    points = ink_points(text, fonts, weight)
+    if needs_bar(text):
+        wide, high = np.abs(points).max(axis=0)
+        y = -high - BAR_BELOW - BAR_WIDTH / 2
+        points = np.concatenate([points, [(-wide, y), (wide, y)]])
+    ways = _directions()
+    # chords of glyphs miss their curves by 0.002 em at most
+    reach = (points @ ways.T).max(axis=0) + 0.003 + AIR
+    after = np.roll(np.arange(DIRECTIONS), -1)
+    turn = 2 * np.pi / DIRECTIONS
+    sine = np.sin(turn)
+    x = (reach * ways[after, 1] - reach[after] * ways[:, 1]) / sine
+    y = (reach[after] * ways[:, 0] - reach * ways[after, 0]) / sine
+    half = np.abs(points).max(axis=0)
+    corners = np.stack([x, y], axis=1)
+    reach.setflags(write=False)
+    corners.setflags(write=False)
+    return Body(reach, corners, (float(half[0]), float(half[1])))
+
+
+def largest_sizes(
+    sides: Sides,
+    faces: NDArray[np.integer],
+    at: NDArray[np.float64],
+    body: Body,
+    clearance: float,
+) -> NDArray[np.float64]:
+    """Return the largest height of a number at given points.
+
+    Parameters
+    ----------
+    sides : Sides
+        Sides of all regions.
+    faces : ndarray of int, shape (n,)
+        Which region each point is in.
+    at : ndarray of shape (n, 2)
+        The points, inside their regions.
+    body : Body
+        The number.
+    clearance : float
+        Distance to keep from every side, mm.
+
+    Returns
+    -------
+    ndarray of shape (n,)
+        Heights, mm; 0 or less where it does not fit.
+    """
+    one = np.zeros(len(faces), np.int64)
+    return sizes_at(sides, np.asarray(faces), at, (body,), one, clearance)
+
+
+class _Gauge:
+    """Measure how large numbers can stand in some regions, at many points each.
+
+    What does not change with the point is measured once: how far each side lies
+    along each direction of its number's body, and along its own normal, from a
+    base point of its region. A number elsewhere shifts these by its own way from
+    the base.
+    """
+
+    def __init__(
+        self,
+        sides: Sides,
+        faces: NDArray[np.integer],
+        base: NDArray[np.float64],
+        bodies: Sequence[Body],
+        which: NDArray[np.integer],
+        clearance: float,
+    ) -> None:
+        self.base, self.clearance = base, clearance
+        self.size = np.diff(sides.start)[faces]
+        row, index = expand_ranges(sides.start[faces], self.size)
+        self.row = row
+        segments = sides.segments.take(index, axis=0)
+        ax, ay = (segments[:, k] - base[row, k] for k in (0, 1))
+        bx, by = (segments[:, k + 2] - base[row, k] for k in (0, 1))
+        ways = _directions()
+        # one row a direction: numpy runs along it
+        grip = np.stack([1.0 / body.reach for body in bodies], axis=1)
+        self.ways = ways[:, :, None] * grip.take(which, axis=1)[:, None, :]
+        self.near = np.empty((DIRECTIONS, len(row)))
+        of_side = which.take(row)
+        for k, (x, y) in enumerate(ways):
+            np.minimum(ax * x + ay * y, bx * x + by * y, out=self.near[k])
+            self.near[k] -= clearance
+            self.near[k] *= grip[k].take(of_side)
+        sx, sy = bx - ax, by - ay
+        length = np.maximum(np.hypot(sx, sy), 1e-300)
+        self.nx, self.ny = sy / length, -sx / length
+        self.off = ax * self.nx + ay * self.ny
+        self.ahead, self.behind = np.empty(len(row)), np.empty(len(row))
+        for number in np.unique(which).tolist():
+            mine = np.flatnonzero(of_side == number)
+            normal = np.stack([self.nx[mine], self.ny[mine]])
+            reach = bodies[number].corners @ normal
+            self.ahead[mine] = reach.max(axis=0)
+            self.behind[mine] = -reach.min(axis=0)
+
+    def keep(self, rows: NDArray[np.integer]) -> _Gauge:
+        """Return the gauge of some of the regions."""
+        part = object.__new__(_Gauge)
+        part.base, part.clearance = self.base[rows], self.clearance
+        part.size = self.size[rows]
+        start = np.cumsum(self.size) - self.size
+        part.row, index = expand_ranges(start[rows], part.size)
+        part.ways = self.ways.take(rows, axis=2)
+        part.near = self.near.take(index, axis=1)
+        for name in ("nx", "ny", "off", "ahead", "behind"):
+            setattr(part, name, getattr(self, name).take(index))
+        return part
+
+    def sizes(self, at: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the largest heights at one point a region."""
+        filled = self.size > 0
+        out = np.zeros(len(self.size))
+        if not filled.any():
+            return out
+        dx, dy = (at[:, k] - self.base[:, k] for k in (0, 1))
+        moved = self.ways[:, 0] * dx + self.ways[:, 1] * dy
+        apart = self.near - moved.take(self.row, axis=1)
+        best = apart.max(axis=0)
+        off = self.off - (dx.take(self.row) * self.nx + dy.take(self.row) * self.ny)
+        reach = np.where(off < 0, self.behind, self.ahead)
+        np.maximum(best, (np.abs(off) - self.clearance) / reach, out=best)
+        begin = np.cumsum(self.size) - self.size
+        out[filled] = np.minimum.reduceat(best, begin[filled])
+        return out
+
+
+def _batches(
+    sides: Sides, faces: NDArray[np.integer]
+) -> Iterator[tuple[slice, NDArray[np.integer]]]:
+    """Yield rows of regions that together have some thousands of sides."""
+    total = np.cumsum(np.diff(sides.start)[faces])
+    first = 0
+    while first < len(faces):
+        base = total[first - 1] if first else 0
+        last = max(int(np.searchsorted(total, base + _CHUNK, "right")), first + 1)
+        yield slice(first, last), faces[first:last]
+        first = last
+
+
+def sizes_at(
+    sides: Sides,
+    faces: NDArray[np.integer],
+    at: NDArray[np.float64],
+    bodies: Sequence[Body],
+    which: NDArray[np.integer],
+    clearance: float,
+) -> NDArray[np.float64]:
+    """Return the largest heights of numbers of several bodies at given points.
+
+    Parameters
+    ----------
+    sides : Sides
+        Sides of all regions.
+    faces : ndarray of int, shape (n,)
+        Which region each point is in.
+    at : ndarray of shape (n, 2)
+        The points, inside their regions, mm.
+    bodies : sequence of Body
+        The numbers.
+    which : ndarray of int, shape (n,)
+        Whose row in `bodies` is wanted at each point.
+    clearance : float
+        Distance to keep from every side, mm.
+
+    Returns
+    -------
+    ndarray of shape (n,)
+        Heights, mm; 0 or less where it does not fit.
+    """
+    out = np.zeros(len(faces))
+    for rows, mine in _batches(sides, faces):
+        points = at[rows]
+        gauge = _Gauge(sides, mine, points, bodies, which[rows], clearance)
+        out[rows] = gauge.sizes(points)
+    return out
+
+
+def place_best(
+    sides: Sides,
+    faces: NDArray[np.integer],
+    start: NDArray[np.float64],
+    body: Body,
+    clearance: float,
+    *,
+    enough: float,
+    fine: bool = True,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return where a number can stand largest in each region.
+
+    Parameters
+    ----------
+    sides : Sides
+        Sides of all regions.
+    faces : ndarray of int, shape (n,)
+        Regions.
+    start : ndarray of shape (n, 2)
+        A point inside each.
+    body : Body
+        The number.
+    clearance : float
+        Distance to keep from every side, mm.
+    enough : float
+        Height at which the search may stop, mm.
+    fine : bool
+        Eight ways and many steps instead of four ways and few.
+
+    Returns
+    -------
+    at : ndarray of shape (n, 2)
+        The points.
+    height : ndarray of shape (n,)
+        Heights, mm; 0 or less where the number does not fit.
+    """
+    one = np.zeros(len(faces), np.int64)
+    faces = np.asarray(faces)
+    return place_each(sides, faces, start, (body,), one, clearance, enough, fine)
+
+
+def place_each(
+    sides: Sides,
+    faces: NDArray[np.integer],
+    start: NDArray[np.float64],
+    bodies: Sequence[Body],
+    which: NDArray[np.integer],
+    clearance: float,
+    enough: float,
+    fine: bool,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return where numbers of several bodies can stand largest.
+
+    Parameters
+    ----------
+    sides : Sides
+        Sides of all regions.
+    faces : ndarray of int, shape (n,)
+        Regions.
+    start : ndarray of shape (n, 2)
+        A point inside each, mm.
+    bodies : sequence of Body
+        The numbers.
+    which : ndarray of int, shape (n,)
+        Whose row in `bodies` each region gets.
+    clearance : float
+        Distance to keep from every side, mm.
+    enough : float
+        Height at which the search may stop, mm.
+    fine : bool
+        Eight ways and many steps instead of four ways and few.
+
+    Returns
+    -------
+    at : ndarray of shape (n, 2)
+        The points.
+    height : ndarray of shape (n,)
+        Heights, mm; 0 or less where the number does not fit.
+    """
+    at, height = start.copy(), np.zeros(len(faces))
+    # steps stay inside the body that is known to fit, and so inside the region
+    steps = [0.9, 0.9, 0.7, 0.7, 0.5, 0.35, 0.25, 0.15, 0.1, 0.05]
+    ways = [(1.0, 0.0), (-1.0, 0.0), (0.0, 1.0), (0.0, -1.0)]
+    if fine:
+        ways += [(0.7, 0.7), (-0.7, 0.7), (0.7, -0.7), (-0.7, -0.7)]
+        steps = [0.9] * 6 + steps + [0.025]
+    else:
+        steps = steps[1::2]
+    halves = np.array([body.half for body in bodies]).reshape(-1, 2)
+    for rows, mine in _batches(sides, faces):
+        body_of = which[rows]
+        gauge = _Gauge(sides, mine, start[rows], bodies, body_of, clearance)
+        here, size = start[rows].copy(), gauge.sizes(start[rows])
+        reach = halves[body_of]
+        kept = np.arange(len(mine))
+        for step in steps:
+            open_ = np.flatnonzero((size < enough) & (size > -0.5 * clearance))
+            if len(open_) == 0:
+                break
+            if len(open_) < len(kept):
+                # regions that are done stay so: their size only grows
+                gauge = gauge.keep(np.searchsorted(kept, open_))
+                kept = open_
+            grip = np.maximum(size[open_], 0)[:, None] * reach[open_] + clearance / 2
+            best, best_at = size[open_].copy(), here[open_].copy()
+            for way in ways:
+                trial = here[open_] + grip * step * way
+                found = gauge.sizes(trial)
+                better = found > best + 1e-4 * np.maximum(best, 0) + 1e-9
+                best[better], best_at[better] = found[better], trial[better]
+            size[open_], here[open_] = best, best_at
+        at[rows], height[rows] = here, size
+    return at, height

@@ -1,0 +1,449 @@
+"""Shape text: from characters to placed glyphs, in any bundled script.
+
+Fonts are Noto Sans in two weights, with companions for Arabic, Hebrew and
+Devanagari; a font of the user's own may follow them. Measures are in em.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from importlib import resources
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import RenderError
+from fillwork.geometry.curves import CUBIC, LINE, Curves
+from fillwork.renderers.text.bidi import base_level, visual_runs
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+__all__ = [
+    "BUNDLED",
+    "CAP_HEIGHT",
+    "Font",
+    "FontSet",
+    "Run",
+    "Shaped",
+    "default_fonts",
+]
+
+CAP_HEIGHT = 0.714
+"""Height of capitals and figures of the bundled fonts, em."""
+
+BUNDLED = ("NotoSans", "NotoSansArabic", "NotoSansHebrew", "NotoSansDevanagari")
+_WEIGHTS = {"regular": "Regular", "medium": "Medium"}
+
+_REPLACED = {
+    "\u2212": "\u2013",  # minus: the bundled fonts have an en dash of that width
+    "\u2248": "~",
+    "\t": " ",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Font:
+    """Hold one font file and its glyphs.
+
+    Parameters
+    ----------
+    key : str
+        Name that is unique in a `FontSet`.
+    data : bytes
+        The font file.
+    """
+
+    key: str
+    data: bytes
+
+    def __post_init__(self) -> None:
+        import uharfbuzz as hb
+
+        try:
+            face = hb.Face(self.data)
+            font = hb.Font(face)
+            count = face.glyph_count
+        except Exception as error:
+            what = f"the font “{self.key}” cannot be read ({error})"
+            raise RenderError(what, mend="give a TrueType or OpenType font") from error
+        if count == 0:
+            what = f"the font “{self.key}” has no glyphs"
+            raise RenderError(what, mend="give a TrueType or OpenType font")
+        object.__setattr__(self, "hb", font)
+        object.__setattr__(self, "per_em", face.upem)
+        object.__setattr__(self, "characters", frozenset(face.unicodes))
+        object.__setattr__(self, "_outlines", {})
+
+    hb: Any = None
+    per_em: int = 1000
+    characters: frozenset[int] = frozenset()
+
+    def outline(self, glyph: int) -> tuple[Curves, NDArray[np.int64]]:
+        """Return the contours of a glyph.
+
+        Parameters
+        ----------
+        glyph : int
+            Glyph number.
+
+        Returns
+        -------
+        curves : Curves
+            Lines and cubics in em, contour by contour, each closed.
+        start : ndarray of int64, shape (contours + 1,)
+            Limits of the contours.
+        """
+        known: dict[int, tuple[Curves, NDArray[np.int64]]] = self._outlines  # type: ignore[attr-defined]
+        if glyph not in known:
+            known[glyph] = _read_outline(self.hb, glyph, self.per_em)
+        return known[glyph]
+
+
+def _read_outline(
+    font: Any, glyph: int, per_em: int
+) -> tuple[Curves, NDArray[np.int64]]:
+    import uharfbuzz as hb
+
+    kinds: list[int] = []
+    rows: list[list[float]] = []
+    start = [0]
+    pen: list[float] = [0.0, 0.0, 0.0, 0.0]  # current point, start of contour
+
+    def move(x: float, y: float, _: Any) -> None:
+        pen[:] = [x, y, x, y]
+
+    def line(x: float, y: float, _: Any) -> None:
+        if (x, y) != (pen[0], pen[1]):
+            kinds.append(LINE)
+            rows.append([pen[0], pen[1], x, y, 0, 0, 0, 0])
+            pen[0:2] = [x, y]
+
+    def cubic(
+        a: float, b: float, c: float, d: float, x: float, y: float, _: Any
+    ) -> None:
+        kinds.append(CUBIC)
+        rows.append([pen[0], pen[1], a, b, c, d, x, y])
+        pen[0:2] = [x, y]
+
+    def quadratic(a: float, b: float, x: float, y: float, _: Any) -> None:
+        # raised to a cubic, which is exact
+        px, py = pen[0], pen[1]
+        cubic(
+            px + 2 * (a - px) / 3,
+            py + 2 * (b - py) / 3,
+            x + 2 * (a - x) / 3,
+            y + 2 * (b - y) / 3,
+            x,
+            y,
+            None,
+        )
+
+    def close(_: Any) -> None:
+        line(pen[2], pen[3], None)
+        if len(rows) > start[-1]:
+            start.append(len(rows))
+
+    funcs = hb.DrawFuncs()
+    funcs.set_move_to_func(move)
+    funcs.set_line_to_func(line)
+    funcs.set_cubic_to_func(cubic)
+    funcs.set_quadratic_to_func(quadratic)
+    funcs.set_close_path_func(close)
+    font.draw_glyph(glyph, funcs)
+    data = np.array(rows, dtype=np.float64).reshape(-1, 8) / per_em
+    return Curves(np.array(kinds, np.uint8), data), np.array(start, np.int64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """Hold glyphs of one font from left to right.
+
+    Parameters
+    ----------
+    font : Font
+        The font.
+    glyphs : tuple of int
+        Glyph numbers.
+    x, y : tuple of float
+        Where each stands from the start of the whole text, em.
+    advances : tuple of float
+        Advance of each glyph, em.
+    clusters : tuple of str
+        The characters that each glyph stands for; empty for all but the first
+        glyph of a cluster.
+    text : str
+        The characters of the run in reading order.
+    rtl : bool
+        Whether it runs right to left.
+    start : float
+        Where the pen stands before it, em.
+    """
+
+    font: Font
+    glyphs: tuple[int, ...]
+    x: tuple[float, ...]
+    y: tuple[float, ...]
+    advances: tuple[float, ...]
+    clusters: tuple[str, ...]
+    text: str
+    rtl: bool
+    start: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shaped:
+    """Hold a shaped line of text.
+
+    Parameters
+    ----------
+    runs : tuple of Run
+        From left to right.
+    width : float
+        Advance of all, em.
+    ink : tuple of float
+        Box of the glyphs' outlines: left, bottom, right, top, em.
+    missing : str
+        Characters that no font has.
+    rtl : bool
+        Whether the line as a whole runs right to left.
+    """
+
+    runs: tuple[Run, ...]
+    width: float
+    ink: tuple[float, float, float, float]
+    missing: str
+    rtl: bool = False
+
+
+class FontSet:
+    """Offer the bundled fonts, and one of the user's own after them.
+
+    Parameters
+    ----------
+    extra : bytes, optional
+        A TrueType or OpenType font file for scripts that the bundled fonts lack.
+    """
+
+    def __init__(self, extra: bytes | None = None) -> None:
+        self._extra = Font("own", extra) if extra is not None else None
+        self._shaped: dict[tuple[str, str], Shaped] = {}
+
+    def fonts(self, weight: str) -> list[Font]:
+        """Return the fonts to try in order.
+
+        Parameters
+        ----------
+        weight : str
+            ``regular`` or ``medium``.
+
+        Returns
+        -------
+        list of Font
+            Latin first.
+        """
+        found = [_bundled(f"{name}-{_WEIGHTS[weight]}") for name in BUNDLED]
+        return [*found, self._extra] if self._extra else found
+
+    def shape(self, text: str, weight: str = "regular") -> Shaped:
+        """Return the glyphs of a line of text.
+
+        Parameters
+        ----------
+        text : str
+            The words.
+        weight : str
+            ``regular`` or ``medium``.
+
+        Returns
+        -------
+        Shaped
+            Placed glyphs.
+        """
+        key = (text, weight)
+        if key not in self._shaped:
+            self._shaped[key] = self._shape(text, weight)
+        return self._shaped[key]
+
+    def width(self, text: str, size: float, weight: str = "regular") -> float:
+        """Return how wide a text is.
+
+        Parameters
+        ----------
+        text : str
+            The words.
+        size : float
+            Size, pt.
+        weight : str
+            ``regular`` or ``medium``.
+
+        Returns
+        -------
+        float
+            Width in mm.
+        """
+        return self.shape(text, weight).width * size * 25.4 / 72
+
+    def wrap(
+        self, text: str, size: float, width: float, weight: str = "regular"
+    ) -> list[str]:
+        """Return a text broken into lines at spaces.
+
+        Parameters
+        ----------
+        text : str
+            The words.
+        size : float
+            Size, pt.
+        width : float
+            Longest line, mm.
+        weight : str
+            ``regular`` or ``medium``.
+
+        Returns
+        -------
+        list of str
+            At least one line; a word longer than the line is broken.
+        """
+        lines: list[str] = []
+        line = ""
+        # a number and its per cent sign stay together
+        joined = text.replace(" %", "\u00a0%")
+        for word in filter(None, joined.split(" ")):
+            trial = f"{line} {word}" if line else word
+            if line and self.width(trial, size, weight) > width:
+                lines.append(line)
+                line = word
+            else:
+                line = trial
+            while self.width(line, size, weight) > width and len(line) > 1:
+                cut = len(line) - 1
+                while cut > 1 and self.width(line[:cut], size, weight) > width:
+                    cut -= 1
+                lines.append(line[:cut])
+                line = line[cut:]
+        return [*lines, line] if line or not lines else lines
+
+    def _shape(self, text: str, weight: str) -> Shaped:
+        text = "".join(_REPLACED.get(c, c) for c in unicodedata.normalize("NFC", text))
+        text = "".join(c for c in text if c >= " ")
+        fonts = self.fonts(weight)
+        chosen, missing = _choose_fonts(text, fonts)
+        runs: list[Run] = []
+        pen = 0.0
+        for first, last, rtl in visual_runs(text):
+            spans = _split_by_font(chosen, first, last)
+            for a, b in reversed(spans) if rtl else spans:
+                run = _shape_run(fonts[chosen[a]], text[a:b], rtl, pen)
+                runs.append(run)
+                pen += sum(run.advances)
+        return Shaped(tuple(runs), pen, _ink_box(runs), missing, base_level(text) == 1)
+
+
+def _choose_fonts(text: str, fonts: list[Font]) -> tuple[list[int], str]:
+    """Return the font of each character; marks stay with their base."""
+    chosen: list[int] = []
+    missing = []
+    for i, c in enumerate(text):
+        joins = unicodedata.combining(c) or c in "\u200c\u200d"
+        neutral = unicodedata.category(c)[0] in "ZPN"
+        if i and (joins or neutral) and ord(c) in fonts[chosen[-1]].characters:
+            chosen.append(chosen[-1])
+            continue
+        for k, font in enumerate(fonts):
+            if ord(c) in font.characters:
+                chosen.append(k)
+                break
+        else:
+            chosen.append(chosen[-1] if chosen else 0)
+            if unicodedata.category(c) not in ("Cf", "Cc"):
+                missing.append(c)
+    return chosen, "".join(dict.fromkeys(missing))
+
+
+def _split_by_font(chosen: list[int], first: int, last: int) -> list[tuple[int, int]]:
+    spans: list[tuple[int, int]] = []
+    for i in range(first, last):
+        if spans and chosen[spans[-1][0]] == chosen[i]:
+            spans[-1] = (spans[-1][0], i + 1)
+        else:
+            spans.append((i, i + 1))
+    return spans
+
+
+def _shape_run(font: Font, text: str, rtl: bool, pen: float) -> Run:
+    import uharfbuzz as hb
+
+    buffer = hb.Buffer()
+    buffer.add_str(text)
+    buffer.guess_segment_properties()
+    buffer.direction = "rtl" if rtl else "ltr"
+    hb.shape(font.hb, buffer, {"kern": True, "liga": False, "tnum": True})
+    infos, places = buffer.glyph_infos, buffer.glyph_positions
+    scale = 1.0 / font.per_em
+    start = pen
+    x, y, advances = [], [], []
+    for place in places:
+        x.append(pen + place.x_offset * scale)
+        y.append(place.y_offset * scale)
+        advances.append(place.x_advance * scale)
+        pen += place.x_advance * scale
+    # characters of each cluster, given to its first glyph
+    marks = sorted({info.cluster for info in infos})
+    ends = dict(zip(marks, [*marks[1:], len(text)], strict=True))
+    seen: set[int] = set()
+    clusters = []
+    for info in infos:
+        fresh = info.cluster not in seen
+        seen.add(info.cluster)
+        clusters.append(text[info.cluster : ends[info.cluster]] if fresh else "")
+    return Run(
+        font,
+        tuple(info.codepoint for info in infos),
+        tuple(x),
+        tuple(y),
+        tuple(advances),
+        tuple(clusters),
+        text,
+        rtl,
+        start,
+    )
+
+
+def _ink_box(runs: list[Run]) -> tuple[float, float, float, float]:
+    low, high = [], []
+    for run in runs:
+        for glyph, x, y in zip(run.glyphs, run.x, run.y, strict=True):
+            extents = run.font.hb.get_glyph_extents(glyph)
+            if extents is None or extents.width == 0:
+                continue
+            left = x + extents.x_bearing / run.font.per_em
+            top = y + extents.y_bearing / run.font.per_em
+            low.append((left, top + extents.height / run.font.per_em))
+            high.append((left + extents.width / run.font.per_em, top))
+    if not low:
+        return (0.0, 0.0, 0.0, 0.0)
+    (left, bottom), (right, top) = np.min(low, axis=0), np.max(high, axis=0)
+    return (float(left), float(bottom), float(right), float(top))
+
+
+@cache
+def _bundled(name: str) -> Font:
+    source = resources.files("fillwork.renderers") / "fonts" / f"{name}.ttf"
+    return Font(name, source.read_bytes())
+
+
+@lru_cache(maxsize=1)
+def default_fonts() -> FontSet:
+    """Return the bundled fonts.
+
+    Returns
+    -------
+    FontSet
+        Shared by all pages that name no font of their own.
+    """
+    return FontSet()

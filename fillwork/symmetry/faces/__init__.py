@@ -1,0 +1,1 @@
+"""Faces compared with each other: measures, congruence, places under shifts."""

@@ -1,0 +1,1 @@
+"""Kinds of regions: classes under a group, families, figures, their names."""

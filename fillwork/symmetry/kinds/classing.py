@@ -1,0 +1,605 @@
+"""Faces of one zone classed under its group.
+
+In order: faces that translations carry onto each other form *places*; the
+operations of the group join places to kinds; what is left over is a piece of a
+face that the frame cuts, or a repeat that is spoiled.
+
+A kind is told by one *root* place; every face of it lies where an operation g
+carries the root. Operations that carry the root to itself are its *stabiliser*
+S, so places of a kind are the cosets g S.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.curves import LINE
+from fillwork.symmetry.faces.measures import outer_sides
+from fillwork.symmetry.faces.places import (
+    Matcher,
+    class_means,
+    marks_of_faces,
+    place_classes,
+)
+from fillwork.symmetry.grids import part_numbers
+from fillwork.symmetry.kinds.pieces import (
+    cover_of,
+    cutting_sides,
+    depth_inside,
+    inner_share,
+    sample_points,
+)
+from fillwork.symmetry.quotient import quotient_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
+    from fillwork.symmetry.faces.places import Marks
+    from fillwork.symmetry.model import Zone
+    from fillwork.symmetry.quotient import Quotient
+
+__all__ = ["Classing", "class_faces"]
+
+# a piece belongs to the whole face that holds at least this share of it
+_PIECE = 0.6
+# a piece whose inscribed circle is smaller, in sigmas, is hardly more than noise
+_THIN = 4.0
+# two pieces that share this much are pieces of one face
+_OVERLAP = 0.3
+# share of a piece's own edges that may run inside the whole face
+_DRAWN_INSIDE = 0.15
+# a kind seen at fewer than this share of another's places is the spoiled one
+_RARE = 0.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Classing:
+    """Hold the kinds of one zone; rows are the zone's faces.
+
+    Parameters
+    ----------
+    kind : ndarray of int64, shape (m,)
+        Number of the kind, from 0.
+    operation : ndarray of int64, shape (m,)
+        Operation that, with some translation, carries the kind's root to the face;
+        -1 where not known.
+    place : ndarray of int64, shape (m,)
+        Faces of one kind with the same number are carried onto each other by
+        translations.
+    side : ndarray of int64, shape (m,)
+        Faces of one kind with the same number are carried onto each other by
+        rotations and translations.
+    cut : ndarray of bool, shape (m,)
+        True for faces that the page or a frame cuts.
+    whole : ndarray of bool, shape (m,)
+        True for faces that stand for their kind: neither cut nor spoiled.
+    spoiled : ndarray of int64, shape (s,)
+        Rows of faces that break the symmetry.
+    site : tuple of str
+        Site symmetry of each kind.
+    """
+
+    kind: NDArray[np.int64]
+    operation: NDArray[np.int64]
+    place: NDArray[np.int64]
+    side: NDArray[np.int64]
+    cut: NDArray[np.bool_]
+    whole: NDArray[np.bool_]
+    spoiled: NDArray[np.int64]
+    site: tuple[str, ...]
+
+
+@dataclass(slots=True, eq=False)
+class _Places:
+    """Work in progress: rows are places (translation classes)."""
+
+    kind: NDArray[np.int64]
+    operation: NDArray[np.int64]
+    stabiliser: dict[int, frozenset[int]]
+
+
+@dataclass(slots=True, eq=False)
+class _Drawn:
+    """The face that stands for each place, and what is drawn of it."""
+
+    arrangement: Arrangement
+    heads: NDArray[np.integer]
+    sides: NDArray[np.int64]
+    noise: float
+    _outer: NDArray[np.bool_] | None = None
+
+    def polygons(self, places: NDArray[np.integer]) -> NDArray[Any]:
+        """Return the outlines of places."""
+        return self.arrangement.polygons(self.heads[places])
+
+    def points(
+        self, places: NDArray[np.integer]
+    ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+        """Return points spread over places, and the row of each.
+
+        A piece hardly wider than lines stray may lie beyond the mean line of its
+        neighbour; its points are taken behind the frame, where its face goes on.
+        """
+        points, row = sample_points(self.arrangement, self.heads[places])
+        a = self.arrangement
+        thin = np.flatnonzero(a.inscribed[self.heads[places]] < _THIN * self.noise)
+        if len(thin) == 0:
+            return points, row
+        row_of = np.full(a.face_count, -1, dtype=np.int64)
+        row_of[self.heads[places][thin]] = thin
+        side = self.sides[row_of[a.face[self.sides]] >= 0]
+        p = a.vertices[a.origin[side]]
+        step = a.vertices[a.origin[side ^ 1]] - p
+        length = np.maximum(np.hypot(*step.T), 1e-300)
+        # the face lies to the left of its sides
+        out = np.column_stack([step[:, 1], -step[:, 0]]) / length[:, None]
+        own = row_of[a.face[side]]
+        parts = [
+            p + share * step + depth * self.noise * out
+            for share in (0.25, 0.5, 0.75)
+            for depth in (2.0, 4.0)
+        ]
+        keep = ~np.isin(row, own)
+        points = np.concatenate([points[keep], *parts])
+        row = np.concatenate([row[keep], *[own] * len(parts)])
+        order = np.argsort(row, kind="stable")
+        return points[order], row[order]
+
+    def own_edges(self, place: int) -> NDArray[np.float64]:
+        """Return points along the edges of a place that no frame drew."""
+        a = self.arrangement
+        if self._outer is None:
+            self._outer = np.zeros(len(a.origin), dtype=bool)
+            self._outer[self.sides] = True
+        half = np.concatenate(a.face_half_edges(int(self.heads[place])))
+        half = half[~self._outer[half]]
+        p, q = a.vertices[a.origin[half]], a.vertices[a.origin[half ^ 1]]
+        step = np.hypot(*(q - p).T)
+        if step.sum() == 0:
+            return np.zeros((0, 2))
+        # some twenty points, evenly along the edges
+        ends = np.cumsum(step)
+        at = (np.arange(20) + 0.5) / 20 * ends[-1]
+        k = np.minimum(np.searchsorted(ends, at), len(ends) - 1)
+        t = (at - (ends[k] - step[k])) / np.maximum(step[k], 1e-300)
+        return np.asarray(p[k] + t[:, None] * (q[k] - p[k]))
+
+    def drawn_inside(
+        self,
+        place: int,
+        points: NDArray[np.float64],
+        whole: int,
+        operation: int,
+        quotient: Quotient,
+    ) -> bool:
+        """Tell whether edges of a place run inside the whole face it lies in."""
+        slack = 4.0 * self.noise + 2.0 * self.arrangement.tolerance.flatten
+        polygon = self.polygons(np.array([whole]))[0]
+        edges = self.own_edges(place)
+        share = inner_share(points, edges, polygon, quotient, operation, slack)
+        return share > _DRAWN_INSIDE
+
+
+def class_faces(
+    arrangement: Arrangement, measures: FaceMeasures, zone: Zone
+) -> Classing:
+    """Class the faces of a zone under its group.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    zone : Zone
+        The zone, whose family is ``plane``, ``frieze`` or ``rosette``.
+
+    Returns
+    -------
+    Classing
+        Kinds of its faces.
+    """
+    faces = zone.faces
+    quotient = quotient_of(zone.symmetry)
+    noise = _noise(arrangement, measures, zone)
+    sides = outer_sides(arrangement, faces)
+    if zone.symmetry.group.family == "rosette":
+        sides = cutting_sides(arrangement, faces, sides, quotient, noise)
+    edge = np.zeros(arrangement.face_count, dtype=bool)
+    edge[arrangement.face[sides]] = True
+    inner = ~edge[faces] & ~arrangement.cut[faces]
+    for _ in range(2):
+        marks = marks_of_faces(measures, faces, quotient, noise)
+        label = place_classes(marks, quotient, inner)
+        _, label = np.unique(label, return_inverse=True)
+        means = class_means(marks, label, quotient, inner)
+        seen_noise = _scatter(marks, label, inner, quotient, means)
+        if seen_noise <= 1.2 * noise:
+            break
+        noise = min(seen_noise, 0.05 * float(np.median(measures.size[faces])))
+    count = len(means)
+    head = _heads(marks, label, inner, quotient, means)
+    inner_count = np.bincount(label, inner, count).astype(np.float64)
+    image = np.stack(
+        [
+            Matcher(means, quotient).match(
+                means.moved(quotient.linear[g], quotient.shift[g])
+            )
+            for g in range(quotient.order)
+        ],
+        axis=1,
+    )
+    places = _join_places(image, inner_count, means.size, quotient)
+    odd_cut, odd_spoiled, models = _place_pieces(
+        _Drawn(arrangement, faces[head], sides, noise),
+        places,
+        inner_count,
+        label,
+        means.size,
+        quotient,
+    )
+    framed = _framed_faces(
+        arrangement, sides, arrangement.polygons(faces[head][models]), quotient, noise
+    )
+    kind = places.kind[label]
+    operation = places.operation[label]
+    far, smaller = _strays(marks, label, inner, quotient, means, noise)
+    cut = odd_cut[label] | (smaller & ~inner)
+    cut |= arrangement.cut[faces] & (inner_count[label] == 0)
+    cut |= framed[faces] & ~odd_spoiled[label]
+    spoiled = (odd_spoiled[label] | far) & ~cut
+    _, kind = np.unique(kind, return_inverse=True)
+    old = np.zeros(int(kind.max(initial=-1)) + 1, dtype=np.int64)
+    old[kind] = places.kind[label]
+    place, side = _cosets(places, label, quotient)
+    whole = ~cut & ~spoiled
+    return Classing(
+        kind.astype(np.int64),
+        operation,
+        place,
+        side,
+        cut,
+        whole,
+        np.flatnonzero(spoiled),
+        tuple(_site_name(places.stabiliser[int(k)], quotient) for k in old),
+    )
+
+
+def _noise(arrangement: Arrangement, measures: FaceMeasures, zone: Zone) -> float:
+    """Return how far lines stray from where the symmetry wants them, mm."""
+    middle = float(np.median(measures.size[zone.faces]))
+    stray = max(zone.symmetry.residual, arrangement.tolerance.join_within)
+    return float(min(stray, 0.05 * middle))
+
+
+def _scatter(
+    marks: Marks,
+    label: NDArray[np.int64],
+    inner: NDArray[np.bool_],
+    quotient: Quotient,
+    means: Marks,
+) -> float:
+    """Return how far corners stray, judged from the scatter of centres, mm."""
+    sure = inner & (np.bincount(label, inner)[label] >= 3)
+    if not sure.any():
+        return 0.0
+    centre, _ = _gaps(marks, label, quotient, means)
+    # 1.177: median of a Rayleigh distribution over its sigma; the centre of a
+    # face with n corners strays by about 1 / sqrt(n) of what a corner does
+    return 2.0 * float(np.median(centre[sure])) / 1.177
+
+
+def _gaps(
+    marks: Marks, label: NDArray[np.int64], quotient: Quotient, means: Marks
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return how far each face is from the mean of its place: centre and size."""
+    offset = quotient.nearest(marks.xy - means.xy[label])
+    return np.linalg.norm(offset, axis=1), marks.size - means.size[label]
+
+
+def _heads(
+    marks: Marks,
+    label: NDArray[np.int64],
+    inner: NDArray[np.bool_],
+    quotient: Quotient,
+    means: Marks,
+) -> NDArray[np.int64]:
+    """Return the face of each place that is nearest to its mean."""
+    centre, size = _gaps(marks, label, quotient, means)
+    order = np.lexsort((np.hypot(centre, size), ~inner, label))
+    _, head = np.unique(label[order], return_index=True)
+    return order[head]
+
+
+def _strays(
+    marks: Marks,
+    label: NDArray[np.int64],
+    inner: NDArray[np.bool_],
+    quotient: Quotient,
+    means: Marks,
+    noise: float,
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which faces miss their place's mean clearly, and which are smaller."""
+    centre, size = _gaps(marks, label, quotient, means)
+    gap = np.hypot(centre, size)
+    members = np.bincount(label, inner)
+    sure = inner & (members[label] >= 3)
+    # 1.177: median of a Rayleigh distribution over its sigma
+    sigma = float(np.median(gap[sure])) / 1.177 if sure.any() else noise
+    limit = np.full(len(means), max(7.0 * sigma, 3.0 * noise))
+    for place in np.flatnonzero(members >= 8):
+        own = gap[(label == place) & inner]
+        limit[place] = max(limit[place], 7.0 * float(np.median(own)) / 1.177)
+    far = gap > np.maximum(limit[label], 1e-6 * marks.size)
+    return far, far & (size < 0)
+
+
+def _join_places(
+    image: NDArray[np.int64],
+    inner_count: NDArray[np.float64],
+    size: NDArray[np.float64],
+    quotient: Quotient,
+) -> _Places:
+    """Join places that operations carry onto each other."""
+    count = len(image)
+    row, g = np.nonzero(image >= 0)
+    target = image[row, g]
+    group = part_numbers(row, target, count)
+    # the root is the place that is seen whole most often
+    order = np.lexsort((np.arange(count), -size, -inner_count, group))
+    _, first = np.unique(group[order], return_index=True)
+    root = order[first]
+    operation = np.full(count, -1, dtype=np.int64)
+    operation[root] = 0
+    preferred = np.argsort(~quotient.turns, kind="stable")
+    frontier = root
+    while len(frontier):
+        fresh: list[NDArray[np.int64]] = []
+        for h in preferred:
+            landing = image[frontier, h]
+            hit = (landing >= 0) & (operation[np.maximum(landing, 0)] < 0)
+            place, source = np.unique(landing[hit], return_index=True)
+            operation[place] = quotient.product[h, operation[frontier[hit][source]]]
+            fresh.append(place)
+        frontier = np.concatenate(fresh) if fresh else np.zeros(0, dtype=np.int64)
+    # a place that is only reached against the arrows
+    lost = np.flatnonzero(operation < 0)
+    kind = root[group]
+    kind[lost], operation[lost] = lost, 0
+    stabiliser = {
+        int(r): _closure(np.flatnonzero(image[r] == r).tolist(), quotient)
+        for r in np.unique(kind)
+    }
+    return _Places(kind, operation, stabiliser)
+
+
+def _closure(members: Iterable[int], quotient: Quotient) -> frozenset[int]:
+    """Return the subgroup of cosets that the members generate."""
+    found = {0, *members}
+    while True:
+        grown = {int(quotient.product[a, b]) for a in found for b in found}
+        if grown <= found:
+            return frozenset(found)
+        found |= grown
+
+
+def _place_pieces(
+    drawn: _Drawn,
+    places: _Places,
+    inner_count: NDArray[np.float64],
+    label: NDArray[np.int64],
+    size: NDArray[np.float64],
+    quotient: Quotient,
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_], NDArray[np.int64]]:
+    """Give pieces and spoiled repeats a kind.
+
+    Return which places are pieces, which are spoiled, and which together show
+    the whole pattern.
+    """
+    count = len(drawn.heads)
+    cut = np.zeros(count, dtype=bool)
+    spoiled = np.zeros(count, dtype=bool)
+    seen = np.bincount(places.kind, inner_count, count).astype(np.float64)
+    whole_kinds = np.flatnonzero(seen > 0)
+    bad = _spoiled_kinds(drawn, places, seen, whole_kinds, size, quotient)
+    models = np.setdiff1d(whole_kinds, bad)
+    spoiled[np.isin(places.kind, bad)] = True
+    loose = np.flatnonzero((seen[places.kind] == 0) | spoiled)
+    if len(loose) == 0:
+        return cut, spoiled, models
+    points, row = drawn.points(loose)
+    cover = cover_of(points, row, drawn.polygons(models), quotient)
+    inside = np.bincount(cover.piece, cover.share, len(loose)) / quotient.order
+    order = np.lexsort((cover.operation, -np.round(cover.share, 9), cover.piece))
+    piece, best = np.unique(cover.piece[order], return_index=True)
+    taken = np.zeros(len(loose), dtype=bool)
+    for p, c in zip(piece, order[best], strict=True):
+        place, model = int(loose[p]), int(models[cover.whole[c]])
+        # a small piece may hang over where corners have moved
+        small = size[place] < 0.3 * size[model] and not spoiled[place]
+        if cover.share[c] < (_OVERLAP if small else _PIECE):
+            continue
+        # what is larger than the whole face is no piece of it: a line is missing
+        largest = 1.02 * size[model] + 2.0 * drawn.noise
+        if size[place] > largest and not spoiled[place]:
+            spoiled[place] = True
+            continue
+        operation = int(cover.operation[c])
+        places.kind[place] = model
+        places.operation[place] = quotient.inverse[operation]
+        taken[p] = True
+        if not spoiled[place]:
+            own = points[row == p]
+            spoiled[place] = drawn.drawn_inside(place, own, model, operation, quotient)
+            cut[place] = not spoiled[place]
+    _free_kinds(places, loose[taken], quotient)
+    rest = loose[~taken & ~spoiled[loose] & (inside < _OVERLAP)]
+    if len(rest):
+        members = np.bincount(label, minlength=count)
+        _join_pieces(drawn, places, rest, size, members, cut, spoiled, quotient)
+    return cut, spoiled, np.concatenate([models, rest])
+
+
+def _framed_faces(
+    arrangement: Arrangement,
+    sides: NDArray[np.int64],
+    polygons: NDArray[Any],
+    quotient: Quotient,
+    noise: float,
+) -> NDArray[np.bool_]:
+    """Return the faces with a side that is no line of the pattern."""
+    framed = np.zeros(arrangement.face_count, dtype=bool)
+    start = arrangement.vertices[arrangement.origin[sides]]
+    stop = arrangement.vertices[arrangement.origin[sides ^ 1]]
+    share = np.array([0.2, 0.5, 0.8])[:, None, None]
+    points = (start + share * (stop - start)).reshape(-1, 2)
+    depth = depth_inside(points, polygons, quotient)
+    least = np.full(len(sides), max(4.0 * noise, arrangement.tolerance.join_within))
+    # chords of one curve lie differently in each repeat
+    curved = arrangement.curves.kind[arrangement.edge_curve[sides // 2]] != LINE
+    least[curved] += 2.0 * arrangement.tolerance.flatten
+    off = depth.reshape(3, -1) > least
+    framed[arrangement.face[sides[off.any(axis=0)]]] = True
+    return framed
+
+
+def _free_kinds(places: _Places, moved: NDArray[np.int64], quotient: Quotient) -> None:
+    """Give kinds whose root went elsewhere a new root."""
+    for root in moved:
+        orphans = np.flatnonzero(places.kind == root)
+        if len(orphans) == 0 or places.kind[root] == root:
+            continue
+        heir = int(orphans[0])
+        back = quotient.inverse[places.operation[heir]]
+        turn = int(places.operation[heir])
+        places.stabiliser[heir] = frozenset(
+            int(quotient.product[quotient.product[turn, s], back])
+            for s in places.stabiliser[int(root)]
+        )
+        places.operation[orphans] = quotient.product[places.operation[orphans], back]
+        places.kind[orphans] = heir
+
+
+def _spoiled_kinds(
+    drawn: _Drawn,
+    places: _Places,
+    seen: NDArray[np.float64],
+    kinds: NDArray[np.int64],
+    size: NDArray[np.float64],
+    quotient: Quotient,
+) -> NDArray[np.int64]:
+    """Return the kinds that lie where other kinds are expected."""
+    if len(kinds) < 2:
+        return np.zeros(0, dtype=np.int64)
+    points, row = drawn.points(kinds)
+    cover = cover_of(points, row, drawn.polygons(kinds), quotient)
+    clash = (cover.share >= _OVERLAP) & (cover.piece != cover.whole)
+    others = cover.piece != cover.whole
+    total = np.bincount(cover.piece[others], cover.share[others], len(kinds))
+    covered = total / quotient.order
+    # how often a kind is seen at each of its places
+    each = [len(places.stabiliser[int(k)]) for k in kinds]
+    often = seen[kinds] * np.array(each) / quotient.order
+    bad = np.zeros(len(kinds), dtype=bool)
+    pairs = np.unique(
+        np.sort(np.column_stack([cover.piece[clash], cover.whole[clash]]), axis=1),
+        axis=0,
+    )
+    # the rarest are judged first: they cannot speak against others then
+    for a, b in sorted(pairs.tolist(), key=lambda p: min(often[p[0]], often[p[1]])):
+        if bad[a] or bad[b]:
+            continue
+        rare, common = (a, b) if often[a] < often[b] else (b, a)
+        if often[rare] > _RARE * often[common]:
+            # both are seen about as often: a missing line makes the larger one,
+            # which then is all made of others
+            rare = a if size[kinds[a]] > size[kinds[b]] else b
+            if covered[rare] < _PIECE:
+                continue
+        bad[rare] = True
+    return kinds[bad]
+
+
+def _join_pieces(
+    drawn: _Drawn,
+    places: _Places,
+    rest: NDArray[np.int64],
+    size: NDArray[np.float64],
+    members: NDArray[np.int64],
+    cut: NDArray[np.bool_],
+    spoiled: NDArray[np.bool_],
+    quotient: Quotient,
+) -> None:
+    """Join pieces of faces that are nowhere whole, where their images overlap.
+
+    Edges of the smaller one that run inside the larger one are no frame's: a line
+    is missing in one of them, or added, and the kind seen less often is spoiled.
+    """
+    rest = rest[np.argsort(-size[rest], kind="stable")]
+    points, row = drawn.points(rest)
+    cover = cover_of(points, row, drawn.polygons(rest), quotient)
+    product, inverse = quotient.product, quotient.inverse
+    keep = (cover.share >= _OVERLAP) & (cover.whole <= cover.piece)
+    order = np.lexsort((cover.operation, -np.round(cover.share, 9), cover.piece))
+    for c in order[keep[order]]:
+        small, large = int(rest[cover.piece[c]]), int(rest[cover.whole[c]])
+        back = inverse[cover.operation[c]]
+        # small = back(large), in terms of the roots: root = h(root of the larger)
+        h = product[
+            product[inverse[places.operation[small]], back], places.operation[large]
+        ]
+        root, other = int(places.kind[large]), int(places.kind[small])
+        if root != other and drawn.drawn_inside(
+            small,
+            points[row == cover.piece[c]],
+            large,
+            int(cover.operation[c]),
+            quotient,
+        ):
+            often = [int(members[places.kind == k].sum()) for k in (other, root)]
+            rare = other if often[0] < often[1] else root
+            spoiled[places.kind == rare] = True
+            if rare == root:
+                continue
+        if root == other:
+            if h not in places.stabiliser[root]:
+                places.stabiliser[root] = _closure(
+                    [*places.stabiliser[root], int(h)], quotient
+                )
+            continue
+        joined = np.flatnonzero(places.kind == other)
+        places.kind[joined] = root
+        places.operation[joined] = product[places.operation[joined], h]
+        moved = [
+            int(product[product[inverse[h], s], h]) for s in places.stabiliser[other]
+        ]
+        places.stabiliser[root] = _closure([*places.stabiliser[root], *moved], quotient)
+        cut[joined] = ~spoiled[joined]
+
+
+def _cosets(
+    places: _Places, label: NDArray[np.int64], quotient: Quotient
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    count = len(places.kind)
+    place = np.zeros(count, dtype=np.int64)
+    side = np.zeros(count, dtype=np.int64)
+    for row in range(count):
+        members = sorted(places.stabiliser[int(places.kind[row])])
+        coset = quotient.product[places.operation[row], members]
+        place[row] = coset.min()
+        mirrored = not quotient.turns[members].all()
+        side[row] = 0 if mirrored else int(not quotient.turns[coset[0]])
+    return place[label], side[label]
+
+
+def _site_name(members: frozenset[int], quotient: Quotient) -> str:
+    turns = int(quotient.turns[sorted(members)].sum())
+    return f"{'C' if turns == len(members) else 'D'}{turns}"

@@ -1,0 +1,1 @@
+"""What lines show: evidence, lattice, the group that fits."""

@@ -1,0 +1,540 @@
+"""Translations of a pattern: candidates, reduced basis, joint fit.
+
+Candidates are peaks of the correlation of the lines with themselves. Each is
+refined and scored by its own; the two shortest that hold and are independent
+span the lattice, if the others are whole combinations of them. At last one
+least-squares fit over many translations at once gives the basis, and its score
+over all translations says how sure it is.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.lines.across import find_across
+from fillwork.symmetry.lines.fit import (
+    LADDER,
+    Images,
+    Scores,
+    refine_shifts,
+    score_images,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.symmetry.lines.evidence import Evidence
+    from fillwork.symmetry.lines.fit import Correlator
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+__all__ = [
+    "LatticeFit",
+    "find_lattice",
+    "fit_basis",
+    "lattice_kind",
+    "lattice_points",
+    "measure_lattice",
+    "reduce_basis",
+    "translate_images",
+]
+
+ACCEPT = 0.90  # share of a translation's images that must be matched
+SURE = 0.95
+SPREAD = 0.05  # least spread of the lines that testify to a second translation
+_OVERLAP = 0.06  # least share of the lines that a translation keeps in the window
+_COARSEST = 8  # repeats of a lattice that one of a coarser lattice holds at most
+_NARROWER = 0.1  # share of the lines that a coarser lattice may leave unseen beside it
+_COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
+_SHORTEST = 48  # translations that are measured closely
+
+
+def reduce_basis(basis: Floats) -> Floats:
+    """Return the reduced basis of a lattice.
+
+    Parameters
+    ----------
+    basis : ndarray of shape (2, 2)
+        Any basis, as rows.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        The two shortest independent vectors, at 60° to 90° (a · b >= 0), b to
+        the left of a.
+
+    Notes
+    -----
+    Lagrange's reduction, often called Gauss's.
+
+    Examples
+    --------
+    >>> reduce_basis(np.array([[1.0, 0.0], [5.0, 2.0]])).tolist()
+    [[1.0, 0.0], [0.0, 2.0]]
+    """
+    a, b = basis[0].astype(np.float64), basis[1].astype(np.float64)
+    for _ in range(200):
+        if b @ b < (a @ a) * (1 - 1e-9):
+            a, b = b, a
+        turn = np.rint((a @ b) / (a @ a))
+        if turn == 0:
+            break
+        b = b - turn * a
+    if abs(a[0]) < 1e-9 * np.hypot(*a):
+        a = a if a[1] > 0 else -a
+    elif a[0] < 0:
+        a = -a
+    if a @ b < -1e-9 * (a @ a):
+        b = -b
+    if a[0] * b[1] - a[1] * b[0] < 0:
+        # the other order keeps the angle at 60° to 90°
+        if abs(a @ b) > 1e-9 * (a @ a):
+            a, b = b, a
+        else:
+            b = -b
+    return np.array([a, b])
+
+
+def lattice_kind(basis: Floats, slack: float) -> str:
+    """Return the kind of a lattice by its reduced basis.
+
+    Parameters
+    ----------
+    basis : ndarray of shape (2, 2)
+        Reduced basis, mm.
+    slack : float
+        Share by which lengths may differ.
+
+    Returns
+    -------
+    str
+        ``oblique``, ``rectangular``, ``centred rectangular``, ``square`` or
+        ``hexagonal``.
+    """
+    a, b = basis
+    aa, bb, ab = float(a @ a), float(b @ b), abs(float(a @ b))
+    equal = abs(bb - aa) <= 2 * slack * bb
+    right = ab <= slack * math.sqrt(aa * bb)
+    if right:
+        return "square" if equal else "rectangular"
+    if equal and abs(ab - 0.5 * aa) <= slack * aa:
+        return "hexagonal"
+    if equal or abs(2 * ab - aa) <= 2 * slack * aa:
+        return "centred rectangular"
+    return "oblique"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LatticeFit:
+    """Hold translations that hold, with their evidence.
+
+    Parameters
+    ----------
+    basis : ndarray of shape (rank, 2)
+        Reduced basis, mm.
+    level : int
+        Step of the ladder at which it holds.
+    share : float
+        Matched / expected over all translations together.
+    rms : float
+        Root mean square miss of matched images, mm.
+    weakest : float
+        Lines that testify to translations that are no multiples of one of the basis
+        vectors, for the vector with the fewest.
+    expected : float
+        Images that were expected in all.
+    covered : float
+        Share of the lines that some translation carries into the window.
+    """
+
+    basis: Floats
+    level: int
+    share: float
+    rms: float
+    weakest: float
+    expected: float
+    covered: float
+
+    @property
+    def rank(self) -> int:
+        """Return in how many directions the pattern repeats.
+
+        Returns
+        -------
+        int
+            In how many directions the pattern repeats.
+        """
+        return len(self.basis)
+
+
+def translate_images(
+    evidence: Evidence, vectors: Floats, rows: Ints, most: int
+) -> Images:
+    """Return images of samples under translations, both ways.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    vectors : ndarray of shape (n, 2)
+        Translations, mm; only images inside the window are kept.
+    rows : ndarray of int
+        Samples to use.
+    most : int
+        Images a translation, at most.
+
+    Returns
+    -------
+    Images
+        Points before the shift, so that the vectors are the shifts.
+    """
+    points, directions = evidence.samples[rows], evidence.directions[rows]
+    parts: list[tuple[Ints, int, float]] = []
+    half = most // 2
+    # every so many samples first: those whose images fall outside need more
+    stride = max(len(rows) // (2 * half), 1)
+    for number, vector in enumerate(vectors):
+        for sign in (1.0, -1.0):
+            step = stride
+            while True:
+                # each translation takes others, so that together they ask all
+                few = np.arange((2 * number + (sign > 0)) % step, len(rows), step)
+                seen = evidence.window.depth_at(points[few] + sign * vector) > 0
+                inside = few[seen]
+                if len(inside) >= half // 2 or step == 1:
+                    break
+                step = max(step // 4, 1)
+            if len(inside) > half:
+                inside = inside[:: len(inside) // half + 1]
+            parts.append((inside, number, sign))
+    source = np.concatenate([p[0] for p in parts]) if parts else np.empty(0, np.intp)
+    owner = np.concatenate([np.full(len(p[0]), p[1]) for p in parts] or [source])
+    signs = np.concatenate([np.full(len(p[0]), p[2]) for p in parts] or [source * 1.0])
+    return Images(
+        points[source], directions[source], owner, signs, rows[source], len(vectors)
+    )
+
+
+def lattice_points(evidence: Evidence, basis: Floats, most: int = 400) -> Ints:
+    """Return the translations under which parts of the window overlap.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    basis : ndarray of shape (rank, 2)
+        Basis, mm.
+    most : int
+        How many at most; the shortest are kept.
+
+    Returns
+    -------
+    ndarray of int, shape (n, rank)
+        Whole combinations without 0, one of each pair v, -v, shortest first.
+    """
+    window = evidence.window
+    extent = np.array(window.depth.shape[::-1]) * window.pixel
+    reach = float(np.hypot(*extent))
+    if len(basis) == 1:
+        n = int(min(reach / np.hypot(*basis[0]), most))
+        return np.arange(1, n + 1)[:, None]
+    cell = abs(basis[0, 0] * basis[1, 1] - basis[0, 1] * basis[1, 0])
+    # rows of the lattice within reach, and a limit for tiny cells
+    limit = int(math.sqrt(most)) + 1
+    n0 = min(int(reach * np.hypot(*basis[1]) / cell) + 1, limit)
+    n1 = min(int(reach * np.hypot(*basis[0]) / cell) + 1, limit)
+    i, j = np.mgrid[-n0 : n0 + 1, -n1 : n1 + 1]
+    both = np.stack([i.ravel(), j.ravel()], axis=1)
+    half = (both[:, 1] > 0) | ((both[:, 1] == 0) & (both[:, 0] > 0))
+    both = both[half]
+    vectors = both @ basis
+    fits = (np.abs(vectors) < extent).all(axis=1)
+    both, vectors = both[fits], vectors[fits]
+    order = np.argsort((vectors**2).sum(axis=1), kind="stable")[:most]
+    return np.asarray(both[order])
+
+
+def fit_basis(
+    evidence: Evidence, basis: Floats, rows: Ints, most: int = 12_000
+) -> Floats:
+    """Return a basis fitted to the lines over many translations at once.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    basis : ndarray of shape (rank, 2)
+        A basis that is right to a fraction of the scale.
+    rows : ndarray of int
+        Samples to use.
+    most : int
+        Images to use in a round.
+
+    Returns
+    -------
+    ndarray of shape (rank, 2)
+        A better basis, mm.
+    """
+    basis = basis.copy()
+    rank = len(basis)
+    combos = lattice_points(evidence, basis)
+    far = int(np.abs(combos).max()) if len(combos) else 0
+    reach, tolerance = 1, 0.12
+    while len(combos):
+        near = combos[np.abs(combos).max(axis=1) <= reach]
+        if len(near) > 60:
+            near = near[:: len(near) // 60 + 1]
+        images = translate_images(
+            evidence, near @ basis, rows, max(most // len(near), 40)
+        )
+        points = images.at(near @ basis)
+        distance, offset, normal = evidence.index.nearest(points, images.directions)
+        good = distance <= tolerance * evidence.scale
+        if good.sum() < 4 * rank:
+            break
+        factor = images.sign[good, None] * near[images.owner[good]]
+        n = normal[good]
+        design = (factor[:, :, None] * n[:, None, :]).reshape(-1, 2 * rank)
+        matrix = design.T @ design
+        matrix += np.eye(2 * rank) * (1e-6 * np.trace(matrix) + 1e-12)
+        basis -= np.linalg.solve(matrix, design.T @ offset[good]).reshape(rank, 2)
+        if tolerance <= 0.06 and reach >= far:
+            break
+        tolerance = max(tolerance / 1.5, 0.06)
+        reach = min(max(reach * 2, 1), far)
+    return basis
+
+
+def _span(vectors: Floats) -> Floats:
+    """Return the shortest independent vectors."""
+    order = np.argsort((vectors**2).sum(axis=1), kind="stable")
+    first = vectors[order[0]]
+    size = float(np.hypot(*first))
+    for k in order[1:]:
+        v = vectors[k]
+        if abs(first[0] * v[1] - first[1] * v[0]) > 0.2 * size * np.hypot(*v):
+            return reduce_basis(np.stack([first, v]))
+    return np.asarray(first[None, :])
+
+
+def measure_lattice(evidence: Evidence, basis: Floats, level: int) -> LatticeFit:
+    """Return how well the lines keep a lattice.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    basis : ndarray of shape (rank, 2)
+        Reduced basis, mm.
+    level : int
+        Step of the tolerance ladder.
+
+    Returns
+    -------
+    LatticeFit
+        The basis with its evidence, over all translations.
+    """
+    return _measured(evidence, basis, level)[0]
+
+
+def _measured(
+    evidence: Evidence, basis: Floats, level: int
+) -> tuple[LatticeFit, Ints, Floats]:
+    """Return a fit, the translations it is made of, and the images of each.
+
+    The last holds how many were expected and how many were found, shape (n, 2).
+    """
+    rows = evidence.thin(4000)
+    combos = lattice_points(evidence, basis, most=64)
+    if len(combos) == 0:
+        nothing = LatticeFit(basis, level, 0.0, 0.0, 0.0, 0.0, 0.0)
+        return nothing, combos, np.zeros((0, 2))
+    each = max(24_000 // len(combos), 200)
+    images = translate_images(evidence, combos @ basis, rows, each)
+    scores = score_images(evidence, images, combos @ basis, LADDER[level : level + 1])
+    expected = scores.expected[:, 0]
+    total = max(float(expected.sum()), 1.0)
+    have = scores.share[:, 0] * expected
+    rms = math.sqrt(float((scores.rms[:, 0] ** 2 * have).sum() / max(have.sum(), 1)))
+    depth = evidence.window.depth_at(images.at(combos @ basis))
+    owner, source = images.owner[depth > 0], images.source[depth > 0]
+    weakest = min(
+        float(len(np.unique(evidence.piece[source[column[owner] != 0]])))
+        for column in combos.T
+    )
+    # lines outside the window are expected nowhere
+    inside = rows[evidence.window.depth_at(evidence.samples[rows]) > 0]
+    covered = len(np.intersect1d(images.source, inside)) / max(len(inside), 1)
+    # with few translations each asks only some of the lines
+    if covered < 0.9:
+        whole = translate_images(evidence, basis, inside, 2 * len(rows))
+        covered = max(covered, len(np.unique(whole.source)) / max(len(inside), 1))
+    share = float(have.sum()) / total
+    fit = LatticeFit(basis, level, share, rms, weakest, total, covered)
+    return fit, combos, np.column_stack([expected, have])
+
+
+def find_lattice(
+    evidence: Evidence, correlator: Correlator, first_level: int = 0
+) -> LatticeFit | None:
+    """Return the lattice of translations that the lines show.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    correlator : Correlator
+        Its grids.
+    first_level : int
+        Step of the tolerance ladder to begin with.
+
+    Returns
+    -------
+    LatticeFit or None
+        Two vectors for a plane pattern, one for a frieze; None when no
+        translation holds.
+    """
+    vectors, scores = _candidates(evidence, correlator)
+    if len(vectors) == 0:
+        return None
+    rows = evidence.thin(4000)
+    best: LatticeFit | None = None
+    for level in range(first_level, len(LADDER)):
+        holds = (scores.share[:, level] >= ACCEPT) & (scores.expected[:, level] >= 24)
+        if not holds.any():
+            continue
+        basis = _span(vectors[holds])
+        found = _fitted(evidence, basis, rows, level)
+        if found is None or (found.rank == 2 and found.covered < 0.5):
+            # one of the vectors may be held by a few lines only
+            seen = scores.share[:, level] * scores.expected[:, level] * holds
+            alone = vectors[int(np.argmax(seen))][None, :]
+            single = _fitted(evidence, alone, rows, level)
+            if single is not None and (found is None or single.covered > found.covered):
+                found = single
+        if found is None:
+            continue
+        if best is None or _worth(found) > _worth(best):
+            best = found
+        if found.rank == 2 and found.share >= SURE and found.covered >= 0.5:
+            return found
+    if best is not None and best.rank == 1 and best.share >= SURE:
+        return _widened(evidence, correlator, best, rows)
+    return best
+
+
+def _widened(
+    evidence: Evidence, correlator: Correlator, single: LatticeFit, rows: Ints
+) -> LatticeFit:
+    """Return the lattice with a second translation that a narrow part shows."""
+    across = find_across(evidence, correlator, single.basis[0])
+    if across is None or across.share < SURE or across.spread < SPREAD:
+        return single
+    basis = reduce_basis(np.stack([single.basis[0], across.vector]))
+    for level in range(max(single.level, across.level), len(LADDER)):
+        found = _fitted(evidence, basis, rows, level)
+        if found is not None and found.rank == 2 and found.share >= SURE:
+            return found
+    return single
+
+
+def _fitted(
+    evidence: Evidence, basis: Floats, rows: Ints, level: int
+) -> LatticeFit | None:
+    """Return a lattice fitted and measured, None if it slides back to nothing."""
+    fitted = fit_basis(evidence, basis, rows)
+    if len(basis) == 2:
+        fitted = reduce_basis(fitted)
+    start = float(np.linalg.norm(basis, axis=1).min())
+    if not float(np.linalg.norm(fitted, axis=1).min()) > _COLLAPSED * start:
+        return None
+    found, combos, images = _measured(evidence, fitted, level)
+    if found.rank == 2 and found.share < 0.985:
+        found = _coarser(evidence, found, combos, images)
+    return found
+
+
+def _worth(fit: LatticeFit) -> tuple[bool, int, float]:
+    sound = fit.share >= ACCEPT and fit.weakest >= 6
+    return sound, fit.rank, fit.share * min(1.0, fit.covered + 0.5)
+
+
+def _coarser(
+    evidence: Evidence, fit: LatticeFit, combos: Ints, images: Floats
+) -> LatticeFit:
+    """Return a coarser lattice if it fits clearly better.
+
+    A translation that carries all but a detail of the lines onto themselves is
+    none: some multiple of it carries the detail as well. A spoiled repeat or
+    noise disturbs the coarser lattice just as much.
+    """
+    best = fit
+    for index in range(2, _COARSEST + 1):
+        # the sublattices of an index, each once: Hermite's normal form
+        for a in (d for d in range(1, index + 1) if index % d == 0):
+            for b in range(a):
+                matrix = np.array([[a, 0], [b, index // a]])
+                steps = combos @ np.linalg.inv(matrix)
+                own = (np.abs(steps - np.round(steps)) < 1e-6).all(axis=1)
+                expected, have = images[own].sum(axis=0)
+                # its own among the translations known already speak for it or not
+                if expected > 0 and 1 - have / expected > 0.6 * (1 - best.share):
+                    continue
+                wider = reduce_basis(matrix @ fit.basis)
+                tried = measure_lattice(evidence, wider, fit.level)
+                # a few places far apart agree by chance, at the rim above all
+                if tried.weakest < 6 * index or tried.covered < fit.covered - _NARROWER:
+                    continue
+                if 1 - tried.share < 0.35 * (1 - best.share):
+                    best = tried
+        if best is not fit:
+            break
+    return best
+
+
+def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Scores]:
+    # shifts that leave little overlap match well by chance where lines are dense
+    doubt = max(32.0, 0.1 * len(evidence.samples))
+    blank = np.zeros((0, len(LADDER)))
+    nothing = Scores(blank, blank, blank, np.zeros(0))
+    agree, expected = correlator.own_votes()
+    share = agree / (expected + np.float32(2 * doubt))
+    # where hardly anything overlaps, a long line that falls on another outvotes all
+    share[expected < 2 * _OVERLAP * len(evidence.samples)] = 0
+    rows, columns = share.shape
+    # one of each pair v, -v, and not the peak at no shift
+    share[rows // 2 + 1 :] = 0
+    share[0, columns // 2 :] = 0
+    share[0, :2] = 0
+    vectors, _ = correlator.peaks(share, 160, 0.35)
+    vectors = vectors[np.hypot(vectors[:, 0], vectors[:, 1]) > 1.5 * correlator.cell]
+    if len(vectors) == 0:
+        return vectors, nothing
+    rows_used = evidence.thin(3000)
+    images = translate_images(evidence, vectors, rows_used, 300)
+    vectors = refine_shifts(evidence, images, vectors, (0.16, 0.12))
+    images = translate_images(evidence, vectors, rows_used, 300)
+    rough = score_images(evidence, images, vectors, (0.03, 0.12))
+    keep = (rough.share[:, 1] > 0.75) & (rough.expected[:, 1] >= 16)
+    keep &= _moves(evidence, vectors)
+    vectors, close = vectors[keep], rough.share[keep, 0]
+    if len(vectors) == 0:
+        return vectors, nothing
+    # the shortest ones span the lattice, and where lines are dense many fit loosely
+    order = np.lexsort(((vectors**2).sum(axis=1), close < 0.6 * close.max()))
+    vectors = vectors[np.sort(order[:_SHORTEST])]
+    images = translate_images(evidence, vectors, evidence.thin(6000), 1500)
+    vectors = refine_shifts(evidence, images, vectors, (0.1, 0.05))
+    scores = score_images(evidence, images, vectors)
+    scores.share[~_moves(evidence, vectors)] = 0
+    return vectors, scores
+
+
+def _moves(evidence: Evidence, vectors: Floats) -> NDArray[np.bool_]:
+    """Return which translations have not slid back to none at all."""
+    return np.hypot(vectors[:, 0], vectors[:, 1]) > 0.3 * evidence.scale

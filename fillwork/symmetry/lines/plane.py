@@ -1,0 +1,619 @@
+"""Which of the 17 plane groups fits lines with a known lattice.
+
+Linear parts come from the lattice: whole matrices that keep its metric. The
+shift of each is voted for on one unit cell into which all repeats are folded,
+refined, and scored over all translations at once, so that every repeat
+testifies. The operations that hold form a group modulo the lattice; its table
+row is the one whose translation parts they have.
+
+Fractional coordinates are rows: a point is ``u @ basis``, and an operation is
+``u @ matrix + shift``.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.grids import fast_length, local_peaks
+from fillwork.symmetry.groups import PLANE_GROUPS, general_positions
+from fillwork.symmetry.lines.fit import LADDER, Images, refine_shifts, score_images
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.symmetry.lines.evidence import Evidence
+    from fillwork.symmetry.model import Group
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+__all__ = [
+    "CosetFit",
+    "Setting",
+    "best_origin",
+    "closed_subset",
+    "find_cosets",
+    "ideal_basis",
+    "linear_parts",
+    "match_table",
+    "settings_of",
+]
+
+
+_FOLDED = 30_000  # samples that are folded into one unit cell
+_FITTING = 0.85  # share of images matched by an operation whose products are tried
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CosetFit:
+    """Hold how one coset of the translations fits.
+
+    Parameters
+    ----------
+    matrix : ndarray of int, shape (2, 2)
+        In fractional coordinates of the basis, for rows.
+    shift : ndarray of shape (2,)
+        Fractional shift.
+    share : float
+        Matched / expected.
+    rms : float
+        Root mean square miss, mm.
+    failing : float
+        Share of the unit cell's lines that most of their images miss.
+    expected : float
+        How many images testify.
+    """
+
+    matrix: Ints
+    shift: Floats
+    share: float
+    rms: float
+    failing: float
+    expected: float
+
+
+def linear_parts(basis: Floats, slack: float) -> list[tuple[Ints, Floats]]:
+    """Return the isometries that keep a lattice, without the identity.
+
+    Parameters
+    ----------
+    basis : ndarray of shape (2, 2)
+        Reduced basis, mm.
+    slack : float
+        How far a basis vector's image may miss the lattice, mm.
+
+    Returns
+    -------
+    list of (matrix, linear)
+        Whole matrix for fractional rows; exact orthogonal matrix for columns in mm.
+    """
+    inverse = np.linalg.inv(basis)
+    found = []
+    for entries in itertools.product((-1, 0, 1), repeat=4):
+        matrix = np.array(entries, dtype=np.intp).reshape(2, 2)
+        determinant = entries[0] * entries[3] - entries[1] * entries[2]
+        if abs(determinant) != 1 or entries == (1, 0, 0, 1):
+            continue
+        u, _, vt = np.linalg.svd(inverse @ matrix @ basis)
+        linear = u @ vt
+        miss = basis @ linear - matrix @ basis
+        if np.hypot(miss[:, 0], miss[:, 1]).max() <= slack:
+            found.append((matrix, linear.T))
+    return found
+
+
+class _FoldedCell:
+    """One unit cell with all lines folded into it."""
+
+    def __init__(self, evidence: Evidence, basis: Floats) -> None:
+        lengths = np.hypot(basis[:, 0], basis[:, 1])
+        self.shape = tuple(
+            fast_length(int(np.clip(5 * d / evidence.scale, 16, 240))) for d in lengths
+        )
+        self.inverse = np.linalg.inv(basis)
+        window = evidence.window
+        rows, columns = np.nonzero(window.depth > 0)
+        every = len(rows) // 60_000 + 1
+        at = np.stack([columns, rows], axis=1)[::every] + 0.5
+        seen = self.grid(at * window.pixel + window.corner)
+        seen = seen / max(float(seen.mean()), 1e-9)
+        # where a part of the cell is hardly seen it weighs little, not much
+        self.weight = np.minimum(1 / np.maximum(seen, 0.25), 4.0) * (seen > 0)
+        ky = np.fft.fftfreq(self.shape[0])[:, None]
+        kx = np.fft.fftfreq(self.shape[1])[None, :]
+        self.blur = np.exp(-((2 * np.pi * 0.6) ** 2) * (kx**2 + ky**2))
+        # folded into one cell, some ten thousand samples fill it many times over
+        rows = evidence.thin(_FOLDED)
+        self.samples = evidence.samples[rows]
+        self.directions = evidence.directions[rows]
+        self.target = self.spectra(self.samples, self.directions)
+
+    def flat(self, points: Floats) -> Ints:
+        u = points @ self.inverse
+        u -= np.floor(u)
+        cells = (u * self.shape).astype(np.intp) % self.shape
+        return np.asarray(cells[:, 0] * self.shape[1] + cells[:, 1])
+
+    def grid(self, points: Floats) -> Floats:
+        total = np.bincount(self.flat(points), minlength=self.shape[0] * self.shape[1])
+        return total.reshape(self.shape).astype(np.float64)
+
+    def spectra(
+        self, points: Floats, directions: Floats, weight: Floats | None = None
+    ) -> list[NDArray[np.complex128]]:
+        flat = self.flat(points)
+        if weight is None:
+            weight = self.weight.ravel()[flat]
+        double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
+        fields = []
+        for harmonic in (np.ones(len(points)), double, double**2):
+            value = weight * harmonic
+            size = self.shape[0] * self.shape[1]
+            real = np.bincount(flat, weights=value.real, minlength=size)
+            imaginary = np.bincount(flat, weights=value.imag, minlength=size)
+            fields.append(np.fft.fft2((real + 1j * imaginary).reshape(self.shape)))
+        return fields
+
+    def votes(self, points: Floats, directions: Floats, weight: Floats) -> Floats:
+        source = self.spectra(points, directions, weight)
+        product = np.zeros(self.shape, np.complex128)
+        for factor, a, b in zip((1, 4 / 3, 2 / 3), self.target, source, strict=True):
+            product += factor * a * np.conj(b)
+        return np.asarray(np.fft.ifft2(product * self.blur).real)
+
+    def peaks(self, votes: Floats, count: int) -> Floats:
+        row, column = np.nonzero(local_peaks(votes) & (votes > 0.5 * votes.max()))
+        order = np.argsort(-votes[row, column], kind="stable")[:count]
+        at = np.stack([row, column], axis=1)[order]
+        return np.asarray(at / np.array(self.shape))
+
+
+def _cells_seen(evidence: Evidence, basis: Floats) -> Floats:
+    """Return whole translations whose unit cell meets the window."""
+    window = evidence.window
+    rows, columns = np.nonzero(window.depth > 0)
+    every = len(rows) // 40_000 + 1
+    at = np.stack([columns, rows], axis=1)[::every] + 0.5
+    u = (at * window.pixel + window.corner) @ np.linalg.inv(basis)
+    return np.unique(np.floor(u), axis=0)
+
+
+def _folded_images(
+    evidence: Evidence,
+    basis: Floats,
+    cells: Floats,
+    hypotheses: list[tuple[Floats, Floats]],
+    rows: Ints,
+    each: int,
+    most: int,
+) -> Images:
+    """Return images of samples under (linear, shift), all over the window."""
+    inverse = np.linalg.inv(basis)
+    rng = np.random.default_rng(7)
+    parts = []
+    for number, (linear, shift) in enumerate(hypotheses):
+        image = evidence.samples[rows] @ linear.T + shift
+        u = image @ inverse
+        home = np.floor(u)
+        if len(cells) <= each:
+            pick = np.tile(np.arange(len(cells)), (len(rows), 1))
+        else:
+            pick = rng.integers(0, len(cells), (len(rows), each))
+        steps = cells[pick] - home[:, None, :]
+        points = (image[:, None, :] + steps @ basis).reshape(-1, 2)
+        source = np.repeat(np.arange(len(rows)), pick.shape[1])
+        inside = np.flatnonzero(evidence.window.depth_at(points) > 0)
+        if len(inside) > most:
+            inside = np.sort(rng.permutation(inside)[:most])
+        source = source[inside]
+        parts.append(
+            (
+                points[inside] - shift,
+                evidence.directions[rows[source]] @ linear.T,
+                np.full(len(inside), number),
+                rows[source],
+            )
+        )
+    points, directions, owner, source = (
+        np.concatenate([p[k] for p in parts]) for k in range(4)
+    )
+    return Images(
+        points, directions, owner, np.ones(len(points)), source, len(hypotheses)
+    )
+
+
+def _failing_share(
+    evidence: Evidence,
+    basis: Floats,
+    images: Images,
+    depth: NDArray[np.float32],
+    distance: Floats,
+    tolerance: float,
+) -> Floats:
+    """Return for each hypothesis the share of the cell's lines that it misses.
+
+    A place in the unit cell fails when most of its images, over all repeats,
+    lie on no line: a spoiled repeat does not make a place fail, a detail that
+    breaks the symmetry everywhere does.
+    """
+    limit = tolerance * evidence.scale
+    inside = depth > 1.5 * limit
+    owner, source = images.owner[inside], images.source[inside]
+    hit = distance[inside] <= limit
+    lengths = np.hypot(basis[:, 0], basis[:, 1])
+    split = np.maximum(np.round(2.5 * lengths / evidence.scale), 1).astype(np.intp)
+    u = evidence.samples[source] @ np.linalg.inv(basis)
+    u -= np.floor(u)
+    cell = (u * split).astype(np.intp) % split
+    angle = np.arctan2(evidence.directions[source, 1], evidence.directions[source, 0])
+    sector = (np.floor(angle / (np.pi / 4)).astype(np.intp)) % 4
+    key = ((owner * split[0] + cell[:, 0]) * split[1] + cell[:, 1]) * 4 + sector
+    count = np.bincount(key)
+    unique = np.flatnonzero(count)
+    have = np.bincount(key, weights=hit.astype(np.float64))
+    count, have = count[unique], have[unique]
+    mean = have / count
+    whose = unique // (4 * split[0] * split[1])
+    bad = np.bincount(whose, weights=count * (mean < 0.4), minlength=images.count)
+    total = np.bincount(whose, weights=count, minlength=images.count)
+    return np.asarray(bad / np.maximum(total, 1))
+
+
+def _completed(
+    evidence: Evidence,
+    basis: Floats,
+    cells: Floats,
+    parts: list[tuple[Ints, Floats]],
+    chosen: list[tuple[Floats, Floats]],
+    rough: Floats,
+) -> list[tuple[Floats, Floats]]:
+    """Return the operations, with products of those that fit where votes failed.
+
+    Lines that run on through many repeats can outvote the true shift of an
+    operation; what follows from operations that fit is tried as well.
+    """
+    number = {m.tobytes(): k for k, (m, _) in enumerate(parts)}
+    chosen, share = list(chosen), rough.copy()
+    rows = evidence.thin(1200)
+    tried: set[tuple[int, int]] = set()
+    while True:
+        fitting = [k for k in range(len(parts)) if share[k] >= _FITTING]
+        products: list[tuple[int, tuple[Floats, Floats]]] = []
+        for a, b in itertools.product(fitting, repeat=2):
+            product = np.ascontiguousarray(parts[a][0] @ parts[b][0])
+            k = number.get(product.tobytes())
+            if k is None or share[k] >= _FITTING or (a, b) in tried:
+                continue
+            tried.add((a, b))
+            linear, shift = chosen[b]
+            at = (chosen[a][1] @ linear.T + shift) @ np.linalg.inv(basis)
+            products.append((k, (chosen[k][0], (at - np.floor(at)) @ basis)))
+        if not products:
+            return chosen
+        hypotheses = [h for _, h in products]
+        images = _folded_images(evidence, basis, cells, hypotheses, rows, 6, 700)
+        shifts = np.array([shift for _, shift in hypotheses])
+        shifts = refine_shifts(evidence, images, shifts, (0.16, 0.12))
+        fit = score_images(evidence, images, shifts, (0.1,)).share[:, 0]
+        for row, (k, (linear, _)) in enumerate(products):
+            if fit[row] > share[k]:
+                share[k] = fit[row]
+                chosen[k] = (linear, shifts[row])
+
+
+def find_cosets(
+    evidence: Evidence, basis: Floats, slack: float
+) -> tuple[list[tuple[Ints, Floats]], list[list[CosetFit]]]:
+    """Return how every possible coset of the translations fits.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    basis : ndarray of shape (2, 2)
+        Reduced basis, mm.
+    slack : float
+        How far a basis vector's image may miss the lattice, mm.
+
+    Returns
+    -------
+    parts : list of (matrix, linear)
+        Linear parts, as `linear_parts`.
+    fits : list of list of CosetFit
+        For each of them, its best shift's fit at each tolerance of the ladder.
+    """
+    parts = linear_parts(basis, slack)
+    if not parts:
+        return [], []
+    cell = _FoldedCell(evidence, basis)
+    weight = cell.weight.ravel()[cell.flat(cell.samples)]
+    hypotheses: list[tuple[Floats, Floats]] = []
+    whose: list[int] = []
+    for number, (_, linear) in enumerate(parts):
+        votes = cell.votes(cell.samples @ linear.T, cell.directions @ linear.T, weight)
+        for shift in cell.peaks(votes, 3):
+            hypotheses.append((linear, shift @ basis))
+            whose.append(number)
+    cells = _cells_seen(evidence, basis)
+    rows = evidence.thin(1200)
+    images = _folded_images(evidence, basis, cells, hypotheses, rows, 6, 700)
+    shifts = np.array([h[1] for h in hypotheses])
+    shifts = refine_shifts(evidence, images, shifts, (0.16, 0.16, 0.12))
+    rough = score_images(evidence, images, shifts, (0.1,)).share[:, 0]
+    best = []
+    for number in range(len(parts)):
+        mine = [k for k in range(len(whose)) if whose[k] == number]
+        best.append(max(mine, key=lambda k: rough[k]))
+    chosen = [(hypotheses[k][0], shifts[k]) for k in best]
+    chosen = _completed(evidence, basis, cells, parts, chosen, rough[best])
+    rows = evidence.thin(3000)
+    images = _folded_images(evidence, basis, cells, chosen, rows, 9, 4000)
+    shifts = np.array([shift for _, shift in chosen])
+    shifts = refine_shifts(evidence, images, shifts, (0.12, 0.08, 0.06))
+    scores = score_images(evidence, images, shifts)
+    inverse = np.linalg.inv(basis)
+    fits: list[list[CosetFit]] = [[] for _ in parts]
+    at = images.at(shifts)
+    depth = evidence.window.depth_at(at)
+    distance, _, _ = evidence.index.nearest(at, images.directions)
+    for level, tolerance in enumerate(LADDER):
+        failing = _failing_share(evidence, basis, images, depth, distance, tolerance)
+        for number, (matrix, _) in enumerate(parts):
+            fits[number].append(
+                CosetFit(
+                    matrix,
+                    shifts[number] @ inverse,
+                    float(scores.share[number, level]),
+                    float(scores.rms[number, level]),
+                    float(failing[number]),
+                    float(scores.expected[number, level]),
+                )
+            )
+    return parts, fits
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Setting:
+    """Hold a table group laid on a lattice.
+
+    Parameters
+    ----------
+    group : Group
+        Row of the table.
+    matrices : tuple of ndarray of int, shape (2, 2)
+        Fractional matrices for rows, in the order of the table.
+    shifts : tuple of ndarray of shape (2,)
+        Their fractional shifts about the table's origin.
+    """
+
+    group: Group
+    matrices: tuple[Ints, ...]
+    shifts: tuple[Floats, ...]
+
+
+def _mirror_axes(matrix: Ints) -> tuple[Ints, Ints]:
+    """Return primitive lattice vectors across and along a reflection's axis."""
+    vectors = []
+    for sign in (-1, 1):
+        # rows w with w M = sign w
+        rest = matrix - sign * np.eye(2, dtype=np.intp)
+        column = rest[:, 0] if rest[:, 0].any() else rest[:, 1]
+        w = np.array([-column[1], column[0]])
+        vectors.append(w // math.gcd(int(w[0]), int(w[1])))
+    return vectors[0], vectors[1]
+
+
+def settings_of(short: str, matrices: list[Ints]) -> list[Setting]:
+    """Return the ways to lay a group of the table on linear parts of a lattice.
+
+    Parameters
+    ----------
+    short : str
+        IUC short name.
+    matrices : list of ndarray of int
+        Linear parts that the lattice allows, the identity among them.
+
+    Returns
+    -------
+    list of Setting
+        Each uses some of the matrices only; empty when the lattice does not allow
+        the group.
+    """
+    group = next(g for g in PLANE_GROUPS if g.short == short)
+    frames: list[Ints] = []
+    if group.lattice_kind in ("rectangular", "centred rectangular"):
+        want = 2 if group.lattice_kind.startswith("centred") else 1
+        for m in matrices:
+            if m[0, 0] * m[1, 1] - m[0, 1] * m[1, 0] != -1:
+                continue
+            across, along = _mirror_axes(m)
+            size = abs(int(across[0] * along[1] - across[1] * along[0]))
+            if size == want:
+                frames.append(np.array([across, along]))
+    elif group.lattice_kind == "hexagonal":
+        frames.append(np.array([[1, 0], [-1, 1]], dtype=np.intp))
+    else:
+        frames.append(np.eye(2, dtype=np.intp))
+    allowed = {tuple(int(v) for v in m.ravel()) for m in matrices}
+    found: list[Setting] = []
+    seen: set[tuple[tuple[int, ...], ...]] = set()
+    for frame in frames:
+        inverse = np.linalg.inv(frame)
+        rows: list[Ints] = []
+        shifts: list[Floats] = []
+        for position in general_positions("plane", short):
+            a, b, c, d = position.matrix
+            row = np.rint(inverse @ np.array([[a, c], [b, d]]) @ frame).astype(np.intp)
+            rows.append(row)
+            shifts.append(np.array([float(s) for s in position.shift]) @ frame)
+        keys = tuple(tuple(int(v) for v in r.ravel()) for r in rows)
+        if not set(keys) <= allowed or keys in seen:
+            continue
+        seen.add(keys)
+        found.append(Setting(group, tuple(rows), tuple(shifts)))
+    return found
+
+
+def _wrap(u: Floats) -> Floats:
+    return np.asarray(u - np.rint(u))
+
+
+def best_origin(
+    setting: Setting, shifts: list[Floats], basis: Floats
+) -> tuple[Floats, float]:
+    """Return the origin that makes a setting agree best with measured shifts.
+
+    Parameters
+    ----------
+    setting : Setting
+        A group laid on the lattice.
+    shifts : list of ndarray of shape (2,)
+        Measured fractional shifts, one a matrix of the setting.
+    basis : ndarray of shape (2, 2)
+        Basis, mm.
+
+    Returns
+    -------
+    origin : ndarray of shape (2,)
+        Fractional coordinates of the table's origin.
+    misfit : float
+        Root mean square difference of shifts, mm.
+    """
+    eye = np.eye(2)
+    rest = [t - s for t, s in zip(shifts, setting.shifts, strict=True)]
+    factors = [eye - m for m in setting.matrices]
+    starts: list[Floats] = [np.zeros(2)]
+    order = range(1, len(factors))
+    for first in order:
+        for k in itertools.product((0, 1, 2), repeat=2):
+            right = rest[first] + np.array(k)
+            o, *_ = np.linalg.lstsq(factors[first].T, right, rcond=None)
+            starts.append(o)
+        if abs(np.linalg.det(factors[first])) > 0.5:
+            break
+    # two mirrors or glides that cross fix an origin together
+    best, least = np.zeros(2), np.inf
+    stacked = np.concatenate(factors, axis=1)
+    metric = np.kron(np.eye(len(factors)), basis)
+    for start in starts:
+        o = start
+        for _ in range(3):
+            miss = [r - o @ f for r, f in zip(rest, factors, strict=True)]
+            target = np.concatenate(
+                [_wrap(m) + o @ f for m, f in zip(miss, factors, strict=True)]
+            )
+            o, *_ = np.linalg.lstsq((stacked @ metric).T, target @ metric, rcond=None)
+        miss = [_wrap(r - o @ f) @ basis for r, f in zip(rest, factors, strict=True)]
+        error = math.sqrt(float((np.concatenate(miss) ** 2).sum()) / len(miss))
+        if error < least - 1e-12:
+            best, least = o, error
+    return best, least
+
+
+def match_table(
+    fits: list[CosetFit], basis: Floats, names: tuple[str, ...] | None = None
+) -> tuple[Setting, Floats, float, float] | None:
+    """Return the table group whose translation parts the operations have.
+
+    Parameters
+    ----------
+    fits : list of CosetFit
+        Operations that hold, without the identity; closed modulo translations.
+    basis : ndarray of shape (2, 2)
+        Reduced basis, mm.
+    names : tuple of str, optional
+        Groups to weigh; all with the same number of operations by default.
+
+    Returns
+    -------
+    tuple of (Setting, origin, misfit, second) or None
+        The best setting, its origin (fractional), its misfit in mm and that of
+        the next best group; None when the operations do not form a group.
+    """
+    eye = np.eye(2, dtype=np.intp)
+    shift_of = {tuple(int(v) for v in eye.ravel()): np.zeros(2)}
+    for f in fits:
+        shift_of[tuple(int(v) for v in f.matrix.ravel())] = f.shift
+    matrices = [np.array(k, dtype=np.intp).reshape(2, 2) for k in shift_of]
+    found = []
+    for group in PLANE_GROUPS:
+        if names is not None and group.short not in names:
+            continue
+        if names is None and len(general_positions("plane", group.short)) != len(
+            matrices
+        ):
+            continue
+        for setting in settings_of(group.short, matrices):
+            shifts = [
+                shift_of[tuple(int(v) for v in m.ravel())] for m in setting.matrices
+            ]
+            origin, misfit = best_origin(setting, shifts, basis)
+            found.append((misfit, group.short, setting, origin))
+    if not found:
+        return None
+    found.sort(key=lambda f: f[0])
+    misfit, name, setting, origin = found[0]
+    second = next((f[0] for f in found if f[1] != name), math.inf)
+    return setting, origin, misfit, second
+
+
+def closed_subset(fits: list[CosetFit]) -> list[CosetFit]:
+    """Return the largest part of operations that is closed modulo translations.
+
+    Parameters
+    ----------
+    fits : list of CosetFit
+        Operations that hold, without the identity.
+
+    Returns
+    -------
+    list of CosetFit
+        Its linear parts form a group with the identity.
+    """
+    eye = np.eye(2, dtype=np.intp)
+    known = {f.matrix.tobytes(): f for f in fits}
+    best: set[bytes] = set()
+    for pair in itertools.combinations_with_replacement(fits, 2):
+        made = {f.matrix.tobytes(): f.matrix for f in pair}
+        open_ = list(made.values())
+        while open_ and made.keys() <= known.keys():
+            a = open_.pop()
+            for b in list(made.values()):
+                for c in (np.ascontiguousarray(a @ b), np.ascontiguousarray(b @ a)):
+                    if c.tobytes() not in made and not np.array_equal(c, eye):
+                        made[c.tobytes()] = c
+                        open_.append(c)
+        if made.keys() <= known.keys() and len(made) > len(best):
+            best = set(made)
+    return [f for f in fits if f.matrix.tobytes() in best]
+
+
+def ideal_basis(basis: Floats, matrices: tuple[Ints, ...]) -> Floats:
+    """Return the nearest basis that linear parts keep exactly.
+
+    Parameters
+    ----------
+    basis : ndarray of shape (2, 2)
+        Measured basis, mm.
+    matrices : tuple of ndarray of int
+        A group of fractional matrices for rows.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        The basis with its metric averaged over the group, turned to fit best.
+    """
+    gram = basis @ basis.T
+    mean = np.mean([m @ gram @ m.T for m in matrices], axis=0)
+    root = np.linalg.cholesky(mean)
+    u, _, vt = np.linalg.svd(root.T @ basis)
+    turn = u @ vt
+    if np.linalg.det(turn) * np.linalg.det(root) * np.linalg.det(basis) < 0:
+        u[:, -1] = -u[:, -1]
+        turn = u @ vt
+    return np.asarray(root @ turn)

@@ -1,0 +1,844 @@
+"""Rosettes: turns about one centre, and mirrors through it.
+
+Centres are voted for by correlation of the lines with themselves turned by
+360°/p for small primes p (by the multiple of it nearest to a half turn), and by
+the middle of the lines. About a centre every order from 2 to 64 is scored at
+once, and those up to 360 of which a quick look finds signs. Lines that any turn
+keeps, such as circles about the centre, prove nothing and do not count. An order
+must hold in each of six rings of equal evidence, so that a rich middle does not
+speak for the rest; and a detail that all images of one place lack speaks against an
+order, however few lines it has.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.groups import LARGEST_ROSETTE
+from fillwork.symmetry.lines.evidence import widen_window
+from fillwork.symmetry.lines.fit import (
+    FEW_SAMPLES,
+    LADDER,
+    Images,
+    missed_places,
+    refine_shifts,
+    score_images,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.symmetry.lines.evidence import Evidence
+    from fillwork.symmetry.lines.fit import Correlator
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+__all__ = [
+    "RosetteFit",
+    "find_rosette",
+    "hold_rosette",
+    "reflection",
+    "rotation",
+    "stands_free",
+]
+
+ACCEPT = 0.93
+RING = 0.80
+NEAR = 0.80
+SEEN, SEEN_FREE = 0.2, 0.75  # share of the lines whose images must be seen
+RINGS = 6
+_APART = 4.0  # mean distances between lines that are one scale at most
+ALWAYS = 64  # orders up to here are always scored
+PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61)
+LARGE_PRIMES = tuple(
+    p for p in range(ALWAYS + 1, LARGEST_ROSETTE + 1) if all(p % q for q in PRIMES)
+)
+_FINE = 2  # step of the ladder at which turns that small are looked for
+_PARTS = (0.34, 0.382, 0.45)  # parts of a turn by which orders that large are told
+_LOOKED_AT = 12_000  # samples among which such lines are looked for
+_LACKING = 0.002  # share of the lines whose images all lack a line, that breaks a group
+
+
+def rotation(angle: float) -> Floats:
+    """Return the matrix of a counter-clockwise turn.
+
+    Parameters
+    ----------
+    angle : float
+        Radians.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        For columns.
+    """
+    c, s = math.cos(angle), math.sin(angle)
+    return np.array([[c, -s], [s, c]])
+
+
+def reflection(angle: float) -> Floats:
+    """Return the matrix of the mirror at an angle to the x axis.
+
+    Parameters
+    ----------
+    angle : float
+        Radians.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        For columns.
+    """
+    c, s = math.cos(2 * angle), math.sin(2 * angle)
+    return np.array([[c, s], [s, -c]])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RosetteFit:
+    """Hold the rosette group that lines show.
+
+    Parameters
+    ----------
+    n : int
+        Order of the rotation; 1 for a mirror alone.
+    mirror : float or None
+        Angle of one mirror to the x axis, radians.
+    centre : ndarray of shape (2,)
+        The centre, or a point of the mirror, mm.
+    level : int
+        Step of the ladder at which it holds.
+    share, rms : float
+        Matched / expected of the weakest generator, and its miss, mm.
+    reason : str
+        Why it is not sure.
+    near : tuple of (str, float, float)
+        Other groups with their share and rms.
+    """
+
+    n: int
+    mirror: float | None
+    centre: Floats
+    level: int
+    share: float
+    rms: float
+    reason: str = ""
+    near: tuple[tuple[str, float, float], ...] = ()
+
+
+def _margin(evidence: Evidence) -> float:
+    """Return by how much `_widened` grows the window, mm."""
+    return 0.2 * evidence.scale + 3 * evidence.window.pixel
+
+
+def _distance_apart(evidence: Evidence) -> float:
+    """Return how far lines lie from their neighbours in the mean, mm."""
+    length = float(evidence.index.length.sum())
+    return evidence.window.area / length
+
+
+def _widened(evidence: Evidence) -> Evidence:
+    # long lines that lie close, as spokes do: a miss counts beside their distance
+    scale = min(evidence.scale, _APART * _distance_apart(evidence))
+    evidence = replace(evidence, scale=scale)
+    return replace(evidence, window=widen_window(evidence.window, _margin(evidence)))
+
+
+def _images(
+    evidence: Evidence, rows: Ints, maps: list[tuple[Floats, Floats]]
+) -> tuple[Images, Floats]:
+    points = [evidence.samples[rows] @ linear.T for linear, _ in maps]
+    directions = [evidence.directions[rows] @ linear.T for linear, _ in maps]
+    images = Images(
+        np.concatenate(points),
+        np.concatenate(directions),
+        np.repeat(np.arange(len(maps)), len(rows)),
+        np.ones(len(maps) * len(rows)),
+        np.tile(rows, len(maps)),
+        len(maps),
+    )
+    return images, np.array([shift for _, shift in maps])
+
+
+def _about(linear: Floats, centre: Floats) -> tuple[Floats, Floats]:
+    return linear, centre - linear @ centre
+
+
+def _telling(evidence: Evidence, centre: Floats, most: int = 2500) -> Ints:
+    """Return samples that chance turns about the centre do not keep."""
+    rows = evidence.thin(most)
+    rng = np.random.default_rng(3)
+    angles = rng.uniform(0.1, 2 * np.pi - 0.1, 24)
+    images, shifts = _images(
+        evidence, rows, [_about(rotation(a), centre) for a in angles]
+    )
+    points = images.at(shifts)
+    distance, _, _ = evidence.index.nearest(points, images.directions)
+    seen = evidence.window.depth_at(points) > 0
+    # a line anywhere is hit with a chance of twice the tolerance over the distance
+    tolerance = min(0.06 * evidence.scale, 0.15 * _distance_apart(evidence))
+    hit = (distance <= tolerance) & seen
+    hits = hit.reshape(len(angles), -1).sum(axis=0)
+    chances = np.maximum(seen.reshape(len(angles), -1).sum(axis=0), 1)
+    telling: Ints = rows[hits / chances < 0.45]
+    return telling
+
+
+class _Carried:
+    """Lines carried by maps about a centre, and how near other lines lie.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    rows : ndarray of int
+        Samples that are carried.
+    centre : ndarray of shape (2,)
+        What the maps leave where it is, mm.
+    maps : list of (matrix, shift)
+        The maps.
+    loosest : int
+        The last step of the tolerance ladder that will be asked for.
+    """
+
+    def __init__(
+        self,
+        evidence: Evidence,
+        rows: Ints,
+        centre: Floats,
+        maps: list[tuple[Floats, Floats]],
+        loosest: int,
+    ) -> None:
+        self.evidence = evidence
+        self.count = len(maps)
+        radius = np.hypot(*(evidence.samples[rows] - centre).T)
+        self.centre = centre
+        self.maps = maps
+        self.rows = rows
+        order = np.argsort(radius, kind="stable")
+        ring = np.empty(len(rows), np.intp)
+        ring[order] = np.arange(len(rows)) * RINGS // len(rows)
+        images, shifts = _images(evidence, rows, maps)
+        points = images.at(shifts)
+        depth = evidence.window.depth_at(points)
+        inside = depth > self._edge(loosest)
+        self.depth = depth[inside]
+        self.distance, _, _ = evidence.index.nearest(
+            points[inside], images.directions[inside]
+        )
+        self.owner = images.owner[inside]
+        self._close: dict[int, tuple[Ints, NDArray[np.float32], Floats]] = {}
+        self.key = self.owner * RINGS + np.tile(ring, len(maps))[inside]
+
+    def _edge(self, level: int) -> float:
+        # lines on the outline of a figure that stands free testify too
+        limit = LADDER[level] * self.evidence.scale
+        return _margin(self.evidence) - 1.2 * limit - self.evidence.window.pixel
+
+    def scores(self, level: int) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return share, weakest ring's share, rms and images expected of each map.
+
+        Parameters
+        ----------
+        level : int
+            Step of the tolerance ladder.
+
+        Returns
+        -------
+        share, weakest, rms, expected : ndarray of shape (maps,)
+            Rms in mm.
+        """
+        inside = self.depth > self._edge(level)
+        distance, owner, key = (
+            self.distance[inside],
+            self.owner[inside],
+            self.key[inside],
+        )
+        hit = distance <= LADDER[level] * self.evidence.scale
+        size = self.count * RINGS
+        want = np.bincount(key, minlength=size).reshape(-1, RINGS)
+        have = np.bincount(key[hit], minlength=size).reshape(-1, RINGS)
+        rings = np.where(want >= 8, have / np.maximum(want, 1), 1.0)
+        square = np.bincount(
+            owner[hit], weights=distance[hit] ** 2, minlength=self.count
+        )
+        total = want.sum(axis=1)
+        share = have.sum(axis=1) / np.maximum(total, 1)
+        rms = np.sqrt(square / np.maximum(have.sum(axis=1), 1))
+        return share, rings.min(axis=1), rms, total.astype(np.float64)
+
+    def lacking(self, number: int, known: int, level: int) -> float:
+        """Return the share of the lines that a map misses wherever they repeat.
+
+        Parameters
+        ----------
+        number : int
+            Which of the maps.
+        known : int
+            Order of turns that hold, by which the lines are folded.
+        level : int
+            Step of the tolerance ladder.
+
+        Returns
+        -------
+        float
+            Share of its images that should lie on lines.
+        """
+        if known < 2:
+            return 0.0
+        evidence = self.evidence
+        if number not in self._close:
+            # a small detail needs more samples than the rest
+            rows = evidence.thin(_LOOKED_AT)
+            images, shifts = _images(evidence, rows, [self.maps[number]])
+            points = images.at(shifts)
+            distance, _, _ = evidence.index.nearest(points, images.directions)
+            depth = evidence.window.depth_at(points)
+            self._close[number] = rows, depth, distance
+        rows, depth, distance = self._close[number]
+        # a line that stands a little off is a miss, and no line that lacks
+        level = min(level + 2, len(LADDER) - 1)
+        mine = depth > self._edge(level)
+        if not mine.any():
+            return 0.0
+        hit = distance[mine] <= LADDER[level] * evidence.scale
+        key = _folded_places(evidence, rows[mine], self.centre, known)
+        return float(missed_places(key, hit).mean())
+
+
+def _folded_places(evidence: Evidence, rows: Ints, centre: Floats, n: int) -> Ints:
+    """Return numbers of the places of samples; turns by 1/n change none."""
+    away = evidence.samples[rows] - centre
+    radius = np.hypot(away[:, 0], away[:, 1])
+    angle = np.arctan2(away[:, 1], away[:, 0])
+    heading = np.arctan2(evidence.directions[rows, 1], evidence.directions[rows, 0])
+    step = 0.4 * evidence.scale
+    ring = (radius / step).astype(np.intp)
+    sector = 2 * math.pi / n
+    parts = np.maximum(np.round((ring + 0.5) * step * sector / step), 1).astype(np.intp)
+    place = (angle % sector / sector * parts).astype(np.intp)
+    way = np.floor((heading - angle) / (math.pi / 4)).astype(np.intp) % 4
+    most = int(parts.max(initial=0)) + 1
+    return np.asarray((ring * most + place) * 4 + way)
+
+
+def _ring_scores(
+    evidence: Evidence,
+    rows: Ints,
+    centre: Floats,
+    maps: list[tuple[Floats, Floats]],
+    level: int,
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return share, weakest ring's share, rms and images expected of each map."""
+    return _Carried(evidence, rows, centre, maps, level).scores(level)
+
+
+def _steps(n: int, part: float = _PARTS[0]) -> int:
+    """Return how many nths of a turn tell an order from its neighbours.
+
+    The smallest turn of a large order is hardly another one's.
+    """
+    if n <= ALWAYS:
+        return 1
+    return next(k for k in range(int(part * n), n) if math.gcd(k, n) == 1)
+
+
+def _turned_by_all(
+    evidence: Evidence,
+    centre: Floats,
+    rows: Ints,
+    loosest: int,
+    numbers: Sequence[int],
+    part: float = _PARTS[0],
+) -> _Carried:
+    """Return the lines turned about a centre by 1/2, 1/3 and so on of a turn."""
+    turns = [2 * math.pi * _steps(n, part) / n for n in numbers]
+    maps = [_about(rotation(turn), centre) for turn in turns]
+    return _Carried(evidence, rows, centre, maps, loosest)
+
+
+def _least_seen(evidence: Evidence) -> float:
+    """Return the share of lines whose images must fall in the window.
+
+    A crop hides images. Of figures on an empty ground nothing is hidden: they
+    must not testify only where they happen to fall on each other.
+    """
+    return SEEN_FREE if evidence.free else SEEN
+
+
+def _headings(evidence: Evidence, bins: int = 360) -> Floats:
+    """Return how much line heads each way, over half a turn, smoothed."""
+    angle = np.arctan2(evidence.directions[:, 1], evidence.directions[:, 0]) % math.pi
+    cells = (angle / math.pi * bins).astype(np.intp) % bins
+    count = np.bincount(cells, minlength=bins).astype(np.float64)
+    soft = np.exp(-2 * (np.fft.fftfreq(bins) * 2 * np.pi) ** 2)
+    return np.asarray(np.fft.ifft(np.fft.fft(count) * soft).real)
+
+
+def _voted(
+    evidence: Evidence, correlator: Correlator, linear: Floats
+) -> tuple[NDArray[np.float32], NDArray[np.float32], Floats]:
+    """Return the votes for each shift of the lines mapped about their middle.
+
+    With them the samples expected, and that map's own shift.
+    """
+    ends = evidence.segments.reshape(-1, 2)
+    middle = 0.5 * (ends.min(axis=0) + ends.max(axis=0))
+    back = middle - linear @ middle
+    points, directions, weights = correlator.gathered
+    share, expected = correlator.votes(
+        points @ linear.T + back, directions @ linear.T, 64.0, weights=weights
+    )
+    return share, expected, back
+
+
+def _centres(
+    evidence: Evidence, correlator: Correlator, primes: tuple[int, ...]
+) -> list[tuple[Floats, tuple[int, ...]]]:
+    """Return centres with the prime whose turns voted for each."""
+    found: list[tuple[Floats, tuple[int, ...]]] = []
+    heading = _headings(evidence)
+    spectrum = np.fft.fft(heading)
+    own = float((np.abs(spectrum) ** 2).sum())
+    for p in primes:
+        # lines of a p-fold pattern head p-fold ways; a half turn keeps them all
+        step = len(heading) * max(p // 2, 1) * 2 // p
+        wave = np.exp(2j * np.pi * np.fft.fftfreq(len(heading)) * step)
+        if p > 2 and float((np.abs(spectrum) ** 2 * wave).sum().real) < 0.5 * own:
+            continue
+        linear = rotation(2 * math.pi * max(p // 2, 1) / p)
+        share, expected, back = _voted(evidence, correlator, linear)
+        share[expected < 0.15 * len(evidence.samples)] = 0
+        shifts, _ = correlator.peaks(share, 2, 0.3)
+        shifts = shifts + back
+        found.extend((np.linalg.solve(np.eye(2) - linear, s), (p,)) for s in shifts)
+    return found
+
+
+def _refine_centre(evidence: Evidence, rows: Ints, centre: Floats, n: int) -> Floats:
+    linear = rotation(2 * math.pi * max(n // 2, 1) / n)
+    images, shifts = _images(evidence, rows, [_about(linear, centre)])
+    shifts = refine_shifts(evidence, images, shifts, (0.16, 0.16, 0.1, 0.06, 0.04))
+    return np.asarray(np.linalg.solve(np.eye(2) - linear, shifts[0]))
+
+
+def _orders(
+    carried: _Carried, numbers: tuple[int, ...], level: int
+) -> tuple[list[int], list[int], Floats, Floats, Floats]:
+    """Return the orders that hold and those that a detail breaks.
+
+    With them share, weakest ring and rms of all.
+    """
+    evidence, rows, centre = carried.evidence, carried.rows, carried.centre
+    share, weakest, rms, total = carried.scores(level)
+    enough = total >= _least_seen(evidence) * len(rows)
+    # a turn that hardly moves the lines proves nothing
+    radius = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
+    moved = 2 * math.pi * radius / np.array(numbers)
+    enough &= moved > 6 * LADDER[level] * evidence.scale
+    holds = (share >= ACCEPT) & (weakest >= RING) & enough
+    passing = {n for n, h in zip(numbers, holds, strict=True) if h}
+    # an order is there when all its divisors are
+    closed: list[int] = []
+    broken: list[int] = []
+    for k, n in enumerate(numbers):
+        below = [d for d in range(2, n) if n % d == 0]
+        if not enough[k] or not all(d in closed for d in below):
+            continue
+        # what is in every repeat of a smaller order and in no image is no fault
+        lacking = carried.lacking(k, below[-1], level) if below else 0.0
+        if lacking > max(_LACKING, 0.25 * (1 - share[k])):
+            broken.append(n)
+        elif n in passing:
+            closed.append(n)
+    return closed, broken, share * enough, weakest, rms
+
+
+def _numbers(evidence: Evidence, centre: Floats, rows: Ints) -> tuple[int, ...]:
+    """Return the orders that are worth scoring, ascending."""
+    few = rows[:: max(1, len(rows) // 250)]
+    away = evidence.samples[few] - centre
+    radius = float(np.median(np.hypot(away[:, 0], away[:, 1])))
+    # turns that hardly move the lines prove nothing
+    moved = 2 * math.pi * radius / (6 * LADDER[_FINE] * evidence.scale)
+    large = range(ALWAYS + 1, min(LARGEST_ROSETTE, int(moved)) + 1)
+    left = list(large)
+    for part in _PARTS:
+        # turns by parts of other orders may come close once, not each time
+        if left:
+            carried = _turned_by_all(evidence, centre, few, _FINE, left, part)
+            share, _, _, seen = carried.scores(_FINE)
+            holds = (share >= NEAR) & (seen >= _least_seen(evidence) * len(few))
+            left = [n for n, h in zip(left, holds, strict=True) if h]
+    found = {d for n in left for d in range(ALWAYS + 1, n + 1) if n % d == 0}
+    return (*range(2, ALWAYS + 1), *sorted(found))
+
+
+def find_rosette(
+    evidence: Evidence, correlator: Correlator, *, thorough: bool = True
+) -> RosetteFit | None:
+    """Return the rosette group that the lines show.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    correlator : Correlator
+        Its grids.
+    thorough : bool
+        Whether rare orders and a single mirror are looked for too.
+
+    Returns
+    -------
+    RosetteFit or None
+        None when no turn and no mirror holds.
+    """
+    evidence = _widened(evidence)
+    middle = evidence.samples.mean(axis=0)
+    window = evidence.window
+    rows, columns = np.nonzero(window.depth > 0)
+    heart = np.array([columns.mean(), rows.mean()]) + 0.5
+    guesses = (middle, heart * window.pixel + window.corner)
+    best: RosetteFit | None = None
+    centres: list[tuple[Floats, tuple[int, ...]]]
+    for stage in range(3 if thorough else 2):
+        if stage == 0:
+            centres = [(guess, PRIMES) for guess in guesses]
+            centres += [(guess, LARGE_PRIMES) for guess in guesses]
+        elif stage == 1:
+            centres = _centres(evidence, correlator, PRIMES[:4])
+        else:
+            big = len(evidence.samples) > 2 * FEW_SAMPLES
+            centres = _centres(evidence, correlator, PRIMES[4 : 8 if big else None])
+        for centre, primes in centres:
+            fit = _try_centre(evidence, centre, primes)
+            if fit is not None and (best is None or _worth(fit) > _worth(best)):
+                best = fit
+        if best is not None and not best.reason:
+            break
+    if best is None and thorough:
+        return _one_mirror(evidence, correlator)
+    return best
+
+
+def stands_free(evidence: Evidence, fit: RosetteFit) -> bool:
+    """Tell whether a rosette is surely one, and the whole of the drawing.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    fit : RosetteFit
+        What was found in it.
+
+    Returns
+    -------
+    bool
+        True when its turns carry the whole drawing, outline and all, onto itself.
+    """
+    wide = _widened(evidence)
+    linear, shift = _about(rotation(2 * math.pi / fit.n), fit.centre)
+    inside = wide.window.depth_at(evidence.samples @ linear.T + shift) > 0
+    return not fit.reason and fit.share >= 0.985 and bool(inside.mean() >= 0.985)
+
+
+def _worth(fit: RosetteFit) -> tuple[bool, int, float]:
+    return not fit.reason, fit.n * (1 if fit.mirror is None else 2), fit.share
+
+
+def _try_centre(
+    evidence: Evidence, centre: Floats, primes: tuple[int, ...]
+) -> RosetteFit | None:
+    """Return the group about a centre that turns of some prime order speak for.
+
+    Whatever the order of a rosette, turns of its prime divisors keep it.
+    """
+    # a quick look first: most centres hold nothing
+    rows = evidence.thin(250)
+    loosest = len(LADDER) - 1
+    if primes[0] > ALWAYS:
+        loosest = _FINE
+        reach = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
+        most = 2 * math.pi * reach / (6 * LADDER[_FINE] * evidence.scale)
+        primes = tuple(p for p in primes if p <= most)
+        if not primes:
+            return None
+    share, _, _, seen = _turned_by_all(evidence, centre, rows, loosest, primes).scores(
+        loosest
+    )
+    share[seen < 0.5 * _least_seen(evidence) * len(rows)] = 0.0
+    if share.max() < 0.5:
+        return None
+    rows = _telling(evidence, centre, 250)
+    if len(rows) < 24:
+        return None
+    share, _, _, seen = _turned_by_all(evidence, centre, rows, loosest, primes).scores(
+        loosest
+    )
+    share[seen < _least_seen(evidence) * len(rows)] = 0.0
+    top = np.argsort(-share, kind="stable")[:2]
+    if share[top[0]] < 0.6:
+        return None
+    rows = _telling(evidence, centre)
+    few = rows[:: max(1, len(rows) // 500)]
+    best: RosetteFit | None = None
+    for n in (primes[k] for k in top if share[k] >= 0.6):
+        at = _refine_centre(evidence, few, centre, n)
+        at = _refine_centre(evidence, rows, at, n)
+        fit = _climb(evidence, at)
+        if fit is not None and (best is None or _worth(fit) > _worth(best)):
+            best = fit
+    return best
+
+
+def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
+    """Return the group about a centre, at the first sure step of the ladder."""
+    rows = _telling(evidence, centre)
+    if len(rows) < 24:
+        return None
+    found: RosetteFit | None = None
+    # of a few lines, some agree better than others by chance: two that cross are a D2
+    # without any miss, however square they were meant
+    pieces = len(np.unique(evidence.piece[rows]))
+    spread = 1.45 + 6.0 / pieces
+    chance = (0.004 + 0.02 / pieces) * evidence.scale
+    numbers = _numbers(evidence, centre, rows)
+    at = {n: k for k, n in enumerate(numbers)}
+    carried = _turned_by_all(evidence, centre, rows, len(LADDER) - 1, numbers)
+    for level in range(len(LADDER)):
+        orders, broken, share, weakest, rms = _orders(carried, numbers, level)
+        if not orders:
+            continue
+        least = min(float(rms[at[n]]) for n in orders)
+        limit = spread * least + chance
+        n = max(m for m in orders if rms[at[m]] <= limit)
+        sure = found is not None and not found.reason
+        if found is not None and sure and (n == found.n or n % found.n):
+            break
+        rest = [
+            m
+            for m in numbers
+            if m > n
+            and m % n == 0
+            and share[at[m]] >= NEAR
+            and m not in orders
+            and not any(m % b == 0 for b in broken)
+            and weakest[at[m]] > 0.5
+        ]
+        angle, mirror_share, mirror_rms, mirror_ring, lacking = _mirror(
+            evidence, rows, centre, n, level
+        )
+        torn = lacking > max(_LACKING, 0.25 * (1 - mirror_share))
+        has = (
+            mirror_share >= ACCEPT
+            and mirror_ring >= RING
+            and mirror_rms <= spread * float(rms[at[n]]) + chance
+            and not torn
+        )
+        reason = ""
+        near: list[tuple[str, float, float]] = []
+        if rest:
+            m = rest[0]
+            part, miss = float(share[at[m]]), float(rms[at[m]])
+            near.append((f"{'D' if has else 'C'}{m}", part, miss))
+            reason = f"turns by 1/{m} fit {100 * part:.0f} % of the lines"
+        if not has and not torn and mirror_share >= NEAR and mirror_ring > 0.5:
+            near.append((f"D{n}", mirror_share, mirror_rms))
+            reason = reason or f"mirrors fit {100 * mirror_share:.0f} % of the lines"
+        found_here = RosetteFit(
+            n,
+            angle if has else None,
+            centre,
+            level,
+            min(float(share[at[n]]), mirror_share if has else 1.0),
+            max(float(rms[at[n]]), mirror_rms if has else 0.0),
+            reason,
+            tuple(near),
+        )
+        if found is None or not reason:
+            found = found_here
+        elif sure:
+            break
+    return found
+
+
+def _mirror(
+    evidence: Evidence, rows: Ints, centre: Floats, n: int, level: int
+) -> tuple[float, float, float, float, float]:
+    """Return angle, share, rms, weakest ring and what lacks of the best mirror."""
+    few = rows[:: max(1, len(rows) // 300)]
+    away = evidence.samples[few] - centre
+    reach = float(np.percentile(np.hypot(away[:, 0], away[:, 1]), 90))
+    steps = int(np.clip(math.pi / n * 2 * reach / (0.12 * evidence.scale), 12, 1500))
+    angles = np.arange(steps) / steps * math.pi / n
+    share = np.empty(steps)
+    for part in np.array_split(np.arange(steps), steps // 200 + 1):
+        maps = [_about(reflection(float(angles[k])), centre) for k in part]
+        images, shifts = _images(evidence, few, maps)
+        share[part] = score_images(evidence, images, shifts, (0.1,)).share[:, 0]
+    best = (0.0, 0.0, 0.0, 0.0, 0.0)
+    for k in np.argsort(-share, kind="stable")[:3]:
+        angle = _refine_angle(evidence, rows, centre, float(angles[k]))
+        maps = [_about(reflection(angle), centre)]
+        carried = _Carried(evidence, rows, centre, maps, level)
+        total, weakest, rms, want = carried.scores(level)
+        seen = want[0] >= _least_seen(evidence) * len(rows)
+        if seen and total[0] > best[1]:
+            lacking = carried.lacking(0, n, level)
+            best = (angle, float(total[0]), float(rms[0]), float(weakest[0]), lacking)
+    return best
+
+
+def _refine_angle(
+    evidence: Evidence, rows: Ints, centre: Floats, angle: float
+) -> float:
+    for tolerance in (0.16, 0.12, 0.08, 0.06):
+        linear = reflection(angle)
+        away = (evidence.samples[rows] - centre) @ linear.T
+        distance, offset, normal = evidence.index.nearest(
+            away + centre, evidence.directions[rows] @ linear.T
+        )
+        good = distance <= tolerance * evidence.scale
+        # the image turns twice as fast as the mirror
+        pull = 2 * (normal[:, 1] * away[:, 0] - normal[:, 0] * away[:, 1])[good]
+        weight = float(pull @ pull)
+        if weight > 0:
+            angle -= float(pull @ offset[good]) / weight
+    return angle
+
+
+def _one_mirror(evidence: Evidence, correlator: Correlator) -> RosetteFit | None:
+    """Return a single mirror, its angle from the lines' directions."""
+    heading = _headings(evidence)
+    bins = len(heading)
+    # agreement of h(θ) with h(2α - θ), for every 2α
+    agree = np.fft.ifft(np.fft.fft(heading) ** 2).real
+    own = float(heading @ heading)
+    picks: list[int] = []
+    for k in np.argsort(-agree, kind="stable"):
+        if agree[k] < 0.6 * own or len(picks) == 6:
+            break
+        apart = [min((k - q) % bins, (q - k) % bins) for q in picks]
+        if all(a > 2 for a in apart):
+            picks.append(int(k))
+    best: RosetteFit | None = None
+    for k in picks:
+        for half in (0, 1):
+            axis = ((k + 1) / bins * math.pi) / 2 + half * math.pi / 2
+            fit = _mirror_at(evidence, correlator, axis)
+            if fit is not None and (best is None or fit.share > best.share):
+                best = fit
+    return best
+
+
+def _mirror_at(
+    evidence: Evidence, correlator: Correlator, axis: float
+) -> RosetteFit | None:
+    linear = reflection(axis)
+    share, expected, back = _voted(evidence, correlator, linear)
+    share[expected < 0.4 * len(evidence.samples)] = 0
+    shifts, _ = correlator.peaks(share, 2, 0.4)
+    shifts = shifts + back
+    along = np.array([math.cos(axis), math.sin(axis)])
+    across = np.array([-along[1], along[0]])
+    rows = evidence.thin(2500)
+    # lines straight across fall on themselves wherever the mirror is
+    rows = rows[np.abs(evidence.directions[rows] @ across) < 0.97]
+    if len(rows) < 24:
+        return None
+    best: RosetteFit | None = None
+    for shift in shifts:
+        # a mirror shifts nothing along its axis; a slightly wrong angle does
+        place = across * float(shift @ across) / 2
+        middle = evidence.samples.mean(axis=0)
+        centre = place + along * float((middle - place) @ along)
+        angle = axis
+        for tolerance in (0.16, 0.16, 0.12, 0.08, 0.06):
+            turned = reflection(angle)
+            away = (evidence.samples[rows] - centre) @ turned.T
+            distance, offset, normal = evidence.index.nearest(
+                away + centre, evidence.directions[rows] @ turned.T
+            )
+            good = distance <= tolerance * evidence.scale
+            if good.sum() < 12:
+                break
+            side = np.array([-math.sin(angle), math.cos(angle)])
+            pull = 2 * (normal[:, 1] * away[:, 0] - normal[:, 0] * away[:, 1])[good]
+            push = 2 * (normal[good] @ side)
+            design = np.stack([pull, push], axis=1)
+            step, *_ = np.linalg.lstsq(design, -offset[good], rcond=None)
+            angle += float(step[0])
+            centre = centre + side * float(step[1])
+        for level in range(len(LADDER)):
+            total, weakest, rms, want = _ring_scores(
+                evidence, rows, centre, [_about(reflection(angle), centre)], level
+            )
+            seen = want[0] >= max(0.5, _least_seen(evidence)) * len(rows)
+            if total[0] >= ACCEPT and weakest[0] >= RING and seen:
+                fit = RosetteFit(
+                    1, angle, centre, level, float(total[0]), float(rms[0])
+                )
+                if best is None or fit.share > best.share:
+                    best = fit
+                break
+    return best
+
+
+def hold_rosette(
+    evidence: Evidence, correlator: Correlator, n: int, mirrors: bool
+) -> RosetteFit | None:
+    """Return how well a stated rosette group fits.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    correlator : Correlator
+        Its grids.
+    n : int
+        Order of the rotation, from 1.
+    mirrors : bool
+        Whether the group has mirrors.
+
+    Returns
+    -------
+    RosetteFit or None
+        The best centre with the share that fits; None without a centre.
+    """
+    evidence = _widened(evidence)
+    if n == 1:
+        return _one_mirror(evidence, correlator)
+    window = evidence.window
+    rows, columns = np.nonzero(window.depth > 0)
+    heart = (np.array([columns.mean(), rows.mean()]) + 0.5) * window.pixel
+    primes = tuple(p for p in PRIMES + LARGE_PRIMES if n % p == 0)
+    starts = [evidence.samples.mean(axis=0), heart + window.corner]
+    starts += [centre for centre, _ in _centres(evidence, correlator, primes)]
+    best: RosetteFit | None = None
+    for start in starts:
+        rows = _telling(evidence, start)
+        if len(rows) < 24:
+            continue
+        centre = _refine_centre(evidence, rows, start, n)
+        maps = [_about(rotation(2 * math.pi / n), centre)]
+        share, _, rms, _ = _ring_scores(evidence, rows, centre, maps, 3)
+        fit = RosetteFit(n, None, centre, 3, float(share[0]), float(rms[0]))
+        if mirrors:
+            angle, part, miss, _, _ = _mirror(evidence, rows, centre, n, 3)
+            fit = RosetteFit(
+                n, angle, centre, 3, min(fit.share, part), max(fit.rms, miss)
+            )
+        if best is None or fit.share > best.share:
+            best = fit
+    if best is not None and best.share < ACCEPT:
+        reason = f"it fits {100 * best.share:.0f} % of the lines"
+        best = RosetteFit(
+            best.n, best.mirror, best.centre, best.level, best.share, best.rms, reason
+        )
+    return best

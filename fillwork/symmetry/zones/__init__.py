@@ -1,0 +1,1 @@
+"""Parts of a drawing that have a symmetry each: fields, borders, medallions."""

@@ -1,0 +1,166 @@
+"""Which zone a scrap belongs to: the one whose operations keep its lines.
+
+What a mitre or a line of the frame cuts off a border shows too little to have a
+symmetry of its own. Its lines still agree with those of the zone that it was cut
+from: images of them that fall among that zone's faces lie on its lines.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.lines.near_lines import LineIndex
+from fillwork.symmetry.quotient import quotient_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.model import Symmetry
+
+__all__ = ["claim_faces"]
+
+# how near a line must be, in roots of the median area of a face
+_NEAR = 0.06
+# share of an edge's images that must lie on lines, and images that must be seen
+_HOLDS = 0.8
+_SEEN = 3
+# repeats that images lie from the scrap at most
+_FAR = 2
+# share of a face's outline that must be asked, and of that what must hold
+_ASKED = 0.4
+_HELD = 0.6
+# the same of a face that a rosette carries onto some like ones
+_WHOLE = 0.9
+# share of a scrap's faces that must be claimed
+_MOST = 0.5
+
+
+def claim_faces(
+    arrangement: Arrangement,
+    scrap: NDArray[np.integer],
+    zones: Sequence[tuple[NDArray[np.integer], Symmetry]],
+    *,
+    whole: bool = False,
+) -> NDArray[np.int64] | None:
+    """Find the zone that each face of a scrap was cut from.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    scrap : ndarray of int, shape (m,)
+        Faces that hang together.
+    zones : sequence of (ndarray of int, Symmetry)
+        Faces and symmetry of each zone that may claim them.
+    whole : bool
+        Whether nearly all of a face's lines must be the zone's.
+
+    Returns
+    -------
+    ndarray of int64, shape (m,), or None
+        Row of `zones` for each face, -1 where none claims it; None where most of
+        the faces are claimed by none.
+    """
+    share = np.array([_share_kept(arrangement, scrap, *zone) for zone in zones])
+    if len(share) == 0:
+        return None
+    best = share.argmax(axis=0)
+    best[share.max(axis=0) < (_WHOLE if whole else _HELD)] = -1
+    if (best >= 0).mean() < _MOST:
+        return None
+    return _with_neighbours(arrangement, scrap, best)
+
+
+def _with_neighbours(
+    arrangement: Arrangement, scrap: NDArray[np.integer], best: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Let faces that the frame cuts go with those that they share most of a side with.
+
+    Too little of their own lines is left to be asked about.
+    """
+    row = np.full(arrangement.face_count, -1, dtype=np.int64)
+    row[scrap] = np.arange(len(scrap))
+    ends = arrangement.vertices[arrangement.origin]
+    size = np.hypot(*(ends[0::2] - ends[1::2]).T)
+    a, b = row[arrangement.face[0::2]], row[arrangement.face[1::2]]
+    inner = (a >= 0) & (b >= 0) & (a != b)
+    one = np.concatenate([a[inner], b[inner]])
+    other = np.concatenate([b[inner], a[inner]])
+    size = np.tile(size[inner], 2)
+    zones = int(best.max()) + 1
+    best = best.copy()
+    while (best < 0).any():
+        known = (best[one] < 0) & (best[other] >= 0)
+        shared = np.zeros((len(scrap), zones))
+        np.add.at(shared, (one[known], best[other[known]]), size[known])
+        new = np.flatnonzero(shared.max(axis=1) > 0)
+        if len(new) == 0:
+            break
+        best[new] = shared[new].argmax(axis=1)
+    return best
+
+
+def _share_kept(
+    arrangement: Arrangement,
+    scrap: NDArray[np.integer],
+    faces: NDArray[np.integer],
+    symmetry: Symmetry,
+) -> NDArray[np.float64]:
+    """Return which share of each face's lines the zone's operations keep."""
+    import shapely
+
+    member = np.zeros(arrangement.face_count, dtype=bool)
+    member[scrap] = True
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    points = arrangement.vertices
+    start, stop = (points[arrangement.origin[k::2]] for k in (0, 1))
+    size = np.hypot(*(stop - start).T)
+    asked_edge = np.flatnonzero((member[left] | member[right]) & (size > 0))
+    along = (stop - start)[asked_edge] / size[asked_edge, None]
+    own = np.zeros(arrangement.face_count, dtype=bool)
+    own[faces] = True
+    lines = (own[left] | own[right]) & (size > 0)
+    unit = float(np.median(np.sqrt(arrangement.area[faces])))
+    near = _NEAR * unit + symmetry.residual
+    index = LineIndex(np.hstack([start[lines], stop[lines]]), near)
+    tree = shapely.STRtree(arrangement.polygons(faces))
+    quotient = quotient_of(symmetry)
+    steps = np.zeros((1, 2))
+    for vector in quotient.basis:
+        near_by = np.arange(-_FAR, _FAR + 1)[:, None] * vector
+        steps = (steps[:, None] + near_by).reshape(-1, 2)
+    seen = np.zeros(len(asked_edge))
+    hit = np.zeros(len(asked_edge))
+    for share in (0.25, 0.5, 0.75):
+        spot = start[asked_edge] + share * (stop - start)[asked_edge]
+        for linear, shift in zip(quotient.linear, quotient.shift, strict=True):
+            moved = spot @ linear.T + shift
+            moved = spot + quotient.nearest(moved - spot)
+            for step in steps:
+                image = moved + step
+                # what stays where it is says nothing
+                away = np.hypot(*(image - spot).T) > near
+                close = np.isfinite(index.nearest(image, along @ linear.T)[0])
+                within = np.zeros(len(image), dtype=bool)
+                within[tree.query(shapely.points(image), predicate="within")[0]] = True
+                hit += close & away
+                seen += (close | within) & away
+    holds = (seen >= _SEEN) & (hit >= _HOLDS * seen)
+    total = np.zeros(arrangement.face_count)
+    asked = np.zeros(arrangement.face_count)
+    kept = np.zeros(arrangement.face_count)
+    length = size[asked_edge]
+    # the edge that parts it from the zone is the frame's
+    frame = own[left[asked_edge]] | own[right[asked_edge]]
+    for side in (left[asked_edge], right[asked_edge]):
+        np.add.at(total, side, length)
+        count = (seen >= _SEEN) & ~frame
+        np.add.at(asked, side[count], length[count])
+        np.add.at(kept, side[holds & ~frame], length[holds & ~frame])
+    enough = asked >= _ASKED * total
+    return np.asarray(np.where(enough, kept / np.maximum(asked, 1e-300), 0.0)[scrap])

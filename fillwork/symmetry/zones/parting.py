@@ -1,0 +1,304 @@
+"""Which faces hang together: fields that a lattice explains, and what frames part.
+
+Frame lines are a hint: what a lattice carries onto like faces is one part wherever
+they lie, and only the rest is parted by them.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.faces.congruence import class_congruent
+from fillwork.symmetry.faces.measures import outer_sides
+from fillwork.symmetry.grids import part_numbers
+from fillwork.symmetry.zones.frames import face_parts, find_frame_edges
+from fillwork.symmetry.zones.repeats import field_of, shifts_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
+
+__all__ = ["FEWEST", "FIELD", "part_faces", "ring_pieces", "strips"]
+
+FEWEST = 3  # parts of fewer faces have no symmetry worth asking for
+FIELD = 12  # faces of a field at least
+# fields that are looked for
+_MOST_FIELDS = 8
+# more parts than this are no panel
+_MOST_PARTS = 60
+# share of like faces from which two parts are one pattern
+_ALIKE = 0.6
+# squared boundary over area, from which a face is a strip (a square has 16)
+_STRIP = 60.0
+# share of its rectangle that a border, or the hole in it, fills
+_RECTANGLE = 0.97
+# how far the middles of corner pieces lie beyond the hole, in roots of an area
+_BEYOND = 0.1
+# share of a panel's shorter side that it runs along
+_ALONG_SIDE = 0.5
+
+
+def part_faces(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> tuple[list[NDArray[np.int32]], NDArray[np.bool_]]:
+    """Return the faces of fields, and those between frame lines.
+
+    What a lattice explains is a field wherever lines lie; the rest hangs together
+    across edges that are no frame lines. One group when there is no panel. The
+    second value tells which faces are a field's.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces to part.
+
+    Returns
+    -------
+    parts : list of ndarray of int32
+        Faces of each part.
+    explained : ndarray of bool
+        Which of the faces a lattice explains.
+    """
+    whole = np.zeros(len(faces), dtype=bool)
+    barrier = find_frame_edges(arrangement)
+    label = face_parts(arrangement, barrier)
+    field = _fields(arrangement, measures, faces, barrier, label)
+    if not barrier.any() and (field[faces] == field[faces[0]]).all():
+        return [faces], whole
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    open_edge = ~barrier & (a != 0) & (b != 0)
+    open_edge &= (field[a] < 0) & (field[b] < 0)
+    label = part_numbers(a[open_edge], b[open_edge], arrangement.face_count)
+    field = _with_scraps(arrangement, measures, field, label, ~barrier)
+    label = np.where(field >= 0, arrangement.face_count + field, label)
+    _, label = np.unique(label[faces], return_inverse=True)
+    label = label.reshape(-1)
+    size = np.bincount(label)
+    if len(size) < 2 or len(size) > 40 * _MOST_PARTS:
+        return [faces], whole
+    label = _merge_alike(arrangement, measures, faces, label, barrier)
+    label = _join_small(arrangement, measures, faces, label)
+    count = int(label.max()) + 1
+    size = np.bincount(label)
+    if count < 2 or not 1 <= (size >= FEWEST).sum() <= _MOST_PARTS:
+        return [faces], whole
+    return [faces[label == k] for k in range(count)], field[faces] >= 0
+
+
+def _join_small(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    label: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    """Join neighbouring parts too small for a symmetry, but for strips of a frame.
+
+    The diagonals of a corner piece look like mitres.
+    """
+    of = np.full(arrangement.face_count, -1, dtype=np.int64)
+    few = (np.bincount(label) < FEWEST)[label] & ~strips(arrangement, measures, faces)
+    of[faces[few]] = label[few]
+    a, b = of[arrangement.face[0::2]], of[arrangement.face[1::2]]
+    beside = (a >= 0) & (b >= 0) & (a != b)
+    onto = part_numbers(a[beside], b[beside], int(label.max()) + 1)
+    return np.unique(onto[label], return_inverse=True)[1].reshape(-1).astype(np.int64)
+
+
+def _with_scraps(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    field: NDArray[np.int64],
+    label: NDArray[np.int64],
+    open_edge: NDArray[np.bool_],
+) -> NDArray[np.int64]:
+    """Join scraps that a frame cuts off a field with it; plain strips stay."""
+    size = np.bincount(label)
+    scrap = (field < 0) & (size[label] < FEWEST)
+    scrap[0] = False
+    strip = measures.length**2 > _STRIP * np.maximum(arrangement.area, 1e-300)
+    # a strip of a frame runs along a side of it, and a scrap along a repeat
+    points = arrangement.vertices[arrangement.origin]
+    side = float(np.ptp(points, axis=0).min())
+    scrap &= ~(strip & (measures.length > 2.0 * _ALONG_SIDE * side))
+    member = field >= 0
+    member[0] = False
+    usual = float(np.median(arrangement.area[member])) if member.any() else 0.0
+    small = arrangement.area < usual
+    joined = field.copy()
+    for one, other in ((0, 1), (1, 0)):
+        a, b = arrangement.face[one::2], arrangement.face[other::2]
+        row = np.flatnonzero((open_edge | small[a]) & scrap[a] & (field[b] >= 0))
+        joined[a[row]] = field[b[row]]
+    return joined
+
+
+def _fields(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    barrier: NDArray[np.bool_],
+    label: NDArray[np.int64],
+) -> NDArray[np.int64]:
+    """Return the number of the field that explains each face, or -1."""
+    field = np.full(arrangement.face_count, -1, dtype=np.int64)
+    tried: set[int] = set()
+    for number in range(_MOST_FIELDS):
+        free = faces[field[faces] < 0]
+        if len(free) < FIELD:
+            break
+        value, size = np.unique(label[free], return_counts=True)
+        todo = [
+            (int(n), int(k))
+            for k, n in zip(value, size, strict=True)
+            if n >= FIELD and int(k) not in tried
+        ]
+        if not todo:
+            break
+        part = min(todo, key=lambda t: (-t[0], t[1]))[1]
+        tried.add(part)
+        own = free[label[free] == part]
+        basis = shifts_of(arrangement, measures, own, barrier)
+        if basis is None:
+            continue
+        found = field_of(arrangement, measures, free, basis, barrier)
+        if len(found) >= FIELD:
+            field[found] = number
+            tried.discard(part)
+    return field
+
+
+def _merge_alike(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    label: NDArray[np.int64],
+    barrier: NDArray[np.bool_],
+) -> NDArray[np.int64]:
+    """Join parts on both sides of a long line that hold the same faces.
+
+    Faces are the same when they are congruent and not turned: the sides of a
+    border that meet at a mitre are turned, rows of one pattern are not.
+    """
+    kind, side, turn, _ = class_congruent(arrangement, measures, faces)
+    span = int(turn.max(initial=0)) + 1
+    _, kind = np.unique((kind * 2 + side) * span + turn, return_inverse=True)
+    kind = kind.reshape(-1)
+    row_of = np.full(arrangement.face_count, -1, dtype=np.int64)
+    row_of[faces] = np.arange(len(faces))
+    edge = np.flatnonzero(barrier)
+    a = row_of[arrangement.face[2 * edge]]
+    b = row_of[arrangement.face[2 * edge + 1]]
+    keep = (a >= 0) & (b >= 0)
+    a, b = a[keep], b[keep]
+    # faces that a frame may have cut say nothing
+    touching = np.zeros(len(faces), dtype=bool)
+    touching[a] = touching[b] = True
+    touching[row_of[arrangement.face[outer_sides(arrangement, faces)]]] = True
+    area = arrangement.area[faces]
+    merged = True
+    while merged:
+        merged = False
+        pairs = np.unique(
+            np.sort(np.column_stack([label[a], label[b]]), axis=1), axis=0
+        )
+        for one, other in pairs[pairs[:, 0] != pairs[:, 1]].tolist():
+            if _alike(kind, area, touching, label == one, label == other):
+                label = np.where(label == other, one, label)
+                merged = True
+                break
+    return np.unique(label, return_inverse=True)[1].reshape(-1).astype(np.int64)
+
+
+def _alike(
+    kind: NDArray[np.int64],
+    area: NDArray[np.float64],
+    touching: NDArray[np.bool_],
+    one: NDArray[np.bool_],
+    other: NDArray[np.bool_],
+) -> bool:
+    """Tell whether two parts are mostly made of faces that both of them hold."""
+    for strict in (True, False):
+        a = one & ~touching if strict else one
+        b = other & ~touching if strict else other
+        if strict and (a.sum() < FEWEST or b.sum() < FEWEST):
+            continue
+        if not a.any() or not b.any():
+            return False
+        kinds = int(kind.max()) + 1
+        held = [np.bincount(kind[s], minlength=kinds) > 0 for s in (a, b)]
+        common = (held[0] & held[1])[kind]
+        shares = [float(area[s & common].sum() / area[s].sum()) for s in (a, b)]
+        return min(shares) >= _ALIKE
+    return False
+
+
+def strips(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> NDArray[np.bool_]:
+    """Return which faces are as long and narrow as the strips of a frame.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces that are asked about.
+
+    Returns
+    -------
+    ndarray of bool
+        One for each of them.
+    """
+    area = np.maximum(arrangement.area[faces], 1e-300)
+    return np.asarray(measures.length[faces] ** 2 > _STRIP * area, bool)
+
+
+def ring_pieces(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> list[NDArray[np.int32]]:
+    """Part a border in one piece round a rectangle into its sides and corners.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of a zone.
+
+    Returns
+    -------
+    list of ndarray of int32
+        Faces of four sides and up to four corners; empty when it is no such border.
+    """
+    import shapely
+
+    whole = shapely.union_all(arrangement.polygons(faces))
+    if not isinstance(whole, shapely.Polygon) or not len(whole.interiors):
+        return []
+    hole = max((shapely.Polygon(r) for r in whole.interiors), key=lambda p: p.area)
+    for shape in (shapely.Polygon(whole.exterior), hole):
+        if shape.area < _RECTANGLE * shapely.area(shape.minimum_rotated_rectangle):
+            return []
+    corners = shapely.get_coordinates(hole.minimum_rotated_rectangle)
+    first, second, _, last = corners[:4]
+    axes = np.column_stack([second - first, last - first])
+    size = np.hypot(*axes)
+    along = (measures.centroid[faces] - first) @ (axes / size)
+    slack = _BEYOND * measures.size[faces][:, None]
+    row = 1 + (along > size + slack).astype(int) - (along < -slack).astype(int)
+    label = 3 * row[:, 0] + row[:, 1]
+    if not {1, 3, 5, 7} <= set(label.tolist()):
+        return []
+    return [faces[label == k] for k in np.unique(label)]

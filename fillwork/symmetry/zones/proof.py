@@ -1,0 +1,290 @@
+"""Whether a part of a panel shows the symmetry that its lines agree with.
+
+A few lines agree with much by chance, and the sides of a border with shifts and turns
+of the frame. What a group says of lines is therefore held against the regions: it
+must carry enough of them onto like ones, and two shifts must be seen in one place.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.errors import SymmetryError
+from fillwork.symmetry.faces.measures import is_long, outer_sides
+from fillwork.symmetry.faces.places import Matcher, marks_of_faces
+from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.zones.repeats import cells_of, poses_of, same_pose, share_carried
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
+    from fillwork.symmetry.model import Symmetry
+
+__all__ = ["FEW_TURNS", "own_symmetry", "strangers"]
+
+# share of a part's faces that shifts must carry onto like ones, if they are its own
+_CARRIED = 0.5
+# the same of a rosette's turns and mirrors; a frame may cut many of its faces
+_TURNED = 0.3
+# the same of each operation, where they are few or were not looked for
+_EACH_TURNED = 0.8
+# share of a part's faces that must stand in cells, if its ground is not to tell
+_TOLD = 0.4
+# how much larger than all of them the ground is
+_LARGER = 1.1
+# how much farther outlines may lie apart, in what lines stray by
+_STRAYS = 2.0
+# operations that carry a face onto like ones, of those of a rosette it belongs to
+_BELONGS = 0.6
+# faces under which a rosette about a point on its rim may be a piece of a larger one
+_PIECE = 12
+# faces up to which a pattern may be a star alone
+_STAR = 40
+# how near the rim that is, in roots of the median area
+_AT_RIM = 0.25
+# operations of rosettes that few lines show by chance
+FEW_TURNS = 4
+# share of its convex hull that a plane pattern fills at least: a border fills less
+_FILLED = 0.5
+
+
+def own_symmetry(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> Symmetry:
+    """Return the symmetry of a part, not certain where its faces show little of it.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of the part.
+
+    Returns
+    -------
+    Symmetry
+        What its lines show, held against its faces.
+    """
+    strip = is_long(arrangement, faces)
+    found = find_symmetry(arrangement, faces, loose_lines=False, strip=strip)
+    if not strip and not (found.certain and len(found.operations) > FEW_TURNS):
+        cells = cells_of(arrangement, measures, faces)
+        largest = float(arrangement.area[cells].max(initial=0.0))
+        ground = arrangement.area[faces] > _LARGER * largest
+        if len(cells) > _TOLD * len(faces) and ground.any():
+            inner = find_symmetry(arrangement, faces[~ground], loose_lines=False)
+            if inner.certain and inner.group.family == "plane":
+                return inner
+    lattice = found.lattice
+    if not found.certain and found.group.family == "plane":
+        alone = _turning_alone(arrangement, measures, faces, found)
+        return alone or found
+    if not found.certain or found.group.family == "none":
+        return found
+    if lattice is None:
+        return _with_doubt_about(arrangement, measures, faces, found)
+    share = share_carried(arrangement, measures, faces, lattice.basis, found.residual)
+    if len(lattice.basis) == 2 and _filled(arrangement, faces) < _FILLED:
+        reason = "its middle is empty: its sides may repeat one by one"
+        return replace(found, certain=False, reason=reason)
+    if share >= _CARRIED:
+        wide = len(lattice.basis) == 1 and not strip
+        return _with_doubt_across(arrangement, faces, found) if wide else found
+    # lines of a star may be those of a pattern by chance: its regions turn alone
+    turned = find_symmetry(arrangement, faces, loose_lines=False, turns_first=True)
+    if turned.group.family == "rosette":
+        return turned
+    alone = _turning_alone(arrangement, measures, faces, found)
+    if alone is not None:
+        return alone
+    reason = f"its shifts carry {100 * share:.0f} % of the regions onto like ones"
+    return replace(found, certain=False, reason=reason)
+
+
+def _turning_alone(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> Symmetry | None:
+    """Return the rosette that a few faces have whose lines are those of a pattern.
+
+    All lines of a star of six points lie on a lattice of triangles.
+    """
+    order = int(found.group.point_group[1:]) if len(faces) <= _STAR else 0
+    for n in [k for k in (2 * order, order) if k in (4, 6, 8, 12)]:
+        with suppress(SymmetryError):
+            star = find_symmetry(
+                arrangement, faces, stated=f"rosette:D{n}", loose_lines=False
+            )
+            each = _turned(arrangement, measures, faces, star).mean(axis=1)
+            if not star.reason and each.min() >= _EACH_TURNED:
+                return replace(star, stated=False)
+    return None
+
+
+def _with_doubt_about(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> Symmetry:
+    """Return a rosette, not certain where it carries few regions onto like ones.
+
+    A few lines agree with a half turn or a mirror by chance.
+    """
+    turned = _turned(arrangement, measures, faces, found).mean(axis=1)
+    share = float(turned.max(initial=0.0))
+    if share >= _TURNED and _at_rim(arrangement, measures, faces, found):
+        reason = "its centre lies on its rim: the whole may turn more often"
+        return replace(found, certain=False, reason=reason)
+    few = len(found.operations) <= FEW_TURNS and turned.min(initial=1.0) < _EACH_TURNED
+    if share >= _TURNED and few:
+        least = 100 * float(turned.min())
+        reason = f"one of its operations carries {least:.0f} % of the regions"
+        return replace(found, certain=False, reason=f"{reason} onto like ones")
+    if share >= _TURNED and not _is_hollow(arrangement, measures, faces, found):
+        return found
+    if share >= _TURNED:
+        reason = "nothing stands in its middle: its sides may be alike one by one"
+        return replace(found, certain=False, reason=reason)
+    if found.group.short == "C2":
+        # lines that cross have half turns and mirrors alike
+        with suppress(SymmetryError):
+            mirror = find_symmetry(
+                arrangement, faces, stated="rosette:D1", loose_lines=False
+            )
+            other = _turned(arrangement, measures, faces, mirror).mean(axis=1)
+            if not mirror.reason and other.min(initial=1.0) >= _EACH_TURNED:
+                return replace(mirror, stated=False)
+    reason = f"it carries {100 * share:.0f} % of the regions onto like ones"
+    return replace(found, certain=False, reason=reason)
+
+
+def _is_hollow(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> bool:
+    """Tell whether half turns or mirrors carry faces far from their centre alone.
+
+    The four sides of a border in one piece do so by their frame.
+    """
+    import shapely
+
+    if found.centre is None or len(found.operations) > FEW_TURNS:
+        return False
+    away = shapely.distance(arrangement.polygons(faces), shapely.Point(found.centre))
+    return bool(away.min() > float(np.median(measures.size[faces])))
+
+
+def _at_rim(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> bool:
+    """Tell whether few faces turn about a point where they end: a figure that is cut.
+
+    Its turns by half or by thirds are seen, and those between may be cut off.
+    """
+    import shapely
+
+    turns = int(found.group.point_group[1:]) > 1
+    if not turns or len(faces) >= _PIECE or found.centre is None:
+        return False
+    rim = outer_sides(arrangement, faces) // 2
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[rim]]
+    away = shapely.distance(shapely.linestrings(ends), shapely.Point(found.centre))
+    return bool(away.min() < _AT_RIM * float(np.median(measures.size[faces])))
+
+
+def _turned(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> NDArray[np.bool_]:
+    """Return which faces each operation of a rosette but one carries onto like ones."""
+    quotient = quotient_of(symmetry)
+    noise = max(symmetry.residual, arrangement.tolerance.join_within)
+    marks = marks_of_faces(measures, faces, quotient, noise)
+    matcher = Matcher(marks, quotient)
+    pose = poses_of(arrangement, measures)[faces]
+    slack = _STRAYS * noise / np.maximum(measures.size[faces], 1e-300)
+    hits = []
+    for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True):
+        onto = matcher.match(marks.moved(linear, shift))
+        # a like face must also lie as the operation lays it
+        spin = complex(linear[0, 0], linear[1, 0])
+        laid = pose.conj() if np.linalg.det(linear) < 0 else pose
+        laid = laid * spin ** np.arange(1, pose.shape[1] + 1)
+        hits.append((onto >= 0) & same_pose(laid, pose[onto], slack))
+    return np.array(hits, dtype=bool).reshape(len(hits), len(faces))
+
+
+def strangers(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which faces a rosette carries onto too few like ones, and which onto some.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of the zone.
+    symmetry : Symmetry
+        Its rosette group.
+
+    Returns
+    -------
+    strange : ndarray of bool
+        Faces that most operations carry onto no like one.
+    some : ndarray of bool
+        Those of them that two or more carry: they turn with fewer turns.
+    """
+    turned = _turned(arrangement, measures, faces, symmetry)
+    strange = turned.mean(axis=0) < _BELONGS if len(turned) else faces < 0
+    return np.asarray(strange), np.asarray(strange & (turned.sum(axis=0) >= 2))
+
+
+def _with_doubt_across(
+    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
+) -> Symmetry:
+    """Return a frieze, not certain where it reaches farther across than along."""
+    if found.lattice is None:
+        return found
+    half = np.flatnonzero(np.isin(arrangement.face, faces))
+    points = arrangement.vertices[arrangement.origin[half]]
+    along = found.lattice.basis[0] / np.hypot(*found.lattice.basis[0])
+    high = float(np.ptp(points @ np.array([-along[1], along[0]])))
+    if high <= float(np.ptp(points @ along)):
+        return found
+    reason = "it reaches farther across than along: it may repeat across as well"
+    return replace(found, certain=False, reason=reason)
+
+
+def _filled(arrangement: Arrangement, faces: NDArray[np.int32]) -> float:
+    """Return which share of the area within their convex hull faces fill."""
+    import shapely
+
+    half = np.flatnonzero(np.isin(arrangement.face, faces))
+    points = arrangement.vertices[arrangement.origin[half]]
+    hull = float(shapely.area(shapely.convex_hull(shapely.multipoints(points))))
+    return float(arrangement.area[faces].sum()) / max(hull, 1e-300)

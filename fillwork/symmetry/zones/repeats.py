@@ -1,0 +1,626 @@
+"""Which faces one lattice carries onto like faces, wherever frame lines lie.
+
+Two shifts are proposed by pairs of like faces near each other. Faces that most of
+these shifts carry onto like ones are the *core* of a field. Where the core ends,
+the field's own lines still agree with it: an edge *holds* when its images that fall
+into the core lie on lines. Faces that hang on the core by such edges belong to the
+field, though a frame or a medallion cuts them; what lies beyond does not.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.faces.measures import is_long, outer_sides, ring_owner
+from fillwork.symmetry.faces.places import Matcher, marks_of_faces
+from fillwork.symmetry.faces.strangers import all_strangers
+from fillwork.symmetry.grids import part_numbers
+from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.lines.lattice import reduce_basis
+from fillwork.symmetry.lines.near_lines import LineIndex
+from fillwork.symmetry.model import Symmetry
+from fillwork.symmetry.quotient import quotient_of
+
+if TYPE_CHECKING:
+    from typing import Any
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
+    from fillwork.symmetry.faces.places import Marks
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.int64]
+
+__all__ = [
+    "cells_of",
+    "field_of",
+    "poses_of",
+    "same_pose",
+    "share_carried",
+    "shifts_of",
+]
+
+# faces that vote, and like faces about each that they vote with
+_VOTERS = 300
+_PARTNERS = 24
+# shifts of which faces are asked
+_TRIED = 24
+# share of the faces asked that a shift must carry onto like ones
+_CARRIED = 0.4
+_BESIDE_BEST = 0.85
+# first so many shifts are asked two by two for cells
+_PAIRED = 12
+# sine of the angle from which two shifts are not in line
+_SLANT = 0.2
+# how much means of the powers of an outline's points may differ
+_POSE = np.array([0.03, 0.05, 0.08])
+# faces above which it is asked first whether any has its like
+_MANY = 1000
+# faces that must be asked
+_ASKED = 6
+# images of a face that must be like faces
+_HITS = 3
+# share of an edge's images in the core that must lie on lines
+_HOLDS = 0.7
+# share of a face's edges that must hold
+_EXPLAINED = 0.2
+# and of its whole outline
+_OF_ALL = 0.08
+# repeats that longer shifts reach
+_FAR = 2
+# repeats that a part of a field must be wide, both ways
+_WIDE = 1.3
+# share of a zone's faces that must be carried along two lines
+_BOTH_WAYS = 0.25
+# share of a strip's faces that lie between their like ones both ways
+_THREE_ROWS = 0.05
+# share of a field's faces that a part cut out of it has at most
+_ISLAND = 0.1
+# how near a line must be, in roots of the median area of a face
+_NEAR = 0.08
+
+
+def shifts_of(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    barrier: NDArray[np.bool_],
+) -> Floats | None:
+    """Return two shifts that carry most faces onto like faces.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int
+        Faces to ask.
+    barrier : ndarray of bool, shape (E,)
+        Edges that are taken for lines of a frame: faces on them are not asked.
+
+    Returns
+    -------
+    ndarray of shape (2, 2) or None
+        Reduced basis, mm; None when no two shifts do.
+    """
+    faces = np.asarray(faces)
+    if len(faces) > _MANY and all_strangers(arrangement, measures, faces):
+        return None
+    plane = quotient_of(Symmetry(NO_GROUP))
+    marks = marks_of_faces(measures, faces, plane, arrangement.tolerance.join_within)
+    if len(marks) < 2 * _ASKED:
+        return None
+    pose = poses_of(arrangement, measures)[faces]
+    touching = np.zeros(arrangement.face_count, dtype=bool)
+    touching[arrangement.face[0::2][barrier]] = True
+    touching[arrangement.face[1::2][barrier]] = True
+    outer = outer_sides(arrangement, faces)
+    touching[arrangement.face[outer]] = True
+    inner = ~touching[faces]
+    if inner.sum() < _ASKED:
+        inner[:] = True
+    tried = _voted(marks.take(inner), pose[inner])
+    if len(tried) < 2:
+        return None
+    hits = _hits_both_ways(marks, pose, tried)
+    # most faces that several shifts carry are the pattern's: the others' are not asked,
+    # such as those of a medallion, nor where an image would fall among them
+    core = inner & ((hits >= 0).sum(axis=(0, 1)) >= _HITS)
+    if core.sum() < _ASKED:
+        return None
+    # faces of a border that repeats as the field does are carried along it alone
+    field = core & _in_most_cells(hits[:, 0], tried)
+    for asked in (field, core):
+        vectors = _carrying(arrangement, marks, faces, tried, hits[:, 0], asked)
+        basis = _shortest_two(vectors)
+        if basis is not None:
+            return basis
+    return None
+
+
+def _carrying(
+    arrangement: Arrangement,
+    marks: Marks,
+    faces: NDArray[np.integer],
+    tried: Floats,
+    onto: Ints,
+    core: NDArray[np.bool_],
+) -> Floats:
+    """Return those of the shifts tried that carry most of a core onto like faces."""
+    none = np.zeros((0, 2))
+    if core.sum() < _ASKED:
+        return none
+    tree = _tree(arrangement, faces[core])
+    found = []
+    for shift, hit in zip(tried, onto, strict=True):
+        carried = core & (hit >= 0)
+        asked = carried | (core & _inside(tree, marks.xy + shift))
+        good = np.flatnonzero(carried)
+        if len(good) < _ASKED:
+            continue
+        mean = (marks.xy[hit[good]] - marks.xy[good]).mean(axis=0)
+        found.append((len(good) / int(asked.sum()), mean))
+    if len(found) < 2:
+        return none
+    share = np.array([f[0] for f in found])
+    vectors = np.array([f[1] for f in found])
+    return vectors[share >= max(_CARRIED, _BESIDE_BEST * float(share.max()))]
+
+
+def _shortest_two(vectors: Floats) -> Floats | None:
+    """Return the reduced basis of the shortest two shifts that are not in line."""
+    order = np.argsort(np.round((vectors**2).sum(axis=1), 6), kind="stable")
+    for k in order[1:]:
+        first, v = vectors[order[0]], vectors[k]
+        if abs(_cross(first, v)) > _SLANT * float(np.hypot(*first) * np.hypot(*v)):
+            return reduce_basis(np.stack([first, v]))
+    return None
+
+
+def _cross(u: Floats, v: Floats) -> float:
+    return float(u[0] * v[1] - u[1] * v[0])
+
+
+def _in_most_cells(onto: Ints, tried: Floats) -> NDArray[np.bool_]:
+    """Return the faces in cells of those two shifts that make most of them."""
+    pairs = [
+        _cells(onto[j], onto[k])
+        for j, k in combinations(range(min(len(tried), _PAIRED)), 2)
+        if abs(_cross(tried[j], tried[k]))
+        > _SLANT * float(np.hypot(*tried[j]) * np.hypot(*tried[k]))
+    ]
+    none = np.zeros(onto.shape[1], dtype=bool)
+    return max(pairs, key=lambda found: int(found.sum()), default=none)
+
+
+def share_carried(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    basis: Floats,
+    noise: float,
+) -> float:
+    """Return which share of faces some short shift of a lattice carries onto like ones.
+
+    Lines may agree with a lattice where regions show nothing of it, as those of a star
+    do that is a piece of a pattern by chance.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int
+        The faces of a zone.
+    basis : ndarray of shape (k, 2)
+        One or two shifts, mm.
+    noise : float
+        How far lines stray from their places, mm.
+
+    Returns
+    -------
+    float
+        0 to 1; 0 where few are carried along two lines, though there are two shifts:
+        the sides of a border show one each.
+    """
+    faces = np.asarray(faces)
+    shifts = (
+        [*basis] if len(basis) == 1 else [*basis, basis.sum(0), basis[0] - basis[1]]
+    )
+    onto = _onto_by(arrangement, measures, faces, np.array(shifts), noise)
+    hit: NDArray[np.bool_] = onto.max(axis=1) >= 0
+    if (hit.sum(axis=0) >= len(basis)).mean() < _BOTH_WAYS:
+        return 0.0
+    return float(hit.any(axis=0).mean())
+
+
+def poses_of(
+    arrangement: Arrangement, measures: FaceMeasures
+) -> NDArray[np.complex128]:
+    """Return how the outlines of all faces lie: what turns and mirrors change.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+
+    Returns
+    -------
+    ndarray of complex128, shape (F, 3)
+        Means of the first three powers of an outline's points about the centre of
+        area, in roots of the area.
+    """
+    owner = ring_owner(arrangement)
+    half = arrangement.ring_half_edge
+    z = arrangement.vertices[:, 0] + 1j * arrangement.vertices[:, 1]
+    centre = measures.centroid[:, 0] + 1j * measures.centroid[:, 1]
+    scale = np.where(measures.size > 0, measures.size, np.inf)[owner]
+    p = (z[arrangement.origin[half]] - centre[owner]) / scale
+    q = (z[arrangement.origin[half ^ 1]] - centre[owner]) / scale
+    size = np.abs(q - p)
+    total = np.maximum(np.bincount(owner, size, arrangement.face_count), 1e-300)
+    # Simpson's rule is exact for powers up to the third
+    middle = 0.5 * (p + q)
+    pose = np.empty((arrangement.face_count, 3), dtype=np.complex128)
+    for k in range(3):
+        value = size * (p ** (k + 1) + 4 * middle ** (k + 1) + q ** (k + 1)) / 6
+        pose[:, k] = np.bincount(owner, value.real, arrangement.face_count)
+        pose[:, k] += 1j * np.bincount(owner, value.imag, arrangement.face_count)
+        pose[:, k] /= total
+    return pose
+
+
+def _onto_by(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    shifts: Floats,
+    noise: float = 0.0,
+) -> Ints:
+    """Return the like one of the faces that shifts carry each of them onto."""
+    noise = max(noise, arrangement.tolerance.join_within)
+    marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
+    return _hits_both_ways(marks, poses_of(arrangement, measures)[faces], shifts)
+
+
+def _hits_both_ways(marks: Marks, pose: NDArray[np.complex128], shifts: Floats) -> Ints:
+    """Return the like face, lying the same way, that each shift carries faces onto.
+
+    Of shape (shifts, 2, faces): by the shift and by its reverse; -1 for none.
+    """
+    matcher = Matcher(marks, quotient_of(Symmetry(NO_GROUP)))
+    return np.array(
+        [
+            [
+                _same_pose(matcher.match(marks.moved(np.eye(2), sign * v)), pose)
+                for sign in (1.0, -1.0)
+            ]
+            for v in shifts
+        ]
+    )
+
+
+def same_pose(
+    one: NDArray[np.complex128],
+    other: NDArray[np.complex128],
+    slack: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Return which outlines lie the same way.
+
+    Parameters
+    ----------
+    one, other : ndarray of complex128, shape (n, 3)
+        Poses to compare, row by row.
+    slack : ndarray of float64, shape (n,)
+        How far more they may be apart, in roots of the area.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        True for those within the tolerance.
+    """
+    apart = np.abs(one - other) - slack[:, None]
+    return np.asarray((apart <= _POSE).all(axis=1))
+
+
+def _same_pose(hit: Ints, pose: NDArray[np.complex128]) -> Ints:
+    """Return hits without those that lie another way."""
+    none = np.zeros(len(hit))
+    return np.where((hit >= 0) & same_pose(pose, pose[hit], none), hit, -1)
+
+
+def _voted(marks: Marks, pose: NDArray[np.complex128]) -> Floats:
+    """Return the shifts that most pairs of like faces near each other share."""
+    count = len(marks)
+    step = max(count // _VOTERS, 1)
+    voters = np.arange(count)[::step][:_VOTERS]
+    pairs: list[Floats] = []
+    for chunk in np.array_split(voters, len(voters) // 32 + 1):
+        gap = marks.xy[None] - marks.xy[chunk, None]
+        like = np.abs(marks.size[None] - marks.size[chunk, None]) <= np.minimum(
+            marks.size_slack[None], marks.size_slack[chunk, None]
+        )
+        like &= np.abs(marks.length[None] - marks.length[chunk, None]) <= np.minimum(
+            marks.length_slack[None], marks.length_slack[chunk, None]
+        )
+        for k in range(pose.shape[1]):
+            like &= np.abs(pose[None, :, k] - pose[chunk, None, k]) <= _POSE[k]
+        away = np.where(like, (gap**2).sum(axis=2), np.inf)
+        away[np.arange(len(chunk)), chunk] = np.inf
+        few = min(_PARTNERS, count - 1)
+        partner = np.argpartition(away, few - 1, axis=1)[:, :few].ravel()
+        row = np.repeat(np.arange(len(chunk)), few)
+        good = np.isfinite(away[row, partner])
+        pairs.append(gap[row[good], partner[good]])
+    votes = np.concatenate(pairs)
+    if len(votes) == 0:
+        return np.zeros((0, 2))
+    flip = (votes[:, 0] < -1e-9) | ((np.abs(votes[:, 0]) <= 1e-9) & (votes[:, 1] < 0))
+    votes[flip] *= -1.0
+    cell = 0.6 * float(np.median(marks.reach))
+    key = np.rint(votes / cell).astype(np.int64)
+    low = key.min(axis=0) - 2
+    wide = int(np.ptp(key[:, 1])) + 5
+    flat = (key[:, 0] - low[0]) * wide + key[:, 1] - low[1]
+    value, inverse, size = np.unique(flat, return_inverse=True, return_counts=True)
+    inverse = inverse.reshape(-1)
+    total = np.zeros(len(value))
+    for dx in (-wide, 0, wide):
+        for dy in (-1, 0, 1):
+            at = np.searchsorted(value, value + dx + dy)
+            at = np.minimum(at, len(value) - 1)
+            total += np.where(value[at] == value + dx + dy, size[at], 0)
+    chosen: list[Floats] = []
+    for k in np.lexsort((value, -total))[: 8 * _TRIED]:
+        spot = np.array(divmod(int(value[k]), wide)) + low
+        near = np.abs(key - spot).max(axis=1) <= 1
+        shift = np.median(votes[near], axis=0)
+        if all(np.hypot(*(shift - c)) > 2.0 * cell for c in chosen):
+            chosen.append(shift)
+            if len(chosen) >= _TRIED:
+                break
+    return np.array(chosen)
+
+
+def _tree(arrangement: Arrangement, faces: NDArray[np.integer]) -> Any:
+    import shapely
+
+    return shapely.STRtree(arrangement.polygons(faces))
+
+
+def _inside(tree: Any, points: Floats) -> NDArray[np.bool_]:
+    import shapely
+
+    inside = np.zeros(len(points), dtype=bool)
+    inside[tree.query(shapely.points(points), predicate="within")[0]] = True
+    return inside
+
+
+def field_of(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    basis: Floats,
+    barrier: NDArray[np.bool_],
+) -> NDArray[np.int32]:
+    """Return the faces that a lattice explains, those that are cut too.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int
+        Faces that may belong to it.
+    basis : ndarray of shape (2, 2)
+        Two shifts, mm.
+    barrier : ndarray of bool, shape (E,)
+        Edges that are taken for lines of a frame: what cuts a face says nothing.
+
+    Returns
+    -------
+    ndarray of int32
+        The faces of the field, ascending; empty when the lattice explains none.
+    """
+    faces = np.asarray(faces)
+    a, b = basis
+    lines = np.array([a, b, a + b, a - b])
+    shifts = [s * v for v in lines for s in (1.0, -1.0)]
+    onto = _onto_by(arrangement, measures, faces, lines)
+    hit = onto >= 0
+    core = _in_cells(onto[:, 0])
+    if core.sum() < _ASKED:
+        return np.zeros(0, dtype=np.int32)
+    inside = np.zeros(arrangement.face_count, dtype=bool)
+    inside[faces[core]] = True
+    candidate = np.zeros(arrangement.face_count, dtype=bool)
+    candidate[faces] = True
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    edge = np.flatnonzero(candidate[left] | candidate[right])
+    holds, length = _edges_that_hold(arrangement, edge, shifts, faces[core])
+    # of the lines that no frame drew
+    own = ~barrier[edge]
+    total = np.zeros(arrangement.face_count)
+    kept = np.zeros(arrangement.face_count)
+    for side in (left[edge], right[edge]):
+        np.add.at(total, side[own], length[own])
+        np.add.at(kept, side[own & holds], length[own & holds])
+    # a strip beside the field shares no more than an end with it
+    least = np.maximum(_OF_ALL * measures.length, 1e-9)
+    explained = candidate & (kept > _EXPLAINED * total) & (kept > least)
+    explained |= inside
+    if _FAR and candidate.any():
+        # what is left beside a medallion may be told by longer shifts
+        rest = candidate & ~explained
+        again = np.flatnonzero(rest[left[edge]] | rest[right[edge]])
+        far = [
+            i * a + j * b
+            for i in range(-_FAR, _FAR + 1)
+            for j in range(-_FAR, _FAR + 1)
+            if max(abs(i), abs(j)) > 1
+        ]
+        if len(again):
+            more, _ = _edges_that_hold(arrangement, edge[again], far, faces[core])
+            new = np.zeros(len(edge), dtype=bool)
+            new[again] = more
+            new &= ~holds & own
+            for side in (left[edge], right[edge]):
+                np.add.at(kept, side[new], length[new])
+            holds = holds | new
+            explained |= candidate & (kept > _EXPLAINED * total) & (kept > least)
+    # from the core outwards, across edges that hold
+    p, q = left[edge][holds & own], right[edge][holds & own]
+    link = explained[p] & explained[q]
+    part = part_numbers(p[link], q[link], arrangement.face_count)
+    member = explained & np.isin(part, part[faces[core]])
+    # faces that lie between their like ones on two lines
+    between = np.zeros(arrangement.face_count, dtype=bool)
+    between[faces[hit.all(axis=1).sum(axis=0) >= 2]] = True
+    return _wide_parts(arrangement, member, between, basis, barrier)
+
+
+def cells_of(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> NDArray[np.int32]:
+    """Return the faces that stand with three like ones at the corners of a cell.
+
+    The ground about a medallion, which nothing repeats, is not among them.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of a zone.
+
+    Returns
+    -------
+    ndarray of int32
+        Some of them, ascending; none where they show no two shifts.
+    """
+    no_frame = np.zeros(arrangement.edge_count, dtype=bool)
+    basis = shifts_of(arrangement, measures, faces, no_frame)
+    if basis is None:
+        return faces[:0]
+    a, b = basis
+    lines = np.array([a, b, a + b, a - b])
+    onto = _onto_by(arrangement, measures, faces, lines)
+    return faces[_in_cells(onto[:, 0])]
+
+
+def _in_cells(onto: Ints) -> NDArray[np.bool_]:
+    """Return which faces stand with three like ones at the corners of a cell.
+
+    A row of a border shows no cell, nor do two that meet at a corner, though a face
+    there has as many like ones about it as one at a corner of a field.
+
+    Parameters
+    ----------
+    onto : ndarray of int64, shape (4, n)
+        The face that each of the shifts a, b, a + b, a - b carries faces onto, or -1.
+    """
+    found = np.zeros(onto.shape[1], dtype=bool)
+    for j, k in ((0, 1), (0, 2), (0, 3), (1, 2), (1, 3)):
+        found |= _cells(onto[j], onto[k])
+    return found
+
+
+def _cells(one: Ints, other: Ints) -> NDArray[np.bool_]:
+    """Return which faces two shifts carry round a cell of like ones."""
+    found = np.zeros(len(one), dtype=bool)
+    # a last row for what is carried onto nothing
+    across = np.append(other, -1)[one]
+    face = np.flatnonzero((across >= 0) & (across == np.append(one, -1)[other]))
+    for corner in (face, one[face], other[face], across[face]):
+        found[corner] = True
+    return found
+
+
+def _wide_parts(
+    arrangement: Arrangement,
+    member: NDArray[np.bool_],
+    between: NDArray[np.bool_],
+    basis: Floats,
+    barrier: NDArray[np.bool_],
+) -> NDArray[np.int32]:
+    """Return the faces of connected parts that are wider than a repeat both ways.
+
+    Sides of a border that lie opposite are carried onto each other by a shift too,
+    but none of them shows it. Nor do two rows of a strip, which one shift carries
+    onto each other: it must show three.
+    """
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    link = member[left] & member[right] & ~barrier
+    part = part_numbers(left[link], right[link], arrangement.face_count)
+    faces = np.flatnonzero(member)
+    half = np.flatnonzero(member[arrangement.face])
+    along = arrangement.vertices[arrangement.origin[half]] @ np.linalg.inv(basis)
+    owner = part[arrangement.face[half]]
+    low = np.full((int(part.max()) + 1, 2), np.inf)
+    high = np.full((int(part.max()) + 1, 2), -np.inf)
+    np.minimum.at(low, owner, along)
+    np.maximum.at(high, owner, along)
+    wide = (high - low >= _WIDE).all(axis=1)
+    for k in np.flatnonzero(wide):
+        own = faces[part[faces] == k]
+        few = between[own].sum() < _THREE_ROWS * len(own)
+        wide[k] = not (few and is_long(arrangement, own))
+    if not wide.any():
+        return np.zeros(0, dtype=np.int32)
+    # what a closed loop of lines cuts out of the field goes with it
+    found = np.zeros(arrangement.face_count, dtype=bool)
+    found[faces[wide[part[faces]]]] = True
+    near = member & ~found
+    beside = (found[left] & near[right]) | (found[right] & near[left])
+    for k in np.unique(np.concatenate([part[left[beside]], part[right[beside]]])):
+        own = faces[part[faces] == k]
+        if len(own) <= _ISLAND * int(found.sum()):
+            found[own] = True
+    return np.flatnonzero(found).astype(np.int32)
+
+
+def _edges_that_hold(
+    arrangement: Arrangement,
+    edge: Ints,
+    shifts: list[Floats],
+    core: NDArray[np.integer],
+) -> tuple[NDArray[np.bool_], Floats]:
+    """Return which edges have their images in the core on lines, and lengths."""
+    points = arrangement.vertices
+    start = points[arrangement.origin[0::2]]
+    stop = points[arrangement.origin[1::2]]
+    step = stop - start
+    size = np.hypot(step[:, 0], step[:, 1])
+    inside = np.zeros(arrangement.face_count, dtype=bool)
+    inside[core] = True
+    # lines of a border that repeats as the field does are not the field's
+    real = (size > 0) & (inside[arrangement.face].reshape(-1, 2).any(axis=1))
+    unit = float(np.median(np.sqrt(arrangement.area[core])))
+    index = LineIndex(np.hstack([start[real], stop[real]]), _NEAR * unit)
+    tree = _tree(arrangement, core)
+    along = step[edge] / np.maximum(size[edge], 1e-300)[:, None]
+    asked = np.zeros(len(edge))
+    hit = np.zeros(len(edge))
+    for share in (0.25, 0.5, 0.75):
+        middle = start[edge] + share * step[edge]
+        for shift in shifts:
+            moved = middle + shift
+            distance = index.nearest(moved, along)[0]
+            near = np.isfinite(distance)
+            hit += near
+            asked += near
+            asked[~near] += _inside(tree, moved[~near])
+    holds = (asked >= 3) & (hit >= _HOLDS * asked) & (hit >= 3)
+    return holds, size[edge]
