@@ -24,7 +24,8 @@ _LETTER, _GAP = 9.0, 3.5
 _APART, _STROKES = 2.6, 5
 # Lines of a pattern end free where a hand slipped; strokes of hatching, often.
 _FREE = 0.25
-# A pen for hatching is thinner than the one for lines by a step of ISO 9175 (0.7).
+# A pen for hatching is thinner than the one for lines by a step of pens: 0.7, from
+# memory.
 _THIN = 0.78
 _MOST = 4000
 
