@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from fillwork.errors import SymmetryError
@@ -131,15 +132,28 @@ def _band_lines(bands: Bands) -> list[str]:
     return lines
 
 
-def _zone_lines(zone: Zone, several: bool) -> list[str]:
+def _zones_lines(zones: Sequence[Zone]) -> list[str]:
+    """Return what is known of each zone, once for those of which the same is said."""
+    same: dict[tuple[str, ...], list[Zone]] = {}
+    for zone in zones:
+        told = _zone_lines(replace(zone, index=0), "", several=len(zones) > 1)
+        same.setdefault(tuple(told), []).append(zone)
+    lines = []
+    for alike in same.values():
+        numbers = ", ".join(str(z.index) for z in alike)
+        lines += _zone_lines(alike[0], numbers, several=len(zones) > 1)
+    return lines
+
+
+def _zone_lines(zone: Zone, numbers: str, *, several: bool) -> list[str]:
     found = zone.symmetry
     group = found.group
-    head = f"zone {zone.index}" + (f" ({zone.role})" if zone.role else "")
+    head = f"zone{'s' * (',' in numbers)} {numbers}"
+    head += f" ({zone.role})" if zone.role else ""
     label = f"{head}: " if several else ""
     name = "none" if group.family == "none" else f"{group.family}:{group.short}"
     lines = [f"  {label}{name}  {describe(found)}"]
     if not found.certain:
-        lines.append(f"    not certain: {found.reason}")
         rivals = [
             f"{c.group} fits {100 * c.fit:.0f} %"
             for c in found.candidates
@@ -147,7 +161,10 @@ def _zone_lines(zone: Zone, several: bool) -> list[str]:
         ]
         if rivals:
             lines.append("    also weighed: " + "; ".join(rivals[:4]))
-        lines += _settling(zone, several)
+        settling = _settling(zone, several)
+        if "," in numbers:
+            settling = [f"{line}, likewise for the others" for line in settling]
+        lines += settling
     return lines
 
 
@@ -231,8 +248,7 @@ def compose_table(
         f"regions   {regions}" + (f", {cut} of them cut by the edge" if cut else "")
     )
     lines.append("symmetry")
-    for zone in orbits.zones:
-        lines += _zone_lines(zone, len(orbits.zones) > 1)
+    lines += _zones_lines(orbits.zones)
     if regions:
         lines.append(f"kinds     {len(orbits.orbits)}")
         lines.append("          kind   regions  cut   area mm²  name")

@@ -11,6 +11,7 @@ import pytest
 from fillwork.arrangement.model import Defect
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.picture import survey_scene
+from fillwork.pipeline.reports import survey_table
 from fillwork.pipeline.surveying import make_survey
 from fillwork.renderers.scene import Text
 from fillwork.renderers.survey.mending import mended_words, split_defects
@@ -105,3 +106,7 @@ def test_every_zone_is_named() -> None:
             first, _, last = part.strip().partition("-")
             numbers.update(range(int(first), int(last or first) + 1))
     assert numbers == {zone.index for zone in survey.orbits.zones}
+    # in words the four sides of the border are one line, and a doubt is said once
+    words = survey_table(survey)
+    assert "zones 3, 4, 5, 6 (border): frieze:p2mm" in words
+    assert words.count("not certain") == 1
