@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.pipeline.handed import Handed
 from fillwork.pipeline.laying_inputs import border_cell, corner_piece, panel_of
 from fillwork.pipeline.laying_way import choose_way
 from fillwork.pipeline.progress import quiet
@@ -16,6 +16,7 @@ from fillwork.printing import title_words
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from fillwork.geometry.affine import Affine
     from fillwork.laying.border import Border
@@ -32,7 +33,7 @@ __all__ = ["Laid", "lay_drawing", "placing_values", "read_lines"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Laid:
+class Laid(Handed):
     """Hold a laid panel and what it can be written as.
 
     Parameters
@@ -73,17 +74,6 @@ class Laid:
     plan: Plan
     border: Border | None = None
     field: Panel | None = None
-
-    @property
-    def notes(self) -> tuple[Note, ...]:
-        """Return the notes of reading and laying.
-
-        Returns
-        -------
-        tuple of Note
-            The notes of reading and laying.
-        """
-        return self.linework.notes
 
     @property
     def open_joins(self) -> tuple[OpenJoin, ...]:
@@ -178,56 +168,25 @@ class Laid:
             rows.insert(3, f"border    {words}")
         return "\n".join(rows) + "\n"
 
-    def write(
-        self, folder: str | Path, *, force: bool = False, keep: Path | None = None
-    ) -> tuple[Path, ...]:
-        """Write the drawing, the picture of places, the report and the plan.
-
-        Parameters
-        ----------
-        folder : str or Path
-            Where to; made when missing.
-        force : bool
-            Overwrite files that are not fillwork's own.
-        keep : Path, optional
-            A file that is never overwritten.
+    def pictures(self) -> dict[str, bytes]:
+        """Return the drawing, the picture of places and that of open joins.
 
         Returns
         -------
-        tuple of Path
-            The files written.
-
-        Raises
-        ------
-        RenderError
-            If they cannot be written.
+        dict of str to bytes
+            File names and contents.
         """
         from fillwork.pipeline.laid_picture import joins_picture, places_picture
-        from fillwork.pipeline.output import REPORT, digest, write_files
-        from fillwork.plans.file import plan_to_toml
         from fillwork.renderers.encoders.svg import to_svg
         from fillwork.renderers.lines import lines_scene
-        from fillwork.renderers.report import to_json
 
-        plan = replace(
-            self.plan, drawing=self.linework.file, digest=self.linework.digest
-        )
         title = f"{title_words(self.linework.file)}, laid over a panel"
         files = {
             "drawing.svg": to_svg(lines_scene(self.linework, title=title)),
             "places.png": places_picture(self),
-            "plan.toml": plan_to_toml(plan).encode(),
         }
         joins = self.open_joins
-        if joins:
-            files["joins.png"] = joins_picture(self, joins)
-        report = self.report()
-        report["outputs"] = [
-            {"file": name, "sha256": digest(data)} for name, data in files.items()
-        ]
-        return write_files(
-            Path(folder), files | {REPORT: to_json(report)}, force=force, keep=keep
-        )
+        return files | ({"joins.png": joins_picture(self, joins)} if joins else {})
 
 
 def _mm(value: float) -> float | None:

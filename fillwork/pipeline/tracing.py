@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, ClassVar
 
-import numpy as np
-
+from fillwork.pipeline.handed import Handed
 from fillwork.pipeline.progress import quiet
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from fillwork.linework import LineWork
-    from fillwork.notes import Note
     from fillwork.plans.model import Plan
     from fillwork.readers.scan.trace import Traced
-    from fillwork.renderers.scene import Scene
 
     Progress = Callable[[str], None]
 
@@ -28,7 +24,7 @@ _SHOWN = 12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Tracing:
+class Tracing(Handed):
     """Hold a traced sheet and what it can be written as.
 
     Parameters
@@ -45,95 +41,41 @@ class Tracing:
     linework: LineWork
     plan: Plan
 
-    @property
-    def notes(self) -> tuple[Note, ...]:
-        """Return the notes of reading.
+    record: ClassVar[str] = "trace.json"
+
+    def pictures(self) -> dict[str, bytes]:
+        """Return the drawing, and the sheet with the lines over it.
 
         Returns
         -------
-        tuple of Note
-            What was taken, and what is in doubt.
+        dict of str to bytes
+            File names and contents.
         """
-        return self.linework.notes
-
-    def write(
-        self, folder: str | Path, *, force: bool = False, keep: Path | None = None
-    ) -> tuple[Path, ...]:
-        """Write the drawing, the picture with the lines, the record, the plan.
-
-        Parameters
-        ----------
-        folder : str or Path
-            Where to; made when missing.
-        force : bool
-            Overwrite files that are not fillwork's own.
-        keep : Path, optional
-            A file that is never overwritten.
-
-        Returns
-        -------
-        tuple of Path
-            The files written.
-
-        Raises
-        ------
-        RenderError
-            If they cannot be written.
-        """
-        from pathlib import Path
-
-        from fillwork.pipeline.output import digest, write_files
-        from fillwork.plans.file import plan_to_toml
         from fillwork.readers.scan.overlay import draw_overlay
         from fillwork.renderers.encoders.svg import to_svg
-        from fillwork.renderers.report import to_json, trace_report
+        from fillwork.renderers.lines import lines_scene
+
+        title = "Lines traced from a sheet"
+        scene = lines_scene(self.linework, title=title, ends="round")
+        return {"drawing.svg": to_svg(scene), "trace.png": draw_overlay(self.traced)}
+
+    def report(self) -> dict[str, Any]:
+        """Return how far the lines are sure, as plain values.
+
+        Returns
+        -------
+        dict
+            Lengths in mm.
+        """
+        from fillwork.renderers.report import trace_report
 
         lines = self.linework
-        plan = replace(self.plan, drawing=lines.file, digest=lines.digest)
-        files = {
-            "drawing.svg": to_svg(self._scene()),
-            "trace.png": draw_overlay(self.traced),
-            "plan.toml": plan_to_toml(plan).encode(),
-        }
         assert lines.trace is not None
-        report: dict[str, object] = {
+        return {
             "schema": 1,
             "drawing": {"file": lines.file, "sha256": lines.digest},
             "trace": trace_report(lines.trace),
-            "outputs": [
-                {"file": name, "sha256": digest(data)} for name, data in files.items()
-            ],
         }
-        files["trace.json"] = to_json(report)
-        return write_files(Path(folder), files, force=force, keep=keep)
-
-    def _scene(self) -> Scene:
-        from fillwork.renderers.scene import Scene, Strokes
-
-        lines, frame = self.linework, self.linework.frame
-        items = []
-        for row, (layer, colour, width, _) in enumerate(lines.styles):
-            strokes = np.flatnonzero(lines.style == row)
-            if not len(strokes):
-                continue
-            count = np.diff(lines.stroke_start)[strokes]
-            start = np.r_[0, np.cumsum(count)].astype(np.int64)
-            step = np.arange(int(count.sum())) - np.repeat(start[:-1], count)
-            first = np.repeat(lines.stroke_start[:-1][strokes], count)
-            items.append(
-                Strokes(
-                    curves=lines.curves.take(first + step),
-                    start=start,
-                    closed=lines.closed[strokes],
-                    width=width or 0.35,
-                    colour=colour or "#000000",
-                    join="round",
-                    cap="round",
-                    layer=layer or "final",
-                )
-            )
-        title = "Lines traced from a sheet"
-        return Scene(frame.width, frame.height, tuple(items), title, paper="")
 
     def table(self) -> str:
         """Return what was traced as a few lines of text.

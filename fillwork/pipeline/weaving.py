@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.pipeline.handed import Handed
 from fillwork.pipeline.progress import quiet
 
 if TYPE_CHECKING:
@@ -18,9 +19,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.bands.model import Woven
     from fillwork.linework import LineWork
-    from fillwork.notes import Note
     from fillwork.plans.model import Plan
-    from fillwork.renderers.scene import Scene
     from fillwork.symmetry.model import Symmetry
 
     Progress = Callable[[str], None]
@@ -29,7 +28,7 @@ __all__ = ["Weaving", "weave_drawing"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Weaving:
+class Weaving(Handed):
     """Hold a woven drawing and what it can be written as.
 
     Parameters
@@ -50,96 +49,24 @@ class Weaving:
     plain: Symmetry | None
     bound: Symmetry | None
 
-    @property
-    def notes(self) -> tuple[Note, ...]:
-        """Return the notes of reading and weaving.
+    def pictures(self) -> dict[str, bytes]:
+        """Return the woven drawing and a picture of it.
 
         Returns
         -------
-        tuple of Note
-            The notes of reading and weaving.
+        dict of str to bytes
+            File names and contents.
         """
-        return self.linework.notes
-
-    def write(
-        self, folder: str | Path, *, force: bool = False, keep: Path | None = None
-    ) -> tuple[Path, ...]:
-        """Write the drawing, a picture of it and the report.
-
-        Parameters
-        ----------
-        folder : str or Path
-            Where to; made when missing.
-        force : bool
-            Overwrite files that are not fillwork's own.
-        keep : Path, optional
-            A file that is never overwritten.
-
-        Returns
-        -------
-        tuple of Path
-            The files written.
-
-        Raises
-        ------
-        RenderError
-            If they cannot be written.
-        """
-        from pathlib import Path
-
-        from fillwork.pipeline.output import REPORT, digest, write_files
-        from fillwork.plans.file import plan_to_toml
         from fillwork.renderers.encoders.png import to_png
         from fillwork.renderers.encoders.svg import to_svg
-        from fillwork.renderers.report import to_json
+        from fillwork.renderers.lines import lines_scene
 
-        scene = self._scene()
-        files = {
+        scene = lines_scene(self.linework, title="Woven bands")
+        scene = replace(scene, paper="#ffffff")
+        return {
             "drawing.svg": to_svg(scene),
             "woven.png": to_png(scene, self.plan.png_width),
-            "plan.toml": plan_to_toml(self._plan()).encode(),
         }
-        report = self.report()
-        report["outputs"] = [
-            {"file": name, "sha256": digest(data)} for name, data in files.items()
-        ]
-        return write_files(
-            Path(folder), files | {REPORT: to_json(report)}, force=force, keep=keep
-        )
-
-    def _plan(self) -> Plan:
-        """Return the choices, with the drawing that they were made for."""
-        return replace(
-            self.plan, drawing=self.linework.file, digest=self.linework.digest
-        )
-
-    def _scene(self) -> Scene:
-        """Return the lines as a page of the drawing's size."""
-        from fillwork.bands.drawing import BANDS, FRAME
-        from fillwork.renderers.scene import Scene, Strokes
-
-        frame, lines = self.linework.frame, self.linework
-        items = []
-        for row, layer in enumerate((BANDS, FRAME)):
-            strokes = np.flatnonzero(lines.style == row)
-            count = np.diff(lines.stroke_start)[strokes]
-            if not len(strokes):
-                continue
-            first = np.repeat(lines.stroke_start[:-1][strokes], count)
-            step = np.arange(int(count.sum())) - np.repeat(
-                np.cumsum(count) - count, count
-            )
-            items.append(
-                Strokes(
-                    curves=lines.curves.take(first + step),
-                    start=np.r_[0, np.cumsum(count)].astype(np.int64),
-                    closed=lines.closed[strokes],
-                    width=lines.styles[row][2] or 0.35,
-                    layer=layer,
-                )
-            )
-        title = "Woven bands"
-        return Scene(frame.width, frame.height, tuple(items), title, paper="#ffffff")
 
     def report(self) -> dict[str, object]:
         """Return what was woven as plain values.

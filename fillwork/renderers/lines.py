@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 __all__ = ["line_items", "lines_scene"]
 
 
-def line_items(linework: LineWork, *, width: float | None = None) -> list[Strokes]:
+def line_items(
+    linework: LineWork, *, width: float | None = None, ends: str = ""
+) -> list[Strokes]:
     """Return the strokes of line work, one item a style.
 
     Parameters
@@ -24,6 +26,8 @@ def line_items(linework: LineWork, *, width: float | None = None) -> list[Stroke
         The lines.
     width : float, optional
         One width for all, mm; their own by default.
+    ends : str
+        ``round`` for round joins and caps.
 
     Returns
     -------
@@ -48,12 +52,14 @@ def line_items(linework: LineWork, *, width: float | None = None) -> list[Stroke
                 colour=colour or BLACK,
                 dash=(4 * pen, 3 * pen) if dash else (),
                 layer=layer or "lines",
+                join=ends or "mitre",
+                cap=ends or "flat",
             )
         )
     return items
 
 
-def lines_scene(linework: LineWork, *, title: str) -> Scene:
+def lines_scene(linework: LineWork, *, title: str, ends: str = "") -> Scene:
     """Return line work as a page of its own size.
 
     Parameters
@@ -62,6 +68,8 @@ def lines_scene(linework: LineWork, *, title: str) -> Scene:
         The lines.
     title : str
         Title of the file.
+    ends : str
+        ``round`` for round joins and caps.
 
     Returns
     -------
@@ -69,5 +77,5 @@ def lines_scene(linework: LineWork, *, title: str) -> Scene:
         The page.
     """
     frame = linework.frame
-    items = tuple(line_items(linework))
+    items = tuple(line_items(linework, ends=ends))
     return Scene(frame.width, frame.height, items, title)

@@ -1,0 +1,101 @@
+"""What hands a drawing back: its lines, the choices, and the files it is written as."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from fillwork.pipeline.output import REPORT, digest, write_files
+
+if TYPE_CHECKING:
+    from fillwork.linework import LineWork
+    from fillwork.notes import Note
+    from fillwork.plans.model import Plan
+
+__all__ = ["Handed"]
+
+
+class Handed(ABC):
+    """A drawing made from another one, with what is told of it.
+
+    Attributes
+    ----------
+    linework : LineWork
+        The lines, at the size of their page.
+    plan : Plan
+        The choices.
+    """
+
+    __slots__ = ()
+    linework: LineWork
+    plan: Plan
+    record: ClassVar[str] = REPORT
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Return the notes of reading and of what was made.
+
+        Returns
+        -------
+        tuple of Note
+            What was taken, and what is in doubt.
+        """
+        return self.linework.notes
+
+    @abstractmethod
+    def pictures(self) -> dict[str, bytes]:
+        """Return the drawing and the pictures of it.
+
+        Returns
+        -------
+        dict of str to bytes
+            File names and contents, ``drawing.svg`` first.
+        """
+
+    @abstractmethod
+    def report(self) -> dict[str, Any]:
+        """Return what was made as plain values.
+
+        Returns
+        -------
+        dict
+            Lengths in mm.
+        """
+
+    def write(
+        self, folder: str | Path, *, force: bool = False, keep: Path | None = None
+    ) -> tuple[Path, ...]:
+        """Write the drawing, its pictures, the plan and the report.
+
+        Parameters
+        ----------
+        folder : str or Path
+            Where to; made when missing.
+        force : bool
+            Overwrite files that are not fillwork's own.
+        keep : Path, optional
+            A file that is never overwritten.
+
+        Returns
+        -------
+        tuple of Path
+            The files written.
+
+        Raises
+        ------
+        RenderError
+            If they cannot be written.
+        """
+        from fillwork.plans.file import plan_to_toml
+        from fillwork.renderers.report import to_json
+
+        lines = self.linework
+        plan = replace(self.plan, drawing=lines.file, digest=lines.digest)
+        files = self.pictures() | {"plan.toml": plan_to_toml(plan).encode()}
+        outputs = [
+            {"file": name, "sha256": digest(data)} for name, data in files.items()
+        ]
+        files[self.record] = to_json(self.report() | {"outputs": outputs})
+        return write_files(Path(folder), files, force=force, keep=keep)
