@@ -47,6 +47,8 @@ _SLENDER = 8.0
 # gaps between tiles are so many lines wide at most; where lines have no width, no
 # wider than that share of the usual region
 _JOINT, _NARROW = 1.25, 0.02
+# where circles touch, what they leave between is 8.5 times as long as its radius
+_LONG = 24.0
 # shares of the outline that differ by less than this are alike
 _ALIKE = 0.1
 
@@ -113,7 +115,9 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     near = np.flatnonzero(sliver & (radius <= beside) & ~doomed)
     doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
     shared = (looks.strokes >= 2) & ~looks.own
-    between = np.flatnonzero(shared & (radius <= joint) & ~doomed)
+    # what is wider than the pen is seen: only along a border is it left by rounding
+    narrow = (radius <= pen) | ((radius <= joint) & (extent > _LONG * radius))
+    between = np.flatnonzero(shared & narrow & ~doomed)
     doomed[between] = find_between(arrangement, faces[between])
     # what the slack cannot tell from a point or a line is no region at all
     doomed |= (radius <= slack) | (mean[faces - 1] <= slack)
