@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import zipfile
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import pytest
 
@@ -274,12 +274,12 @@ def test_two_that_were_kept_are_seen_side_by_side(
 def test_the_whole_job_by_keyboard(server: Running, sight: Sight) -> None:
     page = sight.open(server.address).page
 
-    def reach(words: str) -> None:
-        target = page.get_by_role("button", name=words, exact=True).first
+    def reach(words: str, role: Literal["button", "link"] = "button") -> None:
+        target = page.get_by_role(role, name=words, exact=True).first
         target.wait_for()
         for _ in range(160):
             page.keyboard.press("Tab")
-            if target.evaluate("button => button === document.activeElement"):
+            if target.evaluate("it => it === document.activeElement"):
                 return
         pytest.fail(f"Tab never reaches “{words}”")
 
@@ -311,7 +311,7 @@ def test_the_whole_job_by_keyboard(server: Running, sight: Sight) -> None:
     page.locator("#sight").focus()
     for key in ("ArrowLeft", "ArrowUp", "+", "-", "0"):
         page.keyboard.press(key)
-    reach("Finish")
+    reach("Finish", "link")
     page.keyboard.press("Enter")
     reach("Make the files")
     page.keyboard.press("Enter")
