@@ -1,0 +1,205 @@
+"""Mitres and the sides of corner pieces, looked for where they must be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.zones.meetings import CROSSED, count_meetings
+from fillwork.symmetry.zones.runs import (
+    FIT,
+    Run,
+)
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+
+__all__ = [
+    "corner_lines",
+]
+
+
+def corner_lines(
+    arrangement: Arrangement,
+    frames: list[Run],
+    unit: float,
+) -> list[Run]:
+    """Return lines from a corner of the frames to another corner or frame line.
+
+    Mitres run from an inner corner to an outer one, sides of corner pieces from a
+    corner square onto a frame line. They are looked for where they must be.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The faces, with their edges.
+    frames : list of Run
+        The frame lines.
+    unit : float
+        Root of the median area of a face, mm.
+
+    Returns
+    -------
+    list of Run
+        The lines found, each covered by edges.
+    """
+    corners = _corners(frames, unit)[:200]
+    points = arrangement.vertices
+    a, b = arrangement.origin[0::2], arrangement.origin[1::2]
+    straight = [f for f in frames if not f.round]
+    leaving = _Leaving.of(straight)
+    on_run = np.zeros(len(a), dtype=bool)
+    framed = np.concatenate([f.edges for f in frames]) if frames else on_run[:0]
+    starts = np.cumsum([0, *(len(f.edges) for f in frames[:-1])])
+    found: list[Run] = []
+    crossed: list[Run] = []
+
+    for k, corner in enumerate(corners):
+        goals = np.concatenate([corners[k + 1 :], leaving.feet(corner, unit)])
+        steps = goals - corner
+        fars = np.hypot(*steps.T)
+        near = (fars > 0.5 * unit) & (fars < 12.0 * unit)
+        for goal, step, far in zip(
+            goals[near], steps[near], fars[near].tolist(), strict=True
+        ):
+            # the diagonal of a corner square lies between lines at both of its ends
+            way = step / far
+            if leaving.on_both_sides(corner, way, unit) and leaving.on_both_sides(
+                goal, -way, unit
+            ):
+                continue
+            run = _covering(corner, way, far, points, a, b, unit)
+            if run is None or any(
+                np.isin(run.edges, f.edges).mean() > 0.5 for f in found
+            ):
+                continue
+            on_run[run.edges] = True
+            on_frame = np.add.reduceat(on_run[framed], starts).max()
+            on_run[run.edges] = False
+            if on_frame > 0.3 * len(run.edges):
+                continue
+            count_meetings(arrangement, [run], unit)
+            if run.crossed <= CROSSED:
+                found.append(run)
+            else:
+                crossed.append(run)
+    # few lines meet a short one: where all four corners have it, it is a frame's
+    size = np.array([r.length for r in crossed + found])
+    slack = np.maximum(0.05 * size, FIT * unit)
+    like = (np.abs(size[:, None] - size) < slack).sum(axis=0)
+    return found + [r for r, n in zip(crossed, like, strict=False) if n >= 4]
+
+
+@dataclass(frozen=True, slots=True)
+class _Leaving:
+    """The ends, directions and normals of straight lines, each both ways."""
+
+    ends: NDArray[np.float64]
+    direction: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, lines: list[Run]) -> _Leaving:
+        ends = np.array([line.ends for line in lines]).reshape(-1, 2, 2)
+        direction = np.array([line.direction for line in lines]).reshape(-1, 2)
+        return cls(np.tile(ends, (2, 1, 1)), np.concatenate([direction, -direction]))
+
+    def feet(self, point: NDArray[np.float64], unit: float) -> NDArray[np.float64]:
+        """Return the feet of the perpendiculars from a point that lie on a line."""
+        half = len(self.ends) // 2
+        ends, direction = self.ends[:half], self.direction[:half]
+        centre = ends.mean(axis=1)
+        along = ((point - centre) * direction).sum(axis=1)
+        reach = ((ends - centre[:, None]) * direction[:, None]).sum(axis=2)
+        on = (reach.min(axis=1) - unit < along) & (along < reach.max(axis=1) + unit)
+        return np.asarray((centre + along[:, None] * direction)[on])
+
+    def on_both_sides(
+        self, point: NDArray[np.float64], way: NDArray[np.float64], unit: float
+    ) -> bool:
+        """Tell whether lines leave a point on both sides of a way, less than square."""
+        away = self.ends - point
+        u, v = self.direction.T
+        aside = np.abs(away[:, 0, 1] * u - away[:, 0, 0] * v)
+        reach = away[:, :, 0] * u[:, None] + away[:, :, 1] * v[:, None]
+        along, across = way[0] * u + way[1] * v, way[1] * u - way[0] * v
+        # it must begin at the point or before it, and go on
+        leaves = (aside <= 0.5 * unit) & (along > 0.1 * np.abs(across))
+        leaves &= (reach.min(axis=1) < 0.5 * unit) & (reach.max(axis=1) > unit)
+        slant = 0.1 * along[leaves]
+        across = across[leaves]
+        return bool((across < -slant).any() and (across > slant).any())
+
+
+def _covering(
+    start: NDArray[np.float64],
+    direction: NDArray[np.float64],
+    far: float,
+    points: NDArray[np.float64],
+    a: NDArray[np.integer],
+    b: NDArray[np.integer],
+    unit: float,
+) -> Run | None:
+    """Return the edges along a segment, or None when they do not cover it."""
+    slack = 2.0 * FIT * unit
+    away = points - start
+    along = away @ direction
+    across = np.abs(away[:, 0] * direction[1] - away[:, 1] * direction[0])
+    on = (across < slack) & (along > -slack) & (along < far + slack)
+    edges = np.flatnonzero(on[a] & on[b])
+    if len(edges) == 0:
+        return None
+    low = np.minimum(along[a[edges]], along[b[edges]])
+    high = np.maximum(along[a[edges]], along[b[edges]])
+    order = np.argsort(low, kind="stable")
+    reach = np.maximum.accumulate(high[order])
+    gaps = np.maximum(low[order][1:] - reach[:-1], 0.0).sum()
+    gaps += max(float(low.min()), 0.0) + max(far - float(high.max()), 0.0)
+    if gaps > max(0.06 * far, 2.0 * slack):
+        return None
+    ends = np.array([start, start + far * direction])
+    return Run(edges, far, False, False, ends.mean(axis=0), direction, 0.0, ends)
+
+
+def _corners(frames: list[Run], unit: float) -> NDArray[np.float64]:
+    """Return the points where straight frame lines meet, first those where one ends.
+
+    Both may go on: a border's corner lies on the lines of the next one.
+    """
+    lines = [f for f in frames if not f.round]
+    if len(lines) < 2:
+        return np.zeros((0, 2))
+    direction = np.array([f.direction for f in lines])
+    centre = np.array([f.centre for f in lines])
+    ends = np.array([f.ends for f in lines])
+    reach = ((ends - centre[:, None]) * direction[:, None]).sum(axis=2)
+    low, high = reach.min(axis=1) - 0.5 * unit, reach.max(axis=1) + 0.5 * unit
+    found, crossings = [], []
+    for i in range(len(lines) - 1):
+        rest = slice(i + 1, None)
+        across = np.array([direction[i, 1], -direction[i, 0]])
+        cross = -direction[rest] @ across
+        offset = centre[rest] - centre[i]
+        along = offset[:, 0] * direction[rest, 1] - offset[:, 1] * direction[rest, 0]
+        slanted = np.abs(cross) >= 0.2
+        t = along / np.where(slanted, cross, 1.0)
+        point = centre[i] + t[:, None] * direction[i]
+        ended = [
+            np.hypot(*np.moveaxis(e - point[:, None], -1, 0)).min(axis=1) < 0.5 * unit
+            for e in (ends[i][None], ends[rest])
+        ]
+        s = ((point - centre[rest]) * direction[rest]).sum(axis=1)
+        on = (low[i] < t) & (t < high[i]) & (low[rest] < s) & (s < high[rest])
+        on &= slanted
+        found.append(point[on & (ended[0] | ended[1])])
+        crossings.append(point[on & ~(ended[0] | ended[1])])
+    points = np.concatenate(found + crossings)
+    apart = [k for k, p in enumerate(points) if _far(points[:k], p, 0.5 * unit)]
+    return np.asarray(points[apart])
+
+
+def _far(points: NDArray[np.float64], point: NDArray[np.float64], away: float) -> bool:
+    return len(points) == 0 or bool(np.hypot(*(points - point).T).min() > away)
