@@ -203,6 +203,12 @@ def make_survey(
         arrangement = arrange(
             linework, plan, allow_large=allow_large, tolerance=tolerance
         )
+        linework, arrangement = _with_short_rails(
+            linework,
+            arrangement,
+            plan,
+            lambda lines: arrange(lines, plan, allow_large=allow_large),
+        )
     for turn in range(3):
         progress("finding the symmetry")
         zones = find_zones(arrangement, stated=_stated(plan))
@@ -243,6 +249,30 @@ def make_survey(
         notes=(*notes, *asked, *_digest_note(plan, linework)),
         bands=bands,
     )
+
+
+def _with_short_rails(
+    linework: LineWork,
+    arrangement: Arrangement,
+    plan: Plan,
+    again: Callable[[LineWork], Arrangement],
+) -> tuple[LineWork, Arrangement]:
+    """Return lines and regions with rails led on, where that makes strapwork."""
+    from fillwork.bands.found import find_bands
+    from fillwork.bands.settings import known_width
+    from fillwork.bands.short_rails import lead_on_short_rails
+
+    if plan.bands.find == "no" or not arrangement.defects:
+        return linework, arrangement
+    led = lead_on_short_rails(linework, arrangement.tolerance.join_within)
+    if led is None:
+        return linework, arrangement
+    width, scale = known_width(plan.bands.find), real_scale(plan, arrangement)
+    closed = again(led)
+    bands = find_bands(closed, width=None if width is None else width / scale)
+    if bands is None or not bands.sure:
+        return linework, arrangement
+    return led, closed
 
 
 def _with_bands(

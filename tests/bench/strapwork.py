@@ -23,7 +23,7 @@ class Strapwork:
 
     segments: np.ndarray  # (n, 4), mm
     middles: list[np.ndarray]  # points of each strand; closed where the first is last
-    width: float
+    widths: np.ndarray  # of each strand, mm; 0 where it stays a line
     side: float
     nodes: np.ndarray  # points where strands cross, inside the panel
 
@@ -121,8 +121,8 @@ def _followed(links: dict, at: dict) -> list[np.ndarray]:
     return strands
 
 
-def _rails(middle: np.ndarray, reach: float) -> np.ndarray:
-    """Return (segments, 2 sides, 4) of rails with mitred bends."""
+def _rails(middle: np.ndarray, reach: list[float]) -> np.ndarray:
+    """Return (segments, lines, 4) of lines beside a middle, with mitred bends."""
     closed = np.allclose(middle[0], middle[-1])
     step = np.diff(middle, axis=0)
     step = step / np.hypot(*step.T)[:, None]
@@ -131,8 +131,8 @@ def _rails(middle: np.ndarray, reach: float) -> np.ndarray:
     after = np.vstack([normal, normal[0] if closed else normal[-1]])
     mitre = (before + after) / (1 + (before * after).sum(axis=1))[:, None]
     sides = []
-    for sign in (1.0, -1.0):
-        rail = middle + sign * reach * mitre
+    for aside in reach:
+        rail = middle + aside * mitre
         sides.append(np.hstack([rail[:-1], rail[1:]]))
     return np.stack(sides, axis=1)
 
@@ -143,45 +143,82 @@ def strapwork(
     edge: float = 20.0,
     side: float = 120.0,
     angle: float = 60.0,
-    width: float = 2.0,
-    woven: bool = False,
-    jitter: float = 0.0,
-    seed: int = 0,
-    frame: bool = True,
+    width: float | tuple[float, ...] = 2.0,
+    **how,
 ) -> Strapwork:
-    """Return a panel of strapwork; `jitter` is a share of the width."""
+    """Return a panel of strapwork, drawn as `drawn_as_bands` has it.
+
+    Several widths go round among the strands that are unlike by direction or size.
+    """
     middles = middle_lines(name, edge, side, np.radians(angle))
-    return drawn_as_bands(
-        middles, width, side, woven=woven, jitter=jitter, seed=seed, frame=frame
-    )
+    widths = np.resize(width, len(middles))
+    if np.ndim(width):
+        like = [_like(m, edge) for m in middles]
+        ranks = {key: n for n, key in enumerate(sorted(set(like)))}
+        widths = np.array([width[ranks[key] % len(width)] for key in like])
+    return drawn_as_bands(middles, widths, side, **how)
+
+
+def _like(middle: np.ndarray, edge: float) -> tuple[bool, int]:
+    """Return what strands have in common: their size, or the way they run."""
+    step = middle[-1] - middle[0]
+    if np.allclose(step, 0):
+        length = np.hypot(*np.diff(middle, axis=0).T).sum()
+        return True, round(length / edge)
+    return False, round(np.degrees(np.arctan2(step[1], step[0])) / 10) % 18
 
 
 def drawn_as_bands(
     middles: list[np.ndarray],
-    width: float,
+    width: float | np.ndarray,
     side: float,
     *,
-    woven: bool,
+    woven: bool = False,
+    lined: bool = False,
+    gap: float = 0.0,
     jitter: float = 0.0,
     seed: int = 0,
     frame: bool = True,
 ) -> Strapwork:
-    """Return strands that cross at shared points of theirs, drawn by their rails."""
+    """Return strands that cross at shared points of theirs, drawn by their rails.
+
+    Parameters
+    ----------
+    width : float or ndarray
+        Of all bands or of each, mm; 0 leaves a line, which passes under all bands.
+    lined : bool
+        Whether a line runs along the middle of each band.
+    gap : float
+        By how much rails stop short of the band above, mm.
+    jitter : float
+        How far ends are off (normal), as a share of the mean width.
+    """
+    widths = np.resize(np.asarray(width, float), len(middles))
     passes: dict[tuple, list[tuple[int, int]]] = {}
     for s, middle in enumerate(middles):
         closed = np.allclose(middle[0], middle[-1])
         last = len(middle) - 1
         for k in range(last if closed else last + 1):
             passes.setdefault(tuple(np.round(middle[k], 4) + 0.0), []).append((s, k))
-    nodes = {p: v for p, v in passes.items() if len(v) == 2}
+    cross = {p: v for p, v in passes.items() if len(v) == 2}
+    nodes = {p: v for p, v in cross.items() if all(widths[s] for s, _ in v)}
     panel = shapely.box(0, 0, side, side)
     lines: list[np.ndarray] = []
-    rails = [_rails(m, width / 2) for m in middles]
+    rails = [
+        _rails(m, [w / 2, -w / 2, 0.0][: 3 if w and lined else 2 if w else 1])
+        for m, w in zip(middles, widths, strict=True)
+    ]
     cuts: dict[tuple[int, int], list] = {}
     if woven:
-        for point, under in _alternating(middles, nodes).items():
-            over = next(p for p in nodes[point] if p != under)
-            cut = _local(middles, over, width)
+        below = _alternating(middles, nodes)
+        for point, both in cross.items():
+            if point not in nodes:  # lines go under bands
+                if not any(widths[s] for s, _ in both):
+                    continue
+                below[point] = min(both, key=lambda at: widths[at[0]])
+        for point, under in below.items():
+            over = next(p for p in cross[point] if p != under)
+            cut = _local(middles, over, widths[over[0]] + 2 * gap)
             s, k = under
             count = len(rails[s])
             for segment in ((k - 1) % count, k % count):
@@ -204,14 +241,15 @@ def drawn_as_bands(
         ends = segments.reshape(-1, 2)
         unique, back = np.unique(np.round(ends, 5), axis=0, return_inverse=True)
         inner = ((unique > 1e-4) & (unique < side - 1e-4)).all(axis=1)
-        shift = rng.normal(0, jitter * width, unique.shape) * inner[:, None]
+        size = jitter * widths[widths > 0].mean()
+        shift = rng.normal(0, size, unique.shape) * inner[:, None]
         segments = (ends + shift[back.reshape(-1)]).reshape(-1, 4)
     if frame:
         corners = np.array([[0, 0], [side, 0], [side, side], [0, side]], float)
         border = np.hstack([corners, np.roll(corners, -1, axis=0)])
         segments = np.vstack([segments, border])
     inside = [p for p in nodes if panel.contains(shapely.Point(p))]
-    return Strapwork(segments, middles, width, side, np.array(inside).reshape(-1, 2))
+    return Strapwork(segments, middles, widths, side, np.array(inside).reshape(-1, 2))
 
 
 def _local(middles: list[np.ndarray], at: tuple[int, int], width: float):
@@ -261,14 +299,14 @@ def truth_of_faces(work: Strapwork, polygons: np.ndarray) -> tuple[np.ndarray, l
     """Return which faces are bands, and the strands of which each is a part."""
     bands = [
         shapely.LineString(m).buffer(
-            work.width / 2, cap_style="flat", join_style="mitre", mitre_limit=20.0
+            max(w, 1e-6) / 2, cap_style="flat", join_style="mitre", mitre_limit=20.0
         )
-        for m in work.middles
+        for m, w in zip(work.middles, work.widths, strict=True)
     ]
     tree = shapely.STRtree(bands)
     members: list[set[int]] = [set() for _ in polygons]
     for face, s in zip(*tree.query(polygons, predicate="intersects"), strict=True):
         share = polygons[face].intersection(bands[s]).area / polygons[face].area
-        if share > 0.8:
+        if share > 0.8 and work.widths[s]:
             members[face].add(int(s))
     return np.array([bool(m) for m in members]), members

@@ -11,6 +11,7 @@ from fillwork.arrangement.build import build_arrangement
 from fillwork.bands.drawing import as_linework
 from fillwork.bands.found import CROSSING, find_bands
 from fillwork.bands.kinds import join_strands
+from fillwork.bands.short_rails import lead_on_short_rails
 from fillwork.bands.weave import weave_lines
 from fillwork.cli.main import main
 from fillwork.errors import PlanError
@@ -209,6 +210,34 @@ def test_nothing_is_closed_over_half_a_band() -> None:
     narrowest = min(strand.width for strand in survey.bands.strands)
     assert survey.arrangement.tolerance.close_gaps <= 0.5001 * narrowest
     assert {d.done for d in survey.arrangement.defects} == {"left"}
+
+
+def test_bands_that_stop_short_of_the_one_above_are_led_on_to_it() -> None:
+    # aslant at 30°, so that the ends of the two rails lie apart, and off by a hand
+    work = strapwork("6^3", angle=75, side=90, woven=True, gap=0.3, jitter=0.01)
+    drawn = svg_of(work.segments)
+    survey = make_survey(drawn, Plan())
+    assert survey.bands is not None
+    turned = shapely.transform(
+        survey.arrangement.polygons(), lambda p: [0, 100] + p * [1, -1]
+    )
+    true, members = truth_of_faces(work, turned)
+    assert (true == (survey.bands.part[1:] > 0)).all()
+    assert survey.bands.crossings == work.crossings
+    for number in range(len(survey.bands.strands)):
+        faces = np.flatnonzero(survey.bands.strand[1:] == number)
+        assert set.intersection(*(members[f] for f in faces))
+    assert "short rails" in {n.type for n in survey.notes}
+
+
+def test_gaps_in_single_lines_are_not_led_on() -> None:
+    # two strands of lines, one short of the other at each crossing
+    rows = [[0, y, 100, y] for y in range(10, 100, 20)]
+    for x in range(10, 100, 20):
+        stops = [0, *(v for y in range(10, 100, 20) for v in (y - 2, y + 2)), 100]
+        rows += [[x, a, x, b] for a, b in zip(stops[::2], stops[1::2], strict=True)]
+    lines = linework_from_segments(np.array(rows, float))
+    assert lead_on_short_rails(lines, 0.01) is None
 
 
 def test_bands_are_left_alone_when_told_so(drawing: bytes) -> None:

@@ -1,0 +1,181 @@
+"""Rails that stop short of the band that lies over theirs.
+
+Many draw a band that passes under another with a gap on both sides, so that nothing
+closes it. Such an end faces another one in line, beyond the two rails of the band
+above, or beyond three lines where one runs along its middle. Where ends do so all over
+a drawing they are led on to the rail before them; whether that makes bands is for
+`find_bands` to say.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry.crossings import cross
+from fillwork.geometry.curves import Curves
+from fillwork.geometry.near import pairs_within
+from fillwork.notes import Note
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+    from shapely import STRtree
+
+    from fillwork.linework import LineWork
+
+    Ints = NDArray[np.int64]
+    Floats = NDArray[np.float64]
+
+__all__ = ["lead_on_short_rails"]
+
+# two rails at each of four crossings face each other, and half of all free ends do
+_FACING, _MOST = 8, 0.5
+# an end looks for the one it faces so far ahead, as a share of the drawing's size
+_REACH = 0.08
+# in line, as far as curved bands are: turned by so little, and off by this share of
+# the way
+_ON, _ASIDE = np.cos(np.radians(40.0)), 0.25
+# other ends stop at most so many times as short as those do, since rails cross aslant
+_AS_SHORT = 2.0
+_LINES_ABOVE = (2, 3)
+# a line so flat to a rail (sine) is none that it ends at; and lines so near are one, mm
+_ASLANT, _SAME = 0.1, 1e-3
+
+
+def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
+    """Return line work in which rails reach the band that lies over them.
+
+    Parameters
+    ----------
+    linework : LineWork
+        The lines.
+    slack : float
+        Points so near are one, mm.
+
+    Returns
+    -------
+    LineWork or None
+        With a short stroke on from each such end; None where ends do not face each
+        other under bands.
+
+    Notes
+    -----
+    Time is n log n in the number of lines, and little where few lines end freely.
+    """
+    import shapely
+
+    curves, slack = linework.curves, max(slack, 1e-3)
+    chords, owner, _ = curves.flatten(slack / 2)
+    lines = np.asarray(shapely.linestrings(chords.reshape(-1, 2, 2)), object).ravel()
+    tree = shapely.STRtree(lines)
+    rows = np.repeat(np.arange(len(curves)), 2)
+    at = np.stack([curves.starts(), curves.ends()], axis=1).reshape(-1, 2)
+    end, chord = tree.query(shapely.points(at), "dwithin", distance=slack)
+    free = np.ones(len(at), bool)
+    free[end[owner[chord] != rows[end]]] = False
+    ends = np.flatnonzero(free)
+    if len(ends) < 2 * _FACING:
+        return None
+    at, rows = at[ends], rows[ends]
+    last = (ends & 1).astype(np.float64)
+    out = curves.derivative(rows, last) * np.where(last, 1.0, -1.0)[:, None]
+    out /= np.maximum(np.hypot(*out.T), 1e-300)[:, None]
+    reach = _REACH * float(np.ptp(chords.reshape(-1, 2), axis=0).max())
+    end, far = _hits(tree, chords, owner, rows, (at, reach * out))
+    near = np.full(len(at), np.inf)
+    np.minimum.at(near, end, far)
+    one, other, apart = _facing(at, out, reach)
+    # between them lie the two rails of the band above, or three lines
+    way = at[other] - at[one]
+    pair, past = _hits(tree, chords, owner, rows[one], (at[one], way))
+    inside = past < apart[pair] - near[other[pair]] / 2
+    between = np.bincount(pair[inside], minlength=len(one))
+    held = np.isin(between, _LINES_ABOVE)
+    short = np.maximum(near[one], near[other])
+    held &= short < apart - near[one] - near[other]
+    # a curved band runs on towards the end that faces it
+    first = np.full(len(one), np.inf)
+    np.minimum.at(first, pair, past)
+    facing = one[held]
+    near[facing] = first[held]
+    out[facing] = way[held] / apart[held, None]
+    if len(facing) < 2 * _FACING or len(facing) < _MOST * len(ends):
+        return None
+    rest = np.flatnonzero(near <= _AS_SHORT * near[facing].max())
+    on = np.concatenate([at[rest], at[rest] + near[rest, None] * out[rest]], 1)
+    return _led_on(linework, rows[rest], on, float(np.median(near[facing])))
+
+
+def _hits(
+    tree: STRtree,
+    chords: Floats,
+    owner: NDArray[np.int32],
+    rows: Ints,
+    rays: tuple[Floats, Floats],
+) -> tuple[Ints, Floats]:
+    """Return which rays meet chords of other curves, and how far on, in order."""
+    import shapely
+
+    at, step = rays
+    ways = np.asarray(shapely.linestrings(np.stack([at, at + step], axis=1)))
+    end, chord = tree.query(ways, "intersects")
+    end, chord = end[owner[chord] != rows[end]], chord[owner[chord] != rows[end]]
+    p, d = chords[chord, :2], chords[chord, 2:] - chords[chord, :2]
+    area = cross(step[end], d)
+    across = np.abs(area) > _ASLANT * np.hypot(*step[end].T) * np.hypot(*d.T)
+    end, chord, p, d, area = (v[across] for v in (end, chord, p, d, area))
+    far = cross(p - at[end], d) / area * np.hypot(*step[end].T)
+    order = np.lexsort((far, end))
+    end, far = end[order].astype(np.int64), np.maximum(far[order], 0.0)
+    # two chords of one curve that meet on a ray are one line
+    fresh = np.r_[True, (np.diff(end) > 0) | (np.diff(far) > _SAME)]
+    return end[fresh], far[fresh]
+
+
+def _facing(at: Floats, out: Floats, reach: float) -> tuple[Ints, Ints, Floats]:
+    """Return ends, those that face them in line, and how far these are, mm.
+
+    Each is the nearest for the other.
+    """
+    one, other = pairs_within(at, at, reach)
+    step = at[other] - at[one]
+    ahead = np.hypot(*step.T)
+    good = -(out[one] * out[other]).sum(axis=1) > _ON
+    good &= np.abs(cross(out[one], step)) <= _ASIDE * ahead
+    good &= (step * out[one]).sum(axis=1) > 0
+    good &= (step * out[other]).sum(axis=1) < 0
+    one, other, ahead = one[good], other[good], ahead[good]
+    order = np.lexsort((other, ahead, one))
+    order = order[np.r_[True, np.diff(one[order]) > 0][: len(order)]]
+    one, other, ahead = one[order], other[order], ahead[order]
+    mate = np.full(len(at), -1, np.int64)
+    mate[one] = other
+    mutual = mate[other] == one
+    return one[mutual], other[mutual], ahead[mutual]
+
+
+def _led_on(linework: LineWork, rows: Ints, on: Floats, gap: float) -> LineWork:
+    """Return line work with short strokes more, each of the style of its curve."""
+    stroke = np.searchsorted(linework.stroke_start, rows, "right") - 1
+    count = len(on)
+    start = linework.stroke_start
+    text = (
+        f"{count} ends stop short of the band that lies over theirs, mostly by "
+        f"{gap:.2g} mm; regions take them as going on up to it"
+    )
+    note = Note("bands", "short rails", text, remedy="--bands no leaves them as drawn")
+    return replace(
+        linework,
+        curves=Curves.concatenate([linework.curves, Curves.from_segments(on)]),
+        stroke_start=np.r_[start, start[-1] + 1 + np.arange(count)].astype(np.int32),
+        closed=np.r_[linework.closed, np.zeros(count, bool)],
+        style=np.r_[linework.style, linework.style[stroke]],
+        source_line=np.r_[linework.source_line, linework.source_line[stroke]],
+        source_name=(
+            *linework.source_name,
+            *(linework.source_name[k] for k in stroke.tolist()),
+        ),
+        notes=(*linework.notes, note),
+    )
