@@ -226,7 +226,10 @@ def _build_once(
         skip = lines_to_drop(local, page_curves, np.array(wishes.drop) - middle)
     curve_stroke = np.r_[stroke, np.full(len(sides), -1, np.int32)].astype(np.int32)
     width = _line_width(linework)
-    asked = choice.Asked(wishes.tolerance, wishes.join_within, wishes.close_gaps, width)
+    rounding = choice.rounding_of(own, linework.frame.to_mm)
+    asked = choice.Asked(
+        wishes.tolerance, wishes.join_within, wishes.close_gaps, width, rounding
+    )
     if specks is not None:
         specks = specks[0] - middle, specks[1]
     graph = build_graph(local, skip, curve_stroke, asked, wishes.limits, finer, specks)
@@ -529,7 +532,8 @@ def _finish(
         if ground.any():
             edges, order = _without_edges(edges, order, ground)
             result = assembled(edges, order)
-    ink = find_ink(result, _line_width(linework))
+    rounding = choice.rounding_of(linework.curves, linework.frame.to_mm)
+    ink = find_ink(result, _line_width(linework), rounding)
     if ink.edges.any():
         found += ink.defects
         edges = edges.with_sources_of(ink.heirs)

@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry import affine
+from fillwork.geometry.curves import LINE
 from fillwork.tolerance import Tolerance
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Asked", "choose_tolerance", "line_spacing", "with_gaps"]
+    from fillwork.geometry.affine import Affine
+    from fillwork.geometry.curves import Curves
+
+__all__ = ["Asked", "choose_tolerance", "line_spacing", "rounding_of", "with_gaps"]
 
 
 # curves that come nearer than this share of the usual piece of line all but touch
 _SHALLOW = 0.03
+# so many decimals are looked for; so near a whole step, and so many of all numbers
+_DECIMALS, _WHOLE, _ROUNDED = 7, 1e-3, 0.95
+_SAMPLE = 2000  # lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +40,44 @@ class Asked:
         Single slacks, mm.
     line_width : float, optional
         Usual width of the drawn lines, mm.
+    rounding : float
+        How far the decimals of the file may move a point, mm; infinite if not known.
     """
 
     tolerance: Tolerance | None = None
     join_within: float | None = None
     close_gaps: float | None = None
     line_width: float | None = None
+    rounding: float = math.inf
+
+
+def rounding_of(curves: Curves, to_mm: Affine) -> float:
+    """Return how far the decimals of a file may have moved a point.
+
+    Parameters
+    ----------
+    curves : Curves
+        Curves in mm; the ends of straight lines are looked at.
+    to_mm : Affine
+        From the file's coordinates to mm.
+
+    Returns
+    -------
+    float
+        Half the diagonal of a step of the last decimal, mm; infinite when ends are
+        no round numbers, as below a transform.
+    """
+    straight = np.flatnonzero(curves.kind == LINE)
+    lines = curves.take(straight[:: len(straight) // _SAMPLE + 1])
+    ends = np.concatenate([lines.starts(), lines.ends()])
+    if len(ends) == 0:
+        return math.inf
+    own = affine.apply(affine.invert(to_mm), ends)
+    for decimals in range(_DECIMALS):
+        steps = own * 10.0**decimals
+        if np.mean(np.abs(steps - np.round(steps)) < _WHOLE) >= _ROUNDED:
+            return affine.mean_scale(to_mm) * 0.5 * math.sqrt(2) / 10.0**decimals
+    return math.inf
 
 
 def line_spacing(

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 __all__ = ["Graph", "build_graph"]
 
 SHORT = 1.0 - 1e-9
+_ROUNDED = 3.0  # times that rounding moves a point, by which a point may miss a line
 _JOINT = 1e-5  # of a line: how exactly it is known where its smooth parts join
 
 
@@ -181,6 +182,13 @@ def build_graph(
         lies = np.zeros(len(points), dtype=bool)
         lies[meetings.on_point[meetings.on_distance <= 1e-7 * size]] = True
         missed &= ~lies[meetings.on_point]
+        # nor does the corner of a thin triangle whose three sides are drawn
+        clear = missed & (meetings.on_distance > _ROUNDED * asked.rounding)
+        rows = np.flatnonzero(clear)
+        if len(rows):
+            sides = chords.curve[chosen], end_point[chosen]
+            corner = meetings.on_curve[rows], meetings.on_point[rows]
+            missed[rows] = ~_drawn_triangles(*sides, *corner)
         misses = np.concatenate([meetings.on_distance[missed], meetings.end_distance])
         touches = measure_touches(
             curves,
@@ -228,6 +236,27 @@ def build_graph(
     if len(copies):
         edges = _with_copies(edges, chords.curve[copy_of], chords.curve[copies])
     return Graph(place, edges, tolerance)
+
+
+def _drawn_triangles(
+    curve: NDArray[np.int32],
+    ends: NDArray[np.int32],
+    line: NDArray[np.int32],
+    point: NDArray[np.int32],
+) -> NDArray[np.bool_]:
+    """Return which points are drawn to both ends of a line.
+
+    `curve` and `ends` are those of all chords, shape (n,) and (n, 2). Of a line of
+    several chords the first tells.
+    """
+    large = np.int64(ends.max(initial=0)) + 1
+    side = np.sort(ends, axis=1) @ np.array([large, 1])
+    names, lead = np.unique(curve, return_index=True)
+    drawn = np.ones(len(point), dtype=bool)
+    for end in ends[lead[np.searchsorted(names, line)]].T:
+        pair = np.sort(np.stack([end, point], axis=1), axis=1) @ np.array([large, 1])
+        drawn &= np.isin(pair, side)
+    return drawn
 
 
 def _piece_lengths(

@@ -13,6 +13,7 @@ and stay.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -36,6 +37,8 @@ __all__ = ["Ink", "find_ink"]
 
 # cosine of the turn of lines of two strokes that are one straight line
 _EXACT = 1.0 - 1e-6
+# times that rounding moves a point, by which three points may be off one line
+_ROUNDED = 3.0
 # times that two strokes part and meet again, beyond which they run as one line
 _TOGETHER = 3
 # no region wider than this share of the usual one is ink
@@ -72,7 +75,11 @@ class Ink:
     defects: tuple[Defect, ...]
 
 
-def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
+def find_ink(
+    arrangement: Arrangement,
+    line_width: float | None = None,
+    rounding: float = math.inf,
+) -> Ink:
     """Find regions that the drawn line covers, and what to take out for them.
 
     Parameters
@@ -81,6 +88,8 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
         The regions as drawn.
     line_width : float, optional
         Usual width of the drawn lines, mm.
+    rounding : float
+        How far the decimals of the file may have moved a point, mm.
 
     Returns
     -------
@@ -103,7 +112,8 @@ def find_ink(arrangement: Arrangement, line_width: float | None = None) -> Ink:
     faces, radius, extent = _thin(arrangement, mean, around, most)
     if len(faces) == 0:
         return nothing
-    looks = _looks(arrangement, faces)
+    exact = max(_ROUNDED * rounding, tolerance.join_within)
+    looks = _looks(arrangement, faces, exact)
     sliver = (looks.strokes >= 2) & (extent > _SLENDER * radius)
     sliver &= looks.runs_on | (looks.corners <= 2)
     # what a stroke goes round, and nothing else, was drawn for itself
@@ -193,8 +203,8 @@ class _Looks:
         return np.asarray(np.bincount(face, other, len(self.strokes)) == 0)
 
 
-def _looks(arrangement: Arrangement, faces: Ints) -> _Looks:
-    """Return how some faces are bounded."""
+def _looks(arrangement: Arrangement, faces: Ints, exact: float) -> _Looks:
+    """Return how some faces are bounded; lines in line are off by so little, mm."""
     first = arrangement.ring_start[arrangement.face_ring_start[faces]]
     last = arrangement.ring_start[arrangement.face_ring_start[faces + 1]]
     owner, member = expand_ranges(first, last - first)
@@ -203,7 +213,7 @@ def _looks(arrangement: Arrangement, faces: Ints) -> _Looks:
     pair = np.unique(np.stack([owner, stroke], axis=1), axis=0)
     # rings may be parted where a face touches itself: what follows is looked up
     after = arrangement.next[half].astype(np.int64)
-    partner = _partners(arrangement, distinct(arrangement.origin[half]))
+    partner = _partners(arrangement, distinct(arrangement.origin[half]), exact)
     arriving, leaving = partner[half ^ 1], partner[after]
     corner = arriving != after
     runs = corner & ((arriving >= 0) | (leaving >= 0))
@@ -248,15 +258,21 @@ def _own_outlines(
     return own
 
 
-def _partners(arrangement: Arrangement, vertices: NDArray[np.integer]) -> Ints:
+def _partners(
+    arrangement: Arrangement, vertices: NDArray[np.integer], exact: float
+) -> Ints:
     """Return for each half-edge the one with which its line goes on; or -1.
 
     Lines in line by chance are two: one line is drawn by one stroke, or exactly
-    straight.
+    straight, so that no end is off by more than the file's decimals explain.
     """
     half, other, cosine = straight_on(arrangement, vertices)
     stroke = arrangement.curve_stroke[arrangement.edge_curve]
-    one = (stroke[half >> 1] == stroke[other >> 1]) | (cosine > _EXACT)
+    curves, whole = arrangement.curves, arrangement.edge_curve[[half >> 1, other >> 1]]
+    chord = np.hypot(*(curves.ends() - curves.starts()).T)[whole]
+    off = np.sqrt(np.maximum(1.0 - cosine**2, 0.0)) * chord.min(axis=0)
+    one = (cosine > _EXACT) & (off <= exact)
+    one |= stroke[half >> 1] == stroke[other >> 1]
     partner = np.full(len(arrangement.origin), -1, np.int64)
     partner[half[one]] = other[one]
     return partner

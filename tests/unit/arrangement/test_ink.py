@@ -155,6 +155,33 @@ def test_a_mesh_keeps_its_thin_triangles(width: float) -> None:
     assert found.face_count - 1 == len(mesh.simplices)
 
 
+@pytest.mark.parametrize(
+    ("step", "off", "regions"),
+    [
+        # finer decimals than the triangle's height: it was drawn, so D and sides count
+        (1e-3, 0.01, 4),
+        (1e-6, 0.0023, 4),
+        # decimals so coarse that the corner may lie on the side beside it
+        (0.1, 0.05, 3),
+        (0.01, 0.005, 3),
+    ],
+)
+def test_a_triangle_thinner_than_the_pen_counts_where_decimals_are_finer(
+    step: float, off: float, regions: int
+) -> None:
+    # A, B and C in line but for B, which lies off by so much; fans to D and to E
+    a, c = np.array([20.0, 10.0]), np.array([50.0, 130.0])
+    across = np.array([c[1] - a[1], a[0] - c[0]]) / np.hypot(*(c - a))
+    b = a + 0.4 * (c - a) + off * across
+    d, e = np.array([120.0, 60.0]), np.array([5.0, 90.0])
+    pairs = [(a, b), (b, c), (a, c), (a, d), (b, d), (c, d), (a, e), (c, e)]
+    lines = np.round(np.array(pairs).reshape(-1, 4) / step) * step
+    found = build_arrangement(
+        linework_from_segments(lines, line_width=0.2), page_edge="open"
+    )
+    assert found.face_count - 1 == regions
+
+
 @pytest.mark.parametrize("width", [0.2, 0.5, 1.0])
 def test_a_diagram_of_cells_keeps_its_thin_cells(width: float) -> None:
     drawn = map_of_cells(7, 300, 0.0, width)
