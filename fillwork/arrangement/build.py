@@ -59,6 +59,7 @@ class _Wishes:
     cut: Points
     limits: Limits
     whole_page: bool = False
+    thorough: bool = False
 
     @property
     def free(self) -> bool:
@@ -180,8 +181,13 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
     """Build from the true curves; where that does not add up, from edges laid flat.
 
     Euler's formula tells: where it holds, the edges round all vertices have an order
-    that can be drawn in the plane.
+    that can be drawn in the plane. Before they are laid flat, curves that run on each
+    other are asked about the vertices that they pass by.
     """
+    try:
+        return _build_whole(linework, wishes, with_page, 0.0)
+    except _TangledError:
+        wishes = replace(wishes, thorough=True)
     try:
         return _build_whole(linework, wishes, with_page, 0.0)
     except _TangledError as error:
@@ -232,7 +238,17 @@ def _build_once(
     )
     if specks is not None:
         specks = specks[0] - middle, specks[1]
-    graph = build_graph(local, skip, curve_stroke, asked, wishes.limits, finer, specks)
+    thorough = wishes.thorough and not flat
+    graph = build_graph(
+        local,
+        skip,
+        curve_stroke,
+        asked,
+        wishes.limits,
+        finer,
+        specks,
+        thorough=thorough,
+    )
     tolerance = graph.tolerance
     vertices, edges = graph.vertices, graph.edges
     if with_page:
@@ -272,7 +288,8 @@ def _build_once(
             choice.Asked(tolerance),
             wishes.limits,
             finer,
-            specks=specks,
+            specks,
+            thorough=thorough,
         )
         vertices, edges = graph.vertices, graph.edges
         if with_page:

@@ -26,6 +26,8 @@ _SHALLOW = 0.03
 # so many decimals are looked for; so near a whole step, and so many of all numbers
 _DECIMALS, _WHOLE, _ROUNDED = 7, 1e-3, 0.95
 _SAMPLE = 2000  # lines
+# what is smaller than this share of it is noise even if it is seldom
+_TINY = 3e-4
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,10 +141,9 @@ def choose_tolerance(
     floor = 1e-7 * size
     typical = _typical_length(pieces, 0.01 * size)
     noise, clear = _noise(pieces, misses, floor, typical, reach)
-    touch = _touch_noise(pieces, touches[touches > floor], typical, reach)
+    touch, beyond = _touch_noise(pieces, touches[touches > floor], typical, reach)
     if touch > noise:
-        noise = touch
-        clear = float(pieces[pieces > touch].min(initial=typical))
+        noise, clear = touch, beyond
     why = []
     if join_within is None:
         ceiling = max(min(reach, clear / 3), floor)
@@ -268,27 +269,33 @@ def _touch_noise(
     touches: NDArray[np.float64],
     typical: float,
     reach: float,
-) -> float:
-    """Return by how much curves that were meant to touch miss each other.
+) -> tuple[float, float]:
+    """Return by how much curves meant to touch miss, and the next larger distance.
 
     A lens or a gap of some hundredths of the lines beside it is many times
     longer than wide, so few draw one on purpose. Chance makes one here and
     there, though: the larger they are, the more of them there must be. An empty
     range parts them from curves that stay apart by intent and from fine work.
+    Where one arc is drawn again as a part of another, the two cross anywhere, and
+    pieces of all lengths lie between: they are no fine work.
     """
     depth = np.sort(touches[touches < _SHALLOW * typical])
     if len(depth) == 0:
-        return 0.0
+        return 0.0, typical
     count = np.arange(1, len(depth) + 1)
     share = count / max(len(pieces), 1)
-    good = depth < 3e-4 * typical
+    tiny = depth < _TINY * typical
+    good = tiny.copy()
     good |= (depth < 3e-3 * typical) & (share >= 0.02) & (count >= 4)
     good |= (share >= 0.2) & (count >= 4)
     longer = np.r_[np.sort(pieces), np.inf]
     longer = longer[np.searchsorted(longer, depth, side="right")]
-    good &= np.minimum(np.r_[depth[1:], np.inf], longer) >= 3 * depth
-    good &= depth <= reach
-    return float(depth[good].max(initial=0.0))
+    beyond = np.minimum(np.r_[depth[1:], np.inf], np.where(tiny, typical, longer))
+    good &= (beyond >= 3 * depth) & (depth <= reach)
+    if not good.any():
+        return 0.0, typical
+    last = int(np.flatnonzero(good)[-1])
+    return float(depth[last]), float(min(beyond[last], typical))
 
 
 def _common_miss(

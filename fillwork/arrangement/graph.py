@@ -15,6 +15,7 @@ from fillwork.arrangement.contacts import (
 )
 from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_curves
 from fillwork.arrangement.meetings import find_meetings
+from fillwork.arrangement.passes import find_passes
 from fillwork.arrangement.segments import cut_into_chords
 from fillwork.arrangement.vertices import join_clusters, join_points, same_points
 from fillwork.errors import LineWorkError
@@ -64,6 +65,8 @@ def build_graph(
     limits: Limits,
     finer: float = 1.0,
     specks: tuple[NDArray[np.float64], NDArray[np.int64]] | None = None,
+    *,
+    thorough: bool = False,
 ) -> Graph:
     """Split curves where they meet, and join what is near.
 
@@ -83,6 +86,9 @@ def build_graph(
         How many times nearer their curves chords lie than usual.
     specks : tuple of (points, cluster), optional
         Places of vertices that are one, shape (k, 2), and which belong together.
+    thorough : bool
+        Whether each curve is looked at for all vertices within the slack: those too
+        at which others meet that run on it.
 
     Returns
     -------
@@ -228,10 +234,15 @@ def build_graph(
     curve = np.concatenate([end_curve, pair[:, 0], pair[:, 1], meetings.on_curve[on]])
     t = np.concatenate([end_t, pair_t[:, 0], pair_t[:, 1], meetings.on_t[on]])
     point = np.concatenate([end_id, new, new, meetings.on_point[on]])
+    owner = vertex[point]
+    if thorough:
+        at, by, by_t = find_passes(curves, chords, chosen, place, owner, join)
+        owner = np.concatenate([owner, at])
+        curve, t = np.concatenate([curve, by]), np.concatenate([t, by_t])
     with np.errstate(divide="ignore"):
         reach_t = np.where(speed > 0, 6 * join / np.maximum(speed, 1e-300), 1.0)
     reach_t = np.minimum(reach_t, 0.5)
-    pieces_found = split_curves(curve, t, vertex[point], reach_t)
+    pieces_found = split_curves(curve, t, owner, reach_t)
     edges = merge_pieces(curves, place, *pieces_found, join)
     if len(copies):
         edges = _with_copies(edges, chords.curve[copy_of], chords.curve[copies])

@@ -343,14 +343,20 @@ def _heirs(
     arrangement: Arrangement, doomed: Ints, radius: Floats, gone: Flags
 ) -> tuple[tuple[int, int], ...]:
     """Return pairs of an edge that stays and one beside it that goes."""
+
+    def drawn_by(edge: int) -> tuple[int, ...]:
+        begin, end = arrangement.source_start[edge : edge + 2]
+        return tuple(arrangement.source_curve[begin:end].tolist())
+
     pairs = []
     for face, r in zip(doomed.tolist(), radius.tolist(), strict=True):
         edge = np.concatenate(arrangement.face_half_edges(face)) >> 1
         ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[edge]]
         long = np.hypot(*(ends[:, 1] - ends[:, 0]).T) > 4 * r
-        stays = edge[~gone[edge] & long]
-        for lost in edge[gone[edge] & long].tolist():
-            pairs += [(kept, lost) for kept in stays.tolist()]
+        # one edge for all that the same lines drew
+        lost = {drawn_by(e): e for e in edge[gone[edge] & long].tolist()[::-1]}
+        stays = edge[~gone[edge] & long].tolist() if lost else []
+        pairs += [(kept, one) for kept in stays for one in lost.values()]
     return tuple(sorted(set(pairs)))
 
 

@@ -243,3 +243,30 @@ def test_random_constructions_are_built_whole(seed):
     found = build_arrangement(read_linework(data, name="a"))
     _check_regions(found, 1)
     assert (found.area[1:] > 0).all()
+
+
+@pytest.mark.parametrize("digits", [2, 3, 4])
+def test_petals_drawn_over_their_circles_are_one_line(digits: int) -> None:
+    # seven circles of one radius, each through the centres of its neighbours, and the
+    # petals of the middle one drawn again as arcs between rounded points
+    r = 20.0
+    centres = [(100.0, 100.0), *_ring(6, r)]
+    shapes = [
+        f'<circle cx="{x:.{digits}f}" cy="{y:.{digits}f}" r="{r}"/>' for x, y in centres
+    ]
+    for x, y in centres[1:]:
+        tip = f"{x:.{digits}f} {y:.{digits}f}"
+        arc = f"A{r} {r} 0 0 1"
+        shapes.append(f'<path d="M100 100 {arc} {tip} {arc} 100 100"/>')
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 200 200" width="200mm" '
+        'height="200mm"><g fill="none" stroke="#000">' + "".join(shapes) + "</g></svg>"
+    )
+    result = build_arrangement(read_linework(drawing.encode()))
+    # vertices: the middle, where 6 circles meet; 6 tips, where the middle one and 4
+    # neighbours' circles do; 6 points between, of 2 circles. Each circle passes so many
+    # edges as it has vertices: 6 for the middle one, 5 for each of the others.
+    # V - E + F = 2 with E = 6 + 6 * 5, V = 1 + 6 + 6
+    assert result.face_count - 1 == 2 - 13 + 36 - 1
+    # nothing is split so finely that it takes long: a chord here and there, no more
+    assert result.edge_count < 2000
