@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.crossings import cross
 from fillwork.geometry.ranges import distinct
 from fillwork.renderers.scene import (
     NUMBERS,
@@ -29,6 +30,7 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.parts import NumberedRegions, Parts
 
     Point = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
 
 __all__ = ["compose_leaders", "unnumbered"]
 
@@ -130,7 +132,7 @@ def compose_leaders(
     )
     tree = shapely.STRtree(polygons)
     height = max(parts.settings.least_number, 1.2)
-    boxes = _Boxes(parts, numbers)
+    taken = _Taken(parts, numbers)
     rows: list[tuple[float, ...]] = []
     dots, at, text = [], [], []
     done: set[int] = set()
@@ -157,14 +159,12 @@ def compose_leaders(
         fits = largest_sizes(sides, host, trial[point], body, 0.1) >= height
         fits &= host != face
         half = np.array(body.half) * height + 0.25
-        for p in point[fits][np.argsort(point[fits], kind="stable")].tolist():
-            q = trial[p]
-            if boxes.hit(q - half, q + half) or boxes.crossed(dot, q, row):
-                continue
+        tried = trial[np.sort(point[fits])]
+        for q in tried[taken.free(dot, tried, half, row)][:1]:
             end = _touch(dot, q, half)
             rows.append((*dot, *end))
-            boxes.add(q - half, q + half)
-            boxes.join(dot, end, row)
+            taken.add(q - half, q + half)
+            taken.join(dot, end, row)
             dots.append(dot)
             at.append(q)
             text.append(row)
@@ -178,14 +178,13 @@ def compose_leaders(
                 if far[k] > _DISTANCES[-1]:
                     break
                 end = _touch(other, q, half)
-                if boxes.crossed(other, end, row):
+                if taken.crossed(other, end[None], row)[0]:
                     continue
                 rows.append((*other, *end))
-                boxes.join(other, end, row)
+                taken.join(other, end, row)
                 dots.append(other)
                 done.add(near[k])
                 pointed.append(near[k])
-            break
     told = numbers.height.copy()
     told[pointed] = height
     left = unnumbered(parts, told)
@@ -222,78 +221,101 @@ def _touch(
     return end
 
 
-class _Boxes:
+class _Taken:
     """Remember where numbers and leaders stand."""
 
     def __init__(self, parts: Parts, numbers: NumberedRegions) -> None:
         shown = np.flatnonzero((numbers.height > 0) & (numbers.text >= 0))
         half = np.array([number_body(t, parts.fonts).half for t in numbers.texts])
         size = half[numbers.text[shown]] * numbers.height[shown, None] + 0.2
-        self.low = [numbers.at[shown] - size]
-        self.high = [numbers.at[shown] + size]
-        self.lines: list[tuple[Point, Point]] = []
-        self.rows: list[int] = []
+        self.low, self.high = numbers.at[shown] - size, numbers.at[shown] + size
+        self.dot, self.end = np.empty((2, 0, 2))
+        self.row = np.empty(0, np.int64)
 
     def join(self, dot: Point, end: Point, row: int) -> None:
         """Take up a leader to a number."""
-        self.lines.append((dot, end))
-        self.rows.append(row)
+        self.dot = np.concatenate([self.dot, dot[None]])
+        self.end = np.concatenate([self.end, end[None]])
+        self.row = np.append(self.row, row)
 
-    def add(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> None:
-        self.low.append(low[None])
-        self.high.append(high[None])
-        if len(self.low) > 64:
-            self.low = [np.concatenate(self.low)]
-            self.high = [np.concatenate(self.high)]
+    def add(self, low: Point, high: Point) -> None:
+        """Take up the box of a number."""
+        self.low = np.concatenate([self.low, low[None]])
+        self.high = np.concatenate([self.high, high[None]])
 
-    def hit(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:
-        """Return whether a box meets a number or a leader."""
-        for a, b in zip(self.low, self.high, strict=True):
-            if np.any(np.all((a < high) & (b > low), axis=1)):
-                return True
-        return any(_meets(p, q, low, high) for p, q in self.lines)
+    def free(self, dot: Point, at: Point, half: Point, row: int) -> Flags:
+        """Return at which places a number and its leader meet no other.
 
-    def crossed(self, dot: Point, q: Point, row: int) -> bool:
-        """Return whether a leader would run over a number, a leader or its dot."""
-        steps = np.linspace(0.0, 1.0, 24)[:, None]
-        points = dot + steps * (q - dot)
-        for a, b in zip(self.low, self.high, strict=True):
-            over = (points[:, None] > a).all(axis=2) & (points[:, None] < b).all(axis=2)
-            if over.any():
-                return True
-        for (p, r), other in zip(self.lines, self.rows, strict=True):
-            if _cross(dot, q, p, r):
-                return True
-            # a line past the dot of another number would seem to end there
-            if other != row and min(_far(p, dot, q), _far(dot, p, r)) < 1.2 * DOT:
-                return True
-        return False
+        Parameters
+        ----------
+        dot : ndarray of shape (2,)
+            Where the leader ends, mm on paper.
+        at : ndarray of shape (n, 2)
+            Places for the middle of the number.
+        half : ndarray of shape (2,)
+            Half of its size.
+        row : int
+            The number.
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
+        """
+        low, high = (at - half)[:, None], (at + half)[:, None]
+        over = (self.low < high) & (self.high > low)
+        struck = np.any(over[..., 0] & over[..., 1], axis=1)
+        struck |= np.any(_within(self.dot, self.end, low, high), axis=1)
+        return np.asarray(~struck & ~self.crossed(dot, at, row))
+
+    def crossed(self, dot: Point, at: Point, row: int) -> Flags:
+        """Return which leaders would run over a number, a leader or its dot.
+
+        Parameters
+        ----------
+        dot : ndarray of shape (2,)
+            Where they begin, mm on paper.
+        at : ndarray of shape (n, 2)
+            Where they end.
+        row : int
+            The number that they belong to.
+
+        Returns
+        -------
+        ndarray of bool, shape (n,)
+        """
+        end = at[:, None]
+        result = _within(dot, end, self.low, self.high).any(axis=1)
+        result |= _cross(dot, end, self.dot, self.end).any(axis=1)
+        # a line past the dot of another number would seem to end there
+        room = np.minimum(_far(self.dot, dot, end), _far(dot, self.dot, self.end))
+        past = (room < 1.2 * DOT) & (self.row != row)
+        return np.asarray(result | past.any(axis=1))
 
 
-def _meets(
-    p: NDArray[np.float64],
-    q: NDArray[np.float64],
-    low: NDArray[np.float64],
-    high: NDArray[np.float64],
-) -> bool:
-    points = p + np.linspace(0.0, 1.0, 24)[:, None] * (q - p)
-    return bool(np.any(np.all((points > low) & (points < high), axis=1)))
-
-
-def _far(point: Point, a: Point, b: Point) -> float:
-    """Return the distance of a point from the line between two others."""
+def _within(a: Point, b: Point, low: Point, high: Point) -> Flags:
+    """Return which lines from a to b pass through taken."""
     way = b - a
-    t = float((point - a) @ way) / max(float(way @ way), 1e-12)
-    return float(np.linalg.norm(point - a - min(max(t, 0.0), 1.0) * way))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = np.stack([(low - a) / way, (high - a) / way])
+    # along a line that keeps its x or y the box has no end, or none of it
+    beside = np.where((low < a) & (a < high), np.inf, -np.inf)
+    first = np.where(way == 0, -beside, t.min(axis=0)).max(axis=-1)
+    last = np.where(way == 0, beside, t.max(axis=0)).min(axis=-1)
+    return np.asarray(np.maximum(first, 0.0) < np.minimum(last, 1.0))
 
 
-def _cross(
-    a: NDArray[np.float64],
-    b: NDArray[np.float64],
-    c: NDArray[np.float64],
-    d: NDArray[np.float64],
-) -> bool:
-    def side(p: Point, q: Point, r: Point) -> float:
-        return float((q[0] - p[0]) * (r[1] - p[1]) - (q[1] - p[1]) * (r[0] - p[0]))
+def _far(point: Point, a: Point, b: Point) -> Point:
+    """Return the distance of points from the lines between others."""
+    way = b - a
+    size = np.maximum((way * way).sum(axis=-1), 1e-12)
+    t = np.clip(((point - a) * way).sum(axis=-1) / size, 0.0, 1.0)
+    off = point - a - t[..., None] * way
+    return np.asarray(np.hypot(off[..., 0], off[..., 1]))
 
-    return side(a, b, c) * side(a, b, d) < 0 and side(c, d, a) * side(c, d, b) < 0
+
+def _cross(a: Point, b: Point, c: Point, d: Point) -> Flags:
+    """Return which lines from a to b cross those from c to d."""
+    return np.asarray(
+        (cross(b - a, c - a) * cross(b - a, d - a) < 0)
+        & (cross(d - c, a - c) * cross(d - c, b - c) < 0)
+    )
