@@ -130,7 +130,8 @@ def _hits(
     order = np.lexsort((far, end))
     end, far = end[order].astype(np.int64), np.maximum(far[order], 0.0)
     # two chords of one curve that meet on a ray are one line
-    fresh = np.r_[True, (np.diff(end) > 0) | (np.diff(far) > _SAME)]
+    fresh = np.ones(len(end), bool)
+    fresh[1:] = (np.diff(end) > 0) | (np.diff(far) > _SAME)
     return end[fresh], far[fresh]
 
 

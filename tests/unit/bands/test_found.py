@@ -240,6 +240,13 @@ def test_gaps_in_single_lines_are_not_led_on() -> None:
     assert lead_on_short_rails(lines, 0.01) is None
 
 
+def test_lines_that_lie_apart_are_not_led_on() -> None:
+    # nothing stands between any two ends that face each other
+    rows = [[x, y, x + 5, y] for x in range(0, 80, 10) for y in range(0, 40, 10)]
+    lines = linework_from_segments(np.array(rows, float))
+    assert lead_on_short_rails(lines, 0.01) is None
+
+
 def test_bands_are_left_alone_when_told_so(drawing: bytes) -> None:
     survey = make_survey(drawing, Plan(bands=BandSettings(find="no")))
     assert survey.bands is None
