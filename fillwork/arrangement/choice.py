@@ -18,7 +18,14 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.geometry.curves import Curves
 
-__all__ = ["Asked", "choose_tolerance", "line_spacing", "rounding_of", "with_gaps"]
+__all__ = [
+    "Asked",
+    "choose_tolerance",
+    "is_rough",
+    "line_spacing",
+    "rounding_of",
+    "with_gaps",
+]
 
 
 # curves that come nearer than this share of the usual piece of line all but touch
@@ -147,7 +154,9 @@ def choose_tolerance(
     why = []
     if join_within is None:
         ceiling = max(min(reach, clear / 3), floor)
-        join = float(np.clip(3 * noise, floor, ceiling))
+        # the largest of so many misses is not far from all that there are
+        room = 1.5 if is_rough(pieces, misses, reach) else 3.0
+        join = float(np.clip(room * noise, floor, ceiling))
         if noise <= 1.01 * floor:
             why.append(f"lines meet exactly, so points within {join:.2g} mm are one")
         else:
@@ -224,6 +233,28 @@ def _typical_length(pieces: NDArray[np.float64], otherwise: float) -> float:
     return float(ordered[np.searchsorted(total, 0.15 * total[-1])])
 
 
+def is_rough(
+    pieces: NDArray[np.float64], misses: NDArray[np.float64], reach: float
+) -> bool:
+    """Return whether ends miss everywhere, as those of lines set by eye do.
+
+    Parameters
+    ----------
+    pieces : ndarray
+        Lengths between neighbouring meeting points along the lines, mm.
+    misses : ndarray
+        Distances of ends from lines and ends near by, within `reach`, mm.
+    reach : float
+        How far they were looked for, mm.
+
+    Returns
+    -------
+    bool
+        Whether there is a miss of a tenth of the reach for each piece.
+    """
+    return int((misses > 0.1 * reach).sum()) >= max(len(pieces), 30)
+
+
 def _noise(
     pieces: NDArray[np.float64],
     misses: NDArray[np.float64],
@@ -252,12 +283,16 @@ def _noise(
     share, value = count / max(len(pieces), 1), small[rank]
     # what is tiny is noise even if seldom; what is larger must be common, and
     # spread from small to large, as noise is and drawn detail is not
-    good = value < 3e-4 * typical
+    good = value < _TINY * typical
     good |= (value < 3e-3 * typical) & (share >= 0.02) & (count >= 4)
     spread = value > 3.0 * tenth
     good |= (value < 2e-2 * typical) & (share >= 0.1) & (count >= 16) & spread
     good |= (value < 5e-2 * typical) & (share >= 0.3) & (count >= 30) & spread
     good &= ratio > 8.0
+    if is_rough(pieces, misses, reach):
+        # it may be larger still, and the next larger distance nearer
+        most = (value < 0.25 * typical) & (share >= 0.3) & (count >= 30)
+        good |= most & spread & (ratio > 3.0)
     if not good.any():
         return _common_miss(pieces, misses, floor, exact, reach)
     best = rank[int(np.flatnonzero(good)[-1])]

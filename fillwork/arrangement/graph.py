@@ -35,6 +35,7 @@ __all__ = ["Graph", "build_graph"]
 
 SHORT = 1.0 - 1e-9
 _ROUNDED = 3.0  # times that rounding moves a point, by which a point may miss a line
+_WIDE = 3.0  # times farther: how far ends are looked for where they miss everywhere
 _JOINT = 1e-5  # of a line: how exactly it is known where its smooth parts join
 
 
@@ -67,6 +68,7 @@ def build_graph(
     specks: tuple[NDArray[np.float64], NDArray[np.int64]] | None = None,
     *,
     thorough: bool = False,
+    wide: float = 1.0,
 ) -> Graph:
     """Split curves where they meet, and join what is near.
 
@@ -89,6 +91,8 @@ def build_graph(
     thorough : bool
         Whether each curve is looked at for all vertices within the slack: those too
         at which others meet that run on it.
+    wide : float
+        How many times farther than usual ends are looked for.
 
     Returns
     -------
@@ -117,7 +121,7 @@ def build_graph(
         join_within = tolerance.join_within
     if join_within is None:
         short = float(np.percentile(lengths[lengths > 0], 10))
-        reach = min(0.03 * spacing, 0.1 * short)
+        reach = wide * min(0.03 * spacing, 0.1 * short)
     else:
         reach = join_within
     reach = max(reach, 1e-7 * size)
@@ -204,6 +208,18 @@ def build_graph(
             meetings.cross_t,
             meetings.apart,
         )
+        if wide == 1.0 and choice.is_rough(pieces, misses, reach):
+            return build_graph(
+                curves,
+                skip,
+                stroke,
+                asked,
+                limits,
+                finer,
+                specks,
+                thorough=thorough,
+                wide=_WIDE,
+            )
         tolerance = choice.choose_tolerance(
             size, pieces, misses, touches, reach, flatten, asked
         )

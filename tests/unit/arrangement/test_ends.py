@@ -143,6 +143,23 @@ def test_noise_of_all_ends_is_joined_without_listing():
     assert "miss each other" in found.tolerance.why
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_sides_set_by_eye_one_by_one_meet_where_they_were_meant_to(seed):
+    # five by five eight-point stars tip to tip, 20 mm apart; every side is a line
+    # of its own, both its ends off by 0.1 mm (one sigma), its length 4.4 mm
+    rng = np.random.default_rng(seed)
+    turn = np.arange(16) * np.pi / 8
+    r = np.where(np.arange(16) % 2, 10 * np.cos(np.pi / 4) / np.cos(np.pi / 8), 10)
+    star = np.stack([r * np.cos(turn), r * np.sin(turn)], axis=1)
+    star = np.hstack([star, np.roll(star, -1, axis=0)])
+    at = np.stack(np.meshgrid(np.arange(5), np.arange(5)), axis=-1).reshape(-1, 1, 2)
+    rows = (star + np.tile(20.0 * at + 15, 2)).reshape(-1, 4)
+    rows += rng.normal(0, 0.1, rows.shape)
+    found = build_arrangement(linework_from_segments(rows, has_page=False))
+    # between the stars four by four crosses
+    assert found.face_count - 1 == 25 + 16
+
+
 @pytest.mark.parametrize("offset", [0.05, 0.15, 0.3])
 def test_a_line_drawn_twice_side_by_side_is_one(offset):
     rows = [*lattice(), [10, 30 + offset, 90, 30 + offset]]
