@@ -9,13 +9,14 @@ together in chains of several pieces that cross each other, and else a doubt.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.arrangement.vertices import components
 from fillwork.bands.links import Pieces
+from fillwork.bands.middles import without_middle_lines
 from fillwork.bands.pieces import find_runs, read_faces
 from fillwork.geometry.ranges import distinct
 
@@ -143,6 +144,11 @@ def find_bands(
     """
     runs = find_runs(arrangement)
     readings = read_faces(arrangement, runs)
+    bare = without_middle_lines(arrangement, runs, readings)
+    if bare is not None:
+        found = _in_halves(arrangement, *bare, width, kind_of_face, cut)
+        if found is not None:
+            return found
     if width is not None:
         close = np.abs(readings.width - width) <= 0.15 * width
         readings = readings.take(np.flatnonzero(close))
@@ -157,6 +163,45 @@ def find_bands(
         return None
     least = 1 if width is not None else _CROSSINGS
     return _Strands(pieces, kind_of_face, cut).result(least)
+
+
+def _in_halves(
+    arrangement: Arrangement,
+    merged: Arrangement,
+    into: Ints,
+    width: float | None,
+    kind: NDArray[np.integer] | None,
+    cut: Truths | None,
+) -> Bands | None:
+    """Return what is strapwork for certain without middle lines, in all its halves."""
+    if kind is not None:
+        # kinds of halves that lie in one piece are one kind
+        own = np.asarray(kind, np.int64) + 1
+        order = np.argsort(into, kind="stable")
+        pair = np.flatnonzero(np.diff(into[order]) == 0)
+        one, other = order[pair], order[pair + 1]
+        known = (into[one] > 0) & (own[one] > 0) & (own[other] > 0)
+        one, other = own[one[known]], own[other[known]]
+        as_one = connected(int(own.max()) + 1, one, other)[1]
+        kind = np.full(merged.face_count, -1, np.int64)
+        kind[into] = np.where(own > 0, as_one[own], -1)
+        kind[0] = -1
+    if cut is not None:
+        parts, cut = cut, np.zeros(merged.face_count, bool)
+        cut[into[parts]] = True
+    bands = find_bands(merged, width=width, kind_of_face=kind, cut=cut)
+    if bands is None or not bands.sure:
+        return None
+    bands.strand[0], bands.part[0] = -1, GROUND
+    through = np.zeros((merged.face_count, 2), np.int64) - 1
+    through[bands.through[:, 0]] = bands.through[:, 1:]
+    face = np.flatnonzero(through[into, 0] >= 0)
+    return replace(
+        bands,
+        strand=bands.strand[into],
+        part=bands.part[into],
+        through=np.column_stack([face, through[into[face]]]),
+    )
 
 
 class _Strands:

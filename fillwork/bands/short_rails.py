@@ -28,12 +28,13 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
 
-__all__ = ["lead_on_short_rails"]
+__all__ = ["REACH", "facing_ends", "lead_on_short_rails"]
 
 # two rails at each of four crossings face each other, and half of all free ends do
 _FACING, _MOST = 8, 0.5
-# an end looks for the one it faces so far ahead, as a share of the drawing's size
-_REACH = 0.08
+REACH = 0.08
+"""How far an end looks for the one it faces, as a share of the drawing's size."""
+
 # in line, as far as curved bands are: turned by so little, and off by this share of
 # the way
 _ON, _ASIDE = np.cos(np.radians(40.0)), 0.25
@@ -82,11 +83,11 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     last = (ends & 1).astype(np.float64)
     out = curves.derivative(rows, last) * np.where(last, 1.0, -1.0)[:, None]
     out /= np.maximum(np.hypot(*out.T), 1e-300)[:, None]
-    reach = _REACH * float(np.ptp(chords.reshape(-1, 2), axis=0).max())
+    reach = REACH * float(np.ptp(chords.reshape(-1, 2), axis=0).max())
     end, far = _hits(tree, chords, owner, rows, (at, reach * out))
     near = np.full(len(at), np.inf)
     np.minimum.at(near, end, far)
-    one, other, apart = _facing(at, out, reach)
+    one, other, apart = facing_ends(at, out, reach)
     # between them lie the two rails of the band above, or three lines
     way = at[other] - at[one]
     pair, past = _hits(tree, chords, owner, rows[one], (at[one], way))
@@ -135,10 +136,24 @@ def _hits(
     return end[fresh], far[fresh]
 
 
-def _facing(at: Floats, out: Floats, reach: float) -> tuple[Ints, Ints, Floats]:
-    """Return ends, those that face them in line, and how far these are, mm.
+def facing_ends(at: Floats, out: Floats, reach: float) -> tuple[Ints, Ints, Floats]:
+    """Return ends that face each other in line, each the nearest for the other.
 
-    Each is the nearest for the other.
+    Parameters
+    ----------
+    at : ndarray of float64, shape (n, 2)
+        Where lines end, mm.
+    out : ndarray of float64, shape (n, 2)
+        Unit directions in which they would go on.
+    reach : float
+        How far they may be from each other, mm.
+
+    Returns
+    -------
+    one, other : ndarray of int64, shape (m,)
+        Rows of ends; each pair comes both ways round.
+    apart : ndarray of float64, shape (m,)
+        How far they are from each other, mm.
     """
     one, other = pairs_within(at, at, reach)
     step = at[other] - at[one]

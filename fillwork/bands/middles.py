@@ -1,0 +1,143 @@
+"""Bands with a line along their middle, seen without it.
+
+Such a line parts each piece of a band into two halves as wide as each other, with
+ground beyond both. Lines that do so for most of their length are middle lines; strips
+in greater number, as in a grid, have others of their width on either side.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.bands.pieces import rails_of
+from fillwork.bands.short_rails import REACH, facing_ends
+from fillwork.bands.strands import Lines, follow_strands
+from fillwork.linework import LineWork
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.bands.pieces import Readings, Runs
+    from fillwork.bands.strands import Strands
+
+    Ints = NDArray[np.int64]
+    Truths = NDArray[np.bool_]
+
+__all__ = ["without_middle_lines"]
+
+# halves differ in width by no more
+_EVEN = 0.1
+# a middle line runs between halves for so much of its length, the rest at crossings
+_MOST = 0.5
+# strapwork has pieces by the dozen
+_FEWEST = 12
+
+
+def without_middle_lines(
+    arrangement: Arrangement,
+    runs: Runs,
+    readings: Readings,
+) -> tuple[Arrangement, Ints] | None:
+    """Return a drawing without the middle lines of its bands.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The drawing.
+    runs : Runs
+        Of its faces.
+    readings : Readings
+        Faces read as pieces of bands.
+
+    Returns
+    -------
+    (Arrangement, ndarray of int64 of shape (F,)) or None
+        The drawing without them, and the face there that holds each face of the
+        drawing; None where no line is a middle line.
+    """
+    between = _between_halves(arrangement, runs, readings)
+    if between.sum() < _FEWEST:
+        return None
+    half = 2 * np.arange(arrangement.edge_count)
+    parts = arrangement.curves.part(arrangement.edge_curve, *arrangement.edge_span.T)
+    lines = follow_strands(
+        Lines(arrangement.vertices, parts, arrangement.origin.astype(np.int64))
+    )
+    p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half + 1))
+    size = np.hypot(*(q - p).T)
+    line = lines.of_piece
+    share = np.bincount(line, size * between) / np.bincount(line, size)
+    middle = _led_on(lines, share >= _MOST)[line]
+    kept = np.flatnonzero(~middle)
+    if not middle.any() or not len(kept):
+        return None
+    count = len(kept)
+    bare = LineWork(
+        curves=parts.take(kept),
+        stroke_start=np.arange(count + 1, dtype=np.int32),
+        closed=np.zeros(count, bool),
+        style=np.zeros(count, np.int32),
+        styles=((None, None, None, False),),
+        source_line=np.zeros(count, np.int32),
+        source_name=("",) * count,
+        frame=arrangement.frame,
+    )
+    merged = build_arrangement(
+        bare, arrangement.tolerance, close_gaps=0.0, page_edge="open"
+    )
+    return merged, _into(arrangement, merged)
+
+
+def _between_halves(arrangement: Arrangement, runs: Runs, r: Readings) -> Truths:
+    """Return which edges lie between two readings of one width, with none beside."""
+    rows = np.flatnonzero(~r.ring)
+    rail, half = rails_of(runs, r.caps[rows])
+    width = r.width[rows[rail >> 1]]
+    # the reading on each side of an edge, every pair of them where there are more
+    order = np.argsort(half, kind="stable")
+    low, high = (np.searchsorted(half[order], half ^ 1, s) for s in ("left", "right"))
+    size = high - low
+    one = np.repeat(np.arange(len(half)), size)
+    step = np.arange(len(one)) - np.repeat(np.cumsum(size) - size, size)
+    other = order[low[one] + step]
+    alike = np.abs(width[one] - width[other]) <= _EVEN * width[one]
+    one, other = one[alike], other[alike]
+    # a half has another half on one side alone
+    beside = np.zeros(2 * len(rows), bool)
+    beside[rail[one]] = True
+    single = beside.reshape(-1, 2).sum(axis=1) == 1
+    held = single[rail[one] >> 1] & single[rail[other] >> 1]
+    between = np.zeros(arrangement.edge_count, bool)
+    between[half[one[held]] >> 1] = True
+    return between
+
+
+def _led_on(lines: Strands, middle: Truths) -> Truths:
+    """Return which lines are middle lines, or face one in line under a band."""
+    ends = np.flatnonzero(lines.onward < 0)
+    heading = lines.lines.headings()[ends]
+    out = -np.stack([np.cos(heading), np.sin(heading)], axis=1)
+    at = lines.lines.vertices[lines.lines.origin[ends]]
+    reach = REACH * float(np.ptp(lines.lines.vertices, axis=0).max())
+    one, other, _ = facing_ends(at, out, reach)
+    one, other = lines.of_piece[ends[one] >> 1], lines.of_piece[ends[other] >> 1]
+    middle = middle.copy()
+    middle[other[middle[one]]] = True
+    return middle
+
+
+def _into(arrangement: Arrangement, merged: Arrangement) -> Ints:
+    """Return the face of the one drawing that holds each face of the other."""
+    import shapely
+
+    into = np.zeros(arrangement.face_count, np.int64)
+    if merged.face_count > 1:
+        points = np.asarray(shapely.points(arrangement.witness[1:]), object)
+        tree = shapely.STRtree(merged.polygons())
+        face, holder = tree.query(points, "within")
+        into[face + 1] = holder + 1
+    return into
