@@ -54,7 +54,7 @@ class Kept:
     def __init__(self, store: Store, sheet: str) -> None:
         self._store, self._sheet = store, sheet
         self._ways: dict[int, KeptWay] = {}
-        for row in store.load_kept(sheet):
+        for row in store.rows("kept", sheet):
             try:
                 way = KeptWay(
                     int(row["number"]),
@@ -129,5 +129,5 @@ class Kept:
             }
             for way in ways.values()
         ]
-        self._store.save_kept(self._sheet, rows)
+        self._store.save_rows("kept", self._sheet, rows)
         self._ways = ways

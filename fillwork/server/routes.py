@@ -14,12 +14,14 @@ from werkzeug.exceptions import RequestEntityTooLarge
 
 from fillwork.colouring.model import Pin
 from fillwork.errors import FillworkError
-from fillwork.pipeline.bench import Moment
 from fillwork.pipeline.demo import demo_drawing, demo_picture, list_demos
+from fillwork.plans.file import plan_to_toml
 from fillwork.plans.model import Plan
 from fillwork.server.answers import Refusal, handle_errors
 from fillwork.server.security import MOST_JSON, MOST_UPLOAD, guard
 from fillwork.server.sheet import Sheet
+from fillwork.server.store import Saved
+from fillwork.server.wishes import BYTES
 from fillwork.tomlfile import parse_toml
 
 if TYPE_CHECKING:
@@ -58,7 +60,7 @@ class Desk:
         self.store = store
         self._plan = Plan() if plan is None else plan
         self._allow_large = allow_large
-        self._lock = threading.Lock()
+        self._lock = threading.RLock()
         self._sheets: OrderedDict[str, Sheet] = OrderedDict()
 
     def open(self, source: bytes, name: str) -> Sheet:
@@ -77,17 +79,9 @@ class Desk:
             At work on its survey.
         """
         digest = self.store.save_drawing(source)
-        sheet = Sheet(
-            secrets.token_urlsafe(9),
-            name,
-            source,
-            self.store,
-            digest,
-            Moment(self._plan),
-            allow_large=self._allow_large,
-        )
-        self._keep(sheet)
-        return sheet
+        plan = plan_to_toml(self._plan)
+        saved = Saved(secrets.token_urlsafe(9), name, digest, plan, None)
+        return self._take_up(saved, source)
 
     def reopen(self, sheet_id: str) -> Sheet:
         """Return a sheet as it was left.
@@ -104,11 +98,10 @@ class Desk:
         """
         with self._lock:
             found = self._sheets.get(sheet_id)
-        if found is None:
-            saved = self.store.load(sheet_id)
-            found = Sheet.from_saved(saved, self.store, allow_large=self._allow_large)
-            self._keep(found)
-        return found
+            if found is None:
+                saved = self.store.load(sheet_id)
+                found = self._take_up(saved, self.store.drawing(saved.digest))
+            return found
 
     def sheet(self, sheet_id: str) -> Sheet:
         """Return an open sheet.
@@ -143,12 +136,15 @@ class Desk:
                 sheet.close()
             self._sheets.clear()
 
-    def _keep(self, sheet: Sheet) -> None:
+    def _take_up(self, saved: Saved, source: bytes) -> Sheet:
+        large = self._allow_large
+        sheet = Sheet(saved, self.store, source, self._plan, allow_large=large)
         with self._lock:
             self._sheets[sheet.id] = sheet
             while len(self._sheets) > MOST_SHEETS:
                 _, oldest = self._sheets.popitem(last=False)
                 oldest.close()
+        return sheet
 
 
 def _body(most: int = MOST_UPLOAD) -> bytes:
@@ -372,21 +368,28 @@ def _done_routes(app: Flask, desk: Desk) -> None:
         table = _json()
         x, y = _point(table)
         scope = _get(table, "scope", str, "kind")
-        pin = Pin(f"@{x!r},{y!r}", _get(table, "swatch", str), scope)
+        pin = [f"@{x!r},{y!r}", _get(table, "swatch", str), scope]
+        Pin.from_row(pin)
         found = desk.sheet(sheet)
-        found.paint(pin, _get(table, "label", str, "paint")[:200])
+        found.wish("paint", pin=pin, label=_get(table, "label", str, "paint")[:200])
         return answer(found)
 
     @app.post("/api/<sheet>/release")
     def release(sheet: str) -> Response:
         found = desk.sheet(sheet)
-        found.release(_get(_json(), "number", int))
+        found.wish("release", number=_get(_json(), "number", int))
         return answer(found)
 
-    @app.post("/api/<sheet>/<any(solve, undo, redo, cancel):what>")
+    @app.post("/api/<sheet>/<any(solve, undo, redo):what>")
     def step(sheet: str, what: str) -> Response:
         found = desk.sheet(sheet)
-        getattr(found, what)()
+        found.wish(what)
+        return answer(found)
+
+    @app.post("/api/<sheet>/cancel")
+    def cancel(sheet: str) -> Response:
+        found = desk.sheet(sheet)
+        found.cancel()
         return answer(found)
 
     @app.post("/api/<sheet>/change")
@@ -397,7 +400,8 @@ def _done_routes(app: Flask, desk: Desk) -> None:
             raise Refusal(400, "“renamed” is of the wrong kind")
         found = desk.sheet(sheet)
         label = _get(table, "label", str, "change")[:200]
-        found.change(_get(table, "settings", dict), label, renamed)
+        settings = _get(table, "settings", dict)
+        found.wish("change", settings=settings, label=label, renamed=renamed)
         return answer(found)
 
     @app.post("/api/<sheet>/repair")
@@ -460,9 +464,9 @@ def _done_routes(app: Flask, desk: Desk) -> None:
 
     @app.post("/api/<sheet>/open-plan")
     def open_plan(sheet: str) -> Response:
-        data = _body(MOST_JSON)
+        plan = _body(MOST_JSON).decode(errors=BYTES)
         found = desk.sheet(sheet)
-        found.open_plan(data, _name("plan.toml"))
+        found.wish("open-plan", plan=plan, name=_name("plan.toml"))
         return answer(found)
 
     @app.post("/api/palette-from-picture")

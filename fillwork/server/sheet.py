@@ -1,29 +1,33 @@
 """One opened drawing: its state, the way back, and what was made from it.
 
 Requests only read what stands or queue a job; jobs run one after the other in the
-sheet's own thread. Each thing that the page shows has a revision, so that the page
+sheet's own thread. A wish that changes the work is written down before it is
+answered (`history`). Each thing that the page shows has a revision, so that the page
 fetches only what is new.
 """
 
 from __future__ import annotations
 
 import io
+import itertools
 import math
 import threading
 import zipfile
+from collections import deque
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
-from fillwork.colouring.model import Pin
 from fillwork.errors import FillworkError
 from fillwork.pipeline import bench as work
-from fillwork.pipeline.bench import Bench, Moment, kept_paints
+from fillwork.pipeline.bench import Bench
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.finish import Finish
 from fillwork.pipeline.taking import load_palette
-from fillwork.plans.file import parse_plan, plan_to_toml
+from fillwork.plans.file import plan_to_toml
 from fillwork.readers.source import is_picture
+from fillwork.server.history import History
 from fillwork.server.kept import Kept, KeptWay
+from fillwork.server.wishes import REPAIRS, Standing, Wish, fulfil, no_colours
 from fillwork.server.work import Worker
 from fillwork.tomlfile import parse_toml
 
@@ -31,6 +35,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from fillwork.linework import LineWork
+    from fillwork.pipeline.bench import Moment
     from fillwork.pipeline.colourways import Suggestion
     from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
@@ -42,15 +47,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Sheet"]
 
-MOST_MOMENTS = 200
 MOST_CHOICES = 24
 PICTURE_WIDTH = 640
-_REPAIRS = {
-    "close": "close a gap",
-    "drop": "leave a line out",
-    "cut": "cut an overhang",
-}
-"""Fields of the plan that hold places, and what is said of them."""
+MOST_LINED_UP = 40  # fewer than the worker takes, so that all can be lined up again
 
 _MOST_WAYS = 60  # suggestions of one search: more than there are palettes
 _REMEMBERED = 240  # suggestions that can be taken up later
@@ -71,51 +70,49 @@ class Sheet:
 
     Parameters
     ----------
-    sheet : str
-        Its id.
-    name : str
-        The drawing's file name, for messages only.
-    source : bytes
-        The drawing's content.
+    saved : Saved
+        The sheet as it lies on disk, or is to.
     store : Store
         Where work is kept.
-    digest : str
-        The drawing's SHA-256.
-    moment : Moment
-        The state to begin with.
+    source : bytes
+        The drawing's content.
+    start : Plan, optional
+        As for `History`.
     allow_large : bool
         Raise the size limits.
+
+    Raises
+    ------
+    FillworkError
+        If the plan is wrong, or the sheet cannot be kept.
     """
 
     def __init__(
         self,
-        sheet: str,
-        name: str,
-        source: bytes,
+        saved: Saved,
         store: Store,
-        digest: str,
-        moment: Moment,
+        source: bytes,
+        start: Plan | None = None,
         *,
         allow_large: bool = False,
     ) -> None:
-        self.id = sheet
-        self.name = name
-        self._digest = digest
-        self._store = store
-        self._bench = Bench(source, name, allow_large=allow_large, drawn=self._draw)
+        self.id, self.name = saved.id, saved.name
+        self._history = History(store, saved, start)
+        self._history.save()
+        self._bench = Bench(
+            source, saved.name, allow_large=allow_large, drawn=self._draw
+        )
         self._worker = Worker()
         self._lock = threading.RLock()
-        self._past: list[Moment] = []
-        self._future: list[Moment] = []
-        self._moment = moment
+        self._runs: deque[list[Wish]] = deque()
+        self._turns = itertools.count()
         self._linework: LineWork | None = None
         self._survey: Survey | None = None
         self._coloured: Coloured | None = None
         self._revision = dict.fromkeys(_SHOWN, 0)
-        self._paints: list[tuple[Pin, str]] = []
         # all that were found while this sheet is open: a kept one can be taken up later
         self._suggestions: dict[int, Suggestion] = {}
-        self._kept = Kept(store, sheet)
+        self._kept = Kept(store, saved.id)
         self._latest: range = range(0)
         self._choices: list[dict[str, Any]] = []
         self._pictures = {
@@ -126,48 +123,16 @@ class Sheet:
         self._fonts: FontSet | None = None
         self._files: dict[str, bytes] = {}
         self._submit("open", self._open)
+        for wish in self._history.waiting:
+            self._line_up(wish)
 
-    @classmethod
-    def from_saved(
-        cls, saved: Saved, store: Store, *, allow_large: bool = False
-    ) -> Sheet:
-        """Return a sheet as it was kept.
-
-        Parameters
-        ----------
-        saved : Saved
-            What lies on disk.
-        store : Store
-            Where it lies.
-        allow_large : bool
-            Raise the size limits.
-
-        Returns
-        -------
-        Sheet
-            The sheet, at work on its survey.
-
-        Raises
-        ------
-        FillworkError
-            If the drawing is gone or the plan is wrong.
-        """
-        plan = parse_plan(saved.plan.encode(), "the saved plan")
-        standing = None
-        if saved.standing is not None:
-            standing = tuple(map(Pin.from_row, saved.standing))
-        return cls(
-            saved.id,
-            saved.name,
-            store.drawing(saved.digest),
-            store,
-            saved.digest,
-            Moment(plan, standing),
-            allow_large=allow_large,
-        )
+    @property
+    def _moment(self) -> Moment:
+        return self._history.now
 
     def close(self) -> None:
-        """Stop its work."""
+        """Stop its work; wishes that wait are fulfilled when it is opened again."""
+        self._history.close()
         self._worker.end()
 
     def wait(self, seconds: float = 60.0) -> bool:
@@ -196,16 +161,14 @@ class Sheet:
             Plain values.
         """
         with self._lock:
-            undo = self._past[-1:] and self._moment.label
-            redo = self._future[-1].label if self._future else None
+            undo, redo = self._history.labels
             return {
                 "id": self.id,
                 "file": self.name,
                 "task": self._worker.state(),
                 "revision": dict(self._revision),
-                "undo": undo or None,
+                "undo": undo,
                 "redo": redo,
-                "painting": len(self._paints),
                 "paper": is_picture(self._bench.source),
             }
 
@@ -309,7 +272,7 @@ class Sheet:
         from fillwork.renderers.page.data import compose_colouring
 
         with self._lock:
-            coloured, moment = self._need(self._coloured), self._moment
+            coloured, moment = self._need_colours(), self._moment
         return compose_colouring(
             coloured.survey.arrangement,
             coloured.survey.orbits,
@@ -368,7 +331,7 @@ class Sheet:
         FillworkError
             If there are no colours.
         """
-        return {"text": Finish(self._need(self._coloured)).schedule_text()}
+        return {"text": Finish(self._need_colours()).schedule_text()}
 
     def suggestions(self) -> list[dict[str, Any]]:
         """Return the colourways found last.
@@ -490,88 +453,29 @@ class Sheet:
     # what the page wants done
 
     def cancel(self) -> None:
-        """Stop what goes on."""
-        self._worker.cancel()
+        """Stop what goes on, and let go what waits."""
+        with self._lock:
+            self._worker.cancel()
+            self._runs.clear()
+            self._history.settle_all()
 
-    def paint(self, pin: Pin, label: str) -> None:
-        """Give one class of regions a swatch, at once and without solving.
+    def wish(self, act: str, **given: Any) -> None:
+        """Have something changed; it is on the disk when this returns.
 
         Parameters
         ----------
-        pin : Pin
-            Where, which swatch, how far.
-        label : str
-            What is done, for undo.
+        act : str
+            One of those that `fulfil` knows, ``undo`` or ``redo``.
+        **given : object
+            Plain values.
+
+        Raises
+        ------
+        FillworkError
+            If it cannot be written down, or too much waits.
         """
         with self._lock:
-            self._paints.append((pin, label))
-        self._submit("paint", self._paint)
-
-    def release(self, number: int) -> None:
-        """Let one of the person's pins go; its colour stays as it stands.
-
-        Parameters
-        ----------
-        number : int
-            From 0.
-        """
-
-        def job(tell: Progress) -> None:
-            from fillwork.colouring.search.colourways import pins_of
-
-            moment, coloured = self._moment, self._need(self._coloured)
-            pins = list(moment.plan.rules.pins)
-            if not 0 <= number < len(pins):
-                what = "this pin is no longer there"
-                raise FillworkError(what, mend="load the page again")
-            del pins[number]
-            survey = coloured.survey
-            standing = pins_of(survey.arrangement, survey.orbits, coloured.colouring)
-            plan = _with_pins(moment.plan, pins)
-            self._move(Moment(plan, standing, "release a pin"), tell)
-
-        self._submit("release", job)
-
-    def solve(self) -> None:
-        """Choose all colours again around the person's pins."""
-
-        def job(tell: Progress) -> None:
-            self._move(Moment(self._moment.plan, None, "solve again"), tell)
-
-        self._submit("solve", job)
-
-    def change(
-        self,
-        settings: dict[str, Any],
-        label: str,
-        renamed: dict[str, str] | None = None,
-    ) -> None:
-        """Set some choices of the plan otherwise.
-
-        Parameters
-        ----------
-        settings : dict
-            A part of a plan file's table.
-        label : str
-            What is done, for undo.
-        renamed : dict of str to str, optional
-            New names of swatches by their old ones; wishes follow.
-        """
-
-        def job(tell: Progress) -> None:
-            moment = self._moment
-            plan = work.rename_swatches(moment.plan, renamed or {})
-            plan = work.changed_plan(plan, settings)
-            if "palette" in settings:
-                known = load_palette(moment.plan)
-                plan = work.fit_wishes(plan, load_palette(plan), known)
-            before = replace(moment.plan, rules=replace(moment.plan.rules, pins=()))
-            after = replace(plan, rules=replace(plan.rules, pins=()))
-            keep = work.same_colours(before, after)
-            standing = moment.standing if keep else None
-            self._move(Moment(plan, standing, label), tell)
-
-        self._submit("change", job)
+            self._line_up(Wish(0, act, given))
 
     def repair(self, kind: str, places: Sequence[tuple[float, float]]) -> None:
         """Close gaps, leave lines out or cut their overhang; the paints stay.
@@ -583,46 +487,10 @@ class Sheet:
         places : sequence of tuple of float
             Places, mm, y up.
         """
-        label = _REPAIRS.get(kind)
-        if label is None:
+        if kind not in REPAIRS:
             what = f"“{kind}” is no repair"
-            raise FillworkError(what, mend="take one of " + ", ".join(_REPAIRS))
-
-        def job(tell: Progress) -> None:
-            plan = self._moment.plan
-            before = self._coloured
-            mended: dict[str, Any] = {kind: (*getattr(plan, kind), *places)}
-            plan = replace(plan, **mended)
-            survey = self._bench.survey(plan, tell)
-            standing = kept_paints(before, survey) if before else None
-            self._move(Moment(plan, standing, label), tell)
-
-        self._submit("repair", job)
-
-    def open_plan(self, data: bytes, name: str) -> None:
-        """Take up a plan file.
-
-        Parameters
-        ----------
-        data : bytes
-            Its content.
-        name : str
-            Its name, for messages.
-        """
-
-        def job(tell: Progress) -> None:
-            plan = parse_plan(data, name)
-            self._move(Moment(plan, None, "open a plan"), tell)
-
-        self._submit("plan", job)
-
-    def undo(self) -> None:
-        """Go back by one step."""
-        self._submit("undo", lambda tell: self._step(False, tell))
-
-    def redo(self) -> None:
-        """Go forward by one step."""
-        self._submit("redo", lambda tell: self._step(True, tell))
+            raise FillworkError(what, mend="take one of " + ", ".join(REPAIRS))
+        self.wish("repair", kind=kind, places=places)
 
     def suggest(self, palettes: Sequence[str], count: int) -> None:
         """Look for clearly different colourways.
@@ -657,7 +525,7 @@ class Sheet:
             for number, s in numbered.items():
                 tell(f"drawing suggestion {number}")
                 coloured = replace(
-                    self._need(self._coloured),
+                    self._need_colours(),
                     palette=s.colourway.colouring.palette,
                     colouring=s.colourway.colouring,
                 )
@@ -682,18 +550,8 @@ class Sheet:
         number : int
             From 1.
         """
-
-        def job(tell: Progress) -> None:
-            own, moment = self._suggested(number), self._moment
-            known = load_palette(moment.plan)
-            plan = replace(
-                moment.plan, palette=own.palette, palette_data=own.palette_data
-            )
-            plan = work.fit_wishes(plan, load_palette(own), known)
-            label = f"take up suggestion {number}"
-            self._move(Moment(plan, own.rules.pins, label), tell)
-
-        self._submit("take", job)
+        plan = plan_to_toml(self._suggested(number))
+        self.wish("take", plan=plan, label=f"take up suggestion {number}")
 
     def _suggested(self, number: int) -> Plan:
         """Return the plan of a suggestion, kept or not."""
@@ -702,7 +560,7 @@ class Sheet:
         if found is None and kept is None:
             what = "this suggestion is no longer there"
             raise FillworkError(what, mend="ask for suggestions again")
-        return found.plan if found is not None else self._need(kept).plan
+        return found.plan if found is not None else cast("KeptWay", kept).plan
 
     def kept(self) -> list[dict[str, Any]]:
         """Return the colourways that are kept.
@@ -795,7 +653,7 @@ class Sheet:
 
         def job(tell: Progress) -> None:
             tell("laying out sheets")
-            coloured = self._need(self._coloured)
+            coloured = self._need_colours()
             if only:
                 sheets = replace(coloured.plan.sheets, sheets=(only,), teach=0)
                 plan = replace(coloured.plan, sheets=sheets)
@@ -812,7 +670,7 @@ class Sheet:
         """Make every file of the main job, and the page to hand on."""
 
         def job(tell: Progress) -> None:
-            finish = Finish(self._need(self._coloured), tell)
+            finish = Finish(self._need_colours(), tell)
             files = finish.files(html=True)
             with self._lock:
                 self._files = files
@@ -831,12 +689,10 @@ class Sheet:
             raise FillworkError(what, self.name, "wait, or choose another drawing")
         return self._survey
 
-    def _need(self, found: Any) -> Any:
-        if found is None:
-            what = "there is no closed region to colour yet"
-            mend = "close the gaps that the drawing shows, or choose another drawing"
-            raise FillworkError(what, self.name, mend)
-        return found
+    def _need_colours(self) -> Coloured:
+        if self._coloured is None:
+            raise no_colours(self.name)
+        return self._coloured
 
     def _draw(self, linework: LineWork) -> None:
         with self._lock:
@@ -844,49 +700,57 @@ class Sheet:
         self._count("lines")
 
     def _open(self, tell: Progress) -> None:
-        self._show(self._moment, tell)
-        self._save()
-
-    def _paint(self, tell: Progress) -> None:
-        with self._lock:
-            paints, self._paints = self._paints, []
-        moment, coloured = self._moment, self._need(self._coloured)
-        steps = []
         try:
-            for pin, label in paints:
-                steps.append(moment)
-                moment = work.painted(coloured, moment, pin, label)
-            self._show(moment, tell)
+            self._show(self._moment, tell)
+        except FillworkError:
+            if self._linework is None:
+                self._history.drop()
+            raise
+
+    def _line_up(self, wish: Wish) -> None:
+        """Have a wish fulfilled in its turn; a new one is written down first."""
+        joins = self._runs and wish.joins(self._runs[-1][-1])
+        if not joins and not wish.number and len(self._runs) >= MOST_LINED_UP:
+            what = "too much is waiting to be done"
+            raise FillworkError(what, mend="wait a moment, or cancel")
+        if not joins:
+            self._submit(f"wish {next(self._turns)}", self._fulfil)
+        if not wish.number:
+            wish = self._history.wish(wish.act, wish.given)
+        if joins:
+            self._runs[-1].append(wish)
+        else:
+            self._runs.append([wish])
+
+    def _fulfil(self, tell: Progress) -> None:
+        """Fulfil the wishes that lead the line and join."""
+        with self._lock:
+            run = self._runs.popleft() if self._runs else []
+        if not run:
+            return
+        history, act, done = self._history, run[-1].act, run[-1].number
+        step = act in ("undo", "redo")
+        try:
+            if step:
+                beside = history.beside(act == "redo")
+                found = [] if beside is None else [beside]
+            else:
+                at = Standing(self._bench, self._moment, self._coloured, tell)
+                found = fulfil(run, at)
+            if found:
+                self._show(found[-1], tell)
         except BaseException:
             # the page painted ahead; have it fetch what stands
             self._count("colouring", "plan")
+            history.settle(done)
             raise
-        with self._lock:
-            self._past = [*self._past, *steps][-MOST_MOMENTS:]
-            self._future = []
-        self._save()
-
-    def _move(self, moment: Moment, tell: Progress) -> None:
-        """Show another moment, and remember the one before."""
-        before = self._moment
-        self._show(moment, tell)
-        with self._lock:
-            self._past = [*self._past, before][-MOST_MOMENTS:]
-            self._future = []
-        self._save()
-
-    def _step(self, forward: bool, tell: Progress) -> None:
-        back, other = self._past, self._future
-        if forward:
-            back, other = other, back
-        if not back:
-            return
-        moment, now = back[-1], self._moment
-        self._show(moment, tell)
-        with self._lock:
-            back.pop()
-            other.append(now)
-        self._save()
+        if not found:
+            history.settle(done)
+        elif step:
+            history.step(act == "redo", found[0], done)
+        else:
+            history.move(found, done)
+        self._count("plan")
 
     def _show(self, moment: Moment, tell: Progress) -> None:
         survey, coloured = self._bench.colour(moment, tell)
@@ -900,7 +764,7 @@ class Sheet:
                 or old.real_scale != survey.real_scale
             ):
                 fresh.append("drawing")
-            self._survey, self._coloured, self._moment = survey, coloured, moment
+            self._survey, self._coloured = survey, coloured
             self._files, self._pages = {}, ()
         self._count(*fresh, "pages", "files")
 
@@ -909,23 +773,10 @@ class Sheet:
             for name in names:
                 self._revision[name] += 1
 
-    def _save(self) -> None:
-        moment = self._moment
-        standing = None
-        if moment.standing is not None:
-            standing = [[p.where, p.swatch, p.scope] for p in moment.standing]
-        self._store.save(
-            self.id, self.name, self._digest, plan_to_toml(moment.plan), standing
-        )
-
 
 def _finite(value: float) -> float | None:
     """Return a number as JSON can hold it."""
     return round(value, 1) if math.isfinite(value) else None
-
-
-def _with_pins(plan: Plan, pins: Sequence[Pin]) -> Plan:
-    return replace(plan, rules=replace(plan.rules, pins=tuple(pins)))
 
 
 def _picture(coloured: Coloured) -> bytes:

@@ -1,9 +1,11 @@
 """Work kept in the user's state folder, so that nothing is lost.
 
 Drawings lie there once each, named by their digest; each sheet is one small JSON
-file with its plan. Names that come from outside are never used as paths. A file
-is written beside its place and renamed, so that a stop in the middle leaves the
-one before.
+file with its plan. Beside it lie rows: the wishes that are answered and not yet
+fulfilled, the moments that undo returns to, the colourways that are kept. Names
+that come from outside are never used as paths. A file is written beside its place
+and renamed, so that a stop in the middle leaves the one before; a wish is a line
+added to its file, of which a stop leaves a piece that is no row.
 """
 
 from __future__ import annotations
@@ -16,11 +18,14 @@ import re
 import sys
 import tempfile
 import time
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fillwork.errors import FillworkError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
 
 __all__ = ["Saved", "Store", "state_folder"]
 
@@ -66,6 +71,14 @@ class Saved:
         Pins of the colours that merely stand.
     when : float
         Seconds since 1970, UTC.
+    label : str
+        What was done last.
+    number : int
+        Number of the moment that stands.
+    done : int
+        Number of the last wish that is fulfilled or refused.
+    past, future : list of (number, label)
+        Moments that undo and redo return to, the nearest last.
     """
 
     id: str
@@ -73,7 +86,12 @@ class Saved:
     digest: str
     plan: str
     standing: list[list[str]] | None
-    when: float
+    when: float = 0.0
+    label: str = ""
+    number: int = 0
+    done: int = 0
+    past: list[tuple[int, str]] = field(default_factory=list)
+    future: list[tuple[int, str]] = field(default_factory=list)
 
 
 class Store:
@@ -141,26 +159,32 @@ class Store:
             raise FillworkError(what, mend="choose the drawing's file again")
         return data
 
-    def save(
-        self,
-        sheet: str,
-        name: str,
-        digest: str,
-        plan: str,
-        standing: list[list[str]] | None,
-    ) -> None:
+    def save(self, saved: Saved) -> None:
         """Keep a sheet as it is now.
+
+        Parameters
+        ----------
+        saved : Saved
+            The sheet; the time is filled in.
+        """
+        table = asdict(replace(saved, when=time.time()))
+        text = json.dumps({"schema": 1, **table}, ensure_ascii=False)
+        _write(self._sheet(saved.id), text.encode())
+
+    def forget(self, sheet: str) -> None:
+        """Take a sheet away with all that lies beside it.
 
         Parameters
         ----------
         sheet : str
             Its id.
-        name, digest, plan, standing
-            As in `Saved`.
         """
-        saved = Saved(sheet, name, digest, plan, standing, time.time())
-        text = json.dumps({"schema": 1, **asdict(saved)}, ensure_ascii=False)
-        _write(self._sheet(sheet), text.encode())
+        path = self._sheet(sheet)
+        with contextlib.suppress(OSError):
+            path.unlink(missing_ok=True)
+            for room in self._folder.iterdir():
+                for other in room.glob(f"{path.stem}.*"):
+                    other.unlink(missing_ok=True)
 
     def load(self, sheet: str) -> Saved:
         """Return a sheet as it was last kept.
@@ -186,38 +210,77 @@ class Store:
             raise FillworkError(what, mend="choose one of the list, or a drawing")
         return found
 
-    def save_kept(self, sheet: str, rows: list[dict[str, Any]]) -> None:
-        """Keep what a person keeps beside a sheet.
+    def _beside(self, room: str, sheet: str, number: int | None) -> Path:
+        stem = self._sheet(sheet).stem
+        part = "" if number is None else f".{number}"
+        return self._folder / room / f"{stem}{part}.json"
+
+    def save_rows(
+        self,
+        room: str,
+        sheet: str,
+        rows: list[dict[str, Any]],
+        number: int | None = None,
+    ) -> None:
+        """Keep rows beside a sheet, in place of those that were there.
 
         Parameters
         ----------
+        room : str
+            What they are: ``kept``, ``wishes`` or ``moments``.
         sheet : str
             Its id.
         rows : list of dict
-            Plain values.
+            Plain values; none takes the file away.
+        number : int, optional
+            Which of several.
         """
-        path = self._sheet(sheet)
-        _write(self._folder / "kept" / path.name, json.dumps(rows).encode())
+        path = self._beside(room, sheet, number)
+        if rows:
+            _write(path, "".join(map(_line, rows)).encode())
+        else:
+            with contextlib.suppress(OSError):
+                path.unlink(missing_ok=True)
 
-    def load_kept(self, sheet: str) -> list[dict[str, Any]]:
-        """Return what was kept beside a sheet.
+    def add_row(self, room: str, sheet: str, row: dict[str, Any]) -> None:
+        """Keep one more row beside a sheet; it is on the disk when this returns.
 
         Parameters
         ----------
-        sheet : str
-            Its id.
+        room, sheet, row
+            As for `save_rows`.
+        """
+        path = self._beside(room, sheet, None)
+        with _said():
+            path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            with path.open("ab") as file:
+                # a piece that an earlier stop left ends with the line before
+                file.write(b"\n" + _line(row).encode())
+                file.flush()
+                os.fsync(file.fileno())
+
+    def rows(
+        self, room: str, sheet: str, number: int | None = None
+    ) -> list[dict[str, Any]]:
+        """Return the rows kept beside a sheet.
+
+        Parameters
+        ----------
+        room, sheet, number
+            As for `save_rows`.
 
         Returns
         -------
         list of dict
-            Plain values; empty where there is nothing that can be read.
+            Plain values; those that can be read.
         """
-        try:
-            found = json.loads((self._folder / "kept" / f"{sheet}.json").read_bytes())
-        except (OSError, ValueError):
-            return []
-        rows = found if isinstance(found, list) else []
-        return [row for row in rows if isinstance(row, dict)]
+        found: list[Any] = []
+        with contextlib.suppress(OSError):
+            for line in self._beside(room, sheet, number).read_bytes().splitlines():
+                with contextlib.suppress(ValueError):
+                    table = json.loads(line)
+                    found += table if isinstance(table, list) else [table]
+        return [row for row in found if isinstance(row, dict)]
 
     def last_port(self) -> int:
         """Return the port of the start before, so that open pages find the next one.
@@ -267,9 +330,7 @@ class Store:
         """
         sheets = self._all()
         for old in sheets[_KEEP:]:
-            with contextlib.suppress(OSError):
-                self._sheet(old.id).unlink()
-                (self._folder / "kept" / f"{old.id}.json").unlink(missing_ok=True)
+            self.forget(old.id)
         needed = {s.digest for s in sheets[:_KEEP]}
         folder = self._folder / "drawings"
         for path in sorted(folder.iterdir()) if folder.is_dir() else ():
@@ -297,8 +358,24 @@ def _read(path: Path) -> Saved | None:
         return None
 
 
-def _write(path: Path, data: bytes) -> None:
+def _line(row: dict[str, Any]) -> str:
+    return json.dumps(row) + "\n"
+
+
+@contextlib.contextmanager
+def _said() -> Iterator[None]:
+    """Say in words what the disk refuses."""
     try:
+        yield
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
+        what = f"the work cannot be saved: {reason}"
+        mend = "make room on the disk, or set FILLWORK_STATE to another folder"
+        raise FillworkError(what, mend=mend) from error
+
+
+def _write(path: Path, data: bytes) -> None:
+    with _said():
         path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
         handle, beside = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
         try:
@@ -310,8 +387,3 @@ def _write(path: Path, data: bytes) -> None:
         except BaseException:
             Path(beside).unlink(missing_ok=True)
             raise
-    except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        what = f"the work cannot be saved: {reason}"
-        mend = "make room on the disk, or set FILLWORK_STATE to another folder"
-        raise FillworkError(what, mend=mend) from error

@@ -15,7 +15,7 @@ import pytest
 
 from fillwork.errors import FillworkError
 from fillwork.server import routes, store
-from fillwork.server.store import Store, state_folder
+from fillwork.server.store import Saved, Store, state_folder
 from tests.unit.server.test_routes import PORT, TOKEN, Visitor
 
 if TYPE_CHECKING:
@@ -302,14 +302,16 @@ def test_a_save_that_fails_leaves_the_one_before(
 ) -> None:
     kept = Store(tmp_path)
     digest = kept.save_drawing(b"lines")
-    kept.save("sheet-one", "a.svg", digest, "schema = 1\n", None)
+    kept.save(Saved("sheet-one", "a.svg", digest, "schema = 1\n", None))
 
     def broken(_: int) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(store.os, "fsync", broken)
     with pytest.raises(FillworkError, match="no space left"):
-        kept.save("sheet-one", "a.svg", digest, "schema = 2\n", [["A", "x", "kind"]])
+        kept.save(
+            Saved("sheet-one", "a.svg", digest, "schema = 2\n", [["A", "x", "kind"]])
+        )
     assert kept.load("sheet-one").plan == "schema = 1\n"
     assert [p.name for p in (tmp_path / "sheets").iterdir()] == ["sheet-one.json"]
 
@@ -317,7 +319,7 @@ def test_a_save_that_fails_leaves_the_one_before(
 def test_damaged_records_are_passed_over(tmp_path: Path) -> None:
     kept = Store(tmp_path)
     digest = kept.save_drawing(b"lines")
-    kept.save("sheet-one", "a.svg", digest, "schema = 1\n", None)
+    kept.save(Saved("sheet-one", "a.svg", digest, "schema = 1\n", None))
     (tmp_path / "sheets" / "sheet-two.json").write_text("{")
     (tmp_path / "sheets" / "sheet-six.json").write_text(json.dumps({"schema": 1}))
     assert [s.id for s in kept.last()] == ["sheet-one"]
@@ -338,11 +340,11 @@ def test_state_folder_follows_the_system(monkeypatch: pytest.MonkeyPatch) -> Non
 def test_killed_in_the_middle_of_saving(tmp_path: Path) -> None:
     program = (
         "import sys; from pathlib import Path\n"
-        "from fillwork.server.store import Store\n"
+        "from fillwork.server.store import Saved, Store\n"
         "kept = Store(Path(sys.argv[1])); d = kept.save_drawing(b'lines'); n = 0\n"
         "while True:\n"
         "    n += 1\n"
-        "    kept.save('sheet-one', 'a.svg', d, f'# {n}\\n' * 2000, None)\n"
+        "    kept.save(Saved('sheet-one', 'a.svg', d, f'# {n}\\n' * 2000, None))\n"
         "    print(n, flush=True)\n"
     )
     command = [sys.executable, "-c", program, str(tmp_path)]

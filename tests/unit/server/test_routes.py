@@ -17,6 +17,7 @@ from fillwork.pipeline.finish import colour_drawing
 from fillwork.plans.file import parse_plan
 from fillwork.server.routes import Desk, make_app
 from fillwork.server.store import Store
+from fillwork.server.work import Worker
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -304,26 +305,72 @@ def test_repairs_close_what_the_drawing_left_open(visitor: Visitor) -> None:
     assert len(visitor.get(f"/api/{sheet}/drawing").json["shapes"]) == 1
 
 
-def test_work_comes_back_after_the_server_ended(tmp_path: Path) -> None:
-    first = Visitor(tmp_path)
-    sheet = first.open()
+def test_what_was_answered_comes_back_where_the_server_was_killed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, twin = Visitor(tmp_path / "a"), Visitor(tmp_path / "b")
+    size = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-1 -1 32 32">'
+    path = b'<path d="M0 0H30V30H0ZM10 0V30M20 0V30M0 12H30" fill="none" '
+    drawing = size + path + b'stroke="#000"/></svg>'
+    sheet, other = (
+        v.post("/api/open?name=a.svg", drawing).json["id"] for v in (first, twin)
+    )
     first.settle(sheet)
-    drawing = first.get(f"/api/{sheet}/drawing").json
-    x, y, _ = drawing["places"][3]
-    swatch = first.get(f"/api/{sheet}/plan").json["palette"]["paint"][1]["name"]
-    paint = {"at": [x, drawing["height"] - y], "swatch": swatch}
-    first.post(f"/api/{sheet}/paint", paint)
-    first.settle(sheet)
-    before = first.get(f"/api/{sheet}/colouring").json
+    shown = first.get(f"/api/{sheet}/drawing").json
+    names = [
+        row["name"] for row in first.get(f"/api/{sheet}/plan").json["palette"]["paint"]
+    ]
+    places = [[x, shown["height"] - y] for x, y, _ in shown["places"][:4]]
+    touches = [
+        ("paint", {"at": at, "swatch": swatch, "label": f"touch {swatch}"})
+        for at, swatch in zip(places, names, strict=False)
+    ]
+    done, answered = (
+        touches[:1],
+        [
+            *touches[1:3],
+            ("undo", {}),
+            ("change", {"settings": {"title": "One"}, "label": "title"}),
+            ("repair", {"kind": "no such", "at": places[0]}),
+            ("release", {"number": 99}),
+            ("paint", touches[3][1]),
+            ("undo", {}),
+            ("redo", {}),
+        ],
+    )
+    for act, table in done:
+        first.post(f"/api/{sheet}/{act}", table)
+        first.settle(sheet)
+    with monkeypatch.context() as held:  # killed before anything is worked
+        held.setattr(Worker, "submit", lambda *_: None)
+        for act, table in answered:
+            first.post(f"/api/{sheet}/{act}", table)
+    wishes = tmp_path / "a" / "wishes" / f"{sheet}.json"
+    with wishes.open("ab") as file:  # and in the midst of writing the next one
+        file.write(b'\n{"number": 11, "act": "pa')
     first.desk.close()
-    second = Visitor(tmp_path)
+    for act, table in (*done, *answered):
+        twin.settle(other)
+        twin.post(f"/api/{other}/{act}", table)
+    second = Visitor(tmp_path / "a")
     (last,) = second.get("/api/start").json["last"]
     assert second.get(f"/api/{sheet}/state").status_code == 404
-    answer = second.post("/api/reopen", {"id": last["id"]})
-    assert answer.json == {"id": sheet}
-    second.settle(sheet)
-    assert second.get(f"/api/{sheet}/colouring").json == before
+    assert second.post("/api/reopen", {"id": last["id"]}).json == {"id": sheet}
+    for step in ("", "undo", "undo", "redo", "undo"):
+        both = []
+        for visitor, name in ((second, sheet), (twin, other)):
+            if step:
+                visitor.post(f"/api/{name}/{step}")
+            state = visitor.settle(name)
+            parts = [
+                visitor.get(f"/api/{name}/{part}").json
+                for part in ("colouring", "plan")
+            ]
+            both.append([state["undo"], state["redo"], *parts])
+        assert both[0] == both[1], step
+    assert not wishes.exists()
     second.desk.close()
+    twin.desk.close()
 
 
 def test_a_drawing_that_closes_nothing_is_shown_with_its_open_ends(
