@@ -10,6 +10,7 @@ from fillwork.cli.values import (
     LENGTH,
     POINT,
     SHARE,
+    Colours,
     Corners,
     Measure,
     Pair,
@@ -389,9 +390,10 @@ colouring_options = [
     ),
     _option(
         "--counterchange",
-        type=click.IntRange(2, 12),
-        metavar="K",
-        help="Let K colours change places within kinds.",
+        type=Colours(),
+        metavar="K|apart",
+        help="Let K colours change places within kinds; apart: as few as part "
+        "regions of one kind that touch.",
     ),
     _option(
         "--choice",

@@ -18,6 +18,7 @@ __all__ = [
     "LENGTH",
     "POINT",
     "SHARE",
+    "Colours",
     "Corners",
     "Length",
     "Measure",
@@ -27,6 +28,28 @@ __all__ = [
     "Scale",
     "Share",
 ]
+
+
+class Colours(_Type):
+    """A number of colours that change places, or ``apart``."""
+
+    name = "colours"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Any:
+        """Return the number or the word.
+
+        Returns
+        -------
+        Any
+            An int or ``apart``.
+        """
+        if value == "apart" or isinstance(value, int):
+            return value
+        if not (value.isdecimal() and len(value) < 3 and 2 <= int(value) <= 12):
+            self.fail("give a number from 2 to 12, or apart", param, ctx)
+        return int(value)
 
 
 class Length(_Type):

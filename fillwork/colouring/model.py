@@ -475,8 +475,9 @@ class Rules:
         Swatch or hex of the painted line; ``none`` for no line.
     outline_width : float or None
         Width of the line, mm; from the drawing by default.
-    counterchange : int or None
-        How many colours change places.
+    counterchange : int or str or None
+        How many colours change places; ``apart`` for as few as part touching
+        regions of one kind.
     choices : tuple of (str, int)
         Kind letter (empty: all) and the number of the possibility.
     taste : str
@@ -497,7 +498,7 @@ class Rules:
     bare: tuple[str, ...] = ()
     outline: str | None = None
     outline_width: float | None = None
-    counterchange: int | None = None
+    counterchange: int | str | None = None
     choices: tuple[tuple[str, int], ...] = ()
     taste: str = "balanced"
     seed: int = 0

@@ -107,6 +107,9 @@ def check_plan(plan: Plan) -> None:
     if plan.rules.choices and plan.rules.counterchange is None:
         what = "a choice is named, but no number of colours that change places"
         raise err.PlanError(what, mend="add --counterchange K, or leave --choice out")
+    if plan.rules.choices and plan.rules.counterchange == "apart":
+        what = "apart chooses by itself how kinds alternate, and a choice is named"
+        raise err.PlanError(what, mend="give a number of colours, or leave it out")
     check_values(plan)
     load_palette(plan)
 

@@ -102,7 +102,7 @@ _COLOURING = {
     "bare": ("bare", "texts"),
     "outline": ("outline", "text"),
     "outline_width_mm": ("outline_width", "length"),
-    "counterchange": ("counterchange", "count"),
+    "counterchange": ("counterchange", "colours"),
     "ties": ("ties", "groups"),
     "bans": ("bans", "pairs"),
     "shares": ("shares", "shares"),

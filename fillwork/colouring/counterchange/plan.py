@@ -258,7 +258,7 @@ def plan_counterchange(
         number, or the palette is too small.
     """
     colours = rules.counterchange
-    if colours is None:
+    if not isinstance(colours, int):
         what = "no number of colours to exchange was asked for"
         raise ColouringError(what, mend="give --counterchange")
     check_counterchange(orbits, colours)

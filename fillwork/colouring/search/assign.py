@@ -210,9 +210,7 @@ def _notes(
             )
         remedy = "take a palette with wider steps, lift a wish, or lower the goal"
         found.append(Note("colouring", "goal not reached", text, remedy=remedy))
-    for a, b, length in equal:
-        if a == b:
-            found.append(_self_touching(setting, a, length))
+    found += _self_touching(setting, [(a, s) for a, b, s in equal if a == b])
     others = [(a, b, length) for a, b, length in equal if a != b]
     # what is wanting: swatches, or freedom to use them
     few = setting.joined or int((setting.differences > LEAST).any(axis=0).sum()) < 2
@@ -250,15 +248,29 @@ def _notes(
     return found
 
 
-def _self_touching(setting: Setting, row: int, length: float) -> Note:
-    """Say that a kind touches itself, and which matching would part it."""
+def _self_touching(setting: Setting, rows: list[tuple[int, float]]) -> list[Note]:
+    """Say which kinds touch themselves, one line for those that one thing parts."""
+    alike: dict[str, list[tuple[int, float]]] = {}
+    for row, length in rows:
+        alike.setdefault(_parted_by(setting, row), []).append((row, length))
+    notes = []
+    for remedy, kinds in alike.items():
+        letters = [setting.orbits.orbits[row].letter for row, _ in kinds]
+        of = f"kind {letters[0]}" if len(letters) == 1 else "one kind"
+        text = (
+            f"regions of {of} touch each other along "
+            f"{sum(length for _, length in kinds):.1f} mm and bear one swatch"
+        )
+        if len(letters) > 1:
+            text += f": {', '.join(letters)}"
+        notes.append(Note("colouring", "kind touches itself", text, remedy=remedy))
+    return notes
+
+
+def _parted_by(setting: Setting, row: int) -> str:
+    """Return what would part the touching regions of a kind."""
     orbits, pairs = setting.orbits, setting.adjacency.face_pairs
     own = pairs[(orbits.of_face[pairs] == row).all(axis=1)]
-    letter = orbits.orbits[row].letter
-    text = (
-        f"regions of kind {letter} touch each other along {length:.1f} mm and bear "
-        "one swatch"
-    )
     parts = "none"
     for match, finer in (
         ("turns", orbits.turns_of_face),
@@ -267,11 +279,12 @@ def _self_touching(setting: Setting, row: int, length: float) -> Note:
         if len(own) and bool((finer[own[:, 0]] != finer[own[:, 1]]).all()):
             parts = match
             break
-    remedy = f"part them by --counterchange 2 or --match {parts}"
+    remedy = f"part them by --counterchange apart or --match {parts}"
     if setting.counterchange is not None:
+        letter = orbits.orbits[row].letter
         remedy = f'let them alternate by --choice "{letter}=1", if that kind has one'
     if orbits.match in ("family", "figure"):
         remedy = "part them by --match all, which asks the symmetry"
     if orbits.match == "none":
         remedy = "take a palette with more swatches, or change the wishes"
-    return Note("colouring", "kind touches itself", text, remedy=remedy)
+    return remedy

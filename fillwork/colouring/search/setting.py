@@ -35,7 +35,7 @@ from fillwork.colouring.search.wishes import (
 from fillwork.errors import ColouringError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from numpy.typing import NDArray
 
@@ -179,7 +179,7 @@ def prepare_setting(
         fixed, problem = _state_problem(classes, differences, rules)
         best = _find_best(classes, problem, rules, tell)
     else:
-        plan, classes, best = _alternate(
+        rules, plan, classes, best = _alternate(
             arrangement, orbits, adjacency, palette, rules, differences, tell
         )
         fixed, problem = _state_problem(classes, differences, rules)
@@ -293,17 +293,24 @@ def _alternate(
     rules: Rules,
     differences: NDArray[np.float64],
     tell: Callable[..., None],
-) -> tuple[Alternation, Classes, Best]:
+) -> tuple[Rules, Alternation, Classes, Best]:
     """Let as many sets of colours alternate as leave touching kinds well apart.
 
     Each set takes swatches from the kinds that stay as they are; where these could
-    no longer differ, or the goal is not reached, fewer sets are tried.
+    no longer differ, or the goal is not reached, fewer sets are tried. What is
+    returned first are the rules with the number of colours.
     """
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
+    from fillwork.colouring.counterchange.apart import part_touching
     from fillwork.colouring.counterchange.plan import plan_counterchange
 
     reader = KindReader(arrangement, orbits, adjacency)
-    kept: tuple[Alternation, Classes, Best] | None = None
+    fewer: Iterator[Rules] = iter(())
+    if rules.counterchange == "apart":
+        tell(0.0, "finding how few colours part what touches itself")
+        fewer = part_touching(reader, rules)
+        rules = next(fewer)
+    kept: tuple[Rules, Alternation, Classes, Best] | None = None
     sets: int | None = None
     done = 0.0  # what is told only grows
 
@@ -313,16 +320,23 @@ def _alternate(
         tell(done)
 
     while True:
-        plan = plan_counterchange(
-            arrangement,
-            orbits,
-            adjacency,
-            palette,
-            rules,
-            sets=sets,
-            reader=reader,
-            tell=lambda what: tell(done, what),
-        )
+        try:
+            plan = plan_counterchange(
+                arrangement,
+                orbits,
+                adjacency,
+                palette,
+                rules,
+                sets=sets,
+                reader=reader,
+                tell=lambda what: tell(done, what),
+            )
+        except ColouringError:
+            less = next(fewer, None)
+            if less is None:
+                raise
+            rules = less
+            continue
         classes = build_classes(
             arrangement,
             orbits,
@@ -334,12 +348,17 @@ def _alternate(
         )
         _, problem = _state_problem(classes, differences, rules)
         best = _find_best(classes, problem, rules, search)
-        if kept is None or _worth(best, rules) > _worth(kept[2], rules) + LEAST:
-            kept = plan, classes, best
-        reached = _worth(best, rules) >= rules.goal_difference - LEAST
-        if reached or not plan.free or plan.sets < 2:
+        if kept is None or _worth(best, rules) > _worth(kept[3], rules) + LEAST:
+            kept = rules, plan, classes, best
+        if _worth(best, rules) >= rules.goal_difference - LEAST:
             return kept
-        sets = plan.sets - 1
+        if plan.free and plan.sets >= 2:
+            sets = plan.sets - 1
+            continue
+        less = next(fewer, None)
+        if less is None:
+            return kept
+        rules = less
 
 
 def _worth(best: Best, rules: Rules) -> float:

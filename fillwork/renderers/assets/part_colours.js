@@ -149,7 +149,16 @@ function showContrast(app, box, sight) {
         : null,
     ),
     within.length
-      ? element("p", {}, text.alikeWithin(within.map((k) => kinds[k].letter)))
+      ? element(
+          "p",
+          {},
+          text.alikeWithin(within.map((k) => kinds[k].letter)),
+          app.live
+            ? button(text.partThem, () =>
+                app.change({ colouring: { counterchange: "apart", choices: null } }, text.partThem),
+              )
+            : null,
+        )
       : null,
     weakest
       ? fold(

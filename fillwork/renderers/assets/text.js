@@ -270,6 +270,7 @@ export const text = {
         ? `; with what you set ${best.toFixed(1)} is the most there is`
         : `; not more than ${best.toFixed(1)} is possible with what you set`),
   alikeWithin: (letters) => `Regions of one kind touch each other and are alike: ${letters.join(", ")}. A touch on one region alone, or counterchange, parts them.`,
+  partThem: "Let them alternate",
   noContact: "No two regions touch.",
   showWeakest: "Mark the pair most alike on the drawing",
   mostAlike: "most alike",

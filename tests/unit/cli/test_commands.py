@@ -227,6 +227,8 @@ def test_only_open_lines(tmp_path: Path) -> None:
         (["--close", "1;2"], 2, "@x,y"),
         (["--tie", "A"], 1, "two or more"),
         (["--choice", "2"], 1, "--counterchange"),
+        (["--counterchange", "apart", "--choice", "2"], 1, "apart chooses by itself"),
+        (["--counterchange", "13"], 2, "from 2 to 12, or apart"),
         (["--on-hand", "nowhere.toml"], 1, "nowhere.toml"),
     ],
 )

@@ -383,3 +383,41 @@ def turned_back(letters):
     back = [first, *reversed(rest)]
     names = dict(zip(dict.fromkeys(back), "abcdef", strict=False))
     return " ".join(names[c] for c in back)
+
+
+@pytest.mark.parametrize(
+    ("make", "fewest"),
+    # squares round a vertex and triangles make a bipartite graph, three hexagons meet
+    # in a point: the least numbers that part neighbours
+    [(squares, 2), (triangles, 2), (hexagons, 3)],
+)
+def test_apart_takes_the_fewest_colours_that_part_neighbours(make, fewest):
+    where = make()
+    found = assign_colours(*where, PAINTS, Rules(counterchange="apart"))
+    assert touching_differ(where, found)
+    assert len(set(found.of_face[1:].tolist())) == fewest
+    assert found.counterchange.colours == fewest
+
+
+def test_apart_leaves_kinds_alone_that_do_not_touch_themselves():
+    # octagons beside octagons, and squares between them that touch none of their like
+    side, cut = 10.0, 10.0 / np.sqrt(2)
+    step = side + 2 * cut
+    rows = []
+    for x, y in itertools.product(range(5), range(5)):
+        corner = [(cut, 0), (cut + side, 0), (step, cut), (step, cut + side)]
+        corner += [(step - a, step - b) for a, b in corner]
+        points = np.array(corner) + np.array([step * x, step * y])
+        rows += np.hstack([points, np.roll(points, -1, axis=0)]).tolist()
+    where = scene(rows, 5 * step, 5 * step)
+    found = assign_colours(*where, PAINTS, Rules(counterchange="apart"))
+    assert touching_differ(where, found)
+    sides = np.round(where[0].area[1:] / (step**2 - 2 * cut**2), 2) == 1
+    assert len(set(found.of_face[1:][sides].tolist())) == 2
+    assert len(set(found.of_face[1:][~sides].tolist())) == 1
+
+
+def test_apart_is_refused_where_nothing_touches_itself():
+    where = scene([[0, 0, 10, 0], [10, 0, 10, 10], [10, 10, 0, 0]], 20, 20)
+    with pytest.raises(ColouringError, match="no kind touches itself"):
+        assign_colours(*where, PAINTS, Rules(counterchange="apart"))

@@ -94,6 +94,14 @@ def test_each_choice_alone_survives_the_file(field: str) -> None:
     assert parse_plan(plan_to_toml(plan).encode()) == plan
 
 
+def test_colours_that_change_places_are_a_number_or_apart() -> None:
+    plan = Plan(rules=Rules(counterchange="apart"))
+    assert parse_plan(plan_to_toml(plan).encode()) == plan
+    wrong = plan_to_toml(plan).replace('"apart"', '"part"')
+    with pytest.raises(PlanError, match="apart, or a whole number"):
+        parse_plan(wrong.encode())
+
+
 def test_one_choice_for_all_kinds_is_a_number() -> None:
     plan = Plan(rules=Rules(counterchange=2, choices=(("", 3),)))
     assert "choices = 3" in plan_to_toml(plan)
