@@ -73,7 +73,7 @@ class PageNumbers:
         self.bodies = tuple(number_body(t, parts.fonts) for t in numbers.texts)
         half = np.array([body.half for body in self.bodies]).reshape(-1, 2)
         self.half = half[numbers.text] * numbers.height[:, None]
-        self.taken = [g for item in leaders for g in self._ink(item)]
+        self.taken = np.array([g for item in leaders for g in self._ink(item)], object)
         extent = np.nan_to_num(high - low).max(axis=1)
         # a figure as wide as it is long is read at a glance
         narrow = extent > 5 * parts.arrangement.inscribed * scale
@@ -166,7 +166,8 @@ class PageNumbers:
         owner: list[tuple[int, int]] = []
         # numbers of each part that a page shows, so far
         parts: list[list[NDArray[np.float64]]] = []
-        free = shapely.union_all([shapely.box(*box) for box in blocked] + self.taken)
+        near = self.taken[shapely.intersects(self.taken, shapely.box(*window))]
+        free = shapely.union_all([*(shapely.box(*box) for box in blocked), *near])
         shapes = self.parts.shapes(faces)
         for face, shape in zip(faces.tolist(), shapes, strict=True):
             moved = shapely.transform(shape, lambda xy: affine.apply(self.map, xy))
