@@ -7,8 +7,8 @@ every machine; the words stand beside them as labels for reading aloud.
 from __future__ import annotations
 
 import itertools
+from html import escape
 from typing import TYPE_CHECKING
-from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
@@ -60,6 +60,15 @@ def to_svg(scene: Scene, *, fonts: FontSet | None = None) -> bytes:
     return writer.write().encode("utf-8")
 
 
+# what an attribute would turn into spaces; `xml.sax.saxutils` loads all of HTTP
+_KEPT = str.maketrans({"\n": "&#10;", "\r": "&#13;", "\t": "&#9;", '"': "&quot;"})
+
+
+def _quoted(text: str) -> str:
+    """Return the value of an attribute."""
+    return f'"{escape(text, quote=False).translate(_KEPT)}"'
+
+
 class _Writer:
     def __init__(self, scene: Scene, fonts: FontSet) -> None:
         self.scene = scene
@@ -88,7 +97,7 @@ class _Writer:
             f'height="{height}mm" viewBox="0 0 {width} {height}">\n'
         ]
         if scene.title:
-            head.append(f"<title>{escape(scene.title)}</title>\n")
+            head.append(f"<title>{escape(scene.title, quote=False)}</title>\n")
         if self.defs:
             head.append("<defs>\n" + "\n".join(self.defs) + "\n</defs>\n")
         if scene.paper:
@@ -126,11 +135,11 @@ class _Writer:
         if item.layer:
             attributes += f' data-layer="{item.layer}"'
         if item.code:
-            attributes += f" data-code={quoteattr(item.code)}"
+            attributes += f" data-code={_quoted(item.code)}"
         if item.name:
-            attributes += f" data-swatch={quoteattr(item.name)}"
+            attributes += f" data-swatch={_quoted(item.name)}"
         self.out.append(f"<g{attributes}>\n")
-        kinds = [f" data-kind={quoteattr(k)}" for k in item.kinds]
+        kinds = [f" data-kind={_quoted(k)}" for k in item.kinds]
         which = item.kind.tolist() if item.kind is not None else [-1] * len(item.rows)
         rings = item.shapes.ring_start.tolist()
         faces = item.shapes.face_ring_start.tolist()
@@ -164,11 +173,11 @@ class _Writer:
             dash = " ".join(self.number(d * scale) for d in item.dash)
             attributes += f' stroke-dasharray="{dash}"'
         if item.layer:
-            attributes += f" data-layer={quoteattr(item.layer)}"
+            attributes += f" data-layer={_quoted(item.layer)}"
             if item.layer not in (*LAYERS, *self.named):
                 # a layer of line work, which readers know by its id
                 self.named.add(item.layer)
-                attributes = f" id={quoteattr(item.layer)}{attributes}"
+                attributes = f" id={_quoted(item.layer)}{attributes}"
         self.out.append(f"<g{attributes}>\n")
         start = item.start.tolist()
         for p, closed in enumerate(item.closed.tolist()):
@@ -218,7 +227,7 @@ class _Writer:
                 for g, x, y in self.words(text, item.weight)
             )
             names.append(name)
-            label = quoteattr(text)
+            label = _quoted(text)
             self.defs.append(f'<g id="{name}" role="img" aria-label={label}>{uses}</g>')
         x = at[:, 0] - centres[item.text, 0] * em
         y = at[:, 1] + centres[item.text, 1] * em
@@ -244,7 +253,7 @@ class _Writer:
             for g, gx, gy in self.words(item.text, item.weight)
         )
         s = format_number(em / 1000, 8)
-        label = quoteattr(item.text)
+        label = _quoted(item.text)
         self.out.append(
             f'<g role="img" aria-label={label} fill="{item.colour}" transform='
             f'"matrix({s} 0 0 {s} {self.number(x)} {self.number(y)})">{uses}</g>\n'
@@ -265,7 +274,7 @@ class _Writer:
             )
             attributes += f' clip-path="url(#c{self.clips})"'
         if item.alt:
-            attributes += f' role="img" aria-label={quoteattr(item.alt)}'
+            attributes += f' role="img" aria-label={_quoted(item.alt)}'
         if attributes:
             self.out.append(f"<g{attributes}>\n")
         for each in item.picture.items:

@@ -166,7 +166,8 @@ class PageNumbers:
         owner: list[tuple[int, int]] = []
         # numbers of each part that a page shows, so far
         parts: list[list[NDArray[np.float64]]] = []
-        near = self.taken[shapely.intersects(self.taken, shapely.box(*window))]
+        x0, y0, x1, y1 = window
+        near = self.taken[shapely.intersects(self.taken, shapely.box(x0, y0, x1, y1))]
         free = shapely.union_all([*(shapely.box(*box) for box in blocked), *near])
         shapes = self.parts.shapes(faces)
         for face, shape in zip(faces.tolist(), shapes, strict=True):
