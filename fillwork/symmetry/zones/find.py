@@ -32,7 +32,12 @@ from fillwork.symmetry.zones.parting import (
     ring_pieces,
     strips,
 )
-from fillwork.symmetry.zones.proof import FEW_TURNS, own_symmetry, strangers
+from fillwork.symmetry.zones.proof import (
+    FEW_TURNS,
+    own_symmetry,
+    strangers,
+    with_doubt_of_regions,
+)
 from fillwork.symmetry.zones.siblings import find_copy
 
 if TYPE_CHECKING:
@@ -107,7 +112,8 @@ def find_zones(
     if isinstance(stated, str):
         return (Zone(1, faces, find_symmetry(arrangement, faces, stated=stated)),)
     wishes = dict(stated or {})
-    parts = _panel_parts(arrangement, faces)
+    measures = measure_faces(arrangement)
+    parts = _panel_parts(arrangement, measures, faces)
     if wishes and not set(wishes) <= set(range(1, len(parts) + 1)):
         strange = min(set(wishes) - set(range(1, len(parts) + 1)))
         what = f"zone {strange} is not in the drawing, which has {len(parts)}"
@@ -118,7 +124,9 @@ def find_zones(
             part.faces,
             find_symmetry(arrangement, part.faces, stated=wishes[number])
             if number in wishes
-            else part.symmetry,
+            else with_doubt_of_regions(
+                arrangement, measures, part.faces, part.symmetry
+            ),
             part.role,
         )
         for number, part in enumerate(parts, 1)
@@ -135,9 +143,10 @@ class _Part:
     copy: bool = False
 
 
-def _panel_parts(arrangement: Arrangement, faces: NDArray[np.int32]) -> list[_Part]:
+def _panel_parts(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> list[_Part]:
     """Return the parts of a panel, by falling area."""
-    measures = measure_faces(arrangement)
     groups, explained = part_faces(arrangement, measures, faces)
     if len(groups) == 1:
         return [_Part(faces, find_symmetry(arrangement, faces))]

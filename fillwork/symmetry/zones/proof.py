@@ -18,7 +18,14 @@ from fillwork.symmetry.faces.measures import is_long, outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.repeats import cells_of, poses_of, same_pose, share_carried
+from fillwork.symmetry.zones.repeats import (
+    cells_of,
+    poses_of,
+    repeating,
+    same_pose,
+    share_carried,
+    share_shifted,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -27,7 +34,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
-__all__ = ["FEW_TURNS", "own_symmetry", "strangers"]
+__all__ = ["FEW_TURNS", "own_symmetry", "strangers", "with_doubt_of_regions"]
 
 # share of a part's faces that shifts must carry onto like ones, if they are its own
 _CARRIED = 0.5
@@ -51,6 +58,13 @@ _STAR = 40
 _AT_RIM = 0.25
 # operations of rosettes that few lines show by chance
 FEW_TURNS = 4
+# share of the regions that repeat which each operation of a strip or pattern carries
+# onto like ones: a mirror of one of two borders side by side leaves the other out
+_EACH_KEPT = 0.8
+# share of regions that a shift carries, from which a half turn or mirror is unsure
+_SHIFTED = 0.5
+# regions under which a shift may be a chance
+_FEW_SHIFTED = 12
 # share of its convex hull that a plane pattern fills at least: a border fills less
 _FILLED = 0.5
 
@@ -231,6 +245,65 @@ def _turned(
         laid = laid * spin ** np.arange(1, pose.shape[1] + 1)
         hits.append((onto >= 0) & same_pose(laid, pose[onto], slack))
     return np.array(hits, dtype=bool).reshape(len(hits), len(faces))
+
+
+def with_doubt_of_regions(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    found: Symmetry,
+) -> Symmetry:
+    """Return a symmetry, not certain where regions speak against it.
+
+    Lines are asked where their images fall into the drawing alone. What an operation
+    carries beyond it, such as the second of two borders side by side, is told by
+    regions: those that repeat must have their like under each operation too.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of the zone.
+    found : Symmetry
+        What was found of it.
+
+    Returns
+    -------
+    Symmetry
+        The same, in doubt with the reason where regions contradict it.
+    """
+    if not found.certain or found.stated or found.group.family == "none":
+        return found
+    if found.lattice is None:
+        few = len(found.operations) <= FEW_TURNS and len(faces) >= _FEW_SHIFTED
+        share = share_shifted(arrangement, measures, faces) if few else 0.0
+        reason = f"a shift carries {100 * share:.0f} % of the regions onto like ones"
+        return (
+            found if share < _SHIFTED else replace(found, certain=False, reason=reason)
+        )
+    asked = faces
+    if found.group.family == "plane":
+        rim = arrangement.face[outer_sides(arrangement, faces)]
+        asked = np.setdiff1d(faces[~arrangement.cut[faces]], rim)
+    asked = repeating(arrangement, measures, asked, found)
+    if len(asked) < _FEW_SHIFTED:
+        return found
+    quotient = quotient_of(found)
+    noise = max(found.residual, arrangement.tolerance.join_within)
+    matcher = Matcher(marks_of_faces(measures, faces, quotient, noise), quotient)
+    marks = marks_of_faces(measures, asked, quotient, noise)
+    kept = [
+        float((matcher.match(marks.moved(linear, shift)) >= 0).mean())
+        for linear, shift in zip(quotient.linear[1:], quotient.shift[1:], strict=True)
+    ]
+    least = min(kept, default=1.0)
+    if least >= _EACH_KEPT:
+        return found
+    reason = f"one of its operations carries {100 * least:.0f} % of the regions that "
+    return replace(found, certain=False, reason=reason + "repeat onto like ones")
 
 
 def strangers(

@@ -40,8 +40,10 @@ __all__ = [
     "cells_of",
     "field_of",
     "poses_of",
+    "repeating",
     "same_pose",
     "share_carried",
+    "share_shifted",
     "shifts_of",
 ]
 
@@ -239,6 +241,66 @@ def share_carried(
     if (hit.sum(axis=0) >= len(basis)).mean() < _BOTH_WAYS:
         return 0.0
     return float(hit.any(axis=0).mean())
+
+
+def repeating(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    symmetry: Symmetry,
+) -> NDArray[np.int32]:
+    """Return the faces that some short shift of a symmetry carries onto like ones.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        Faces to ask.
+    symmetry : Symmetry
+        What has a lattice.
+
+    Returns
+    -------
+    ndarray of int32
+        Some of them, in their order.
+    """
+    if symmetry.lattice is None or len(faces) == 0:
+        return faces[:0]
+    basis = symmetry.lattice.basis
+    onto = _onto_by(arrangement, measures, faces, basis, symmetry.residual)
+    return faces[(onto >= 0).any(axis=(0, 1))]
+
+
+def share_shifted(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> float:
+    """Return which share of faces one shift carries onto like ones that lie alike.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of a zone, two or more.
+
+    Returns
+    -------
+    float
+        Of the shift that carries most, back and forth.
+    """
+    noise = arrangement.tolerance.join_within
+    marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
+    pose = poses_of(arrangement, measures)[faces]
+    tried = _voted(marks, pose)
+    if len(tried) == 0:
+        return 0.0
+    onto = _hits_both_ways(marks, pose, tried)
+    return float((onto >= 0).any(axis=1).mean(axis=1).max())
 
 
 def poses_of(
