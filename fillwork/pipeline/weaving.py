@@ -39,15 +39,17 @@ class Weaving(Handed):
         The same as line work, with the page of the drawing.
     plan : Plan
         The choices.
-    plain, bound : Symmetry or None
-        Symmetry of the middle lines and of the bands, of the largest zone.
+    plain : Symmetry or None
+        Symmetry of the middle lines, of the largest zone.
+    bound : str or None
+        Group of the bands: what of it keeps over and under.
     """
 
     woven: Woven
     linework: LineWork
     plan: Plan
     plain: Symmetry | None
-    bound: Symmetry | None
+    bound: str | None
 
     def pictures(self) -> dict[str, bytes]:
         """Return the woven drawing and a picture of it.
@@ -99,7 +101,7 @@ class Weaving(Handed):
             "not_in_turn_mm": _places(points[woven.crossings.stuck]),
             "symmetry": {
                 "lines": None if self.plain is None else self.plain.group.short,
-                "bands": None if self.bound is None else self.bound.group.short,
+                "bands": self.bound,
             },
         }
 
@@ -133,8 +135,8 @@ class Weaving(Handed):
             ),
         ]
         if self.plain is not None and self.bound is not None:
-            before, after = self.plain.group.short, self.bound.group.short
-            rows.append(f"symmetry  {before} of the lines, {after} of the bands")
+            before = self.plain.group.short
+            rows.append(f"symmetry  {before} of the lines, {self.bound} of the bands")
         return "\n".join(rows) + "\n"
 
 
@@ -181,6 +183,7 @@ def weave_drawing(
     from fillwork.pipeline.checks import check_plan
     from fillwork.pipeline.laying import read_lines
     from fillwork.pipeline.surveying import arrange, weave
+    from fillwork.pipeline.weave_group import group_of_weave
 
     check_plan(plan)
     if plan.bands.width is None:
@@ -196,12 +199,18 @@ def weave_drawing(
     woven = weave(drawn.file, middle, plan)
     linework = as_linework(woven, drawn)
     progress("finding the symmetry")
-    bands = arrange(
-        linework,
-        replace(plan, close=(), drop=(), cut=(), join_within=None, close_gaps=0.0),
-        allow_large=allow_large,
-    )
-    return Weaving(woven, linework, plan, _symmetry(middle), _symmetry(bands))
+    plain = _symmetry(middle)
+    bound = None if plain is None else group_of_weave(plain, woven)
+    if plain is not None and bound is None:
+        # found on the rails, where no rule tells what keeps over and under
+        bands = arrange(
+            linework,
+            replace(plan, close=(), drop=(), cut=(), join_within=None, close_gaps=0.0),
+            allow_large=allow_large,
+        )
+        found = _symmetry(bands)
+        bound = None if found is None else found.group.short
+    return Weaving(woven, linework, plan, plain, bound)
 
 
 def _symmetry(arrangement: Arrangement) -> Symmetry | None:

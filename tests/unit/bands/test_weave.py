@@ -17,8 +17,10 @@ from fillwork.bands.strands import follow_strands, gather_lines
 from fillwork.bands.weave import weave_lines
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.errors import LineWorkError
+from fillwork.pipeline.weave_group import group_of_weave
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.zones.find import find_zones
+from tests.bench.strapwork import middle_lines
 from tests.unit.helpers import (
     circle,
     line,
@@ -163,11 +165,37 @@ def test_bands_and_ground_fill_the_panel() -> None:
 
 def test_the_mirrors_of_a_field_go_when_it_is_woven() -> None:
     # a mirror would carry the band above to the band below at the crossings on it
-    lines = kagome()
+    lines = kagome(90.0, 70.0)
     plain = build_arrangement(lines)
-    bands = build_arrangement(as_linework(weave_lines(plain, 2.5), lines), close_gaps=0)
-    assert find_zones(plain)[0].symmetry.group.short == "p6m"
+    woven = weave_lines(plain, 2.5)
+    bands = build_arrangement(as_linework(woven, lines), close_gaps=0)
+    symmetry = find_zones(plain)[0].symmetry
+    assert symmetry.group.short == "p6m"
+    assert group_of_weave(symmetry, woven) == "p6"
     assert find_zones(bands)[0].symmetry.group.short == "p6"
+
+
+def test_thin_bands_lose_the_mirrors_as_well() -> None:
+    # rails 0.2 mm apart are hardly told from the lines
+    middles = middle_lines("4.8^2", 20, 100, np.radians(67.5))
+    rows = np.vstack([np.hstack([m[:-1], m[1:]]) for m in middles])
+    rows = rows[((rows > 0) & (rows < 100)).all(axis=1)]
+    plain = build_arrangement(linework_from_segments(rows, has_page=False))
+    symmetry = find_zones(plain)[0].symmetry
+    assert symmetry.group.short == "p4m"
+    assert group_of_weave(symmetry, weave_lines(plain, 0.2)) == "p4"
+
+
+def test_plain_weave_of_squares_repeats_by_two_lines() -> None:
+    # the weaver's plain weave: over and under change places from thread to thread, so
+    # that a shift by one thread is lost, and a shift by one both ways is kept
+    at = np.arange(5.0, 80.0, 10.0)[:, None] * [0, 1, 0, 1] + [0, 0, 80, 0]
+    frame = polyline([(0, 0), (80, 0), (80, 80), (0, 80)], closed=True)
+    rows = np.vstack([at, at[:, [1, 0, 3, 2]], frame])
+    plain = build_arrangement(linework_from_segments(rows, 80, 80))
+    symmetry = find_zones(plain)[0].symmetry
+    assert symmetry.group.short == "p4m"
+    assert group_of_weave(symmetry, weave_lines(plain, 3.0)) == "p4g"
 
 
 def test_crossed_bands_leave_a_region_at_each_crossing() -> None:
