@@ -644,5 +644,6 @@ def _give_roles(arrangement: Arrangement, parts: list[_Part]) -> None:
             part.role = "corner"
         elif not any(sides):
             part.role = "medallion"
-        elif any(sides):
-            part.role = "border"
+        else:
+            plane = part.symmetry.group.family == "plane"
+            part.role = "field" if plane else "border"

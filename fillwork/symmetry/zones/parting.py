@@ -32,6 +32,8 @@ _MOST_FIELDS = 8
 _MOST_PARTS = 60
 # share of like faces from which two parts are one pattern
 _ALIKE = 0.6
+# share of like faces below which what repeats alike is another pattern
+_UNLIKE = 0.1
 # squared boundary over area, from which a face is a strip (a square has 16)
 _STRIP = 60.0
 # share of its rectangle that a border, or the hole in it, fills
@@ -169,10 +171,37 @@ def _fields(
         if basis is None:
             continue
         found = field_of(arrangement, measures, free, basis, barrier)
+        found = _of_one_pattern(arrangement, measures, found, label, part)
         if len(found) >= FIELD:
             field[found] = number
             tried.discard(part)
     return field
+
+
+def _of_one_pattern(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    found: NDArray[np.int32],
+    label: NDArray[np.int64],
+    part: int,
+) -> NDArray[np.int32]:
+    """Return the faces of a field without those of others that repeat by its shifts.
+
+    Fields laid out on one grid have shifts alike, and hardly a face.
+    """
+    value, size = np.unique(label[found], return_counts=True)
+    others = value[(size >= FIELD) & (value != part)]
+    if len(others) == 0:
+        return found
+    kind = class_congruent(arrangement, measures, found)[0]
+    of, area = label[found], arrangement.area[found]
+    known = np.isin(kind, kind[of == part])
+    strange = [
+        k
+        for k in others.tolist()
+        if area[known & (of == k)].sum() < _UNLIKE * area[of == k].sum()
+    ]
+    return found[~np.isin(of, strange)]
 
 
 def _merge_alike(

@@ -162,6 +162,29 @@ def test_a_small_medallion_is_a_zone_of_a_pattern_that_holds_all_about_it() -> N
     assert len(zones[1].faces) == 17
 
 
+def test_fields_on_one_grid_are_zones_of_their_own() -> None:
+    # lozenges with a square in each, and squares halved by parallel diagonals, 10 mm
+    # apart both ways: p4m and cmm, with no line between them and beside each other
+    tilted = np.array([[5, 0], [10, 5], [5, 10], [0, 5]], float)
+    inner = (tilted - 5) * 0.4 + 5
+    lozenges = [
+        np.hstack([np.roll(ring, -1, axis=0), ring]) for ring in (tilted, inner)
+    ]
+    halved = np.array([[0, 0, 10, 0], [0, 0, 0, 10], [0, 0, 10, 10]], float)
+    rows = []
+    for shift, cell in ((0, np.vstack(lozenges)), (70, halved)):
+        at = np.stack(np.meshgrid(range(5), range(7)), axis=-1).reshape(-1, 1, 2)
+        at = np.tile(10.0 * at + (10 + shift, 10), 2)
+        rows.append((cell + at).reshape(-1, 4))
+        x, right = 10 + shift, 60 + shift
+        frame = [[x, 10, right, 10], [right, 10, right, 80], [right, 80, x, 80]]
+        rows.append(np.array([*frame, [x, 80, x, 10]], float))
+    lines = linework_from_segments(np.vstack(rows), 140, 90)
+    zones = find_zones(build_arrangement(lines, page_edge="open"))
+    assert sorted(z.symmetry.group.short for z in zones) == ["cmm", "p4m"]
+    assert {z.role for z in zones} == {"field"}
+
+
 def test_stated_symmetry() -> None:
     rng = np.random.default_rng(8)
     pattern = make_cells("p4m", rng, repeats=12)
