@@ -23,7 +23,10 @@ if TYPE_CHECKING:
     from fillwork.plans.model import PaintSettings, Quantity
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["plan_leaf", "with_leaf"]
+__all__ = ["alike_once", "plan_leaf", "with_leaf"]
+
+_ALIKE = 0.1
+"""What lengths of shapes that are cut as one may differ by, mm: no knife is truer."""
 
 _MOST_SHAPES = 150
 """Shapes that are laid one by one; of more, the smaller ones go by their box."""
@@ -112,8 +115,8 @@ def _shapes(
     size: tuple[float, float],
     count: NDArray[np.float64] | None,
     parts: dict[int, Any] | None,
-) -> list[tuple[int, float, Any]]:
-    """Return kind, number and true shape of what is gilded, alike ones once."""
+) -> list[tuple[tuple[int, ...], float, Any]]:
+    """Return kinds, number and true shape of what is gilded, alike ones once."""
     from shapely import affinity
 
     if parts is not None:
@@ -142,13 +145,57 @@ def _shapes(
             seen = max(int((orbits.of_face == key[0]).sum()), 1)
             many = many * float(count[key[0]]) / seen
         scaled = affinity.scale(outline, real_scale, real_scale, origin=(0, 0))
-        found.append((key[0], many, scaled))
+        kinds = key[:1] if key[0] >= 0 else ()
+        found.append((kinds, many, scaled))
+    found = alike_once(found)
     if len(found) > _MOST_SHAPES:
         found.sort(key=lambda f: -f[2].area)
         small = [
             (k, n, s.minimum_rotated_rectangle) for k, n, s in found[_MOST_SHAPES:]
         ]
         found = found[:_MOST_SHAPES] + small
+    return found
+
+
+def alike_once(
+    shapes: Sequence[tuple[tuple[int, ...], float, Any]],
+) -> list[tuple[tuple[int, ...], float, Any]]:
+    """Return congruent shapes, mirror images too, as one with their numbers summed.
+
+    Leaf is cut as boxes, so a turned shape takes the same. Shapes are alike where
+    their corners' distances from the centre and their sides agree, in rising order.
+
+    Parameters
+    ----------
+    shapes : sequence of (tuple of int, float, polygon)
+        Kinds, how many there are, and the shape, mm.
+
+    Returns
+    -------
+    list of (tuple of int, float, polygon)
+        The first of those that are alike stands for all.
+    """
+    import shapely
+
+    found: list[tuple[tuple[int, ...], float, Any]] = []
+    signs: list[NDArray[np.float64]] = []
+    of_size: dict[int, list[int]] = {}
+    for kinds, many, shape in shapes:
+        line = [shapely.get_coordinates(r) for r in shapely.get_parts(shape.boundary)]
+        sides = [np.hypot(*np.diff(ring, axis=0).T) for ring in line]
+        points = np.concatenate([ring[:-1] for ring in line]) - shape.centroid.coords[0]
+        sign = np.r_[
+            np.sort(np.hypot(*points.T)), np.sort(np.concatenate(sides)), shape.length
+        ]
+        like = of_size.setdefault(len(sign), [])
+        twin = next((k for k in like if np.abs(signs[k] - sign).max() < _ALIKE), None)
+        if twin is None:
+            like.append(len(found))
+            found.append((kinds, many, shape))
+            signs.append(sign)
+            continue
+        others, more, first = found[twin]
+        found[twin] = (tuple(dict.fromkeys((*others, *kinds))), more + many, first)
     return found
 
 

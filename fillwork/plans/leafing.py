@@ -56,8 +56,8 @@ class LeafShape:
 
     Parameters
     ----------
-    orbit : int
-        Its kind; -1 for lines.
+    orbits : tuple of int
+        Its kinds; none for lines.
     count : float
         How many there are.
     outline : tuple of ndarray of shape (n, 2)
@@ -70,7 +70,7 @@ class LeafShape:
         The piece from which two of them are cut, one turned about.
     """
 
-    orbit: int
+    orbits: tuple[int, ...]
     count: float
     outline: tuple[NDArray[np.float64], ...]
     pieces: tuple[NDArray[np.float64], ...]
@@ -441,7 +441,7 @@ def _pack(
 
 def lay_leaf(
     swatch: int,
-    shapes: Iterable[tuple[int, float, Any]],
+    shapes: Iterable[tuple[tuple[int, ...], float, Any]],
     lines: Iterable[LeafShape] = (),
     *,
     size: tuple[float, float],
@@ -454,8 +454,8 @@ def lay_leaf(
     ----------
     swatch : int
         Place in the palette.
-    shapes : iterable of (int, float, polygon)
-        Kind, how many there are, and the shape at true size, mm.
+    shapes : iterable of (tuple of int, float, polygon)
+        Kinds, how many there are, and the shape at true size, mm.
     lines : iterable of LeafShape
         Gilded lines.
     size : tuple of (float, float)
@@ -473,7 +473,7 @@ def lay_leaf(
     import shapely
 
     laid = []
-    for orbit, count, shape in shapes:
+    for kinds, count, shape in shapes:
         corners, sizes = cover_shape(shape, size, lap)
         rings = tuple(
             np.asarray(shapely.get_coordinates(ring))[:-1]
@@ -482,7 +482,7 @@ def lay_leaf(
             for ring in (part.exterior, *part.interiors)
         )
         pair = _pair_up(shape, size, lap) if len(sizes) == 1 and count > 1.5 else None
-        laid.append(LeafShape(orbit, count, rings, corners, sizes, pair))
+        laid.append(LeafShape(kinds, count, rings, corners, sizes, pair))
     laid += list(lines)
     pieces = [cut for shape in laid for cut in shape.cuts]
     return LeafPlan(swatch, size, lap, loss, tuple(laid), cut_leaves(pieces, size))
@@ -512,4 +512,4 @@ def lay_lines(
     rows = math.ceil((width + 2 * lap - lap) / max(other - lap, 1e-9) - 1e-9)
     count = math.ceil(length / (long - lap) - 1e-9) * max(rows, 1)
     corners = np.array([[0, 0], [long, 0], [long, strip], [0, strip]], float)
-    return LeafShape(-1, float(count), (), (corners,), ((long, strip),))
+    return LeafShape((), float(count), (), (corners,), ((long, strip),))

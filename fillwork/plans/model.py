@@ -400,6 +400,8 @@ class Schedule:
         What was really used when it was painted.
     strands : tuple of str
         Lengths of bands to paint, a line for each sort.
+    support : str
+        What the panel is made of; empty where nobody said.
     """
 
     quantities: tuple[Quantity, ...]
@@ -424,6 +426,7 @@ class Schedule:
     mended: Patch | None = None
     used: tuple[UsedPaint, ...] = ()
     strands: tuple[str, ...] = ()
+    support: str = ""
 
     def __repr__(self) -> str:
         return told_repr(self, paints=len(self.quantities), steps=len(self.steps))
@@ -440,6 +443,35 @@ class Schedule:
         return frozenset(
             s.swatch for s in self.steps if s.kind == "under" and s.swatch is not None
         )
+
+    @property
+    def area(self) -> float:
+        """Return the area of all paints together, mm²: it chooses their unit.
+
+        Returns
+        -------
+        float
+            Real, where the scale is known.
+        """
+        return sum(q.area_real for q in self.quantities)
+
+    @property
+    def size_words(self) -> str:
+        """Return whether sizes are real, and what the piece is made of.
+
+        Returns
+        -------
+        str
+            Full sentences.
+        """
+        said = f"; {self.scale_words}" if self.scale_words else ""
+        told = f"Sizes are real{said}."
+        if not self.scale_known:
+            told = (
+                "The real size is not known: all sizes are those of the drawing. "
+                "State the true width with --real-width."
+            )
+        return f"{told} Painted on {self.support}." if self.support else told
 
     @property
     def cost(self) -> float | None:

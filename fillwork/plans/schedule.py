@@ -246,14 +246,15 @@ def make_schedule(
     )
     where = "the patch" if patch is not None else "whole panel"
     where = "what is painted" if areas.area[list(bare)].sum() > 0 else where
-    for what, area, coverage in (
-        (primer, painted, _PRIMER_COVERAGE),
-        (varnish, sealed, _VARNISH_COVERAGE),
+    round_leaf = f"{where} but the leaf" if sealed < painted else where
+    for what, over, area, coverage in (
+        (primer, where, painted, _PRIMER_COVERAGE),
+        (varnish, round_leaf, sealed, _VARNISH_COVERAGE),
     ):
         if what and area > 1e-9:
             one = _whole(area, real_scale, coverage, settings, medium)
-            extras.append((one, f"{what}, {where}", what))
-            tins.use_other(what, medium, where, one.volume or 0.0)
+            extras.append((one, f"{what}, {over}", what))
+            tins.use_other(what, medium, over, one.volume or 0.0)
     work = Work(
         outline=line[1] if line else "",
         outline_swatch=line[0].swatch if line and line[0].swatch >= 0 else None,
@@ -349,6 +350,7 @@ def make_schedule(
         mended=patch,
         used=used_before,
         strands=strands,
+        support=settings.support,
     )
 
 

@@ -188,16 +188,6 @@ def material_lines(schedule: Schedule) -> list[str]:
     return lines
 
 
-def _scale_lines(schedule: Schedule) -> list[str]:
-    if schedule.scale_known:
-        said = schedule.scale_words
-        return [f"Sizes are real; {said}." if said else "Sizes are real."]
-    return _wrapped(
-        "The real size is not known: all sizes are those of the drawing. State "
-        "the true width with --real-width."
-    )
-
-
 def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
     """Return the schedule as text to take to the shop and to the wall.
 
@@ -219,7 +209,7 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
     lines = [f"Schedule for the palette {palette.name}", ""]
     if schedule.patch:
         lines += [*_wrapped(f"A repair alone: {schedule.patch}."), ""]
-    lines += _scale_lines(schedule)
+    lines += _wrapped(schedule.size_words)
     if schedule.clashes:
         lines += ["", "REFUSED: WHAT DOES NOT HOLD", ""]
         for clash in schedule.clashes:
@@ -336,6 +326,7 @@ def _shop_table(schedule: Schedule, palette: Palette) -> list[str]:
     head = ["   ", "No", "Paint", "Pigments", "Regions", "Area", "Cut in", "Coats"]
     rows = [[*head, "Need", "Buy"]]
     swatches = swatches_of(schedule, palette)
+    whole = schedule.area
     for q, name, own in rows_of(schedule, palette):
         s = swatches[q.swatch] if own else None
         plain = q.bare or dry_medium(s)
@@ -347,7 +338,7 @@ def _shop_table(schedule: Schedule, palette: Palette) -> list[str]:
                 name,
                 (" ".join(s.pigments) or s.medium) if s else "",
                 str(q.faces) if own else "",
-                area_words(q.area_real),
+                area_words(q.area_real, whole),
                 "" if plain or not q.edge else length_words(q.edge),
                 "" if plain or q.leaves is not None else str(q.coats),
                 need_words(q),

@@ -202,11 +202,8 @@ def buy_leaf(swatch: Swatch, plan: LeafPlan) -> Buy:
         (size, n) for size, n in ((float(book), books), (1.0, singles)) if n
     )
     kinds = (
-        ("regions", any(x.orbit >= 0 or x.outline for x in plan.shapes)),
-        (
-            "outline",
-            any(not x.outline for x in plan.shapes),
-        ),
+        ("regions", any(x.outline for x in plan.shapes)),
+        ("outline", any(not x.outline for x in plan.shapes)),
     )
     uses = tuple((what, float(leaves)) for what, there in kinds if there)
     name, need = swatch.name, float(leaves)

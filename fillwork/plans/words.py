@@ -78,22 +78,31 @@ def three(value: float) -> str:
     return f"{rounded:.{max(places, 0)}f}"
 
 
-def area_words(mm2: float) -> str:
+def area_words(mm2: float, whole: float | None = None) -> str:
     """Return an area with a fitting unit.
 
     Parameters
     ----------
     mm2 : float
         Area, mm².
+    whole : float, optional
+        What the areas of a list make together, mm²: one unit serves them all.
 
     Returns
     -------
     str
         In mm², cm² or m².
+
+    Examples
+    --------
+    >>> area_words(81300), area_words(540000), area_words(81300, 1e6)
+    ('813 cm²', '0.540 m²', '0.0813 m²')
     """
-    if mm2 >= 1e5:
+    # a list turns to m² later: its small areas would begin with noughts
+    large = mm2 if whole is None else whole
+    if large >= (1e5 if whole is None else 1e6):
         return f"{three(mm2 / 1e6)} m²"
-    if mm2 >= 100.0:
+    if large >= 100.0:
         return f"{three(mm2 / 100.0)} cm²"
     return f"{three(mm2)} mm²"
 

@@ -136,13 +136,15 @@ def shorten(
     return text[:low].rstrip() + "…"
 
 
-def format_area(mm2: float) -> str:
+def format_area(mm2: float, whole: float | None = None) -> str:
     """Return an area with three significant figures.
 
     Parameters
     ----------
     mm2 : float
         Area, mm².
+    whole : float, optional
+        What the areas of a list make together, mm²: one unit serves them all.
 
     Returns
     -------
@@ -154,7 +156,7 @@ def format_area(mm2: float) -> str:
     >>> format_area(1234.5).replace(THIN, " ")
     '12.3 cm²'
     """
-    return area_words(mm2).replace(" ", THIN)
+    return area_words(mm2, whole).replace(" ", THIN)
 
 
 def format_length(mm: float) -> str:

@@ -74,6 +74,8 @@ class KeyEntry:
         Their area, real where known, mm².
     pattern : int
         Hatch that stands for the colour on black copies; -1 for none.
+    size : str
+        The area in words, in the unit of the whole key.
     """
 
     place: int
@@ -84,6 +86,7 @@ class KeyEntry:
     count: int
     area: float
     pattern: int = -1
+    size: str = ""
 
 
 def key_swatch(entry: KeyEntry, box: Box) -> list[Item]:
@@ -148,6 +151,7 @@ def key_entries(
                 " · ".join(d for d in details if d),
                 int(count[place]),
                 float(area[place]),
+                size=format_area(float(area[place]), float(area.sum())),
             )
         )
     return tuple(entries)
@@ -241,7 +245,7 @@ def compose_entry(
     name = shorten(entry.name, 9, room, fonts, "medium")
     items.append(Text((text_x, top - 3.6), name, 9, "medium", role="TD", row=row))
     plural = "" if entry.count == 1 else "s"
-    measure = f"{entry.count} region{plural}, {format_area(entry.area)}"
+    measure = f"{entry.count} region{plural}, {entry.size}"
     lines = [entry.details, measure] if entry.details else [measure]
     for k, line in enumerate(lines):
         at = (text_x, top - 6.7 - 2.8 * k)
@@ -286,7 +290,7 @@ def _foot_start(entry: KeyEntry, fonts: FontSet) -> float:
 
 def _foot_width(entry: KeyEntry, fonts: FontSet) -> float:
     """Return the width of one entry of a compact key, mm."""
-    words = fonts.width(entry.name, 9) + 2 + fonts.width(format_area(entry.area), 7)
+    words = fonts.width(entry.name, 9) + 2 + fonts.width(entry.size, 7)
     return _foot_start(entry, fonts) + words
 
 
@@ -324,12 +328,12 @@ def compose_foot_key(
         at = (x + _FOOT_SWATCH + 1.6, y)
         items += code_text(entry.code, at, 9, fonts, row=k)
         start = x + _foot_start(entry, fonts)
-        area = format_area(entry.area)
         room = x + width - start
-        rest = fonts.width(area, 7) + 2
-        name = shorten(entry.name, 9, max(room - rest, min(room, 12.0)), fonts)
+        rest = fonts.width(entry.size, 7) + 2
+        name = shorten(entry.name, 9, room, fonts)  # a name goes before its area
         items.append(Text((start, y), name, 9, role="TD", row=k))
         after = start + fonts.width(name, 9) + 2
         if after + rest - 2 <= x + width + 0.01:
-            items.append(Text((after, y), area, 7, colour=GREY_60, role="TD", row=k))
+            at = (after, y)
+            items.append(Text(at, entry.size, 7, colour=GREY_60, role="TD", row=k))
     return items, min(shown, len(entries))

@@ -176,13 +176,15 @@ class _Cells:
         """Draw one shape with the pieces of leaf on it."""
         many = math.ceil(shape.count - 1e-6)
         pieces = len(shape.pieces)
-        letter = orbits.orbits[shape.orbit].letter if shape.orbit >= 0 else ""
+        letters = [orbits.orbits[k].letter for k in shape.orbits]
+        letter = ", ".join(letters[:4]) + (" and more" if len(letters) > 4 else "")
         whole = sum(
             w >= max(plan.size) - 0.1 and h >= min(plan.size) - 0.1
             for w, h in shape.sizes
         )
         told = f"{pieces} piece{'s' * (pieces != 1)} each"
-        if shape.orbit < 0:
+        line = not shape.outline
+        if line:
             told = f"{_size(shape.sizes[0])}, laid end to end, {plan.lap:g} mm over"
         elif pieces == 1:
             told = f"1 piece, {_size(shape.sizes[0])}"
@@ -190,12 +192,12 @@ class _Cells:
                 told = f"a pair from {_size(shape.pair)}"
         elif whole:
             told += ", 1 a whole leaf" if whole == 1 else f", {whole} whole leaves"
-        name = f"{letter}: {many} of them" if letter else f"line: {many} strips"
+        name = f"line: {many} strips" if line else f"{letter}: {many} of them"
         points = np.vstack([*shape.outline, *shape.pieces])
         low, high = points.min(axis=0), points.max(axis=0)
         scale = min(self.side / float(max(*(high - low), 1e-9)), 2.0)
         # strips of a line are low
-        height = self.side if letter else float(high[1] - low[1]) * scale
+        height = float(high[1] - low[1]) * scale if line else self.side
         x, y = self._cell([name, told], height)
         room = (np.array([self.side, height]) - (high - low) * scale) / 2
 
@@ -212,12 +214,12 @@ class _Cells:
             *((p, 0.15, GREY_45) for p in shape.pieces),
         ):
             items.append(_closed(_at(ring), width, colour))
-        if not letter:
+        if line:
             # the line itself, in the middle of its strip
             (long, strip), lap = shape.sizes[0], plan.lap
-            line = np.array([[0, lap], [long, lap], [0, strip - lap], [long, strip]])
-            line[3, 1] -= lap
-            items.append(segments(_at(line).reshape(2, 4), 0.3, BLACK))
+            edges = np.array([[0, lap], [long, lap], [0, strip - lap], [long, strip]])
+            edges[3, 1] -= lap
+            items.append(segments(_at(edges).reshape(2, 4), 0.3, BLACK))
         self.pages[-1] += items
 
     def leaf(self, leaf: CutLeaf, plan: LeafPlan) -> None:

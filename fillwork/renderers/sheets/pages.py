@@ -57,6 +57,12 @@ _SWATCH = 12.0
 _BETWEEN = 8.0
 """Between the rows of a long strip, mm."""
 _MOST_ROWS = 6
+_FREE = 4.0
+"""Between a drawing and its key, mm."""
+
+_SLIM = 24.0
+"""Narrower than this, mm, a key's names would be cut short."""
+
 _ONE_ROW = 1.5
 """A drawing is broken into rows only where it comes out larger by half at least."""
 
@@ -541,13 +547,26 @@ class PageMaker:
     ) -> None:
         """Put a sheet on one page that has room for the drawing alone.
 
-        A key of one paint stands at its head; a longer one follows on a page.
+        A key of one paint stands at its head; a longer one in what is left white
+        above or beside the drawing, or else on a page that follows.
         """
         page = plan.page
-        left, bottom, _, _ = page.body
+        left, bottom, right, top = page.body
         several = len(sheet.entries) > 1
+        x, y = (
+            a - b for a, b in zip((left, bottom), plan.tiles[0].window, strict=False)
+        )
+        key: list[Item] = []
+        # the drawing leaves the middle for a key, down or to the left
+        up = (x, bottom, (left, bottom + picture.box[3] + _FREE, right, top))
+        beside = (left, y, (left + picture.box[2] + _FREE, bottom, right, top))
+        for free_x, free_y, box in (up, beside):
+            if several and not key and box[2] - box[0] > _SLIM:
+                found, shown = compose_foot_key(sheet.entries, box, self.fonts)
+                if shown == len(sheet.entries):
+                    key, x, y = found, free_x, free_y
         note = " ".join(t for t in (sheet.note, sheet.told) if t)
-        if several:
+        if several and not key:
             note = f"{note} The key is on page {sheet.code}-key1.".strip()
         head, foot = compose_frame(
             page,
@@ -560,15 +579,17 @@ class PageMaker:
             name_line=self.named,
             tight=True,
         )
-        window = plan.tiles[0].window
-        place = affine.translation(left - window[0], bottom - window[1])
         picture = self._numbered(sheet, picture)
-        items: list[Item] = [*head, Placed(picture, place, alt=sheet.alt)]
+        items: list[Item] = [
+            *head,
+            Placed(picture, affine.translation(x, y), alt=sheet.alt),
+            *key,
+        ]
         if sheet.entries and not several:
             items += self._head_swatch(sheet.entries[0], sheet.subtitle, page)
         items += foot
         self.page(page, items, sheet, sheet.code)
-        if several:
+        if several and not key:
             self._more_key(sheet, sheet.entries, page, first=1)
 
     def _head_swatch(self, entry: KeyEntry, subtitle: str, page: Page) -> list[Item]:

@@ -234,7 +234,7 @@ class _Writer:
             plain = quantity.bare or dry_medium(swatch)
             values = (
                 f"{quantity.faces}" if own else "",
-                area_words(quantity.area_real),
+                area_words(quantity.area_real, schedule.area),
                 length_words(quantity.edge) if quantity.edge and not plain else "",
                 "" if plain or quantity.leaves is not None else f"{quantity.coats}",
                 need_words(quantity),
@@ -258,14 +258,11 @@ class _Writer:
                 self.put(self._cell(self.right, base, price, 9, align="right"))
             self.y -= _ROW
             self.put(segments([[left, self.y, self.right, self.y]], 0.1, GREY_45))
-        said = schedule.scale_words
-        words = (
-            (f"Areas are real; {said}." if said else "Areas are real.")
-            if schedule.scale_known
-            else "Areas are those of the drawing: its real scale is not known."
-        )
         self.y -= 4.5
-        self.put(Text((self.left, self.y), words, 7, colour=GREY_60))
+        for words in self.fonts.wrap(schedule.size_words, 7, self.right - self.left):
+            self.put(Text((self.left, self.y), words, 7, colour=GREY_60))
+            self.y -= _SMALL
+        self.y += _SMALL
 
     def _name(self, swatch: Swatch | None, name: str, base: float) -> None:
         """Put down colour, number, name and details of a row."""

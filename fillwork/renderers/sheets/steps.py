@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.colouring.difference import hex_to_srgb, srgb_to_lab
 from fillwork.plans.schedule_text import when_words
 from fillwork.renderers.coloured import outline_pen, outline_strokes
-from fillwork.renderers.scene import WHITE, Fills, Picture, Strokes, grey
+from fillwork.renderers.scene import GREY_60, WHITE, Fills, Picture, Strokes, grey
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,6 +27,12 @@ __all__ = ["StepSheet", "find_step_sheets", "step_fills", "step_traces"]
 
 _PRIMED = 0.12
 """How black the tint of what is primed or cleaned is: seen beside white paper."""
+_LIGHT = 80.0
+"""L* from which a line would be lost on the pale tints, whose L* is some 90."""
+
+_EDGED = 1.5
+"""Width of a light line with its grey edges, which show it, in widths of the line."""
+
 _TITLES = {
     "prime": "priming",
     "varnish": "varnish",
@@ -141,7 +148,7 @@ def step_fills(
         In the drawing's mm.
     """
     if sheet.kind == "line":
-        return _line(parts)
+        return _line(parts, on_pale=True)
     if sheet.kind == "varnish":
         # the finished piece; leaf that varnish goes round stays pale
         kept = _unvarnished(parts)
@@ -222,6 +229,13 @@ def _unvarnished(parts: Parts) -> set[int]:
     return leaf | set(_bare(parts))
 
 
-def _line(parts: Parts) -> tuple[Strokes, ...]:
+def _line(parts: Parts, *, on_pale: bool = False) -> tuple[Strokes, ...]:
+    """Return the painted line; a light one in a grey edge, on what is pale."""
     pen, width = outline_pen(parts.arrangement, parts.colouring)
-    return (outline_strokes(parts.arrangement, width, pen),) if pen else ()
+    if not pen:
+        return ()
+    line = outline_strokes(parts.arrangement, width, pen)
+    if not on_pale or srgb_to_lab(hex_to_srgb(pen))[0] < _LIGHT:
+        return (line,)
+    edge = outline_strokes(parts.arrangement, _EDGED * width, GREY_60)
+    return (edge, line)

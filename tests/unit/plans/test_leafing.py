@@ -7,7 +7,9 @@ import random
 import numpy as np
 import pytest
 import shapely
+from shapely import affinity
 
+from fillwork.plans.leaf_quantities import alike_once
 from fillwork.plans.leafing import cover_shape, cut_leaves, lay_leaf, lay_lines
 
 LEAF = (80.0, 80.0)
@@ -102,22 +104,22 @@ def test_leaves_cover_the_shape_and_its_lap(seed):
     laid = shapely.union_all([shapely.Polygon(c) for c in corners])
     assert shape.difference(laid.buffer(1e-6)).area < 1e-6
     assert all(max(s) <= 80.001 for s in sizes)
-    plan = lay_leaf(0, [(0, 1.0, shape)], size=LEAF, lap=3.0, loss=0.0)
+    plan = lay_leaf(0, [((0,), 1.0, shape)], size=LEAF, lap=3.0, loss=0.0)
     # never less leaf than area, never more than one leaf a piece
     assert math.ceil(shape.area / 6400) <= plan.laid <= len(sizes)
 
 
 def test_whole_leaves_by_hand():
     # 151 mm and twice the lap at the edge are 157 mm: two leaves with one lap of 3
-    plan = lay_leaf(0, [(0, 1.0, box(151, 71))], size=LEAF, lap=3.0, loss=0.0)
+    plan = lay_leaf(0, [((0,), 1.0, box(151, 71))], size=LEAF, lap=3.0, loss=0.0)
     assert plan.laid == 2
-    plan = lay_leaf(0, [(0, 1.0, box(152, 71))], size=LEAF, lap=3.0, loss=0.0)
+    plan = lay_leaf(0, [((0,), 1.0, box(152, 71))], size=LEAF, lap=3.0, loss=0.0)
     assert plan.laid == 3
 
 
 def test_small_pieces_share_a_leaf():
     # 34 mm and the lap on both sides are 40 mm: four from a leaf
-    plan = lay_leaf(0, [(0, 9.0, box(34, 34))], size=LEAF, lap=3.0, loss=0.12)
+    plan = lay_leaf(0, [((0,), 9.0, box(34, 34))], size=LEAF, lap=3.0, loss=0.12)
     assert plan.laid == 3
     assert plan.needed == math.ceil(3 * 1.12)
 
@@ -126,16 +128,16 @@ def test_offcuts_of_shapes_wider_than_a_leaf_are_used():
     # 102 mm and the lap on both sides are 108: a whole leaf, two strips of 31 x 80
     # that share a leaf, and a corner of 31 x 31; 12 such shapes take 12 leaves for
     # the wholes, 12 for the strips, and the corners lie beside the strips
-    plan = lay_leaf(0, [(0, 12.0, box(102, 102))], size=LEAF, lap=3.0, loss=0.0)
+    plan = lay_leaf(0, [((0,), 12.0, box(102, 102))], size=LEAF, lap=3.0, loss=0.0)
     assert plan.laid <= 12 * 3
     assert plan.laid >= math.ceil(12 * 108**2 / 6400)
 
 
 def test_triangles_nest():
     triangle = shapely.Polygon([(0, 0), (60, 0), (0, 60)])
-    one = lay_leaf(0, [(0, 1.0, triangle)], size=LEAF, lap=0.0, loss=0.0)
+    one = lay_leaf(0, [((0,), 1.0, triangle)], size=LEAF, lap=0.0, loss=0.0)
     assert one.laid == 1
-    two = lay_leaf(0, [(0, 8.0, triangle)], size=LEAF, lap=0.0, loss=0.0)
+    two = lay_leaf(0, [((0,), 8.0, triangle)], size=LEAF, lap=0.0, loss=0.0)
     assert two.shapes[0].pair == pytest.approx((60, 60), abs=0.01)
     assert two.laid == 4
 
@@ -147,3 +149,15 @@ def test_lines_by_hand():
     assert line.sizes == ((80.0, 8.0),)
     plan = lay_leaf(0, [], [line], size=LEAF, lap=3.0, loss=0.0)
     assert plan.laid == math.ceil(math.ceil(6000 / 77) / 10)
+
+
+def test_congruent_shapes_and_their_mirror_images_are_laid_as_one():
+    half = shapely.Polygon([(0, 0), (50, 0), (60, 30), (10, 20)])
+    other = shapely.Polygon([(0, 0), (50, 0), (60, 30), (10, 21)])
+    turned = affinity.rotate(affinity.scale(half, -1, 1), 33)
+    shapes = [((0,), 4.0, half), ((1,), 4.0, turned), ((2,), 1.0, other)]
+    alike = [(kinds, many) for kinds, many, _ in alike_once(shapes)]
+    assert alike == [((0, 1), 8.0), ((2,), 1.0)]
+    # a hole counts: a ring is not its disc
+    ring = half.difference(half.centroid.buffer(5))
+    assert len(alike_once([((0,), 1.0, half), ((0,), 1.0, ring)])) == 2

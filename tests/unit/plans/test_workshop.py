@@ -6,6 +6,7 @@ Rules of the trade here are common practice, no source; sums are by hand.
 import csv
 import io
 import math
+import re
 
 import pytest
 
@@ -383,6 +384,7 @@ def test_numbers_are_the_same_in_text_csv_and_page():
         assert line["volume_ml"] == need
         assert f"{need} mL" in text
         assert f"{need} mL" in words
+        # one unit for all: 1.35 m² in four quarters
         area = f"{three(q.area_real / 1e6)} m²"
         assert area in text
         assert area in words
@@ -393,6 +395,21 @@ def test_numbers_are_the_same_in_text_csv_and_page():
     assert "To buy" in first
     assert "Order of work" not in first
     assert "Order of work" in words
+
+
+def test_head_and_table_name_support_and_one_unit():
+    # 24 squares of 100 mm are 2400 cm², of 10 mm at 1 : 100 24 m²
+    for scale, unit in ((10.0, "cm²"), (100.0, "m²")):
+        settings = PaintSettings(support="timber")
+        schedule, palette, orbits = made([0, 1, 1, 2], settings, scale=scale)
+        text = schedule_text(schedule, palette, orbits)
+        assert "Sizes are real; the drawing is at" in text
+        assert "Painted on timber." in text
+        table = text.split("TO BUY")[1].split("Besides")[0]
+        units = re.findall(r" (\w*m²)", table)
+        assert set(units) == {unit}
+        (page, *_) = compose_schedule(schedule, palette, title="t")
+        assert any("on timber." in getattr(i, "text", "") for i in page.items)
 
 
 PAIRS = [

@@ -254,6 +254,33 @@ def test_a_reduced_drawing_stands_in_the_middle_and_fills_the_paper(parts):
         assert min(left - 10, bottom - 24) == pytest.approx(0, abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("size", "keys"), [((140, 255), 0), ((185, 230), 0), ((186, 255), 1)]
+)
+def test_a_key_stands_in_what_a_true_size_drawing_leaves_white(size, keys):
+    # A4 has 190 x 261 mm within its margins, head and foot
+    w, h = size
+    halves = [shapely.box(1, 1, w - 1, 60), shapely.box(1, 60, w - 1, h - 1)]
+    drawing = arrangement_from_polygons(halves, w, h)
+    kinds = kinds_by_area(drawing)
+    both = drawing, outlines_of(drawing), kinds, adjacency_of(drawing, kinds)
+    chosen = colouring_of(kinds, 2)
+    first, *rest = sheets(both, chosen, fit="true", paper="A4")
+    assert len(rest) == keys
+    names = {s.name for s in chosen.palette.swatches[:2]}
+    page = rest[0] if rest else first
+    assert names <= set(words(page).split("\n"))
+    # nothing of the key lies on the drawing
+    (drawn,) = (i for i in first.items if isinstance(i, Placed))
+    left, low = drawn.map[4:]
+    inside = [
+        t.text
+        for t in parts_of(first, Text)
+        if left < t.at[0] < left + w and low < t.at[1] < low + h
+    ]
+    assert inside == []
+
+
 def test_pages_on_which_nothing_stands_are_left_out():
     # an angle of two narrow legs: most pages of its box are bare
     slabs = [(10, 10, 30, 30), (30, 10, 900, 30), (10, 30, 30, 900)]
@@ -564,6 +591,19 @@ def test_what_is_done_stands_pale_behind(parts):
         for tint in behind:
             assert tint != "#ffffff"
             assert int(tint[1:3], 16) > 190
+
+
+@pytest.mark.parametrize(("pen", "sides"), [("#f4f0e6", 2), ("#20242c", 1)])
+def test_a_light_line_has_an_edge_on_the_pale_sheet(parts, pen, sides):
+    line = replace(
+        schedule_of(parts[2]), steps=(Step(1, None, (), "Line.", "", "line"),)
+    )
+    chosen = colouring_of(parts[2], 3, 0)
+    chosen = replace(chosen, rules=replace(chosen.rules, outline=pen))
+    scene = sheets(parts, chosen, sheets=("steps",), schedule=line)[0]
+    widths = {s.colour: s.width for s in parts_of(scene, Strokes)}
+    edges = [w for w in widths.values() if w == pytest.approx(1.5 * widths[pen])]
+    assert len(edges) == sides - 1
 
 
 def test_a_ground_under_all_is_shown_on_all(parts):
