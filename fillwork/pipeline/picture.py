@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from fillwork.errors import SymmetryError
 from fillwork.pipeline.encoding import encode
 from fillwork.printing import title_words
 
@@ -12,7 +14,7 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = ["survey_picture", "survey_scene"]
+__all__ = ["survey_picture", "survey_scene", "zone_scene"]
 
 
 def survey_scene(survey: Survey) -> Scene:
@@ -37,6 +39,46 @@ def survey_scene(survey: Survey) -> Scene:
         title=survey.plan.sheets.title or title_words(survey.linework.file),
         fonts=_fonts(survey),
     )
+
+
+def zone_scene(survey: Survey, index: int, group: str) -> Scene:
+    """Return a small picture of one zone under a symmetry that it may have.
+
+    Parameters
+    ----------
+    survey : Survey
+        What was found.
+    index : int
+        Number of the zone.
+    group : str
+        As it can be stated, such as ``frieze:p11m``.
+
+    Returns
+    -------
+    Scene
+        The zone alone, its kinds tinted, a repeat with its centres and axes.
+
+    Raises
+    ------
+    SymmetryError
+        If the zone cannot have it, or there is no such zone.
+    """
+    from fillwork.renderers.survey.zones import compose_zone
+    from fillwork.symmetry.kinds.orbits import find_orbits
+    from fillwork.symmetry.lines.detect import find_symmetry
+
+    if all(zone.index != index for zone in survey.zones):
+        what = f"zone {index} is not in the drawing, which has {len(survey.zones)}"
+        raise SymmetryError(what, mend="see the zones with: fillwork survey")
+    arrangement = survey.arrangement
+    zones = tuple(
+        replace(zone, symmetry=find_symmetry(arrangement, zone.faces, stated=group))
+        if zone.index == index
+        else zone
+        for zone in survey.zones
+    )
+    orbits = find_orbits(arrangement, zones, match=survey.plan.match)
+    return compose_zone(arrangement, survey.outlines, orbits, index)
 
 
 def survey_picture(survey: Survey, suffix: str, *, width: int = 1600) -> bytes:

@@ -11,6 +11,7 @@ from __future__ import annotations
 import io
 import itertools
 import math
+import re
 import threading
 import zipfile
 from collections import deque
@@ -386,6 +387,13 @@ class Sheet:
 
             plan, flat = self._moment.plan, name == "flat"
             return paper_picture(self._bench.source, self.name, plan, flat=flat)
+        zone = re.fullmatch(r"zone-([0-9]{1,4})-([a-z]+)(?:-([A-Za-z0-9]+))?", name)
+        if zone:
+            from fillwork.pipeline.picture import zone_scene
+
+            group = ":".join(part for part in zone.groups()[1:] if part)
+            scene = zone_scene(self._need_survey(), int(zone[1]), group)
+            return encode(scene, ".png", width=PICTURE_WIDTH)
         found = self._pictures.get(name)
         if found is None:
             what = "this picture is no longer there"

@@ -113,12 +113,44 @@ function showFound(app, box, drawing) {
     box,
     element("p", { class: "lead" }, text.found(drawing.file, size, drawing.shapes.length, drawing.kinds.length)),
     ...(drawing.shapes.length ? sentences : [element("p", {}, text.noRegions)]),
+    ...(app.live ? [...alike.values()].filter(([zone]) => zone.settling.length > 1).map((zones) => doubt(app, zones, several)) : []),
     element("p", { class: "small" }, drawing.scale_known ? "" : text.scaleUnknown),
     app.live ? trueWidth(app, drawing) : null,
     drawing.defects.length ? defects(app, drawing) : null,
     app.live && drawing.line_groups.length > 1 ? lineGroups(app, drawing) : null,
     drawing.notes.length ? notes(drawing.notes) : null,
   );
+}
+
+/** The symmetries that zones alike may have, as pictures to choose from. */
+function doubt(app, zones, several) {
+  const [{ zone, settling }] = zones;
+  const state = (group) => {
+    const all = Object.fromEntries(zones.map((one) => [String(one.zone), group]));
+    return () => app.change({ symmetry: several ? { zones: all } : { group } }, text.stateSymmetry(group));
+  };
+  const box = element("div", { class: "pictures" });
+  const details = fold(several ? text.whichSymmetryOf(zones.map((z) => z.zone), zones[0].role) : text.whichSymmetry, box);
+  details.addEventListener(
+    "toggle",
+    async () => {
+      for (const [k, group] of settling.entries()) {
+        const words = text.symmetryNamed(group);
+        const press = button("", state(group), { class: "pictured", data: { key: `doubt-${zone}-${group}` } });
+        const image = element("img", { alt: "" });
+        press.append(image, element("span", {}, words), element("small", {}, k ? "" : text.likeliest));
+        box.append(press);
+        try {
+          const name = `zone-${zone}-${group.replace(":", "-")}`;
+          image.src = URL.createObjectURL(await app.service.blob(`${app.sheet}/pictures/${name}`));
+        } catch {
+          press.remove(); // the zone cannot have it
+        }
+      }
+    },
+    { once: true },
+  );
+  return details;
 }
 
 function trueWidth(app, drawing) {

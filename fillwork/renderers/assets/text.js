@@ -135,6 +135,12 @@ export const text = {
     [numbers.length > 1 ? `Zones ${numbers.join(", ")}` : `Zone ${numbers[0]}`, role]
       .filter(Boolean)
       .join(", "),
+  whichSymmetry: "The symmetry is in doubt: choose by pictures",
+  whichSymmetryOf: (numbers, role) =>
+    `${text.zones(numbers, role)}: the symmetry is in doubt, choose by pictures`,
+  symmetryNamed: (group) => (group === "none" ? "none: like shapes match" : group.replace(":", " ")),
+  stateSymmetry: (group) => `state the symmetry: ${group.replace(":", " ")}`,
+  likeliest: "the likeliest",
   partsOf: (n) => `How its ${n} parts repeat`,
   scaleUnknown: "The file states no physical size, so sizes are a guess until you give the true width.",
   trueWidth: "True width of the whole page, margins included",

@@ -20,6 +20,7 @@ from fillwork.geometry.boxes import bounds
 from fillwork.renderers.coloured import outline_pen
 from fillwork.renderers.encoders.pathtext import svg_paths
 from fillwork.renderers.survey.mending import sort_defects
+from fillwork.renderers.survey.text import settling
 from fillwork.symmetry.elements import describe, elements
 
 if TYPE_CHECKING:
@@ -113,6 +114,7 @@ def _zone(zone: Zone, height: float) -> dict[str, Any]:
         "family": group.family,
         "group": "" if group.family == "none" else group.short,
         "certain": found.certain,
+        "settling": [] if found.certain else [*settling(zone), "none"],
         "sentence": describe(found),
         "regions": len(zone.faces),
         **drawn,

@@ -34,17 +34,15 @@ from fillwork.renderers.scene import (
     segments,
 )
 from fillwork.renderers.sheets.repeat import (
-    cell_corners,
     compose_unit,
-    frame_sides,
     join_runs,
     on_paper,
 )
 from fillwork.renderers.survey.mending import mended_words, split_defects
+from fillwork.renderers.survey.zones import zone_elements, zone_sides, zone_window
 from fillwork.renderers.symbols import (
     Elements,
     compose_elements,
-    find_elements,
     wedge_of,
 )
 from fillwork.renderers.text.labels import fit_numbers
@@ -139,7 +137,7 @@ def compose_survey(
     every = (*arrangement.defects, *orbits.defects)
     defects, trifles = split_defects(every)
     found = [
-        (zone, window, _elements(zone, window))
+        (zone, window, zone_elements(zone, window))
         for zone, window in _windows(arrangement, orbits, box)
     ]
     drawing = _drawing(arrangement, outlines, orbits, scale, box)
@@ -161,7 +159,9 @@ def compose_survey(
     ]
     letters = _letters(arrangement, outlines, orbits, scale, place, fonts, found)
     for zone, window, elements in found:
-        sides = affine.apply(place, _sides(arrangement, zone, window).reshape(-1, 2))
+        sides = affine.apply(
+            place, zone_sides(arrangement, zone, window).reshape(-1, 2)
+        )
         moved = on_paper(elements, place)
         near = np.linalg.norm(letters.at[:, None] - moved.centres, axis=2)
         # where the one letter of a kind had to stay on a centre, the symbol gives way
@@ -233,37 +233,14 @@ def _zone_words(zone: Zone, fonts: FontSet) -> str:
     return f"{group.family} group {group.short}{sign}{doubt}"
 
 
-def _window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.float64]:
-    """Return the corners of one repeat, counter-clockwise, or of the whole zone."""
-    symmetry = zone.symmetry
-    points = arrangement.witness[zone.faces]
-    reach = float(np.sqrt(arrangement.area[zone.faces].max()))
-    low, high = points.min(axis=0) - reach / 2, points.max(axis=0) + reach / 2
-    low = np.maximum(low, box[0:2])
-    high = np.minimum(high, box[2:4])
-    zone_box = (*low.tolist(), *high.tolist())
-    corners = cell_corners(symmetry, zone_box, arrangement, zone.faces)
-    if corners is not None:
-        return corners
-    return np.array([low, (high[0], low[1]), high, (low[0], high[1])])
-
-
 def _windows(
     arrangement: Arrangement, orbits: Orbits, box: Box
 ) -> list[tuple[Zone, NDArray[np.float64]]]:
     return [
-        (zone, _window(arrangement, zone, box))
+        (zone, zone_window(arrangement, zone, box))
         for zone in orbits.zones
         if zone.symmetry.group.family != "none" and len(zone.faces)
     ]
-
-
-def _elements(zone: Zone, window: NDArray[np.float64]) -> Elements:
-    """Return the elements of a zone; of a rosette of high order the centre alone."""
-    elements = find_elements(zone.symmetry, window)
-    if wedge_of(zone.symmetry, 1.0) is None:
-        return elements
-    return replace(elements, mirrors=np.empty((0, 4)))
 
 
 def _drawing(
@@ -428,22 +405,6 @@ def _rings(defects: tuple[Defect, ...], place: affine.Affine) -> list[Item]:
             "medium",
         ),
     ]
-
-
-def _sides(
-    arrangement: Arrangement, zone: Zone, window: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Return the sides of one repeat, or of a rosette's wedge where it is drawn."""
-    if zone.symmetry.lattice is not None:
-        return frame_sides(window)
-    wedge = wedge_of(zone.symmetry, 1.0)
-    if wedge is None:
-        return np.empty((0, 4))
-    mine = np.isin(arrangement.face, zone.faces)
-    points = arrangement.vertices[arrangement.origin[mine]]
-    reach = float(np.linalg.norm(points - wedge[1], axis=1).max())
-    ends = wedge[1] + (wedge - wedge[1]) * reach
-    return np.hstack([ends[:2], ends[1:]])
 
 
 def _dots(trifles: tuple[Defect, ...], place: affine.Affine) -> list[Item]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Orbits, Zone
 
-__all__ = ["compose_table"]
+__all__ = ["compose_table", "settling"]
 
 MOST_KINDS = 40
 MOST_DEFECTS = 12
@@ -53,26 +54,32 @@ def three_figures(value: float) -> str:
     return f"{rounded:.10f}".rstrip("0").rstrip(".")
 
 
-def _settling(zone: Zone, several: bool) -> list[str]:
-    """Return the options that would settle a doubt, the likeliest first."""
+def settling(zone: Zone) -> list[str]:
+    """Return the groups that would settle a doubt, as they can be stated.
+
+    Parameters
+    ----------
+    zone : Zone
+        The zone.
+
+    Returns
+    -------
+    list of str
+        Such as ``plane:p4m``, the likeliest first.
+    """
     found = zone.symmetry
     none = found.group.family == "none"
     names = [] if none else [found.group.short]
     names += [c.group for c in found.candidates]
-    options = []
+    known = []
     for name in dict.fromkeys(names):
         rosette = name[0] in "CD" and name[1:].isdigit()
         # what fits roughly where nothing is found is a plane group
         family = "rosette" if rosette else "plane" if none else found.group.family
-        known = f"{family}:{name}"
-        try:
-            parse_group(known)
-        except SymmetryError:
-            continue
-        options.append(
-            f"--symmetry {zone.index}={known}" if several else f"--symmetry {known}"
-        )
-    return ["    settle it by " + ", or by ".join(options[:3])] if options else []
+        with contextlib.suppress(SymmetryError):
+            parse_group(f"{family}:{name}")
+            known.append(f"{family}:{name}")
+    return known[:3]
 
 
 def _like_lines(orbits: Orbits) -> list[str]:
@@ -161,10 +168,11 @@ def _zone_lines(zone: Zone, numbers: str, *, several: bool) -> list[str]:
         ]
         if rivals:
             lines.append("    also weighed: " + "; ".join(rivals[:4]))
-        settling = _settling(zone, several)
-        if "," in numbers:
-            settling = [f"{line}, likewise for the others" for line in settling]
-        lines += settling
+        at = f"{zone.index}=" if several else ""
+        options = [f"--symmetry {at}{known}" for known in settling(zone)]
+        likewise = ", likewise for the others" if "," in numbers else ""
+        if options:
+            lines.append("    settle it by " + ", or by ".join(options) + likewise)
     return lines
 
 

@@ -305,6 +305,35 @@ def test_repairs_close_what_the_drawing_left_open(visitor: Visitor) -> None:
     assert len(visitor.get(f"/api/{sheet}/drawing").json["shapes"]) == 1
 
 
+def test_a_doubtful_symmetry_is_settled_by_a_picture(visitor: Visitor) -> None:
+    # nine squares, those of one diagonal halved: it repeats along that alone
+    data = (
+        b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="-1 -1 32 32"><path '
+        b'd="M0 0H30V30H0ZM10 0V30M20 0V30M0 10H30M0 20H30M0 0L10 10L20 20L30 30" '
+        b'fill="none" stroke="#000"/></svg>'
+    )
+    sheet = visitor.post("/api/open?name=nine.svg", data).json["id"]
+    visitor.settle(sheet)
+    (zone,) = visitor.get(f"/api/{sheet}/drawing").json["zones"]
+    assert not zone["certain"]
+    assert zone["settling"][-1] == "none"
+    names = [g.replace(":", "-") for g in zone["settling"]]
+    pictures = [visitor.get(f"/api/{sheet}/pictures/zone-1-{g}").data for g in names]
+    assert {p[:4] for p in pictures} == {b"\x89PNG"}
+    assert len(set(pictures)) == len(pictures) > 2
+    for name in ("zone-2-none", "zone-1-plane-p5"):
+        assert visitor.get(f"/api/{sheet}/pictures/{name}").status_code == 422
+    wanted = zone["settling"][1]
+    change = {"settings": {"symmetry": {"group": wanted}}, "label": wanted}
+    visitor.post(f"/api/{sheet}/change", change)
+    for group, settling in ((wanted, []), (zone["settling"][0], zone["settling"])):
+        visitor.settle(sheet)
+        (now,) = visitor.get(f"/api/{sheet}/drawing").json["zones"]
+        assert f"{now['family']}:{now['group']}" == group
+        assert now["settling"] == settling
+        visitor.post(f"/api/{sheet}/undo")
+
+
 def test_what_was_answered_comes_back_where_the_server_was_killed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
