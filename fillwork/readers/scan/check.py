@@ -27,6 +27,7 @@ __all__ = [
 ]
 
 _ALIKE = 0.8
+_LOOSE = 0.28
 _LEAST_MM2 = 0.6
 
 
@@ -54,8 +55,7 @@ def draw_lines(
     image = Image.new("L", (shape[1], shape[0]), 0)
     pen = ImageDraw.Draw(image)
     for line in lines:
-        flat = [(float(x), float(y)) for x, y in line]
-        pen.line(flat, fill=1, width=max(2, round(width)))
+        pen.line(line.ravel().tolist(), fill=1, width=max(2, round(width)))
     return np.asarray(image) > 0
 
 
@@ -79,7 +79,7 @@ def drawn(drawing: Drawing, shape: tuple[int, int]) -> NDArray[np.bool_]:
 
 
 def unlike_regions(
-    first: NDArray[np.bool_], second: NDArray[np.bool_], scale: float
+    first: NDArray[np.bool_], second: NDArray[np.bool_], scale: float, slack: float
 ) -> list[tuple[tuple[float, float], float]]:
     """Return regions between the lines of one picture that the other has not.
 
@@ -89,6 +89,8 @@ def unlike_regions(
         Pixels of the lines.
     scale : float
         px a mm.
+    slack : float
+        How far the rims of one region may lie apart, px.
 
     Returns
     -------
@@ -97,8 +99,9 @@ def unlike_regions(
 
     Notes
     -----
-    Two regions are the same when they overlap by more than 0.8 of what either
-    or both cover. Regions under 0.6 mm² are left out.
+    Two regions are the same when they overlap by more than 0.8 of each, beside
+    what lies within the slack of the rim; never where it is half of one, as of
+    two that became one. Regions under 0.6 mm² are left out.
     """
     from scipy import ndimage
 
@@ -111,10 +114,9 @@ def unlike_regions(
     a, b = keys // (m + 1), keys % (m + 1)
     real = (a > 0) & (b > 0)
     a, b, shared = a[real], b[real], shared[real].astype(np.float64)
-    # the pen's width differs a little between the two: ask what lies in common
-    smaller = np.minimum(area_one[a], area_two[b])
     larger = np.maximum(area_one[a], area_two[b])
-    good = (shared > _ALIKE * smaller) & (shared > _ALIKE * larger - 0.5 * scale**2)
+    rim = np.minimum(_rims(one, n)[a], _rims(two, m)[b])
+    good = shared > _ALIKE * larger - np.minimum(slack * rim, _LOOSE * larger)
     found: list[tuple[tuple[float, float], float]] = []
     for labels, area, hit in ((one, area_one, a[good]), (two, area_two, b[good])):
         met = np.zeros(len(area), bool)
@@ -125,6 +127,14 @@ def unlike_regions(
             for index in np.flatnonzero(~met & (area > _LEAST_MM2 * scale**2))
         )
     return found
+
+
+def _rims(labels: NDArray[np.signedinteger], count: int) -> NDArray[np.float64]:
+    """Return how many pixels of each label lie beside another."""
+    own = labels[1:-1, 1:-1]
+    rim = (own != labels[2:, 1:-1]) | (own != labels[:-2, 1:-1])
+    rim |= (own != labels[1:-1, 2:]) | (own != labels[1:-1, :-2])
+    return np.bincount(own[rim], minlength=count + 1).astype(np.float64)
 
 
 def bare_lines(

@@ -6,6 +6,7 @@ radius (x, y, r).
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -36,10 +37,11 @@ def fit_line(
     weight = np.ones(len(points)) if weight is None else weight
     middle = weight @ points / max(float(weight.sum()), 1e-12)
     off = points - middle
-    cov = (off * weight[:, None]).T @ off
-    _, vectors = np.linalg.eigh(cov)
-    line: NDArray[np.float64] = np.r_[middle, vectors[:, 1]]
-    return line
+    x, y = off.T
+    u = weight * x
+    # the main axis of the moments
+    turn = 0.5 * math.atan2(2.0 * float(u @ y), float(u @ x) - float(weight @ (y * y)))
+    return np.array([middle[0], middle[1], math.cos(turn), math.sin(turn)])
 
 
 def fit_circle(

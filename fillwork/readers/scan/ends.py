@@ -126,7 +126,8 @@ def _nearest_others(
     near = np.full(len(path), reach)
     numbers: set[int] = set()
     for k, found in enumerate(tree.query_ball_point(path, reach)):  # type: ignore[attr-defined]
-        other = np.array([m for m in found if owner[m] != own], np.int64)
+        other = np.array(found, np.int64)
+        other = other[owner[other] != own]
         if len(other):
             near[k] = float(np.hypot(*(points[other] - path[k]).T).min())
             numbers.update(owner[other].tolist())

@@ -63,10 +63,10 @@ def hand_accuracy(strands: list[Strand], width: float) -> float:
     """
     sample = sorted(strands, key=lambda s: -len(s.points))[:25]
     trial = 0.06 * width + 0.1
-    count = sum(len(cut_strand(s, width, trial)) for s in sample)
+    count = sum(_parts(s, width, trial) for s in sample)
     while trial < 0.4 * width:
         wider = 1.5 * trial
-        fewer = sum(len(cut_strand(s, width, wider)) for s in sample)
+        fewer = sum(_parts(s, width, wider) for s in sample)
         if fewer > 0.85 * count:
             break
         trial, count = wider, fewer
@@ -97,14 +97,27 @@ def cut_strand(strand: Strand, width: float, sigma: float) -> list[Part]:
     be cut by dynamic programming. Lines come from moments, circles from the
     algebraic fit on moments.
     """
-    points, weight = strand.points, strand.weight
+    points = strand.points
     if len(points) < 3:
         return [Part(0, len(points) - 1, False, _line_of(points))]
+    trim = max(1, round(0.7 * width))
+    return [_part(strand, *cut, trim) for cut in _cuts(strand, width, sigma, trim)]
+
+
+def _parts(strand: Strand, width: float, sigma: float) -> int:
+    if len(strand.points) < 3:
+        return 1
+    return len(_cuts(strand, width, sigma, max(1, round(0.7 * width))))
+
+
+def _cuts(
+    strand: Strand, width: float, sigma: float, trim: int
+) -> list[tuple[int, int, bool]]:
+    """Return where each part begins and stops, and whether it is an arc."""
     places = _places(strand, max(0.35 * width, 1.5 * sigma))
-    moments = _moments(points, weight)
+    moments = _moments(strand.points, strand.weight)
     n = len(places)
     first, last = np.triu_indices(n, 1)
-    trim = max(1, round(0.7 * width))
     at, to = places[first], places[last]
     short = to - at < 5 * trim
     inner_at = np.where(short, at + (to - at) // 4, at + trim)
@@ -133,7 +146,7 @@ def cut_strand(strand: Strand, width: float, sigma: float) -> list[Part]:
         cuts.append(int(back[cuts[-1]]))
     cuts.reverse()
     return [
-        _part(strand, int(places[i]), int(places[j]), bool(is_arc[i, j]), trim)
+        (int(places[i]), int(places[j]), bool(is_arc[i, j]))
         for i, j in itertools.pairwise(cuts)
     ]
 

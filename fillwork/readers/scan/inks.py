@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.paint import find_areas, hollow_areas, ink_on_paint
+from fillwork.readers.scan.paint import as_pen, find_areas, hollow_areas, ink_on_paint
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -87,9 +87,10 @@ def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Ink
         empty = np.zeros(strength.shape, bool)
         return Inks(strength, empty, None, 0.0, 0.0, True)
     step = max(1, len(rows) // _SAMPLE)
-    colours = np.stack(
-        [ndimage.uniform_filter(dark[:, :, c], 3)[rows, columns] for c in range(3)], 1
-    )[::step]
+    rows, columns = rows[::step], columns[::step]
+    # ridges keep two pixels from the picture's rim
+    around = [dark[rows + a, columns + b] for a in (-1, 0, 1) for b in (-1, 0, 1)]
+    colours = np.mean(around, axis=0)
     centres, share = _centres(colours)
     chosen = _choose(centres, share, pen)
     ink = centres[chosen]
@@ -196,7 +197,6 @@ def _apart(
 ) -> Inks:
     from scipy import ndimage
 
-    ball = np.ones((5, 5), bool)
     inked = strength > 0.45 * level
     pen = inked.copy()
     doubtful = False
@@ -206,6 +206,8 @@ def _apart(
         if cosine < 0.96:
             # two colours: each pixel goes with the nearer direction
             a, b = ink / np.linalg.norm(ink), other / np.linalg.norm(other)
+            inked &= as_pen(dark, ink) > 0.45 * level
+            pen &= inked
             core = inked & (dark @ (a - b).astype(np.float32) > 0)
             core = ndimage.binary_opening(core, np.ones((2, 2), bool))
             doubtful |= abs(float(ink.mean() - other.mean())) < 0.12
@@ -214,8 +216,8 @@ def _apart(
             rival = max(rival, grey)
             core = strength > grey + 0.55 * (level - grey)
             doubtful |= level - grey < 0.22
-        pen &= ndimage.binary_dilation(core, ball)
+        pen &= ndimage.maximum_filter(core, 5)
     rest = (strength > 0.5 * min(float(o.max()) for o in others)) & ~(
-        ndimage.binary_dilation(pen, ball)
+        ndimage.maximum_filter(pen, 5)
     )
     return Inks(strength, pen, rest, level, rival, doubtful)

@@ -11,7 +11,7 @@ from fillwork.readers.scan.skeleton import boxes_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["find_areas", "hollow_areas", "ink_on_paint"]
+__all__ = ["as_pen", "find_areas", "hollow_areas", "ink_on_paint"]
 
 # mm: wider than a pen's line and than the blots where lines meet; the share of it that
 # is still wider than a line.
@@ -76,6 +76,29 @@ def _broad(dark: NDArray[np.bool_], wide: int) -> NDArray[np.bool_]:
     return found
 
 
+def as_pen(dark: NDArray[np.float32], ink: NDArray[np.float64]) -> NDArray[np.float32]:
+    """Return darkness in the channels that the pen darkens, the least of them.
+
+    Parameters
+    ----------
+    dark : ndarray of float32, shape (h, w, 3)
+        Darkness of each channel.
+    ink : ndarray of shape (3,)
+        The pen's.
+
+    Returns
+    -------
+    ndarray of float32, shape (h, w)
+        The pen's own darkness where it drew, less where another colour lies.
+    """
+    level = float(ink.max())
+    strength = np.full(dark.shape[:2], np.inf, np.float32)
+    for channel in np.flatnonzero(ink > 0.5 * level):
+        share = dark[:, :, channel] * np.float32(level / ink[channel])
+        np.minimum(strength, share, out=strength)
+    return strength
+
+
 def ink_on_paint(
     dark: NDArray[np.float32], ink: NDArray[np.float64], wide: int
 ) -> tuple[NDArray[np.float32], list[tuple[tuple[float, float], float]]]:
@@ -100,10 +123,7 @@ def ink_on_paint(
     from scipy import ndimage
 
     level = float(ink.max())
-    strength = np.full(dark.shape[:2], np.inf, np.float32)
-    for channel in np.flatnonzero(ink > 0.5 * level):
-        share = dark[:, :, channel] * np.float32(level / ink[channel])
-        np.minimum(strength, share, out=strength)
+    strength = as_pen(dark, ink)
     areas = _broad(ndimage.uniform_filter(strength, 3) > 0.3 * level, wide)
     if not areas.any():
         return strength, []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,8 @@ __all__ = ["Drawing", "meeting", "settle"]
 
 # How much a vertex is held where the skeleton has it, against lines that nearly agree.
 _PULL = 0.02
+# Squared sine, about, from which on lines hold a vertex along both directions.
+_HELD = 0.03
 
 
 @dataclass(slots=True, eq=False)
@@ -273,34 +276,33 @@ def meeting(
     ndarray of shape (2,)
         px; the start itself where the carriers meet nowhere near.
     """
-    place = start.copy()
-    for _ in range(12):
-        rows, right = [], []
-        for carrier in carriers:
+    x0, y0 = x, y = float(start[0]), float(start[1])
+    given = [tuple(map(float, c)) for c in carriers]
+    # a weak pull to the start holds what carriers leave free; then without it, where
+    # they hold both directions
+    pull, steps = _PULL, 12
+    while steps:
+        a, b, c, u, v = pull, 0.0, pull, pull * (x0 - x), pull * (y0 - y)
+        for carrier in given:
+            dx, dy = x - carrier[0], y - carrier[1]
             if len(carrier) == 4:
-                normal = np.array([-carrier[3], carrier[2]])
+                nx, ny = -carrier[3], carrier[2]
+                miss = dx * nx + dy * ny
             else:
-                off = place - carrier[:2]
-                normal = off / max(float(np.hypot(*off)), 1e-9)
-            rows.append(normal)
-            right.append(-float(misses(place[None], carrier)[0]))
-        table = np.array(rows)
-        # a weak pull to the start holds what carriers leave free
-        square = table.T @ table + _PULL * np.eye(2)
-        pull = table.T @ np.array(right) + _PULL * (start - place)
-        step = np.linalg.solve(square, pull)
-        place = place + step
-        if abs(step).max() < 1e-7:
+                far = max(math.hypot(dx, dy), 1e-9)
+                nx, ny, miss = dx / far, dy / far, far - carrier[2]
+            a, b, c = a + nx * nx, b + nx * ny, c + ny * ny
+            u, v = u - miss * nx, v - miss * ny
+        if not pull and 0.5 * (a + c - math.hypot(a - c, 2.0 * b)) <= _HELD:
             break
-    if float(np.hypot(*(place - start))) > 5.0 * width:
-        return start.copy()
-    # without the pull, along the directions that are held
-    values = np.linalg.eigvalsh(table.T @ table)
-    if values[0] > 0.03:
-        for _ in range(4):
-            rest = np.array([-float(misses(place[None], c)[0]) for c in carriers])
-            place = place + np.linalg.lstsq(table, rest, rcond=None)[0]
-    return place
+        det = a * c - b * b
+        du, dv = (c * u - b * v) / det, (a * v - b * u) / det
+        x, y, steps = x + du, y + dv, steps - 1
+        if pull and (steps == 0 or max(abs(du), abs(dv)) < 1e-7):
+            if math.hypot(x - x0, y - y0) > 5.0 * width:
+                return start.copy()
+            pull, steps = 0.0, 4
+    return np.array([x, y])
 
 
 def _trim(drawing: Drawing, free: set[int]) -> None:

@@ -115,13 +115,13 @@ def _walk(thin: NDArray[np.bool_], network: Network) -> None:
     fork[rows[many], columns[many]] = True
     clusters, count = ndimage.label(fork, np.ones((3, 3), bool))
     cluster = clusters[rows, columns] - 1
-    if count:
-        middle = np.array(
-            ndimage.center_of_mass(fork, clusters, np.arange(1, count + 1))
-        )
-        network.nodes.extend(middle[:, ::-1])
     place = np.stack([columns, rows], 1).astype(np.float64)
-    near = [[int(m) for m in row if m >= 0] for row in table]
+    if count:
+        own, number = place[many], cluster[many]
+        size = np.bincount(number)
+        middle = [np.bincount(number, own[:, k]) / size for k in (0, 1)]
+        network.nodes.extend(np.stack(middle, 1))
+    near = [[m for m in row if m >= 0] for row in table.tolist()]
     plain = cluster < 0
     used = ~plain
     starts = [

@@ -146,8 +146,9 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     )
     doubts.extend(_ink_doubts(inks, drawing, page))
     doubts.extend(_bow_doubts(page))
-    doubts.extend(_region_doubts(mask, drawing, before, page))
-    doubts.extend(_line_doubts(mask, drawing, before, sigma, page.scale))
+    fitted = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
+    doubts.extend(_region_doubts(mask, fitted, drawing, before, sigma, page.scale))
+    doubts.extend(_line_doubts(mask, fitted, drawing, before, sigma, page.scale))
     doubts.extend(_fork_doubts(mask, drawing, page.scale))
     looked = [_pixel(at, page) for at in choices.settled]
     pencil = None
@@ -255,22 +256,24 @@ def _bow_doubts(page: Page) -> list[Doubt]:
 
 def _region_doubts(
     mask: NDArray[np.bool_],
+    fitted: NDArray[np.bool_],
     drawing: Drawing,
     before: int,
-    page: Page,
+    sigma: float,
+    scale: float,
 ) -> list[Doubt]:
     from fillwork.readers.scan.trails import trail
 
     shape = (mask.shape[0], mask.shape[1])
-    fitted = check.drawn(drawing, shape)
     bridges = [trail(drawing, p, 3.0) for p in drawing.pieces[before:]]
     seen = mask | check.draw_lines(bridges, shape, 0.8 * drawing.width)
+    # the fitted lines are drawn a little thinner than the pen's
+    slack = 0.1 * drawing.width + sigma
+    what = "a region that lines and pixels disagree about"
     remedy = "compare the lines with the sheet there"
     return [
-        Doubt(
-            at, "a region that lines and pixels disagree about", area**0.5, remedy, True
-        )
-        for at, area in check.unlike_regions(seen, fitted, page.scale)
+        Doubt(at, what, area**0.5, remedy, True)
+        for at, area in check.unlike_regions(seen, fitted, scale, slack)
     ]
 
 
@@ -315,20 +318,21 @@ def _take_ink(
 ) -> None:
     """Add a straight line along ink that was left, where somebody says it is one."""
     taken = [_pixel(at, page) for at in choices.inked]
-    for at, tips in _left_ink(mask, drawing, sigma) if taken else ():
+    if not taken:
+        return
+    covered = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
+    for at, tips in check.bare_ink(mask, covered, drawing.width, 3.0 * sigma):
         if _near(at, taken, page.scale):
             add_line(drawing, *tips)
 
 
-def _left_ink(
-    mask: NDArray[np.bool_], drawing: Drawing, sigma: float
-) -> list[tuple[tuple[float, float], NDArray[np.float64]]]:
-    covered = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
-    return check.bare_ink(mask, covered, drawing.width, 3.0 * sigma)
-
-
 def _line_doubts(
-    mask: NDArray[np.bool_], drawing: Drawing, before: int, sigma: float, scale: float
+    mask: NDArray[np.bool_],
+    fitted: NDArray[np.bool_],
+    drawing: Drawing,
+    before: int,
+    sigma: float,
+    scale: float,
 ) -> list[Doubt]:
     """Return where lines and ink do not lie on each other."""
     from fillwork.readers.scan.trails import trail
@@ -339,7 +343,7 @@ def _line_doubts(
     bare = check.bare_lines(lines, mask, drawing.width, slack)
     left = [
         (at, float(np.hypot(*(tips[1] - tips[0]))))
-        for at, tips in _left_ink(mask, drawing, sigma)
+        for at, tips in check.bare_ink(mask, fitted, drawing.width, slack)
     ]
     remedy = "compare the lines with the sheet there"
     return [
