@@ -507,6 +507,11 @@ def _plane(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
         )
         found = _plane_at(evidence, at, [f[level] for f in fits])
         if found is not None and found.certain:
+            closer = first is not None and lattice.share >= SURE
+            if closer and first is not None and first.group != found.group:
+                # shifts hold closely, and some operations only where lines may miss
+                reason = f"{first.group.short} fits the lines more closely"
+                return replace(found, certain=False, reason=reason)
             return found
         first = first or found
     return first

@@ -70,6 +70,10 @@ _MORE_TURNS = 2
 _ALONE = 6
 # copies of it that make it sure: corners come in fours, scraps in twos
 _COPIES = 3
+# share of its faces that are like those of a field, from which it may be a piece
+_LIKE_FIELD = 0.6
+# operations that a piece of a field shows by chance
+_PIECE_TURNS = 2
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
 # sides of a border that must be friezes
@@ -188,7 +192,7 @@ def _panel_parts(
         parts, plain = _claimed(arrangement, parts, plain)
     parts = _merge_rosettes(arrangement, measures, parts)
     for one in parts:
-        one.symmetry = _with_doubt_alone(one, parts)
+        one.symmetry = _with_doubt_alone(measures, one, parts)
     if together is not None and not explained.any():
         # lines that tear a pattern make more kinds of it, or hardly fewer
         kinds = _count_kinds(arrangement, measures, faces, together)
@@ -527,14 +531,49 @@ def _orbit_numbers(
     return part_numbers(row[onto >= 0], onto[onto >= 0], len(faces))
 
 
-def _with_doubt_alone(part: _Part, parts: list[_Part]) -> Symmetry:
-    """Return a part's symmetry, in doubt for a few faces that stand nowhere else."""
+def _with_doubt_alone(
+    measures: FaceMeasures, part: _Part, parts: list[_Part]
+) -> Symmetry:
+    """Return a part's symmetry, in doubt for a few faces that stand nowhere else.
+
+    So it is for a few that are like those of a field: they may be a piece of it.
+    """
     found = part.symmetry
+    if (
+        found.certain
+        and found.group.family == "rosette"
+        and len(found.operations) <= _PIECE_TURNS
+        and len(part.faces) < FIELD
+    ):
+        for field in parts:
+            if field.symmetry.group.family != "plane" or len(field.faces) < FIELD:
+                continue
+            if _share_like(measures, part.faces, field.faces, found) >= _LIKE_FIELD:
+                reason = (
+                    "its regions are like those of a field: it may be a piece of it"
+                )
+                return replace(found, certain=False, reason=reason)
     few = len(part.faces) < _ALONE and len(found.operations) <= FEW_TURNS
     if not few or not found.certain or found.group.family != "rosette":
         return found
     twins = sum(p.copy and len(p.faces) == len(part.faces) for p in parts)
     return found if twins >= _COPIES else replace(found, certain=False, reason=_TOO_FEW)
+
+
+def _share_like(
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    others: NDArray[np.int32],
+    found: Symmetry,
+) -> float:
+    """Return which share of faces have some of the others' area and boundary."""
+    plain = quotient_of(Symmetry(NO_GROUP))
+    own, far = (
+        marks_of_faces(measures, f, plain, found.residual) for f in (faces, others)
+    )
+    like = np.abs(own.size[:, None] - far.size) <= own.size_slack[:, None]
+    like &= np.abs(own.length[:, None] - far.length) <= own.length_slack[:, None]
+    return float(like.any(axis=1).mean())
 
 
 def _merge_lattices(

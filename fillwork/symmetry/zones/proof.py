@@ -63,8 +63,13 @@ FEW_TURNS = 4
 _EACH_KEPT = 0.8
 # share of regions that a shift carries, from which a half turn or mirror is unsure
 _SHIFTED = 0.5
-# regions under which a shift may be a chance
-_FEW_SHIFTED = 12
+# regions under which a shift may be a chance, and above which lines are enough
+_FEW_SHIFTED = 9
+_MOST_SHIFTED = 2000
+# repeats under which a lattice may be a chance
+_FEW_SEEN = 2.5
+# repeats from which a lattice is no coarser one of a field's
+_MANY_SEEN = 12.0
 # share of its convex hull that a plane pattern fills at least: a border fills less
 _FILLED = 0.5
 
@@ -275,20 +280,35 @@ def with_doubt_of_regions(
     Symmetry
         The same, in doubt with the reason where regions contradict it.
     """
-    if not found.certain or found.stated or found.group.family == "none":
+    if not found.certain or found.stated:
         return found
-    if found.lattice is None:
-        few = len(found.operations) <= FEW_TURNS and len(faces) >= _FEW_SHIFTED
-        share = share_shifted(arrangement, measures, faces) if few else 0.0
-        reason = f"a shift carries {100 * share:.0f} % of the regions onto like ones"
-        return (
-            found if share < _SHIFTED else replace(found, certain=False, reason=reason)
-        )
+    lattice = found.lattice
+    few = (
+        len(found.operations) <= FEW_TURNS
+        if lattice is None
+        else (found.repeats_seen < _MANY_SEEN)
+    )
+    if few and _FEW_SHIFTED <= len(faces) <= _MOST_SHIFTED:
+        basis = np.zeros((0, 2)) if lattice is None else lattice.basis
+        least = _SHIFTED if found.repeats_seen < _FEW_SEEN else _EACH_KEPT
+        share = share_shifted(arrangement, measures, faces, basis, found.residual)
+        if share >= least:
+            other = "another shift" if len(basis) else "a shift"
+            reason = (
+                f"{other} carries {100 * share:.0f} % of the regions onto like ones"
+            )
+            return replace(found, certain=False, reason=reason)
+    if lattice is None:
+        return found
     asked = faces
     if found.group.family == "plane":
         rim = arrangement.face[outer_sides(arrangement, faces)]
         asked = np.setdiff1d(faces[~arrangement.cut[faces]], rim)
+    inner = len(asked)
     asked = repeating(arrangement, measures, asked, found)
+    if found.repeats_seen < _FEW_SEEN and len(asked) < _CARRIED * inner:
+        reason = f"its shifts carry {100 * len(asked) / inner:.0f} % of the regions"
+        return replace(found, certain=False, reason=f"{reason} onto like ones")
     if len(asked) < _FEW_SHIFTED:
         return found
     quotient = quotient_of(found)

@@ -83,6 +83,8 @@ _BOTH_WAYS = 0.25
 _THREE_ROWS = 0.05
 # share of a field's faces that a part cut out of it has at most
 _ISLAND = 0.1
+# how far from those known a shift is another, in the shortest of them
+_OFF = 0.15
 # how near a line must be, in roots of the median area of a face
 _NEAR = 0.08
 
@@ -275,9 +277,13 @@ def repeating(
 
 
 def share_shifted(
-    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    basis: Floats,
+    noise: float,
 ) -> float:
-    """Return which share of faces one shift carries onto like ones that lie alike.
+    """Return which share of faces a further shift carries onto like ones lying alike.
 
     Parameters
     ----------
@@ -287,16 +293,24 @@ def share_shifted(
         Their measures.
     faces : ndarray of int32
         The faces of a zone, two or more.
+    basis : ndarray of shape (k, 2)
+        Shifts that are known, mm: whole combinations of them are not asked.
+    noise : float
+        How far lines stray from their places, mm.
 
     Returns
     -------
     float
         Of the shift that carries most, back and forth.
     """
-    noise = arrangement.tolerance.join_within
+    noise = max(noise, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
     pose = poses_of(arrangement, measures)[faces]
     tried = _voted(marks, pose)
+    if len(basis) and len(tried):
+        along = tried @ np.linalg.pinv(basis)
+        off = tried - np.rint(along) @ basis
+        tried = tried[np.hypot(*off.T) > _OFF * np.hypot(*basis.T).min()]
     if len(tried) == 0:
         return 0.0
     onto = _hits_both_ways(marks, pose, tried)
