@@ -335,15 +335,15 @@ def _shown_routes(app: Flask, desk: Desk) -> None:
 
     @app.get("/api/<sheet>/suggestions")
     def suggestions(sheet: str) -> Response:
-        return jsonify(desk.sheet(sheet).suggestions())
+        return jsonify(desk.sheet(sheet).trials.suggestions())
 
     @app.get("/api/<sheet>/kept")
     def kept(sheet: str) -> Response:
-        return jsonify(desk.sheet(sheet).kept())
+        return jsonify(desk.sheet(sheet).trials.kept())
 
     @app.get("/api/<sheet>/choices")
     def choices(sheet: str) -> Response:
-        return jsonify(desk.sheet(sheet).choices())
+        return jsonify(desk.sheet(sheet).trials.choices())
 
     @app.get("/api/<sheet>/pictures/<name>")
     def picture(sheet: str, name: str) -> Response:
@@ -434,13 +434,13 @@ def _done_routes(app: Flask, desk: Desk) -> None:
     @app.post("/api/<sheet>/keep")
     def keep(sheet: str) -> Response:
         table = _json()
-        found = desk.sheet(sheet)
+        found = desk.sheet(sheet).trials
         found.keep(_get(table, "number", int), _get(table, "words", str, "")[:200])
         return jsonify(found.kept())
 
     @app.post("/api/<sheet>/let-go")
     def let_go(sheet: str) -> Response:
-        found = desk.sheet(sheet)
+        found = desk.sheet(sheet).trials
         found.let_go(_get(_json(), "number", int))
         return jsonify(found.kept())
 

@@ -10,13 +10,12 @@ from __future__ import annotations
 
 import io
 import itertools
-import math
 import re
 import threading
 import zipfile
 from collections import deque
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any
 
 from fillwork.errors import FillworkError
 from fillwork.pipeline import bench as work
@@ -27,7 +26,7 @@ from fillwork.pipeline.taking import load_palette
 from fillwork.plans.file import plan_to_toml
 from fillwork.readers.source import is_picture
 from fillwork.server.history import History
-from fillwork.server.kept import Kept, KeptWay
+from fillwork.server.trials import PICTURE_WIDTH, Trials
 from fillwork.server.wishes import REPAIRS, Standing, Wish, fulfil, no_colours
 from fillwork.server.work import Worker
 from fillwork.tomlfile import parse_toml
@@ -37,7 +36,6 @@ if TYPE_CHECKING:
 
     from fillwork.linework import LineWork
     from fillwork.pipeline.bench import Moment
-    from fillwork.pipeline.colourways import Suggestion
     from fillwork.pipeline.painting import Coloured
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.surveying import Survey
@@ -48,12 +46,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Sheet"]
 
-MOST_CHOICES = 24
-PICTURE_WIDTH = 640
 MOST_LINED_UP = 40  # fewer than the worker takes, so that all can be lined up again
 
-_MOST_WAYS = 60  # suggestions of one search: more than there are palettes
-_REMEMBERED = 240  # suggestions that can be taken up later
 _SHOWN = (
     "lines",
     "drawing",
@@ -111,14 +105,7 @@ class Sheet:
         self._survey: Survey | None = None
         self._coloured: Coloured | None = None
         self._revision = dict.fromkeys(_SHOWN, 0)
-        # all that were found while this sheet is open: a kept one can be taken up later
-        self._suggestions: dict[int, Suggestion] = {}
-        self._kept = Kept(store, saved.id)
-        self._latest: range = range(0)
-        self._choices: list[dict[str, Any]] = []
-        self._pictures = {
-            f"suggestion-{way.number}": way.picture for way in self._kept.ways()
-        }
+        self.trials = Trials(store, saved.id)
         self._pages: tuple[Scene, ...] = ()
         self._laid: tuple[Any, dict[str, Any]] | None = None
         self._fonts: FontSet | None = None
@@ -334,36 +321,6 @@ class Sheet:
         """
         return {"text": Finish(self._need_colours()).schedule_text()}
 
-    def suggestions(self) -> list[dict[str, Any]]:
-        """Return the colourways found last.
-
-        Returns
-        -------
-        list of dict
-            Name, measures, how much is new, and the name of the picture.
-        """
-        return [
-            {
-                "number": number,
-                "palette": s.colourway.colouring.palette.name,
-                "smallest": _finite(dict(s.colourway.measures)["smallest difference"]),
-                "changed": s.colourway.changed,
-                "picture": f"suggestion-{number}",
-            }
-            for number in self._latest
-            for s in [self._suggestions[number]]
-        ]
-
-    def choices(self) -> list[dict[str, Any]]:
-        """Return the ways found last in which kinds can alternate.
-
-        Returns
-        -------
-        list of dict
-            Letter, number, colours, sentence, and the name of the picture.
-        """
-        return self._choices
-
     def picture(self, name: str) -> bytes:
         """Return a small picture.
 
@@ -394,11 +351,7 @@ class Sheet:
             group = ":".join(part for part in zone.groups()[1:] if part)
             scene = zone_scene(self._need_survey(), int(zone[1]), group)
             return encode(scene, ".png", width=PICTURE_WIDTH)
-        found = self._pictures.get(name)
-        if found is None:
-            what = "this picture is no longer there"
-            raise FillworkError(what, mend="ask for suggestions again")
-        return found
+        return self.trials.picture(name)
 
     def pages(self) -> list[str]:
         """Return the titles of the sheets' pages.
@@ -512,104 +465,11 @@ class Sheet:
         """
 
         def job(tell: Progress) -> None:
-            from fillwork.colouring.palettes.file import list_palettes
-            from fillwork.pipeline.colourways import suggest
-
-            if any(p not in list_palettes() for p in palettes):
-                what = "this palette is not among those that come with fillwork"
-                raise FillworkError(what, mend="choose one of the list")
-            survey = self._need_survey()
-            found = suggest(
-                survey,
-                self._moment.plan,
-                palettes,
-                count=min(max(count, 1), _MOST_WAYS),
-                progress=tell,
-            )
-            kept = max((way.number for way in self._kept.ways()), default=0)
-            first = max(self._latest.stop, kept + 1)
-            numbered = dict(enumerate(found, first))
-            pictures = {}
-            for number, s in numbered.items():
-                tell(f"drawing suggestion {number}")
-                coloured = replace(
-                    self._need_colours(),
-                    palette=s.colourway.colouring.palette,
-                    colouring=s.colourway.colouring,
-                )
-                pictures[f"suggestion-{number}"] = _picture(coloured)
-            with self._lock:
-                self._suggestions |= numbered
-                self._latest = range(first, first + len(found))
-                for number in sorted(self._suggestions)[:-_REMEMBERED]:
-                    del self._suggestions[number]
-                    if self._kept.way(number) is None:
-                        self._pictures.pop(f"suggestion-{number}", None)
-                self._pictures |= pictures
-                self._revision["suggestions"] += 1
+            shown, plan = self._need_colours(), self._moment.plan
+            self.trials.suggest(shown, plan, palettes, count, tell)
+            self._count("suggestions")
 
         self._submit("suggest", job)
-
-    def take(self, number: int) -> None:
-        """Take up a suggestion.
-
-        Parameters
-        ----------
-        number : int
-            From 1.
-        """
-        plan = plan_to_toml(self._suggested(number))
-        self.wish("take", plan=plan, label=f"take up suggestion {number}")
-
-    def _suggested(self, number: int) -> Plan:
-        """Return the plan of a suggestion, kept or not."""
-        found = self._suggestions.get(number)
-        kept = self._kept.way(number)
-        if found is None and kept is None:
-            what = "this suggestion is no longer there"
-            raise FillworkError(what, mend="ask for suggestions again")
-        return found.plan if found is not None else cast("KeptWay", kept).plan
-
-    def kept(self) -> list[dict[str, Any]]:
-        """Return the colourways that are kept.
-
-        Returns
-        -------
-        list of dict
-            Number, words, and the name of the picture.
-        """
-        return [
-            {
-                "number": way.number,
-                "words": way.words,
-                "picture": f"suggestion-{way.number}",
-            }
-            for way in self._kept.ways()
-        ]
-
-    def keep(self, number: int, words: str) -> None:
-        """Keep a suggestion, also after a new start.
-
-        Parameters
-        ----------
-        number : int
-            From 1.
-        words : str
-            What the page calls it.
-        """
-        plan = self._suggested(number)
-        picture = self.picture(f"suggestion-{number}")
-        self._kept.add(KeptWay(number, words, plan, picture))
-
-    def let_go(self, number: int) -> None:
-        """Keep a suggestion no longer.
-
-        Parameters
-        ----------
-        number : int
-            From 1.
-        """
-        self._kept.drop(number)
 
     def find_choices(self, colours: int) -> None:
         """Look for the ways in which K colours can change places.
@@ -621,34 +481,22 @@ class Sheet:
         """
 
         def job(tell: Progress) -> None:
-            from fillwork.pipeline.colourways import find_ways
-
-            survey = self._need_survey()
-            rows: list[dict[str, Any]] = []
-            pictures = {}
-            for choice, coloured in find_ways(
-                survey, self._moment.plan, colours, most=MOST_CHOICES, progress=tell
-            ):
-                letter = getattr(choice, "letter", "")  # none: the whole drawing
-                letters = getattr(choice, "letters", ())
-                name = f"choice-{letter or 'all'}-{choice.number}"
-                pictures[name] = _picture(coloured)
-                rows.append(
-                    {
-                        "letter": letter,
-                        "letters": list(letters),
-                        "number": choice.number,
-                        "colours": colours,
-                        "sentence": choice.sentence,
-                        "picture": name,
-                    }
-                )
-            with self._lock:
-                self._choices = rows
-                self._pictures |= pictures
-                self._revision["choices"] += 1
+            survey, plan = self._need_survey(), self._moment.plan
+            self.trials.find_choices(survey, plan, colours, tell)
+            self._count("choices")
 
         self._submit("choices", job)
+
+    def take(self, number: int) -> None:
+        """Take up a suggestion.
+
+        Parameters
+        ----------
+        number : int
+            From 1.
+        """
+        plan = plan_to_toml(self.trials.plan(number))
+        self.wish("take", plan=plan, label=f"take up suggestion {number}")
 
     def lay_out(self, only: str = "") -> None:
         """Lay out the pages of the sheets.
@@ -780,12 +628,3 @@ class Sheet:
         with self._lock:
             for name in names:
                 self._revision[name] += 1
-
-
-def _finite(value: float) -> float | None:
-    """Return a number as JSON can hold it."""
-    return round(value, 1) if math.isfinite(value) else None
-
-
-def _picture(coloured: Coloured) -> bytes:
-    return encode(Finish(coloured).scene(), ".png", width=PICTURE_WIDTH)

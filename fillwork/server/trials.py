@@ -1,0 +1,341 @@
+"""Colourways tried on one sheet: found, shown small, kept also after a new start."""
+
+from __future__ import annotations
+
+import base64
+import math
+import threading
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from fillwork.errors import FillworkError
+from fillwork.pipeline.encoding import encode
+from fillwork.pipeline.finish import Finish
+from fillwork.plans.file import parse_plan, plan_to_toml
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from fillwork.pipeline.colourways import Suggestion
+    from fillwork.pipeline.painting import Coloured
+    from fillwork.pipeline.progress import Progress
+    from fillwork.pipeline.surveying import Survey
+    from fillwork.plans.model import Plan
+    from fillwork.server.store import Store
+
+__all__ = ["PICTURE_WIDTH", "Trials"]
+
+MOST_CHOICES = 24
+MOST_KEPT = 24
+PICTURE_WIDTH = 640
+
+_MOST_WAYS = 60  # suggestions of one search: more than there are palettes
+_REMEMBERED = 240  # suggestions that can be taken up later
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """Hold one colourway that is kept.
+
+    Parameters
+    ----------
+    number : int
+        The number under which it was suggested.
+    words : str
+        What the page calls it.
+    plan : Plan
+        The choices that give it again.
+    picture : bytes
+        PNG.
+    """
+
+    number: int
+    words: str
+    plan: Plan
+    picture: bytes
+
+
+class Trials:
+    """Find, show and keep colourways of one sheet.
+
+    Parameters
+    ----------
+    store : Store
+        Where those that are kept lie.
+    sheet : str
+        Id of the sheet.
+    """
+
+    def __init__(self, store: Store, sheet: str) -> None:
+        self._store, self._sheet = store, sheet
+        self._lock = threading.RLock()
+        # all that were found while this sheet is open: one can be taken up later
+        self._suggestions: dict[int, Suggestion] = {}
+        self._latest: range = range(0)
+        self._choices: list[dict[str, Any]] = []
+        self._ways: dict[int, _Way] = {}
+        for row in store.rows("kept", sheet):
+            try:
+                way = _Way(
+                    int(row["number"]),
+                    str(row["words"]),
+                    parse_plan(row["plan"].encode(), "a kept colourway"),
+                    base64.b64decode(row["picture"]),
+                )
+            except (FillworkError, LookupError, TypeError, ValueError, AttributeError):
+                continue  # one that cannot be read costs the others nothing
+            self._ways[way.number] = way
+        self._pictures = {
+            f"suggestion-{way.number}": way.picture for way in self._ways.values()
+        }
+
+    def suggest(
+        self,
+        shown: Coloured,
+        plan: Plan,
+        palettes: Sequence[str],
+        count: int,
+        tell: Progress,
+    ) -> None:
+        """Look for clearly different colourways.
+
+        Parameters
+        ----------
+        shown : Coloured
+            The colours that stand.
+        plan : Plan
+            The person's choices.
+        palettes : sequence of str
+            Names; none for the palette in use.
+        count : int
+            How many.
+        tell : callable
+            Told of each stage.
+
+        Raises
+        ------
+        FillworkError
+            If a palette is unknown.
+        """
+        from fillwork.colouring.palettes.file import list_palettes
+        from fillwork.pipeline.colourways import suggest
+
+        if any(p not in list_palettes() for p in palettes):
+            what = "this palette is not among those that come with fillwork"
+            raise FillworkError(what, mend="choose one of the list")
+        found = suggest(
+            shown.survey,
+            plan,
+            palettes,
+            count=min(max(count, 1), _MOST_WAYS),
+            progress=tell,
+        )
+        kept = max(self._ways, default=0)
+        first = max(self._latest.stop, kept + 1)
+        numbered = dict(enumerate(found, first))
+        pictures = {}
+        for number, s in numbered.items():
+            tell(f"drawing suggestion {number}")
+            coloured = replace(
+                shown,
+                palette=s.colourway.colouring.palette,
+                colouring=s.colourway.colouring,
+            )
+            pictures[f"suggestion-{number}"] = _picture(coloured)
+        with self._lock:
+            self._suggestions |= numbered
+            self._latest = range(first, first + len(found))
+            for number in sorted(self._suggestions)[:-_REMEMBERED]:
+                del self._suggestions[number]
+                if number not in self._ways:
+                    self._pictures.pop(f"suggestion-{number}", None)
+            self._pictures |= pictures
+
+    def find_choices(
+        self, survey: Survey, plan: Plan, colours: int, tell: Progress
+    ) -> None:
+        """Look for the ways in which K colours can change places.
+
+        Parameters
+        ----------
+        survey : Survey
+            What was found.
+        plan : Plan
+            The person's choices.
+        colours : int
+            K.
+        tell : callable
+            Told of each stage.
+        """
+        from fillwork.pipeline.colourways import find_ways
+
+        rows: list[dict[str, Any]] = []
+        pictures = {}
+        for choice, coloured in find_ways(
+            survey, plan, colours, most=MOST_CHOICES, progress=tell
+        ):
+            letter = getattr(choice, "letter", "")  # none: the whole drawing
+            letters = getattr(choice, "letters", ())
+            name = f"choice-{letter or 'all'}-{choice.number}"
+            pictures[name] = _picture(coloured)
+            rows.append(
+                {
+                    "letter": letter,
+                    "letters": list(letters),
+                    "number": choice.number,
+                    "colours": colours,
+                    "sentence": choice.sentence,
+                    "picture": name,
+                }
+            )
+        with self._lock:
+            self._choices = rows
+            self._pictures |= pictures
+
+    def suggestions(self) -> list[dict[str, Any]]:
+        """Return the colourways found last.
+
+        Returns
+        -------
+        list of dict
+            Name, measures, how much is new, and the name of the picture.
+        """
+        return [
+            {
+                "number": number,
+                "palette": s.colourway.colouring.palette.name,
+                "smallest": _finite(dict(s.colourway.measures)["smallest difference"]),
+                "changed": s.colourway.changed,
+                "picture": f"suggestion-{number}",
+            }
+            for number in self._latest
+            for s in [self._suggestions[number]]
+        ]
+
+    def choices(self) -> list[dict[str, Any]]:
+        """Return the ways found last in which kinds can alternate.
+
+        Returns
+        -------
+        list of dict
+            Letter, number, colours, sentence, and the name of the picture.
+        """
+        return self._choices
+
+    def picture(self, name: str) -> bytes:
+        """Return a small picture.
+
+        Parameters
+        ----------
+        name : str
+            As a suggestion or a choice gives it.
+
+        Returns
+        -------
+        bytes
+            PNG.
+
+        Raises
+        ------
+        FillworkError
+            If there is none of this name.
+        """
+        found = self._pictures.get(name)
+        if found is None:
+            what = "this picture is no longer there"
+            raise FillworkError(what, mend="ask for suggestions again")
+        return found
+
+    def plan(self, number: int) -> Plan:
+        """Return the plan of a suggestion, kept or not.
+
+        Parameters
+        ----------
+        number : int
+            From 1.
+
+        Returns
+        -------
+        Plan
+            The choices that give it again.
+
+        Raises
+        ------
+        FillworkError
+            If it is no longer there.
+        """
+        for found in (self._suggestions.get(number), self._ways.get(number)):
+            if found is not None:
+                return found.plan
+        what = "this suggestion is no longer there"
+        raise FillworkError(what, mend="ask for suggestions again")
+
+    def kept(self) -> list[dict[str, Any]]:
+        """Return the colourways that are kept.
+
+        Returns
+        -------
+        list of dict
+            Number, words, and the name of the picture.
+        """
+        return [
+            {
+                "number": way.number,
+                "words": way.words,
+                "picture": f"suggestion-{way.number}",
+            }
+            for way in self._ways.values()
+        ]
+
+    def keep(self, number: int, words: str) -> None:
+        """Keep a suggestion, also after a new start.
+
+        Parameters
+        ----------
+        number : int
+            From 1.
+        words : str
+            What the page calls it.
+
+        Raises
+        ------
+        FillworkError
+            If too many are kept, or the disk is full.
+        """
+        plan, picture = self.plan(number), self.picture(f"suggestion-{number}")
+        if number not in self._ways and len(self._ways) >= MOST_KEPT:
+            what = f"{MOST_KEPT} colourways are kept already"
+            raise FillworkError(what, mend="let one of them go")
+        self._save({**self._ways, number: _Way(number, words, plan, picture)})
+
+    def let_go(self, number: int) -> None:
+        """Keep a suggestion no longer.
+
+        Parameters
+        ----------
+        number : int
+            Its number.
+        """
+        self._save({k: way for k, way in self._ways.items() if k != number})
+
+    def _save(self, ways: dict[int, _Way]) -> None:
+        rows: list[dict[str, Any]] = [
+            {
+                "number": way.number,
+                "words": way.words,
+                "plan": plan_to_toml(way.plan),
+                "picture": base64.b64encode(way.picture).decode(),
+            }
+            for way in ways.values()
+        ]
+        self._store.save_rows("kept", self._sheet, rows)
+        self._ways = ways
+
+
+def _finite(value: float) -> float | None:
+    """Return a number as JSON can hold it."""
+    return round(value, 1) if math.isfinite(value) else None
+
+
+def _picture(coloured: Coloured) -> bytes:
+    return encode(Finish(coloured).scene(), ".png", width=PICTURE_WIDTH)
