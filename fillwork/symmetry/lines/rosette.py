@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.crossings import cross
 from fillwork.symmetry.groups import LARGEST_ROSETTE
 from fillwork.symmetry.lines.evidence import widen_window
 from fillwork.symmetry.lines.fit import (
@@ -60,6 +61,11 @@ PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61)
 LARGE_PRIMES = tuple(
     p for p in range(ALWAYS + 1, LARGEST_ROSETTE + 1) if all(p % q for q in PRIMES)
 )
+# orders that are looked for where half of a figure is cut off, and half turns with it
+CUT_ORDERS = tuple(sorted({*PRIMES, 4, 8, 9, 16}))
+_ASIDE = 0.2  # of its radius: how far the middle of its lines lies from its centre
+_CHORD = 0.5  # share of its hull's width that the cut of a figure has at least
+_STRAIGHT = 0.01  # of it: how far lines may end from the cut
 _FINE = 2  # step of the ladder at which turns that small are looked for
 _PARTS = (0.34, 0.382, 0.45)  # parts of a turn by which orders that large are told
 _LOOKED_AT = 12_000  # samples among which such lines are looked for
@@ -444,15 +450,18 @@ def _orders(
     enough &= moved > 6 * LADDER[level] * evidence.scale
     holds = (share >= ACCEPT) & (weakest >= RING) & enough
     passing = {n for n, h in zip(numbers, holds, strict=True) if h}
-    # an order is there when all its divisors are
+    # an order is there when all its divisors are, if a cut figure shows their turns
+    unseen = total < _least_seen(evidence) * len(rows)
+    hidden = {n for n, out in zip(numbers, unseen, strict=True) if out}
     closed: list[int] = []
     broken: list[int] = []
     for k, n in enumerate(numbers):
         below = [d for d in range(2, n) if n % d == 0]
-        if not enough[k] or not all(d in closed for d in below):
+        if not enough[k] or not all(d in closed or d in hidden for d in below):
             continue
         # what is in every repeat of a smaller order and in no image is no fault
-        lacking = carried.lacking(k, below[-1], level) if below else 0.0
+        known = [d for d in below if d in closed]
+        lacking = carried.lacking(k, known[-1], level) if known else 0.0
         if lacking > max(_LACKING, 0.25 * (1 - share[k])):
             broken.append(n)
         elif n in passing:
@@ -520,11 +529,54 @@ def find_rosette(
             fit = _try_centre(evidence, centre, primes)
             if fit is not None and (best is None or _worth(fit) > _worth(best)):
                 best = fit
+        if stage == 0:
+            for centre, beside in _cut_figures(evidence):
+                fit = _try_centre(beside, centre, CUT_ORDERS)
+                if fit is not None and (best is None or _worth(fit) > _worth(best)):
+                    best = fit
         if best is not None and not best.reason:
             break
     if best is None and thorough:
         return _one_mirror(evidence, correlator)
     return best
+
+
+def _cut_figures(evidence: Evidence) -> list[tuple[Floats, Evidence]]:
+    """Return where a figure of which a half or a quarter is drawn may turn.
+
+    That is the middle of a straight cut, or where two of them meet. With each comes
+    the evidence without the lines along the cut: they are the frame's.
+    """
+    import shapely
+
+    slack = _STRAIGHT * float(np.ptp(evidence.samples, axis=0).max())
+    hull = shapely.convex_hull(shapely.multipoints(evidence.samples))
+    if not isinstance(hull, shapely.Polygon):
+        return []
+    corner = shapely.get_coordinates(shapely.simplify(hull, slack))[:-1]
+    # the first corner is always kept: once more, begun from another
+    again = shapely.polygons(np.roll(corner, -1, axis=0))
+    corner = shapely.get_coordinates(shapely.simplify(again, slack))[:-1]
+    side = np.roll(corner, -1, axis=0) - corner
+    length = np.hypot(*side.T)
+    long = np.flatnonzero(length > _CHORD * float(np.ptp(corner, axis=0).max()))
+    # a hull with more long sides is a frame
+    if not 1 <= len(long) <= 2:
+        return []
+    kept = np.ones(len(evidence.samples), dtype=bool)
+    for k in long:
+        away = cross(side[k], evidence.samples - corner[k]) / length[k]
+        kept &= np.abs(away) > slack
+    beside = replace(
+        evidence,
+        samples=evidence.samples[kept],
+        directions=evidence.directions[kept],
+        piece=evidence.piece[kept],
+    )
+    found = [corner[k] + side[k] / 2 for k in long]
+    if len(long) == 2:
+        found = [corner[k] for k in long if (k - 1) % len(corner) in long]
+    return [(centre, beside) for centre in found] if kept.any() else []
 
 
 def stands_free(evidence: Evidence, fit: RosetteFit) -> bool:
@@ -550,6 +602,10 @@ def stands_free(evidence: Evidence, fit: RosetteFit) -> bool:
 
 def _worth(fit: RosetteFit) -> tuple[bool, int, float]:
     return not fit.reason, fit.n * (1 if fit.mirror is None else 2), fit.share
+
+
+def _closely(fit: RosetteFit) -> tuple[bool, int, int]:
+    return not fit.reason, -fit.level, fit.n
 
 
 def _try_centre(
@@ -588,11 +644,13 @@ def _try_centre(
     rows = _telling(evidence, centre)
     few = rows[:: max(1, len(rows) // 500)]
     best: RosetteFit | None = None
+    # of a cut figure two orders may be near: the one that fits more closely is its own
+    worth = _closely if primes is CUT_ORDERS else _worth
     for n in (primes[k] for k in top if share[k] >= 0.6):
         at = _refine_centre(evidence, few, centre, n)
         at = _refine_centre(evidence, rows, at, n)
         fit = _climb(evidence, at)
-        if fit is not None and (best is None or _worth(fit) > _worth(best)):
+        if fit is not None and (best is None or worth(fit) > worth(best)):
             best = fit
     return best
 
@@ -677,6 +735,10 @@ def _mirror(
     reach = float(np.percentile(np.hypot(away[:, 0], away[:, 1]), 90))
     steps = int(np.clip(math.pi / n * 2 * reach / (0.12 * evidence.scale), 12, 1500))
     angles = np.arange(steps) / steps * math.pi / n
+    middle = away.mean(axis=0)
+    if np.hypot(*middle) > _ASIDE * reach:
+        # of a figure that is cut, the mirrors through its middle show most
+        angles += math.atan2(middle[1], middle[0]) - math.pi / (2 * n)
     share = np.empty(steps)
     for part in np.array_split(np.arange(steps), steps // 200 + 1):
         maps = [_about(reflection(float(angles[k])), centre) for k in part]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import shapely
@@ -164,3 +166,31 @@ def test_friezes_of_the_panels_are_what_they_are_said_to_be() -> None:
         for r in turned[inner] + 0.0
     ]
     assert all(both)
+
+
+@pytest.mark.parametrize("n", [8, 10, 12])
+def test_a_half_medallion_has_the_order_of_the_whole(n: int) -> None:
+    # squares in a frame, and at the middle of its side half of a star of n points,
+    # constructed whole and cut by the frame
+    centre, radius = np.array([100.0, 20.0]), 40.0
+    turn = np.arange(2 * n + 1) * np.pi / n
+    r = np.where(np.arange(2 * n + 1) % 2, 0.5, 1.0) * radius
+    ring = centre + np.stack([r * np.cos(turn), r * np.sin(turn)], axis=1)
+    lines = [*pairwise(ring), *((centre, p) for p in ring[1::2])]
+    arc = centre + radius * np.exp(1j * np.linspace(0, 2 * np.pi, 721)).view(
+        float
+    ).reshape(-1, 2)
+    disc, frame = shapely.Polygon(arc), shapely.box(10, 20, 190, 140)
+    grid = [((x, 20), (x, 140)) for x in range(10, 191, 10)]
+    grid += [((10, y), (190, y)) for y in range(20, 141, 10)]
+    parts = [shapely.LineString(p).intersection(frame) for p in lines]
+    parts += [shapely.LineString(arc).intersection(frame), frame.exterior]
+    parts += [shapely.LineString(p).difference(disc) for p in grid]
+    rows = []
+    for part in shapely.get_parts(parts):
+        xy = shapely.get_coordinates(part)
+        if part.length > 1e-6:
+            rows.append(np.hstack([xy[:-1], xy[1:]]))
+    work = linework_from_segments(np.vstack(rows), 200, 160)
+    zones = find_zones(build_arrangement(work))
+    assert [z.symmetry.group.short for z in zones[:2]] == ["p4m", f"D{n}"]
