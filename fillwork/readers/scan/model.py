@@ -195,6 +195,9 @@ class Piece:
         Vertices along it, in order.
     points : ndarray of shape (n, 2)
         Skeleton points it was fitted to, px.
+    curve : tuple of (int, tuple of 8 floats)
+        Béziers from its first to its last vertex, as in `Curves`, px, where it lies
+        on no one line or circle; else none.
     """
 
     circle: bool
@@ -202,3 +205,4 @@ class Piece:
     turn: float
     vertices: list[int]
     points: NDArray[np.float64] = field(repr=False)
+    curve: tuple[tuple[int, tuple[float, ...]], ...] = ()

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import LineWorkError
-from fillwork.geometry.curves import ARC, Curves
+from fillwork.geometry.curves import ARC, CUBIC, Curves
 from fillwork.linework import Doubtful, Frame, LineGroup, LineWork, TraceRecord
 from fillwork.notes import Note
 from fillwork.readers.scan.model import Choices
@@ -210,7 +210,10 @@ def _to_mm(
         u = (row[2] / scale, -row[3] / scale)
         v = (row[4] / scale, -row[5] / scale)
         return (*point(row[0], row[1]), *u, *v, row[6], row[7])
-    return (*point(row[0], row[1]), *point(row[2], row[3]), 0.0, 0.0, 0.0, 0.0)
+    first = (*point(row[0], row[1]), *point(row[2], row[3]))
+    if kind == CUBIC:
+        return (*first, *point(row[4], row[5]), *point(row[6], row[7]))
+    return (*first, 0.0, 0.0, 0.0, 0.0)
 
 
 def _length(drawing: Drawing, index: int) -> float:

@@ -11,6 +11,7 @@ from fillwork.errors import LineWorkError, ReadError
 from fillwork.readers.scan import check
 from fillwork.readers.scan.fit import hand_accuracy
 from fillwork.readers.scan.flatten import flatten_sheet
+from fillwork.readers.scan.freehand import smooth_runs
 from fillwork.readers.scan.gaps import add_line, close_ends
 from fillwork.readers.scan.inks import part_inks
 from fillwork.readers.scan.light import measure_darkness
@@ -140,6 +141,8 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     _take_ink(mask, drawing, sigma, choices, page)
     before = len(drawing.pieces)
     closings = close_ends(drawing, _REACH * page.scale)
+    bridges = len(drawing.pieces) - before
+    before = smooth_runs(drawing, before, sigma)
     doubts = [_gap(c, page.scale) for c in closings]
     doubts.extend(
         Doubt(m.at, m.what, m.size / page.scale, _MARK_REMEDY, m.weighs) for m in marks
@@ -158,7 +161,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
         frames=picture.frames,
         page=page,
         drawing=drawing,
-        bridges=len(drawing.pieces) - before,
+        bridges=bridges,
         pencil=pencil,
         doubts=_told_once(doubts, looked, page.scale),
     )

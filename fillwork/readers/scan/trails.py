@@ -1,4 +1,4 @@
-"""The exact geometry of pieces: lines and arcs from vertex to vertex."""
+"""The exact geometry of pieces: lines and arcs from vertex to vertex, or Béziers."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.curves import ARC, LINE
+from fillwork.geometry.curves import ARC, CUBIC, LINE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -37,6 +37,8 @@ def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, .
     An arc keeps the angle it turns by on its circle and goes through both its
     vertices exactly, so its own centre may miss the circle's by a hair.
     """
+    if piece.curve:
+        return list(piece.curve)
     rows: list[tuple[int, tuple[float, ...]]] = []
     for a, b in zip(piece.vertices[:-1], piece.vertices[1:], strict=True):
         p, q = drawing.vertices[a], drawing.vertices[b]
@@ -124,6 +126,14 @@ def trail(drawing: Drawing, piece: Piece, step: float) -> NDArray[np.float64]:
             p, q = np.array(row[:2]), np.array(row[2:4])
             n = max(1, round(float(np.hypot(*(q - p))) / step))
             parts.append(p + np.linspace(0, 1, n + 1)[1:, None] * (q - p))
+        elif kind == CUBIC:
+            line = np.reshape(row, (4, 2))
+            long = float(np.hypot(*np.diff(line, axis=0).T).sum())
+            t = np.linspace(0, 1, max(2, round(long / step)) + 1)[1:, None]
+            parts.append(
+                (1 - t) ** 3 * line[0] + 3 * t * (1 - t) ** 2 * line[1]
+                + 3 * t * t * (1 - t) * line[2] + t**3 * line[3]
+            )  # fmt: skip
         else:
             cx, cy, r = row[0], row[1], row[2]
             n = max(2, round(abs(row[7] - row[6]) * r / step))

@@ -14,7 +14,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry import LineString
 
 from fillwork.errors import ReadError
-from fillwork.geometry.curves import ARC
+from fillwork.geometry.curves import ARC, CUBIC
 from fillwork.readers import read_linework
 from fillwork.readers.scan.model import Choices
 from fillwork.readers.scan.sheet import find_outline
@@ -145,10 +145,22 @@ def test_circles_come_as_arcs_and_lines_as_lines() -> None:
     found = read_linework(scan(sheet, Faults(), 73), name="rings", picture=SMALL)
     arcs = found.curves.kind == ARC
     radius = np.hypot(*found.curves.data[arcs, 2:4].T)
+    assert not (found.curves.kind == CUBIC).any()
     # four true circles: every arc has one of four radii
     assert arcs.any()
     assert not arcs.all()
     assert len(np.unique(np.round(radius / 0.6))) <= 8
+
+
+def test_free_curves_come_as_few_beziers() -> None:
+    sheet = small("blobs", 77)
+    found = read_linework(scan(sheet, Faults(), 77), name="blobs", picture=SMALL)
+    assert right(sheet, regions(found)) == len(sheet.regions())
+    free = int((found.curves.kind == CUBIC).sum())
+    assert free > 0
+    # a wave of three lobes bends one way, then the other: six runs, two curves each
+    assert free <= 12 * len(sheet.lines)
+    assert np.percentile(line_errors(sheet, found), 95) < 0.2
 
 
 def test_pencil_is_left_and_kept_on_request() -> None:
