@@ -311,6 +311,23 @@ def test_the_whole_job_by_keyboard(server: Running, sight: Sight) -> None:
     page.locator("#sight").focus()
     for key in ("ArrowLeft", "ArrowUp", "+", "-", "0"):
         page.keyboard.press(key)
+    # one region alone: reached on the drawing, and given another paint
+    alone = page.get_by_label("this region or band alone")
+    page.locator("details").filter(has=alone).evaluate("fold => (fold.open = true)")
+    alone.check()
+    page.locator("#sight").focus()
+    for way in ("Right", "Right", "Up"):
+        page.keyboard.press(f"Shift+Arrow{way}")
+    page.keyboard.press("Enter")
+    page.wait_for_selector("#card:not([hidden])")
+    first = page.evaluate(here)
+    assert first.startswith("give")
+    page.keyboard.press("Tab" if first == "give0" else "Shift+Tab")
+    page.keyboard.press("Enter")
+    sight.settle()
+    assert "What you set (2)" in page.locator(".pins").inner_text()
+    page.keyboard.press("Escape")
+    assert page.evaluate(here) == "sight"
     reach("Finish", "link")
     page.keyboard.press("Enter")
     reach("Make the files")

@@ -161,7 +161,7 @@ export function cardPart(app, box, sight) {
     );
     // who came by keyboard goes on there, and comes back
     const from = document.activeElement;
-    if (!fresh || !from?.classList.contains("kind")) return;
+    if (!fresh || !from?.matches(".kind, #sight:focus-visible")) return;
     opener = from.dataset.key;
     box.querySelector(`[data-key="give${now}"]`)?.focus();
   };

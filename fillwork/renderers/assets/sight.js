@@ -13,6 +13,7 @@ const BATCH = 1500; // regions entered at once in the canvas that tells them apa
 export class Sight {
   constructor(box, events) {
     this.box = box;
+    box.dataset.key = "sight";
     this.events = events;
     this.canvases = ["fills", "lines", "marks"].map((name) => {
       const canvas = document.createElement("canvas");
@@ -24,6 +25,7 @@ export class Sight {
     this.show = { numbers: false, repeat: false, view: "normal", weakest: "short", defects: true };
     this.ringed = true; // whether places to look at may be ringed now
     this.lit = null;
+    this.at = -1; // the region that the keyboard has come to
     this.place = { scale: 1, x: 0, y: 0 };
     this.#listen();
     new ResizeObserver(() => this.#resize()).observe(box);
@@ -34,6 +36,7 @@ export class Sight {
     const other = this.painting?.drawing !== painting.drawing;
     this.painting = painting;
     if (other) {
+      this.at = -1;
       this.paths = new Map();
       this.groups = new Map();
       this.outline = null;
@@ -83,6 +86,28 @@ export class Sight {
     const k = scale / old.scale;
     this.place = { scale, x: x - (x - old.x) * k, y: y - (y - old.y) * k };
     this.#soon();
+  }
+
+  /** Go to the nearest region on one side: within a right angle about that way. */
+  step(dx, dy) {
+    const { places } = this.painting.drawing;
+    const { scale, x, y } = this.place;
+    const [w, h] = this.#size();
+    const [px, py] = this.at >= 0 ? places[this.at] : [(w / 2 - x) / scale, (h / 2 - y) / scale];
+    let [best, least] = [-1, Infinity];
+    for (const [region, [qx, qy]] of places.entries()) {
+      const along = (qx - px) * dx + (qy - py) * dy;
+      const aside = Math.abs((qx - px) * dy) + Math.abs((qy - py) * dx);
+      const ahead = this.at < 0 || (along > 0 && aside <= along);
+      const far = Math.abs(along) + 2 * aside; // what lies straight ahead comes first
+      if (ahead && far < least) [best, least] = [region, far];
+    }
+    if (best < 0) return;
+    this.at = best;
+    this.events.hover?.(best);
+    const [sx, sy] = [places[best][0] * scale + x, places[best][1] * scale + y];
+    if (sx < 0 || sy < 0 || sx > w || sy > h) this.pan(w / 2 - sx, h / 2 - sy);
+    else this.#drawMarks();
   }
 
   pan(dx, dy) {
@@ -274,6 +299,7 @@ export class Sight {
         label(ctx, text.mostAlike, middle[0] + radius + 4 * px, middle[1] + 4 * px, "#000", px);
     }
     if (this.lit !== null) this.#drawLit(px);
+    if (this.at >= 0 && document.activeElement === this.box) this.#rim([this.#path(this.at)], px, 2);
   }
 
   /** Show where a kind lies: outlined, or if it is in many places by veiling the others. */
@@ -291,10 +317,15 @@ export class Sight {
       }
       paths = regions.filter((r) => this.#inView(r)).map((r) => this.#path(r));
     }
+    this.#rim(paths, px);
+  }
+
+  #rim(paths, px, times = 1) {
+    const ctx = this.marks;
     ctx.lineJoin = "round";
     for (const [colour, width] of [["#fff", 5], ["#000", 2]]) {
       ctx.strokeStyle = colour;
-      ctx.lineWidth = width * px;
+      ctx.lineWidth = width * times * px;
       for (const path of paths) ctx.stroke(path);
     }
   }
@@ -429,6 +460,8 @@ export class Sight {
     };
     box.addEventListener("pointerup", end);
     box.addEventListener("pointercancel", end);
+    for (const event of ["focus", "blur"])
+      box.addEventListener(event, () => this.at >= 0 && this.#drawMarks());
     box.addEventListener("pointerleave", () => this.events.hover?.(-1));
     box.addEventListener(
       "wheel",
@@ -449,8 +482,16 @@ export class Sight {
       "-": () => this.zoom(0.8),
       0: () => this.fit(),
     };
+    const regions = {
+      ArrowLeft: () => this.step(-1, 0),
+      ArrowRight: () => this.step(1, 0),
+      ArrowUp: () => this.step(0, -1),
+      ArrowDown: () => this.step(0, 1),
+    };
+    keys.Enter = () => this.at >= 0 && this.events.touch?.(this.at);
     box.addEventListener("keydown", (event) => {
-      const act = event.ctrlKey || event.metaKey || event.altKey ? null : keys[event.key];
+      const known = event.shiftKey && regions[event.key] ? regions : keys;
+      const act = event.ctrlKey || event.metaKey || event.altKey ? null : known[event.key];
       if (!act || !this.painting) return;
       event.preventDefault();
       act();

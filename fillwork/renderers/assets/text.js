@@ -92,7 +92,7 @@ export const text = {
   orDrop: "or drop it anywhere on this page",
   demos: "Or one of the demo's drawings:",
   goOn: "Go on where you stopped",
-  sightOf: (file) => `${file}: arrow keys move it, + and − zoom, 0 fits it`,
+  sightOf: (file) => `${file}: arrow keys move it, + and − zoom, 0 fits it, Shift and arrow keys go from region to region, Enter touches one`,
   laying: "One cell over a panel",
   layingHint: "The drawing may be one repeat or the smallest part of a pattern: it is laid over a panel at true size.",
   over: "Width and height of the panel",
