@@ -149,6 +149,35 @@ def test_a_drawing_without_regions_shows_its_lines(
     assert page.locator("#pencil").is_visible()
 
 
+def test_an_overhang_is_shown_before_it_is_cut_and_comes_back(
+    server: Running, sight: Sight, tmp_path: Path
+) -> None:
+    page = sight.open(server.address).page
+    drawing = tmp_path / "over.svg"
+    size = "width='60mm' height='60mm' viewBox='0 0 60 60'"
+    lines = "<path d='M10 10H50V50H10ZM30 10V56' stroke='#000' fill='none'/>"
+    drawing.write_text(f"<svg xmlns='http://www.w3.org/2000/svg' {size}>{lines}</svg>")
+    page.set_input_files("#welcome input[type=file]", str(drawing))
+    page.wait_for_selector("ul.kinds li")
+    sight.settle()
+    sight.turn_to("Drawing")
+    cut = page.locator("[data-key^=cut]")
+    marks = "document.querySelector('canvas.marks').toDataURL()"
+    bare = page.evaluate(marks)
+    cut.focus()
+    shown = page.evaluate(marks)
+    assert shown != bare
+    page.locator("[data-key^=drop]").focus()
+    assert page.evaluate(marks) not in (bare, shown)  # the whole line would go
+    cut.click()
+    sight.settle()
+    assert cut.count() == 0
+    assert page.locator("ul.kinds li").count() == 1
+    page.get_by_role("button", name="Undo", exact=True).click()
+    sight.settle()
+    assert cut.count() == 1
+
+
 def test_print_shows_the_drawing_in_its_proportions(
     server: Running, sight: Sight
 ) -> None:
