@@ -118,8 +118,10 @@ def _with_long_lines(curves: Curves, path: Ints) -> tuple[Curves, Ints]:
     return Curves(curves.kind[first].copy(), data), path[first]
 
 
-def clip_paths(curves: Curves, start: Ints, frame: Curves) -> tuple[Curves, Ints, Ints]:
-    """Return paths without what runs out over a frame round all of them.
+def clip_paths(
+    curves: Curves, start: Ints, strand: Ints, frame: Curves
+) -> tuple[Curves, Ints, Ints]:
+    """Return paths without what runs out over a frame round their strands.
 
     A band that bends right before the frame has its outer corner beyond it.
 
@@ -129,6 +131,9 @@ def clip_paths(curves: Curves, start: Ints, frame: Curves) -> tuple[Curves, Ints
         The paths.
     start : ndarray of int64, shape (P + 1,)
         Where each begins.
+    strand : ndarray of int64, shape (P,)
+        Strand of each path. Those that lie outside for the most part, as in a border
+        round the frame, stay as they are.
     frame : Curves
         The frame's lines in order.
 
@@ -136,7 +141,7 @@ def clip_paths(curves: Curves, start: Ints, frame: Curves) -> tuple[Curves, Ints
     -------
     curves, start
         The paths that are left; those without a straight line across the frame as
-        they are, and all where most of the lines lie outside: it is no frame of them.
+        they are.
     path : ndarray of int64
         The path of which each was a part.
     """
@@ -153,11 +158,15 @@ def clip_paths(curves: Curves, start: Ints, frame: Curves) -> tuple[Curves, Ints
     near: Any = panel.buffer(1e-7 * size, join_style="mitre")
     shapely.prepare(near)
     begins, ends = curves.starts(), curves.ends()
-    out = ~shapely.contains_xy(near, *begins.T) | ~shapely.contains_xy(near, *ends.T)
-    out &= curves.kind == LINE
-    if not out.any() or out.mean() > 0.5:
-        return curves, start, path
+    left = ~shapely.contains_xy(near, *begins.T), ~shapely.contains_xy(near, *ends.T)
+    out = left[0] | left[1]
     row = np.repeat(path, np.diff(start))
+    long = np.hypot(*(ends - begins).T)
+    beyond = np.bincount(strand[row], long * (left[0] & left[1]))
+    out &= (beyond <= 0.5 * np.bincount(strand[row], long))[strand[row]]
+    out &= curves.kind == LINE
+    if not out.any():
+        return curves, start, path
     cut = np.isin(row, row[out])
     # paths are taken apart where a line leaves the panel
     runs: list[list[Curves]] = []

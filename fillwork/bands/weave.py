@@ -7,7 +7,7 @@ above, or a gap before them; where it ends at a border line, they end on it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,9 +26,11 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.bands.strands import Strands
+    from fillwork.linework import Frame
 
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
+    Truths = NDArray[np.bool_]
 
 __all__ = ["weave_lines"]
 
@@ -99,6 +101,7 @@ def weave_lines(
         what = f"a band {width!r} mm wide with a gap of {gap!r} mm cannot be drawn"
         raise ValueError(what)
     strands = follow_strands(gather_lines(arrangement))
+    strands = _with_page_frame(strands, arrangement.frame, width)
     levels = choose_levels(strands, start=start)
     if nodes == "ring":
         strands = follow_strands(add_rings(strands.lines, levels.piled, width))
@@ -122,6 +125,26 @@ def weave_lines(
     worked.cut_rails(round_outside=corners == "round")
     drawn = worked.draw()
     return Woven(strands, levels, width, gap, *drawn, nodes, float(widest), narrow_at)
+
+
+def _with_page_frame(strands: Strands, page: Frame, width: float) -> Strands:
+    """Return strands in which a line along the page's edge is a border line.
+
+    The page would cut half of a band off there.
+    """
+    point = strands.lines.vertices[strands.lines.origin].reshape(-1, 2, 2)
+    far = np.array([page.width, page.height])
+    # both ends of a piece by one side of the page
+    near = np.concatenate([point, far - point], axis=2) <= width / 2
+    along = (near[:, 0] & near[:, 1]).any(axis=1)
+    inner = np.bincount(strands.of_piece, ~along, len(strands.strands))
+    return replace(
+        strands,
+        strands=tuple(
+            replace(s, border=s.border or (s.closed and not n))
+            for s, n in zip(strands.strands, inner.tolist(), strict=True)
+        ),
+    )
 
 
 @dataclass(slots=True)
@@ -168,7 +191,8 @@ class _Bands:
         self.joins: list[_Join] = []
         self.cut = np.zeros((self.rails, 2), bool)
         self.dead = np.zeros(self.rails, bool)
-        self.lost = np.zeros(len(pieces), bool)
+        self.lost = np.zeros(self.rails, bool)
+        self.stem = np.full(len(self.heading), -1, np.int64)  # where strands end
         self.size = pieces.lengths()
         self.degree = np.bincount(
             strands.lines.origin, minlength=len(strands.lines.vertices)
@@ -233,6 +257,7 @@ class _Bands:
         there = (at < len(keys)) & (keys[np.minimum(at, len(keys) - 1)] == origin[ends])
         under = ends[there]
         above = going[order[at[there]]]
+        self.stem[under] = np.where(self.border[above >> 1], above, -1)
         self._trim(under, above, onward[above])
         self._follow_border(under, above)
 
@@ -429,7 +454,8 @@ class _Bands:
     ) -> None:
         """Cut the rails of walks where the best crossing was met."""
         missed = np.isneginf(best)
-        self.lost[under[missed] >> 1] = True
+        rail = rail_of(under, left=own_left)
+        self.lost[rail[missed & ~self._reaches_border(under, own_left, missed)]] = True
         for k, half in enumerate(own):
             rows = np.flatnonzero((half >= 0) & ~missed & (at >= k))
             rail, side = rail_of(half[rows], left=own_left), half[rows] & 1
@@ -446,6 +472,27 @@ class _Bands:
             self.span[rail, side] = t
             self.cut[rail, side] = True
 
+    def _reaches_border(self, under: Ints, own_left: bool, which: Truths) -> Truths:
+        """End rails at the border where the band above ends before it meets them.
+
+        Bands that cross within their width of a border leave no stub behind the
+        crossing.
+        """
+        stub = np.where(which, self.strands.onward[under], -1)
+        border = np.where(stub >= 0, self.stem[stub ^ 1], -1)
+        rows = np.flatnonzero(border >= 0)
+        rail, line = rail_of(under[rows], left=own_left), 2 * (border[rows] >> 1)
+        side, end = under[rows] & 1, _end(under[rows])
+        s, _, found = meet_rails(self.curves, rail, line, end, _end(border[rows]))
+        past = np.abs(s - end) * self.size[under[rows] >> 1]
+        near = found & (past <= 2 * self.half)
+        rows, rail, side = rows[near], rail[near], side[near]
+        self.span[rail, side], self.cut[rail, side] = s[near], True
+        self.dead[rail_of(stub[rows], left=not own_left)] = True
+        reached = np.zeros(len(under), bool)
+        reached[rows] = True
+        return reached
+
     def room(self) -> tuple[float, tuple[float, float]]:
         """Return the width that there is room for, and where it is least."""
         # stubs at a border may vanish under the last band before it
@@ -455,7 +502,7 @@ class _Bands:
         stub = ((onward < 0) & on_border[origin]).reshape(-1, 2).any(axis=1)
         kept = ~np.repeat(self.border | stub, 2)
         used = 1.0 - (self.span[: self.rails, 1] - self.span[: self.rails, 0])
-        used = np.where(np.repeat(self.lost, 2), np.maximum(used, 1.0), used)
+        used = np.where(self.lost, np.maximum(used, 1.0), used)
         used = np.where(kept & ~self.dead, used, 0.0)
         worst = int(used.argmax())
         widest = np.inf
@@ -493,7 +540,7 @@ class _Bands:
         for strand in strands.strands:
             if strand.border and strand.closed:
                 frame = strands.lines.pieces.take(strand.halves >> 1)
-                curves, start, kept = clip_paths(curves, start, frame)
+                curves, start, kept = clip_paths(curves, start, owner, frame)
                 owner = owner[kept]
         return curves, start, owner
 

@@ -156,6 +156,34 @@ def test_a_bend_beside_the_frame_stays_within_it() -> None:
     assert regions == 4
 
 
+def test_bands_that_cross_right_before_a_frame_have_room() -> None:
+    # the crossing is 0.1 mm inside, and nothing of the bands is left behind it
+    rows = [[20, 10.1, 40.2, 30.1], [20, 49.9, 40.2, 29.9]]
+    frame = polyline([(20, 0), (40.2, 0), (40.2, 60), (20, 60)], closed=True)
+    lines = linework_from_segments(np.vstack([rows, frame]), 60, 60)
+    woven = weave_lines(build_arrangement(lines), 2.0)
+    assert len(woven.crossings.double) == 1
+    # two bands and what lies above, between and below them; scraps may be left where
+    # both bands reach the frame
+    regions = build_arrangement(as_linework(woven, lines), close_gaps=0.0)
+    assert (regions.area > 0.05).sum() == 5
+
+
+def test_a_border_outside_the_frame_of_the_field_is_woven_too() -> None:
+    # a field of two crossing lines and a closed line round it; the page's edge is no
+    # band
+    inner = polyline([(20, 20), (80, 20), (80, 60), (20, 60)], closed=True)
+    page = polyline([(0, 0), (100, 0), (100, 80), (0, 80)], closed=True)
+    ring = polyline([(10, 10), (90, 10), (90, 70), (10, 70)], closed=True)
+    field = [[20, 30, 80, 50], [20, 50, 80, 30]]
+    rows = np.vstack([inner, page, ring, field])
+    woven, regions = woven_regions(linework_from_segments(rows, 100, 80), 2.0)
+    assert [s.border for s in woven.strands.strands].count(True) == 2
+    # two bands, three pieces and four of ground in the field; outside it the ring, and
+    # ground on both sides of it
+    assert regions == 3 + 4 + 3
+
+
 def test_bands_and_ground_fill_the_panel() -> None:
     lines = kagome()
     woven = weave_lines(build_arrangement(lines), 2.5)
