@@ -97,6 +97,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     if palette is not None:
         plan = take_palette(plan, palette)
     plan = _with_rules(plan, settings)
+    mends = bool(settings.get("patch"))
     plan = _with_paint(plan, settings)
     sheets = _given(
         settings,
@@ -119,6 +120,9 @@ def plan_from(settings: dict[str, Any]) -> Plan:
             )
         },
     )
+    if mends and "sheets" not in sheets:
+        # what the plan had printed was for the whole piece
+        sheets["sheets"] = ("repair", "steps")
     plan = replace(plan, sheets=replace(plan.sheets, **sheets))
     font = settings.pop("font", None)
     return plan if font is None else take_font(plan, font)

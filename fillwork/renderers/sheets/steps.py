@@ -234,8 +234,12 @@ def _line(parts: Parts, *, on_pale: bool = False) -> tuple[Strokes, ...]:
     pen, width = outline_pen(parts.arrangement, parts.colouring)
     if not pen:
         return ()
-    line = outline_strokes(parts.arrangement, width, pen)
-    if not on_pale or srgb_to_lab(hex_to_srgb(pen))[0] < _LIGHT:
-        return (line,)
-    edge = outline_strokes(parts.arrangement, _EDGED * width, GREY_60)
-    return (edge, line)
+    edged = on_pale and srgb_to_lab(hex_to_srgb(pen))[0] >= _LIGHT
+    patch = parts.schedule.mended if parts.schedule is not None else None
+    near = None if patch is None else patch.edge_share > 0
+    return tuple(
+        outline_strokes(
+            parts.arrangement, wide, colour, edges=near, loose=patch is None
+        )
+        for wide, colour in [(_EDGED * width, GREY_60)] * int(edged) + [(width, pen)]
+    )

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from fillwork.cli.choices import plan_from
 from fillwork.cli.main import main
 from fillwork.colouring.model import Rules
 from fillwork.errors import PlanError, RenderError
@@ -206,6 +207,27 @@ def test_a_repair_has_a_sheet_of_its_own():
     wanted = SheetSettings(sheets=("repair",))
     with pytest.raises(PlanError, match="no patch"):
         colour_drawing(SQUARES, Plan(sheets=wanted), name="s.svg").sheet_scenes()
+
+
+def test_a_repair_prints_itself_and_its_own_lines(tmp_path):
+    whole = Plan(scale=2.0, sheets=SheetSettings(sheets=("numbered", "masks")))
+    (file := tmp_path / "plan.toml").write_text(plan_to_toml(whole), "utf-8")
+    wishes = {"plan_file": str(file), "patch": "@20,20 r=20mm", "outline": "#202020"}
+    plan = plan_from(wishes)
+    assert plan.sheets.sheets == ("repair", "steps")
+    done = colour_drawing(SQUARES, plan, name="s.svg")
+    page = next(p for p in done.sheet_scenes() if "outlines" in p.title)
+    paths = [
+        len(item.start) - 1
+        for placed in page.items
+        if isinstance(placed, Placed)
+        for inner in placed.picture.items
+        if isinstance(inner, Placed)
+        for item in inner.picture.items
+        if getattr(item, "colour", "") == "#202020"
+    ]
+    near = done.schedule.mended.edge_share > 0
+    assert 0 < max(paths) <= near.sum() < len(near)
 
 
 def test_leaf_of_a_repair():
