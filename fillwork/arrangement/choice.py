@@ -324,7 +324,8 @@ def _touch_noise(
     good |= (depth < 3e-3 * typical) & (share >= 0.02) & (count >= 4)
     good |= (share >= 0.2) & (count >= 4)
     longer = np.r_[np.sort(pieces), np.inf]
-    longer = longer[np.searchsorted(longer, depth, side="right")]
+    # pieces hardly longer are of the same noise
+    longer = longer[np.searchsorted(longer, 1.5 * depth, side="right")]
     beyond = np.minimum(np.r_[depth[1:], np.inf], np.where(tiny, typical, longer))
     good &= (beyond >= 3 * depth) & (depth <= reach)
     if not good.any():

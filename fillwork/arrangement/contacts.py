@@ -39,6 +39,7 @@ _TOUCH = 0.1
 _END = 1e-6  # of a line: places nearer are its end
 _ROUNDING = 1e-9  # of a line: places nearer are the same
 _NEARLY = 1e-6  # of a line: how exactly crossings under small angles are found
+_SLIGHT = 1e-4  # of a line: an overlap no deeper is none that was drawn
 _SMOOTH = 0.85  # cosine: a line goes on from one curve to the next
 
 
@@ -176,8 +177,10 @@ class Contacts:
     parting : ndarray of shape (n,)
         How far the lines part within a tenth of the shorter, mm: next to nothing
         for a line and its double.
-    alone : ndarray of bool, shape (n,)
-        Whether no third line passes between them, and neither line ends there.
+    whole : ndarray of bool, shape (n,)
+        Whether neither line ends between them.
+    spread : ndarray of shape (n,)
+        How far apart third lines pass between them, mm; 0 for none or one.
     way : ndarray of shape (n, 2)
         How far one meeting is from the other along both lines, mm.
     begin, size : ndarray of shape (n, 2)
@@ -190,7 +193,8 @@ class Contacts:
     other: NDArray[np.int64]
     depth: NDArray[np.float64]
     parting: NDArray[np.float64]
-    alone: NDArray[np.bool_]
+    whole: NDArray[np.bool_]
+    spread: NDArray[np.float64]
     way: NDArray[np.float64]
     begin: NDArray[np.float64]
     size: NDArray[np.float64]
@@ -221,7 +225,8 @@ class Contacts:
             A meeting; a row of lenses, as between a line and its double, is no
             contact.
         """
-        good = self.alone & (self.depth <= depth) & (self.parting > depth)
+        good = self.whole & (self.spread <= 2.0 * depth)
+        good &= (self.depth <= depth) & (self.parting > depth)
         good &= held[self.one] & held[self.other]
         count = len(self.same)
         good &= (self.way > depth).any(axis=1)
@@ -229,6 +234,26 @@ class Contacts:
         first = np.flatnonzero(self.same == np.arange(count))
         size = np.bincount(group[first], minlength=count)[group]
         return np.where(size <= 3, group, np.arange(count))[self.same]
+
+    def slight(self, keys: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Return which places lie inside contacts that no pen could show.
+
+        Parameters
+        ----------
+        keys : ndarray of shape (k,)
+            Places: number of the smooth line plus share of its length.
+
+        Returns
+        -------
+        ndarray of bool, shape (k,)
+            Where a third line passes between two meetings that are one.
+        """
+        whole = (self.way / np.maximum(self.size, 1e-300)).min(axis=1)
+        rows = np.flatnonzero(self.depth <= _SLIGHT * whole)
+        begin, size = self.begin[rows] + 2 * _ROUNDING, self.size[rows] - 4 * _ROUNDING
+        inside = np.zeros(len(keys), bool)
+        inside[_inside(begin, size, keys)[1]] = True
+        return inside
 
     def members(
         self, group: NDArray[np.int64], keys: NDArray[np.float64]
@@ -284,7 +309,7 @@ def find_contacts(
     if len(met.row) == 0:
         none, empty = np.empty(0, np.int64), np.empty((0, 2))
         far, false = empty[:, 0], np.empty(0, bool)
-        return Contacts(same, none, none, far, far, false, empty, empty, empty)
+        return Contacts(same, none, none, far, far, false, far, empty, empty, empty)
     run, place = met.run, met.place
     head = np.r_[True, (np.diff(run, axis=0) != 0).any(axis=1)]
     # between two crossings to the same side there is one to the other, so two that
@@ -321,13 +346,28 @@ def find_contacts(
     # the meetings at both ends are no third line
     visit = np.concatenate([curve.reshape(-1), landing_curve])
     keys = lines.keys(visit, np.concatenate([t.reshape(-1), landing_t]))
-    passed, _ = _inside(begin + 2 * _ROUNDING, extent - 4 * _ROUNDING, keys)
-    alone = np.bincount(passed, minlength=len(here)) == 0
+    passed, third = _inside(begin + 2 * _ROUNDING, extent - 4 * _ROUNDING, keys)
+    at_t = np.concatenate([t.reshape(-1), landing_t])[third]
+    spread = _spread(passed, curves.point(visit[third], at_t), len(here))
+    whole_way = np.ones(len(here), bool)
     for at in (here, after):
         end = np.minimum(place[at], lines.total[run[at]] - place[at]) / whole
-        alone &= (lines.closed[run[at]] | (end > _END)).all(axis=1)
+        whole_way &= (lines.closed[run[at]] | (end > _END)).all(axis=1)
     one, other, gone = row[here], row[after], np.abs(step)
-    return Contacts(same, one, other, depth, parting, alone, gone, begin, extent)
+    return Contacts(
+        same, one, other, depth, parting, whole_way, spread, gone, begin, extent
+    )
+
+
+def _spread(
+    group: NDArray[np.int64], points: NDArray[np.float64], count: int
+) -> NDArray[np.float64]:
+    """Return the diagonals of the boxes about the points of each group, mm."""
+    low, high = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
+    np.minimum.at(low, group, points)
+    np.maximum.at(high, group, points)
+    size = np.where(high >= low, high - low, 0.0)
+    return np.asarray(np.hypot(size[:, 0], size[:, 1]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -17,7 +17,12 @@ from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_c
 from fillwork.arrangement.meetings import find_meetings
 from fillwork.arrangement.passes import find_passes
 from fillwork.arrangement.segments import cut_into_chords
-from fillwork.arrangement.vertices import join_clusters, join_points, same_points
+from fillwork.arrangement.vertices import (
+    components,
+    join_clusters,
+    join_points,
+    same_points,
+)
 from fillwork.errors import LineWorkError
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.ranges import distinct
@@ -241,12 +246,14 @@ def build_graph(
     if specks is not None:
         vertex, place = join_clusters(vertex, place, *specks, 1e-3 * join)
     # what lies inside a contact is there too
-    inside, holder = contacts.members(group, lines.keys(end_curve, end_t))
+    visit_curve = np.concatenate([end_curve, pair.reshape(-1)])
+    visit_t = np.concatenate([end_t, pair_t.reshape(-1)])
+    visit = np.concatenate([end_id, np.repeat(new, 2)])
+    inside, holder = contacts.members(group, lines.keys(visit_curve, visit_t))
     if len(inside):
         owner = vertex[len(points) + np.searchsorted(contact, holder)]
-        moved = np.arange(len(place), dtype=np.int32)
-        moved[vertex[end_id[inside]]] = owner
-        vertex = moved[moved[vertex]]
+        one = components(owner, vertex[visit[inside]], len(place)).astype(np.int32)
+        vertex = one[vertex]
     curve = np.concatenate([end_curve, pair[:, 0], pair[:, 1], meetings.on_curve[on]])
     t = np.concatenate([end_t, pair_t[:, 0], pair_t[:, 1], meetings.on_t[on]])
     point = np.concatenate([end_id, new, new, meetings.on_point[on]])
@@ -308,8 +315,11 @@ def _piece_lengths(
     step = np.abs(place[:, 0] - place[:, 1])
     joint = np.minimum(step, np.abs(whole - step)) <= _JOINT * whole
     once &= ~(joint & (run[crossing[0][:, 0]] == run[crossing[0][:, 1]]))
-    own = run[np.concatenate([crossing[0][once].reshape(-1), landing[0]])]
+    met = np.concatenate([crossing[0][once].reshape(-1), landing[0]])
     share = np.concatenate([place[once].reshape(-1), lines.places(*landing)])
+    at = np.concatenate([crossing[1][once].reshape(-1), landing[1]])
+    apart = ~contacts.slight(lines.keys(met, at))
+    own, share = run[met[apart]], share[apart]
     share /= np.maximum(total[own], 1e-300)
     begin = np.ones(len(total))
     np.minimum.at(begin, own, share)

@@ -270,3 +270,28 @@ def test_petals_drawn_over_their_circles_are_one_line(digits: int) -> None:
     assert result.face_count - 1 == 2 - 13 + 36 - 1
     # nothing is split so finely that it takes long: a chord here and there, no more
     assert result.edge_count < 2000
+
+
+@pytest.mark.parametrize("digits", [2, 3, 4])
+def test_circles_that_touch_where_others_cross_meet_there_in_one_point(
+    digits: int,
+) -> None:
+    # 37 circles through the middles of their neighbours: at each point of the hexagon
+    # with sides of 4 but its corners (61 - 6) two to six circles meet, of which up to
+    # three pairs touch; rounded, these overlap by a hair and cross twice beside it
+    r = 20.0
+    shapes = [
+        f'<circle cx="{110 + r * (i + j / 2):.{digits}f}" '
+        f'cy="{110 + r * j * math.sqrt(3) / 2:.{digits}f}" r="{r}"/>'
+        for i, j in itertools.product(range(-3, 4), range(-3, 4))
+        if abs(i + j) <= 3
+    ]
+    drawing = (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 220 220" width="220mm" '
+        'height="220mm"><g fill="none" stroke="#000">' + "".join(shapes) + "</g></svg>"
+    )
+    result = build_arrangement(read_linework(drawing.encode()))
+    ways = np.bincount(result.origin, minlength=len(result.vertices))
+    assert int((ways > 2).sum()) == 61 - 6
+    # edges: 6 points on each circle, but the corners; by Euler
+    assert result.face_count - 1 == (37 * 6 - 6) - (61 - 6) + 1
