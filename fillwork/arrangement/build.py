@@ -550,7 +550,9 @@ def _finish(
             edges, order = _without_edges(edges, order, ground)
             result = assembled(edges, order)
     rounding = choice.rounding_of(linework.curves, linework.frame.to_mm)
-    ink = find_ink(result, _line_width(linework), rounding)
+    closed = np.arange(len(table)) >= len(linework.curves)
+    closed[page_curves:] = False
+    ink = find_ink(result, _line_width(linework), rounding, closed)
     if ink.edges.any():
         found += ink.defects
         edges = edges.with_sources_of(ink.heirs)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.vertices import chained
 from fillwork.geometry import affine
 from fillwork.geometry.curves import LINE
 from fillwork.tolerance import Tolerance
@@ -119,6 +120,7 @@ def choose_tolerance(
     reach: float,
     flatten: float,
     asked: Asked,
+    ends: NDArray[np.float64],
 ) -> Tolerance:
     """Choose the slacks from lengths of pieces and from near misses.
 
@@ -138,6 +140,8 @@ def choose_tolerance(
         Chord error used, mm.
     asked : Asked
         What the user gave, and the width of lines.
+    ends : ndarray of shape (n, 2)
+        Where lines end or have corners, mm.
 
     Returns
     -------
@@ -148,6 +152,10 @@ def choose_tolerance(
     floor = 1e-7 * size
     typical = _typical_length(pieces, 0.01 * size)
     noise, clear = _noise(pieces, misses, floor, typical, reach)
+    slack = min(3 * noise, reach, clear / 3)
+    if slack > 0.5 * (asked.line_width or 0.0) and chained(ends, slack):
+        # ends in a row, each so near the next, were drawn so: each gap is closed alone
+        noise, clear = floor, typical
     touch, beyond = _touch_noise(pieces, touches[touches > floor], typical, reach)
     if touch > noise:
         noise, clear = touch, beyond

@@ -226,7 +226,14 @@ def build_graph(
                 wide=_WIDE,
             )
         tolerance = choice.choose_tolerance(
-            size, pieces, misses, touches, reach, flatten, asked
+            size,
+            pieces,
+            misses,
+            touches,
+            reach,
+            flatten,
+            asked,
+            points[drawn_end & ~inner],
         )
     join = tolerance.join_within
 

@@ -79,6 +79,7 @@ def find_ink(
     arrangement: Arrangement,
     line_width: float | None = None,
     rounding: float = math.inf,
+    closings: Flags | None = None,
 ) -> Ink:
     """Find regions that the drawn line covers, and what to take out for them.
 
@@ -90,6 +91,8 @@ def find_ink(
         Usual width of the drawn lines, mm.
     rounding : float
         How far the decimals of the file may have moved a point, mm.
+    closings : ndarray of bool, shape (curves,), optional
+        Which curves were added to close a gap.
 
     Returns
     -------
@@ -108,7 +111,11 @@ def find_ink(
     joint = (
         min(0.5 * _JOINT * line_width, fine) if line_width else _NARROW * fine / _FINE
     )
-    most = max(pen, slack, joint)
+    mended = np.zeros(arrangement.face_count, bool)
+    if closings is not None:
+        mended[arrangement.face[np.repeat(closings[arrangement.edge_curve], 2)]] = True
+    scrap = min(0.5 * tolerance.close_gaps, fine) if mended.any() else 0.0
+    most = max(pen, slack, joint, scrap)
     faces, radius, extent = _thin(arrangement, mean, around, most)
     if len(faces) == 0:
         return nothing
@@ -136,6 +143,8 @@ def find_ink(
     speck = min(_SPECK[0] * (line_width or 0.0), _SPECK[1] * fine / _FINE)
     speck = min(speck, _SPECK[2] * tolerance.join_within)
     doomed |= extent <= speck
+    # closing gaps at one place makes scraps between the lines that it adds
+    doomed |= mended[faces] & (extent <= tolerance.close_gaps) & (radius <= scrap)
     if not doomed.any():
         return nothing
     return _absorb(arrangement, faces[doomed], radius[doomed])

@@ -18,12 +18,16 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 __all__ = [
+    "chained",
     "components",
     "join_clusters",
     "join_points",
     "same_points",
     "spatial_order",
 ]
+
+# the extent of a row of points, in slacks; what is meant to be one point has less
+_ROW = 2.0
 
 
 def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
@@ -190,6 +194,30 @@ def join_points(
     number = np.empty(n, np.int32)
     number[kept[order]] = np.arange(len(kept), dtype=np.int32)
     return number[root], place.take(order, axis=0)
+
+
+def chained(points: NDArray[np.float64], within: float) -> bool:
+    """Return whether points near each other form rows many times as long as the slack.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        Points, mm.
+    within : float
+        The slack, mm.
+
+    Returns
+    -------
+    bool
+    """
+    if len(points) == 0:
+        return False
+    root = components(*_near_pairs(points, within), len(points))
+    order = np.argsort(root, kind="stable")
+    lead = np.flatnonzero(np.r_[True, np.diff(root[order]) > 0])
+    size = np.maximum.reduceat(points[order], lead)
+    size -= np.minimum.reduceat(points[order], lead)
+    return bool(size.max() > _ROW * within)
 
 
 def join_clusters(

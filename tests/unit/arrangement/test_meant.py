@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 import shapely
@@ -68,3 +70,24 @@ def test_where_no_end_misses_none_is_moved():
     found = build_arrangement(linework_from_segments(np.array(rows, float), 200, 200))
     assert found.face_count - 1 == 25
     assert found.tolerance.close_gaps == 0.0
+
+
+@pytest.mark.parametrize("miss", [0.0, 0.15])
+def test_a_loose_grid_does_not_join_the_teeth_of_a_fine_comb(miss):
+    # a grid whose ends miss by 0.35 mm beside twelve teeth 0.6 mm apart
+    rng = np.random.default_rng(1)
+    rows = [[10, 10 + 20 * j, 110, 10 + 20 * j] for j in range(6)]
+    for i in range(6):
+        for j in range(5):
+            low, high = abs(rng.normal(0, 0.35, 2))
+            x = 10 + 20 * i
+            rows.append([x, 10 + 20 * j + low, x, 30 + 20 * j - high])
+    wide = 13 * 0.6
+    corners = [[130, 20], [130 + wide, 20], [130 + wide, 60], [130, 60], [130, 20]]
+    rows += [a + b for a, b in pairwise(corners)]
+    for k in range(1, 13):
+        low, high = abs(rng.normal(0, miss, 2))
+        rows.append([130 + 0.6 * k, 20 + low, 130 + 0.6 * k, 60 - high])
+    lines = linework_from_segments(np.array(rows, float), 200, 200, line_width=0.3)
+    found = build_arrangement(lines, page_edge="open")
+    assert found.face_count - 1 == 25 + 13
