@@ -209,6 +209,7 @@ def chained(points: NDArray[np.float64], within: float) -> bool:
     Returns
     -------
     bool
+        Whether any row is longer than points that are meant to be one lie apart.
     """
     if len(points) == 0:
         return False
