@@ -17,7 +17,7 @@ from fillwork.symmetry.groups import rosette_group
 from fillwork.symmetry.lines.frieze import NEEDS
 from fillwork.symmetry.lines.lattice import lattice_kind
 from fillwork.symmetry.lines.plane import ideal_basis
-from fillwork.symmetry.lines.rosette import reflection, rotation
+from fillwork.symmetry.lines.turning import reflection, rotation
 from fillwork.symmetry.model import Candidate, Lattice, Operation, Symmetry
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.symmetry.lines.fit import LADDER, Images, refine_shifts, score_images
-from fillwork.symmetry.lines.rosette import reflection, rotation
+from fillwork.symmetry.lines.turning import reflection, rotation
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

@@ -20,19 +20,27 @@ import numpy as np
 
 from fillwork.geometry.crossings import cross
 from fillwork.symmetry.groups import LARGEST_ROSETTE
-from fillwork.symmetry.lines.evidence import widen_window
 from fillwork.symmetry.lines.fit import (
     FEW_SAMPLES,
     LADDER,
-    Images,
-    missed_places,
     refine_shifts,
     score_images,
 )
+from fillwork.symmetry.lines.turning import (
+    ALWAYS,
+    PARTS,
+    Carried,
+    about,
+    images_of,
+    least_seen,
+    reflection,
+    rotation,
+    telling_samples,
+    turned_by_all,
+    widened,
+)
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from fillwork.symmetry.lines.evidence import Evidence
@@ -45,18 +53,12 @@ __all__ = [
     "RosetteFit",
     "find_rosette",
     "hold_rosette",
-    "reflection",
-    "rotation",
     "stands_free",
 ]
 
 ACCEPT = 0.93
 RING = 0.80
 NEAR = 0.80
-SEEN, SEEN_FREE = 0.2, 0.75  # share of the lines whose images must be seen
-RINGS = 6
-_APART = 4.0  # mean distances between lines that are one scale at most
-ALWAYS = 64  # orders up to here are always scored
 PRIMES = (2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37, 41, 43, 47, 53, 59, 61)
 LARGE_PRIMES = tuple(
     p for p in range(ALWAYS + 1, LARGEST_ROSETTE + 1) if all(p % q for q in PRIMES)
@@ -67,43 +69,7 @@ _ASIDE = 0.2  # of its radius: how far the middle of its lines lies from its cen
 _CHORD = 0.5  # share of its hull's width that the cut of a figure has at least
 _STRAIGHT = 0.01  # of it: how far lines may end from the cut
 _FINE = 2  # step of the ladder at which turns that small are looked for
-_PARTS = (0.34, 0.382, 0.45)  # parts of a turn by which orders that large are told
-_LOOKED_AT = 12_000  # samples among which such lines are looked for
 _LACKING = 0.002  # share of the lines whose images all lack a line, that breaks a group
-
-
-def rotation(angle: float) -> Floats:
-    """Return the matrix of a counter-clockwise turn.
-
-    Parameters
-    ----------
-    angle : float
-        Radians.
-
-    Returns
-    -------
-    ndarray of shape (2, 2)
-        For columns.
-    """
-    c, s = math.cos(angle), math.sin(angle)
-    return np.array([[c, -s], [s, c]])
-
-
-def reflection(angle: float) -> Floats:
-    """Return the matrix of the mirror at an angle to the x axis.
-
-    Parameters
-    ----------
-    angle : float
-        Radians.
-
-    Returns
-    -------
-    ndarray of shape (2, 2)
-        For columns.
-    """
-    c, s = math.cos(2 * angle), math.sin(2 * angle)
-    return np.array([[c, s], [s, -c]])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -136,246 +102,6 @@ class RosetteFit:
     rms: float
     reason: str = ""
     near: tuple[tuple[str, float, float], ...] = ()
-
-
-def _margin(evidence: Evidence) -> float:
-    """Return by how much `_widened` grows the window, mm."""
-    return 0.2 * evidence.scale + 3 * evidence.window.pixel
-
-
-def _distance_apart(evidence: Evidence) -> float:
-    """Return how far lines lie from their neighbours in the mean, mm."""
-    length = float(evidence.index.length.sum())
-    return evidence.window.area / length
-
-
-def _widened(evidence: Evidence) -> Evidence:
-    # long lines that lie close, as spokes do: a miss counts beside their distance
-    scale = min(evidence.scale, _APART * _distance_apart(evidence))
-    evidence = replace(evidence, scale=scale)
-    return replace(evidence, window=widen_window(evidence.window, _margin(evidence)))
-
-
-def _images(
-    evidence: Evidence, rows: Ints, maps: list[tuple[Floats, Floats]]
-) -> tuple[Images, Floats]:
-    points = [evidence.samples[rows] @ linear.T for linear, _ in maps]
-    directions = [evidence.directions[rows] @ linear.T for linear, _ in maps]
-    images = Images(
-        np.concatenate(points),
-        np.concatenate(directions),
-        np.repeat(np.arange(len(maps)), len(rows)),
-        np.ones(len(maps) * len(rows)),
-        np.tile(rows, len(maps)),
-        len(maps),
-    )
-    return images, np.array([shift for _, shift in maps])
-
-
-def _about(linear: Floats, centre: Floats) -> tuple[Floats, Floats]:
-    return linear, centre - linear @ centre
-
-
-def _telling(evidence: Evidence, centre: Floats, most: int = 2500) -> Ints:
-    """Return samples that chance turns about the centre do not keep."""
-    rows = evidence.thin(most)
-    rng = np.random.default_rng(3)
-    angles = rng.uniform(0.1, 2 * np.pi - 0.1, 24)
-    images, shifts = _images(
-        evidence, rows, [_about(rotation(a), centre) for a in angles]
-    )
-    points = images.at(shifts)
-    distance, _, _ = evidence.index.nearest(points, images.directions)
-    seen = evidence.window.depth_at(points) > 0
-    # a line anywhere is hit with a chance of twice the tolerance over the distance
-    tolerance = min(0.06 * evidence.scale, 0.15 * _distance_apart(evidence))
-    hit = (distance <= tolerance) & seen
-    hits = hit.reshape(len(angles), -1).sum(axis=0)
-    chances = np.maximum(seen.reshape(len(angles), -1).sum(axis=0), 1)
-    telling: Ints = rows[hits / chances < 0.45]
-    return telling
-
-
-class _Carried:
-    """Lines carried by maps about a centre, and how near other lines lie.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        The drawing.
-    rows : ndarray of int
-        Samples that are carried.
-    centre : ndarray of shape (2,)
-        What the maps leave where it is, mm.
-    maps : list of (matrix, shift)
-        The maps.
-    loosest : int
-        The last step of the tolerance ladder that will be asked for.
-    """
-
-    def __init__(
-        self,
-        evidence: Evidence,
-        rows: Ints,
-        centre: Floats,
-        maps: list[tuple[Floats, Floats]],
-        loosest: int,
-    ) -> None:
-        self.evidence = evidence
-        self.count = len(maps)
-        radius = np.hypot(*(evidence.samples[rows] - centre).T)
-        self.centre = centre
-        self.maps = maps
-        self.rows = rows
-        order = np.argsort(radius, kind="stable")
-        ring = np.empty(len(rows), np.intp)
-        ring[order] = np.arange(len(rows)) * RINGS // len(rows)
-        images, shifts = _images(evidence, rows, maps)
-        points = images.at(shifts)
-        depth = evidence.window.depth_at(points)
-        inside = depth > self._edge(loosest)
-        self.depth = depth[inside]
-        self.distance, _, _ = evidence.index.nearest(
-            points[inside], images.directions[inside]
-        )
-        self.owner = images.owner[inside]
-        self._close: dict[int, tuple[Ints, NDArray[np.float32], Floats]] = {}
-        self.key = self.owner * RINGS + np.tile(ring, len(maps))[inside]
-
-    def _edge(self, level: int) -> float:
-        # lines on the outline of a figure that stands free testify too
-        limit = LADDER[level] * self.evidence.scale
-        return _margin(self.evidence) - 1.2 * limit - self.evidence.window.pixel
-
-    def scores(self, level: int) -> tuple[Floats, Floats, Floats, Floats]:
-        """Return share, weakest ring's share, rms and images expected of each map.
-
-        Parameters
-        ----------
-        level : int
-            Step of the tolerance ladder.
-
-        Returns
-        -------
-        share, weakest, rms, expected : ndarray of shape (maps,)
-            Rms in mm.
-        """
-        inside = self.depth > self._edge(level)
-        distance, owner, key = (
-            self.distance[inside],
-            self.owner[inside],
-            self.key[inside],
-        )
-        hit = distance <= LADDER[level] * self.evidence.scale
-        size = self.count * RINGS
-        want = np.bincount(key, minlength=size).reshape(-1, RINGS)
-        have = np.bincount(key[hit], minlength=size).reshape(-1, RINGS)
-        rings = np.where(want >= 8, have / np.maximum(want, 1), 1.0)
-        square = np.bincount(
-            owner[hit], weights=distance[hit] ** 2, minlength=self.count
-        )
-        total = want.sum(axis=1)
-        share = have.sum(axis=1) / np.maximum(total, 1)
-        rms = np.sqrt(square / np.maximum(have.sum(axis=1), 1))
-        return share, rings.min(axis=1), rms, total.astype(np.float64)
-
-    def lacking(self, number: int, known: int, level: int) -> float:
-        """Return the share of the lines that a map misses wherever they repeat.
-
-        Parameters
-        ----------
-        number : int
-            Which of the maps.
-        known : int
-            Order of turns that hold, by which the lines are folded.
-        level : int
-            Step of the tolerance ladder.
-
-        Returns
-        -------
-        float
-            Share of its images that should lie on lines.
-        """
-        if known < 2:
-            return 0.0
-        evidence = self.evidence
-        if number not in self._close:
-            # a small detail needs more samples than the rest
-            rows = evidence.thin(_LOOKED_AT)
-            images, shifts = _images(evidence, rows, [self.maps[number]])
-            points = images.at(shifts)
-            distance, _, _ = evidence.index.nearest(points, images.directions)
-            depth = evidence.window.depth_at(points)
-            self._close[number] = rows, depth, distance
-        rows, depth, distance = self._close[number]
-        # a line that stands a little off is a miss, and no line that lacks
-        level = min(level + 2, len(LADDER) - 1)
-        mine = depth > self._edge(level)
-        if not mine.any():
-            return 0.0
-        hit = distance[mine] <= LADDER[level] * evidence.scale
-        key = _folded_places(evidence, rows[mine], self.centre, known)
-        return float(missed_places(key, hit).mean())
-
-
-def _folded_places(evidence: Evidence, rows: Ints, centre: Floats, n: int) -> Ints:
-    """Return numbers of the places of samples; turns by 1/n change none."""
-    away = evidence.samples[rows] - centre
-    radius = np.hypot(away[:, 0], away[:, 1])
-    angle = np.arctan2(away[:, 1], away[:, 0])
-    heading = np.arctan2(evidence.directions[rows, 1], evidence.directions[rows, 0])
-    step = 0.4 * evidence.scale
-    ring = (radius / step).astype(np.intp)
-    sector = 2 * math.pi / n
-    parts = np.maximum(np.round((ring + 0.5) * step * sector / step), 1).astype(np.intp)
-    place = (angle % sector / sector * parts).astype(np.intp)
-    way = np.floor((heading - angle) / (math.pi / 4)).astype(np.intp) % 4
-    most = int(parts.max(initial=0)) + 1
-    return np.asarray((ring * most + place) * 4 + way)
-
-
-def _ring_scores(
-    evidence: Evidence,
-    rows: Ints,
-    centre: Floats,
-    maps: list[tuple[Floats, Floats]],
-    level: int,
-) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return share, weakest ring's share, rms and images expected of each map."""
-    return _Carried(evidence, rows, centre, maps, level).scores(level)
-
-
-def _steps(n: int, part: float = _PARTS[0]) -> int:
-    """Return how many nths of a turn tell an order from its neighbours.
-
-    The smallest turn of a large order is hardly another one's.
-    """
-    if n <= ALWAYS:
-        return 1
-    return next(k for k in range(int(part * n), n) if math.gcd(k, n) == 1)
-
-
-def _turned_by_all(
-    evidence: Evidence,
-    centre: Floats,
-    rows: Ints,
-    loosest: int,
-    numbers: Sequence[int],
-    part: float = _PARTS[0],
-) -> _Carried:
-    """Return the lines turned about a centre by 1/2, 1/3 and so on of a turn."""
-    turns = [2 * math.pi * _steps(n, part) / n for n in numbers]
-    maps = [_about(rotation(turn), centre) for turn in turns]
-    return _Carried(evidence, rows, centre, maps, loosest)
-
-
-def _least_seen(evidence: Evidence) -> float:
-    """Return the share of lines whose images must fall in the window.
-
-    A crop hides images. Of figures on an empty ground nothing is hidden: they
-    must not testify only where they happen to fall on each other.
-    """
-    return SEEN_FREE if evidence.free else SEEN
 
 
 def _headings(evidence: Evidence, bins: int = 360) -> Floats:
@@ -429,13 +155,13 @@ def _centres(
 
 def _refine_centre(evidence: Evidence, rows: Ints, centre: Floats, n: int) -> Floats:
     linear = rotation(2 * math.pi * max(n // 2, 1) / n)
-    images, shifts = _images(evidence, rows, [_about(linear, centre)])
+    images, shifts = images_of(evidence, rows, [about(linear, centre)])
     shifts = refine_shifts(evidence, images, shifts, (0.16, 0.16, 0.1, 0.06, 0.04))
     return np.asarray(np.linalg.solve(np.eye(2) - linear, shifts[0]))
 
 
 def _orders(
-    carried: _Carried, numbers: tuple[int, ...], level: int
+    carried: Carried, numbers: tuple[int, ...], level: int
 ) -> tuple[list[int], list[int], Floats, Floats, Floats]:
     """Return the orders that hold and those that a detail breaks.
 
@@ -443,7 +169,7 @@ def _orders(
     """
     evidence, rows, centre = carried.evidence, carried.rows, carried.centre
     share, weakest, rms, total = carried.scores(level)
-    enough = total >= _least_seen(evidence) * len(rows)
+    enough = total >= least_seen(evidence) * len(rows)
     # a turn that hardly moves the lines proves nothing
     radius = float(np.median(np.hypot(*(evidence.samples[rows] - centre).T)))
     moved = 2 * math.pi * radius / np.array(numbers)
@@ -451,7 +177,7 @@ def _orders(
     holds = (share >= ACCEPT) & (weakest >= RING) & enough
     passing = {n for n, h in zip(numbers, holds, strict=True) if h}
     # an order is there when all its divisors are, if a cut figure shows their turns
-    unseen = total < _least_seen(evidence) * len(rows)
+    unseen = total < least_seen(evidence) * len(rows)
     hidden = {n for n, out in zip(numbers, unseen, strict=True) if out}
     closed: list[int] = []
     broken: list[int] = []
@@ -478,12 +204,12 @@ def _numbers(evidence: Evidence, centre: Floats, rows: Ints) -> tuple[int, ...]:
     moved = 2 * math.pi * radius / (6 * LADDER[_FINE] * evidence.scale)
     large = range(ALWAYS + 1, min(LARGEST_ROSETTE, int(moved)) + 1)
     left = list(large)
-    for part in _PARTS:
+    for part in PARTS:
         # turns by parts of other orders may come close once, not each time
         if left:
-            carried = _turned_by_all(evidence, centre, few, _FINE, left, part)
+            carried = turned_by_all(evidence, centre, few, _FINE, left, part)
             share, _, _, seen = carried.scores(_FINE)
-            holds = (share >= NEAR) & (seen >= _least_seen(evidence) * len(few))
+            holds = (share >= NEAR) & (seen >= least_seen(evidence) * len(few))
             left = [n for n, h in zip(left, holds, strict=True) if h]
     found = {d for n in left for d in range(ALWAYS + 1, n + 1) if n % d == 0}
     return (*range(2, ALWAYS + 1), *sorted(found))
@@ -508,7 +234,7 @@ def find_rosette(
     RosetteFit or None
         None when no turn and no mirror holds.
     """
-    evidence = _widened(evidence)
+    evidence = widened(evidence)
     middle = evidence.samples.mean(axis=0)
     window = evidence.window
     rows, columns = np.nonzero(window.depth > 0)
@@ -594,8 +320,8 @@ def stands_free(evidence: Evidence, fit: RosetteFit) -> bool:
     bool
         True when its turns carry the whole drawing, outline and all, onto itself.
     """
-    wide = _widened(evidence)
-    linear, shift = _about(rotation(2 * math.pi / fit.n), fit.centre)
+    wide = widened(evidence)
+    linear, shift = about(rotation(2 * math.pi / fit.n), fit.centre)
     inside = wide.window.depth_at(evidence.samples @ linear.T + shift) > 0
     return not fit.reason and fit.share >= 0.985 and bool(inside.mean() >= 0.985)
 
@@ -625,23 +351,23 @@ def _try_centre(
         primes = tuple(p for p in primes if p <= most)
         if not primes:
             return None
-    share, _, _, seen = _turned_by_all(evidence, centre, rows, loosest, primes).scores(
+    share, _, _, seen = turned_by_all(evidence, centre, rows, loosest, primes).scores(
         loosest
     )
-    share[seen < 0.5 * _least_seen(evidence) * len(rows)] = 0.0
+    share[seen < 0.5 * least_seen(evidence) * len(rows)] = 0.0
     if share.max() < 0.5:
         return None
-    rows = _telling(evidence, centre, 250)
+    rows = telling_samples(evidence, centre, 250)
     if len(rows) < 24:
         return None
-    share, _, _, seen = _turned_by_all(evidence, centre, rows, loosest, primes).scores(
+    share, _, _, seen = turned_by_all(evidence, centre, rows, loosest, primes).scores(
         loosest
     )
-    share[seen < _least_seen(evidence) * len(rows)] = 0.0
+    share[seen < least_seen(evidence) * len(rows)] = 0.0
     top = np.argsort(-share, kind="stable")[:2]
     if share[top[0]] < 0.6:
         return None
-    rows = _telling(evidence, centre)
+    rows = telling_samples(evidence, centre)
     few = rows[:: max(1, len(rows) // 500)]
     best: RosetteFit | None = None
     # of a cut figure two orders may be near: the one that fits more closely is its own
@@ -657,7 +383,7 @@ def _try_centre(
 
 def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
     """Return the group about a centre, at the first sure step of the ladder."""
-    rows = _telling(evidence, centre)
+    rows = telling_samples(evidence, centre)
     if len(rows) < 24:
         return None
     found: RosetteFit | None = None
@@ -668,7 +394,7 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
     chance = (0.004 + 0.02 / pieces) * evidence.scale
     numbers = _numbers(evidence, centre, rows)
     at = {n: k for k, n in enumerate(numbers)}
-    carried = _turned_by_all(evidence, centre, rows, len(LADDER) - 1, numbers)
+    carried = turned_by_all(evidence, centre, rows, len(LADDER) - 1, numbers)
     for level in range(len(LADDER)):
         orders, broken, share, weakest, rms = _orders(carried, numbers, level)
         if not orders:
@@ -741,16 +467,16 @@ def _mirror(
         angles += math.atan2(middle[1], middle[0]) - math.pi / (2 * n)
     share = np.empty(steps)
     for part in np.array_split(np.arange(steps), steps // 200 + 1):
-        maps = [_about(reflection(float(angles[k])), centre) for k in part]
-        images, shifts = _images(evidence, few, maps)
+        maps = [about(reflection(float(angles[k])), centre) for k in part]
+        images, shifts = images_of(evidence, few, maps)
         share[part] = score_images(evidence, images, shifts, (0.1,)).share[:, 0]
     best = (0.0, 0.0, 0.0, 0.0, 0.0)
     for k in np.argsort(-share, kind="stable")[:3]:
         angle = _refine_angle(evidence, rows, centre, float(angles[k]))
-        maps = [_about(reflection(angle), centre)]
-        carried = _Carried(evidence, rows, centre, maps, level)
+        maps = [about(reflection(angle), centre)]
+        carried = Carried(evidence, rows, centre, maps, level)
         total, weakest, rms, want = carried.scores(level)
-        seen = want[0] >= _least_seen(evidence) * len(rows)
+        seen = want[0] >= least_seen(evidence) * len(rows)
         if seen and total[0] > best[1]:
             lacking = carried.lacking(0, n, level)
             best = (angle, float(total[0]), float(rms[0]), float(weakest[0]), lacking)
@@ -838,10 +564,10 @@ def _mirror_at(
             angle += float(step[0])
             centre = centre + side * float(step[1])
         for level in range(len(LADDER)):
-            total, weakest, rms, want = _ring_scores(
-                evidence, rows, centre, [_about(reflection(angle), centre)], level
-            )
-            seen = want[0] >= max(0.5, _least_seen(evidence)) * len(rows)
+            maps = [about(reflection(angle), centre)]
+            carried = Carried(evidence, rows, centre, maps, level)
+            total, weakest, rms, want = carried.scores(level)
+            seen = want[0] >= max(0.5, least_seen(evidence)) * len(rows)
             if total[0] >= ACCEPT and weakest[0] >= RING and seen:
                 fit = RosetteFit(
                     1, angle, centre, level, float(total[0]), float(rms[0])
@@ -873,7 +599,7 @@ def hold_rosette(
     RosetteFit or None
         The best centre with the share that fits; None without a centre.
     """
-    evidence = _widened(evidence)
+    evidence = widened(evidence)
     if n == 1:
         return _one_mirror(evidence, correlator)
     window = evidence.window
@@ -884,12 +610,12 @@ def hold_rosette(
     starts += [centre for centre, _ in _centres(evidence, correlator, primes)]
     best: RosetteFit | None = None
     for start in starts:
-        rows = _telling(evidence, start)
+        rows = telling_samples(evidence, start)
         if len(rows) < 24:
             continue
         centre = _refine_centre(evidence, rows, start, n)
-        maps = [_about(rotation(2 * math.pi / n), centre)]
-        share, _, rms, _ = _ring_scores(evidence, rows, centre, maps, 3)
+        maps = [about(rotation(2 * math.pi / n), centre)]
+        share, _, rms, _ = Carried(evidence, rows, centre, maps, 3).scores(3)
         fit = RosetteFit(n, None, centre, 3, float(share[0]), float(rms[0]))
         if mirrors:
             angle, part, miss, _, _ = _mirror(evidence, rows, centre, n, 3)

@@ -5,7 +5,7 @@ import numpy as np
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.lines.evidence import gather_evidence
 from fillwork.symmetry.lines.fit import Correlator
-from fillwork.symmetry.lines.rosette import rotation
+from fillwork.symmetry.lines.turning import rotation
 from tests.unit.helpers import linework_from_segments
 
 

@@ -1,0 +1,401 @@
+"""How maps about a centre carry lines: what is scored of turns and mirrors."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.lines.evidence import widen_window
+from fillwork.symmetry.lines.fit import (
+    LADDER,
+    Images,
+    missed_places,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from fillwork.symmetry.lines.evidence import Evidence
+
+    Floats = NDArray[np.float64]
+    Ints = NDArray[np.intp]
+
+__all__ = [
+    "ALWAYS",
+    "PARTS",
+    "Carried",
+    "about",
+    "images_of",
+    "least_seen",
+    "reflection",
+    "rotation",
+    "telling_samples",
+    "turned_by_all",
+    "widened",
+]
+SEEN, SEEN_FREE = 0.2, 0.75  # share of the lines whose images must be seen
+RINGS = 6
+_APART = 4.0  # mean distances between lines that are one scale at most
+ALWAYS = 64  # orders up to here are always scored
+PARTS = (0.34, 0.382, 0.45)  # parts of a turn by which orders that large are told
+_LOOKED_AT = 12_000  # samples among which such lines are looked for
+
+
+def rotation(angle: float) -> Floats:
+    """Return the matrix of a counter-clockwise turn.
+
+    Parameters
+    ----------
+    angle : float
+        Radians.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        For columns.
+    """
+    c, s = math.cos(angle), math.sin(angle)
+    return np.array([[c, -s], [s, c]])
+
+
+def reflection(angle: float) -> Floats:
+    """Return the matrix of the mirror at an angle to the x axis.
+
+    Parameters
+    ----------
+    angle : float
+        Radians.
+
+    Returns
+    -------
+    ndarray of shape (2, 2)
+        For columns.
+    """
+    c, s = math.cos(2 * angle), math.sin(2 * angle)
+    return np.array([[c, s], [s, -c]])
+
+
+def _margin(evidence: Evidence) -> float:
+    """Return by how much `widened` grows the window, mm."""
+    return 0.2 * evidence.scale + 3 * evidence.window.pixel
+
+
+def _distance_apart(evidence: Evidence) -> float:
+    """Return how far lines lie from their neighbours in the mean, mm."""
+    length = float(evidence.index.length.sum())
+    return evidence.window.area / length
+
+
+def widened(evidence: Evidence) -> Evidence:
+    """Return evidence whose window and scale suit turns.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+
+    Returns
+    -------
+    Evidence
+        The same lines.
+    """
+    # long lines that lie close, as spokes do: a miss counts beside their distance
+    scale = min(evidence.scale, _APART * _distance_apart(evidence))
+    evidence = replace(evidence, scale=scale)
+    return replace(evidence, window=widen_window(evidence.window, _margin(evidence)))
+
+
+def images_of(
+    evidence: Evidence, rows: Ints, maps: list[tuple[Floats, Floats]]
+) -> tuple[Images, Floats]:
+    """Return the images of samples under maps.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    rows : ndarray of int
+        Its samples.
+    maps : list of (ndarray, ndarray)
+        Linear parts and shifts, mm.
+
+    Returns
+    -------
+    images : Images
+        All of them, map by map.
+    shifts : ndarray of shape (maps, 2)
+        Shifts, mm.
+    """
+    points = [evidence.samples[rows] @ linear.T for linear, _ in maps]
+    directions = [evidence.directions[rows] @ linear.T for linear, _ in maps]
+    images = Images(
+        np.concatenate(points),
+        np.concatenate(directions),
+        np.repeat(np.arange(len(maps)), len(rows)),
+        np.ones(len(maps) * len(rows)),
+        np.tile(rows, len(maps)),
+        len(maps),
+    )
+    return images, np.array([shift for _, shift in maps])
+
+
+def about(linear: Floats, centre: Floats) -> tuple[Floats, Floats]:
+    """Return a linear map about a centre.
+
+    Parameters
+    ----------
+    linear : ndarray of shape (2, 2)
+        Turn or mirror.
+    centre : ndarray of shape (2,)
+        What it keeps, mm.
+
+    Returns
+    -------
+    linear : ndarray of shape (2, 2)
+        The same.
+    shift : ndarray of shape (2,)
+        What follows it, mm.
+    """
+    return linear, centre - linear @ centre
+
+
+def telling_samples(evidence: Evidence, centre: Floats, most: int = 2500) -> Ints:
+    """Return samples that chance turns about the centre do not keep.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    centre : ndarray of shape (2,)
+        The centre, mm.
+    most : int
+        Samples that are looked at.
+
+    Returns
+    -------
+    ndarray of int
+        Rows of the samples.
+    """
+    rows = evidence.thin(most)
+    rng = np.random.default_rng(3)
+    angles = rng.uniform(0.1, 2 * np.pi - 0.1, 24)
+    images, shifts = images_of(
+        evidence, rows, [about(rotation(a), centre) for a in angles]
+    )
+    points = images.at(shifts)
+    distance, _, _ = evidence.index.nearest(points, images.directions)
+    seen = evidence.window.depth_at(points) > 0
+    # a line anywhere is hit with a chance of twice the tolerance over the distance
+    tolerance = min(0.06 * evidence.scale, 0.15 * _distance_apart(evidence))
+    hit = (distance <= tolerance) & seen
+    hits = hit.reshape(len(angles), -1).sum(axis=0)
+    chances = np.maximum(seen.reshape(len(angles), -1).sum(axis=0), 1)
+    telling: Ints = rows[hits / chances < 0.45]
+    return telling
+
+
+class Carried:
+    """Lines carried by maps about a centre, and how near other lines lie.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    rows : ndarray of int
+        Samples that are carried.
+    centre : ndarray of shape (2,)
+        What the maps leave where it is, mm.
+    maps : list of (matrix, shift)
+        The maps.
+    loosest : int
+        The last step of the tolerance ladder that will be asked for.
+    """
+
+    def __init__(
+        self,
+        evidence: Evidence,
+        rows: Ints,
+        centre: Floats,
+        maps: list[tuple[Floats, Floats]],
+        loosest: int,
+    ) -> None:
+        self.evidence = evidence
+        self.count = len(maps)
+        radius = np.hypot(*(evidence.samples[rows] - centre).T)
+        self.centre = centre
+        self.maps = maps
+        self.rows = rows
+        order = np.argsort(radius, kind="stable")
+        ring = np.empty(len(rows), np.intp)
+        ring[order] = np.arange(len(rows)) * RINGS // len(rows)
+        images, shifts = images_of(evidence, rows, maps)
+        points = images.at(shifts)
+        depth = evidence.window.depth_at(points)
+        inside = depth > self._edge(loosest)
+        self.depth = depth[inside]
+        self.distance, _, _ = evidence.index.nearest(
+            points[inside], images.directions[inside]
+        )
+        self.owner = images.owner[inside]
+        self._close: dict[int, tuple[Ints, NDArray[np.float32], Floats]] = {}
+        self.key = self.owner * RINGS + np.tile(ring, len(maps))[inside]
+
+    def _edge(self, level: int) -> float:
+        # lines on the outline of a figure that stands free testify too
+        limit = LADDER[level] * self.evidence.scale
+        return _margin(self.evidence) - 1.2 * limit - self.evidence.window.pixel
+
+    def scores(self, level: int) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return share, weakest ring's share, rms and images expected of each map.
+
+        Parameters
+        ----------
+        level : int
+            Step of the tolerance ladder.
+
+        Returns
+        -------
+        share, weakest, rms, expected : ndarray of shape (maps,)
+            Rms in mm.
+        """
+        inside = self.depth > self._edge(level)
+        distance, owner, key = (
+            self.distance[inside],
+            self.owner[inside],
+            self.key[inside],
+        )
+        hit = distance <= LADDER[level] * self.evidence.scale
+        size = self.count * RINGS
+        want = np.bincount(key, minlength=size).reshape(-1, RINGS)
+        have = np.bincount(key[hit], minlength=size).reshape(-1, RINGS)
+        rings = np.where(want >= 8, have / np.maximum(want, 1), 1.0)
+        square = np.bincount(
+            owner[hit], weights=distance[hit] ** 2, minlength=self.count
+        )
+        total = want.sum(axis=1)
+        share = have.sum(axis=1) / np.maximum(total, 1)
+        rms = np.sqrt(square / np.maximum(have.sum(axis=1), 1))
+        return share, rings.min(axis=1), rms, total.astype(np.float64)
+
+    def lacking(self, number: int, known: int, level: int) -> float:
+        """Return the share of the lines that a map misses wherever they repeat.
+
+        Parameters
+        ----------
+        number : int
+            Which of the maps.
+        known : int
+            Order of turns that hold, by which the lines are folded.
+        level : int
+            Step of the tolerance ladder.
+
+        Returns
+        -------
+        float
+            Share of its images that should lie on lines.
+        """
+        if known < 2:
+            return 0.0
+        evidence = self.evidence
+        if number not in self._close:
+            # a small detail needs more samples than the rest
+            rows = evidence.thin(_LOOKED_AT)
+            images, shifts = images_of(evidence, rows, [self.maps[number]])
+            points = images.at(shifts)
+            distance, _, _ = evidence.index.nearest(points, images.directions)
+            depth = evidence.window.depth_at(points)
+            self._close[number] = rows, depth, distance
+        rows, depth, distance = self._close[number]
+        # a line that stands a little off is a miss, and no line that lacks
+        level = min(level + 2, len(LADDER) - 1)
+        mine = depth > self._edge(level)
+        if not mine.any():
+            return 0.0
+        hit = distance[mine] <= LADDER[level] * evidence.scale
+        key = _folded_places(evidence, rows[mine], self.centre, known)
+        return float(missed_places(key, hit).mean())
+
+
+def _folded_places(evidence: Evidence, rows: Ints, centre: Floats, n: int) -> Ints:
+    """Return numbers of the places of samples; turns by 1/n change none."""
+    away = evidence.samples[rows] - centre
+    radius = np.hypot(away[:, 0], away[:, 1])
+    angle = np.arctan2(away[:, 1], away[:, 0])
+    heading = np.arctan2(evidence.directions[rows, 1], evidence.directions[rows, 0])
+    step = 0.4 * evidence.scale
+    ring = (radius / step).astype(np.intp)
+    sector = 2 * math.pi / n
+    parts = np.maximum(np.round((ring + 0.5) * step * sector / step), 1).astype(np.intp)
+    place = (angle % sector / sector * parts).astype(np.intp)
+    way = np.floor((heading - angle) / (math.pi / 4)).astype(np.intp) % 4
+    most = int(parts.max(initial=0)) + 1
+    return np.asarray((ring * most + place) * 4 + way)
+
+
+def _steps(n: int, part: float = PARTS[0]) -> int:
+    """Return how many nths of a turn tell an order from its neighbours.
+
+    The smallest turn of a large order is hardly another one's.
+    """
+    if n <= ALWAYS:
+        return 1
+    return next(k for k in range(int(part * n), n) if math.gcd(k, n) == 1)
+
+
+def turned_by_all(
+    evidence: Evidence,
+    centre: Floats,
+    rows: Ints,
+    loosest: int,
+    numbers: Sequence[int],
+    part: float = PARTS[0],
+) -> Carried:
+    """Return the lines turned about a centre by 1/2, 1/3 and so on of a turn.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+    centre : ndarray of shape (2,)
+        The centre, mm.
+    rows : ndarray of int
+        Samples that are turned.
+    loosest : int
+        The last step of the tolerance ladder that will be asked for.
+    numbers : sequence of int
+        Orders: by which parts of a turn.
+    part : float
+        Of large orders, the part of a turn that their power lies beyond.
+
+    Returns
+    -------
+    Carried
+        Map by map as `numbers`.
+    """
+    turns = [2 * math.pi * _steps(n, part) / n for n in numbers]
+    maps = [about(rotation(turn), centre) for turn in turns]
+    return Carried(evidence, rows, centre, maps, loosest)
+
+
+def least_seen(evidence: Evidence) -> float:
+    """Return the share of lines whose images must fall in the window.
+
+    A crop hides images. Of figures on an empty ground nothing is hidden: they
+    must not testify only where they happen to fall on each other.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The drawing.
+
+    Returns
+    -------
+    float
+        Share of all samples.
+    """
+    return SEEN_FREE if evidence.free else SEEN
