@@ -313,8 +313,22 @@ def share_shifted(
         tried = tried[np.hypot(*off.T) > _OFF * np.hypot(*basis.T).min()]
     if len(tried) == 0:
         return 0.0
-    onto = _hits_both_ways(marks, pose, tried)
-    return float((onto >= 0).any(axis=1).mean(axis=1).max())
+    hit = _hits_both_ways(marks, pose, tried) >= 0
+    share = hit.any(axis=1).mean(axis=1)
+    best = int(share.argmax())
+    if len(basis) == 0:
+        return float(share[best])
+    # of what repeats a shift must carry all on, back and forth: one of each pair
+    # that a glide or a half turn makes is carried to the other, and that no farther
+    import shapely
+
+    tree = shapely.STRtree(list(arrangement.polygons(faces)))
+    inside = np.zeros_like(hit[best])
+    for way, sign in enumerate((1.0, -1.0)):
+        points = shapely.points(marks.xy + sign * tried[best])
+        inside[way, tree.query(points, predicate="intersects")[0]] = True
+    kept = hit[best].any(axis=0) & (hit[best] | ~inside).all(axis=0)
+    return float(kept.mean())
 
 
 def poses_of(
