@@ -290,6 +290,12 @@ def make_schedule(
     steps = find_steps(
         colouring, orbits, areas, quantities, swatches=swatches, work=work
     )
+    if patch is not None:
+        reached = set(orbits.of_face[patch.face_share > 0].tolist())
+        steps = tuple(
+            replace(step, orbits=tuple(row for row in step.orbits if row in reached))
+            for step in steps
+        )
     steps = time_steps(
         with_care(_refused(steps, clashes), swatches),
         quantities,

@@ -31,6 +31,7 @@ __all__ = [
     "COLUMN",
     "ENTRY",
     "FOOT_ROW",
+    "UNPAINTED",
     "KeyEntry",
     "compose_entry",
     "compose_foot_key",
@@ -40,6 +41,9 @@ __all__ = [
     "key_entries",
     "key_swatch",
 ]
+
+UNPAINTED = "left unpainted"
+"""What the key says of a swatch that stands for the bare surface."""
 
 ENTRY = 12.0
 """Height of one entry, mm."""
@@ -141,7 +145,7 @@ def key_entries(
             continue
         details = [", ".join(swatch.pigments), swatch.medium]
         if bare & {swatch.name.casefold(), swatch.code.casefold()}:
-            details = ["left unpainted"]
+            details = [UNPAINTED]
         entries.append(
             KeyEntry(
                 place,

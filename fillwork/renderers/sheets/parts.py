@@ -18,6 +18,7 @@ from fillwork.renderers.coloured import (
 from fillwork.renderers.layout import scale_text
 from fillwork.renderers.scene import (
     NUMBERS,
+    WHITE,
     Box,
     Fills,
     Item,
@@ -28,7 +29,7 @@ from fillwork.renderers.scene import (
     grey,
 )
 from fillwork.renderers.sheets.hatching import hatch_strokes, patterns_by_density
-from fillwork.renderers.sheets.key import KeyEntry, key_entries
+from fillwork.renderers.sheets.key import UNPAINTED, KeyEntry, key_entries
 from fillwork.renderers.sheets.quiet import (
     LARGEST_NUMBER,
     LINE_INK,
@@ -197,11 +198,18 @@ class Parts:
         entries = key_entries(self.arrangement, self.colouring, self.real_scale**2)
         if not self.settings.hatch:
             return entries
-        # the darker a paint, the denser its hatch
-        patterns = patterns_by_density(len(entries))
-        light = sorted(range(len(entries)), key=lambda k: -_lightness(entries[k].hex))
-        given = dict(zip(light, patterns, strict=True))
-        return tuple(replace(e, pattern=given[k]) for k, e in enumerate(entries))
+        # the darker a paint, the denser its hatch; what is left bare stays white
+        wet = [e for e in entries if e.details != UNPAINTED]
+        wet.sort(key=lambda e: -_lightness(e.hex))
+        given = dict(
+            zip((e.place for e in wet), patterns_by_density(len(wet)), strict=True)
+        )
+        return tuple(
+            replace(e, pattern=given[e.place])
+            if e.place in given
+            else replace(e, hex=WHITE)
+            for e in entries
+        )
 
     def map_to_paper(self, scale: float, mirror: bool) -> Affine:
         """Return the map from the drawing to its box on paper.

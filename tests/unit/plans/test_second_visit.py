@@ -144,6 +144,9 @@ def test_a_repair_of_a_kind():
     assert [q.swatch for q in part.quantities] == [1]
     # six squares of 200 mm
     assert part.quantities[0].area_real == pytest.approx(6 * 200**2)
+    # another kind of the same paint, which the repair does not reach, is not named
+    part, _, _ = made([1, 1, 2, 3], PaintSettings(patch="B"))
+    assert {row for step in part.steps for row in step.orbits} == {1}
     with pytest.raises(PlanError, match="no kind “Q”"):
         made([0, 1, 2, 3], PaintSettings(patch="Q"))
 

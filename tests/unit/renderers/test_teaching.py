@@ -117,6 +117,30 @@ def test_black_copies_hatch_the_answer_and_the_key(drawing):
             assert len({fill.colour[k : k + 2] for k in (1, 3, 5)}) == 1, page.name
 
 
+def test_what_stays_bare_is_white_on_black_copies(drawing):
+    from fillwork.renderers.sheets.key import key_entries
+    from fillwork.renderers.sheets.parts import Parts
+
+    kinds = kinds_by_area(drawing)
+    colouring = colouring_of(kinds, 3, 0)
+    bare = colouring.palette.swatches[1].name
+    colouring = replace(colouring, rules=replace(colouring.rules, bare=(bare,)))
+    parts = Parts(
+        drawing,
+        outlines_of(drawing),
+        kinds,
+        colouring,
+        None,
+        SheetSettings(hatch=True),
+        real_scale=1.0,
+        scale_known=True,
+        title="Panel",
+    )
+    plain = {e.name for e in key_entries(drawing, colouring, 1.0)}
+    assert {e.name for e in parts.entries if e.pattern >= 0} == plain - {bare}
+    assert [e.hex for e in parts.entries if e.pattern < 0] == ["#ffffff"]
+
+
 def test_darker_paints_have_denser_hatches():
     for count in (3, 8, 16):
         rows = patterns_by_density(count)
