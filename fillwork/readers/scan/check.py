@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.skeleton import boxes_of
+from fillwork.readers.scan.pixels import boxes_of, shrunk, widened
 from fillwork.readers.scan.trails import trail
 
 if TYPE_CHECKING:
@@ -110,11 +110,16 @@ def unlike_regions(
     two, m = ndimage.label(~second)
     area_one = np.bincount(one.ravel(), minlength=n + 1).astype(np.float64)
     area_two = np.bincount(two.ravel(), minlength=m + 1).astype(np.float64)
-    pair = one.ravel().astype(np.int64) * (m + 1) + two.ravel()
-    keys, shared = np.unique(pair, return_counts=True)
+    # runs of like pixels are far fewer than pixels
+    flat = one.ravel(), two.ravel()
+    new = np.logical_or.reduce([f[1:] != f[:-1] for f in flat])
+    runs = np.append(0, np.flatnonzero(new) + 1)
+    pair = flat[0][runs].astype(np.int64) * (m + 1) + flat[1][runs]
+    keys, number = np.unique(pair, return_inverse=True)
+    shared = np.bincount(number, np.diff(runs, append=one.size))
     a, b = keys // (m + 1), keys % (m + 1)
     real = (a > 0) & (b > 0)
-    a, b, shared = a[real], b[real], shared[real].astype(np.float64)
+    a, b, shared = a[real], b[real], shared[real]
     larger = np.maximum(area_one[a], area_two[b])
     rim = np.minimum(_rims(one, n)[a], _rims(two, m)[b])
     # one within the other: ink that ran into its corners
@@ -126,9 +131,11 @@ def unlike_regions(
         met = np.zeros(len(area), bool)
         met[hit] = True
         met[0] = True
+        unlike = np.flatnonzero(~met & (area > _LEAST_MM2 * scale**2))
+        boxes = boxes_of(labels) if len(unlike) else []
         found.extend(
-            (_inside(labels, int(index)), float(area[index]) / scale**2)
-            for index in np.flatnonzero(~met & (area > _LEAST_MM2 * scale**2))
+            (_inside(labels, int(k), boxes[k - 1]), float(area[k]) / scale**2)
+            for k in unlike
         )
     return found
 
@@ -168,12 +175,14 @@ def bare_lines(
     from scipy import ndimage
 
     reach = round(slack)
-    seen = ndimage.maximum_filter(mask, 2 * reach + 1) if reach else mask
+    seen = widened(mask, reach)
     limit = (mask.shape[1] - 1, mask.shape[0] - 1)
     found = []
     for line in lines:
         at = np.clip(np.rint(line).astype(int), 0, limit)
         bare = ~seen[at[:, 1], at[:, 0]]
+        if not bare.any():
+            continue
         runs, count = ndimage.label(bare)
         for k in range(1, count + 1):
             run = line[runs == k]
@@ -215,8 +224,7 @@ def bare_ink(
 
     reach = max(1, round(slack + 0.1 * width))
     # the middle of the ink, not its rim
-    left = ndimage.minimum_filter(mask, 2 * round(0.25 * width) + 1)
-    left &= ~ndimage.maximum_filter(lines, 2 * reach + 1)
+    left = shrunk(mask, round(0.25 * width)) & ~widened(lines, reach)
     labels, count = ndimage.label(left, np.ones((3, 3), bool))
     if not count:
         return []
@@ -232,7 +240,7 @@ def bare_ink(
         beside = np.bincount(paper[grown][near])
         # two regions lie beside it over some length, not only at its end
         if (beside[1:] > width * width).sum() > 1:
-            found.append((_inside(labels, k), _tips(labels[box] == k, box)))
+            found.append((_inside(labels, k, box), _tips(labels[box] == k, box)))
     return found
 
 
@@ -293,10 +301,12 @@ def _tips(shape: NDArray[np.bool_], box: tuple[slice, ...]) -> NDArray[np.float6
     return points[[int(np.argmin(along)), int(np.argmax(along))]]
 
 
-def _inside(labels: NDArray[np.signedinteger], index: int) -> tuple[float, float]:
+def _inside(
+    labels: NDArray[np.signedinteger], index: int, box: tuple[slice, ...]
+) -> tuple[float, float]:
+    """Return the place of a patch that lies deepest in it."""
     from scipy import ndimage
 
-    box = boxes_of(labels)[index - 1]
     deep = ndimage.distance_transform_edt(np.pad(labels[box] == index, 1))[1:-1, 1:-1]
     row, column = np.unravel_index(int(np.argmax(deep)), deep.shape)
     return float(column + box[1].start), float(row + box[0].start)

@@ -55,8 +55,10 @@ def carry_on(drawing: Drawing, mask: NDArray[np.bool_], free: set[int]) -> None:
             loose = len(through[v]) == 1 and v not in free
             path, start = _path(drawing, piece, end, back=loose)
             stop = start + _inked(path[start:], mask)
-            near, number = _nearest_others(tree, owner, points, path[:stop], index)
             least = 0 if loose else start + round(drawing.width)
+            if stop <= least:
+                continue
+            near, number = _nearest_others(tree, owner, points, path[:stop], index)
             offers = [
                 (at, other, place)
                 for other in number

@@ -46,8 +46,9 @@ def measure_darkness(rgb: NDArray[np.uint8], scale: float) -> NDArray[np.float32
         sample = rgb[: down * _BLOCK : 2, : across * _BLOCK : 2, channel]
         half = _BLOCK // 2
         blocks = sample.reshape(down, half, across, half).transpose(0, 2, 1, 3)
-        flat = np.sort(blocks.reshape(down, across, half * half), axis=2)
-        paper = flat[:, :, int(0.8 * half * half)].astype(np.float32)
+        rank = int(0.8 * half * half)
+        flat = np.partition(blocks.reshape(down, across, half * half), rank, axis=2)
+        paper = flat[:, :, rank].astype(np.float32)
         paper = ndimage.percentile_filter(paper, 70, size=window, mode="nearest")
         paper = ndimage.gaussian_filter(paper, window / 6, mode="nearest")
         wide = np.asarray(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.readers.scan.check import draw_lines
-from fillwork.readers.scan.skeleton import boxes_of
+from fillwork.readers.scan.pixels import boxes_of, depth_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -194,7 +194,6 @@ def _hatching(
     scale: float,
 ) -> list[Mark]:
     """Find straight strokes side by side that cross no line."""
-    from scipy import ndimage
     from scipy.sparse import coo_matrix
     from scipy.sparse.csgraph import connected_components
 
@@ -214,16 +213,13 @@ def _hatching(
     middle = tips.mean(axis=1)
     gap = middle[None] - middle[:, None]
     along = np.abs(np.einsum("ijk,ik->ij", gap, way))
-    deep = ndimage.distance_transform_edt(mask)
+    inner = [
+        s.points[len(s.points) // 4 : -(len(s.points) // 4) or None] for s in strands
+    ]
     limit = np.array(mask.shape[::-1]) - 1
-
-    def pen(strand: Strand) -> float:
-        n = len(strand.points)
-        inner = strand.points[n // 4 : n - n // 4]
-        x, y = np.clip(np.rint(inner).astype(int), 0, limit).T
-        return float(np.median(deep[y, x]))
-
-    pens = np.array([pen(s) for s in strands])
+    x, y = np.clip(np.rint(np.vstack(inner)).astype(int), 0, limit).T
+    deep = np.split(depth_at(mask, y, x), np.cumsum([len(i) for i in inner]))
+    pens = np.array([float(np.median(d)) for d in deep[:-1]])
     off = gap[..., 1] * way[:, None, 0] - gap[..., 0] * way[:, None, 1]
     apart = np.abs(off)
     turn = np.abs(way[:, None, 0] * way[None, :, 1] - way[:, None, 1] * way[None, :, 0])

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.skeleton import boxes_of
+from fillwork.readers.scan.pixels import boxes_of, depth_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -43,13 +43,11 @@ def find_areas(
     areas : ndarray of bool, shape (h, w)
         The areas, their rim a little grown.
     """
-    from scipy import ndimage
-
     wide = round(_AREA * scale)
     areas = _broad(dark, wide)
     if areas.any():
         # lines are the narrowest there is, however much of the ridges is grain
-        deep = ndimage.distance_transform_edt(dark)[ridge & dark]
+        deep = depth_at(dark, *np.nonzero(ridge & dark))
         pen = 2.0 * float(np.percentile(deep, 5)) if len(deep) else 0.0
         if _BLOT * pen > wide:
             wide = round(_BLOT * pen)

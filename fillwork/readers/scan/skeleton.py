@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from fillwork.readers.scan.model import Chain, Network
+from fillwork.readers.scan.pixels import boxes_of, depth_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -46,24 +47,6 @@ def clean_mask(mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
     small[0] = False
     result: NDArray[np.bool_] = mask | small[holes]
     return result
-
-
-def boxes_of(labels: NDArray[np.signedinteger]) -> list[tuple[slice, ...]]:
-    """Return the rows and columns that each label spans, from label 1 on.
-
-    Parameters
-    ----------
-    labels : ndarray of int, shape (h, w)
-        Zero is no label; the others run from 1 on without a gap.
-
-    Returns
-    -------
-    list of tuple of slice
-        One for each label, in their order.
-    """
-    from scipy import ndimage
-
-    return list(filter(None, ndimage.find_objects(labels)))
 
 
 def build_network(mask: NDArray[np.bool_], strength: NDArray[np.float32]) -> Network:
@@ -114,22 +97,19 @@ def _walk(thin: NDArray[np.bool_], network: Network) -> None:
     many = degree >= 3
     fork[rows[many], columns[many]] = True
     clusters, count = ndimage.label(fork, np.ones((3, 3), bool))
-    cluster = clusters[rows, columns] - 1
+    # the last one stands for the neighbour, -1, that is none
+    cluster = np.append(clusters[rows, columns] - 1, -1)
     place = np.stack([columns, rows], 1).astype(np.float64)
     if count:
-        own, number = place[many], cluster[many]
+        own, number = place[many], cluster[:-1][many]
         size = np.bincount(number)
         middle = [np.bincount(number, own[:, k]) / size for k in (0, 1)]
         network.nodes.extend(np.stack(middle, 1))
-    near = [[m for m in row if m >= 0] for row in table.tolist()]
-    plain = cluster < 0
-    used = ~plain
-    starts = [
-        (int(i), int(cluster[j]))
-        for i in np.flatnonzero(plain)
-        for j in near[i]
-        if cluster[j] >= 0
-    ]
+    near = table.tolist()
+    plain = cluster[:-1] < 0
+    used = bytearray(np.append(~plain, True).tobytes())
+    beside = np.flatnonzero(plain & (cluster[table] >= 0).any(axis=1)).tolist()
+    starts = [(i, int(cluster[j])) for i in beside for j in near[i] if cluster[j] >= 0]
     for i in np.flatnonzero(plain & (degree <= 1)):
         network.nodes.append(place[i])
         starts.append((int(i), len(network.nodes) - 1))
@@ -142,11 +122,8 @@ def _walk(thin: NDArray[np.bool_], network: Network) -> None:
         used[start] = True
         here = int(start)
         last = -1
-        while True:
-            onward = [m for m in near[here] if plain[m] and not used[m]]
-            if not onward:
-                break
-            here = int(onward[0])
+        while (onward := _onward(near[here], used)) >= 0:
+            here = onward
             used[here] = True
             path.append(here)
         forks = [int(cluster[m]) for m in near[here] if cluster[m] >= 0]
@@ -162,20 +139,24 @@ def _walk(thin: NDArray[np.bool_], network: Network) -> None:
             last = len(network.nodes) - 1
         points = place[path]
         network.chains.append(Chain(points, (node, last)))
-    for begin in np.flatnonzero(plain & ~used):
+    for begin in np.flatnonzero(np.frombuffer(used, bool) == 0).tolist():
         if used[begin]:
             continue
-        path = [int(begin)]
+        path = [begin]
         used[begin] = True
-        while True:
-            onward = [m for m in near[path[-1]] if not used[m]]
-            if not onward:
-                break
-            used[onward[0]] = True
-            path.append(onward[0])
+        while (onward := _onward(near[path[-1]], used)) >= 0:
+            used[onward] = True
+            path.append(onward)
         if len(path) > 6:
             points = place[[*path, path[0]]]
             network.chains.append(Chain(points, (-1, -1)))
+
+
+def _onward(near: list[int], used: bytearray) -> int:
+    for m in near:
+        if not used[m]:
+            return m
+    return -1
 
 
 def _contract_short(network: Network) -> None:
@@ -217,24 +198,23 @@ def _contract_fused(network: Network, mask: NDArray[np.bool_]) -> None:
 
     There the ink is wider than one line all the way.
     """
-    from scipy import ndimage
-
     if not network.chains:
         return
-    deep = ndimage.distance_transform_edt(mask).astype(np.float32)
-
-    def width(chain: Chain) -> float:
-        at = np.rint(chain.points).astype(int)
-        return float(np.percentile(deep[at[:, 1], at[:, 0]], 25))
-
-    single = float(np.median([width(c) for c in network.chains]))
+    at = np.rint(np.vstack([c.points for c in network.chains])).astype(int)
+    deep = depth_at(mask, at[:, 1], at[:, 0])
+    stops = np.cumsum([len(c.points) for c in network.chains])
+    wide = {
+        id(chain): float(np.percentile(own, 25))
+        for chain, own in zip(network.chains, np.split(deep, stops), strict=False)
+    }
+    single = float(np.median(list(wide.values())))
     ends = _degrees(network)
     fused = [
         c for c in network.chains
         if c.ends[0] >= 0 and c.ends[0] != c.ends[1]
         and c.length < 6.0 * network.width
         and ends[c.ends[0]] > 2 and ends[c.ends[1]] > 2
-        and width(c) > 1.18 * single
+        and wide[id(c)] > 1.18 * single
     ]  # fmt: skip
     for chain in sorted(fused, key=lambda c: c.length):
         a, b = chain.ends

@@ -1,0 +1,115 @@
+"""Masks of pixels: patches, their boxes, depth and growth, without waste."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+__all__ = ["boxes_of", "depth_at", "shrunk", "widened"]
+
+
+def boxes_of(labels: NDArray[np.signedinteger]) -> list[tuple[slice, ...]]:
+    """Return the rows and columns that each label spans, from label 1 on.
+
+    Parameters
+    ----------
+    labels : ndarray of int, shape (h, w)
+        Zero is no label; the others run from 1 on without a gap.
+
+    Returns
+    -------
+    list of tuple of slice
+        One for each label, in their order.
+    """
+    from scipy import ndimage
+
+    return list(filter(None, ndimage.find_objects(labels)))
+
+
+def depth_at(
+    mask: NDArray[np.bool_],
+    rows: NDArray[np.signedinteger],
+    columns: NDArray[np.signedinteger],
+) -> NDArray[np.float64]:
+    """Return how far places of a mask lie from what is not of it.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (h, w)
+        Any.
+    rows, columns : ndarray of int, shape (n,)
+        The places.
+
+    Returns
+    -------
+    ndarray of float, shape (n,)
+        px, to middles of pixels; infinite where all is of the mask.
+
+    Notes
+    -----
+    The nearest pixel outside touches the mask: a step from it to the place, along
+    the longer way, is nearer and so is inside. A tree of these few gives what a
+    distance transform of the whole page would, several times sooner.
+    """
+    from scipy.spatial import cKDTree
+
+    rim = np.zeros_like(mask)
+    rim[1:] |= mask[:-1]
+    rim[:-1] |= mask[1:]
+    rim[:, 1:] |= mask[:, :-1]
+    rim[:, :-1] |= mask[:, 1:]
+    outside = np.argwhere(rim & ~mask)
+    tree = cKDTree(outside, balanced_tree=False, compact_nodes=False)
+    return np.asarray(tree.query(np.stack([rows, columns], 1))[0])
+
+
+def widened(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+    """Return a mask with every pixel grown to a square.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (h, w)
+        Any.
+    reach : int
+        px on each side.
+
+    Returns
+    -------
+    ndarray of bool, shape (h, w)
+        A maximum filter, by doubled shifts: a few times faster on bits.
+    """
+    grown = np.pad(mask, reach)
+    height, width = mask.shape
+    done = 0
+    while done < 2 * reach:
+        step = min(done + 1, 2 * reach - done)
+        grown[:-step] |= grown[step:].copy()
+        done += step
+    grown, done = np.ascontiguousarray(grown[:height]), 0
+    while done < 2 * reach:
+        step = min(done + 1, 2 * reach - done)
+        grown[:, :-step] |= grown[:, step:].copy()
+        done += step
+    return grown[:, :width]
+
+
+def shrunk(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
+    """Return a mask without what lies near its rim; the page's own rim is none.
+
+    Parameters
+    ----------
+    mask : ndarray of bool, shape (h, w)
+        Any.
+    reach : int
+        px on each side.
+
+    Returns
+    -------
+    ndarray of bool, shape (h, w)
+        A minimum filter.
+    """
+    return ~widened(~mask, reach)
