@@ -236,8 +236,11 @@ def bare_ink(
         if long < 1.2 * width:
             continue
         grown = tuple(slice(max(0, s.start - around), s.stop + around) for s in box)
-        near = ndimage.maximum_filter(labels[grown] == k, 2 * around - 1)
-        beside = np.bincount(paper[grown][near])
+        near = widened(labels[grown] == k, around - 1)
+        # what lies beyond a line that is followed is not parted by this ink
+        sides, _ = ndimage.label(near & ~lines[grown])
+        own = np.isin(sides, sides[labels[grown] == k])
+        beside = np.bincount(paper[grown][near & own])
         # two regions lie beside it over some length, not only at its end
         if (beside[1:] > width * width).sum() > 1:
             found.append((_inside(labels, k, box), _tips(labels[box] == k, box)))

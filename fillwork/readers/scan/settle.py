@@ -94,7 +94,7 @@ def settle(
         _lay(strand, drawing, sigma)
     unite_carriers(drawing, sigma)
     _adopt(drawing)
-    _solve(drawing)
+    _solve(drawing, mask)
     part_forks(drawing, mask)
     free = {n for n, met in network.at_node().items() if len(met) == 1}
     carry_on(drawing, mask, free)
@@ -200,7 +200,7 @@ def _adopt(drawing: Drawing) -> None:
             piece.turn = _turn(piece.points, other.carrier) if other.circle else 0.0
 
 
-def _solve(drawing: Drawing) -> None:
+def _solve(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
     """Move each vertex where its lines and circles meet, by least squares.
 
     A line that passes by is let go: where it ends is found later.
@@ -208,7 +208,7 @@ def _solve(drawing: Drawing) -> None:
     for v, met in drawing.through().items():
         numbers = list(dict.fromkeys(met))
         carriers = [drawing.pieces[k].carrier for k in numbers]
-        place, agreed = _agreed(drawing.vertices[v], carriers, drawing.width)
+        place, agreed = _agreed(drawing.vertices[v], carriers, drawing.width, mask)
         drawing.vertices[v] = place
         for k, held in zip(numbers, agreed, strict=True):
             if not held:
@@ -216,9 +216,12 @@ def _solve(drawing: Drawing) -> None:
 
 
 def _agreed(
-    start: NDArray[np.float64], carriers: list[NDArray[np.float64]], width: float
+    start: NDArray[np.float64],
+    carriers: list[NDArray[np.float64]],
+    width: float,
+    mask: NDArray[np.bool_],
 ) -> tuple[NDArray[np.float64], list[bool]]:
-    """Return the place near a start that most carriers agree on, and which do."""
+    """Return the inked place near a start that most carriers agree on, and which do."""
     most = 0.7 * width
     place = meeting(start, carriers, width)
 
@@ -234,7 +237,7 @@ def _agreed(
     ]  # fmt: skip
     far = [float(np.hypot(*(at - start))) for at in offers]
     count = [
-        sum(held(at)) if d < 6.0 * width else 0
+        sum(held(at)) if d < 6.0 * width and _inked(at, mask) else 0
         for at, d in zip(offers, far, strict=True)
     ]
     if not offers or max(count) < 2:
@@ -243,6 +246,12 @@ def _agreed(
     agreed = held(offers[best])
     chosen = [c for c, good in zip(carriers, agreed, strict=True) if good]
     return meeting(offers[best], chosen, width), agreed
+
+
+def _inked(at: NDArray[np.float64], mask: NDArray[np.bool_]) -> bool:
+    """Return whether a place lies in ink, or a pixel beside it."""
+    x, y = np.rint(at).astype(int)
+    return bool(mask[max(0, y - 1) : y + 2, max(0, x - 1) : x + 2].any())
 
 
 def _let_go(drawing: Drawing, piece: Piece, v: int) -> None:

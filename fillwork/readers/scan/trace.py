@@ -17,6 +17,7 @@ from fillwork.readers.scan.inks import part_inks
 from fillwork.readers.scan.light import measure_darkness
 from fillwork.readers.scan.marks import find_marks
 from fillwork.readers.scan.picture import open_picture
+from fillwork.readers.scan.pixels import widened
 from fillwork.readers.scan.settle import settle
 from fillwork.readers.scan.strands import build_strands, open_stems
 
@@ -268,8 +269,11 @@ def _region_doubts(
     from fillwork.readers.scan.trails import trail
 
     shape = (mask.shape[0], mask.shape[1])
-    bridges = [trail(drawing, p, 3.0) for p in drawing.pieces[before:]]
-    seen = mask | check.draw_lines(bridges, shape, 0.8 * drawing.width)
+    lines = [trail(drawing, p, 3.0) for p in drawing.pieces]
+    # a line that skips less than its width goes on
+    seen = check.draw_lines(lines[:before], shape, 1.0)
+    seen &= widened(mask, round(0.5 * drawing.width))
+    seen |= mask | check.draw_lines(lines[before:], shape, 0.8 * drawing.width)
     # the fitted lines are drawn a little thinner than the pen's
     slack = 0.1 * drawing.width + sigma
     what = "a region that lines and pixels disagree about"

@@ -34,8 +34,8 @@ def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, .
 
     Notes
     -----
-    An arc keeps the angle it turns by on its circle and goes through both its
-    vertices exactly, so its own centre may miss the circle's by a hair.
+    An arc goes through both its vertices exactly and through the middle of its
+    stretch of the circle, so its own centre may miss the circle's by a hair.
     """
     if piece.curve:
         return list(piece.curve)
@@ -90,9 +90,16 @@ def arc_row(
             return None
         chord = q - p
         long = float(np.hypot(*chord))
-        sine = np.sin(turn / 2)
         if long < 1e-9 or abs(turn) < 1e-4:
             return None
+        half = start + turn / 2
+        middle = centre + radius * np.array([np.cos(half), np.sin(half)]) - (p + q) / 2
+        # a quarter of an arc's turn is seen from its end between chord and middle
+        rise = sign * float(chord[1] * middle[0] - chord[0] * middle[1]) / long
+        turn = sign * 4.0 * float(np.arctan2(2.0 * rise, long))
+        if sign * turn < 1e-4:
+            return None
+        sine = np.sin(turn / 2)
         radius = long / (2 * abs(sine))
         normal = np.array([-chord[1], chord[0]]) / long
         centre = (p + q) / 2 + normal * (long / 2) * np.cos(turn / 2) / sine
