@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["carry_on", "pass_through"]
+__all__ = ["ahead_of", "carry_on", "heading", "pass_through"]
 
 # Widths: how far an end may run on within ink; within how many lines that meet
 # meet in one place; what lies farther from every line is a line of its own.
@@ -194,3 +194,64 @@ def pass_through(drawing: Drawing, piece: Piece, v: int) -> None:
     at = int(np.searchsorted(along[:-1], along[-1]))
     if 0 < at < len(piece.vertices):
         piece.vertices.insert(at, v)
+
+
+def heading(points: NDArray[np.float64], end: int) -> NDArray[np.float64]:
+    """Return the direction in which a line leaves its end.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        Places along it, px.
+    end : int
+        0 for the first, -1 for the last.
+
+    Returns
+    -------
+    ndarray of shape (2,)
+        Of length one.
+    """
+    a, b = (points[0], points[min(3, len(points) - 1)]) if end == 0 else (
+        points[-1], points[max(-4, -len(points))])  # fmt: skip
+    way: NDArray[np.float64] = a - b
+    way /= max(float(np.hypot(*way)), 1e-9)
+    return way
+
+
+def ahead_of(
+    points: NDArray[np.float64],
+    owner: NDArray[np.int64],
+    place: NDArray[np.float64],
+    way: NDArray[np.float64],
+    own: int,
+    width: float,
+) -> tuple[float, int] | None:
+    """Return what line an end would meet first if it went straight on.
+
+    Parameters
+    ----------
+    points : ndarray of shape (n, 2)
+        Places along lines near the end, px.
+    owner : ndarray of int, shape (n,)
+        Which piece each is of.
+    place, way : ndarray of shape (2,)
+        The end, and its direction.
+    own : int
+        The end's own piece.
+    width : float
+        Width of the pen's line, px.
+
+    Returns
+    -------
+    (float, int) or None
+        How far away, px, and the piece.
+    """
+    off = points - place
+    along = off @ way
+    across = np.abs(off[:, 0] * way[1] - off[:, 1] * way[0])
+    good = (across < 1.6) & (along > -0.3 * width)
+    good &= (owner != own) | (along > 3.0 * width)
+    if not good.any():
+        return None
+    k = int(np.argmin(np.where(good, along, np.inf)))
+    return max(float(along[k]), 0.1), int(owner[k])

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.ends import pass_through
+from fillwork.readers.scan.ends import ahead_of, heading, pass_through
 from fillwork.readers.scan.model import Piece
 from fillwork.readers.scan.settle import meeting
 from fillwork.readers.scan.trails import trail
@@ -70,7 +70,7 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
     owner = np.repeat(np.arange(len(trails)), [len(t) for t in trails])
     tree = cKDTree(points)
     place = {k: drawing.vertices[v] for k, (_, _, v) in enumerate(ends)}
-    way = {k: _heading(trails[i], e) for k, (i, e, _) in enumerate(ends)}
+    way = {k: heading(trails[i], e) for k, (i, e, _) in enumerate(ends)}
     closed: list[Closing] = []
     done: set[int] = set()
     offers = []
@@ -89,7 +89,9 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
             if k < m and (ahead or corner is not None):
                 offers.append((far, k, ("end", m, corner)))
         near = np.array(tree.query_ball_point(place[k], reach), np.int64)
-        hit = _ahead(points[near], owner[near], place[k], way[k], index, drawing.width)
+        hit = ahead_of(
+            points[near], owner[near], place[k], way[k], index, drawing.width
+        )
         if hit is not None:
             offers.append((hit[0] * 1.2, k, ("line", hit[1], None)))
     for size, k, (sort, target, corner) in sorted(offers, key=lambda o: (o[0], o[1])):
@@ -115,15 +117,6 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
     return closed
 
 
-def _heading(points: NDArray[np.float64], end: int) -> NDArray[np.float64]:
-    """Return the direction in which a line leaves its end."""
-    a, b = (points[0], points[min(3, len(points) - 1)]) if end == 0 else (
-        points[-1], points[max(-4, -len(points))])  # fmt: skip
-    way: NDArray[np.float64] = a - b
-    way /= max(float(np.hypot(*way)), 1e-9)
-    return way
-
-
 def _corner(
     p: NDArray[np.float64],
     u: NDArray[np.float64],
@@ -143,25 +136,6 @@ def _corner(
         return None
     meet: NDArray[np.float64] = p + t * u
     return meet
-
-
-def _ahead(
-    points: NDArray[np.float64],
-    owner: NDArray[np.int64],
-    place: NDArray[np.float64],
-    way: NDArray[np.float64],
-    own: int,
-    width: float,
-) -> tuple[float, int] | None:
-    off = points - place
-    along = off @ way
-    across = np.abs(off[:, 0] * way[1] - off[:, 1] * way[0])
-    good = (across < 1.6) & (along > -0.3 * width)
-    good &= (owner != own) | (along > 3.0 * width)
-    if not good.any():
-        return None
-    k = int(np.argmin(np.where(good, along, np.inf)))
-    return max(float(along[k]), 0.1), int(owner[k])
 
 
 def _landing(

@@ -10,13 +10,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.readers.scan.circles import crossings, misses
-from fillwork.readers.scan.ends import carry_on
+from fillwork.readers.scan.ends import ahead_of, carry_on, heading
 from fillwork.readers.scan.fit import cut_strand
 from fillwork.readers.scan.forks import LONGEST_FORK, part_forks
 from fillwork.readers.scan.model import Fork, Piece, Strand
+from fillwork.readers.scan.trails import trail
 from fillwork.readers.scan.unite import unite_carriers
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from fillwork.readers.scan.model import Network
@@ -25,6 +28,8 @@ __all__ = ["Drawing", "meeting", "settle"]
 
 # How much a vertex is held where the skeleton has it, against lines that nearly agree.
 _PULL = 0.02
+# Of two lines one is trusted no more than so many times the other.
+_MOST_WEIGHT = 30.0
 # Squared sine, about, from which on lines hold a vertex along both directions.
 _HELD = 0.03
 
@@ -208,7 +213,11 @@ def _solve(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
     for v, met in drawing.through().items():
         numbers = list(dict.fromkeys(met))
         carriers = [drawing.pieces[k].carrier for k in numbers]
-        place, agreed = _agreed(drawing.vertices[v], carriers, drawing.width, mask)
+        seen = [float(len(drawing.pieces[k].points)) for k in numbers]
+        # a line is known the better the longer it was seen: the short ones give way
+        weights = [min(n / max(min(seen), 1.0), _MOST_WEIGHT) for n in seen]
+        start = drawing.vertices[v]
+        place, agreed = _agreed(start, carriers, weights, drawing.width, mask)
         drawing.vertices[v] = place
         for k, held in zip(numbers, agreed, strict=True):
             if not held:
@@ -218,19 +227,21 @@ def _solve(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
 def _agreed(
     start: NDArray[np.float64],
     carriers: list[NDArray[np.float64]],
+    weights: list[float],
     width: float,
     mask: NDArray[np.bool_],
 ) -> tuple[NDArray[np.float64], list[bool]]:
     """Return the inked place near a start that most carriers agree on, and which do."""
     most = 0.7 * width
-    place = meeting(start, carriers, width)
 
     def held(at: NDArray[np.float64]) -> list[bool]:
         return [abs(float(misses(at[None], c)[0])) <= most for c in carriers]
 
-    agreed = held(place)
-    if len(carriers) < 3 or all(agreed):
-        return place, [True] * len(carriers)
+    for shares in (weights, ()):
+        place = meeting(start, carriers, width, shares)
+        agreed = held(place)
+        if len(carriers) < 3 or all(agreed):
+            return place, [True] * len(carriers)
     offers = [
         at for one, two in itertools.combinations(carriers, 2)
         for at in crossings(one, two)
@@ -244,8 +255,12 @@ def _agreed(
         return place, agreed
     best = min(range(len(offers)), key=lambda k: (-count[k], far[k]))
     agreed = held(offers[best])
-    chosen = [c for c, good in zip(carriers, agreed, strict=True) if good]
-    return meeting(offers[best], chosen, width), agreed
+    chosen = [k for k, good in enumerate(agreed) if good]
+    good_lines, good_weights = (
+        [carriers[k] for k in chosen],
+        [weights[k] for k in chosen],
+    )
+    return meeting(offers[best], good_lines, width, good_weights), agreed
 
 
 def _inked(at: NDArray[np.float64], mask: NDArray[np.bool_]) -> bool:
@@ -267,7 +282,10 @@ def _let_go(drawing: Drawing, piece: Piece, v: int) -> None:
 
 
 def meeting(
-    start: NDArray[np.float64], carriers: list[NDArray[np.float64]], width: float
+    start: NDArray[np.float64],
+    carriers: list[NDArray[np.float64]],
+    width: float,
+    weights: Sequence[float] = (),
 ) -> NDArray[np.float64]:
     """Return the point nearest to all carriers, near a start.
 
@@ -279,6 +297,8 @@ def meeting(
         Lines and circles.
     width : float
         Width of the pen's line, px.
+    weights : sequence of float
+        How well each is known, 1 for the least; alike without.
 
     Returns
     -------
@@ -292,7 +312,7 @@ def meeting(
     pull, steps = _PULL, 12
     while steps:
         a, b, c, u, v = pull, 0.0, pull, pull * (x0 - x), pull * (y0 - y)
-        for carrier in given:
+        for carrier, weight in zip(given, weights or [1.0] * len(given), strict=True):
             dx, dy = x - carrier[0], y - carrier[1]
             if len(carrier) == 4:
                 nx, ny = -carrier[3], carrier[2]
@@ -300,8 +320,9 @@ def meeting(
             else:
                 far = max(math.hypot(dx, dy), 1e-9)
                 nx, ny, miss = dx / far, dy / far, far - carrier[2]
-            a, b, c = a + nx * nx, b + nx * ny, c + ny * ny
-            u, v = u - miss * nx, v - miss * ny
+            wx, wy = weight * nx, weight * ny
+            a, b, c = a + wx * nx, b + wx * ny, c + wy * ny
+            u, v = u - miss * wx, v - miss * wy
         if not pull and 0.5 * (a + c - math.hypot(a - c, 2.0 * b)) <= _HELD:
             break
         det = a * c - b * b
@@ -314,6 +335,26 @@ def meeting(
     return np.array([x, y])
 
 
+def _past(
+    drawing: Drawing, over: list[tuple[int, int, float]]
+) -> list[tuple[int, int]]:
+    """Return the ends that ran past their line, not half of the way to the next."""
+    if not over:
+        return []
+    trails = [trail(drawing, p, 2.0) for p in drawing.pieces]
+    owner = np.repeat(np.arange(len(trails)), [len(t) for t in trails])
+    points = np.vstack(trails)
+    found = []
+    for index, end, long in over:
+        place = trails[index][end]
+        near = (np.abs(points - place) < long).all(axis=1)
+        way = heading(trails[index], end)
+        args = points[near], owner[near], place, way, index, drawing.width
+        if ahead_of(*args) is None:
+            found.append((index, end))
+    return found
+
+
 def _trim(drawing: Drawing, free: set[int]) -> None:
     """Take off short ends that run past the line on which they should stop.
 
@@ -321,7 +362,8 @@ def _trim(drawing: Drawing, free: set[int]) -> None:
     """
     longest = 5.0 * drawing.width
     through = drawing.through()
-    for piece in drawing.pieces:
+    over = []
+    for index, piece in enumerate(drawing.pieces):
         for end in (0, -1):
             tip = piece.vertices[end]
             if len(piece.vertices) < 3 or tip not in free or len(through[tip]) != 1:
@@ -329,7 +371,9 @@ def _trim(drawing: Drawing, free: set[int]) -> None:
             inner = piece.vertices[1 if end == 0 else -2]
             gap = drawing.vertices[tip] - drawing.vertices[inner]
             if float(np.hypot(*gap)) < longest:
-                del piece.vertices[end]
+                over.append((index, end, float(np.hypot(*gap))))
+    for index, end in _past(drawing, over):
+        del drawing.pieces[index].vertices[end]
     # a short piece of its own, beside a corner
     through = drawing.through()
     kept = []

@@ -40,9 +40,11 @@ def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, .
     if piece.curve:
         return list(piece.curve)
     rows: list[tuple[int, tuple[float, ...]]] = []
-    for a, b in zip(piece.vertices[:-1], piece.vertices[1:], strict=True):
+    back = _backward(drawing, piece) if piece.circle else frozenset()
+    steps = zip(piece.vertices[:-1], piece.vertices[1:], strict=True)
+    for k, (a, b) in enumerate(steps):
         p, q = drawing.vertices[a], drawing.vertices[b]
-        if piece.circle:
+        if piece.circle and k not in back:
             row = arc_row(p, q, piece.carrier, piece.turn, whole=a == b)
             if row is not None:
                 rows.append((ARC, row))
@@ -50,6 +52,15 @@ def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, .
         if a != b:
             rows.append((LINE, (*map(float, p), *map(float, q), 0.0, 0.0, 0.0, 0.0)))
     return rows
+
+
+def _backward(drawing: Drawing, piece: Piece) -> frozenset[int]:
+    """Return the steps of an arc that go back a hair, not once around its circle."""
+    off = np.array([drawing.vertices[v] for v in piece.vertices]) - piece.carrier[:2]
+    sign = 1.0 if piece.turn > 0 else -1.0
+    steps = sign * np.diff(np.arctan2(off[:, 1], off[:, 0])) % (2 * np.pi)
+    excess = round(float(steps.sum() - abs(piece.turn)) / (2 * np.pi))
+    return frozenset(np.argsort(-steps)[: max(0, excess)].tolist())
 
 
 def arc_row(
