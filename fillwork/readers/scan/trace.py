@@ -328,8 +328,9 @@ def _take_ink(
     if not taken:
         return
     covered = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
-    for at, tips in check.bare_ink(mask, covered, drawing.width, 3.0 * sigma):
-        if _near(at, taken, page.scale):
+    for _, tips in check.bare_ink(mask, covered, drawing.width, 3.0 * sigma):
+        along = np.linspace(tips[0], tips[1], 100)
+        if any(_near((x, y), taken, page.scale) for x, y in along.tolist()):
             add_line(drawing, *tips)
 
 

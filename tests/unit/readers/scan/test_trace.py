@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -16,8 +17,11 @@ from shapely.geometry import LineString
 from fillwork.errors import ReadError
 from fillwork.geometry.curves import ARC, CUBIC
 from fillwork.readers import read_linework
-from fillwork.readers.scan.model import Choices
+from fillwork.readers.scan.gaps import add_line, close_ends
+from fillwork.readers.scan.model import Choices, Page
+from fillwork.readers.scan.settle import Drawing
 from fillwork.readers.scan.sheet import find_outline
+from fillwork.readers.scan.trace import _take_ink
 from tests.unit.readers.scan.sheets import (
     Faults,
     Sheet,
@@ -30,6 +34,7 @@ from tests.unit.readers.scan.sheets import (
 if TYPE_CHECKING:
     from fillwork.linework import LineWork
 
+DEMO = Path(__file__).parents[4] / "demo" / "drawings" / "snack-bar-shutter.jpg"
 # a small sheet, for the tests' own time
 PAGE = (100.0, 120.0)
 SMALL = Choices(sheet_size=PAGE)
@@ -252,11 +257,37 @@ def test_fading_light_is_no_edge_of_the_sheet() -> None:
     assert find_outline(np.repeat(fade[:, :, None], 3, 2).astype("u1"), "s") is None
 
 
-def test_same_picture_same_lines() -> None:
-    data = scan(small("rhombi", 75), Faults(), 75)
-    one, two = (read_linework(data, name="x", picture=SMALL) for _ in range(2))
+def test_the_demo_photograph_gives_its_regions_and_again_the_same() -> None:
+    data = DEMO.read_bytes()
+    choices = Choices(sheet_size=(105.0, 148.0))
+    one, two = (read_linework(data, name=n, picture=choices) for n in ("a", "b"))
+    assert one.trace is not None
+    assert one.trace.sure
+    # stars, circles, crosses, halves of crosses at the frame, corners
+    assert len(regions(one)) == 12 + 12 + 6 + 10 + 4
     assert one.curves.data.tobytes() == two.curves.data.tobytes()
     assert one.trace == two.trace
+
+
+def test_ink_said_to_be_a_line_becomes_one() -> None:
+    mask = np.zeros((120, 160), bool)
+    mask[20:100, 20:140] = True
+    mask[26:94, 26:134] = False
+    mask[20:100, 77:83] = True
+    drawing = Drawing([], [], 6.0)
+    corners = np.array([[23, 23], [137, 23], [137, 97], [23, 97], [23, 23]], float)
+    for start, stop in itertools.pairwise(corners):
+        add_line(drawing, start, stop)
+    page = Page(np.empty((120, 160, 3), np.uint8), 4.0, (40.0, 30.0), (), True)
+    for places, lines in (((), 4), (((5.0, 15.0),), 4), (((20.0, 15.0),), 5)):
+        _take_ink(mask, drawing, 0.5, replace(SMALL, inked=places), page)
+        assert len(drawing.pieces) == lines
+    close_ends(drawing, 14.0)
+    lines = [
+        LineString([drawing.vertices[v] for v in p.vertices]) for p in drawing.pieces
+    ]
+    found = shapely.polygonize([shapely.union_all(lines, grid_size=1e-3)])
+    assert len(shapely.get_parts(found)) == 2
 
 
 def test_named_corners_are_taken() -> None:
