@@ -195,10 +195,11 @@ def _unpack(raw: bytes, shown: str, limits: Limits) -> bytes:
 def _refuse_others(data: bytes, shown: str) -> None:
     for start, what in _OTHERS:
         if data.startswith(start):
-            message = f"this is {what}; fillwork reads SVG, DXF, PDF and pictures"
-            raise ReadError(
-                message, shown, "save or export the drawing as SVG, DXF or PDF"
-            )
+            read = "SVG, DXF, PDF, and PNG, JPEG, TIFF or WebP pictures"
+            mend = "save or export the drawing as SVG, DXF or PDF"
+            if what.endswith("picture"):
+                mend = "save it as PNG or JPEG"
+            raise ReadError(f"this is {what}; fillwork reads {read}", shown, mend)
     if not data.strip(b"\x00\xff\xfe\xef\xbb\xbf \t\r\n"):
         what = "the file holds nothing but blanks"
         raise ReadError(what, shown, "save the drawing once more")

@@ -164,7 +164,9 @@ def _opaque(image: Image.Image) -> Image.Image:
     if image.mode.startswith(("I", "F")):
         grey = np.asarray(image, dtype=np.float32)
         top = float(np.nanmax(grey, initial=0.0))
-        top = 255.0 if top <= 255.0 else 65535.0 if top <= 65535.0 else top
+        # grey goes from 0 to 1, or to what 8 or 16 bits hold
+        steps = (1.0, 255.0, 65535.0) if image.mode == "F" else (255.0, 65535.0)
+        top = next((step for step in steps if top <= step), top)
         scaled = np.nan_to_num(np.clip(grey / top * 255.0, 0, 255)).astype(np.uint8)
         return Image.fromarray(scaled).convert("RGB")
     clear = image.mode in ("RGBA", "LA", "PA", "RGBa", "La")

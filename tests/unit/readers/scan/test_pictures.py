@@ -57,6 +57,9 @@ READ = {
     "webp": lambda: encoded(square(), "WEBP", quality=90),
     "cmyk": lambda: encoded(square().convert("CMYK"), "JPEG", quality=95),
     "grey": lambda: encoded(square().convert("L"), "PNG"),
+    "grey from 0 to 1": lambda: encoded(
+        Image.fromarray(np.asarray(square().convert("L"), np.float32) / 255), "TIFF"
+    ),
     "one bit": lambda: encoded(square().convert("1"), "PNG"),
     "palette": lambda: encoded(square().quantize(8), "PNG"),
     "sixteen bits": sixteen_bits,
