@@ -199,7 +199,8 @@ def _refuse_others(data: bytes, shown: str) -> None:
             mend = "save or export the drawing as SVG, DXF or PDF"
             if what.endswith("picture"):
                 mend = "save it as PNG or JPEG"
-            raise ReadError(f"this is {what}; fillwork reads {read}", shown, mend)
+            message = f"this is {what}; fillwork reads {read}"
+            raise ReadError(message, shown, mend)
     if not data.strip(b"\x00\xff\xfe\xef\xbb\xbf \t\r\n"):
         what = "the file holds nothing but blanks"
         raise ReadError(what, shown, "save the drawing once more")

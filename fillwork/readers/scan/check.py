@@ -196,7 +196,7 @@ def bare_lines(
 
 def bare_ink(
     mask: NDArray[np.bool_], lines: NDArray[np.bool_], width: float, slack: float
-) -> list[tuple[tuple[float, float], NDArray[np.float64]]]:
+) -> list[tuple[tuple[float, float], NDArray[np.float64], float]]:
     """Return ink that no line follows, where it parts two regions.
 
     Parameters
@@ -212,8 +212,8 @@ def bare_ink(
 
     Returns
     -------
-    list of ((float, float), ndarray of shape (2, 2))
-        A place, and both tips, px, of each.
+    list of ((float, float), ndarray of shape (2, 2), float)
+        A place, both tips, and how far it is from side to side of their line, px.
 
     Notes
     -----
@@ -243,7 +243,7 @@ def bare_ink(
         beside = np.bincount(paper[grown][near & own])
         # two regions lie beside it over some length, not only at its end
         if (beside[1:] > width * width).sum() > 1:
-            found.append((_inside(labels, k, box), _tips(labels[box] == k, box)))
+            found.append((_inside(labels, k, box), *_tips(labels[box] == k, box)))
     return found
 
 
@@ -295,13 +295,16 @@ def small_at_forks(
     return list(found.values())
 
 
-def _tips(shape: NDArray[np.bool_], box: tuple[slice, ...]) -> NDArray[np.float64]:
-    """Return the two ends of a long patch, px."""
+def _tips(
+    shape: NDArray[np.bool_], box: tuple[slice, ...]
+) -> tuple[NDArray[np.float64], float]:
+    """Return the two ends of a long patch, px, and how broad it is across."""
     rows, columns = np.nonzero(shape)
     points = np.stack([columns + box[1].start, rows + box[0].start], 1).astype(float)
     _, vectors = np.linalg.eigh(np.cov((points - points.mean(axis=0)).T))
     along = points @ vectors[:, 1]
-    return points[[int(np.argmin(along)), int(np.argmax(along))]]
+    tips = points[[int(np.argmin(along)), int(np.argmax(along))]]
+    return tips, float(np.ptp(points @ vectors[:, 0]))
 
 
 def _inside(

@@ -149,8 +149,11 @@ def _meetings(
     for place in crossings(own, drawing.pieces[other].carrier):
         far = np.hypot(*(path - place).T)
         at = int(np.argmin(far))
-        beside = float(np.hypot(*(trails[other] - place).T).min())
-        if far[at] < 1.0 and beside < 0.5 * drawing.width:
+        line = trails[other]
+        beside = float(np.hypot(*(line - place).T).min())
+        # a corner where a third line begins: there the other one stops short too
+        tip = float(np.hypot(*(line[[0, -1]] - place).T).min())
+        if far[at] < 1.0 and min(2.0 * beside, tip) < drawing.width:
             found.append((at, place))
     return found
 
@@ -164,6 +167,11 @@ def _vertex(drawing: Drawing, piece: Piece, place: NDArray[np.float64]) -> int:
     drawing.vertices.append(place.copy())
     v = len(drawing.vertices) - 1
     pass_through(drawing, piece, v)
+    if v not in piece.vertices:
+        far = [
+            np.hypot(*(drawing.vertices[piece.vertices[k]] - place)) for k in (0, -1)
+        ]
+        piece.vertices.insert(0 if far[0] < far[1] else len(piece.vertices), v)
     return v
 
 

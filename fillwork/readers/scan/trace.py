@@ -323,15 +323,20 @@ def _take_ink(
     choices: Choices,
     page: Page,
 ) -> None:
-    """Add a straight line along ink that was left, where somebody says it is one."""
+    """Add a straight line along ink that was left, where it is straight or meant.
+
+    Where two curves run into one before a third line, the fork takes the last bit
+    of both; whether that mends the regions is checked with all others.
+    """
     taken = [_pixel(at, page) for at in choices.inked]
-    if not taken:
-        return
+    width = drawing.width
     covered = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
-    for _, tips in check.bare_ink(mask, covered, drawing.width, 3.0 * sigma):
+    for _, tips, broad in check.bare_ink(mask, covered, width, 3.0 * sigma):
         along = np.linspace(tips[0], tips[1], 100)
-        if any(_near((x, y), taken, page.scale) for x, y in along.tolist()):
-            add_line(drawing, *tips)
+        meant = any(_near((x, y), taken, page.scale) for x, y in along.tolist())
+        long = float(np.hypot(*(tips[1] - tips[0])))
+        if meant or broad < min(width, 0.5 * long):
+            add_line(drawing, tips[0], tips[1])
 
 
 def _line_doubts(
@@ -351,7 +356,7 @@ def _line_doubts(
     bare = check.bare_lines(lines, mask, drawing.width, slack)
     left = [
         (at, float(np.hypot(*(tips[1] - tips[0]))))
-        for at, tips in check.bare_ink(mask, fitted, drawing.width, slack)
+        for at, tips, _ in check.bare_ink(mask, fitted, drawing.width, slack)
     ]
     remedy = "compare the lines with the sheet there"
     return [
