@@ -269,25 +269,30 @@ def test_the_demo_photograph_gives_its_regions_and_again_the_same() -> None:
     assert one.trace == two.trace
 
 
-def test_ink_said_to_be_a_line_becomes_one() -> None:
-    mask = np.zeros((120, 160), bool)
-    mask[20:100, 20:140] = True
-    mask[26:94, 26:134] = False
-    mask[20:100, 77:83] = True
-    drawing = Drawing([], [], 6.0)
+@pytest.mark.parametrize(
+    ("middle", "said", "taken"),
+    [(80, (), 1), (94, (), 0), (94, ((5.0, 15.0),), 0), (94, ((22.0, 15.0),), 1)],
+)
+def test_ink_that_was_left_becomes_a_line_where_straight_or_said(
+    middle: int, said: tuple[tuple[float, float], ...], taken: int
+) -> None:
+    image = Image.new("1", (160, 120))
+    pen = ImageDraw.Draw(image)
     corners = np.array([[23, 23], [137, 23], [137, 97], [23, 97], [23, 23]], float)
+    pen.line(corners.ravel().tolist(), 1, 6)
+    pen.line([(80, 23), (middle, 60), (80, 97)], 1, 6, joint="curve")
+    drawing = Drawing([], [], 6.0)
     for start, stop in itertools.pairwise(corners):
         add_line(drawing, start, stop)
     page = Page(np.empty((120, 160, 3), np.uint8), 4.0, (40.0, 30.0), (), True)
-    for places, lines in (((), 4), (((5.0, 15.0),), 4), (((20.0, 15.0),), 5)):
-        _take_ink(mask, drawing, 0.5, replace(SMALL, inked=places), page)
-        assert len(drawing.pieces) == lines
+    _take_ink(np.array(image), drawing, 0.5, replace(SMALL, inked=said), page)
+    assert len(drawing.pieces) == 4 + taken
     close_ends(drawing, 14.0)
-    lines = [
-        LineString([drawing.vertices[v] for v in p.vertices]) for p in drawing.pieces
-    ]
-    found = shapely.polygonize([shapely.union_all(lines, grid_size=1e-3)])
-    assert len(shapely.get_parts(found)) == 2
+    noded = shapely.union_all(
+        [LineString([drawing.vertices[v] for v in p.vertices]) for p in drawing.pieces],
+        grid_size=1e-3,
+    )
+    assert len(shapely.get_parts(shapely.polygonize([noded]))) == 1 + taken
 
 
 def test_named_corners_are_taken() -> None:
