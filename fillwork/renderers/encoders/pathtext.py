@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 __all__ = [
     "PathText",
     "arc_pieces",
-    "arcs_to_cubics",
     "decimals_for",
     "format_number",
     "numbers",
@@ -273,25 +272,6 @@ def svg_paths(curves: Curves, decimals: int) -> PathText:
     xy = numbers(curves.starts(), decimals)
     starts = [f"M{x} {y}" for x, y in zip(xy[0::2], xy[1::2], strict=True)]
     return PathText(_merge(out, parts), starts, "Z", plain)
-
-
-def arcs_to_cubics(curves: Curves, step: float = np.pi / 4) -> Curves:
-    """Return curves whose arcs are cubics, in order; others stay.
-
-    Parameters
-    ----------
-    curves : Curves
-        Any curves.
-    step : float
-        Largest turn of one cubic, rad; an eighth turn misses the arc by 4e-6 of
-        its radius.
-
-    Returns
-    -------
-    Curves
-        Lines and cubics; longer than the input where arcs were split.
-    """
-    return _arcs_to_cubics(curves, step)[0]
 
 
 def _arcs_to_cubics(curves: Curves, step: float) -> tuple[Curves, NDArray[np.int64]]:
