@@ -131,7 +131,9 @@ def slips_of(file: Path, reached: set[int]) -> list[Slip]:
     return found
 
 
-def tests_of(stage: str, slip: Slip, data: dict[str, coverage.CoverageData]) -> list[str]:
+def tests_of(
+    stage: str, slip: Slip, data: dict[str, coverage.CoverageData]
+) -> list[str]:
     """Return the tests that reach a line, those of its own stage first."""
     order = sorted(data, key=lambda name: (name != stage, name))
     found: dict[str, None] = {}

@@ -2,8 +2,9 @@
 
 A face is said to break a symmetry only where other faces tell what should stand
 there: its images under the operations, as many as the drawing holds, lie in whole
-faces of one kind. Where they lie in faces of several kinds, in cut ones or
-nowhere, nobody can say what is missing.
+faces of one kind, on both sides of it along a strip. Where they lie in faces of
+several kinds, in cut ones or nowhere, nobody can say what is missing, nor at the
+ends of a strip, where a line of the frame or of a corner square may cut it.
 """
 
 from __future__ import annotations
@@ -95,6 +96,10 @@ def contradicted(
         agree = hit[kind[hit] == value[best]]
         if count[best] < _AGREED * len(hit) or len(np.unique(agree)) < _LEAST:
             continue
+        if len(quotient.basis) == 1:
+            along = (arrangement.witness[own[agree]] - start) @ quotient.basis[0]
+            if along.min() >= 0 or along.max() <= 0:
+                continue
         told[n] = rim[row[face]] <= float(np.median(rim[agree])) + _EDGE
     return told
 

@@ -26,6 +26,9 @@ __all__ = ["claim_faces"]
 
 # how near a line must be, in roots of the median area of a face
 _NEAR = 0.06
+# the same for what is sure of its own turns: a corner square beside cells that are
+# a twentieth shorter is no piece of their strip
+_EXACTLY = 0.015
 # share of an edge's images that must lie on lines, and images that must be seen
 _HOLDS = 0.8
 _SEEN = 3
@@ -46,6 +49,7 @@ def claim_faces(
     zones: Sequence[tuple[NDArray[np.integer], Symmetry]],
     *,
     whole: bool = False,
+    exactly: bool = False,
 ) -> NDArray[np.int64] | None:
     """Find the zone that each face of a scrap was cut from.
 
@@ -59,6 +63,9 @@ def claim_faces(
         Faces and symmetry of each zone that may claim them.
     whole : bool
         Whether nearly all of a face's lines must be the zone's.
+    exactly : bool
+        Whether they must lie as near as the zone's own, for what is a pattern by
+        itself; else as near as a hand can miss.
 
     Returns
     -------
@@ -66,7 +73,8 @@ def claim_faces(
         Row of `zones` for each face, -1 where none claims it; None where most of
         the faces are claimed by none.
     """
-    share = np.array([_share_kept(arrangement, scrap, *zone) for zone in zones])
+    near = _EXACTLY if exactly else _NEAR
+    share = np.array([_share_kept(arrangement, scrap, *zone, near) for zone in zones])
     if len(share) == 0:
         return None
     best = share.argmax(axis=0)
@@ -110,6 +118,7 @@ def _share_kept(
     scrap: NDArray[np.integer],
     faces: NDArray[np.integer],
     symmetry: Symmetry,
+    reach: float,
 ) -> NDArray[np.float64]:
     """Return which share of each face's lines the zone's operations keep."""
     import shapely
@@ -126,7 +135,7 @@ def _share_kept(
     own[faces] = True
     lines = (own[left] | own[right]) & (size > 0)
     unit = float(np.median(np.sqrt(arrangement.area[faces])))
-    near = _NEAR * unit + symmetry.residual
+    near = reach * unit + symmetry.residual
     index = LineIndex(np.hstack([start[lines], stop[lines]]), near)
     tree = shapely.STRtree(arrangement.polygons(faces))
     quotient = quotient_of(symmetry)

@@ -66,6 +66,9 @@ _STRANGE = 0.1
 _MOST_FREED = 0.5
 # operations of a part for one of the whole, from which it is a zone
 _MORE_TURNS = 2
+# repeats under which the lines of a frame, alike on both sides, look like a lattice,
+# and repeats of a part that tell it better
+_FEW_REPEATS, _MORE_REPEATS = 2.0, 4.0
 # faces under which these are sure of a part that has copies alone
 _ALONE = 6
 # copies of it that make it sure: corners come in fours, scraps in twos
@@ -270,6 +273,8 @@ def _is_one(
     lines_hold = together.candidates[0].fit >= _LINES
     held = share_held(arrangement, measures, faces, together)
     if held is None:
+        if together.repeats_seen < _FEW_REPEATS:
+            return False
         # too few faces can be asked: the lines decide, and the small parts
         held = _HELD if lines_hold else 0.0
         if len(together.lattice.basis) == 2:
@@ -374,7 +379,9 @@ def _claimed(
         claim = None
         if weak or (strip and not part.copy):
             among = [(z.faces, z.symmetry) for z in near]
-            claim = claim_faces(arrangement, part.faces, among)
+            own = part.symmetry
+            sure = own.certain and len(own.operations) > FEW_TURNS and not strip
+            claim = claim_faces(arrangement, part.faces, among, exactly=sure)
         if claim is None or (strip and (claim >= 0).mean() < _STRIP_CLAIMED):
             left.append(part)
             continue
@@ -400,12 +407,16 @@ def _is_more(
 
 
 def _outdone(together: Symmetry, parts: list[_Part]) -> bool:
-    """Tell whether a part surely turns onto itself more often than the whole.
+    """Tell whether a part surely returns, or turns, more often than the whole.
 
-    A rosette in a square has turns that its corner pieces have not.
+    A rosette in a square has turns that its corner pieces have not; a frame round
+    nothing is carried a little over itself by shifts as long as it is.
     """
     if together.lattice is not None:
-        return False
+        return together.repeats_seen < _FEW_REPEATS and any(
+            p.symmetry.certain and p.symmetry.repeats_seen >= _MORE_REPEATS
+            for p in parts
+        )
     least = _MORE_TURNS * max(len(together.operations), 1)
     return any(
         p.symmetry.certain

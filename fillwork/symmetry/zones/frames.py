@@ -80,6 +80,16 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     count_meetings(arrangement, runs, unit)
     clear = [r for r in runs if r.crossed <= CROSSED and r.both <= _BOTH]
     frames = [r for r in clear if r.length >= _LONG * unit]
+    known = {id(r) for r in clear}
+    other = [r for r in runs if r.length >= _LONG * unit and id(r) not in known]
+    if frames and other:
+        # what crosses a frame line beside few repeats may be other frame lines
+        for run in frames:
+            mask[run.edges] = True
+        count_meetings(arrangement, other, unit, mask)
+        other = [r for r in other if r.crossed <= CROSSED and r.both <= _BOTH]
+        clear, frames = clear + other, frames + other
+        mask[:] = False
     frames = [r for r in frames if not r.round or r.closed]
     # rows are told by all of their lines, those of coarse fields too
     frames = [r for r in _without_rows(frames, unit) if r.length >= _LONG * r.unit]

@@ -128,6 +128,51 @@ def test_a_border_that_repeats_with_the_field_is_none_of_it(
     assert set(field.tolist()) == set(inside.tolist())
 
 
+# a frame round nothing: corner squares that a hand could take for the strip's cells,
+# few and long repeats, and squares that are those cells
+@pytest.mark.parametrize(
+    ("corner", "along", "across", "corners"),
+    [
+        (15, (9, 14.0), (6, 86 / 6), 4),
+        (15, (6, 22.0), (4, 22.0), 4),
+        (12, (6, 20.0), (5, 18.0), 4),
+        (12, (8, 12.0), (8, 12.0), 0),
+    ],
+)
+def test_a_border_round_nothing_is_four_strips(
+    corner: float,
+    along: tuple[int, float],
+    across: tuple[int, float],
+    corners: int,
+) -> None:
+    lines: list[tuple[float, float, float, float]] = []
+    wide, tall = (2 * corner + n * step for n, step in (along, across))
+
+    def lozenge(x: float, y: float, across: float, high: float) -> None:
+        ways = [(1, 0), (0, 1), (-1, 0), (0, -1)]
+        ends = [(x + across / 2 * a, y + high / 2 * b) for a, b in ways]
+        lines.extend((*p, *q) for p, q in pairwise([*ends, ends[0]]))
+
+    middles = [(corner / 2, size - corner / 2) for size in (wide, tall)]
+    for y in middles[1]:
+        for k in range(along[0]):
+            lozenge(corner + along[1] * (k + 0.5), y, along[1], corner)
+    for x in middles[0]:
+        for k in range(across[0]):
+            lozenge(x, corner + across[1] * (k + 0.5), corner, across[1])
+        for y in middles[1]:
+            lozenge(x, y, corner, corner)
+    lines += [(at, 0.0, at, tall) for at in (0.0, corner, wide - corner, wide)]
+    lines += [(0.0, at, wide, at) for at in (0.0, corner, tall - corner, tall)]
+    arrangement = build_arrangement(linework_from_segments(np.array(lines), wide, tall))
+    zones = find_zones(arrangement)
+    found = [zone.symmetry.group.short for zone in zones if zone.symmetry.certain]
+    assert found.count("p2mm") == 4
+    assert found.count("D4") == corners
+    assert len(found) == 5 + corners
+    assert find_orbits(arrangement, zones).defects == ()
+
+
 def test_a_border_in_one_piece_has_four_sides() -> None:
     arrangement, inside = touching_panel(6, 6, 1)
     measures = measure_faces(arrangement)
