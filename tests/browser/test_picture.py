@@ -51,6 +51,10 @@ def test_photo_to_regions(
     page.mouse.click(line["x"] + line["width"] / 2, line["y"])
     sight.settle()
     page.get_by_role("button", name="Find the pen again").wait_for()
+    # lines that are images of each other are averaged where wished, and it is told
+    page.get_by_label("Average lines that are images of each other").check()
+    sight.settle()
+    assert page.get_by_text("averaged over", exact=False).count()
     alone = page.locator(".doubts li", has_text="stops alone")
     before = alone.count()
     alone.first.get_by_role("button", name="This is none").click()

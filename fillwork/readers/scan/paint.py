@@ -130,7 +130,9 @@ def ink_on_paint(
     ground = ndimage.grey_opening(soft, (side, side))
     ground = np.clip(ground, 0.0, 0.95)
     beside = np.clip((strength - ground) / (1.0 - ground), 0.0, 1.0)
-    hidden = _places(areas & (ground > _DARK_PAINT * level))
+    found = _places(areas & (ground > _DARK_PAINT * level))
+    # smaller, it is the blot where lines meet
+    hidden = [(at, size) for at, size in found if size >= wide]
     pen = ~areas | (strength >= _PEN * level)
     return np.where(pen, strength, beside), hidden
 

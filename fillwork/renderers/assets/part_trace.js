@@ -230,6 +230,7 @@ export function tracePart(app, view, body) {
       field(text.photoUnder, slider),
       tick(text.showPen, shown.pen, flip("pen")),
       tick(text.showPencil, kept && shown.pencil, flip("pencil")),
+      tick(text.regular, app.plan?.plan.scan?.regular ?? false, (on) => trace({ regular: on || null })),
       element(
         "div",
         { class: "words" },

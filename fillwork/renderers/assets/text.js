@@ -244,6 +244,7 @@ export const text = {
   photoUnder: "Photo under the lines",
   showPen: "Show the pen’s lines",
   showPencil: "Show pencil and guide lines",
+  regular: "Average lines that are images of each other",
   myPen: "Touch my pen on the sheet",
   touchNow: "Now touch a line of the final pen",
   penAuto: "Find the pen again",
