@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import LineWorkError
-from fillwork.geometry.curves import ARC, CUBIC, Curves
+from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
 from fillwork.linework import Doubtful, Frame, LineGroup, LineWork, TraceRecord
 from fillwork.notes import Note
 from fillwork.readers.scan.model import Choices
@@ -119,7 +119,10 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
     for drawing, layer in drawings:
         first_bridge = len(drawing.pieces) - (traced.bridges if layer == 0 else 0)
         for index, piece in enumerate(drawing.pieces):
-            found = piece_rows(drawing, piece)
+            found = [
+                (kind, row) for kind, row in piece_rows(drawing, piece)
+                if kind != LINE or row[:2] != row[2:4]
+            ]  # fmt: skip
             if not found:
                 continue
             own = 1 if layer == 0 and index >= first_bridge else layer

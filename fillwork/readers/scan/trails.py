@@ -49,7 +49,7 @@ def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, .
             if row is not None:
                 rows.append((ARC, row))
                 continue
-        if a != b and (p != q).any():
+        if a != b:
             rows.append((LINE, (*map(float, p), *map(float, q), 0.0, 0.0, 0.0, 0.0)))
     return rows
 
