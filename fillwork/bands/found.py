@@ -53,6 +53,9 @@ _SLENDER = 1.2
 # lines that cross two by two part the ground into about as many regions as there are
 # crossings (Euler); frames add some, and bands on some of the lines alone more
 _MESHES = 0.2
+# strips of a grid or tartan are parted by its other lines, some as often as they cross;
+# bands of strapwork are so where a line is drawn over them
+_PARTED = 0.2
 # what this share of the whole faces of a kind is, all of the kind are
 _MOST = 0.6
 _FEW = 0.15
@@ -231,6 +234,9 @@ class _Strands:
         one, other = row_of[self.cap >> 1], row_of[mate[self.cap] >> 1]
         self.count, self.chain = connected(len(self.live), one, other)
         over = self.pieces.over[self.pair[self.cap]]
+        # a single line cuts a band where neither side of its cap is a crossing
+        cut = (over < 0) & ~self.node[one] & ~self.node[other]
+        self.parted = self.chain[one[cut]]
         hidden = np.flatnonzero(over >= 0)
         top = np.full(self.arrangement.face_count, -1, np.int64)
         top[self.face] = np.arange(len(self.live))
@@ -291,6 +297,8 @@ class _Strands:
             banded = distinct(self.face[seen[cluster[self.chain]]])
             ground = arrangement.face_count - 1 - len(banded)
             sure = sure and total_crossings >= _MESHES * ground
+            parted = int(seen[cluster[self.parted]].sum())
+            sure = sure and parted <= _PARTED * total_crossings
             r, plain = self.pieces.readings, plain & seen[cluster[self.chain]]
             slender = (r.length / r.width)[self.live[plain]]
             # squares between stars and crosses stand in line as well

@@ -153,7 +153,15 @@ def _slanted(step: float) -> np.ndarray:
     )
 
 
+def _tartan(seed: int) -> np.ndarray:
+    """Return strips of many widths, the same across and along."""
+    lines = np.cumsum(np.random.default_rng(seed).uniform(3, 9, 40))
+    return _grid(lines[lines < 100], lines[lines < 100])
+
+
 WITHOUT = {
+    "tartan": _tartan(20),
+    "tartan with few lines beside its pairs": _tartan(145),
     "slanted rows": _slanted(9.0),
     "parallel lines": _grid(np.arange(4, 100, 4), []),
     "squares": _grid(np.arange(10, 100, 10), np.arange(10, 100, 10)),
