@@ -226,15 +226,16 @@ def bare_ink(
     # the middle of the ink, not its rim
     left = shrunk(mask, round(0.25 * width)) & ~widened(lines, reach)
     labels, count = ndimage.label(left, np.ones((3, 3), bool))
-    if not count:
+    long = [
+        (k, box) for k, box in enumerate(boxes_of(labels) if count else [], 1)
+        if max(s.stop - s.start for s in box) >= 1.2 * width
+    ]  # fmt: skip
+    if not long:
         return []
     paper, _ = ndimage.label(~mask)
     found = []
     around = round(1.5 * width)
-    for k, box in enumerate(boxes_of(labels), 1):
-        long = max(s.stop - s.start for s in box)
-        if long < 1.2 * width:
-            continue
+    for k, box in long:
         grown = tuple(slice(max(0, s.start - around), s.stop + around) for s in box)
         near = widened(labels[grown] == k, around - 1)
         # what lies beyond a line that is followed is not parted by this ink
