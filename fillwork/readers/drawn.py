@@ -27,6 +27,7 @@ class Seen(Protocol):
     notes: dict[str, list[tuple[str, int]]]
     layers: dict[str, None]
     line_shift: int
+    thin: bool
     sheet: Sheet
 
     @property
@@ -79,6 +80,8 @@ class Drawn:
         Layers and classes met, in order.
     line_shift : int
         Always 0.
+    thin : bool
+        Whether lines of width 0 were met.
     """
 
     limits: Limits
@@ -92,6 +95,7 @@ class Drawn:
     layers: dict[str, None] = field(default_factory=dict)
     names: dict[str, None] = field(default_factory=dict)
     line_shift: int = 0
+    thin: bool = False
     _contexts: dict[Context, int] = field(default_factory=dict)
 
     @property

@@ -442,6 +442,9 @@ def _no_lines(name: str, walk: Seen, counts: dict[str, int]) -> LineWorkError:
     others = [f"{n} {word}" for word, n in sorted(walk.counts.items())]
     if others:
         what += f", only {', '.join(others)}"
+    elif walk.thin:
+        what += ", only such of width 0, which are not drawn"
+        return LineWorkError(what, name, "give them a width, then save")
     return LineWorkError(what, name, "turn text and pictures into paths, then save")
 
 

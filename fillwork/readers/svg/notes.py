@@ -128,6 +128,9 @@ def _not_line_work(notes: NoteList) -> None:
         text = f"not line work and left out: {', '.join(parts)}"
         remedy = "turn text into paths, if its outlines are wanted"
         notes.add("not line work", text, remedy if "text" in walk.counts else "")
+    if walk.thin:
+        text = "lines of width 0 are not drawn, so they are left out"
+        notes.add("no width", text, "give them a width, if they are wanted")
     if gradients:
         text = f"{_several(gradients, 'shape')} painted by a gradient or pattern"
         notes.add("gradients", text + ": only the outline is used")

@@ -93,6 +93,7 @@ class Walk:
         self.collector = self._main = Collector(limits, where)
         self.clips: list[Clip] = []
         self.counts: dict[str, int] = {}
+        self.thin = False
         self.line_shift = 0
         self.clip_shapes: dict[tuple[int, bool], Region] = {}
         self.notes: dict[str, list[tuple[str, int]]] = {}
@@ -571,6 +572,8 @@ class Walk:
             # only the shapes count, not how they are painted
             stroked, filled = False, style.visible
         if own.hidden or not (stroked or filled):
+            # of no width is not painted: SVG 2, 13.5.3 (stroke-width)
+            self.thin |= style.visible and style.stroke != "none" and not style.width
             return -1
         matrix = frame.matrix
         if own.transform:
@@ -586,11 +589,12 @@ class Walk:
             width = style.width * affine.mean_scale(matrix) * self.page.mm_per_unit
         width = min(width, 1e6) if width > 0 else 0.0
         paint = style.stroke if stroked else style.fill
+        servers = (stroked and style.stroke == "url", filled and style.fill == "url")
         context = Context(
             matrix, stroked, filled, None if paint == "url" else paint,
             width, style.dash and stroked, frame.layer, clip,
             style.clip_even_odd if self.collecting_clip else style.even_odd, names,
-            paint == "url", filled and style.covers and not own.mask,
+            any(servers), filled and style.covers and not own.mask,
         )  # fmt: skip
         found = self._context_of.get(context)
         if found is None:

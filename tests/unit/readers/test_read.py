@@ -505,6 +505,17 @@ class TestFile:
         assert "1 image" in text
         assert "gradients" in types(work)
 
+    def test_a_pattern_inside_a_stroked_shape_is_told(self):
+        work = read('<rect width="9" height="9" fill="url(#p)" stroke="#000"/>')
+        assert "gradients" in types(work)
+
+    def test_lines_of_no_width_are_told(self):
+        # SVG 2, 13.5.3: a stroke of width zero is not painted
+        thin = '<path d="M0 0L5 5" fill="none" stroke="#000" stroke-width="0"/>'
+        assert "no width" in types(read(self.BODY + thin))
+        with pytest.raises(LineWorkError, match="width 0"):
+            read(thin)
+
     def test_reading_twice_gives_the_same(self):
         data = f"{MM}{TestChoice.DRAWING}</svg>".encode()
         a, b = read_linework(data), read_linework(data)
