@@ -69,6 +69,8 @@ _MORE_TURNS = 2
 # repeats under which the lines of a frame, alike on both sides, look like a lattice,
 # and repeats of a part that tell it better
 _FEW_REPEATS, _MORE_REPEATS = 2.0, 4.0
+# share of the regions that lie in strips, if turns of the whole frame say less
+_MOSTLY = 0.5
 # faces under which these are sure of a part that has copies alone
 _ALONE = 6
 # copies of it that make it sure: corners come in fours, scraps in twos
@@ -79,6 +81,8 @@ _LIKE_FIELD = 0.6
 _PIECE_TURNS = 2
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
+# repeats that a face without holes covers at most, if it is a pattern's
+_OVER = 1.05
 # sides of a border that must be friezes
 _SIDES = 4
 _TOO_FEW = "too few regions to tell whether anything returns"
@@ -177,6 +181,11 @@ def _panel_parts(
         symmetry = (
             copied or known.get(number) or own_symmetry(arrangement, measures, group)
         )
+        middle = _too_large(arrangement, group, symmetry)
+        if middle.any():
+            plain.append(group[middle])
+            todo += _apart(arrangement, group[~middle])
+            continue
         if not symmetry.certain and len(group) >= FIELD:
             sides = _sides(arrangement, measures, group)
             known |= {len(todo) + k: found for k, (_, found) in enumerate(sides)}
@@ -212,6 +221,32 @@ def _panel_parts(
         reason = "plain parts of the frame"
         parts.append(_Part(rest, Symmetry(NO_GROUP, reason=reason)))
     return _in_order(arrangement, parts)
+
+
+def _too_large(
+    arrangement: Arrangement, group: NDArray[np.int32], found: Symmetry
+) -> NDArray[np.bool_]:
+    """Return which faces without holes are larger than a repeat of a pattern.
+
+    They would lie over their own images: the empty middle of a frame, a cartouche.
+    """
+    if found.lattice is None or len(found.lattice.basis) < 2:
+        return np.zeros(len(group), dtype=bool)
+    cell = abs(float(np.linalg.det(found.lattice.basis)))
+    rings = np.diff(arrangement.face_ring_start)[group]
+    return np.asarray((rings == 1) & (arrangement.area[group] > _OVER * cell), bool)
+
+
+def _apart(
+    arrangement: Arrangement, group: NDArray[np.int32]
+) -> list[NDArray[np.int32]]:
+    """Return the faces of a group that hang together."""
+    own = np.zeros(arrangement.face_count, dtype=bool)
+    own[group] = True
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    link = own[a] & own[b]
+    label = part_numbers(a[link], b[link], arrangement.face_count)[group]
+    return [group[label == k] for k in np.unique(label)]
 
 
 def _sides(
@@ -412,17 +447,19 @@ def _outdone(together: Symmetry, parts: list[_Part]) -> bool:
     A rosette in a square has turns that its corner pieces have not; a frame round
     nothing is carried a little over itself by shifts as long as it is.
     """
+    certain = [p for p in parts if p.symmetry.certain]
+    strips = [p for p in certain if p.symmetry.repeats_seen >= _MORE_REPEATS]
     if together.lattice is not None:
-        return together.repeats_seen < _FEW_REPEATS and any(
-            p.symmetry.certain and p.symmetry.repeats_seen >= _MORE_REPEATS
-            for p in parts
-        )
+        return together.repeats_seen < _FEW_REPEATS and bool(strips)
     least = _MORE_TURNS * max(len(together.operations), 1)
-    return any(
-        p.symmetry.certain
-        and p.symmetry.lattice is None
-        and len(p.symmetry.operations) >= least
-        for p in parts
+    often = [
+        len(p.faces)
+        for p in strips
+        if p.symmetry.repeats_seen * len(p.symmetry.operations) >= least
+    ]
+    return sum(often) > _MOSTLY * sum(len(p.faces) for p in parts) or any(
+        p.symmetry.lattice is None and len(p.symmetry.operations) >= least
+        for p in certain
     )
 
 

@@ -10,6 +10,7 @@ lines meet.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -41,6 +42,8 @@ _ROUND = 14.0
 _BOTH = 0.62
 # pieces of a frame line that have no direction
 _TINY = 0.1
+# sine of the angle between lines that are parallel
+_PARALLEL = 0.03
 # gaps of one width that rows of a pattern have, and nested frames have not
 _MANY_ROWS = 6
 # share of its extent that a frame line fills
@@ -80,16 +83,10 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     count_meetings(arrangement, runs, unit)
     clear = [r for r in runs if r.crossed <= CROSSED and r.both <= _BOTH]
     frames = [r for r in clear if r.length >= _LONG * unit]
-    known = {id(r) for r in clear}
-    other = [r for r in runs if r.length >= _LONG * unit and id(r) not in known]
-    if frames and other:
-        # what crosses a frame line beside few repeats may be other frame lines
-        for run in frames:
-            mask[run.edges] = True
-        count_meetings(arrangement, other, unit, mask)
-        other = [r for r in other if r.crossed <= CROSSED and r.both <= _BOTH]
-        clear, frames = clear + other, frames + other
-        mask[:] = False
+    inner = _between_corners(runs, frames, unit)
+    count_meetings(arrangement, inner, unit)
+    inner = [r for r in inner if r.crossed <= CROSSED and r.both <= _BOTH]
+    clear, frames = clear + inner, frames + inner
     frames = [r for r in frames if not r.round or r.closed]
     # rows are told by all of their lines, those of coarse fields too
     frames = [r for r in _without_rows(frames, unit) if r.length >= _LONG * r.unit]
@@ -138,6 +135,36 @@ def face_parts(
     a, b = arrangement.face[0::2], arrangement.face[1::2]
     open_edge = ~barrier & (a != 0) & (b != 0)
     return part_numbers(a[open_edge], b[open_edge], arrangement.face_count)
+
+
+def _between_corners(runs: list[Run], frames: list[Run], unit: float) -> list[Run]:
+    """Return lines beside frame lines as long as they, without what lies at corners.
+
+    Inner lines of a border that run on to its outer ones cross each other there, and
+    part the corner squares: beside few repeats that is most of what meets them.
+    """
+    outer = [f for f in frames if not f.round]
+    if not outer:
+        return []
+    direction = np.array([f.direction for f in outer])
+    centre = np.array([f.centre for f in outer])
+    length = np.array([f.length for f in outer])
+    known = {id(f) for f in frames}
+    found = []
+    for run in runs:
+        if run.round or run.length < _LONG * unit or id(run) in known:
+            continue
+        aside = np.array([-run.direction[1], run.direction[0]])
+        beside = (np.abs(direction @ aside) < _PARALLEL) & (
+            np.abs(length - run.length) < unit
+        )
+        width = np.abs((centre[beside] - run.centre) @ aside)
+        if len(width) == 0 or not 0 < width.min() < run.length / 3:
+            continue
+        cut = width.min() * np.sign((run.ends - run.centre) @ run.direction)
+        ends = run.ends - cut[:, None] * run.direction
+        found.append(replace(run, ends=ends, crossed=0.0, both=0.0))
+    return found
 
 
 def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None:

@@ -31,12 +31,7 @@ _MET_EVERY = 3.5
 _TIPS = np.array([0.02, -0.02])
 
 
-def count_meetings(
-    arrangement: Arrangement,
-    runs: list[Run],
-    unit: float,
-    without: NDArray[np.bool_] | None = None,
-) -> None:
+def count_meetings(arrangement: Arrangement, runs: list[Run], unit: float) -> None:
     """Note at which share of each run's meeting points lines reach both sides.
 
     The first share counts lines that run straight across, the second any that
@@ -51,8 +46,6 @@ def count_meetings(
         Whose `crossed` and `both` are set.
     unit : float
         Root of the median area of a face, mm.
-    without : ndarray of bool, shape (E,), optional
-        Edges that do not count, such as those of frame lines, which cross each other.
     """
     if not runs:
         return
@@ -76,8 +69,6 @@ def count_meetings(
         key = run[row] * edges + half // 2
         found = np.minimum(np.searchsorted(own, key), len(own) - 1)
         leaving = own[found] != key
-        if without is not None:
-            leaving &= ~without[half // 2]
         row, half = row[leaving], half[leaving]
         target = origin[half ^ 1]
         inside = np.abs(band.offset(run[row], target)) < FIT * unit
