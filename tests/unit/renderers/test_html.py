@@ -27,6 +27,25 @@ def test_every_module_imports_only_from_those_before_it() -> None:
         seen.add(name)
 
 
+def test_no_word_of_the_page_is_given_twice() -> None:
+    # of two entries with one key in an object, JavaScript silently takes the last
+    above: list[tuple[int, int]] = []  # indents of the lines that open a block
+    keys = Counter[tuple[int, str]]()
+    for number, line in enumerate(_source("text.js").splitlines()):
+        indent = len(line) - len(line.lstrip())
+        while above and line.strip() and above[-1][0] >= indent:
+            above.pop()
+        entry = re.match(r'\s+("[^"]*"|\w+): (\{.*\},$)?', line)
+        if entry and above:
+            keys[above[-1][1], entry[1].strip('"')] += 1
+            inner = re.findall(r'[{,] ("[^"]*"|\w+): ["`]', entry[2] or "")
+            keys.update((number, key.strip('"')) for key in inner)
+        if line.endswith("{"):
+            above.append((indent, number))
+    assert len(keys) > 300
+    assert [key for (_, key), count in keys.items() if count > 1] == []
+
+
 def test_no_name_stands_twice_in_the_single_file() -> None:
     names = [
         found
