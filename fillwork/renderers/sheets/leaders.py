@@ -261,11 +261,20 @@ class _Taken:
         -------
         ndarray of bool, shape (n,)
         """
+        if len(at) == 0:
+            return np.empty(0, bool)
         low, high = (at - half)[:, None], (at + half)[:, None]
-        over = (self.low < high) & (self.high > low)
-        struck = np.any(over[..., 0] & over[..., 1], axis=1)
-        struck |= np.any(_within(self.dot, self.end, low, high), axis=1)
-        return np.asarray(~struck & ~self.crossed(dot, at, row))
+        near = self._near(low.min(axis=(0, 1)), high.max(axis=(0, 1)))
+        over = (self.low[near] < high) & (self.high[near] > low)
+        free: Flags = ~np.any(over[..., 0] & over[..., 1], axis=1)
+        free &= ~np.any(_within(self.dot, self.end, low, high), axis=1)
+        free[free] = ~self.crossed(dot, at[free], row)
+        return free
+
+    def _near(self, low: Point, high: Point) -> Flags:
+        """Return which numbers reach into a rectangle, few of a large sheet."""
+        x, y = (self.low < high).T & (self.high > low).T
+        return np.asarray(x & y)
 
     def crossed(self, dot: Point, at: Point, row: int) -> Flags:
         """Return which leaders would run over a number, a leader or its dot.
@@ -283,8 +292,13 @@ class _Taken:
         -------
         ndarray of bool, shape (n,)
         """
+        if len(at) == 0:
+            return np.empty(0, bool)
         end = at[:, None]
-        result = _within(dot, end, self.low, self.high).any(axis=1)
+        near = self._near(
+            np.minimum(dot, at.min(axis=0)), np.maximum(dot, at.max(axis=0))
+        )
+        result = _within(dot, end, self.low[near], self.high[near]).any(axis=1)
         result |= _cross(dot, end, self.dot, self.end).any(axis=1)
         # a line past the dot of another number would seem to end there
         room = np.minimum(_far(self.dot, dot, end), _far(dot, self.dot, self.end))
