@@ -435,13 +435,18 @@ class Arrangement:
             raise ValueError(what)
         return face
 
-    def polygons(self, faces: NDArray[np.integer] | None = None) -> NDArray[Any]:
+    def polygons(
+        self, faces: NDArray[np.integer] | None = None, *, valid: bool = False
+    ) -> NDArray[Any]:
         """Return faces as shapely polygons of chords.
 
         Parameters
         ----------
         faces : ndarray of int, optional
             Which faces; all from 1 on by default.
+        valid : bool
+            Whether shapes are laid over each other: a face whose chords cross, such
+            as a hair's, comes as the areas that they enclose then.
 
         Returns
         -------
@@ -485,4 +490,5 @@ class Arrangement:
             row = np.insert(row, place, np.repeat(row[few], len(share)))
         # shapely closes each ring itself
         linear = shapely.linearrings(points, indices=row)
-        return np.asarray(shapely.polygons(linear, indices=ring_owner))
+        shapes = np.asarray(shapely.polygons(linear, indices=ring_owner))
+        return np.asarray(shapely.make_valid(shapes)) if valid else shapes

@@ -467,7 +467,7 @@ class _Strands:
         far = middle + _BEYOND * width * out
         corners = [middle - aside, far - aside, far + aside, middle + aside]
         ways = np.asarray(shapely.polygons(np.stack(corners, axis=1)))
-        polygons = self.arrangement.polygons(bits)
+        polygons = self.arrangement.polygons(bits, valid=True)
         end, bit = shapely.STRtree(polygons).query(ways, predicate="intersects")
         common = shapely.intersection(ways[end], polygons[bit])
         share = np.asarray(shapely.area(common))

@@ -87,7 +87,7 @@ def _region(arrangement: Arrangement, zone: Zone) -> Any:
     """Return the zone as one shape, holes filled."""
     import shapely
 
-    whole = shapely.union_all(arrangement.polygons(zone.faces))
+    whole = shapely.union_all(arrangement.polygons(zone.faces, valid=True))
     parts = shapely.get_parts(whole)
     part = parts[int(np.argmax(shapely.area(parts)))]
     return shapely.Polygon(shapely.get_exterior_ring(part))

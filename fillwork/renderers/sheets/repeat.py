@@ -137,7 +137,7 @@ def _share(
     # a region that reaches into a cell has its middle no further than a cell away
     near = np.all(np.abs(points - (low + high) / 2) < 1.5 * (high - low), axis=1)
     cell = shapely.Polygon(corners)
-    parts = shapely.intersection(arrangement.polygons(faces[near]), cell)
+    parts = shapely.intersection(arrangement.polygons(faces[near], valid=True), cell)
     return float(shapely.area(parts).sum() / cell.area)
 
 

@@ -313,7 +313,7 @@ def ring_pieces(
     """
     import shapely
 
-    whole = shapely.union_all(arrangement.polygons(faces))
+    whole = shapely.union_all(arrangement.polygons(faces, valid=True))
     if not isinstance(whole, shapely.Polygon) or not len(whole.interiors):
         return []
     hole = max((shapely.Polygon(r) for r in whole.interiors), key=lambda p: p.area)

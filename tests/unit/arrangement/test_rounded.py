@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.readers import read_linework
@@ -78,3 +80,22 @@ def test_regions_between_two_arcs_are_polygons_too() -> None:
     )
     assert polygon.is_valid
     assert polygon.area == pytest.approx(arrangement.area[1], rel=0.1)
+
+
+def test_regions_whose_chords_cross_are_laid_over_others() -> None:
+    # a square of 10 mm with two corners exchanged, as lines that are joined bend a
+    # hair: a bow of two triangles of 25 mm² each, half of it left of x = 15
+    drawing = (
+        b'<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" '
+        b'viewBox="0 0 40 40"><path d="M10 10h10v10h-10z" fill="none" '
+        b'stroke="#000"/></svg>'
+    )
+    square = build_arrangement(read_linework(drawing, name="square"))
+    points = square.vertices.copy()
+    top = np.flatnonzero(points[:, 1] == points[:, 1].max())
+    points[top] = points[top[::-1]]
+    bow = replace(square, vertices=points)
+    assert not shapely.is_valid(bow.polygons()).any()
+    left = shapely.box(0, 0, 15, 40)
+    over = shapely.intersection(bow.polygons(valid=True), left)
+    assert shapely.area(over).sum() == pytest.approx(25.0)
