@@ -38,6 +38,13 @@ def read(data):
     return document
 
 
+def test_one_unit_is_one_millimetre(done):
+    # DXF reference, HEADER: $INSUNITS 4 is millimetres, $MEASUREMENT 1 is metric
+    document = read(done.dxf())
+    assert document.header["$INSUNITS"] == 4
+    assert document.header["$MEASUREMENT"] == 1
+
+
 def polygon(entity):
     path = ezdxf.path.make_path(entity)
     if entity.dxftype() == "SPLINE":

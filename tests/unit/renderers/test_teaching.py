@@ -98,7 +98,11 @@ def test_model_has_one_star_coloured_and_numbers_in_the_rest(drawing):
     # one figure: the regions hang together by their sides
     import shapely
 
-    assert shapely.union_all(drawing.polygons(done)).geom_type == "Polygon"
+    whole = shapely.union_all(drawing.polygons(done))
+    assert whole.geom_type == "Polygon"
+    # stars stand 40 mm apart: of four by three, one of those about the middle
+    low, high = drawing.vertices.min(axis=0), drawing.vertices.max(axis=0)
+    assert whole.centroid.distance(shapely.Point((low + high) / 2)) <= 40.0
     (numbers,) = inside(pages["model"], Labels)
     all_numbers, *_ = inside(pages["numbered"], Labels)
     assert len(numbers.at) == len(all_numbers.at) - len(done)
