@@ -19,6 +19,7 @@ from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.laying.clip import clip_curves
 from fillwork.laying.field import lay_motif
+from fillwork.laying.joins import move_ends
 from fillwork.laying.model import Panel
 from fillwork.laying.panel import rectangle_panel
 from fillwork.laying.runs import join_runs
@@ -70,6 +71,9 @@ class Border:
         The shares at which it would end on the corner.
     apart : int
         Lines that end at a corner piece and meet none of its lines.
+    closed : float
+        How far an end of the corner piece was moved to meet the strip's, mm of the
+        drawing, at most.
     """
 
     curves: Curves
@@ -78,7 +82,8 @@ class Border:
     width: float
     stretch: tuple[float, float]
     wanted: tuple[float, float]
-    apart: int
+    apart: int = 0
+    closed: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -176,7 +181,7 @@ def lay_border(
         tried = [[_half_side(strip, n, p, give) for n in size] for p in phases]
         sides = min(tried, key=lambda pair: max(abs(side[3]) for side in pair))
         parts, styles = _mitred(sides, size)
-        apart = 0
+        apart, closed = 0, 0.0
     else:
         for measure in (corner.width, corner.height):
             if abs(measure * scale - strip.width) > slack * scale:
@@ -189,9 +194,16 @@ def lay_border(
         sides = [_whole_side(strip, length, give) for length in size]
         fit = strip.width / max(corner.width, 1e-9)
         piece = corner.curves.transform(affine.scaling(fit, fit))
-        apart = _apart(piece, sides[0][0], strip.width, slack * scale)
+        ends = [_open_ends(sides[k][0], size[k], strip.width) for k in (0, 1)]
+        # each corner piece lies between the end of one side and the start of the next
+        met = [
+            _met(piece, ends[k][0], ends[1 - k][1], strip.width, slack * scale)
+            for k in (0, 1)
+        ]
+        apart = max(n for _, n, _ in met)
+        closed = max(moved for *_, moved in met) / scale
         usual = int(np.bincount(motif.style).argmax()) if len(motif.style) else 0
-        parts, styles = _turned(sides, piece, usual, size)
+        parts, styles = _turned(sides, [m[0] for m in met], usual, size)
     curves, style = Curves.concatenate(parts), np.concatenate(styles)
     near = 1e-7 * max(size)
     kept, origin = clip_curves(curves, panel.curves, panel.rings, near=10 * near)
@@ -204,6 +216,7 @@ def lay_border(
         stretch=(sides[0][2], sides[1][2]),
         wanted=(sides[0][3], sides[1][3]),
         apart=apart,
+        closed=closed,
     )
 
 
@@ -303,7 +316,10 @@ def _mitred(
 
 
 def _turned(
-    sides: list[_Side], piece: Curves, style_of_piece: int, size: tuple[float, float]
+    sides: list[_Side],
+    pieces: list[Curves],
+    style_of_piece: int,
+    size: tuple[float, float],
 ) -> tuple[list[Curves], list[NDArray[np.int32]]]:
     w, h = size
     turns: tuple[Affine, ...] = (
@@ -315,21 +331,52 @@ def _turned(
     parts, styles = [], []
     for k, turn in enumerate(turns):
         curves, style, *_ = sides[k % 2]
+        piece = pieces[k % 2]
         parts += [curves.transform(turn), piece.transform(turn)]
         styles += [style, np.full(len(piece), style_of_piece, np.int32)]
     return parts, styles
 
 
-def _apart(piece: Curves, side: Curves, width: float, slack: float) -> int:
-    """Return how many ends at the corner piece's right side meet none."""
-    found = []
-    for curves in (piece, side):
-        ends = np.vstack([curves.starts(), curves.ends()])
-        at = ends[np.abs(ends[:, 0] - width) <= slack, 1]
-        inner = (at > slack) & (at < width - slack)
-        found.append(np.unique(np.round(at[inner], 6)))
-    ours, theirs = found
-    if len(ours) == 0 or len(theirs) == 0:
-        return len(ours) + len(theirs)
-    off = np.abs(ours[:, None] - theirs)
-    return int((off.min(axis=1) > slack).sum() + (off.min(axis=0) > slack).sum())
+def _open_ends(
+    side: Curves, length: float, width: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the heights at which a side's lines begin and stop at corner pieces."""
+    ends = np.vstack([side.starts(), side.ends()])
+    ends = ends[(ends[:, 1] > 1e-6 * width) & (ends[:, 1] < (1 - 1e-6) * width)]
+    at = (np.abs(ends[:, 0] - x) <= 1e-6 * width for x in (width, length - width))
+    first, last = (np.unique(np.round(ends[rows, 1], 6)) for rows in at)
+    return first, last
+
+
+def _met(
+    piece: Curves,
+    right: NDArray[np.float64],
+    top: NDArray[np.float64],
+    width: float,
+    slack: float,
+) -> tuple[Curves, int, float]:
+    """Return a corner piece with its ends on the strips'.
+
+    Beside it, how many ends meet none, and how far one was moved at most.
+    """
+    ends = np.vstack([piece.starts(), piece.ends()])
+    wanted, apart = ends.copy(), 0
+    for axis, theirs in enumerate((right, top)):
+        along = ends[:, 1 - axis]
+        # a line along the edge of the border belongs to the edge
+        rows = np.flatnonzero(
+            (np.abs(ends[:, axis] - width) <= slack)
+            & (along > slack)
+            & (along < width - slack)
+        )
+        off = np.full((len(rows), len(theirs) + 1), np.inf)
+        off[:, :-1] = np.abs(along[rows, None] - theirs)
+        near = off.min(axis=1) <= slack
+        wanted[rows[near], axis] = width
+        wanted[rows[near], 1 - axis] = theirs[off[near].argmin(axis=1)]
+        inner = (theirs > slack) & (theirs < width - slack)
+        missed = off[:, :-1].min(axis=0, initial=np.inf) > slack
+        apart += len(np.unique(np.round(along[rows[~near]], 6)))
+        apart += int((missed & inner).sum())
+    far = float(np.hypot(*(wanted - ends).T).max(initial=0.0))
+    return move_ends(piece, wanted), apart, far

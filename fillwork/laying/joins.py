@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from fillwork.laying.model import Cell, Way
 
-__all__ = ["make_motif", "shift_curves", "weigh_way"]
+__all__ = ["make_motif", "move_ends", "shift_curves", "weigh_way"]
 
 _EXACT = 2e-5  # files are written with four places and more
 _TOLD = 1e-3
@@ -243,7 +243,7 @@ class _Ends:
         misfits += [
             Misfit(_pair(self.drawn[rows[k]]), 0.0, False) for k in sorted(left)
         ]
-        return _move_ends(self.curves, wanted), misfits
+        return move_ends(self.curves, wanted), misfits
 
     def _on_lines(
         self, rows: NDArray[np.int64], lonely: NDArray[np.bool_]
@@ -470,8 +470,21 @@ def _padded(
     return np.vstack(points), np.concatenate(back)
 
 
-def _move_ends(curves: Curves, wanted: NDArray[np.float64]) -> Curves:
-    """Return curves drawn between other ends, by the similarity of the ends."""
+def move_ends(curves: Curves, wanted: NDArray[np.float64]) -> Curves:
+    """Return curves drawn between other ends, by the similarity of the ends.
+
+    Parameters
+    ----------
+    curves : Curves
+        N curves.
+    wanted : ndarray of shape (2N, 2)
+        Where they shall start, then where they shall end, mm.
+
+    Returns
+    -------
+    Curves
+        The moved curves.
+    """
     n = len(curves)
     start, end = curves.starts(), curves.ends()
     new_start, new_end = wanted[:n], wanted[n:]

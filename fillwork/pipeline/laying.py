@@ -508,9 +508,16 @@ def _border_notes(laid: Border, other: float = 0.0) -> list[Note]:
     if laid.apart:
         text = f"{laid.apart} lines end at the corner piece and do not go on"
         remedy = (
-            "draw its right side so that lines meet those of the repeat's left side"
+            "draw its right side so that lines meet those of the repeat's left side, "
+            "and its upper side so that they meet those of the repeat's right side"
         )
         notes.append(Note("laying", "corner piece", text, remedy=remedy))
+    if laid.closed > 1e-3:  # less is the rounding of a file
+        text = (
+            f"ends of the corner piece moved by up to {laid.closed:.2f} mm "
+            "to meet the border's lines"
+        )
+        notes.append(Note("laying", "joins closed", text))
     return notes
 
 

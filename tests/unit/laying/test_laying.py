@@ -250,6 +250,24 @@ def test_a_border_is_stretched_to_end_on_a_corner() -> None:
     assert far.wanted[0] == pytest.approx(225 / 240 - 1)
 
 
+def test_a_corner_piece_goes_on_where_it_misses_the_border_by_a_little() -> None:
+    outline = np.array([[0.0, 0.0], [30.0, 0.0], [30.0, 20.0], [0.0, 20.0]])
+    lines = [[0.0, 10, 15, 5], [15, 5, 30, 10]]
+    motif = motif_of(cell_of(lines, outline), "border")
+    figures = Figures(
+        np.empty(0, dtype=object), (), motif.basis, (affine.IDENTITY,), (), ""
+    )
+    bent = np.array([[10.2, 19.9, 8, 8], [8, 8, 19.8, 10.3], [8, 8, 20, 15]])
+    piece = Corner(Curves.from_segments(bent), 20, 20)
+    laid = lay_border(motif, figures, (250.0, 190.0), 1.0, corner=piece)
+    assert laid.closed == pytest.approx(math.hypot(0.2, 0.3))
+    assert laid.apart == 1
+    ends = ends_of(laid.curves).reshape(-1, 2)
+    for joined in ([20, 10], [10, 20], [230, 10], [240, 20], [20, 180], [10, 170]):
+        assert (np.hypot(*(ends - joined).T) < 1e-6).sum() == 2
+    assert (np.hypot(*(ends - [20, 15]).T) < 1e-6).any()
+
+
 def test_panels_with_a_hole_and_a_round_edge() -> None:
     motif = motif_of(cell_of([[0, 20, 40, 20]], SQUARE), "shifts")
     ring = np.zeros((1, 8))
