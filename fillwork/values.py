@@ -41,7 +41,10 @@ def freeze(value: object, *names: str) -> None:
         Its fields that are arrays; each becomes a view that cannot be written.
     """
     for name in names:
-        view = getattr(value, name).view()
+        array = getattr(value, name)
+        if not array.flags.writeable:
+            continue
+        view = array.view()
         view.setflags(write=False)
         object.__setattr__(value, name, view)
 

@@ -195,7 +195,12 @@ def build_graph(
         missed &= ~inner[meetings.on_point]
         # an end that lies on one line misses no other, such as a circle beside it
         lies = np.zeros(len(points), dtype=bool)
-        lies[meetings.on_point[meetings.on_distance <= 1e-7 * size]] = True
+        rows = np.flatnonzero(meetings.on_distance <= 1e-7 * size)
+        line, end = meetings.on_curve[rows], points[meetings.on_point[rows]]
+        # but one that differs from the line's own end in the last digits is that end
+        tips = curves.starts()[line], curves.ends()[line]
+        off = np.minimum(*(np.hypot(*(tip - end).T) for tip in tips))
+        lies[meetings.on_point[rows[off > 2e-7 * size]]] = True
         missed &= ~lies[meetings.on_point]
         # nor does the corner of a thin triangle whose three sides are drawn
         clear = missed & (meetings.on_distance > _ROUNDED * asked.rounding)

@@ -40,7 +40,7 @@ _GROUND = 0.15
 def find_names(
     arrangement: Arrangement,
     of_face: NDArray[np.int64],
-    standing: Sequence[NDArray[np.int64]],
+    standing: Sequence[NDArray[np.integer]],
     seen_whole: NDArray[np.bool_],
     area: NDArray[np.float64],
 ) -> list[tuple[str, str]]:
@@ -52,7 +52,7 @@ def find_names(
         The faces.
     of_face : ndarray of int64, shape (F,)
         Kind of each face, -1 for none.
-    standing : sequence of ndarray of int64
+    standing : sequence of ndarray of int
         Faces that stand for each kind.
     seen_whole : ndarray of bool, shape (kinds,)
         False for kinds of which only pieces are on the page.
@@ -74,7 +74,7 @@ def find_names(
 
 def _base_names(
     arrangement: Arrangement,
-    standing: Sequence[NDArray[np.int64]],
+    standing: Sequence[NDArray[np.integer]],
     seen_whole: NDArray[np.bool_],
 ) -> list[str]:
     if len(standing) > _FULLY:
@@ -89,7 +89,7 @@ def _base_names(
         return first + quick
     kinds = len(standing)
     each = int(np.clip(_BUDGET // max(kinds, 1), 1, _MEMBERS))
-    chosen: list[NDArray[np.int64]] = []
+    chosen: list[NDArray[np.integer]] = []
     for rows in standing:
         step = np.linspace(0, len(rows) - 1, min(each, len(rows)))
         chosen.append(rows[np.unique(np.rint(step).astype(np.int64))])

@@ -264,14 +264,23 @@ class _Table:
                 letter=next(sign),
                 name=name,
                 base_name=base,
-                zone=int(zone_of[k]),
-                faces=members[k].astype(np.int32),
-                representative=int(representative[order[k]]),
-                site_symmetry=self.site[int(order[k])],
-                area=float(area[order[k]]),
-                cut=int(cut[k]),
+                zone=zone,
+                faces=faces,
+                representative=lead,
+                site_symmetry=self.site[kind],
+                area=size,
+                cut=bits,
             )
-            for k, (name, base) in enumerate(names)
+            for (name, base), zone, faces, lead, kind, size, bits in zip(
+                names,
+                zone_of.tolist(),
+                members,
+                representative[order].tolist(),
+                order.tolist(),
+                area[order].tolist(),
+                cut.tolist(),
+                strict=True,
+            )
         )
         families: tuple[int, ...] = ()
         figures: tuple[int, ...] = ()
@@ -306,7 +315,7 @@ class _Table:
             notes=tuple(notes),
         )
 
-    def _standing(self, rows: NDArray[np.int64]) -> NDArray[np.int64]:
+    def _standing(self, rows: NDArray[np.int32]) -> NDArray[np.int32]:
         """Return the faces of a kind that stand for it: the whole ones, if any."""
         if len(rows) == 1:
             return rows
@@ -433,10 +442,12 @@ def _numbers(labels: NDArray[np.int64]) -> tuple[int, ...]:
     return tuple(seen.setdefault(v, len(seen)) for v in labels.tolist())
 
 
-def _members(of_face: NDArray[np.int64], count: int) -> list[NDArray[np.int64]]:
+def _members(of_face: NDArray[np.int64], count: int) -> list[NDArray[np.int32]]:
     order = np.argsort(of_face, kind="stable")
-    edges = np.searchsorted(of_face[order], np.arange(count + 1))
-    return [order[edges[k] : edges[k + 1]] for k in range(count)]
+    edges = np.searchsorted(of_face[order], np.arange(count + 1)).tolist()
+    faces = order.astype(np.int32)
+    faces.setflags(write=False)
+    return [faces[first:last] for first, last in itertools.pairwise(edges)]
 
 
 def _letter_order(
