@@ -367,15 +367,18 @@ def _within_the_edge(
     """
     if lattice.rank != 2 or lattice.share < SPOILT:
         return None
-    margin = RIM * float(np.hypot(*lattice.basis.T).min())
-    inner = replace(evidence, window=evidence.window.narrowed(margin))
-    seen = measure_lattice(inner, lattice.basis, lattice.level)
-    if seen.share < SURE or seen.weakest < WEAK:
-        return None
-    found = _repeating(inner, correlator, seen)
-    if found is None or found.group.family != "plane" or not found.certain:
-        return None
-    return found if found.repeats_seen >= LEAST_WITHIN else None
+    repeat = float(np.hypot(*lattice.basis.T).min())
+    # twice that where a free margin lies round the patch, within its frame
+    for margin in (RIM * repeat, 2 * RIM * repeat):
+        inner = replace(evidence, window=evidence.window.narrowed(margin))
+        seen = measure_lattice(inner, lattice.basis, lattice.level)
+        if seen.share < SURE or seen.weakest < WEAK:
+            continue
+        found = _repeating(inner, correlator, seen)
+        if found is None or found.group.family != "plane" or not found.certain:
+            continue
+        return found if found.repeats_seen >= LEAST_WITHIN else None
+    return None
 
 
 def _refusal(wanted: Group, why: str) -> SymmetryError:

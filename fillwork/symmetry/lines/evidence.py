@@ -239,12 +239,11 @@ def _build_window(
     whole = _fill(ring, corner, pixel, shape)
     if inside is not None:
         parts, largest = count_parts(inside)
-        # scattered figures on an empty ground: the ground counts as seen
-        if (
-            parts > 3
-            and largest < 0.5 * whole.sum()
-            and inside.sum() < 0.6 * whole.sum()
-        ):
+        # scattered figures on an empty ground: the ground counts as seen, and so does
+        # a narrow one between many, whose lines all lie on their own edges
+        area, ground = inside.sum(), whole.sum()
+        scattered = parts > 3 and largest < 0.5 * ground
+        if scattered and (area < 0.6 * ground or largest < 0.2 * area):
             inside = whole
     else:
         inside = whole

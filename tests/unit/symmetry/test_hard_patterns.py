@@ -105,6 +105,25 @@ def test_a_patch_whose_outermost_regions_lack_lines_has_its_inner_group(
     assert zone.symmetry.certain
 
 
+@pytest.mark.parametrize("framed", [False, True])
+def test_loose_tiles_and_what_stands_off_its_frame_are_patterns(framed: bool) -> None:
+    # squares of 8 mm at steps of 10 mm with open grout, and circles through the
+    # corners of such squares within a frame 4 mm off: square lattices of p4m
+    steps = range(15, 15 + 10 * (8 if framed else 6), 10)
+    tile = (
+        '<circle cx="{x}" cy="{y}" r="7.0711"/>'
+        if framed
+        else '<path d="M{x} {y}m-4 -4h8v8h-8z"/>'
+    )
+    body = "".join(tile.format(x=x, y=y) for x in steps for y in steps)
+    if framed:
+        body += '<rect x="6" y="6" width="88" height="88"/>'
+    arrangement = build_arrangement(read_linework(_drawing(100, 100, body), name="t"))
+    zone = find_zones(arrangement)[0]
+    assert (zone.symmetry.group.family, zone.symmetry.group.short) == ("plane", "p4m")
+    assert zone.symmetry.certain
+
+
 def _wave(lower: float) -> bytes:
     """Return a wave between two rails whose lower curves reach ``lower`` mm deeper."""
     bumps = "".join(
