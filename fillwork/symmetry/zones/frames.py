@@ -196,9 +196,9 @@ def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None
         row, side = row[order], side[order]
         count = np.bincount(row, minlength=len(straight))
         first = np.cumsum(count) - count
-        # strips of a frame and the outside say nothing
+        # strips of a frame, the outside and one face all along say nothing
         wide = np.bincount(row, ~strip[side], len(straight))
-        for r in np.flatnonzero(wide).tolist():
+        for r in np.flatnonzero((wide > 0) & (count > 1)).tolist():
             beside[r].append(side[first[r] : first[r] + count[r]])
     for run, told in zip(straight, beside, strict=True):
         if told:
