@@ -24,9 +24,10 @@ import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-import coverage
+if TYPE_CHECKING:
+    import coverage
 
 ROOT = Path(__file__).parents[2]
 
@@ -131,7 +132,7 @@ def slips_of(file: Path, reached: set[int]) -> list[Slip]:
     return found
 
 
-def tests_of(
+def those_reaching(
     stage: str, slip: Slip, data: dict[str, coverage.CoverageData]
 ) -> list[str]:
     """Return the tests that reach a line, those of its own stage first."""
@@ -170,6 +171,8 @@ def noticed(slip: Slip, tests: list[str]) -> str:
 
 def main() -> None:
     """Print a line a slip and the share noticed."""
+    import coverage
+
     ask = argparse.ArgumentParser()
     ask.add_argument("folder", type=Path)
     ask.add_argument("stages", nargs="*")
@@ -197,7 +200,7 @@ def main() -> None:
         seen = 0
         for slip in chosen:
             begin = time.monotonic()
-            tests = tests_of(stage, slip, data)
+            tests = those_reaching(stage, slip, data)
             result = noticed(slip, tests[: told.tests])
             seen += result != "no"
             place = f"{slip.file.relative_to(ROOT)}:{slip.line}"

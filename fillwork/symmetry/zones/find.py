@@ -81,8 +81,11 @@ _LIKE_FIELD = 0.6
 _PIECE_TURNS = 2
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
-# repeats that a face without holes covers at most, if it is a pattern's
-_OVER = 1.05
+# repeats that a face without holes covers at most, if it is a pattern's: a missing line
+# makes one of two
+_OVER = 4.0
+# such faces, at most, that are no pattern's
+_MIDDLES = 2
 # sides of a border that must be friezes
 _SIDES = 4
 _TOO_FEW = "too few regions to tell whether anything returns"
@@ -229,12 +232,14 @@ def _too_large(
     """Return which faces without holes are larger than a repeat of a pattern.
 
     They would lie over their own images: the empty middle of a frame, a cartouche.
+    Where there are several, the repeat is wrong and not the faces.
     """
     if found.lattice is None or len(found.lattice.basis) < 2:
         return np.zeros(len(group), dtype=bool)
     cell = abs(float(np.linalg.det(found.lattice.basis)))
     rings = np.diff(arrangement.face_ring_start)[group]
-    return np.asarray((rings == 1) & (arrangement.area[group] > _OVER * cell), bool)
+    large = (rings == 1) & (arrangement.area[group] > _OVER * cell)
+    return np.asarray(large & (large.sum() <= _MIDDLES), bool)
 
 
 def _apart(
