@@ -8,6 +8,7 @@ import math
 import pickle
 import re
 
+import matplotlib
 import numpy as np
 import pytest
 import shapely
@@ -158,7 +159,6 @@ def test_everything_pickles_and_is_short_to_read(survey) -> None:
 
 
 def test_matplotlib_draws_the_regions(survey) -> None:
-    matplotlib = pytest.importorskip("matplotlib")
     matplotlib.use("Agg")
     finish = fillwork.colour_drawing(survey.linework, palette=TWO)
     for drawn in (survey.plot(), finish.plot()):
