@@ -72,8 +72,8 @@ def _point(point: Sequence[float] | NDArray[np.float64]) -> list[float | None]:
 
 
 def _fine(value: float) -> float:
-    """Round residuals and fits, which may be far below a thousandth."""
-    return float(f"{value:.3g}") + 0.0
+    """Round residuals, which may be far below a thousandth; not below arithmetic."""
+    return float(f"{round(value, 9):.3g}") + 0.0
 
 
 def _symmetry(zone: Zone) -> dict[str, Any]:
