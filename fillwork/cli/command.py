@@ -75,48 +75,19 @@ class Command(click.Command):
         self.leading = leading
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Return what is left of the arguments.
-
-        Parameters
-        ----------
-        ctx : Context
-            The call.
-        args : list of str
-            Its arguments.
-
-        Returns
-        -------
-        list of str
-            Arguments that no parameter took.
-        """
+        """Return what is left of the arguments."""
         return super().parse_args(ctx, _whole(args))
 
     def format_help_text(
         self, ctx: click.Context, formatter: click.HelpFormatter
     ) -> None:
-        """Write the first sentence; the rest follows the options.
-
-        Parameters
-        ----------
-        ctx : Context
-            The call.
-        formatter : HelpFormatter
-            Where to.
-        """
+        """Write the first sentence; the rest follows the options."""
         formatter.write_paragraph()
         with formatter.indentation():
             formatter.write_text(self._texts()[0])
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write what else there is to say.
-
-        Parameters
-        ----------
-        ctx : Context
-            The call.
-        formatter : HelpFormatter
-            Where to.
-        """
+        """Write what else there is to say."""
         for text in self._texts()[1:]:
             formatter.write_paragraph()
             with formatter.indentation():
@@ -129,15 +100,7 @@ class Command(click.Command):
     def format_options(
         self, ctx: click.Context, formatter: click.HelpFormatter
     ) -> None:
-        """Write the options under their headings.
-
-        Parameters
-        ----------
-        ctx : Context
-            The call.
-        formatter : HelpFormatter
-            Where to.
-        """
+        """Write the options under their headings."""
         records: dict[str, tuple[str, str]] = {}
         for parameter in self.get_params(ctx):
             record = parameter.get_help_record(ctx)

@@ -22,17 +22,7 @@ _AGAIN = 3.0  # seconds until the part done is said again
 
 
 def say(text: str, *, err: bool = False, nl: bool = True) -> None:
-    """Print a text in which no name can steer the terminal.
-
-    Parameters
-    ----------
-    text : str
-        What is said.
-    err : bool
-        On standard error instead of standard output.
-    nl : bool
-        End the line.
-    """
+    """Print a text in which no name can steer the terminal."""
     click.echo(visible(text), err=err, nl=nl)
 
 
@@ -90,13 +80,7 @@ class Progress:
 
 
 def show_notes(notes: Iterable[Note]) -> None:
-    """Print notes, each once.
-
-    Parameters
-    ----------
-    notes : iterable of Note
-        Notes of all stages.
-    """
+    """Print notes, each once."""
     for text in dict.fromkeys(_line(note) for note in notes):
         say(text, err=True)
 
@@ -112,12 +96,6 @@ def _line(note: Note) -> str:
 
 
 def show_written(paths: Iterable[object]) -> None:
-    """Print the files written, on standard output.
-
-    Parameters
-    ----------
-    paths : iterable
-        Files.
-    """
+    """Print the files written, on standard output."""
     for path in paths:
         say(f"wrote {path}")

@@ -41,18 +41,7 @@ __all__ = [
 
 
 def apply(*groups: list[Decorator]) -> Decorator:
-    """Return a decorator that adds groups of options, in order.
-
-    Parameters
-    ----------
-    *groups : list of decorators
-        Options.
-
-    Returns
-    -------
-    callable
-        The decorator.
-    """
+    """Return a decorator that adds groups of options, in order."""
 
     def decorate(function: Callable[..., Any]) -> Callable[..., Any]:
         """Add the options to a command."""

@@ -60,13 +60,7 @@ class Length(_Type):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
-        """Return mm.
-
-        Returns
-        -------
-        Any
-            Mm.
-        """
+        """Return mm."""
         if not isinstance(value, str):
             return value
         from fillwork.units import parse_length
@@ -110,13 +104,7 @@ class Point(_Type):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
-        """Return x and y.
-
-        Returns
-        -------
-        Any
-            X and y.
-        """
+        """Return x and y."""
         if not isinstance(value, str):
             return value
         x, comma, y = value.strip().removeprefix("@").partition(",")
@@ -147,13 +135,7 @@ class Pair(_Type):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
-        """Return both sides.
-
-        Returns
-        -------
-        Any
-            Both sides.
-        """
+        """Return both sides."""
         if not isinstance(value, str):
             return value
         left, equals, right = value.rpartition("=")
@@ -170,13 +152,7 @@ class Scale(_Type):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
-        """Return true length / drawn length.
-
-        Returns
-        -------
-        Any
-            The factor.
-        """
+        """Return true length / drawn length."""
         if not isinstance(value, str):
             return value
         drawn, _, true = value.partition(":")
@@ -220,13 +196,7 @@ class Measure(_Type):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
-        """Return x y x y and the length in mm.
-
-        Returns
-        -------
-        Any
-            Five numbers.
-        """
+        """Return x y x y and the length in mm."""
         if not isinstance(value, str):
             return value
         from fillwork.units import parse_length
@@ -251,13 +221,7 @@ class Corners(_Type):
     def convert(
         self, value: Any, param: click.Parameter | None, ctx: click.Context | None
     ) -> Any:
-        """Return four pairs.
-
-        Returns
-        -------
-        Any
-            Four pairs.
-        """
+        """Return four pairs."""
         if not isinstance(value, str):
             return value
         try:

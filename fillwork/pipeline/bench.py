@@ -313,35 +313,13 @@ def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
 
 
 def same_colours(one: Plan, other: Plan) -> bool:
-    """Tell whether two plans differ in nothing that colours rest on.
-
-    Parameters
-    ----------
-    one, other : Plan
-        All choices.
-
-    Returns
-    -------
-    bool
-        Whether regions, palette and wishes are the same.
-    """
+    """Tell whether two plans differ in nothing that colours rest on."""
     keys = (*_SURVEYED, "palette", "palette_data", "rules")
     return all(getattr(one, key) == getattr(other, key) for key in keys)
 
 
 def plan_table(plan: Plan) -> dict[str, Any]:
-    """Return a plan as the table that its file holds.
-
-    Parameters
-    ----------
-    plan : Plan
-        All choices.
-
-    Returns
-    -------
-    dict
-        Plain values.
-    """
+    """Return a plan as the table that its file holds."""
     from fillwork.plans.file import plan_to_toml
 
     return parse_toml(plan_to_toml(plan).encode(), "plan")[1]

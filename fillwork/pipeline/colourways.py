@@ -63,13 +63,7 @@ class Suggestion:
 
     @property
     def name(self) -> str:
-        """Return the name of its plan file, without suffix.
-
-        Returns
-        -------
-        str
-            The name of its plan file, without suffix.
-        """
+        """Return the name of its plan file, without suffix."""
         return f"colourway-{self.number:02d}"
 
 
@@ -218,22 +212,7 @@ def _measures(colourway: Colourway) -> dict[str, float]:
 def contact_pages(
     survey: Survey, suggestions: Sequence[Suggestion], *, paper: str = "A4-landscape"
 ) -> tuple[Scene, ...]:
-    """Return the contact sheet: small pictures with swatches and greys under them.
-
-    Parameters
-    ----------
-    survey : Survey
-        What was found in the drawing.
-    suggestions : sequence of Suggestion
-        The colourways.
-    paper : str
-        Page name.
-
-    Returns
-    -------
-    tuple of Scene
-        Pages.
-    """
+    """Return the contact sheet: small pictures with swatches and greys under them."""
     from fillwork.renderers.coloured import coloured_size, drawing_box
     from fillwork.renderers.contact import compose_contact, repeat_window
 
@@ -336,18 +315,7 @@ def _cell(survey: Survey, suggestion: Suggestion, window: Box | None) -> Contact
 
 
 def contact_table(suggestions: Sequence[Suggestion]) -> str:
-    """Return the colourways as a table for people.
-
-    Parameters
-    ----------
-    suggestions : sequence of Suggestion
-        The colourways, best first.
-
-    Returns
-    -------
-    str
-        Lines of text.
-    """
+    """Return the colourways as a table for people."""
     from fillwork.colouring.search.colourways import RANKED_BY
 
     lines = [

@@ -9,16 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.output import (
-    REPORT,
     default_folder,
-    digest,
     write_file,
     write_files,
 )
 from fillwork.pipeline.painting import colour_survey, fix_pins
 from fillwork.pipeline.progress import quiet
-from fillwork.pipeline.reports import survey_columns
-from fillwork.pipeline.scale import real_scale
 from fillwork.pipeline.surveying import make_survey
 from fillwork.pipeline.taking import plan_fonts
 from fillwork.printing import title_words
@@ -131,104 +127,43 @@ class Finish:
 
     @property
     def survey(self) -> Survey:
-        """Return what was found in the drawing.
-
-        Returns
-        -------
-        Survey
-            What was found in the drawing.
-        """
+        """Return what was found in the drawing."""
         return self.coloured.survey
 
     @property
     def arrangement(self) -> Arrangement:
-        """Return the regions.
-
-        Returns
-        -------
-        Arrangement
-            The regions.
-        """
+        """Return the regions."""
         return self.survey.arrangement
 
     @property
     def orbits(self) -> Orbits:
-        """Return the kinds.
-
-        Returns
-        -------
-        Orbits
-            The kinds.
-        """
+        """Return the kinds."""
         return self.survey.orbits
 
     @property
     def palette(self) -> Palette:
-        """Return the palette.
-
-        Returns
-        -------
-        Palette
-            The palette.
-        """
+        """Return the palette."""
         return self.coloured.palette
 
     @property
     def colouring(self) -> Colouring:
-        """Return which region bears which swatch.
-
-        Returns
-        -------
-        Colouring
-            Which region bears which swatch.
-        """
+        """Return which region bears which swatch."""
         return self.coloured.colouring
 
     @property
     def schedule(self) -> Schedule:
-        """Return what to buy and in what order to paint.
-
-        Returns
-        -------
-        Schedule
-            What to buy and in what order to paint.
-        """
+        """Return what to buy and in what order to paint."""
         return self.coloured.schedule
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """Return the notes of all stages.
-
-        Returns
-        -------
-        tuple[Note, ...]
-            The notes of all stages.
-        """
+        """Return the notes of all stages."""
         from fillwork.colouring.vision import view_notes
+        from fillwork.pipeline.made import made_notes
 
-        own = (
-            () if self.plan.view == "normal" else view_notes(self.views, self.plan.view)
-        )
-        return (*self.survey.notes, *self.coloured.notes, *self._made_notes(), *own)
-
-    def _made_notes(self) -> tuple[Note, ...]:
-        """Return a note where another version once gave other swatches."""
-        from fillwork.notes import Note
-
-        before, now = self.coloured.plan.made, self._made
-        if not before.version or before.version == now.version:
-            return ()
-        other = dict(now.swatches)
-        changed = [k for k, s in before.swatches if other.get(k, s) != s]
-        if not changed:
-            return ()
-        letters = ", ".join(changed[:8]) + (" ..." if len(changed) > 8 else "")
-        text = (
-            f"fillwork {before.version} gave other swatches to {letters} when the plan "
-            "was written"
-        )
-        remedy = "take them as they were with --as-made"
-        return (Note("pipeline", "made otherwise", text, remedy=remedy),)
+        view, made = self.plan.view, made_notes(self.coloured.plan.made, self._made)
+        own = () if view == "normal" else view_notes(self.views, view)
+        return (*self.survey.notes, *self.coloured.notes, *made, *own)
 
     @cached_property
     def views(self) -> dict[str, Any]:
@@ -245,13 +180,7 @@ class Finish:
 
     @property
     def plan(self) -> Plan:
-        """Return all choices, with the drawing's name and digest.
-
-        Returns
-        -------
-        Plan
-            All choices, with the drawing's name and digest.
-        """
+        """Return all choices, with the drawing's name and digest."""
         linework = self.survey.linework
         plan = self.coloured.plan
         pins = fix_pins(plan.rules.pins, self.survey)
@@ -266,28 +195,13 @@ class Finish:
     @cached_property
     def _made(self) -> Made:
         """Return the version and the swatch of each kind that bears one."""
-        import numpy as np
+        from fillwork.pipeline.made import made_of
 
-        from fillwork.plans.model import Made
-        from fillwork.version import __version__
-
-        swatches, of_face = self.palette.swatches, self.colouring.of_face
-        found = []
-        for orbit in self.orbits.orbits:
-            (first, *others) = np.unique(of_face[orbit.faces]).tolist()
-            if not others and first >= 0:
-                found.append((orbit.letter, swatches[first].name))
-        return Made(__version__, tuple(found))
+        return made_of(self.coloured)
 
     @property
     def title(self) -> str:
-        """Return the title of sheets: the plan's, else the file's name in words.
-
-        Returns
-        -------
-        str
-            The title of sheets: the plan's, else the file's name in words.
-        """
+        """Return the title of sheets: the plan's, else the file's name in words."""
         return self.plan.sheets.title or title_words(self.survey.linework.file)
 
     def scene(self, view: str = "normal") -> Scene:
@@ -438,26 +352,9 @@ class Finish:
 
     @cached_property
     def _mask_scenes(self) -> tuple[Scene, ...]:
-        from fillwork.renderers.sheets.compose import compose_masks
+        from fillwork.pipeline.sheet_outputs import masks_of
 
-        plan = self.plan
-        if "masks" not in plan.sheets.sheets:
-            return ()
-        return compose_masks(
-            self.arrangement,
-            self.survey.outlines,
-            self.orbits,
-            self.colouring,
-            plan.sheets,
-            real_scale=real_scale(plan, self.arrangement),
-            scale_known=self.schedule.scale_known,
-            title=self.title,
-            unmasked=self.schedule.under,
-        )
-
-    def _mask_files(self) -> dict[str, bytes]:
-        masks = self.mask_scenes()
-        return {f"{mask.name}.svg": encode(mask, ".svg") for mask in masks}
+        return masks_of(self)
 
     @property
     def sheet_notes(self) -> tuple[Note, ...]:
@@ -468,38 +365,15 @@ class Finish:
         tuple[Note, ...]
             Each once.
         """
-        pages = self._sheet_scenes
-        pages += self.mask_scenes()
-        notes = [note for page in dict.fromkeys(pages) for note in page.notes]
-        return (*self._font_notes(), *notes)
+        from fillwork.pipeline.sheet_outputs import notes_of_sheets
 
-    def _font_notes(self) -> tuple[Note, ...]:
-        from fillwork.notes import Note
-
-        plan = self.coloured.plan
-        if not plan.font_data or plan.sheets.font_digest == digest(plan.font_data):
-            return ()
-        text = f"{plan.sheets.font} is another font than when the plan was written"
-        remedy = "sheets may look otherwise; name it with --font to settle it"
-        return (Note("pipeline", "font changed", text, remedy=remedy),)
+        return notes_of_sheets(self)
 
     @cached_property
     def _sheet_scenes(self) -> tuple[Scene, ...]:
-        from fillwork.renderers.sheets.compose import compose_sheets
+        from fillwork.pipeline.sheet_outputs import compose_sheets_of
 
-        return compose_sheets(
-            self.arrangement,
-            self.survey.outlines,
-            self.orbits,
-            self.survey.adjacency,
-            self.colouring,
-            self.schedule,
-            self.plan.sheets,
-            real_scale=real_scale(self.plan, self.arrangement),
-            scale_known=self.schedule.scale_known,
-            title=self.title,
-            fonts=self.fonts,
-        )
+        return compose_sheets_of(self)
 
     def sheets(self) -> bytes:
         """Return the sheets as one PDF.
@@ -521,18 +395,9 @@ class Finish:
         bytes
             Pages with the shapes and their leaves.
         """
-        from fillwork.renderers.encoders.pdf import to_pdf
-        from fillwork.renderers.sheets.leaf_page import compose_leaf
+        from fillwork.pipeline.sheet_outputs import leaf_pdf
 
-        scenes = compose_leaf(
-            self.schedule,
-            self.palette,
-            self.orbits,
-            title=self.title,
-            paper=self.plan.sheets.paper,
-            fonts=self.fonts,
-        )
-        return to_pdf(scenes, title=f"{self.title}: leaf", fonts=self.fonts)
+        return leaf_pdf(self)
 
     def schedule_text(self) -> str:
         """Return the schedule to take to the shop and to the wall.
@@ -583,40 +448,10 @@ class Finish:
         dict
             The content of ``report.json``.
         """
+        from fillwork.pipeline.finish_files import report_columns
         from fillwork.renderers.rows import plain
 
-        return plain(self._report(outputs))
-
-    def _report(self, outputs: Mapping[str, bytes] | None = None) -> dict[str, Any]:
-        """Return the report with long lists as columns."""
-        from fillwork.colouring.difference import difference_matrix
-        from fillwork.renderers.report import colouring_report
-
-        report = colouring_report(
-            survey_columns(self.survey),
-            self.arrangement,
-            self.orbits,
-            self.survey.adjacency,
-            self.colouring,
-            difference_matrix(self.palette),
-            schedule=self.schedule,
-            views=self.views,
-            notes=(*self.coloured.notes, *(self.sheet_notes if outputs else ())),
-            outputs=[(n, digest(d)) for n, d in (outputs or {}).items()],
-        )
-        return report | {"sheets": self._sheets_record()} if outputs else report
-
-    def _sheets_record(self) -> dict[str, Any]:
-        """Return which sheets were laid out, on how many pages, for how many pupils."""
-        sheets = self.plan.sheets
-        return {
-            "names": list(sheets.sheets),
-            "paper": sheets.paper,
-            "fit": sheets.fit,
-            "teach": sheets.teach or None,
-            "copies": sheets.copies,
-            "pages": len(self.sheet_scenes()),
-        }
+        return plain(report_columns(self, outputs))
 
     def html(self) -> bytes:
         """Return the page to hand on: the drawing to repaint, in one file.
@@ -626,34 +461,9 @@ class Finish:
         bytes
             HTML that needs nothing else; it repaints, but does not solve.
         """
-        from fillwork.colouring.search.colourways import pins_of
-        from fillwork.plans.file import plan_to_toml
-        from fillwork.plans.model import Made
-        from fillwork.renderers.page.data import compose_colouring, compose_drawing
-        from fillwork.renderers.page.html import single_file
+        from fillwork.pipeline.finish_files import page_file
 
-        survey, plan = self.survey, self.plan
-        drawing = compose_drawing(
-            survey.linework,
-            self.arrangement,
-            survey.outlines,
-            self.orbits,
-            survey.adjacency,
-            real_scale=real_scale(plan, self.arrangement),
-            scale_known=self.schedule.scale_known,
-            notes=survey.notes,
-        )
-        colouring = compose_colouring(
-            self.arrangement,
-            self.orbits,
-            survey.adjacency,
-            self.colouring,
-            pins=plan.rules.pins,
-            standing=pins_of(self.arrangement, self.orbits, self.colouring),
-            notes=self.coloured.notes,
-        )
-        bare = replace(plan, rules=replace(plan.rules, pins=()), made=Made())
-        return single_file(drawing, colouring, plan_to_toml(bare))
+        return page_file(self)
 
     def dxf(self) -> bytes:
         """Return the closed outlines of all regions, one layer a paint.
@@ -680,39 +490,9 @@ class Finish:
         dict of str to bytes
             File names and contents, the report last.
         """
-        from fillwork.renderers.report import to_json
+        from fillwork.pipeline.finish_files import all_files
 
-        self.progress("drawing")
-        files = {"coloured.svg": self.svg(), "coloured.png": self.png()}
-        if self.plan.view != "normal":
-            files[f"coloured-{self.plan.view}.png"] = self.view_png()
-        self.progress("laying out sheets")
-        files["sheets.pdf"] = self.sheets()
-        files |= self._mask_files()
-        if dxf:
-            files["coloured.dxf"] = self.dxf()
-            masks = self.mask_scenes()
-            files |= {f"{mask.name}.dxf": encode(mask, ".dxf") for mask in masks}
-        files["schedule.txt"] = self.schedule_text().encode()
-        files["schedule.csv"] = self.schedule_csv().encode()
-        if self.schedule.leafing:
-            files["leaf.pdf"] = self.leaf()
-        files["plan.toml"] = self.plan_toml().encode()
-        if self.choices is not None:
-            from fillwork.pipeline.choices import choices_files
-
-            self.progress("drawing the choices of counterchange")
-            files |= choices_files(self.coloured, self.choices)
-        plan = self.coloured.plan
-        if plan.font_data and plan.sheets.font not in (*files, REPORT):
-            # the plan names the font, so the font lies beside the plan
-            files[plan.sheets.font] = plan.font_data
-        if html:
-            self.progress("writing the page")
-            files["page.html"] = self.html()
-        self.progress("writing the report")
-        files[REPORT] = to_json(self._report(files))
-        return files
+        return all_files(self, html=html, dxf=dxf)
 
     def write(
         self,
@@ -765,25 +545,9 @@ class Finish:
         PlanError
             If true size would take more pages than the plan allows.
         """
-        from fillwork.errors import PlanError
-        from fillwork.renderers.sheets.compose import MANY_PAGES
+        from fillwork.pipeline.sheet_outputs import sheet_files
 
-        self.progress("laying out sheets")
-        for note in self.sheet_notes:
-            if note.type == MANY_PAGES:
-                go_on = (note.remedy or "").partition(";")[0]
-                mend = f"{go_on}, or --fit page for one page each"
-                raise PlanError(note.text, mend=mend)
-        files = {"sheets.pdf": self.sheets()} if "pdf" in formats else {}
-        scenes = self.sheet_scenes() if set(formats) - {"pdf"} else ()
-        for number, scene in enumerate(scenes, 1):
-            for suffix in (f for f in ("svg", "png") if f in formats):
-                name = f"sheet-{number:02d}.{suffix}"
-                width = self.plan.png_width
-                files[name] = encode(scene, f".{suffix}", width=width, fonts=self.fonts)
-        files |= self._mask_files()
-        files["sheets.json"] = self._record(files)
-        return files
+        return sheet_files(self, formats)
 
     def pages_text(self) -> str:
         """Return how many pages the sheets have, and what paper they take.
@@ -793,29 +557,9 @@ class Finish:
         str
             One line.
         """
-        pages = self.sheet_scenes()
-        paper = self.plan.sheets.paper
-        each = "" if paper == "drawing" else f" of {paper}"
-        many = f"{len(pages):,} page{'s' * (len(pages) != 1)}"
-        sheets = f"{len(pages):,} sheet{'s' * (len(pages) != 1)} of paper"
-        return f"sheets    {many}{each}: {sheets}, printed on one side at 100 %\n"
+        from fillwork.pipeline.sheet_outputs import pages_text
 
-    def _record(self, files: Mapping[str, bytes]) -> bytes:
-        """Return the digests of some files, by which they are known as own."""
-        from fillwork.renderers.report import to_json
-        from fillwork.version import __version__
-
-        linework = self.survey.linework
-        outputs = [{"file": n, "sha256": digest(d)} for n, d in files.items()]
-        return to_json(
-            {
-                "schema": 1,
-                "fillwork": __version__,
-                "drawing": {"file": linework.file, "sha256": linework.digest},
-                "sheets": self._sheets_record(),
-                "outputs": outputs,
-            }
-        )
+        return pages_text(self)
 
     def write_svg(self, path: str | Path, *, force: bool = False) -> None:
         """Write the coloured drawing as SVG.
@@ -890,9 +634,10 @@ class Finish:
         force : bool
             Overwrite another file.
         """
+        from fillwork.pipeline.finish_files import report_columns
         from fillwork.renderers.report import to_json
 
-        write_file(Path(path), to_json(self._report()), force=force)
+        write_file(Path(path), to_json(report_columns(self)), force=force)
 
     def _repr_svg_(self) -> str:
         """Show the coloured drawing in a notebook."""

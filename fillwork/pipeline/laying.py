@@ -169,13 +169,7 @@ class Laid(Handed):
         return "\n".join(rows) + "\n"
 
     def pictures(self) -> dict[str, bytes]:
-        """Return the drawing, the picture of places and that of open joins.
-
-        Returns
-        -------
-        dict of str to bytes
-            File names and contents.
-        """
+        """Return the drawing, the picture of places and that of open joins."""
         from fillwork.pipeline.laid_picture import joins_picture, places_picture
         from fillwork.renderers.encoders.svg import to_svg
         from fillwork.renderers.lines import lines_scene

@@ -18,18 +18,7 @@ __all__ = ["survey_picture", "survey_scene", "zone_scene"]
 
 
 def survey_scene(survey: Survey) -> Scene:
-    """Return the survey picture: kinds tinted, symmetry drawn, defects numbered.
-
-    Parameters
-    ----------
-    survey : Survey
-        What was found.
-
-    Returns
-    -------
-    Scene
-        The picture.
-    """
+    """Return the survey picture: kinds tinted, symmetry drawn, defects numbered."""
     from fillwork.renderers.survey.picture import compose_survey
 
     return compose_survey(

@@ -83,18 +83,7 @@ def survey_columns(survey: Survey) -> dict[str, Any]:
 
 
 def summary(finish: Finish) -> str:
-    """Return the result of the main job in a few lines.
-
-    Parameters
-    ----------
-    finish : Finish
-        The result.
-
-    Returns
-    -------
-    str
-        Lines of text: regions, kinds, symmetry, palette, contrast.
-    """
+    """Return the result of the main job in a few lines."""
     from fillwork.colouring.outline import measure_outline
 
     colouring = finish.colouring
@@ -142,18 +131,7 @@ def summary(finish: Finish) -> str:
 
 
 def survey_table(survey: Survey) -> str:
-    """Return what was found as a table for people.
-
-    Parameters
-    ----------
-    survey : Survey
-        What was found.
-
-    Returns
-    -------
-    str
-        Lines of text.
-    """
+    """Return what was found as a table for people."""
     from fillwork.renderers.survey.text import compose_table
 
     return compose_table(

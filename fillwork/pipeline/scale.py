@@ -19,20 +19,7 @@ __all__ = ["drawn_rules", "drawn_scale", "real_scale", "scale_known"]
 
 
 def scale_known(plan: Plan, linework: LineWork) -> bool:
-    """Return whether a physical size is stated, by the plan or the drawing.
-
-    Parameters
-    ----------
-    plan : Plan
-        The choices.
-    linework : LineWork
-        The lines.
-
-    Returns
-    -------
-    bool
-        Whether a physical size is stated.
-    """
+    """Return whether a physical size is stated, by the plan or the drawing."""
     stated = (plan.real_width, plan.scale, plan.real)
     return linework.frame.scale_known or any(s is not None for s in stated)
 

@@ -105,24 +105,12 @@ class Survey:
 
     @property
     def real_scale(self) -> float:
-        """Return real length / drawn length.
-
-        Returns
-        -------
-        float
-            Real length / drawn length.
-        """
+        """Return real length / drawn length."""
         return real_scale(self.plan, self.arrangement)
 
     @property
     def scale_known(self) -> bool:
-        """Return whether a physical size is stated.
-
-        Returns
-        -------
-        bool
-            Whether a physical size is stated.
-        """
+        """Return whether a physical size is stated."""
         return scale_known(self.plan, self.linework)
 
 

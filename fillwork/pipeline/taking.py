@@ -127,18 +127,7 @@ def take_font(plan: Plan, path: str | Path) -> Plan:
 
 
 def plan_fonts(plan: Plan) -> FontSet:
-    """Return the fonts of a plan: the bundled ones, and its own where at hand.
-
-    Parameters
-    ----------
-    plan : Plan
-        All choices.
-
-    Returns
-    -------
-    FontSet
-        Fonts for composing and encoding.
-    """
+    """Return the fonts of a plan: the bundled ones, and its own where at hand."""
     from fillwork.renderers.text.own_font import own_fonts
 
     return own_fonts(plan.font_data, plan.sheets.font)

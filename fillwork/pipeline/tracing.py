@@ -44,13 +44,7 @@ class Tracing(Handed):
     record: ClassVar[str] = "trace.json"
 
     def pictures(self) -> dict[str, bytes]:
-        """Return the drawing, and the sheet with the lines over it.
-
-        Returns
-        -------
-        dict of str to bytes
-            File names and contents.
-        """
+        """Return the drawing, and the sheet with the lines over it."""
         from fillwork.readers.scan.overlay import draw_overlay
         from fillwork.renderers.encoders.svg import to_svg
         from fillwork.renderers.lines import lines_scene

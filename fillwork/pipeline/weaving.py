@@ -52,13 +52,7 @@ class Weaving(Handed):
     bound: str | None
 
     def pictures(self) -> dict[str, bytes]:
-        """Return the woven drawing and a picture of it.
-
-        Returns
-        -------
-        dict of str to bytes
-            File names and contents.
-        """
+        """Return the woven drawing and a picture of it."""
         from fillwork.renderers.encoders.png import to_png
         from fillwork.renderers.encoders.svg import to_svg
         from fillwork.renderers.lines import lines_scene

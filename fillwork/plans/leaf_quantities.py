@@ -88,7 +88,7 @@ def plan_leaf(
             faces = faces[~covered[faces]]
         if areas.area[place] <= 0:
             faces = faces[:0]
-        laid = _shapes(arrangement, orbits, faces, real_scale, size, count, shapes)
+        laid = _shapes(arrangement, orbits, faces, real_scale, count, shapes)
         lines: tuple[LeafShape, ...] = ()
         if line is not None and line[0] == place:
             lines = (lay_lines(line[1], line[2], size, lap),)
@@ -112,7 +112,6 @@ def _shapes(
     orbits: Orbits,
     faces: NDArray[np.integer],
     real_scale: float,
-    size: tuple[float, float],
     count: NDArray[np.float64] | None,
     parts: dict[int, Any] | None,
 ) -> list[tuple[tuple[int, ...], float, Any]]:

@@ -113,6 +113,8 @@ class Plan:
         Selectors of final line work and of lines to leave out.
     scope : str
         ``stroked``, ``outlines``, ``both`` or ``auto``.
+    hidden : str
+        ``auto``, ``drop`` or ``keep``: lines under opaque shapes drawn over them.
     layout : str
         Of a DXF drawing: the layout to read; empty: the model.
     page_number : int or None

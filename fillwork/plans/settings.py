@@ -195,13 +195,7 @@ class LayingSettings:
 
     @property
     def wanted(self) -> bool:
-        """Return whether a cell is to be laid.
-
-        Returns
-        -------
-        bool
-            Whether a cell is to be laid.
-        """
+        """Return whether a cell is to be laid."""
         return self.over is not None or bool(self.outline)
 
 

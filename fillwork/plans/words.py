@@ -232,20 +232,7 @@ def packages_words(packages: Sequence[tuple[float, int]], unit: str = "mL") -> s
 
 
 def price_words(amount: float, currency: str) -> str:
-    """Return a price.
-
-    Parameters
-    ----------
-    amount : float
-        How much.
-    currency : str
-        The user's word for it.
-
-    Returns
-    -------
-    str
-        With two decimals.
-    """
+    """Return a price."""
     return f"{amount:.2f} {currency}".strip()
 
 

@@ -70,13 +70,7 @@ class Page:
 
     @property
     def body(self) -> Box:
-        """Return the box between head and foot.
-
-        Returns
-        -------
-        Box
-            The box between head and foot.
-        """
+        """Return the box between head and foot."""
         return (
             MARGIN,
             MARGIN + self.foot,

@@ -170,18 +170,7 @@ _ENCODE = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 
 
 def plain(report: dict[str, Any]) -> dict[str, Any]:
-    """Return a report with lists of tables in place of `Rows`.
-
-    Parameters
-    ----------
-    report : dict
-        As of `fillwork.renderers.report`.
-
-    Returns
-    -------
-    dict
-        What the standard library's `json` takes.
-    """
+    """Return a report with lists of tables in place of `Rows`."""
     return {k: list(v) if isinstance(v, Rows) else v for k, v in report.items()}
 
 

@@ -274,18 +274,7 @@ def _symbol(order: int, size: float, turn: float) -> NDArray[np.float64]:
 
 
 def compose_elements(elements: Elements) -> list[Item]:
-    """Return elements as items.
-
-    Parameters
-    ----------
-    elements : Elements
-        Centres and axes, on paper.
-
-    Returns
-    -------
-    list of items
-        Axes below, centres on top.
-    """
+    """Return elements as items."""
     items: list[Item] = []
     if len(elements.glides):
         items.append(segments(elements.glides, 0.25, BLACK, dash=(2.0, 1.2)))

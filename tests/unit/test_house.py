@@ -1,6 +1,7 @@
 """The house itself: scripts, demo drawings, README, changes."""
 
 import ast
+import inspect
 import os
 import re
 import subprocess
@@ -10,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from lxml import etree
+from numpydoc.validate import validate
 
 import fillwork
 from fillwork.arrangement.build import build_arrangement
@@ -127,3 +129,27 @@ def test_no_pattern_is_possessive_or_atomic() -> None:
                 text = text if isinstance(text, str) else text.decode("latin-1")
                 where = f"{path.relative_to(ROOT)}:{node.lineno}"
                 assert not spoilt.search(text), where
+
+
+# Docstrings of what is public
+
+
+def public() -> list[str]:
+    """Return the public functions, classes and their methods, as dotted names."""
+    found = []
+    for name in fillwork.__all__:
+        value = getattr(fillwork, name)
+        if not getattr(value, "__module__", "").startswith("fillwork"):
+            continue
+        if inspect.isfunction(value) or inspect.isclass(value):
+            found.append(name)
+        for key, own in vars(value).items() if inspect.isclass(value) else ():
+            if inspect.isfunction(getattr(own, "__func__", own)) and key[0] != "_":
+                found.append(f"{name}.{key}")
+    return found
+
+
+@pytest.mark.parametrize("name", public())
+def test_public_docstrings_have_a_section_for_what_goes_in_and_out(name: str) -> None:
+    found = dict(validate(f"fillwork.{name}")["errors"])
+    assert not {"PR01", "RT01"} & set(found), found

@@ -62,13 +62,7 @@ class Job:
 
     @property
     def name(self) -> str:
-        """Return the drawing's file name without its folder.
-
-        Returns
-        -------
-        str
-            The name.
-        """
+        """Return the drawing's file name without its folder."""
         return Path(self.path).name
 
 

@@ -42,13 +42,7 @@ HEAVY = 1 << 30
 
 
 def usable_cores() -> int:
-    """Return how many processors this process may use.
-
-    Returns
-    -------
-    int
-        One at least.
-    """
+    """Return how many processors this process may use."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1

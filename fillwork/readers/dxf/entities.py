@@ -203,15 +203,7 @@ class Drawer:
         self._vertices: list[Entity] = []
 
     def draw(self, entity: Entity, sketch: Sketch) -> None:
-        """Draw one entity; a polyline once the first is met that is no vertex of it.
-
-        Parameters
-        ----------
-        entity : Entity
-            The entity.
-        sketch : Sketch
-            Where it is drawn.
-        """
+        """Draw one entity; a polyline once the first is met that is no vertex of it."""
         if entity.kind == b"VERTEX":
             self._vertices.append(entity)
             return

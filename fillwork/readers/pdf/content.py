@@ -103,13 +103,7 @@ class Painter:
         self._index = 0
 
     def table(self) -> StrokeTable:
-        """Return all strokes, each in the user space of its item.
-
-        Returns
-        -------
-        StrokeTable
-            In drawing order.
-        """
+        """Return all strokes, each in the user space of its item."""
         return StrokeTable(
             np.array(self.kinds, np.uint8),
             np.array(self.rows, np.float64).reshape(-1, 8),
@@ -136,19 +130,7 @@ class Painter:
     def run(
         self, data: bytes, resources: Any, state: State, inside: tuple[object, ...]
     ) -> None:
-        """Follow one content stream.
-
-        Parameters
-        ----------
-        data : bytes
-            The stream, unpacked.
-        resources : Object
-            What its names stand for.
-        state : State
-            The graphics state at its begin.
-        inside : tuple
-            Forms that are being drawn.
-        """
+        """Follow one content stream."""
         run = _Run(self, resources, state, inside)
         depth = len(self._marks)
         for operator, operands in operators(data, self._spend):
@@ -166,13 +148,7 @@ class Painter:
         self._last = None
 
     def seen(self) -> bool:
-        """Return whether what is drawn now is on layers that are on.
-
-        Returns
-        -------
-        bool
-            Whether it is seen.
-        """
+        """Return whether what is drawn now is on layers that are on."""
         return all(seen for seen, _ in self._marks)
 
     def layer(self) -> str | None:
@@ -208,19 +184,7 @@ class Painter:
     def paint(
         self, path: Path, state: State, *, stroked: bool, filled: bool, even_odd: bool
     ) -> None:
-        """Draw a path.
-
-        Parameters
-        ----------
-        path : Path
-            In user space.
-        state : State
-            The graphics state.
-        stroked, filled : bool
-            What is painted.
-        even_odd : bool
-            Fill rule.
-        """
+        """Draw a path."""
         if not path.closed or not (stroked or filled):
             return
         index = self._seen_context(state, stroked, filled, even_odd)

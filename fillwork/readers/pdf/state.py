@@ -99,50 +99,21 @@ class Path:
     box: tuple[float, float, float, float] | None = None
 
     def end(self, closed: bool) -> None:
-        """End the subpath, if it has any curves.
-
-        Parameters
-        ----------
-        closed : bool
-            Whether it is closed.
-        """
+        """End the subpath, if it has any curves."""
         if len(self.kinds) > self.start[-1]:
             self.start.append(len(self.kinds))
             self.closed.append(closed)
 
 
 def rectangle(x: float, y: float, width: float, height: float) -> Path:
-    """Return a rectangle.
-
-    Parameters
-    ----------
-    x, y : float
-        A corner.
-    width, height : float
-        Sides.
-
-    Returns
-    -------
-    Path
-        Closed.
-    """
+    """Return a rectangle."""
     path = Path()
     add_rectangle(path, x, y, width, height)
     return path
 
 
 def add_rectangle(path: Path, x: float, y: float, w: float, h: float) -> None:
-    """Add a rectangle to a path.
-
-    Parameters
-    ----------
-    path : Path
-        The path.
-    x, y : float
-        A corner.
-    w, h : float
-        Sides.
-    """
+    """Add a rectangle to a path."""
     path.end(False)
     corners = ((x, y), (x + w, y), (x + w, y + h), (x, y + h))
     for k in range(4):

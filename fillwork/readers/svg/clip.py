@@ -262,7 +262,7 @@ def _cut_by_clips(
         ):
             some = rest.pick(rows)
             clip = walk.clips[index]
-            region = _region(walk, clip, tuple(maps[index].tolist()), some, context)
+            region = _region(walk, clip, tuple(maps[index].tolist()), some)
             cut, changed = _count(some, region, budget, counts, 0.0)
             items = np.unique(some.item[changed])
             cut = _with_clip_edges(some, cut, items, region, walk, context, budget)
@@ -314,9 +314,7 @@ def _inside_boxes(
     return free
 
 
-def _region(
-    walk: Seen, clip: Clip, to_mm: Affine, some: StrokeTable, context: NDArray[np.int64]
-) -> Region:
+def _region(walk: Seen, clip: Clip, to_mm: Affine, some: StrokeTable) -> Region:
     if clip.box is not None:
         return Region.rectangle(clip.box, to_mm)
     if clip.by_box:

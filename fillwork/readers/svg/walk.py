@@ -452,7 +452,7 @@ class Walk:
                 self._skip = 1
                 return
         elif role not in {"g", "a"}:
-            self._open_viewport(role, attributes, own, inner, instance)
+            self._open_viewport(attributes, own, inner, instance)
         self._frames.append(inner)
 
     def _open_use(
@@ -497,7 +497,6 @@ class Walk:
 
     def _open_viewport(
         self,
-        role: str,
         attributes: dict[str, str],
         own: Own | None,
         inner: Frame,

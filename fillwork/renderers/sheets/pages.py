@@ -102,18 +102,7 @@ class PageMaker:
         return [(float(width), float(height)), (float(height), float(width))]
 
     def code(self, letter: str) -> str:
-        """Return the next free page code of a sheet.
-
-        Parameters
-        ----------
-        letter : str
-            Letter of the sheet.
-
-        Returns
-        -------
-        str
-            The next free page code of a sheet.
-        """
+        """Return the next free page code of a sheet."""
         self.used[letter] = self.used.get(letter, 0) + 1
         return f"{letter}{self.used[letter]}"
 
@@ -192,13 +181,7 @@ class PageMaker:
         )
 
     def place(self, sheet: Sheet) -> None:
-        """Put a sheet on its page or pages.
-
-        Parameters
-        ----------
-        sheet : Sheet
-            What is drawn.
-        """
+        """Put a sheet on its page or pages."""
         layout = self.layout()
         scale = layout.scale
         box = self.parts.sheet_box(scale)
@@ -302,19 +285,7 @@ class PageMaker:
         ]
 
     def page(self, page: Page, items: list[Item], sheet: Sheet, code: str) -> None:
-        """Add a finished page.
-
-        Parameters
-        ----------
-        page : Page
-            The paper.
-        items : list of Item
-            What is drawn.
-        sheet : Sheet
-            What stands on the page.
-        code : str
-            Page code.
-        """
+        """Add a finished page."""
         title = f"{self.parts.title}: {sheet.subtitle}, {code}"
         name = f"{sheet.name}-{code.lower()}"
         self.pages.append(
@@ -410,15 +381,7 @@ class PageMaker:
         self.page(page, [*head, *drawn, *told, *foot], sheet, sheet.code)
 
     def piece(self, piece: Piece, code: str) -> None:
-        """Put a true-size piece on one page, or on pages that are joined.
-
-        Parameters
-        ----------
-        piece : Piece
-            What is drawn.
-        code : str
-            Page code.
-        """
+        """Put a true-size piece on one page, or on pages that are joined."""
         parts, (width, height) = self.parts, piece.size
         papers = self.papers or [(width + 40.0, height + 60.0)]
         words = scale_text(parts.real_scale, parts.real_scale, parts.scale_known)

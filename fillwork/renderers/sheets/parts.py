@@ -149,24 +149,12 @@ class Parts:
 
     @cached_property
     def box(self) -> Box:
-        """Return the box of all regions, mm of the drawing.
-
-        Returns
-        -------
-        Box
-            The box of all regions, mm of the drawing.
-        """
+        """Return the box of all regions, mm of the drawing."""
         return drawing_box(self.arrangement)
 
     @property
     def size(self) -> tuple[float, float]:
-        """Return the width and height of that box.
-
-        Returns
-        -------
-        tuple[float, float]
-            The width and height of that box.
-        """
+        """Return the width and height of that box."""
         left, bottom, right, top = self.box
         return (max(right - left, 1e-6), max(top - bottom, 1e-6))
 
@@ -188,13 +176,7 @@ class Parts:
 
     @cached_property
     def entries(self) -> tuple[KeyEntry, ...]:
-        """Return the key's entries, areas in real mm² where known.
-
-        Returns
-        -------
-        tuple[KeyEntry, ...]
-            The key's entries, areas in real mm² where known.
-        """
+        """Return the key's entries, areas in real mm² where known."""
         entries = key_entries(self.arrangement, self.colouring, self.real_scale**2)
         if not self.settings.hatch:
             return entries
@@ -257,13 +239,7 @@ class Parts:
         return cast("Picture", self._cache[key])
 
     def coloured_picture(self) -> Picture:
-        """Return fills with the painted line on top, in the drawing's mm.
-
-        Returns
-        -------
-        Picture
-            Fills with the painted line on top, in the drawing's mm.
-        """
+        """Return fills with the painted line on top, in the drawing's mm."""
         if "coloured" not in self._cache:
             items: list[Item] = list(
                 swatch_fills(self.outlines, self.orbits, self.colouring)
@@ -346,13 +322,7 @@ class Parts:
         return cast("Picture", self._cache[key])
 
     def sides(self) -> Sides:
-        """Return the straight sides of all regions in the drawing's mm.
-
-        Returns
-        -------
-        Sides
-            The straight sides of all regions in the drawing's mm.
-        """
+        """Return the straight sides of all regions in the drawing's mm."""
         if "sides" not in self._cache:
             self._cache["sides"] = Sides.of(self.outlines, self._chord_error())
         return cast("Sides", self._cache["sides"])
@@ -441,37 +411,11 @@ class Parts:
         return found
 
     def on_paper(self, picture: Picture, scale: float, mirror: bool) -> Placed:
-        """Return a picture of the drawing placed on its box on paper.
-
-        Parameters
-        ----------
-        picture : Picture
-            Part of the drawing.
-        scale : float
-            Paper length / drawn length.
-        mirror : bool
-            Whether it is mirrored.
-
-        Returns
-        -------
-        Placed
-            A picture of the drawing placed on its box on paper.
-        """
+        """Return a picture of the drawing placed on its box on paper."""
         return Placed(picture, self.map_to_paper(scale, mirror))
 
     def sheet_box(self, scale: float) -> Box:
-        """Return the drawing's box on paper, from the origin.
-
-        Parameters
-        ----------
-        scale : float
-            Paper length / drawn length.
-
-        Returns
-        -------
-        Box
-            The drawing's box on paper, from the origin.
-        """
+        """Return the drawing's box on paper, from the origin."""
         width, height = self.size
         return (0.0, 0.0, width * scale, height * scale)
 

@@ -120,25 +120,13 @@ class Sides:
         return Sides(rows, np.concatenate([[0], np.cumsum(size)]))
 
     def centres(self) -> NDArray[np.float64]:
-        """Return the centre of each region's box, NaN where it has no side.
-
-        Returns
-        -------
-        NDArray[np.float64]
-            The centre of each region's box, NaN where it has no side.
-        """
+        """Return the centre of each region's box, NaN where it has no side."""
         low, high = self.boxes()
         middle: NDArray[np.float64] = (low + high) / 2
         return middle
 
     def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Return the lower left and upper right corners of each region's box.
-
-        Returns
-        -------
-        tuple[NDArray[np.float64], NDArray[np.float64]]
-            The lower left and upper right corners of each region's box.
-        """
+        """Return the lower left and upper right corners of each region's box."""
         count = len(self.start) - 1
         low, high = np.full((count, 2), np.nan), np.full((count, 2), np.nan)
         filled = np.diff(self.start) > 0
@@ -152,13 +140,7 @@ class Sides:
         return low, high
 
     def centroids(self) -> NDArray[np.float64]:
-        """Return the centroid of each region, NaN where it has none.
-
-        Returns
-        -------
-        NDArray[np.float64]
-            The centroid of each region, NaN where it has none.
-        """
+        """Return the centroid of each region, NaN where it has none."""
         x0, y0, x1, y1 = self.segments.T
         cross = x0 * y1 - x1 * y0
         count = len(self.start) - 1

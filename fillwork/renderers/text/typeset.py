@@ -439,11 +439,5 @@ def _bundled(name: str) -> Font:
 
 @lru_cache(maxsize=1)
 def default_fonts() -> FontSet:
-    """Return the bundled fonts.
-
-    Returns
-    -------
-    FontSet
-        Shared by all pages that name no font of their own.
-    """
+    """Return the bundled fonts."""
     return FontSet()
