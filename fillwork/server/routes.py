@@ -297,7 +297,7 @@ def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
             papers=list(dict.fromkeys((*COMMON_PAPERS, *PAGE_SIZES, "drawing"))),
             tastes={name: one.words for name, one in CHARACTERS.items()},
             supports=list(SUPPORTS),
-            sheets=[s for s in SHEETS if s != "repair"],  # a patch has no controls
+            sheets=[s for s in SHEETS if s != "repair"],  # comes with a patch
             groups=groups,
             last=[
                 {"id": s.id, "file": s.name, "when": s.when} for s in desk.store.last()
@@ -467,6 +467,13 @@ def _done_routes(app: Flask, desk: Desk) -> None:
         plan = _body(MOST_JSON).decode(errors=BYTES)
         found = desk.sheet(sheet)
         found.wish("open-plan", plan=plan, name=_name("plan.toml"))
+        return answer(found)
+
+    @app.post("/api/<sheet>/on-hand")
+    def on_hand(sheet: str) -> Response:
+        paints = _body(MOST_JSON).decode(errors=BYTES)
+        found = desk.sheet(sheet)
+        found.wish("on-hand", paints=paints, name=_name("paints.toml"))
         return answer(found)
 
     @app.post("/api/palette-from-picture")

@@ -220,6 +220,20 @@ def _open_plan(given: dict[str, Any], _: Standing) -> Moment:
     return Moment(plan, None, "open a plan")
 
 
+def _on_hand(given: dict[str, Any], at: Standing) -> Moment:
+    """Take up a file of the paints on hand; colours stay."""
+    import tomli_w
+
+    from fillwork.plans.mixing import parse_paints
+    from fillwork.tomlfile import parse_toml
+
+    data, name = given["paints"].encode(errors=BYTES), given["name"]
+    parse_paints(data, name)  # says what is wrong with it, before it stands
+    text = tomli_w.dumps(parse_toml(data, name, kind="TOML file")[1])
+    plan = replace(at.moment.plan, on_hand_data=text)
+    return Moment(plan, at.moment.standing, "paints on hand")
+
+
 def _take(given: dict[str, Any], at: Standing) -> Moment:
     """Take up the palette and the colours of a suggestion."""
     own = parse_plan(given["plan"].encode(), "a suggestion")
@@ -239,5 +253,6 @@ _ACTS: dict[str, Callable[[dict[str, Any], Standing], Moment]] = {
     "change": _change,
     "repair": _repair,
     "open-plan": _open_plan,
+    "on-hand": _on_hand,
     "take": _take,
 }

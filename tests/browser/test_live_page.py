@@ -149,6 +149,46 @@ def test_a_drawing_without_regions_shows_its_lines(
     assert page.locator("#pencil").is_visible()
 
 
+def test_lines_that_look_like_construction_are_asked_about(
+    server: Running, sight: Sight
+) -> None:
+    page = sight.open(server.address).page
+    page.get_by_role("button", name="drafting sheet", exact=True).click()
+    page.wait_for_selector("#drawing .lead:has-text('regions')")
+    sight.settle()
+    # the drawing waits for the answer, and shows which lines are meant
+    asked = page.locator("#drawing .ask")
+    assert "construction" in asked.inner_text()
+    assert "blue line" in asked.inner_text()
+    page.get_by_label("blue line").hover()
+    before = int(page.locator("#drawing .lead").inner_text().split(":")[1].split()[0])
+    assert _axe(page) == []
+    asked.get_by_role("button", name="Leave them out", exact=True).click()
+    page.wait_for_selector("ul.kinds li")
+    sight.settle()
+    sight.turn_to("Drawing")
+    after = int(page.locator("#drawing .lead").inner_text().split(":")[1].split()[0])
+    assert after < before
+    assert asked.count() == 0
+    assert not page.get_by_label("blue line").is_checked()
+
+
+def test_nothing_lies_over_the_drawing(server: Running, sight: Sight) -> None:
+    page = sight.open(server.address).page
+    sight.take_demo("fountain medallion")
+    box = page.locator("#sight").bounding_box()
+    assert box is not None
+    page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    for part in ("#card", "#nearer", "#caption"):
+        other = page.locator(part).bounding_box()
+        assert other is not None
+        apart = (
+            other["x"] + other["width"] <= box["x"]
+            or other["y"] >= box["y"] + box["height"]
+        )
+        assert apart, part
+
+
 def test_an_overhang_is_shown_before_it_is_cut_and_comes_back(
     server: Running, sight: Sight, tmp_path: Path
 ) -> None:
@@ -371,7 +411,7 @@ def test_killed_and_started_again_it_comes_back(
     server: Running, sight: Sight, browser: Browser
 ) -> None:
     page = sight.open(server.address).page
-    sight.take_demo("drafting sheet")
+    sight.take_demo("fountain medallion")
     page.locator("button.pick").nth(3).click()
     page.locator("button.kind").first.click()
     sight.settle()
@@ -395,7 +435,7 @@ def test_killed_and_started_again_it_comes_back(
     server.start()
     again = page.context.new_page()
     again.goto(server.address)
-    again.get_by_role("button", name="drafting-sheet.svg", exact=True).click()
+    again.get_by_role("button", name="fountain-medallion.svg", exact=True).click()
     again.wait_for_selector("[role=status]:has-text('is saved now')", timeout=60_000)
     assert again.locator("ul.kinds").inner_text() == painted
     again.get_by_role("link", name="Colourways", exact=True).click()
@@ -404,7 +444,7 @@ def test_killed_and_started_again_it_comes_back(
     # in another browser, where nothing waited, the touch stands too
     other = browser.new_context().new_page()
     other.goto(server.address)
-    other.get_by_role("button", name="drafting-sheet.svg", exact=True).click()
+    other.get_by_role("button", name="fountain-medallion.svg", exact=True).click()
     other.wait_for_selector("ul.kinds li", timeout=60_000)
     assert other.locator("ul.kinds").inner_text() == painted
     other.context.close()

@@ -20,6 +20,7 @@ export class App {
     this.revision = {};
     this.following = null;
     this.busy = 0;
+    this.pointing = null; // takes the next place that is touched
   }
 
   get live() {
@@ -59,6 +60,16 @@ export class App {
 
   complain({ what, where, mend }) {
     this.say([where, what].filter(Boolean).join(": ") + (mend ? `. ${text.toMend(mend)}` : ""), true);
+  }
+
+  // whether lines that look like construction are known to belong to the drawing
+
+  get answered() {
+    return localStorage.getItem(`fillwork-belongs-${this.sheet}`) !== null;
+  }
+
+  answer() {
+    localStorage.setItem(`fillwork-belongs-${this.sheet}`, "1");
   }
 
   // live work
@@ -208,9 +219,22 @@ export class App {
     this.tell("chosen");
   }
 
+  /** How far a touch reaches from now on. */
+  reach(scope) {
+    this.scope = scope;
+    this.tell("scope");
+  }
+
   /** Touch a region: with no paint in hand, ask about it; else paint it. */
-  touch(region, scope = this.scope) {
+  touch(region, scope = this.scope, point = null) {
     if (!this.painting) return;
+    if (this.pointing && point) {
+      const take = this.pointing;
+      this.pointing = null;
+      this.say("");
+      take(point);
+      return;
+    }
     if (this.chosen >= 0) {
       this.paint(region, scope);
       return;

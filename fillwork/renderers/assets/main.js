@@ -5,7 +5,7 @@ import { button, element, rebuild } from "./dom.js";
 import { Painting } from "./painting.js";
 import { coloursPart } from "./part_colours.js";
 import { colourwaysPart } from "./part_colourways.js";
-import { drawingPart, fileInput } from "./part_drawing.js";
+import { drawingPart, fileInput, suspects } from "./part_drawing.js";
 import { finishPart } from "./part_finish.js";
 import { cardPart, handPart, nearerPart } from "./part_hand.js";
 import { layingPart } from "./part_laying.js";
@@ -139,14 +139,16 @@ function showParts(app, box) {
   });
   app.on("colours", () => {
     show();
-    // a traced sheet is looked at first
-    if (!chosen && !app.state?.paper) {
+    // a traced sheet is looked at first, and lines that may be construction
+    const asked = app.live && !app.answered && suspects(app.drawing).length;
+    if (!chosen && !app.state?.paper && !asked) {
       chosen = "colours";
       open(chosen);
     }
   });
   const turn = (name) => {
     chosen = name;
+    app.pointing = null;
     open(name);
     app.tell("turned", name);
     window.scrollTo({ top: 0 });
@@ -197,7 +199,7 @@ function build() {
       sight.light(kind);
       app.tell("lit", kind);
     },
-    touch: (region) => app.touch(region),
+    touch: (region, point) => app.touch(region, app.scope, point),
     short: () => app.short,
   });
   connect(app, sight, box, caption);

@@ -6,6 +6,7 @@ const SCOPES = ["kind", "turns", "shifts", "only"];
 export class Painting {
   constructor(drawing, colouring) {
     // a piece of a band goes with its strand, any other region by itself
+    drawing.strands ??= Boolean(drawing.only);
     drawing.only ??= drawing.kind.map((_, region) => region);
     this.drawing = drawing;
     this.classes = {

@@ -80,16 +80,18 @@ function showReach(app, box) {
       element("input", {
         type: "radio",
         name: "reach",
+        value: scope,
         checked: scope === app.scope,
-        onchange: () => {
-          app.scope = scope;
-        },
+        onchange: () => app.reach(scope),
       }),
       element("span", {}, words),
     ),
   );
   const legend = element("legend", { class: "aside" }, text.reach);
   box.append(element("fieldset", {}, legend, ...rows));
+  app.on("scope", () => {
+    box.querySelector(`[value="${app.scope}"]`).checked = true;
+  });
 }
 
 function showSteps(app, box) {
@@ -111,6 +113,8 @@ function showContrast(app, box, sight) {
       })
       .join(" / ");
   const weakest = contacts[0];
+  // what is said above needs no note
+  const others = painting.colouring.notes.filter((note) => note.type !== "kind touches itself");
   const rows = contacts.slice(0, LISTED).map((pair) =>
     element(
       "tr",
@@ -152,7 +156,7 @@ function showContrast(app, box, sight) {
       ? element(
           "p",
           {},
-          text.alikeWithin(within.map((k) => kinds[k].letter)),
+          text.alikeWithin(within.map((k) => kinds[k].letter), kinds.length),
           app.live
             ? button(text.partThem, () =>
                 app.change({ colouring: { counterchange: "apart", choices: null } }, text.partThem),
@@ -167,7 +171,7 @@ function showContrast(app, box, sight) {
           box.querySelector("details")?.open ?? false,
         )
       : null,
-    app.live && painting.colouring.notes.length ? notes(painting.colouring.notes) : null,
+    app.live && others.length ? notes(others) : null,
   );
 }
 

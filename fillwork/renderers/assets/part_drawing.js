@@ -11,6 +11,8 @@ const REPAIRS = {
 };
 
 const LENGTHS = { mm: 1, cm: 10, m: 1000 };
+const FAINT = 0.7; // as wide as the final lines, below which lines may be construction
+const AIDS = /constr|guide|pencil|helper|aux/i; // in the name of a layer that aids
 const FIRST = 30; // places listed at once
 
 /** Fill the part of the page about the drawing. */
@@ -29,6 +31,7 @@ export function drawingPart(app, part) {
     rebuild(
       found,
       element("p", { class: "lead" }, `${lines.file}, ${size}`),
+      construction(app, lines),
       lines.line_groups.length > 1 ? lineGroups(app, lines) : null,
     );
   });
@@ -64,12 +67,11 @@ function chooseDrawing(app, box) {
       button(name.replaceAll("-", " "), () => app.open(() => app.service.post("open-demo", { name }))),
     );
     const last = start.last.map((sheet) => {
-      const when = new Date(sheet.when * 1000).toLocaleString();
       return element(
         "li",
         {},
         button(sheet.file, () => app.open(() => app.service.post("reopen", { id: sheet.id }))),
-        element("small", {}, when),
+        element("small", {}, text.when(sheet.when)),
       );
     });
     rebuild(
@@ -98,19 +100,22 @@ function showFound(app, box, drawing) {
   const alike = Map.groupBy
     ? Map.groupBy(drawing.zones, (zone) => `${zone.role}: ${zone.sentence}`)
     : new Map(drawing.zones.map((zone) => [zone.zone, [zone]]));
+  const roles = new Set(drawing.zones.map((zone) => zone.role));
+  const plainly = roles.size === alike.size && !roles.has("");
   const said = [...alike.values()].map((zones) =>
     element(
       "p",
       {},
-      (several ? `${text.zones(zones.map((z) => z.zone), zones[0].role)}: ` : "") +
-        capital(zones[0].sentence) +
-        ".",
+      several
+        ? `${plainly ? text.zoneRoles(zones.length, zones[0].role) : text.zones(zones.map((z) => z.zone), zones[0].role)}: ${zones[0].sentence}.`
+        : `${capital(zones[0].sentence)}.`,
     ),
   );
   // a framed panel has many parts: they wait under one line
   const sentences = said.length > 2 ? [fold(text.partsOf(drawing.zones.length), element("div", {}, ...said))] : said;
   rebuild(
     box,
+    app.live ? construction(app, drawing) : null,
     element("p", { class: "lead" }, text.found(drawing.file, size, drawing.shapes.length, drawing.kinds.length)),
     ...(drawing.shapes.length ? sentences : [element("p", {}, text.noRegions)]),
     ...(app.live ? [...alike.values()].filter(([zone]) => zone.settling.length > 1).map((zones) => doubt(app, zones, several)) : []),
@@ -276,19 +281,76 @@ function mendingReach(app, drawing) {
   return element("div", {}, field(text.mending, slider), words, loose ? "" : null);
 }
 
+function selector(group) {
+  return [
+    group.layer === null ? null : `layer=${group.layer}`,
+    group.colour ? `colour=${group.colour}` : null,
+    group.dash ? "dash=yes" : null,
+  ]
+    .filter(Boolean)
+    .join(",");
+}
+
+/** The groups among the lines taken that look like construction: thinner, dashed or so named. */
+export function suspects(drawing) {
+  const used = drawing.line_groups.filter((group) => group.used);
+  const whole = used.reduce((sum, group) => sum + group.length, 0);
+  // the widest pen is the final one, if it draws more than a few marks
+  const [main] = used.filter((group) => group.length >= 0.05 * whole).sort((p, q) => q.width - p.width || q.length - p.length);
+  const own = used.filter(
+    (group) =>
+      main &&
+      selector(group) !== selector(main) &&
+      ((group.dash && !main.dash) || FAINT * main.width > group.width || AIDS.test(group.layer ?? "")),
+  );
+  return own.length < used.length ? own : [];
+}
+
+/** Ask whether such lines are to be left out; what the person answers holds for this drawing. */
+function construction(app, drawing) {
+  const own = app.answered ? [] : suspects(drawing);
+  if (!own.length) return null;
+  const leave = drawing.line_groups.filter((group) => !group.used || own.includes(group)).map(selector);
+  return element(
+    "div",
+    { class: "ask" },
+    element("p", {}, element("b", {}, text.isConstruction)),
+    ...own.map((group) => element("p", {}, ...likeness(group))),
+    element(
+      "div",
+      { class: "words" },
+      button(text.leaveOut, () => app.change({ lines: { use: null, leave } }, text.leaveOut), {
+        class: "main",
+        data: { key: "leave-out" },
+      }),
+      button(text.belongs, () => {
+        app.answer();
+        app.tell("turn", "colours");
+        app.tell("drawing", app.drawing);
+      }, { data: { key: "belongs" } }),
+    ),
+  );
+}
+
+/** How a group of lines looks, and its words. */
+function likeness(group) {
+  const line = element("i", { class: group.dash ? "lines-like dash" : "lines-like", "aria-hidden": "true" });
+  if (group.colour) line.style.borderBlockStartColor = group.colour;
+  return [line, text.lineGroup(group)];
+}
+
 function lineGroups(app, drawing) {
-  const selector = (group) =>
-    [
-      group.layer === null ? null : `layer=${group.layer}`,
-      group.colour ? `colour=${group.colour}` : null,
-      group.dash ? "dash=yes" : null,
-    ]
-      .filter(Boolean)
-      .join(",");
+  let lines = null; // the lines of each group, fetched when first asked for
+  const mean = (k, on) => async () => {
+    if (on) lines ??= drawing.paths ? drawing : await app.service.get(`${app.sheet}/lines`).catch(() => null);
+    const d = on ? (lines?.paths[lines.line_groups[k]?.path] ?? "") : "";
+    if (app.painting) app.tell("mending", d);
+    app.tell("meant", d);
+  };
   const used = drawing.line_groups.map((group) => group.used);
-  const rows = drawing.line_groups.map((group, k) =>
-    tick(
-      text.lineGroup(group),
+  const rows = drawing.line_groups.map((group, k) => {
+    const row = tick(
+      element("span", {}, ...likeness(group)),
       group.used,
       (on) => {
         used[k] = on;
@@ -296,8 +358,11 @@ function lineGroups(app, drawing) {
         app.change({ lines: { use: null, leave: left.length ? left : null } }, text.lines);
       },
       { data: { key: `lines${k}` } },
-    ),
-  );
+    );
+    for (const event of ["pointerenter", "focusin"]) row.addEventListener(event, mean(k, true));
+    for (const event of ["pointerleave", "focusout"]) row.addEventListener(event, mean(k, false));
+    return row;
+  });
   return fold(text.lines, element("div", {}, element("p", {}, text.linesHint), ...rows), true);
 }
 

@@ -2,6 +2,7 @@
 
 import { button, choice, element, field, halves, hand, rebuild, tick } from "./dom.js";
 import { fold } from "./part_drawing.js";
+import { patchWords, workshop } from "./part_workshop.js";
 import { text } from "./text.js";
 
 /** Fill the part of the page about sheets, schedule and files. */
@@ -108,37 +109,6 @@ function showSheetSettings(app, box, more) {
     });
     return input;
   };
-  const under = choice(
-    [["", text.underNone], ...(app.painting?.swatches ?? []).map((s) => [s.name, s.name])],
-    paint.under ?? "",
-    (value) => app.change({ paint: { under: value || null } }, text.under),
-    { data: { key: "under" } },
-  );
-  const support = choice(
-    [["", text.supportUsual], ...app.start.supports.map((name) => [name, name])],
-    paint.support ?? "",
-    (value) => app.change({ paint: { support: value || null } }, text.support),
-    { data: { key: "support" } },
-  );
-  const workshop = fold(
-    text.workshop,
-    element(
-      "div",
-      {},
-      field(text.under, under),
-      field(text.support, support),
-      field(text.primer, words("primer", "paint", paint.primer ?? "", text.usualOrNone)),
-      field(text.varnish, words("varnish", "paint", paint.varnish ?? "", text.usualOrNone)),
-      tick(
-        text.tape,
-        paint.tape ?? false,
-        (on) => app.change({ paint: { tape: on || null } }, text.tape),
-        { data: { key: "tape" } },
-      ),
-      element("small", {}, text.pricesHint),
-    ),
-    more.querySelector("details details")?.open ?? false,
-  );
   rebuild(
     box,
     field(text.title, words("title", "sheets", sheets.title ?? "", text.titleSample)),
@@ -168,6 +138,7 @@ function showSheetSettings(app, box, more) {
       ? number(text.pupils, "sheets", "teach", Number(sheets.teach), { min: "1", max: "200", step: "1" })
       : null,
     sheets.teach && sheets.fit === "page" ? element("small", {}, text.fitToo) : null,
+    paint.patch ? element("p", { class: "short" }, text.patchNow(patchWords(app))) : null,
   );
   rebuild(
     more,
@@ -179,7 +150,7 @@ function showSheetSettings(app, box, more) {
         number(text.copies, "sheets", "copies", sheets.copies ?? 1, { min: "1", max: "200", step: "1" }),
         number(text.coats, "paint", "coats", paint.coats ?? "", { min: "1", max: "20", step: "1" }, text.coatsHint),
         field(text.spare, percent),
-        workshop,
+        workshop(app, more),
       ),
       more.querySelector("details")?.open ?? false,
     ),

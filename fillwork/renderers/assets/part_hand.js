@@ -1,6 +1,6 @@
 // What is in hand, the way back, and what a touch asks about: always in sight.
 
-import { button, element, rebuild, tick } from "./dom.js";
+import { button, choice, element, rebuild, tick } from "./dom.js";
 import { chip } from "./part_regions.js";
 import { text } from "./text.js";
 
@@ -84,6 +84,17 @@ export function cardPart(app, box, sight) {
     app.tell("place", drawing.places[app.touched].slice(0, 2));
     draw();
   };
+  /** How far the touch reaches, where that makes a difference here. */
+  const reaches = (painting, touched) => {
+    const sizes = Object.keys(text.reaches).map((scope) => [scope, painting.reach(touched, scope).length]);
+    const unlike = sizes.filter(([scope, size], k) => scope === app.scope || !k || size !== sizes[k - 1][1]);
+    if (unlike.length < 2) return null;
+    const named = ([scope, size]) => [scope, text.reachOf(scope, size, painting.drawing.strands)];
+    return choice(unlike.map(named), app.scope, (scope) => app.reach(scope), {
+      "aria-label": text.reach,
+      data: { key: "reach" },
+    });
+  };
   const draw = () => {
     const { painting, touched } = app;
     if (!painting || touched < 0) {
@@ -134,6 +145,7 @@ export function cardPart(app, box, sight) {
         element("small", {}, text.touchedNow(swatches[now]?.name, reach.length, text.scopes[app.scope])),
       ),
       element("div", { class: "gives" }, ...paints),
+      several ? null : reaches(painting, touched),
       element(
         "div",
         { class: "words" },
@@ -165,7 +177,7 @@ export function cardPart(app, box, sight) {
     opener = from.dataset.key;
     box.querySelector(`[data-key="give${now}"]`)?.focus();
   };
-  for (const event of ["touched", "colours"]) app.on(event, draw);
+  for (const event of ["touched", "colours", "scope"]) app.on(event, draw);
   for (const event of ["chosen", "opened", "turned"]) app.on(event, close);
   box.addEventListener("keydown", (event) => event.key === "Escape" && close());
 }

@@ -30,7 +30,7 @@ export function welcomePart(app, box, choose) {
         "li",
         {},
         button(sheet.file, () => app.open(() => app.service.post("reopen", { id: sheet.id }))),
-        element("small", {}, new Date(sheet.when * 1000).toLocaleString()),
+        element("small", {}, text.when(sheet.when)),
       ),
     );
     box.replaceChildren(
@@ -63,11 +63,13 @@ export function pencilPart(app, box) {
       box.hidden = true;
       image.replaceChildren();
     });
+  app.on("meant", (d) => {
+    for (const path of image.children) path.classList.toggle("meant", Boolean(d) && path.getAttribute("d") === d);
+  });
   app.on("lines", (lines) => {
     const [x, y, width, height] = lines.box;
-    const margin = 0.03 * Math.max(width, height, 1e-6);
-    const view = [x - margin, y - margin, width + 2 * margin, height + 2 * margin];
-    image.setAttribute("viewBox", view.join(" "));
+    const least = 1e-3 * Math.max(width, height, 1e-3); // a straight line has no box
+    image.setAttribute("viewBox", [x, y, Math.max(width, least), Math.max(height, least)].join(" "));
     image.setAttribute("aria-label", text.linesOf(lines.file));
     const paths = lines.paths.map((d) => {
       const path = document.createElementNS(image.namespaceURI, "path");

@@ -68,7 +68,7 @@ export class Sight {
   fit() {
     const [left, top, width, height] = this.painting.drawing.box;
     const [w, h] = this.#size();
-    const scale = Math.min((w - 48) / Math.max(width, 1e-9), (h - 64) / Math.max(height, 1e-9));
+    const scale = Math.min((w - 48) / Math.max(width, 1e-9), (h - (w > 600 ? 60 : 36)) / Math.max(height, 1e-9));
     const safe = scale > 0 && Number.isFinite(scale) ? scale : 1;
     this.least = safe / 2;
     this.place = {
@@ -271,13 +271,14 @@ export class Sight {
     const px = 1 / this.place.scale;
     const { painting } = this;
     if (this.show.repeat) for (const zone of painting.drawing.zones) drawRepeat(ctx, zone, px);
+    const r = (this.box.clientWidth > 600 ? 10 : 6) * px;
     if (this.show.defects && this.ringed)
       painting.drawing.defects.forEach((d, k) => {
         // lines drawn twice were taken once; there is nothing to look for
         if (d.done === "merged") return;
-        ring(ctx, d.at, 10 * px, "#fff", 5 * px);
-        ring(ctx, d.at, 10 * px, "#c1121f", 2 * px);
-        label(ctx, String(k + 1), d.at[0] + 12 * px, d.at[1] - 10 * px, "#c1121f", px);
+        ring(ctx, d.at, r, "#fff", 5 * px);
+        ring(ctx, d.at, r, "#c1121f", 2 * px);
+        label(ctx, String(k + 1), d.at[0] + r, d.at[1] - r, "#c1121f", px);
       });
     if (this.mended)
       for (const [colour, width] of [["#fff", 7], ["#c1121f", 4]]) {
@@ -456,7 +457,10 @@ export class Sight {
     });
     const end = (event) => {
       const touched = held.delete(event.pointerId) && held.size === 0 && moved <= 6;
-      if (touched && event.type === "pointerup") this.events.touch?.(this.regionAt(...at(event)));
+      if (!touched || event.type !== "pointerup") return;
+      const [px, py] = at(event);
+      const { scale, x, y } = this.place;
+      this.events.touch?.(this.regionAt(px, py), [(px - x) / scale, (py - y) / scale]);
     };
     box.addEventListener("pointerup", end);
     box.addEventListener("pointercancel", end);
@@ -488,7 +492,7 @@ export class Sight {
       ArrowUp: () => this.step(0, -1),
       ArrowDown: () => this.step(0, 1),
     };
-    keys.Enter = () => this.at >= 0 && this.events.touch?.(this.at);
+    keys.Enter = () => this.at >= 0 && this.events.touch?.(this.at, this.painting.drawing.places[this.at].slice(0, 2));
     box.addEventListener("keydown", (event) => {
       const known = event.shiftKey && regions[event.key] ? regions : keys;
       const act = event.ctrlKey || event.metaKey || event.altKey ? null : known[event.key];

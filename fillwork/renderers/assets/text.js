@@ -1,6 +1,20 @@
 // All words of the page in one place, ready to be translated.
 
 const plural = (n, one, many) => `${n} ${n === 1 ? one : many}`;
+const HUES = [[20, "red"], [45, "orange"], [70, "yellow"], [165, "green"], [200, "turquoise"], [260, "blue"], [310, "violet"], [345, "pink"], [361, "red"]];
+
+/** What a maker would call a colour. */
+function colourWord(hex) {
+  const [r, g, b] = [1, 3, 5].map((k) => parseInt(hex.slice(k, k + 2), 16) / 255);
+  const [most, least] = [Math.max(r, g, b), Math.min(r, g, b)];
+  if (most < 0.2) return "black";
+  if (most - least < 0.12) return least > 0.9 ? "white" : most > 0.7 ? "light grey" : "grey";
+  const turn = most === r ? (g - b) / (most - least) : most === g ? 2 + (b - r) / (most - least) : 4 + (r - g) / (most - least);
+  const hue = (turn * 60 + 360) % 360;
+  const word = HUES.find(([end]) => hue < end)[1];
+  return most < 0.55 ? `dark ${word}` : least > 0.6 ? `light ${word}` : word;
+}
+
 const percent = (share) => `${(100 * share).toFixed(share < 0.0995 ? 1 : 0)} %`;
 
 const DEFECTS = {
@@ -28,6 +42,7 @@ const DONE = {
   removed: "Taken as one line",
   left: "Drawn as it is",
 };
+const ALL_DONE = { removed: "Each pair taken as one line", left: "Drawn as they are" };
 
 export const text = {
   headings: {
@@ -92,6 +107,7 @@ export const text = {
   orDrop: "or drop it anywhere on this page",
   demos: "Or one of the demo's drawings:",
   goOn: "Go on where you stopped",
+  when: (seconds) => new Date(seconds * 1000).toLocaleString(undefined, { dateStyle: "medium", timeStyle: "short" }),
   sightOf: (file) => `${file}: arrow keys move it, + and − zoom, 0 fits it, Shift and arrow keys go from region to region, Enter touches one`,
   laying: "One cell over a panel",
   layingHint: "The drawing may be one repeat or the smallest part of a pattern: it is laid over a panel at true size.",
@@ -135,6 +151,7 @@ export const text = {
     [numbers.length > 1 ? `Zones ${numbers.join(", ")}` : `Zone ${numbers[0]}`, role]
       .filter(Boolean)
       .join(", "),
+  zoneRoles: (n, role) => (n > 1 ? `The ${n} ${role}s` : `The ${role}`),
   whichSymmetry: "The symmetry is in doubt: choose by pictures",
   whichSymmetryOf: (numbers, role) =>
     `${text.zones(numbers, role)}: the symmetry is in doubt, choose by pictures`,
@@ -161,23 +178,26 @@ export const text = {
   defectGroup: (type, n, [least, most], done) => {
     const size = least === most ? `${most} mm` : `${least} to ${most} mm`;
     const what = DEFECTS[type] ? (n === 1 ? DEFECTS[type](size) : SEVERAL[type](n, size)) : `${n} × ${type}, ${size}`;
-    return `${what}. ${DONE[done] ?? done}.`;
+    return `${what}. ${(n > 1 && ALL_DONE[done]) || (DONE[done] ?? done)}.`;
   },
   mending: "How far ends are joined",
   mended: (size, closed, all) => `Up to ${size} mm: ${closed} of ${plural(all, "gap is", "gaps are")} closed`,
   more: (n) => `Show the other ${n}`,
   lines: "Which lines are the final ones",
-  linesHint: "Untick construction lines.",
-  lineGroup: ({ layer, colour, width, dash, count }) =>
-    [
-      layer === null ? null : `layer ${layer}`,
-      colour,
+  linesHint: "Untick what is construction. A line under the pointer shows red on the drawing.",
+  lineGroup: ({ layer, colour, width, dash, count }) => {
+    const what = [dash ? "dashed" : null, colour ? colourWord(colour) : null, count === 1 ? "line" : "lines"];
+    return [
+      `${count} ${what.filter(Boolean).join(" ")}`,
       width === null ? null : `${Number(width.toPrecision(2))} mm wide`,
-      dash ? "dashed" : null,
-      plural(count, "line", "lines"),
+      layer === null ? null : `layer “${layer}”`,
     ]
       .filter(Boolean)
-      .join(", "),
+      .join(", ");
+  },
+  isConstruction: "Are these construction lines?",
+  leaveOut: "Leave them out",
+  belongs: "They belong to the drawing",
   notes: (n) => plural(n, "note", "notes"),
 
   // regions
@@ -261,6 +281,10 @@ export const text = {
     only: "this region or band alone",
   },
   reaches: { kind: "whole kind", turns: "turned copies", shifts: "shifted copies", only: "one region or band" },
+  reachOf: (scope, n, strands) =>
+    scope === "only" && strands && n > 1
+      ? `this strand (${n} pieces)`
+      : `${text.reaches[scope]} (${plural(n, "region", "regions")})`,
   solve: "Choose the rest again",
   undo: "Undo",
   redo: "Redo",
@@ -276,7 +300,9 @@ export const text = {
       : proven
         ? `; with what you set ${best.toFixed(1)} is the most there is`
         : `; not more than ${best.toFixed(1)} is possible with what you set`),
-  alikeWithin: (letters) => `Regions of one kind touch each other and are alike: ${letters.join(", ")}. A touch on one region alone, or counterchange, parts them.`,
+  alikeWithin: (letters, all) =>
+    `${letters.length === all && all > 1 ? "Everywhere regions" : "Regions"} of one kind and colour lie side by side` +
+    `${letters.length > 6 || letters.length === all ? "" : ` (${letters.join(", ")})`} and read as one piece.`,
   partThem: "Let them alternate",
   noContact: "No two regions touch.",
   showWeakest: "Mark the pair most alike on the drawing",
@@ -367,6 +393,25 @@ export const text = {
   varnish: "Varnish",
   usualOrNone: "as usual; or “none”",
   tape: "Edges are taped, in rounds",
+  bandsPainted: "Paint the bands",
+  bandsWhen: { "": "in their place among the paints", first: "before all else", last: "after all else" },
+  pace: "How fast you paint",
+  paceArea: "Square metres filled in an hour",
+  paceEdge: "Metres of edge cut in an hour",
+  paceHint: "Fill in both; left empty, usual paces are taken.",
+  onHand: "Paints on hand",
+  onHandHint: "a palette file of what you have: the schedule then mixes from it, and counts its prices",
+  onHandNow: (names) => `On hand: ${names.slice(0, 6).join(", ")}${names.length > 6 ? ` and ${names.length - 6} more` : ""}.`,
+  patch: "Mend a part",
+  patchHint: "Sheets and schedule are then for that part alone.",
+  patchReach: "Reach of the place, mm on the panel",
+  patchTouch: "Touch the place",
+  patchNext: "Now touch the middle of the place on the drawing.",
+  patchNone: "All of it again",
+  patchKind: "Or every piece of one kind",
+  patchNoKind: "no kind",
+  patchCircle: (reach) => `a round place, ${reach} mm about its middle`,
+  patchNow: (words) => `Sheets and schedule are for a repair alone: ${words}.`,
   pricesHint: "Prices stand with the paints, under Colours, Change the palette.",
   paper: "Paper",
   paperDrawing: "as large as the drawing",

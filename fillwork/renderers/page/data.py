@@ -161,7 +161,7 @@ def compose_lines(linework: LineWork) -> dict[str, Any]:
     -------
     dict
         Plain values for JSON: ``file``, ``width``, ``height``, ``box``, one path of
-        each style of line, and the groups of lines.
+        each style of line, and the groups of lines with the row of their path.
     """
     height = linework.frame.height
     flipped = linework.curves.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
@@ -171,6 +171,7 @@ def compose_lines(linework: LineWork) -> dict[str, Any]:
     for k, style in enumerate(linework.style.tolist()):
         closed = bool(linework.closed[k])
         paths.setdefault(style, []).append(text.path(start[k], start[k + 1], closed))
+    drawn = {linework.styles[style]: k for k, style in enumerate(sorted(paths))}
     low, high = bounds(linework.curves.flatten(0.1)[0].reshape(-1, 2))
     return {
         "file": linework.file,
@@ -178,7 +179,10 @@ def compose_lines(linework: LineWork) -> dict[str, Any]:
         "height": round(height, _DECIMALS),
         "box": _box(low, high, height),
         "paths": ["".join(rows) for _, rows in sorted(paths.items())],
-        "line_groups": _groups(linework),
+        "line_groups": [
+            group | {"path": drawn.get((g.layer, g.colour, g.width, g.dash))}
+            for group, g in zip(_groups(linework), linework.groups, strict=True)
+        ],
     }
 
 

@@ -34,6 +34,7 @@ _MODULES = (
     "part_wishes.js",
     "part_colours.js",
     "part_colourways.js",
+    "part_workshop.js",
     "part_finish.js",
     "part_hand.js",
     "part_print.js",

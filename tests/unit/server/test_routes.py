@@ -113,6 +113,9 @@ def test_the_lines_are_there_as_the_file_states_them(visitor: Visitor) -> None:
     assert found["box"] == [10, 20, 60, 40]
     assert len(found["paths"]) == 2
     assert [g["count"] for g in found["line_groups"]] == [1, 1]
+    assert sorted(g["path"] for g in found["line_groups"]) == [0, 1]
+    thick = next(g for g in found["line_groups"] if g["width"] == 2)
+    assert found["paths"][thick["path"]].startswith("M70 20")
     # another colour needs no new look at the lines
     visitor.post(f"/api/{sheet}/solve")
     assert visitor.settle(sheet)["revision"]["lines"] == 1
@@ -436,3 +439,30 @@ def test_a_wish_that_cannot_be_met_changes_nothing(visitor: Visitor) -> None:
         assert task["state"] == "failed"
         assert word in str(task["error"])
     assert visitor.get(f"/api/{sheet}/plan").json == before
+
+
+def test_repair_pace_and_paints_on_hand_reach_the_schedule(visitor: Visitor) -> None:
+    sheet = visitor.open()
+    visitor.settle(sheet)
+    whole = visitor.get(f"/api/{sheet}/schedule").json["text"]
+    assert "at your pace" not in whole
+
+    def change(paint: dict[str, Any]) -> str:
+        visitor.post(f"/api/{sheet}/change", {"settings": {"paint": paint}})
+        assert visitor.settle(sheet)["task"]["state"] == "idle"
+        return str(visitor.get(f"/api/{sheet}/schedule").json["text"])
+
+    assert "at your pace" in change({"pace": [1.5, 20]})
+    # a repair of 15 mm about a point takes less of each paint than the whole
+    assert "repair" in change({"patch": "@220,40 r=15mm"}).casefold()
+    assert visitor.get(f"/api/{sheet}/plan").json["plan"]["paint"]["patch"]
+    change({"patch": None, "pace": None})
+    assert visitor.get(f"/api/{sheet}/schedule").json["text"] == whole
+    paints = b'[[paint]]\nname = "my white"\ncolour = "#f8f8f4"\nmedium = "acrylic"\n'
+    visitor.post(f"/api/{sheet}/on-hand?name=mine.toml", paints)
+    assert visitor.settle(sheet)["task"]["state"] == "idle"
+    assert "my white" in visitor.get(f"/api/{sheet}/schedule").json["text"]
+    # what is no list of paints is said, and what stood still stands
+    visitor.post(f"/api/{sheet}/on-hand?name=mine.toml", b"not = [toml")
+    assert visitor.settle(sheet)["task"]["state"] == "failed"
+    assert "my white" in visitor.get(f"/api/{sheet}/schedule").json["text"]

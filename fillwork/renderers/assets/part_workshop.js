@@ -1,0 +1,151 @@
+// In the workshop: what the panel is, how fast it is painted, what is on hand, what alone is mended.
+
+import { button, choice, element, field, tick } from "./dom.js";
+import { fold } from "./part_drawing.js";
+import { text } from "./text.js";
+
+const ABOUT = 80; // mm about a place to mend, until another is told
+
+/** The fold with all that, open as it was in the box before. */
+export function workshop(app, box) {
+  const { paint = {} } = app.plan.plan;
+  const set = (key, value, label) => app.change({ paint: { [key]: value } }, label);
+  const words = (key) =>
+    element("input", {
+      type: "text",
+      value: paint[key] ?? "",
+      maxLength: 120,
+      placeholder: text.usualOrNone,
+      data: { key },
+      onchange: (event) => set(key, event.target.value.trim() || null, text[key]),
+    });
+  const pick = (key, options) =>
+    choice(options, paint[key] ?? "", (value) => set(key, value || null, text[key]), { data: { key } });
+  const swatches = app.painting?.swatches ?? [];
+  return fold(
+    text.workshop,
+    element(
+      "div",
+      {},
+      field(text.under, pick("under", [["", text.underNone], ...swatches.map((s) => [s.name, s.name])])),
+      field(text.support, pick("support", [["", text.supportUsual], ...app.start.supports.map((name) => [name, name])])),
+      field(text.primer, words("primer")),
+      field(text.varnish, words("varnish")),
+      app.drawing?.strands ? field(text.bandsPainted, pick("bands", Object.entries(text.bandsWhen))) : null,
+      tick(text.tape, paint.tape ?? false, (on) => set("tape", on || null, text.tape), { data: { key: "tape" } }),
+      paceFields(set, paint.pace),
+      onHand(app, paint),
+      mendFields(app, paint.patch ?? "", set),
+      element("small", {}, text.pricesHint),
+    ),
+    box.querySelector("details details")?.open ?? false,
+  );
+}
+
+/** m² filled and m of edge cut in an hour: both, or neither. */
+function paceFields(set, now = ["", ""]) {
+  const inputs = [text.paceArea, text.paceEdge].map((label, k) =>
+    element("input", {
+      type: "number",
+      min: "0.001",
+      step: "any",
+      value: now[k],
+      "aria-label": label,
+      data: { key: `pace${k}` },
+      onchange: () => {
+        const pair = inputs.map((input) => Number(input.value));
+        const given = pair.filter((value) => value > 0).length;
+        if (given === 2 || given === 0) set("pace", given ? pair : null, text.pace);
+      },
+    }),
+  );
+  return element(
+    "fieldset",
+    {},
+    element("legend", {}, text.pace),
+    field(text.paceArea, inputs[0]),
+    field(text.paceEdge, inputs[1], text.paceHint),
+  );
+}
+
+/** A file of the paints there are, from which the schedule mixes. */
+function onHand(app, paint) {
+  const input = element("input", {
+    type: "file",
+    accept: ".toml",
+    onchange: () =>
+      input.files[0] &&
+      app.attempt(async () => {
+        await app.service.send(`${app.sheet}/on-hand`, input.files[0]);
+        await app.follow();
+      }),
+  });
+  const names = (paint.on_hand?.paint ?? []).map((one) => one.name).filter(Boolean);
+  return element(
+    "div",
+    {},
+    field(text.onHand, input, text.onHandHint),
+    names.length
+      ? element(
+          "p",
+          {},
+          `${text.onHandNow(names)} `,
+          button(text.letGo, () => app.change({ paint: { on_hand: null } }, text.onHand), { class: "quiet" }),
+        )
+      : null,
+  );
+}
+
+const circleOf = (patch) => /^@([-0-9.]+),([-0-9.]+)\s+r=([0-9.]+)mm$/.exec(patch) ?? [];
+
+/** What is mended, in words. */
+export function patchWords(app) {
+  const patch = app.plan.plan.paint?.patch ?? "";
+  const [, , , reach] = circleOf(patch);
+  return reach ? text.patchCircle(reach) : patch;
+}
+
+/** A repair alone: a round place that is touched, or one kind. */
+function mendFields(app, patch, set) {
+  const [, x, y, r] = circleOf(patch);
+  const reach = element("input", {
+    type: "number",
+    min: "1",
+    step: "1",
+    value: r ?? ABOUT,
+    data: { key: "patch-reach" },
+    onchange: () => x && Number(reach.value) > 0 && set("patch", `@${x},${y} r=${Number(reach.value)}mm`, text.patch),
+  });
+  const point = button(
+    text.patchTouch,
+    () => {
+      app.say(text.patchNext);
+      app.pointing = ([px, py]) => {
+        const at = [px, app.drawing.height - py].map((value) => Number(value.toFixed(2)));
+        set("patch", `@${at} r=${Number(reach.value) || ABOUT}mm`, text.patch);
+      };
+    },
+    { data: { key: "patch-touch" } },
+  );
+  const kinds = (app.drawing?.kinds ?? []).slice(0, 200).map((kind) => [kind.letter, `${kind.letter}  ${kind.name}`]);
+  const kind = choice(
+    [["", text.patchNoKind], ...kinds],
+    x ? "" : patch,
+    (value) => set("patch", value || null, text.patch),
+    { data: { key: "patch-kind" } },
+  );
+  return element(
+    "fieldset",
+    {},
+    element("legend", {}, text.patch),
+    field(text.patchReach, reach),
+    element(
+      "div",
+      { class: "words" },
+      point,
+      patch ? button(text.patchNone, () => set("patch", null, text.patch), { data: { key: "patch-none" } }) : null,
+    ),
+    field(text.patchKind, kind),
+    element("small", {}, patch ? text.patchNow(patchWords(app)) : text.patchHint),
+  );
+}
