@@ -14,11 +14,14 @@ answer of *not known* is never read as *no*.
 from __future__ import annotations
 
 import heapq
+import itertools
 import random
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -277,12 +280,12 @@ class _Search:
 
 
 def _neighbours(count: int, pairs: NDArray[np.integer]) -> list[list[int]]:
-    near: list[set[int]] = [set() for _ in range(count)]
-    for a, b in pairs.tolist():
-        if a != b:
-            near[a].add(b)
-            near[b].add(a)
-    return [sorted(row) for row in near]
+    ends = np.asarray(pairs, np.int64)
+    ends = ends[ends[:, 0] != ends[:, 1]]
+    both = distinct(np.r_[ends @ (count, 1), ends @ (1, count)])
+    start = np.searchsorted(both, np.arange(count + 1) * count).tolist()
+    near = (both % max(count, 1)).tolist()
+    return [near[a:b] for a, b in itertools.pairwise(start)]
 
 
 def neighbours(problem: Problem) -> Neighbours:

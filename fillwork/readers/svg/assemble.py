@@ -10,12 +10,12 @@ import numpy as np
 
 from fillwork.errors import LineWorkError, ReadError
 from fillwork.geometry.boxes import bounds
-from fillwork.geometry.curves import Curves
+from fillwork.geometry.curves import LINE, Curves
 from fillwork.linework import Frame, LineGroup, LineWork
 from fillwork.readers.svg.clip import Budget
 from fillwork.readers.svg.collect import merge_tables, transform_rows
 from fillwork.readers.svg.hidden import drop_hidden, whole_items
-from fillwork.readers.svg.notes import NoteList, reading_notes
+from fillwork.readers.svg.notes import NoteList, reading_notes, several
 from fillwork.readers.svg.outlines import (
     box_of,
     boxes,
@@ -109,6 +109,11 @@ def assemble(
     has_stroke = np.array([c.stroked for c in contexts], bool)
     stroked = has_stroke[context]
     filled = np.array([c.filled for c in contexts], bool)[context]
+    if (stroked & chosen).any():
+        # a line that is filled and has no stroke shows nothing
+        chosen = chosen & (stroked | ~_are_flat(strokes))
+    if (guides := _dashed_guides(choice, lines, stroked & chosen, notes)).any():
+        chosen = chosen & ~guides
     # an edge that a line was drawn along is no line of its own, though both be hidden
     drawn = whole.table, picked & has_stroke[whole.context]
     scope, backgrounds = _scope(
@@ -182,6 +187,59 @@ def _with_styles(
     along = measure_lengths(strokes.kind, strokes.data)
     lengths = np.add.reduceat(along, strokes.start[:-1])
     return _Lines(strokes, of_context[context], tuple(index), context, lengths)
+
+
+def _are_flat(table: StrokeTable) -> NDArray[np.bool_]:
+    """Return which strokes are straight lines with all their points on one line."""
+    of_row = np.repeat(np.arange(len(table.closed)), np.diff(table.start))
+    count = np.bincount(of_row)
+    bent = np.bincount(of_row, table.kind != LINE) > 0
+    x, y = table.data[:, 0:3:2].T, table.data[:, 1:4:2].T
+    ends = np.stack([x, y], axis=-1)
+    low, high = np.minimum(*ends), np.maximum(*ends)
+    start = table.start[:-1]
+    corner = np.minimum.reduceat(low, start)
+    size = np.maximum.reduceat(high, start) - corner
+    ends = (ends - corner[of_row]) / np.maximum(size.max(axis=1), 1e-300)[of_row, None]
+    middle = np.stack([np.bincount(of_row, e) for e in ends.sum(axis=0).T], axis=1)
+    x, y = np.moveaxis(ends - (middle / (2 * count)[:, None])[of_row], 2, 0)
+    xx, yy, xy = (
+        np.bincount(of_row, (p * q).sum(axis=0)) for p, q in ((x, x), (y, y), (x, y))
+    )
+    # the lesser moment about the middle: nothing, where all lie on one line
+    return np.asarray(~bent & (xx * yy - xy**2 <= 1e-10 * (xx + yy) ** 2))
+
+
+def _dashed_guides(
+    choice: Choice, lines: _Lines, used: NDArray[np.bool_], notes: NoteList
+) -> NDArray[np.bool_]:
+    """Return the dashed lines that are guides, and say what dashed lines count as.
+
+    Guides are in colours that no whole line has, and less than the whole lines.
+    Where the user says which lines to take, none is left out beyond that.
+    """
+    dashed = np.array([style[3] for style in lines.styles], bool)[lines.style] & used
+    whole = used & ~dashed
+    guides = np.zeros(len(used), bool)
+    if not dashed.any() or not whole.any():
+        return guides
+    if not (choice.lines or choice.leave):
+        inks = {lines.styles[k][1] for k in np.unique(lines.style[whole]).tolist()}
+        other = np.array([style[1] not in inks for style in lines.styles], bool)
+        guides = dashed & other[lines.style]
+        if lines.length[guides].sum() >= lines.length[whole].sum():
+            guides[:] = False
+    count, rest = int(guides.sum()), int((dashed & ~guides).sum())
+    if count:
+        text = (
+            f"{several(count, 'dashed line')} in colours that no whole line has "
+            "are taken for guides and left out"
+        )
+        notes.add("dashed", text, "--lines dash=yes --lines dash=no takes them")
+    if rest:
+        text = f"{several(rest, 'dashed line')} count as lines like all others"
+        notes.add("dashed", text, "--leave dash=yes leaves them out")
+    return guides
 
 
 def _holds(

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from fillwork.readers.drawn import Seen
     from fillwork.readers.svg.page import Page
 
-__all__ = ["NoteList", "reading_notes"]
+__all__ = ["NoteList", "reading_notes", "several"]
 
 
 class NoteList:
@@ -49,7 +49,21 @@ class NoteList:
         self.notes.append(Note("readers", sort, text, source=source, remedy=remedy))
 
 
-def _several(count: int, word: str) -> str:
+def several(count: int, word: str) -> str:
+    """Return a number and what it counts.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+    word : str
+        What, of one.
+
+    Returns
+    -------
+    str
+        Such as ``2 lines``.
+    """
     return f"{count} {word}" if count == 1 or word in {"text"} else f"{count} {word}s"
 
 
@@ -87,26 +101,26 @@ def reading_notes(
             text += f"; so do {len(places) - 1} more"
         notes.add("not understood", text, source=(name, line))
     if outside:
-        text = f"{_several(len(outside), 'part')} outside the file were not opened"
+        text = f"{several(len(outside), 'part')} outside the file were not opened"
         notes.add("outside the file", text)
     sheet = walk.sheet
     if sheet.imports:
-        text = f"{_several(sheet.imports, 'style sheet')} outside the file not opened"
+        text = f"{several(sheet.imports, 'style sheet')} outside the file not opened"
         notes.add("outside the file", text)
     if sheet.skipped:
-        text = f"{_several(sheet.skipped, 'style selector')} not understood"
+        text = f"{several(sheet.skipped, 'style selector')} not understood"
         notes.add("not understood", text)
     if counts.get("wild"):
         text = (
-            f"{_several(counts['wild'], 'line')} left out: farther than "
+            f"{several(counts['wild'], 'line')} left out: farther than "
             f"{walk.limits.coordinate:g} mm, or no true numbers"
         )
         notes.add("out of range", text)
     if counts.get("outside"):
-        text = f"{_several(counts['outside'], 'line')} outside the page or its clips"
+        text = f"{several(counts['outside'], 'line')} outside the page or its clips"
         notes.add("outside the page", text)
     if counts.get("cut"):
-        text = f"{_several(counts['cut'], 'line')} cut at the page's edge or a clip"
+        text = f"{several(counts['cut'], 'line')} cut at the page's edge or a clip"
         notes.add("cut lines", text)
     if page.doubt:
         notes.add("page size", f"{page.doubt}: not used")
@@ -123,7 +137,7 @@ def _not_line_work(notes: NoteList) -> None:
     painted = {k for k, c in enumerate(walk.collector.contexts) if c.gradient}
     of_item = walk.collector.item_context if painted else []
     gradients = sum(k in painted for k in of_item)
-    parts = [_several(n, word) for word, n in sorted(walk.counts.items())]
+    parts = [several(n, word) for word, n in sorted(walk.counts.items())]
     if parts:
         text = f"not line work and left out: {', '.join(parts)}"
         remedy = "turn text into paths, if its outlines are wanted"
@@ -132,5 +146,5 @@ def _not_line_work(notes: NoteList) -> None:
         text = "lines of width 0 are not drawn, so they are left out"
         notes.add("no width", text, "give them a width, if they are wanted")
     if gradients:
-        text = f"{_several(gradients, 'shape')} painted by a gradient or pattern"
+        text = f"{several(gradients, 'shape')} painted by a gradient or pattern"
         notes.add("gradients", text + ": only the outline is used")

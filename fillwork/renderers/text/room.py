@@ -291,7 +291,7 @@ class _Gauge:
     What does not change with the point is measured once: how far each side lies
     along each direction of its number's body, and along its own normal, from a
     base point of its region. A number elsewhere shifts these by its own way from
-    the base.
+    the base. In convex regions the normals say all.
     """
 
     def __init__(
@@ -302,24 +302,27 @@ class _Gauge:
         bodies: Sequence[Body],
         which: NDArray[np.integer],
         clearance: float,
+        *,
+        convex: bool,
     ) -> None:
-        self.base, self.clearance = base, clearance
+        self.base, self.clearance, self.convex = base, clearance, convex
         self.size = np.diff(sides.start)[faces]
         row, index = expand_ranges(sides.start[faces], self.size)
         self.row = row
         segments = sides.segments.take(index, axis=0)
         ax, ay = (segments[:, k] - base[row, k] for k in (0, 1))
         bx, by = (segments[:, k + 2] - base[row, k] for k in (0, 1))
-        ways = _directions()
-        # one row a direction: numpy runs along it
-        grip = np.stack([1.0 / body.reach for body in bodies], axis=1)
-        self.ways = ways[:, :, None] * grip.take(which, axis=1)[:, None, :]
-        self.near = np.empty((DIRECTIONS, len(row)))
         of_side = which.take(row)
-        for k, (x, y) in enumerate(ways):
-            np.minimum(ax * x + ay * y, bx * x + by * y, out=self.near[k])
-            self.near[k] -= clearance
-            self.near[k] *= grip[k].take(of_side)
+        if not convex:
+            ways = _directions()
+            # one row a direction: numpy runs along it
+            grip = np.stack([1.0 / body.reach for body in bodies], axis=1)
+            self.ways = ways[:, :, None] * grip.take(which, axis=1)[:, None, :]
+            self.near = np.empty((DIRECTIONS, len(row)))
+            for k, (x, y) in enumerate(ways):
+                np.minimum(ax * x + ay * y, bx * x + by * y, out=self.near[k])
+                self.near[k] -= clearance
+                self.near[k] *= grip[k].take(of_side)
         sx, sy = bx - ax, by - ay
         length = np.maximum(np.hypot(sx, sy), 1e-300)
         self.nx, self.ny = sy / length, -sx / length
@@ -336,11 +339,13 @@ class _Gauge:
         """Return the gauge of some of the regions."""
         part = object.__new__(_Gauge)
         part.base, part.clearance = self.base[rows], self.clearance
+        part.convex = self.convex
         part.size = self.size[rows]
         start = np.cumsum(self.size) - self.size
         part.row, index = expand_ranges(start[rows], part.size)
-        part.ways = self.ways.take(rows, axis=2)
-        part.near = self.near.take(index, axis=1)
+        if not self.convex:
+            part.ways = self.ways.take(rows, axis=2)
+            part.near = self.near.take(index, axis=1)
         for name in ("nx", "ny", "off", "ahead", "behind"):
             setattr(part, name, getattr(self, name).take(index))
         return part
@@ -352,28 +357,53 @@ class _Gauge:
         if not filled.any():
             return out
         dx, dy = (at[:, k] - self.base[:, k] for k in (0, 1))
-        moved = self.ways[:, 0] * dx + self.ways[:, 1] * dy
-        apart = self.near - moved.take(self.row, axis=1)
-        best = apart.max(axis=0)
         off = self.off - (dx.take(self.row) * self.nx + dy.take(self.row) * self.ny)
         reach = np.where(off < 0, self.behind, self.ahead)
-        np.maximum(best, (np.abs(off) - self.clearance) / reach, out=best)
+        best = (np.abs(off) - self.clearance) / reach
+        if not self.convex:
+            moved = self.ways[:, 0] * dx + self.ways[:, 1] * dy
+            apart = self.near - moved.take(self.row, axis=1)
+            np.maximum(best, apart.max(axis=0), out=best)
         begin = np.cumsum(self.size) - self.size
         out[filled] = np.minimum.reduceat(best, begin[filled])
         return out
 
 
+def _are_convex(sides: Sides, faces: NDArray[np.integer]) -> NDArray[np.bool_]:
+    """Return which regions are bounded by one ring that turns one way all along."""
+    size = np.diff(sides.start)[faces]
+    row, index = expand_ranges(sides.start[faces], size)
+    begin = np.cumsum(size) - size
+    after = np.arange(len(row)) + 1
+    after[(begin + size - 1)[size > 0]] = begin[size > 0]
+    ax, ay, bx, by = sides.segments.take(index, axis=0).T
+    goes_on = (ax[after] == bx) & (ay[after] == by)
+    dx, dy = bx - ax, by - ay
+    turn = dx * dy[after] - dy * dx[after]
+    ahead = dx * dx[after] + dy * dy[after] > 0
+    left = np.bincount(row, goes_on & ((turn > 0) | ((turn == 0) & ahead)), len(faces))
+    right = np.bincount(row, goes_on & ((turn < 0) | ((turn == 0) & ahead)), len(faces))
+    return np.asarray((left == size) | (right == size))
+
+
 def _batches(
     sides: Sides, faces: NDArray[np.integer]
-) -> Iterator[tuple[slice, NDArray[np.integer]]]:
-    """Yield rows of regions that together have some thousands of sides."""
-    total = np.cumsum(np.diff(sides.start)[faces])
-    first = 0
-    while first < len(faces):
-        base = total[first - 1] if first else 0
-        last = max(int(np.searchsorted(total, base + _CHUNK, "right")), first + 1)
-        yield slice(first, last), faces[first:last]
-        first = last
+) -> Iterator[tuple[NDArray[np.int64], bool]]:
+    """Yield rows of regions that together have some thousands of sides.
+
+    Convex regions come apart from others, and are said to be.
+    """
+    is_convex = _are_convex(sides, faces)
+    size = np.diff(sides.start)[faces]
+    for convex in (True, False):
+        rows = np.flatnonzero(is_convex == convex)
+        total = np.cumsum(size[rows])
+        first = 0
+        while first < len(rows):
+            base = total[first - 1] if first else 0
+            last = max(int(np.searchsorted(total, base + _CHUNK, "right")), first + 1)
+            yield rows[first:last], convex
+            first = last
 
 
 def sizes_at(
@@ -407,9 +437,11 @@ def sizes_at(
         Heights, mm; 0 or less where it does not fit.
     """
     out = np.zeros(len(faces))
-    for rows, mine in _batches(sides, faces):
-        points = at[rows]
-        gauge = _Gauge(sides, mine, points, bodies, which[rows], clearance)
+    for rows, convex in _batches(sides, faces):
+        points, body = at[rows], which[rows]
+        gauge = _Gauge(
+            sides, faces[rows], points, bodies, body, clearance, convex=convex
+        )
         out[rows] = gauge.sizes(points)
     return out
 
@@ -503,12 +535,15 @@ def place_each(
     else:
         steps = steps[1::2]
     halves = np.array([body.half for body in bodies]).reshape(-1, 2)
-    for rows, mine in _batches(sides, faces):
-        body_of = which[rows]
-        gauge = _Gauge(sides, mine, start[rows], bodies, body_of, clearance)
+    for rows, convex in _batches(sides, faces):
+        mine, body_of = faces[rows], which[rows]
+        gauge = _Gauge(
+            sides, mine, start[rows], bodies, body_of, clearance, convex=convex
+        )
         here, size = start[rows].copy(), gauge.sizes(start[rows])
         reach = halves[body_of]
         kept = np.arange(len(mine))
+        before, still = 0.0, np.zeros(len(mine), bool)
         for step in steps:
             open_ = np.flatnonzero((size < enough) & (size > -0.5 * clearance))
             if len(open_) == 0:
@@ -517,13 +552,20 @@ def place_each(
                 # regions that are done stay so: their size only grows
                 gauge = gauge.keep(np.searchsorted(kept, open_))
                 kept = open_
+            asked = gauge
+            if step == before:
+                # where no way was better, none of the same length is
+                moving = np.flatnonzero(~still[open_])
+                open_, asked = open_[moving], gauge.keep(moving)
             grip = np.maximum(size[open_], 0)[:, None] * reach[open_] + clearance / 2
             best, best_at = size[open_].copy(), here[open_].copy()
             for way in ways:
                 trial = here[open_] + grip * step * way
-                found = gauge.sizes(trial)
+                found = asked.sizes(trial)
                 better = found > best + 1e-4 * np.maximum(best, 0) + 1e-9
                 best[better], best_at[better] = found[better], trial[better]
+            still[open_] = best == size[open_]
+            before = step
             size[open_], here[open_] = best, best_at
         at[rows], height[rows] = here, size
     return at, height

@@ -364,6 +364,33 @@ class TestChoice:
         rest = read(self.DRAWING, leave=lines)
         assert [row[1] for row in ends(rest)] == sorted({0, 10, 20, 30} - {*heights})
 
+    @pytest.mark.parametrize(
+        ("colour", "reach", "choice", "taken"),
+        [
+            ("#00f", 30, {}, False),
+            # the lines' own colour, and more of them than of whole lines
+            ("#000", 30, {}, True),
+            ("#00f", 90, {}, True),
+            ("#00f", 30, {"lines": ("dash=yes", "dash=no")}, True),
+            ("#00f", 30, {"leave": ("id=none",)}, True),
+        ],
+    )
+    def test_dashed_guides_are_left_out_and_told(self, colour, reach, choice, taken):
+        guides = f'<path stroke-dasharray="2" stroke="{colour}" d="M0 5H{reach}"/>'
+        work = read(f'<path d="M0 0H40"/>{guides}', **choice)
+        assert work.stroke_count == 1 + taken
+        (note,) = [note for note in work.notes if note.type == "dashed"]
+        assert "dash=yes" in note.remedy
+
+    def test_a_line_that_is_filled_shows_nothing(self):
+        # a path has a black fill unless it says otherwise
+        flat = '<path fill="#000" stroke="none" d="M0 30L10 40L30 60"/>'
+        work = read(f'<path d="M0 0H10"/>{flat}')
+        assert (work.scope, work.stroke_count) == ("stroked", 1)
+        bent = flat.replace("60", "61")
+        assert read(f'<path d="M0 0H10"/>{bent}').stroke_count == 2
+        assert read(flat).stroke_count == 1
+
     @pytest.mark.parametrize(("side", "scope"), [(1.0, "stroked"), (4.0, "both")])
     def test_small_fills_beside_long_strokes(self, side, scope):
         # strokes of 160 mm; two squares clear of them, with edges of 8 or 32 mm
