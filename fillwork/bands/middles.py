@@ -123,7 +123,8 @@ def _led_on(lines: Strands, middle: Truths) -> Truths:
     out = -np.stack([np.cos(heading), np.sin(heading)], axis=1)
     at = lines.lines.vertices[lines.lines.origin[ends]]
     reach = REACH * float(np.ptp(lines.lines.vertices, axis=0).max())
-    one, other, _ = facing_ends(at, out, reach)
+    asked = middle[lines.of_piece[ends >> 1]]
+    one, other, _ = facing_ends(at, out, reach, asked)
     one, other = lines.of_piece[ends[one] >> 1], lines.of_piece[ends[other] >> 1]
     middle = middle.copy()
     middle[other[middle[one]]] = True

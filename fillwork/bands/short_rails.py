@@ -17,6 +17,7 @@ import numpy as np
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.near import pairs_within
+from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
 
     Ints = NDArray[np.int64]
+    Truths = NDArray[np.bool_]
     Floats = NDArray[np.float64]
 
 __all__ = ["REACH", "facing_ends", "lead_on_short_rails"]
@@ -43,6 +45,8 @@ _AS_SHORT = 2.0
 _LINES_ABOVE = (2, 3)
 # a line so flat to a rail (sine) is none that it ends at; and lines so near are one, mm
 _ASLANT, _SAME = 0.1, 1e-3
+# the end that faces one is among so many nearest to it, on the average
+_NEAR = 32
 
 
 def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
@@ -136,7 +140,23 @@ def _hits(
     return end[fresh], far[fresh]
 
 
-def facing_ends(at: Floats, out: Floats, reach: float) -> tuple[Ints, Ints, Floats]:
+def _bounded(at: Floats, asked: Truths, reach: float) -> float:
+    """Return a reach that leaves a bounded number of ends near each, on the average."""
+    if not len(at):
+        return reach
+    for _ in range(64):
+        cells = np.floor((at - at.min(axis=0)) / reach) @ (1.0, 2.0**26)
+        _, cell = np.unique(cells, return_inverse=True)
+        near = np.bincount(cell)[cell[asked]].sum()
+        if 3.0 * near <= _NEAR * len(at):
+            break
+        reach /= 2
+    return reach
+
+
+def facing_ends(
+    at: Floats, out: Floats, reach: float, asked: Truths | None = None
+) -> tuple[Ints, Ints, Floats]:
     """Return ends that face each other in line, each the nearest for the other.
 
     Parameters
@@ -147,6 +167,8 @@ def facing_ends(at: Floats, out: Floats, reach: float) -> tuple[Ints, Ints, Floa
         Unit directions in which they would go on.
     reach : float
         How far they may be from each other, mm.
+    asked : ndarray of bool, shape (n,), optional
+        Ends that are asked about; the others are only what these may face.
 
     Returns
     -------
@@ -154,7 +176,19 @@ def facing_ends(at: Floats, out: Floats, reach: float) -> tuple[Ints, Ints, Floa
         Rows of ends; each pair comes both ways round.
     apart : ndarray of float64, shape (m,)
         How far they are from each other, mm.
+
+    Notes
+    -----
+    Where ends lie so close that some dozens of them are within reach of each, the
+    reach is less: time and memory are in proportion to their number.
     """
+    if asked is not None:
+        mine = np.flatnonzero(asked)
+        _, near = pairs_within(at[mine], at, _bounded(at, asked, reach))
+        some = distinct(np.r_[mine, near])
+        one, other, apart = facing_ends(at[some], out[some], reach)
+        return some[one], some[other], apart
+    reach = _bounded(at, np.ones(len(at), bool), reach)
     one, other = pairs_within(at, at, reach)
     step = at[other] - at[one]
     ahead = np.hypot(*step.T)

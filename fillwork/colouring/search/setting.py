@@ -19,6 +19,7 @@ from fillwork.colouring.search.improve import Fence, improve
 from fillwork.colouring.search.least import find_least_alike, keep_few
 from fillwork.colouring.search.solve import (
     LEAST,
+    MANY,
     Best,
     Problem,
     find_best_threshold,
@@ -177,7 +178,8 @@ def prepare_setting(
         classes = build_classes(arrangement, orbits, adjacency, palette, rules)
         classes = _keep_line_out(classes, palette, rules, asked, ground)
         fixed, problem = _state_problem(classes, differences, rules)
-        best = _find_best(classes, problem, rules, tell)
+        open_to = _open_to(palette, rules, asked, classes, ground)
+        best = _find_best(classes, problem, rules, tell, open_to)
     else:
         rules, plan, classes, best = _alternate(
             arrangement, orbits, adjacency, palette, rules, differences, tell
@@ -255,13 +257,33 @@ def _limit(classes: Classes) -> int:
 
 
 def _find_best(
-    classes: Classes, problem: Problem, rules: Rules, tell: Callable[[float], None]
+    classes: Classes,
+    problem: Problem,
+    rules: Rules,
+    tell: Callable[[float], None],
+    open_to: NDArray[np.bool_] | None = None,
 ) -> Best:
     """Search the largest smallest difference, with few swatches in two ways.
 
     Which of many swatches to take makes a search wide. Where it does not end, those
-    that lie far apart are taken by themselves, and the better answer is kept.
+    that lie far apart are taken by themselves, and the better answer is kept. Of many
+    classes nothing beyond the goal is sought, so the swatches meant for regions come
+    first.
     """
+    many = classes.count > MANY and len(problem.contrast) > 0
+    if many and open_to is not None and not open_to.all():
+        narrow = _open_only(problem, open_to)
+        limit = _limit(classes)
+        best = find_best_threshold(
+            narrow,
+            goal=rules.goal_difference,
+            limit=limit,
+            seed=rules.seed,
+            progress=tell,
+        )
+        if _worth(best, rules) >= rules.goal_difference - LEAST:
+            top = float(problem.differences.max())
+            return replace(best, bound=top, proven=best.reached >= top)
     best = find_best_threshold(
         problem,
         goal=rules.goal_difference,
@@ -524,6 +546,12 @@ def _keep_line_out(
     return replace(classes, domain=domain)
 
 
+def _open_only(problem: Problem, open_to: NDArray[np.bool_]) -> Problem:
+    """Return the problem with the swatches meant for regions, where a class has any."""
+    mask = sum(1 << int(j) for j in np.flatnonzero(open_to))
+    return replace(problem, domain=tuple(d & mask or d for d in problem.domain))
+
+
 def _keep_open(
     problem: Problem,
     best: Best,
@@ -535,8 +563,11 @@ def _keep_open(
     """Leave out swatches not meant for regions where the rest suffice."""
     if open_to.all():
         return problem, best
-    mask = sum(1 << int(j) for j in np.flatnonzero(open_to))
-    narrow = replace(problem, domain=tuple(d & mask or d for d in problem.domain))
+    narrow = _open_only(problem, open_to)
+    if best.swatches is not None and all(
+        d >> s & 1 for d, s in zip(narrow.domain, best.swatches, strict=True)
+    ):
+        return narrow, best
     answer, found = solve_threshold(narrow, threshold, limit=limit, seed=seed)
     if answer is True:
         return narrow, replace(best, swatches=found)

@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "LEAST",
+    "MANY",
     "Best",
     "Problem",
     "find_best_threshold",
@@ -41,12 +42,14 @@ __all__ = [
 ]
 
 _EVERY = 64  # decisions between two ticks
-_MANY = 3_000  # classes from which the search ends once the goal is met, and beyond
-# it takes few steps
 _BALL = 60  # classes of a piece searched for a reason of failure
 
 LEAST = 1e-9
 """Differences up to this are none: the swatches look alike."""
+
+
+MANY = 3_000
+"""Classes from which the search ends once the goal is met, and takes few steps."""
 
 
 def no_tick() -> None:
@@ -594,13 +597,13 @@ def find_best_threshold(
     done = 0
     while True:
         top = min(high, unknown)
-        if low + 1 >= top or (low >= at_goal and len(problem.domain) > _MANY):
+        if low + 1 >= top or (low >= at_goal and len(problem.domain) > MANY):
             break
         while probes and not low < probes[0] < top:
             probes.pop(0)
         asked = bool(probes)
         at = probes.pop(0) if probes else (low + top) // 2
-        many = len(problem.domain) > _MANY and not asked
+        many = len(problem.domain) > MANY and not asked
         answer, swatches = solve_threshold(
             problem,
             float(values[at]),

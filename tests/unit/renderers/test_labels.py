@@ -81,12 +81,13 @@ def test_number_in_a_square_is_as_large_as_it_can_be():
     assert at[0] == pytest.approx([2, 2], abs=0.4)
 
 
-def test_size_at_a_point_is_the_touching_size():
+@pytest.mark.parametrize("least", [2.0, 6.0])  # of any shape; convex, on a circle
+def test_size_at_a_point_is_the_touching_size(least):
     rng = np.random.default_rng(7)
     body = number_body("28", default_fonts())
     for _ in range(20):
         angle = np.sort(rng.uniform(0, 2 * np.pi, 7))
-        radius = rng.uniform(2, 6, 7)
+        radius = rng.uniform(least, 6, 7)
         ring = np.stack([np.cos(angle), np.sin(angle)], axis=1) * radius[:, None]
         polygon = shapely.Polygon(ring)
         if not polygon.contains(shapely.Point(0, 0)):
