@@ -234,8 +234,10 @@ class _Strands:
         one, other = row_of[self.cap >> 1], row_of[mate[self.cap] >> 1]
         self.count, self.chain = connected(len(self.live), one, other)
         over = self.pieces.over[self.pair[self.cap]]
-        # a single line cuts a band where neither side of its cap is a crossing
-        cut = (over < 0) & ~self.node[one] & ~self.node[other]
+        # a single line cuts a band where neither side of its cap is a crossing, or may
+        # be one that the frame cuts or whose other band it cuts off
+        node = self._may_be_crossings()
+        cut = (over < 0) & ~node[one] & ~node[other]
         self.parted = self.chain[one[cut]]
         hidden = np.flatnonzero(over >= 0)
         top = np.full(self.arrangement.face_count, -1, np.int64)
@@ -265,6 +267,16 @@ class _Strands:
         )
         self.firm = np.r_[np.ones(len(hidden), bool), joined, firm]
         _, self.cluster = connected(self.count, self.meets[:, 0], self.meets[:, 1])
+
+    def _may_be_crossings(self) -> Truths:
+        """Return which pieces are crossings, or may be: cut, or as wide both ways."""
+        r, runs = self.pieces.readings, self.pieces.runs
+        other = np.flatnonzero(r.face[1:] == r.face[:-1]) + 1
+        like = np.abs(r.width[other] - r.width[other - 1]) <= _LIKE * r.width[other]
+        may = np.zeros(self.arrangement.face_count, bool)
+        may[r.face[other[like]]] = True
+        may[runs.face[runs.outer]] = True
+        return self.node | may[self.face]
 
     def result(self, least: int) -> Bands | None:
         """Return the strands of the clusters that are strapwork."""
@@ -353,9 +365,12 @@ class _Strands:
         number[chains] = np.arange(len(chains))
         strand = np.where(strand >= 0, number[strand], -1)
         through = np.column_stack([through[:, 0], number[through[:, 1:]]])
+        self.strand_of = np.full(len(self.pieces.alive), -1, np.int64)
+        self.strand_of[self.live] = number[self.chain]
         more = 0
         if self.kind is not None:
-            more = self._inherit(part, strand, found)
+            group, more = self._inherit(part, strand, found)
+            through[:, 1:] = group[through[:, 1:]]
         order = sorted(range(len(found)), key=lambda k: (-round(found[k][0], 6), k))
         rank = np.empty(len(found), np.int64)
         rank[order] = np.arange(len(found))
@@ -374,10 +389,11 @@ class _Strands:
 
     def _inherit(
         self, part: Ints, strand: Ints, found: list[tuple[float, bool, float]]
-    ) -> int:
+    ) -> tuple[Ints, int]:
         """Let faces be what most faces of their kind are, in place.
 
-        Returns how many crossings these make with what ends beside them.
+        Returns which strand each of those found has become, and how many crossings
+        these faces make with what ends beside them.
         """
         kind = np.asarray(self.kind, np.int64)
         some = kind >= 0
@@ -394,19 +410,39 @@ class _Strands:
         drop = some & lone[np.where(some, kind, 0)]
         part[drop], strand[drop] = GROUND, -1
         width = float(np.median([w for *_, w in found]))
-        area = self.arrangement.area
-        more = self._led_to(part, strand, width)
-        # what no strand leads to are strands of their own
-        for face in np.flatnonzero((part != GROUND) & (strand < 0)).tolist():
-            strand[face] = len(found)
-            found.append((float(area[face]) / width, False, width))
-        return more
+        links, more = self._led_to(part, strand, width)
+        rest = np.flatnonzero((part != GROUND) & (strand < 0))
+        row = np.zeros(len(strand), np.int64)
+        row[rest] = len(found) + np.arange(len(rest))
+        one, other = np.array(links, np.int64).reshape(-1, 2).T
+        names, group = connected(len(found) + len(rest), one, row[other])
+        strand[rest] = row[rest]
+        some = strand >= 0
+        strand[some] = group[strand[some]]
+        lengths = np.r_[[s[0] for s in found], self.arrangement.area[rest] / width]
+        widths = np.r_[[s[2] for s in found], np.full(len(rest), width)]
+        closed = np.r_[[s[1] for s in found], np.zeros(len(rest), bool)]
+        closed = np.bincount(group, ~closed, names) == 0
+        length = np.bincount(group, lengths, names)
+        mean = np.bincount(group, widths * lengths, names) / np.maximum(length, 1e-300)
+        found[:] = zip(length.tolist(), closed.tolist(), mean.tolist(), strict=True)
+        return group, more
 
-    def _led_to(self, part: Ints, strand: Ints, width: float) -> int:
-        """Let strands go on under a band into pieces known by their kind, in place.
+    def _led_to(
+        self, part: Ints, strand: Ints, width: float
+    ) -> tuple[list[tuple[int, int]], int]:
+        """Let strands go on into pieces that are known by their kind alone.
 
-        Where either of the two was not found by its shape, the crossing was not
-        counted; it is here, once for both ends that meet under it.
+        They do so cap to cap, or through a crossing, or under a band. Where either of
+        two that cross was not found by its shape, the crossing was not counted; it is
+        here, once for both ends that meet under it.
+
+        Returns
+        -------
+        links : list of (int, int)
+            Strands, each with a face that is a piece of it.
+        more : int
+            How many crossings.
         """
         import shapely
         from scipy.spatial import cKDTree
@@ -419,7 +455,7 @@ class _Strands:
         end = end[part[r.face[end >> 1]] != GROUND]
         bands = np.flatnonzero(part != GROUND)
         if not len(end) or not len(bands):
-            return 0
+            return [], 0
         middle, out = r.middle.reshape(-1, 2)[end], r.out.reshape(-1, 2)[end]
         reach = width * np.arange(0.2, _REACH_UNDER, 0.2)
         steps = middle[:, None] + reach[:, None] * out[:, None]
@@ -427,19 +463,27 @@ class _Strands:
         at, face = tree.query(shapely.points(steps.reshape(-1, 2)), "within")
         seen = np.zeros(len(end) * len(reach), np.int64)
         seen[at] = bands[face]
-        places = []
+        plain = bool((part == CROSSING).any())
+        places, links, led = [], [], set[int]()
         for k, row in enumerate(seen.reshape(len(end), -1)):
             past = np.flatnonzero(row != row[0])
+            own = int(self.strand_of[end[k] >> 1])
+            if plain and row[0] and part[row[0]] == BAND and strand[row[0]] < 0:
+                links.append((own, int(row[0])))
+                continue
             if not row[0] or not len(past) or not row[past[0]]:
                 continue
-            there = row[past[0]]
-            if strand[there] < 0:
-                strand[there] = strand[r.face[end[k] >> 1]]
+            if plain and strand[row[0]] < 0:
+                strand[row[0]] = own
+            there = int(row[past[0]])
+            if strand[there] < 0 and there not in led:
+                links.append((own, there))
+                led.add(there)  # what ends there as well may only stand in line
             places.append(middle[k] + out[k] * reach[past[0]] / 2)
         if not places:
-            return 0
+            return links, 0
         pairs = cKDTree(np.stack(places)).query_pairs(width, output_type="ndarray")
-        return connected(len(places), *pairs.astype(np.int64).T)[0]
+        return links, connected(len(places), *pairs.astype(np.int64).T)[0]
 
     def _bits(self) -> tuple[Ints, Ints, Ints]:
         """Return bits that the frame leaves of bands beyond another one.

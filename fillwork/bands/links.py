@@ -3,8 +3,8 @@
 A piece of a band *goes on* where another piece faces it in line: cap to cap, or on
 the other side of the band that lies over both. Two pieces never share a rail, for on
 both sides of a band is ground: of two that would, the one that goes on at more of its
-caps holds, then the narrower; where neither is, neither holds. A four-sided face that
-two bands go through is a *crossing* of plain strapwork.
+caps holds, then the narrower, then the one that no frame cuts; else neither holds. A
+four-sided face that two bands go through is a *crossing* of plain strapwork.
 """
 
 from __future__ import annotations
@@ -37,7 +37,9 @@ _TURN, _TURN_CURVED = np.radians(9.0), np.radians(40.0)
 # of two pieces side by side the narrower is the band when it is this much narrower
 _NARROWER = 0.8
 _EVEN = 0.1  # widths of pieces of one strand differ by no more
-_BESIDE = 0.4  # a band may end this share of its width before the one over it
+# a band ends at the one over it, or, where its pieces are so slender, this share of its
+# width before it: panes and slabs that stand apart are less so
+_TOUCHES, _BESIDE, _APART_SLENDER = 0.1, 0.4, 2.0
 _FLAT = np.radians(10.0)  # bands cross at no flatter angle
 _SAME = 0.05  # what is as wide as the bands differs by no more from one of them
 _ROUNDS = 12
@@ -182,7 +184,9 @@ class Pieces:
         )
         far_a = shapely.distance(polygons[at], shapely.points(ends[a[row]]))
         far_b = shapely.distance(polygons[at], shapely.points(ends[b[row]]))
-        close = np.maximum(far_a, far_b) <= _BESIDE * mean[row]
+        slender = np.minimum(*((r.length / r.width)[side[row] >> 1] for side in (a, b)))
+        most = np.where(slender >= _APART_SLENDER, _BESIDE, _TOUCHES)
+        close = np.maximum(far_a, far_b) <= most * mean[row]
         face = candidates[at]
         close &= (face != r.face[a[row] >> 1]) & (face != r.face[b[row] >> 1])
         found[row[close]] = face[close]
@@ -266,6 +270,8 @@ class Pieces:
     def settle(self) -> None:
         """Drop readings that go on nowhere or stand beside a better one."""
         r = self.readings
+        framed = self.runs.outer[r.caps.reshape(len(r.caps), -1)].any(axis=1)
+        framed = np.where(r.ring, 0, framed.astype(np.int64))
         for _ in range(_ROUNDS):
             support = self._support()
             drop = self.alive & (support == 0)
@@ -276,6 +282,7 @@ class Pieces:
             narrow -= np.where(r.width[b] < _NARROWER * r.width[a], 1, 0)
             better = np.sign(support[a] - support[b])
             better = np.where(better == 0, narrow, np.where(narrow == 0, 0, better))
+            better = np.where(better == 0, framed[b] - framed[a], better)
             drop[b[better >= 0]] = True
             drop[a[better <= 0]] = True
             if not drop.any():

@@ -33,8 +33,8 @@ __all__ = ["without_middle_lines"]
 _EVEN = 0.1
 # a middle line runs between halves for so much of its length, the rest at crossings
 _MOST = 0.5
-# strapwork has pieces by the dozen
-_FEWEST = 12
+# strapwork has pieces by the dozen, and such lines are a third of what is drawn
+_FEWEST, _LEAST = 12, 0.1
 
 
 def without_middle_lines(
@@ -73,7 +73,8 @@ def without_middle_lines(
     share = np.bincount(line, size * between) / np.bincount(line, size)
     middle = _led_on(lines, share >= _MOST)[line]
     kept = np.flatnonzero(~middle)
-    if not middle.any() or not len(kept):
+    # a band that runs along a frame, as far from it as it is wide, has such a rail
+    if size[middle].sum() < _LEAST * size.sum() or not len(kept):
         return None
     count = len(kept)
     bare = LineWork(

@@ -8,7 +8,8 @@ the tiling alone; rails and cuts are made here, segment by segment, without the 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import itertools
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -26,6 +27,9 @@ class Strapwork:
     widths: np.ndarray  # of each strand, mm; 0 where it stays a line
     side: float
     nodes: np.ndarray  # points where strands cross, inside the panel
+    arcs: np.ndarray = field(default_factory=lambda: np.empty((0, 5)))
+    """Centre, radius and two angles of each, mm and radians."""
+    margin: float = 8.0  # of the page round the panel, mm
 
     @property
     def crossings(self) -> int:
@@ -179,6 +183,7 @@ def drawn_as_bands(
     jitter: float = 0.0,
     seed: int = 0,
     frame: bool = True,
+    border: float = 0.0,
 ) -> Strapwork:
     """Return strands that cross at shared points of theirs, drawn by their rails.
 
@@ -192,6 +197,10 @@ def drawn_as_bands(
         By how much rails stop short of the band above, mm.
     jitter : float
         How far ends are off (normal), as a share of the mean width.
+    frame : bool
+        Whether lines run round the panel; else its page ends there.
+    border : float
+        How far outside those a second frame runs, mm; 0 for none.
     """
     widths = np.resize(np.asarray(width, float), len(middles))
     passes: dict[tuple, list[tuple[int, int]]] = {}
@@ -245,11 +254,207 @@ def drawn_as_bands(
         shift = rng.normal(0, size, unique.shape) * inner[:, None]
         segments = (ends + shift[back.reshape(-1)]).reshape(-1, 4)
     if frame:
-        corners = np.array([[0, 0], [side, 0], [side, side], [0, side]], float)
-        border = np.hstack([corners, np.roll(corners, -1, axis=0)])
-        segments = np.vstack([segments, border])
+        segments = np.vstack([segments, *_frames(side, border)])
     inside = [p for p in nodes if panel.contains(shapely.Point(p))]
-    return Strapwork(segments, middles, widths, side, np.array(inside).reshape(-1, 2))
+    return Strapwork(
+        segments,
+        middles,
+        widths,
+        side,
+        np.array(inside).reshape(-1, 2),
+        margin=8.0 if frame else 0.0,
+    )
+
+
+def _frames(side: float, border: float) -> list[np.ndarray]:
+    """Return the sides of a frame, and of one round it."""
+    corners = np.array([[0, 0], [side, 0], [side, side], [0, side]], float)
+    sides = np.hstack([corners, np.roll(corners, -1, axis=0)])
+    more = np.sign(sides - side / 2) * border
+    return [sides, sides + more] if border else [sides]
+
+
+def circles_as_bands(
+    rng: np.random.Generator,
+    side: float,
+    *,
+    woven: bool = False,
+    jitter: float = 0.0,
+    seed: int = 0,
+) -> Strapwork:
+    """Return circles of a lattice that cross two by two, each a band of two arcs.
+
+    Centres and radii of arcs are off by a normal error of so many widths.
+    """
+    step = rng.uniform(20, 28)
+    square = rng.random() < 0.5
+    radius = step * (rng.uniform(0.57, 0.63) if square else rng.uniform(0.68, 0.73))
+    width = step * rng.uniform(0.05, 0.085)
+    basis = np.eye(2) if square else np.array([[1, 0], [0.5, np.sqrt(0.75)]])
+    i = np.arange(-9, 10)
+    centres = np.stack(np.meshgrid(i, i), -1).reshape(-1, 2) @ basis * step
+    centres = centres + side / 2 + rng.uniform(-0.5, 0.5, 2) * step
+    centres = centres[(np.abs(centres - side / 2) < side / 2 + radius + width).all(1)]
+    meet: list[list[tuple[float, int]]] = [[] for _ in centres]
+    for a, b in cKDTree(centres).query_pairs(2 * radius, output_type="ndarray"):
+        way = centres[b] - centres[a]
+        turn = np.arccos(np.hypot(*way) / 2 / radius)
+        base = np.arctan2(way[1], way[0])
+        for sign in (1, -1):
+            meet[a].append(((base + sign * turn) % (2 * np.pi), int(b)))
+            meet[b].append(((base + np.pi - sign * turn) % (2 * np.pi), int(a)))
+    middles = []
+    for centre, points in zip(centres, meet, strict=True):
+        angles = np.unique([a for a, _ in points] + list(np.radians(np.arange(360))))
+        spots = centre + radius * np.stack([np.cos(angles), np.sin(angles)], 1)
+        middles.append(np.vstack([spots, spots[:1]]))
+    passes: dict[tuple, list[tuple[int, int]]] = {}
+    for s, points in enumerate(meet):
+        for angle, _ in points:
+            spot = centres[s] + radius * np.array([np.cos(angle), np.sin(angle)])
+            k = int(np.hypot(*(middles[s][:-1] - spot).T).argmin())
+            passes.setdefault(tuple(np.round(spot, 4) + 0.0), []).append((s, k))
+    nodes = {p: v for p, v in passes.items() if len(v) == 2}
+    below = _alternating(middles, nodes) if woven else {}
+    over: dict[int, list[tuple[np.ndarray, int]]] = {}
+    for spot, (s, _) in below.items():
+        other = next(t for t, _ in nodes[spot] if t != s)
+        over.setdefault(s, []).append((np.array(spot), other))
+    noise = np.random.default_rng(seed)
+    arcs = []
+    for s, centre in enumerate(centres):
+        for rail in (radius - width / 2, radius + width / 2):
+            cuts = [0.0, 2 * np.pi]
+            for axis in (0, 1):
+                for wall in (0.0, side):
+                    far = (wall - centre[axis]) / rail
+                    if abs(far) < 1:
+                        turn = np.arccos(far) if axis == 0 else np.arcsin(far)
+                        cuts += [turn, -turn if axis == 0 else np.pi - turn]
+            for _, t in over.get(s, ()):
+                way = centres[t] - centre
+                apart, base = np.hypot(*way), np.arctan2(way[1], way[0])
+                for reach in (radius - width / 2, radius + width / 2):
+                    turn = (rail**2 + apart**2 - reach**2) / (2 * rail * apart)
+                    cuts += [base + np.arccos(turn), base - np.arccos(turn)]
+            cuts = np.unique(np.mod(cuts[2:], 2 * np.pi)).tolist() or [0.0]
+            for a, b in zip(cuts, [*cuts[1:], cuts[0] + 2 * np.pi], strict=True):
+                turn = (a + b) / 2
+                mid = centre + rail * np.array([np.cos(turn), np.sin(turn)])
+                hidden = any(
+                    abs(np.hypot(*(mid - centres[t])) - radius) < width / 2
+                    and np.hypot(*(mid - spot)) < 3 * width
+                    for spot, t in over.get(s, ())
+                )
+                if hidden or (mid < 0).any() or (mid > side).any() or b - a < 1e-9:
+                    continue
+                arcs.append([*centre, rail, a, b])
+    table = np.array(arcs)
+    # ends stay on their rails where a hand is off by a little
+    table[:, :3] += noise.normal(0, jitter * width, (len(table), 3))
+    inside = [p for p in nodes if min(p) > 0 and max(p) < side]
+    return Strapwork(
+        _frames(side, 0.0)[0],
+        middles,
+        np.full(len(middles), width),
+        side,
+        np.array(inside).reshape(-1, 2),
+        table,
+    )
+
+
+def within_panel(work: Strapwork) -> tuple[Strapwork, np.ndarray, np.ndarray]:
+    """Return a panel whose strands end where its frame cuts them, and whose they are.
+
+    The last is how far each has run outside since the part before, mm. Crossings that
+    the frame cuts are left out.
+    """
+    middles, widths, origin, gap = [], [], [], []
+    for s, (middle, width) in enumerate(zip(work.middles, work.widths, strict=True)):
+        for part, outside in _clipped(middle, work.side):
+            middles.append(part)
+            gap.append(outside)
+            widths.append(width)
+            origin.append(s)
+    panel = shapely.box(0, 0, work.side, work.side)
+    near = [shapely.Point(p).buffer(2 * work.widths.max()) for p in work.nodes]
+    bands = [
+        shapely.LineString(m).buffer(
+            max(w, 1e-3) / 2, cap_style="flat", join_style="mitre", mitre_limit=20.0
+        )
+        for m, w in zip(work.middles, work.widths, strict=True)
+    ]
+    whole = []
+    for spot in near:
+        both = [b for b in bands if b.contains(spot.centroid)]
+        # where a strand crosses itself, a circle about the point
+        common = both[0].intersection(both[1]) if len(both) == 2 else spot
+        whole.append(panel.covers(common.intersection(spot)))
+    inner = replace(
+        work, middles=middles, widths=np.array(widths), nodes=work.nodes[whole]
+    )
+    return inner, np.array(origin), np.array(gap)
+
+
+def _clipped(middle: np.ndarray, side: float) -> list[tuple[np.ndarray, float]]:
+    """Return the parts of a line in a square, and how far it ran outside before."""
+    parts: list[list[np.ndarray]] = []
+    gaps: list[float] = []
+    fresh, outside = True, np.inf
+    for p, q in itertools.pairwise(middle):
+        d = q - p
+        with np.errstate(divide="ignore", invalid="ignore"):
+            t = np.stack([(0 - p) / d, (side - p) / d])
+        low, high = np.nan_to_num(np.sort(t, axis=0), nan=0.0)
+        flat = np.abs(d) < 1e-12
+        low, high = np.where(flat, 0, low), np.where(flat, 1, high)
+        size = float(np.hypot(*d))
+        if (flat & ((p < 0) | (p > side))).any():
+            fresh = True
+            outside += size
+            continue
+        a, b = max(0.0, low.max()), min(1.0, high.min())
+        if b - a < 1e-9:
+            fresh = True
+            outside += size
+            continue
+        if fresh or a > 1e-9:
+            parts.append([p + a * d])
+            gaps.append(outside + a * size)
+        parts[-1].append(p + b * d)
+        fresh = b < 1 - 1e-9
+        outside = (1 - b) * size
+    if len(parts) > 1 and np.allclose(parts[0][0], parts[-1][-1]):
+        parts[0] = parts.pop() + parts[0][1:]
+        gaps[0] = gaps.pop()
+    return [(np.array(p), gap) for p, gap in zip(parts, gaps, strict=True)]
+
+
+def svg_of_panel(work: Strapwork) -> bytes:
+    """Return an SVG drawing of a panel on a page with a margin, in mm."""
+    size = work.side + 2 * work.margin
+    rows = [
+        f'<line x1="{a:.6f}" y1="{b:.6f}" x2="{c:.6f}" y2="{d:.6f}"/>'
+        for a, b, c, d in (work.segments + work.margin).tolist()
+    ]
+    for x, y, r, a, b in work.arcs.tolist():
+        cx, cy = x + work.margin, y + work.margin
+        if b - a > 2 * np.pi - 1e-9:
+            rows.append(f'<circle cx="{cx:.6f}" cy="{cy:.6f}" r="{r:.6f}"/>')
+            continue
+        large = int(b - a > np.pi)
+        rows.append(
+            f'<path d="M{cx + r * np.cos(a):.6f} {cy + r * np.sin(a):.6f}'
+            f"A{r:.6f} {r:.6f} 0 {large} 1 "
+            f'{cx + r * np.cos(b):.6f} {cy + r * np.sin(b):.6f}"/>'
+        )
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{size:.3f}mm" '
+        f'height="{size:.3f}mm" viewBox="0 0 {size:.3f} {size:.3f}">'
+        '<g fill="none" stroke="#000" stroke-width="0.2">\n'
+        + "\n".join(rows)
+        + "\n</g></svg>\n"
+    ).encode()
 
 
 def _local(middles: list[np.ndarray], at: tuple[int, int], width: float):
@@ -295,11 +500,13 @@ def _alternating(middles: list[np.ndarray], nodes: dict) -> dict:
     return {node: v[state[node]] for node, v in nodes.items()}
 
 
-def truth_of_faces(work: Strapwork, polygons: np.ndarray) -> tuple[np.ndarray, list]:
+def truth_of_faces(
+    work: Strapwork, polygons: np.ndarray, *, cap: str = "flat", most: float = 0.8
+) -> tuple[np.ndarray, list]:
     """Return which faces are bands, and the strands of which each is a part."""
     bands = [
         shapely.LineString(m).buffer(
-            max(w, 1e-6) / 2, cap_style="flat", join_style="mitre", mitre_limit=20.0
+            max(w, 1e-6) / 2, cap_style=cap, join_style="mitre", mitre_limit=20.0
         )
         for m, w in zip(work.middles, work.widths, strict=True)
     ]
@@ -307,6 +514,6 @@ def truth_of_faces(work: Strapwork, polygons: np.ndarray) -> tuple[np.ndarray, l
     members: list[set[int]] = [set() for _ in polygons]
     for face, s in zip(*tree.query(polygons, predicate="intersects"), strict=True):
         share = polygons[face].intersection(bands[s]).area / polygons[face].area
-        if share > 0.8 and work.widths[s]:
+        if share > most and work.widths[s]:
             members[face].add(int(s))
     return np.array([bool(m) for m in members]), members

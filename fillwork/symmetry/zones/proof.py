@@ -225,7 +225,9 @@ def _at_rim(
     rim = outer_sides(arrangement, faces) // 2
     ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[rim]]
     away = shapely.distance(shapely.linestrings(ends), shapely.Point(found.centre))
-    return bool(away.min() < _AT_RIM * float(np.median(measures.size[faces])))
+    # what fills a region with a hole has no sides outside
+    away_least = away.min(initial=np.inf)
+    return bool(away_least < _AT_RIM * float(np.median(measures.size[faces])))
 
 
 def _turned(

@@ -21,6 +21,8 @@ from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import BandSettings, Plan
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.zones.find import find_zones
+from tests.bench.bands import panel as measured_panel
+from tests.bench.bands import score
 from tests.bench.patterns import svg_of
 from tests.bench.strapwork import middle_lines, strapwork, truth_of_faces
 from tests.unit.bands.test_weave import kagome
@@ -319,3 +321,33 @@ def test_a_ring_over_all_others_is_a_strand() -> None:
     ring = bands.strands[0]
     assert ring.closed
     assert np.isclose(ring.length, 2 * np.pi * 30, rtol=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("kind", "name"),
+    [
+        ("woven", "3^4.6"),  # a band runs along the frame, as far from it as it is wide
+        ("plain", "3.12^2"),  # bends that the frame cuts, between two crossings
+    ],
+)
+def test_bands_beside_a_frame_are_right(kind: str, name: str) -> None:
+    found = score(measured_panel(kind, name, 0.0, 11))
+    assert found.found == found.regions
+    assert found.false == found.extra == 0
+    assert found.strand == found.known
+    assert found.crossed == found.crossings
+
+
+def test_panes_that_stand_apart_are_no_bands() -> None:
+    panes = [
+        [x, y, x + 22, y + tall]
+        for x, tall, step in ((2, 17, 20), (27, 47, 50), (52, 17, 20), (77, 17, 20))
+        for y in range(2, 98, step)
+    ]
+    sides = [
+        row
+        for a, b, c, d in panes
+        for row in ([a, b, c, b], [c, b, c, d], [c, d, a, d], [a, d, a, b])
+    ]
+    lines = linework_from_segments(np.vstack([sides, _grid([], [])]), line_width=0.2)
+    assert find_bands(build_arrangement(lines)) is None

@@ -203,3 +203,14 @@ def test_stated_symmetry() -> None:
 def test_no_faces_give_no_zone() -> None:
     work = linework_from_segments([(0.0, 0.0, 5.0, 0.0)], 10, 10, has_page=False)
     assert find_zones(build_arrangement(work)) == ()
+
+
+def test_rings_that_fill_squares_are_sorted() -> None:
+    # the corners of the squares lie round the rings and have no other side outside
+    radii = (2.368, 5.109, 8.039, 11.623, 14.1, 16.9, 20.1, 23.144)
+    rings = [circle(x, y, r) for x in (25, 75) for y in (25, 75) for r in radii]
+    walls = [
+        line(*row) for k in (0, 50, 100) for row in ([k, 0, k, 100], [0, k, 100, k])
+    ]
+    regions = build_arrangement(linework_from_curves([*rings, *walls]))
+    assert sum(len(zone.faces) for zone in find_zones(regions)) == 4 * 9

@@ -1,0 +1,279 @@
+"""How often bands are right: a table of panels whose strands their graph tells.
+
+    python -m tests.bench.bands [--seed 1] [--noise 0,0.005,0.01] [KIND ...]
+    python -m tests.bench.bands --without [--seed 1]
+
+Angle, width and size of each panel come from the seed; a panel has ground between all
+its bands, as its graph tells. Each goes through the whole survey, kinds and all. A
+*strand* is right when its regions are one strand and no other's; what the frame parts
+is several, and crossings that it cuts may be counted or not. The second command surveys
+and colours drawings that have no bands.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import time
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+
+from fillwork.pipeline.surveying import make_survey
+from fillwork.plans.model import Plan
+from tests.bench.strapwork import (
+    Strapwork,
+    circles_as_bands,
+    middle_lines,
+    strapwork,
+    svg_of_panel,
+    truth_of_faces,
+    within_panel,
+)
+from tests.bench.without_bands import drawings_without
+from tests.reference.test_kinds_tilings import TILINGS
+
+KINDS = {
+    "plain": {},
+    "woven": {"woven": True},
+    "gap": {"woven": True, "gap": 0.15},
+    "wide gap": {"woven": True, "gap": 0.4},
+    "middle line": {"lined": True},
+    "middle line, woven": {"lined": True, "woven": True},
+    "two widths": {"ratio": 0.6},
+    "two widths, woven": {"ratio": 0.6, "woven": True},
+    "two widths, middle line": {"ratio": 0.6, "lined": True},
+    "two widths, middle line, woven": {"ratio": 0.6, "lined": True, "woven": True},
+    "some lines": {"some": True},
+    "some lines, woven": {"some": True, "woven": True},
+    "curved": {"curved": True},
+    "curved, woven": {"curved": True, "woven": True},
+    "framed": {"border": 6.0},
+    "framed, woven": {"border": 6.0, "woven": True},
+    "page": {"frame": False},
+    "page, woven": {"frame": False, "woven": True},
+}
+
+
+@dataclass
+class Score:
+    """Count what is there and what is right."""
+
+    regions: int = 0
+    found: int = 0
+    false: int = 0
+    known: int = 0
+    strand: int = 0
+    crossings: int = 0
+    crossed: int = 0
+    extra: int = 0
+    strands: int = 0
+    whole: int = 0
+    panels: int = 0
+    unseen: int = 0
+
+    def add(self, other: Score) -> None:
+        for name in self.__dataclass_fields__:
+            setattr(self, name, getattr(self, name) + getattr(other, name))
+
+    def row(self) -> str:
+        def share(a: int, b: int) -> str:
+            return f"{a:5}/{b:<5}{100 * a / max(b, 1):6.1f}%"
+
+        return (
+            f"{share(self.found, self.regions)} {self.false:4} "
+            f"{share(self.strand, self.known)} {share(self.crossed, self.crossings)} "
+            f"{self.extra:4} {share(self.whole, self.strands)} "
+            f"{self.unseen:2}/{self.panels}"
+        )
+
+
+# a strand that leaves the panel for so much, mm, may still be one region with itself
+_BEYOND = 20.0
+HEAD = (
+    f"{'kind':31}{'noise':>6} {'regions':>17} {'false':>5} {'in their strand':>17} "
+    f"{'crossings':>17} {'more':>4} {'strands':>17} unseen"
+)
+
+
+def room(middles: list[np.ndarray], side: float) -> float:
+    """Return a width of bands that leaves ground in every mesh, mm."""
+    lines = shapely.unary_union([shapely.LineString(m) for m in middles])
+    panel = shapely.box(0, 0, side, side).buffer(15)
+    meshes = list(shapely.polygonize(shapely.get_parts(lines)).geoms)
+    meshes = [m for m in meshes if panel.contains(m)]
+    radius = 0.5
+    while radius < 4:
+        for mesh in meshes:
+            if shapely.get_num_geometries(mesh.buffer(-1.5 * radius)) != 1:
+                return 2 * radius
+            if mesh.buffer(-1.5 * radius).is_empty:
+                return 2 * radius
+        radius *= 1.1
+    return 2 * radius
+
+
+def panel(kind: str, name: str, noise: float, seed: int) -> Strapwork:
+    """Return a panel of one kind, its measures drawn from the seed."""
+    how = dict(KINDS[kind])
+    rng = np.random.default_rng([seed, *kind.encode(), *name.encode()])
+    side, edge = rng.uniform(85, 115), rng.uniform(17, 22)
+    if how.pop("curved", False):
+        return circles_as_bands(rng, side, jitter=noise, seed=seed, **how)
+    for _ in range(100):
+        angle = rng.uniform(42, 76)
+        middles = middle_lines(name, edge, side, np.radians(angle))
+        most = min(room(middles, side), 0.2 * edge)
+        if most > 0.06 * edge:
+            break
+    width: float | tuple[float, ...] = most * rng.uniform(0.75, 1.0)
+    ratio = how.pop("ratio", None)
+    if ratio:
+        width = (width, ratio * width)
+    if how.pop("some", False):
+        width = (width, 0.0, width)
+    if "gap" in how:
+        how["gap"] = how["gap"] * float(np.max(width))
+    return strapwork(
+        name,
+        edge=edge,
+        side=side,
+        angle=angle,
+        width=width,
+        jitter=noise,
+        seed=seed,
+        **how,
+    )
+
+
+def score(work: Strapwork) -> Score:
+    """Return what a survey finds in a panel."""
+    survey = make_survey(svg_of_panel(work), Plan())
+    regions, bands = survey.arrangement, survey.bands
+    size = work.side + 2 * work.margin
+    polygons = shapely.transform(
+        regions.polygons(),
+        lambda p: np.column_stack([p[:, 0], size - p[:, 1]]) - work.margin,
+    )
+    true, whose = truth_of_faces(work, polygons)
+    every, cut = work.nodes, work.crossings
+    work, origin, gap = within_panel(work)
+    cut -= work.crossings
+    # where the frame cuts a strand aslant, its end is no right angle
+    _, members = truth_of_faces(work, polygons, cap="square", most=0.2)
+    members = [
+        {part for part in parts if origin[part] in of_face}
+        for parts, of_face in zip(members, whose, strict=True)
+    ]
+    tree = shapely.STRtree(polygons)
+    crossing = tree.query(shapely.points(every), "dwithin", distance=1e-3)[1]
+    members = _joined_at_the_frame(members, origin, gap, set(crossing.tolist()))
+    known = true & np.array([bool(m) for m in members])
+    result = Score(
+        regions=int(true.sum()),
+        known=int(known.sum()),
+        crossings=work.crossings,
+        panels=1,
+        unseen=1,
+    )
+    size = [shapely.LineString(m).length for m in work.middles]
+    long = [
+        s
+        for s in range(len(size))
+        if work.widths[s]
+        and size[s] > 3 * work.widths[s]
+        and any(m == {s} for m in members)
+    ]
+    result.strands = len(long)
+    if bands is None:
+        return result
+    part, strand = bands.part[1:], bands.strand[1:]
+    result.unseen = 0
+    result.found = int((true & (part > 0)).sum())
+    result.false = int((~true & (part > 0)).sum())
+    # the strand of the graph that most regions of each found strand lie in
+    for number in np.unique(strand[strand >= 0]).tolist():
+        faces = np.flatnonzero(strand == number)
+        votes = [m for f in faces for m in members[f]]
+        if votes:
+            most = np.bincount(votes).argmax()
+            result.strand += sum(bool(known[f]) and most in members[f] for f in faces)
+    for s in long:
+        own = [f for f, m in enumerate(members) if m == {s}]
+        names = {int(strand[f]) for f in own}
+        if len(names) == 1 and -1 not in names:
+            others = np.flatnonzero(strand == names.pop())
+            right = all(s in members[f] for f in others if known[f])
+            result.whole += right
+        else:
+            right = False
+        if not right and "-v" in sys.argv:
+            at = work.middles[s].round(1)
+            print("     in parts:", at[0], at[len(at) // 2], at[-1], names)
+    result.crossed = min(bands.crossings, work.crossings)
+    result.extra = max(bands.crossings - work.crossings - cut, 0)
+    return result
+
+
+def _joined_at_the_frame(
+    members: list[set[int]], origin: np.ndarray, gap: np.ndarray, crossing: set[int]
+) -> list[set[int]]:
+    """Return members in which parts of a strand that share a region are one."""
+    name = np.arange(len(origin))
+    for face, parts in enumerate(members):
+        for s in parts:
+            for t in parts:
+                near = abs(s - t) == 1 and gap[max(s, t)] < _BEYOND
+                if origin[s] == origin[t] and near and face not in crossing:
+                    name[name == name[max(s, t)]] = name[min(s, t)]
+    return [{int(name[s]) for s in parts} for parts in members]
+
+
+def table(kinds: list[str], noises: list[float], seed: int, names: list[str]) -> None:
+    """Print a row a kind and noise."""
+    print(HEAD, flush=True)
+    for kind in kinds:
+        for noise in noises:
+            total = Score()
+            for name in names:
+                one = score(panel(kind, name, noise, seed))
+                if "-v" in sys.argv:
+                    print(f"   {name:28}{noise:6} {one.row()}", flush=True)
+                total.add(one)
+            print(f"{kind:31}{noise:6} {total.row()}", flush=True)
+
+
+def without(seed: int) -> None:
+    """Print which drawings without bands are taken for some."""
+    from fillwork.pipeline.finish import colour_drawing
+
+    claimed = asked = count = 0
+    begin = time.process_time()
+    for name, drawn in drawings_without(seed):
+        finish = colour_drawing(drawn, Plan(palette="quiet-earth"))
+        count += 1
+        if finish.survey.bands is not None:
+            claimed += 1
+            print(f"{name}: claimed", flush=True)
+        elif any(n.type == "bands in doubt" for n in finish.survey.notes):
+            asked += 1
+            print(f"{name}: asked", flush=True)
+    took = time.process_time() - begin
+    print(f"{count} drawings, {claimed} claimed, {asked} asked, {took:.0f} s of CPU")
+
+
+if __name__ == "__main__":
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("kinds", nargs="*", default=list(KINDS))
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--noise", default="0,0.005,0.01")
+    parser.add_argument("--tilings", default=";".join(TILINGS))
+    parser.add_argument("--without", action="store_true")
+    parser.add_argument("-v", action="store_true")
+    given = parser.parse_args()
+    if given.without:
+        without(given.seed)
+    else:
+        noises = [float(v) for v in given.noise.split(",")]
+        table(given.kinds, noises, given.seed, given.tilings.split(";"))
