@@ -276,7 +276,7 @@ class _Strands:
         may = np.zeros(self.arrangement.face_count, bool)
         may[r.face[other[like]]] = True
         may[runs.face[runs.outer]] = True
-        return self.node | may[self.face]
+        return np.asarray(self.node | may[self.face], bool)
 
     def result(self, least: int) -> Bands | None:
         """Return the strands of the clusters that are strapwork."""
