@@ -48,7 +48,8 @@ if TYPE_CHECKING:
     from fillwork.pipeline.batch.parts import Row
     from fillwork.pipeline.batch.run import Batch, colour_batch
     from fillwork.pipeline.colourways import contact_sheet
-    from fillwork.pipeline.finish import Finish, colour_drawing
+    from fillwork.pipeline.finish import Finish
+    from fillwork.pipeline.job import colour_drawing
     from fillwork.pipeline.painting import Coloured, colour_survey
     from fillwork.pipeline.picture import survey_picture
     from fillwork.pipeline.plotting import plot_regions
@@ -152,7 +153,7 @@ _HOMES = {
     "build_arrangement": "fillwork.arrangement.build",
     "build_outlines": "fillwork.arrangement.outlines",
     "colour_batch": "fillwork.pipeline.batch.run",
-    "colour_drawing": "fillwork.pipeline.finish",
+    "colour_drawing": "fillwork.pipeline.job",
     "colour_survey": "fillwork.pipeline.painting",
     "contact_graph": "fillwork.pipeline.tables",
     "contact_sheet": "fillwork.pipeline.colourways",

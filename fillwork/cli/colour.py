@@ -35,7 +35,7 @@ def command(
     **settings: Any,
 ) -> None:
     """Do the main job: coloured drawing, sheets, schedule, report, plan."""
-    from fillwork.pipeline import finish, reports
+    from fillwork.pipeline import job, reports
     from fillwork.pipeline.output import earlier_state
 
     given = settings.get("plan_file")
@@ -43,7 +43,7 @@ def command(
     folder = choices.folder_for(out, drawing)
     data, name = choices.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
-        done = finish.colour_drawing(
+        done = job.colour_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         earlier = earlier_state(folder, done.survey.linework)

@@ -25,12 +25,12 @@ def command(
     drawing: str, as_csv: bool, quiet: bool, allow_large: bool, **settings: Any
 ) -> None:
     """Work out areas, paint and leaf to buy, painting order and cautions."""
-    from fillwork.pipeline import finish
+    from fillwork.pipeline import job
 
     plan = choices.plan_from(settings)
     data, name = choices.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
-        done = finish.colour_drawing(
+        done = job.colour_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         text = done.schedule_csv() if as_csv else done.schedule_text()

@@ -40,14 +40,14 @@ def command(
     **settings: Any,
 ) -> None:
     """Make paint-by-region sheets: outlines, numbers, key, true scale."""
-    from fillwork.pipeline import finish
+    from fillwork.pipeline import job
     from fillwork.pipeline.output import earlier_state, write_files
 
     plan = choices.plan_from(settings)
     folder = choices.folder_for(out, drawing)
     data, name = choices.read_drawing(drawing, allow_large)
     with Progress(quiet) as progress:
-        done = finish.colour_drawing(
+        done = job.colour_drawing(
             data, plan, name=name, allow_large=allow_large, progress=progress
         )
         files = done.sheet_files(formats or ("pdf",))

@@ -32,21 +32,17 @@ __all__ = [
     "DECIMALS",
     "ParsedColour",
     "ciede2000",
-    "contrast_ratio",
     "difference_matrix",
     "hex_to_srgb",
     "lab_to_xyz",
     "linear_to_srgb",
-    "oklab_difference",
     "oklab_to_oklch",
     "oklab_to_srgb",
-    "oklch_to_oklab",
     "parse_colour",
     "srgb_to_hex",
     "srgb_to_lab",
     "srgb_to_linear",
     "srgb_to_oklab",
-    "to_hex",
     "xyz_to_linear",
     "xyz_to_srgb",
 ]
@@ -299,25 +295,6 @@ def oklab_to_oklch(oklab: ArrayLike) -> NDArray[np.float64]:
     )
 
 
-def oklch_to_oklab(oklch: ArrayLike) -> NDArray[np.float64]:
-    """Return OKLab of OKLCH.
-
-    Parameters
-    ----------
-    oklch : array_like of float, shape (..., 3)
-        Lightness 0 to 1, chroma, hue in degrees.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        Lightness, a, b.
-    """
-    value = np.asarray(oklch, dtype=np.float64)
-    hue = np.radians(value[..., 2])
-    a, b = value[..., 1] * np.cos(hue), value[..., 1] * np.sin(hue)
-    return np.stack([value[..., 0], a, b], axis=-1)
-
-
 def hex_to_srgb(hexes: str | Sequence[str]) -> NDArray[np.float64]:
     """Return the channels of hex colours.
 
@@ -360,32 +337,6 @@ def srgb_to_hex(srgb: ArrayLike) -> list[str]:
     scaled = np.round(np.clip(np.asarray(srgb, dtype=np.float64), 0, 1) * 255.0, 6)
     table = np.floor(scaled.reshape(-1, 3) + 0.5).astype(np.uint8)
     return ["#" + bytes(row).hex() for row in table]
-
-
-def to_hex(colour: str) -> str:
-    """Return the sRGB hex of a colour in any CSS Color 4 notation.
-
-    Parameters
-    ----------
-    colour : str
-        Such as ``rebeccapurple`` or ``oklch(60% 0.1 250)``.
-
-    Returns
-    -------
-    str
-        ``#rrggbb``.
-
-    Raises
-    ------
-    PaletteError
-        If it is no colour.
-
-    Examples
-    --------
-    >>> to_hex("rebeccapurple")
-    '#663399'
-    """
-    return parse_colour(colour).hex
 
 
 def parse_colour(text: str) -> ParsedColour:
@@ -561,49 +512,3 @@ def difference_matrix(palette: Palette) -> NDArray[np.float64]:
     lab = np.array([s.lab for s in palette.swatches], dtype=np.float64).reshape(-1, 3)
     upper = np.triu(ciede2000(lab[:, None, :], lab[None, :, :]), 1)
     return np.asarray(upper + upper.T)
-
-
-def oklab_difference(oklab1: ArrayLike, oklab2: ArrayLike) -> NDArray[np.float64]:
-    """Measure ΔEOK, the plain distance in OKLab.
-
-    Parameters
-    ----------
-    oklab1, oklab2 : array_like of float, shape (..., 3)
-        Colours; shapes are broadcast.
-
-    Returns
-    -------
-    ndarray of float64, shape (...)
-        Distance; 0.02 is about one just noticeable difference in CSS Color 4.
-    """
-    one = np.asarray(oklab1, dtype=np.float64)
-    step = one - np.asarray(oklab2, dtype=np.float64)
-    return np.asarray(np.round(np.sqrt((step * step).sum(axis=-1)), DECIMALS))
-
-
-def contrast_ratio(first: str, second: str) -> float:
-    """Measure the contrast ratio of WCAG 2.2 between two colours.
-
-    Parameters
-    ----------
-    first, second : str
-        ``#rrggbb``.
-
-    Returns
-    -------
-    float
-        From 1 to 21.
-
-    References
-    ----------
-    .. [1] W3C, Web Content Accessibility Guidelines 2.2, definitions of
-       *contrast ratio* and *relative luminance*.
-
-    Examples
-    --------
-    >>> contrast_ratio("#000000", "#ffffff")
-    21.0
-    """
-    weights = np.array([0.2126, 0.7152, 0.0722])
-    light = srgb_to_linear(hex_to_srgb([first, second])) @ weights
-    return round(float((light.max() + 0.05) / (light.min() + 0.05)), DECIMALS)

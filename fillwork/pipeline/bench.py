@@ -111,7 +111,7 @@ class Bench:
     ) -> None:
         self.source = source
         self.name = name
-        self._allow_large = allow_large
+        self.allow_large = allow_large
         self._drawn = drawn
         self._base: Survey | None = None
 
@@ -150,7 +150,7 @@ class Bench:
                 self.source,
                 bare,
                 name=self.name,
-                allow_large=self._allow_large,
+                allow_large=self.allow_large,
                 progress=progress,
                 drawn=self._drawn,
             )

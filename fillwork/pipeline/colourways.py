@@ -210,7 +210,7 @@ def _measures(colourway: Colourway) -> dict[str, float]:
 
 
 def contact_pages(
-    survey: Survey, suggestions: Sequence[Suggestion], *, paper: str = "A4-landscape"
+    survey: Survey, suggestions: Sequence[Suggestion]
 ) -> tuple[Scene, ...]:
     """Return the contact sheet: small pictures with swatches and greys under them."""
     from fillwork.renderers.coloured import coloured_size, drawing_box
@@ -221,7 +221,9 @@ def contact_pages(
     cells = [_cell(survey, s, window) for s in suggestions]
     title = survey.plan.sheets.title or title_words(survey.linework.file)
     fonts = plan_fonts(survey.plan)
-    return compose_contact(cells, title=title, paper=paper, window=window, fonts=fonts)
+    return compose_contact(
+        cells, title=title, paper="A4-landscape", window=window, fonts=fonts
+    )
 
 
 def contact_sheet(

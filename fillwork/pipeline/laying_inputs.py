@@ -21,7 +21,7 @@ __all__ = [
 ]  # fmt: skip
 
 
-def outline_from(source: bytes, name: str, *, allow_large: bool = False) -> str:
+def outline_from(source: bytes, name: str) -> str:
     """Return the outline of a panel that a drawing shows, as path data.
 
     Parameters
@@ -30,8 +30,6 @@ def outline_from(source: bytes, name: str, *, allow_large: bool = False) -> str:
         The drawing.
     name : str
         Its file name, for messages.
-    allow_large : bool
-        Raise the size limits.
 
     Returns
     -------
@@ -47,7 +45,7 @@ def outline_from(source: bytes, name: str, *, allow_large: bool = False) -> str:
     from fillwork.readers import read_linework
     from fillwork.renderers.encoders.pathtext import svg_paths
 
-    drawing = read_linework(source, name=name, scope="auto", allow_large=allow_large)
+    drawing = read_linework(source, name=name, scope="auto")
     panel = panel_from_outline(drawing)
     flipped = panel.curves.transform((1, 0, 0, -1, 0, panel.height))
     text = svg_paths(flipped, 6)
@@ -56,9 +54,7 @@ def outline_from(source: bytes, name: str, *, allow_large: bool = False) -> str:
     )
 
 
-def corner_from(
-    source: bytes, name: str, *, allow_large: bool = False
-) -> tuple[str, tuple[float, float]]:
+def corner_from(source: bytes, name: str) -> tuple[str, tuple[float, float]]:
     """Return a corner piece as path data, and its size.
 
     Parameters
@@ -67,8 +63,6 @@ def corner_from(
         The drawing; its page is the piece.
     name : str
         Its file name, for messages.
-    allow_large : bool
-        Raise the size limits.
 
     Returns
     -------
@@ -84,14 +78,12 @@ def corner_from(
     """
     from fillwork.readers import read_linework
 
-    drawing = read_linework(source, name=name, allow_large=allow_large)
+    drawing = read_linework(source, name=name)
     frame = drawing.frame
     return _path_data(drawing.curves, frame.height), (frame.width, frame.height)
 
 
-def border_from(
-    source: bytes, name: str, cell: tuple[str, ...], *, allow_large: bool = False
-) -> tuple[str, str]:
+def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, str]:
     """Return a border's strip and the outline of its cell, as path data.
 
     Parameters
@@ -103,8 +95,6 @@ def border_from(
     cell : tuple of str
         Selectors of the guide lines that bound a cell; a drawing without such lines
         is taken by its repeat or its outline.
-    allow_large : bool
-        Raise the size limits.
 
     Returns
     -------
@@ -124,12 +114,10 @@ def border_from(
     guide = None
     if cell:
         try:
-            guide = read_linework(
-                source, name=name, lines=cell, scope="both", allow_large=allow_large
-            )
+            guide = read_linework(source, name=name, lines=cell, scope="both")
         except LineWorkError:  # the guide lines are those of the field alone
             cell = ()
-    drawn = read_linework(source, name=name, leave=cell, allow_large=allow_large)
+    drawn = read_linework(source, name=name, leave=cell)
     found = find_repeat(drawn) if guide is None else None
     if found is not None and len(found[1].basis) == 1:
         strip = found[0]

@@ -99,7 +99,6 @@ def find_cautions(
     swatches: Iterable[Cautioned],
     *,
     varnish: str = "",
-    old_surface: bool = True,
     support: str = "",
     needs: frozenset[str] = frozenset(),
 ) -> tuple[str, ...]:
@@ -111,8 +110,6 @@ def find_cautions(
         The paints that are used.
     varnish : str
         What the panel is varnished with; empty for none.
-    old_surface : bool
-        Whether the panel may carry old paint.
     support : str
         What the panel is made of; empty where not told.
     needs : frozenset of str
@@ -158,7 +155,7 @@ def find_cautions(
         lines.append(f"{', '.join(unknown)}: {text}")
     if support == "lime plaster":
         lines.append(FRESH_LIME)
-    if old_surface and (media & _ON_WALLS or support in _PAINTED_BEFORE):
+    if media & _ON_WALLS or support in _PAINTED_BEFORE:
         lines.append(OLD_PAINT)
     lines.append(CLASSES)
     return tuple(dict.fromkeys(lines))

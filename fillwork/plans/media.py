@@ -339,7 +339,6 @@ _WATER = (
 )
 _LIME = ("lime wash", "silicate paint")
 _SOLUBLE = ("gouache", "watercolour")
-_BREATHING = ("brick", "lime plaster", "stone")
 
 _ON_EACH_OTHER: tuple[tuple[tuple[str, ...], tuple[str, ...], str, str], ...] = (
     (

@@ -210,25 +210,20 @@ def size_words(ml: float) -> str:
     return f"{ml / 1000.0:g} L" if ml >= 1000.0 else f"{ml:g} mL"
 
 
-def packages_words(packages: Sequence[tuple[float, int]], unit: str = "mL") -> str:
+def packages_words(packages: Sequence[tuple[float, int]]) -> str:
     """Return what to buy.
 
     Parameters
     ----------
     packages : sequence of (float, int)
-        Size and count.
-    unit : str
-        ``mL``, or a word such as ``book``.
+        Size, mL, and count.
 
     Returns
     -------
     str
-        Such as ``1 x 250 mL + 1 x 100 mL`` or ``2 books``.
+        Such as ``1 x 250 mL + 1 x 100 mL``.
     """
-    if unit == "mL":
-        return " + ".join(f"{n} x {size_words(size)}" for size, n in packages)
-    plural = {"leaf": "leaves"}.get(unit, unit + "s")
-    return " + ".join(f"{n} {unit if n == 1 else plural}" for _, n in packages)
+    return " + ".join(f"{n} x {size_words(size)}" for size, n in packages)
 
 
 def price_words(amount: float, currency: str) -> str:

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
-    from fillwork.readers.svg.clip import Region
     from fillwork.readers.svg.collect import Collector, Context
+    from fillwork.readers.svg.cutting import Region
     from fillwork.readers.svg.frames import Clip
     from fillwork.readers.svg.style.css import Sheet
 

@@ -171,7 +171,6 @@ def outline_strokes(
     width: float,
     colour: str,
     *,
-    layer: str = OUTLINES,
     edges: NDArray[np.bool_] | None = None,
     loose: bool = True,
 ) -> Strokes:
@@ -185,8 +184,6 @@ def outline_strokes(
         Width of the line, mm.
     colour : str
         ``#rrggbb``.
-    layer : str
-        The layer.
     edges : ndarray of bool, shape (E,), optional
         Which edges; all by default.
     loose : bool
@@ -204,7 +201,7 @@ def outline_strokes(
         curves = Curves.concatenate([curves, arrangement.loose])
         start = np.concatenate([start, start[-1] + extra])
         closed = np.concatenate([closed, np.zeros(len(extra), bool)])
-    return Strokes(curves, start, closed, width, colour, layer=layer)
+    return Strokes(curves, start, closed, width, colour, layer=OUTLINES)
 
 
 def _backing(

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
     from fillwork.laying.open_joins import OpenJoin
     from fillwork.linework import LineWork
-    from fillwork.renderers.text.typeset import FontSet
 
 __all__ = ["PlaceCell", "compose_joins", "compose_places"]
 
@@ -67,9 +66,7 @@ class PlaceCell:
     words: str
 
 
-def compose_places(
-    places: Sequence[PlaceCell], *, title: str, fonts: FontSet | None = None
-) -> Scene:
+def compose_places(places: Sequence[PlaceCell], *, title: str) -> Scene:
     """Return the panel as each place lays it, numbered, best first.
 
     Parameters
@@ -78,8 +75,6 @@ def compose_places(
         Eight at most.
     title : str
         Title of the drawing.
-    fonts : FontSet, optional
-        Fonts; the bundled ones by default.
 
     Returns
     -------
@@ -95,7 +90,6 @@ def compose_places(
         title=title,
         columns=(1, 2, 3, 4),
         subtitle=f"{shown}; cut figures grey, pieces under 5 mm red",
-        fonts=fonts,
     )[0]
 
 
@@ -104,7 +98,6 @@ def compose_joins(
     *,
     title: str,
     count: int,
-    fonts: FontSet | None = None,
 ) -> Scene:
     """Return joins that were left open, each with what lies round it.
 
@@ -116,8 +109,6 @@ def compose_joins(
         Title of the drawing.
     count : int
         How many there are.
-    fonts : FontSet, optional
-        Fonts; the bundled ones by default.
 
     Returns
     -------
@@ -137,7 +128,6 @@ def compose_joins(
         title=title,
         columns=(1, 2, 3, 4),
         subtitle=f"Joins left open{shown}; places are mm of the cell's drawing, y up",
-        fonts=fonts,
     )[0]
 
 

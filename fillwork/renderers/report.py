@@ -7,7 +7,6 @@ up, ΔE00 unrounded beyond three decimals, so that reports agree across machines
 from __future__ import annotations
 
 import hashlib
-import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -15,8 +14,8 @@ import numpy as np
 
 from fillwork.bands.found import CROSSING, GROUND
 from fillwork.colouring.outline import measure_outline
-from fillwork.plans.materials import material_words
-from fillwork.renderers.rows import Coded, Rows, json_text
+from fillwork.renderers.rows import Coded, Rows, area_value, json_text, mm_value
+from fillwork.renderers.schedule_report import schedule_report
 from fillwork.symmetry.kinds.orbits import letters as letter_of
 from fillwork.units import fine
 
@@ -30,7 +29,7 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Adjacency, Colouring
     from fillwork.linework import LineWork, TraceRecord
     from fillwork.notes import Note
-    from fillwork.plans.model import Quantity, Schedule
+    from fillwork.plans.model import Schedule
     from fillwork.renderers.rows import Column
     from fillwork.symmetry.model import Orbits, Symmetry, Zone
 
@@ -39,25 +38,12 @@ __all__ = ["SCHEMA", "colouring_report", "survey_report", "to_json", "trace_repo
 SCHEMA = 1
 
 
-def _mm(value: float) -> float | None:
-    """Round for print; a number that is none becomes null."""
-    if not math.isfinite(value):
-        return None
-    # + 0.0 turns -0.0 into 0.0
-    return round(float(value), 3) + 0.0
-
-
-def _area(value: float) -> float | None:
-    """Round for print, but leave figures to the area of a tiny region."""
-    return fine(float(value)) if math.isfinite(value) else None
-
-
 def _fine_column(values: NDArray[np.float64]) -> Column:
-    """Round measures as `_area` does, all at once where three decimals do."""
+    """Round measures as `area_value` does, all at once where three decimals do."""
     found = np.round(values, 3) + 0.0
     rest = np.flatnonzero(~(np.abs(values) >= 0.1) & (values != 0))
     if not np.isfinite(values).all():
-        return _each([_area(value) for value in values.tolist()])
+        return _each([area_value(value) for value in values.tolist()])
     found[rest] = [fine(value) for value in values[rest].tolist()]
     return found
 
@@ -68,7 +54,7 @@ def _each(values: Sequence[Any]) -> Coded:
 
 
 def _point(point: Sequence[float] | NDArray[np.float64]) -> list[float | None]:
-    return [_mm(float(point[0])), _mm(float(point[1]))]
+    return [mm_value(float(point[0])), mm_value(float(point[1]))]
 
 
 def _fine(value: float) -> float:
@@ -90,7 +76,7 @@ def _symmetry(zone: Zone) -> dict[str, Any]:
         "candidates": [
             {
                 "group": c.group,
-                "fit": _mm(c.fit),
+                "fit": mm_value(c.fit),
                 "residual_mm": _fine(c.residual),
                 "reason": c.reason,
             }
@@ -112,7 +98,7 @@ def _defect(defect: Defect) -> dict[str, Any]:
     return {
         "type": defect.type,
         "at_mm": _point(defect.at),
-        "size_mm": _mm(defect.size),
+        "size_mm": mm_value(defect.size),
         "done": defect.done,
         "remedy": defect.remedy,
     }
@@ -163,9 +149,9 @@ def _strands(bands: Bands) -> list[dict[str, Any]]:
         {
             "strand": n,
             "orbit": letter_of(s.orbit).lower(),
-            "length_mm": _mm(s.length),
+            "length_mm": mm_value(s.length),
             "closed": s.closed,
-            "width_mm": _mm(s.width),
+            "width_mm": mm_value(s.width),
         }
         for n, s in enumerate(bands.strands, 1)
     ]
@@ -190,14 +176,14 @@ def trace_report(trace: TraceRecord) -> dict[str, Any]:
             {
                 "at_mm": _point(d.at),
                 "what": d.what,
-                "size_mm": _mm(d.size),
+                "size_mm": mm_value(d.size),
                 "remedy": d.remedy,
             }
             for d in trace.doubtful
         ],
         "page_mm": _point(trace.page),
         "corners_px": [_point(c) for c in trace.corners],
-        "pen_width_mm": _mm(trace.pen_width),
+        "pen_width_mm": mm_value(trace.pen_width),
         "resolution_dpi": round(trace.dpi, 1),
     }
 
@@ -256,8 +242,8 @@ def survey_report(
         "drawing": {
             "file": linework.file,
             "sha256": linework.digest,
-            "width_mm": _mm(frame.width),
-            "height_mm": _mm(frame.height),
+            "width_mm": mm_value(frame.width),
+            "height_mm": mm_value(frame.height),
             "scale_known": scale_known,
             "real_scale": float(f"{real_scale:.9g}"),
             "scope": linework.scope,
@@ -266,10 +252,10 @@ def survey_report(
                 {
                     "layer": g.layer,
                     "colour": g.colour,
-                    "width_mm": None if g.width is None else _mm(g.width),
+                    "width_mm": None if g.width is None else mm_value(g.width),
                     "dash": g.dash,
                     "count": g.count,
-                    "length_mm": _mm(g.length),
+                    "length_mm": mm_value(g.length),
                     "used": g.used,
                 }
                 for g in linework.groups
@@ -286,7 +272,7 @@ def survey_report(
             "faces": arrangement.face_count,
             "components": arrangement.components,
             "euler": arrangement.euler,
-            "area_difference_mm2": _mm(arrangement.area_difference),
+            "area_difference_mm2": mm_value(arrangement.area_difference),
         },
         "regions": Rows(
             {
@@ -356,97 +342,6 @@ def _pair_differences(
     }
 
 
-def _quantity(quantity: Quantity, name: str) -> dict[str, Any]:
-    q = quantity
-    return {
-        "paint": name,
-        "regions": q.faces,
-        "area_drawn_mm2": _area(q.area_drawn),
-        "area_real_mm2": _area(q.area_real),
-        "edge_mm": _mm(q.edge),
-        "coats": q.coats,
-        "coverage_m2_per_l": q.coverage,
-        "volume_ml": None if q.volume is None else _mm(q.volume),
-        "containers": [{"ml": size, "count": n} for size, n in q.containers],
-        "leaves": q.leaves,
-        "books": q.books,
-        "bare": q.bare,
-        "factors": [{"what": a, "value": b, "from": c} for a, b, c in q.factors],
-    }
-
-
-def _schedule(schedule: Schedule, colouring: Colouring, orbits: Orbits) -> Any:
-    swatches = colouring.palette.swatches
-    return {
-        "scale_known": schedule.scale_known,
-        "paints": [_quantity(q, swatches[q.swatch].name) for q in schedule.quantities],
-        "extras": [
-            _quantity(q, name)
-            for q, name in zip(schedule.extras, schedule.extra_names, strict=True)
-        ],
-        "steps": [
-            {
-                "order": s.order,
-                "paint": None if s.swatch is None else swatches[s.swatch].name,
-                "kinds": [orbits.orbits[o].letter for o in s.orbits],
-                "text": s.text,
-                "reason": s.reason,
-                "kind": s.kind,
-                "needs": list(s.needs),
-                "care": s.care,
-                "days": list(s.days),
-                "wait": s.wait,
-                "tape_mm": _mm(s.tape),
-                "round": s.round,
-            }
-            for s in schedule.steps
-        ],
-        "mixes": [
-            {
-                "swatch": swatches[m[0]].name,
-                "recipe": m[1],
-                "expected_difference": _mm(m[2]),
-                "remark": m[3],
-            }
-            for m in schedule.mixes
-        ],
-        "refused_mixes": [
-            {
-                "swatch": swatches[place].name,
-                "nearest": recipe,
-                "difference": _mm(miss),
-            }
-            for place, recipe, miss in schedule.refused
-        ],
-        "does_not_hold": [
-            {"pair": c.pair, "paints": c.who, "why": c.why, "remedy": c.remedy}
-            for c in schedule.clashes
-        ],
-        "buys": [
-            {
-                "name": b.name,
-                "need": _mm(b.need),
-                "unit": b.unit,
-                "packages": [{"size": size, "count": n} for size, n in b.packages],
-                "uses": [{"for": what, "need": _mm(n)} for what, n in b.uses],
-                "price": None if b.cost is None else round(b.cost, 2),
-            }
-            for b in schedule.buys
-        ],
-        "currency": schedule.currency,
-        "materials": [
-            {
-                "what": m.name,
-                "how_much": material_words(m),
-                "price": None if m.cost is None else round(m.cost, 2),
-            }
-            for m in schedule.materials
-        ],
-        "bought": [{"paint": name, "ml": _mm(ml)} for name, ml in schedule.bought],
-        "cautions": list(schedule.cautions),
-    }
-
-
 def colouring_report(
     survey: dict[str, Any],
     arrangement: Arrangement,
@@ -503,7 +398,7 @@ def colouring_report(
         ]
     smallest = _pair_differences(orbits, adjacency, colouring, differences)
     apart = [
-        _mm(smallest[pair]) if pair in smallest else None
+        mm_value(smallest[pair]) if pair in smallest else None
         for pair in map(tuple, adjacency.pairs.tolist())
     ]
     report["contacts"] = contacts.with_column("difference", _each(apart))
@@ -519,16 +414,16 @@ def colouring_report(
         "palette": colouring.palette.name,
         "goal": colouring.goal,
         "taste": colouring.rules.taste,
-        "smallest_difference": _mm(colouring.smallest_difference),
+        "smallest_difference": mm_value(colouring.smallest_difference),
         "closest": (
             None
             if colouring.closest is None
             else [letters[k] for k in colouring.closest]
         ),
-        "best_possible": _mm(colouring.bound),
+        "best_possible": mm_value(colouring.bound),
         "proven": colouring.proven,
         "equal_neighbours": [
-            {"a": letters[a], "b": letters[b], "shared_mm": _mm(shared)}
+            {"a": letters[a], "b": letters[b], "shared_mm": mm_value(shared)}
             for a, b, shared in colouring.equal_neighbours
         ],
         "outline": None
@@ -536,7 +431,7 @@ def colouring_report(
         else {
             "colour": outline.hex,
             "name": outline.name,
-            "smallest_difference": _mm(outline.smallest_difference),
+            "smallest_difference": mm_value(outline.smallest_difference),
             "against": outline.against,
         },
         "counterchange": None
@@ -554,7 +449,7 @@ def colouring_report(
             "code": s.code,
             "name": s.name,
             "hex": s.hex,
-            "area_mm2": _area(area[k]),
+            "area_mm2": area_value(area[k]),
             "share": round(float(area[k]) / total, 5),
             "regions": int(count[k]),
         }
@@ -562,7 +457,7 @@ def colouring_report(
         if count[k]
     ]
     report["schedule"] = (
-        {} if schedule is None else _schedule(schedule, colouring, orbits)
+        {} if schedule is None else schedule_report(schedule, colouring, orbits)
     )
     report["views"] = views or {}
     report["notes"] = [*survey["notes"], *_notes(notes)]

@@ -8,17 +8,28 @@ of them as JSON in the text that the standard library gives for those tables.
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, overload
 
 import numpy as np
+
+from fillwork.units import fine
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from numpy.typing import NDArray
 
-__all__ = ["Coded", "Column", "Rows", "json_text", "plain"]
+__all__ = [
+    "Coded",
+    "Column",
+    "Rows",
+    "area_value",
+    "json_text",
+    "mm_value",
+    "plain",
+]
 
 
 class Coded:
@@ -244,3 +255,16 @@ def _decimals(values: NDArray[np.float64]) -> NDArray[np.uint8]:
 
 _BEHIND = _padded(["." + (f"{part:03d}".rstrip("0") or "0") for part in range(1000)])
 """What stands behind the whole of so many thousandths."""
+
+
+def mm_value(value: float) -> float | None:
+    """Round for print; a number that is none becomes null."""
+    if not math.isfinite(value):
+        return None
+    # + 0.0 turns -0.0 into 0.0
+    return round(float(value), 3) + 0.0
+
+
+def area_value(value: float) -> float | None:
+    """Round for print, but leave figures to the area of a tiny region."""
+    return fine(float(value)) if math.isfinite(value) else None

@@ -348,7 +348,7 @@ def join_shapes(parts: Sequence[Outlines]) -> Outlines:
 
 
 def polygon_shape(
-    points: ArrayLike, colour: str, *, layer: str = "", code: str = "", name: str = ""
+    points: ArrayLike, colour: str, *, layer: str = "", code: str = ""
 ) -> Fills:
     """Return one filled polygon.
 
@@ -358,7 +358,7 @@ def polygon_shape(
         Corners in order, mm.
     colour : str
         ``#rrggbb``.
-    layer, code, name : str
+    layer, code : str
         As in `Fills`.
 
     Returns
@@ -371,7 +371,6 @@ def polygon_shape(
         np.zeros(1, np.int64),
         colour,
         code=code,
-        name=name,
         layer=layer,
     )
 

@@ -54,6 +54,10 @@ class Elements:
     glides: NDArray[np.float64]
 
 
+_SIZE = 1.4
+"""Half the width of a centre of symmetry as it is printed, mm."""
+
+
 def _clip_line(
     point: NDArray[np.float64], way: NDArray[np.float64], window: NDArray[np.float64]
 ) -> tuple[float, float] | None:
@@ -251,7 +255,7 @@ def _within(
     return inside
 
 
-def _symbol(order: int, size: float, turn: float) -> NDArray[np.float64]:
+def _symbol(order: int, turn: float) -> NDArray[np.float64]:
     if order == 2:
         # a lens: two arcs of 100 degrees
         a = np.radians(50)
@@ -259,13 +263,13 @@ def _symbol(order: int, size: float, turn: float) -> NDArray[np.float64]:
         x = np.sin(s) / np.sin(a)
         y = (np.cos(s) - np.cos(a)) / np.sin(a)
         upper = np.stack([x, y], axis=1)
-        ring = np.vstack([upper, -upper[1:-1]]) * size
+        ring = np.vstack([upper, -upper[1:-1]]) * _SIZE
         turn += np.pi / 2
     else:
         n = order if order <= 12 else 48
         start = np.pi / 4 if order == 4 else np.pi / 2
         angle = start + np.arange(n) * 2 * np.pi / n
-        radius = size * {3: 1.15, 4: 1.05}.get(order, 1.0)
+        radius = _SIZE * {3: 1.15, 4: 1.05}.get(order, 1.0)
         ring = np.stack([np.cos(angle), np.sin(angle)], axis=1) * radius
         turn = turn if order in (4, 6) else 0.0
     c, s_ = np.cos(turn), np.sin(turn)
@@ -281,7 +285,7 @@ def compose_elements(elements: Elements) -> list[Item]:
     if len(elements.mirrors):
         items.append(segments(elements.mirrors, 0.25, BLACK))
     rings = [
-        [_symbol(int(order), 1.4, float(turn)) + centre]
+        [_symbol(int(order), float(turn)) + centre]
         for centre, order, turn in zip(
             elements.centres, elements.orders, elements.turns, strict=True
         )

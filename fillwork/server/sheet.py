@@ -241,7 +241,12 @@ class Sheet:
                  plan.real, plan.real_width)  # fmt: skip
         if self._laid is None or self._laid[0] != known:
             bench = self._bench
-            self._laid = (known, laid_data(bench.source, plan, name=bench.name))
+            self._laid = (
+                known,
+                laid_data(
+                    bench.source, plan, name=bench.name, allow_large=bench.allow_large
+                ),
+            )
         return self._laid[1]
 
     def colouring(self) -> dict[str, Any]:

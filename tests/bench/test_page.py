@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from fillwork.pipeline.finish import colour_drawing
+from fillwork.pipeline.job import colour_drawing
 from tests.bench.patterns import star_and_cross, svg_of
 
 if TYPE_CHECKING:

@@ -25,7 +25,7 @@ pytestmark = pytest.mark.bench
 OWN = """
 import sys
 from time import process_time
-from fillwork.pipeline.finish import colour_drawing
+from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.model import Plan, SheetSettings
 drawing, width, symmetry, paper, *sheets = sys.argv[1:]
 start = process_time()

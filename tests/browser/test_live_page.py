@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 import pytest
 
 from fillwork.pipeline.demo import demo_drawing, list_demos
-from fillwork.pipeline.finish import colour_drawing
+from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.file import parse_plan
 from tests.browser.conftest import Sight
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from fillwork.pipeline.demo import demo_drawing
-from fillwork.pipeline.finish import colour_drawing
+from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.file import parse_plan
 
 if TYPE_CHECKING:

@@ -14,8 +14,8 @@ import numpy as np
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.readers.dxf.tables import Layer
-from fillwork.readers.svg.clip import Region
 from fillwork.readers.svg.collect import Context, StrokeTable, transform_rows
+from fillwork.readers.svg.cutting import Region
 from fillwork.readers.svg.frames import Clip
 from fillwork.readers.svg.gate.gather import Node
 

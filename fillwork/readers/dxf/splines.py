@@ -24,6 +24,8 @@ __all__ = ["bezier_curves", "bezier_spans", "fit_curves", "spline_curves"]
 MOST_DEGREE = 15
 _MOST_PARTS = 512
 _MOST_SPANS = 20_000
+_MISS = 1e-5
+"""Largest distance of curves that are not exact, as a share of the spline's size."""
 
 
 def spline_curves(
@@ -31,7 +33,6 @@ def spline_curves(
     knots: NDArray[np.float64],
     points: NDArray[np.float64],
     weights: NDArray[np.float64] | None,
-    share: float = 1e-5,
 ) -> list[Curve]:
     """Return a B-spline as curves.
 
@@ -45,8 +46,6 @@ def spline_curves(
         Control points.
     weights : ndarray of shape (n,) or None
         Weights above 0; None for all alike.
-    share : float
-        Largest distance of curves that are not exact, as a share of the spline's size.
 
     Returns
     -------
@@ -99,7 +98,7 @@ def spline_curves(
     return [
         curve
         for span in spans
-        for curve in bezier_curves(span, weights is not None, share * size)
+        for curve in bezier_curves(span, weights is not None, _MISS * size)
     ]
 
 

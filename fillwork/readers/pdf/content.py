@@ -1,33 +1,22 @@
-"""The operators of a page, as ISO 32000-1 defines them, drawn into plain arrays."""
+"""What a page draws, as plain arrays: paths, clips, forms, pictures, layers."""
 
 from __future__ import annotations
 
-import math
 from array import array
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NoReturn
 
 import numpy as np
-import pikepdf
 
 from fillwork.errors import FillworkError
 from fillwork.geometry import affine
-from fillwork.geometry.curves import CUBIC, LINE
-from fillwork.readers.pdf.colours import (
-    CMYK,
-    GREY,
-    PATTERN,
-    RGB,
-    Space,
-    colour_text,
-    read_space,
-)
+from fillwork.geometry.curves import LINE
 from fillwork.readers.pdf.functions import BROKEN
+from fillwork.readers.pdf.run import ACTS, MOST_SAVED, Run
 from fillwork.readers.pdf.state import (
     Path,
     Picture,
     State,
-    add_rectangle,
     rectangle,
     region_of,
 )
@@ -37,8 +26,6 @@ from fillwork.readers.svg.frames import Clip
 from fillwork.readers.svg.gate.gather import Node
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from fillwork.geometry.affine import Affine
@@ -51,7 +38,6 @@ __all__ = ["Painter"]
 # the thinnest line of a printer of 300 dots an inch, for a width of 0
 _HAIR = 72 / 300
 _MOST_DEEP = 40
-_MOST_SAVED = 5_000
 _CLEAR, _UNSEEN = -1, -2  # instead of a context: nothing to see, a layer that is off
 
 
@@ -131,10 +117,10 @@ class Painter:
         self, data: bytes, resources: Any, state: State, inside: tuple[object, ...]
     ) -> None:
         """Follow one content stream."""
-        run = _Run(self, resources, state, inside)
+        run = Run(self, resources, state, inside)
         depth = len(self._marks)
         for operator, operands in operators(data, self._spend):
-            act = _ACTS.get(operator)
+            act = ACTS.get(operator)
             if act is None:
                 continue
             try:
@@ -169,7 +155,7 @@ class Painter:
         group : Object or None
             The layer, if it names one.
         """
-        if len(self._marks) > _MOST_SAVED:
+        if len(self._marks) > MOST_SAVED:
             self._doubt("marked content that never ends")
             return
         self._last = None
@@ -389,246 +375,3 @@ class Painter:
             path,
             thing.get("/Resources"),
         )
-
-
-class _Run:
-    """One content stream being followed."""
-
-    def __init__(
-        self, painter: Painter, resources: Any, state: State, inside: tuple[object, ...]
-    ) -> None:
-        self.painter = painter
-        self.resources = resources
-        self.state = state
-        self.inside = inside
-        self.saved: list[State] = []
-        self.path = Path()
-        self.clip: bool | None = None  # the fill rule of a clip that is asked for
-        self.spaces: dict[bytes, Space] = {}
-
-    def _named(self, sort: str, name: Any) -> Any:
-        return self.resources[sort][name.decode("latin-1")]
-
-    # -- state ---------------------------------------------------------------
-
-    def _save(self, o: list[Any]) -> None:
-        if len(self.saved) < _MOST_SAVED:
-            self.saved.append(self.state)
-
-    def _restore(self, o: list[Any]) -> None:
-        if self.saved:
-            self.state = self.saved.pop()
-
-    def _concatenate(self, o: list[Any]) -> None:
-        a, b, c, d, e, f = o[-6:]
-        if not all(map(math.isfinite, (a, b, c, d, e, f))):
-            raise ValueError
-        matrix = affine.compose(self.state.matrix, (a, b, c, d, e, f))
-        self.state = replace(self.state, matrix=matrix)
-
-    def _width(self, o: list[Any]) -> None:
-        if not math.isfinite(o[-1]):
-            raise ValueError
-        self.state = replace(self.state, width=abs(o[-1]))
-
-    def _dash(self, o: list[Any]) -> None:
-        pattern = o[0]
-        dash = isinstance(pattern, list) and any(v for v in pattern)
-        self.state = replace(self.state, dash=dash)
-
-    def _graphics(self, o: list[Any]) -> None:
-        told = self._named("/ExtGState", o[-1])
-        changes: dict[str, Any] = {}
-        if "/LW" in told:
-            changes["width"] = abs(float(told["/LW"]))
-        if "/D" in told:
-            changes["dash"] = any(float(v) for v in told["/D"][0])
-        if "/CA" in told:
-            changes["stroke_alpha"] = float(told["/CA"])
-        if "/ca" in told:
-            changes["fill_alpha"] = float(told["/ca"])
-        if changes:
-            self.state = replace(self.state, **changes)
-
-    def _paint_with(self, is_stroke: bool, space: Space, colour: str | None) -> None:
-        if is_stroke:
-            self.state = replace(self.state, stroke_space=space, stroke=colour)
-        else:
-            self.state = replace(self.state, fill_space=space, fill=colour)
-
-    def _plain(self, o: list[Any], space: Space, is_stroke: bool) -> None:
-        self._paint_with(is_stroke, space, colour_text(space, o))
-
-    def _space(self, o: list[Any], is_stroke: bool) -> None:
-        name = o[-1]
-        space = self.spaces.get(name)
-        if space is None:
-            space = read_space(pikepdf.Name(name.decode("latin-1")))
-            if space.kind == "other":
-                space = read_space(self._named("/ColorSpace", name))
-            self.spaces[name] = space
-        self._paint_with(is_stroke, space, colour_text(space, space.first))
-
-    def _colour(self, o: list[Any], is_stroke: bool) -> None:
-        state = self.state
-        space = state.stroke_space if is_stroke else state.fill_space
-        if o and isinstance(o[-1], bytes):
-            self._paint_with(is_stroke, PATTERN, None)
-            return
-        self._paint_with(is_stroke, space, colour_text(space, o))
-
-    # -- paths ---------------------------------------------------------------
-
-    def _move(self, o: list[Any]) -> None:
-        x, y = o[-2:]
-        path = self.path
-        path.end(False)
-        path.at = path.first = (x + 0.0, y + 0.0)
-
-    def _line(self, o: list[Any]) -> None:
-        x, y = o[-2:]
-        path = self.path
-        if path.at is None:
-            self._move(o)
-            return
-        if path.at != (x, y):
-            path.kinds.append(LINE)
-            path.rows.extend((*path.at, x, y, 0.0, 0.0, 0.0, 0.0))
-            path.at = (x, y)
-
-    def _cubic(self, points: list[Any]) -> None:
-        path = self.path
-        if path.at is None:
-            path.at = path.first = (points[0], points[1])
-        row = (*path.at, *points)
-        if any(row[k] != row[k % 2] for k in range(2, 8)):
-            path.kinds.append(CUBIC)
-            path.rows.extend(row)
-        path.at = (points[4], points[5])
-
-    def _curve(self, o: list[Any]) -> None:
-        a, b, c, d, e, f = o[-6:]
-        self._cubic([a, b, c, d, e, f])
-
-    def _curve_v(self, o: list[Any]) -> None:
-        c, d, e, f = o[-4:]
-        self._cubic([*(self.path.at or (c, d)), c, d, e, f])
-
-    def _curve_y(self, o: list[Any]) -> None:
-        a, b, e, f = o[-4:]
-        self._cubic([a, b, e, f, e, f])
-
-    def _close(self, o: list[Any]) -> None:
-        path = self.path
-        if path.at is None:
-            return
-        self._line([*path.first])
-        path.end(True)
-        path.at = path.first
-
-    def _rectangle(self, o: list[Any]) -> None:
-        x, y, w, h = o[-4:]
-        add_rectangle(self.path, x + 0.0, y + 0.0, w + 0.0, h + 0.0)
-
-    def _clip(self, o: list[Any]) -> None:
-        self.clip = False
-
-    def _clip_even_odd(self, o: list[Any]) -> None:
-        self.clip = True
-
-    def _paint(
-        self, o: list[Any], stroked: bool, filled: bool, even_odd: bool, close: bool
-    ) -> None:
-        if close:
-            self._close(o)
-        path, self.path = self.path, Path()
-        path.end(False)
-        clip, self.clip = self.clip, None
-        self.painter.paint(
-            path, self.state, stroked=stroked, filled=filled, even_odd=even_odd
-        )
-        if clip is not None and path.closed:
-            index = self.painter.clip(path, self.state, clip)
-            self.state = replace(self.state, clip=index)
-
-    def _lines(self, o: list[Any]) -> None:
-        if self.path.kinds or self.clip is not None:
-            # a path is still open: its points belong to the first of these
-            for x0, y0, x1, y1 in o:
-                self._move([x0, y0])
-                self._line([x1, y1])
-                self._paint([], True, False, False, False)
-            return
-        self.painter.paint_lines(np.array(o), self.state)
-
-    # -- the rest ------------------------------------------------------------
-
-    def _do(self, o: list[Any]) -> None:
-        thing = self._named("/XObject", o[-1])
-        self.painter.place(thing, self.state, self.resources, self.inside)
-
-    def _mark(self, o: list[Any]) -> None:
-        group = None
-        try:
-            if len(o) >= 2 and o[0] == b"/OC" and isinstance(o[1], bytes):
-                group = self._named("/Properties", o[1])
-        finally:
-            self.painter.mark(group)
-
-    def _unmark(self, o: list[Any]) -> None:
-        self.painter.unmark()
-
-    def _count(self, word: str) -> None:
-        counts = self.painter.drawn.counts
-        counts[word] = counts.get(word, 0) + 1
-
-    def _picture(self, o: list[Any]) -> None:
-        self._count("image")
-
-    def _shading(self, o: list[Any]) -> None:
-        self._count("shading")
-
-    def _text(self, o: list[Any]) -> None:
-        self._count("text")
-
-
-def _acts() -> dict[bytes, Callable[[_Run, list[Any]], None]]:
-    """Return what is done for each operator."""
-    run = _Run
-    table: dict[bytes, Callable[[_Run, list[Any]], None]] = {
-        b"q": run._save, b"Q": run._restore, b"cm": run._concatenate,
-        b"w": run._width, b"d": run._dash, b"gs": run._graphics,
-        b"m": run._move, b"l": run._line, b"c": run._curve, b"v": run._curve_v,
-        b"y": run._curve_y, b"m l S": run._lines,
-        b"h": run._close, b"re": run._rectangle,
-        b"W": run._clip, b"W*": run._clip_even_odd, b"Do": run._do,
-        b"BDC": run._mark, b"BMC": run._mark, b"EMC": run._unmark,
-        b"BI": run._picture, b"sh": run._shading,
-        b"Tj": run._text, b"TJ": run._text, b"'": run._text, b'"': run._text,
-        b"S": lambda r, o: r._paint(o, True, False, False, False),
-        b"s": lambda r, o: r._paint(o, True, False, False, True),
-        b"f": lambda r, o: r._paint(o, False, True, False, False),
-        b"F": lambda r, o: r._paint(o, False, True, False, False),
-        b"f*": lambda r, o: r._paint(o, False, True, True, False),
-        b"B": lambda r, o: r._paint(o, True, True, False, False),
-        b"B*": lambda r, o: r._paint(o, True, True, True, False),
-        b"b": lambda r, o: r._paint(o, True, True, False, True),
-        b"b*": lambda r, o: r._paint(o, True, True, True, True),
-        b"n": lambda r, o: r._paint(o, False, False, False, False),
-        b"g": lambda r, o: r._plain(o, GREY, False),
-        b"G": lambda r, o: r._plain(o, GREY, True),
-        b"rg": lambda r, o: r._plain(o, RGB, False),
-        b"RG": lambda r, o: r._plain(o, RGB, True),
-        b"k": lambda r, o: r._plain(o, CMYK, False),
-        b"K": lambda r, o: r._plain(o, CMYK, True),
-        b"cs": lambda r, o: r._space(o, False),
-        b"CS": lambda r, o: r._space(o, True),
-    }  # fmt: skip
-    for name in (b"sc", b"scn"):
-        table[name] = lambda r, o: r._colour(o, False)
-    for name in (b"SC", b"SCN"):
-        table[name] = lambda r, o: r._colour(o, True)
-    return table
-
-
-_ACTS = _acts()

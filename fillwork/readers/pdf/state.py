@@ -10,8 +10,8 @@ import numpy as np
 
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.readers.pdf.colours import GREY, Space
-from fillwork.readers.svg.clip import Region
 from fillwork.readers.svg.collect import StrokeTable
+from fillwork.readers.svg.cutting import Region
 from fillwork.readers.svg.outlines import close_outlines
 
 if TYPE_CHECKING:

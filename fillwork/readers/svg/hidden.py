@@ -15,8 +15,8 @@ import numpy as np
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.ranges import distinct
-from fillwork.readers.svg.clip import Region, look_inside, rebuild, split_at
 from fillwork.readers.svg.collect import merge_tables
+from fillwork.readers.svg.cutting import Region, look_inside, rebuild, split_at
 from fillwork.readers.svg.outlines import boxes, close_outlines, measure_lengths
 
 if TYPE_CHECKING:

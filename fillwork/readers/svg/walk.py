@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
     from fillwork.readers.selectors import Condition
-    from fillwork.readers.svg.clip import Region
+    from fillwork.readers.svg.cutting import Region
     from fillwork.readers.svg.gate.gather import Node, Prepared
     from fillwork.readers.svg.page import Page
     from fillwork.readers.svg.shapes.runs import Run

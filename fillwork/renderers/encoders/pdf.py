@@ -52,7 +52,6 @@ def to_pdf(
     scenes: Sequence[Scene],
     *,
     title: str,
-    language: str = "en",
     fonts: FontSet | None = None,
 ) -> bytes:
     """Return scenes as the pages of a PDF file.
@@ -63,8 +62,6 @@ def to_pdf(
         The pages; a scene that stands twice is written once.
     title : str
         Title of the document.
-    language : str
-        Language of its words (BCP 47).
     fonts : FontSet, optional
         Fonts for text; the bundled ones by default.
 
@@ -77,7 +74,7 @@ def to_pdf(
     writer = _Document(pdf, fonts or default_fonts())
     for scene in scenes:
         writer.page(scene)
-    writer.finish(title, language)
+    writer.finish(title)
     out = io.BytesIO()
     pdf.save(
         out,
@@ -174,7 +171,7 @@ class _Document:
                 Dictionary(Type=Name.OCG, Name=String(_LAYER_TITLE.get(name, name)))
             )
 
-    def finish(self, title: str, language: str) -> None:
+    def finish(self, title: str) -> None:
         pdf, root = self.pdf, self.pdf.Root
         self.resources.Font = self.book.resources(pdf)
         objects = Dictionary()
@@ -196,7 +193,7 @@ class _Document:
                 ),
             )
         self.structure.finish()
-        root.Lang = String(language)
+        root.Lang = String("en")
         root.MarkInfo = Dictionary(Marked=True)
         root.ViewerPreferences = Dictionary(
             PrintScaling=Name("/None"),
@@ -205,7 +202,7 @@ class _Document:
         )
         with pdf.open_metadata(set_pikepdf_as_editor=False) as metadata:
             metadata["dc:title"] = title
-            metadata["dc:language"] = {language}
+            metadata["dc:language"] = {"en"}
             metadata["pdf:Producer"] = "fillwork"
         pdf.docinfo["/Title"] = String(title)
         pdf.docinfo["/Producer"] = String("fillwork")

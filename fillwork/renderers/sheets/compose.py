@@ -10,108 +10,32 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from fillwork.errors import PlanError, RenderError
 from fillwork.notes import Note
-from fillwork.plans.areas import has_own_shape
 from fillwork.plans.model import SHEETS, SheetSettings
-from fillwork.renderers.coloured import outline_pen
-from fillwork.renderers.layout import (
-    Page,
-    compose_frame,
-    missing_characters,
-    scale_text,
-)
-from fillwork.renderers.scene import (
-    OUTLINES,
-    Item,
-    Picture,
-    Scene,
-    rectangle,
-    segments,
-)
-from fillwork.renderers.sheets.card import compose_card
-from fillwork.renderers.sheets.detail_pages import DetailMaker
-from fillwork.renderers.sheets.key import compose_key, key_capacity
-from fillwork.renderers.sheets.leaders import compose_leaders
-from fillwork.renderers.sheets.leaf_page import compose_leaf
-from fillwork.renderers.sheets.masks import compose_masks, mask_items, mask_words
-from fillwork.renderers.sheets.numbering import PageNumbers
-from fillwork.renderers.sheets.parts import FAINT, Parts
-from fillwork.renderers.sheets.pounce import find_pieces
-from fillwork.renderers.sheets.quiet import LINE_INK, OUTLINE_WIDTH
-from fillwork.renderers.sheets.schedule_page import compose_schedule
-from fillwork.renderers.sheets.sheet import Sheet
-from fillwork.renderers.sheets.stencil import line_shape, polygon_rings
-from fillwork.renderers.sheets.steps import find_step_sheets, step_fills, step_traces
-from fillwork.renderers.sheets.teaching import (
-    PackRow,
-    class_notes,
-    compose_overview,
-    compose_trials,
-    model_faces,
-)
+from fillwork.renderers.layout import missing_characters
+from fillwork.renderers.sheets.composer import TEACHERS, SheetComposer
+from fillwork.renderers.sheets.masks import compose_masks
+from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.text.typeset import default_fonts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from numpy.typing import NDArray
-
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.colouring.model import Adjacency, Colouring
     from fillwork.plans.model import Schedule
+    from fillwork.renderers.scene import Scene
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
 __all__ = ["MANY_PAGES", "compose_masks", "compose_sheets"]
 
-_TITLES = {
-    "numbered": "Numbered sheet",
-    "blank": "Blank sheet",
-    "coloured": "Coloured sheet",
-    "model": "Half-done model",
-}
-_LETTERS = {
-    "numbered": "N",
-    "blank": "B",
-    "coloured": "C",
-    "steps": "S",
-    "masks": "M",
-    "repeat": "R",
-    "detail": "D",
-    "card": "W",
-    "model": "H",
-    "trials": "T",
-    "pounce": "P",
-    "line": "L",
-    "repair": "X",
-}
 MANY_PAGES = "too many pages"
 """Type of the note that sheets are fitted for want of a word about many pages."""
 
-TEACHERS = ("coloured", "steps", "repeat", "trials")
-"""Sheets of a class that the teacher has once."""
-
 PUPILS = ("numbered", "blank", "model")
 """Sheets that each pupil has unless others are chosen."""
-
-_WORDS = {
-    "numbered": "Numbered sheet",
-    "blank": "Blank sheet",
-    "model": "Half-done model",
-    "coloured": "Coloured answer, for the wall",
-    "steps": "Steps, in painting order",
-    "repeat": "Large repeat for beginners, and details",
-    "trials": "Small trials, to cut apart",
-    "masks": "Masks",
-    "card": "Swatch card",
-    "pounce": "True-size repeats, to prick and pounce",
-    "line": "Painted line, both edges",
-    "repair": "The patch to repair",
-    "schedule": "Schedule",
-}
 
 
 def compose_sheets(
@@ -216,7 +140,7 @@ def compose_sheets(
     return tuple(page for _ in range(copies) for page in pages)
 
 
-def _composed(parts: Parts, wanted: Sequence[str]) -> _Composer:
+def _composed(parts: Parts, wanted: Sequence[str]) -> SheetComposer:
     """Return the pages, fitted to one each where true size is left open to us."""
     settings = parts.settings
     teach = settings.teach > 0
@@ -227,9 +151,9 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> _Composer:
     if teach and chosen == SheetSettings().sheets:
         chosen = PUPILS
 
-    def _made(small_masks: bool = False) -> _Composer:
+    def _made(small_masks: bool = False) -> SheetComposer:
         names = (*TEACHERS, *chosen) if teach else chosen
-        composer = _Composer(parts, names, small_masks=small_masks)
+        composer = SheetComposer(parts, names, small_masks=small_masks)
         if teach:
             composer.class_pack(chosen)
             return composer
@@ -269,335 +193,3 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> _Composer:
     )
     composer.notes[told.type] = told
     return composer
-
-
-class _Composer(DetailMaker):
-    """Dress the drawing for each kind of sheet."""
-
-    def __init__(
-        self, parts: Parts, names: Sequence[str], *, small_masks: bool = False
-    ) -> None:
-        super().__init__(parts, names)
-        self.small_masks = small_masks
-        self.repeat = "repeat" in names
-        self.own = 0
-
-    def class_pack(self, chosen: Sequence[str]) -> None:
-        """Add the teacher's set, then what each pupil gets, once."""
-        pupils = self.settings.pupils
-        self.notes |= {note.type: note for note in class_notes(self.parts)}
-        rows: list[PackRow] = []
-        for name in TEACHERS:
-            rows += self._counted(name, 1, False)
-        self.named, before = True, len(self.pages)
-        for name in chosen:
-            if name == "repeat":
-                self.first_detail = ""
-            rows += self._counted(name, pupils, True)
-        self.named, self.own = False, len(self.pages) - before
-        self._overview(rows, pupils)
-
-    def _counted(self, name: str, copies: int, pupil: bool) -> list[PackRow]:
-        """Add a sheet, and return its line of the overview."""
-        before = len(self.pages)
-        self.add(name)
-        made = self.pages[before:]
-        if not made:
-            return []
-        codes = [page.name.partition("-")[2].upper() for page in made]
-        code = codes[0] if len(codes) == 1 else f"{codes[0]} to {codes[-1]}"
-        return [PackRow(code, _WORDS[name], len(made), copies, pupil)]
-
-    def _overview(self, rows: Sequence[PackRow], pupils: int) -> None:
-        """Put the teacher's page, with the key, before all others."""
-        page = Page(*(self.papers or [(210.0, 297.0)])[0])
-        first = len(self.pages) - self.own + 1
-        items, y = compose_overview(rows, pupils, page.body, first, self.fonts)
-        left, bottom, right, _ = page.body
-        key = (left, bottom, right, y - 10.0)
-        columns, count = key_capacity(key)
-        now = self.parts.entries[: columns * count]
-        head, foot = compose_frame(
-            page,
-            self.fonts,
-            title=self.parts.title,
-            subtitle=f"For the teacher: a class of {pupils}",
-            scale="",
-            code="K1",
-        )
-        items += compose_key(now, key, self.fonts)
-        sheet = Sheet("class", "K1", f"For the teacher: a class of {pupils}", (), "")
-        kept, self.pages = self.pages, []
-        self.page(page, [*head, *items, *foot], sheet, "K1")
-        self._more_key(sheet, self.parts.entries[columns * count :], page)
-        self.pages += kept
-
-    def trials(self) -> None:
-        """Add several small drawings on one page."""
-        papers = self.papers or [(210.0, 297.0)]
-        found = [
-            (compose_trials(self.parts, Page(*paper).body, self.settings.mirror), paper)
-            for paper in papers
-        ]
-        (items, scale), paper = max(found, key=lambda f: round(f[0][1], 9))
-        code = self.code("T")
-        head, foot = compose_frame(
-            Page(*paper),
-            self.fonts,
-            title=self.parts.title,
-            subtitle="Small trials: try colours before the piece",
-            scale=scale_text(scale, self.parts.real_scale, self.parts.scale_known),
-            code=code,
-            name_line=self.named,
-        )
-        sheet = Sheet("trials", code, "Small trials", (), "")
-        self.page(Page(*paper), [*head, *items, *foot], sheet, code)
-
-    def add(self, name: str) -> None:
-        if name == "card":
-            self.card()
-        elif name == "schedule":
-            self.schedule()
-        elif name == "repeat":
-            self.details(None)
-        elif name == "steps":
-            self.steps()
-        elif name == "masks":
-            self.masks()
-        elif name == "trials":
-            self.trials()
-        elif name == "pounce":
-            self.pounce()
-        elif name == "line":
-            self.line()
-        elif name == "repair":
-            self.repair()
-        else:
-            self.plain(name)
-
-    def plain(self, name: str) -> None:
-        """Add a numbered, blank or coloured sheet."""
-        parts, mirror = self.parts, self.settings.mirror
-        with_key = name != "blank"
-        entries = parts.entries if with_key else ()
-        scale = self.layout().scale
-        code = self.code(_LETTERS[name])
-        note = ""
-        numbered: PageNumbers | None = None
-        small = np.empty(0, np.int64)
-        items: list[Item] = []
-        if name == "coloured" and self.settings.hatch:
-            tints = tuple(parts.paint(entry, scale) for entry in entries)
-            items.append(parts.on_paper(Picture(tints, parts.box), scale, mirror))
-            items.append(parts.on_paper(parts.outline_picture(scale), scale, mirror))
-        elif name == "coloured":
-            shaped = has_own_shape(parts.arrangement)
-            if parts.colouring.ground is not None and not shaped:
-                ground = parts.colouring.palette.swatches[parts.colouring.ground].hex
-                items += rectangle(parts.sheet_box(scale), fill=ground, layer="colours")
-            items.append(parts.on_paper(parts.coloured_picture(), scale, mirror))
-        else:
-            done = np.empty(0, np.int64)
-            if name == "model":
-                done = model_faces(parts)
-                tints = tuple(parts.paint(entry, scale, done) for entry in entries)
-                items.append(parts.on_paper(Picture(tints, parts.box), scale, mirror))
-            outline = parts.outline_picture(scale)
-            items.append(parts.on_paper(outline, scale, mirror))
-        if name in ("numbered", "model"):
-            numbers = parts.numbers(scale, mirror)
-            if name == "model":
-                height = numbers.height.copy()
-                height[done] = 0.0
-                numbers = replace(numbers, height=height)
-            leaders: Sequence[Item] = ()
-            if name == "numbered":
-                leaders, small = compose_leaders(parts, numbers, scale, mirror)
-            numbered = PageNumbers(parts, numbers, scale, mirror, leaders)
-        subtitle = _TITLES[name] + (", mirrored for tracing down" if mirror else "")
-        details: list[Scene] = []
-        if len(small):
-            # composed first, so that this page can tell what they leave out
-            kept, self.pages = self.pages, []
-            self.details(None if self.repeat else small)
-            details, self.pages = self.pages, kept
-            note = (
-                "Numbers missing here stand on the enlarged detail, page "
-                f"{self.first_detail} and following"
-            )
-            note += f"; {self.without} have none even there." if self.without else "."
-        sheet = Sheet(
-            name,
-            code,
-            subtitle,
-            tuple(items),
-            self._alt(name),
-            entries,
-            note,
-            numbers=numbered,
-        )
-        self.place(sheet)
-        self.pages += details
-
-    def _alt(self, name: str) -> str:
-        parts = self.parts
-        regions = parts.arrangement.face_count - 1
-        what = {
-            "numbered": "outlines with the number of its paint in each region",
-            "blank": "outlines only",
-            "coloured": "the finished colours",
-            "model": "one star in its colours, the rest with numbers",
-        }[name]
-        kinds = len(parts.orbits.orbits)
-        return f"{parts.title}: {what}; {regions} regions of {kinds} kinds"
-
-    def steps(self) -> None:
-        """Add one page a step; what is done stands pale behind."""
-        parts, mirror = self.parts, self.settings.mirror
-        scale = self.layout().scale
-        done: list[Item] = []
-        for step in find_step_sheets(parts):
-            faint = parts.outline_picture(scale, FAINT)
-            now = step_fills(parts, step, scale)
-            tint = parts.on_paper(Picture(now, parts.box), scale, mirror)
-            part = step.entry if not step.whole and step.kind != "line" else None
-            sheet = Sheet(
-                "steps",
-                self.code("S"),
-                step.title + (", mirrored" if mirror else ""),
-                (*done, parts.on_paper(faint, scale, mirror), tint)
-                if step.kind == "line"
-                else (*done, tint, parts.on_paper(faint, scale, mirror)),
-                f"{parts.title}: where step {step.order} goes"
-                if step.entry is None
-                else f"{parts.title}: where {step.entry.code} {step.entry.name} goes",
-                (step.entry,) if step.entry is not None else (),
-                told=step.told,
-                faces=None if part is None else self._faces(part.place),
-                # what to do, not a template: that is the numbered or the blank sheet
-                whole=step.whole or self.settings.fit != "true",
-            )
-            self.place(sheet)
-            traces = step_traces(parts, step)
-            done += [parts.on_paper(trace, scale, mirror) for trace in traces]
-
-    def masks(self) -> None:
-        """Add one sheet a paint with outlines to cut."""
-        parts, mirror = self.parts, self.settings.mirror
-        scale = self.layout().scale
-        small = self.small_masks or scale < parts.real_scale * (1 - 1e-6)
-        # a ground under the whole piece is painted without a mask
-        under = parts.schedule.under if parts.schedule is not None else ()
-        for entry in parts.entries:
-            if entry.place in under:
-                continue
-            mask = mask_items(parts, entry.place, scale, mirror, tinted=True)
-            note = mask_words(mask, self.settings.bridge)
-            told = "Cut along the lines, away from the hand that holds; what is tinted "
-            told += "falls out."
-            if small:
-                told = "Reduced, to look at: cut it at true size from the mask's own "
-                told += "file, or with --fit true. What is tinted falls out."
-            if self.settings.mask_overlap:
-                told += (
-                    f" The openings reach {self.settings.mask_overlap:g} mm under "
-                    "their neighbours."
-                )
-            sheet = Sheet(
-                "masks",
-                self.code("M"),
-                f"Mask for {entry.code} {entry.name}"
-                + (", mirrored: for the back" if mirror else ""),
-                mask.items,
-                f"{parts.title}: outlines to cut for {entry.code} {entry.name}",
-                (entry,),
-                note=note,
-                told=told,
-                faces=self._faces(entry.place),
-                whole=self.small_masks,
-            )
-            self.place(sheet)
-
-    def pounce(self) -> None:
-        """Add what the drawing repeats, at true size, on as many pages as it takes."""
-        parts = self.parts
-        pieces = find_pieces(parts, parts.real_scale, self.settings.mirror)
-        if not pieces:
-            self.notes["nothing repeats"] = Note(
-                "renderers",
-                "nothing repeats",
-                "there is no repeat or sector to pounce: no symmetry was found",
-                remedy="take the blank sheet, or state one with --symmetry",
-            )
-        for piece in pieces:
-            self.piece(piece, self.code("P"))
-
-    def line(self) -> None:
-        """Add the painted line with both of its edges."""
-        parts, mirror = self.parts, self.settings.mirror
-        _, width = outline_pen(parts.arrangement, parts.colouring)
-        if not width:
-            what = "no line is painted, so it has no edges"
-            raise PlanError(what, mend="say --outline SWATCH:WIDTH, such as gold:2mm")
-        scale = self.layout().scale
-        rings = polygon_rings(line_shape(parts, width))
-        sides = np.concatenate([np.hstack([r[:-1], r[1:]]) for r in rings])
-        pen = segments(
-            sides, OUTLINE_WIDTH / scale, LINE_INK, layer=OUTLINES, cap="round"
-        )
-        real = f"{width * parts.real_scale:.2g} mm"
-        sheet = Sheet(
-            "line",
-            self.code("L"),
-            f"Painted line, {real} wide, both edges"
-            + (", mirrored for tracing down" if mirror else ""),
-            (parts.on_paper(Picture((pen,), parts.box), scale, mirror),),
-            f"{parts.title}: both edges of the painted line",
-        )
-        self.place(sheet)
-
-    def _faces(self, place: int) -> NDArray[np.int64]:
-        """Return the regions that bear a swatch."""
-        faces = np.flatnonzero(self.parts.colouring.of_face == place)
-        return faces[faces > 0]
-
-    def card(self) -> None:
-        """Add the swatch card."""
-        papers = self.papers or [(210.0, 297.0)]
-        page = Page(*papers[0])
-        body = page.body
-        chunks = compose_card(self.parts, body)
-        for number, chunk in enumerate(chunks, start=1):
-            code = self.code("W")
-            subtitle = "Swatch card: paint each field first, let it dry, compare"
-            head, foot = compose_frame(
-                page,
-                self.fonts,
-                title=self.parts.title,
-                subtitle=subtitle,
-                scale="",
-                code=code,
-            )
-            sheet = Sheet("card", code, f"Swatch card {number}", (), "")
-            self.page(page, [*head, *chunk, *foot], sheet, code)
-
-    def schedule(self) -> None:
-        """Add the schedule, where there is one."""
-        parts = self.parts
-        if parts.schedule is None:
-            return
-        self.pages += compose_schedule(
-            parts.schedule,
-            parts.colouring.palette,
-            title=parts.title,
-            paper=self.settings.paper,
-            fonts=self.fonts,
-        )
-        self.pages += compose_leaf(
-            parts.schedule,
-            parts.colouring.palette,
-            parts.orbits,
-            title=parts.title,
-            paper=self.settings.paper,
-            fonts=self.fonts,
-        )

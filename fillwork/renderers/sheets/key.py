@@ -179,13 +179,7 @@ def key_capacity(box: Box) -> tuple[int, int]:
     return columns, max(0, int((top - bottom + 1e-6) // ENTRY))
 
 
-def compose_key(
-    entries: Sequence[KeyEntry],
-    box: Box,
-    fonts: FontSet,
-    *,
-    first_row: int = 0,
-) -> list[Item]:
+def compose_key(entries: Sequence[KeyEntry], box: Box, fonts: FontSet) -> list[Item]:
     """Return entries in columns, from the top left down.
 
     Parameters
@@ -196,8 +190,6 @@ def compose_key(
         Left, bottom, right, top, mm.
     fonts : FontSet
         Fonts.
-    first_row : int
-        Number of the first row in the table.
 
     Returns
     -------
@@ -214,7 +206,7 @@ def compose_key(
         column, row = divmod(k, max(rows, 1))
         x = left + column * (width + _GAP)
         y = top - row * ENTRY
-        items += compose_entry(entry, x, y, width, fonts, row=first_row + k)
+        items += compose_entry(entry, x, y, width, fonts, row=k)
     return items
 
 

@@ -17,12 +17,10 @@ from fillwork.renderers.coloured import (
 )
 from fillwork.renderers.layout import scale_text
 from fillwork.renderers.scene import (
-    NUMBERS,
     WHITE,
     Box,
     Fills,
     Item,
-    Labels,
     Picture,
     Placed,
     Strokes,
@@ -33,7 +31,6 @@ from fillwork.renderers.sheets.key import UNPAINTED, KeyEntry, key_entries
 from fillwork.renderers.sheets.quiet import (
     LARGEST_NUMBER,
     LINE_INK,
-    NUMBER_INK,
     OUTLINE_WIDTH,
     quiet_sizes,
 )
@@ -80,31 +77,6 @@ class NumberedRegions:
     height: NDArray[np.float64]
     text: NDArray[np.int32]
     texts: tuple[str, ...]
-
-    def labels(self, faces: NDArray[np.bool_] | None = None) -> Labels:
-        """Return the numbers that fit, as one item.
-
-        Parameters
-        ----------
-        faces : ndarray of bool, optional
-            Which faces; all by default.
-
-        Returns
-        -------
-        Labels
-            The numbers that fit, as one item.
-        """
-        shown = (self.height > 0) & (self.text >= 0)
-        if faces is not None:
-            shown &= faces
-        return Labels(
-            self.at[shown],
-            self.height[shown],
-            self.text[shown].astype(np.int32),
-            self.texts,
-            NUMBER_INK,
-            layer=NUMBERS,
-        )
 
 
 @dataclass(frozen=True, eq=False)

@@ -60,7 +60,6 @@ def code_text(
     size: float,
     fonts: FontSet,
     *,
-    align: str = "left",
     row: int = 0,
 ) -> list[Item]:
     """Return a swatch's number in running text, with its bar.
@@ -75,8 +74,6 @@ def code_text(
         Size, pt.
     fonts : FontSet
         Fonts.
-    align : str
-        As in `Text`.
     row : int
         Row of a table.
 
@@ -85,15 +82,12 @@ def code_text(
     list of items
         The number, and a bar where it needs one.
     """
-    items: list[Item] = [
-        Text(at, code, size, "medium", align=align, role="TD", row=row)
-    ]
+    items: list[Item] = [Text(at, code, size, "medium", role="TD", row=row)]
     if needs_bar(code):
         width = fonts.width(code, size, "medium")
-        x = at[0] - {"left": 0.0, "centre": 0.5, "right": 1.0}[align] * width
         high = size * _CAP
         y = at[1] - BAR_BELOW * high
-        items.append(segments([[x, y, x + width, y]], BAR_WIDTH * high, BLACK))
+        items.append(segments([[at[0], y, at[0] + width, y]], BAR_WIDTH * high, BLACK))
     return items
 
 

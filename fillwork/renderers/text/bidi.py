@@ -132,15 +132,13 @@ def find_levels(text: str, base: int | None = None) -> list[int]:
     return levels
 
 
-def visual_runs(text: str, base: int | None = None) -> list[tuple[int, int, bool]]:
+def visual_runs(text: str) -> list[tuple[int, int, bool]]:
     r"""Return the runs of one line from left to right.
 
     Parameters
     ----------
     text : str
         One line.
-    base : int, optional
-        As in `find_levels`.
 
     Returns
     -------
@@ -152,7 +150,7 @@ def visual_runs(text: str, base: int | None = None) -> list[tuple[int, int, bool
     >>> visual_runs("ab \u05d0\u05d1")
     [(0, 3, False), (3, 5, True)]
     """
-    levels = find_levels(text, base)
+    levels = find_levels(text)
     runs: list[tuple[int, int, int]] = []
     for i, level in enumerate(levels):
         if runs and runs[-1][2] == level:

@@ -119,12 +119,6 @@ class Sides:
         rows = self.segments.take(index, axis=0)
         return Sides(rows, np.concatenate([[0], np.cumsum(size)]))
 
-    def centres(self) -> NDArray[np.float64]:
-        """Return the centre of each region's box, NaN where it has no side."""
-        low, high = self.boxes()
-        middle: NDArray[np.float64] = (low + high) / 2
-        return middle
-
     def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the lower left and upper right corners of each region's box."""
         count = len(self.start) - 1
@@ -454,7 +448,6 @@ def place_best(
     clearance: float,
     *,
     enough: float,
-    fine: bool = True,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return where a number can stand largest in each region.
 
@@ -472,8 +465,6 @@ def place_best(
         Distance to keep from every side, mm.
     enough : float
         Height at which the search may stop, mm.
-    fine : bool
-        Eight ways and many steps instead of four ways and few.
 
     Returns
     -------
@@ -484,7 +475,7 @@ def place_best(
     """
     one = np.zeros(len(faces), np.int64)
     faces = np.asarray(faces)
-    return place_each(sides, faces, start, (body,), one, clearance, enough, fine)
+    return place_each(sides, faces, start, (body,), one, clearance, enough, True)
 
 
 def place_each(

@@ -12,7 +12,7 @@ from PIL import Image
 
 from fillwork.cli.main import main
 from fillwork.pipeline import choices as ch
-from fillwork.pipeline import finish
+from fillwork.pipeline import job
 from fillwork.plans.model import Plan
 
 
@@ -37,11 +37,11 @@ def board(columns=6, rows=4):
 def done(colours):
     plan = Plan()
     plan = replace(plan, rules=replace(plan.rules, counterchange=colours))
-    return finish.colour_drawing(board(), plan, name="board.svg")
+    return job.colour_drawing(board(), plan, name="board.svg")
 
 
 def test_no_choices_without_counterchange():
-    assert finish.colour_drawing(board(), name="board.svg").choices is None
+    assert job.colour_drawing(board(), name="board.svg").choices is None
 
 
 def test_two_colours_of_a_board():

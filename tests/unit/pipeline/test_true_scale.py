@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from fillwork.cli.main import main
-from fillwork.pipeline.finish import Finish, colour_drawing
+from fillwork.pipeline.job import colour_drawing
 from fillwork.pipeline.weaving import weave_drawing
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import Plan
@@ -22,6 +22,8 @@ from fillwork.renderers.survey.text import compose_table
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from fillwork.pipeline.finish import Finish
 
 DRAWING = """<svg xmlns="http://www.w3.org/2000/svg" {} viewBox="0 0 60 60"><path
 d="M10 10H50V50H10ZM30 10V50" fill="none" stroke="#000" stroke-width="0.4"/></svg>"""

@@ -154,3 +154,18 @@ def test_every_field_has_a_key() -> None:
     known = {name for table in tables for name, _ in table.values()}
     for cls in (Rules, PaintSettings, SheetSettings):
         assert {f.name for f in fields(cls)} - {"pins"} <= known
+
+
+@pytest.mark.parametrize(
+    ("text", "key"),
+    [
+        ('[colouring]\nties = [["A"]]\n', "ties"),  # with nothing to be tied to
+        ("[colouring]\nties = [3]\n", "ties"),
+        ("[drawing]\nreal_width_mm = 1e9\n", "real_width_mm"),  # a thousand km
+        ("[drawing]\nreal_width_mm = -1\n", "real_width_mm"),
+        ("[drawing]\nreal_width_mm = true\n", "real_width_mm"),
+    ],
+)
+def test_values_that_cannot_be_are_refused_by_their_key(text: str, key: str) -> None:
+    with pytest.raises(PlanError, match=key):
+        parse_plan(f"schema = 1\n{text}".encode(), "plan.toml")

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 
 from fillwork.colouring.model import Rules
@@ -6,7 +8,7 @@ from fillwork.plans.areas import measure_areas
 from fillwork.plans.media import is_transparent
 from fillwork.plans.model import PaintSettings
 from fillwork.plans.order import find_steps
-from fillwork.plans.paint_order import Work
+from fillwork.plans.paint_order import Work, paints_of_bands
 from fillwork.plans.quantities import find_quantities
 from tests.unit.plans.boards import board, colour_board, orbits_of
 
@@ -148,3 +150,34 @@ def test_transparency(opacity, medium, expected):
     text += f'opacity="{opacity}"\n' if opacity else ""
     palette = parse_palette(text.encode(), "p.toml")
     assert is_transparent(palette.swatches[0]) is expected
+
+
+def banded_board(kinds, bands):
+    """Return a row of squares, kinds by face; some kinds are of bands."""
+    squares = board(len(kinds), 1)
+    orbits = orbits_of(squares, kinds)
+    told = [replace(o, band=o.letter in bands) for o in orbits.orbits]
+    return squares, replace(orbits, orbits=tuple(told))
+
+
+def test_paints_of_bands_are_those_with_more_area_there_by_hand():
+    palette = read_palette("quiet-earth")
+    # paint 0: two squares of bands and one beside; paint 1: one and one, which is no
+    # more; paint 2: one of bands and two beside
+    squares, orbits = banded_board([0, 0, 1, 2, 3, 4, 5, 5], "ACE")
+    swatch = [0, 0, 1, 1, 2, 2]
+    colouring, _ = colour_board(squares, orbits, palette, swatch, Rules())
+    assert paints_of_bands(squares, orbits, colouring) == {0}
+    squares, orbits = banded_board([0, 0, 1, 2, 3, 4, 5, 5], "")
+    assert paints_of_bands(squares, orbits, colouring) == frozenset()
+
+
+def test_bands_come_first_or_last_as_asked():
+    palette = read_palette("quiet-earth")
+    plain = names(palette, steps_of(palette, [3, 8, 0, 5]))
+    banded = palette.swatches[5].name
+    rest = [name for name in plain if name != banded]
+    for when, wanted in (("first", [banded, *rest]), ("last", [*rest, banded])):
+        steps = steps_of(palette, [3, 8, 0, 5], bands=(when, frozenset({5})))
+        assert names(palette, steps) == wanted
+        assert f"bands come {when}" in steps[wanted.index(banded)].reason

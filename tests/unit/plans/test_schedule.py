@@ -13,7 +13,7 @@ from fillwork.colouring.palettes.file import (
 )
 from fillwork.errors import PlanError
 from fillwork.pipeline.demo import demo_drawing
-from fillwork.pipeline.finish import colour_drawing
+from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.model import PaintSettings, Plan
 from fillwork.plans.schedule import make_schedule
 from fillwork.plans.schedule_csv import schedule_csv

@@ -12,7 +12,7 @@ from fillwork.cli.choices import plan_from
 from fillwork.cli.main import main
 from fillwork.colouring.model import Rules
 from fillwork.errors import PlanError, RenderError
-from fillwork.pipeline.finish import colour_drawing
+from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.file import parse_plan, plan_to_toml
 from fillwork.plans.model import Made, PaintSettings, Plan, SheetSettings, UsedPaint

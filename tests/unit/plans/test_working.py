@@ -177,3 +177,23 @@ def test_each_step_names_what_it_needs():
     assert any("brush" in n for n in needs["fill"])
     named = {m.name for m in schedule.materials}
     assert {n for s in schedule.steps for n in s.needs} == named
+
+
+def test_work_goes_on_over_several_nights_by_hand():
+    # 20 hours at 8 a day: 8 on the first, 8 on the second from hour 24, 4 on the
+    # third from hour 48
+    (found,) = find_days([Task(20.0)])
+    assert (found.start, found.end) == (0.0, pytest.approx(52.0))
+    assert found.days == (1, 3)
+
+
+def test_a_step_waits_for_what_ends_last_alone():
+    def of(*after):
+        tasks = [Task(1.0), Task(1.0), Task(1.0, after=after)]
+        return find_days(tasks, day=24.0)[2]
+
+    # without nights: ready at 1 + 5 and at 2 + 9 hours
+    assert of((0, 5.0, "first"), (1, 9.0, "second")).waits_for == ((1, 9.0, "second"),)
+    alike = of((0, 9.0, "first"), (1, 8.0, "second"))
+    assert [why for _, _, why in alike.waits_for] == ["first", "second"]
+    assert alike.start == pytest.approx(10.0)

@@ -13,7 +13,7 @@ import pytest
 from fillwork.colouring.model import Pin, Rules
 from fillwork.colouring.palettes.file import palette_to_toml, parse_palette
 from fillwork.errors import PaletteError, PlanError
-from fillwork.pipeline.finish import colour_drawing
+from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.media import find_clashes
 from fillwork.plans.model import PaintSettings, Plan, SheetSettings

@@ -10,7 +10,7 @@ import pytest
 import shapely
 
 from fillwork.pipeline.demo import demo_drawing
-from fillwork.pipeline.finish import colour_drawing
+from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.model import Plan, SheetSettings
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.sheets.repeat import alike_zones, cell_corners

@@ -3,6 +3,7 @@ import math
 import re
 
 import numpy as np
+import pypdfium2
 import pytest
 from lxml import etree
 from PIL import Image
@@ -11,6 +12,8 @@ from fillwork.arrangement.model import Outlines
 from fillwork.errors import RenderError
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
 from fillwork.renderers.coloured import compose_coloured
+from fillwork.renderers.encoders.pathtext import decimals_for
+from fillwork.renderers.encoders.pdf import to_pdf
 from fillwork.renderers.encoders.png import to_png
 from fillwork.renderers.encoders.svg import to_svg
 from fillwork.renderers.scene import Fills, Labels, Scene, Text, segments
@@ -176,3 +179,32 @@ def test_line_width_in_pixels():
 def test_picture_without_or_beyond_size_is_refused(coloured, width):
     with pytest.raises(RenderError):
         to_png(coloured, width)
+
+
+@pytest.mark.parametrize("size", [0.02, 0.5, 1.0, 9.9, 10.0, 297.0, 9999.0])
+def test_decimals_keep_a_ten_millionth_of_the_size_and_no_more(size):
+    step = 10.0 ** -decimals_for(size)
+    assert step <= 1e-7 * size * (1 + 1e-9) or step == 1e-9
+    assert 10 * step > 1e-7 * size
+
+
+def test_numbers_of_a_pdf_are_centred_on_their_points():
+    labels = Labels(
+        np.array([[30.0, 40.0], [70.0, 40.0], [50.0, 15.0]]),
+        np.array([12.0, 6.0, 9.0]),
+        np.array([0, 1, 0], np.int32),
+        ("14", "7"),
+        "#000000",
+    )
+    scene = Scene(100, 60, (labels,), paper="#ffffff")
+    document = pypdfium2.PdfDocument(to_pdf((scene,), title="x"))
+    ink = np.array(document[0].render(scale=720 / 72).to_pil().convert("L")) < 128
+    for (x, y), high in zip(labels.at, labels.height, strict=True):
+        k = 720 / 25.4
+        left, top = int((x - high) * k), int((60 - y - high) * k)
+        part = ink[top : top + int(2 * high * k), left : left + int(2 * high * k)]
+        rows, columns = np.flatnonzero(part.any(axis=1)), np.flatnonzero(part.any(0))
+        # the middle of the ink is the point, and its height that of the figures
+        assert (columns[0] + columns[-1]) / 2 == pytest.approx(high * k, abs=3)
+        assert (rows[0] + rows[-1]) / 2 == pytest.approx(high * k, abs=3)
+        assert np.ptp(rows) == pytest.approx(high * k, rel=0.03)

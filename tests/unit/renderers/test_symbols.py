@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
-import numpy as np
+import math
 
-from fillwork.renderers.symbols import find_elements
+import numpy as np
+import pytest
+
+from fillwork.renderers.symbols import find_elements, wedge_of
+from fillwork.symmetry.groups import rosette_group
 from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.model import Operation, Symmetry
 from tests.unit.symmetry.patterns import plane_pattern
 from tests.unit.symmetry.test_properties import _read
 
@@ -32,3 +37,22 @@ def test_each_half_turn_of_p6m_is_drawn_along_a_mirror_through_it() -> None:
         off = centre - drawn.mirrors[:, :2]
         gap = np.abs(off[:, 0] * step[:, 1] - off[:, 1] * step[:, 0])
         assert (along & (gap < 1e-3)).any()
+
+
+@pytest.mark.parametrize(("mirrors", "degrees"), [(True, 15.0), (False, 30.0)])
+def test_the_wedge_of_a_twelvefold_rosette(mirrors: bool, degrees: float) -> None:
+    # D12 has a mirror every 180/12 degrees, C12 repeats by a turn of 360/12
+    turn, found = np.pi / 6, []
+    for k in range(12):
+        c, s = np.cos(k * turn), np.sin(k * turn)
+        kind, order = ("rotation", 12 // math.gcd(k, 12)) if k else ("identity", 1)
+        found.append(Operation((c, s, -s, c, 0.0, 0.0), kind, order))
+        if mirrors:
+            found.append(Operation((c, s, s, -c, 0.0, 0.0), "reflection", 2))
+    group = rosette_group(12, mirrors)
+    symmetry = Symmetry(group, None, (0.0, 0.0), operations=tuple(found))
+    first, centre, last = wedge_of(symmetry, 20.0)
+    assert np.allclose(centre, 0.0)
+    assert np.allclose(np.hypot(*np.transpose([first, last])), 20.0)
+    between = np.degrees(np.arccos(first @ last / 400.0))
+    assert between == pytest.approx(degrees)

@@ -13,7 +13,7 @@ from PIL import Image
 
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.encoding import encode
-from fillwork.pipeline.finish import colour_drawing
+from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.file import parse_plan
 from fillwork.server.routes import Desk, make_app
 from fillwork.server.store import Store

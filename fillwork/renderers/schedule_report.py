@@ -1,0 +1,109 @@
+"""The schedule as plain values, as it stands in ``report.json``."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from fillwork.plans.materials import material_words
+from fillwork.renderers.rows import area_value, mm_value
+
+if TYPE_CHECKING:
+    from fillwork.colouring.model import Colouring
+    from fillwork.plans.model import Quantity, Schedule
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["schedule_report"]
+
+
+def _quantity(quantity: Quantity, name: str) -> dict[str, Any]:
+    q = quantity
+    return {
+        "paint": name,
+        "regions": q.faces,
+        "area_drawn_mm2": area_value(q.area_drawn),
+        "area_real_mm2": area_value(q.area_real),
+        "edge_mm": mm_value(q.edge),
+        "coats": q.coats,
+        "coverage_m2_per_l": q.coverage,
+        "volume_ml": None if q.volume is None else mm_value(q.volume),
+        "containers": [{"ml": size, "count": n} for size, n in q.containers],
+        "leaves": q.leaves,
+        "books": q.books,
+        "bare": q.bare,
+        "factors": [{"what": a, "value": b, "from": c} for a, b, c in q.factors],
+    }
+
+
+def schedule_report(
+    schedule: Schedule, colouring: Colouring, orbits: Orbits
+) -> dict[str, Any]:
+    """Return quantities, steps, mixes, what to buy and cautions; mm, mm², mL."""
+    swatches = colouring.palette.swatches
+    return {
+        "scale_known": schedule.scale_known,
+        "paints": [_quantity(q, swatches[q.swatch].name) for q in schedule.quantities],
+        "extras": [
+            _quantity(q, name)
+            for q, name in zip(schedule.extras, schedule.extra_names, strict=True)
+        ],
+        "steps": [
+            {
+                "order": s.order,
+                "paint": None if s.swatch is None else swatches[s.swatch].name,
+                "kinds": [orbits.orbits[o].letter for o in s.orbits],
+                "text": s.text,
+                "reason": s.reason,
+                "kind": s.kind,
+                "needs": list(s.needs),
+                "care": s.care,
+                "days": list(s.days),
+                "wait": s.wait,
+                "tape_mm": mm_value(s.tape),
+                "round": s.round,
+            }
+            for s in schedule.steps
+        ],
+        "mixes": [
+            {
+                "swatch": swatches[m[0]].name,
+                "recipe": m[1],
+                "expected_difference": mm_value(m[2]),
+                "remark": m[3],
+            }
+            for m in schedule.mixes
+        ],
+        "refused_mixes": [
+            {
+                "swatch": swatches[place].name,
+                "nearest": recipe,
+                "difference": mm_value(miss),
+            }
+            for place, recipe, miss in schedule.refused
+        ],
+        "does_not_hold": [
+            {"pair": c.pair, "paints": c.who, "why": c.why, "remedy": c.remedy}
+            for c in schedule.clashes
+        ],
+        "buys": [
+            {
+                "name": b.name,
+                "need": mm_value(b.need),
+                "unit": b.unit,
+                "packages": [{"size": size, "count": n} for size, n in b.packages],
+                "uses": [{"for": what, "need": mm_value(n)} for what, n in b.uses],
+                "price": None if b.cost is None else round(b.cost, 2),
+            }
+            for b in schedule.buys
+        ],
+        "currency": schedule.currency,
+        "materials": [
+            {
+                "what": m.name,
+                "how_much": material_words(m),
+                "price": None if m.cost is None else round(m.cost, 2),
+            }
+            for m in schedule.materials
+        ],
+        "bought": [{"paint": name, "ml": mm_value(ml)} for name, ml in schedule.bought],
+        "cautions": list(schedule.cautions),
+    }

@@ -1,0 +1,46 @@
+"""The page of leaf says what a hand would reckon, and draws it to one scale."""
+
+import numpy as np
+
+from fillwork.renderers.scene import Fills, Text
+from fillwork.renderers.sheets.leaf_page import compose_leaf
+from tests.unit.plans.test_schedule import made
+
+# six gilded squares of 200 mm; with the lap of 3 mm all round 206 mm, which leaves of
+# 80 mm cover, 3 mm over each other, as 80 + 77 + 49: pieces of 80, 80, 52 mm each way
+
+
+def page():
+    schedule, palette, orbits = made("gilded-ceiling", (0, 2, 5, 8), real_scale=20.0)
+    (scene,) = compose_leaf(schedule, palette, orbits, title="Board")
+    return scene
+
+
+def test_leaves_of_squares_by_hand():
+    told = [item.text for item in page().items if isinstance(item, Text)]
+    # 54 leaves and 12 % more are 60.48
+    head = "gold leaf: 54 leaves of 80 x 80 mm laid, lap 3 mm, 12 % lost: 61 leaves"
+    assert head in told
+    at = told.index("B: 6 of them")
+    assert told[at + 1] == "9 pieces each, 4 whole leaves"
+    cut = told[told.index("How leaves are cut") + 1 : -1]
+    assert set(zip(cut[::2], cut[1::2], strict=True)) == {
+        ("24 leaves so", "80 x 80 mm"),
+        ("24 leaves so", "80 x 52 mm"),
+        ("6 leaves so", "52 x 52 mm"),
+    }
+
+
+def test_shapes_and_cuts_stand_on_the_page_at_their_sizes():
+    scene = page()
+    boxes = []
+    for item in scene.items:
+        if isinstance(item, Fills):
+            points = item.shapes.pieces.data[:, :4].reshape(-1, 2)
+            assert (points > 0).all()
+            assert (points < (scene.width, scene.height)).all()
+            boxes.append(np.ptp(points, axis=0))
+    _, *cuts = boxes
+    whole = max(size[0] for size in cuts)
+    shares = sorted((round(80 * w / whole), round(80 * h / whole)) for w, h in cuts)
+    assert shares == [(52, 52), (80, 52), (80, 80)]
