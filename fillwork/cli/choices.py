@@ -66,7 +66,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     simple = (
         "scale", "real", "lines", "leave", "scope", "hidden", "layout",
         "page_number",
-        "join_within", "close_gaps", "page_edge", "match", "view", "png_width",
+        "join_within", "close_gaps", "page_edge", "match", "alike", "view", "png_width",
     )  # fmt: skip
     width = settings.pop("real_width", None)
     if width is not None:

@@ -33,7 +33,7 @@ def _headings() -> dict[str, tuple[str, ...]]:
     """Return each heading with the parameters under it, in the order of work."""
     scan = _names(options.scan_options)
     lines = _names(options.lines_options)
-    apart = {*scan, *_SIZE, *_LAYING, "symmetry", "match"}
+    apart = {*scan, *_SIZE, *_LAYING, "symmetry", "match", "alike"}
     return {
         "Many drawings": _names(options.batch_options),
         "Plan and true size": _SIZE,
@@ -45,6 +45,7 @@ def _headings() -> dict[str, tuple[str, ...]]:
             "palette",
             "symmetry",
             "match",
+            "alike",
             *_names(options.colouring_options),
         ),
         "Sheets": _names(options.sheet_options),

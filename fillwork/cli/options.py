@@ -252,6 +252,13 @@ lines_options = [
         help="What must match: the whole group; mirror images apart; shifts only; "
         "every region by itself; like shapes; the parts of one star or flower.",
     ),
+    _option(
+        "--alike",
+        type=SHARE,
+        metavar="SHARE",
+        help="How far outlines of like shapes may lie apart, of the root of their "
+        "area: 3%.",
+    ),
     *scan_options,
 ]
 

@@ -62,6 +62,7 @@ _SURVEYED = (
     "page_edge",
     "symmetry",
     "match",
+    "alike",
 )
 """Choices that the survey rests on."""
 

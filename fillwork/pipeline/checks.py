@@ -128,7 +128,7 @@ def _texts(value: object) -> Iterator[str]:
 _OF_SURVEY = (
     "lines", "leave", "scope", "hidden", "layout", "page_number", "join_within",
     "close_gaps", "close", "drop", "cut", "page_edge", "laying", "bands", "symmetry",
-    "match", "scan",
+    "match", "alike", "scan",
 )  # fmt: skip
 
 

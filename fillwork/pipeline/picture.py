@@ -66,7 +66,8 @@ def zone_scene(survey: Survey, index: int, group: str) -> Scene:
         else zone
         for zone in survey.zones
     )
-    orbits = find_orbits(arrangement, zones, match=survey.plan.match)
+    plan = survey.plan
+    orbits = find_orbits(arrangement, zones, match=plan.match, alike=plan.alike)
     return compose_zone(arrangement, survey.outlines, orbits, index)
 
 

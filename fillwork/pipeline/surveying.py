@@ -209,7 +209,7 @@ def make_survey(
                 wanted=plan.scan.regular,
             )
         progress("sorting regions into kinds")
-        orbits = find_orbits(arrangement, zones, match=plan.match)
+        orbits = find_orbits(arrangement, zones, match=plan.match, alike=plan.alike)
         orbits, bands, asked = _with_bands(arrangement, orbits, woven, plan)
         if bands is None or woven is not None or plan.close_gaps is not None:
             break

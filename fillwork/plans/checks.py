@@ -97,6 +97,7 @@ CHECKS: dict[str, Callable[[Any], Any]] = {
     "count": lambda v: _whole(v) if v != 0 else None,
     "colours": lambda v: v if v == "apart" or (_whole(v) and v > 0) else None,
     "copies": lambda v: _whole(v) if _whole(v) and v <= 200 else None,
+    "alike": lambda v: _number(v) if _number(v) is not None and v <= 0.5 else None,
     "width": lambda v: _whole(v) if _whole(v) and 16 <= v <= 20000 else None,
     "pages": lambda v: _whole(v) if _whole(v) and v <= 100_000 else None,
     "fit": lambda v: (
@@ -137,6 +138,7 @@ WANTED = {
     "count": "a whole number of 1 or more",
     "colours": "apart, or a whole number of 1 or more",
     "copies": "a whole number from 1 to 200",
+    "alike": "a share from 0 to 0.5, such as 0.03 for 3 %",
     "width": "a width from 16 to 20000 px",
     "pages": "a whole number from 1 to 100000",
     "fit": "one of " + ", ".join(FITS),

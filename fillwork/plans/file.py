@@ -339,7 +339,7 @@ class _Reader:
         return self.values(table, names, "drawing")
 
     def symmetry(self, table: object) -> dict[str, Any]:
-        known = self.known(table, ("group", "match", "zones"), "symmetry")
+        known = self.known(table, ("group", "match", "alike", "zones"), "symmetry")
         found: dict[str, Any] = {}
         stated: list[tuple[int, str]] = []
         if "group" in known:
@@ -355,6 +355,8 @@ class _Reader:
         if "match" in known:
             ways = get_args(Match)
             found["match"] = self.value("symmetry.match", known["match"], ways)
+        if "alike" in known:
+            found["alike"] = self.value("symmetry.alike", known["alike"], "alike")
         found["symmetry"] = tuple(stated)
         return found
 
@@ -485,6 +487,8 @@ def plan_to_toml(plan: Plan) -> str:
             zones[str(zone)] = group
     if plan.match != default.match:
         symmetry["match"] = plan.match
+    if plan.alike != default.alike:
+        symmetry["alike"] = plan.alike
     if zones:
         symmetry["zones"] = zones
     table["symmetry"] = symmetry

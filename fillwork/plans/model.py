@@ -132,7 +132,9 @@ class Plan:
     symmetry : tuple of (int, str)
         Stated symmetry by zone (0: the whole drawing); empty: ``auto``.
     match : str
-        ``all``, ``turns``, ``shifts`` or ``none``.
+        ``all``, ``turns``, ``shifts``, ``none``, ``family`` or ``figure``.
+    alike : float
+        How far outlines of like shapes may lie apart, in roots of their area.
     names : tuple of (str, str)
         Letter of a kind and the name given to it by the user.
     palette : str
@@ -184,6 +186,7 @@ class Plan:
     bands: BandSettings = field(default_factory=BandSettings)
     symmetry: tuple[tuple[int, str], ...] = ()
     match: Match = "all"
+    alike: float = 0.03
     names: tuple[tuple[str, str], ...] = ()
     palette: str = "quiet-earth"
     palette_data: str = ""

@@ -287,6 +287,8 @@ def survey_report(
         ),
         **({} if bands is None else {"strands": _strands(bands)}),
         "defects": [_defect(d) for d in (*arrangement.defects, *orbits.defects)],
+        "match": orbits.match,
+        "alike": orbits.alike,
         "symmetry": zones[0] if zones else None,
         "zones": zones,
         "kinds": Rows(

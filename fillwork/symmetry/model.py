@@ -307,6 +307,8 @@ class Orbits:
     families, figures : tuple of int
         For each kind the number of its family, from 1, and of the sort of star or
         flower that it is part of, 0 for none; empty where they were not asked for.
+    alike : float
+        How far outlines of one family lie apart at most, in roots of the area.
     strand_of_face : ndarray of int64, shape (F,), optional
         Strand of each face of a kind of band, -1 for others; None without bands.
     rows : dict of str to dict of str to list of int
@@ -326,6 +328,7 @@ class Orbits:
     notes: tuple[Note, ...] = field(default=())
     families: tuple[int, ...] = ()
     figures: tuple[int, ...] = ()
+    alike: float = 0.03
     strand_of_face: NDArray[np.int64] | None = None
     rows: dict[str, dict[str, list[int]]] = field(
         init=False, repr=False, default_factory=dict

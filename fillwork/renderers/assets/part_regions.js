@@ -125,6 +125,18 @@ function showMatching(app, box) {
     (value) => app.change({ symmetry: { match: value === "all" ? null : value } }, text.match),
     { data: { key: "match" } },
   );
+  const alike = element("input", {
+    type: "number",
+    min: "0",
+    max: "50",
+    step: "0.5",
+    value: Number((100 * (symmetry.alike ?? 0.03)).toFixed(3)),
+    data: { key: "alike" },
+    onchange: () => {
+      const share = Number(alike.value) / 100;
+      app.change({ symmetry: { alike: alike.value === "" || share === 0.03 ? null : share } }, text.alike);
+    },
+  });
   const groups = [["auto", text.symmetryAuto], ["none", text.symmetryNone]];
   const stated = choice(
     [...groups, ...app.start.groups.map((name) => [name, name.replace(":", " ")])],
@@ -162,6 +174,7 @@ function showMatching(app, box) {
         "div",
         {},
         field(text.match, match),
+        ...(["family", "figure"].includes(symmetry.match) ? [field(text.alike, alike, text.alikeHint)] : []),
         field(text.symmetry, stated),
         field(text.edge, edge),
         field(text.bands, find, text.bandsHint),

@@ -231,6 +231,8 @@ export const text = {
     family: "like shapes, whatever the symmetry",
     figure: "the parts of one star or flower",
   },
+  alike: "Like shapes may differ by (%)",
+  alikeHint: "How far their outlines lie apart at most, of the root of the area: 3 joins what a steady hand draws alike.",
   symmetry: "Symmetry",
   symmetryAuto: "as found in the lines",
   symmetryNone: "none",

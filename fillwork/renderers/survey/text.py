@@ -88,7 +88,10 @@ def _like_lines(orbits: Orbits) -> list[str]:
     if orbits.match == "all" and orbits.families:
         shapes = max(orbits.families)
         if shapes < len(orbits.orbits):
-            lines.append(f"shapes    {shapes} (--match family paints by them)")
+            within = f"alike within {100 * orbits.alike:.3g} %"
+            lines.append(
+                f"shapes    {shapes} ({within}; --match family paints by them)"
+            )
             lines += _listed(orbits, orbits.families, "alike")
         if any(orbits.figures):
             sorts = max(orbits.figures)

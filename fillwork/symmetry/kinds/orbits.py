@@ -297,7 +297,11 @@ class _Table:
             )
             notes.append(Note("symmetry", "kinds not searched", text))
         if match == "all" and families:
-            doubts = [_doubt(zone, orbits, families) for zone in zones]
+            shapes = families
+            if alike > ALIKE:
+                # what a wide tolerance joins is no doubt about the symmetry
+                shapes = _numbers(self.like(arrangement, lead, of_face, ALIKE)[0])
+            doubts = [_doubt(zone, orbits, shapes) for zone in zones]
             notes += [note for _, note in doubts if note is not None]
             zones = tuple(zone for zone, _ in doubts)
         return Orbits(
@@ -312,6 +316,7 @@ class _Table:
             defects=self._defects(arrangement, measures),
             families=families,
             figures=figures,
+            alike=alike,
             notes=tuple(notes),
         )
 

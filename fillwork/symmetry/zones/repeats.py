@@ -75,6 +75,8 @@ _EXPLAINED = 0.2
 _OF_ALL = 0.08
 # repeats that longer shifts reach
 _FAR = 2
+# times that a field may grow by what it has told so far
+_ROUNDS = 8
 # repeats that a part of a field must be wide, both ways
 _WIDE = 1.3
 # share of a zone's faces that must be carried along two lines
@@ -83,6 +85,8 @@ _BOTH_WAYS = 0.25
 _THREE_ROWS = 0.05
 # share of a field's faces that a part cut out of it has at most
 _ISLAND = 0.1
+# and of its lines that must hold
+_OF_ISLAND = 0.5
 # how far from those known a shift is another, in the shortest of them
 _OFF = 0.15
 # how near a line must be, in roots of the median area of a face
@@ -540,43 +544,94 @@ def field_of(
     holds, length = _edges_that_hold(arrangement, edge, shifts, faces[core])
     # of the lines that no frame drew
     own = ~barrier[edge]
-    total = np.zeros(arrangement.face_count)
-    kept = np.zeros(arrangement.face_count)
-    for side in (left[edge], right[edge]):
-        np.add.at(total, side[own], length[own])
-        np.add.at(kept, side[own & holds], length[own & holds])
+    p, q = left[edge], right[edge]
+    inner = own & candidate[p] & candidate[q]
+    reach = part_numbers(p[inner], q[inner], arrangement.face_count)
     # a strip beside the field shares no more than an end with it
     least = np.maximum(_OF_ALL * measures.length, 1e-9)
-    explained = candidate & (kept > _EXPLAINED * total) & (kept > least)
-    explained |= inside
-    if _FAR and candidate.any():
-        # what is left beside a medallion may be told by longer shifts
-        rest = candidate & ~explained
-        again = np.flatnonzero(rest[left[edge]] | rest[right[edge]])
-        far = [
-            i * a + j * b
-            for i in range(-_FAR, _FAR + 1)
-            for j in range(-_FAR, _FAR + 1)
-            if max(abs(i), abs(j)) > 1
-        ]
-        if len(again):
-            more, _ = _edges_that_hold(arrangement, edge[again], far, faces[core])
-            new = np.zeros(len(edge), dtype=bool)
-            new[again] = more
-            new &= ~holds & own
-            for side in (left[edge], right[edge]):
-                np.add.at(kept, side[new], length[new])
-            holds = holds | new
-            explained |= candidate & (kept > _EXPLAINED * total) & (kept > least)
-    # from the core outwards, across edges that hold
-    p, q = left[edge][holds & own], right[edge][holds & own]
-    link = explained[p] & explained[q]
-    part = part_numbers(p[link], q[link], arrangement.face_count)
-    member = explained & np.isin(part, part[faces[core]])
+    total = _beside(p[own], q[own], length[own], arrangement.face_count)
+    far = [
+        i * a + j * b
+        for i in range(-_FAR, _FAR + 1)
+        for j in range(-_FAR, _FAR + 1)
+        if i or j
+    ]
+    member, before = inside, -1
+    for _ in range(_ROUNDS):
+        kept = _beside(
+            p[own & holds], q[own & holds], length[own & holds], arrangement.face_count
+        )
+        explained = inside | (candidate & (kept > _EXPLAINED * total) & (kept > least))
+        # from the core outwards, across edges that hold
+        link = own & holds & explained[p] & explained[q]
+        part = part_numbers(p[link], q[link], arrangement.face_count)
+        member = explained & np.isin(part, part[faces[core]])
+        # what is left beside a medallion is told by longer shifts and by what was told
+        rest = candidate & ~explained & np.isin(reach, reach[member])
+        again = np.flatnonzero(own & ~holds & (rest[p] | rest[q]))
+        if len(again) == 0 or int(member.sum()) == before:
+            break
+        before = int(member.sum())
+        holds[again], _ = _edges_that_hold(
+            arrangement, edge[again], far, np.flatnonzero(member)
+        )
     # faces that lie between their like ones on two lines
     between = np.zeros(arrangement.face_count, dtype=bool)
     between[faces[hit.all(axis=1).sum(axis=0) >= 2]] = True
-    return _wide_parts(arrangement, member, between, basis, barrier)
+    found = np.zeros(arrangement.face_count, dtype=bool)
+    found[_wide_parts(arrangement, member, between, basis, barrier)] = True
+    for _ in range(_ROUNDS):
+        islands = _islands(arrangement, found, candidate, barrier, far)
+        if not islands.any():
+            break
+        found |= islands
+    return np.flatnonzero(found).astype(np.int32)
+
+
+def _islands(
+    arrangement: Arrangement,
+    found: NDArray[np.bool_],
+    candidate: NDArray[np.bool_],
+    barrier: NDArray[np.bool_],
+    shifts: list[Floats],
+) -> NDArray[np.bool_]:
+    """Return small parts beside a field that loops of its own lines cut out of it.
+
+    The lines of a medallion are none of the field's, those of a star in it are. Of
+    what the field does not close in, the lines within it must say so.
+    """
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    isle = candidate & ~found
+    link = isle[left] & isle[right] & ~barrier
+    part = part_numbers(left[link], right[link], arrangement.face_count)
+    size = np.bincount(part, minlength=arrangement.face_count)
+    isle &= size[part] <= _ISLAND * int(found.sum())
+    shore = (isle[left] & found[right]) | (found[left] & isle[right])
+    beside = np.isin(part, np.concatenate([part[left[shore]], part[right[shore]]]))
+    edge = np.flatnonzero(isle[left] | isle[right])
+    if len(edge) == 0 or not found.any():
+        return isle & False
+    holds, length = _edges_that_hold(arrangement, edge, shifts, np.flatnonzero(found))
+    p, q = part[left[edge]], part[right[edge]]
+    outer = ~(found | isle)[left[edge]] | ~(found | isle)[right[edge]]
+    closed_in = ~np.isin(part, np.concatenate([p[outer], q[outer]]))
+    within = np.zeros(arrangement.face_count, dtype=bool)
+    every = np.ones(len(edge), dtype=bool)
+    for counts, among in ((closed_in, every), (beside & ~closed_in, ~shore[edge])):
+        total, kept = (
+            _beside(p[k], q[k], length[k], arrangement.face_count)
+            for k in (among, among & holds)
+        )
+        within |= isle & counts & (kept > _OF_ISLAND * total)[part]
+    return within
+
+
+def _beside(
+    p: NDArray[np.integer], q: NDArray[np.integer], length: Floats, count: int
+) -> Floats:
+    """Return which length of some edges, with faces p and q beside them, each has."""
+    both = np.concatenate([p, q])
+    return np.bincount(both, np.tile(length, 2), count).astype(np.float64)
 
 
 def cells_of(
@@ -669,16 +724,7 @@ def _wide_parts(
         wide[k] = not (few and is_long(arrangement, own))
     if not wide.any():
         return np.zeros(0, dtype=np.int32)
-    # what a closed loop of lines cuts out of the field goes with it
-    found = np.zeros(arrangement.face_count, dtype=bool)
-    found[faces[wide[part[faces]]]] = True
-    near = member & ~found
-    beside = (found[left] & near[right]) | (found[right] & near[left])
-    for k in np.unique(np.concatenate([part[left[beside]], part[right[beside]]])):
-        own = faces[part[faces] == k]
-        if len(own) <= _ISLAND * int(found.sum()):
-            found[own] = True
-    return np.flatnonzero(found).astype(np.int32)
+    return np.asarray(faces[wide[part[faces]]], dtype=np.int32)
 
 
 def _edges_that_hold(

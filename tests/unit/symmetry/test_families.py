@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 import itertools
+import json
 import math
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from fillwork.arrangement.build import build_arrangement
+from fillwork.cli.main import main
+from fillwork.errors import PlanError
+from fillwork.plans.file import parse_plan, plan_to_toml
+from fillwork.plans.model import Plan
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import linework_from_segments, polyline
@@ -149,3 +155,36 @@ def test_lines_that_close_nothing_have_no_family(match):
     orbits = find_orbits(arrangement, zones, match=match)
     assert orbits.orbits == ()
     assert orbits.families == ()
+
+
+def test_how_far_like_shapes_may_differ_is_a_choice():
+    # the root of the area of the second is 5 % above that of the first
+    small = polyline([[0, 0], [10, 0], [10, 10], [0, 10]], closed=True)
+    large = polyline([[20, 0], [30.5, 0], [30.5, 10.5], [20, 10.5]], closed=True)
+    arrangement, _ = _read(np.vstack([small, large]))
+    zones = find_zones(arrangement, stated="none")
+    for alike, count in ((0.03, 2), (0.06, 1), (0.0, 2)):
+        found = find_orbits(arrangement, zones, match="family", alike=alike)
+        assert len(found.orbits) == count
+        assert found.alike == alike
+
+
+def test_the_option_for_like_shapes_reaches_the_report_and_the_plan(tmp_path):
+    drawing = tmp_path / "squares.svg"
+    drawing.write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 60" width="100mm" '
+        'height="60mm" fill="none" stroke="#000"><path d="M5 5h20v20h-20z'
+        'M40 5h21v21h-21z"/></svg>'
+    )
+    run = CliRunner().invoke(
+        main, ["survey", str(drawing), "--match", "family", "--alike", "6%", "--json"]
+    )
+    assert run.exit_code == 0, run.output
+    report = json.loads(run.stdout)
+    assert report["match"] == "family"
+    assert report["alike"] == 0.06
+    assert [k["count"] for k in report["kinds"]] == [2]
+    plan = parse_plan(plan_to_toml(Plan(alike=0.06)).encode())
+    assert plan.alike == 0.06
+    with pytest.raises(PlanError, match="alike"):
+        parse_plan(b"[symmetry]\nalike = 0.6\n")

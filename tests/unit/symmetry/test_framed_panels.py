@@ -256,3 +256,32 @@ def test_a_half_medallion_has_the_order_of_the_whole(n: int) -> None:
     work = linework_from_segments(np.vstack(rows), 200, 160)
     zones = find_zones(build_arrangement(work))
     assert [z.symmetry.group.short for z in zones[:2]] == ["p4m", f"D{n}"]
+
+
+def test_loops_of_a_field_cut_nothing_out_of_it() -> None:
+    # hexagrams {6/2} in their hexagons on a lattice of triangles, clipped by a
+    # hexagon of a side of four repeats: all lines are carried on by p6m
+    turn = np.pi / 3 * np.arange(6) + np.pi / 6
+    ring = 10.5 * np.column_stack([np.cos(turn), np.sin(turn)])
+    one = [np.hstack([ring, np.roll(ring, -k, axis=0)]) for k in (1, 2)]
+    steps = np.stack(np.meshgrid(np.arange(-9, 10), np.arange(-9, 10)), -1)
+    centres = 21.0 * steps.reshape(-1, 2) @ [[1.0, 0.0], [0.5, np.sqrt(0.75)]]
+    lines = (centres[:, None] + np.vstack(one).reshape(-1, 2)).reshape(-1, 4)
+    panel = Panel(np.random.default_rng(1))
+    hexagon = 84.0 * np.column_stack([np.cos(turn), np.sin(turn)]) @ [[0, 1], [1, 0]]
+    panel.ring(hexagon + 100)
+    panel.inside(lines + 100, shapely.Polygon(hexagon + 100))
+    panel.box(0, 0, 200, 200)
+    arrangement, _ = build_panel(panel)
+    field = max(find_zones(arrangement), key=lambda zone: len(zone.faces))
+    assert field.symmetry.group.short == "p6m"
+    inside = shapely.contains_xy(shapely.Polygon(hexagon + 110), *arrangement.witness.T)
+    assert np.isin(np.flatnonzero(inside[1:]) + 1, field.faces).all()
+
+
+def test_a_field_grows_round_what_hides_most_of_its_cells() -> None:
+    # few repeats, of which a medallion leaves hardly a whole one
+    panel = make_case("within", 41000)
+    arrangement, edge = build_panel(panel)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.right >= 0.97 * score.regions
