@@ -52,6 +52,10 @@ _SPLINTERS = 0.15  # share of all length that splinters have at most
 _RAILS = 8.0  # so many times the median count lines at most that are longer
 _BENT = 0.3  # share of the lines in curves, from which their width counts
 _STANDING = 0.9  # share of the lines in a margin that its one figure has
+_TORN = 0.2  # length of open lines beside that of its closed ones, in a torn face
+_ALONG_PAGE = 0.25  # share of a torn face's outline that is the page's edge
+_OPEN_ELSEWHERE = 0.05  # the same in all others, from which it is the pattern's
+_ENDED = 4  # pieces of a straight outer line that others end on: a window cut them
 _CUT = 0.5  # share of the hull that a straight crop lines
 
 
@@ -530,6 +534,51 @@ def _margin_faces(
     return margin
 
 
+def _torn_faces(
+    arrangement: Arrangement, inside: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Return which faces at the page's edge are what lines left open.
+
+    A pattern that ends within the page has cells there that no line closes: their
+    lines end in the ground between it and the page's edge, which is no region of it.
+    """
+    torn = np.zeros(arrangement.face_count, bool)
+    if len(arrangement.loose) == 0:
+        return torn
+    face, curve = arrangement.face.reshape(-1, 2), arrangement.edge_curve
+    ends = arrangement.vertices[arrangement.origin].reshape(-1, 2, 2)
+    length = np.hypot(*(ends[:, 1] - ends[:, 0]).T)
+    page = curve >= arrangement.page_curves
+    asked = np.zeros(arrangement.face_count, bool)
+    asked[face[page]] = True
+    asked &= inside
+    asked &= arrangement.area > np.median(arrangement.area[1:])
+    # the ground of loose figures has them as holes
+    asked &= np.diff(arrangement.face_ring_start) <= 2
+    faces = np.flatnonzero(asked)
+    if len(faces) == 0:
+        return torn
+    import shapely
+
+    chords, _, _ = arrangement.loose.flatten(max(arrangement.tolerance.flatten, 1e-9))
+    middle = shapely.points((chords[:, :2] + chords[:, 2:]) / 2)
+    tree = shapely.STRtree(list(arrangement.polygons(faces)))
+    row, polygon = tree.query(middle, predicate="within")
+    size = np.hypot(chords[:, 2] - chords[:, 0], chords[:, 3] - chords[:, 1])
+    open_length = np.bincount(polygon, size[row], len(faces))
+    both = np.tile(np.where(page, 0.0, length), 2)
+    around = np.bincount(face.T.ravel(), both, arrangement.face_count)[faces]
+    sheet = np.tile(np.where(page, length, 0.0), 2)
+    along = np.bincount(face.T.ravel(), sheet, arrangement.face_count)[faces]
+    wide = (open_length > _TORN * around) & (along > _ALONG_PAGE * (around + along))
+    torn[faces[wide]] = True
+    # strokes that end within the regions everywhere are the pattern's own
+    elsewhere = float(size.sum() - open_length[wide].sum())
+    closed = float(2 * length[~page].sum() - around[wide].sum())
+    own = elsewhere > _OPEN_ELSEWHERE * closed
+    return torn & False if own or not (inside & ~torn).any() else torn
+
+
 def gather_evidence(
     arrangement: Arrangement,
     faces: NDArray[np.int32] | None = None,
@@ -562,6 +611,8 @@ def gather_evidence(
     else:
         member[np.asarray(faces)] = True
         member[0] = False
+    torn = _torn_faces(arrangement, member)
+    member &= ~torn
     chosen = np.flatnonzero(member)
     if len(chosen) == 0:
         return None
@@ -600,7 +651,7 @@ def gather_evidence(
     kept = drawn[begin]
     other = np.where(member[left[kept]], right[kept], left[kept])
     edge_of_zone = sides[kept] == 1
-    frame = edge_of_zone & (other > 0)
+    frame = edge_of_zone & (other > 0) & ~torn[other]
     lengths = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
     outer = np.flatnonzero(edge_of_zone & ~frame)
     free = False
@@ -608,6 +659,14 @@ def gather_evidence(
         hull = _convex_hull(boundary.reshape(-1, 2))
         slack = 0.1 * float(np.median(np.bincount(piece, weights=lengths)))
         frame[outer] = _on_hull(segments[outer], hull, slack)
+        # a window may be no convex one
+        of = curve[kept]
+        straight = arrangement.curves.kind[of] == LINE
+        pieces = np.bincount(of, minlength=len(arrangement.curves))
+        at_edge = np.bincount(of[outer], minlength=len(pieces))
+        frame |= (
+            edge_of_zone & straight & ((at_edge == pieces) & (pieces >= _ENDED))[of]
+        )
         rim = boundary[_on_hull(boundary, hull, slack)]
         covered = np.hypot(*(rim[:, 2:] - rim[:, :2]).T).sum()
         around = np.hypot(*(np.roll(hull, -1, axis=0) - hull).T).sum()
