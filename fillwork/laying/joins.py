@@ -91,22 +91,30 @@ def weigh_way(cell: Cell, way: Way, *, slack: float) -> float:
     Returns
     -------
     float
-        Three for each line that ends at a join with nothing to go on to, less one
-        for each that meets an end from elsewhere in the cell, and less for one that
-        misses it. Its own image in a mirror says nothing: every end has one.
+        Three for each line that ends at a join with nothing to go on to, one for
+        each that only meets its neighbour in the cell there, as a tip that touches
+        the guide, less one for each that meets an end from elsewhere in the cell,
+        and less for one that misses it. Its own image in a mirror says nothing:
+        every end has one. Where that is alike, fewer lines end where the pattern
+        does.
     """
     drawn, _ = _inside(cell, way, slack)
     ends = _Ends(drawn, way, slack)
     _, misfits = ends.close()
-    return 3.0 * sum(not m.closed for m in misfits) - ends.met
+    left = sum(not m.closed for m in misfits)
+    return 3.0 * left + ends.touching - ends.met + min(0.01 * ends.stopping, 0.3)
 
 
 def _pair(point: NDArray[np.float64]) -> tuple[float, float]:
     return float(point[0]), float(point[1])
 
 
+def _sides(ring: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.hstack([ring, np.roll(ring, -1, axis=0)])
+
+
 def _edge(ring: NDArray[np.float64]) -> Curves:
-    return Curves.from_segments(np.hstack([ring, np.roll(ring, -1, axis=0)]))
+    return Curves.from_segments(_sides(ring))
 
 
 def _inside(cell: Cell, way: Way, slack: float) -> tuple[Curves, NDArray[np.int32]]:
@@ -185,7 +193,9 @@ class _Ends:
         self.off = _distance(self.drawn, sides)
         self.boundary = _distance(self.points, sides) <= slack
         self.free = self.boundary & can[self.owner]
-        self.met = 0.0
+        self.met, self.touching = 0.0, 0
+        rim = _distance(self.points, _sides(way.outline)) <= slack
+        self.stopping = int((rim & ~self.boundary).sum())
 
     def close(self) -> tuple[Curves, list[Misfit]]:
         """Return the curves with their boundary ends moved together."""
@@ -214,6 +224,8 @@ class _Ends:
         others = _others(group, self.points[rows], self.slack)
         gap = np.hypot(*(mean[: len(rows)] - self.points[rows]).T)[others]
         self.met = float((1.0 - np.minimum(gap / self.slack, 1.0)).sum())
+        beyond = np.bincount(group[len(rows) :], minlength=len(size)) > 0
+        self.touching = int(((size > 1) & ~beyond)[here][~others].sum())
         # a join is one place, however many of its copies the cell shows
         which = np.tile(np.arange(len(rows)), copies)
         place = np.full(len(size), len(rows))
@@ -327,8 +339,7 @@ def _joined_sides(way: Way, slack: float) -> NDArray[np.float64]:
     """
     import shapely
 
-    ring = way.outline
-    ends = np.hstack([ring, np.roll(ring, -1, axis=0)])
+    ring, ends = way.outline, _sides(way.outline)
     shares = np.array([0.2, 0.5, 0.8])[:, None]
     probes = ends[:, None, :2] * (1 - shares) + ends[:, None, 2:] * shares
     points = shapely.points(probes.reshape(-1, 2))

@@ -21,6 +21,7 @@ from fillwork.laying.field import lay_motif
 from fillwork.laying.joins import make_motif
 from fillwork.laying.model import Cell
 from fillwork.laying.panel import rectangle_panel
+from fillwork.pipeline.laying_way import choose_way
 from fillwork.readers import read_linework
 from tests.unit.laying.patterns import (
     CELLS,
@@ -194,6 +195,24 @@ def test_drawn_cells_give_the_constructed_pattern(
     assert length == pytest.approx(
         np.hypot(*(truth[:, 1] - truth[:, 0]).T).sum(), rel=0.01
     )
+
+
+def test_tips_on_mirrors_are_worth_more_than_two_that_meet_by_chance() -> None:
+    # mirrors on the long sides: three tips on the left, one on the right, of which
+    # two lie at one height; one line goes on upwards, from (8, 50) to (8, 0)
+    tips = [(0.0, 12.0), (0.0, 25.0), (0.0, 41.0), (20.0, 25.0)]
+    lines = [[[8.0, 0.0], [9.0, 18.0]], [[9.0, 31.0], [8.0, 50.0]]]
+    for x, y in tips:
+        inner = x + 5 if x == 0 else x - 5
+        lines += [[[inner, y + 4], [x, y]], [[x, y], [inner, y - 3]]]
+    outline = np.array([[0.0, 0.0], [20.0, 0.0], [20.0, 50.0], [0.0, 50.0]])
+    curves = Curves.from_segments(np.array(lines).reshape(-1, 4))
+    style = np.zeros(len(curves), np.int32)
+    cell = Cell(curves, style, outline, guided=True)
+    way, doubt = choose_way(cell, "", "plane:pm", 0.5)
+    # two strips between mirrors make a repeat of 40 mm; the other way 20 and 100 mm
+    assert sorted(np.hypot(*way.basis.T)) == pytest.approx([40.0, 50.0])
+    assert not doubt
 
 
 # space group of a layer without symmetry along c, to its plane group
