@@ -1,9 +1,9 @@
-"""Run a strip round a rectangular panel, with a corner piece or a mitre.
+"""Run a strip round a panel of straight sides, with a corner piece or a mitre.
 
 The strip lies on the lower side as it was drawn, its lower edge outside. With a
 mitre each side runs from its corners to its middle, and sides are mirror images of
-each other in the diagonals. With a corner piece, the piece and the side between two
-of them go round by quarter turns.
+each other in the lines that halve the corners. With a corner piece, the piece and
+the side between two of them go round a rectangle by quarter turns.
 """
 
 from __future__ import annotations
@@ -16,12 +16,14 @@ import numpy as np
 
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
-from fillwork.geometry.curves import Curves
+from fillwork.geometry.crossings import cross
+from fillwork.geometry.curves import LINE, Curves
+from fillwork.laying.cell import cut_corners
 from fillwork.laying.clip import clip_curves
 from fillwork.laying.field import lay_motif
 from fillwork.laying.joins import move_ends
 from fillwork.laying.model import Panel
-from fillwork.laying.panel import rectangle_panel
+from fillwork.laying.panel import panel_from_curves, rectangle_panel
 from fillwork.laying.runs import join_runs
 
 if TYPE_CHECKING:
@@ -31,7 +33,7 @@ if TYPE_CHECKING:
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Motif
 
-__all__ = ["Border", "Corner", "border_panel", "lay_border"]
+__all__ = ["Border", "Corner", "border_panel", "lay_border", "openings"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,12 +63,16 @@ class Border:
         Lines, mm of the panel, without its edges.
     style : ndarray of int32, shape (N,)
         Their styles.
+    outline : Panel
+        The panel that it runs round.
     panel : Panel
         The ring that the border fills.
     width : float
         Width of the border, mm.
+    sides : tuple of str
+        Sides that are alike, in words.
     stretch : tuple of float
-        Share by which the repeat is longer along the lower side and the left side.
+        Share by which the repeat is longer along each of them.
     wanted : tuple of float
         The shares at which it would end on the corner.
     apart : int
@@ -78,12 +84,38 @@ class Border:
 
     curves: Curves
     style: NDArray[np.int32]
+    outline: Panel
     panel: Panel
     width: float
-    stretch: tuple[float, float]
-    wanted: tuple[float, float]
+    sides: tuple[str, ...] = ()
+    stretch: tuple[float, ...] = ()
+    wanted: tuple[float, ...] = ()
     apart: int = 0
     closed: float = 0.0
+
+    @property
+    def inset(self) -> tuple[float, float]:
+        """Return where the field's box begins on the panel.
+
+        Returns
+        -------
+        tuple of float
+            Its lower left corner, mm.
+        """
+        x, y = self.panel.rings[1].min(axis=0).tolist()
+        return x, y
+
+    @property
+    def field(self) -> Panel:
+        """Return what the border leaves of the panel.
+
+        Returns
+        -------
+        Panel
+            Its box from the origin.
+        """
+        inner = _edge(self.panel.rings[1][::-1])
+        return panel_from_curves([inner, *openings(self.outline)])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,47 +129,107 @@ class _Strip:
     mirrors: bool
 
 
-def border_panel(width: float, height: float, border: float) -> Panel:
+def border_panel(outline: Panel, border: float) -> Panel:
     """Return the ring between a panel's edge and the inner edge of its border.
 
     Parameters
     ----------
-    width, height : float
-        Size of the panel, mm.
+    outline : Panel
+        The panel.
     border : float
         Width of the border, mm.
 
     Returns
     -------
     Panel
-        A rectangle with a rectangular hole.
+        The panel with what the border leaves as a hole.
 
     Raises
     ------
     LineWorkError
-        If the border leaves no room.
+        If the border leaves no room, or a side of the panel is no straight line.
     """
-    if 2 * border >= min(width, height) - 1e-6:
+    import shapely
+
+    corners = _corners(outline)
+    turn = _Turns(corners)
+    lean = turn.inward + np.tan(turn.angle / 2)[:, None] * turn.along
+    inner = corners + border * lean
+    step = np.roll(inner, -1, axis=0) - inner
+    area = shapely.Polygon(inner)
+    room = bool(((step * turn.along).sum(axis=1) > 1e-6).all()) and area.is_valid
+    room = room and area.distance(shapely.LinearRing(corners)) > border - 1e-6
+    if not room:
         what = f"a border {border:.1f} mm wide leaves no room inside the panel"
         raise LineWorkError(what, mend="lay it over a larger panel, or set --scale")
-    outer = rectangle_panel(width, height)
-    inner = outer.rings[0].copy()
-    inner = np.clip(inner, border, np.array([width, height]) - border)[::-1]
-    edge = Curves.from_segments(np.hstack([inner, np.roll(inner, -1, axis=0)]))
+    for k, ring in enumerate(outline.rings[1:], 1):
+        if not area.contains(shapely.LinearRing(ring)):
+            what = f"a border {border:.1f} mm wide runs into opening {k} of the panel"
+            raise LineWorkError(what, mend="make the border narrower")
+    edges = [_edge(corners), _edge(inner[::-1])]
+    n = len(corners)
     return Panel(
-        width,
-        height,
-        Curves.concatenate([outer.curves, edge]),
-        (0, 4, 8),
-        (outer.rings[0], inner),
-        False,
-    )
+        outline.width, outline.height, Curves.concatenate(edges), (0, n, 2 * n),
+        (corners, inner[::-1]), False,
+    )  # fmt: skip
+
+
+def openings(outline: Panel) -> list[Curves]:
+    """Return the edges of a panel's holes.
+
+    Parameters
+    ----------
+    outline : Panel
+        The panel.
+
+    Returns
+    -------
+    list of Curves
+        One ring each, mm of the panel.
+    """
+    start = outline.ring_start
+    return [
+        outline.curves.take(np.arange(start[k], start[k + 1]))
+        for k in range(1, len(outline.rings))
+    ]
+
+
+def _edge(ring: NDArray[np.float64]) -> Curves:
+    return Curves.from_segments(np.hstack([ring, np.roll(ring, -1, axis=0)]))
+
+
+def _corners(outline: Panel) -> NDArray[np.float64]:
+    """Return a panel's corners, counter-clockwise."""
+    if outline.rectangle:
+        return rectangle_panel(outline.width, outline.height).rings[0]
+    bent = outline.curves.kind[: outline.ring_start[1]] != LINE
+    if bent.any():
+        curved = int(bent.sum())
+        sides = "1 side of the panel is" if curved == 1 else f"{curved} sides are"
+        what = f"{sides} curved"
+        mend = "draw them as straight lines; a border runs along straight sides alone"
+        raise LineWorkError(what, mend=mend)
+    ring = cut_corners(outline.rings[0], 1e-4 * max(outline.width, outline.height))
+    return np.roll(ring, -int(np.lexsort((ring[:, 0], ring[:, 1]))[0]), axis=0)
+
+
+class _Turns:
+    """Hold the sides that begin at a ring's corners, and how it turns there."""
+
+    def __init__(self, corners: NDArray[np.float64]) -> None:
+        step = np.roll(corners, -1, axis=0) - corners
+        self.length = np.hypot(*step.T)
+        self.along = step / self.length[:, None]
+        self.inward = self.along @ np.array([[0.0, 1.0], [-1.0, 0.0]])
+        before = np.roll(self.along, 1, axis=0)
+        dot = (before * self.along).sum(axis=1)
+        self.angle = np.arctan2(cross(before, self.along), dot)
 
 
 def lay_border(
     motif: Motif,
     figures: Figures,
-    size: tuple[float, float],
+    outline: Panel,
     scale: float,
     *,
     corner: Corner | None = None,
@@ -152,12 +244,13 @@ def lay_border(
         One repeat of the strip.
     figures : Figures
         Its symmetry.
-    size : tuple of float
-        Width and height of the panel, mm.
+    outline : Panel
+        The panel.
     scale : float
         Panel length / drawn length.
     corner : Corner, optional
-        A corner piece at the size of the drawing; a mitre by default.
+        A corner piece at the size of the drawing, for a rectangle; a mitre by
+        default.
     give : float
         Share by which the repeat may be stretched to end on a corner.
     slack : float
@@ -171,18 +264,29 @@ def lay_border(
     Raises
     ------
     LineWorkError
-        If there is no room, or the corner piece is of another width.
+        If there is no room, a side is curved, or the corner piece is of another
+        width or not for corners of this panel.
     """
     strip = _strip(motif, figures, scale)
-    panel = border_panel(*size, strip.width)
+    size = (outline.width, outline.height)
+    panel = border_panel(outline, strip.width)
+    corners = panel.rings[0]
+    box = rectangle_panel(*size).rings[0]
+    square = len(corners) == 4 and bool(np.abs(corners - box).max() < 1e-6 * max(size))
+    names = ["lower and upper sides", "left and right sides"]
     if corner is None:
-        # at the middle of each corner a mirror of the strip, one sort or the other
-        phases = (0.0, strip.period / 2) if strip.mirrors else (0.0,)
-        tried = [[_half_side(strip, n, p, give) for n in size] for p in phases]
-        sides = min(tried, key=lambda pair: max(abs(side[3]) for side in pair))
-        parts, styles = _mitred(sides, size)
+        parts, styles, met = _mitred(strip, corners, give)
         apart, closed = 0, 0.0
+        told = [(names[k], *met[k]) for k in (0, 1)]
+        if not square:
+            told = _alike(_Turns(corners).length, met)
     else:
+        if not square:
+            what = (
+                f"a corner piece goes round a rectangle; this panel has {len(corners)}"
+            )
+            what = f"{what} corners, or leans"
+            raise LineWorkError(what, mend="take --corner-piece mitre")
         for measure in (corner.width, corner.height):
             if abs(measure * scale - strip.width) > slack * scale:
                 what = (
@@ -196,14 +300,15 @@ def lay_border(
         piece = corner.curves.transform(affine.scaling(fit, fit))
         ends = [_open_ends(sides[k][0], size[k], strip.width) for k in (0, 1)]
         # each corner piece lies between the end of one side and the start of the next
-        met = [
+        ended = [
             _met(piece, ends[k][0], ends[1 - k][1], strip.width, slack * scale)
             for k in (0, 1)
         ]
-        apart = max(n for _, n, _ in met)
-        closed = max(moved for *_, moved in met) / scale
+        apart = max(n for _, n, _ in ended)
+        closed = max(moved for *_, moved in ended) / scale
+        told = [(names[k], sides[k][2], sides[k][3]) for k in (0, 1)]
         usual = int(np.bincount(motif.style).argmax()) if len(motif.style) else 0
-        parts, styles = _turned(sides, [m[0] for m in met], usual, size)
+        parts, styles = _turned(sides, [m[0] for m in ended], usual, size)
     curves, style = Curves.concatenate(parts), np.concatenate(styles)
     near = 1e-7 * max(size)
     kept, origin = clip_curves(curves, panel.curves, panel.rings, near=10 * near)
@@ -211,10 +316,12 @@ def lay_border(
     return Border(
         curves=curves,
         style=style,
+        outline=outline,
         panel=panel,
         width=strip.width,
-        stretch=(sides[0][2], sides[1][2]),
-        wanted=(sides[0][3], sides[1][3]),
+        sides=tuple(name for name, *_ in told),
+        stretch=tuple(share for _, share, _ in told),
+        wanted=tuple(share for *_, share in told),
         apart=apart,
         closed=closed,
     )
@@ -261,28 +368,53 @@ def _run(strip: _Strip, first: float, last: float) -> tuple[Curves, NDArray[np.i
     return curves.transform(affine.translation(0.0, -1.0)), style
 
 
-def _half_side(strip: _Strip, length: float, phase: float, give: float) -> _Side:
-    """Return half of a side from its corner, the corner's part as drawn."""
-    begin = phase - strip.width / 2
-    turn = begin + strip.width
-    free = length / 2 - strip.width
+def _half_side(
+    strip: _Strip, begin: float, lean: float, reach: float, stretch: float
+) -> tuple[Curves, NDArray[np.int32]]:
+    """Return a side from its corner to where it meets its other half.
+
+    The corner's part is as drawn. `begin` is the strip's place at the corner, and
+    `lean` how far the line that halves the corner goes along for each mm inwards.
+    """
+    w = strip.width
+    # the middle of the other half may lie nearer than the end of the corner
+    turn = min(w * max(lean, 1.0), reach)
+    start = min(0.0, (w + 1) * lean)
+    near, style = _run(strip, begin + start, begin + turn)
+    parts, styles = [near.transform((1, 0, 0, 1, start, 0))], [style]
+    if reach - turn > 1e-9:
+        last = begin + turn + (reach - turn) / (1 + stretch)
+        far, style = _run(strip, begin + turn, last)
+        parts.append(far.transform((1 + stretch, 0, 0, 1, turn, 0)))
+        styles.append(style)
+    ring = np.array([[-lean, -1], [reach, -1], [reach, w + 1], [(w + 1) * lean, w + 1]])
+    kept, origin = clip_curves(
+        Curves.concatenate(parts), _edge(ring), [ring], along=True
+    )
+    return kept, np.concatenate(styles)[origin]
+
+
+def _meeting(
+    strip: _Strip, length: float, begin: list[float], lean: list[float], give: float
+) -> tuple[float, float, float]:
+    """Return how far the first half of a side reaches, its stretch and the one wanted.
+
+    Both halves come to one place of the strip, which is a mirror where that is wanted.
+    """
+    reach = (length + begin[1] - begin[0]) / 2
+    turn = [strip.width * max(end, 1.0) for end in lean]
+    free = length - sum(turn)
+    if free <= 1e-9:
+        return reach, 0.0, 0.0
     step = strip.period / 2 if strip.mirrors else strip.period
-    count = max(round((turn + free) / step), 1)
-    while count * step - turn <= 0.25 * step:
+    at = [begin[k] + turn[k] for k in (0, 1)]
+    count = max(round((free + sum(at)) / (2 * step)), 1)
+    while count * step - max(at) <= 0.25 * step:
         count += 1
-    wanted = free / (count * step - turn) - 1
-    stretch = wanted if abs(wanted) <= give + 1e-9 else 0.0
-    near, near_style = _run(strip, begin, turn)
-    far, far_style = _run(strip, turn, turn + free / (1 + stretch))
-    far = far.transform((1 + stretch, 0, 0, 1, strip.width, 0))
-    both = Curves.concatenate([near, far])
-    style = np.concatenate([near_style, far_style])
-    w, half = strip.width, length / 2
-    ring = np.array([[0.0, -1.0], [half, -1.0], [half, w + 1.0], [w + 1, w + 1]])
-    ring[0, 0] = -1.0
-    edge = Curves.from_segments(np.hstack([ring, np.roll(ring, -1, axis=0)]))
-    kept, origin = clip_curves(both, edge, [ring], along=True)
-    return kept, style[origin], stretch, wanted
+    wanted = free / (2 * count * step - sum(at)) - 1
+    if abs(wanted) > give + 1e-9:
+        return reach, 0.0, wanted
+    return turn[0] + (count * step - at[0]) * (1 + wanted), wanted, wanted
 
 
 def _whole_side(strip: _Strip, length: float, give: float) -> _Side:
@@ -300,19 +432,50 @@ def _whole_side(strip: _Strip, length: float, give: float) -> _Side:
 
 
 def _mitred(
-    sides: list[_Side], size: tuple[float, float]
-) -> tuple[list[Curves], list[NDArray[np.int32]]]:
-    w, h = size
-    across: Affine = (-1.0, 0.0, 0.0, 1.0, w, 0.0)
-    up: Affine = (1.0, 0.0, 0.0, -1.0, 0.0, h)
-    swap: Affine = (0.0, 1.0, 1.0, 0.0, 0.0, 0.0)
+    strip: _Strip, corners: NDArray[np.float64], give: float
+) -> tuple[list[Curves], list[NDArray[np.int32]], list[tuple[float, float]]]:
+    """Return the strip along each side, and each side's stretch and the one wanted."""
+    turns = _Turns(corners)
+    lean = np.tan(turns.angle / 2).tolist()
+    n, w = len(corners), strip.width
+    pairs = [[lean[k], lean[(k + 1) % n]] for k in range(n)]
+    tried = []
+    # at the middle of each corner a mirror of the strip, one sort or the other
+    for phase in (0.0, strip.period / 2) if strip.mirrors else (0.0,):
+        begins = [[phase - w / 2 * end for end in pair] for pair in pairs]
+        met = [
+            _meeting(strip, length, begin, pair, give)
+            for length, begin, pair in zip(turns.length, begins, pairs, strict=True)
+        ]
+        tried.append((max(abs(wanted) for *_, wanted in met), begins, met))
+    _, begins, met = min(tried, key=lambda row: row[0])
     parts, styles = [], []
-    for k, (curves, style, *_) in enumerate(sides):
-        base = curves.transform(swap) if k else curves
-        for m in (affine.IDENTITY, across, up, affine.compose(across, up)):
-            parts.append(base.transform(m))
+    made: dict[tuple[float, ...], tuple[Curves, NDArray[np.int32]]] = {}
+    for k, (reach, stretch, _) in enumerate(met):
+        for end, far in enumerate((reach, float(turns.length[k]) - reach)):
+            key = (round(pairs[k][end], 9), round(far, 6), round(stretch, 9))
+            if key not in made:
+                made[key] = _half_side(
+                    strip, begins[k][end], pairs[k][end], far, stretch
+                )
+            curves, style = made[key]
+            a, b = turns.along[k] * (-1 if end else 1)
+            place = (a, b, *turns.inward[k], *corners[(k + end) % n])
+            parts.append(curves.transform(place))
             styles.append(style)
-    return parts, styles
+    return parts, styles, [(stretch, wanted) for _, stretch, wanted in met]
+
+
+def _alike(
+    lengths: NDArray[np.float64], sides: list[tuple[float, float]]
+) -> list[tuple[str, float, float]]:
+    """Return sides in words, those that are alike once."""
+    found: dict[tuple[float, ...], tuple[str, float, float]] = {}
+    for size, (stretch, wanted) in zip(lengths.tolist(), sides, strict=True):
+        name = f"{size:.1f}".removesuffix(".0")
+        key = (float(name), round(stretch, 4), round(wanted, 4))
+        found.setdefault(key, (f"sides of {name} mm", stretch, wanted))
+    return list(found.values())
 
 
 def _turned(

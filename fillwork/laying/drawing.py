@@ -34,7 +34,7 @@ def as_linework(
     drawn: LineWork,
     *,
     scale: float,
-    holes: str = OPENING,
+    holes: Sequence[str] = (),
     notes: Sequence[Note] = (),
 ) -> LineWork:
     """Return laid lines and the panel's edge as a drawing at true size.
@@ -51,8 +51,8 @@ def as_linework(
         The drawing of the cell: its file and styles stay.
     scale : float
         Panel length / drawn length, for the widths of lines.
-    holes : str
-        Layer of the edges of the panel's holes.
+    holes : sequence of str
+        Layers of the edges of the panel's holes; openings by default.
     notes : sequence of Note
         What is told of the laying.
 
@@ -68,15 +68,14 @@ def as_linework(
     widths = [w for *_, w, _ in styles if w]
     edge_style = len(styles)
     width = min(widths, default=0.35)
-    styles += [
-        (name, "#000000", width, False) for name in dict.fromkeys((FRAME, holes))
-    ]
-    both = Curves.concatenate([curves, panel.curves])
     rings = len(panel.rings)
+    layers = (FRAME, *(holes or (OPENING,) * (rings - 1)))
+    names = list(dict.fromkeys(layers))
+    styles += [(name, "#000000", width, False) for name in names]
+    both = Curves.concatenate([curves, panel.curves])
     start = np.r_[np.arange(len(curves)), len(curves) + np.array(panel.ring_start)]
     count = len(curves) + rings
-    edge = np.full(rings, len(styles) - 1)
-    edge[0] = edge_style
+    edge = np.array([edge_style + names.index(name) for name in layers])
     whole = np.hypot(*(curves.starts() - curves.ends()).T) < 1e-9
     return replace(
         drawn,
@@ -86,7 +85,7 @@ def as_linework(
         style=np.concatenate([style, edge]).astype(np.int32),
         styles=tuple(styles),
         source_line=np.zeros(count, np.int32),
-        source_name=("laid",) * len(curves) + (FRAME,) + (holes,) * (rings - 1),
+        source_name=("laid",) * len(curves) + layers,
         # a page that is not the panel would close regions beside it
         frame=Frame(
             panel.width, panel.height, IDENTITY, "mm", True, has_page=panel.rectangle

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.openings import OPENING
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
-from fillwork.laying.border import Border, border_panel
+from fillwork.laying.border import Border, border_panel, openings
 from fillwork.laying.drawing import FRAME, as_linework
 from fillwork.laying.field import lay_motif
 from fillwork.laying.placing import shortest_period
@@ -32,14 +33,14 @@ BORDER = "border"
 _LEAST, _MOST = 0.03, 0.25  # of the panel's shorter side; judged by eye
 
 
-def moved_place(place: Affine, by: float) -> Affine:
-    """Return a place moved by the same length right and up.
+def moved_place(place: Affine, by: tuple[float, float]) -> Affine:
+    """Return a place moved right and up.
 
     Parameters
     ----------
     place : tuple of 6 floats
         From the drawing's mm to the panel's.
-    by : float
+    by : tuple of float
         How far, mm.
 
     Returns
@@ -47,16 +48,16 @@ def moved_place(place: Affine, by: float) -> Affine:
     tuple of 6 floats
         The map.
     """
-    return affine.compose(affine.translation(by, by), place)
+    return affine.compose(affine.translation(*by), place)
 
 
-def plain_border(size: tuple[float, float], width: float) -> Border:
+def plain_border(outline: Panel, width: float) -> Border:
     """Return a border without lines of its own.
 
     Parameters
     ----------
-    size : tuple of float
-        Width and height of the panel, mm.
+    outline : Panel
+        The panel.
     width : float
         Its width, mm.
 
@@ -66,9 +67,8 @@ def plain_border(size: tuple[float, float], width: float) -> Border:
         Its two edges.
     """
     none = Curves.from_segments(np.empty((0, 4)))
-    panel = border_panel(*size, width)
-    even = (0.0, 0.0)
-    return Border(none, np.empty(0, np.int32), panel, width, even, even, 0)
+    ring = border_panel(outline, width)
+    return Border(none, np.empty(0, np.int32), outline, ring, width)
 
 
 def rest_border(
@@ -166,16 +166,25 @@ def lay_whole(
     if border is None:
         curves, style = lay_motif(motif, field, place)
         return as_linework(curves, style, field, drawn, scale=scale, notes=notes)
-    inset = border.width
-    inner, style = lay_motif(motif, field, moved_place(place, -inset))
-    inner = inner.transform(affine.translation(inset, inset))
+    x, y = border.inset
+    inner, style = lay_motif(motif, field, moved_place(place, (-x, -y)))
+    inner = inner.transform(affine.translation(x, y))
     row = len(drawn.styles)
     _, colour, pen, _ = drawn.styles[int(np.bincount(drawn.style).argmax())]
     both = Curves.concatenate([border.curves, inner])
     styles = np.concatenate([np.full(len(border.curves), row, np.int32), style])
-    # with its field the ring of the border is a whole page
-    panel = replace(border.panel, rectangle=True)
     drawn = replace(drawn, styles=(*drawn.styles, (BORDER, colour, pen, False)))
+    ring, holes = border.panel, openings(border.outline)
+    start = np.cumsum([ring.ring_start[-1], *(len(h) for h in holes)]).tolist()
+    # with its field the ring of the border is the whole panel
+    panel = replace(
+        ring,
+        curves=Curves.concatenate([ring.curves, *holes]),
+        ring_start=(*ring.ring_start, *start[1:]),
+        rings=(*ring.rings, *border.outline.rings[1:]),
+        rectangle=border.outline.rectangle,
+    )
+    layers = (FRAME,) * (len(ring.rings) - 1) + (OPENING,) * len(holes)
     return as_linework(
-        both, styles, panel, drawn, scale=scale, holes=FRAME, notes=notes
+        both, styles, panel, drawn, scale=scale, holes=layers, notes=notes
     )

@@ -44,7 +44,9 @@ def laid_data(
 
     laid = lay_drawing(source, plan, name=name, allow_large=allow_large)
     motif, field, border = laid.motif, laid.field, laid.border
-    inset = border.width if field is not None and border is not None else 0.0
+    inset = (0.0, 0.0)
+    if field is not None and border is not None:
+        inset = border.inset
     window = laid.panel if field is None else field
     figures = shapely.get_exterior_ring(laid.figures.polygons)
     size = float(np.ptp(motif.outline, axis=0).max())

@@ -82,13 +82,14 @@ def _cell(laid: Laid, place: Placing) -> PlaceCell:
     if field is None:
         assert border is not None
         none = np.empty(0, dtype=object)
-        along = [f"{100 * s:+.2f} %" for s in border.stretch]
-        stretched = ("lower and upper; left and right", "; ".join(along))
+        along = list(zip(border.sides, border.stretch, strict=True))[:3]
+        names = "; ".join(name.removesuffix(" sides") for name, _ in along)
+        stretched = (names, "; ".join(f"{100 * s:+.2f} %" for _, s in along))
         words = "How far the repeat is stretched to end on the corners."
         return PlaceCell(
             linework, False, none, np.empty(0, bool), place.middle, (stretched,), words
         )
-    inset = 0.0 if border is None else border.width
+    x, y = (0.0, 0.0) if border is None else border.inset
     lines = len(linework.curves)
     part = lines > _SHOWN_LINES and field.rectangle
     shown = field
@@ -96,8 +97,8 @@ def _cell(laid: Laid, place: Placing) -> PlaceCell:
         shown, border = _corner_of(field, border, (_SHOWN_LINES / lines) ** 0.5)
     if part or place != laid.placing:
         linework = lay_whole(laid.motif, shown, place.map, laid.drawn, border=border)
-    pieces = edge_pieces(laid.figures, field, moved_place(place.map, -inset))
-    polygons = shapely.transform(pieces.polygons, lambda p: p + inset)
+    pieces = edge_pieces(laid.figures, field, moved_place(place.map, (-x, -y)))
+    polygons = shapely.transform(pieces.polygons, lambda p: p + np.array([x, y]))
     smallest = f"{place.smallest:.1f} mm" if np.isfinite(place.smallest) else "none"
     measures = (
         ("smallest piece at the edge", smallest),
@@ -129,4 +130,5 @@ def _corner_of(
     # inside the part the border's inner edge is a line like others
     both = Curves.concatenate([curves, edge])
     style = np.concatenate([border.style[origin], np.zeros(len(edge), np.int32)])
-    return part, replace(border, curves=both, style=style, panel=whole)
+    shown = replace(border, curves=both, style=style, outline=whole, panel=whole)
+    return part, shown

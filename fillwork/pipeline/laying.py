@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Laid", "lay_drawing", "placing_values", "read_lines"]
 
+_MOST_STRETCH = 15.0  # per cent; beyond, figures would look pulled
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Laid(Handed):
@@ -125,12 +127,12 @@ class Laid(Handed):
 
     def _border(self) -> dict[str, Any]:
         assert self.border is not None
-        along = [round(100 * share, 3) + 0.0 for share in self.border.stretch]
+        sides = zip(self.border.sides, self.border.stretch, strict=True)
         return {
             "width_mm": _mm(self.border.width),
             "stretch_percent": {
-                "lower and upper": along[0],
-                "left and right": along[1],
+                name.removesuffix(" sides"): round(100 * share, 3) + 0.0
+                for name, share in sides
             },
             "lines": len(self.border.curves),
         }
@@ -323,7 +325,6 @@ def lay_drawing(
     from fillwork.laying.clip import curve_boxes
     from fillwork.laying.figures import find_figures
     from fillwork.laying.joins import make_motif
-    from fillwork.laying.panel import rectangle_panel
     from fillwork.laying.placing import find_placings
     from fillwork.laying.repeats import find_repeat
     from fillwork.laying.ways import way_number
@@ -382,11 +383,10 @@ def lay_drawing(
     figures = find_figures(motif, drawn)
     if border:
         return _bordered(motif, figures, drawn, cell, plan, scale, slack, doubt)
-    round_it, fitted = _surround(plan, figures, scale, slack)
-    field, inset = panel, 0.0
+    round_it, fitted = _surround(plan, panel, figures, scale, slack)
+    field, inset = panel, (0.0, 0.0)
     if round_it is not None:
-        inset = round_it.width
-        field = rectangle_panel(panel.width - 2 * inset, panel.height - 2 * inset)
+        field, inset = round_it.field, round_it.inset
     give = laying.give if fitted == scale else 0.0
     placings = find_placings(figures, field, fitted, give=give)
     placing = _chosen(placings, laying, motif, figures, field, fitted, inset)
@@ -407,7 +407,7 @@ def lay_drawing(
 
 
 def _surround(
-    plan: Plan, figures: Figures, scale: float, slack: float
+    plan: Plan, panel: Panel, figures: Figures, scale: float, slack: float
 ) -> tuple[Border | None, float]:
     """Return the border round a field, and the scale of the field."""
     from fillwork.errors import PlanError
@@ -419,19 +419,20 @@ def _surround(
     laying = plan.laying
     if not laying.border and laying.border_width is None:
         return None, scale
-    if laying.over is None or laying.outline:
-        what = "a border runs round a rectangle, not round an outline"
-        raise PlanError(what, mend="say its size with --over W,H")
     if laying.border_width is not None:
-        return plain_border(laying.over, laying.border_width), scale
+        return plain_border(panel, laying.border_width), scale
     if laying.border == "rest":
-        width, fitted = rest_border(figures, laying.over, scale, laying.give)
-        return plain_border(laying.over, width), fitted
+        if not panel.rectangle:
+            what = "whole repeats leave a border of equal width in a rectangle alone"
+            raise PlanError(what, mend="say its width, such as --border 40mm")
+        size = (panel.width, panel.height)
+        width, fitted = rest_border(figures, size, scale, laying.give)
+        return plain_border(panel, width), fitted
     cell, strip = border_cell(laying)
     way, _ = choose_way(cell, "border", "", slack)
     motif = make_motif(cell, way, slack=slack)
     laid = lay_border(
-        motif, find_figures(motif, strip), laying.over, scale,
+        motif, find_figures(motif, strip), panel, scale,
         corner=corner_piece(laying), give=laying.give, slack=max(slack, 0.01),
     )  # fmt: skip
     return laid, scale
@@ -448,17 +449,13 @@ def _bordered(
     doubt: tuple[Note, ...],
 ) -> Laid:
     """Return a strip run round the panel."""
-    from fillwork.errors import PlanError
     from fillwork.laying.border import lay_border
     from fillwork.laying.drawing import FRAME, as_linework
     from fillwork.laying.model import Placing
 
     laying = plan.laying
-    if laying.over is None or laying.outline:
-        what = "a border runs round a rectangle, not round an outline"
-        raise PlanError(what, mend="say its size with --over W,H")
     laid = lay_border(
-        motif, figures, laying.over, scale,
+        motif, figures, panel_of(laying), scale,
         corner=corner_piece(laying), give=laying.give, slack=max(slack, 0.01),
     )  # fmt: skip
     notes = (*_notes(drawn, plan, motif, cell), *doubt, *_border_notes(laid))
@@ -470,7 +467,7 @@ def _bordered(
     )  # fmt: skip
     linework = as_linework(
         laid.curves, laid.style, laid.panel, drawn,
-        scale=scale, holes=FRAME, notes=notes,
+        scale=scale, holes=(FRAME,), notes=notes,
     )  # fmt: skip
     return Laid(
         linework, motif, laid.panel, placing, (), figures, drawn, scale, plan, laid
@@ -487,13 +484,15 @@ def _border_notes(laid: Border, other: float = 0.0) -> list[Note]:
             f"the field is laid {100 * other:+.2f} % larger, so that the rest is even"
         )
         notes.append(Note("laying", "scaled", text))
-    names = ("lower and upper sides", "left and right sides")
-    for name, stretch, wanted in zip(names, laid.stretch, laid.wanted, strict=True):
+    sides = zip(laid.sides, laid.stretch, laid.wanted, strict=True)
+    for name, stretch, wanted in sides:
         if stretch == 0.0 and abs(wanted) > 1e-6:
             text = f"the repeat does not come out even along the {name}"
             share = np.ceil(1000 * abs(wanted)) / 10
             remedy = (
                 f"let it be stretched by {100 * wanted:+.2f} %: --scale-by {share:g}%"
+                if share <= _MOST_STRETCH
+                else "change the size of the panel or the --scale"
             )
             notes.append(Note("laying", "cut repeat", text, remedy=remedy))
         elif abs(stretch) > 1e-6:
@@ -522,7 +521,7 @@ def _chosen(
     figures: Figures,
     panel: Panel,
     scale: float,
-    inset: float,
+    inset: tuple[float, float],
 ) -> Placing:
     """Return the placing that the plan names, else the best."""
     from fillwork.errors import PlanError
@@ -530,7 +529,7 @@ def _chosen(
 
     if laying.place_at is not None:
         x, y = laying.place_at
-        at = (x - inset, y - inset)
+        at = (x - inset[0], y - inset[1])
         base: Affine = (scale, 0.0, 0.0, scale, 0.0, 0.0)
         if laying.place is not None and laying.place <= len(placings):
             base = placings[laying.place - 1].map

@@ -199,7 +199,7 @@ def test_borders_with_mitres_for_every_frieze_group(short: str) -> None:
         np.empty(0, dtype=object), (), motif.basis, operations, (), f"frieze:{short}"
     )
     width, height = 300.0, 220.0
-    laid = lay_border(motif, figures, (width, height), 1.0)
+    laid = lay_border(motif, figures, rectangle_panel(width, height), 1.0)
     ends = ends_of(laid.curves)
     for image in (ends * [-1, 1] + [width, 0], ends * [1, -1] + [0, height]):
         assert covers(image, ends)
@@ -217,7 +217,9 @@ def test_borders_with_mitres_for_every_frieze_group(short: str) -> None:
     )
     # with a corner piece: whole repeats between pieces, carried round by turns
     piece = Corner(Curves.from_segments(np.array([[5.0, 5.0, 15.0, 12.0]])), 20, 20)
-    turned = ends_of(lay_border(motif, figures, (190, 160), 1.0, corner=piece).curves)
+    turned = ends_of(
+        lay_border(motif, figures, rectangle_panel(190, 160), 1.0, corner=piece).curves
+    )
     for side, back in (
         (shapely.box(20, 0, 170, 20), (1, 0, 0, 1, 0, 0)),
         (shapely.box(170, 20, 190, 140), (0, -1, 1, 0, 0, 190)),
@@ -242,10 +244,14 @@ def test_a_border_is_stretched_to_end_on_a_corner() -> None:
         np.empty(0, dtype=object), (), motif.basis, (affine.IDENTITY,), (), ""
     )
     piece = Corner(Curves.from_segments(np.array([[10.0, 20.0, 20.0, 10.0]])), 20, 20)
-    laid = lay_border(motif, figures, (253.0, 190.0), 1.0, corner=piece, give=0.03)
+    laid = lay_border(
+        motif, figures, rectangle_panel(253.0, 190.0), 1.0, corner=piece, give=0.03
+    )
     # 213 mm for 7 repeats of 30 mm, 150 mm for 5
     assert laid.stretch == pytest.approx((213 / 210 - 1, 0.0))
-    far = lay_border(motif, figures, (265.0, 190.0), 1.0, corner=piece, give=0.03)
+    far = lay_border(
+        motif, figures, rectangle_panel(265.0, 190.0), 1.0, corner=piece, give=0.03
+    )
     assert far.stretch[0] == 0.0
     assert far.wanted[0] == pytest.approx(225 / 240 - 1)
 
@@ -259,7 +265,7 @@ def test_a_corner_piece_goes_on_where_it_misses_the_border_by_a_little() -> None
     )
     bent = np.array([[10.2, 19.9, 8, 8], [8, 8, 19.8, 10.3], [8, 8, 20, 15]])
     piece = Corner(Curves.from_segments(bent), 20, 20)
-    laid = lay_border(motif, figures, (250.0, 190.0), 1.0, corner=piece)
+    laid = lay_border(motif, figures, rectangle_panel(250.0, 190.0), 1.0, corner=piece)
     assert laid.closed == pytest.approx(math.hypot(0.2, 0.3))
     assert laid.apart == 1
     ends = ends_of(laid.curves).reshape(-1, 2)

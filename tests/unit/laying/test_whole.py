@@ -17,6 +17,7 @@ from fillwork.cli.main import main
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.laying.border import border_panel
+from fillwork.laying.panel import rectangle_panel
 from fillwork.pipeline.laid_data import laid_data
 from fillwork.pipeline.laying import lay_drawing
 from fillwork.pipeline.taking import read_plan
@@ -110,7 +111,7 @@ def test_the_rest_goes_into_a_border_of_equal_width(tmp_path: Path) -> None:
 
 def test_borders_that_cannot_be_are_told(tmp_path: Path) -> None:
     with pytest.raises(LineWorkError, match="no room inside"):
-        border_panel(150.0, 120.0, 60.0)
+        border_panel(rectangle_panel(150.0, 120.0), 60.0)
     (tmp_path / "field.svg").write_bytes(FIELD)
     done = CliRunner().invoke(
         main,
