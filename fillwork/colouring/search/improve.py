@@ -27,6 +27,7 @@ __all__ = ["Fence", "improve"]
 
 _WHOLE = 400  # classes up to which all moves are weighed at each step
 _SWAPS = 160  # classes up to which all exchanges are weighed too
+_FEWEST = 4  # swatches of which none is left out: a ground, two main, an accent
 _AT_ONCE = 20_000  # classes of assignments that are measured in one go
 
 
@@ -116,6 +117,9 @@ def improve(
     begin = _exchange_swatches(taste, fence, begin)
     if len(begin) <= _WHOLE:
         best = _tabu(taste, fence, begin, steps, seed, tick)
+        fewer = _with_fewer(taste, fence, best)
+        if fewer is not best:
+            best = _tabu(taste, fence, fewer, steps, seed, tick)
     else:
         best = _sweep(taste, fence, begin, steps, seed, tick)
     best = _exchange_swatches(taste, fence, best)
@@ -147,6 +151,58 @@ def _exchange_swatches(
             at, since = last, since + last - at
         at %= len(p)
     return x
+
+
+def _with_fewer(taste: Taste, fence: Fence, x: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Leave out swatches that are missed little, where each one more costs.
+
+    No single move leaves out what many classes bear.
+    """
+    if (taste.used_gain >= 0.0).all():
+        return x
+    value = taste.measure(x)
+    share = np.bincount(x, taste.area, len(taste.target))
+    for swatch in np.argsort(share, kind="stable").tolist():
+        if len(np.unique(x)) <= _FEWEST:
+            break
+        without = _without(taste, fence, x, swatch) if share[swatch] > 0.0 else None
+        if without is not None and (cost := taste.measure(without)) < value:
+            x, value = without, cost
+    return x
+
+
+def _without(
+    taste: Taste, fence: Fence, x: NDArray[np.int64], swatch: int
+) -> NDArray[np.int64] | None:
+    """Return an assignment without one swatch, or None where a class needs it."""
+    x = x.copy()
+    pending = x == swatch
+    used = np.bincount(x, minlength=len(taste.target)) > 0
+    used[swatch] = False
+    score = taste.cost.copy()
+    walls = [(fence.links, fence.link_ok), (fence.unlike, fence.unlike_ok)]
+    for j in np.flatnonzero(pending)[np.argsort(-taste.area[pending])].tolist():
+        shut = ~(fence.allowed[j] & used)
+        for links, allowed in walls:
+            beside = _others(links, j)
+            shut |= ~allowed[:, x[beside[~pending[beside]]]].all(axis=1)
+        if shut.all():
+            return None
+        for bond in taste.bonds:
+            rows = np.flatnonzero((bond.links == j).any(axis=1))
+            ends = bond.links[rows].sum(axis=1) - j
+            settled = ~pending[ends]
+            gain = bond.gain[:, x[ends[settled]]]
+            score[j] -= gain @ bond.weight[rows[settled]]
+        x[j] = int(np.argmin(np.where(shut, np.inf, score[j])))
+        pending[j] = False
+    return x
+
+
+def _others(links: NDArray[np.integer], j: int) -> NDArray[np.int64]:
+    """Return what is linked with one class."""
+    own = links[(links == j).any(axis=1)]
+    return np.asarray(own.sum(axis=1) - j, np.int64)
 
 
 def _dense(

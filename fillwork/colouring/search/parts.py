@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from fillwork.colouring.adjacency import measure_edges
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -27,6 +29,7 @@ __all__ = ["Parts", "find_parts", "leave_touching"]
 _SLENDER = 2.2  # shared side / root of the area: half a leaf four times as long as wide
 _THIN = 0.16  # area of the inscribed circle / area, from which on a region is a stem
 _WIDTHS = 1.4  # stems of one plant are within this factor of one width
+_MANY = 12  # pieces of unlike shapes from which on they are a medley
 _ORDER = 3  # rotations from which on a piece reads as a figure
 
 
@@ -48,6 +51,11 @@ class Parts:
         Share of the area.
     ground, figure, small, middle : ndarray of float64, shape (N,)
         How far it is the ground of its zone, a figure, fine detail, the middle; 0 to 1.
+    rim : ndarray of float64, shape (N,)
+        How far it is one of several pieces that jut out into the bare paper.
+    loose : float
+        Share of the area in zones of many pieces, each of a shape of its own; less
+        where they are not so many.
     lit : ndarray of float64, shape (N,)
         For halves of leaves how far they lie above the other half, -1 to 1.
     leaves, families, stems : ndarray of int64, shape (n, 2)
@@ -63,6 +71,8 @@ class Parts:
     figure: NDArray[np.float64]
     small: NDArray[np.float64]
     middle: NDArray[np.float64]
+    rim: NDArray[np.float64]
+    loose: float
     lit: NDArray[np.float64]
     leaves: NDArray[np.int64]
     families: NDArray[np.int64]
@@ -121,6 +131,15 @@ def find_parts(
             middle[own[central]] = 1.0
         elif (tip := _tip(arrangement, orbits.zones[z].symmetry, rows, own)) >= 0:
             middle[tip] = 1.0
+    rim = _rim(arrangement, orbits, adjacency, rows, zone)
+    ground *= 1.0 - rim
+    loose = 0.0
+    for z, one_zone in enumerate(orbits.zones):
+        own = zone == z
+        if one_zone.symmetry.group.family == "none" and own.sum() > _MANY:
+            loose += float(area[own].sum()) * min(
+                (own.sum() - _MANY) / (4 * _MANY), 1.0
+            )
     leaves, lit = _leaves(arrangement, classes, adjacency)
     family = np.asarray(orbits.families or np.zeros(len(orbits.orbits)), np.int64)
     return Parts(
@@ -133,6 +152,8 @@ def find_parts(
         figure=figure,
         small=small,
         middle=middle,
+        rim=rim,
+        loose=loose,
         lit=lit,
         leaves=leaves,
         families=leave_touching(classes, _chained(family[classes.orbit], one)),
@@ -157,6 +178,38 @@ def _tip(
         many >= _ORDER and away[nearest] * np.sin(np.pi / many) <= 1.2 * radius[nearest]
     )
     return int(own[nearest]) if full else -1
+
+
+def _rim(
+    arrangement: Arrangement,
+    orbits: Orbits,
+    adjacency: Adjacency,
+    rows: list[Orbit],
+    zone: NDArray[np.int64],
+) -> NDArray[np.float64]:
+    """Return how far each class juts out into the bare paper.
+
+    Patterns that go on are cut by their frame, and a ground reaches it: neither juts
+    out. Lobes of a rosette do, and cards that lie alone.
+    """
+    found = np.zeros(len(rows))
+    if not arrangement.edge_count:
+        return found
+    faces = arrangement.face.reshape(-1, 2).astype(np.int64)
+    bare = np.flatnonzero((faces.min(axis=1) == 0) & (faces.max(axis=1) > 0))
+    count = len(arrangement.area)
+    length = measure_edges(arrangement, bare)
+    outer = np.bincount(faces[bare].max(axis=1), length, count)
+    both = np.repeat(adjacency.face_shared, 2)
+    whole = outer + np.bincount(adjacency.face_pairs.ravel(), both, count)
+    share = outer / np.maximum(whole, 1e-12)
+    for j, orbit in enumerate(rows):
+        family = orbits.zones[int(zone[j])].symmetry.group.family
+        if family in ("rosette", "none"):
+            found[j] = float(np.clip((share[orbit.faces].mean() - 0.2) / 0.2, 0.0, 1.0))
+    # one piece that holds all of the rim is a frame or a ground
+    many = sum(len(rows[j].faces) for j in np.flatnonzero(found > 0))
+    return found if many > 1 else np.zeros(len(rows))
 
 
 def _order(site: str) -> int:

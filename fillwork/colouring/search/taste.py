@@ -5,19 +5,20 @@ practice, no source. Each gives costs of swatches on classes, or gains of two sw
 at *bonds*: pairs of classes, touching or not, that should differ or agree. A
 *character* leans the rules one way; `balanced` takes them as they are.
 
-Hues are told apart as families of neighbouring hues; near-greys have none. Lightness
-is CIE L*, chroma and hue are OKLCH's.
+What the rules ask of swatches stands in `tones`, what part classes play in `parts`,
+the bonds in `bonds`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.colouring.search.parts import find_parts, leave_touching
+from fillwork.colouring.search.bonds import find_bonds, join_bonds
+from fillwork.colouring.search.parts import find_parts
+from fillwork.colouring.search.tones import STEP, Tones, find_shares
 from fillwork.errors import ColouringError
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.model import Adjacency, Palette, Rules
+    from fillwork.colouring.search.bonds import Bond
     from fillwork.colouring.search.parts import Parts
     from fillwork.colouring.search.wishes import Classes
     from fillwork.symmetry.model import Orbits
@@ -34,7 +36,6 @@ if TYPE_CHECKING:
 __all__ = [
     "CHARACTERS",
     "RULES",
-    "Bond",
     "Character",
     "Taste",
     "check_character",
@@ -57,6 +58,15 @@ RULES: dict[str, tuple[float, str]] = {
     "exchange": (0.8, "colours that change places are dark against light"),
     "hues": (0.6, "few hues in one zone"),
     "many": (0.7, "a palette wants to be used"),
+    "calm": (2.5, "where each piece has its own shape, few colours hold them together"),
+    "rim": (
+        1.5,
+        "lobes and corners on bare paper are not of its white: they keep an edge",
+    ),
+    "focus": (
+        0.2,
+        "what lies round the middle is light to its dark, or dark to its light",
+    ),
 }
 """Weight and reason of each rule, by its name."""
 
@@ -104,38 +114,10 @@ CHARACTERS = {
 }
 """Characters that ``--taste`` chooses among."""
 
-_ROLE_SHARES = {"ground": 0.6, "main": 0.3, "accent": 0.1}
-_CAP = 45.0  # contrast beyond this gains nothing, ΔE00 or ΔL*
-_STEP = 20.0  # L* that part ground and field, and field and border
-_ASKED = 40.0  # weight of shares asked for, beside those offered
-_GREY = 0.035  # OKLCH chroma below which a swatch counts as no hue
-_FAMILY = 40.0  # degrees of hue that read as one
 _PALE = 72.0  # L* above which a weak colour is no accent for the middle
 _FEW = 4  # kinds more than one from which on shares of areas count in full
 _MOST_HUES = 3  # usual in a zone of many kinds, beside near-greys
 _NONE = 1 << 30  # swatches of no hue: they neither come nor go
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Bond:
-    """Hold pairs of classes and what two swatches are worth there.
-
-    Parameters
-    ----------
-    rule : str
-        Name of the rule, or names of several with the same gain.
-    links : ndarray of int, shape (E, 2)
-        Classes.
-    weight : ndarray of float64, shape (E,)
-        Weight of each pair.
-    gain : ndarray of float64, shape (K, K)
-        Gain of two swatches, symmetric.
-    """
-
-    rule: str
-    links: NDArray[np.integer]
-    weight: NDArray[np.float64]
-    gain: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -288,108 +270,6 @@ def check_character(name: str) -> Character:
     return found
 
 
-class _Colours:
-    """Measures of the swatches that the rules ask for."""
-
-    def __init__(
-        self,
-        palette: Palette,
-        open_to: NDArray[np.bool_],
-        ground: int | None,
-        dark: bool,
-    ) -> None:
-        self.lightness = np.array([s.lab[0] for s in palette.swatches])
-        self.chroma = np.nan_to_num([s.oklch[1] for s in palette.swatches])
-        self.hue = np.nan_to_num([s.oklch[2] for s in palette.swatches])
-        self.metal = np.array([s.medium == "leaf" for s in palette.swatches])
-        self.roles = [s.role for s in palette.swatches]
-        if dark:
-            ground = int(np.argmin(np.where(open_to, self.lightness, np.inf)))
-            given = [j for j, role in enumerate(self.roles) if role == "ground"]
-            for j in given:
-                self.roles[j] = "accent" if self.roles[ground] == "accent" else "main"
-            self.roles[ground] = "ground"
-        elif ground is not None:
-            self.roles[ground] = "ground"
-        elif "ground" not in self.roles and len(self.roles) > 2:
-            # the palest stands in for a ground that a plain list of colours lacks
-            pale = self.lightness - 100.0 * self.chroma
-            self.roles[int(np.argmax(np.where(open_to, pale, -np.inf)))] = "ground"
-        value = np.abs(self.lightness[:, None] - self.lightness[None, :])
-        self.value = np.minimum(value, _CAP) / _CAP
-        self.step = np.minimum(value / _STEP, 1.0) + 0.25 * self.value
-        self.same = np.eye(len(self.roles))
-
-    def families(self, open_to: NDArray[np.bool_]) -> tuple[NDArray[np.int64], int]:
-        """Return the hue family of each swatch, and their number, which says none."""
-        coloured = np.flatnonzero((self.chroma >= _GREY) & open_to)
-        if not len(coloured):
-            return np.zeros(len(self.chroma), np.int64), 0
-        order = coloured[np.argsort(self.hue[coloured], kind="stable")]
-        # the circle of hues is cut where it is widest
-        angles = self.hue[order]
-        gaps = np.diff(np.r_[angles, angles[0] + 360.0])
-        order = np.roll(order, -(int(np.argmax(gaps)) + 1))
-        family = np.full(len(self.chroma), -1, np.int64)
-        number, first = -1, -np.inf
-        last = 0.0
-        for j in order.tolist():
-            angle = last + (self.hue[j] - last) % 360.0
-            if angle - first > _FAMILY:
-                number, first = number + 1, angle
-            family[j], last = number, angle
-        family[family < 0] = number + 1
-        return family, number + 1
-
-    def alike_in_hue(self) -> NDArray[np.float64]:
-        """Return 1 for one hue in two values, down to 0 for far hues or one value."""
-        turn = np.abs(self.hue[:, None] - self.hue[None, :])
-        turn = np.minimum(turn, 360.0 - turn)
-        grey = np.minimum(self.chroma[:, None], self.chroma[None, :]) < _GREY
-        near = np.clip(1.0 - turn / (2 * _FAMILY), 0.0, 1.0)
-        kin = np.where(grey, 0.2, near) * np.minimum(2 * self.value, 1.0)
-        return np.asarray(kin, np.float64)
-
-
-def _targets(
-    palette: Palette,
-    colours: _Colours,
-    asked: dict[int, float],
-    open_to: NDArray[np.bool_],
-    weight: float,
-    dark: bool,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the area share wished for each swatch and its weight."""
-    kinds = len(palette.swatches)
-    offered = np.zeros(kinds)
-    for j, swatch in enumerate(palette.swatches):
-        role = colours.roles[j]
-        if swatch.share is not None:
-            offered[j] = swatch.share
-        elif role in _ROLE_SHARES:
-            offered[j] = _ROLE_SHARES[role] / colours.roles.count(role)
-    if dark:  # the new ground takes the room of the one before
-        widest = int(np.argmax(np.where(open_to, offered, -1.0)))
-        new = colours.roles.index("ground")
-        offered[[new, widest]] = offered[[widest, new]]
-    blank = offered == 0.0
-    if blank.any():  # quiet colours may be large, clear ones small
-        quiet = 1.0 / (0.05 + colours.chroma[blank])
-        rest = 1.0 if blank.all() else float(offered[~blank].mean() * blank.sum())
-        offered[blank] = rest * quiet / quiet.sum()
-    offered[~open_to] = 0.0
-    target = np.zeros(kinds)
-    strength = np.full(kinds, weight)
-    left = 1.0
-    for j, share in asked.items():
-        target[j], strength[j] = share, _ASKED
-        offered[j] = 0.0
-        left -= share
-    if offered.sum() > 0:
-        target += offered * (left / offered.sum())
-    return target, strength / (target + 0.05)
-
-
 def form_taste(
     arrangement: Arrangement,
     classes: Classes,
@@ -443,35 +323,30 @@ def form_taste(
         for name, (weight, _) in RULES.items()
     }
     parts = find_parts(arrangement, classes, orbits, adjacency)
-    colours = _Colours(palette, open_to, ground, character.dark)
+    colours = Tones(palette, open_to, ground, character.dark)
     # the sides of a frame count as one when hues are counted, corners too
     first = [
         parts.roles.index(role) if role in ("border", "corner") else z
         for z, role in enumerate(parts.roles)
     ]
     zone = np.array(first, np.int64)[parts.zone]
-    bonds = [
-        _contrast(classes, parts, colours, differences, rules),
-        *_zone_bonds(classes, parts, colours),
-        _bond("likeness", parts.families, colours.same, parts.area),
-        _bond("chains", _chains(classes, parts), colours.same, parts.area),
-        _bond("leaves", parts.leaves, colours.alike_in_hue(), parts.area),
-        _bond("stems", parts.stems, colours.same, parts.area),
-        _bond("exchange", classes.unlike, colours.step, parts.area),
-    ]
+    bonds = find_bonds(classes, parts, colours, differences, rules)
     # the fewer kinds there are, the less shares of areas can be met
     offered = weights["area"] * min(1.0, (classes.count - 1) / _FEW)
-    target, strength = _targets(
+    # what lies on bare paper has it for a ground
+    offered *= 1.0 - float((parts.rim * parts.area).sum())
+    target, strength = find_shares(
         palette, colours, asked, open_to, offered, character.dark
     )
     usable = max(1, min(classes.count, int(open_to.sum())))
-    gain = np.where(open_to, weights["many"] / usable, 0.0)
+    use = weights["many"] - weights["calm"] * parts.loose
+    gain = np.where(open_to, use / usable, 0.0)
     gain[[j for j, share in asked.items() if share <= 0.0]] = 0.0
     hue, hues = colours.families(open_to)
     return Taste(
         area=parts.area,
         cost=_costs(parts, colours, open_to, weights),
-        bonds=_joined(bonds, weights),
+        bonds=join_bonds(bonds, weights),
         target=target,
         strength=strength,
         used_gain=gain,
@@ -481,138 +356,9 @@ def form_taste(
     )
 
 
-def _joined(bonds: list[Bond], weights: dict[str, float]) -> tuple[Bond, ...]:
-    """Return bonds with the weights of their rules, those of one gain as one."""
-    found: list[Bond] = []
-    for bond in bonds:
-        if not len(bond.links):
-            continue
-        weight = weights[bond.rule] * bond.weight
-        same = next((k for k, b in enumerate(found) if b.gain is bond.gain), None)
-        if same is None:
-            found.append(Bond(bond.rule, bond.links, weight, bond.gain))
-            continue
-        other = found[same]
-        found[same] = Bond(
-            f"{other.rule}, {bond.rule}",
-            np.concatenate([other.links, bond.links]),
-            np.concatenate([other.weight, weight]),
-            bond.gain,
-        )
-    return tuple(found)
-
-
-def _bond(
-    rule: str,
-    links: NDArray[np.integer],
-    gain: NDArray[np.float64],
-    area: NDArray[np.float64],
-) -> Bond:
-    """Return a bond whose weights sum to 1, half by number and half by area."""
-    if not len(links):
-        return Bond(rule, np.empty((0, 2), np.int64), np.zeros(0), gain)
-    least = area[links].min(axis=1)
-    weight = 0.5 / len(links) + 0.5 * least / max(float(least.sum()), 1e-12)
-    return Bond(rule, links, weight, gain)
-
-
-def _contrast(
-    classes: Classes,
-    parts: Parts,
-    colours: _Colours,
-    differences: NDArray[np.float64],
-    rules: Rules,
-) -> Bond:
-    apart = np.minimum(differences, _CAP) / _CAP
-    gain = np.sqrt((apart + colours.value) / 2.0)
-    if rules.goal_difference > 0:  # where the goal cannot be met, come near it
-        miss = np.clip(1.0 - differences / rules.goal_difference, 0.0, 1.0)
-        gain = gain - miss**2
-    links, shared = classes.links, classes.shared
-    mean = float(shared.mean()) if len(shared) else 0.0
-    weight = np.maximum(shared, 0.02 * mean)
-    weight = weight * (1.0 + parts.figure[links].max(axis=1, initial=0.0))
-    if weight.sum() > 0:
-        weight = weight / weight.sum()
-    elif len(weight):
-        weight = np.full(len(weight), 1.0 / len(weight))
-    return Bond("contrast", links, weight, gain)
-
-
-def _zone_bonds(classes: Classes, parts: Parts, colours: _Colours) -> list[Bond]:
-    """Let ground and field differ in value, and zones answer each other."""
-
-    def pairs(found: list[tuple[int, int]]) -> NDArray[np.int64]:
-        return np.array(found, np.int64).reshape(-1, 2)
-
-    under: dict[int, int] = {}
-    accents: dict[int, int] = {}
-    field_pairs: list[tuple[int, int]] = []
-    for z in range(len(parts.roles)):
-        own = np.flatnonzero(parts.zone == z)
-        if not len(own):
-            continue
-        ground = int(own[np.argmax(parts.ground[own])])
-        under[z] = ground
-        rest = own[own != ground]
-        if not len(rest):
-            continue
-        field_pairs.append((ground, int(rest[np.argmax(parts.area[rest])])))
-        stands_out = parts.figure[rest] + parts.middle[rest] + 0.5 * parts.small[rest]
-        accents[z] = int(rest[np.argmax(stands_out)])
-    framed = [z for z in under if parts.roles[z] == "border"]
-    fields = [z for z in under if parts.roles[z] == "field"]
-    around = [z for z in accents if parts.roles[z] in ("border", "corner", "medallion")]
-    answer = [(under[a], under[b]) for a, b in pairwise(framed)]
-    answer += [(accents[a], accents[b]) for a, b in pairwise(around)]
-    corners = [z for z in under if parts.roles[z] == "corner"]
-    answer += [
-        (one[name], two[name])
-        for zones in (framed, corners)
-        for one, two in pairwise([_by_name(parts, z) for z in zones])
-        for name in one
-        if name in two
-    ]
-    free = set(map(tuple, leave_touching(classes, pairs(answer)).tolist()))
-    touching = [pair for pair in answer if pair not in free]
-    frame = [(under[fields[0]], under[z]) for z in framed] if fields else []
-
-    return [
-        _bond("value", pairs(field_pairs), colours.step, parts.area),
-        _bond(
-            "answer", leave_touching(classes, pairs(answer)), colours.same, parts.area
-        ),
-        # those that touch, as at a mitre, answer by one hue in two values
-        _bond("answer", pairs(touching), colours.alike_in_hue(), parts.area),
-        _bond("frame", pairs(frame), colours.step, parts.area),
-    ]
-
-
-def _by_name(parts: Parts, zone: int) -> dict[str, int]:
-    """Return the largest class of each plain name in a zone."""
-    own = np.flatnonzero(parts.zone == zone)
-    own = own[np.argsort(parts.area[own], kind="stable")]
-    return {parts.names[j]: j for j in own.tolist()}
-
-
-def _chains(classes: Classes, parts: Parts) -> NDArray[np.int64]:
-    """Return small classes of one zone that touch the same small class."""
-    fine = parts.small > 0.5
-    ends = classes.links.astype(np.int64)
-    ends = ends[fine[ends].all(axis=1)]
-    ends = ends[parts.zone[ends[:, 0]] == parts.zone[ends[:, 1]]]
-    both = np.concatenate([ends, ends[:, ::-1]])
-    both = both[np.lexsort((both[:, 1], both[:, 0]))]
-    # those that follow each other round one class are alike, every second one
-    same = both[1:, 0] == both[:-1, 0]
-    found = np.column_stack([both[:-1, 1], both[1:, 1]])[same]
-    found = np.unique(np.sort(found, axis=1), axis=0).reshape(-1, 2)
-    return leave_touching(classes, found)
-
-
 def _costs(
     parts: Parts,
-    colours: _Colours,
+    colours: Tones,
     open_to: NDArray[np.bool_],
     weights: dict[str, float],
 ) -> NDArray[np.float64]:
@@ -637,18 +383,20 @@ def _costs(
     # half by number, half by area, so that neither small nor large kinds rule
     cost *= (0.5 / max(count, 1) + 0.5 * parts.area)[:, None]
     base = _mean_lightness(parts, colours)
-    step = np.minimum(np.abs(colours.lightness - base) / (2 * _STEP), 1.0)
+    step = np.minimum(np.abs(colours.lightness - base) / (2 * STEP), 1.0)
     shows = np.maximum(step, strong) + 0.5 * strong + 0.5 * colours.metal
     shows -= 1.0 * ((colours.lightness > _PALE) & (strong < 0.5) & ~colours.metal)
     middles = max(float(parts.middle.sum()), 1.0)
     cost -= weights["middle"] * np.outer(parts.middle / middles, shows)
+    number = max(float(parts.rim.sum()), 1.0)
+    cost += weights["rim"] * np.outer(parts.rim / number, colours.paper)
     light = (colours.lightness - 50.0) / 50.0
     halves = max(int((parts.lit != 0).sum()), 1)
     cost -= weights["leaves"] * np.outer(parts.lit / halves, light)
     return cost
 
 
-def _mean_lightness(parts: Parts, colours: _Colours) -> float:
+def _mean_lightness(parts: Parts, colours: Tones) -> float:
     """Return the lightness of the ground, against which the middle stands."""
     grounds = [j for j, role in enumerate(colours.roles) if role == "ground"]
     return float(colours.lightness[grounds].mean()) if grounds else 50.0

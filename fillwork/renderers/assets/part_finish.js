@@ -2,7 +2,7 @@
 
 import { button, choice, element, field, halves, hand, rebuild, tick } from "./dom.js";
 import { fold } from "./part_drawing.js";
-import { patchWords, workshop } from "./part_workshop.js";
+import { patchPath, patchWords, workshop } from "./part_workshop.js";
 import { text } from "./text.js";
 
 /** Fill the part of the page about sheets, schedule and files. */
@@ -26,8 +26,16 @@ export function finishPart(app, part) {
       ],
     ),
   );
+  let here = false;
+  const showPatch = () => app.painting && app.tell("mending", here ? patchPath(app) : "");
+  app.on("part", (name) => {
+    here = name === "finish";
+    showPatch();
+  });
   app.on("plan", () => {
-    if (app.plan) showSheetSettings(app, settings, more);
+    if (!app.plan) return;
+    showSheetSettings(app, settings, more);
+    showPatch();
   });
   app.on("colours", async () => {
     const open = schedule.querySelector("details")?.open ?? false;

@@ -4,7 +4,6 @@ import { button, choice, element, field, tick } from "./dom.js";
 import { fold } from "./part_drawing.js";
 import { text } from "./text.js";
 
-const ABOUT = 80; // mm about a place to mend, until another is told
 
 /** The fold with all that, open as it was in the box before. */
 export function workshop(app, box) {
@@ -105,14 +104,25 @@ export function patchWords(app) {
   return reach ? text.patchCircle(reach) : patch;
 }
 
+/** The edge of a round place to mend, as a path on the drawing. */
+export function patchPath(app) {
+  const [, x, y, reach] = circleOf(app.plan?.plan.paint?.patch ?? "");
+  if (!reach || !app.drawing) return "";
+  const r = reach / app.drawing.real_scale;
+  return `M${x - r} ${app.drawing.height - y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0`;
+}
+
 /** A repair alone: a round place that is touched, or one kind. */
 function mendFields(app, patch, set) {
   const [, x, y, r] = circleOf(patch);
+  const { width = 0, height = 0, real_scale = 1 } = app.drawing ?? {};
+  // until another reach is told, a place of an eighth of the shorter side
+  const about = Math.max(Math.round((Math.min(width, height) * real_scale) / 8), 1);
   const reach = element("input", {
     type: "number",
     min: "1",
     step: "1",
-    value: r ?? ABOUT,
+    value: r ?? about,
     data: { key: "patch-reach" },
     onchange: () => x && Number(reach.value) > 0 && set("patch", `@${x},${y} r=${Number(reach.value)}mm`, text.patch),
   });
@@ -122,7 +132,7 @@ function mendFields(app, patch, set) {
       app.say(text.patchNext);
       app.pointing = ([px, py]) => {
         const at = [px, app.drawing.height - py].map((value) => Number(value.toFixed(2)));
-        set("patch", `@${at} r=${Number(reach.value) || ABOUT}mm`, text.patch);
+        set("patch", `@${at} r=${Number(reach.value) || about}mm`, text.patch);
       };
     },
     { data: { key: "patch-touch" } },

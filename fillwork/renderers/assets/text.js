@@ -366,8 +366,8 @@ export const text = {
   backToDrawing: "Back to the drawing",
   measures: ({ changed, smallest }) =>
     [
-      smallest === null ? null : `weakest ΔE00 ${smallest.toFixed(1)}`,
-      `${percent(changed)} of the area new`,
+      `${percent(changed)} in other paints`,
+      smallest === null ? null : `least contrast ${smallest.toFixed(0)}`,
     ]
       .filter(Boolean)
       .join(", "),

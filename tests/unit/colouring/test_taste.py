@@ -11,6 +11,7 @@ import pytest
 
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.colouring.model import Rules
+from fillwork.colouring.search import parts
 from fillwork.colouring.search.assign import assign_colours
 from fillwork.colouring.search.colourways import find_colourways, measure_harmony
 from fillwork.colouring.search.parts import find_parts
@@ -182,6 +183,84 @@ def test_ground_and_field_are_apart_in_grey():
         names=("sand", "sky", "night"), roles=("ground", "main", "main"),
     )  # fmt: skip
     assert names_of(graph(2, [(0, 1)]), paints=paints) == ["sand", "night"]
+
+
+def test_many_pieces_each_of_its_own_shape_keep_to_few_paints(monkeypatch):
+    # a ladder of 60 unlike pieces; no symmetry, eight paints far apart
+    links = [(k, k + d) for k in range(60) for d in (1, 2) if k + d < 60]
+    paints = palette(
+        "#f4eddc", "#2d4f80", "#a9502f", "#c98a2b",
+        "#3f5a2c", "#6d2320", "#7d8f6a", "#5b2d5c",
+    )  # fmt: skip
+    few = len(set(names_of(graph(60, links), paints=paints)))
+    monkeypatch.setitem(RULES, "calm", (0.0, ""))
+    assert 3 <= few < len(set(names_of(graph(60, links), paints=paints)))
+    # of a few pieces nothing is held back
+    assert find_loose(graph(6, [(k, k + 1) for k in range(5)])) == 0.0
+
+
+def find_loose(scene):
+    arrangement, orbits, adjacency = scene
+    classes = build_classes(arrangement, orbits, adjacency, EARTH, Rules())
+    return find_parts(arrangement, classes, orbits, adjacency).loose
+
+
+def cards():
+    """Return five squares on bare paper, each over a corner of the next."""
+    lines = []
+    for k in range(5):
+        x, y, s = 20.0 * k, 18.0 * k, 30.0
+        lines += [(x, y, x + s, y), (x + s, y, x + s, y + s)]
+        lines += [(x + s, y + s, x, y + s), (x, y + s, x, y)]
+    arrangement = drawing(np.array(lines) + 5.0, 140, 120)
+    orbits = find_orbits(arrangement, find_zones(arrangement))
+    return arrangement, orbits, measure_adjacency(arrangement, orbits)
+
+
+def test_what_juts_into_the_bare_paper_is_not_white(monkeypatch):
+    scene = cards()
+    # the two end squares, less a corner each: 30 * 30 - 10 * 12 mm²
+    ends = np.isclose(scene[0].area, 780.0)
+    assert ends.sum() == 2
+
+    def at_the_ends():
+        found = assign_colours(*scene, EARTH, Rules())
+        return {EARTH.swatches[s].name for s in found.of_face[ends]}
+
+    assert "white" not in at_the_ends()
+    with monkeypatch.context() as held:  # without the rule they are the ground
+        held.setattr(parts, "_rim", lambda *given: np.zeros(len(given[3])))
+        assert at_the_ends() == {"white"}
+    # a square field cut by its frame keeps its ground, white or not
+    lines = [(x, 0, x, 40) for x in (0, 10, 20, 30, 40)]
+    lines += [(0, y, 40, y) for y in (0, 10, 20, 30, 40)]
+    grid = drawing(lines, 40, 40)
+    rows = find_orbits(grid, find_zones(grid))
+    beside = measure_adjacency(grid, rows)
+    classes = build_classes(grid, rows, beside, EARTH, Rules())
+    assert not find_parts(grid, classes, rows, beside).rim.any()
+
+
+def test_the_middle_is_light_on_dark_or_dark_on_light(monkeypatch):
+    # green, far from blue in colour, is not in grey; ochre is
+    paints = palette(
+        "#f4f3ee", "#1f3f8f", "#2f7048", "#d0962b", "#2aa0a0",
+        names=("white", "blue", "green", "ochre", "teal"),
+        roles=("ground", "main", "main", "accent", "accent"),
+    )  # fmt: skip
+    star = graph(5, [(0, 1), (1, 2), (2, 3), (3, 4)])
+    for areas in (star[0].area[1:], star[2].area):
+        areas.setflags(write=True)
+        areas[:] = [50.0, 10.0, 10.0, 10.0, 3.0]
+    star = with_kinds(star, sites=("C1", "C1", "C1", "C1", "D8"))
+
+    def step():
+        *_, beside, middle = names_of(star, paints=paints)
+        return abs(lightness(beside, paints) - lightness(middle, paints))
+
+    assert step() >= 20
+    monkeypatch.setitem(RULES, "focus", (0.0, ""))
+    assert step() < 20
 
 
 def test_childrens_paints_come_last_and_harmony_counts():

@@ -1,0 +1,225 @@
+"""Pairs of classes that should differ or agree, and what two swatches gain there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.colouring.search.parts import leave_touching
+from fillwork.colouring.search.tones import CAP
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.colouring.model import Rules
+    from fillwork.colouring.search.parts import Parts
+    from fillwork.colouring.search.tones import Tones
+    from fillwork.colouring.search.wishes import Classes
+
+__all__ = ["Bond", "find_bonds", "join_bonds"]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bond:
+    """Hold pairs of classes and what two swatches are worth there.
+
+    Parameters
+    ----------
+    rule : str
+        Name of the rule, or names of several with the same gain.
+    links : ndarray of int, shape (E, 2)
+        Classes.
+    weight : ndarray of float64, shape (E,)
+        Weight of each pair.
+    gain : ndarray of float64, shape (K, K)
+        Gain of two swatches, symmetric.
+    """
+
+    rule: str
+    links: NDArray[np.integer]
+    weight: NDArray[np.float64]
+    gain: NDArray[np.float64]
+
+
+def find_bonds(
+    classes: Classes,
+    parts: Parts,
+    tones: Tones,
+    differences: NDArray[np.float64],
+    rules: Rules,
+) -> list[Bond]:
+    """Return the bonds of every rule, their weights not yet taken.
+
+    Parameters
+    ----------
+    classes : Classes
+        The classes.
+    parts : Parts
+        What part each plays.
+    tones : Tones
+        What the rules ask of swatches.
+    differences : ndarray of float64, shape (K, K)
+        CIEDE2000 between swatches.
+    rules : Rules
+        The wishes.
+
+    Returns
+    -------
+    list of Bond
+        Some may be empty.
+    """
+    area = parts.area
+    middle = classes.links[parts.middle[classes.links].max(axis=1, initial=0.0) > 0]
+    return [
+        _contrast(classes, parts, tones, differences, rules),
+        *_zone_bonds(classes, parts, tones),
+        _bond("focus", middle, tones.step, area),
+        _bond("likeness", parts.families, tones.same, area),
+        _bond("chains", _chains(classes, parts), tones.same, area),
+        _bond("leaves", parts.leaves, tones.alike_in_hue(), area),
+        _bond("stems", parts.stems, tones.same, area),
+        _bond("exchange", classes.unlike, tones.step, area),
+    ]
+
+
+def join_bonds(bonds: list[Bond], weights: dict[str, float]) -> tuple[Bond, ...]:
+    """Return bonds with the weights of their rules, those of one gain as one.
+
+    Parameters
+    ----------
+    bonds : list of Bond
+        Of `find_bonds`.
+    weights : dict of str to float
+        Weight of each rule.
+
+    Returns
+    -------
+    tuple of Bond
+        None is empty.
+    """
+    found: list[Bond] = []
+    for bond in bonds:
+        if not len(bond.links):
+            continue
+        weight = weights[bond.rule] * bond.weight
+        same = next((k for k, b in enumerate(found) if b.gain is bond.gain), None)
+        if same is None:
+            found.append(Bond(bond.rule, bond.links, weight, bond.gain))
+            continue
+        other = found[same]
+        found[same] = Bond(
+            f"{other.rule}, {bond.rule}",
+            np.concatenate([other.links, bond.links]),
+            np.concatenate([other.weight, weight]),
+            bond.gain,
+        )
+    return tuple(found)
+
+
+def _bond(
+    rule: str,
+    links: NDArray[np.integer],
+    gain: NDArray[np.float64],
+    area: NDArray[np.float64],
+) -> Bond:
+    """Return a bond whose weights sum to 1, half by number and half by area."""
+    if not len(links):
+        return Bond(rule, np.empty((0, 2), np.int64), np.zeros(0), gain)
+    least = area[links].min(axis=1)
+    weight = 0.5 / len(links) + 0.5 * least / max(float(least.sum()), 1e-12)
+    return Bond(rule, links, weight, gain)
+
+
+def _contrast(
+    classes: Classes,
+    parts: Parts,
+    tones: Tones,
+    differences: NDArray[np.float64],
+    rules: Rules,
+) -> Bond:
+    apart = np.minimum(differences, CAP) / CAP
+    gain = np.sqrt((apart + tones.value) / 2.0)
+    if rules.goal_difference > 0:  # where the goal cannot be met, come near it
+        miss = np.clip(1.0 - differences / rules.goal_difference, 0.0, 1.0)
+        gain = gain - miss**2
+    links, shared = classes.links, classes.shared
+    mean = float(shared.mean()) if len(shared) else 0.0
+    weight = np.maximum(shared, 0.02 * mean)
+    weight = weight * (1.0 + parts.figure[links].max(axis=1, initial=0.0))
+    if weight.sum() > 0:
+        weight = weight / weight.sum()
+    elif len(weight):
+        weight = np.full(len(weight), 1.0 / len(weight))
+    return Bond("contrast", links, weight, gain)
+
+
+def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
+    """Let ground and field differ in value, and zones answer each other."""
+
+    def pairs(found: list[tuple[int, int]]) -> NDArray[np.int64]:
+        return np.array(found, np.int64).reshape(-1, 2)
+
+    under: dict[int, int] = {}
+    accents: dict[int, int] = {}
+    field_pairs: list[tuple[int, int]] = []
+    for z in range(len(parts.roles)):
+        own = np.flatnonzero(parts.zone == z)
+        if not len(own):
+            continue
+        ground = int(own[np.argmax(parts.ground[own])])
+        under[z] = ground
+        rest = own[own != ground]
+        if not len(rest):
+            continue
+        field_pairs.append((ground, int(rest[np.argmax(parts.area[rest])])))
+        stands_out = parts.figure[rest] + parts.middle[rest] + 0.5 * parts.small[rest]
+        accents[z] = int(rest[np.argmax(stands_out)])
+    framed = [z for z in under if parts.roles[z] == "border"]
+    fields = [z for z in under if parts.roles[z] == "field"]
+    around = [z for z in accents if parts.roles[z] in ("border", "corner", "medallion")]
+    answer = [(under[a], under[b]) for a, b in pairwise(framed)]
+    answer += [(accents[a], accents[b]) for a, b in pairwise(around)]
+    corners = [z for z in under if parts.roles[z] == "corner"]
+    answer += [
+        (one[name], two[name])
+        for zones in (framed, corners)
+        for one, two in pairwise([_by_name(parts, z) for z in zones])
+        for name in one
+        if name in two
+    ]
+    free = set(map(tuple, leave_touching(classes, pairs(answer)).tolist()))
+    touching = [pair for pair in answer if pair not in free]
+    frame = [(under[fields[0]], under[z]) for z in framed] if fields else []
+
+    return [
+        _bond("value", pairs(field_pairs), tones.step, parts.area),
+        _bond("answer", leave_touching(classes, pairs(answer)), tones.same, parts.area),
+        # those that touch, as at a mitre, answer by one hue in two values
+        _bond("answer", pairs(touching), tones.alike_in_hue(), parts.area),
+        _bond("frame", pairs(frame), tones.step, parts.area),
+    ]
+
+
+def _by_name(parts: Parts, zone: int) -> dict[str, int]:
+    """Return the largest class of each plain name in a zone."""
+    own = np.flatnonzero(parts.zone == zone)
+    own = own[np.argsort(parts.area[own], kind="stable")]
+    return {parts.names[j]: j for j in own.tolist()}
+
+
+def _chains(classes: Classes, parts: Parts) -> NDArray[np.int64]:
+    """Return small classes of one zone that touch the same small class."""
+    fine = parts.small > 0.5
+    ends = classes.links.astype(np.int64)
+    ends = ends[fine[ends].all(axis=1)]
+    ends = ends[parts.zone[ends[:, 0]] == parts.zone[ends[:, 1]]]
+    both = np.concatenate([ends, ends[:, ::-1]])
+    both = both[np.lexsort((both[:, 1], both[:, 0]))]
+    # those that follow each other round one class are alike, every second one
+    same = both[1:, 0] == both[:-1, 0]
+    found = np.column_stack([both[:-1, 1], both[1:, 1]])[same]
+    found = np.unique(np.sort(found, axis=1), axis=0).reshape(-1, 2)
+    return leave_touching(classes, found)
