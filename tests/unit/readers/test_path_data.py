@@ -119,3 +119,16 @@ def test_long_relative_paths_do_not_drift():
 def test_limit():
     with pytest.raises(OverflowError):
         parse_paths(["M0 0" + "h1" * 500], 100)
+
+
+def test_two_arcs_there_and_back_are_one_circle():
+    # half of the chord is 0.005 less than the rounded radius: taken by itself each arc
+    # has its middle 0.6 off the chord, and they would bend where they join
+    table = parse_paths(["M10 50A37 37 0 0 1 83.99 50A37 37 0 0 1 10 50Z"], 1000)
+    assert table.data[:, :2] == pytest.approx(np.full((2, 2), (46.995, 50)))
+    assert np.hypot(*table.data[:, 2:4].T) == pytest.approx(36.995)
+    alone = parse_paths(["M10 50A37 37 0 0 1 83.99 50V10"], 1000)
+    assert abs(alone.data[0, 1] - 50) > 0.5
+    # a lens of two arcs stays one
+    lens = parse_paths(["M10 50A40 40 0 0 1 84 50A40 40 0 0 1 10 50Z"], 1000)
+    assert np.hypot(*lens.data[:, 2:4].T) == pytest.approx(40)

@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 __all__ = ["centre_arcs"]
 
+_ROUNDED = 3e-3  # of a radius: what rounding leaves of a chord through the middle
+
 
 def centre_arcs(
     start: NDArray[np.float64], arguments: NDArray[np.float64], end: NDArray[np.float64]
@@ -46,12 +48,15 @@ def centre_arcs(
     # radii that are too small grow until they just reach (F.6.6.3)
     px, py = x / rx, y / ry
     reach = np.hypot(px, py)
-    grow = np.maximum(reach, 1.0)
+    # two arcs there and back are one ellipse, though rounding made its radii longer
+    # than half of the chord: then they would bend where they join
+    whole = _there_and_back(start, arguments, end) & (reach > 1.0 - _ROUNDED)
+    grow = np.where(whole, reach, np.maximum(reach, 1.0))
     rx, ry, px, py = rx * grow, ry * grow, px / grow, py / grow
     # step 2 (F.6.5.2), with x/rx and y/ry, where the ellipse is the unit circle
     square = px * px + py * py
     root = np.sqrt(np.maximum(1.0 / square - 1.0, 0.0))
-    root[reach >= 1.0] = 0.0
+    root[(reach >= 1.0) | whole] = 0.0
     root = np.where(large == sweep, -root, root)
     cx, cy = root * py, -root * px
     # step 3 (F.6.5.3)
@@ -74,3 +79,18 @@ def centre_arcs(
         ],
         axis=1,
     )  # fmt: skip
+
+
+def _there_and_back(
+    start: NDArray[np.float64], arguments: NDArray[np.float64], end: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Return which arcs are one of two with like arguments that make a closed line."""
+    slack = 1e-9 * np.abs(arguments[:-1, :2]).max(axis=1, initial=0.0)
+    pair = np.abs(start[:-1] - end[1:]).max(axis=1, initial=0.0) <= slack
+    pair &= np.abs(end[:-1] - start[1:]).max(axis=1, initial=0.0) <= slack
+    like = arguments[:-1, [0, 1, 2, 4]] == arguments[1:, [0, 1, 2, 4]]
+    pair &= like.all(axis=1)
+    whole = np.zeros(len(start), bool)
+    whole[:-1] |= pair
+    whole[1:] |= pair
+    return whole

@@ -1,0 +1,57 @@
+"""Béziers that stand for quarters of ellipses, made arcs again."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from fillwork.geometry.curves import ARC, CUBIC, Curves
+from fillwork.geometry.quarters import quarters_as_arcs
+
+KAPPA = 4 / 3 * (math.sqrt(2) - 1)
+
+
+def quarter(centre, u, v, kappa=KAPPA):
+    c, u, v = (np.array(p, float) for p in (centre, u, v))
+    return np.concatenate([c + u, c + u + kappa * v, c + v + kappa * u, c + v])
+
+
+def curves(*rows):
+    return Curves(np.full(len(rows), CUBIC, np.uint8), np.array(rows))
+
+
+@pytest.mark.parametrize("kappa", [KAPPA, 0.552, 0.5523, 0.551915])
+@pytest.mark.parametrize("way", [1.0, -1.0])
+def test_a_quarter_of_a_circle_lies_on_the_circle(kappa, way):
+    turned = 30 * np.array([math.cos(0.3), math.sin(0.3)])
+    before = curves(quarter((5, 7), turned, (-way * turned[1], way * turned[0]), kappa))
+    after = quarters_as_arcs(before)
+    assert after.kind.tolist() == [ARC]
+    rows, t = np.zeros(9, int), np.linspace(0, 1, 9)
+    away = np.hypot(*(after.point(rows, t) - (5, 7)).T)
+    assert away == pytest.approx(30, rel=1e-12)
+    assert after.starts() == pytest.approx(before.starts(), abs=1e-12)
+    assert after.ends() == pytest.approx(before.ends(), abs=1e-12)
+
+
+def test_decimals_leave_a_circle_round():
+    row = np.round(quarter((5.123, 7.456), (11.117, 0), (0, 11.117)), 2)
+    after = quarters_as_arcs(curves(row))
+    rows, t = np.zeros(9, int), np.linspace(0, 1, 9)
+    away = np.hypot(*(after.point(rows, t) - after.data[0, :2]).T)
+    assert np.ptp(away) < 1e-9
+
+
+def test_a_slanted_ellipse_stays_one():
+    after = quarters_as_arcs(curves(quarter((0, 0), (20, 3), (-1, 6))))
+    assert after.kind.tolist() == [ARC]
+    assert after.data[0, 2:6] == pytest.approx([20, 3, -1, 6])
+
+
+def test_other_curves_stay_as_they_are():
+    free = quarter((0, 0), (20, 0), (0, 20), 0.6)
+    flat = [0, 0, 1, 0, 2, 0, 3, 0]
+    before = curves(free, flat, [0.0] * 8)
+    assert quarters_as_arcs(before) is before
