@@ -41,6 +41,7 @@ _ROUNDING = 1e-9  # of a line: places nearer are the same
 _NEARLY = 1e-6  # of a line: how exactly crossings under small angles are found
 _SLIGHT = 1e-4  # of a line: an overlap no deeper is none that was drawn
 _SMOOTH = 0.85  # cosine: a line goes on from one curve to the next
+_CHORDS = 0.95  # straight ones turn less: those of a dodecagon have corners
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,7 +142,9 @@ def find_smooth_lines(
     def goes_on(one: NDArray[np.int64], other: NDArray[np.int64]) -> Any:
         """Tell where one curve ends as the other begins."""
         cosine = (out[one] * onward[other]).sum(axis=1)
-        smooth = cosine > _SMOOTH * np.hypot(*out[one].T) * np.hypot(*onward[other].T)
+        straight = (curves.kind[one] == LINE) & (curves.kind[other] == LINE)
+        least = np.where(straight, _CHORDS, _SMOOTH)
+        smooth = cosine > least * np.hypot(*out[one].T) * np.hypot(*onward[other].T)
         off = np.abs(end[one] - start[other])
         return smooth & (off <= rounding).all(axis=1)
 

@@ -43,8 +43,9 @@ _ROUNDED = 3.0
 _TOGETHER = 3
 # no region wider than this share of the usual one is ink
 _FINE = 0.2
-# extent of a speck, of the line's width, the usual region's, and what is one point
-_SPECK = (0.05, 2e-3, 50.0)
+# extent of a speck, of the line's width, the usual region's, what is one point, and
+# what the decimals of the file leave open
+_SPECK = (0.05, 4e-3, 50.0, 20.0)
 # a sliver is so many times longer than its radius
 _SLENDER = 8.0
 # gaps between tiles are so many lines wide at most; where lines have no width, no
@@ -141,7 +142,8 @@ def find_ink(
     # nor is what is a speck beside the line and beside the other regions, whatever its
     # shape: three lines that miss one point by the last decimal of the file
     speck = min(_SPECK[0] * (line_width or 0.0), _SPECK[1] * fine / _FINE)
-    speck = min(speck, _SPECK[2] * tolerance.join_within)
+    told = rounding if math.isfinite(rounding) else 0.0
+    speck = min(speck, max(_SPECK[2] * tolerance.join_within, _SPECK[3] * told))
     doomed |= extent <= speck
     # closing gaps at one place makes scraps between the lines that it adds
     doomed |= mended[faces] & (extent <= tolerance.close_gaps) & (radius <= scrap)

@@ -60,15 +60,16 @@ def without_middle_lines(
         drawing; None where no line is a middle line.
     """
     between = _between_halves(arrangement, runs, readings)
-    if between.sum() < _FEWEST:
-        return None
     half = 2 * np.arange(arrangement.edge_count)
+    p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half + 1))
+    size = np.hypot(*(q - p).T)
+    # lines that lie between for half of their length lead few others on
+    if between.sum() < _FEWEST or size[between].sum() < _LEAST / 4 * size.sum():
+        return None
     parts = arrangement.curves.part(arrangement.edge_curve, *arrangement.edge_span.T)
     lines = follow_strands(
         Lines(arrangement.vertices, parts, arrangement.origin.astype(np.int64))
     )
-    p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half + 1))
-    size = np.hypot(*(q - p).T)
     line = lines.of_piece
     share = np.bincount(line, size * between) / np.bincount(line, size)
     middle = _led_on(lines, share >= _MOST)[line]

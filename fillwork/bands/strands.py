@@ -294,22 +294,23 @@ def follow_strands(lines: Lines) -> Strands:
         if d % 2 == 0:
             onward[rest] = np.roll(rest, d // 2, axis=1)
         else:
-            for row in rest:
-                _pair_odd(row, heading, onward)
+            _pair_odd(rest, heading, onward)
     return _walk(lines, onward)
 
 
 def _pair_odd(halves: Ints, heading: Floats, onward: Ints) -> None:
-    """Pair the halves round a point of odd degree, the straightest first."""
+    """Pair the halves round points of one odd degree, the straightest first."""
     angle = heading[halves]
-    bend = np.abs(np.angle(-np.exp(1j * (angle[:, None] - angle[None, :]))))
-    free = np.ones(len(halves), bool)
-    rows, columns = np.triu_indices(len(halves), 1)
-    for k in np.argsort(bend[rows, columns], kind="stable"):
+    rows, columns = np.triu_indices(halves.shape[1], 1)
+    bend = np.abs(np.angle(-np.exp(1j * (angle[:, rows] - angle[:, columns]))))
+    free = np.ones(halves.shape, bool)
+    at = np.arange(len(halves))
+    for k in np.argsort(bend, axis=1, kind="stable").T:
         i, j = rows[k], columns[k]
-        if free[i] and free[j]:
-            onward[halves[i]], onward[halves[j]] = halves[j], halves[i]
-            free[i] = free[j] = False
+        both = np.flatnonzero(free[at, i] & free[at, j])
+        one, other = halves[both, i[both]], halves[both, j[both]]
+        onward[one], onward[other] = other, one
+        free[both, i[both]] = free[both, j[both]] = False
 
 
 def _walk(lines: Lines, onward: Ints) -> Strands:

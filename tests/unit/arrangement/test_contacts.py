@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from fillwork.arrangement.build import build_arrangement
@@ -134,3 +135,27 @@ def test_a_double_of_a_curve_is_no_contact():
     assert found.face_count - 1 == 1
     # 60² less the corner that the arc leaves: 20² - π 20² / 4
     assert found.area[1] == pytest.approx(3600 - 400 * (1 - math.pi / 4), rel=1e-4)
+
+
+@pytest.mark.parametrize("decimals", [3, 4, 5])
+@pytest.mark.parametrize("turn", [0.0, 0.4228])
+def test_a_dodecagon_between_its_circles(decimals, turn):
+    # a disc, twelve pieces at the corners, twelve segments: its sides turn by 30° at
+    # each corner, which lies off the circle by what the decimals leave
+    ways = np.exp(1j * (np.arange(12) * np.pi / 6 + turn))
+    corner = [
+        f"{p.real:.{decimals}f} {p.imag:.{decimals}f}" for p in 100 + 100j + 65 * ways
+    ]
+    body = f'<path d="M{"L".join(corner)}Z"/>'
+    for radius in (65.0, 65 * np.cos(np.pi / 12)):
+        size = f"{radius:.{decimals}f}"
+        at = [
+            radius * w + complex(100, 100)
+            for w in np.exp(1j * np.arange(4) * np.pi / 2)
+        ]
+        told = [f"{p.real:.{decimals}f} {p.imag:.{decimals}f}" for p in at]
+        arcs = "".join(f"A{size} {size} 0 0 1 {p}" for p in [*told[1:], told[0]])
+        body += f'<path d="M{told[0]}{arcs}Z"/>'
+    head = '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" '
+    data = f'{head}viewBox="0 0 200 200" fill="none" stroke="#000">{body}</svg>'
+    assert build_arrangement(read_linework(data.encode())).face_count - 1 == 25
