@@ -25,6 +25,7 @@ __all__ = [
     "MOST_BYTES",
     "check_text",
     "is_file",
+    "is_named_pipe",
     "parse_toml",
     "read_bytes",
     "read_toml_file",
@@ -231,6 +232,22 @@ def is_file(path: Path) -> bool:
         return False
 
 
+def is_named_pipe(path: Path) -> bool:
+    """Return whether opening a path may wait for ever for someone to write.
+
+    Parameters
+    ----------
+    path : Path
+        Where something is.
+
+    Returns
+    -------
+    bool
+        True for named pipes; those that a shell hands over as a file are open.
+    """
+    return path.parts[:2] not in {("/", "dev"), ("/", "proc")} and path.is_fifo()
+
+
 def read_bytes(path: str | Path, most: int, *, plain: bool = False) -> bytes:
     """Return the bytes of a file, no more than one beyond a limit.
 
@@ -254,7 +271,10 @@ def read_bytes(path: str | Path, most: int, *, plain: bool = False) -> bytes:
         If it cannot be read.
     """
     try:
-        if plain and not stat.S_ISREG(Path(path).stat().st_mode):
+        if path != "-" and (
+            is_named_pipe(Path(path))
+            or (plain and not stat.S_ISREG(Path(path).stat().st_mode))
+        ):
             what = "this is no plain file but a folder, a pipe or a device"
             raise ReadError(what, _end_of(path), "save it as a file first")
         if path == "-":

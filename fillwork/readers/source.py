@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from fillwork.errors import ReadError
+from fillwork.tomlfile import is_named_pipe
 
 if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
@@ -149,6 +150,9 @@ def _read(path: Path, shown: str, limits: Limits) -> bytes:
         if path.is_dir():
             what = "this is a folder, not a drawing"
             raise ReadError(what, shown, "name the file inside it")
+        if is_named_pipe(path):
+            what = "this is a pipe, not a drawing"
+            raise ReadError(what, shown, "save it as a file first")
         # a pipe has no size, so read one byte more than allowed
         with path.open("rb") as stream:
             return stream.read(limits.file_bytes + 1)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import math
+import os
 import time
 from dataclasses import replace
 
@@ -11,6 +12,7 @@ import pytest
 
 from fillwork.errors import FillworkError, LineWorkError, PlanError, ReadError
 from fillwork.readers import limits, read_linework
+from fillwork.tomlfile import read_bytes
 
 HEAD = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 100" stroke="#000">'
 
@@ -25,6 +27,14 @@ def test_empty_blank_and_no_xml(tmp_path):
         read_linework(tmp_path)
     with pytest.raises(ReadError, match="file"):
         read_linework("a\0b.svg")
+
+
+def test_a_pipe_that_nobody_writes_to_is_refused(tmp_path):
+    os.mkfifo(tmp_path / "pipe.svg")
+    with pytest.raises(ReadError, match="pipe"):
+        read_linework(tmp_path / "pipe.svg")
+    with pytest.raises(ReadError, match="pipe"):
+        read_bytes(tmp_path / "pipe.svg", 100)
 
 
 @pytest.mark.parametrize(
