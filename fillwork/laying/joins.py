@@ -224,8 +224,9 @@ class _Ends:
         others = _others(group, self.points[rows], self.slack)
         gap = np.hypot(*(mean[: len(rows)] - self.points[rows]).T)[others]
         self.met = float((1.0 - np.minimum(gap / self.slack, 1.0)).sum())
-        beyond = np.bincount(group[len(rows) :], minlength=len(size)) > 0
-        self.touching = int(((size > 1) & ~beyond)[here][~others].sum())
+        across = (near.a < len(rows)) != (near.b < len(rows))
+        beyond = _touched(near, across, len(images))[: len(rows)]
+        self.touching = int(((size[here] > 1) & ~beyond & ~others).sum())
         # a join is one place, however many of its copies the cell shows
         which = np.tile(np.arange(len(rows)), copies)
         place = np.full(len(size), len(rows))

@@ -321,6 +321,7 @@ def lay_drawing(
     FillworkError
         If the drawing cannot be read, or the cell does not fill the panel.
     """
+    from fillwork.errors import LineWorkError
     from fillwork.laying.cell import default_slack, find_cell
     from fillwork.laying.clip import curve_boxes
     from fillwork.laying.figures import find_figures
@@ -332,9 +333,11 @@ def lay_drawing(
     from fillwork.notes import Note
     from fillwork.pipeline.scanning import picture_choices
     from fillwork.readers import read_linework
+    from fillwork.readers.selectors import check_selectors
 
     laying = plan.laying
     panel = panel_of(laying)
+    check_selectors(laying.cell, "cell")
     drawn = read_linework(
         source,
         name=name,
@@ -349,16 +352,20 @@ def lay_drawing(
     )
     guide = None
     if laying.cell:
-        guide = read_linework(
-            source,
-            name=name,
-            lines=laying.cell,
-            scope="both",
-            allow_large=allow_large,
-            picture=picture_choices(plan),
-            layout=plan.layout,
-            page_number=plan.page_number,
-        )
+        try:
+            guide = read_linework(
+                source,
+                name=name,
+                lines=laying.cell,
+                scope="both",
+                allow_large=allow_large,
+                picture=picture_choices(plan),
+                layout=plan.layout,
+                page_number=plan.page_number,
+            )
+        except LineWorkError as error:
+            what = f"no line is as --cell {' '.join(laying.cell)} says"
+            raise LineWorkError(what, error.where, error.mend) from None
     slack = default_slack(drawn) if laying.misfit is None else laying.misfit
     progress("finding the cell")
     stated = [g for zone, g in plan.symmetry if zone == 0 and g != "auto"]

@@ -15,7 +15,10 @@ from fillwork.errors import PlanError
 from fillwork.units import parse_length
 from fillwork.values import Hidden, LineScope
 
-__all__ = ["HIDDEN", "SCOPES", "Choice", "Condition", "Selector", "parse_choice"]
+__all__ = [
+    "HIDDEN", "SCOPES", "Choice", "Condition", "Selector", "check_selectors",
+    "parse_choice",
+]  # fmt: skip
 
 HIDDEN = get_args(Hidden)
 SCOPES = get_args(LineScope)
@@ -135,6 +138,25 @@ def parse_choice(
         scope,
         hidden,
     )
+
+
+def check_selectors(texts: tuple[str, ...], where: str) -> None:
+    """Raise if a selector is wrong.
+
+    Parameters
+    ----------
+    texts : tuple of str
+        Selectors as text.
+    where : str
+        The option that holds them.
+
+    Raises
+    ------
+    PlanError
+        If one is wrong.
+    """
+    for text in texts:
+        _parse_selector(text, where)
 
 
 def _parse_selector(text: str, where: str) -> Selector:

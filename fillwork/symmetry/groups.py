@@ -333,6 +333,11 @@ def parse_group(text: str) -> Group:
     elif family == "frieze":
         mend = "frieze groups are " + " ".join(_FRIEZE)
     else:
+        lists = {"plane": _PLANE_NAMES, "frieze": _FRIEZE_NAMES}
+        meant = [f"{kind}:{family}" for kind, known in lists.items() if family in known]
+        if re.fullmatch(r"[cd]\d{1,3}", family):
+            meant = [f"rosette:{family.upper()}"]
         mend = "say plane:NAME, frieze:NAME, rosette:NAME or none"
+        mend = f"say {' or '.join(meant)}" if meant else mend
     what = f"there is no symmetry group called {text!r}"
     raise SymmetryError(what, mend=mend)

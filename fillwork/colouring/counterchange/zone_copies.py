@@ -175,7 +175,8 @@ def find_zone_copy(
         Of those under which most regions of shared kinds are images of the regions
         that stand for them, the one that moves the middle of the drawing least, so
         that sides of a border are coloured alike from the middle out; a mirror
-        image before a turn. None where none carries group onto group.
+        image before a turn. None where none carries group onto group, or no region
+        onto its like.
     """
     if (first.rank, first.order) != (second.rank, second.order):
         return None
@@ -193,9 +194,9 @@ def find_zone_copy(
         ]
         if found:
             break
-    if not found:
+    most = max((value for value, _ in found), default=0.0)
+    if most == 0.0:
         return None
-    most = max(value for value, _ in found)
     points = arrangement.vertices
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
     near = [_nearest_to(copy, middle) for value, copy in found if value > 0.999 * most]

@@ -73,7 +73,13 @@ def test_without_a_size_it_says_what_to_add(cell: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "wrong", [("--by", "sideways"), ("--over", "0,5"), ("--place", "x")]
+    "wrong",
+    [
+        ("--by", "sideways"),
+        ("--over", "0,5"),
+        ("--place", "x"),
+        ("--cell", "colour=#0f0"),
+    ],
 )
 def test_wrong_settings_are_told_in_one_line(
     cell: Path, wrong: tuple[str, str]
@@ -82,6 +88,17 @@ def test_wrong_settings_are_told_in_one_line(
     assert done.exit_code == 1
     assert "Traceback" not in done.output
     assert wrong[0] in done.stderr
+
+
+def test_a_selector_and_a_group_that_are_half_right_are_told_how(cell: Path) -> None:
+    for wrong, told in (
+        (("--cell", "Guide"), "cell: cannot understand the selector 'Guide'"),
+        (("--symmetry", "p4m"), "say plane:p4m"),
+        (("--symmetry", "d12"), "say rosette:D12"),
+    ):
+        done = run("repeat", cell, "--over", "120,80", *wrong)
+        assert done.exit_code == 1
+        assert told in done.stderr
 
 
 def test_a_panel_of_any_outline_and_a_whole_repeat_of_a_stated_group(

@@ -8,6 +8,7 @@ import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.colouring.adjacency import measure_adjacency
+from fillwork.colouring.counterchange import zone_copies
 from fillwork.colouring.counterchange.alternating_kinds import group_of
 from fillwork.colouring.counterchange.find import find_choices
 from fillwork.colouring.counterchange.subgroups import find_subgroups
@@ -196,6 +197,15 @@ def test_zones_of_other_groups_are_no_copies():
     assert find_zone_copy(found, orbits, 1, first, other, second) is None
     adjacency = measure_adjacency(found, orbits)
     assert find_choices(found, orbits, adjacency, "A", 2) == ()
+
+
+def test_zones_of_which_no_region_lands_on_its_like_are_no_copies(monkeypatch):
+    found, orbits, _ = two_zones("plane", "p4", TURNED)
+    first, second = (group_of(zone) for zone in orbits.zones)
+    other = orbits.zones[1]
+    assert find_zone_copy(found, orbits, 1, first, other, second) is not None
+    monkeypatch.setattr(zone_copies, "_landed", lambda *_: 0.0)
+    assert find_zone_copy(found, orbits, 1, first, other, second) is None
 
 
 def test_sides_of_a_border_are_coloured_alike_from_the_middle_out():
