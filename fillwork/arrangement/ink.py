@@ -45,7 +45,7 @@ _TOGETHER = 3
 _FINE = 0.2
 # extent of a speck, of the line's width, the usual region's, what is one point, and
 # what the decimals of the file leave open
-_SPECK = (0.05, 4e-3, 50.0, 20.0)
+_SPECK = (0.08, 4e-3, 50.0, 40.0)
 # a sliver is so many times longer than its radius
 _SLENDER = 8.0
 # gaps between tiles are so many lines wide at most; where lines have no width, no
