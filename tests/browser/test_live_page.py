@@ -506,6 +506,31 @@ def test_two_tabs_keep_to_themselves(
     assert "bench-border.svg" in page.locator("#drawing .lead").inner_text()
 
 
+def test_two_windows_of_one_sheet_agree(server: Running, sight: Sight) -> None:
+    page = sight.open(server.address).page
+    sight.take_demo("bench border")
+    other = page.context.new_page()
+    other.goto(server.address)
+    other.get_by_role("button", name="bench-border.svg", exact=True).click()
+    other.wait_for_selector("ul.kinds li")
+    other.locator("button.pick").nth(3).click()
+    other.locator("button.kind").first.click()
+    other.wait_for_selector(".pins:has-text('What you set (1)')")
+    other.wait_for_selector("body:not([aria-busy])")
+    # who comes back to the first window finds the touch there, and adds another
+    page.evaluate("window.dispatchEvent(new Event('focus'))")
+    page.wait_for_selector(".pins:has-text('What you set (1)')")
+    assert (
+        page.locator("ul.kinds").inner_text() == other.locator("ul.kinds").inner_text()
+    )
+    page.locator("button.pick").nth(2).click()
+    page.locator("button.kind").nth(1).click()
+    sight.settle()
+    other.evaluate("window.dispatchEvent(new Event('focus'))")
+    other.wait_for_selector(".pins:has-text('What you set (2)')")
+    other.close()
+
+
 @pytest.mark.parametrize(("width", "height"), [(360, 740), (1000, 700), (2200, 1200)])
 def test_nothing_runs_over_the_side(
     server: Running, sight: Sight, width: int, height: int

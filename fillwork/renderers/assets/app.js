@@ -148,6 +148,16 @@ export class App {
     return this.ask("change", { settings, label, renamed });
   }
 
+  /** Take up what another window of the same sheet did meanwhile. */
+  async catchUp() {
+    if (!this.live || !this.sheet || !this.painting || this.busy) return;
+    try {
+      await this.follow();
+    } catch (error) {
+      if (!(error instanceof Failure)) throw error; // who is away is told at the next touch
+    }
+  }
+
   /** Wait for the sheet's work, then fetch what is new. */
   follow() {
     this.again = Boolean(this.following);

@@ -235,6 +235,9 @@ function build() {
     else return;
     event.preventDefault();
   });
+  // another window of the same sheet may have gone on
+  window.addEventListener("focus", () => app.catchUp());
+  document.addEventListener("visibilitychange", () => document.hidden || app.catchUp());
   begin(app);
 }
 
