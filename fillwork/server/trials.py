@@ -135,7 +135,7 @@ class Trials:
         numbered = dict(enumerate(found, first))
         pictures = {}
         for number, s in numbered.items():
-            tell(f"drawing suggestion {number}")
+            tell(f"drawing colourway {number}")
             coloured = replace(
                 shown,
                 palette=s.colourway.colouring.palette,

@@ -179,17 +179,17 @@ def _release(given: dict[str, Any], at: Standing) -> Moment:
     shown, plan = at.colours, at.moment.plan
     pins = list(plan.rules.pins)
     if not 0 <= given["number"] < len(pins):
-        what = "this pin is no longer there"
+        what = "what you want to let go is no longer set"
         raise FillworkError(what, mend="load the page again")
     del pins[given["number"]]
     survey = shown.survey
     standing = pins_of(survey.arrangement, survey.orbits, shown.colouring)
-    return Moment(_with_pins(plan, pins), standing, "release a pin")
+    return Moment(_with_pins(plan, pins), standing, "let a paint go")
 
 
 def _solve(_: dict[str, Any], at: Standing) -> Moment:
     """Choose all colours again around the person's pins."""
-    return Moment(at.moment.plan, None, "solve again")
+    return Moment(at.moment.plan, None, "choose the rest again")
 
 
 def _change(given: dict[str, Any], at: Standing) -> Moment:
