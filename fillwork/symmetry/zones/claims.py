@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.symmetry.action import face_action
 from fillwork.symmetry.lines.near_lines import LineIndex
 from fillwork.symmetry.quotient import quotient_of
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.model import Symmetry
 
-__all__ = ["claim_faces"]
+__all__ = ["claim_faces", "claim_turned"]
 
 # how near a line must be, in roots of the median area of a face
 _NEAR = 0.06
@@ -41,6 +42,8 @@ _HELD = 0.6
 _WHOLE = 0.9
 # share of a scrap's faces that must be claimed
 _MOST = 0.5
+# by how much the area of a face may differ from that of its image
+_LIKE = 0.03
 
 
 def claim_faces(
@@ -82,6 +85,49 @@ def claim_faces(
     if (best >= 0).mean() < _MOST:
         return None
     return _with_neighbours(arrangement, scrap, best)
+
+
+def claim_turned(
+    arrangement: Arrangement,
+    free: NDArray[np.integer],
+    faces: NDArray[np.integer],
+    symmetry: Symmetry,
+) -> NDArray[np.int64]:
+    """Find the faces beside a rosette that every operation carries onto their like.
+
+    What petals leave of the ring about them touches it in points, and stands alone.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    free : ndarray of int, shape (m,)
+        Faces that belong to no zone.
+    faces : ndarray of int
+        The faces of the rosette.
+    symmetry : Symmetry
+        Its group.
+
+    Returns
+    -------
+    ndarray of int64
+        Those of the free faces that turn with it.
+    """
+    count = arrangement.face_count
+    own, loose = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)
+    own[faces] = loose[free] = True
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    beside = np.zeros(count, dtype=bool)
+    beside[a[own[b]]] = beside[b[own[a]]] = True
+    loose &= beside
+    row = np.flatnonzero(loose)
+    if len(row) == 0:
+        return row
+    onto = np.array([face_action(arrangement, o)[row] for o in symmetry.operations])
+    area = np.maximum(arrangement.area, 1e-300)
+    like = (onto > 0) & loose[onto] & (np.abs(area[onto] / area[row] - 1) < _LIKE)
+    # what lies round it and stays where it is may be its frame
+    return np.asarray(row[like.all(axis=0) & (onto != row).any(axis=0)], np.int64)
 
 
 def _with_neighbours(

@@ -23,7 +23,7 @@ from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Symmetry, Zone
 from fillwork.symmetry.quotient import quotient_of
-from fillwork.symmetry.zones.claims import claim_faces
+from fillwork.symmetry.zones.claims import claim_faces, claim_turned
 from fillwork.symmetry.zones.held import PART_HELD, may_hold, share_held
 from fillwork.symmetry.zones.parting import (
     FEWEST,
@@ -206,6 +206,7 @@ def _panel_parts(
         count = len(parts)
         parts, plain = _claimed(arrangement, parts, plain)
     parts = _merge_rosettes(arrangement, measures, parts)
+    plain = _turned_along(arrangement, parts, plain)
     for one in parts:
         one.symmetry = _with_doubt_alone(measures, one, parts)
     if together is not None and not explained.any():
@@ -436,6 +437,23 @@ def _claimed(
     # scraps of a strip that a field has claimed after them
     over += [m for z in zones if z not in fields + left for m in taken[id(z)]]
     return fields + left, over
+
+
+def _turned_along(
+    arrangement: Arrangement, parts: list[_Part], plain: list[NDArray[np.int32]]
+) -> list[NDArray[np.int32]]:
+    """Give rosettes the plain faces that turn with them, and return the others."""
+    for zone in parts:
+        found = zone.symmetry
+        turning = found.certain and len(found.operations) > FEW_TURNS
+        if not plain or not turning or found.group.family != "rosette":
+            continue
+        free = np.concatenate(plain)
+        more = claim_turned(arrangement, free, zone.faces, found)
+        zone.faces = np.union1d(zone.faces, more).astype(np.int32)
+        left = [np.setdiff1d(group, more) for group in plain]
+        plain = [group for group in left if len(group)]
+    return plain
 
 
 def _is_more(

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 import shapely
 
+from fillwork.arrangement.build import build_arrangement
+from fillwork.readers import read_linework
+from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.zones.claims import claim_faces
 from fillwork.symmetry.zones.find import find_zones
@@ -45,3 +49,27 @@ def test_a_star_in_a_circle_is_no_plane_pattern() -> None:
     zones = find_zones(arrangement)
     assert "D6" in {z.symmetry.group.short for z in zones}
     assert score_panel(panel, arrangement, edge, zones).sure_and_wrong == 0
+
+
+@pytest.mark.parametrize("petals", [8, 12])
+def test_what_petals_leave_of_their_ring_turns_with_them(petals: int) -> None:
+    # circles through one point, an even number, in a ring that each touches: along a
+    # radius between two of them lie n / 2 regions and what is left of the ring, or one
+    # less beside it, so V - E + F gives n / 2 + 1 kinds of n each, and the outer ring
+    # places are rounded as a drawing program writes them, so that touches are rough
+    turn = 2 * np.pi * np.arange(petals) / petals + 0.07
+    rows = "".join(
+        f'<circle cx="{x:.5f}" cy="{y:.5f}" r="24"/>'
+        for x, y in zip(56 + 24 * np.cos(turn), 56 - 24 * np.sin(turn), strict=True)
+    )
+    rows += '<circle cx="56" cy="56" r="48"/><circle cx="56" cy="56" r="53"/>'
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="112mm" height="112mm" '
+        f'viewBox="0 0 112 112" fill="none" stroke="black">{rows}</svg>'
+    )
+    arrangement = build_arrangement(read_linework(svg.encode(), name="flower.svg"))
+    zones = find_zones(arrangement)
+    assert zones[0].symmetry.group.short == f"D{petals}"
+    assert zones[0].symmetry.certain
+    orbits = find_orbits(arrangement, zones).orbits
+    assert sorted(len(o.faces) for o in orbits) == [1] + [petals] * (petals // 2 + 1)
