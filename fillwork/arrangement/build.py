@@ -44,6 +44,9 @@ if TYPE_CHECKING:
 
 __all__ = ["build_arrangement"]
 
+# how far gaps that are left on purpose differ from their usual size
+_LIKE_GAPS = 0.5
+
 Points = tuple[tuple[float, float], ...]
 
 
@@ -259,8 +262,9 @@ def _build_once(
         )
     found: list[Defect] = []
     tips = find_tips(local, vertices, edges)
+    notes: tuple[Note, ...] = ()
     if wishes.tolerance is None and wishes.close_gaps is None:
-        tolerance = _with_gaps(local, vertices, edges, tips, tolerance, width)
+        tolerance, notes = _with_gaps(local, vertices, edges, tips, tolerance, width)
     closings, overshoot = _mend(local, vertices, edges, tips, tolerance, wishes, middle)
     if len(closings):
         start = vertices[tips.vertex[closings.tip]]
@@ -315,7 +319,7 @@ def _build_once(
             trimmed = np.isin(tips.edge_chain, tips.chain[overshoot])
             trimmed &= tips.edge_chain >= 0
             edges = edges.take(~trimmed)
-    return _finish(
+    result = _finish(
         linework,
         table,
         local,
@@ -329,6 +333,7 @@ def _build_once(
         wishes,
         flat=flat > 0,
     )
+    return replace(result, notes=(*result.notes, *notes)) if notes else result
 
 
 def _with_gaps(
@@ -338,8 +343,12 @@ def _with_gaps(
     tips: Tips,
     tolerance: Tolerance,
     width: float | None,
-) -> Tolerance:
-    """Return the tolerance with the longest gap that ends in this drawing ask for."""
+) -> tuple[Tolerance, tuple[Note, ...]]:
+    """Return the tolerance with the longest gap that ends in this drawing ask for.
+
+    Gaps that are left open on purpose part fewer regions than closed ones: a note
+    says what closes them.
+    """
     within = np.full(len(tips), tolerance.close_gaps)
     closings = find_closings(local, vertices, edges, tips, within, strict=True)
     over = tips.from_junction & (tips.length <= tolerance.close_gaps)
@@ -348,7 +357,14 @@ def _with_gaps(
         tips, place, closings, int(over.sum()), width, tolerance.join_within
     )
     missed = len(closings) > 0 or bool(over.any())
-    return choice.with_gaps(tolerance, meant, missed=missed)
+    held = choice.with_gaps(tolerance, meant, missed=missed)
+    if not 0 < held.close_gaps < tolerance.close_gaps:
+        return held, ()
+    alike = closings.size[np.abs(closings.size / meant - 1) < _LIKE_GAPS]
+    text = f"{len(alike)} gaps of about {meant:.2g} mm are alike, so they stay open"
+    least = 1.1 * float(alike.max(initial=meant))
+    remedy = f"--close-gaps {least:.2g}mm closes them"
+    return held, (Note("arrangement", "open gaps", text, remedy=remedy),)
 
 
 def _line_width(linework: LineWork) -> float | None:

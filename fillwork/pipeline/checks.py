@@ -176,4 +176,7 @@ def refuse_no_regions(survey: Survey) -> None:
         "see them with: fillwork survey DRAWING --picture survey.png; "
         "larger gaps are closed with --close-gaps LENGTH"
     )
+    for note in survey.notes:
+        if note.type == "open gaps":
+            what, mend = f"{what}; {note.text}", note.remedy
     raise err.LineWorkError(what, survey.linework.file, mend)

@@ -10,6 +10,7 @@ from fillwork.pipeline.checks import (
     check_plan,
     check_source,
 )
+from fillwork.pipeline.guides import guide_notes
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.scale import real_scale, scale_known
 from fillwork.plans.model import Plan
@@ -234,7 +235,12 @@ def make_survey(
         adjacency=adjacency_of(arrangement, orbits, plan),
         outlines=build_outlines(arrangement),
         plan=plan,
-        notes=(*notes, *asked, *_digest_note(plan, linework)),
+        notes=(
+            *guide_notes(linework, plan),
+            *notes,
+            *asked,
+            *_digest_note(plan, linework),
+        ),
         bands=bands,
     )
 

@@ -258,9 +258,9 @@ def compose_table(
     lines.append(
         f"regions   {regions}" + (f", {cut} of them cut by the edge" if cut else "")
     )
-    lines.append("symmetry")
-    lines += _zones_lines(orbits.zones)
     if regions:
+        lines.append("symmetry")
+        lines += _zones_lines(orbits.zones)
         lines.append(f"kinds     {len(orbits.orbits)}")
         lines.append("          kind   regions  cut   area mm²  name")
         for o in orbits.orbits[:MOST_KINDS]:

@@ -1,0 +1,82 @@
+"""Construction that is still among the lines, told by how it is drawn."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from fillwork.notes import Note
+
+if TYPE_CHECKING:
+    from fillwork.linework import LineGroup, LineWork
+    from fillwork.plans.model import Plan
+
+__all__ = ["guide_notes"]
+
+# common practice, no source: what layers of construction are called
+_CALLED = ("construct", "guide", "helper", "pencil", "sketch", "grid")
+# of the width of the final lines: as thin as this construction is drawn
+_THIN = 0.6
+
+
+def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
+    """Say which groups of lines look like construction that was left in.
+
+    Dashed beside plain, on a layer of such a name, or thin and of another colour
+    than the lines that make up most of the drawing.
+
+    Parameters
+    ----------
+    linework : LineWork
+        What was read, with its groups of lines.
+    plan : Plan
+        Where it names lines, the user has looked already.
+
+    Returns
+    -------
+    tuple of Note
+        One a group, with the option that leaves it out.
+    """
+    used = [g for g in linework.groups if g.used]
+    looked = plan.lines or plan.leave or plan.laying.cell or linework.trace
+    if looked or len(used) < 2:
+        return ()
+    plain = [g for g in used if not _is_named(g) and not g.dash]
+    if not plain:
+        return ()
+    final = max(plain, key=lambda g: g.length * (g.width or 0.0))
+    found = []
+    for group in used:
+        thin = group.width is not None and group.width < _THIN * (final.width or 0.0)
+        other = group.colour != final.colour
+        if group is final or not (_is_named(group) or group.dash or (thin and other)):
+            continue
+        what = "dashed line" if group.dash else "thin line" if thin else "line"
+        where = f" on layer “{group.layer}”" if group.layer else ""
+        many = "s" * (group.count != 1)
+        text = (
+            f"{group.count} {what}{many}{where} {'are' if many else 'is'} taken as "
+            "final, and may be construction that was left in"
+        )
+        mend = f"{_selector(group, used)} leaves {'them' if many else 'it'} out"
+        found.append(Note("readers", "construction", text, remedy=mend))
+    return tuple(found)
+
+
+def _is_named(group: LineGroup) -> bool:
+    name = (group.layer or "").lower()
+    return any(word in name for word in _CALLED)
+
+
+def _selector(group: LineGroup, used: list[LineGroup]) -> str:
+    """Return the shortest option that names this group and no other."""
+    others = [g for g in used if g is not group]
+    if group.layer and all(g.layer != group.layer for g in others):
+        return f'--leave "layer={group.layer}"'
+    if group.dash and not any(g.dash for g in others):
+        return "--leave dash=yes"
+    if group.colour and all(g.colour != group.colour for g in others):
+        return f'--leave "colour={group.colour}"'
+    parts = [f"layer={group.layer}"] if group.layer else []
+    parts += [f"colour={group.colour}"] if group.colour else []
+    parts += ["dash=yes"] if group.dash else []
+    return f'--leave "{",".join(parts)}"'

@@ -1,0 +1,70 @@
+"""What is said of construction left in, and of gaps that stay open."""
+
+from __future__ import annotations
+
+import pytest
+
+import fillwork
+from fillwork.plans.model import Plan
+
+_PAGE = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="40mm" height="40mm" '
+    'viewBox="0 0 40 40" fill="none" stroke="black" stroke-width="0.4">{}</svg>'
+)
+_FINAL = '<g id="final"><path d="M5 5H35V35H5Z M5 20 20 5 35 20 20 35Z"/></g>'
+
+
+def _notes(inner: str, plan: Plan | None = None) -> list[fillwork.Note]:
+    drawing = _PAGE.format(inner).encode()
+    return list(fillwork.make_survey(drawing, plan or Plan(), name="a.svg").notes)
+
+
+@pytest.mark.parametrize(
+    ("guide", "option"),
+    [
+        ('<g id="construction"><path d="M5 5 35 35"/></g>', "layer=construction"),
+        ('<path d="M5 5 35 35" stroke-dasharray="1 1"/>', "dash=yes"),
+        ('<path d="M5 5 35 35" stroke="#49d" stroke-width="0.1"/>', "colour=#4499dd"),
+    ],
+)
+def test_construction_left_in_is_named_with_what_leaves_it_out(
+    guide: str, option: str
+) -> None:
+    told = [n for n in _notes(_FINAL + guide) if n.type == "construction"]
+    assert len(told) == 1
+    assert option in told[0].remedy
+    assert "1 " in told[0].text
+    plan = Plan(leave=(option,))
+    assert not [n for n in _notes(_FINAL + guide, plan) if n.type == "construction"]
+
+
+def test_final_lines_of_two_widths_or_colours_are_no_construction() -> None:
+    # common practice, no source: a fine line inside a figure, a frame in red
+    inner = '<path d="M12 12H28" stroke-width="0.2"/>'
+    inner += '<path d="M2 2H38V38H2Z" stroke="red"/>'
+    assert not [n for n in _notes(_FINAL + inner) if n.type == "construction"]
+
+
+def _woven(gap: float) -> str:
+    """Return two pairs of rails over two others, which stop short of them."""
+    under = "".join(
+        f'<path d="M2 {y} H{8 - gap} M{14 + gap} {y} H{24 - gap} M{30 + gap} {y} H38"/>'
+        for y in (8, 14, 24, 30)
+    )
+    return under + "".join(f'<path d="M{x} 2 V38"/>' for x in (8, 14, 24, 30))
+
+
+def test_gaps_that_stay_open_come_with_what_closes_them() -> None:
+    told = [n for n in _notes(_woven(0.3)) if n.type == "open gaps"]
+    assert len(told) == 1
+    assert "16 gaps of about 0.3 mm" in told[0].text
+    closed = float(told[0].remedy.split()[1].removesuffix("mm"))
+    assert closed > 0.3
+    work = fillwork.read_linework(_PAGE.format(_woven(0.3)).encode(), name="a.svg")
+    with pytest.raises(fillwork.FillworkError, match=r"0\.3 mm") as caught:
+        fillwork.colour_survey(fillwork.make_survey(work))
+    assert caught.value.mend == told[0].remedy
+    # with it what lies between the bands that run over is closed: ground and two bands
+    survey = fillwork.make_survey(work, Plan(close_gaps=closed))
+    assert survey.arrangement.face_count - 1 == 3
+    assert not [n for n in survey.notes if n.type == "open gaps"]
