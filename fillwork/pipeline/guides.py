@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 __all__ = ["guide_notes"]
 
 # common practice, no source: what layers of construction are called
-_CALLED = ("construct", "guide", "helper", "pencil", "sketch", "grid")
+_CALLED = ("constr", "guide", "pencil", "helper", "aux")
 # of the width of the final lines: as thin as this construction is drawn
 _THIN = 0.6
 
@@ -21,8 +21,8 @@ _THIN = 0.6
 def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
     """Say which groups of lines look like construction that was left in.
 
-    Dashed beside plain, on a layer of such a name, or thin and of another colour
-    than the lines that make up most of the drawing.
+    On a layer of such a name, or thin and of another colour than the lines that
+    make up most of the drawing. The reader has told of dashed ones.
 
     Parameters
     ----------
@@ -48,9 +48,10 @@ def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
     for group in used:
         thin = group.width is not None and group.width < _THIN * (final.width or 0.0)
         other = group.colour != final.colour
-        if group is final or not (_is_named(group) or group.dash or (thin and other)):
+        named = _is_named(group)
+        if group is final or group.dash or not (named or (thin and other)):
             continue
-        what = "dashed line" if group.dash else "thin line" if thin else "line"
+        what = "thin line" if thin else "line"
         where = f" on layer “{group.layer}”" if group.layer else ""
         many = "s" * (group.count != 1)
         text = (
@@ -72,11 +73,8 @@ def _selector(group: LineGroup, used: list[LineGroup]) -> str:
     others = [g for g in used if g is not group]
     if group.layer and all(g.layer != group.layer for g in others):
         return f'--leave "layer={group.layer}"'
-    if group.dash and not any(g.dash for g in others):
-        return "--leave dash=yes"
     if group.colour and all(g.colour != group.colour for g in others):
         return f'--leave "colour={group.colour}"'
     parts = [f"layer={group.layer}"] if group.layer else []
     parts += [f"colour={group.colour}"] if group.colour else []
-    parts += ["dash=yes"] if group.dash else []
     return f'--leave "{",".join(parts)}"'

@@ -23,7 +23,6 @@ def _notes(inner: str, plan: Plan | None = None) -> list[fillwork.Note]:
     ("guide", "option"),
     [
         ('<g id="construction"><path d="M5 5 35 35"/></g>', "layer=construction"),
-        ('<path d="M5 5 35 35" stroke-dasharray="1 1"/>', "dash=yes"),
         ('<path d="M5 5 35 35" stroke="#49d" stroke-width="0.1"/>', "colour=#4499dd"),
     ],
 )
