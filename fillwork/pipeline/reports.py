@@ -5,8 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fillwork.pipeline.finish import Finish
     from fillwork.pipeline.surveying import Survey
+    from fillwork.symmetry.model import Zone
 
 __all__ = [
     "summary",
@@ -82,16 +85,25 @@ def survey_columns(survey: Survey) -> dict[str, Any]:
     )
 
 
+def _symmetry_name(zones: Sequence[Zone]) -> str:
+    """Return the groups of all zones, the largest zone's first, each once."""
+    sure: dict[str, bool] = {}
+    for zone in zones:
+        group, certain = zone.symmetry.group, zone.symmetry.certain
+        name = "none" if group.family == "none" else f"{group.family} {group.short}"
+        sure[name] = sure.get(name, True) and certain
+    if len(sure) > 1:
+        # plain parts of a frame say nothing beside what repeats or turns
+        sure.pop("none", None)
+    return ", ".join(n if yes else f"{n} (not certain)" for n, yes in sure.items())
+
+
 def summary(finish: Finish) -> str:
     """Return the result of the main job in a few lines."""
     from fillwork.colouring.outline import measure_outline
 
     colouring = finish.colouring
-    found = finish.survey.zones[0].symmetry
-    group = found.group
-    name = "none" if group.family == "none" else f"{group.family} {group.short}"
-    if not found.certain:
-        name += " (not certain)"
+    name = _symmetry_name(finish.survey.zones)
     used = len({int(s) for s in colouring.of_face[1:]})
     kinds = len(finish.orbits.orbits)
     bound = "best possible" if colouring.proven else "not more than"
