@@ -68,6 +68,14 @@ def plan_from(settings: dict[str, Any]) -> Plan:
         "page_number",
         "join_within", "close_gaps", "page_edge", "match", "alike", "view", "png_width",
     )  # fmt: skip
+    sizes = [k for k in ("real_width", "scale", "real") if settings.get(k) is not None]
+    if len(sizes) > 1:
+        named = " and ".join("--" + k.replace("_", "-") for k in sizes)
+        what = f"{named} each state the true size"
+        raise PlanError(what, mend="keep one of them")
+    if sizes:
+        # the one that is given stands for whatever the plan's file states
+        plan = replace(plan, real_width=None, scale=None, real=None)
     width = settings.pop("real_width", None)
     if width is not None:
         plan = replace(plan, real_of=width[0], real_width=width[1])

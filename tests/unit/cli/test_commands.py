@@ -206,6 +206,20 @@ def test_only_open_lines(tmp_path: Path) -> None:
     assert not out.exists()
 
 
+def test_a_size_that_is_given_wins_over_another_in_the_plan(
+    chequer: Path, tmp_path: Path
+) -> None:
+    # 90 mm at 1:5 are 450 mm; 1.8 m for them are 1:20
+    out = tmp_path / "out"
+    assert not run(
+        "colour", str(chequer), "--scale", "1:5", "--out", str(out)
+    ).exit_code
+    for option, value, scale in (("--real-width", "1.8m", 20), ("--scale", "1:3", 3)):
+        words = ["--plan", str(out / "plan.toml"), option, value, "--json"]
+        told = json.loads(run("survey", str(chequer), *words).stdout)
+        assert told["drawing"]["real_scale"] == pytest.approx(scale)
+
+
 @pytest.mark.parametrize(
     ("args", "code", "said"),
     [
@@ -216,6 +230,7 @@ def test_only_open_lines(tmp_path: Path) -> None:
         (["--pin", "A"], 2, "WHERE=SWATCH"),
         (["--real-width", "wide"], 2, "no length"),
         (["--real-width", "0"], 1, "real width"),
+        (["--real-width", "2m", "--scale", "1:5"], 1, "--real-width and --scale"),
         (["--symmetry", "plane:p5"], 1, "p5"),
         (["--plan", "nowhere.toml"], 1, "nowhere.toml"),
         (["--lines", "layer=nothing"], 1, "layer"),
