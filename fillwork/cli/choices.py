@@ -70,8 +70,8 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     )  # fmt: skip
     sizes = [k for k in ("real_width", "scale", "real") if settings.get(k) is not None]
     if len(sizes) > 1:
-        named = " and ".join("--" + k.replace("_", "-") for k in sizes)
-        what = f"{named} each state the true size"
+        both = " and ".join("--" + k.replace("_", "-") for k in sizes)
+        what = f"{both} each state the true size"
         raise PlanError(what, mend="keep one of them")
     if sizes:
         # the one that is given stands for whatever the plan's file states
