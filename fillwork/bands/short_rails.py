@@ -34,7 +34,7 @@ __all__ = ["REACH", "facing_ends", "lead_on_short_rails"]
 
 # two rails at each of four crossings face each other, and half of all free ends do
 _FACING, _MOST = 8, 0.5
-REACH = 0.08
+REACH = 0.16
 """How far an end looks for the one it faces, as a share of the drawing's size."""
 
 # in line, as far as curved bands are: turned by so little, and off by this share of
