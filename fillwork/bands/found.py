@@ -59,6 +59,8 @@ _PARTED = 0.2
 # what this share of the whole faces of a kind is, all of the kind are
 _MOST = 0.6
 _FEW = 0.15
+# a band is twice as wide as halves beside its middle line, which may be off by so much
+_HALF = 0.15
 # a bit of a band beyond another one lies in its way: no farther than this, within this
 # breadth, both in widths, and with this share of its area
 _BEYOND, _BREADTH, _WITHIN = 6.0, 1.2, 0.85
@@ -172,6 +174,7 @@ def _in_halves(
     arrangement: Arrangement,
     merged: Arrangement,
     into: Ints,
+    halves: Floats,
     width: float | None,
     kind: NDArray[np.integer] | None,
     cut: Truths | None,
@@ -194,6 +197,12 @@ def _in_halves(
         cut[into[parts]] = True
     bands = find_bands(merged, width=width, kind_of_face=kind, cut=cut)
     if bands is None or not bands.sure:
+        return None
+    # bands that middle lines run along, not strips that they part
+    wide = np.array([s.width for s in bands.strands]) / 2
+    low = np.searchsorted(halves, (1 - _HALF) * wide)
+    twice = np.searchsorted(halves, (1 + _HALF) * wide, "right") > low
+    if twice.mean() < _MOST:
         return None
     bands.strand[0], bands.part[0] = -1, GROUND
     through = np.zeros((merged.face_count, 2), np.int64) - 1

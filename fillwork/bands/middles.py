@@ -2,7 +2,8 @@
 
 Such a line parts each piece of a band into two halves as wide as each other, with
 ground beyond both. Lines that do so for most of their length are middle lines; strips
-in greater number, as in a grid, have others of their width on either side.
+in greater number, as in a grid, have others of their width on either side. Without its
+middle lines a band is twice as wide as its halves were.
 """
 
 from __future__ import annotations
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
     Truths = NDArray[np.bool_]
+    Floats = NDArray[np.float64]
 
 __all__ = ["without_middle_lines"]
 
@@ -41,7 +43,7 @@ def without_middle_lines(
     arrangement: Arrangement,
     runs: Runs,
     readings: Readings,
-) -> tuple[Arrangement, Ints] | None:
+) -> tuple[Arrangement, Ints, Floats] | None:
     """Return a drawing without the middle lines of its bands.
 
     Parameters
@@ -55,11 +57,11 @@ def without_middle_lines(
 
     Returns
     -------
-    (Arrangement, ndarray of int64 of shape (F,)) or None
-        The drawing without them, and the face there that holds each face of the
-        drawing; None where no line is a middle line.
+    (Arrangement, ndarray of int64 of shape (F,), ndarray of float64) or None
+        The drawing without them, the face there that holds each face of the drawing,
+        and the widths of halves, ascending, mm; None where no line is a middle line.
     """
-    between = _between_halves(arrangement, runs, readings)
+    between, widths = _between_halves(arrangement, runs, readings)
     half = 2 * np.arange(arrangement.edge_count)
     p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half + 1))
     size = np.hypot(*(q - p).T)
@@ -91,11 +93,16 @@ def without_middle_lines(
     merged = build_arrangement(
         bare, arrangement.tolerance, close_gaps=0.0, page_edge="open"
     )
-    return merged, _into(arrangement, merged)
+    return merged, _into(arrangement, merged), widths
 
 
-def _between_halves(arrangement: Arrangement, runs: Runs, r: Readings) -> Truths:
-    """Return which edges lie between two readings of one width, with none beside."""
+def _between_halves(
+    arrangement: Arrangement, runs: Runs, r: Readings
+) -> tuple[Truths, Floats]:
+    """Return which edges lie between two readings of one width, with none beside.
+
+    The second are the widths of those readings, ascending.
+    """
     rows = np.flatnonzero(~r.ring)
     rail, half = rails_of(runs, r.caps[rows])
     width = r.width[rows[rail >> 1]]
@@ -115,7 +122,7 @@ def _between_halves(arrangement: Arrangement, runs: Runs, r: Readings) -> Truths
     held = single[rail[one] >> 1] & single[rail[other] >> 1]
     between = np.zeros(arrangement.edge_count, bool)
     between[half[one[held]] >> 1] = True
-    return between
+    return between, np.sort(width[one[held]])
 
 
 def _led_on(lines: Strands, middle: Truths) -> Truths:

@@ -353,8 +353,10 @@ def read_faces(arrangement: Arrangement, runs: Runs) -> Readings:
     ahead, behind = _after(runs, caps[..., 1]), _after(runs, caps[..., 0], -1)
     width, both = _mean_width(arrangement, runs, caps)
     out = _unit(runs.arriving[behind] - runs.leaving[ahead])
-    width, fits = _width_at_frames(runs, caps, out, width)
-    good = fits & _wide(arrangement, runs, caps, width)
+    bent = _cut_bends(runs, caps)
+    width, fits = _width_at_frames(runs, caps, out, width, bent)
+    good = fits & _wide(arrangement, runs, caps, width, bent)
+    good &= ~_arms_alone(runs, caps, width, good & bent)
     bend = np.bincount(runs.face, runs.bend, minlength=arrangement.face_count)[face]
     bend = bend - runs.bend[caps[..., 0]].sum(axis=1)
     # corners on the rails are bends as well
@@ -371,8 +373,25 @@ def read_faces(arrangement: Arrangement, runs: Runs) -> Readings:
     return _with_rings(arrangement, found)
 
 
+def _cut_bends(runs: Runs, caps: Ints) -> Truths:
+    """Return which pieces have a bend that a frame cuts, between two whole ends."""
+    count = np.bincount(runs.face[runs.outer], minlength=len(runs.face_start) - 1)
+    beside = np.stack([_after(runs, caps[..., 1]), _after(runs, caps[..., 0], -1)])
+    whole = ~runs.outer[caps].any(axis=(1, 2)) & ~runs.outer[beside].any(axis=(0, 2))
+    return np.asarray(whole & (count[runs.face[caps[:, 0, 0]]] > 0))
+
+
+def _arms_alone(runs: Runs, caps: Ints, width: Floats, bent: Truths) -> Truths:
+    """Return which readings take one arm of such a bend for a piece that ends there."""
+    face = runs.face[caps[:, 0, 0]]
+    as_wide = np.full(len(runs.face_start) - 1, np.inf)
+    np.minimum.at(as_wide, face[bent], width[bent])
+    near = np.abs(width - as_wide[face]) <= _SLACK * width
+    return np.asarray(near & runs.outer[caps].any(axis=(1, 2)))
+
+
 def _width_at_frames(
-    runs: Runs, caps: Ints, out: Floats, mean: Floats
+    runs: Runs, caps: Ints, out: Floats, mean: Floats, bent: Truths
 ) -> tuple[Floats, Truths]:
     """Return widths, of pieces that a frame cuts at the end that is whole.
 
@@ -384,7 +403,9 @@ def _width_at_frames(
     across = np.abs(chord[..., 0] * out[..., 1] - chord[..., 1] * out[..., 0])
     cut = frame.sum(axis=1) == 1
     width = np.where(cut, np.where(frame[:, 0], across[:, 1], across[:, 0]), mean)
-    return width, np.asarray(np.abs(width - mean) <= _CUT_SLACK * width)
+    width = np.where(bent, across.mean(axis=1), width)
+    even = ~bent | (np.abs(across[:, 0] - across[:, 1]) <= _SLACK * width)
+    return width, np.asarray(even & (np.abs(width - mean) <= _CUT_SLACK * width))
 
 
 def _after(runs: Runs, run: Ints, step: int = 1) -> Ints:
@@ -533,23 +554,40 @@ def rails_of(runs: Runs, caps: Ints) -> tuple[Ints, Ints]:
     return row, runs.half[at]
 
 
-def _wide(arrangement: Arrangement, runs: Runs, caps: Ints, width: Floats) -> Truths:
-    """Return where rails come nowhere much nearer than their mean width."""
+def _wide(
+    arrangement: Arrangement, runs: Runs, caps: Ints, width: Floats, bent: Truths
+) -> Truths:
+    """Return where rails come nowhere much nearer than their mean width.
+
+    A frame that cuts a bend is no rail.
+    """
     import shapely
 
     if not len(caps):
         return np.zeros(0, bool)
     rail, half = rails_of(runs, caps)
+    cut = bent[rail >> 1]
+    if cut.any():
+        framed = np.zeros(2 * arrangement.edge_count, bool)
+        framed[runs.half[np.repeat(runs.outer, np.diff(runs.start))]] = True
+        kept = ~(cut & framed[half])
+        rail, half = rail[kept], half[kept]
     size = np.bincount(rail, minlength=2 * len(caps))
     some = (size.reshape(-1, 2) > 0).all(axis=1)
-    last = np.r_[rail[1:] != rail[:-1], True]
+    # a new line begins where the half-edge before ends elsewhere
+    start, end = arrangement.origin[half], arrangement.origin[half ^ 1]
+    fresh = np.r_[True, (rail[1:] != rail[:-1]) | (start[1:] != end[:-1])]
+    last = np.r_[fresh[1:], True]
     # each half-edge gives its start, the last one its end too
-    points = np.repeat(arrangement.vertices[arrangement.origin[half]], 1 + last, axis=0)
-    index = np.repeat(rail, 1 + last)
-    end = np.flatnonzero(np.r_[index[1:] != index[:-1], True])
-    points[end] = arrangement.vertices[arrangement.origin[half[last] ^ 1]]
+    points = np.repeat(arrangement.vertices[start], 1 + last, axis=0)
+    index = np.repeat(np.cumsum(fresh) - 1, 1 + last)
+    points[np.cumsum(1 + last)[last] - 1] = arrangement.vertices[end[last]]
+    parts = np.asarray(shapely.linestrings(points, indices=index), object)
+    owner = rail[fresh]
     lines = np.full(2 * len(caps), None, object)
-    names, index = np.unique(index, return_inverse=True)
-    lines[names] = shapely.linestrings(points, indices=index)
+    lines[owner] = parts
+    several = np.flatnonzero(np.diff(owner) == 0)
+    for k in np.unique(owner[several]).tolist():
+        lines[k] = shapely.multilinestrings(parts[owner == k])
     apart = shapely.distance(lines[0::2], lines[1::2])
     return np.asarray(some & (apart >= (1 - _SLACK) * width))

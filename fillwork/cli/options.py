@@ -307,7 +307,7 @@ weave_options = [
     _option(
         "--band-start",
         type=click.Choice(["over", "under"]),
-        help="Under: the other way round everywhere.",
+        help="Under: the mirror image, over and under exchanged.",
     ),
     _option(
         "--band-corners",

@@ -26,7 +26,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
     "--start",
     "band_start",
     type=click.Choice(["over", "under"]),
-    help="Under: the other way round everywhere.",
+    help="Under: the mirror image, over and under exchanged.",
 )
 @click.option(
     "--corners",

@@ -246,7 +246,7 @@ def table(kinds: list[str], noises: list[float], seed: int, names: list[str]) ->
 
 def without(seed: int) -> None:
     """Print which drawings without bands are taken for some."""
-    from fillwork.pipeline.finish import colour_drawing
+    from fillwork.pipeline.job import colour_drawing
 
     claimed = asked = count = 0
     begin = time.process_time()
