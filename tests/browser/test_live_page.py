@@ -274,6 +274,12 @@ def test_fingers_paint_move_and_bring_closer(server: Running, browser: Browser) 
     sight = Sight(context.new_page()).open(server.address)
     page = sight.page
     sight.take_demo("fountain medallion")
+    # WCAG 2.2, success criterion 2.5.5: 44 px
+    low = page.evaluate(
+        "[...document.querySelectorAll('button, select, summary, #parts a, .tick')]"
+        ".filter(e => e.offsetParent && e.offsetHeight < 44).map(e => e.outerHTML)"
+    )
+    assert low == []
     box = page.locator("#sight").bounding_box()
     assert box is not None
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
