@@ -56,6 +56,8 @@ _TORN = 0.2  # length of open lines beside that of its closed ones, in a torn fa
 _ALONG_PAGE = 0.25  # share of a torn face's outline that is the page's edge
 _OPEN_ELSEWHERE = 0.05  # the same in all others, from which it is the pattern's
 _ENDED = 4  # pieces of a straight outer line that others end on: a window cut them
+_FIGURES = 4  # parts of the window from which they may be loose figures
+_OF_A_FIGURE = 8  # regions of loose figures at most, on the whole
 _CUT = 0.5  # share of the hull that a straight crop lines
 
 
@@ -231,7 +233,7 @@ def _fill(
 
 
 def _build_window(
-    boundary: Floats, hull: Floats, pixels: int, deepest: float
+    boundary: Floats, hull: Floats, pixels: int, deepest: float, figures: int
 ) -> Window:
     low, high = hull.min(axis=0), hull.max(axis=0)
     width, height = np.maximum(high - low, 1e-9)
@@ -246,7 +248,7 @@ def _build_window(
         # scattered figures on an empty ground: the ground counts as seen, and so does
         # a narrow one between many, whose lines all lie on their own edges
         area, ground = inside.sum(), whole.sum()
-        scattered = parts > 3 and largest < 0.5 * ground
+        scattered = parts >= figures and largest < 0.5 * ground
         if scattered and (area < 0.6 * ground or largest < 0.2 * area):
             inside = whole
     else:
@@ -352,6 +354,7 @@ def build_evidence(
     page: Floats | None = None,
     widest: float = np.inf,
     pixels: int = 250_000,
+    figures: int = _FIGURES,
 ) -> Evidence:
     """Return the evidence of lines.
 
@@ -373,6 +376,8 @@ def build_evidence(
         Largest scale, mm: that of long lines may be more than regions are wide.
     pixels : int
         Size of the window's grid.
+    figures : int
+        Parts of the window from which they may be figures on an empty ground.
 
     Returns
     -------
@@ -408,7 +413,7 @@ def build_evidence(
         directions=delta[use][owner],
         piece=piece[use][owner],
         scale=scale,
-        window=_build_window(boundary, hull, pixels, DEEPEST * scale),
+        window=_build_window(boundary, hull, pixels, DEEPEST * scale, figures),
         index=LineIndex(segments, REACH * scale),
         corners=corners,
         free=free,
@@ -675,6 +680,10 @@ def gather_evidence(
             member[1:].all() and covered < _CUT * around and not len(arrangement.loose)
         )
     frame |= np.isin(kept, arrangement.open_sides // 2)
+    # of a zone parts of many regions are fields, and what lies between is others'
+    figures = _FIGURES
+    if not member[1:].all():
+        figures = max(figures, int(member.sum()) // _OF_A_FIGURE)
     if loose_lines and len(arrangement.loose):
         chords, _, _ = arrangement.loose.flatten(
             max(arrangement.tolerance.flatten, 1e-9)
@@ -684,7 +693,7 @@ def gather_evidence(
         if len(chords) and member[1:].sum() < arrangement.face_count - 1:
             # those that lie in the zone; near its edge the same lines bound faces
             hull = _convex_hull(boundary.reshape(-1, 2))
-            window = _build_window(boundary, hull, 250_000, 0.0)
+            window = _build_window(boundary, hull, 250_000, 0.0, figures)
             middle = (chords[:, :2] + chords[:, 2:]) / 2
             chords = chords[window.depth_at(middle) > 0]
         if len(chords):
@@ -702,5 +711,12 @@ def gather_evidence(
     if size[bent].sum() > _BENT * size.sum():
         widest = _usual_width(arrangement, np.flatnonzero(member))
     return build_evidence(
-        segments, piece, boundary, frame, free=free, page=page, widest=widest
+        segments,
+        piece,
+        boundary,
+        frame,
+        free=free,
+        page=page,
+        widest=widest,
+        figures=figures,
     )

@@ -34,6 +34,11 @@ _MOST_PARTS = 60
 _ALIKE = 0.6
 # share of like faces below which what repeats alike is another pattern
 _UNLIKE = 0.1
+# share of a step by which those of one pattern may differ
+_STEP = 0.1
+# kinds and faces of each that are asked for their steps
+_KINDS_ASKED = 8
+_FACES_ASKED = 60
 # squared boundary over area, from which a face is a strip (a square has 16)
 _STRIP = 60.0
 # share of its rectangle that a border, or the hole in it, fills
@@ -231,7 +236,7 @@ def _merge_alike(
     touching = np.zeros(len(faces), dtype=bool)
     touching[a] = touching[b] = True
     touching[row_of[arrangement.face[outer_sides(arrangement, faces)]]] = True
-    area = arrangement.area[faces]
+    area, middle = arrangement.area[faces], measures.centroid[faces]
     merged = True
     while merged:
         merged = False
@@ -239,7 +244,8 @@ def _merge_alike(
             np.sort(np.column_stack([label[a], label[b]]), axis=1), axis=0
         )
         for one, other in pairs[pairs[:, 0] != pairs[:, 1]].tolist():
-            if _alike(kind, area, touching, label == one, label == other):
+            parts = label == one, label == other
+            if _alike(kind, area, touching, *parts) and _goes_on(kind, middle, *parts):
                 label = np.where(label == other, one, label)
                 merged = True
                 break
@@ -267,6 +273,44 @@ def _alike(
         shares = [float(area[s & common].sum() / area[s].sum()) for s in (a, b)]
         return min(shares) >= _ALIKE
     return False
+
+
+def _goes_on(
+    kind: NDArray[np.int64],
+    middle: NDArray[np.float64],
+    one: NDArray[np.bool_],
+    other: NDArray[np.bool_],
+) -> bool:
+    """Tell whether faces that two parts hold return by like steps in both.
+
+    Circles lie alike on both sides of a mitre, and their rows do not.
+    """
+    common = np.intersect1d(kind[one], kind[other])
+    steps = [_next_steps(kind, middle, part, common) for part in (one, other)]
+    if not all(len(s) for s in steps):
+        return True
+    apart = steps[0][:, None] - steps[1][None]
+    size = np.hypot(*steps[0].T)[:, None]
+    return bool((np.hypot(*np.moveaxis(apart, -1, 0)) < _STEP * size).any())
+
+
+def _next_steps(
+    kind: NDArray[np.int64],
+    middle: NDArray[np.float64],
+    part: NDArray[np.bool_],
+    common: NDArray[np.int64],
+) -> NDArray[np.float64]:
+    """Return the steps from faces to the nearest of their kind, both ways."""
+    found = [np.zeros((0, 2))]
+    for number in common[:_KINDS_ASKED].tolist():
+        points = middle[part & (kind == number)][:_FACES_ASKED]
+        gap = points[None] - points[:, None]
+        away = np.hypot(*np.moveaxis(gap, -1, 0))
+        np.fill_diagonal(away, np.inf)
+        if len(points) > 1:
+            near = away <= (1 + _STEP) * away.min(axis=1)[:, None]
+            found += [gap[near], -gap[near]]
+    return np.concatenate(found)
 
 
 def strips(

@@ -103,6 +103,10 @@ def own_symmetry(
             inner = find_symmetry(arrangement, faces[~ground], loose_lines=False)
             if inner.certain and inner.group.family == "plane":
                 return inner
+    if strip and found.lattice is None and len(found.operations) <= FEW_TURNS:
+        along = _along(arrangement, measures, faces)
+        if along is not None:
+            return along
     lattice = found.lattice
     if not found.certain and found.group.family == "plane":
         alone = _turning_alone(arrangement, measures, faces, found)
@@ -127,6 +131,27 @@ def own_symmetry(
         return alone
     reason = f"its shifts carry {100 * share:.0f} % of the regions onto like ones"
     return replace(found, certain=False, reason=reason)
+
+
+def _along(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> Symmetry | None:
+    """Return the frieze of a strip whose regions repeat though its ends do not.
+
+    A mitre leaves room beyond the last figure, where lines alone miss their images.
+    """
+    found = find_symmetry(
+        arrangement, faces, loose_lines=False, strip=True, repeats_alone=True
+    )
+    if found.group.family != "frieze" or found.lattice is None:
+        return None
+    basis, noise = found.lattice.basis, found.residual
+    share = share_carried(arrangement, measures, faces, basis, noise)
+    if share < _EACH_KEPT or found.repeats_seen < _FEW_SEEN:
+        return None
+    if len(found.candidates) > 1:
+        return found
+    return replace(found, certain=True, reason="")
 
 
 def _turning_alone(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ import shapely
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.zones.find import find_zones
 from fillwork.symmetry.zones.parting import ring_pieces
 from fillwork.symmetry.zones.proof import own_symmetry
@@ -26,8 +28,17 @@ from tests.bench.framed import (
     put_field,
     score_panel,
 )
-from tests.unit.helpers import linework_from_segments
+from tests.unit.helpers import (
+    Row,
+    circle,
+    line,
+    linework_from_curves,
+    linework_from_segments,
+)
 from tests.unit.symmetry.panels import touching_panel
+
+if TYPE_CHECKING:
+    from fillwork.arrangement.model import Arrangement
 
 
 @pytest.mark.parametrize("width", [6.0])
@@ -285,3 +296,73 @@ def test_a_field_grows_round_what_hides_most_of_its_cells() -> None:
     arrangement, edge = build_panel(panel)
     score = score_panel(panel, arrangement, edge, find_zones(arrangement))
     assert score.right >= 0.97 * score.regions
+
+
+def _mitred_beads() -> list[Row]:
+    rows = [(0, 0, 16, 14), (200, 0, 184, 14), (200, 140, 184, 126), (0, 140, 16, 126)]
+    for x0, y0, x1, y1 in ((0, 0, 200, 140), (16, 14, 184, 126)):
+        rows += [(x0, y0, x1, y0), (x1, y0, x1, y1), (x1, y1, x0, y1), (x0, y1, x0, y0)]
+    found = [line(*map(float, row)) for row in rows]
+    found += [circle(23 + 14 * k, y, 5) for k in range(12) for y in (7, 133)]
+    return found + [circle(x, 21 + 14 * k, 5) for k in range(8) for x in (8, 192)]
+
+
+def test_beads_on_both_sides_of_a_mitre_are_two_rows() -> None:
+    rows = _mitred_beads()
+    arrangement = build_arrangement(linework_from_curves(rows, 210, 150))
+    zones = find_zones(arrangement)
+    owner = np.zeros(arrangement.face_count, dtype=int)
+    for zone in zones:
+        owner[zone.faces] = zone.index
+    bead = np.flatnonzero(np.abs(arrangement.area - 25 * np.pi) < 1e-6)
+    sides = [set(owner[bead[_side(arrangement, bead) == k]].tolist()) for k in range(4)]
+    # one zone a side, all four unlike
+    assert [len(s) for s in sides] == [1, 1, 1, 1]
+    assert len(set.union(*sides)) == 4
+    long = [z for z in zones if len(z.faces) == 13]
+    assert [z.symmetry.group.short for z in long] == ["p2mm", "p2mm"]
+
+
+def _side(arrangement: Arrangement, bead: np.ndarray) -> np.ndarray:
+    x, y = arrangement.witness[bead].T
+    return np.where(y < 14, 0, np.where(y > 126, 1, np.where(x < 16, 2, 3)))
+
+
+def test_a_mitred_side_is_a_strip_though_its_ends_are_bare() -> None:
+    # lozenges as far as the inner edge reaches, and none beyond it
+    rows = [(0, 0, 100, 0), (8, 14, 92, 14), (0, 0, 8, 14), (100, 0, 92, 14)]
+    found = [line(*map(float, row)) for row in rows]
+    for k in range(7):
+        ring = [(14 + 12 * k + x, y) for x, y in ((0, 0), (5, 7), (0, 14), (-5, 7))]
+        sides = pairwise([*ring, ring[0]])
+        found += [line(*map(float, (*p, *q))) for p, q in sides]
+    work = linework_from_curves(found, 100, 14, has_page=False)
+    arrangement = build_arrangement(work)
+    faces = np.arange(1, arrangement.face_count, dtype=np.int32)
+    strip = own_symmetry(arrangement, measure_faces(arrangement), faces)
+    assert strip.group.short == "p2mm"
+    assert strip.certain
+    assert strip.lattice is not None
+    assert np.hypot(*strip.lattice.basis[0]) == pytest.approx(12)
+
+
+def test_what_lies_between_pieces_of_a_zone_is_not_its_ground() -> None:
+    # four corner squares of a grid with diagonals (p4m), nothing of it between
+    rows = []
+    for x0, y0 in ((0, 0), (220, 0), (0, 160), (220, 160)):
+        for i, j in np.ndindex(4, 4):
+            x, y = x0 + 5.0 * i, y0 + 5.0 * j
+            ring = [(x, y), (x + 5, y), (x + 5, y + 5), (x, y + 5)]
+            rows += [(*p, *q) for p, q in pairwise([*ring, ring[0]])]
+            rows += [(x, y, x + 5, y + 5), (x, y + 5, x + 5, y)]
+    rows += [(20, 0, 220, 0), (20, 180, 220, 180), (0, 20, 0, 160), (240, 20, 240, 160)]
+    rows += [(20, 20, 220, 160), (20, 160, 220, 20), (20, 90, 220, 90)]
+    work = linework_from_segments(np.array(rows, float), 240, 180, has_page=False)
+    arrangement = build_arrangement(work)
+    small = np.flatnonzero(arrangement.area < 7).astype(np.int32)
+    small = small[small > 0]
+    assert len(small) == 256
+    found = find_symmetry(arrangement, small, loose_lines=False)
+    assert found.group.short == "p4m"
+    assert found.lattice is not None
+    assert abs(np.linalg.det(found.lattice.basis)) == pytest.approx(25)
