@@ -71,8 +71,6 @@ _HITS = 3
 _HOLDS = 0.7
 # share of a face's edges that must hold
 _EXPLAINED = 0.2
-# the same where only sides that it shares with the field hold
-_RIM_ALONE = 0.5
 # and of its whole outline
 _OF_ALL = 0.08
 # repeats that longer shifts reach
@@ -563,12 +561,7 @@ def field_of(
         kept = _beside(
             p[own & holds], q[own & holds], length[own & holds], arrangement.face_count
         )
-        # sides of the core always hold: alone, they must be most of a face's
-        rim = own & holds & (member[p] != member[q])
-        shared = _beside(p[rim], q[rim], length[rim], arrangement.face_count)
-        told = (kept > shared) | (kept > _RIM_ALONE * total)
-        explained = candidate & told & (kept > _EXPLAINED * total) & (kept > least)
-        explained |= member
+        explained = inside | (candidate & (kept > _EXPLAINED * total) & (kept > least))
         # from the core outwards, across edges that hold
         link = own & holds & explained[p] & explained[q]
         part = part_numbers(p[link], q[link], arrangement.face_count)
