@@ -86,13 +86,12 @@ def count_meetings(arrangement: Arrangement, runs: list[Run], unit: float) -> No
     parts = int(part.max(initial=-1)) + 1
     run_of = np.zeros(parts, dtype=np.int64)
     run_of[part] = run
-    one, other = _pairs(which[left], which[~left], parts)
-    p, q = away[left][one], away[~left][other]
-    cross = p[:, 0] * q[:, 1] - p[:, 1] * q[:, 0]
-    straight = np.abs(np.arctan2(cross, -(p * q).sum(axis=1))) < GOES_ON
+    towards = np.arctan2(away[:, 1], away[:, 0])
+    reached = np.intersect1d(which[left], which[~left])
+    straight = _goes_on(which[left], towards[left], which[~left], towards[~left])
     met, both, crossed = (
         np.bincount(run_of[np.unique(k)], minlength=count)
-        for k in (which, which[left][one], which[left][one[straight]])
+        for k in (which, reached, which[left][straight])
     )
     for k in np.flatnonzero(met).tolist():
         # lines of a pattern are met all along, two frame lines where they cross
@@ -175,12 +174,22 @@ class _Band:
         return np.asarray((at >= self.span[run, 0]) & (at <= self.span[run, 1]))
 
 
-def _pairs(
-    first: NDArray[np.int64], second: NDArray[np.int64], n: int
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return all pairs of rows that have the same number, of 0 to n - 1."""
-    order = np.argsort(second, kind="stable")
-    size = np.bincount(second, minlength=n)
-    start = np.cumsum(size) - size
-    row, at = expand_ranges(start[first], size[first])
-    return row, order[at]
+def _goes_on(
+    part: NDArray[np.int64],
+    towards: NDArray[np.float64],
+    other: NDArray[np.int64],
+    back: NDArray[np.float64],
+) -> NDArray[np.bool_]:
+    """Return which lines one of the other side goes straight on from, in the same part.
+
+    Directions of the other side are turned round and sorted, part by part, with a turn
+    less and more beside each, so that thousands of lines in one point are no pairs.
+    """
+    turn = 2 * np.pi
+    round_ = (back + np.pi) % turn
+    keys = np.sort(
+        (other * 4 * turn + round_ + np.array([[-turn], [0.0], [turn]])).ravel()
+    )
+    own = part * 4 * turn + towards % turn
+    low = np.searchsorted(keys, own - GOES_ON, side="right")
+    return np.asarray(np.searchsorted(keys, own + GOES_ON, side="left") > low)
