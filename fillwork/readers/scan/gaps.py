@@ -111,8 +111,7 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
         else:
             landing = _landing(drawing, target, place[k], way[k], size)
             closed.append(Closing((place[k] + landing) / 2, size / 1.2))
-            _bridge(drawing, ends[k][2], landing)
-            pass_through(drawing, drawing.pieces[target], len(drawing.vertices) - 1)
+            _land(drawing, drawing.pieces[target], ends[k][2], landing)
     closed.extend(Closing(place[k], 0.0) for k in range(len(ends)) if k not in done)
     return closed
 
@@ -148,6 +147,21 @@ def _landing(
     ray = np.r_[place, way]
     rough = place + way * size / 1.2
     return meeting(rough, [ray, drawing.pieces[target].carrier], drawing.width)
+
+
+def _land(
+    drawing: Drawing, target: Piece, end: int, landing: NDArray[np.float64]
+) -> None:
+    """Carry an end on to a piece; to its nearer end where it would pass that by."""
+    _bridge(drawing, end, landing)
+    v = len(drawing.vertices) - 1
+    pass_through(drawing, target, v)
+    if v in target.vertices:
+        return
+    tips = (target.vertices[0], target.vertices[-1])
+    far = [float(np.hypot(*(drawing.vertices[n] - landing))) for n in tips]
+    drawing.pieces.pop()
+    _straight(drawing, end, tips[0] if far[0] < far[1] else tips[1])
 
 
 def _bridge(

@@ -21,6 +21,7 @@ from fillwork.readers.scan.gaps import add_line, close_ends
 from fillwork.readers.scan.model import Choices, Page
 from fillwork.readers.scan.settle import Drawing
 from fillwork.readers.scan.sheet import find_outline
+from fillwork.readers.scan.skeleton import build_network
 from fillwork.readers.scan.trace import _take_ink
 from tests.unit.readers.scan.sheets import (
     Faults,
@@ -293,6 +294,33 @@ def test_ink_that_was_left_becomes_a_line_where_straight_or_said(
         grid_size=1e-3,
     )
     assert len(shapely.get_parts(shapely.polygonize([noded]))) == 1 + taken
+
+
+@pytest.mark.parametrize("y", [39.2, 39.6, 40.4, 40.8])
+def test_an_end_that_passes_a_corner_by_goes_to_the_corner(y: float) -> None:
+    drawing = Drawing([np.array(p) for p in ((10.0, 10.0), (60.0, 40.0))], [], 6.0)
+    add_line(drawing, *drawing.vertices)
+    drawing.pieces[0].vertices = [0, 1]
+    add_line(drawing, drawing.vertices[1], np.array([10.0, 70.0]))
+    drawing.pieces[1].vertices[0] = 1
+    add_line(drawing, np.array([68.0, y]), np.array([99.0, y]))
+    close_ends(drawing, 14.0)
+    through = drawing.through()
+    # all but the three far ends are met
+    assert sum(len(met) == 1 for met in through.values()) == 3
+
+
+def test_a_short_stroke_of_one_more_row_of_pixels_stays() -> None:
+    # a stroke of three widths between a corner of two lines and a third line
+    image = Image.new("L", (160, 200))
+    pen = ImageDraw.Draw(image)
+    pen.rectangle([120, 10, 125, 190], 1)
+    pen.rectangle([100, 97, 120, 103], 1)
+    pen.line([(60, 20), (101, 100), (60, 180)], 1, 6, joint="curve")
+    mask = np.array(image) > 0
+    network = build_network(mask, mask.astype(np.float32))
+    met = network.at_node()
+    assert sorted(len(ends) for ends in met.values()) == [1, 1, 1, 1, 3, 3]
 
 
 def test_named_corners_are_taken() -> None:
