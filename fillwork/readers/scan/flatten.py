@@ -105,11 +105,14 @@ def _whole(picture: Picture, choices: Choices) -> Page:
     height, width = picture.rgb.shape[:2]
     stated = choices.dpi / picture.shrunk if choices.dpi else picture.dpi
     known = stated is not None
+    # a photograph shows more than the sheet, but where an app has cut it out
+    edgeless = picture.camera
     if choices.sheet_size is not None:
         short, long = sorted(choices.sheet_size)
         size = (long, short) if width > height else (short, long)
         if abs(size[0] / size[1] / (width / height) - 1) > 0.03:
             size = (size[0], size[0] * height / width)
+            edgeless = True
         scale, known = width / size[0], True
     elif stated is not None:
         scale = stated / _MM_PER_INCH
@@ -126,8 +129,8 @@ def _whole(picture: Picture, choices: Choices) -> Page:
         image = Image.fromarray(rgb).resize(
             new, Image.Resampling.BICUBIC, reducing_gap=3.0
         )
-        return Page(np.asarray(image), new[0] / size[0], size, (), known, turn=turn)
-    return Page(rgb, scale, size, (), known, turn=turn)
+        rgb, scale = np.asarray(image), new[0] / size[0]
+    return Page(rgb, scale, size, (), known, 0.0, turn, edgeless)
 
 
 def _turned(rgb: NDArray[np.uint8], turn: float) -> NDArray[np.uint8]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.readers.scan.paint import as_pen, find_areas, hollow_areas, ink_on_paint
-from fillwork.readers.scan.pixels import widened
+from fillwork.readers.scan.pixels import boxes_of, widened
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,6 +22,8 @@ _LEAST = 0.12
 _SAMPLE = 60_000
 # A sheet is painted from this share on; points of lines that show the inks' colours.
 _PAINTED, _ENOUGH = 0.001, 500
+# mm: what is no longer is a speck, as for the pen.
+_SPECK = 1.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -103,11 +105,29 @@ def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Ink
         strength, hidden = ink_on_paint(dark, ink, wide)
     if others:
         found = _apart(dark, strength, ink, others, level)
+        if found.doubtful:
+            lines = _leaves_lines(strength > 0.45 * level, found.pen, scale)
+            found = replace(found, doubtful=lines)
     else:
         found = Inks(strength, strength > 0.45 * level, None, level, 0.0, False)
     if not painted:
         return found
     return replace(found, pen=hollow_areas(found.pen, wide), hidden=tuple(hidden))
+
+
+def _leaves_lines(
+    inked: NDArray[np.bool_], pen: NDArray[np.bool_], scale: float
+) -> bool:
+    """Tell whether ink that is not taken for the pen's makes lines.
+
+    Crossings, where ink lies twice, may look like an ink of their own.
+    """
+    from scipy import ndimage
+
+    left = inked & ~widened(pen, 3)
+    labels, _ = ndimage.label(left, np.ones((3, 3), bool))
+    spans = (max(s.stop - s.start for s in box) for box in boxes_of(labels))
+    return any(span > _SPECK * scale for span in spans)
 
 
 def _noise(strength: NDArray[np.float32]) -> float:

@@ -64,6 +64,8 @@ class Page:
         How far the sheet's sides are bent, mm, beside what the lens bends.
     turn : float
         By how much a scan was turned to lie straight, degrees.
+    edgeless : bool
+        Whether a sheet was to be found in the picture, and was not.
     """
 
     rgb: NDArray[np.uint8]
@@ -73,6 +75,22 @@ class Page:
     scale_known: bool
     bow: float = 0.0
     turn: float = 0.0
+    edgeless: bool = False
+
+    def shows(self, at: tuple[float, float]) -> bool:
+        """Return whether a place is on the sheet.
+
+        Parameters
+        ----------
+        at : tuple of (float, float)
+            mm, y up.
+
+        Returns
+        -------
+        bool
+            False off the sheet.
+        """
+        return 0.0 <= at[0] <= self.size[0] and 0.0 <= at[1] <= self.size[1]
 
 
 @dataclass(slots=True, eq=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from typing import TYPE_CHECKING
 
 from fillwork.readers.scan.trails import trail
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.settle import Drawing
     from fillwork.readers.scan.trace import Traced
 
-__all__ = ["draw_overlay"]
+__all__ = ["draw_overlay", "number_places"]
 
 _LINE, _BRIDGE, _GUIDE, _RING = "#0a6fd6", "#e05a00", "#3a9a50", "#d4006a"
 
@@ -65,10 +66,65 @@ def _rings(page: Image.Image, traced: Traced) -> None:
     pen = ImageDraw.Draw(page)
     radius = 2.2 * traced.page.scale
     font = ImageFont.load_default(size=1.5 * radius)
-    for number, doubt in enumerate(traced.doubts, 1):
-        x, y = doubt.at
+    width = max(2, round(radius / 7))
+    rings = [d.at for d in traced.doubts]
+    for x, y in rings:
         box = (x - radius, y - radius, x + radius, y + radius)
-        pen.ellipse(box, outline=_RING, width=max(2, round(radius / 7)))
-        pen.text(
-            (x + 1.1 * radius, y - 1.1 * radius), str(number), _RING, font, anchor="ls"
-        )
+        pen.ellipse(box, outline=_RING, width=width)
+    places = number_places(rings, radius, page.size)
+    for number, (ring, place) in enumerate(zip(rings, places, strict=True), 1):
+        far = math.dist(ring, place)
+        if far > 2.5 * radius:
+            way = [(p - r) / far for r, p in zip(ring, place, strict=True)]
+            line = [r + k * w for k in (radius, far - radius)
+                    for r, w in zip(ring, way, strict=True)]  # fmt: skip
+            pen.line(line, fill=_RING, width=max(1, width // 2))
+        pen.text(place, str(number), _RING, font, anchor="mm")
+
+
+def number_places(
+    rings: list[tuple[float, float]], radius: float, size: tuple[float, float]
+) -> list[tuple[float, float]]:
+    """Return where the number of each ring stands, clear of the other numbers.
+
+    Parameters
+    ----------
+    rings : list of (float, float)
+        Middles of the rings, px.
+    radius : float
+        Of a ring, px.
+    size : tuple of (float, float)
+        Width and height of the picture, px.
+
+    Returns
+    -------
+    list of (float, float)
+        Middles of the numbers, px: beside the ring where there is room, farther out
+        where other rings and numbers crowd it.
+    """
+    placed: list[tuple[float, float]] = []
+    for own, (x, y) in enumerate(rings):
+        crowd = [r for k, r in enumerate(rings) if k != own]
+        best: tuple[float, tuple[float, float]] | None = None
+        for ring in range(2, 7):
+            for eighth in (-1, 1, -3, 3, -2, 2, 0, 4):
+                angle = eighth * math.pi / 4
+                place = (
+                    x + 1.05 * ring * radius * math.cos(angle),
+                    y + 1.05 * ring * radius * math.sin(angle),
+                )
+                lost = sum(max(0.0, 2.0 * radius - math.dist(place, p)) for p in placed)
+                lost += 0.3 * sum(
+                    max(0.0, 1.8 * radius - math.dist(place, r)) for r in crowd
+                )
+                inside = all(
+                    radius <= v <= s - radius for v, s in zip(place, size, strict=True)
+                )
+                lost += 0.0 if inside else 9.0 * radius
+                # the farther, the harder to tell whose it is
+                lost += 0.05 * ring * radius
+                if best is None or lost < best[0]:
+                    best = (lost, place)
+        assert best is not None
+        placed.append(best[1])
+    return placed

@@ -55,12 +55,15 @@ class Picture:
         How many times smaller than in the file, to keep the work in bounds.
     frames : int
         Pictures in the file; the first one was taken.
+    camera : bool
+        Whether the file says that a camera took it.
     """
 
     rgb: NDArray[np.uint8]
     dpi: float | None
     shrunk: int
     frames: int
+    camera: bool = False
 
 
 def open_picture(data: bytes, name: str) -> Picture:
@@ -124,7 +127,7 @@ def _pixels(image: Image.Image, name: str) -> Picture:
         flat = flat.reduce(shrunk)
         dpi = dpi / shrunk if dpi else None
     rgb = np.asarray(_turned(flat, image), dtype=np.uint8)
-    return Picture(rgb, dpi, shrunk, frames)
+    return Picture(rgb, dpi, shrunk, frames, _by_camera(image))
 
 
 def _resolution(image: Image.Image) -> float | None:
@@ -136,6 +139,18 @@ def _resolution(image: Image.Image) -> float | None:
     if not (99.0 <= across <= 4800.0 and abs(across - down) < 0.02 * across):
         return None
     return across
+
+
+def _by_camera(image: Image.Image) -> bool:
+    """Return whether the EXIF names an exposure or a focal length; scanners have none.
+
+    CIPA DC-008, Exif 2.3, tags 33434 and 37386 of the Exif IFD, 34665.
+    """
+    try:
+        told = image.getexif().get_ifd(0x8769)
+    except _BROKEN:
+        return False
+    return 33434 in told or 37386 in told
 
 
 def _turned(image: Image.Image, source: Image.Image) -> Image.Image:

@@ -254,7 +254,9 @@ def _notes(traced: Traced, record: TraceRecord) -> tuple[Note, ...]:
     if not traced.page.scale_known:
         width, height = traced.page.size
         text = f"the sheet's size is not known; {width:.0f} x {height:.0f} mm was taken"
-        remedy = "name it with --sheet-size, such as A4 or 300,400"
+        if sorted((round(width), round(height))) == [210, 297]:
+            text += " (A4; A3, A5 and A6 have its shape)"
+        remedy = "name it with --sheet-size, such as A5 or 300,400"
         notes.append(Note("readers", "sheet size taken", text, remedy=remedy))
     if traced.page.turn:
         text = (
@@ -264,6 +266,16 @@ def _notes(traced: Traced, record: TraceRecord) -> tuple[Note, ...]:
     if traced.frames > 1:
         text = f"the file holds {traced.frames} pictures; the first was traced"
         notes.append(Note("readers", "several pictures", text))
+    for at in traced.idle:
+        place = f"@{at[0]:g},{at[1]:g}"
+        if traced.page.shows(at):
+            text = f"beside {place} no ink was left that could become a line"
+            remedy = "name the place of a doubt “ink that no line follows”"
+        else:
+            width, height = traced.page.size
+            text = f"{place} lies off the sheet, {width:.0f} x {height:.0f} mm"
+            remedy = "name places of this sheet for --inked and --settled"
+        notes.append(Note("readers", "place without use", text, remedy=remedy))
     if record.doubtful:
         count = len(record.doubtful)
         first = record.doubtful[0]

@@ -322,6 +322,10 @@ def _refined(
     ink = ndimage.map_coordinates(
         strength, [where[..., 1], where[..., 0]], order=1, mode="nearest"
     )
+    # from the middle outward to where the ink lightens: what lies beyond is another's
+    half = len(offsets) // 2
+    ink[:, half:] = np.minimum.accumulate(ink[:, half:], axis=1)
+    ink[:, half::-1] = np.minimum.accumulate(ink[:, half::-1], axis=1)
     ink = np.maximum(ink - 0.25 * ink.max(axis=1, keepdims=True), 0.0)
     total = np.maximum(ink.sum(1), 1e-9)
     shift = np.clip((ink * offsets).sum(1) / total, -0.5 * width, 0.5 * width)

@@ -87,6 +87,8 @@ class Traced:
         Pencil and guide lines, where they are kept.
     doubts : tuple of Doubt
         Places to look at.
+    idle : tuple of (float, float)
+        Places that somebody named and where there is nothing to say, mm, y up.
     """
 
     frames: int
@@ -95,6 +97,7 @@ class Traced:
     bridges: int
     pencil: Drawing | None
     doubts: tuple[Doubt, ...]
+    idle: tuple[tuple[float, float], ...] = ()
 
     @property
     def sure(self) -> bool:
@@ -139,7 +142,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     inks = part_inks(dark, page.scale, choices.pen)
     del dark
     mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
-    _take_ink(mask, drawing, sigma, choices, page)
+    idle = _take_ink(mask, drawing, sigma, choices, page)
     before = len(drawing.pieces)
     closings = close_ends(drawing, _REACH * page.scale)
     bridges = len(drawing.pieces) - before
@@ -149,7 +152,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
         Doubt(m.at, m.what, m.size / page.scale, _MARK_REMEDY, m.weighs) for m in marks
     )
     doubts.extend(_ink_doubts(inks, drawing, page))
-    doubts.extend(_bow_doubts(page))
+    doubts.extend(_sheet_doubts(page))
     fitted = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
     doubts.extend(_region_doubts(mask, fitted, drawing, before, sigma, page.scale))
     doubts.extend(_line_doubts(mask, fitted, drawing, before, sigma, page.scale))
@@ -165,6 +168,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
         bridges=bridges,
         pencil=pencil,
         doubts=_told_once(doubts, looked, page.scale),
+        idle=(*idle, *(at for at in choices.settled if not page.shows(at))),
     )
 
 
@@ -249,13 +253,18 @@ def _ink_doubts(inks: Inks, drawing: Drawing, page: Page) -> list[Doubt]:
     return [*found, Doubt(at, what, 0.0, remedy, True)]
 
 
-def _bow_doubts(page: Page) -> list[Doubt]:
-    if page.bow == 0.0:
-        return []
+def _sheet_doubts(page: Page) -> list[Doubt]:
     at = (page.rgb.shape[1] / 2, page.rgb.shape[0] / 2)
-    what = "the sheet does not lie flat; its sides bend and were straightened"
-    remedy = "press it flat, or scan it"
-    return [Doubt(at, what, page.bow, remedy, page.bow > _FLAT)]
+    found = []
+    if page.bow:
+        what = "the sheet does not lie flat; its sides bend and were straightened"
+        remedy = "press it flat, or scan it"
+        found.append(Doubt(at, what, page.bow, remedy, page.bow > _FLAT))
+    if page.edgeless:
+        what = "the sheet's edges were not found; the whole picture was taken for it"
+        remedy = "lay it on a darker ground, or name its corners with --corners"
+        found.append(Doubt(at, what, 0.0, remedy, True))
+    return found
 
 
 def _region_doubts(
@@ -322,21 +331,29 @@ def _take_ink(
     sigma: float,
     choices: Choices,
     page: Page,
-) -> None:
+) -> list[tuple[float, float]]:
     """Add a straight line along ink that was left, where it is straight or meant.
 
     Where two curves run into one before a third line, the fork takes the last bit
-    of both; whether that mends the regions is checked with all others.
+    of both; whether that mends the regions is checked with all others. Returned are
+    the places that were meant and beside which no ink was left.
     """
-    taken = [_pixel(at, page) for at in choices.inked]
+    taken = {at: _pixel(at, page) for at in choices.inked}
+    idle = dict(taken)
     width = drawing.width
     covered = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
     for _, tips, broad in check.bare_ink(mask, covered, width, 3.0 * sigma):
         along = np.linspace(tips[0], tips[1], 100)
-        meant = any(_near((x, y), taken, page.scale) for x, y in along.tolist())
+        named = [
+            at for at, place in taken.items()
+            if any(_near((x, y), [place], page.scale) for x, y in along.tolist())
+        ]  # fmt: skip
+        for at in named:
+            idle.pop(at, None)
         long = float(np.hypot(*(tips[1] - tips[0])))
-        if meant or broad < min(width, 0.5 * long):
+        if named or broad < min(width, 0.5 * long):
             add_line(drawing, tips[0], tips[1])
+    return list(idle)
 
 
 def _line_doubts(

@@ -5,7 +5,7 @@ import { text } from "./text.js";
 
 const REACH = 22; // px on the screen: a finger's half width
 const GLASS = 0.04; // share of the photo that the glass shows
-const SIZES = ["auto", "A5", "A4", "A3", "letter"];
+const SIZES = ["auto", "A6", "A5", "A4", "A3", "letter"];
 // what each button of a doubt does: a list of the plan, beside being looked at
 const ANSWERS = {
   "a gap that was closed": { close: null, leave: "drop" },
@@ -22,6 +22,28 @@ function drawn(tag, properties = {}, ...children) {
     else made.setAttribute(name, value);
   made.append(...children);
   return made;
+}
+
+/** Where the number of each ring stands: beside it, or farther out, clear of the other numbers. */
+function numberPlaces(rings, radius, size) {
+  const placed = [];
+  const over = (place, others, least) =>
+    others.reduce((sum, [x, y]) => sum + Math.max(0, least * radius - Math.hypot(place[0] - x, place[1] - y)), 0);
+  rings.forEach(([x, y], own) => {
+    const crowd = rings.filter((_, k) => k !== own);
+    let best = null;
+    for (let ring = 2; ring < 7; ring++)
+      for (const eighth of [-1, 1, -3, 3, -2, 2, 0, 4]) {
+        const [angle, far] = [(eighth * Math.PI) / 4, 1.05 * ring * radius];
+        const place = [x + far * Math.cos(angle), y + far * Math.sin(angle)];
+        const inside = place.every((v, k) => radius <= v && v <= size[k] - radius);
+        const lost =
+          over(place, placed, 2) + 0.3 * over(place, crowd, 1.8) + (inside ? 0 : 9 * radius) + 0.05 * ring * radius;
+        if (!best || lost < best.lost) best = { lost, place };
+      }
+    placed.push(best.place);
+  });
+  return placed;
 }
 
 /** The photo in the place of the drawing, its controls under Drawing. */
@@ -138,14 +160,26 @@ export function tracePart(app, view, body) {
       if (!(pencil ? shown.pencil : shown.pen)) line.setAttribute("visibility", "hidden");
     }
     const size = Math.max(width, height) / 60;
-    const rings = paper.trace.doubtful.map(({ at_mm: [x, y] }, k) =>
-      drawn(
+    const middles = paper.trace.doubtful.map(({ at_mm: [x, y] }) => [x, height - y]);
+    const numbers = numberPlaces(middles, size, [width, height]);
+    const rings = middles.map(([x, y], k) => {
+      const [across, down] = [numbers[k][0] - x, numbers[k][1] - y];
+      const far = Math.hypot(across, down);
+      const way = [across / far, down / far];
+      const from = way.map((c) => c * size);
+      const to = way.map((c) => c * (far - size));
+      return drawn(
         "g",
-        { class: answers.has(k) ? "ring answered" : "ring", transform: `translate(${x} ${height - y})` },
+        { class: answers.has(k) ? "ring answered" : "ring", transform: `translate(${x} ${y})` },
         drawn("circle", { r: size }),
-        drawn("text", { x: size, y: -size, "font-size": 1.6 * size }, `${k + 1}`),
-      ),
-    );
+        far > 2.5 * size ? drawn("path", { d: `M${from}L${to}` }) : "",
+        drawn(
+          "text",
+          { x: across, y: down, "font-size": 1.6 * size, "text-anchor": "middle", "dominant-baseline": "central" },
+          `${k + 1}`,
+        ),
+      );
+    });
     const svg = drawn(
       "svg",
       {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import itertools
 from dataclasses import replace
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 import shapely
-from PIL import Image, ImageDraw
+from PIL import Image, ImageDraw, ImageOps
 from scipy.spatial import cKDTree
 from shapely.geometry import LineString
 
@@ -18,10 +19,12 @@ from fillwork.errors import ReadError
 from fillwork.geometry.curves import ARC, CUBIC
 from fillwork.readers import read_linework
 from fillwork.readers.scan.gaps import add_line, close_ends
+from fillwork.readers.scan.inks import _leaves_lines, part_inks
 from fillwork.readers.scan.model import Choices, Page
+from fillwork.readers.scan.overlay import number_places
 from fillwork.readers.scan.settle import Drawing
 from fillwork.readers.scan.sheet import find_outline
-from fillwork.readers.scan.skeleton import build_network
+from fillwork.readers.scan.skeleton import _refined, build_network
 from fillwork.readers.scan.trace import _take_ink
 from tests.unit.readers.scan.sheets import (
     Faults,
@@ -111,9 +114,16 @@ def test_doubts_that_were_looked_at_are_none() -> None:
     assert found is not None
     assert not found.sure
     seen = replace(SMALL, settled=tuple(d.at for d in found.doubtful))
-    again = read_linework(data, name="x", picture=seen).trace
-    assert again is not None
-    assert again.sure
+    again = read_linework(data, name="x", picture=seen)
+    assert again.trace is not None
+    assert again.trace.sure
+    assert "place without use" not in [n.type for n in again.notes]
+    # places of another sheet are told
+    off = replace(seen, settled=(*seen.settled, (150.0, 3.0)), inked=((9.0, 400.0),))
+    told = read_linework(data, name="x", picture=off).notes
+    said = [n.text for n in told if n.type == "place without use"]
+    assert len(said) == 2
+    assert all("off the sheet, 100 x 120 mm" in text for text in said)
 
 
 @pytest.mark.parametrize("name", ["stars"])
@@ -286,8 +296,12 @@ def test_ink_that_was_left_becomes_a_line_where_straight_or_said(
     for start, stop in itertools.pairwise(corners):
         add_line(drawing, start, stop)
     page = Page(np.empty((120, 160, 3), np.uint8), 4.0, (40.0, 30.0), (), True)
-    _take_ink(np.array(image), drawing, 0.5, replace(SMALL, inked=said), page)
+    far = (3.0, 3.0)
+    meant = replace(SMALL, inked=(*said, far))
+    idle = _take_ink(np.array(image), drawing, 0.5, meant, page)
     assert len(drawing.pieces) == 4 + taken
+    # what was named and met nothing is told
+    assert idle == [at for at in meant.inked if at != (22.0, 15.0)]
     close_ends(drawing, 14.0)
     noded = shapely.union_all(
         [LineString([drawing.vertices[v] for v in p.vertices]) for p in drawing.pieces],
@@ -321,6 +335,59 @@ def test_a_short_stroke_of_one_more_row_of_pixels_stays() -> None:
     network = build_network(mask, mask.astype(np.float32))
     met = network.at_node()
     assert sorted(len(ends) for ends in met.values()) == [1, 1, 1, 1, 3, 3]
+
+
+def test_the_middle_of_a_line_is_not_drawn_to_another_beside_it() -> None:
+    # two strokes of 6 px, three pixels of paper between them
+    grey = np.zeros((60, 200), np.float32)
+    grey[20:26] = grey[29:35] = 1.0
+    points = np.stack([np.arange(200.0), np.full(200, 22.0)], 1)
+    # rows 20 to 25: their middle is at 22.5
+    assert np.allclose(_refined(points, grey, 6.0)[:, 1], 22.5, atol=0.1)
+
+
+def test_a_sheet_whose_edges_do_not_show_is_never_sure() -> None:
+    sheet = small("bricks", 74)
+    flat = Image.open(io.BytesIO(scan(sheet, Faults(), 74, 200)))
+    # a white table around it
+    wide = ImageOps.expand(flat, (60, 0), (246, 246, 246))
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[0x829A] = (1, 60)
+    for image, more in ((wide, {}), (flat, {"exif": exif})):
+        out = io.BytesIO()
+        image.save(out, "JPEG", quality=92, **more)
+        found = read_linework(out.getvalue(), name="x", picture=SMALL).trace
+        assert found is not None
+        assert [d.what for d in found.doubtful if "edges were not found" in d.what]
+        assert not found.sure
+
+
+def test_ink_that_is_lighter_in_places_is_no_second_ink() -> None:
+    dark = np.zeros((300, 300, 3), np.float32)
+    for row in range(30, 280, 30):
+        dark[row : row + 4, 20:280] = 0.92
+        for column in range(30, 280, 18):
+            dark[row : row + 4, column : column + 6] = 0.74
+    assert not part_inks(dark, 12.0).doubtful
+    assert part_inks(dark, 12.0).rival > 0.7
+    # what is left of it makes lines, where they are longer than a speck
+    inked = np.zeros((300, 300), bool)
+    inked[100:104, 20:280] = True
+    pen = inked.copy()
+    pen[:, 100:110] = False
+    assert not _leaves_lines(inked, pen, 12.0)
+    inked[150:154, 40:62] = True
+    assert _leaves_lines(inked, pen, 12.0)
+
+
+def test_numbers_of_rings_keep_clear_of_each_other() -> None:
+    rng = np.random.default_rng(5)
+    rings = [(float(x), float(y)) for x, y in rng.uniform(200, 340, (9, 2))]
+    rings += [(3.0, 4.0), (990.0, 700.0)]
+    placed = number_places(rings, 20.0, (1000.0, 720.0))
+    gaps = [np.hypot(*np.subtract(a, b)) for a, b in itertools.combinations(placed, 2)]
+    assert min(gaps) >= 0.95 * 2 * 20.0
+    assert all(20 <= x <= 980 and 20 <= y <= 700 for x, y in placed)
 
 
 def test_named_corners_are_taken() -> None:
