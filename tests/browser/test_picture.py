@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -56,6 +57,13 @@ def test_photo_to_regions(
     sight.settle()
     assert page.get_by_text("averaged over", exact=False).count()
     alone = page.locator(".doubts li", has_text="stops alone")
+    # the numbers of their rings do not cover each other
+    boxes = [t.bounding_box() for t in page.locator("#trace .ring text").all()]
+    assert len(boxes) >= 2
+    for one, two in itertools.combinations(filter(None, boxes), 2):
+        across = abs(one["x"] - two["x"]) * 2 >= one["width"] + two["width"]
+        down = abs(one["y"] - two["y"]) * 2 >= one["height"] + two["height"]
+        assert across or down
     before = alone.count()
     alone.first.get_by_role("button", name="This is none").click()
     page.get_by_role("button", name="go on to Regions").click()
