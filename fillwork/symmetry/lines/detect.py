@@ -158,6 +158,10 @@ def find_symmetry(
         repeats_alone=repeats_alone,
         turns_first=turns_first,
     )
+    sure = found.certain and not found.stated
+    if sure and evidence.torn and found.group.family == "frieze":
+        reason = "cells that stay open at the page's edge may go on as a plane pattern"
+        return replace(found, certain=False, reason=reason)
     return _with_doubt(found, evidence.scale)
 
 

@@ -16,7 +16,7 @@ more than the usual width of a region, so that long ones are not matched loosely
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -160,6 +160,8 @@ class Evidence:
         nothing is hidden outside the window.
     page : ndarray of shape (p, 4), optional
         Parts of the boundary where the page's edge cuts the lines off, mm.
+    torn : bool
+        Whether cells that lines left open at the page's edge were left out.
     """
 
     segments: Floats
@@ -172,6 +174,7 @@ class Evidence:
     corners: Floats
     free: bool = False
     page: Floats | None = None
+    torn: bool = False
 
     @property
     def spacing(self) -> float:
@@ -710,7 +713,7 @@ def gather_evidence(
     widest = np.inf
     if size[bent].sum() > _BENT * size.sum():
         widest = _usual_width(arrangement, np.flatnonzero(member))
-    return build_evidence(
+    found = build_evidence(
         segments,
         piece,
         boundary,
@@ -720,3 +723,4 @@ def gather_evidence(
         widest=widest,
         figures=figures,
     )
+    return replace(found, torn=bool(torn.any()))

@@ -97,7 +97,7 @@ def test_every_kind_of_sheet_is_encoded_alike_twice(parts, name):
     assert to_pdf(scenes, title="x") == to_pdf(again, title="x")
     assert to_svg(scenes[0]) == to_svg(again[0])
     assert to_png(scenes[0], 300) == to_png(again[0], 300)
-    pdf = pikepdf.open(io.BytesIO(to_pdf(scenes, title="x", language="en")))
+    pdf = pikepdf.open(io.BytesIO(to_pdf(scenes, title="x")))
     assert pdf.check_pdf_syntax() == []
     assert str(pdf.Root.ViewerPreferences.PrintScaling) == "/None"
     assert str(pdf.Root.Lang) == "en"
