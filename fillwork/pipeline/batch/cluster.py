@@ -107,7 +107,7 @@ def _load() -> Any:
         import distributed
     except ImportError as error:
         what = "working on a cluster needs Dask, which is not installed"
-        mend = "pip install 'fillwork[cluster]'"
+        mend = "in fillwork's folder say: pip install '.[cluster]'"
         raise ReadError(what, mend=mend) from error
     return distributed
 

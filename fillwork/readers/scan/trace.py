@@ -177,7 +177,7 @@ def _need_library() -> None:
         import skimage  # noqa: F401
     except ImportError as error:
         what = "pictures need the library scikit-image, which is not installed"
-        mend = "install it with: pip install 'fillwork[scan]'"
+        mend = "in fillwork's folder say: pip install '.[scan]'"
         raise ReadError(what, mend=mend) from error
 
 

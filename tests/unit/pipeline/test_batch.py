@@ -209,7 +209,7 @@ def test_without_dask_the_extra_is_named(
     drawings: list[Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
-    with pytest.raises(ReadError, match=r"fillwork\[cluster\]"):
+    with pytest.raises(ReadError, match=r"\.\[cluster\]"):
         colour_batch(drawings, out=tmp_path / "out", cluster="tcp://127.0.0.1:1")
 
 
