@@ -104,46 +104,7 @@ def find_steps(
     order = order_paints(
         colouring, swatches, areas, real, paints, work=work, rounds=rounds
     )
-    # rounds are numbered as they come in the order of work
-    number: dict[int, int] = {}
-    for swatch, _ in order:
-        if swatch in rounds:
-            number.setdefault(rounds[swatch], len(number) + 1)
-    white_of = dict(work.whites)
-    taped: set[int] = set()
-    for place, (swatch, reason) in enumerate(order):
-        group = number.get(rounds[swatch], 0) if swatch in rounds else 0
-        mates = [s for s, _ in order if group and rounds.get(s) == rounds[swatch]]
-        tape = 0.0
-        if group and group not in taped:
-            # all edges of a round are taped before the first of its paints
-            tape = math.fsum(real[s].edge for s in mates)
-            taped.add(group)
-        told = _tape_words(tape, [swatches[s].name for s in mates]) if tape else ""
-        tools = ("masking tape",) if tape else ()
-        if swatch in white_of and work.under is not None:
-            beneath = swatches[work.under].name
-            white = _whiten(swatch, swatches, white_of[swatch], beneath)
-            text = f"{told}{white.text}"
-            steps.append(
-                white._replace(
-                    text=text,
-                    needs=(*work.brushes, *tools),
-                    tape=tape,
-                    round=group,
-                )
-            )
-            told, tools, tape = "", (), 0.0
-        brushes = () if swatches[swatch].medium in OBJECTS else work.brushes
-        text = told + _how(swatches[swatch], real[swatch])
-        if place == 0 and swatches[swatch].medium not in OBJECTS:
-            text += _edge_words(work, swatches[swatch], len(order))
-        if group:
-            text += " Take the tape off while the last coat is soft."
-        elif work.tape and brushes:
-            text += f" Cut in by hand: tape lifts {swatches[swatch].medium}."
-        one = _Draft("fill", swatch, text, reason, (*brushes, *tools))
-        steps.append(one._replace(tape=tape, round=group))
+    steps += _fills(order, rounds, work, swatches, real)
     dry.sort(key=lambda s: (-round(swatches[s].lab[0]), s))
     for k, swatch in enumerate(dry):
         after = "when the paint has dried, " if paints and k == 0 else ""
@@ -189,6 +150,53 @@ class _Draft(NamedTuple):
     needs: tuple[str, ...] = ()
     tape: float = 0.0
     round: int = 0
+
+
+def _fills(
+    order: list[tuple[int, str]],
+    rounds: dict[int, int],
+    work: Work,
+    swatches: Sequence[Swatch],
+    real: dict[int, Quantity],
+) -> list[_Draft]:
+    """Return a step for each paint, white under it and tape before it."""
+    # rounds are numbered as they come in the order of work
+    number: dict[int, int] = {}
+    for swatch, _ in order:
+        if swatch in rounds:
+            number.setdefault(rounds[swatch], len(number) + 1)
+    white_of = dict(work.whites)
+    taped: set[int] = set()
+    steps: list[_Draft] = []
+    for place, (swatch, reason) in enumerate(order):
+        group = number.get(rounds[swatch], 0) if swatch in rounds else 0
+        mates = [s for s, _ in order if group and rounds.get(s) == rounds[swatch]]
+        tape = 0.0
+        if group and group not in taped:
+            # all edges of a round are taped before the first of its paints
+            tape = math.fsum(real[s].edge for s in mates)
+            taped.add(group)
+        told = _tape_words(tape, [swatches[s].name for s in mates]) if tape else ""
+        tools = ("masking tape",) if tape else ()
+        if swatch in white_of and work.under is not None:
+            beneath = swatches[work.under].name
+            white = _whiten(swatch, swatches, white_of[swatch], beneath)
+            white = white._replace(
+                text=told + white.text, needs=(*work.brushes, *tools)
+            )
+            steps.append(white._replace(tape=tape, round=group))
+            told, tools, tape = "", (), 0.0
+        thing = swatches[swatch].medium in OBJECTS
+        text = told + _how(swatches[swatch], real[swatch])
+        if place == 0 and not thing:
+            text += _edge_words(work, swatches[swatch], len(order))
+        if group:
+            text += " Take the tape off while the last coat is soft."
+        elif work.tape and work.brushes and not thing:
+            text += f" Cut in by hand: tape lifts {swatches[swatch].medium}."
+        needs = tools if thing else (*work.brushes, *tools)
+        steps.append(_Draft("fill", swatch, text, reason, needs, tape, group))
+    return steps
 
 
 def _rounds(

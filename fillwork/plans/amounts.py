@@ -1,0 +1,428 @@
+"""How much of each paint, leaf, primer and varnish a drawing takes, and in what tins.
+
+What each part needs is worked out when it is first asked for, so the parts stand
+here in the order in which they are read: areas, paints, amounts, tins.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
+
+from fillwork.errors import PlanError
+from fillwork.plans.areas import measure_areas
+from fillwork.plans.larger_panel import panel_repeats
+from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
+from fillwork.plans.media import MEDIA_FACTS, liquid
+from fillwork.plans.mixes import Mixes
+from fillwork.plans.model import Quantity
+from fillwork.plans.paint_order import main_medium
+from fillwork.plans.painted_line import (
+    line_wanted,
+    measure_gilt_line,
+    measure_line,
+    place_of,
+    place_of_line,
+)
+from fillwork.plans.patch import find_patch
+from fillwork.plans.quantities import COMMON, find_quantities, quantity_of_liquid
+from fillwork.plans.swallowed import find_swallowed, swallowed_note
+from fillwork.plans.tins import Tins, buy_leaf
+from fillwork.plans.whites import find_whites, white_name
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.colouring.model import Adjacency, Colouring, Prices, Swatch
+    from fillwork.notes import Note
+    from fillwork.plans.areas import Areas
+    from fillwork.plans.leafing import LeafPlan
+    from fillwork.plans.mixing import HandPaint
+    from fillwork.plans.model import Buy, PaintSettings
+    from fillwork.plans.patch import Patch
+    from fillwork.symmetry.model import Orbits
+
+__all__ = ["Amounts"]
+
+_PRIMER_COVERAGE, _VARNISH_COVERAGE = 10.0, 12.0
+
+
+class _Extra(NamedTuple):
+    """Hold what is used besides the regions' own paints."""
+
+    quantity: Quantity
+    name: str
+    use: str  # what its tin is used for
+    tin: str = ""  # what it is bought as; empty where it is a swatch
+    medium: str = ""
+    hand: HandPaint | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Amounts:
+    """Say how much of what a drawing takes, each part when it is first asked for.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The regions.
+    orbits : Orbits
+        Their kinds.
+    adjacency : Adjacency
+        Which kinds touch.
+    colouring : Colouring
+        The swatch of each region.
+    settings : PaintSettings
+        Coats, spare, containers, leaf, panel.
+    real_scale : float
+        Real length / drawn length.
+    on_hand : bytes or None
+        File of the paints on hand, for mixes.
+    """
+
+    arrangement: Arrangement
+    orbits: Orbits
+    adjacency: Adjacency
+    colouring: Colouring
+    settings: PaintSettings
+    real_scale: float
+    on_hand: bytes | None
+
+    # What is painted, and how large it is.
+
+    @cached_property
+    def swallowed(self) -> tuple[NDArray[np.bool_] | None, tuple[Note, ...]]:
+        """Return the regions that the painted line covers, and what to say of them."""
+        pen = self.colouring.rules.outline_width
+        if not pen or not line_wanted(self.colouring):
+            return None, ()
+        whole, covered = find_swallowed(self.arrangement, pen)
+        note = swallowed_note(self.orbits, whole, covered, pen * self.real_scale)
+        return covered, () if note is None else (note,)
+
+    @cached_property
+    def patch(self) -> Patch | None:
+        """Return the patch that alone is repaired."""
+        if not self.settings.patch:
+            return None
+        if self.settings.panel is not None:
+            what = "a patch is part of the drawing, and a larger panel is more than it"
+            raise PlanError(what, mend="leave out --patch, or --panel")
+        return find_patch(
+            self.arrangement, self.orbits, self.settings.patch, self.real_scale
+        )
+
+    @cached_property
+    def covered(self) -> NDArray[np.bool_] | None:
+        """Return the regions that take no paint of their own."""
+        covered, _ = self.swallowed
+        if self.patch is None:
+            return covered
+        outside: NDArray[np.bool_] = self.patch.face_share == 0
+        return outside if covered is None else covered | outside
+
+    @cached_property
+    def drawn(self) -> Areas:
+        """Return what each swatch covers on the drawing."""
+        return measure_areas(
+            self.arrangement,
+            self.orbits,
+            self.colouring,
+            covered=self.covered,
+            patch=self.patch,
+        )
+
+    @cached_property
+    def on_panel(
+        self,
+    ) -> tuple[Areas, NDArray[np.float64] | None, tuple[Note, ...]]:
+        """Return areas as painted, regions of each kind, and doubts."""
+        if self.settings.panel is None:
+            return self.drawn, None, ()
+        weight, count, doubts = panel_repeats(
+            self.orbits, self.adjacency, self.settings.panel, self.real_scale
+        )
+        areas = measure_areas(
+            self.arrangement,
+            self.orbits,
+            self.colouring,
+            weight,
+            count,
+            covered=self.covered,
+        )
+        return areas, count, tuple(doubts)
+
+    @property
+    def areas(self) -> Areas:
+        """Return what each swatch covers on the panel."""
+        return self.on_panel[0]
+
+    # The paints.
+
+    @cached_property
+    def bare(self) -> tuple[int, ...]:
+        """Return the swatches that are left bare."""
+        wanted = {b.strip().casefold() for b in self.colouring.rules.bare}
+        return tuple(
+            i
+            for i, s in enumerate(self.colouring.palette.swatches)
+            if s.medium == "bare" or wanted & {s.name.casefold(), s.code.casefold()}
+        )
+
+    @cached_property
+    def under(self) -> int | None:
+        """Return the swatch that goes under all."""
+        return place_of(self.colouring.palette, self.settings.under)
+
+    @cached_property
+    def used(self) -> list[int]:
+        """Return the swatches that are painted."""
+        besides = (self.under, place_of_line(self.colouring))
+        return [
+            i
+            for i in range(len(self.colouring.palette.swatches))
+            if i not in self.bare and (self.areas.area[i] > 0 or i in besides)
+        ]
+
+    @cached_property
+    def mixes(self) -> Mixes:
+        """Return which swatches are mixed from the paints on hand."""
+        return Mixes(self.colouring.palette, self.used, self.on_hand)
+
+    @property
+    def swatches(self) -> list[Swatch]:
+        """Return the palette's paints as they are used."""
+        return self.mixes.swatches
+
+    # How much of each.
+
+    @cached_property
+    def counted(self) -> tuple[tuple[Quantity, ...], tuple[Note, ...]]:
+        """Return what each swatch covers, leaf not yet laid, and what is not told."""
+        found, silent = find_quantities(
+            self.areas,
+            self.colouring.palette,
+            self.settings,
+            real_scale=self.real_scale,
+            bare=self.bare,
+            ground=self.colouring.ground,
+            areas_drawn=self.drawn,
+            under=self.under,
+            swatches=self.swatches,
+        )
+        return found, tuple(silent)
+
+    @cached_property
+    def leafing(self) -> tuple[LeafPlan, ...]:
+        """Return how leaf is laid."""
+        areas, count, _ = self.on_panel
+        return plan_leaf(
+            self.arrangement,
+            self.orbits,
+            self.colouring,
+            self.swatches,
+            areas,
+            self.settings,
+            real_scale=self.real_scale,
+            covered=self.covered,
+            line=measure_gilt_line(
+                self.colouring, self.swatches, areas, self.real_scale
+            ),
+            count=count,
+            shapes=None if self.patch is None else self.patch.parts,
+        )
+
+    @cached_property
+    def quantities(self) -> tuple[Quantity, ...]:
+        """Return what each swatch covers and takes."""
+        laid = {plan.swatch: plan for plan in self.leafing}
+        return tuple(
+            with_leaf(q, laid[q.swatch], self.swatches[q.swatch])
+            if q.swatch in laid
+            else q
+            for q in self.counted[0]
+        )
+
+    @cached_property
+    def medium(self) -> str:
+        """Return the medium that covers most."""
+        return main_medium(self.swatches, self.quantities)
+
+    @cached_property
+    def line(self) -> tuple[Quantity, str] | None:
+        """Return the painted line, and what it is painted with."""
+        line = measure_line(
+            self.colouring,
+            self.swatches,
+            self.areas,
+            self.settings,
+            self.medium,
+            self.real_scale,
+        )
+        if line is None:
+            return None
+        one, name = line
+        plan = next((p for p in self.leafing if p.swatch == one.swatch), None)
+        if plan is None or any(q.swatch == one.swatch for q in self.quantities):
+            return line
+        # no region is gilded: the leaf stands in the line's own row
+        gilt = with_leaf(one, plan, self.swatches[plan.swatch])
+        return replace(gilt, factors=(*one.factors, *gilt.factors)), name
+
+    @cached_property
+    def whites(self) -> list[tuple[int, int | str | HandPaint, Quantity]]:
+        """Return white under what would let a dark ground through."""
+        return find_whites(
+            self.quantities, self.swatches, self.settings, self.under, self.mixes.paints
+        )
+
+    @cached_property
+    def over_and_under(self) -> tuple[str, str]:
+        """Return primer and varnish: as wished, else as is common for the medium."""
+        facts = MEDIA_FACTS.get(self.medium)
+        common = (facts.primer, facts.varnish) if facts else ("", "")
+        wishes = (self.settings.primer, self.settings.varnish)
+        primer, varnish = (
+            usual if not wish else "" if wish.casefold() == "none" else wish
+            for wish, usual in zip(wishes, common, strict=True)
+        )
+        return primer, varnish
+
+    @cached_property
+    def painted(self) -> float:
+        """Return the real area that takes paint or leaf, mm²: what is primed."""
+        dry = {
+            i
+            for i, s in enumerate(self.swatches)
+            if s.medium != "leaf" and not liquid(s)
+        }
+        left = dry.union(self.bare)
+        idle = math.fsum(self.areas.area[sorted(left)]) * self.real_scale**2
+        if self.settings.panel is not None:
+            return self.settings.panel[0] * self.settings.panel[1] - idle
+        ground = self.colouring.ground
+        margin = 0.0 if ground is None or ground in left else self.drawn.margin
+        return max((self.drawn.total + margin) * self.real_scale**2 - idle, 0.0)
+
+    @cached_property
+    def leaf(self) -> list[Quantity]:
+        """Return what is gilded, lines left out."""
+        return [q for q in self.quantities if self.swatches[q.swatch].medium == "leaf"]
+
+    # What is bought.
+
+    @cached_property
+    def extras(self) -> list[_Extra]:
+        """Return line, whites, primer and varnish."""
+        found = []
+        if self.line is not None:
+            one, paint = self.line
+            name = f"outline: {paint}"
+            tin = "" if one.swatch >= 0 else name
+            found.append(_Extra(one, name, "outline", tin, self.medium))
+        for place, white, one in self.whites:
+            above = self.swatches[place]
+            use = f"under {above.name}"
+            name = white_name(white, self.swatches)
+            hand = None if isinstance(white, int | str) else white
+            tin = "" if one.swatch >= 0 else name
+            found.append(_Extra(one, f"{use}: {name}", use, tin, above.medium, hand))
+        primer, varnish = self.over_and_under
+        sealed = self.painted - math.fsum(
+            q.area_real
+            for q in self.leaf
+            if not ((leaf := self.swatches[q.swatch].leaf) and leaf.imitation)
+        )
+        where = "the patch" if self.patch is not None else "whole panel"
+        if self.areas.area[list(self.bare)].sum() > 0:
+            where = "what is painted"
+        round_leaf = f"{where} but the leaf" if sealed < self.painted else where
+        for what, use, area, coverage in (
+            (primer, where, self.painted, _PRIMER_COVERAGE),
+            (varnish, round_leaf, sealed, _VARNISH_COVERAGE),
+        ):
+            if what and area > 1e-9:
+                one = self._whole(area, coverage)
+                found.append(_Extra(one, f"{what}, {use}", use, what, self.medium))
+        return found
+
+    def _whole(self, area: float, coverage: float) -> Quantity:
+        base = Quantity(
+            swatch=-1,
+            faces=0,
+            area_drawn=area / self.real_scale**2,
+            area_real=area,
+            edge=0.0,
+            coats=1,
+            coverage=None,
+            volume=None,
+        )
+        return quantity_of_liquid(base, self.medium, coverage, COMMON, self.settings)
+
+    @cached_property
+    def prices(self) -> Prices:
+        """Return what primer, varnish and the like cost."""
+        return (*self.colouring.palette.prices, *self.mixes.prices)
+
+    @cached_property
+    def tins(self) -> Tins:
+        """Return all uses of paints, gathered."""
+        tins = Tins(self.swatches, self.settings, self.mixes.recipes, self.prices)
+        for q in self.quantities:
+            if q.volume is not None:
+                use = "ground" if q.swatch == self.under else "regions"
+                tins.use(q.swatch, use, q.volume)
+        for extra in self.extras:
+            volume = extra.quantity.volume
+            if volume is None:
+                continue
+            if extra.hand is not None:
+                tins.use_hand(extra.hand, extra.use, volume)
+            elif extra.tin:
+                tins.use_other(extra.tin, extra.medium, extra.use, volume)
+            else:
+                tins.use(extra.quantity.swatch, extra.use, volume)
+        return tins
+
+    @cached_property
+    def buys(self) -> tuple[Buy, ...]:
+        """Return what to buy."""
+        books = [buy_leaf(self.swatches[plan.swatch], plan) for plan in self.leafing]
+        order = (*self.tins.buys(), *books)
+        return tuple(sorted(order, key=lambda b: (b.swatch < 0, max(b.swatch, 0))))
+
+    @cached_property
+    def taken(self) -> tuple[Buy, ...]:
+        """Return how much of each paint on hand is taken."""
+        return self.tins.on_hand()
+
+    @cached_property
+    def packed(self) -> tuple[tuple[Quantity, ...], tuple[Quantity, ...]]:
+        """Return regions' paints and extras, each tin in the row of its first use."""
+        tin_of: dict[int | str, Buy] = {
+            (b.swatch if b.swatch >= 0 else b.name): b
+            for b in (*self.buys, *self.taken)
+        }
+        own = [_in_packages(q, tin_of.pop(q.swatch, None)) for q in self.quantities]
+        extras = [
+            _in_packages(e.quantity, tin_of.pop(e.tin or e.quantity.swatch, None))
+            for e in self.extras
+        ]
+        return tuple(own), tuple(extras)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Return what is to be said of areas, mixes and amounts."""
+        swallowed, doubts, silent = self.swallowed[1], self.on_panel[2], self.counted[1]
+        return (*swallowed, *doubts, *self.mixes.notes, *silent)
+
+
+def _in_packages(quantity: Quantity, buy: Buy | None) -> Quantity:
+    """Return a quantity with the packages of its tin; none where it has no row."""
+    if quantity.volume is None:
+        return quantity
+    return replace(quantity, containers=buy.packages if buy is not None else ())
