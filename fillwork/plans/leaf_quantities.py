@@ -11,6 +11,7 @@ import numpy as np
 from fillwork.plans.leafing import LeafPlan, LeafShape, lay_leaf, lay_lines
 from fillwork.plans.quantities import BOOK, COMMON
 from fillwork.plans.shapes import true_polygons
+from fillwork.plans.words import leaves_words
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -225,9 +226,9 @@ def with_leaf(quantity: Quantity, plan: LeafPlan, swatch: Swatch) -> Quantity:
         factors=(
             ("leaf", f"{plan.size[0]:g} x {plan.size[1]:g} mm", told),
             ("lap", f"{plan.lap:g} mm, at edges too", told),
-            ("laid", f"{plan.laid} leaves on the true shapes", "drawing"),
+            ("laid", f"{leaves_words(plan.laid)} on the true shapes", "drawing"),
             ("loss", f"{100 * plan.loss:g} %", told),
-            ("book", f"{book} leaves", told),
+            ("book", leaves_words(book), told),
             ("colour", "nominal; metal changes with the light", "its ΔE00 too"),
         ),
     )

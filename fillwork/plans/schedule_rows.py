@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from fillwork.plans.media import DRY, OBJECTS
 from fillwork.plans.words import (
     joined,
+    leaves_words,
     packages_words,
     price_words,
     volume_words,
@@ -86,7 +87,7 @@ def need_words(quantity: Quantity) -> str:
         A volume or a number of leaves; empty where neither is known.
     """
     if quantity.leaves is not None:
-        return f"{quantity.leaves} leaves" if quantity.leaves != 1 else "1 leaf"
+        return leaves_words(quantity.leaves)
     return "" if quantity.volume is None else volume_words(quantity.volume)
 
 

@@ -19,6 +19,7 @@ __all__ = [
     "harmless",
     "hours_words",
     "joined",
+    "leaves_words",
     "length_words",
     "need_ml",
     "need_text",
@@ -105,6 +106,11 @@ def area_words(mm2: float, whole: float | None = None) -> str:
     if large >= 100.0:
         return f"{three(mm2 / 100.0)} cm²"
     return f"{three(mm2)} mm²"
+
+
+def leaves_words(count: int) -> str:
+    """Return a number of leaves of metal, as ``2 leaves``."""
+    return "1 leaf" if count == 1 else f"{count} leaves"
 
 
 def length_words(mm: float) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.plans.words import leaves_words
 from fillwork.renderers.layout import Page, compose_frame
 from fillwork.renderers.scene import (
     BLACK,
@@ -91,9 +92,9 @@ def compose_leaf(
             writer.leaf(leaf, plan)
         writer.more(len(plan.leaves) - _MOST, "ways of cutting")
         said = (
-            f"{name}: {plan.laid} leaves of {plan.size[0]:g} x {plan.size[1]:g} mm "
-            f"laid, lap {plan.lap:g} mm, {100 * plan.loss:g} % lost: "
-            f"{plan.needed} leaves"
+            f"{name}: {leaves_words(plan.laid)} of {plan.size[0]:g} x "
+            f"{plan.size[1]:g} mm laid, lap {plan.lap:g} mm, "
+            f"{100 * plan.loss:g} % lost: {leaves_words(plan.needed)}"
         )
         pages += [(said, items) for items in writer.pages]
     scenes = []

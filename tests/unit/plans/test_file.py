@@ -117,6 +117,8 @@ def test_one_choice_for_all_kinds_is_a_number() -> None:
         ("[colouring]\ngoal_diference = 3", "did you mean “goal_difference”"),
         ("[colouring]\ngoal_difference = 'x'", "a number of 0 or more"),
         ("[colouring]\ngoal_difference = nan", "a number of 0 or more"),
+        ("[colouring]\ngoal_diference = 3", r": colouring\.goal_diference: unknown"),
+        ("shema = 1", r": shema: unknown"),
         ("[[colouring.pin]]\nswatch = 'a'", "either at"),
         ("[[colouring.pin]]\nat = [1, 2]", "needs a swatch"),
         ("[[colouring.pin]]\nat = [1]\nswatch = 'a'", "points"),

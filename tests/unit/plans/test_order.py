@@ -94,6 +94,19 @@ def test_leaf_by_its_method():
     assert "go round gold" in steps[2].text
 
 
+def test_coats_are_told_where_there_are_several():
+    palette = parse_palette(
+        b"[[paint]]\nname='wall'\ncolour='#eeeecc'\nmedium='acrylic'\ncoats=1\n"
+        b"[[paint]]\nname='blue'\ncolour='#1d2f66'\nmedium='acrylic'\ncoats=3\n",
+        "p.toml",
+    )
+    one, three = sorted(steps_of(palette, [0, 1]), key=lambda step: step.swatch)
+    assert "in one coat" in one.text
+    assert "between coats" not in one.text
+    assert "in 3 coats" in three.text
+    assert "between coats" in three.text
+
+
 def test_the_first_paint_says_how_far_it_goes():
     """A hair under a painted line where there is one, over a drawn line where not."""
     palette = read_palette("quiet-earth")

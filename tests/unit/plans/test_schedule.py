@@ -70,6 +70,20 @@ def test_text_has_all_parts():
     assert "common practice" in text
 
 
+def test_leaf_has_leaves_and_no_coats():
+    schedule, palette, orbits = made("gilded-ceiling", (0, 2, 5, 1))
+    lines = schedule_text(schedule, palette, orbits).splitlines()
+    head = next(line for line in lines if "Coats" in line)
+    row = {
+        name: next(line for line in lines if line.startswith("[ ]") and name in line)
+        for name in ("night blue", "gold leaf")
+    }
+    coats = slice(head.index("Coats"), head.index("Coats") + 5)
+    assert row["night blue"][coats].strip() == str(schedule.quantities[0].coats)
+    assert not row["gold leaf"][coats].strip()
+    assert "leaves" in row["gold leaf"]
+
+
 def test_numbers_are_flush_right():
     schedule, palette, orbits = made(real_scale=5.0)
     text = schedule_text(schedule, palette, orbits)
