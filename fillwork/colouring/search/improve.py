@@ -223,97 +223,215 @@ def _tabu(
     seed: int,
     tick: Callable[[], None],
 ) -> NDArray[np.int64]:
+    """Take the best open step again and again; return the best assignment met."""
     rng = np.random.default_rng(seed)
+    now = _Place(taste, fence, start)
     count, kinds = taste.cost.shape
-    rows = np.arange(count)
-    pulls = [(_dense(count, b.links, b.weight), b.gain) for b in taste.bonds]
-    near = _dense(count, fence.links, np.ones(len(fence.links)))
-    apart = _dense(count, fence.unlike, np.ones(len(fence.unlike)))
-    bad, bad_apart = (~fence.link_ok).astype(float), (~fence.unlike_ok).astype(float)
-    x = start.copy()
-    # (N, K): what class i in swatch s gains at its bonds
-    reward = sum((weight @ gain[x] for weight, gain in pulls), np.zeros((count, kinds)))
-    hues = taste.count_hues(x)
-    broken = near @ bad[x] + apart @ bad_apart[x]
-    share = np.asarray(np.bincount(x, taste.area, kinds), np.float64)
-    number = np.bincount(x, minlength=kinds)
-    area = taste.area[:, None]
-    until = np.zeros((count, kinds), np.int64)
-    value = taste.measure(x)
-    best, best_value = x.copy(), value
-    base = (taste.strength * (share - taste.target) ** 2).copy()
+    until = np.zeros(count * kinds, np.int64)
+    value = taste.measure(start)
+    best, best_value = start.copy(), value
     idle = 0
+
+    def least_of(
+        delta: NDArray[np.float64], late: NDArray[np.bool_]
+    ) -> tuple[int, float]:
+        """Return the least change; what was left lately must better the best."""
+        if not len(delta):
+            return -1, np.inf
+        late &= value + delta >= best_value - 1e-12
+        delta[late] = np.inf
+        at = int(delta.argmin())
+        return at, float(delta[at])
+
     for step in range(steps):
         tick()
-        # single moves
-        rise = taste.strength * ((share + area - taste.target) ** 2) - base
-        fall = taste.strength * ((share - area - taste.target) ** 2) - base
-        own = -reward[rows, x] + taste.cost[rows, x]
-        delta = taste.cost - reward - own[:, None]
-        delta += rise + fall[rows, x][:, None]
-        delta -= np.where(number == 0, taste.used_gain, 0.0)
-        delta += np.where(number[x] == 1, taste.used_gain[x], 0.0)[:, None]
-        hue_change = _hue_change(taste, hues, x)
-        delta += hue_change
-        shut = ~fence.allowed | (broken > 0)
-        if fence.most is not None and int((number > 0).sum()) >= fence.most:
-            shut = shut | ((number == 0) & (number[x] > 1)[:, None])
-        delta[shut] = np.inf
-        delta[rows, x] = np.inf
-        held = (until > step) & (value + delta >= best_value - 1e-12)
-        delta[held] = np.inf
-        at = int(np.argmin(delta))
-        i, s = divmod(at, kinds)
-        least = float(delta[i, s])
-        j = -1
+        now.weigh()
+        single, delta = now.singles()
+        at, least = least_of(delta, until.take(single) > step)
+        moves = [divmod(int(single[at]), kinds)] if at >= 0 else []
         if count <= _SWAPS:
-            swap = _swaps(
-                taste,
-                fence,
-                x,
-                reward,
-                broken,
-                share,
-                pulls,
-                hue_change,
-                near,
-                apart,
-                bad,
-                bad_apart,
-            )
-            late = (until[rows[:, None], x[None, :]] > step) | (
-                until[rows[None, :], x[:, None]] > step
-            )
-            swap[late & (value + swap >= best_value - 1e-12)] = np.inf
-            best_swap = int(np.argmin(swap))
-            a, b = divmod(best_swap, count)
-            if swap[a, b] < least:
-                i, j, s, least = a, b, int(x[b]), float(swap[a, b])
+            there, back, delta = now.swaps()
+            late = until.take(there) > step
+            late |= until.take(back) > step
+            at, less = least_of(delta, late)
+            if less < least:
+                least = less
+                moves = [divmod(int(k[at]), kinds) for k in (there, back)]
         if not np.isfinite(least):
             break
-        moves = [(i, s)] if j < 0 else [(i, s), (j, int(x[i]))]
         hold = 4 + int(rng.integers(0, 4 + min(count, 24) // 2))
         for c, new in moves:
-            old = int(x[c])
-            until[c, old] = step + hold
-            for weight, gain in pulls:
-                reward += np.outer(weight[:, c], gain[new] - gain[old])
-            broken += np.outer(near[:, c], bad[new] - bad[old])
-            broken += np.outer(apart[:, c], bad_apart[new] - bad_apart[old])
-            x[c] = new
-            hues[taste.zone[c], taste.hue[old]] -= 1
-            hues[taste.zone[c], taste.hue[new]] += 1
-        share = np.asarray(np.bincount(x, taste.area, kinds), np.float64)
-        number = np.bincount(x, minlength=kinds)
-        base = taste.strength * (share - taste.target) ** 2
+            until[c * kinds + now.x[c]] = step + hold
+            now.move(c, new)
         value += least
         if value < best_value - 1e-10:
-            best, best_value, idle = x.copy(), value, 0
+            best, best_value, idle = now.x.copy(), value, 0
         else:
             idle += 1
             if idle > 40 + count:
                 break
     return best
+
+
+class _Place:
+    """Hold an assignment and weigh the steps that are open from it.
+
+    Few of all exchanges are open, so what is shut is told first. A step is the number
+    of a class times the swatches, plus the swatch that it takes.
+    """
+
+    def __init__(self, taste: Taste, fence: Fence, start: NDArray[np.int64]) -> None:
+        count, kinds = taste.cost.shape
+        self.taste, self.most, self.x = taste, fence.most, start.copy()
+        self._rows = np.arange(count) * kinds
+        weights = [_dense(count, b.links, b.weight) for b in taste.bonds]
+        gains = [b.gain for b in taste.bonds]
+        # of each class the bonds and links that it has
+        self._pulls = [
+            [
+                (weight[c][:, None], gain)
+                for weight, gain in zip(weights, gains, strict=True)
+                if weight[c].any()
+            ]
+            for c in range(count)
+        ]
+        # what a pair keeps of its own bond when it exchanges two swatches
+        own = [np.diagonal(g) for g in gains]
+        fixes = [
+            2.0 * g - o[None, :] - o[:, None] for g, o in zip(gains, own, strict=True)
+        ]
+        self._weights = np.array(weights).reshape(len(gains), count * count)
+        self._fixes = np.array(fixes).reshape(len(gains), kinds * kinds)
+        near = _dense(count, fence.links, np.ones(len(fence.links)))
+        apart = _dense(count, fence.unlike, np.ones(len(fence.unlike)))
+        bad, bad_apart = (
+            (~fence.link_ok).astype(float),
+            (~fence.unlike_ok).astype(float),
+        )
+        walls = [(near, bad), (apart, bad_apart)]
+        self._walls = [
+            [(wall[c][:, None], wrong) for wall, wrong in walls if wall[c].any()]
+            for c in range(count)
+        ]
+        first, second = np.nonzero(near + apart)
+        self._linked = first * kinds, second, second * count + first
+        # the other of a linked pair leaves the swatch that this one would meet
+        self._leaves = (near + apart)[first, second] + 0.5
+        # (N, K): how many links class i in swatch s breaks; gains at its bonds
+        self._broken = np.where(fence.allowed, 0.0, 4.0 * len(near))
+        for wall, wrong in walls:
+            self._broken += wall @ wrong[start]
+        self._reward = np.zeros((count, kinds))
+        for weight, gain in zip(weights, gains, strict=True):
+            self._reward += weight @ gain[start]
+        area = taste.area
+        self._step = (area[:, None] - area).ravel()  # area that the first swatch gains
+        self._square = self._step**2
+        self._other = (taste.zone[:, None] != taste.zone).ravel()
+        self._hues = taste.count_hues(start)
+        zones = len(self._hues)
+        self._turns = np.zeros((zones * kinds, kinds))
+        for zone in range(zones):
+            self._turn(zone)
+
+    def _turn(self, zone: int) -> None:
+        """Set what it costs in hues when a class of a zone changes swatches."""
+        hues, hue = self._hues[zone], self.taste.hue
+        cost = self.taste.hues_cost[zone]
+        now = int((hues[:-1] > 0).sum())
+        comes, goes = (hues == 0)[hue], (hues == 1)[hue][:, None]
+        table = np.where(comes & ~goes, cost[now + 1] - cost[now], 0.0)
+        if goes.any():
+            table[goes & ~comes] = cost[now - 1] - cost[now]
+            table[hue[:, None] == hue] = 0.0
+        kinds = len(hue)
+        self._turns[zone * kinds : (zone + 1) * kinds] = table
+
+    def weigh(self) -> None:
+        """Weigh what singles and exchanges share."""
+        taste, x = self.taste, self.x
+        kinds = len(taste.target)
+        self._at = self._rows + x
+        free = self._broken < 0.5
+        free.ravel()[self._at] = False
+        self._free = free
+        self._share = np.bincount(x, taste.area, kinds)
+        self._change = self._turns.take(taste.zone * kinds + x, axis=0)
+        self._own_reward = self._reward.take(self._at)
+        self._own_cost = taste.cost.take(self._at)
+
+    def singles(self) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """Return the open steps of one class, and what each changes."""
+        taste, x, share = self.taste, self.x, self._share
+        kinds = len(taste.target)
+        number = np.bincount(x, minlength=kinds)
+        open_to = self._free
+        if self.most is not None and int((number > 0).sum()) >= self.most:
+            open_to = open_to & ~((number == 0) & (number[x] > 1)[:, None])
+        steps = open_to.ravel().nonzero()[0]
+        i = steps // kinds
+        s = steps - i * kinds
+        target, strength = taste.target, taste.strength
+        base = strength * (share - target) ** 2
+        more = strength.take(s)
+        more *= (share.take(s) + taste.area.take(i) - target.take(s)) ** 2
+        more -= base.take(s)
+        less = strength[x] * (share[x] - taste.area - target[x]) ** 2 - base[x]
+        delta = taste.cost.take(steps) - self._reward.take(steps)
+        delta -= (self._own_cost - self._own_reward).take(i)
+        delta += more + less.take(i)
+        delta -= np.where(number == 0, taste.used_gain, 0.0).take(s)
+        delta += np.where(number == 1, taste.used_gain, 0.0)[x].take(i)
+        delta += self._change.take(steps)
+        return steps, delta
+
+    def swaps(
+        self,
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+        """Return the open exchanges, each as two steps, and what each changes."""
+        taste, x = self.taste, self.x
+        count, kinds = taste.cost.shape
+        own, other, at = self._linked
+        open_to = self._free.T[x]  # (N, N): the second class in the first one's swatch
+        left = self._broken.take(own + x.take(other)) < self._leaves
+        open_to.ravel()[at] = left
+        pairs = (open_to & open_to.T).ravel().nonzero()[0]
+        a = pairs // count
+        b = pairs - a * count
+        x_a, x_b = x.take(a), x.take(b)
+        there, back = a * kinds + x_b, b * kinds + x_a
+        cost = taste.cost - self._own_cost[:, None]
+        gain = self._reward - self._own_reward[:, None]
+        delta = cost.take(there) + cost.take(back)
+        gained = gain.take(there) + gain.take(back)
+        # at their own bond the partner moves too: the pair keeps its two swatches
+        kept = self._weights.take(pairs, 1) * self._fixes.take(x_a * kinds + x_b, 1)
+        gained += sum(kept, np.zeros(len(pairs)))
+        delta -= gained
+        if len(self._hues) > 1:  # within a zone hues only change hands
+            change = self._change.take(there) + self._change.take(back)
+            change[~self._other.take(pairs)] = 0.0
+            delta += change
+        step, square = self._step.take(pairs), self._square.take(pairs)
+        miss, strength = 2.0 * (self._share - taste.target)[x], taste.strength[x]
+        delta += strength.take(b) * (miss.take(b) * step + square)
+        delta += strength.take(a) * (square - miss.take(a) * step)
+        return there, back, delta
+
+    def move(self, c: int, new: int) -> None:
+        """Give one class another swatch."""
+        old = int(self.x[c])
+        for weight, gain in self._pulls[c]:
+            self._reward += weight * (gain[new] - gain[old])
+        for wall, wrong in self._walls[c]:
+            self._broken += wall * (wrong[new] - wrong[old])
+        self.x[c] = new
+        zone, hue = int(self.taste.zone[c]), self.taste.hue
+        hues = self._hues[zone]
+        hues[hue[old]] -= 1
+        hues[hue[new]] += 1
+        if hues[hue[old]] < 2 or hues[hue[new]] < 3:  # else none comes or goes
+            self._turn(zone)
 
 
 def _hue_change(
@@ -327,50 +445,6 @@ def _hue_change(
     now = (hues[:, :-1] > 0).sum(axis=1)[taste.zone][:, None]
     change = taste.hues_cost[rows, now + step] - taste.hues_cost[rows, now]
     return np.asarray(change, np.float64)
-
-
-def _swaps(
-    taste: Taste,
-    fence: Fence,
-    x: NDArray[np.int64],
-    reward: NDArray[np.float64],
-    broken: NDArray[np.float64],
-    share: NDArray[np.float64],
-    pulls: list[tuple[NDArray[np.float64], NDArray[np.float64]]],
-    hue_change: NDArray[np.float64],
-    near: NDArray[np.float64],
-    apart: NDArray[np.float64],
-    bad: NDArray[np.float64],
-    bad_apart: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Return the change of cost when two classes exchange their swatches."""
-    take = reward[:, x]  # class i in the swatch of class j
-    own = np.diagonal(take)
-    # at their own bond the partner moves too: the pair keeps its two swatches
-    fix = np.zeros((len(x), len(x)))
-    for weight, gain in pulls:
-        alike = gain[x, x]
-        fix += weight * (2.0 * gain[x[:, None], x] - alike[None, :] - alike[:, None])
-    cost = taste.cost[:, x]
-    own_cost = np.diagonal(cost)
-    delta = (cost - own_cost[:, None]) + (cost - own_cost[:, None]).T
-    delta -= (take - own[:, None]) + (take - own[:, None]).T + fix
-    # within a zone hues only change hands
-    change = hue_change[:, x]
-    delta += np.where(taste.zone[:, None] == taste.zone, 0.0, change + change.T)
-    area = taste.area
-    step = area[:, None] - area[None, :]  # area that swatch x[j] gains
-    miss = (share - taste.target)[x]
-    strength = taste.strength[x]
-    delta += strength[None, :] * (2 * miss[None, :] * step + step**2)
-    delta += strength[:, None] * (-2 * miss[:, None] * step + step**2)
-    # links that break, their own link (which stays as it is) left out
-    breaks = broken[:, x] - near * bad[x, x][None, :] - apart * bad_apart[x, x][None, :]
-    shut = (breaks > 0.5) | (breaks.T > 0.5)
-    shut |= ~fence.allowed[:, x] | ~fence.allowed[:, x].T
-    shut |= x[:, None] == x[None, :]
-    delta[shut] = np.inf
-    return delta
 
 
 def _sweep(

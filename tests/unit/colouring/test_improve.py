@@ -1,0 +1,86 @@
+"""Steps weighed without being made, against the same steps made and measured."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+
+from fillwork.colouring.search.bonds import Bond
+from fillwork.colouring.search.improve import Fence, _Place
+from fillwork.colouring.search.taste import Taste
+
+_CLASSES, _SWATCHES, _ZONES, _HUES = 14, 6, 3, 3
+
+
+def _pairs(rng: np.random.Generator, number: int) -> np.ndarray:
+    every = np.array(list(itertools.combinations(range(_CLASSES), 2)))
+    return every[rng.choice(len(every), number, replace=False)]
+
+
+def _stated(seed: int) -> tuple[Taste, Fence, np.ndarray]:
+    """Return random wishes and walls round a random assignment that they allow."""
+    rng = np.random.default_rng(seed)
+    x = rng.integers(0, _SWATCHES, _CLASSES)
+    shape = (_SWATCHES, _SWATCHES)
+    apart = rng.random(shape) < 0.6
+    apart = (apart | apart.T) & ~np.eye(_SWATCHES, dtype=bool)
+    unlike = ~np.eye(_SWATCHES, dtype=bool)
+    links, plain = _pairs(rng, 20), _pairs(rng, 6)
+    links = links[apart[x[links[:, 0]], x[links[:, 1]]]]
+    plain = plain[unlike[x[plain[:, 0]], x[plain[:, 1]]]]
+    allowed = rng.random((_CLASSES, _SWATCHES)) < 0.8
+    allowed[np.arange(_CLASSES), x] = True
+    bonds = []
+    for rule, number in (("one", 9), ("two", 5)):
+        gain = rng.random(shape)
+        pairs = _pairs(rng, number)
+        bonds.append(Bond(rule, pairs, rng.random(number), gain + gain.T))
+    area = rng.random(_CLASSES)
+    taste = Taste(
+        area=area / area.sum(),
+        cost=rng.normal(size=(_CLASSES, _SWATCHES)),
+        bonds=tuple(bonds),
+        target=rng.random(_SWATCHES) / _SWATCHES,
+        strength=rng.random(_SWATCHES),
+        used_gain=rng.normal(size=_SWATCHES),
+        zone=rng.integers(0, _ZONES, _CLASSES),
+        hue=np.array([0, 0, 1, 2, _HUES, _HUES]),
+        hues_cost=rng.random((_ZONES, _HUES + 2)),
+    )
+    most = len(np.unique(x)) if seed % 2 else None
+    return taste, Fence(allowed, links, plain, apart, unlike, most), x
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_every_open_step_and_no_other_is_weighed_by_what_it_changes(seed: int) -> None:
+    taste, fence, x = _stated(seed)
+    assert fence.holds(x)
+    now = _Place(taste, fence, x)
+    rng = np.random.default_rng(seed)
+    for _ in range(8):
+        now.weigh()
+        x = now.x.copy()
+        before = taste.measure(x)
+        steps, change = now.singles()
+        weighed = dict(zip(steps.tolist(), change.tolist(), strict=True))
+        for step in range(_CLASSES * _SWATCHES):
+            c, s = divmod(step, _SWATCHES)
+            y = x.copy()
+            y[c] = s
+            assert (step in weighed) == (s != x[c] and fence.holds(y))
+            if step in weighed:
+                assert taste.measure(y) - before == pytest.approx(weighed[step])
+        there, back, change = now.swaps()
+        ways = zip(there.tolist(), back.tolist(), change.tolist(), strict=True)
+        found = {(a // _SWATCHES, b // _SWATCHES): value for a, b, value in ways}
+        for a, b in itertools.permutations(range(_CLASSES), 2):
+            y = x.copy()
+            y[[a, b]] = x[[b, a]]
+            assert ((a, b) in found) == (x[a] != x[b] and fence.holds(y))
+            if (a, b) in found:
+                assert taste.measure(y) - before == pytest.approx(found[a, b])
+        if len(steps):  # on, by whatever step
+            c, s = divmod(int(rng.choice(steps)), _SWATCHES)
+            now.move(c, s)
