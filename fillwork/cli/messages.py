@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import time
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Progress", "say", "show_notes", "show_written"]
 
+_FEW = 5  # names of files told in one line
 _AGAIN = 3.0  # seconds until the part done is said again
 
 
@@ -95,7 +97,15 @@ def _line(note: Note) -> str:
     return f"note: {where}{note.text}{at}{remedy}"
 
 
-def show_written(paths: Iterable[object]) -> None:
-    """Print the files written, on standard output."""
-    for path in paths:
+def show_written(paths: Iterable[str | Path]) -> None:
+    """Print the files written, on standard output, and what earlier runs left there."""
+    from fillwork.pipeline.output import left_there
+
+    written = [Path(path) for path in paths]
+    for path in written:
         say(f"wrote {path}")
+    for folder in dict.fromkeys(path.parent for path in written):
+        names = left_there(folder)
+        if names:
+            many = ", ".join(names[:_FEW]) + (" …" if len(names) > _FEW else "")
+            say(f"left  {many} in {folder}: made by an earlier run, not by this one")

@@ -28,6 +28,7 @@ __all__ = [
     "default_folder",
     "digest",
     "earlier_state",
+    "left_there",
     "write_file",
     "write_files",
 ]
@@ -36,7 +37,10 @@ REPORT = "report.json"
 MADE = "drawing.svg"
 """The drawing that tracing, laying and weaving make."""
 
-RECORDS = (REPORT, "sheets.json", "colourways.json", "trace.json", "batch.json")
+LEFT = ".earlier.json"
+"""What an earlier run wrote and the last one did not: still fillwork's own."""
+
+RECORDS = (REPORT, "sheets.json", "colourways.json", "trace.json", "batch.json", LEFT)
 """Files in which the commands leave the digests of what they wrote."""
 
 
@@ -246,6 +250,9 @@ def write_files(
         kept = keep.resolve()
         files = {n: d for n, d in files.items() if (folder / n).resolve() != kept}
     made = _missing_folders(folder)
+    left = _still_there(folder, files, keep)
+    if left is not None:
+        files = {**files, LEFT: left}
     staged: list[tuple[Path, Path]] = []
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -257,6 +264,8 @@ def write_files(
         )
         for temporary, path in staged:
             temporary.replace(path)
+        if left is None and LEFT in _own_digests(folder, LEFT):
+            (folder / LEFT).unlink(missing_ok=True)
     except OSError as error:
         what = f"cannot be written: {_reason(error)}"
         where = str(folder)
@@ -268,7 +277,36 @@ def write_files(
         for path in made:
             with contextlib.suppress(OSError):
                 path.rmdir()
-    return tuple(path for _, path in staged)
+    return tuple(path for _, path in staged if path.name != LEFT)
+
+
+def _still_there(
+    folder: Path, files: Mapping[str, bytes], keep: Path | None
+) -> bytes | None:
+    """Return a record of what earlier runs of this command left, unchanged since."""
+    records = [record for record in RECORDS if record in files or record == LEFT]
+    own = {n: d for r in records for n, d in _own_digests(folder, r).items()}
+    kept = None if keep is None else keep.resolve()
+    left = []
+    for name, sha in sorted(own.items()):
+        path = folder / name
+        if name in files or name in RECORDS or path.resolve() == kept:
+            continue
+        if path.parent != folder:
+            continue
+        with contextlib.suppress(OSError):
+            if digest(path.read_bytes()) == sha:
+                left.append({"file": name, "sha256": sha})
+    if not left:
+        return None
+    text = json.dumps({"outputs": left, "self_sha256": ""}, indent=1)
+    own_digest = f'"self_sha256": "{digest(text.encode())}"'
+    return text.replace('"self_sha256": ""', own_digest).encode()
+
+
+def left_there(folder: Path) -> tuple[str, ...]:
+    """Return the names of files that an earlier run wrote and the last one did not."""
+    return tuple(sorted(_own_digests(folder, LEFT).keys() - {LEFT}))
 
 
 def _missing_folders(folder: Path) -> list[Path]:

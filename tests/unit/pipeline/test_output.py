@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING
 import pytest
 
 from fillwork.errors import RenderError
-from fillwork.pipeline.output import REPORT, digest, write_file, write_files
+from fillwork.pipeline.output import (
+    LEFT,
+    REPORT,
+    digest,
+    left_there,
+    write_file,
+    write_files,
+)
 from fillwork.renderers.report import to_json
 
 if TYPE_CHECKING:
@@ -46,6 +53,36 @@ def test_edited_files_are_kept(tmp_path: Path, name: str) -> None:
     assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == before
     write_files(tmp_path, with_report({"x.svg": b"two"}), force=True)
     assert (tmp_path / "x.svg").read_bytes() == b"two"
+
+
+def test_what_an_earlier_run_left_is_told_and_stays_own(tmp_path: Path) -> None:
+    write_files(tmp_path, with_report({"x.svg": b"one", "page.html": b"old"}))
+    write_files(tmp_path, with_report({"x.svg": b"two"}))
+    assert (tmp_path / "page.html").read_bytes() == b"old"
+    assert left_there(tmp_path) == ("page.html",)
+    write_files(tmp_path, with_report({"x.svg": b"three"}))
+    assert left_there(tmp_path) == ("page.html",)
+    write_files(tmp_path, with_report({"x.svg": b"two", "page.html": b"new"}))
+    assert (tmp_path / "page.html").read_bytes() == b"new"
+    assert left_there(tmp_path) == ()
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["page.html", REPORT, "x.svg"]
+
+
+def test_what_was_edited_or_taken_away_is_not_left(tmp_path: Path) -> None:
+    before = {"x.svg": b"one", "a.html": b"old", "b.html": b"old"}
+    write_files(tmp_path, with_report(before))
+    (tmp_path / "a.html").write_bytes(b"mine")
+    (tmp_path / "b.html").unlink()
+    write_files(tmp_path, with_report({"x.svg": b"two"}))
+    assert left_there(tmp_path) == ()
+    with pytest.raises(RenderError, match="edited since"):
+        write_files(tmp_path, with_report({"x.svg": b"two", "a.html": b"new"}))
+
+
+def test_somebody_elses_record_of_that_name_stays(tmp_path: Path) -> None:
+    (tmp_path / LEFT).write_bytes(b"mine")
+    write_files(tmp_path, with_report({"x.svg": b"one"}))
+    assert (tmp_path / LEFT).read_bytes() == b"mine"
 
 
 def test_foreign_files_are_kept(tmp_path: Path) -> None:
