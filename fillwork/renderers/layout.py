@@ -250,90 +250,106 @@ def compose_frame(
     head, foot : list of items
         Texts and lines.
     """
-    left, right = MARGIN, page.width - MARGIN
-    top = page.height - MARGIN
-    wide = right - left
+    right = page.width - MARGIN
+    wide = right - MARGIN
     # a line for a name beside the title
     rule = min(60.0, wide * 0.42) if name_line else 0.0
-    room = wide - (rule + 4 if name_line else 0) - aside
-    head: list[Item] = []
-    large = not tight
-    size = 16.0 if large else 9.0
-    share = 0.32 if name_line else 0.6
-    words = shorten(title, size, room if large else room * share, fonts, "medium")
-    if words:
-        base = top - (5.0 if large else 3.5)
-        head.append(Text((left, base), words, size, "medium", role="H1"))
-    if subtitle:
-        if large:
-            at = (left, top - 11.0)
-            words = shorten(subtitle, 9, wide - aside, fonts)
-            head.append(Text(at, words, 9, colour=GREY_60, role="P"))
-        else:
-            words = shorten(subtitle, 9, wide * 0.38, fonts)
-            head.append(
-                Text((right, top - 3.5), words, 9, colour=GREY_60, align="right")
-            )
-    if name_line and not large:
-        x, y = left + wide * 0.34, top - 3.5
-        label = fonts.width("Name", 9) + 2
-        head.append(Text((x, y), "Name", 9, role="P"))
-        head.append(segments([[x + label, y, left + wide * 0.55, y]], 0.2, BLACK))
-    if name_line and large:
-        x, y = right - rule - aside, top - 5.0
-        label = fonts.width("Name", 9) + 2
-        head.append(Text((x, y), "Name", 9, role="P"))
-        head.append(segments([[x + label, y - 0.6, x + rule, y - 0.6]], 0.2, BLACK))
-    foot: list[Item] = []
-    y = MARGIN + 5.0
-    code_width = fonts.width(code, 9, "medium") + 4 if code else 0.0
-    if scale:
-        length = 100.0 if wide >= 100 else 50.0
-        foot.append(
-            segments(
-                [
-                    [left, y, left + length, y],
-                    *(
-                        [x, y - t, x, y + t]
-                        for x, t in (
-                            (left + 0.1, 1.5),
-                            (left + length / 2, 0.8),
-                            (left + length - 0.1, 1.5),
-                        )
-                    ),
-                ],
-                0.2,
-                BLACK,
-            )
-        )
-        words = f"{length:.0f}{THIN}mm: print at 100{THIN}%"
-        words += ", not fitted to the page" if length >= 100 else ""
-        foot.append(
-            Text((left, MARGIN + 0.6), shorten(words, 7, length, fonts), 7, role="P")
-        )
-        x = left + length + 6
-        space = right - x - code_width
-        if space > 40:
-            lines = fonts.wrap(scale, 9, space)[:2]
-            for k, line in enumerate(lines):
-                at = (x, y - 1.2 - 4.0 * k)
-                foot.append(Text(at, line, 9, role="P"))
-        else:
-            words = shorten(scale, 7, wide, fonts)
-            foot.append(Text((left, MARGIN + 8.6), words, 7, role="P"))
+    room = wide - (rule + 4 if name_line else 0.0) - aside
+    if tight:
+        head = _tight_head(page, fonts, title, subtitle, room, name_line)
+    else:
+        head = _head(page, fonts, title, subtitle, room, rule, aside)
+    foot = _scale_rule(page, fonts, scale, code) if scale else []
     if code:
         at = (right, MARGIN + 0.6)
         foot.append(Text(at, code, 9, "medium", align="right", role="P"))
     if note:
-        place = MARGIN + (8.6 if page.width - 2 * MARGIN >= 150 or not scale else 11.7)
+        # over the text of the rule, or higher where the scale stands there too
+        y = MARGIN + (8.6 if wide >= 150 or not scale else 11.7)
         lines = fonts.wrap(note, 7, wide)
-        if len(lines) > 1 and place < MARGIN + 9:
-            foot.append(Text((left, place + 2.9), lines[0], 7, colour=GREY_60))
+        if len(lines) > 1 and y < MARGIN + 9:
+            foot.append(Text((MARGIN, y + 2.9), lines[0], 7, colour=GREY_60))
             note = " ".join(lines[1:])
-        foot.append(
-            Text((left, place), shorten(note, 7, wide, fonts), 7, colour=GREY_60)
-        )
+        words = shorten(note, 7, wide, fonts)
+        foot.append(Text((MARGIN, y), words, 7, colour=GREY_60))
     return head, foot
+
+
+def _head(
+    page: Page,
+    fonts: FontSet,
+    title: str,
+    subtitle: str,
+    room: float,
+    rule: float,
+    aside: float,
+) -> list[Item]:
+    """Return title and subtitle on lines of their own, a rule for a name beside."""
+    top, right = page.height - MARGIN, page.width - MARGIN
+    head: list[Item] = []
+    words = shorten(title, 16, room, fonts, "medium")
+    if words:
+        head.append(Text((MARGIN, top - 5.0), words, 16, "medium", role="H1"))
+    if subtitle:
+        words = shorten(subtitle, 9, right - MARGIN - aside, fonts)
+        at = (MARGIN, top - 11.0)
+        head.append(Text(at, words, 9, colour=GREY_60, role="P"))
+    if rule:
+        x = right - rule - aside
+        head += _name_rule((x, top - 5.0), x + rule, fonts, below=0.6)
+    return head
+
+
+def _tight_head(
+    page: Page, fonts: FontSet, title: str, subtitle: str, room: float, name_line: bool
+) -> list[Item]:
+    """Return title, a rule for a name and subtitle on one line."""
+    right, y = page.width - MARGIN, page.height - MARGIN - 3.5
+    wide = right - MARGIN
+    head: list[Item] = []
+    words = shorten(title, 9, room * (0.32 if name_line else 0.6), fonts, "medium")
+    if words:
+        head.append(Text((MARGIN, y), words, 9, "medium", role="H1"))
+    if subtitle:
+        words = shorten(subtitle, 9, wide * 0.38, fonts)
+        head.append(Text((right, y), words, 9, colour=GREY_60, align="right"))
+    if name_line:
+        head += _name_rule((MARGIN + wide * 0.34, y), MARGIN + wide * 0.55, fonts)
+    return head
+
+
+def _name_rule(
+    at: tuple[float, float], end: float, fonts: FontSet, below: float = 0.0
+) -> list[Item]:
+    """Return the word “Name” and the line to write it on."""
+    x, y = at[0] + (fonts.width("Name", 9) + 2), at[1] - below
+    return [Text(at, "Name", 9, role="P"), segments([[x, y, end, y]], 0.2, BLACK)]
+
+
+def _scale_rule(page: Page, fonts: FontSet, scale: str, code: str) -> list[Item]:
+    """Return a rule to lay a ruler on, and the scale beside it or above."""
+    left, right = MARGIN, page.width - MARGIN
+    y = MARGIN + 5.0
+    length = 100.0 if right - left >= 100 else 50.0
+    ticks = [(0.1, 1.5), (length / 2, 0.8), (length - 0.1, 1.5)]
+    lines = [[left, y, left + length, y]]
+    lines += [[left + x, y - t, left + x, y + t] for x, t in ticks]
+    words = f"{length:.0f}{THIN}mm: print at 100{THIN}%"
+    words += ", not fitted to the page" if length >= 100 else ""
+    words = shorten(words, 7, length, fonts)
+    foot: list[Item] = [
+        segments(lines, 0.2, BLACK),
+        Text((left, MARGIN + 0.6), words, 7, role="P"),
+    ]
+    x = left + length + 6
+    space = right - x - (fonts.width(code, 9, "medium") + 4 if code else 0.0)
+    if space > 40:
+        for k, line in enumerate(fonts.wrap(scale, 9, space)[:2]):
+            foot.append(Text((x, y - 1.2 - 4.0 * k), line, 9, role="P"))
+    else:
+        words = shorten(scale, 7, right - left, fonts)
+        foot.append(Text((left, MARGIN + 8.6), words, 7, role="P"))
+    return foot
 
 
 def missing_characters(pages: Sequence[Scene], fonts: FontSet) -> str:

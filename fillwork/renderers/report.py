@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement, Defect
     from fillwork.bands.found import Bands
     from fillwork.colouring.model import Adjacency, Colouring
-    from fillwork.linework import LineWork, TraceRecord
+    from fillwork.linework import LineGroup, LineWork, TraceRecord
     from fillwork.notes import Note
     from fillwork.plans.model import Schedule
     from fillwork.renderers.rows import Column
@@ -121,11 +121,65 @@ def _notes(notes: Iterable[Note]) -> list[dict[str, Any]]:
     return found
 
 
-def _zone_of_face(orbits: Orbits, faces: int) -> NDArray[np.int32]:
-    zone_of = np.ones(faces, np.int32)
+def _line_group(group: LineGroup) -> dict[str, Any]:
+    return {
+        "layer": group.layer,
+        "colour": group.colour,
+        "width_mm": None if group.width is None else mm_value(group.width),
+        "dash": group.dash,
+        "count": group.count,
+        "length_mm": mm_value(group.length),
+        "used": group.used,
+    }
+
+
+def _regions(arrangement: Arrangement, orbits: Orbits, bands: Bands | None) -> Rows:
+    zone_of = np.ones(arrangement.face_count, np.int32)
     for zone in orbits.zones:
         zone_of[zone.faces] = zone.index
-    return zone_of
+    letters = [o.letter for o in orbits.orbits]
+    return Rows(
+        {
+            "id": np.arange(1, arrangement.face_count),
+            "kind": Coded([*letters, None], orbits.of_face[1:]),
+            "zone": zone_of[1:],
+            "at_mm": np.round(arrangement.witness[1:], 3) + 0.0,
+            "area_mm2": _fine_column(arrangement.area[1:]),
+            "cut": orbits.cut[1:],
+            **({} if bands is None else {"band": _bands(bands)}),
+        }
+    )
+
+
+def _kinds(orbits: Orbits, adjacency: Adjacency) -> Rows:
+    kinds = orbits.orbits
+    none = [None] * len(kinds)
+    return Rows(
+        {
+            "letter": _each([o.letter for o in kinds]),
+            "name": _each([o.name for o in kinds]),
+            "zone": np.array([o.zone for o in kinds], np.int64),
+            "count": np.array([len(o.faces) for o in kinds], np.int64),
+            "cut": np.array([o.cut for o in kinds], np.int64),
+            "area_mm2": _fine_column(np.array([o.area for o in kinds], np.float64)),
+            "site_symmetry": _each([o.site_symmetry for o in kinds]),
+            "touches_itself": np.isin(np.arange(len(kinds)), adjacency.self_adjacent),
+            "family": _each(orbits.families or none),
+            "figure": _each([f or None for f in orbits.figures or none]),
+        }
+    )
+
+
+def _contacts(orbits: Orbits, adjacency: Adjacency) -> Rows:
+    letters = [o.letter for o in orbits.orbits]
+    return Rows(
+        {
+            "a": Coded(letters, adjacency.pairs[:, 0]),
+            "b": Coded(letters, adjacency.pairs[:, 1]),
+            "shared_mm": np.round(adjacency.shared, 3) + 0.0,
+            "corner_only": np.asarray(adjacency.corner_only, bool),
+        }
+    )
 
 
 def _bands(bands: Bands) -> Coded:
@@ -228,13 +282,8 @@ def survey_report(
     dict
         Values for `to_json`, in a fixed order; long lists as `Rows`.
     """
-    frame = arrangement.frame
     tolerance = arrangement.tolerance
-    zone_of = _zone_of_face(orbits, arrangement.face_count)
-    letters = [o.letter for o in orbits.orbits]
-    touches = {int(k) for k in adjacency.self_adjacent}
     zones = [_symmetry(z) for z in orbits.zones]
-    kinds = orbits.orbits
     return {
         "schema": SCHEMA,
         "fillwork": version,
@@ -242,24 +291,13 @@ def survey_report(
         "drawing": {
             "file": linework.file,
             "sha256": linework.digest,
-            "width_mm": mm_value(frame.width),
-            "height_mm": mm_value(frame.height),
+            "width_mm": mm_value(arrangement.frame.width),
+            "height_mm": mm_value(arrangement.frame.height),
             "scale_known": scale_known,
             "real_scale": float(f"{real_scale:.9g}"),
             "scope": linework.scope,
             "strokes": linework.stroke_count,
-            "line_groups": [
-                {
-                    "layer": g.layer,
-                    "colour": g.colour,
-                    "width_mm": None if g.width is None else mm_value(g.width),
-                    "dash": g.dash,
-                    "count": g.count,
-                    "length_mm": mm_value(g.length),
-                    "used": g.used,
-                }
-                for g in linework.groups
-            ],
+            "line_groups": [_line_group(g) for g in linework.groups],
         },
         "tolerance": {
             "join_within_mm": float(f"{tolerance.join_within:.4g}"),
@@ -274,47 +312,15 @@ def survey_report(
             "euler": arrangement.euler,
             "area_difference_mm2": mm_value(arrangement.area_difference),
         },
-        "regions": Rows(
-            {
-                "id": np.arange(1, arrangement.face_count),
-                "kind": Coded([*letters, None], orbits.of_face[1:]),
-                "zone": zone_of[1:],
-                "at_mm": np.round(arrangement.witness[1:], 3) + 0.0,
-                "area_mm2": _fine_column(arrangement.area[1:]),
-                "cut": orbits.cut[1:],
-                **({} if bands is None else {"band": _bands(bands)}),
-            }
-        ),
+        "regions": _regions(arrangement, orbits, bands),
         **({} if bands is None else {"strands": _strands(bands)}),
         "defects": [_defect(d) for d in (*arrangement.defects, *orbits.defects)],
         "match": orbits.match,
         "alike": orbits.alike,
         "symmetry": zones[0] if zones else None,
         "zones": zones,
-        "kinds": Rows(
-            {
-                "letter": _each(letters),
-                "name": _each([o.name for o in kinds]),
-                "zone": np.array([o.zone for o in kinds], np.int64),
-                "count": np.array([len(o.faces) for o in kinds], np.int64),
-                "cut": np.array([o.cut for o in kinds], np.int64),
-                "area_mm2": _fine_column(np.array([o.area for o in kinds], np.float64)),
-                "site_symmetry": _each([o.site_symmetry for o in kinds]),
-                "touches_itself": np.array([k in touches for k in range(len(kinds))]),
-                "family": _each(orbits.families or [None] * len(kinds)),
-                "figure": _each(
-                    [f or None for f in orbits.figures or [0] * len(kinds)]
-                ),
-            }
-        ),
-        "contacts": Rows(
-            {
-                "a": Coded(letters, adjacency.pairs[:, 0]),
-                "b": Coded(letters, adjacency.pairs[:, 1]),
-                "shared_mm": np.round(adjacency.shared, 3) + 0.0,
-                "corner_only": np.asarray(adjacency.corner_only, bool),
-            }
-        ),
+        "kinds": _kinds(orbits, adjacency),
+        "contacts": _contacts(orbits, adjacency),
         "notes": _notes(notes),
     }
 
@@ -342,6 +348,62 @@ def _pair_differences(
         (int(a), int(b)): float(v)
         for (a, b), v in zip(kinds[rows], value[rows], strict=True)
     }
+
+
+def _colouring(colouring: Colouring, letters: Sequence[str]) -> dict[str, Any]:
+    closest, change = colouring.closest, colouring.counterchange
+    outline = measure_outline(colouring)
+    return {
+        "palette": colouring.palette.name,
+        "goal": colouring.goal,
+        "taste": colouring.rules.taste,
+        "smallest_difference": mm_value(colouring.smallest_difference),
+        "closest": None if closest is None else [letters[k] for k in closest],
+        "best_possible": mm_value(colouring.bound),
+        "proven": colouring.proven,
+        "equal_neighbours": [
+            {"a": letters[a], "b": letters[b], "shared_mm": mm_value(shared)}
+            for a, b, shared in colouring.equal_neighbours
+        ],
+        "outline": None
+        if outline is None
+        else {
+            "colour": outline.hex,
+            "name": outline.name,
+            "smallest_difference": mm_value(outline.smallest_difference),
+            "against": outline.against,
+        },
+        "counterchange": None
+        if change is None
+        else {
+            "colours": change.colours,
+            "kinds": {
+                letter: {"choice": choice, "choices": choices, "subgroup": name}
+                for letter, choice, choices, name in change.kinds
+            },
+        },
+    }
+
+
+def _swatches(arrangement: Arrangement, colouring: Colouring) -> list[dict[str, Any]]:
+    """Return the swatches that were used, with what each covers."""
+    swatches = colouring.palette.swatches
+    of_region = colouring.of_face[1:]
+    area = np.bincount(of_region, arrangement.area[1:], len(swatches))
+    count = np.bincount(of_region, minlength=len(swatches))
+    total = float(area.sum()) or 1.0
+    return [
+        {
+            "code": s.code,
+            "name": s.name,
+            "hex": s.hex,
+            "area_mm2": area_value(area[k]),
+            "share": round(float(area[k]) / total, 5),
+            "regions": int(count[k]),
+        }
+        for k, s in enumerate(swatches)
+        if count[k]
+    ]
 
 
 def colouring_report(
@@ -381,9 +443,8 @@ def colouring_report(
     dict
         Values for `to_json`, in a fixed order; long lists as `Rows`.
     """
-    swatches = colouring.palette.swatches
     swatch_of = colouring.of_face
-    names = [s.name for s in swatches]
+    names = [s.name for s in colouring.palette.swatches]
     report = dict(survey)
     regions, kinds, contacts = (survey[key] for key in ("regions", "kinds", "contacts"))
     report["regions"] = regions.with_column("swatch", Coded(names, swatch_of[1:]))
@@ -404,60 +465,8 @@ def colouring_report(
         for pair in map(tuple, adjacency.pairs.tolist())
     ]
     report["contacts"] = contacts.with_column("difference", _each(apart))
-    area = np.zeros(len(swatches))
-    faces = np.arange(1, arrangement.face_count)
-    np.add.at(area, swatch_of[faces], arrangement.area[faces])
-    count = np.bincount(swatch_of[faces], minlength=len(swatches))
-    total = float(area.sum()) or 1.0
-    letters = [o.letter for o in orbits.orbits]
-    change = colouring.counterchange
-    outline = measure_outline(colouring)
-    report["colouring"] = {
-        "palette": colouring.palette.name,
-        "goal": colouring.goal,
-        "taste": colouring.rules.taste,
-        "smallest_difference": mm_value(colouring.smallest_difference),
-        "closest": (
-            None
-            if colouring.closest is None
-            else [letters[k] for k in colouring.closest]
-        ),
-        "best_possible": mm_value(colouring.bound),
-        "proven": colouring.proven,
-        "equal_neighbours": [
-            {"a": letters[a], "b": letters[b], "shared_mm": mm_value(shared)}
-            for a, b, shared in colouring.equal_neighbours
-        ],
-        "outline": None
-        if outline is None
-        else {
-            "colour": outline.hex,
-            "name": outline.name,
-            "smallest_difference": mm_value(outline.smallest_difference),
-            "against": outline.against,
-        },
-        "counterchange": None
-        if change is None
-        else {
-            "colours": change.colours,
-            "kinds": {
-                letter: {"choice": choice, "choices": choices, "subgroup": name}
-                for letter, choice, choices, name in change.kinds
-            },
-        },
-    }
-    report["swatches"] = [
-        {
-            "code": s.code,
-            "name": s.name,
-            "hex": s.hex,
-            "area_mm2": area_value(area[k]),
-            "share": round(float(area[k]) / total, 5),
-            "regions": int(count[k]),
-        }
-        for k, s in enumerate(swatches)
-        if count[k]
-    ]
+    report["colouring"] = _colouring(colouring, [o.letter for o in orbits.orbits])
+    report["swatches"] = _swatches(arrangement, colouring)
     report["schedule"] = (
         {} if schedule is None else schedule_report(schedule, colouring, orbits)
     )

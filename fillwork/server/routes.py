@@ -25,6 +25,8 @@ from fillwork.server.wishes import BYTES
 from fillwork.tomlfile import parse_toml
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from fillwork.server.store import Store
 
 __all__ = ["Desk", "make_app"]
@@ -323,113 +325,99 @@ def _desk_routes(app: Flask, desk: Desk, first: str) -> None:
 
 
 def _shown_routes(app: Flask, desk: Desk) -> None:
-    shown_whole = "state, lines, paper, drawing, colouring, plan, schedule"
+    of_sheet = "state, lines, paper, drawing, laying, colouring, plan, schedule, pages"
+    of_trials = "suggestions, kept, choices"
 
-    @app.get(f"/api/<sheet>/<any({shown_whole}):what>")
+    @app.get(f"/api/<sheet>/<any({of_sheet}):what>")
     def shown(sheet: str, what: str) -> Response:
         return jsonify(getattr(desk.sheet(sheet), what)())
 
-    @app.get("/api/<sheet>/laying")
-    def laying(sheet: str) -> Response:
-        return jsonify(desk.sheet(sheet).laying())
-
-    @app.get("/api/<sheet>/suggestions")
-    def suggestions(sheet: str) -> Response:
-        return jsonify(desk.sheet(sheet).trials.suggestions())
-
-    @app.get("/api/<sheet>/kept")
-    def kept(sheet: str) -> Response:
-        return jsonify(desk.sheet(sheet).trials.kept())
-
-    @app.get("/api/<sheet>/choices")
-    def choices(sheet: str) -> Response:
-        return jsonify(desk.sheet(sheet).trials.choices())
+    @app.get(f"/api/<sheet>/<any({of_trials}):what>")
+    def tried(sheet: str, what: str) -> Response:
+        return jsonify(getattr(desk.sheet(sheet).trials, what)())
 
     @app.get("/api/<sheet>/pictures/<name>")
     def picture(sheet: str, name: str) -> Response:
         kind = "image/jpeg" if name in ("photo", "flat") else "image/png"
         return _picture(desk.sheet(sheet).picture(name), kind)
 
-    @app.get("/api/<sheet>/pages")
-    def pages(sheet: str) -> Response:
-        return jsonify(desk.sheet(sheet).pages())
-
     @app.get("/api/<sheet>/pages/<int:number>")
     def page(sheet: str, number: int) -> Response:
         return _picture(desk.sheet(sheet).page(number), "image/svg+xml")
 
 
+def _paint(sheet: Sheet) -> None:
+    table = _json()
+    x, y = _point(table)
+    scope = _get(table, "scope", str, "kind")
+    pin = [f"@{x!r},{y!r}", _get(table, "swatch", str), scope]
+    Pin.from_row(pin)
+    sheet.wish("paint", pin=pin, label=_get(table, "label", str, "paint")[:200])
+
+
+def _change(sheet: Sheet) -> None:
+    table = _json()
+    renamed = _get(table, "renamed", dict, {})
+    if not all(isinstance(v, str) for v in renamed.values()):
+        raise Refusal(400, "“renamed” is of the wrong kind")
+    label = _get(table, "label", str, "change")[:200]
+    settings = _get(table, "settings", dict)
+    sheet.wish("change", settings=settings, label=label, renamed=renamed)
+
+
+def _repair(sheet: Sheet) -> None:
+    table = _json()
+    places = _get(table, "places", list, [table.get("at")])
+    if not 1 <= len(places) <= MOST_REPAIRS:
+        raise Refusal(400, "“places” is of the wrong length")
+    points = [_point({"at": place}) for place in places]
+    sheet.repair(_get(table, "kind", str), points)
+
+
+def _suggest(sheet: Sheet) -> None:
+    table = _json()
+    palettes = _get(table, "palettes", list, [])
+    if not all(isinstance(p, str) for p in palettes):
+        raise Refusal(400, "“palettes” is of the wrong kind")
+    sheet.suggest(palettes, _get(table, "count", int, 6))
+
+
+def _open_plan(sheet: Sheet) -> None:
+    plan = _body(MOST_JSON).decode(errors=BYTES)
+    sheet.wish("open-plan", plan=plan, name=_name("plan.toml"))
+
+
+def _on_hand(sheet: Sheet) -> None:
+    paints = _body(MOST_JSON).decode(errors=BYTES)
+    sheet.wish("on-hand", paints=paints, name=_name("paints.toml"))
+
+
+_DONE: dict[str, Callable[[Sheet], None]] = {
+    "paint": _paint,
+    "release": lambda s: s.wish("release", number=_get(_json(), "number", int)),
+    "solve": lambda s: s.wish("solve"),
+    "undo": lambda s: s.wish("undo"),
+    "redo": lambda s: s.wish("redo"),
+    "change": _change,
+    "repair": _repair,
+    "open-plan": _open_plan,
+    "on-hand": _on_hand,
+    "suggest": _suggest,
+    "take": lambda s: s.take(_get(_json(), "number", int)),
+    "choices": lambda s: s.find_choices(_get(_json(), "colours", int)),
+    "pages": lambda s: s.lay_out(_get(_json(), "only", str, "")),
+    "files": Sheet.make_files,
+    "cancel": Sheet.cancel,
+}
+"""What a request does to a sheet, by the last part of its address."""
+
+
 def _done_routes(app: Flask, desk: Desk) -> None:
-    def answer(sheet: Sheet) -> Response:
-        return jsonify(sheet.state())
-
-    @app.post("/api/<sheet>/paint")
-    def paint(sheet: str) -> Response:
-        table = _json()
-        x, y = _point(table)
-        scope = _get(table, "scope", str, "kind")
-        pin = [f"@{x!r},{y!r}", _get(table, "swatch", str), scope]
-        Pin.from_row(pin)
+    @app.post(f"/api/<sheet>/<any({', '.join(map(repr, _DONE))}):what>")
+    def done(sheet: str, what: str) -> Response:
         found = desk.sheet(sheet)
-        found.wish("paint", pin=pin, label=_get(table, "label", str, "paint")[:200])
-        return answer(found)
-
-    @app.post("/api/<sheet>/release")
-    def release(sheet: str) -> Response:
-        found = desk.sheet(sheet)
-        found.wish("release", number=_get(_json(), "number", int))
-        return answer(found)
-
-    @app.post("/api/<sheet>/<any(solve, undo, redo):what>")
-    def step(sheet: str, what: str) -> Response:
-        found = desk.sheet(sheet)
-        found.wish(what)
-        return answer(found)
-
-    @app.post("/api/<sheet>/cancel")
-    def cancel(sheet: str) -> Response:
-        found = desk.sheet(sheet)
-        found.cancel()
-        return answer(found)
-
-    @app.post("/api/<sheet>/change")
-    def change(sheet: str) -> Response:
-        table = _json()
-        renamed = _get(table, "renamed", dict, {})
-        if not all(isinstance(v, str) for v in renamed.values()):
-            raise Refusal(400, "“renamed” is of the wrong kind")
-        found = desk.sheet(sheet)
-        label = _get(table, "label", str, "change")[:200]
-        settings = _get(table, "settings", dict)
-        found.wish("change", settings=settings, label=label, renamed=renamed)
-        return answer(found)
-
-    @app.post("/api/<sheet>/repair")
-    def repair(sheet: str) -> Response:
-        table = _json()
-        found = desk.sheet(sheet)
-        places = _get(table, "places", list, [table.get("at")])
-        if not 1 <= len(places) <= MOST_REPAIRS:
-            raise Refusal(400, "“places” is of the wrong length")
-        points = [_point({"at": place}) for place in places]
-        found.repair(_get(table, "kind", str), points)
-        return answer(found)
-
-    @app.post("/api/<sheet>/suggest")
-    def suggest(sheet: str) -> Response:
-        table = _json()
-        palettes = _get(table, "palettes", list, [])
-        if not all(isinstance(p, str) for p in palettes):
-            raise Refusal(400, "“palettes” is of the wrong kind")
-        found = desk.sheet(sheet)
-        found.suggest(palettes, _get(table, "count", int, 6))
-        return answer(found)
-
-    @app.post("/api/<sheet>/take")
-    def take(sheet: str) -> Response:
-        found = desk.sheet(sheet)
-        found.take(_get(_json(), "number", int))
-        return answer(found)
+        _DONE[what](found)
+        return jsonify(found.state())
 
     @app.post("/api/<sheet>/keep")
     def keep(sheet: str) -> Response:
@@ -443,38 +431,6 @@ def _done_routes(app: Flask, desk: Desk) -> None:
         found = desk.sheet(sheet).trials
         found.let_go(_get(_json(), "number", int))
         return jsonify(found.kept())
-
-    @app.post("/api/<sheet>/choices")
-    def find_choices(sheet: str) -> Response:
-        found = desk.sheet(sheet)
-        found.find_choices(_get(_json(), "colours", int))
-        return answer(found)
-
-    @app.post("/api/<sheet>/pages")
-    def lay_out(sheet: str) -> Response:
-        found = desk.sheet(sheet)
-        found.lay_out(_get(_json(), "only", str, ""))
-        return answer(found)
-
-    @app.post("/api/<sheet>/files")
-    def make_files(sheet: str) -> Response:
-        found = desk.sheet(sheet)
-        found.make_files()
-        return answer(found)
-
-    @app.post("/api/<sheet>/open-plan")
-    def open_plan(sheet: str) -> Response:
-        plan = _body(MOST_JSON).decode(errors=BYTES)
-        found = desk.sheet(sheet)
-        found.wish("open-plan", plan=plan, name=_name("plan.toml"))
-        return answer(found)
-
-    @app.post("/api/<sheet>/on-hand")
-    def on_hand(sheet: str) -> Response:
-        paints = _body(MOST_JSON).decode(errors=BYTES)
-        found = desk.sheet(sheet)
-        found.wish("on-hand", paints=paints, name=_name("paints.toml"))
-        return answer(found)
 
     @app.post("/api/palette-from-picture")
     def from_picture() -> Response:
