@@ -413,6 +413,84 @@ def test_the_whole_job_by_keyboard(server: Running, sight: Sight) -> None:
         page.keyboard.press("Enter")
 
 
+def test_the_focus_stays_where_the_work_goes_on(
+    server: Running, sight: Sight, tmp_path: Path
+) -> None:
+    page = sight.open(server.address).page
+    page.emulate_media(reduced_motion="reduce")
+    file = tmp_path / "border.svg"
+    file.write_bytes(demo_drawing("bench-border"))
+    control = page.locator("#welcome input[type=file]")
+    control.focus()
+    control.set_input_files(file)
+    page.wait_for_selector("ul.kinds li")
+    sight.settle()
+    here = "document.activeElement.dataset.key || document.activeElement.textContent"
+
+    def press(words: str, key: str = "Enter") -> str:
+        """Press a control by keyboard, and return where the focus is then."""
+        page.get_by_role("button", name=words, exact=True).first.focus()
+        page.keyboard.press(key)
+        sight.settle()
+        return str(page.evaluate(here))
+
+    # what it was on is gone
+    assert page.evaluate(here) == "part-colours"
+    # a button that has nothing more to do, or goes with what it stood for
+    page.locator("button.kind").first.focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    page.keyboard.press("Enter")
+    sight.settle()
+    page.keyboard.press("Escape")
+    assert press("Undo") == "redo"
+    page.locator("summary", has_text="Change the palette").click()
+    removes = page.get_by_role("button", name="Remove", exact=False)
+    second = removes.nth(1).get_attribute("aria-label")
+    removes.first.focus()
+    page.keyboard.press("Enter")
+    sight.settle()
+    assert page.evaluate("document.activeElement.ariaLabel") == second
+    # nothing that stands still on the page lies over it
+    page.locator("summary", has_text="Change the palette").focus()
+    for _ in range(30):
+        page.keyboard.press("Shift+Tab")
+        covered = page.evaluate(
+            "(() => { const top = document.getElementById('top');"
+            "const at = document.activeElement; return !top.contains(at)"
+            "&& document.getElementById('column').contains(at)"
+            "&& at.getBoundingClientRect().top"
+            " < top.getBoundingClientRect().bottom - 1; })()"
+        )
+        assert not covered, page.evaluate(here)
+    # a name that is left as it was
+    press("Rename kind A")
+    page.keyboard.press("Escape")
+    assert page.evaluate(here) == "rename0"
+    page.get_by_role("link", name="Finish", exact=True).focus()
+    page.keyboard.press("Enter")
+    assert press("Show the sheets") == "Show the sheets"
+    page.wait_for_selector("#large img[src^=blob]")
+    page.keyboard.press("Escape")
+    assert page.locator("#large").count() == 0
+    forth = page.get_by_role("button", name="Next page", exact=True)
+    while forth.is_enabled():
+        at = press("Next page")
+    assert at == "Page before"
+
+
+def test_a_remedy_speaks_of_the_page(server: Running, sight: Sight) -> None:
+    page = sight.open(server.address).page
+    said = page.evaluate(
+        "import('/assets/text.js').then(({ speakHere }) => ["
+        "'match them by less: --match shifts', 'use --allow-large', 'draw it anew'"
+        "].map(speakHere))"
+    )
+    # words of the page for an option it has, none for one that it lacks
+    assert said[0].endswith("“What must match: shifted copies only” under Regions")
+    assert said[1:] == ["", "draw it anew"]
+
+
 def test_killed_and_started_again_it_comes_back(
     server: Running, sight: Sight, browser: Browser
 ) -> None:

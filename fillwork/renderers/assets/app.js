@@ -2,7 +2,7 @@
 
 import { Painting } from "./painting.js";
 import { Failure } from "./service.js";
-import { text } from "./text.js";
+import { speakHere, text } from "./text.js";
 
 /** One sheet of work; the parts listen to it. */
 export class App {
@@ -59,7 +59,8 @@ export class App {
   }
 
   complain({ what, where, mend }) {
-    this.say([where, what].filter(Boolean).join(": ") + (mend ? `. ${text.toMend(mend)}` : ""), true);
+    const here = speakHere(mend ?? "");
+    this.say([where, what].filter(Boolean).join(": ") + (here ? `. ${text.toMend(here)}` : ""), true);
   }
 
   // whether lines that look like construction are known to belong to the drawing

@@ -15,12 +15,49 @@ export function element(tag, properties = {}, ...children) {
   return made;
 }
 
-/** Rebuild what a container holds and give the focus back to its place. */
+const REACHED = "a[href], button, input, select, summary, [tabindex='0']";
+
+/** Whether something is seen: neither hidden, nor folded away, nor taken off the page. */
+function seen(one) {
+  return one.isConnected && (one.checkVisibility?.({ visibilityProperty: true }) ?? one.getClientRects().length > 0);
+}
+
+/** The controls of a container that the keyboard comes to, in their order. */
+function controls(container) {
+  return [...container.querySelectorAll(REACHED)].filter((one) => !one.disabled && seen(one));
+}
+
+/** Rebuild what a container holds; the focus stays in its place, or goes to what stands there now. */
 export function rebuild(container, ...children) {
   const active = document.activeElement;
-  const key = container.contains(active) ? active.dataset.key : undefined;
+  const held = container !== active && container.contains(active);
+  const at = held ? controls(container).indexOf(active) : -1;
+  const key = held ? active.dataset.key : undefined;
+  // who works with a pointer looks elsewhere: nothing moves under it
+  const how = { preventScroll: held && !active.matches(":focus-visible") };
   container.replaceChildren(...children.filter((child) => child));
-  if (key) container.querySelector(`[data-key="${CSS.escape(key)}"]`)?.focus();
+  if (!held) return;
+  const now = controls(container);
+  const same = key && now.find((one) => one.dataset.key === key);
+  const next = same || now[Math.min(Math.max(at, 0), now.length - 1)];
+  if (next) next.focus(how);
+  else focusNear(container);
+}
+
+/** Give the focus to the nearest control about a place that has none any more. */
+export function focusNear(place) {
+  for (let about = place; about; about = about.parentElement) {
+    const all = controls(about);
+    const next = all.find((one) => one.matches("[aria-current]")) ?? all[0];
+    if (next) return next.focus();
+  }
+  return undefined;
+}
+
+/** Whether nothing that is seen has the focus. */
+export function unfocused() {
+  const { activeElement: active } = document;
+  return !active || active === document.body || !seen(active);
 }
 
 /** A button that is named by its words. */

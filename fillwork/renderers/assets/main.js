@@ -1,7 +1,7 @@
 // Puts the page together: the drawing beside the headings, and one place for messages.
 
 import { App } from "./app.js";
-import { button, element, rebuild } from "./dom.js";
+import { button, element, focusNear, rebuild, unfocused } from "./dom.js";
 import { Painting } from "./painting.js";
 import { coloursPart } from "./part_colours.js";
 import { colourwaysPart } from "./part_colourways.js";
@@ -120,17 +120,21 @@ function showParts(app, box) {
   const here = () => [...bodies].find(([, section]) => section.classList.contains("open"))?.[0];
   const show = () => {
     const now = here();
-    box.replaceChildren(
+    rebuild(
+      box,
       ...Object.entries(text.headings)
         .filter(([name]) => document.getElementById(name)?.hidden === false)
-        .map(([name, words]) => element("a", { href: `#${name}` }, words)),
+        .map(([name, words]) => element("a", { href: `#${name}`, data: { key: `part-${name}` } }, words)),
     );
     open(now);
   };
+  /** What had the focus may be folded away now, once all parts have heard of it. */
+  const refocus = () => queueMicrotask(() => unfocused() && focusNear(box));
   app.on("opened", () => {
     chosen = "";
     open("drawing");
     show();
+    refocus();
   });
   app.on("drawing", () => {
     show();
@@ -144,6 +148,8 @@ function showParts(app, box) {
     if (!chosen && !app.state?.paper && !asked) {
       chosen = "colours";
       open(chosen);
+      if (box.contains(document.activeElement)) focusNear(box);
+      else refocus();
     }
   });
   const turn = (name) => {
@@ -151,6 +157,7 @@ function showParts(app, box) {
     app.pointing = null;
     open(name);
     app.tell("turned", name);
+    refocus();
     window.scrollTo({ top: 0 });
   };
   app.on("turn", turn);
@@ -161,6 +168,20 @@ function showParts(app, box) {
     event.preventDefault();
     turn(name);
   });
+}
+
+/** Let what the page scrolls to come to lie clear of what stands still on it. */
+function clearOf(top, card) {
+  const { style } = document.documentElement;
+  const measure = () => {
+    const { position, insetBlockStart } = getComputedStyle(top);
+    const stays = position === "sticky" ? parseFloat(insetBlockStart) + top.offsetHeight : 0;
+    style.scrollPaddingBlockStart = `${stays + 8}px`;
+    const below = !card.hidden && getComputedStyle(card).position === "fixed" ? card.offsetHeight : 0;
+    style.scrollPaddingBlockEnd = `${below + 8}px`;
+  };
+  const watch = new ResizeObserver(measure);
+  for (const box of [top, card]) watch.observe(box);
 }
 
 async function begin(app) {
@@ -205,6 +226,7 @@ function build() {
   connect(app, sight, box, caption);
   showMessages(app, document.getElementById("message"));
   if (single) sight.show = { ...sight.show, defects: false, weakest: false };
+  clearOf(document.getElementById("top"), document.getElementById("card"));
   const part = (name) => {
     const found = document.getElementById(name);
     return found?.querySelector(":scope > .body") ?? found;

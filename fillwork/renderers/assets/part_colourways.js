@@ -77,9 +77,7 @@ export function colourwaysPart(app, part) {
   };
   const ask = (path, table) => app.attempt(() => app.service.post(`${app.sheet}/${path}`, table));
   const showKept = () => {
-    rebuild(
-      kept,
-      ...state.kept.map((one) =>
+    const figures = state.kept.map((one) =>
         figureOf(
           one,
           tick(
@@ -100,12 +98,11 @@ export function colourwaysPart(app, part) {
               state.kept = state.kept.filter((other) => other !== one);
               ask("let-go", { number: one.number });
               lay(state.beside.filter((other) => other !== one));
-            }),
+            }, { data: { key: `let-go${one.number}` } }),
           ),
         ),
-      ),
     );
-    if (!state.kept.length) kept.replaceChildren(element("p", {}, text.nothingKept));
+    rebuild(kept, ...(figures.length ? figures : [element("p", {}, text.nothingKept)]));
     beside.hidden = state.beside.length !== 2;
     if (beside.hidden) return;
     const back = button(text.backToDrawing, () => lay([]));
@@ -185,8 +182,7 @@ export function colourwaysPart(app, part) {
         ));
       }),
     );
-    rebuild(choices, ...figures);
-    if (!list.length) choices.replaceChildren(element("p", {}, text.noChoices));
+    rebuild(choices, ...(figures.length ? figures : [element("p", {}, text.noChoices)]));
   });
 }
 

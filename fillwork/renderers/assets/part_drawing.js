@@ -1,7 +1,7 @@
 // Under the heading Drawing: which drawing, what was found in it, what to mend.
 
 import { button, element, field, rebuild, tick } from "./dom.js";
-import { text } from "./text.js";
+import { speakHere, text } from "./text.js";
 
 const REPAIRS = {
   gap: ["close"],
@@ -366,15 +366,10 @@ function lineGroups(app, drawing) {
   return fold(text.lines, element("div", {}, element("p", {}, text.linesHint), ...rows), true);
 }
 
-// what names an option of the command line helps nobody here
-function speaksHere(remedy) {
-  return remedy && !/(^|\s)--\w/.test(remedy);
-}
-
 /** Notes of the work, each with what to do. */
 export function notes(list) {
   const rows = list.map((note) =>
-    element("li", {}, capital(note.text) + ".", speaksHere(note.remedy) ? element("small", {}, note.remedy) : null),
+    element("li", {}, capital(note.text) + ".", speakHere(note.remedy) ? element("small", {}, speakHere(note.remedy)) : null),
   );
   return fold(text.notes(list.length), element("ul", { class: "plain" }, ...rows), list.length < 4);
 }

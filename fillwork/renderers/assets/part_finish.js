@@ -1,6 +1,6 @@
 // Under the heading Finish: paper, sheets page by page, the schedule, all files.
 
-import { button, choice, element, field, halves, hand, rebuild, tick } from "./dom.js";
+import { button, choice, element, field, focusNear, halves, hand, rebuild, tick, unfocused } from "./dom.js";
 import { fold } from "./part_drawing.js";
 import { patchPath, patchWords, workshop } from "./part_workshop.js";
 import { text } from "./text.js";
@@ -50,7 +50,8 @@ export function finishPart(app, part) {
   });
   app.on("pages", (titles) => showPages(app, preview, titles));
   // who goes on to something else sees the drawing again
-  app.on("turned", () => document.getElementById("large")?.remove());
+  app.on("turned", () => unlay());
+  document.addEventListener("keydown", (event) => event.key === "Escape" && unlay());
   app.on("files", (list) => showFiles(app, files, list));
   return undefined;
 }
@@ -176,8 +177,11 @@ function showPages(app, box, titles) {
   let address = "";
   const turn = async (step) => {
     at = Math.min(Math.max(at + step, 0), titles.length - 1);
+    const pressed = [back, forth].includes(document.activeElement);
     back.disabled = at === 0;
     forth.disabled = at === titles.length - 1;
+    // who has come to the last page can go back, and the other way round
+    if (pressed && document.activeElement.disabled) (back.disabled ? forth : back).focus();
     words.textContent = text.pageOf(at + 1, titles.length, titles[at]);
     image.alt = titles[at];
     const blob = await app.attempt(() => app.service.blob(`${app.sheet}/pages/${at}`));
@@ -201,12 +205,16 @@ function showPages(app, box, titles) {
 
 /** Lay something over the drawing, with a way back. */
 function lay(content) {
-  const box = element("div", { id: "large" });
-  const back = button(text.backToDrawing, () => box.remove());
-  box.append(back, content);
-  box.addEventListener("keydown", (event) => event.key === "Escape" && box.remove());
+  const box = element("div", { id: "large" }, button(text.backToDrawing, unlay), content);
   document.getElementById("large")?.remove();
   document.getElementById("view").append(box);
+}
+
+/** Take it away again; who was in it goes on with the sheets. */
+function unlay() {
+  const large = document.getElementById("large");
+  large?.remove();
+  if (large && unfocused()) focusNear(document.querySelector("#finish .preview"));
 }
 
 function showFiles(app, box, list) {

@@ -95,17 +95,24 @@ function row(app, kind, k) {
 }
 
 function rename(app, item, kind, k) {
-  const input = element("input", { type: "text", value: kind.name, maxLength: 80, "aria-label": text.newName(kind.letter) });
+  // the place of the button that was pressed, to which the focus comes back
+  const data = { key: `rename${k}` };
+  const input = element("input", { type: "text", value: kind.name, maxLength: 80, "aria-label": text.newName(kind.letter), data });
+  const leave = () => {
+    const as = row(app, kind, k);
+    item.replaceWith(as);
+    as.querySelector(`[data-key=${data.key}]`).focus();
+  };
   const keep = () => {
     const name = input.value.trim();
     if (name && name !== kind.name) app.change({ names: { [kind.letter]: name } }, text.rename);
-    else item.replaceWith(row(app, kind, k));
+    else leave();
   };
   input.addEventListener("keydown", (event) => {
     if (event.key === "Enter") keep();
-    if (event.key === "Escape") item.replaceWith(row(app, kind, k));
+    if (event.key === "Escape") leave();
   });
-  item.replaceChildren(input, button(text.keepName, keep));
+  item.replaceChildren(input, button(text.keepName, keep, { data }));
   input.focus();
   input.select();
 }

@@ -186,20 +186,44 @@ export function tracePart(app, view, body) {
         viewBox: `0 0 ${width} ${height}`,
         role: "img",
         "aria-label": text.linesOver,
-        class: shown.touching ? "touching" : "",
-        onclick: (event) => shown.touching && touchPen(event, svg),
+        ...(shown.touching ? aiming([width, height]) : {}),
       },
       drawn("rect", { width, height, class: "paper" }),
       image,
       ...lines,
       ...rings,
+      shown.touching ? drawn("path", { class: "aim", d: aimed([width, height].map((v) => v / 2)) }) : "",
     );
     return [svg];
   };
 
+  const aimed = ([x, y]) => `M${x - 3} ${y}h6M${x} ${y - 3}v6`;
+
+  /** A touch takes the pen's ink, or Enter where the arrow keys have brought the cross. */
+  const aiming = (size) => {
+    const at = size.map((v) => v / 2);
+    return {
+      class: "touching",
+      tabindex: "0",
+      role: "application",
+      "aria-label": text.aim,
+      onclick: ({ clientX, clientY, currentTarget }) =>
+        touchPen(new DOMPoint(clientX, clientY).matrixTransform(currentTarget.getScreenCTM().inverse())),
+      onkeydown: (event) => {
+        const way = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1], Enter: [0, 0] }[event.key];
+        if (!way) return;
+        event.preventDefault();
+        way.forEach((step, k) => {
+          at[k] = Math.min(Math.max(at[k] + step * (event.shiftKey ? 10 : 1), 0), size[k]);
+        });
+        event.currentTarget.lastChild.setAttribute("d", aimed(at));
+        if (event.key === "Enter") touchPen({ x: at[0], y: at[1] });
+      },
+    };
+  };
+
   /** The darkest place near a touch says which ink is the final one. */
-  const touchPen = async (event, svg) => {
-    const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse());
+  const touchPen = async (at) => {
     const flat = element("img", { src: images.flat });
     await flat.decode();
     const canvas = element("canvas", { width: 15, height: 15 });
@@ -271,6 +295,7 @@ export function tracePart(app, view, body) {
         button(shown.touching ? text.touchNow : text.myPen, () => {
           shown.touching = !shown.touching;
           show();
+          if (shown.touching) view.firstChild.focus({ preventScroll: true });
         }, { "aria-pressed": String(shown.touching), data: { key: "pen" } }),
         paper.pen === "auto" ? null : button(text.penAuto, () => trace({ pen: null })),
         button(text.toCorners, () => turn(false)),

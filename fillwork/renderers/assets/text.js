@@ -269,6 +269,7 @@ export const text = {
   regular: "Average lines that are images of each other",
   myPen: "Touch my pen on the sheet",
   touchNow: "Now touch a line of the final pen",
+  aim: "The sheet: touch a line of the final pen, or bring the cross to it by arrow keys and press Enter",
   penAuto: "Find the pen again",
   traced: "traced again",
 
@@ -472,3 +473,35 @@ export const text = {
   print: "Print",
   printKey: (code, name, share) => `${code}  ${name}, ${share}`,
 };
+
+/** Options of the command line that the page has a control for: its part and words, and those of its values. */
+const CONTROLS = {
+  match: ["regions", "match", "matches"],
+  symmetry: ["regions", "symmetry"],
+  "close-gaps": ["drawing", "mending"],
+  "real-width": ["drawing", "trueWidth"],
+  lines: ["drawing", "lines"],
+  leave: ["drawing", "lines"],
+  over: ["drawing", "over"],
+  band: ["regions", "bandWidth"],
+  goal: ["colours", "goal"],
+  counterchange: ["colourways", "counterchange"],
+  fit: ["finish", "fit", "fits"],
+  paper: ["finish", "paper"],
+  coats: ["finish", "coats"],
+  spare: ["finish", "spare"],
+  copies: ["finish", "copies"],
+};
+
+/** A remedy in the words of this page; what names an option that the page lacks helps nobody here. */
+export function speakHere(remedy) {
+  let lacks = false;
+  const words = (remedy ?? "").replace(/--([a-z-]+)(?:[ =]([\w%.:#]+))?/g, (_, option, value) => {
+    const [part, label, values] = CONTROLS[option] ?? [];
+    if (!part) lacks = true;
+    const named = text[values]?.[value];
+    const after = named ? `: ${named}` : "";
+    return part ? `“${text[label]}${after}” under ${text.headings[part]}${named || !value ? "" : ` ${value}`}` : "";
+  });
+  return lacks ? "" : words;
+}
