@@ -44,6 +44,8 @@ __all__ = [
 
 REACH = 0.16  # farthest miss that is measured, in scales
 SAMPLES_PER_SCALE = 8
+_CLOSE = 12_000  # samples among which small details are looked for
+_CLOSE_PER_SCALE = 64
 DEEPEST = 0.5  # depths in the window that are told apart, in scales
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
@@ -143,8 +145,10 @@ class Evidence:
     ----------
     segments : ndarray of shape (n, 4)
         All lines, curves as chords, mm.
+    lines : ndarray of shape (m, 4)
+        Those of them that are evidence.
     samples, directions : ndarray of shape (s, 2)
-        Points of the lines that are evidence, and unit vectors along.
+        Points of the latter, and unit vectors along.
     piece : ndarray of int, shape (s,)
         The line between two corners that each sample lies on.
     scale : float
@@ -165,6 +169,7 @@ class Evidence:
     """
 
     segments: Floats
+    lines: Floats
     samples: Floats
     directions: Floats
     piece: Ints
@@ -176,16 +181,22 @@ class Evidence:
     page: Floats | None = None
     torn: bool = False
 
-    @property
-    def spacing(self) -> float:
-        """Return the distance between neighbouring samples, mm.
+    def closely(self) -> tuple[Floats, Floats]:
+        """Return samples close enough to tell small details apart.
 
         Returns
         -------
-        float
-            The distance between neighbouring samples, mm.
+        points, directions : ndarray of shape (n, 2)
+            Points of the lines that are evidence, mm, and unit vectors along.
         """
-        return self.scale / SAMPLES_PER_SCALE
+        total = float(np.hypot(*(self.lines[:, 2:] - self.lines[:, :2]).T).sum())
+        spacing = max(total / _CLOSE, self.scale / _CLOSE_PER_SCALE)
+        if total < 2 * spacing * len(self.samples):
+            rows = self.thin(_CLOSE)
+            return self.samples[rows], self.directions[rows]
+        points, owner = _sample(self.lines, spacing)
+        step = self.lines[owner, 2:] - self.lines[owner, :2]
+        return points, step / np.hypot(step[:, 0], step[:, 1])[:, None]
 
     def thin(self, most: int, seed: int = 0) -> Ints:
         """Return a fair choice of samples.
@@ -412,6 +423,7 @@ def build_evidence(
     )
     return Evidence(
         segments=segments,
+        lines=segments[use],
         samples=samples,
         directions=delta[use][owner],
         piece=piece[use][owner],

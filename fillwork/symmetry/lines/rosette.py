@@ -20,6 +20,7 @@ import numpy as np
 
 from fillwork.geometry.crossings import cross
 from fillwork.symmetry.groups import LARGEST_ROSETTE
+from fillwork.symmetry.lines.evidence import REACH
 from fillwork.symmetry.lines.fit import (
     FEW_SAMPLES,
     LADDER,
@@ -253,12 +254,12 @@ def find_rosette(
             centres = _centres(evidence, correlator, PRIMES[4 : 8 if big else None])
         for centre, primes in centres:
             fit = _try_centre(evidence, centre, primes)
-            if fit is not None and (best is None or _worth(fit) > _worth(best)):
+            if fit is not None and _is_better(evidence, fit, best):
                 best = fit
         if stage == 0:
             for centre, beside in _cut_figures(evidence):
                 fit = _try_centre(beside, centre, CUT_ORDERS)
-                if fit is not None and (best is None or _worth(fit) > _worth(best)):
+                if fit is not None and _is_better(evidence, fit, best):
                     best = fit
         if best is not None and not best.reason:
             break
@@ -328,6 +329,16 @@ def stands_free(evidence: Evidence, fit: RosetteFit) -> bool:
 
 def _worth(fit: RosetteFit) -> tuple[bool, int, float]:
     return not fit.reason, fit.n * (1 if fit.mirror is None else 2), fit.share
+
+
+def _is_better(evidence: Evidence, fit: RosetteFit, best: RosetteFit | None) -> bool:
+    """Tell which of two fits is worth more; of one centre, the one that is closer."""
+    if best is None:
+        return True
+    near = float(np.hypot(*(fit.centre - best.centre))) < REACH * evidence.scale
+    if near and fit.n == best.n and fit.level != best.level:
+        return _closely(fit) > _closely(best)
+    return _worth(fit) > _worth(best)
 
 
 def _closely(fit: RosetteFit) -> tuple[bool, int, int]:

@@ -43,7 +43,7 @@ RINGS = 6
 _APART = 4.0  # mean distances between lines that are one scale at most
 ALWAYS = 64  # orders up to here are always scored
 PARTS = (0.34, 0.382, 0.45)  # parts of a turn by which orders that large are told
-_LOOKED_AT = 12_000  # samples among which such lines are looked for
+_PLACE = 0.1  # how wide a place is, in scales
 
 
 def rotation(angle: float) -> Floats:
@@ -242,7 +242,9 @@ class Carried:
             points[inside], images.directions[inside]
         )
         self.owner = images.owner[inside]
-        self._close: dict[int, tuple[Ints, NDArray[np.float32], Floats]] = {}
+        self._close: dict[
+            tuple[int, int], tuple[Ints, NDArray[np.float32], Floats]
+        ] = {}
         self.key = self.owner * RINGS + np.tile(ring, len(maps))[inside]
 
     def _edge(self, level: int) -> float:
@@ -302,32 +304,34 @@ class Carried:
         if known < 2:
             return 0.0
         evidence = self.evidence
-        if number not in self._close:
+        if (number, known) not in self._close:
             # a small detail needs more samples than the rest
-            rows = evidence.thin(_LOOKED_AT)
-            images, shifts = images_of(evidence, rows, [self.maps[number]])
-            points = images.at(shifts)
-            distance, _, _ = evidence.index.nearest(points, images.directions)
+            samples, directions = evidence.closely()
+            linear, shift = self.maps[number]
+            points = samples @ linear.T + shift
+            distance, _, _ = evidence.index.nearest(points, directions @ linear.T)
             depth = evidence.window.depth_at(points)
-            self._close[number] = rows, depth, distance
-        rows, depth, distance = self._close[number]
+            places = _folded_places(evidence, samples, directions, self.centre, known)
+            self._close[number, known] = places, depth, distance
+        places, depth, distance = self._close[number, known]
         # a line that stands a little off is a miss, and no line that lacks
         level = min(level + 2, len(LADDER) - 1)
         mine = depth > self._edge(level)
         if not mine.any():
             return 0.0
         hit = distance[mine] <= LADDER[level] * evidence.scale
-        key = _folded_places(evidence, rows[mine], self.centre, known)
-        return float(missed_places(key, hit).mean())
+        return float(missed_places(places[mine], hit).mean())
 
 
-def _folded_places(evidence: Evidence, rows: Ints, centre: Floats, n: int) -> Ints:
+def _folded_places(
+    evidence: Evidence, samples: Floats, directions: Floats, centre: Floats, n: int
+) -> Ints:
     """Return numbers of the places of samples; turns by 1/n change none."""
-    away = evidence.samples[rows] - centre
+    away = samples - centre
     radius = np.hypot(away[:, 0], away[:, 1])
     angle = np.arctan2(away[:, 1], away[:, 0])
-    heading = np.arctan2(evidence.directions[rows, 1], evidence.directions[rows, 0])
-    step = 0.4 * evidence.scale
+    heading = np.arctan2(directions[:, 1], directions[:, 0])
+    step = _PLACE * evidence.scale
     ring = (radius / step).astype(np.intp)
     sector = 2 * math.pi / n
     parts = np.maximum(np.round((ring + 0.5) * step * sector / step), 1).astype(np.intp)

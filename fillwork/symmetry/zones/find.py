@@ -689,7 +689,6 @@ def _merge_rosettes(
         for p in parts
         if p.symmetry.certain
         and p.symmetry.group.family == "rosette"
-        and not p.copy
         and len(p.symmetry.operations) > 2
     ]
     for k, one in enumerate(turning):

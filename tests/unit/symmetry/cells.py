@@ -214,9 +214,14 @@ def _voronoi(pts, window, noise, rng):
     links = coo_array((np.ones(len(pairs)), pairs.T), (len(vertices),) * 2)
     group = connected_components(links, directed=False)[1]
     head = np.unique(group, return_index=True)[1][group]
-    ridges = np.array([r for r in vor.ridge_vertices if min(r) >= 0])
-    ridges = head[ridges]
-    ridges = ridges[ridges[:, 0] != ridges[:, 1]]
+    finite = np.array([min(r) >= 0 for r in vor.ridge_vertices])
+    ridges = head[np.array(vor.ridge_vertices, dtype=object)[finite].tolist()]
+    # of many points on one circle some ridges run across cells: at its middle a true
+    # one is as near to its two points as to any
+    middle = vertices[ridges].mean(axis=1)
+    own = np.linalg.norm(pts[vor.ridge_points[finite, 0]] - middle, axis=1)
+    true = own < cKDTree(pts).query(middle)[0] + 1e-3
+    ridges = ridges[true & (ridges[:, 0] != ridges[:, 1])]
     x0, y0, x1, y1 = window.bounds
     mid = vertices[ridges].mean(axis=1)
     seen = (mid[:, 0] > x0) & (mid[:, 0] < x1) & (mid[:, 1] > y0) & (mid[:, 1] < y1)
