@@ -26,8 +26,9 @@ from fillwork.symmetry.lines.assemble import (
     plane_symmetry,
     rosette_symmetry,
 )
+from fillwork.symmetry.lines.cut import why_cut_off
 from fillwork.symmetry.lines.evidence import gather_evidence
-from fillwork.symmetry.lines.fit import LADDER, Correlator
+from fillwork.symmetry.lines.fit import LADDER, LOOSER, MISSES, Correlator
 from fillwork.symmetry.lines.frieze import NEEDS, StripFit, find_strip
 from fillwork.symmetry.lines.hints import guess_lattice
 from fillwork.symmetry.lines.lattice import (
@@ -158,9 +159,8 @@ def find_symmetry(
         repeats_alone=repeats_alone,
         turns_first=turns_first,
     )
-    sure = found.certain and not found.stated
-    if sure and evidence.torn and found.group.family == "frieze":
-        reason = "cells that stay open at the page's edge may go on as a plane pattern"
+    reason = why_cut_off(arrangement, evidence, found, ends=loose_lines)
+    if reason and found.certain and not found.stated:
         return replace(found, certain=False, reason=reason)
     return _with_doubt(found, evidence.scale)
 
@@ -512,7 +512,8 @@ def _plane(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
             if level == lattice.level
             else measure_lattice(evidence, lattice.basis, level)
         )
-        found = _plane_at(evidence, at, [f[level] for f in fits])
+        looser = [f[level : level + LOOSER + 1] for f in fits]
+        found = _plane_at(evidence, at, [f[level] for f in fits], looser)
         if found is not None and found.certain:
             closer = first is not None and lattice.share >= SURE
             if closer and first is not None and first.group != found.group:
@@ -525,8 +526,16 @@ def _plane(evidence: Evidence, lattice: LatticeFit) -> Symmetry | None:
 
 
 def _plane_at(
-    evidence: Evidence, lattice: LatticeFit, fits: list[CosetFit]
+    evidence: Evidence,
+    lattice: LatticeFit,
+    fits: list[CosetFit],
+    looser: list[list[CosetFit]],
 ) -> Symmetry | None:
+    """Return the group of the operations that hold, in doubt where one nearly does.
+
+    An operation is refuted by lines that miss their images by clearly more than under
+    the shifts; `looser` has its fits at this step of the ladder and the next ones.
+    """
     scale = evidence.scale
     passing = [f for f in fits if _accepts(f, lattice, scale)]
     held = closed_subset(passing)
@@ -569,6 +578,18 @@ def _plane_at(
         if all(c.group != larger for c in candidates):
             candidates.append(Candidate(larger, f.share, f.rms, why))
             reasons.append(f"{larger} {why}")
+    for steps in looser:
+        if steps[0].matrix.tobytes() in used or steps[0].expected < 24:
+            continue
+        close = MISSES * lattice.rms + 0.003 * scale
+        near = [f for f in steps if f.share >= ACCEPT and f.rms <= close]
+        larger = _with(held, near[0], fits, lattice.basis) if near else None
+        if larger is None or any(c.group == larger for c in candidates):
+            continue
+        f = near[0]
+        why = f"lines miss by {f.rms:.3g} mm, the shifts' by {lattice.rms:.3g}"
+        candidates.append(Candidate(larger, f.share, f.rms, why))
+        reasons.append(f"{larger} fits nearly as well: its {why}")
     for f in held:
         if f.share < min(0.95, lattice.share - 0.02):
             reasons.append(f"one operation fits {100 * f.share:.0f} % of the lines")

@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 __all__ = [
     "FEW_SAMPLES",
     "LADDER",
+    "LOOSER",
+    "MISSES",
     "Correlator",
     "Images",
     "Scores",
@@ -48,6 +50,12 @@ _WAYS = 64  # ways to head that are told apart among these
 
 # tolerances that are tried in turn, in scales
 LADDER = (0.006, 0.015, 0.03, 0.06, 0.1)
+
+LOOSER = 2
+"""Steps of it by which an operation must still fail, to be refuted."""
+
+MISSES = 3.0
+"""Times the miss of shifts by which lines must miss, else."""
 
 
 class Correlator:

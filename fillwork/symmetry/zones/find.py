@@ -38,6 +38,7 @@ from fillwork.symmetry.zones.proof import (
     strangers,
     with_doubt_of_regions,
 )
+from fillwork.symmetry.zones.rims import is_torn
 from fillwork.symmetry.zones.siblings import find_copy
 
 if TYPE_CHECKING:
@@ -77,17 +78,20 @@ _ALONE = 6
 _COPIES = 3
 # share of its faces that are like those of a field, from which it may be a piece
 _LIKE_FIELD = 0.6
+# faces of a field for one of a strip, from which that may be a piece of it
+_OF_FIELD = 4.0
 # operations that a piece of a field shows by chance
 _PIECE_TURNS = 2
 # share of the lines that must fit where too few faces can be asked
 _LINES = 0.97
 # repeats that a face without holes covers at most, if it is a pattern's: a missing line
 # makes one of two
-_OVER = 4.0
+_OVER = 2.0
 # such faces, at most, that are no pattern's
 _MIDDLES = 2
 # sides of a border that must be friezes
 _SIDES = 4
+_TORN = "its regions go on beside it, where no frame parts them: it may be a piece"
 _TOO_FEW = "too few regions to tell whether anything returns"
 
 
@@ -161,7 +165,7 @@ def _panel_parts(
     arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
 ) -> list[_Part]:
     """Return the parts of a panel, by falling area."""
-    groups, explained = part_faces(arrangement, measures, faces)
+    groups, explained, frame = part_faces(arrangement, measures, faces)
     if len(groups) == 1:
         return [_Part(faces, find_symmetry(arrangement, faces))]
     known: dict[int, Symmetry] = {}
@@ -209,6 +213,12 @@ def _panel_parts(
     plain = _turned_along(arrangement, parts, plain)
     for one in parts:
         one.symmetry = _with_doubt_alone(measures, one, parts)
+        found = one.symmetry
+        others = [p.faces for p in parts if p is not one] + plain
+        if found.certain and is_torn(
+            arrangement, measures, one.faces, others, frame, found.residual
+        ):
+            one.symmetry = replace(found, certain=False, reason=_TORN)
     if together is not None and not explained.any():
         # lines that tear a pattern make more kinds of it, or hardly fewer
         kinds = _count_kinds(arrangement, measures, faces, together)
@@ -610,14 +620,15 @@ def _with_doubt_alone(
     So it is for a few that are like those of a field: they may be a piece of it.
     """
     found = part.symmetry
-    if (
-        found.certain
-        and found.group.family == "rosette"
-        and len(found.operations) <= _PIECE_TURNS
-        and len(part.faces) < FIELD
+    turning = found.group.family == "rosette"
+    piece = turning and len(found.operations) <= _PIECE_TURNS
+    if found.certain and (
+        (piece and len(part.faces) < FIELD) or found.lattice is not None
     ):
         for field in parts:
             if field.symmetry.group.family != "plane" or len(field.faces) < FIELD:
+                continue
+            if not turning and len(field.faces) < _OF_FIELD * len(part.faces):
                 continue
             if _share_like(measures, part.faces, field.faces, found) >= _LIKE_FIELD:
                 reason = (

@@ -51,12 +51,11 @@ _ALONG_SIDE = 0.5
 
 def part_faces(
     arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
-) -> tuple[list[NDArray[np.int32]], NDArray[np.bool_]]:
+) -> tuple[list[NDArray[np.int32]], NDArray[np.bool_], NDArray[np.bool_]]:
     """Return the faces of fields, and those between frame lines.
 
     What a lattice explains is a field wherever lines lie; the rest hangs together
-    across edges that are no frame lines. One group when there is no panel. The
-    second value tells which faces are a field's.
+    across edges that are no frame lines. One group when there is no panel.
 
     Parameters
     ----------
@@ -73,13 +72,15 @@ def part_faces(
         Faces of each part.
     explained : ndarray of bool
         Which of the faces a lattice explains.
+    frame : ndarray of bool, shape (E,)
+        Edges on lines of a frame.
     """
     whole = np.zeros(len(faces), dtype=bool)
     barrier = find_frame_edges(arrangement)
     label = face_parts(arrangement, barrier)
     field = _fields(arrangement, measures, faces, barrier, label)
     if not barrier.any() and (field[faces] == field[faces[0]]).all():
-        return [faces], whole
+        return [faces], whole, barrier
     a, b = arrangement.face[0::2], arrangement.face[1::2]
     open_edge = ~barrier & (a != 0) & (b != 0)
     open_edge &= (field[a] < 0) & (field[b] < 0)
@@ -90,14 +91,14 @@ def part_faces(
     label = label.reshape(-1)
     size = np.bincount(label)
     if len(size) < 2 or len(size) > 40 * _MOST_PARTS:
-        return [faces], whole
+        return [faces], whole, barrier
     label = _merge_alike(arrangement, measures, faces, label, barrier)
     label = _join_small(arrangement, measures, faces, label)
     count = int(label.max()) + 1
     size = np.bincount(label)
     if count < 2 or not 1 <= (size >= FEWEST).sum() <= _MOST_PARTS:
-        return [faces], whole
-    return [faces[label == k] for k in range(count)], field[faces] >= 0
+        return [faces], whole, barrier
+    return [faces[label == k] for k in range(count)], field[faces] >= 0, barrier
 
 
 def _join_small(

@@ -70,6 +70,8 @@ _MOST_SHIFTED = 2000
 _FEW_SEEN = 2.5
 # repeats from which a lattice is no coarser one of a field's
 _MANY_SEEN = 12.0
+# repeats that a whole region covers at most: a missing line makes one of two
+_OVER_ITSELF = 2.0
 # share of its convex hull that a plane pattern fills at least: a border fills less
 _FILLED = 0.5
 
@@ -329,6 +331,12 @@ def with_doubt_of_regions(
         return found
     asked = faces
     if found.group.family == "plane":
+        cell = abs(float(np.linalg.det(lattice.basis)))
+        own = faces[~arrangement.cut[faces]]
+        whole = own[np.diff(arrangement.face_ring_start)[own] == 1]
+        if (arrangement.area[whole] > _OVER_ITSELF * cell).any():
+            reason = "a region larger than two repeats would lie over its own images"
+            return replace(found, certain=False, reason=reason)
         rim = arrangement.face[outer_sides(arrangement, faces)]
         asked = np.setdiff1d(faces[~arrangement.cut[faces]], rim)
     inner = len(asked)

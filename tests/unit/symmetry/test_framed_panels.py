@@ -100,6 +100,18 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
     assert score.sure_and_wrong == 0
 
 
+# rings of a rosette that stands there thrice, and a field that a medallion parts: what
+# a part of them shows alone is less than the truth
+@pytest.mark.parametrize(
+    ("case", "seed", "noise"), [("several", 61006, 0.0), ("medallion", 42001, 0.005)]
+)
+def test_a_piece_is_not_sure_of_less(case: str, seed: int, noise: float) -> None:
+    panel = make_case(case, seed)
+    arrangement, edge = build_panel(panel, noise)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.sure_and_wrong == 0
+
+
 def test_shifts_explain_what_a_frame_cuts() -> None:
     rows = fill("stars", (0.0, 0.0, 200.0, 200.0), np.random.default_rng(4), 30)
     lines = shapely.intersection(

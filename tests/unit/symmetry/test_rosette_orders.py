@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.groups import parse_group
@@ -74,3 +75,43 @@ def test_stars_of_more_than_64_points(n, step):
 
 def test_large_orders_can_be_stated():
     assert parse_group("rosette:D97").orbifold == "*97•"
+
+
+def _trefoil(half_width: float) -> np.ndarray:
+    """Return the sides of a band along an alternating trefoil knot.
+
+    The curve (sin t + 2 sin 2t, cos t - 2 cos 2t) meets itself where cos t is -1/4 and
+    wherever thirds of a turn carry that point.
+    """
+    knot = np.arccos(-0.25)
+    under, over = 2 * np.pi / 3 - knot, knot
+
+    def side(start: float, stop: float, away: float) -> np.ndarray:
+        t = np.linspace(start, stop, 200)
+        x, y = np.sin(t) + 2 * np.sin(2 * t), np.cos(t) - 2 * np.cos(2 * t)
+        u, v = np.cos(t) + 4 * np.cos(2 * t), -np.sin(t) + 4 * np.sin(2 * t)
+        off = away / np.hypot(u, v)
+        return np.column_stack([x - off * v, y + off * u])
+
+    def turned(points: np.ndarray, k: int) -> np.ndarray:
+        c, s = np.cos(2 * np.pi * k / 3), np.sin(2 * np.pi * k / 3)
+        return points @ np.array([[c, -s], [s, c]])
+
+    edges = [side(over - 0.35, over + 0.35, w) for w in (half_width, -half_width)]
+    above = np.vstack([edges[0], edges[1][::-1]])
+    others = shapely.union_all([shapely.Polygon(turned(above, k)) for k in (1, 2)])
+    rows = []
+    for away in (half_width, -half_width):
+        # from under one crossing over another to under a third
+        whole = shapely.LineString(side(under, 4 * np.pi / 3 - knot, away))
+        for k, points in enumerate([shapely.get_coordinates(whole - others)] * 3):
+            rows.append(polyline(turned(points, k)))
+    return 20 * np.concatenate(rows)
+
+
+def test_a_mirror_fits_the_lines_where_bands_cross_too():
+    # alternating knots pass over and under by turns, which no mirror in the plane keeps
+    arrangement, zones = _read(_trefoil(0.25))
+    assert arrangement.face_count - 1 == 7
+    assert zones[0].symmetry.group.short == "C3"
+    assert zones[0].symmetry.certain

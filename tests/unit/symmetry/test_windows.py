@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
 from zlib import crc32
 
 import numpy as np
@@ -11,18 +12,27 @@ import shapely
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import linework_from_segments
-from tests.unit.symmetry.cells import make_cells
+from tests.unit.symmetry.cells import SPACE_GROUPS, Cells, make_cells
 from tests.unit.symmetry.panels import _clip
 
+if TYPE_CHECKING:
+    from fillwork.symmetry.model import Symmetry
 
-def _window(kind: str, wide: float, tall: float) -> shapely.Polygon:
+
+def _window(kind: str, wide: float, tall: float, turn: float = 31.0) -> shapely.Polygon:
     box = shapely.box(0, 0, wide, tall)
     if kind == "round":
         small = 0.48 * min(wide, tall)
         return shapely.Point(wide / 2, tall / 2).buffer(small, quad_segs=24)
     if kind == "turned":
         inner = shapely.box(0.2 * wide, 0.2 * tall, 0.8 * wide, 0.8 * tall)
-        return shapely.affinity.rotate(inner, 31).intersection(box)
+        return shapely.affinity.rotate(inner, turn).intersection(box)
+    if kind == "thin":
+        inner = shapely.box(0.02 * wide, 0.32 * tall, 0.98 * wide, 0.68 * tall)
+        return shapely.affinity.rotate(inner, turn).intersection(box)
+    if kind == "three":
+        foot = [(0.02 * wide, 0.02 * tall), (0.98 * wide, 0.05 * tall)]
+        return shapely.Polygon([*foot, (turn * wide, 0.97 * tall)])
     if kind == "ell":
         return box.difference(shapely.box(wide / 2, tall / 2, wide, tall))
     return box.difference(shapely.box(0.6 * wide, -1, 0.75 * wide, tall / 2))
@@ -45,6 +55,39 @@ def test_a_window_of_any_shape_leaves_the_group(
     rng = np.random.default_rng(crc32(f"{group} {kind}".encode()))
     pattern = make_cells(group, rng, repeats=24.0, framed=False)
     window = _window(kind, *pattern.window.bounds[2:])
+    found = _found(pattern, window, edge)
+    assert found.group.short == group
+    assert found.certain
+
+
+# no more is seen than a row of pmm, three cells of p3 whose neighbours the page leaves
+# open, and oblongs of pm that are hardly off a smaller group's or a larger one's
+@pytest.mark.parametrize(
+    ("group", "seed", "noise", "kind", "between", "edge"),
+    [
+        ("pmm", 822, 0.01, "thin", (-20, 20), "open"),
+        ("p3", 807, 0.005, "turned", (5, 85), "page"),
+        ("pm", 806, 0.005, "three", (0.2, 0.8), "page"),
+    ],
+)
+def test_a_small_piece_is_not_sure_of_another_group(
+    group: str,
+    seed: int,
+    noise: float,
+    kind: str,
+    between: tuple[float, float],
+    edge: str,
+) -> None:
+    rng = np.random.default_rng([99, seed, list(SPACE_GROUPS).index(group)])
+    repeats = float(rng.choice([12, 18, 30]))
+    pattern = make_cells(group, rng, repeats=repeats, noise=noise, framed=False)
+    window = _window(kind, *pattern.window.bounds[2:], rng.uniform(*between))
+    found = _found(pattern, window, edge)
+    assert found.group.short == group or not found.certain
+
+
+def _found(pattern: Cells, window: shapely.Polygon, edge: str) -> Symmetry:
+    """Return the symmetry of the largest zone of a pattern in a window."""
     rows = _clip(pattern.segments, window)
     if edge == "drawn":
         ring = shapely.get_coordinates(window.exterior)
@@ -55,6 +98,4 @@ def test_a_window_of_any_shape_leaves_the_group(
     )
     page_edge = "close" if edge == "page" else "open"
     arrangement = build_arrangement(work, page_edge=page_edge, close_gaps=0.0)
-    found = max(find_zones(arrangement), key=lambda zone: len(zone.faces)).symmetry
-    assert found.group.short == group
-    assert found.certain
+    return max(find_zones(arrangement), key=lambda zone: len(zone.faces)).symmetry

@@ -1,0 +1,98 @@
+"""Where zones end: at a line that parts them, or in the middle of a pattern.
+
+A group is sure of all that lies within its zone. Where a zone ends along lines that no
+frame drew, and the regions beyond are like its own, it is a piece of something larger
+that was not found whole: what the piece shows alone is a subgroup of the truth.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
+
+__all__ = ["is_torn"]
+
+# share of what parts a zone from others that no frame drew, from which it may be torn
+_UNFRAMED = 0.3
+# share of the regions beside it, and of its own, that are like one of the others
+_LIKE = 0.6
+# faces of the others beside it, for one of its own
+_WEIGHT = 0.2
+# by how much of their area and boundary like regions differ at most
+_SAME = 0.02
+# regions of each that are asked
+_ASKED = 400
+
+
+def is_torn(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    others: list[NDArray[np.int32]],
+    frame: NDArray[np.bool_],
+    noise: float,
+) -> bool:
+    """Tell whether a zone ends where no frame does, beside regions like its own.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of the zone.
+    others : list of ndarray of int32
+        The faces of the other zones, and plain ones.
+    frame : ndarray of bool, shape (E,)
+        Edges on lines of a frame.
+    noise : float
+        How far lines stray from their places, mm.
+
+    Returns
+    -------
+    bool
+        True when it may be a piece of a larger pattern.
+    """
+    own = np.zeros(arrangement.face_count, dtype=bool)
+    own[faces] = True
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    rim = (own[left] != own[right]) & (left != 0) & (right != 0)
+    torn = rim & ~frame
+    if not torn.any():
+        return False
+    ends = arrangement.vertices[arrangement.origin]
+    length = np.hypot(*(ends[1::2] - ends[0::2]).T)
+    if length[torn].sum() < _UNFRAMED * length[rim].sum():
+        return False
+    beside = np.where(own[left], right, left)[torn]
+    beyond = np.unique(beside)[:_ASKED]
+    # scraps that a window cut off are no part of any weight
+    near = [f for f in others if np.isin(f, beyond).any()]
+    if sum(len(f) for f in near) < _WEIGHT * len(faces):
+        return False
+    return bool(
+        _share_like(measures, beyond, faces, noise) >= _LIKE
+        or _share_like(measures, faces[:_ASKED], beyond, noise) >= _LIKE
+    )
+
+
+def _share_like(
+    measures: FaceMeasures,
+    faces: NDArray[np.integer],
+    others: NDArray[np.integer],
+    noise: float,
+) -> float:
+    """Return which share of faces have the size and boundary of some of the others."""
+    size, length = measures.size, measures.length
+    near = np.abs(size[faces, None] - size[others]) <= noise + _SAME * size[faces, None]
+    slack = 4 * noise + _SAME * length[faces, None]
+    near &= np.abs(length[faces, None] - length[others]) <= slack
+    return float(near.any(axis=1).mean())
