@@ -31,6 +31,9 @@ __all__ = [
 _NEAR_HALF = 0.09
 """Sweeps this near a half turn (rad) are ill conditioned as an ``A`` command."""
 
+_MANY = 1000
+"""Points from which on those that stand in one place are written once."""
+
 _TRAILING = re.compile(r"\.0\b")
 
 
@@ -102,6 +105,19 @@ def numbers(values: NDArray[np.float64], decimals: int) -> list[str]:
     return _TRAILING.sub("", text).split(" ")
 
 
+def _points(xy: NDArray[np.float64], decimals: int, form: str) -> list[str]:
+    """Return points as text; each is written once, however many pieces end there."""
+    at = np.round(xy, decimals) + 0.0
+    index: NDArray[np.int64] | None = None
+    if len(at) > _MANY:
+        whole = np.ascontiguousarray(at).view(np.complex128).ravel()
+        found, index = np.unique(whole, return_inverse=True)
+        at = found.view(np.float64)
+    words = iter(numbers(at, decimals))
+    text = [form % pair for pair in zip(words, words, strict=True)]
+    return text if index is None else np.array(text, object)[index].tolist()
+
+
 class PathText:
     """Hold the text of each piece and of each start point.
 
@@ -110,7 +126,7 @@ class PathText:
     pieces : list of str
         The command that runs along each curve.
     starts : list of str
-        The command that moves to the start of each curve.
+        The command that moves to the start of each curve that begins a path.
     close : str
         The command that closes a ring.
     plain : ndarray of bool
@@ -213,7 +229,23 @@ def _merge(text: list[str], parts: NDArray[np.int64]) -> list[str]:
     return ["".join(text[a:b]) for a, b in itertools.pairwise(first)]
 
 
-def svg_paths(curves: Curves, decimals: int) -> PathText:
+def _starts(
+    curves: Curves, begin: NDArray[np.integer] | None, decimals: int, form: str
+) -> list[str]:
+    """Return the text that begins a path at some curves, nothing at the others."""
+    if begin is None:
+        return _points(curves.starts(), decimals, form)
+    starts = [""] * len(curves)
+    begin = begin[begin < len(curves)]
+    at = curves.point(begin, np.zeros(len(begin)))
+    for i, text in zip(begin.tolist(), _points(at, decimals, form), strict=True):
+        starts[i] = text
+    return starts
+
+
+def svg_paths(
+    curves: Curves, decimals: int, begin: NDArray[np.integer] | None = None
+) -> PathText:
     """Return the SVG commands of a table of curves.
 
     Parameters
@@ -222,6 +254,8 @@ def svg_paths(curves: Curves, decimals: int) -> PathText:
         In the coordinates of the file, y down.
     decimals : int
         Decimals to keep.
+    begin : ndarray of int, optional
+        The curves at which paths begin, one past the last allowed; by default any.
 
     Returns
     -------
@@ -241,9 +275,9 @@ def svg_paths(curves: Curves, decimals: int) -> PathText:
     kind = whole.kind
     where = np.flatnonzero(kind == LINE)
     if len(where):
-        xy = numbers(whole.data[where, 2:4], decimals)
-        for i, x, y in zip(where.tolist(), xy[0::2], xy[1::2], strict=True):
-            out[i] = f"L{x} {y}"
+        ends = _points(whole.data[where, 2:4], decimals, "L%s %s")
+        for i, text in zip(where.tolist(), ends, strict=True):
+            out[i] = text
     where = np.flatnonzero(kind == CUBIC)
     if len(where):
         xy = numbers(whole.data[where, 2:8], decimals)
@@ -269,8 +303,7 @@ def svg_paths(curves: Curves, decimals: int) -> PathText:
                 f"A{radii[2 * k]} {radii[2 * k + 1]} {turns[k]} {large[k]} {way[k]} "
                 f"{xy[2 * k]} {xy[2 * k + 1]}"
             )
-    xy = numbers(curves.starts(), decimals)
-    starts = [f"M{x} {y}" for x, y in zip(xy[0::2], xy[1::2], strict=True)]
+    starts = _starts(curves, begin, decimals, "M%s %s")
     return PathText(_merge(out, parts), starts, "Z", plain)
 
 
@@ -303,7 +336,9 @@ def _arcs_to_cubics(curves: Curves, step: float) -> tuple[Curves, NDArray[np.int
     return Curves(kind, data), parts
 
 
-def pdf_paths(curves: Curves, decimals: int) -> PathText:
+def pdf_paths(
+    curves: Curves, decimals: int, begin: NDArray[np.integer] | None = None
+) -> PathText:
     """Return the PDF operators of a table of curves.
 
     Parameters
@@ -312,6 +347,8 @@ def pdf_paths(curves: Curves, decimals: int) -> PathText:
         In the coordinates of the page or form.
     decimals : int
         Decimals to keep.
+    begin : ndarray of int, optional
+        The curves at which paths begin, one past the last allowed; by default any.
 
     Returns
     -------
@@ -323,14 +360,13 @@ def pdf_paths(curves: Curves, decimals: int) -> PathText:
     out: list[str] = [""] * len(whole)
     where = np.flatnonzero(whole.kind == LINE)
     if len(where):
-        xy = numbers(whole.data[where, 2:4], decimals)
-        for i, x, y in zip(where.tolist(), xy[0::2], xy[1::2], strict=True):
-            out[i] = f"{x} {y} l\n"
+        ends = _points(whole.data[where, 2:4], decimals, "%s %s l\n")
+        for i, text in zip(where.tolist(), ends, strict=True):
+            out[i] = text
     where = np.flatnonzero(whole.kind == CUBIC)
     if len(where):
         xy = numbers(whole.data[where, 2:8], decimals)
         for k, i in enumerate(where.tolist()):
             out[i] = " ".join(xy[6 * k : 6 * k + 6]) + " c\n"
-    xy = numbers(curves.starts(), decimals)
-    starts = [f"{x} {y} m\n" for x, y in zip(xy[0::2], xy[1::2], strict=True)]
+    starts = _starts(curves, begin, decimals, "%s %s m\n")
     return PathText(_merge(out, parts), starts, "h\n", plain)

@@ -265,8 +265,9 @@ class _Stream:
         piece_first = shapes.ring_start[rings]
         piece_count = shapes.ring_start[rings + 1] - piece_first
         pieces = _ranges(piece_first, piece_count)
-        text = pdf_paths(shapes.pieces.take(pieces), self.decimals)
-        limits = np.concatenate([[0], np.cumsum(piece_count)]).tolist()
+        begin = np.concatenate([[0], np.cumsum(piece_count)])
+        text = pdf_paths(shapes.pieces.take(pieces), self.decimals, begin)
+        limits = begin.tolist()
         ends = np.cumsum(ring_count).tolist()
         out = ["q ", _colour(item.colour, False)]
         ring = 0
@@ -283,7 +284,7 @@ class _Stream:
     def strokes(self, item: Strokes) -> str:
         if len(item.start) < 2 or item.width <= 0:
             return ""
-        text = pdf_paths(item.curves, self.decimals)
+        text = pdf_paths(item.curves, self.decimals, item.start)
         join = 0 if item.join == "mitre" else 1
         cap = 0 if item.cap == "flat" else 1
         dash = " ".join(self.number(d) for d in item.dash)

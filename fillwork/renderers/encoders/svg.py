@@ -123,7 +123,9 @@ class _Writer:
     def shape_text(self, shapes: Outlines, m: Affine) -> PathText:
         key = (id(shapes), m)
         if key not in self.cache:
-            self.cache[key] = svg_paths(shapes.pieces.transform(m), self.decimals)
+            self.cache[key] = svg_paths(
+                shapes.pieces.transform(m), self.decimals, shapes.ring_start
+            )
             self.kept.append(shapes)
         return self.cache[key]
 
@@ -157,7 +159,7 @@ class _Writer:
     def strokes(self, item: Strokes, m: Affine) -> None:
         if len(item.start) < 2 or item.width <= 0:
             return
-        text = svg_paths(item.curves.transform(m), self.decimals)
+        text = svg_paths(item.curves.transform(m), self.decimals, item.start)
         scale = affine.mean_scale(m)
         attributes = (
             f' fill="none" stroke="{item.colour}" '

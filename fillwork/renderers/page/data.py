@@ -47,9 +47,8 @@ def _round(values: NDArray[np.float64], decimals: int = _DECIMALS) -> list[Any]:
 
 def _shapes(outlines: Outlines, height: float) -> list[str]:
     """Return one path a region, y down."""
-    text = svg_paths(
-        outlines.pieces.transform((1.0, 0.0, 0.0, -1.0, 0.0, height)), _DECIMALS
-    )
+    flipped = outlines.pieces.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
+    text = svg_paths(flipped, _DECIMALS, outlines.ring_start)
     rings, faces = outlines.ring_start.tolist(), outlines.face_ring_start.tolist()
     return [
         "".join(
@@ -165,7 +164,7 @@ def compose_lines(linework: LineWork) -> dict[str, Any]:
     """
     height = linework.frame.height
     flipped = linework.curves.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
-    text = svg_paths(flipped, 2)
+    text = svg_paths(flipped, 2, linework.stroke_start)
     start = linework.stroke_start.tolist()
     paths: dict[int, list[str]] = {}
     for k, style in enumerate(linework.style.tolist()):

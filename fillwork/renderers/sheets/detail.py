@@ -22,7 +22,7 @@ from fillwork.renderers.scene import (
 )
 from fillwork.renderers.sheets.key import COLUMN, ENTRY, key_capacity
 from fillwork.renderers.sheets.leaders import unnumbered
-from fillwork.renderers.sheets.numbering import PageNumbers
+from fillwork.renderers.sheets.numbering import PageNumbers, all_below, not_above
 from fillwork.renderers.sheets.repeat import (
     SYMBOL,
     alike_zones,
@@ -150,7 +150,7 @@ def _zone_window(
     parts: Parts, zone: Zone, rosettes: bool
 ) -> tuple[Box | None, NDArray[np.float64] | None, str]:
     """Return what to show of a zone, the corners of its repeat, and its name."""
-    low, high = parts.sides().boxes()
+    low, high = parts.boxes
     zone_low, zone_high = low[zone.faces].min(axis=0), high[zone.faces].max(axis=0)
     box: Box = (*zone_low.tolist(), *zone_high.tolist())
     corners = cell_corners(zone.symmetry, box, parts.arrangement, zone.faces)
@@ -250,10 +250,8 @@ def compose_detail(
     """
     size = (max(window[2] - window[0], 1e-9), max(window[3] - window[1], 1e-9))
     # only regions that show
-    box_low, box_high = parts.sides().boxes()
-    meets = np.all(box_low < window[2:4], axis=1) & np.all(
-        box_high > window[0:2], axis=1
-    )
+    box_low, box_high = parts.boxes
+    meets = all_below(box_low, window[2:4]) & all_below(window[0:2], box_high)
     faces = np.flatnonzero(meets)
     entries = parts.entries
     if shown_only:
@@ -384,7 +382,7 @@ def _plan_windows(
     From the smallest region up, pages are fewest; from the largest down, a number
     of pages that does not suffice shows most.
     """
-    low, high = (side[faces] for side in parts.sides().boxes())
+    low, high = (side[faces] for side in parts.boxes)
     # steps of preferred numbers (ISO 3, R5), so that one page serves its like
     step = 10 ** (np.ceil(np.log10(np.maximum(need, 1e-9)) * 5 - 1e-9) / 5)
     drawing = np.array(parts.box)
@@ -400,8 +398,7 @@ def _plan_windows(
             # stay inside the drawing
             centre = np.clip(centre, drawing[:2] + half, drawing[2:] - half)
             windows.append((*(centre - half).tolist(), *(centre + half).tolist()))
-            inside = (low >= centre - half).all(axis=1)
-            inside &= (high <= centre + half).all(axis=1)
+            inside = not_above(centre - half, low) & not_above(high, centre + half)
             open_ &= ~(inside & (need <= step[k]))
             open_[k] = False
         rank = (int(open_.sum()), len(windows))
@@ -423,7 +420,7 @@ def _centre(
     """Return where a window holds one region and its neighbours lie in the middle."""
     own: NDArray[np.float64] = (low[row] + high[row]) / 2
     middle = (low + high) / 2
-    near = wanted & (np.abs(middle - own) < 1.6 * half).all(axis=1)
+    near = wanted & all_below(np.abs(middle - own), 1.6 * half)
     if not near.any():
         return own
     # as far from its own middle as the region itself allows

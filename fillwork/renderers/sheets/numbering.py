@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Box, Item
     from fillwork.renderers.sheets.parts import NumberedRegions, Parts
 
-__all__ = ["LONG", "PageNumbers"]
+__all__ = ["LONG", "PageNumbers", "all_below", "not_above"]
 
 LONG = 70.0
 """From this length or height on a region gets more than one number, mm on paper."""
@@ -35,6 +35,47 @@ _STEP = 55.0
 _APART = 36.0
 _AIR = 0.4
 _CLEARANCE = 0.2
+
+
+def all_below(
+    one: NDArray[np.float64] | Sequence[float],
+    other: NDArray[np.float64] | Sequence[float],
+) -> NDArray[np.bool_]:
+    """Tell which points lie below and left of others.
+
+    Parameters
+    ----------
+    one, other : ndarray of float64, shape (n, 2) or (2,)
+        Points, or one for all.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        Whether both coordinates are less.
+    """
+    # column by column: numpy is slow along rows of two
+    (x, y), (right, top) = np.transpose(one), np.transpose(other)
+    return np.asarray((x < right) & (y < top))
+
+
+def not_above(
+    one: NDArray[np.float64] | Sequence[float],
+    other: NDArray[np.float64] | Sequence[float],
+) -> NDArray[np.bool_]:
+    """Tell which points lie nowhere above or right of others.
+
+    Parameters
+    ----------
+    one, other : ndarray of float64, shape (n, 2) or (2,)
+        Points, or one for all.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        Whether both coordinates are at most those.
+    """
+    (x, y), (right, top) = np.transpose(one), np.transpose(other)
+    return np.asarray((x <= right) & (y <= top))
 
 
 class PageNumbers:
@@ -64,8 +105,10 @@ class PageNumbers:
     ) -> None:
         self.parts, self.numbers = parts, numbers
         self.map = parts.map_to_paper(scale, mirror)
-        m = self.map
-        low, high = parts.sides().mapped(scale, mirror, (m[4], m[5])).boxes()
+        ends = [affine.apply(self.map, corner) for corner in parts.boxes]
+        low, high = ends
+        if mirror:
+            low, high = np.minimum(*ends), np.maximum(*ends)
         self.low, self.high = low, high
         self.least = parts.settings.least_number
         self.most = max(LARGEST_NUMBER, self.least)
@@ -74,7 +117,7 @@ class PageNumbers:
         half = np.array([body.half for body in self.bodies]).reshape(-1, 2)
         self.half = half[numbers.text] * numbers.height[:, None]
         self.taken = np.array([g for item in leaders for g in self._ink(item)], object)
-        extent = np.nan_to_num(high - low).max(axis=1)
+        extent = np.maximum(*np.nan_to_num(high - low).T)
         # a figure as wide as it is long is read at a glance
         narrow = extent > 5 * parts.arrangement.inscribed * scale
         self.long = (extent > LONG) & narrow
@@ -102,12 +145,12 @@ class PageNumbers:
         numbers = self.numbers
         a, b = np.array(window[0:2]) + _AIR, np.array(window[2:4]) - _AIR
         low, high = numbers.at - self.half, numbers.at + self.half
-        shown = self.chosen & (low >= a).all(axis=1) & (high <= b).all(axis=1)
+        shown = self.chosen & not_above(a, low) & not_above(high, b)
         for x0, y0, x1, y1 in blocked:
-            shown &= ~((low < (x1, y1)) & (high > (x0, y0))).all(axis=1)
-        seen = (self.low < b).all(axis=1) & (self.high > a).all(axis=1)
+            shown &= ~(all_below(low, (x1, y1)) & all_below((x0, y0), high))
+        seen = all_below(self.low, b) & all_below(a, self.high)
         seen &= numbers.text >= 0
-        cut = (self.low < a).any(axis=1) | (self.high > b).any(axis=1)
+        cut = ~(not_above(a, self.low) & not_above(self.high, b))
         # what is too small for a number on the whole sheet stays so on a part of it
         wanting = np.flatnonzero(seen & self.chosen & (~shown | self.long | cut))
         face, at, height = self._more(wanting, shown, (*a, *b), blocked)

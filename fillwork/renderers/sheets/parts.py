@@ -299,6 +299,11 @@ class Parts:
             self._cache["sides"] = Sides.of(self.outlines, self._chord_error())
         return cast("Sides", self._cache["sides"])
 
+    @cached_property
+    def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the lower left and upper right corners of all regions' boxes."""
+        return self.sides().boxes()
+
     def shapes(self, faces: NDArray[np.integer]) -> list[shapely.Polygon]:
         """Return regions as polygons, curves as chords, in the drawing's mm.
 
@@ -363,8 +368,9 @@ class Parts:
             return cast("NumberedRegions", self._cache[key])
         m = self.map_to_paper(scale, mirror)
         texts = tuple(s.code for s in self.colouring.palette.swatches)
+        sides = self.sides() if faces is None else self.sides().kept(faces)
         at, height = fit_numbers(
-            self.sides().mapped(scale, mirror, (m[4], m[5])),
+            sides.mapped(scale, mirror, (m[4], m[5])),
             affine.apply(m, self.arrangement.witness),
             self.arrangement.inscribed * scale,
             self.orbits,

@@ -92,7 +92,7 @@ def _outline_of(
 ) -> tuple[NDArray[np.float64], str, str] | None:
     """Return the corners of what a zone repeats, its name, and how it is laid on."""
     symmetry = zone.symmetry
-    low, high = parts.sides().boxes()
+    low, high = parts.boxes
     box = (*low[zone.faces].min(axis=0), *high[zone.faces].max(axis=0))
     real = parts.real_scale
     if symmetry.lattice is not None:

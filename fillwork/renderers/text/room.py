@@ -119,6 +119,25 @@ class Sides:
         rows = self.segments.take(index, axis=0)
         return Sides(rows, np.concatenate([[0], np.cumsum(size)]))
 
+    def kept(self, faces: NDArray[np.integer]) -> Sides:
+        """Return all regions, those that are not asked for without sides.
+
+        Parameters
+        ----------
+        faces : ndarray of int, shape (n,)
+            Regions that keep their sides.
+
+        Returns
+        -------
+        Sides
+            Regions by the same numbers.
+        """
+        size = np.zeros(len(self.start) - 1, np.int64)
+        size[faces] = np.diff(self.start)[faces]
+        _, index = expand_ranges(self.start[:-1], size)
+        rows = self.segments.take(index, axis=0)
+        return Sides(rows, np.concatenate([[0], np.cumsum(size)]))
+
     def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the lower left and upper right corners of each region's box."""
         count = len(self.start) - 1
