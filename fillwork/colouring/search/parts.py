@@ -203,13 +203,15 @@ def _rim(
     both = np.repeat(adjacency.face_shared, 2)
     whole = outer + np.bincount(adjacency.face_pairs.ravel(), both, count)
     share = outer / np.maximum(whole, 1e-12)
-    for j, orbit in enumerate(rows):
-        family = orbits.zones[int(zone[j])].symmetry.group.family
-        if family in ("rosette", "none"):
-            found[j] = float(np.clip((share[orbit.faces].mean() - 0.2) / 0.2, 0.0, 1.0))
+    size = np.array([len(orbit.faces) for orbit in rows])
+    mean = share[[orbit.faces[0] for orbit in rows]]
+    for j in np.flatnonzero(size > 1).tolist():
+        mean[j] = share[rows[j].faces].mean()
+    families = [one.symmetry.group.family for one in orbits.zones]
+    own = np.array([family in ("rosette", "none") for family in families])[zone]
+    found[own] = np.clip((mean[own] - 0.2) / 0.2, 0.0, 1.0)
     # one piece that holds all of the rim is a frame or a ground
-    many = sum(len(rows[j].faces) for j in np.flatnonzero(found > 0))
-    return found if many > 1 else np.zeros(len(rows))
+    return found if size[found > 0].sum() > 1 else np.zeros(len(rows))
 
 
 def _order(site: str) -> int:

@@ -66,6 +66,8 @@ class Setting:
         What is known of the largest smallest difference.
     threshold : float
         Difference that every assignment keeps at contrast links.
+    start : tuple of int or None
+        Of many classes, an assignment that keeps it, sought in the order of taste.
     problem : Problem
         Classes, links and swatches for the search.
     taste : Taste
@@ -93,6 +95,7 @@ class Setting:
     classes: Classes
     best: Best
     threshold: float
+    start: tuple[int, ...] | None
     problem: Problem
     taste: Taste
     fence: Fence
@@ -172,14 +175,32 @@ def prepare_setting(
         if progress is not None:
             progress(0.6 * done, what)
 
+    def form(classes: Classes, open_to: NDArray[np.bool_]) -> Taste:
+        """Gather what is preferred."""
+        return form_taste(
+            arrangement,
+            classes,
+            orbits,
+            adjacency,
+            palette,
+            rules,
+            differences,
+            asked,
+            open_to,
+            ground,
+        )
+
     counterchange: Counterchange | None = None
     notes: tuple[Note, ...] = ()
+    taste: Taste | None = None  # formed before the search where that asks for it
     if rules.counterchange is None:
         classes = build_classes(arrangement, orbits, adjacency, palette, rules)
         classes = _keep_line_out(classes, palette, rules, asked, ground)
         fixed, problem = _state_problem(classes, differences, rules)
         open_to = _open_to(palette, rules, asked, classes, ground)
-        best = _find_best(classes, problem, rules, tell, open_to)
+        if classes.count > MANY:
+            taste = form(classes, open_to)
+        best = _find_best(classes, problem, rules, tell, open_to, taste)
     else:
         rules, plan, classes, best = _alternate(
             arrangement, orbits, adjacency, palette, rules, differences, tell
@@ -206,22 +227,13 @@ def prepare_setting(
         best = replace(best, reached=low, bound=high, proven=best.proven or low >= high)
     open_to = _open_to(palette, rules, asked, classes, ground)
     problem, best = _keep_open(problem, best, threshold, open_to, limit, rules.seed)
-    taste = form_taste(
-        arrangement,
-        classes,
-        orbits,
-        adjacency,
-        palette,
-        rules,
-        differences,
-        asked,
-        open_to,
-        ground,
-    )
+    met = taste is not None and best.reached >= rules.goal_difference
+    start = best.swatches if met and not joined else None
+    if taste is None or joined:
+        taste = form(classes, open_to)
     kinds = len(palette.swatches)
-    allowed = np.array(
-        [[mask >> s & 1 for s in range(kinds)] for mask in problem.domain], bool
-    )
+    bits = {m: [m >> s & 1 for s in range(kinds)] for m in set(problem.domain)}
+    allowed = np.array([bits[mask] for mask in problem.domain], bool)
     fence = Fence(
         allowed=allowed.reshape(classes.count, kinds),
         links=problem.contrast,
@@ -240,6 +252,7 @@ def prepare_setting(
         classes=classes,
         best=best,
         threshold=threshold,
+        start=start,
         problem=problem,
         taste=taste,
         fence=fence,
@@ -262,14 +275,16 @@ def _find_best(
     rules: Rules,
     tell: Callable[[float], None],
     open_to: NDArray[np.bool_] | None = None,
+    taste: Taste | None = None,
 ) -> Best:
     """Search the largest smallest difference, with few swatches in two ways.
 
     Which of many swatches to take makes a search wide. Where it does not end, those
     that lie far apart are taken by themselves, and the better answer is kept. Of many
     classes nothing beyond the goal is sought, so the swatches meant for regions come
-    first.
+    first, and each class tries them in the order of taste.
     """
+    ranks = None if taste is None else _ranks(taste, rules.seed, 0)
     many = classes.count > MANY and len(problem.contrast) > 0
     if many and open_to is not None and not open_to.all():
         narrow = _open_only(problem, open_to)
@@ -280,6 +295,7 @@ def _find_best(
             limit=limit,
             seed=rules.seed,
             progress=tell,
+            ranks=ranks,
         )
         if _worth(best, rules) >= rules.goal_difference - LEAST:
             top = float(problem.differences.max())
@@ -290,6 +306,7 @@ def _find_best(
         limit=_limit(classes),
         seed=rules.seed,
         progress=tell,
+        ranks=ranks,
     )
     few = None if best.proven else keep_few(problem)
     if few is None:
@@ -574,6 +591,15 @@ def _keep_open(
     return problem, best
 
 
+def _ranks(taste: Taste, seed: int, attempt: int) -> list[list[int]]:
+    """Return for each class the swatches by their cost, and more by chance later on."""
+    rng = np.random.default_rng([seed, attempt])
+    scale = max(float(np.abs(taste.cost).max()), 1e-9)
+    wish = taste.cost / scale + rng.random(taste.cost.shape) * (0.3 + 0.4 * attempt)
+    ranks: list[list[int]] = np.argsort(wish, axis=1, kind="stable").tolist()
+    return ranks
+
+
 def find_assignment(
     setting: Setting,
     *,
@@ -608,7 +634,7 @@ def find_assignment(
         Its cost by the taste; lower is better.
     """
     taste = setting.taste if taste is None else taste
-    count, kinds = taste.cost.shape
+    count = len(taste.cost)
     if tries is None:
         tries = 6 if count <= 30 else 3 if count <= 120 else 1
     if steps is None:
@@ -616,18 +642,16 @@ def find_assignment(
     best: NDArray[np.int64] | None = None
     best_cost, met = np.inf, 0
     for attempt in range(tries):
-        rng = np.random.default_rng([seed, attempt])
-        scale = max(float(np.abs(taste.cost).max()), 1e-9)
-        wish = taste.cost / scale + rng.random((count, kinds)) * (0.3 + 0.4 * attempt)
-        ranks = np.argsort(wish, axis=1, kind="stable").tolist()
-        _, found = solve_threshold(
-            setting.problem,
-            setting.threshold,
-            limit=500 + 2 * count,
-            ranks=ranks,
-            seed=seed + attempt,
-            tick=tick,
-        )
+        found = setting.start if taste is setting.taste and attempt == 0 else None
+        if found is None:
+            _, found = solve_threshold(
+                setting.problem,
+                setting.threshold,
+                limit=500 + 2 * count,
+                ranks=_ranks(taste, seed, attempt),
+                seed=seed + attempt,
+                tick=tick,
+            )
         if found is None:
             found = setting.best.swatches
         if found is None:

@@ -544,6 +544,7 @@ def find_best_threshold(
     limit: int = 20_000,
     seed: int = 0,
     progress: Callable[[float], None] | None = None,
+    ranks: Sequence[Sequence[int]] | None = None,
 ) -> Best:
     """Find the largest smallest difference that the swatches allow.
 
@@ -560,6 +561,8 @@ def find_best_threshold(
     progress : callable, optional
         Called with the part done, 0 to 1, also within long searches; what it raises
         ends the search.
+    ranks : sequence of sequences of int, optional
+        For each class, all swatches in the order in which to try them for the goal.
 
     Returns
     -------
@@ -608,6 +611,7 @@ def find_best_threshold(
             problem,
             float(values[at]),
             limit=300 if many else limit,
+            ranks=ranks if at == at_goal else None,
             seed=seed,
             tick=tick,
             beside=beside,

@@ -275,8 +275,8 @@ def svg_paths(
     kind = whole.kind
     where = np.flatnonzero(kind == LINE)
     if len(where):
-        ends = _points(whole.data[where, 2:4], decimals, "L%s %s")
-        for i, text in zip(where.tolist(), ends, strict=True):
+        lines = _points(whole.data[where, 2:4], decimals, "L%s %s")
+        for i, text in zip(where.tolist(), lines, strict=True):
             out[i] = text
     where = np.flatnonzero(kind == CUBIC)
     if len(where):
@@ -360,8 +360,8 @@ def pdf_paths(
     out: list[str] = [""] * len(whole)
     where = np.flatnonzero(whole.kind == LINE)
     if len(where):
-        ends = _points(whole.data[where, 2:4], decimals, "%s %s l\n")
-        for i, text in zip(where.tolist(), ends, strict=True):
+        lines = _points(whole.data[where, 2:4], decimals, "%s %s l\n")
+        for i, text in zip(where.tolist(), lines, strict=True):
             out[i] = text
     where = np.flatnonzero(whole.kind == CUBIC)
     if len(where):
