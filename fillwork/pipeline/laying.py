@@ -262,8 +262,6 @@ def read_lines(
     """
     from fillwork.errors import PlanError
     from fillwork.linework import LineWork
-    from fillwork.pipeline.scanning import picture_choices
-    from fillwork.readers import read_linework
 
     if isinstance(source, LineWork):
         if plan.laying.wanted or plan.lines or plan.leave:
@@ -274,6 +272,16 @@ def read_lines(
         return lay_drawing(
             source, plan, name=name, allow_large=allow_large, progress=progress
         ).linework
+    return _read(source, plan, name, allow_large)
+
+
+def _read(
+    source: str | Path | bytes, plan: Plan, name: str, allow_large: bool
+) -> LineWork:
+    """Read the lines that a plan chooses."""
+    from fillwork.pipeline.scanning import picture_choices
+    from fillwork.readers import read_linework
+
     return read_linework(
         source,
         name=name,
@@ -321,69 +329,18 @@ def lay_drawing(
     FillworkError
         If the drawing cannot be read, or the cell does not fill the panel.
     """
-    from fillwork.errors import LineWorkError
-    from fillwork.laying.cell import default_slack, find_cell
     from fillwork.laying.clip import curve_boxes
     from fillwork.laying.figures import find_figures
-    from fillwork.laying.joins import make_motif
     from fillwork.laying.placing import find_placings
-    from fillwork.laying.repeats import find_repeat
     from fillwork.laying.ways import way_number
     from fillwork.laying.whole import lay_whole, moved_place
     from fillwork.notes import Note
-    from fillwork.pipeline.scanning import picture_choices
-    from fillwork.readers import read_linework
-    from fillwork.readers.selectors import check_selectors
 
     laying = plan.laying
     panel = panel_of(laying)
-    check_selectors(laying.cell, "cell")
-    drawn = read_linework(
-        source,
-        name=name,
-        lines=plan.lines,
-        leave=(*plan.leave, *laying.cell),
-        scope=plan.scope,
-        hidden=plan.hidden,
-        allow_large=allow_large,
-        picture=picture_choices(plan),
-        layout=plan.layout,
-        page_number=plan.page_number,
-    )
-    guide = None
-    if laying.cell:
-        try:
-            guide = read_linework(
-                source,
-                name=name,
-                lines=laying.cell,
-                scope="both",
-                allow_large=allow_large,
-                picture=picture_choices(plan),
-                layout=plan.layout,
-                page_number=plan.page_number,
-            )
-        except LineWorkError as error:
-            what = f"no line is as --cell {' '.join(laying.cell)} says"
-            raise LineWorkError(what, error.where, error.mend) from None
-    slack = default_slack(drawn) if laying.misfit is None else laying.misfit
-    progress("finding the cell")
-    stated = [g for zone, g in plan.symmetry if zone == 0 and g != "auto"]
-    found = None
+    drawn, guide = _read_cell(source, plan, name, allow_large)
     border = way_number(laying.by)[0].strip().lower() == "border"
-    doubt: tuple[Note, ...] = ()
-    if guide is None and (not laying.by or border) and not stated:
-        found = find_repeat(drawn)
-        if border and found is not None and len(found[1].basis) != 1:
-            found = None
-    if found is not None:
-        cell, way, exact = found
-        slack = min(slack, exact)
-    else:
-        cell = find_cell(drawn, guide, slack=max(slack, 0.01))
-        progress("joining the repeats")
-        way, doubt = choose_way(cell, laying.by, stated[0] if stated else "", slack)
-    motif = make_motif(cell, way, slack=slack)
+    motif, cell, slack, doubt = _join(drawn, guide, plan, border, progress)
     progress("laying the panel")
     box = curve_boxes(drawn.curves)
     scale = drawn_scale(plan, drawn.frame, np.vstack([box[:, :2], box[:, 2:]]))
@@ -411,6 +368,59 @@ def lay_drawing(
         linework, motif, panel, placing, placings, figures, drawn, scale, plan,
         round_it, field,
     )  # fmt: skip
+
+
+def _read_cell(
+    source: str | Path | bytes, plan: Plan, name: str, allow_large: bool
+) -> tuple[LineWork, LineWork | None]:
+    """Return the lines to lay, and those that bound the cell where some are named."""
+    from fillwork.errors import LineWorkError
+    from fillwork.readers.selectors import check_selectors
+
+    cell = plan.laying.cell
+    check_selectors(cell, "cell")
+    chosen = replace(plan, leave=(*plan.leave, *cell))
+    drawn = _read(source, chosen, name, allow_large)
+    if not cell:
+        return drawn, None
+    bounds = replace(plan, lines=cell, leave=(), scope="both", hidden="auto")
+    try:
+        return drawn, _read(source, bounds, name, allow_large)
+    except LineWorkError as error:
+        what = f"no line is as --cell {' '.join(cell)} says"
+        raise LineWorkError(what, error.where, error.mend) from None
+
+
+def _join(
+    drawn: LineWork,
+    guide: LineWork | None,
+    plan: Plan,
+    border: bool,
+    progress: Progress,
+) -> tuple[Motif, Cell, float, tuple[Note, ...]]:
+    """Return one repeat, its cell, the slack of its joins, and what is in doubt."""
+    from fillwork.laying.cell import default_slack, find_cell
+    from fillwork.laying.joins import make_motif
+    from fillwork.laying.repeats import find_repeat
+
+    laying = plan.laying
+    slack = default_slack(drawn) if laying.misfit is None else laying.misfit
+    progress("finding the cell")
+    stated = [g for zone, g in plan.symmetry if zone == 0 and g != "auto"]
+    found = None
+    doubt: tuple[Note, ...] = ()
+    if guide is None and (not laying.by or border) and not stated:
+        found = find_repeat(drawn)
+        if border and found is not None and len(found[1].basis) != 1:
+            found = None
+    if found is not None:
+        cell, way, exact = found
+        slack = min(slack, exact)
+    else:
+        cell = find_cell(drawn, guide, slack=max(slack, 0.01))
+        progress("joining the repeats")
+        way, doubt = choose_way(cell, laying.by, stated[0] if stated else "", slack)
+    return make_motif(cell, way, slack=slack), cell, slack, doubt
 
 
 def _surround(

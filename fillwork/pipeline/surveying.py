@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Survey", "adjacency_of", "arrange", "make_survey", "rename_kinds", "weave"]
 
+_TURNS = 3  # bands that are found narrow what is closed, and that may show other bands
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Survey:
@@ -171,34 +173,20 @@ def make_survey(
     if drawn is not None:
         drawn(linework)
     progress("finding regions")
+
+    def again(lines: LineWork) -> Arrangement:
+        """Return the regions of lines, as drawn or as mended since."""
+        return arrange(lines, plan, allow_large=allow_large, tolerance=tolerance)
+
     woven = None
     if plan.bands.width is not None:
-        from fillwork.bands.drawing import as_linework, gap_note
-
-        middle = arrange(linework, plan, allow_large=allow_large)
-        progress("weaving")
-        # a gap would let the ground run together, and leave no region of a band
-        closed = replace(plan, bands=replace(plan.bands, gap=0.0))
-        woven = weave(linework.file, middle, closed)
-        linework = as_linework(woven, linework)
-        if plan.bands.gap:
-            linework = replace(linework, notes=(*linework.notes, gap_note()))
-        # repairs were meant for the lines, and are made
-        mended = replace(
-            plan, close=(), drop=(), cut=(), join_within=None, close_gaps=0.0
+        woven, linework, arrangement = _weave_regions(
+            linework, plan, allow_large, progress
         )
-        arrangement = arrange(linework, mended, allow_large=allow_large)
     else:
-        arrangement = arrange(
-            linework, plan, allow_large=allow_large, tolerance=tolerance
-        )
-        linework, arrangement = _with_short_rails(
-            linework,
-            arrangement,
-            plan,
-            lambda lines: arrange(lines, plan, allow_large=allow_large),
-        )
-    for turn in range(3):
+        arrangement = again(linework)
+        linework, arrangement = _with_short_rails(linework, arrangement, plan, again)
+    for turn in range(_TURNS):
         progress("finding the symmetry")
         zones = find_zones(arrangement, stated=_stated(plan))
         if turn == 0 and linework.trace is not None and woven is None:
@@ -206,7 +194,7 @@ def make_survey(
                 linework,
                 arrangement,
                 zones,
-                lambda lines: arrange(lines, plan, allow_large=allow_large),
+                again,
                 wanted=plan.scan.regular,
             )
         progress("sorting regions into kinds")
@@ -214,19 +202,18 @@ def make_survey(
         orbits, bands, asked = _with_bands(arrangement, orbits, woven, plan)
         if bands is None or woven is not None or plan.close_gaps is not None:
             break
-        # what is closed must not reach over half of a band
-        half = min(strand.width for strand in bands.strands) / 2
-        if arrangement.tolerance.close_gaps <= half * (1 + 1e-9):
+        held = _within_bands(arrangement.tolerance, bands)
+        if held is None:
             break
-        why = f"{arrangement.tolerance.why}; half of a band's width at most"
-        held = replace(arrangement.tolerance, close_gaps=half, why=why)
-        far = [d for d in arrangement.defects if d.done != "left" and d.size > half]
-        if not far:
+        most = held.close_gaps
+        if all(d.done == "left" or d.size <= most for d in arrangement.defects):
             arrangement = replace(arrangement, tolerance=held)
             break
-        arrangement = arrange(linework, plan, allow_large=allow_large, tolerance=held)
+        if turn + 1 < _TURNS:  # else the kinds would be those of other regions
+            arrangement = arrange(
+                linework, plan, allow_large=allow_large, tolerance=held
+            )
     orbits = rename_kinds(orbits, plan)
-    notes = (*linework.notes, *arrangement.notes, *orbits.notes)
     return Survey(
         linework=linework,
         arrangement=arrangement,
@@ -237,12 +224,42 @@ def make_survey(
         plan=plan,
         notes=(
             *guide_notes(linework, plan),
-            *notes,
+            *linework.notes,
+            *arrangement.notes,
+            *orbits.notes,
             *asked,
             *_digest_note(plan, linework),
         ),
         bands=bands,
     )
+
+
+def _weave_regions(
+    linework: LineWork, plan: Plan, allow_large: bool, progress: Progress
+) -> tuple[Woven, LineWork, Arrangement]:
+    """Return lines woven into bands, the lines that those have, and their regions."""
+    from fillwork.bands.drawing import as_linework, gap_note
+
+    middle = arrange(linework, plan, allow_large=allow_large)
+    progress("weaving")
+    # a gap would let the ground run together, and leave no region of a band
+    closed = replace(plan, bands=replace(plan.bands, gap=0.0))
+    woven = weave(linework.file, middle, closed)
+    linework = as_linework(woven, linework)
+    if plan.bands.gap:
+        linework = replace(linework, notes=(*linework.notes, gap_note()))
+    # repairs were meant for the lines, and are made
+    mended = replace(plan, close=(), drop=(), cut=(), join_within=None, close_gaps=0.0)
+    return woven, linework, arrange(linework, mended, allow_large=allow_large)
+
+
+def _within_bands(tolerance: Tolerance, bands: Bands) -> Tolerance | None:
+    """Return slacks that close nothing over half of a band; None where these do so."""
+    half = min(strand.width for strand in bands.strands) / 2
+    if tolerance.close_gaps <= half * (1 + 1e-9):
+        return None
+    why = f"{tolerance.why}; half of a band's width at most"
+    return replace(tolerance, close_gaps=half, why=why)
 
 
 def _with_short_rails(

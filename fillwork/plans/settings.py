@@ -19,23 +19,22 @@ __all__ = [
     "SheetSettings",
 ]
 
-SHEETS = (
-    "numbered",
-    "blank",
-    "coloured",
-    "steps",
-    "repeat",
-    "masks",
-    "card",
-    "model",
-    "trials",
-    "pounce",
-    "line",
-    "repair",
-    "schedule",
-)
-"""Kinds of sheet."""
-
+SHEETS = {
+    "numbered": "Numbered sheet",
+    "blank": "Blank sheet",
+    "coloured": "Coloured answer, for the wall",
+    "steps": "Steps, in painting order",
+    "repeat": "Large repeat for beginners, and details",
+    "masks": "Masks",
+    "card": "Swatch card",
+    "model": "Half-done model",
+    "trials": "Small trials, to cut apart",
+    "pounce": "True-size repeats, to prick and pounce",
+    "line": "Painted line, both edges",
+    "repair": "The patch to repair",
+    "schedule": "Schedule",
+}
+"""Kinds of sheet, and what the overview of a class pack calls each."""
 
 FITS = ("auto", "page", "true")
 """How a drawing is fitted to its paper."""

@@ -10,6 +10,7 @@ import numpy as np
 from fillwork.errors import PlanError
 from fillwork.notes import Note
 from fillwork.plans.areas import has_own_shape
+from fillwork.plans.model import SHEETS
 from fillwork.renderers.coloured import outline_pen
 from fillwork.renderers.layout import (
     Page,
@@ -53,45 +54,16 @@ if TYPE_CHECKING:
 
 __all__ = ["TEACHERS", "SheetComposer"]
 
-_TITLES = {
-    "numbered": "Numbered sheet",
-    "blank": "Blank sheet",
-    "coloured": "Coloured sheet",
-    "model": "Half-done model",
+_PLAIN = {
+    "numbered": ("N", "Numbered sheet"),
+    "blank": ("B", "Blank sheet"),
+    "coloured": ("C", "Coloured sheet"),
+    "model": ("H", "Half-done model"),
 }
-_LETTERS = {
-    "numbered": "N",
-    "blank": "B",
-    "coloured": "C",
-    "steps": "S",
-    "masks": "M",
-    "repeat": "R",
-    "detail": "D",
-    "card": "W",
-    "model": "H",
-    "trials": "T",
-    "pounce": "P",
-    "line": "L",
-    "repair": "X",
-}
+"""Letter of the page code and title of each sheet of the whole drawing."""
+
 TEACHERS = ("coloured", "steps", "repeat", "trials")
 """Sheets of a class that the teacher has once."""
-
-_WORDS = {
-    "numbered": "Numbered sheet",
-    "blank": "Blank sheet",
-    "model": "Half-done model",
-    "coloured": "Coloured answer, for the wall",
-    "steps": "Steps, in painting order",
-    "repeat": "Large repeat for beginners, and details",
-    "trials": "Small trials, to cut apart",
-    "masks": "Masks",
-    "card": "Swatch card",
-    "pounce": "True-size repeats, to prick and pounce",
-    "line": "Painted line, both edges",
-    "repair": "The patch to repair",
-    "schedule": "Schedule",
-}
 
 
 class SheetComposer(DetailMaker):
@@ -129,7 +101,7 @@ class SheetComposer(DetailMaker):
             return []
         codes = [page.name.partition("-")[2].upper() for page in made]
         code = codes[0] if len(codes) == 1 else f"{codes[0]} to {codes[-1]}"
-        return [PackRow(code, _WORDS[name], len(made), copies, pupil)]
+        return [PackRow(code, SHEETS[name], len(made), copies, pupil)]
 
     def _overview(self, rows: Sequence[PackRow], pupils: int) -> None:
         """Put the teacher's page, with the key, before all others."""
@@ -205,7 +177,8 @@ class SheetComposer(DetailMaker):
         with_key = name != "blank"
         entries = parts.entries if with_key else ()
         scale = self.layout().scale
-        code = self.code(_LETTERS[name])
+        letter, title = _PLAIN[name]
+        code = self.code(letter)
         note = ""
         numbered: PageNumbers | None = None
         small = np.empty(0, np.int64)
@@ -238,7 +211,7 @@ class SheetComposer(DetailMaker):
             if name == "numbered":
                 leaders, small = compose_leaders(parts, numbers, scale, mirror)
             numbered = PageNumbers(parts, numbers, scale, mirror, leaders)
-        subtitle = _TITLES[name] + (", mirrored for tracing down" if mirror else "")
+        subtitle = title + (", mirrored for tracing down" if mirror else "")
         details: list[Scene] = []
         if len(small):
             # composed first, so that this page can tell what they leave out

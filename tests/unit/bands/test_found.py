@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -258,6 +260,10 @@ def test_bands_that_stop_short_of_the_one_above_are_led_on_to_it() -> None:
         faces = np.flatnonzero(survey.bands.strand[1:] == number)
         assert set.intersection(*(members[f] for f in faces))
     assert "short rails" in {n.type for n in survey.notes}
+    given = replace(survey.arrangement.tolerance, why="as given")
+    same = make_survey(drawn, tolerance=given)
+    assert same.arrangement.tolerance == given
+    assert "short rails" in {n.type for n in same.notes}
 
 
 def test_gaps_in_single_lines_are_not_led_on() -> None:
