@@ -20,6 +20,8 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 
+from fillwork.arrangement.model import Arrangement
+from fillwork.bands.found import Bands
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import Plan
 from tests.bench.strapwork import (
@@ -89,8 +91,6 @@ class Score:
         )
 
 
-# a strand that leaves the panel for so much, mm, may still be one region with itself
-_BEYOND = 20.0
 HEAD = (
     f"{'kind':31}{'noise':>6} {'regions':>17} {'false':>5} {'in their strand':>17} "
     f"{'crossings':>17} {'more':>4} {'strands':>17} unseen"
@@ -150,15 +150,19 @@ def panel(kind: str, name: str, noise: float, seed: int) -> Strapwork:
 def score(work: Strapwork) -> Score:
     """Return what a survey finds in a panel."""
     survey = make_survey(svg_of_panel(work), Plan())
-    regions, bands = survey.arrangement, survey.bands
+    return judge(work, survey.arrangement, survey.bands)
+
+
+def judge(work: Strapwork, regions: Arrangement, bands: Bands | None) -> Score:
+    """Return how much of what was found in a panel is right."""
     size = work.side + 2 * work.margin
     polygons = shapely.transform(
         regions.polygons(),
         lambda p: np.column_stack([p[:, 0], size - p[:, 1]]) - work.margin,
     )
     true, whose = truth_of_faces(work, polygons)
-    every, cut = work.nodes, work.crossings
-    work, origin, gap = within_panel(work)
+    cut = work.crossings
+    work, origin, onward = within_panel(work)
     cut -= work.crossings
     # where the frame cuts a strand aslant, its end is no right angle
     _, members = truth_of_faces(work, polygons, cap="square", most=0.2)
@@ -166,9 +170,8 @@ def score(work: Strapwork) -> Score:
         {part for part in parts if origin[part] in of_face}
         for parts, of_face in zip(members, whose, strict=True)
     ]
-    tree = shapely.STRtree(polygons)
-    crossing = tree.query(shapely.points(every), "dwithin", distance=1e-3)[1]
-    members = _joined_at_the_frame(members, origin, gap, set(crossing.tolist()))
+    single = [len(of_face) == 1 for of_face in whose]
+    members = _joined_at_the_frame(work, members, onward, polygons, single)
     known = true & np.array([bool(m) for m in members])
     result = Score(
         regions=int(true.sum()),
@@ -178,12 +181,15 @@ def score(work: Strapwork) -> Score:
         unseen=1,
     )
     size = [shapely.LineString(m).length for m in work.middles]
+    # what two cross in may go with either
+    own: list[list[int]] = [[] for _ in size]
+    for f in np.flatnonzero(single).tolist():
+        if len(members[f]) == 1:
+            own[min(members[f])].append(f)
     long = [
         s
         for s in range(len(size))
-        if work.widths[s]
-        and size[s] > 3 * work.widths[s]
-        and any(m == {s} for m in members)
+        if work.widths[s] and size[s] > 3 * work.widths[s] and own[s]
     ]
     result.strands = len(long)
     if bands is None:
@@ -200,11 +206,10 @@ def score(work: Strapwork) -> Score:
             most = np.bincount(votes).argmax()
             result.strand += sum(bool(known[f]) and most in members[f] for f in faces)
     for s in long:
-        own = [f for f, m in enumerate(members) if m == {s}]
-        names = {int(strand[f]) for f in own}
+        names = {int(strand[f]) for f in own[s]}
         if len(names) == 1 and -1 not in names:
             others = np.flatnonzero(strand == names.pop())
-            right = all(s in members[f] for f in others if known[f])
+            right = all(s in members[f] for f in others if known[f] and single[f])
             result.whole += right
         else:
             right = False
@@ -217,16 +222,24 @@ def score(work: Strapwork) -> Score:
 
 
 def _joined_at_the_frame(
-    members: list[set[int]], origin: np.ndarray, gap: np.ndarray, crossing: set[int]
+    work: Strapwork,
+    members: list[set[int]],
+    onward: list[tuple[int, int]],
+    polygons: np.ndarray,
+    single: list[bool],
 ) -> list[set[int]]:
-    """Return members in which parts of a strand that share a region are one."""
-    name = np.arange(len(origin))
-    for face, parts in enumerate(members):
-        for s in parts:
-            for t in parts:
-                near = abs(s - t) == 1 and gap[max(s, t)] < _BEYOND
-                if origin[s] == origin[t] and near and face not in crossing:
-                    name[name == name[max(s, t)]] = name[min(s, t)]
+    """Return members in which a strand that leaves and enters by one region is one.
+
+    Only its middle runs outside there; a part of its width stays in sight.
+    """
+    name = np.arange(len(work.middles))
+    tree = shapely.STRtree(polygons)
+    for one, other in onward:
+        ends = [work.middles[one][-1], work.middles[other][0]]
+        at, face = tree.query(shapely.points(ends), "dwithin", distance=1e-2)
+        both = set(face[at == 0].tolist()) & set(face[at == 1].tolist())
+        if any(single[f] and members[f] & {one, other} for f in both):
+            name[name == name[other]] = name[one]
     return [{int(name[s]) for s in parts} for parts in members]
 
 

@@ -363,19 +363,25 @@ def circles_as_bands(
     )
 
 
-def within_panel(work: Strapwork) -> tuple[Strapwork, np.ndarray, np.ndarray]:
+def within_panel(
+    work: Strapwork,
+) -> tuple[Strapwork, np.ndarray, list[tuple[int, int]]]:
     """Return a panel whose strands end where its frame cuts them, and whose they are.
 
-    The last is how far each has run outside since the part before, mm. Crossings that
-    the frame cuts are left out.
+    The last are pairs of parts: where the one leaves the panel, the other is the next
+    of its strand to come in, and the middle goes no farther than 1.5 widths meanwhile.
+    Crossings that the frame cuts are left out.
     """
-    middles, widths, origin, gap = [], [], [], []
+    middles, widths, origin = [], [], []
+    onward: list[tuple[int, int]] = []
     for s, (middle, width) in enumerate(zip(work.middles, work.widths, strict=True)):
-        for part, outside in _clipped(middle, work.side):
-            middles.append(part)
-            gap.append(outside)
-            widths.append(width)
-            origin.append(s)
+        parts, away = _clipped(middle, work.side)
+        rows = np.arange(len(middles), len(middles) + len(parts))
+        pairs = zip(np.roll(rows, 1).tolist(), rows.tolist(), away, strict=True)
+        onward += [(a, b) for a, b, far in pairs if far <= 1.5 * width]
+        middles += parts
+        widths += [width] * len(parts)
+        origin += [s] * len(parts)
     panel = shapely.box(0, 0, work.side, work.side)
     near = [shapely.Point(p).buffer(2 * work.widths.max()) for p in work.nodes]
     bands = [
@@ -393,41 +399,39 @@ def within_panel(work: Strapwork) -> tuple[Strapwork, np.ndarray, np.ndarray]:
     inner = replace(
         work, middles=middles, widths=np.array(widths), nodes=work.nodes[whole]
     )
-    return inner, np.array(origin), np.array(gap)
+    return inner, np.array(origin), onward
 
 
-def _clipped(middle: np.ndarray, side: float) -> list[tuple[np.ndarray, float]]:
-    """Return the parts of a line in a square, and how far it ran outside before."""
+def _clipped(middle: np.ndarray, side: float) -> tuple[list[np.ndarray], list[float]]:
+    """Return the parts of a line in a square, and how far off it went before each."""
     parts: list[list[np.ndarray]] = []
-    gaps: list[float] = []
-    fresh, outside = True, np.inf
-    for p, q in itertools.pairwise(middle):
+    away: list[float] = []
+    closed = np.allclose(middle[0], middle[-1])
+    off = np.hypot(*np.maximum(np.maximum(-middle, middle - side), 0).T)
+    far, fresh = 0.0 if closed else np.inf, True
+    for k, (p, q) in enumerate(itertools.pairwise(middle)):
         d = q - p
+        far = max(far, float(off[k]))
         with np.errstate(divide="ignore", invalid="ignore"):
             t = np.stack([(0 - p) / d, (side - p) / d])
         low, high = np.nan_to_num(np.sort(t, axis=0), nan=0.0)
         flat = np.abs(d) < 1e-12
         low, high = np.where(flat, 0, low), np.where(flat, 1, high)
-        size = float(np.hypot(*d))
-        if (flat & ((p < 0) | (p > side))).any():
-            fresh = True
-            outside += size
-            continue
         a, b = max(0.0, low.max()), min(1.0, high.min())
-        if b - a < 1e-9:
+        if (flat & ((p < 0) | (p > side))).any() or b - a < 1e-9:
             fresh = True
-            outside += size
             continue
         if fresh or a > 1e-9:
             parts.append([p + a * d])
-            gaps.append(outside + a * size)
+            away.append(far)
         parts[-1].append(p + b * d)
-        fresh = b < 1 - 1e-9
-        outside = (1 - b) * size
-    if len(parts) > 1 and np.allclose(parts[0][0], parts[-1][-1]):
-        parts[0] = parts.pop() + parts[0][1:]
-        gaps[0] = gaps.pop()
-    return [(np.array(p), gap) for p, gap in zip(parts, gaps, strict=True)]
+        fresh, far = b < 1 - 1e-9, 0.0
+    if parts and closed:
+        away[0] = max(away[0], far, float(off[-1]))
+        if len(parts) > 1 and np.allclose(parts[0][0], parts[-1][-1]):
+            parts[0] = parts.pop() + parts[0][1:]
+            away[0] = away.pop()
+    return [np.array(p) for p in parts], away
 
 
 def svg_of_panel(work: Strapwork) -> bytes:
