@@ -16,12 +16,11 @@ import argparse
 import sys
 import time
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 
-from fillwork.arrangement.model import Arrangement
-from fillwork.bands.found import Bands
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import Plan
 from tests.bench.strapwork import (
@@ -35,6 +34,10 @@ from tests.bench.strapwork import (
 )
 from tests.bench.without_bands import drawings_without
 from tests.reference.test_kinds_tilings import TILINGS
+
+if TYPE_CHECKING:
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.bands.found import Bands
 
 KINDS = {
     "plain": {},
