@@ -54,10 +54,10 @@ export function focusNear(place) {
   return undefined;
 }
 
-/** Whether nothing that is seen has the focus. */
+/** Whether what has the focus is seen no more. */
 export function unfocused() {
   const { activeElement: active } = document;
-  return !active || active === document.body || !seen(active);
+  return Boolean(active) && active !== document.body && !seen(active);
 }
 
 /** A button that is named by its words. */

@@ -1,6 +1,6 @@
 // Under the heading Finish: paper, sheets page by page, the schedule, all files.
 
-import { button, choice, element, field, focusNear, halves, hand, rebuild, tick, unfocused } from "./dom.js";
+import { button, choice, element, field, focusNear, halves, hand, rebuild, tick } from "./dom.js";
 import { fold } from "./part_drawing.js";
 import { patchPath, patchWords, workshop } from "./part_workshop.js";
 import { text } from "./text.js";
@@ -213,8 +213,9 @@ function lay(content) {
 /** Take it away again; who was in it goes on with the sheets. */
 function unlay() {
   const large = document.getElementById("large");
+  const held = large?.contains(document.activeElement);
   large?.remove();
-  if (large && unfocused()) focusNear(document.querySelector("#finish .preview"));
+  if (held) focusNear(document.querySelector("#finish .preview"));
 }
 
 function showFiles(app, box, list) {

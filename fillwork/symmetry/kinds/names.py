@@ -15,7 +15,7 @@ import numpy as np
 
 from fillwork.geometry.curves import LINE
 from fillwork.symmetry.kinds.outlines import SMOOTH, mean_outline, outlines_of
-from fillwork.symmetry.kinds.shape import COUNTED, name_outline
+from fillwork.symmetry.kinds.shape import TOLD, name_outline
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -131,7 +131,7 @@ def quick_names(arrangement: Arrangement, faces: NDArray[np.integer]) -> list[st
     Returns
     -------
     list of str
-        ``triangle``, ``7-sided``, ``curved 5-sided`` and the like.
+        ``triangle``, ``7-sided``, ``curved 5-sided``, ``free form`` and the like.
     """
     rings = arrangement.face_ring_start[faces]
     start, stop = arrangement.ring_start[rings], arrangement.ring_start[rings + 1]
@@ -155,10 +155,10 @@ def quick_names(arrangement: Arrangement, faces: NDArray[np.integer]) -> list[st
     for count, bent in zip(corners.tolist(), curved.tolist(), strict=True):
         if count < 2:
             names.append("round" if bent or count == 0 else "drop")
-        elif count > COUNTED:
+        elif count > TOLD:
             names.append("free form")
         else:
-            plain = "triangle" if count == 3 and not bent else f"{count}-sided"
+            plain = "triangle" if count == 3 else f"{count}-sided"
             names.append(f"curved {plain}" if bent else plain)
     return names
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from fillwork.symmetry.kinds.outlines import Outline
 
-__all__ = ["COUNTED", "ShapeSymmetry", "name_outline", "outline_symmetry"]
+__all__ = ["TOLD", "ShapeSymmetry", "name_outline", "outline_symmetry"]
 
 _REGULAR = {
     5: "regular pentagon",
@@ -35,7 +35,8 @@ _FOILS = {3: "trefoil", 4: "quatrefoil", 5: "cinquefoil"}
 # length over width from which a four-sided shape is a strip
 _STRIP = 5.0
 # nobody counts more corners than that, unless they repeat
-COUNTED = 60
+_COUNTED = 60
+TOLD = 10  # sides that are told by their number
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -181,7 +182,7 @@ def name_outline(outline: Outline, slack: float) -> str:
     if outline.count == 2:
         return _two_sided(outline)
     found = outline_symmetry(outline, slack)
-    if outline.count > COUNTED and found.order == 1:
+    if outline.count > _COUNTED and found.order == 1:
         return "free form"
     if curved.any():
         return _curved_name(outline, found, slack)
@@ -276,6 +277,11 @@ def _quadrilateral(
     return "4-sided"
 
 
+def _many(n: int) -> str:
+    """Return how many sides there are, as long as somebody would count them."""
+    return f"{n}-sided" if n <= TOLD else "many-sided figure"
+
+
 def _with_symmetry(text: str, found: ShapeSymmetry) -> str:
     if found.mirrored:
         mirrors = "one mirror" if found.turns == 1 else f"{found.turns} mirrors"
@@ -292,7 +298,7 @@ def _convex(z: NDArray[np.complex128], found: ShapeSymmetry) -> str:
         return _REGULAR.get(n, f"regular {n}-sided")
     if n == 6 and found.turns == 2 and found.mirrored:
         return "long hexagon"
-    return _with_symmetry(f"{n}-sided", found)
+    return _with_symmetry(_many(n), found)
 
 
 def _groups(inward: NDArray[np.bool_]) -> list[int]:
@@ -333,7 +339,7 @@ def _hollow(
         if per in (2, 3):
             # two outward corners end an arm flat, three end it in a point
             return f"{uneven}{skew}{_cross(k)}"
-    return _with_symmetry(f"hollow {n}-sided", found)
+    return _with_symmetry(f"hollow {_many(n)}", found)
 
 
 def _cross(arms: int) -> str:
@@ -404,6 +410,11 @@ def _curved_name(outline: Outline, found: ShapeSymmetry, slack: float) -> str:
             return f"{uneven}curved {k}-point star"
         if k >= 3 and len(set(groups)) == 1 and groups[0] in (2, 3):
             return f"curved {_cross(k)}"
+    if n == 3:
+        return _with_symmetry("curved triangle", found)
+    if n > TOLD:
+        free = "free form" if found.order == 1 else "curved figure"
+        return _with_symmetry(free, found)
     return _with_symmetry(f"curved {n}-sided", found)
 
 

@@ -117,3 +117,10 @@ def test_a_ragged_coast_is_a_free_form() -> None:
     radius = 70 + 20 * rng.random(400)
     coast = 100 + radius[:, None] * np.column_stack([np.cos(angle), np.sin(angle)])
     assert _ring_name(coast) == "free form"
+
+
+def test_nobody_counts_seventeen_sides() -> None:
+    angle = np.cumsum(np.random.default_rng(3).uniform(0.5, 1.0, 17))
+    angle *= 2 * np.pi / angle[-1]
+    ring = 100 + 70 * np.column_stack([np.cos(angle), np.sin(angle)])
+    assert _ring_name(ring) == "many-sided figure"
