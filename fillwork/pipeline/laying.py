@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.pipeline.handed import Handed
-from fillwork.pipeline.laying_inputs import border_cell, corner_piece, panel_of
-from fillwork.pipeline.laying_way import choose_way
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.scale import drawn_scale, scale_known
 from fillwork.printing import title_words
@@ -335,6 +333,7 @@ def lay_drawing(
     from fillwork.laying.ways import way_number
     from fillwork.laying.whole import lay_whole, moved_place
     from fillwork.notes import Note
+    from fillwork.pipeline.laying_inputs import panel_of
 
     laying = plan.laying
     panel = panel_of(laying)
@@ -402,6 +401,7 @@ def _join(
     from fillwork.laying.cell import default_slack, find_cell
     from fillwork.laying.joins import make_motif
     from fillwork.laying.repeats import find_repeat
+    from fillwork.pipeline.laying_way import choose_way
 
     laying = plan.laying
     slack = default_slack(drawn) if laying.misfit is None else laying.misfit
@@ -432,6 +432,8 @@ def _surround(
     from fillwork.laying.figures import find_figures
     from fillwork.laying.joins import make_motif
     from fillwork.laying.whole import plain_border, rest_border
+    from fillwork.pipeline.laying_inputs import border_cell, corner_piece
+    from fillwork.pipeline.laying_way import choose_way
 
     laying = plan.laying
     if not laying.border and laying.border_width is None:
@@ -469,6 +471,7 @@ def _bordered(
     from fillwork.laying.border import lay_border
     from fillwork.laying.drawing import FRAME, as_linework
     from fillwork.laying.model import Placing
+    from fillwork.pipeline.laying_inputs import corner_piece, panel_of
 
     laying = plan.laying
     laid = lay_border(

@@ -330,24 +330,29 @@ def _pair_differences(
     adjacency: Adjacency,
     colouring: Colouring,
     differences: NDArray[np.float64],
-) -> dict[tuple[int, int], float]:
-    """Return the smallest ΔE00 over the touching faces of each pair of kinds."""
+) -> NDArray[np.float64]:
+    """Return the smallest ΔE00 over the touching faces of each pair of kinds.
+
+    NaN for pairs whose faces are not known to touch.
+    """
+    found = np.full(len(adjacency.pairs), np.nan)
     faces = adjacency.face_pairs
     if len(adjacency.face_corners):
         faces = np.concatenate([faces, adjacency.face_corners])
-    if len(faces) == 0:
-        return {}
+    if len(faces) == 0 or len(found) == 0:
+        return found
     swatch = colouring.of_face[faces]
     value = differences[swatch[:, 0], swatch[:, 1]]
-    kinds = np.sort(orbits.of_face[faces], axis=1)
-    key = kinds[:, 0].astype(np.int64) * len(orbits.orbits) + kinds[:, 1]
+    count = len(orbits.orbits)
+    low, high = np.sort(orbits.of_face[faces].astype(np.int64), axis=1).T
+    key = low * count + high
     order = np.lexsort((value, key))
-    first = np.unique(key[order], return_index=True)[1]
-    rows = order[first]
-    return {
-        (int(a), int(b)): float(v)
-        for (a, b), v in zip(kinds[rows], value[rows], strict=True)
-    }
+    key, first = np.unique(key[order], return_index=True)
+    wanted = adjacency.pairs.astype(np.int64) @ (count, 1)
+    at = np.minimum(np.searchsorted(key, wanted), len(key) - 1)
+    known = key[at] == wanted
+    found[known] = value[order[first[at[known]]]]
+    return found
 
 
 def _colouring(colouring: Colouring, letters: Sequence[str]) -> dict[str, Any]:
@@ -460,10 +465,7 @@ def colouring_report(
             {**s, "swatch": worn.get(s["strand"])} for s in survey["strands"]
         ]
     smallest = _pair_differences(orbits, adjacency, colouring, differences)
-    apart = [
-        mm_value(smallest[pair]) if pair in smallest else None
-        for pair in map(tuple, adjacency.pairs.tolist())
-    ]
+    apart = [mm_value(value) for value in smallest.tolist()]
     report["contacts"] = contacts.with_column("difference", _each(apart))
     report["colouring"] = _colouring(colouring, [o.letter for o in orbits.orbits])
     report["swatches"] = _swatches(arrangement, colouring)

@@ -141,35 +141,44 @@ class _Canvas:
             self.placed(item, m)
 
     def flatten(self, shapes: Outlines, m: Affine) -> tuple[Any, ...]:
-        """Return ring points and ring limits of shapes in pixels."""
+        """Return ring points and limits of shapes in pixels, and which rings show."""
         key = (id(shapes), m)
         if key not in self.flat:
             points, limits = _ring_points(shapes.pieces, shapes.ring_start, m)
-            self.flat[key] = (points, limits)
+            self.flat[key] = (points, limits, self._seen(points, limits))
             self.kept.append(shapes)
         return self.flat[key]
+
+    def _seen(
+        self, points: NDArray[np.float64], limits: NDArray[np.int64]
+    ) -> NDArray[np.bool_]:
+        """Tell which rings have a side that may lie on the picture."""
+        size = np.diff(limits)
+        seen = size >= 3
+        if len(points):
+            first = limits[:-1][size > 0]
+            for axis, end in enumerate((self.width, self.height)):
+                along = points[:, axis]
+                low, high = (f.reduceat(along, first) for f in (np.minimum, np.maximum))
+                seen[size > 0] &= (high >= 0) & (low <= end)
+        return seen
 
     def fills(self, item: Fills, m: Affine) -> None:
         if len(item.rows) == 0:
             return
-        points, limits = self.flatten(item.shapes, m)
+        points, limits, seen = self.flatten(item.shapes, m)
+        flat, limit, shows = points.ravel(), (2 * limits).tolist(), seen.tolist()
         colour = self.colour(item.colour)
         first = item.shapes.face_ring_start[item.rows]
         last = item.shapes.face_ring_start[np.asarray(item.rows) + 1]
         for a, b in zip(first.tolist(), last.tolist(), strict=True):
             if b - a == 1:
-                self.polygon(points[limits[a] : limits[a + 1]], colour)
+                if shows[a]:
+                    ring = flat[limit[a] : limit[a + 1]].tolist()
+                    self.draw.polygon(ring, fill=colour)
             elif b > a:
                 rings = [points[limits[r] : limits[r + 1]] for r in range(a, b)]
                 self.holed(rings, colour)
-
-    def polygon(self, points: NDArray[np.float64], colour: tuple[int, ...]) -> None:
-        if len(points) < 3:
-            return
-        low, high = points.min(axis=0), points.max(axis=0)
-        if high[0] < 0 or high[1] < 0 or low[0] > self.width or low[1] > self.height:
-            return
-        self.draw.polygon(points.ravel().tolist(), fill=colour)
 
     def holed(self, rings: list[NDArray[np.float64]], colour: tuple[int, ...]) -> None:
         """Fill a shape with holes through a mask."""
