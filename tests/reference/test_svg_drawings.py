@@ -33,7 +33,7 @@ DRAWINGS = Path(__file__).parents[1] / "drawings" / "svg"
         ("tabler-icons-yin-yang", "stroked", 4, 4),
         ("phosphor-grid-four-thin", "outlines", 5, 5),
         ("openmoji-web", "stroked", 6, 16),
-        ("svg-country-flags-nested-crosses", "outlines", 4, 21),
+        ("svg-country-flags-nested-crosses", "outlines", 9, 21),
         ("temaki-skewed-ladder", "outlines", 6, 25),
     ],
 )

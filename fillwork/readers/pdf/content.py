@@ -271,6 +271,7 @@ class Painter:
             names=0,
             gradient=filled and not plain,
             covers=filled and plain and state.fill_alpha >= 1,
+            fill=state.fill if filled and plain else None,
         )
         return self.drawn.context(context)
 

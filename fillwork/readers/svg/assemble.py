@@ -339,20 +339,19 @@ def _seen(
     able &= whole | ~clipped
     if not able.any():
         return lines, chosen
-    # edges of fills are lines only where shapes have no stroke: there all of them count
-    stroked = np.array([c.stroked for c in contexts], bool)[lines.context]
-    chosen_here = chosen_here & stroked
-    if not chosen_here.any():
-        return lines, chosen
     widths = np.array([c.width for c in contexts], np.float64)
     some = np.flatnonzero(chosen_here)
     rules = np.array([c.even_odd for c in contexts], bool)[of_item]
+    inks = {ink: k for k, ink in enumerate(dict.fromkeys(c.fill for c in contexts))}
+    fill = np.array([inks[c.fill] for c in contexts], np.int64)
+    edge = np.array([-1 if c.stroked else inks[c.fill] for c in contexts], np.int64)
     try:
         seen, source = drop_hidden(
             table.take(chosen_here),
             widths[lines.context[some]],
             uncut.take(able[uncut.item]),
             rules,
+            (edge[lines.context[some]], fill[of_item]),
             Budget(walk.limits, walk.where).spend,
         )
     except ReadError:

@@ -64,6 +64,8 @@ class Context(NamedTuple):
         Whether a gradient or pattern paints it.
     covers : bool
         Whether its fill hides what was drawn before.
+    fill : str or None
+        Colour of the fill, where it is one.
     """
 
     matrix: Affine
@@ -78,6 +80,7 @@ class Context(NamedTuple):
     names: int
     gradient: bool
     covers: bool = False
+    fill: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

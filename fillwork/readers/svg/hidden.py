@@ -1,5 +1,9 @@
 """Lines that filled shapes drawn later hide: what is seen is the line work.
 
+Strokes and the edges of fills without a stroke are hidden alike, but for edges under
+a fill of their own colour: there the drawing shows no difference, and the shapes may be
+cells that nobody has coloured yet.
+
 A fill covers only if nothing shows through it: full opacity in itself and in every
 group round it, no gradient, no mask, and another colour than its own line (black on
 black is a fill that nobody turned off). A line is hidden where it lies deeper in such
@@ -65,6 +69,7 @@ def drop_hidden(
     width: NDArray[np.float64],
     cover: StrokeTable,
     even_odd: NDArray[np.bool_],
+    ink: tuple[NDArray[np.int64], NDArray[np.int64]],
     spend: Callable[[int], None],
 ) -> tuple[StrokeTable, NDArray[np.int64]]:
     """Return the parts of strokes that are seen.
@@ -79,6 +84,8 @@ def drop_hidden(
         Outlines of the shapes whose fills hide what was drawn before.
     even_odd : ndarray of bool, shape (items,)
         Fill rule of each item.
+    ink : tuple of ndarray of int64, shapes (S,) and (items,)
+        Numbers of the colours of each fill's edge, -1 for a stroke, and of each item.
     spend : callable
         Told how many comparisons are about to be made.
 
@@ -95,7 +102,7 @@ def drop_hidden(
     size = float((bounds(high)[1] - bounds(low)[0]).max())
     fine = max(_FINE * size, 1e-12)
     depth = np.maximum(0.5 * width, 2 * fine)
-    stroke, item, where = _find_pairs(strokes, cover, even_odd, depth, fine)
+    stroke, item, where = _find_pairs(strokes, cover, even_odd, ink, depth, fine)
     if not len(stroke):
         return strokes, everything
     order = np.lexsort((item, stroke))
@@ -175,6 +182,7 @@ def _find_pairs(
     strokes: StrokeTable,
     cover: StrokeTable,
     even_odd: NDArray[np.bool_],
+    ink: tuple[NDArray[np.int64], NDArray[np.int64]],
     depth: NDArray[np.float64],
     fine: float,
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
@@ -190,7 +198,7 @@ def _find_pairs(
     lines = _linestrings(strokes, fine)
     tree = shapely.STRtree(shapes)
     s, j = tree.query(lines)
-    later = strokes.item[s] < items[j]
+    later = (strokes.item[s] < items[j]) & (ink[0][s] != ink[1][items[j]])
     s, j = s[later], j[later]
     # boxes that only just touch hide nothing
     mine, other = shapely.bounds(lines[s]), shapely.bounds(shapes[j])

@@ -233,7 +233,8 @@ def find_backgrounds(
     Returns
     -------
     ndarray of bool, shape (S,)
-        Rectangles that reach the page's edge on all sides.
+        Rectangles that reach the page's edge on all sides, unless other fills end
+        along that edge: then what is left of the page between them is a field as well.
     """
     found = np.zeros(len(fills), bool)
     counts = np.diff(table.start)
@@ -259,7 +260,23 @@ def find_backgrounds(
             points.max(axis=0) >= high - slack
         ).all()
         found[k] = bool(covers and (on_edge | beyond).all())
+    if found.any() and _reach_edge(table.take(fills & ~found), low, high, slack):
+        found[:] = False
     return found
+
+
+def _reach_edge(
+    table: StrokeTable, low: NDArray[np.float64], high: NDArray[np.float64],
+    slack: float,
+) -> bool:  # fmt: skip
+    """Return whether straight sides lie along the edge of a box."""
+    sides = table.data[table.kind == LINE, :4].reshape(-1, 2, 2)
+    long = np.hypot(*(sides[:, 1] - sides[:, 0]).T) > 10 * slack
+    for edge in (low, high):
+        near = np.abs(sides - edge) <= slack
+        if (near[:, 0] & near[:, 1] & long[:, None]).any():
+            return True
+    return False
 
 
 def find_bands(table: StrokeTable, fills: NDArray[np.bool_], notes: NoteList) -> None:

@@ -594,6 +594,7 @@ class Walk:
             width, style.dash and stroked, frame.layer, clip,
             style.clip_even_odd if self.collecting_clip else style.even_odd, names,
             any(servers), filled and style.covers and not own.mask,
+            style.fill if filled and style.fill != "url" else None,
         )  # fmt: skip
         found = self._context_of.get(context)
         if found is None:

@@ -216,7 +216,8 @@ def _isometries(
     for p in firsts:
         onto = np.flatnonzero(like[j])
         gap = z[onto] - z[p]
-        for g in gap[np.abs(np.abs(gap) - abs(step)) < slack]:
+        fits = (np.abs(np.abs(gap) - abs(step)) < slack) & (np.abs(gap) > 1e-9)
+        for g in gap[fits]:
             for flip in (False, True):
                 base = np.conj(step) if flip else step
                 spin = g / base

@@ -193,3 +193,38 @@ def test_the_command_takes_it(tmp_path):
     assert seen.exit_code == kept.exit_code == 0
     assert "under filled shapes" in seen.stderr
     assert seen.stdout != kept.stdout
+
+
+FLAG = (
+    '<rect width="200" height="160" fill="#fff"/>'
+    '<rect width="90" height="160" fill="#084"/>'
+    '<circle cx="90" cy="80" r="40" fill="#c02"/>'
+    '<path d="M80 70h30v20h-30z" fill="#fff"/>'
+)
+
+
+def test_fills_without_a_stroke_show_what_lies_on_top():
+    # a field in two colours, a disc over their border, a block in the disc
+    disc = shapely.Point(90, 80).buffer(40, 720)
+    left, block = shapely.box(0, 0, 90, 160), shapely.box(80, 70, 110, 90)
+    whole = shapely.box(0, 0, 200, 160)
+    wanted = [
+        left.difference(disc).area,
+        whole.difference(shapely.union_all([left, disc])).area,
+        disc.difference(block).area,
+        block.area,
+    ]
+    assert _areas(_svg(FLAG, "")) == pytest.approx(sorted(wanted), rel=1e-4)
+
+
+def test_fills_of_one_colour_keep_their_edges():
+    # nothing tells what the picture shows: they may be cells that await their paint
+    lw = read_linework(_svg(_circles(), 'fill="#555"'))
+    assert _length(lw) == pytest.approx(sum(2 * math.pi * r for *_, r in DISCS))
+
+
+def test_a_background_that_no_fill_reaches_is_no_line_work():
+    page = '<rect width="200" height="160" fill="#fff"/>'
+    lw = read_linework(_svg(page + _circles(), 'fill="#555"'))
+    assert _length(lw) == pytest.approx(sum(2 * math.pi * r for *_, r in DISCS))
+    assert [note for note in lw.notes if note.type == "background"]
