@@ -180,6 +180,12 @@ function clearOf(top, card) {
     const below = !card.hidden && getComputedStyle(card).position === "fixed" ? card.offsetHeight : 0;
     style.scrollPaddingBlockEnd = `${below + 8}px`;
   };
+  // not every browser scrolls clear of it when the keyboard goes backwards
+  top.parentElement.addEventListener("focusin", ({ target }) => {
+    if (top.contains(target) || !target.matches(":focus-visible") || getComputedStyle(top).position !== "sticky") return;
+    const under = top.getBoundingClientRect().bottom + 8 - target.getBoundingClientRect().top;
+    if (under > 8) scrollBy({ top: -under, behavior: "instant" });
+  });
   const watch = new ResizeObserver(measure);
   for (const box of [top, card]) watch.observe(box);
 }
