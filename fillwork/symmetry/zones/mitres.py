@@ -22,6 +22,9 @@ __all__ = [
     "corner_lines",
 ]
 
+# how far a line from a corner reaches, in roots of the median area of a face
+_FAR = 12.0
+
 
 def corner_lines(
     arrangement: Arrangement,
@@ -48,11 +51,10 @@ def corner_lines(
         The lines found, each covered by edges.
     """
     corners = _corners(frames, unit)[:200]
-    points = arrangement.vertices
-    a, b = arrangement.origin[0::2], arrangement.origin[1::2]
+    tails, heads = (arrangement.vertices[arrangement.origin[k::2]] for k in (0, 1))
     straight = [f for f in frames if not f.round]
     leaving = _Leaving.of(straight)
-    on_run = np.zeros(len(a), dtype=bool)
+    on_run = np.zeros(len(tails), dtype=bool)
     framed = np.concatenate([f.edges for f in frames]) if frames else on_run[:0]
     starts = np.cumsum([0, *(len(f.edges) for f in frames[:-1])])
     found: list[Run] = []
@@ -62,7 +64,12 @@ def corner_lines(
         goals = np.concatenate([corners[k + 1 :], leaving.feet(corner, unit)])
         steps = goals - corner
         fars = np.hypot(*steps.T)
-        near = (fars > 0.5 * unit) & (fars < 12.0 * unit)
+        near = (fars > 0.5 * unit) & (fars < _FAR * unit)
+        # a line from here is covered by edges that are not far away
+        round_it = (np.abs(tails - corner) < (_FAR + 1) * unit).all(axis=1)
+        round_it &= (np.abs(heads - corner) < (_FAR + 1) * unit).all(axis=1)
+        local = np.flatnonzero(round_it)
+        beside = (local, tails[local], heads[local])
         for goal, step, far in zip(
             goals[near], steps[near], fars[near].tolist(), strict=True
         ):
@@ -72,7 +79,7 @@ def corner_lines(
                 goal, -way, unit
             ):
                 continue
-            run = _covering(corner, way, far, points, a, b, unit)
+            run = _covering(corner, way, far, *beside, unit)
             if run is None or any(
                 np.isin(run.edges, f.edges).mean() > 0.5 for f in found
             ):
@@ -138,22 +145,22 @@ def _covering(
     start: NDArray[np.float64],
     direction: NDArray[np.float64],
     far: float,
-    points: NDArray[np.float64],
-    a: NDArray[np.integer],
-    b: NDArray[np.integer],
+    edges: NDArray[np.integer],
+    tails: NDArray[np.float64],
+    heads: NDArray[np.float64],
     unit: float,
 ) -> Run | None:
     """Return the edges along a segment, or None when they do not cover it."""
     slack = 2.0 * FIT * unit
-    away = points - start
-    along = away @ direction
-    across = np.abs(away[:, 0] * direction[1] - away[:, 1] * direction[0])
+    ends = np.stack([tails, heads]) - start
+    along = ends @ direction
+    across = np.abs(ends[..., 0] * direction[1] - ends[..., 1] * direction[0])
     on = (across < slack) & (along > -slack) & (along < far + slack)
-    edges = np.flatnonzero(on[a] & on[b])
+    mine = on.all(axis=0)
+    edges = edges[mine]
     if len(edges) == 0:
         return None
-    low = np.minimum(along[a[edges]], along[b[edges]])
-    high = np.maximum(along[a[edges]], along[b[edges]])
+    low, high = along[:, mine].min(axis=0), along[:, mine].max(axis=0)
     order = np.argsort(low, kind="stable")
     reach = np.maximum.accumulate(high[order])
     gaps = np.maximum(low[order][1:] - reach[:-1], 0.0).sum()

@@ -66,6 +66,8 @@ _SHIFTED = 0.5
 # regions under which a shift may be a chance, and above which lines are enough
 _FEW_SHIFTED = 9
 _MOST_SHIFTED = 2000
+# regions that repeat, of which each operation is asked
+_MANY_ASKED = 800
 # repeats under which a lattice may be a chance
 _FEW_SEEN = 2.5
 # repeats from which a lattice is no coarser one of a field's
@@ -346,6 +348,8 @@ def with_doubt_of_regions(
         return replace(found, certain=False, reason=f"{reason} onto like ones")
     if len(asked) < _FEW_SHIFTED:
         return found
+    # a share of many is told by some of them
+    asked = asked[:: len(asked) // _MANY_ASKED + 1]
     quotient = quotient_of(found)
     noise = max(found.residual, arrangement.tolerance.join_within)
     matcher = Matcher(marks_of_faces(measures, faces, quotient, noise), quotient)
