@@ -91,7 +91,7 @@ _OVER = 2.0
 _MIDDLES = 2
 # sides of a border that must be friezes
 _SIDES = 4
-_TORN = "its regions go on beside it, where no frame parts them: it may be a piece"
+_TORN = "no frame parts it from what lies beside it: it may be a piece of more"
 _TOO_FEW = "too few regions to tell whether anything returns"
 
 
@@ -216,7 +216,13 @@ def _panel_parts(
         found = one.symmetry
         others = [p.faces for p in parts if p is not one] + plain
         if found.certain and is_torn(
-            arrangement, measures, one.faces, others, frame, found.residual
+            arrangement,
+            measures,
+            one.faces,
+            others,
+            frame,
+            found.residual,
+            strip=found.group.family == "frieze",
         ):
             one.symmetry = replace(found, certain=False, reason=_TORN)
     if together is not None and not explained.any():

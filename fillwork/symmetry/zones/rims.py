@@ -21,6 +21,8 @@ __all__ = ["is_torn"]
 
 # share of what parts a zone from others that no frame drew, from which it may be torn
 _UNFRAMED = 0.3
+# the same of a strip, whatever lies beside it
+_HALF_FRAMED = 0.45
 # share of the regions beside it, and of its own, that are like one of the others
 _LIKE = 0.6
 # faces of the others beside it, for one of its own
@@ -38,6 +40,8 @@ def is_torn(
     others: list[NDArray[np.int32]],
     frame: NDArray[np.bool_],
     noise: float,
+    *,
+    strip: bool = False,
 ) -> bool:
     """Tell whether a zone ends where no frame does, beside regions like its own.
 
@@ -55,6 +59,8 @@ def is_torn(
         Edges on lines of a frame.
     noise : float
         How far lines stray from their places, mm.
+    strip : bool
+        Whether it is a strip: its long sides are lines of a frame.
 
     Returns
     -------
@@ -72,6 +78,8 @@ def is_torn(
     length = np.hypot(*(ends[1::2] - ends[0::2]).T)
     if length[torn].sum() < _UNFRAMED * length[rim].sum():
         return False
+    if strip and length[torn].sum() >= _HALF_FRAMED * length[rim].sum():
+        return True
     beside = np.where(own[left], right, left)[torn]
     beyond = np.unique(beside)[:_ASKED]
     # scraps that a window cut off are no part of any weight

@@ -100,10 +100,15 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
     assert score.sure_and_wrong == 0
 
 
-# rings of a rosette that stands there thrice, and a field that a medallion parts: what
-# a part of them shows alone is less than the truth
+# rings of a rosette that stands there thrice, a field that a medallion parts, and sides
+# parted along a chain in their middle: what a part of them shows is less than the truth
 @pytest.mark.parametrize(
-    ("case", "seed", "noise"), [("several", 61006, 0.0), ("medallion", 42001, 0.005)]
+    ("case", "seed", "noise"),
+    [
+        ("several", 61006, 0.0),
+        ("medallion", 42001, 0.005),
+        ("behind", 42000, 0.01),
+    ],
 )
 def test_a_piece_is_not_sure_of_less(case: str, seed: int, noise: float) -> None:
     panel = make_case(case, seed)
@@ -211,6 +216,15 @@ def test_few_lines_meet_a_border_round_nothing(
     score = score_panel(panel, arrangement, edge, find_zones(arrangement))
     assert score.right >= 0.97 * score.regions
     assert score.sure_and_wrong == 0
+
+
+def test_sides_of_a_frame_round_nothing_are_no_plane_pattern() -> None:
+    # its empty middle is larger than two repeats of what its sides would make
+    panel = Panel(np.random.default_rng(0))
+    border(panel, (0.0, 0.0, 224.0, 125.0), 23, ("p2mg",) * 2, ("zigzag",) * 2, "butt")
+    arrangement, edge = build_panel(panel)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.right == score.regions
 
 
 def test_a_border_in_one_piece_has_four_sides() -> None:
