@@ -145,7 +145,7 @@ def _covering(
     start: NDArray[np.float64],
     direction: NDArray[np.float64],
     far: float,
-    edges: NDArray[np.integer],
+    edges: NDArray[np.int64],
     tails: NDArray[np.float64],
     heads: NDArray[np.float64],
     unit: float,
