@@ -196,10 +196,12 @@ class _Sorter:
             if fineness:
                 self._split(place, split)
         for _, text, place, swatch in pins:
-            if place.scope == "kind":
-                classes = self._classes(place, one=True)
-            else:
+            if place.scope != "kind":
                 classes = self._split_classes(place, split)
+            elif place.face is None:
+                classes = self._classes(place, one=True)
+            else:  # the kind, though a finer pin may hold the region pointed at
+                classes = (int(self.base[place.face]),)
             self.wishes.append(_Wish(text, classes=classes, mask=1 << swatch))
         for where, name in rules.bans:
             text = f'ban "{where}={name}"'
