@@ -17,6 +17,7 @@ import numpy as np
 from fillwork.arrangement.vertices import components
 from fillwork.bands.links import Pieces
 from fillwork.bands.middles import without_middle_lines
+from fillwork.bands.onward import links_by_rails
 from fillwork.bands.pieces import find_runs, read_faces
 from fillwork.geometry.ranges import distinct
 
@@ -46,8 +47,6 @@ GROUND, BAND, CROSSING = 0, 1, 2
 _CROSSINGS, _SHARE = 4, 0.03
 # straight strands of one width differ by no more, and so many others share it
 _LIKE, _OTHERS = 0.03, 2
-# a band hides what passes under it for so many widths
-_REACH_UNDER = 3.1
 # and half of the pieces between crossings are longer, in widths
 _SLENDER = 1.2
 # lines that cross two by two part the ground into about as many regions as there are
@@ -376,10 +375,10 @@ class _Strands:
         through = np.column_stack([through[:, 0], number[through[:, 1:]]])
         self.strand_of = np.full(len(self.pieces.alive), -1, np.int64)
         self.strand_of[self.live] = number[self.chain]
-        more = 0
         if self.kind is not None:
-            group, more = self._inherit(part, strand, found)
-            through[:, 1:] = group[through[:, 1:]]
+            self._inherit(part, strand)
+        group, more = self._joined(part, strand, found, through[:, 0])
+        through[:, 1:] = group[through[:, 1:]]
         order = sorted(range(len(found)), key=lambda k: (-round(found[k][0], 6), k))
         rank = np.empty(len(found), np.int64)
         rank[order] = np.arange(len(found))
@@ -396,14 +395,8 @@ class _Strands:
             sure=sure,
         )
 
-    def _inherit(
-        self, part: Ints, strand: Ints, found: list[tuple[float, bool, float]]
-    ) -> tuple[Ints, int]:
-        """Let faces be what most faces of their kind are, in place.
-
-        Returns which strand each of those found has become, and how many crossings
-        these faces make with what ends beside them.
-        """
+    def _inherit(self, part: Ints, strand: Ints) -> None:
+        """Let faces be what most faces of their kind are, in place."""
         kind = np.asarray(self.kind, np.int64)
         some = kind >= 0
         whole = some if self.cut is None else some & ~self.cut
@@ -418,81 +411,82 @@ class _Strands:
         lone = (few > 0) & (few < _FEW * total)
         drop = some & lone[np.where(some, kind, 0)]
         part[drop], strand[drop] = GROUND, -1
-        width = float(np.median([w for *_, w in found]))
-        links, more = self._led_to(part, strand, width)
+
+    def _joined(
+        self,
+        part: Ints,
+        strand: Ints,
+        found: list[tuple[float, bool, float]],
+        through: Ints,
+    ) -> tuple[Ints, int]:
+        """Join strands, and faces not found by their shape, by their rails, in place.
+
+        Returns which strand each of those found has become, and how many crossings
+        this makes that were not counted.
+        """
+        wide = max(w for *_, w in found)
+        crossing = part == CROSSING
+        one, other, over = links_by_rails(
+            self.pieces, part == BAND, crossing, self.mate >= 0, wide
+        )
         rest = np.flatnonzero((part != GROUND) & (strand < 0))
-        row = np.zeros(len(strand), np.int64)
+        fresh = distinct(np.r_[one, other])
+        rest = distinct(np.r_[rest, fresh[part[fresh] == GROUND]])
+        row = strand.copy()
         row[rest] = len(found) + np.arange(len(rest))
-        one, other = np.array(links, np.int64).reshape(-1, 2).T
-        names, group = connected(len(found) + len(rest), one, row[other])
+        lone = rest[(part[rest] == CROSSING) & ~np.isin(rest, over)]
+        lone, beside = self._beside(lone, strand >= 0)
+        names, group = connected(
+            len(found) + len(rest),
+            np.r_[row[one], row[lone]],
+            np.r_[row[other], row[beside]],
+        )
+        # scraps that hang together with no band are none
+        known = np.zeros(names, bool)
+        known[group[: len(found)]] = True
+        known[group[row[rest[part[rest] != GROUND]]]] = True
+        held = known[group[row[one]]]
+        one, other, over = one[held], other[held], over[held]
+        # bits count already
+        counted = np.isin(one, self.bit) | np.isin(other, self.bit)
+        counted |= np.isin(over, through) | (part[over] == GROUND)
+        crossed = over[crossing[over] & ~counted]
+        more = len(distinct(crossed)) + int((~crossing[over] & ~counted).sum())
+        rest = rest[known[group[row[rest]]]]
+        part[rest] = np.where(part[rest] == GROUND, BAND, part[rest])
         strand[rest] = row[rest]
+        # what two go on through goes with one of them
+        lone = (part[over] == GROUND) | (crossing[over] & (strand[over] >= len(found)))
+        strand[over[lone]] = strand[one[lone]]
+        part[over[lone]] = np.where(part[over[lone]] == GROUND, BAND, part[over[lone]])
+        # strands that are left, by number
         some = strand >= 0
-        strand[some] = group[strand[some]]
-        lengths = np.r_[[s[0] for s in found], self.arrangement.area[rest] / width]
-        widths = np.r_[[s[2] for s in found], np.full(len(rest), width)]
+        strand[some] = (np.cumsum(known) - 1)[group[strand[some]]]
+        group = (np.cumsum(known) - 1)[group[np.r_[np.arange(len(found)), row[rest]]]]
+        names = int(known.sum())
+        mean = float(np.median([w for *_, w in found]))
+        lengths = np.r_[[s[0] for s in found], self.arrangement.area[rest] / mean]
+        widths = np.r_[[s[2] for s in found], np.full(len(rest), mean)]
         closed = np.r_[[s[1] for s in found], np.zeros(len(rest), bool)]
         closed = np.bincount(group, ~closed, names) == 0
         length = np.bincount(group, lengths, names)
-        mean = np.bincount(group, widths * lengths, names) / np.maximum(length, 1e-300)
-        found[:] = zip(length.tolist(), closed.tolist(), mean.tolist(), strict=True)
+        width = np.bincount(group, widths * lengths, names) / np.maximum(length, 1e-300)
+        found[:] = zip(length.tolist(), closed.tolist(), width.tolist(), strict=True)
         return group, more
 
-    def _led_to(
-        self, part: Ints, strand: Ints, width: float
-    ) -> tuple[list[tuple[int, int]], int]:
-        """Let strands go on into pieces that are known by their kind alone.
-
-        They do so cap to cap, or through a crossing, or under a band. Where either of
-        two that cross was not found by its shape, the crossing was not counted; it is
-        here, once for both ends that meet under it.
-
-        Returns
-        -------
-        links : list of (int, int)
-            Strands, each with a face that is a piece of it.
-        more : int
-            How many crossings.
-        """
-        import shapely
-        from scipy.spatial import cKDTree
-
-        r = self.pieces.readings
-        end = np.flatnonzero((self.mate < 0) & np.repeat(self.open, 2))
-        # a bit of the frame behind a band is counted with the band
-        outer = np.asarray(self.pieces.runs.outer[r.caps.reshape(-1, 2)]).any(axis=1)
-        end = end[~np.asarray(outer)[end] & ~np.isin(end, self.bit_cap)]
-        end = end[part[r.face[end >> 1]] != GROUND]
-        bands = np.flatnonzero(part != GROUND)
-        if not len(end) or not len(bands):
-            return [], 0
-        middle, out = r.middle.reshape(-1, 2)[end], r.out.reshape(-1, 2)[end]
-        reach = width * np.arange(0.2, _REACH_UNDER, 0.2)
-        steps = middle[:, None] + reach[:, None] * out[:, None]
-        tree = shapely.STRtree(self.arrangement.polygons(bands))
-        at, face = tree.query(shapely.points(steps.reshape(-1, 2)), "within")
-        seen = np.zeros(len(end) * len(reach), np.int64)
-        seen[at] = bands[face]
-        plain = bool((part == CROSSING).any())
-        places, links, led = [], [], set[int]()
-        for k, row in enumerate(seen.reshape(len(end), -1)):
-            past = np.flatnonzero(row != row[0])
-            own = int(self.strand_of[end[k] >> 1])
-            if plain and row[0] and part[row[0]] == BAND and strand[row[0]] < 0:
-                links.append((own, int(row[0])))
-                continue
-            if not row[0] or not len(past) or not row[past[0]]:
-                continue
-            if plain and strand[row[0]] < 0:
-                strand[row[0]] = own
-            there = int(row[past[0]])
-            if strand[there] < 0 and there not in led:
-                links.append((own, there))
-                led.add(there)  # what ends there as well may only stand in line
-            places.append(middle[k] + out[k] * reach[past[0]] / 2)
-        if not places:
-            return links, 0
-        pairs = cKDTree(np.stack(places)).query_pairs(width, output_type="ndarray")
-        return links, connected(len(places), *pairs.astype(np.int64).T)[0]
+    def _beside(self, faces: Ints, known: Truths) -> tuple[Ints, Ints]:
+        """Return those of some faces that lie beside known ones, and the longest so."""
+        a = self.arrangement
+        sought = np.zeros(a.face_count, bool)
+        sought[faces] = True
+        half = np.flatnonzero(
+            sought[a.face] & known[a.face[np.arange(len(a.face)) ^ 1]]
+        )
+        p, q = (a.vertices[a.origin[h]] for h in (half, half ^ 1))
+        order = np.lexsort((half, -np.hypot(*(q - p).T).round(9), a.face[half]))
+        half = half[order]
+        half = half[np.r_[True, np.diff(a.face[half]) > 0][: len(half)]]
+        return a.face[half].astype(np.int64), a.face[half ^ 1].astype(np.int64)
 
     def _bits(self) -> tuple[Ints, Ints, Ints]:
         """Return bits that the frame leaves of bands beyond another one.

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
-__all__ = ["Readings", "Runs", "find_runs", "read_faces"]
+__all__ = ["Readings", "Runs", "after", "find_runs", "rails_of", "read_faces"]
 
 # lines that cross at a flatter angle are hardly drawn; hands sway by less
 _CORNER = np.radians(8.0)
@@ -362,7 +362,7 @@ def read_faces(arrangement: Arrangement, runs: Runs) -> Readings:
     """
     caps = _likely_caps(arrangement, runs)
     face = runs.face[caps[:, 0, 0]]
-    ahead, behind = _after(runs, caps[..., 1]), _after(runs, caps[..., 0], -1)
+    ahead, behind = after(runs, caps[..., 1]), after(runs, caps[..., 0], -1)
     width, both = _mean_width(arrangement, runs, caps)
     out = _unit(runs.arriving[behind] - runs.leaving[ahead])
     bent = _cut_bends(runs, caps)
@@ -388,7 +388,7 @@ def read_faces(arrangement: Arrangement, runs: Runs) -> Readings:
 def _cut_bends(runs: Runs, caps: Ints) -> Truths:
     """Return which pieces have a bend that a frame cuts, between two whole ends."""
     count = np.bincount(runs.face[runs.outer], minlength=len(runs.face_start) - 1)
-    beside = np.stack([_after(runs, caps[..., 1]), _after(runs, caps[..., 0], -1)])
+    beside = np.stack([after(runs, caps[..., 1]), after(runs, caps[..., 0], -1)])
     whole = ~runs.outer[caps].any(axis=(1, 2)) & ~runs.outer[beside].any(axis=(0, 2))
     return np.asarray(whole & (count[runs.face[caps[:, 0, 0]]] > 0))
 
@@ -420,8 +420,23 @@ def _width_at_frames(
     return width, np.asarray(even & (np.abs(width - mean) <= _CUT_SLACK * width))
 
 
-def _after(runs: Runs, run: Ints, step: int = 1) -> Ints:
-    """Return the runs so many steps after others, round their faces."""
+def after(runs: Runs, run: Ints, step: int = 1) -> Ints:
+    """Return the runs so many steps after others, round their faces.
+
+    Parameters
+    ----------
+    runs : Runs
+        Of all faces.
+    run : ndarray of int64
+        Rows of some of them.
+    step : int
+        How many steps, counter-clockwise.
+
+    Returns
+    -------
+    ndarray of int64
+        Rows as many.
+    """
     begin = runs.face_start[runs.face[run]]
     count = runs.face_start[runs.face[run] + 1] - begin
     return np.asarray(begin + (run - begin + step) % count)
@@ -446,7 +461,7 @@ def _mean_width(
     size = _sizes(runs, caps)
     along, sweep = np.zeros(size.shape), np.zeros(size.shape)
     for k in range(int(size.max(initial=0))):
-        run = _after(runs, caps[..., 0], k)
+        run = after(runs, caps[..., 0], k)
         along += np.where(k < size, runs.length[run], 0.0)
         sweep += np.where(k < size, runs.sweep[run], 0.0)
     sweep -= _sweep(runs.first[caps[..., 0]], runs.last[caps[..., 1]])
@@ -519,7 +534,7 @@ def _caps_of(count: int, frame: int) -> Ints:
 
 def _able(arrangement: Arrangement, runs: Runs, caps: Ints) -> Truths:
     """Return where rails leave both caps side by side, at their mean width."""
-    ahead, behind = _after(runs, caps[..., 1]), _after(runs, caps[..., 0], -1)
+    ahead, behind = after(runs, caps[..., 1]), after(runs, caps[..., 0], -1)
     frame = np.asarray(runs.outer[caps].any(axis=-1))
     # a frame may cut a band where it bends
     abreast = -(runs.arriving[behind] * runs.leaving[ahead]).sum(axis=-1) > _ABREAST

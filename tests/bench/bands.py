@@ -26,6 +26,7 @@ from fillwork.plans.model import Plan
 from tests.bench.strapwork import (
     Strapwork,
     circles_as_bands,
+    cut_crossings,
     middle_lines,
     strapwork,
     svg_of_panel,
@@ -160,20 +161,22 @@ def judge(work: Strapwork, regions: Arrangement, bands: Bands | None) -> Score:
     """Return how much of what was found in a panel is right."""
     size = work.side + 2 * work.margin
     polygons = shapely.transform(
-        regions.polygons(),
+        regions.polygons(valid=True),
         lambda p: np.column_stack([p[:, 0], size - p[:, 1]]) - work.margin,
     )
     true, whose = truth_of_faces(work, polygons)
-    cut = work.crossings
+    cut = cut_crossings(work)
     work, origin, onward = within_panel(work)
     cut -= work.crossings
+    # scraps smaller than a twentieth of a square over a band are nobody's
+    scrap = shapely.area(polygons) < 0.05 * work.widths.max() ** 2
     # where the frame cuts a strand aslant, its end is no right angle
     _, members = truth_of_faces(work, polygons, cap="square", most=0.2)
     members = [
         {part for part in parts if origin[part] in of_face}
         for parts, of_face in zip(members, whose, strict=True)
     ]
-    single = [len(of_face) == 1 for of_face in whose]
+    single = np.array([len(of_face) == 1 for of_face in whose]) & ~scrap
     members = _joined_at_the_frame(work, members, onward, polygons, single)
     known = true & np.array([bool(m) for m in members])
     result = Score(
@@ -229,7 +232,7 @@ def _joined_at_the_frame(
     members: list[set[int]],
     onward: list[tuple[int, int]],
     polygons: np.ndarray,
-    single: list[bool],
+    single: np.ndarray,
 ) -> list[set[int]]:
     """Return members in which a strand that leaves and enters by one region is one.
 

@@ -402,6 +402,31 @@ def within_panel(
     return inner, np.array(origin), onward
 
 
+def cut_crossings(work: Strapwork) -> int:
+    """Return how many places a panel shows in which two bands cross, cut or whole."""
+    wide = [s for s, w in enumerate(work.widths) if w]
+    panel = shapely.box(0, 0, work.side, work.side)
+    near = panel.buffer(0.1)
+    # stretches of bands, so that a strand that crosses itself is seen as well
+    parts, place = [], []
+    for s in wide:
+        for k, (p, q) in enumerate(itertools.pairwise(work.middles[s])):
+            line = shapely.LineString([p, q])
+            if near.distance(line) < 2 * work.widths[s]:
+                parts.append(line.buffer(work.widths[s] / 2, cap_style="flat"))
+                place.append((s, k))
+    stretches = np.array(parts, object)
+    one, other = shapely.STRtree(stretches).query(stretches, predicate="intersects")
+    common = [
+        parts[a].intersection(parts[b])
+        for a, b in zip(one.tolist(), other.tolist(), strict=True)
+        if a < b and (place[a][0] != place[b][0] or abs(place[a][1] - place[b][1]) > 1)
+    ]
+    spots = shapely.union_all([c for c in common if c.area > 1e-6])
+    spots = shapely.get_parts(spots.intersection(panel))
+    return int((shapely.area(spots) > 1e-6).sum())
+
+
 def _clipped(middle: np.ndarray, side: float) -> tuple[list[np.ndarray], list[float]]:
     """Return the parts of a line in a square, and how far off it went before each."""
     parts: list[list[np.ndarray]] = []

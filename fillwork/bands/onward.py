@@ -1,0 +1,139 @@
+"""Pieces of bands that go on in each other, as one rail of theirs alone can tell.
+
+A frame leaves scraps of bands that have no two rails any more, and what is known for a
+piece by its kind need not be one by its shape. Where a rail ends at another band, and
+goes on in line on the far side with the same ground beside it, what lies along the two
+is one strand.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.bands.pieces import after
+from fillwork.geometry.near import pairs_within
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.bands.links import Pieces
+    from fillwork.bands.pieces import Runs
+
+    Ints = NDArray[np.int64]
+    Floats = NDArray[np.float64]
+    Truths = NDArray[np.bool_]
+
+__all__ = ["links_by_rails"]
+
+# how far, in widths, a rail may be out of sight
+_REACH = 5.0
+# in widths: at least so far, and how far off its line it may be
+_NEAR, _ASIDE, _ASIDE_CURVED = 0.05, 0.1, 0.2
+# by how much its direction may turn meanwhile; in all, straight, and a width
+_MOST, _TURN, _BEND = np.radians((40.0, 9.0, 14.0))
+
+
+def links_by_rails(
+    pieces: Pieces, band: Truths, crossing: Truths, mated: Truths, width: float
+) -> tuple[Ints, Ints, Ints]:
+    """Return which faces go on in each other by their rails, and under what.
+
+    Parameters
+    ----------
+    pieces : Pieces
+        Readings that hold.
+    band, crossing : ndarray of bool, shape (F,)
+        Which faces are pieces, and which two bands go through.
+    mated : ndarray of bool, shape (2 R,)
+        Caps of readings that go on already.
+    width : float
+        Of the widest band, mm.
+
+    Returns
+    -------
+    one, other : ndarray of int64, shape (n,)
+        Faces; those that were no piece lie at a frame.
+    over : ndarray of int64, shape (n,)
+        The face that lies between.
+    """
+    arrangement, runs, r = pieces.arrangement, pieces.runs, pieces.readings
+    count = len(runs.face)
+    framed = np.zeros(arrangement.face_count, bool)
+    framed[runs.face[runs.outer]] = True
+    of_band = band | crossing
+    likely = (band | (framed & ~of_band)) & ~crossing
+    # caps that are free: of whole pieces where their readings have them
+    caps = r.caps.reshape(-1, 2)
+    held = np.repeat(pieces.alive & ~r.ring, 2)
+    shaped = np.zeros(arrangement.face_count, bool)
+    shaped[r.face[pieces.alive]] = True
+    shaped &= ~framed
+    free = ~shaped[runs.face][:, None] & np.ones(2, bool)
+    for state, value in ((held & ~mated, True), (held & mated, False)):
+        free[caps[state, 0], 0] = value
+        free[caps[state, 1], 1] = value
+    # at each corner a rail runs into a cap, or a cap into a rail
+    ahead = after(runs, np.arange(count))
+    rail = np.r_[np.arange(count), ahead]
+    cap = np.r_[ahead, np.arange(count)]
+    into = np.arange(2 * count) < count
+    place = np.where(into[:, None], runs.last[rail], runs.first[rail])
+    out = np.where(into[:, None], runs.arriving[rail], -runs.leaving[rail])
+    first, last = runs.half[runs.start[:-1]] ^ 1, runs.half[runs.start[1:] - 1] ^ 1
+    beside = arrangement.face[np.where(into, last[rail], first[rail])]
+    over = arrangement.face[np.where(into, first[cap], last[cap])].astype(np.int64)
+    face = runs.face[rail]
+    keep = likely[face] & ~runs.outer[rail] & ~runs.outer[cap] & ~of_band[beside]
+    keep &= np.where(into, free[cap, 0], free[cap, 1])
+    keep &= of_band[over] | framed[over]
+    # the vertex of the corner between them
+    end = arrangement.origin[runs.half[runs.start[np.where(into, cap, rail)]]]
+    rows = np.flatnonzero(keep)
+    place, out, into, end = place[rows], out[rows], into[rows], end[rows]
+    over, face = over[rows], face[rows].astype(np.int64)
+    a, b = pairs_within(place, place, _REACH * width)
+    pair = (over[a] == over[b]) & into[a] & ~into[b] & (face[a] != face[b])
+    a, b = a[pair], b[pair]
+    along = out[a] - out[b]
+    along /= np.maximum(np.hypot(*along.T), 1e-300)[:, None]
+    step = place[b] - place[a]
+    far = (step * along).sum(axis=1) / width
+    aside = np.abs(step[:, 0] * along[:, 1] - step[:, 1] * along[:, 0]) / width
+    turn = np.arccos(np.clip(-(out[a] * out[b]).sum(axis=1), -1, 1))
+    good = turn <= np.minimum(np.maximum(_TURN, _BEND * far), _MOST)
+    good &= aside <= np.where(turn > _TURN / 2, _ASIDE_CURVED, _ASIDE)
+    # what the frame leaves of a crossing has a side from the one to the other
+    good |= _sides(runs, arrangement, of_band, over[a], end[a], end[b]) & (
+        turn <= _MOST
+    )
+    good &= far > _NEAR
+    rows = np.flatnonzero(good)
+    rows = rows[np.lexsort((b[rows], a[rows], far[rows].round(6)))]
+    # the nearest first, each rail once
+    used, kept = set[int](), []
+    for k, i, j in zip(rows.tolist(), a[rows].tolist(), b[rows].tolist(), strict=True):
+        if i not in used and j not in used:
+            used |= {i, j}
+            kept.append(k)
+    found = np.stack([face[a[kept]], face[b[kept]], over[a[kept]]], axis=1)
+    found[:, :2].sort(axis=1)
+    one, other, between = np.unique(found, axis=0).reshape(-1, 3).T
+    return one, other, between
+
+
+def _sides(
+    runs: Runs, arrangement: Arrangement, of_band: Truths, face: Ints, a: Ints, b: Ints
+) -> Truths:
+    """Return where a face has one run from a vertex to another, along a band."""
+    count = len(arrangement.vertices)
+    start = arrangement.origin[runs.half[runs.start[:-1]]].astype(np.int64)
+    end = arrangement.origin[runs.half[runs.start[1:] - 1] ^ 1].astype(np.int64)
+    along = of_band[arrangement.face[runs.half[runs.start[:-1]] ^ 1]]
+    key = np.where(along, runs.face * count + start, -1)
+    order = np.argsort(key, kind="stable")
+    at = np.minimum(np.searchsorted(key[order], face * count + a), len(key) - 1)
+    row = order[at]
+    return np.asarray((key[row] == face * count + a) & (end[row] == b))
