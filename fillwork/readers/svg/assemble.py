@@ -396,11 +396,11 @@ def _scope(
     backgrounds = find_backgrounds(lines.table, fills, page)
     if scope == "auto":
         drawn = float(lines.length[stroked & chosen].sum())
-        n_drawn = int((stroked & chosen).sum())
+        any_drawn = bool((stroked & chosen).any())
         n_edges = int((fills & ~backgrounds).sum())
-        if n_edges == 0 and n_drawn:
+        if n_edges == 0 and any_drawn:
             return "stroked", nothing
-        if n_drawn == 0:
+        if not any_drawn:
             scope = "outlines"
             why = "no shape has a stroke, so the edges of the fills are the lines"
         else:
@@ -409,16 +409,18 @@ def _scope(
             free = _free_length(edges, drawn_along[0].take(drawn_along[1]), widths)
             share = f"{100 * free / max(drawn, 1e-300):.2g} % of the strokes' length"
             if free < _FREE * drawn:
+                shapes = "1 shape" if n_edges == 1 else f"{n_edges} shapes"
                 why = (
-                    f"the stroked lines are the line work; {n_edges} shapes with a "
-                    f"fill only were left out, whose edges clear of strokes are {share}"
+                    f"the stroked lines are the line work, without {shapes} with a "
+                    f"fill only, whose edges clear of strokes are {share}"
                 )
                 notes.add("scope", why, "--scope both takes the edges of the fills too")
                 return "stroked", nothing
             scope = "both"
             why = (
-                f"edges of {n_edges} fills that lie clear of the {n_drawn} stroked "
-                f"lines are {share}, so both are the line work"
+                "where they lie clear of strokes, the edges of "
+                f"{'1 fill' if n_edges == 1 else f'{n_edges} fills'} are {share}, "
+                "so both are the line work"
             )
         notes.add("scope", why, "--scope stroked, outlines or both decides otherwise")
     count = int(backgrounds.sum())
