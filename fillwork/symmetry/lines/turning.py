@@ -105,7 +105,9 @@ def widened(evidence: Evidence) -> Evidence:
         The same lines.
     """
     # long lines that lie close, as spokes do: a miss counts beside their distance
-    scale = min(evidence.scale, _APART * _distance_apart(evidence))
+    apart = _distance_apart(evidence)
+    # a sliver may be narrower than the window's grid
+    scale = min(evidence.scale, _APART * apart) if apart > 0 else evidence.scale
     evidence = replace(evidence, scale=scale)
     return replace(evidence, window=widen_window(evidence.window, _margin(evidence)))
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 import shapely
@@ -9,6 +11,8 @@ import shapely
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.kinds.orbits import find_orbits
+from fillwork.symmetry.lines.evidence import gather_evidence
+from fillwork.symmetry.lines.turning import widened
 from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import linework_from_segments, polyline
 
@@ -115,3 +119,10 @@ def test_a_mirror_fits_the_lines_where_bands_cross_too():
     assert arrangement.face_count - 1 == 7
     assert zones[0].symmetry.group.short == "C3"
     assert zones[0].symmetry.certain
+
+
+def test_a_sliver_that_the_window_does_not_show_has_a_scale():
+    work = linework_from_segments(_star(8, 3) + 80.0, 160, 160, has_page=False)
+    evidence = gather_evidence(build_arrangement(work))
+    window = replace(evidence.window, depth=np.zeros_like(evidence.window.depth))
+    assert widened(replace(evidence, window=window)).scale > 0
