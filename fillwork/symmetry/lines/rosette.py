@@ -239,6 +239,8 @@ def find_rosette(
     middle = evidence.samples.mean(axis=0)
     window = evidence.window
     rows, columns = np.nonzero(window.depth > 0)
+    if len(rows) == 0:
+        return None
     heart = np.array([columns.mean(), rows.mean()]) + 0.5
     guesses = (middle, heart * window.pixel + window.corner)
     best: RosetteFit | None = None

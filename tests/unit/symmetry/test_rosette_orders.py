@@ -12,6 +12,8 @@ from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.lines.evidence import gather_evidence
+from fillwork.symmetry.lines.fit import Correlator
+from fillwork.symmetry.lines.rosette import find_rosette
 from fillwork.symmetry.lines.turning import widened
 from fillwork.symmetry.zones.find import find_zones
 from tests.unit.helpers import linework_from_segments, polyline
@@ -125,4 +127,6 @@ def test_a_sliver_that_the_window_does_not_show_has_a_scale():
     work = linework_from_segments(_star(8, 3) + 80.0, 160, 160, has_page=False)
     evidence = gather_evidence(build_arrangement(work))
     window = replace(evidence.window, depth=np.zeros_like(evidence.window.depth))
-    assert widened(replace(evidence, window=window)).scale > 0
+    unseen = replace(evidence, window=window)
+    assert widened(unseen).scale > 0
+    assert find_rosette(unseen, Correlator(evidence)) is None
