@@ -17,7 +17,6 @@ import numpy as np
 from fillwork.arrangement.vertices import components
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE
-from fillwork.geometry.ranges import expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -255,7 +254,8 @@ class Contacts:
         rows = np.flatnonzero(self.depth <= _SLIGHT * whole)
         begin, size = self.begin[rows] + 2 * _ROUNDING, self.size[rows] - 4 * _ROUNDING
         inside = np.zeros(len(keys), bool)
-        inside[_inside(begin, size, keys)[1]] = True
+        ways = _ways_between(begin, size, keys)
+        inside[ways.order[ways.covered()]] = True
         return inside
 
     def members(
@@ -273,11 +273,23 @@ class Contacts:
         Returns
         -------
         place, contact : ndarray of int64, shape (m,)
-            Places inside, and the contacts that they lie in.
+            Places inside, and contacts that they lie in: where contacts share places,
+            these hang together, but not each place is given with each contact.
         """
         inner = np.flatnonzero(group[self.one] == group[self.other])
-        way, member = _inside(self.begin[inner], self.size[inner], keys)
-        return member, group[self.one[inner]][way]
+        ways = _ways_between(self.begin[inner], self.size[inner], keys)
+        contact = group[self.one[inner]][ways.row]
+        place = np.flatnonzero(ways.covered())
+        # the way that begins last before a place, and all ways at their first places
+        begin = np.argsort(ways.first, kind="stable")
+        stop = np.maximum.accumulate(ways.after[begin])
+        apart = np.r_[True, ways.first[begin][1:] >= stop[:-1]] if len(begin) else []
+        lead = begin[apart]
+        holder = contact[lead][np.searchsorted(ways.first[lead], place, "right") - 1]
+        return (
+            ways.order[np.r_[place, ways.first]],
+            np.r_[holder, contact],
+        )
 
 
 def find_contacts(
@@ -349,9 +361,10 @@ def find_contacts(
     # the meetings at both ends are no third line
     visit = np.concatenate([curve.reshape(-1), landing_curve])
     keys = lines.keys(visit, np.concatenate([t.reshape(-1), landing_t]))
-    passed, third = _inside(begin + 2 * _ROUNDING, extent - 4 * _ROUNDING, keys)
+    ways = _ways_between(begin + 2 * _ROUNDING, extent - 4 * _ROUNDING, keys)
+    third = ways.order[ways.covered()]
     at_t = np.concatenate([t.reshape(-1), landing_t])[third]
-    spread = _spread(passed, curves.point(visit[third], at_t), len(here))
+    spread = _spread(ways, curves.point(visit[third], at_t), len(here))
     whole_way = np.ones(len(here), bool)
     for at in (here, after):
         end = np.minimum(place[at], lines.total[run[at]] - place[at]) / whole
@@ -363,12 +376,26 @@ def find_contacts(
 
 
 def _spread(
-    group: NDArray[np.int64], points: NDArray[np.float64], count: int
+    ways: _Ways, points: NDArray[np.float64], count: int
 ) -> NDArray[np.float64]:
-    """Return the diagonals of the boxes about the points of each group, mm."""
+    """Return the diagonals of the boxes about what lies on each of the ways, mm.
+
+    `points` are the places of all that lie on any, in their order. Boxes of 1, 2, 4 ...
+    that follow each other are made once for all: each way is two of them.
+    """
+    number = np.r_[0, np.cumsum(ways.covered())]
+    first, after = number[ways.first], number[ways.after]
     low, high = np.full((count, 2), np.inf), np.full((count, 2), -np.inf)
-    np.minimum.at(low, group, points)
-    np.maximum.at(high, group, points)
+    box_low, box_high, step = points, points, 1
+    while len(first):
+        now = after - first < 2 * step
+        for at in (first[now], after[now] - step):
+            np.minimum.at(low, ways.row[now], box_low[at])
+            np.maximum.at(high, ways.row[now], box_high[at])
+        ways, first, after = ways.some(~now), first[~now], after[~now]
+        box_low = np.minimum(box_low[:-step], box_low[step:])
+        box_high = np.maximum(box_high[:-step], box_high[step:])
+        step *= 2
     size = np.where(high >= low, high - low, 0.0)
     return np.asarray(np.hypot(size[:, 0], size[:, 1]))
 
@@ -462,10 +489,35 @@ def measure_touches(
     return np.concatenate([deep, apart[parts]])
 
 
-def _inside(
+@dataclass(frozen=True, slots=True, eq=False)
+class _Ways:
+    """Hold ways along lines as ranges of places in the order in which these lie.
+
+    `order`, shape (places,), sorts the places; a way of number `row` goes over the
+    sorted places from `first` to before `after`, at least one.
+    """
+
+    order: NDArray[np.int64]
+    row: NDArray[np.int64]
+    first: NDArray[np.int64]
+    after: NDArray[np.int64]
+
+    def some(self, kept: NDArray[np.bool_]) -> _Ways:
+        """Return some of the ways."""
+        return _Ways(self.order, self.row[kept], self.first[kept], self.after[kept])
+
+    def covered(self) -> NDArray[np.bool_]:
+        """Return which of the sorted places lie on any way."""
+        many = len(self.order) + 1
+        depth = np.bincount(self.first, minlength=many)
+        depth -= np.bincount(self.after, minlength=many)
+        return np.cumsum(depth)[:-1] > 0
+
+
+def _ways_between(
     begin: NDArray[np.float64], size: NDArray[np.float64], keys: NDArray[np.float64]
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return pairs of a row of ways along lines and a place on one of them."""
+) -> _Ways:
+    """Return which places lie on each of a row of ways along lines."""
     row = np.repeat(np.arange(len(begin)), 2)
     low, high = begin.reshape(-1), (begin + size).reshape(-1)
     line = np.floor(low)
@@ -476,5 +528,4 @@ def _inside(
     order = np.argsort(keys)
     first = np.asarray(np.searchsorted(keys, low, sorter=order))
     after = np.asarray(np.searchsorted(keys, high, side="right", sorter=order))
-    way, member = expand_ranges(first, np.maximum(after - first, 0))
-    return row[way], order[member]
+    return _Ways(order, row, first, after).some(after > first)

@@ -28,6 +28,9 @@ __all__ = [
 
 # the extent of a row of points, in slacks; what is meant to be one point has less
 _ROW = 2.0
+# so many points within a square of the slack are a crowd, as where many lines meet;
+# there one point speaks for all in a square of this share of the slack
+_CROWD, _SPOT = 64, 1 / 8
 
 
 def same_points(points: NDArray[np.float64]) -> NDArray[np.int32]:
@@ -124,10 +127,52 @@ def components(
     return root
 
 
+def _linked(points: NDArray[np.float64], within: float) -> NDArray[np.int64]:
+    """Return the first point that each hangs together with by steps of `within`.
+
+    Where many lines meet in one point, or touch there, all pairs of places where they
+    do would be too many: there one point speaks for all in a square.
+    """
+    n = len(points)
+    pairs = _near_pairs(points, within, _CROWD * n)
+    if pairs is not None:
+        return components(*pairs, n)
+    lead = _spokesmen(points, within)
+    speak = distinct(lead)
+    pairs = _near_pairs(points.take(speak, axis=0), within)
+    assert pairs is not None
+    root = speak[components(*pairs, len(speak))]
+    return np.asarray(root[np.searchsorted(speak, lead)])
+
+
+def _spokesmen(points: NDArray[np.float64], within: float) -> NDArray[np.int64]:
+    """Return for each point the first in its square, itself where there is room."""
+    low, high = bounds(points)
+    cell = max(within, float((high - low).max()) / (1 << 30))
+    place = ((points - low) / cell).astype(np.int64)
+    key = place[:, 0] * (int(place[:, 1].max()) + 1) + place[:, 1]
+    order = np.argsort(key)
+    new = np.r_[True, np.diff(key[order]) > 0]
+    size = np.diff(np.r_[np.flatnonzero(new), len(key)])
+    held = order[(size > _CROWD)[np.cumsum(new) - 1]]
+    spot = points[held] - low
+    if within > 0:
+        spot = np.floor(spot / (within * _SPOT))
+    by = np.lexsort((held, spot[:, 1], spot[:, 0]))
+    spot, held = spot[by], held[by]
+    new = np.r_[True, (spot[1:] != spot[:-1]).any(axis=1)]
+    lead = np.arange(len(points))
+    lead[held] = held[np.flatnonzero(new)][np.cumsum(new) - 1]
+    return lead
+
+
 def _near_pairs(
-    points: NDArray[np.float64], within: float
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return all pairs of points not farther apart than `within`."""
+    points: NDArray[np.float64], within: float, most: float = np.inf
+) -> tuple[NDArray[np.int64], NDArray[np.int64]] | None:
+    """Return all pairs of points not farther apart than `within`.
+
+    None where more than `most` pairs would have to be looked at.
+    """
     if len(points) < 2:
         none = np.empty(0, np.int64)
         return none, none
@@ -140,11 +185,15 @@ def _near_pairs(
     key = key[order]
     here = np.arange(len(key))
     firsts, seconds = [], []
+    looked_at = 0
     # the same cell and the one above follow in order; the next column's three too
     same = key[1:] - key[:-1] <= 1
     if same.any():
         stop = np.searchsorted(key, key[:-1][same] + 1, side="right")
         start = here[:-1][same] + 1
+        looked_at += int((stop - start).sum())
+        if looked_at > most:
+            return None
         owner, member = expand_ranges(start, stop - start)
         firsts.append(start[owner] - 1)
         seconds.append(member)
@@ -154,6 +203,8 @@ def _near_pairs(
     if full.any():
         begin = start[full]
         stop = np.searchsorted(key, key[full] + (stride + 1), side="right")
+        if looked_at + int((stop - begin).sum()) > most:
+            return None
         owner, member = expand_ranges(begin, stop - begin)
         firsts.append(here[full][owner])
         seconds.append(member)
@@ -185,9 +236,7 @@ def join_points(
         Where each vertex lies.
     """
     n = len(points)
-    a, b = _near_pairs(points, within)
-    root = components(a, b, n)
-    root = _part_long_chains(points, root, within)
+    root = _part_long_chains(points, _linked(points, within), within)
     kept = np.flatnonzero(root == np.arange(n))
     place = points.take(kept, axis=0)
     order = spatial_order(place)
@@ -213,7 +262,7 @@ def chained(points: NDArray[np.float64], within: float) -> bool:
     """
     if len(points) == 0:
         return False
-    root = components(*_near_pairs(points, within), len(points))
+    root = _linked(points, within)
     order = np.argsort(root, kind="stable")
     lead = np.flatnonzero(np.r_[True, np.diff(root[order]) > 0])
     size = np.maximum.reduceat(points[order], lead)
@@ -251,7 +300,9 @@ def join_clusters(
         That one lies in the middle of the cluster.
     """
     count = len(place)
-    a, b = _near_pairs(np.concatenate([place, points]), within)
+    pairs = _near_pairs(np.concatenate([place, points]), within)
+    assert pairs is not None
+    a, b = pairs
     low, high = np.minimum(a, b), np.maximum(a, b)
     found = (low < count) & (high >= count)
     held, group = low[found], cluster[high[found] - count]
@@ -276,10 +327,10 @@ def _part_long_chains(
     if len(far) == 0:
         return root
     root = root.copy()
-    long = distinct(root[far])
-    held = np.flatnonzero(np.isin(root, long))
-    for r in long:
-        member = held[root[held] == r]
+    held = np.flatnonzero(np.isin(root, distinct(root[far])))
+    held = held[np.argsort(root[held], kind="stable")]
+    cuts = np.flatnonzero(np.diff(root[held])) + 1
+    for member in np.split(held, cuts):
         while len(member):
             seed = member[0]
             gap = points[member] - points[seed]

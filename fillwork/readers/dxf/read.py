@@ -172,7 +172,7 @@ def _notes(found: Layout, page: Page) -> list[Note]:
         text = (
             f"{_several(count, 'line or block')} on the layer “{layer}”, which is off "
             "or frozen, left out"
-        ).replace("blocks on", "blocks on")
+        ).replace("line or blocks", "lines or blocks")
         remedy = f"--lines “layer={layer}” takes it, or switch the layer on"
         notes.append(Note("readers", "hidden layer", text, remedy=remedy))
     for what, (line, count) in sorted(found.doubts.items(), key=lambda d: d[1]):

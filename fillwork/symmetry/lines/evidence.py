@@ -596,7 +596,7 @@ def _torn_faces(
     elsewhere = float(size.sum() - open_length[wide].sum())
     closed = float(2 * length[~page].sum() - around[wide].sum())
     own = elsewhere > _OPEN_ELSEWHERE * closed
-    return torn & False if own or not (inside & ~torn).any() else torn
+    return np.zeros_like(torn) if own or not (inside & ~torn).any() else torn
 
 
 def gather_evidence(

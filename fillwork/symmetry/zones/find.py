@@ -371,7 +371,7 @@ def _released(
         odd[part.faces], returning[part.faces] = strange, some
         link = odd[a] & odd[b]
         label = part_numbers(a[link], b[link], arrangement.face_count)
-        rim = odd & False
+        rim = np.zeros_like(odd)
         rim[arrangement.face[outer_sides(arrangement, part.faces)]] = True
         left = int(odd.sum())
         # a group that most of it contradicts is doubted and not parted

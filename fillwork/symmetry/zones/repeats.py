@@ -610,7 +610,7 @@ def _islands(
     beside = np.isin(part, np.concatenate([part[left[shore]], part[right[shore]]]))
     edge = np.flatnonzero(isle[left] | isle[right])
     if len(edge) == 0 or not found.any():
-        return isle & False
+        return np.zeros_like(isle)
     holds, length = _edges_that_hold(arrangement, edge, shifts, np.flatnonzero(found))
     p, q = part[left[edge]], part[right[edge]]
     outer = ~(found | isle)[left[edge]] | ~(found | isle)[right[edge]]
