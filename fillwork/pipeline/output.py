@@ -306,7 +306,8 @@ def _still_there(
 
 def left_there(folder: Path) -> tuple[str, ...]:
     """Return the names of files that an earlier run wrote and the last one did not."""
-    return tuple(sorted(_own_digests(folder, LEFT).keys() - {LEFT}))
+    own = _own_digests(folder, LEFT)
+    return tuple(sorted(own.keys() - {LEFT})) if LEFT in own else ()
 
 
 def _missing_folders(folder: Path) -> list[Path]:

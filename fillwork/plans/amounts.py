@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
-from fillwork.errors import PlanError
 from fillwork.plans.areas import measure_areas
 from fillwork.plans.larger_panel import panel_repeats
 from fillwork.plans.leaf_quantities import plan_leaf, with_leaf
@@ -109,9 +108,6 @@ class Amounts:
         """Return the patch that alone is repaired."""
         if not self.settings.patch:
             return None
-        if self.settings.panel is not None:
-            what = "a patch is part of the drawing, and a larger panel is more than it"
-            raise PlanError(what, mend="leave out --patch, or --panel")
         return find_patch(
             self.arrangement, self.orbits, self.settings.patch, self.real_scale
         )

@@ -91,7 +91,7 @@ def make_schedule(
     """
     check_settings(settings, real_scale)
     palette = colouring.palette
-    _check_names(palette, settings)
+    _check_wishes(palette, settings)
     amounts = Amounts(
         arrangement, orbits, adjacency, colouring, settings, real_scale, on_hand
     )
@@ -127,7 +127,10 @@ def make_schedule(
     )
 
 
-def _check_names(palette: Palette, settings: PaintSettings) -> None:
+def _check_wishes(palette: Palette, settings: PaintSettings) -> None:
+    if settings.patch and settings.panel is not None:
+        what = "a patch is part of the drawing, and a larger panel is more than it"
+        raise PlanError(what, mend="leave out --patch, or --panel")
     for name in (settings.under, *(n for n, _ in settings.coats_of)):
         if name and place_of(palette, name) is None:
             what = f"“{name}” is no paint of the palette {palette.name}"

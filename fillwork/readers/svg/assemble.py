@@ -491,12 +491,16 @@ def _frame(page: Page, table: StrokeTable) -> tuple[Frame, StrokeTable]:
     ), table
 
 
+def _every(count: int) -> str:
+    return "the only line lies" if count == 1 else f"all {count} lines lie"
+
+
 def _no_lines(name: str, walk: Seen, counts: dict[str, int]) -> LineWorkError:
     if counts.get("outside"):
-        what = f"all {counts['outside']} lines lie outside the page or their clips"
+        what = f"{_every(counts['outside'])} outside the page or what clips it"
         return LineWorkError(what, name, "enlarge the page to the drawing and save")
     if counts.get("wild"):
-        what = f"all {counts['wild']} lines lie too far out or have no true numbers"
+        what = f"{_every(counts['wild'])} too far out or without true numbers"
         return LineWorkError(what, name, "check the drawing's units and transforms")
     what = "there are no lines in the drawing"
     others = [f"{n} {word}" for word, n in sorted(walk.counts.items())]

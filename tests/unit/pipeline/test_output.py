@@ -79,10 +79,15 @@ def test_what_was_edited_or_taken_away_is_not_left(tmp_path: Path) -> None:
         write_files(tmp_path, with_report({"x.svg": b"two", "a.html": b"new"}))
 
 
-def test_somebody_elses_record_of_that_name_stays(tmp_path: Path) -> None:
-    (tmp_path / LEFT).write_bytes(b"mine")
+@pytest.mark.parametrize(
+    "mine",
+    [b"", b"mine", b"[" * 100_000, b'{"outputs": [{"file": "../y", "sha256": "0"}]}'],
+)
+def test_somebody_elses_record_of_that_name_stays(tmp_path: Path, mine: bytes) -> None:
+    (tmp_path / LEFT).write_bytes(mine)
     write_files(tmp_path, with_report({"x.svg": b"one"}))
-    assert (tmp_path / LEFT).read_bytes() == b"mine"
+    assert (tmp_path / LEFT).read_bytes() == mine
+    assert left_there(tmp_path) == ()
 
 
 def test_foreign_files_are_kept(tmp_path: Path) -> None:

@@ -161,7 +161,7 @@ def test_a_patch_outside_and_on_a_larger_panel():
     with pytest.raises(PlanError, match="meets no region"):
         made([0, 1, 2, 3], PaintSettings(patch="@900,900 r=5mm"))
     settings = PaintSettings(patch="B", panel=(900.0, 900.0))
-    with pytest.raises(PlanError, match="larger panel"):
+    with pytest.raises(PlanError, match="patch is part of the drawing"):
         made([0, 1, 2, 3], settings)
 
 
