@@ -499,8 +499,9 @@ def _no_lines(name: str, walk: Seen, counts: dict[str, int]) -> LineWorkError:
     if counts.get("outside"):
         what = f"{_every(counts['outside'])} outside the page or what clips it"
         return LineWorkError(what, name, "enlarge the page to the drawing and save")
-    if counts.get("wild"):
-        what = f"{_every(counts['wild'])} too far out or without true numbers"
+    if wild := counts.get("wild"):
+        have = "has" if wild == 1 else "have"
+        what = f"{_every(wild)} too far out or {have} no true numbers"
         return LineWorkError(what, name, "check the drawing's units and transforms")
     what = "there are no lines in the drawing"
     others = [f"{n} {word}" for word, n in sorted(walk.counts.items())]
