@@ -364,8 +364,8 @@ def _measured(
     depth = evidence.window.depth_at(images.at(combos @ basis))
     owner, source = images.owner[depth > 0], images.source[depth > 0]
     weakest = min(
-        float(len(np.unique(evidence.piece[source[column[owner] != 0]])))
-        for column in combos.T
+        float(len(np.unique(evidence.piece[source[other[owner]]])))
+        for other in _other_ways(combos, np.bincount(owner, minlength=len(combos)))
     )
     # lines outside the window are expected nowhere
     inside = rows[evidence.window.depth_at(evidence.samples[rows]) > 0]
@@ -377,6 +377,19 @@ def _measured(
     share = float(have.sum()) / total
     fit = LatticeFit(basis, level, share, rms, weakest, total, covered)
     return fit, combos, np.column_stack([expected, have])
+
+
+def _other_ways(combos: Ints, images: Ints) -> list[NDArray[np.bool_]]:
+    """Return, for the ways that may stand alone, which translations go another way.
+
+    Those of the basis, and the way of the most images: where a strip repeats, both
+    vectors of a basis may leave it, and only their difference be seen.
+    """
+    others = [column != 0 for column in combos.T]
+    if combos.shape[1] == 2:
+        i, j = combos[int(np.argmax(images))]
+        others.append(combos[:, 0] * j != combos[:, 1] * i)
+    return others
 
 
 def find_lattice(
@@ -421,7 +434,8 @@ def find_lattice(
             continue
         if best is None or _worth(found) > _worth(best):
             best = found
-        if found.rank == 2 and found.share >= SURE and found.covered >= 0.5:
+        seen_both_ways = found.rank == 2 and found.weakest > 0
+        if seen_both_ways and found.share >= SURE and found.covered >= 0.5:
             return found
     if best is not None and best.rank == 1 and best.share >= SURE:
         return _widened(evidence, correlator, best, rows)

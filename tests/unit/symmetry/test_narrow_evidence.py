@@ -9,6 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from fillwork.arrangement.build import build_arrangement
+from fillwork.readers import read_linework
 from fillwork.symmetry.zones.find import find_zones
 from tests.bench.symmetry_sets import read_pattern
 from tests.unit.symmetry.patterns import Pattern, plane_pattern
@@ -73,3 +75,39 @@ def test_level_strokes_that_slide_along_themselves_do_not_hide_the_repeat() -> N
         "p11g", 100, noise=0.01, cropped=True, turned=False, repeats=5
     )
     _expect(pattern, "frieze")
+
+
+def _running_stem(count: int) -> bytes:
+    """Return a stem between two rails and two frame lines, a leaf in each bend.
+
+    A half turn lies on each crossing of the middle, a mirror through each leaf:
+    p2mg with a repeat of 50 mm, by its construction.
+    """
+    end = 5 + 25 * count
+    upper, lower, leaves = "M5,23", "M5,27", ""
+    for k in range(count):
+        x, s = 5 + 25 * k, 1 if k % 2 else -1
+        for y in (23, 27):
+            bend = f" C{x + 8},{y + s * 14} {x + 17},{y + s * 14} {x + 25},{y}"
+            upper, lower = (upper + bend, lower) if y == 23 else (upper, lower + bend)
+        tip, foot, axis = 25 - s * 14, 25 + s * 8.4, x + 12.5
+        for side in (-1, 1):
+            a, b = axis + side * 6.5, axis + side * 4.5
+            leaves += f"M{axis},{foot} C{a},{25 - s * 2} {b},{25 - s * 10} {axis},{tip}"
+        leaves += f"M{axis},{foot} V{tip}"
+    rails = "".join(f"M5,{y} H{end}" for y in (5, 9, 41, 45)) + f"M5,5 V45 M{end},5 V45"
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{end + 5}mm" height="50mm" '
+        f'viewBox="0 0 {end + 5} 50"><path fill="none" stroke="#222" '
+        f'stroke-width="0.4" d="{upper}{lower}{leaves}{rails}"/></svg>'
+    ).encode()
+
+
+@pytest.mark.parametrize("count", [6, 8, 11])
+def test_rails_one_above_the_other_are_no_second_repeat(count: int) -> None:
+    work = read_linework(_running_stem(count), name="stem.svg")
+    (zone,) = find_zones(build_arrangement(work))
+    assert zone.symmetry.group.short == "p2mg"
+    assert zone.symmetry.lattice is not None
+    (vector,) = zone.symmetry.lattice.basis
+    assert np.hypot(*vector) == pytest.approx(50, rel=1e-3)
