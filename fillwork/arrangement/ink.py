@@ -120,7 +120,8 @@ def find_ink(
     faces, radius, extent = _thin(arrangement, mean, around, most)
     if len(faces) == 0:
         return nothing
-    exact = max(_ROUNDED * rounding, tolerance.join_within)
+    told = rounding if math.isfinite(rounding) else 0.0
+    exact = max(_ROUNDED * told, tolerance.join_within)
     looks = _looks(arrangement, faces, exact)
     sliver = (looks.strokes >= 2) & (extent > _SLENDER * radius)
     sliver &= looks.runs_on | (looks.corners <= 2)
@@ -142,7 +143,6 @@ def find_ink(
     # nor is what is a speck beside the line and beside the other regions, whatever its
     # shape: three lines that miss one point by the last decimal of the file
     speck = min(_SPECK[0] * (line_width or 0.0), _SPECK[1] * fine / _FINE)
-    told = rounding if math.isfinite(rounding) else 0.0
     speck = min(speck, max(_SPECK[2] * tolerance.join_within, _SPECK[3] * told))
     doomed |= extent <= speck
     # closing gaps at one place makes scraps between the lines that it adds
@@ -275,16 +275,20 @@ def _partners(
     """Return for each half-edge the one with which its line goes on; or -1.
 
     Lines in line by chance are two: one line is drawn by one stroke, or exactly
-    straight, so that no end is off by more than the file's decimals explain.
+    straight, so that no end is off by more than the file's decimals explain, and
+    there no more than one other line ends.
     """
     half, other, cosine = straight_on(arrangement, vertices)
     stroke = arrangement.curve_stroke[arrangement.edge_curve]
     curves, whole = arrangement.curves, arrangement.edge_curve[[half >> 1, other >> 1]]
     chord = np.hypot(*(curves.ends() - curves.starts()).T)[whole]
     off = np.sqrt(np.maximum(1.0 - cosine**2, 0.0)) * chord.min(axis=0)
-    one = (cosine > _EXACT) & (off <= exact)
-    one |= stroke[half >> 1] == stroke[other >> 1]
-    partner = np.full(len(arrangement.origin), -1, np.int64)
+    drawn = stroke[half >> 1] == stroke[other >> 1]
+    one = drawn | ((cosine > _EXACT) & (off <= exact))
+    at = arrangement.origin
+    ending = np.bincount(at) - np.bincount(at[half[one]], minlength=at.max() + 1)
+    one &= drawn | (ending[at[half]] <= 1)
+    partner = np.full(len(at), -1, np.int64)
     partner[half[one]] = other[one]
     return partner
 
