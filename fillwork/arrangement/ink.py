@@ -133,10 +133,9 @@ def find_ink(
     doomed = looks.runs_on & (radius <= pen) & looks.bounded_by(often) & ~looks.own
     near = np.flatnonzero(sliver & (radius <= beside) & ~doomed)
     doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
-    shared = (looks.strokes >= 2) & ~looks.own
     # what is wider than the pen is seen: only along a border is it left by rounding
     narrow = (radius <= pen) | ((radius <= joint) & (extent > _LONG * radius))
-    between = np.flatnonzero(shared & narrow & ~doomed)
+    between = np.flatnonzero(narrow & ~looks.own & ~doomed)
     doomed[between] = find_between(arrangement, faces[between])
     # what the slack cannot tell from a point or a line is no region at all
     doomed |= (radius <= slack) | (mean[faces - 1] <= slack)
