@@ -116,11 +116,12 @@ def find_ink(
     if closings is not None:
         mended[arrangement.face[np.repeat(closings[arrangement.edge_curve], 2)]] = True
     scrap = min(0.5 * tolerance.close_gaps, fine) if mended.any() else 0.0
-    most = max(pen, slack, joint, scrap)
+    told = rounding if math.isfinite(rounding) else 0.0
+    rounded = max(pen, min(told, fine))
+    most = max(rounded, slack, joint, scrap)
     faces, radius, extent = _thin(arrangement, mean, around, most)
     if len(faces) == 0:
         return nothing
-    told = rounding if math.isfinite(rounding) else 0.0
     exact = max(_ROUNDED * told, tolerance.join_within)
     looks = _looks(arrangement, faces, exact)
     sliver = (looks.strokes >= 2) & (extent > _SLENDER * radius)
@@ -134,7 +135,7 @@ def find_ink(
     near = np.flatnonzero(sliver & (radius <= beside) & ~doomed)
     doomed[near] |= between_doubled_lines(arrangement, faces[near], beside)
     # what is wider than the pen is seen: only along a border is it left by rounding
-    narrow = (radius <= pen) | ((radius <= joint) & (extent > _LONG * radius))
+    narrow = (radius <= rounded) | ((radius <= joint) & (extent > _LONG * radius))
     between = np.flatnonzero(narrow & ~looks.own & ~doomed)
     doomed[between] = find_between(arrangement, faces[between])
     # what the slack cannot tell from a point or a line is no region at all
