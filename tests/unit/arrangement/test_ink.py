@@ -182,6 +182,41 @@ def test_a_triangle_thinner_than_the_pen_counts_where_decimals_are_finer(
     assert found.face_count - 1 == regions
 
 
+def test_a_thin_triangle_stays_where_a_line_is_in_line_with_a_side_by_chance() -> None:
+    # A, B, C thinner than the pen; from C, where five lines end, one goes on from A
+    a, b, c = (10.0, 100.0), (70.0, 100.3), (130.0, 100.0)
+    d, e, f = (100.0, 40.0), (170.0, 100.0), (100.0, 160.0)
+    pairs = [(a, b), (b, c), (a, c), (c, d), (c, e), (c, f)]
+    pairs += [(a, d), (a, f), (b, f), (d, e), (e, f)]
+    lines = linework_from_segments(np.array(pairs).reshape(-1, 4), line_width=0.5)
+    # Euler: 11 lines between 6 points
+    assert build_arrangement(lines, page_edge="open").face_count - 1 == 6
+
+
+def test_a_corner_of_a_tile_that_is_turned_over_is_no_region() -> None:
+    # a square beside another; misses turn its cut corner over, so it crosses itself
+    turned = [(20.0, 0.0), (60.0, 0.0), (60.0, 40.0), (19.98, 39.9), (20.05, 40.03)]
+    whole = [(-20.0, 0.0), (19.9, 0.0), (19.9, 40.0), (-20.0, 40.0)]
+    strokes = [polyline(np.array(x), closed=True) for x in (turned, whole)]
+    assert build_arrangement(outlines_of(strokes, 0.4)).face_count - 1 == 2
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_shapes_without_a_line_may_miss_each_other_by_their_decimals(seed: int) -> None:
+    # sides of winding cells, each shape rounded to a tenth of a millimetre from its
+    # own place: they are off by at most the diagonal of a step
+    rng = np.random.default_rng(3)
+    drawn = map_of_cells(seed, 30, 0.0, 0.4)
+    curves, strokes = drawn.curves, []
+    for first, last in zip(drawn.stroke_start, drawn.stroke_start[1:], strict=False):
+        ring = curves.take(np.arange(first, last)).starts()
+        ring = np.round(ring + rng.uniform(-0.05, 0.05, 2), 1)
+        moved = (ring != np.roll(ring, 1, axis=0)).any(axis=1)
+        strokes.append(polyline(ring[moved], closed=True))
+    lines = outlines_of(strokes, 0.0)
+    assert build_arrangement(lines).face_count - 1 == 30
+
+
 @pytest.mark.parametrize("width", [0.2, 0.5, 1.0])
 def test_a_diagram_of_cells_keeps_its_thin_cells(width: float) -> None:
     drawn = map_of_cells(7, 300, 0.0, width)
