@@ -22,7 +22,7 @@ from fillwork.renderers.scene import (
     segments,
 )
 from fillwork.renderers.sheets.quiet import NUMBER_INK
-from fillwork.renderers.text.room import largest_sizes, number_body
+from fillwork.renderers.text.room import fit_at, number_body
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -156,7 +156,7 @@ def compose_leaders(
         if len(point) == 0:
             continue
         host = inside + 1
-        fits = largest_sizes(sides, host, trial[point], body, 0.1) >= height
+        fits = fit_at(sides, host, trial[point], body, 0.1, height)
         fits &= host != face
         half = np.array(body.half) * height + 0.25
         tried = trial[np.sort(point[fits])]

@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 __all__ = [
     "Body",
     "Sides",
+    "fit_at",
     "ink_points",
-    "largest_sizes",
     "number_body",
     "place_best",
     "place_each",
@@ -267,14 +267,15 @@ def number_body(text: str, fonts: FontSet, weight: str = "regular") -> Body:
     return Body(reach, corners, (float(half[0]), float(half[1])))
 
 
-def largest_sizes(
+def fit_at(
     sides: Sides,
     faces: NDArray[np.integer],
     at: NDArray[np.float64],
     body: Body,
     clearance: float,
-) -> NDArray[np.float64]:
-    """Return the largest height of a number at given points.
+    height: float,
+) -> NDArray[np.bool_]:
+    """Tell at which points a number of a height can stand.
 
     Parameters
     ----------
@@ -288,19 +289,66 @@ def largest_sizes(
         The number.
     clearance : float
         Distance to keep from every side, mm.
+    height : float
+        Its height, mm.
 
     Returns
     -------
-    ndarray of shape (n,)
-        Heights, mm; 0 or less where it does not fit.
+    ndarray of bool, shape (n,)
+        As `sizes_at` says; in regions that are not convex only the sides near
+        each point are asked, since no other can touch the number.
     """
-    one = np.zeros(len(faces), np.int64)
-    return sizes_at(sides, np.asarray(faces), at, (body,), one, clearance)
+    fits = np.zeros(len(faces), bool)
+    of, host = np.unique(faces, return_inverse=True)
+    reach = 1.1 * (height * np.hypot(*body.corners.T).max() + clearance)
+    for face, convex in zip(of, _are_convex(sides, of), strict=True):
+        mine = np.flatnonzero(host == np.searchsorted(of, face))
+        points = at[mine]
+        segments = sides.segments[sides.start[face] : sides.start[face + 1]]
+        if convex:
+            point, side = np.indices((len(points), len(segments))).reshape(2, -1)
+        else:
+            ax, ay, bx, by = segments.T
+            local = np.flatnonzero(_beside(ax, bx, points[:, 0], reach))
+            local = local[_beside(ay[local], by[local], points[:, 1], reach)]
+            ends = segments[local]
+            near = _beside(ends[:, 0], ends[:, 2], points[:, :1], reach)
+            near &= _beside(ends[:, 1], ends[:, 3], points[:, 1:], reach)
+            point, side = np.nonzero(near)
+            side = local[side]
+        size = np.bincount(point, minlength=len(points))
+        gauge = _Gauge(
+            Sides(segments[side], np.concatenate([[0], np.cumsum(size)])),
+            points,
+            (body,),
+            np.zeros(len(points), np.int64),
+            clearance,
+            convex=bool(convex),
+        )
+        fits[mine] = (gauge.sizes(points) >= height) | (size == 0)
+    return fits
+
+
+def _beside(
+    one: NDArray[np.float64],
+    two: NDArray[np.float64],
+    points: NDArray[np.float64],
+    reach: float,
+) -> NDArray[np.bool_]:
+    """Tell which sides come within reach of points in one coordinate.
+
+    Of a row of points in each row, or of any where there is one row of them.
+    """
+    low, high = (points, points) if points.ndim == 2 else (points.min(), points.max())
+    return np.asarray(
+        (np.minimum(one, two) - reach < high) & (np.maximum(one, two) + reach > low)
+    )
 
 
 class _Gauge:
     """Measure how large numbers can stand in some regions, at many points each.
 
+    `sides` are those of these regions alone, which have a base and a number each.
     What does not change with the point is measured once: how far each side lies
     along each direction of its number's body, and along its own normal, from a
     base point of its region. A number elsewhere shifts these by its own way from
@@ -310,7 +358,6 @@ class _Gauge:
     def __init__(
         self,
         sides: Sides,
-        faces: NDArray[np.integer],
         base: NDArray[np.float64],
         bodies: Sequence[Body],
         which: NDArray[np.integer],
@@ -319,10 +366,8 @@ class _Gauge:
         convex: bool,
     ) -> None:
         self.base, self.clearance, self.convex = base, clearance, convex
-        self.size = np.diff(sides.start)[faces]
-        row, index = expand_ranges(sides.start[faces], self.size)
-        self.row = row
-        segments = sides.segments.take(index, axis=0)
+        segments, self.size = sides.segments, np.diff(sides.start)
+        self.row = row = np.repeat(np.arange(len(self.size)), self.size)
         ax, ay = (segments[:, k] - base[row, k] for k in (0, 1))
         bx, by = (segments[:, k + 2] - base[row, k] for k in (0, 1))
         of_side = which.take(row)
@@ -453,7 +498,7 @@ def sizes_at(
     for rows, convex in _batches(sides, faces):
         points, body = at[rows], which[rows]
         gauge = _Gauge(
-            sides, faces[rows], points, bodies, body, clearance, convex=convex
+            sides.only(faces[rows]), points, bodies, body, clearance, convex=convex
         )
         out[rows] = gauge.sizes(points)
     return out
@@ -547,9 +592,8 @@ def place_each(
     halves = np.array([body.half for body in bodies]).reshape(-1, 2)
     for rows, convex in _batches(sides, faces):
         mine, body_of = faces[rows], which[rows]
-        gauge = _Gauge(
-            sides, mine, start[rows], bodies, body_of, clearance, convex=convex
-        )
+        own = sides.only(mine)
+        gauge = _Gauge(own, start[rows], bodies, body_of, clearance, convex=convex)
         here, size = start[rows].copy(), gauge.sizes(start[rows])
         reach = halves[body_of]
         kept = np.arange(len(mine))

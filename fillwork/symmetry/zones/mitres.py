@@ -25,6 +25,9 @@ __all__ = [
 # how far a line from a corner reaches, in roots of the median area of a face
 _FAR = 12.0
 
+# most corners that are looked at
+_MOST = 200
+
 
 def corner_lines(
     arrangement: Arrangement,
@@ -50,7 +53,7 @@ def corner_lines(
     list of Run
         The lines found, each covered by edges.
     """
-    corners = _corners(frames, unit)[:200]
+    corners = _corners(frames, unit)
     tails, heads = (arrangement.vertices[arrangement.origin[k::2]] for k in (0, 1))
     straight = [f for f in frames if not f.round]
     leaving = _Leaving.of(straight)
@@ -204,9 +207,43 @@ def _corners(frames: list[Run], unit: float) -> NDArray[np.float64]:
         found.append(point[on & (ended[0] | ended[1])])
         crossings.append(point[on & ~(ended[0] | ended[1])])
     points = np.concatenate(found + crossings)
-    apart = [k for k, p in enumerate(points) if _far(points[:k], p, 0.5 * unit)]
-    return np.asarray(points[apart])
+    return np.asarray(points[_apart(points, 0.5 * unit)])
 
 
-def _far(points: NDArray[np.float64], point: NDArray[np.float64], away: float) -> bool:
-    return len(points) == 0 or bool(np.hypot(*(points - point).T).min() > away)
+def _apart(points: NDArray[np.float64], away: float) -> list[int]:
+    """Return the first points that have none before them nearer than a distance."""
+    if len(points) == 0:
+        return []
+    # two points of one square are near each other: only the first can stand
+    low = points.min(axis=0)
+    column, row = ((points - low) // (0.7 * away)).astype(np.int64).T
+    width = int(column.max()) + 5
+    key = row * width + column
+    firsts = np.sort(np.unique(key, return_index=True)[1])
+    order = np.argsort(key, kind="stable")
+    key = key[order]
+    kept: list[int] = []
+    for k in firsts.tolist():
+        left = (row[k] + np.arange(-2, 3)) * width + column[k] - 2
+        spans = zip(
+            np.searchsorted(key, left).tolist(),
+            np.searchsorted(key, left + 5).tolist(),
+            strict=True,
+        )
+        if not any(_any_near(points, order[a:b], k, away) for a, b in spans):
+            kept.append(k)
+            if len(kept) == _MOST:
+                break
+    return kept
+
+
+def _any_near(
+    points: NDArray[np.float64], others: NDArray[np.int64], k: int, away: float
+) -> bool:
+    """Tell whether a point has one of some before it that is near."""
+    for at in range(0, len(others), 4096):
+        part = others[at : at + 4096]
+        part = part[part < k]
+        if (np.hypot(*(points[part] - points[k]).T) <= away).any():
+            return True
+    return False

@@ -7,10 +7,11 @@ from fillwork.geometry.curves import ARC, LINE, Curves
 from fillwork.renderers.text.labels import fit_numbers
 from fillwork.renderers.text.room import (
     Sides,
+    fit_at,
     ink_points,
-    largest_sizes,
     number_body,
     place_best,
+    sizes_at,
 )
 from fillwork.renderers.text.typeset import default_fonts
 from tests.unit.renderers.patterns import (
@@ -94,7 +95,10 @@ def test_size_at_a_point_is_the_touching_size(least):
             continue
         drawing = arrangement_from_polygons([polygon], 10, 10)
         sides = Sides.of(outlines_of(drawing), 0.01)
-        size = largest_sizes(sides, np.array([1]), np.zeros((1, 2)), body, 0.0)[0]
+        one, here = np.zeros(1, np.int64), np.zeros((1, 2))
+        size = sizes_at(sides, one + 1, here, (body,), one, 0.0)[0]
+        assert fit_at(sides, one + 1, here, body, 0.0, 0.999 * size)[0]
+        assert not fit_at(sides, one + 1, here, body, 0.0, 1.001 * size)[0]
         hull = shapely.Polygon(body.corners)
         inner = shapely.affinity.scale(hull, size * 0.999, size * 0.999, origin=(0, 0))
         outer = shapely.affinity.scale(hull, size * 1.001, size * 1.001, origin=(0, 0))

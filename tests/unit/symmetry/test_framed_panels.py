@@ -13,6 +13,7 @@ from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.zones import mitres
 from fillwork.symmetry.zones.find import find_zones
 from fillwork.symmetry.zones.parting import ring_pieces
 from fillwork.symmetry.zones.proof import own_symmetry
@@ -392,3 +393,16 @@ def test_what_lies_between_pieces_of_a_zone_is_not_its_ground() -> None:
     assert found.group.short == "p4m"
     assert found.lattice is not None
     assert abs(np.linalg.det(found.lattice.basis)) == pytest.approx(25)
+
+
+def test_corners_stand_apart_from_all_before_them():
+    # beside the rule itself, point by point
+    rng = np.random.default_rng(5)
+    for spread in (0.3, 3.0, 30.0):
+        points = np.round(rng.normal(0.0, spread, (300, 2)), 1)
+        apart = [
+            k
+            for k in range(len(points))
+            if (np.hypot(*(points[:k] - points[k]).T) > 0.5).all()
+        ]
+        assert mitres._apart(points, 0.5) == apart[: mitres._MOST]
