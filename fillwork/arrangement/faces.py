@@ -262,11 +262,15 @@ def _first_to_the_right(
         good = (low[e, 1] <= yy) & (yy < high[e, 1]) & (owner[e] != ray)
         ray, e, yy = ray[good], e[good], yy[good]
         slope = (high[e, 0] - low[e, 0]) / height[e]
-        xx = low[e, 0] + (yy - low[e, 1]) * slope
+        # from the nearer end: just below a tip its two edges are told by their slopes
+        above, below = high[e, 1] - yy, yy - low[e, 1]
+        under = above < below
+        xx = np.where(under, high[e, 0] - above * slope, low[e, 0] + below * slope)
         right = xx >= x[ray]
+        slope = np.where(under, -slope, slope)
         ray, e, xx, slope = ray[right], e[right], xx[right], slope[right]
         rank = np.lexsort((slope, xx, ray))
-        ray, e, xx, slope = ray[rank], e[rank], xx[rank], slope[rank]
+        ray, e = ray[rank], e[rank]
         lead = np.r_[True, ray[1:] != ray[:-1]] if len(ray) else np.empty(0, bool)
         best[ray[lead]] = e[lead]
         done = upto

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from fillwork.arrangement import build_arrangement, build_outlines
+from fillwork.arrangement.faces import _first_to_the_right
 from fillwork.errors import LineWorkError
 from fillwork.geometry.polygons import bulge_areas
 from tests.unit.helpers import (
@@ -364,3 +365,18 @@ def test_arrays_cannot_be_changed():
     found = regions([[0, 0, 1, 0], [1, 0, 0, 1], [0, 1, 0, 0]])
     with pytest.raises(ValueError, match="read-only"):
         found.area[0] = 1.0
+
+
+# from the left a ray just below a tip meets the left one of the two edges that end there
+@pytest.mark.parametrize(
+    "tip", [-39.7232722968003, -11.9136722968003, 15.89592770319971]
+)
+def test_a_ray_just_below_a_tip_meets_its_left_edge(tip):
+    top, level = -31.363500000000005, -31.36350000000001
+    feet = tip + np.array([-0.5805277031997, 0.3538699811167])
+    low = np.column_stack([feet, [-32.2177, -31.88419132309078]])
+    high = np.array([[tip, top], [tip, top]])
+    for rows in ([0, 1], [1, 0]):
+        owner, x, y = np.zeros(2, int), np.array([tip, tip - 8.0]), np.full(2, level)
+        hit = _first_to_the_right(low[rows], high[rows], owner, x, y)
+        assert rows[hit[1]] == 0
