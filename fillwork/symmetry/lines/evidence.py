@@ -678,7 +678,11 @@ def gather_evidence(
     if len(outer):
         hull = _convex_hull(boundary.reshape(-1, 2))
         slack = 0.1 * float(np.median(np.bincount(piece, weights=lengths)))
-        frame[outer] = _on_hull(segments[outer], hull, slack)
+        # of lines joined from chords, which cut corners of a round window
+        frame[outer] = True
+        for row in (begin[outer], last[outer]):
+            chord = np.concatenate([points[a[row]], points[b[row]]], axis=1)
+            frame[outer] &= _on_hull(chord, hull, slack)
         # a window may be no convex one
         of = curve[kept]
         straight = arrangement.curves.kind[of] == LINE

@@ -24,6 +24,7 @@ from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Symmetry, Zone
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.claims import claim_faces, claim_turned
+from fillwork.symmetry.zones.frames import ground_outside
 from fillwork.symmetry.zones.held import PART_HELD, may_hold, share_held
 from fillwork.symmetry.zones.parting import (
     FEWEST,
@@ -92,6 +93,7 @@ _MIDDLES = 2
 # sides of a border that must be friezes
 _SIDES = 4
 _TORN = "no frame parts it from what lies beside it: it may be a piece of more"
+_PLAIN = "plain parts of the frame"
 _TOO_FEW = "too few regions to tell whether anything returns"
 
 
@@ -164,10 +166,32 @@ class _Part:
 def _panel_parts(
     arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
 ) -> list[_Part]:
-    """Return the parts of a panel, by falling area."""
+    """Return the parts of a panel, by falling area, what lies outside it apart."""
+    outside = ground_outside(arrangement, faces)
+    parts = _inner_parts(arrangement, measures, np.setdiff1d(faces, outside))
+    plain = _turned_along(arrangement, parts, [outside]) if len(outside) else []
+    if not plain:
+        return parts
+    for part in parts:
+        if part.symmetry.reason == _PLAIN:
+            plain.append(part.faces)
+    parts = [p for p in parts if p.symmetry.reason != _PLAIN]
+    return _in_order(arrangement, [*parts, _plain(plain)])
+
+
+def _plain(plain: list[NDArray[np.int32]]) -> _Part:
+    """Return the plain faces of a frame as one part."""
+    rest = np.sort(np.concatenate(plain)).astype(np.int32)
+    return _Part(rest, Symmetry(NO_GROUP, reason=_PLAIN))
+
+
+def _inner_parts(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> list[_Part]:
+    """Return the parts of what lies within a panel, by falling area."""
     groups, explained, frame = part_faces(arrangement, measures, faces)
     if len(groups) == 1:
-        return [_Part(faces, find_symmetry(arrangement, faces))]
+        return [_Part(faces, _told_apart(faces, find_symmetry(arrangement, faces)))]
     known: dict[int, Symmetry] = {}
     together = None
     if not _stand_alone(arrangement, measures, faces, groups, explained, known):
@@ -199,8 +223,7 @@ def _panel_parts(
             todo += [side for side, _ in sides]
             if sides:
                 continue
-        if symmetry.group.family == "none" and len(group) < FIELD:
-            symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
+        symmetry = _told_apart(group, symmetry)
         parts.append(_Part(group, symmetry, copy=copied is not None))
     parts = _merge_lattices(arrangement, measures, parts)
     parts = _released(arrangement, measures, parts)
@@ -225,7 +248,9 @@ def _panel_parts(
             strip=found.group.family == "frieze",
         ):
             one.symmetry = replace(found, certain=False, reason=_TORN)
-    if together is not None and not explained.any():
+    if explained.any():
+        together = _turning_together(arrangement, faces, parts)
+    if together is not None:
         # lines that tear a pattern make more kinds of it, or hardly fewer
         kinds = _count_kinds(arrangement, measures, faces, together)
         apart = sum(len(g) for g in plain) + sum(
@@ -237,10 +262,32 @@ def _panel_parts(
         if kinds - apart < gain and not _outdone(together, parts):
             return [_Part(faces, together)]
     if plain:
-        rest = np.sort(np.concatenate(plain)).astype(np.int32)
-        reason = "plain parts of the frame"
-        parts.append(_Part(rest, Symmetry(NO_GROUP, reason=reason)))
+        parts.append(_plain(plain))
     return _in_order(arrangement, parts)
+
+
+def _told_apart(faces: NDArray[np.int32], found: Symmetry) -> Symmetry:
+    """Return a symmetry, in doubt where few faces show none."""
+    if found.group.family != "none" or len(faces) >= FIELD:
+        return found
+    return replace(found, certain=False, reason=_TOO_FEW)
+
+
+def _turning_together(
+    arrangement: Arrangement, faces: NDArray[np.int32], parts: list[_Part]
+) -> Symmetry | None:
+    """Return the rosette of all faces where one of some is found and no pattern.
+
+    What a lattice seems to explain is then a piece of it by chance.
+    """
+    sure = [p.symmetry for p in parts if p.symmetry.certain]
+    if any(s.group.family == "plane" for s in sure) or not any(
+        s.group.family == "rosette" and len(s.operations) > FEW_TURNS for s in sure
+    ):
+        return None
+    found = find_symmetry(arrangement, faces)
+    turning = found.certain and len(found.operations) > FEW_TURNS
+    return found if turning and found.group.family == "rosette" else None
 
 
 def _too_large(
@@ -387,8 +434,7 @@ def _released(
             if len(own) >= FEWEST:
                 known = _copied(measures, own, freed)
                 symmetry = known or own_symmetry(arrangement, measures, own)
-                if symmetry.group.family == "none" and len(own) < FIELD:
-                    symmetry = replace(symmetry, certain=False, reason=_TOO_FEW)
+                symmetry = _told_apart(own, symmetry)
                 freed.append(_Part(own, symmetry, copy=known is not None))
             else:
                 near = distinct(
@@ -487,7 +533,11 @@ def _outdone(together: Symmetry, parts: list[_Part]) -> bool:
     nothing is carried a little over itself by shifts as long as it is.
     """
     certain = [p for p in parts if p.symmetry.certain]
-    strips = [p for p in certain if p.symmetry.repeats_seen >= _MORE_REPEATS]
+    strips = [
+        p
+        for p in certain
+        if p.symmetry.lattice is not None and p.symmetry.repeats_seen >= _MORE_REPEATS
+    ]
     if together.lattice is not None:
         return together.repeats_seen < _FEW_REPEATS and bool(strips)
     least = _MORE_TURNS * max(len(together.operations), 1)
@@ -753,7 +803,7 @@ def _give_roles(arrangement: Arrangement, parts: list[_Part]) -> None:
     size = float(np.hypot(*(high - low)))
     parts[0].role = "field"
     for part, box in zip(parts[1:], table[1:], strict=True):
-        if part.symmetry.reason == "plain parts of the frame":
+        if part.symmetry.reason == _PLAIN:
             continue
         wide, tall = box[2:] - box[:2]
         sides = [

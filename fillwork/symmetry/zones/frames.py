@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 __all__ = [
     "face_parts",
     "find_frame_edges",
+    "ground_outside",
 ]
 # lengths beside the median root of a face's area
 _LONG = 6.0
@@ -58,6 +59,8 @@ _STRIP = 60.0
 _SIDES_ALIKE = 0.3
 # by how much their areas and boundaries may differ
 _SAME = 0.03
+# share of its convex hull that a window on the page fills
+_CONVEX = 0.98
 
 
 def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
@@ -135,6 +138,44 @@ def face_parts(
     a, b = arrangement.face[0::2], arrangement.face[1::2]
     open_edge = ~barrier & (a != 0) & (b != 0)
     return part_numbers(a[open_edge], b[open_edge], arrangement.face_count)
+
+
+def ground_outside(
+    arrangement: Arrangement, faces: NDArray[np.int32]
+) -> NDArray[np.int32]:
+    """Return the faces between the page's edge and a window that stands on it.
+
+    A round window touches its page, and cuts corners off it that show nothing.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    faces : ndarray of int32
+        The faces of the drawing.
+
+    Returns
+    -------
+    ndarray of int32
+        Some of them; none where lines run off the page, or stand free on it.
+    """
+    import shapely
+
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    page = arrangement.edge_curve >= arrangement.page_curves
+    ground = np.zeros(arrangement.face_count, dtype=bool)
+    ground[left[page]] = ground[right[page]] = True
+    ground[0] = False
+    mine = faces[ground[faces]]
+    inner = faces[~ground[faces]]
+    if len(mine) == 0 or len(inner) < len(mine) or (ground[left] & ground[right]).any():
+        return mine[:0]
+    rim = ground[left] != ground[right]
+    rim &= ~page
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[rim]]
+    hull = shapely.convex_hull(shapely.multipoints(ends.reshape(-1, 2)))
+    full = float(arrangement.area[inner].sum()) >= _CONVEX * float(shapely.area(hull))
+    return mine if full else mine[:0]
 
 
 def _between_corners(runs: list[Run], frames: list[Run], unit: float) -> list[Run]:

@@ -16,7 +16,9 @@ from fillwork.symmetry.lines.fit import Correlator
 from fillwork.symmetry.lines.rosette import find_rosette
 from fillwork.symmetry.lines.turning import widened
 from fillwork.symmetry.zones.find import find_zones
+from tests.bench.symmetry_sets import read_pattern
 from tests.unit.helpers import linework_from_segments, polyline
+from tests.unit.symmetry.strips import rosette_pattern
 
 
 def _star(n: int, step: int, radius: float = 60.0) -> np.ndarray:
@@ -130,3 +132,13 @@ def test_a_sliver_that_the_window_does_not_show_has_a_scale():
     unseen = replace(evidence, window=window)
     assert widened(unseen).scale > 0
     assert find_rosette(unseen, Correlator(evidence)) is None
+
+
+# the group is that of the turns and mirrors that the strokes were carried about by;
+# one face in the first, seven in the second stood apart as plain parts of a frame
+@pytest.mark.parametrize(("n", "noise"), [(5, 0.0), (8, 0.01)])
+def test_a_rosette_of_many_strokes_is_one_zone(n: int, noise: float) -> None:
+    pattern = rosette_pattern(n, True, 300, noise=noise)
+    arrangement, _ = read_pattern(pattern, "open")
+    zones = find_zones(arrangement)
+    assert [z.symmetry.group.short for z in zones] == [f"D{n}"]

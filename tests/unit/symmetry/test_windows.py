@@ -99,3 +99,22 @@ def _found(pattern: Cells, window: shapely.Polygon, edge: str) -> Symmetry:
     page_edge = "close" if edge == "page" else "open"
     arrangement = build_arrangement(work, page_edge=page_edge, close_gaps=0.0)
     return max(find_zones(arrangement), key=lambda zone: len(zone.faces)).symmetry
+
+
+# general positions of gemmi's tables; a square less its inscribed circle is four corners
+@pytest.mark.parametrize("group", ["p3", "pgg", "cm"])
+def test_corners_that_a_round_window_cuts_off_its_page_are_plain(group: str) -> None:
+    rng = np.random.default_rng(crc32(f"{group} on a page".encode()))
+    pattern = make_cells(group, rng, repeats=10.0, framed=False)
+    middle = np.array(pattern.window.bounds[2:]) / 2
+    radius = 0.95 * float(middle.min())
+    disc = shapely.Point(*middle).buffer(radius, quad_segs=32)
+    segments = _clip(pattern.segments, disc)
+    ring = shapely.get_coordinates(disc.exterior)
+    segments = np.vstack([segments, np.hstack([ring[:-1], ring[1:]])])
+    moved = segments + np.tile(radius - middle, 2)
+    work = linework_from_segments(moved, 2 * radius, 2 * radius)
+    zones = find_zones(build_arrangement(work, page_edge="close"))
+    assert [z.symmetry.group.short for z in zones] == [group, "none"]
+    assert zones[0].symmetry.certain
+    assert len(zones[1].faces) == 4
