@@ -367,7 +367,7 @@ def test_arrays_cannot_be_changed():
         found.area[0] = 1.0
 
 
-# from the left a ray just below a tip meets the left one of the two edges that end there
+# from the left a ray just below a tip meets the left one of two edges that end there
 @pytest.mark.parametrize(
     "tip", [-39.7232722968003, -11.9136722968003, 15.89592770319971]
 )
