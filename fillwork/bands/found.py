@@ -19,6 +19,7 @@ from fillwork.bands.links import Pieces
 from fillwork.bands.middles import without_middle_lines
 from fillwork.bands.onward import links_by_rails
 from fillwork.bands.pieces import find_runs, read_faces
+from fillwork.bands.sides import links_by_sides
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
@@ -373,15 +374,17 @@ class _Strands:
         number[chains] = np.arange(len(chains))
         strand = np.where(strand >= 0, number[strand], -1)
         through = np.column_stack([through[:, 0], number[through[:, 1:]]])
-        self.strand_of = np.full(len(self.pieces.alive), -1, np.int64)
-        self.strand_of[self.live] = number[self.chain]
         if self.kind is not None:
             self._inherit(part, strand)
-        group, more = self._joined(part, strand, found, through[:, 0])
+        own = np.full(len(self.pieces.alive), -1, np.int64)
+        own[self.live] = number[self.chain]
+        through, same = self._by_sides(own, part, strand, through)
+        group, more = self._joined(part, strand, found, through[:, 0], same)
         through[:, 1:] = group[through[:, 1:]]
-        order = sorted(range(len(found)), key=lambda k: (-round(found[k][0], 6), k))
-        rank = np.empty(len(found), np.int64)
-        rank[order] = np.arange(len(found))
+        left = distinct(np.r_[strand[strand >= 0], through[:, 1:].reshape(-1)]).tolist()
+        order = sorted(left, key=lambda k: (-round(found[k][0], 6), k))
+        rank = np.full(len(found), -1, np.int64)
+        rank[order] = np.arange(len(order))
         strand = np.where(strand >= 0, rank[strand], -1)
         through[:, 1:] = np.sort(rank[through[:, 1:]], axis=1)
         strand[through[:, 0]] = through[:, 1]
@@ -394,6 +397,29 @@ class _Strands:
             crossings=int(meets.sum()) + more,
             sure=sure,
         )
+
+    def _by_sides(
+        self, own: Ints, part: Ints, strand: Ints, through: Ints
+    ) -> tuple[Ints, tuple[Ints, Ints]]:
+        """Take faces to the strands on whose sides of lines they lie, in place.
+
+        Returns the crossings, more or fewer than before, and strands that are one.
+        """
+        one, other, face, of = links_by_sides(self.pieces, own)
+        first = np.flatnonzero(np.r_[True, np.diff(face) > 0][: len(face)])
+        count = np.diff(np.r_[first, len(face)])
+        runs = self.pieces.runs
+        framed = np.zeros(self.arrangement.face_count, bool)
+        framed[runs.face[runs.outer]] = True
+        open_ = framed | (part == GROUND)
+        first, count = first[open_[face[first]]], count[open_[face[first]]]
+        lone, both = first[count == 1], first[count == 2]
+        part[face[lone]], part[face[both]] = BAND, CROSSING
+        told = face[np.r_[lone, both]]
+        strand[told] = of[np.r_[lone, both]]
+        crossed = np.stack([face[both], of[both], of[both + 1]], axis=1)
+        through = np.concatenate([through[~np.isin(through[:, 0], told)], crossed])
+        return through[np.argsort(through[:, 0])], (one, other)
 
     def _inherit(self, part: Ints, strand: Ints) -> None:
         """Let faces be what most faces of their kind are, in place."""
@@ -418,6 +444,7 @@ class _Strands:
         strand: Ints,
         found: list[tuple[float, bool, float]],
         through: Ints,
+        same: tuple[Ints, Ints],
     ) -> tuple[Ints, int]:
         """Join strands, and faces not found by their shape, by their rails, in place.
 
@@ -438,8 +465,8 @@ class _Strands:
         lone, beside = self._beside(lone, strand >= 0)
         names, group = connected(
             len(found) + len(rest),
-            np.r_[row[one], row[lone]],
-            np.r_[row[other], row[beside]],
+            np.r_[row[one], row[lone], same[0]],
+            np.r_[row[other], row[beside], same[1]],
         )
         # scraps that hang together with no band are none
         known = np.zeros(names, bool)

@@ -28,7 +28,15 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
-__all__ = ["Readings", "Runs", "after", "find_runs", "rails_of", "read_faces"]
+__all__ = [
+    "Readings",
+    "Runs",
+    "after",
+    "find_runs",
+    "rails_of",
+    "read_faces",
+    "tangents",
+]
 
 # lines that cross at a flatter angle are hardly drawn; hands sway by less
 _CORNER = np.radians(8.0)
@@ -179,7 +187,7 @@ def find_runs(arrangement: Arrangement) -> Runs:
     half, owner, p, q = half[kept], owner[kept], p[kept], q[kept]
     length = length[kept]
     start = np.r_[0, np.cumsum(np.bincount(owner, minlength=len(single)))]
-    leaving, arriving = _tangents(arrangement, half)
+    leaving, arriving = tangents(arrangement, half)
     turn = np.abs(_angle(arriving[_before(start, owner)], leaving))
     corner = (turn > _CORNER) & (degree > 2)
     # a face that other lines give too few corners may end freely
@@ -320,7 +328,7 @@ def _is_ring(arrangement: Arrangement) -> Truths:
     return found
 
 
-def _tangents(arrangement: Arrangement, half: Ints) -> tuple[Floats, Floats]:
+def tangents(arrangement: Arrangement, half: Ints) -> tuple[Floats, Floats]:
     """Return unit directions of half-edges where they begin and end."""
     edge, side = half >> 1, half & 1
     curve = arrangement.edge_curve[edge]

@@ -25,7 +25,14 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
 
-__all__ = ["Lines", "Strand", "Strands", "follow_strands", "gather_lines"]
+__all__ = [
+    "Lines",
+    "Strand",
+    "Strands",
+    "follow_strands",
+    "gather_lines",
+    "straight_on",
+]
 
 # a part of a curve turns at most this much, so that what runs beside it is a curve too
 _TURN = np.radians(20.0)
@@ -273,9 +280,26 @@ def follow_strands(lines: Lines) -> Strands:
     that no two strands touch without crossing, and of an odd number the straightest
     pairs go on. Time is n log n in the number of pieces.
     """
-    heading = lines.headings()
-    order = np.lexsort((heading, lines.origin))
-    owner = lines.origin[order]
+    return _walk(lines, straight_on(lines.origin, lines.headings()))
+
+
+def straight_on(origin: NDArray[np.integer], heading: Floats) -> Ints:
+    """Return in which half each goes on at the point that it leaves.
+
+    Parameters
+    ----------
+    origin : ndarray of int, shape (2 E,)
+        Vertex that each half leaves.
+    heading : ndarray of float64, shape (2 E,)
+        Direction in which it does, radians.
+
+    Returns
+    -------
+    ndarray of int64, shape (2 E,)
+        Pairs as `follow_strands` has them; -1 where a half ends.
+    """
+    order = np.lexsort((heading, origin))
+    owner = origin[order]
     start = np.flatnonzero(np.r_[True, owner[1:] != owner[:-1]])
     degree = np.diff(np.r_[start, len(owner)])
     onward = np.full(len(heading), -1, np.int64)
@@ -295,7 +319,7 @@ def follow_strands(lines: Lines) -> Strands:
             onward[rest] = np.roll(rest, d // 2, axis=1)
         else:
             _pair_odd(rest, heading, onward)
-    return _walk(lines, onward)
+    return onward
 
 
 def _pair_odd(halves: Ints, heading: Floats, onward: Ints) -> None:

@@ -350,6 +350,14 @@ def test_bands_beside_a_frame_are_right(kind: str, name: str) -> None:
     assert found.crossed == found.crossings
 
 
+@pytest.mark.parametrize(
+    ("kind", "name"), [("plain", "3^2.4.3.4"), ("two widths, middle line", "6^3")]
+)
+def test_what_a_frame_leaves_of_a_strand_stays_with_it(kind: str, name: str) -> None:
+    found = score(measured_panel(kind, name, 0.0, 31))
+    assert found.whole == found.strands
+
+
 def test_panes_that_stand_apart_are_no_bands() -> None:
     panes = [
         [x, y, x + 22, y + tall]
