@@ -32,6 +32,8 @@ class Limits:
         Elements of the file, copies made by `use` included.
     copies : int
         Elements copied by `use`.
+    tiles : int
+        Tiles that fills by patterns are laid with.
     curves : int
         Lines, arcs and Bézier curves together.
     style_rules : int
@@ -52,6 +54,7 @@ class Limits:
     depth: int = 400
     elements: int = 1_200_000
     copies: int = 200_000
+    tiles: int = 20_000
     curves: int = 3_000_000
     style_rules: int = 20_000
     style_steps: int = 3_000_000
@@ -92,6 +95,7 @@ LARGE = Limits(
     depth=5_000,
     elements=30_000_000,
     copies=20_000_000,
+    tiles=2_000_000,
     curves=60_000_000,
     style_rules=200_000,
     style_steps=1_000_000_000,

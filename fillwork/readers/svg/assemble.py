@@ -15,7 +15,7 @@ from fillwork.geometry.quarters import quarters_as_arcs
 from fillwork.linework import Frame, LineGroup, LineWork
 from fillwork.readers.svg.clip import Budget
 from fillwork.readers.svg.collect import merge_tables, transform_rows
-from fillwork.readers.svg.hidden import drop_hidden, whole_items
+from fillwork.readers.svg.hidden import drop_covered
 from fillwork.readers.svg.notes import NoteList, reading_notes, several
 from fillwork.readers.svg.outlines import (
     box_of,
@@ -110,9 +110,10 @@ def assemble(
     has_stroke = np.array([c.stroked for c in contexts], bool)
     stroked = has_stroke[context]
     filled = np.array([c.filled for c in contexts], bool)[context]
+    laid = np.array([c.laid for c in contexts], bool)[context]
     if (stroked & chosen).any():
         # a line that is filled and has no stroke shows nothing
-        chosen = chosen & (stroked | ~_are_flat(strokes))
+        chosen = chosen & (stroked | laid | ~_are_flat(strokes))
     if (guides := _dashed_guides(choice, lines, stroked & chosen, notes)).any():
         chosen = chosen & ~guides
     # an edge that a line was drawn along is no line of its own, though both be hidden
@@ -131,7 +132,7 @@ def assemble(
         raise _none_left(file.name, lines, choice, scope, hidden=hidden)
     _refuse_specks(strokes.take(used), file.name)
     groups = _groups(lines, used)
-    find_bands(strokes, used & filled & ~stroked, notes)
+    find_bands(strokes, used & filled & ~(stroked | laid), notes)
     names = walk.collector.item_name
     table = strokes.take(used)
     frame, table = _frame(page, table)
@@ -329,47 +330,31 @@ def _seen(
     else:
         chosen_here = chosen
     of_item = np.array(walk.collector.item_context, np.int64)
-    able = np.zeros(len(of_item), bool)
-    able[table.item[chosen_here]] = True
-    able &= covers[of_item]
-    clipped = np.array([c.clip for c in contexts], np.int64)[of_item] >= 0
-    whole = np.zeros(len(of_item), bool)
-    if (able & clipped).any():
-        whole[whole_items(uncut, table)] = True
-    able &= whole | ~clipped
-    if not able.any():
-        return lines, chosen
-    widths = np.array([c.width for c in contexts], np.float64)
     some = np.flatnonzero(chosen_here)
-    rules = np.array([c.even_odd for c in contexts], bool)[of_item]
-    inks = {ink: k for k, ink in enumerate(dict.fromkeys(c.fill for c in contexts))}
-    fill = np.array([inks[c.fill] for c in contexts], np.int64)
-    edge = np.array([-1 if c.stroked else inks[c.fill] for c in contexts], np.int64)
+    spend = Budget(walk.limits, walk.where).spend
     try:
-        seen, source = drop_hidden(
-            table.take(chosen_here),
-            widths[lines.context[some]],
-            uncut.take(able[uncut.item]),
-            rules,
-            (edge[lines.context[some]], fill[of_item]),
-            Budget(walk.limits, walk.where).spend,
+        left = drop_covered(
+            table.take(chosen_here), uncut, contexts, of_item, 1.0, spend
         )
     except ReadError:
         text = "lines under filled shapes were not looked for: there are too many"
         notes.add("hidden", text, "--allow-large looks further")
         return lines, chosen
+    if left is None:
+        return lines, chosen
+    seen, source = left
     rest = _with_styles(
         merge_tables([table.take(~chosen_here), seen]), contexts, of_item
     )
     before, after = float(lines.length.sum()), float(rest.length.sum())
     if before - after <= 1e-9 * before:
         return lines, chosen
-    left = int((np.bincount(source, minlength=len(some)) > 0).sum())
+    count = int((np.bincount(source, minlength=len(some)) > 0).sum())
     text = (
         f"{before - after:.4g} mm of line lie under filled shapes drawn over them and "
-        f"are not seen; {len(some) - left} lines are hidden whole"
+        f"are not seen; {len(some) - count} lines are hidden whole"
     )
-    if choice.hidden == "auto" and left < _LEAST_SEEN * len(some):
+    if choice.hidden == "auto" and count < _LEAST_SEEN * len(some):
         text += ", which leaves hardly any, so they are kept"
         notes.add("hidden", text, "--hidden drop leaves them out")
         return lines, chosen

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.frames import Clip
     from fillwork.readers.svg.page import Page
 
-__all__ = ["Budget", "cut_strokes"]
+__all__ = ["Budget", "as_region", "cut_by_clips", "cut_strokes"]
 
 
 class Budget:
@@ -39,10 +39,12 @@ class Budget:
         Sizes allowed.
     where : str
         File name for messages.
+    share : float
+        Which share of the comparisons allowed it has.
     """
 
-    def __init__(self, limits: Limits, where: str) -> None:
-        self.left = limits.cut_steps
+    def __init__(self, limits: Limits, where: str, share: float = 1.0) -> None:
+        self.left = int(share * limits.cut_steps)
         self.limits = limits
         self.where = where
 
@@ -91,7 +93,7 @@ def cut_strokes(
     counts = {"cut": 0, "outside": 0}
     budget = Budget(limits, walk.where)
     if walk.clips and len(strokes.closed):
-        strokes = _cut_by_clips(strokes, walk, page, budget, counts)
+        strokes = cut_by_clips(strokes, walk, page.to_mm, budget, counts)
     if page.has_page and len(strokes.closed):
         width, height = page.size_mm
         slack = min(ROUNDING, 1e-4 * max(width, height))
@@ -113,9 +115,11 @@ def _count(
     budget: Budget,
     counts: dict[str, int],
     slack: float,
+    *,
+    rim: bool = True,
 ) -> tuple[StrokeTable, NDArray[np.bool_]]:
     before = len(table.closed)
-    cut, source, whole = cut_table(table, region, budget.spend, slack)
+    cut, source, whole = cut_table(table, region, budget.spend, slack, rim=rim)
     left = len(np.unique(source))
     counts["outside"] += before - left
     counts["cut"] += left - int(whole.sum())
@@ -124,19 +128,40 @@ def _count(
     return cut, changed
 
 
-def _cut_by_clips(
+def cut_by_clips(
     strokes: StrokeTable,
     walk: Seen,
-    page: Page,
+    to_mm: Affine,
     budget: Budget,
     counts: dict[str, int],
 ) -> StrokeTable:
+    """Return the strokes inside their clips.
+
+    Parameters
+    ----------
+    strokes : StrokeTable
+        Strokes.
+    walk : Seen
+        Clips, and the clip of each context.
+    to_mm : tuple of 6 floats
+        From the units of the outermost clips to those of the strokes.
+    budget : Budget
+        What may be spent.
+    counts : dict of str to int
+        How many strokes were cut, and how many lie outside; changed.
+
+    Returns
+    -------
+    StrokeTable
+        What is left.
+    """
     contexts = walk.collector.contexts
     context = np.array(walk.collector.item_context, np.int64)
     of_context = np.array([c.clip for c in contexts], np.int64)
+    stroked = np.array([c.stroked for c in contexts], bool)
     parent = np.array([clip.parent for clip in walk.clips], np.int64)
     maps = np.array(
-        [affine.compose(page.to_mm, clip.matrix) for clip in walk.clips], np.float64
+        [affine.compose(to_mm, clip.matrix) for clip in walk.clips], np.float64
     )
     current = of_context[context[strokes.item]]
     done: list[StrokeTable] = [strokes.take(current < 0)]
@@ -151,14 +176,26 @@ def _cut_by_clips(
         for index, rows in zip(
             each.tolist(), np.split(together, first[1:])[: len(each)], strict=True
         ):
-            some = rest.pick(rows)
             clip = walk.clips[index]
-            region = _region(walk, clip, tuple(maps[index].tolist()), some)
-            cut, changed = _count(some, region, budget, counts, 0.0)
-            items = np.unique(some.item[changed])
-            cut = _with_clip_edges(some, cut, items, region, walk, context, budget)
-            parts.append(cut)
-            clips.append(np.full(len(cut.closed), index))
+            # lines of a pattern on a drawn outline would be there twice
+            rim = stroked[context[rest.item[rows]]] & (clip.drawn < 2)
+            for on in (True, False) if clip.drawn else (None,):
+                mine = rows if on is None else rows[rim == on]
+                if not len(mine):
+                    continue
+                some = rest.pick(mine)
+                region = _region(walk, clip, tuple(maps[index].tolist()), some)
+                told = {"cut": 0, "outside": 0} if clip.drawn else counts
+                cut, changed = _count(
+                    some, region, budget, told, 0.0, rim=on is not False
+                )
+                if not clip.drawn:
+                    items = np.unique(some.item[changed])
+                    cut = _with_clip_edges(
+                        some, cut, items, region, walk, context, budget
+                    )
+                parts.append(cut)
+                clips.append(np.full(len(cut.closed), index))
         joined = np.concatenate([part.item for part in parts])
         order = np.argsort(joined, kind="stable")
         strokes = merge_tables(parts)
@@ -243,11 +280,24 @@ def _gather_shapes(walk: Seen, clip: Clip) -> Region:
     transform_rows(table.kind, data, maps, which[table.item][table.owner()])
     table = StrokeTable(table.kind, data, table.start, table.closed, table.item)
     table, _ = drop_wild(table, walk.limits.coordinate)
-    return _shapes(table, rules[which])
+    return as_region(table, rules[which])
 
 
-def _shapes(table: StrokeTable, even_odd: NDArray[np.bool_]) -> Region:
-    # the filled shapes that strokes bound, one an item
+def as_region(table: StrokeTable, even_odd: NDArray[np.bool_]) -> Region:
+    """Return the filled shapes that strokes bound, one an item.
+
+    Parameters
+    ----------
+    table : StrokeTable
+        Outlines.
+    even_odd : ndarray of bool, shape (items,)
+        Fill rule of each item.
+
+    Returns
+    -------
+    Region
+        Their insides.
+    """
     table = close_outlines(table, np.ones(len(table.closed), bool))
     items, shape = np.unique(table.item, return_inverse=True)
     return Region(
@@ -273,10 +323,10 @@ def _with_clip_edges(
     outline = region.outline
     for item in items.tolist():
         about = contexts[context[item]]
-        if about.stroked or not about.filled or not len(outline):
+        if about.stroked or about.laid or not about.filled or not len(outline):
             continue
         rules = np.full(item + 1, about.even_odd)
-        own = _shapes(before.take(before.item == item), rules)
+        own = as_region(before.take(before.item == item), rules)
         edges = StrokeTable(
             outline.kind.copy(),
             outline.data.copy(),

@@ -8,7 +8,7 @@ shapes cost no objects.
 from __future__ import annotations
 
 from array import array
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -65,7 +65,11 @@ class Context(NamedTuple):
     covers : bool
         Whether its fill hides what was drawn before.
     fill : str or None
-        Colour of the fill, where it is one.
+        Colour of the fill, or ``url`` and the id of its gradient.
+    pattern : str
+        The id of the pattern that its fill is to be laid with.
+    laid : bool
+        Whether it was laid as part of a tile, closed and cut already.
     """
 
     matrix: Affine
@@ -81,6 +85,8 @@ class Context(NamedTuple):
     gradient: bool
     covers: bool = False
     fill: str | None = None
+    pattern: str = ""
+    laid: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -196,6 +202,7 @@ class Collector:
         self._text_size = 0
         self._tables: list[PathTable] = []
         self._table_items: list[NDArray[np.int64]] = []
+        self._laid: list[StrokeTable] = []
         self._curves = 0
         self.wrong: list[tuple[int, str]] = []
 
@@ -327,6 +334,41 @@ class Collector:
         if self._text_size > _FLUSH:
             self._flush()
 
+    def room(self) -> tuple[int, int]:
+        """Return how many more items and curves are allowed.
+
+        Returns
+        -------
+        tuple of 2 ints
+            Those of paths that are not read yet are not counted.
+        """
+        return (
+            self.limits.elements - len(self.item_name),
+            self.limits.curves - self._curves,
+        )
+
+    def add_strokes(
+        self, context: NDArray[np.int64], line: NDArray[np.int64], names: list[str],
+        table: StrokeTable,
+    ) -> None:  # fmt: skip
+        """Note many items, their strokes ready.
+
+        Parameters
+        ----------
+        context, line : ndarray of int64, shape (N,)
+            Index of the context, and line in the file, of each.
+        names : list of str
+            Elements with their ids.
+        table : StrokeTable
+            Their strokes, items counted from 0.
+        """
+        item = len(self.item_name)
+        self.item_context.extend(context.tolist())
+        self.item_line.extend(line.tolist())
+        self.item_name.extend(names)
+        self._curves += len(table.kind)
+        self._laid.append(replace(table, item=table.item + item))
+
     def _flush(self) -> None:
         if not self._texts:
             return
@@ -366,7 +408,8 @@ class Collector:
             parts.append(
                 StrokeTable(table.kind, table.data, start, table.closed, items)
             )
-        self._tables, self._table_items = [], []
+        parts.extend(self._laid)
+        self._tables, self._table_items, self._laid = [], [], []
         whole = merge_tables(parts)
         if len(whole.kind) > self.limits.curves:
             got = f"{len(whole.kind):,} lines, arcs and curves"

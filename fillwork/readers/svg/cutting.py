@@ -137,6 +137,8 @@ def cut_table(
     region: Region,
     spend: Callable[[int], None],
     slack: float,
+    *,
+    rim: bool = True,
 ) -> tuple[StrokeTable, NDArray[np.int64], NDArray[np.bool_]]:
     """Return the parts of strokes that lie in a region.
 
@@ -151,6 +153,8 @@ def cut_table(
     slack : float
         How near to an outline still counts as inside, mm; 0 means: from the size
         of the region.
+    rim : bool
+        Whether what lies along an outline is inside.
 
     Returns
     -------
@@ -187,7 +191,7 @@ def cut_table(
         ask = np.flatnonzero(keep if share == 0.5 else keep & bent)
         points = curves.point(curve[ask], t0[ask] + share * (t1 - t0)[ask])
         inner, off = look_inside(points, walls, shape, region.even_odd, spend)
-        votes[ask] += inner | (off <= slack)
+        votes[ask] += inner | (off <= slack) if rim else inner & (off > slack)
     keep &= votes >= np.where(bent, 2, 1)
     return rebuild(table, curves, curve, t0, t1, keep)
 

@@ -31,6 +31,9 @@ class Clip:
         The clip path element otherwise.
     by_box : bool
         Whether its units are the box of the shape that it cuts.
+    drawn : int
+        1 if its outline is drawn besides, as the edge of a fill, 2 if as a stroke; 0
+        where it becomes an edge of the fills that it cuts.
     """
 
     parent: int
@@ -38,6 +41,7 @@ class Clip:
     box: tuple[float, float, float, float] | None = None
     node: Node | None = None
     by_box: bool = False
+    drawn: int = 0
 
 
 @dataclass(slots=True)

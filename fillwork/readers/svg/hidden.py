@@ -5,9 +5,10 @@ a fill of their own colour: there the drawing shows no difference, and the shape
 cells that nobody has coloured yet.
 
 A fill covers only if nothing shows through it: full opacity in itself and in every
-group round it, no gradient, no mask, and another colour than its own line (black on
-black is a fill that nobody turned off). A line is hidden where it lies deeper in such
-a fill than half of its own width; less, and part of its ink is still seen.
+group round it and in all stops of a gradient, no mask, and another colour than its
+own line (black on black is a fill that nobody turned off). A line is hidden where it
+lies deeper in such a fill than half of its own width; less, and part of its ink is
+still seen.
 """
 
 from __future__ import annotations
@@ -28,12 +29,14 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from fillwork.readers.svg.collect import StrokeTable
+    from fillwork.readers.svg.collect import Context, StrokeTable
 
-__all__ = ["drop_hidden", "whole_items"]
+__all__ = ["drop_covered", "drop_hidden", "find_fills", "whole_items"]
 
 _FINE = 1e-5  # chord error and least depth, of the drawing's size
 _CHUNK = 200_000
+_AT_ONCE = 1_000  # strokes
+_PAIR = 60  # steps that a stroke and a shape take at least
 
 
 def whole_items(before: StrokeTable, after: StrokeTable) -> NDArray[np.int64]:
@@ -62,6 +65,59 @@ def whole_items(before: StrokeTable, after: StrokeTable) -> NDArray[np.int64]:
     ]
     same = np.abs(lengths[0] - lengths[1]) <= 1e-9 * lengths[0]
     return np.flatnonzero(same & (lengths[0] > 0))
+
+
+def drop_covered(
+    strokes: StrokeTable,
+    uncut: StrokeTable,
+    contexts: list[Context],
+    of_item: NDArray[np.int64],
+    scale: float,
+    spend: Callable[[int], None],
+) -> tuple[StrokeTable, NDArray[np.int64]] | None:
+    """Return the parts of strokes that are seen, as their contexts paint them.
+
+    Parameters
+    ----------
+    strokes : StrokeTable
+        Those that hide and are hidden, in drawing order.
+    uncut : StrokeTable
+        All strokes before clips cut them.
+    contexts : list of Context
+        How items are painted.
+    of_item : ndarray of int64, shape (items,)
+        The context of each item.
+    scale : float
+        Units of the strokes in a mm.
+    spend : callable
+        Told how many comparisons are about to be made.
+
+    Returns
+    -------
+    tuple or None
+        As from `drop_hidden`; None where nothing covers.
+    """
+    covers = np.array([c.covers for c in contexts], bool)[of_item]
+    able = np.zeros(len(of_item), bool)
+    able[strokes.item] = True
+    able &= covers
+    clipped = np.array([c.clip for c in contexts], np.int64)[of_item] >= 0
+    whole = np.zeros(len(of_item), bool)
+    if (able & clipped).any():
+        whole[whole_items(uncut, strokes)] = True
+    able &= whole | ~clipped
+    if not able.any():
+        return None
+    widths = np.array([c.width for c in contexts], np.float64) * scale
+    rules = np.array([c.even_odd for c in contexts], bool)[of_item]
+    inks = {ink: k for k, ink in enumerate(dict.fromkeys(c.fill for c in contexts))}
+    fill = np.array([inks[c.fill] for c in contexts], np.int64)
+    edge = np.array([-1 if c.stroked else inks[c.fill] for c in contexts], np.int64)
+    mine = of_item[strokes.item]
+    return drop_hidden(
+        strokes, widths[mine], uncut.take(able[uncut.item]), rules,
+        (edge[mine], fill[of_item]), spend,
+    )  # fmt: skip
 
 
 def drop_hidden(
@@ -102,7 +158,7 @@ def drop_hidden(
     size = float((bounds(high)[1] - bounds(low)[0]).max())
     fine = max(_FINE * size, 1e-12)
     depth = np.maximum(0.5 * width, 2 * fine)
-    stroke, item, where = _find_pairs(strokes, cover, even_odd, ink, depth, fine)
+    stroke, item, where = _find_pairs(strokes, cover, even_odd, ink, depth, fine, spend)
     if not len(stroke):
         return strokes, everything
     order = np.lexsort((item, stroke))
@@ -185,6 +241,7 @@ def _find_pairs(
     ink: tuple[NDArray[np.int64], NDArray[np.int64]],
     depth: NDArray[np.float64],
     fine: float,
+    spend: Callable[[int], None],
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
     """Return strokes, later items that hide part of them, and the box of that part.
 
@@ -194,22 +251,11 @@ def _find_pairs(
     import shapely
 
     none = np.empty(0, np.int64)
-    shapes, items = _polygons(cover, fine, even_odd)
+    shapes, items = find_fills(cover, fine, even_odd)
     lines = _linestrings(strokes, fine)
-    tree = shapely.STRtree(shapes)
-    s, j = tree.query(lines)
-    later = (strokes.item[s] < items[j]) & (ink[0][s] != ink[1][items[j]])
-    s, j = s[later], j[later]
-    # boxes that only just touch hide nothing
-    mine, other = shapely.bounds(lines[s]), shapely.bounds(shapes[j])
-    over = np.minimum(mine[:, 2:], other[:, 2:]) - np.maximum(mine[:, :2], other[:, :2])
-    # a straight line along an axis has a flat box
-    flat = mine[:, 2:] - mine[:, :2] <= depth[s][:, None]
-    edge = np.maximum(
-        np.minimum(mine[:, 2:] - other[:, :2], other[:, 2:] - mine[:, :2]), over
-    )
-    some = (np.where(flat, edge, over) > depth[s][:, None]).all(axis=1)
-    s, j = s[some], j[some]
+    s, j = _near_pairs(strokes, lines, shapes, items, ink, depth, spend)
+    size, other = (shapely.get_num_coordinates(some) for some in (lines, shapes))
+    spend(int((_PAIR + (size[s] + other[j]) // 8).sum()))
     found_s, found_j, found_box = [none], [none], [np.empty((0, 4))]
     for begin in range(0, len(s), _CHUNK):
         rows = slice(begin, begin + _CHUNK)
@@ -240,6 +286,44 @@ def _find_pairs(
     )
 
 
+def _near_pairs(
+    strokes: StrokeTable,
+    lines: Any,
+    shapes: Any,
+    items: NDArray[np.int64],
+    ink: tuple[NDArray[np.int64], NDArray[np.int64]],
+    depth: NDArray[np.float64],
+    spend: Callable[[int], None],
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Return strokes, and later shapes of other colours whose boxes reach into theirs.
+
+    Boxes that only just touch hide nothing.
+    """
+    import shapely
+
+    tree = shapely.STRtree(shapes)
+    around, others = shapely.bounds(lines), shapely.bounds(shapes)
+    found = [np.empty((2, 0), np.int64)]
+    for begin in range(0, len(lines), _AT_ONCE):
+        s, j = tree.query(lines[begin : begin + _AT_ONCE])
+        spend(len(s))
+        s = s + begin
+        later = (strokes.item[s] < items[j]) & (ink[0][s] != ink[1][items[j]])
+        s, j = s[later], j[later]
+        mine, other = around[s], others[j]
+        over = np.minimum(mine[:, 2:], other[:, 2:])
+        over -= np.maximum(mine[:, :2], other[:, :2])
+        # a straight line along an axis has a flat box
+        flat = mine[:, 2:] - mine[:, :2] <= depth[s][:, None]
+        edge = np.maximum(
+            np.minimum(mine[:, 2:] - other[:, :2], other[:, 2:] - mine[:, :2]), over
+        )
+        some = (np.where(flat, edge, over) > depth[s][:, None]).all(axis=1)
+        found.append(np.stack([s[some], j[some]]))
+    s, j = np.concatenate(found, axis=1)
+    return s, j
+
+
 def _linestrings(table: StrokeTable, fine: float) -> Any:
     # each stroke as one chain of chords
     import shapely
@@ -267,10 +351,27 @@ def _together(rings: Any, left: NDArray[np.bool_], even_odd: bool) -> Any:
     return shapely.symmetric_difference(one, other)
 
 
-def _polygons(
+def find_fills(
     cover: StrokeTable, fine: float, even_odd: NDArray[np.bool_]
 ) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
-    # each covering item as the area of its fill
+    """Return each item as the area of its fill.
+
+    Parameters
+    ----------
+    cover : StrokeTable
+        Outlines, closed.
+    fine : float
+        Error of chords.
+    even_odd : ndarray of bool, shape (items,)
+        Fill rule of each item.
+
+    Returns
+    -------
+    shapes : ndarray of shapely geometries, shape (F,)
+        Of the items that have an area.
+    items : ndarray of int64, shape (F,)
+        Those items.
+    """
     import shapely
 
     lines = _linestrings(cover, fine)

@@ -58,7 +58,8 @@ def _read(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     text = prepare_xml(file)
     prepared = prepare(text, limits)
     page = Page()
-    walk = Walk(prepared, limits, choice.names, file.name, page)
+    drops = choice.hidden != "keep"
+    walk = Walk(prepared, limits, choice.names, file.name, page, drops=drops)
     if walk.plain:
         text.data, walk.runs = lift_runs(text.data)
     outside = parse_xml(text, limits, walk.start, walk.end, setup=walk.setup)
@@ -74,7 +75,7 @@ def _read(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     strokes, dropped = drop_wild(strokes, limits.coordinate)
     # a fill ends at a straight line where its outline is open, also when cut
     contexts = walk.collector.contexts
-    fills = np.array([c.filled and not c.stroked for c in contexts], bool)
+    fills = np.array([c.filled and not (c.stroked or c.laid) for c in contexts], bool)
     strokes = close_outlines(strokes, fills[context[strokes.item]])
     uncut = strokes
     strokes, counts = cut_strokes(uncut, walk, page, limits)

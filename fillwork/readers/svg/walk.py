@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 from fillwork.errors import ReadError
 from fillwork.geometry import affine
+from fillwork.readers.svg.clip import Budget
 from fillwork.readers.svg.collect import Collector, Context
 from fillwork.readers.svg.frames import Clip, Frame
 from fillwork.readers.svg.page import MM_PER_PX
+from fillwork.readers.svg.patterns import fill_by_pattern, is_opaque_gradient
 from fillwork.readers.svg.shapes import basic as shapes
 from fillwork.readers.svg.shapes.values import (
     Viewport,
@@ -38,6 +41,7 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.gate.gather import Node, Prepared
     from fillwork.readers.svg.page import Page
     from fillwork.readers.svg.shapes.runs import Run
+    from fillwork.readers.svg.tiles import Tile
 
 __all__ = ["Walk"]
 
@@ -74,6 +78,21 @@ class Walk:
         File name for messages.
     page : Page
         The outermost viewport, filled when the root is met.
+    drops : bool
+        Whether lines under later fills are left out.
+
+    Attributes
+    ----------
+    laying : tuple of str
+        Ids of the patterns whose tiles are being made.
+    tiles : dict
+        Tiles made so far.
+    tiles_left : int
+        How many more may be laid.
+    kept : list of Node
+        Elements made here, that outlines of clips are kept by.
+    unit : float
+        Length in mm of a unit of what is being gathered.
     """
 
     def __init__(
@@ -83,14 +102,24 @@ class Walk:
         conditions: tuple[Condition, ...],
         where: str,
         page: Page,
+        *,
+        drops: bool = True,
     ) -> None:
         self.prepared = prepared
         self.sheet = prepared.sheet
         self.limits = limits
         self.where = where
         self.page = page
+        self.drops = drops
         self.conditions = conditions
-        self.collector = self._main = Collector(limits, where)
+        self.collector = Collector(limits, where)
+        self.collecting_clip = False
+        self.laying: tuple[str, ...] = ()
+        self.tiles: dict[object, Tile | None] = {}
+        self.tiles_left = limits.tiles
+        self.tile_budget = Budget(limits, where, share=0.25)
+        self.kept: list[Node] = []
+        self.unit = 0.0
         self.clips: list[Clip] = []
         self.counts: dict[str, int] = {}
         self.thin = False
@@ -99,7 +128,7 @@ class Walk:
         self.notes: dict[str, list[tuple[str, int]]] = {}
         self._frames: list[Frame] = []
         self._skip = 0
-        self._copies = 0
+        self.copies = 0
         self._book = StyleBook(self.sheet, conditions, limits, where)
         self.line = 0
         self._pending: Node | None = None
@@ -219,7 +248,8 @@ class Walk:
         if any(word in told for word in ("transform", "clip", "mask")):
             return None  # each may leave a doubt or a clip of its own
         context, own = self._style(run.role, first, self._frames[-1], None)
-        return None if own.geometry else context
+        patterned = context >= 0 and self.collector.contexts[context].pattern
+        return None if own.geometry or patterned else context
 
     def end(self, tag: str) -> None:
         """Take the end of an element of the file.
@@ -249,8 +279,8 @@ class Walk:
                 if closes:
                     self._frames.pop()
                 continue
-            self._copies += 1
-            if self._copies > self.limits.copies:
+            self.copies += 1
+            if self.copies > self.limits.copies:
                 got = f"more than {self.limits.copies:,} elements copied by use"
                 raise self.limits.refuse(limit="copies", got=got, where=self.where)
             self.line = child.line
@@ -277,15 +307,107 @@ class Walk:
         node = clip.node
         if node is None:
             return
-        kept = self.collector, self._frames, self._context_of, self._skip
+        with self.inside(collector, 0.0):
+            self.collecting_clip = True
+            own = parse_transform(node.attributes.get("transform", ""))[0]
+            view = Viewport(1.0, 1.0) if clip.by_box else self.page.viewport()
+            self.open_frame(Frame(own, INITIAL, view))
+            self.replay(node.children)
+
+    # -- what stands apart: clips and tiles ----------------------------------
+
+    @contextmanager
+    def inside(self, collector: Collector, unit: float) -> Iterator[None]:
+        """Gather shapes apart from those of the drawing.
+
+        Parameters
+        ----------
+        collector : Collector
+            Where they go.
+        unit : float
+            Length of a unit of theirs in mm.
+
+        Yields
+        ------
+        None
+            Frames and clips are put back at the end.
+        """
+        kept = (
+            self.collector, self._frames, self._context_of, self._skip, self.clips,
+            self._clip_of, self.unit, self.collecting_clip, self.line,
+        )  # fmt: skip
         self.collector, self._context_of, self._skip = collector, {}, 0
-        own = parse_transform(node.attributes.get("transform", ""))[0]
-        frame = Frame(own, INITIAL, Viewport(1.0, 1.0) if clip.by_box
-                       else self.page.viewport())  # fmt: skip
+        self.clips, self._clip_of, self.unit = [], {}, unit
+        self.collecting_clip = False
+        try:
+            yield
+        finally:
+            (
+                self.collector, self._frames, self._context_of, self._skip, self.clips,
+                self._clip_of, self.unit, self.collecting_clip, self.line,
+            ) = kept  # fmt: skip
+
+    def open_frame(self, frame: Frame) -> None:
+        """Put a frame in the place of all that are open.
+
+        Parameters
+        ----------
+        frame : Frame
+            The outermost from now on.
+        """
         self._frames = [frame]
-        for child in node.children:
-            self._replay(child)
-        self.collector, self._frames, self._context_of, self._skip = kept
+
+    def replay(self, nodes: list[Node]) -> None:
+        """Draw copies of elements into the frame that is open.
+
+        Parameters
+        ----------
+        nodes : list of Node
+            The elements.
+        """
+        for node in nodes:
+            self._replay(node)
+
+    def style_of(
+        self, role: str, attributes: dict[str, str], element: Element | None
+    ) -> Inherited:
+        """Return what an element hands to those inside it.
+
+        Parameters
+        ----------
+        role : str
+            Its name.
+        attributes : dict
+            Its attributes.
+        element : Element or None
+            What selectors may ask of it.
+
+        Returns
+        -------
+        Inherited
+            Its properties in the frame that is open.
+        """
+        self._style(role, attributes, self._frames[-1], element)
+        return self._inherited
+
+    def number(self, context: Context) -> int:
+        """Return the number of a context.
+
+        Parameters
+        ----------
+        context : Context
+            The context.
+
+        Returns
+        -------
+        int
+            The same for the same context.
+        """
+        found = self._context_of.get(context)
+        if found is None:
+            found = self._context_of[context] = len(self.collector.contexts)
+            self.collector.contexts.append(context)
+        return found
 
     # -- one element ---------------------------------------------------------
 
@@ -306,9 +428,10 @@ class Walk:
             self._open_group(role, attributes, frame, element, instance)
             return
         context, own = self._style(role, attributes, frame, element)
+        patterned = context >= 0 and self.collector.contexts[context].pattern
         if own.geometry:
             attributes = {**attributes, **dict(own.geometry)}
-        elif self.plain and PRESENTATION.isdisjoint(attributes):
+        elif self.plain and PRESENTATION.isdisjoint(attributes) and not patterned:
             if role == "line":
                 frame.plain_line = context
             else:
@@ -316,7 +439,11 @@ class Walk:
         self._skip = 1
         if context >= 0:
             name = attributes.get("id")
-            draw(self, attributes, context, f"{role}#{name}" if name else role)
+            shown = f"{role}#{name}" if name else role
+            if patterned:
+                fill_by_pattern(self, draw, attributes, context, shown)
+            else:
+                draw(self, attributes, context, shown)
 
     def _open_other(
         self, tag: str, attributes: dict[str, str], role: str | None
@@ -390,6 +517,7 @@ class Walk:
         self._frames.pop()
         dimensions = {**attributes, **dict(own.geometry)}
         self.page.open(dimensions, style.font)
+        self.unit = self.page.mm_per_unit
         frame = Frame(affine.IDENTITY, style, self.page.viewport())
         frame.element = element
         frame.names = self._book.names(attributes, 0)
@@ -516,7 +644,7 @@ class Walk:
         overflow = (own.overflow if own else "") or attributes.get("overflow", "")
         if overflow not in {"visible", "auto"}:
             viewport = Clip(inner.clip, outer, box=(x, y, width, height))
-            inner.clip = self._add_clip(viewport)
+            inner.clip = self.add_clip(viewport)
         shift = affine.translation(x, y)
         if box is not None and width > 0 and height > 0:
             lay = box_transform(
@@ -570,6 +698,8 @@ class Walk:
         if self.collecting_clip:
             # only the shapes count, not how they are painted
             stroked, filled = False, style.visible
+        fill, pattern, covers = self._paint(style, role)
+        filled = filled and fill != "none"
         if own.hidden or not (stroked or filled):
             # of no width is not painted: SVG 2, 13.5.3 (stroke-width)
             self.thin |= style.visible and style.stroke != "none" and not style.width
@@ -585,34 +715,34 @@ class Walk:
         elif own.fixed_width:
             width = style.width * MM_PER_PX
         else:
-            width = style.width * affine.mean_scale(matrix) * self.page.mm_per_unit
+            width = style.width * affine.mean_scale(matrix) * self.unit
         width = min(width, 1e6) if width > 0 else 0.0
-        paint = style.stroke if stroked else style.fill
-        servers = (stroked and style.stroke == "url", filled and style.fill == "url")
+        paint = style.stroke if stroked else fill
+        servers = (stroked and style.stroke == "url", filled and fill == "url")
         context = Context(
             matrix, stroked, filled, None if paint == "url" else paint,
             width, style.dash and stroked, frame.layer, clip,
             style.clip_even_odd if self.collecting_clip else style.even_odd, names,
-            any(servers), filled and style.covers and not own.mask,
-            style.fill if filled and style.fill != "url" else None,
+            any(servers), filled and covers and not own.mask,
+            (f"url {style.server}" if fill == "url" else fill) if filled else None,
+            pattern if filled else "",
         )  # fmt: skip
-        found = self._context_of.get(context)
-        if found is None:
-            found = len(self.collector.contexts)
-            self.collector.contexts.append(context)
-            self._context_of[context] = found
-        return found
+        return self.number(context)
 
-    @property
-    def collecting_clip(self) -> bool:
-        """Return whether the shapes of a clip path are being gathered.
-
-        Returns
-        -------
-        bool
-            True inside `replay_clip`.
-        """
-        return self.collector is not self._main
+    def _paint(self, style: Inherited, role: str) -> tuple[str, str, bool]:
+        # the fill, the pattern it is laid with, and whether it hides what is under it
+        if style.fill != "url" or self.collecting_clip:
+            return style.fill, "", style.covers
+        if not style.server:
+            return "url", "", False
+        node = self.prepared.nodes.get(style.server)
+        if node is None:
+            # what is not there paints nothing: SVG 2, section 13.2
+            self.doubt("is filled by something that is not there", role)
+            return style.otherwise or "none", "", style.covers
+        if node.role == "pattern":
+            return "url", style.server, style.covers
+        return "url", "", style.covers and is_opaque_gradient(self, style.server)
 
     def _transform(self, own: Own, role: str) -> Affine:
         matrix, wrong = parse_transform(own.transform or "")
@@ -646,12 +776,23 @@ class Walk:
             inner = _reference_once(outer)
             other = self.prepared.nodes.get(inner)
             if other is not None and other is not node and other.role == "clipPath":
-                parent = self._add_clip(Clip(parent, matrix, node=other))
-        return self._add_clip(Clip(parent, matrix, node=node, by_box=by_box))
+                parent = self.add_clip(Clip(parent, matrix, node=other))
+        return self.add_clip(Clip(parent, matrix, node=node, by_box=by_box))
 
-    def _add_clip(self, clip: Clip) -> int:
-        # one clip for all that share it, unless it depends on each shape's box;
-        # the shapes of a clip path are not cut in turn
+    def add_clip(self, clip: Clip) -> int:
+        """Return the number of a clip.
+
+        Parameters
+        ----------
+        clip : Clip
+            The clip.
+
+        Returns
+        -------
+        int
+            One for all that share it, unless it depends on each shape's box; the
+            shapes of a clip path are not cut in turn.
+        """
         if self.collecting_clip:
             return clip.parent
         key = (clip.parent, clip.matrix, clip.box, id(clip.node))

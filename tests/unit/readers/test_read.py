@@ -532,9 +532,14 @@ class TestFile:
         assert "1 image" in text
         assert "gradients" in types(work)
 
-    def test_a_pattern_inside_a_stroked_shape_is_told(self):
+    def test_a_fill_that_is_not_there_is_told(self):
+        # SVG 2, 13.2: the colour behind a broken reference, without one no paint
         work = read('<rect width="9" height="9" fill="url(#p)" stroke="#000"/>')
-        assert "gradients" in types(work)
+        assert "not understood" in types(work)
+        box = '<rect width="9" height="9" stroke="none" fill="url(#p)'
+        assert read(f'{box} red"/>').styles[0][1] == "#ff0000"
+        with pytest.raises(LineWorkError):
+            read(f'{box}"/>')
 
     def test_lines_of_no_width_are_told(self):
         # SVG 2, 13.5.3: a stroke of width zero is not painted

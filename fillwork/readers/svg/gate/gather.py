@@ -1,14 +1,14 @@
 """A first look over a drawing: style sheets, and elements that others refer to.
 
-Only where `use`, clips or styles occur is the file read twice; the second walk
-then knows everything that stands further down.
+Only where `use`, clips, styles, patterns or gradients occur is the file read twice;
+the second walk then knows everything that stands further down.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from fillwork.readers.svg.gate.document import XmlText, parse_xml
 from fillwork.readers.svg.style.css import Element, Sheet
@@ -20,14 +20,14 @@ if TYPE_CHECKING:
 
 __all__ = ["Node", "Prepared", "prepare"]
 
-_WANTED = re.compile(rb"(?:href\s*=\s*[\"']\s*|url\(\s*[\"']?\s*)#([^\"')\s]+)")
-_NEEDS = re.compile(rb"<(?:[\w.-]+:)?(?:use|style|clipPath)\b")
-_NEVER = frozenset(
-    {
-        "linearGradient", "radialGradient", "pattern", "mask", "marker", "filter",
-        "style", "script", "metadata",
-    }
-)  # fmt: skip
+_WANTED = re.compile(
+    rb"(?:href\s*=\s*[\"']\s*|url\(\s*(?:[\"']|&(?:quot|apos|#3[49]);)?\s*)"
+    rb"#([^\"')\s&]+)"
+)
+_NEEDS = re.compile(
+    rb"<(?:[\w.-]+:)?(?:use|style|clipPath|pattern|(?:linear|radial)Gradient)\b"
+)
+_NEVER = frozenset({"mask", "marker", "filter", "style", "script", "metadata"})
 
 
 @dataclass(slots=True)
@@ -46,6 +46,8 @@ class Node:
         What selectors may ask of it.
     children : list of Node
         Elements inside, in order.
+    around : Around or None
+        The elements that a pattern stands in.
     """
 
     tag: str
@@ -54,6 +56,28 @@ class Node:
     line: int
     element: Element | None
     children: list[Node] = field(default_factory=list)
+    around: Around | None = None
+
+
+class Around(NamedTuple):
+    """Name an element that others stand in, for what they inherit.
+
+    Parameters
+    ----------
+    outer : Around or None
+        The element that it stands in itself.
+    role : str
+        Name without prefix.
+    attributes : dict
+        Its attributes.
+    element : Element or None
+        What selectors may ask of it.
+    """
+
+    outer: Around | None
+    role: str
+    attributes: dict[str, str]
+    element: Element | None
 
 
 @dataclass(slots=True)
@@ -103,8 +127,11 @@ def prepare(text: XmlText, limits: Limits) -> Prepared:
     if not entities and not _NEEDS.search(text.data):
         return prepared
     wanted = {name.decode("utf-8", "replace") for name in _WANTED.findall(text.data)}
-    look = _Look(prepared, wanted, limits, text.name, b"<style" in text.data
-                 or b":style" in text.data, everything=entities)  # fmt: skip
+    look = _Look(
+        prepared, wanted, limits, text.name,
+        b"<style" in text.data or b":style" in text.data,
+        patterned=b"pattern" in text.data, everything=entities,
+    )  # fmt: skip
     prepared.outside = parse_xml(text, limits, look.start, look.end, setup=look.setup)
     if len(prepared.sheet.rules) > limits.style_rules:
         got = f"{len(prepared.sheet.rules):,} style rules"
@@ -121,6 +148,7 @@ class _Look:
         where: str,
         styled: bool,
         *,
+        patterned: bool,
         everything: bool,
     ) -> None:
         self.prepared = prepared
@@ -128,9 +156,11 @@ class _Look:
         self.limits = limits
         self.where = where
         self.styled = styled
+        self.patterned = patterned
         self.everything = everything
         self.open: list[Node | None] = []  # of each open element, if kept
         self.elements: list[tuple[Element, Element | None]] = []
+        self.around: list[Around] = []  # of each open element, if there are patterns
         self.style: list[str] | None = None
         self.count = 0
         self.parser: XMLParserType | None = None
@@ -160,6 +190,9 @@ class _Look:
             else:
                 element = Element(role, attributes, None, None)
             self.elements.append((element, None))
+        outer = self.around[-1] if self.around else None
+        if self.patterned:
+            self.around.append(Around(outer, role, attributes, element))
         name = attributes.get("id")
         parent_node = self.open[-1] if self.open else None
         wanted = name is not None and (self.everything or name in self.wanted)
@@ -168,6 +201,8 @@ class _Look:
             return
         line = parser.CurrentLineNumber if parser is not None else 0
         node = Node(tag, role, attributes, line, element)
+        if role == "pattern":
+            node.around = outer
         if parent_node is not None:
             parent_node.children.append(node)
         if name is not None:
@@ -176,6 +211,8 @@ class _Look:
 
     def end(self, tag: str) -> None:
         self.open.pop()
+        if self.patterned:
+            self.around.pop()
         if self.styled:
             self.elements.pop()
         if self.style is not None and tag.rpartition(":")[2] == "style":

@@ -64,6 +64,9 @@ class Inherited(NamedTuple):
         mask or blending. It does not inherit, but holds for all that is in a group.
     custom : tuple of (str, str)
         Custom properties, for ``var()``.
+    server, otherwise : str
+        The id of the gradient or pattern that a fill of ``url`` names, and the paint
+        that takes its place where there is none such, empty if none is named.
     """
 
     stroke: str
@@ -81,6 +84,8 @@ class Inherited(NamedTuple):
     clip_even_odd: bool
     solid: bool
     custom: tuple[tuple[str, str], ...] = ()
+    server: str = ""
+    otherwise: str = ""
 
     @property
     def stroked(self) -> bool:
@@ -120,12 +125,12 @@ class Inherited(NamedTuple):
         Returns
         -------
         bool
-            True for an opaque fill, unless it has the colour of its own line.
+            True for an opaque fill, unless it has the colour of its own line; of a
+            gradient or pattern its own colours decide as well.
         """
         return (
             self.filled
             and self.solid
-            and self.fill != "url"
             and self.fill_alpha * self.fill_opacity == 1.0
             and not (self.stroked and self.stroke == self.fill)
         )
@@ -321,6 +326,9 @@ def _set_paint(new: dict[str, object], key: str, value: str, parent: Inherited) 
         return
     if low.startswith("url("):
         new[key], new[key + "_alpha"] = "url", 1.0
+        if key == "fill":
+            other = parse_colour(low.rpartition(")")[2].strip())
+            new["server"], new["otherwise"] = _reference(value), (other or ("",))[0]
         return
     if low in {"context-fill", "context-stroke"}:
         new[key] = getattr(parent, low[8:])

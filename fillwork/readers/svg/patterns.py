@@ -1,0 +1,384 @@
+"""Fills by patterns: which tile a pattern is, and the shapes that it fills.
+
+SVG 2, section 14.3 ("Patterns"). What is outside a tile is cut, whatever `overflow`
+says: the standard leaves open what would be seen of it.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from fillwork.errors import ReadError
+from fillwork.geometry import affine
+from fillwork.readers.svg.clip import as_region
+from fillwork.readers.svg.collect import Collector, drop_wild
+from fillwork.readers.svg.frames import Clip, Frame
+from fillwork.readers.svg.gate.gather import Node
+from fillwork.readers.svg.outlines import box_of
+from fillwork.readers.svg.shapes.values import (
+    Viewport,
+    box_transform,
+    parse_length,
+    parse_transform,
+    parse_view_box,
+)
+from fillwork.readers.svg.style.cascade import INITIAL
+from fillwork.readers.svg.style.colours import parse_colour
+from fillwork.readers.svg.style.css import parse_declarations
+from fillwork.readers.svg.tiles import Grid, choose_places, lay_tile, make_tile
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.affine import Affine
+    from fillwork.readers.svg.collect import Context, StrokeTable
+    from fillwork.readers.svg.tiles import Tile
+    from fillwork.readers.svg.walk import Walk
+
+__all__ = ["fill_by_pattern", "is_opaque_gradient"]
+
+_STEPS = "is filled by a pattern that takes too many steps"
+_DEEP = 8  # patterns inside each other
+_PICTURES = frozenset({"image", "text", "foreignObject", "video", "canvas"})
+_NONE = np.empty(0, np.int64)
+
+
+class _Chain(NamedTuple):
+    # a pattern or gradient and those that it refers to, in order
+    nodes: tuple[Node, ...]
+    closed: bool
+
+    def get(self, key: str) -> str:
+        for node in self.nodes:
+            if key in node.attributes:
+                return node.attributes[key].strip()
+        return ""
+
+    @property
+    def holder(self) -> Node | None:
+        # the one whose children count
+        return next((node for node in self.nodes if node.children), None)
+
+
+def _chain(walk: Walk, name: str, roles: frozenset[str]) -> _Chain:
+    found: list[Node] = []
+    names: set[str] = set()
+    while name and name not in names:
+        names.add(name)
+        node = walk.prepared.nodes.get(name)
+        if node is None or node.role not in roles:
+            return _Chain(tuple(found), closed=False)
+        found.append(node)
+        name = ""
+        for key, value in node.attributes.items():
+            if key == "href" or (key.endswith(":href") and not name):
+                name = value.strip().removeprefix("#")
+    return _Chain(tuple(found), closed=bool(name))
+
+
+_GRADIENTS = frozenset({"linearGradient", "radialGradient"})
+
+
+def is_opaque_gradient(walk: Walk, name: str) -> bool:
+    """Return whether nothing shows through a gradient.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk, for the elements that others refer to.
+    name : str
+        Id of the gradient.
+
+    Returns
+    -------
+    bool
+        True if all its stops are opaque, as far as their own attributes say.
+    """
+    holder = _chain(walk, name, _GRADIENTS).holder
+    if holder is None:
+        return False
+    stops = [node for node in holder.children if node.role == "stop"]
+    return bool(stops) and all(map(_is_opaque_stop, stops))
+
+
+def _is_opaque_stop(stop: Node) -> bool:
+    told = dict(stop.attributes)
+    style = parse_declarations(told.get("style", ""))
+    told |= {name: value for name, value, _ in style}
+    colour = parse_colour(told.get("stop-color", "#000").strip().lower())
+    try:
+        text = told.get("stop-opacity", "1").strip()
+        opacity = float(text[:-1]) / 100 if text.endswith("%") else float(text)
+    except ValueError:
+        opacity = 1.0
+    return "class" not in told and opacity >= 1 and (not colour or colour[1] >= 1)
+
+
+def fill_by_pattern(
+    walk: Walk,
+    draw: Callable[[Walk, dict[str, str], int, str], None],
+    attributes: dict[str, str],
+    context: int,
+    name: str,
+) -> None:
+    """Draw a shape, and the tiles that it is filled with.
+
+    Parameters
+    ----------
+    walk : Walk
+        Where they go.
+    draw : callable
+        Draws the shape.
+    attributes : dict
+        Of the shape.
+    context : int
+        Its context.
+    name : str
+        Its element with id.
+    """
+    about = walk.collector.contexts[context]
+    shape = _shape_alone(walk, draw, attributes, context, name)
+    laid = _fitting_tile(walk, about, shape, name)
+    line = about._replace(
+        filled=False, covers=False, fill=None, pattern="", gradient=about.colour is None
+    )
+    edge = about._replace(
+        stroked=False, colour=None, width=0.0, dash=False, pattern="", gradient=False
+    )
+    if isinstance(laid, str):
+        # its outline alone: what fills it is not known
+        edge = edge._replace(covers=False, gradient=True)
+        draw(walk, attributes, walk.number(line if about.stroked else edge), name)
+        return
+    if laid is not None:
+        tile, grid, places, inside = laid
+        edge = edge._replace(covers=about.covers and tile.opaque)
+        if edge.covers or not about.stroked:
+            draw(walk, attributes, walk.number(edge), name)
+        _add_tiles(walk, about, shape, tile, grid, places, inside, attributes)
+    if about.stroked:
+        draw(walk, attributes, walk.number(line), name)
+
+
+def _shape_alone(
+    walk: Walk,
+    draw: Callable[[Walk, dict[str, str], int, str], None],
+    attributes: dict[str, str],
+    context: int,
+    name: str,
+) -> StrokeTable:
+    # its strokes in its own units
+    kept, walk.collector = walk.collector, Collector(walk.limits, walk.where)
+    draw(walk, attributes, context, name)
+    shape = walk.collector.finish()
+    walk.collector = kept
+    return drop_wild(shape, 1e12)[0]
+
+
+_Laid = tuple["Tile", Grid, "NDArray[np.int64]", "NDArray[np.bool_]"]
+
+
+def _fitting_tile(
+    walk: Walk, about: Context, shape: StrokeTable, name: str
+) -> _Laid | str | None:
+    """Return the tile of a shape's pattern and its places.
+
+    None where no paint is applied; a word where it is not known what is seen, which
+    then has been told.
+    """
+    chain = _chain(walk, about.pattern, frozenset({"pattern"}))
+    holder = chain.holder
+    if not len(shape.closed) or holder is None:
+        return None
+    if chain.closed or about.pattern in walk.laying:
+        return _told(walk, name, "is filled by a pattern that refers to itself")
+    if len(walk.laying) >= _DEEP:
+        return _told(walk, name, f"stands in patterns more than {_DEEP} deep")
+    if walk.tile_budget.left < 0:
+        return _told(walk, name, _STEPS)
+    low, high = box_of(shape)
+    box = (*low.tolist(), *(high - low).tolist())
+    fitted = _fit(chain, box, walk.viewport)
+    if fitted is None:
+        return None
+    grid, content = fitted
+    whole = affine.compose(about.matrix, grid.matrix)
+    scale = affine.mean_scale(whole) * walk.unit
+    size = (grid.width, grid.height)
+    if not (math.isfinite(scale) and scale > 0 and affine.determinant(grid.matrix)):
+        return None
+    spend = walk.tile_budget.spend
+    limits = walk.limits
+    try:
+        places = choose_places(shape, about.even_odd, grid, walk.tiles_left, spend)
+        if isinstance(places, float):
+            number = (
+                f"{places:,.0f}" if places < 1e12 else "more than a million million"
+            )
+            text = f"is filled by a pattern of {number} tiles: over the limit "
+            return _told(walk, name, f"{text}tiles = {limits.tiles:,}")
+        walk.laying = (*walk.laying, about.pattern)
+        try:
+            tile = _tile(walk, chain, content, size, scale, about)
+        finally:
+            walk.laying = walk.laying[:-1]
+        if tile is not None and not places[1].all():
+            # what the shape cuts is compared with its outline
+            crossed = int((~places[1]).sum()) * len(tile.table.kind)
+            spend(20_000 + crossed * len(shape.kind))
+    except ReadError as error:
+        if walk.limits.raised:
+            raise
+        del error
+        return _told(walk, name, _STEPS)
+    if tile is None:
+        return "picture" if _has_picture(holder) else None
+    items, curves = walk.collector.room()
+    count = len(places[0])
+    walk.copies += count * len(tile.names)
+    if walk.copies > limits.copies or 3 * count * len(tile.names) > items:
+        return _told(walk, name, "is filled by a pattern of too many shapes")
+    if 3 * count * len(tile.table.kind) > curves:
+        return _told(walk, name, "is filled by a pattern of too many lines")
+    walk.tiles_left -= count
+    return tile, grid, *places
+
+
+def _told(walk: Walk, name: str, what: str) -> str:
+    walk.doubt(f"{what}: its outline alone is used", name)
+    return what
+
+
+def _has_picture(node: Node) -> bool:
+    stack = [node]
+    while stack:
+        node = stack.pop()
+        if node.role in _PICTURES or node.role == "use":
+            return True
+        stack.extend(node.children)
+    return False
+
+
+def _fit(
+    chain: _Chain, box: tuple[float, float, float, float], view: Viewport
+) -> tuple[Grid, Affine] | None:
+    """Return the tiles, and the map of what is in one, its corner at the origin."""
+    x0, y0, across, down = box
+    by_box = chain.get("patternUnits") != "userSpaceOnUse"
+    if by_box:
+        view = Viewport(1.0, 1.0, view.font)
+    x, y, width, height = (
+        parse_length(chain.get(key), view, axis) or 0.0
+        for key, axis in (("x", "x"), ("y", "y"), ("width", "x"), ("height", "y"))
+    )
+    if by_box:
+        x, y = x0 + x * across, y0 + y * down
+        width, height = width * across, height * down
+    if not (width > 0 and height > 0 and math.isfinite(x + y + width + height)):
+        return None
+    matrix, _ = parse_transform(chain.get("patternTransform"))
+    view_box = chain.get("viewBox")
+    content = affine.IDENTITY
+    if view_box:
+        seen = parse_view_box(view_box)
+        if seen is None:
+            return None
+        aspect = chain.get("preserveAspectRatio")
+        content = box_transform(seen, width, height, aspect)
+    elif chain.get("patternContentUnits") == "objectBoundingBox":
+        content = affine.scaling(across, down)
+    return Grid(matrix, x, y, width, height), content
+
+
+def _tile(
+    walk: Walk,
+    chain: _Chain,
+    content: Affine,
+    size: tuple[float, float],
+    scale: float,
+    about: Context,
+) -> Tile | None:
+    key = (about.pattern, content, size, scale, walk.laying, walk.viewport)
+    if key in walk.tiles:
+        return walk.tiles[key]
+    holder = chain.holder
+    assert holder is not None
+    viewport = walk.viewport
+    if chain.get("viewBox"):
+        seen = parse_view_box(chain.get("viewBox"))
+        viewport = Viewport(*seen[2:]) if seen else viewport
+    collector = Collector(walk.limits, walk.where)
+    with walk.inside(collector, scale):
+        walk.open_frame(_frame(walk, holder, content, viewport))
+        walk.replay(holder.children)
+        tile = make_tile(
+            walk, collector, size, 1 / scale, walk.tile_budget, drop=walk.drops
+        )
+    walk.tiles[key] = tile
+    return tile
+
+
+def _frame(walk: Walk, holder: Node, content: Affine, viewport: Viewport) -> Frame:
+    # properties come from where the pattern stands, not from the shapes it fills
+    around = holder.around
+    steps = [(holder.role, holder.attributes, holder.element)]
+    while around is not None:
+        steps.append(around[1:])
+        around = around.outer
+    frame = Frame(affine.IDENTITY, INITIAL, viewport)
+    for role, attributes, element in reversed(steps[: walk.limits.depth]):
+        walk.open_frame(frame)
+        style = walk.style_of(role, attributes, element)
+        frame = Frame(affine.IDENTITY, style._replace(solid=True), viewport)
+    frame.matrix, frame.element = content, holder.element
+    return frame
+
+
+def _add_tiles(
+    walk: Walk,
+    about: Context,
+    shape: StrokeTable,
+    tile: Tile,
+    grid: Grid,
+    places: NDArray[np.int64],
+    inside: NDArray[np.bool_],
+    attributes: dict[str, str],
+) -> None:
+    del attributes
+    if not len(tile.table.closed):
+        return
+    table, item, cut = lay_tile(tile, grid, places, inside)
+    matrix = affine.compose(about.matrix, grid.matrix)
+    clip = about.clip
+    if cut.any():
+        node = Node("clipPath", "clipPath", {}, 0, None)
+        walk.kept.append(node)
+        one = np.zeros(len(shape.item), np.int64)
+        region = as_region(
+            type(shape)(shape.kind, shape.data, shape.start, shape.closed, one),
+            np.array([about.even_odd]),
+        )
+        walk.clip_shapes[id(node), False] = region
+        clip = walk.add_clip(
+            Clip(clip, about.matrix, node=node, drawn=1 + about.stroked)
+        )
+    through = about.covers and not tile.opaque
+    numbers = np.zeros((len(tile.names), 2), np.int64)
+    for k in np.unique(item).tolist():
+        of = tile.contexts[tile.of_item[k]]
+        for side, which in enumerate((about.clip, clip)):
+            covers = of.covers and through and bool(tile.whole[k])
+            numbers[k, side] = walk.number(
+                of._replace(
+                    matrix=matrix, clip=which, layer=about.layer,
+                    names=of.names | about.names, covers=covers, laid=True,
+                )
+            )  # fmt: skip
+    context = numbers[item, cut.astype(np.int64)]
+    names = [tile.names[k] for k in item.tolist()]
+    walk.collector.add_strokes(context, tile.line[item], names, table)
