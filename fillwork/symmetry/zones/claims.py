@@ -126,8 +126,13 @@ def claim_turned(
     onto = np.array([face_action(arrangement, o)[row] for o in symmetry.operations])
     area = np.maximum(arrangement.area, 1e-300)
     like = (onto > 0) & loose[onto] & (np.abs(area[onto] / area[row] - 1) < _LIKE)
-    # what lies round it and stays where it is may be its frame
-    return np.asarray(row[like.all(axis=0) & (onto != row).any(axis=0)], np.int64)
+    # what lies round it and stays where it is may be its frame, but not its middle
+    middle = np.zeros(len(row), dtype=bool)
+    if symmetry.centre is not None:
+        whole = np.diff(arrangement.face_ring_start)[row] == 1
+        middle = whole & (row == arrangement.face_at(*symmetry.centre))
+    turned = (onto != row).any(axis=0) | middle
+    return np.asarray(row[like.all(axis=0) & turned], np.int64)
 
 
 def _with_neighbours(

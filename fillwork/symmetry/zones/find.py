@@ -90,6 +90,8 @@ _LINES = 0.97
 _OVER = 2.0
 # such faces, at most, that are no pattern's
 _MIDDLES = 2
+# islands on a ground, that may stand round a centre, and the order of that at least
+_ISLANDS = 3
 # sides of a border that must be friezes
 _SIDES = 4
 _TORN = "no frame parts it from what lies beside it: it may be a piece of more"
@@ -262,7 +264,8 @@ def _inner_parts(
         if kinds - apart < gain and not _outdone(together, parts):
             return [_Part(faces, together)]
     if plain:
-        parts.append(_plain(plain))
+        rest = _plain(plain).faces
+        parts.append(_Part(rest, _of_the_rest(arrangement, rest)))
     return _in_order(arrangement, parts)
 
 
@@ -288,6 +291,20 @@ def _turning_together(
     found = find_symmetry(arrangement, faces)
     turning = found.certain and len(found.operations) > FEW_TURNS
     return found if turning and found.group.family == "rosette" else None
+
+
+def _of_the_rest(arrangement: Arrangement, rest: NDArray[np.int32]) -> Symmetry:
+    """Return the symmetry of faces that no zone took, mostly none.
+
+    Islands on a ground may stand round a centre, each alone: eyes of a rose window.
+    """
+    rings = np.diff(arrangement.face_ring_start)[rest]
+    if rings.max() > _ISLANDS:
+        found = find_symmetry(arrangement, rest)
+        centred = found.certain and found.group.family == "rosette"
+        if centred and max(o.order for o in found.operations) >= _ISLANDS:
+            return found
+    return Symmetry(NO_GROUP, reason=_PLAIN)
 
 
 def _too_large(
@@ -510,11 +527,13 @@ def _turned_along(
         turning = found.certain and len(found.operations) > FEW_TURNS
         if not plain or not turning or found.group.family != "rosette":
             continue
-        free = np.concatenate(plain)
-        more = claim_turned(arrangement, free, zone.faces, found)
-        zone.faces = np.union1d(zone.faces, more).astype(np.int32)
-        left = [np.setdiff1d(group, more) for group in plain]
-        plain = [group for group in left if len(group)]
+        more: NDArray[np.int64] | None = None
+        # what is inside them lies beside them
+        while plain and (more is None or len(more)):
+            more = claim_turned(arrangement, np.concatenate(plain), zone.faces, found)
+            zone.faces = np.union1d(zone.faces, more).astype(np.int32)
+            left = [np.setdiff1d(group, more) for group in plain]
+            plain = [group for group in left if len(group)]
     return plain
 
 
@@ -821,5 +840,5 @@ def _give_roles(arrangement: Arrangement, parts: list[_Part]) -> None:
         elif not any(sides):
             part.role = "medallion"
         else:
-            plane = part.symmetry.group.family == "plane"
-            part.role = "field" if plane else "border"
+            family = part.symmetry.group.family
+            part.role = {"plane": "field", "rosette": "medallion"}.get(family, "border")

@@ -14,8 +14,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import SymmetryError
+from fillwork.symmetry.action import face_action
+from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import is_long, outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
+from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.repeats import (
@@ -70,6 +73,8 @@ _MOST_SHIFTED = 2000
 _MANY_ASKED = 800
 # repeats under which a lattice may be a chance
 _FEW_SEEN = 2.5
+# repeats under which turns alone may explain as much
+_FEW_CELLS = 6.0
 # repeats from which a lattice is no coarser one of a field's
 _MANY_SEEN = 12.0
 # repeats that a whole region covers at most: a missing line makes one of two
@@ -124,6 +129,10 @@ def own_symmetry(
         reason = "its middle is empty: its sides may repeat one by one"
         return replace(found, certain=False, reason=reason)
     if share >= _CARRIED:
+        if len(lattice.basis) == 2 and found.repeats_seen < _FEW_CELLS:
+            turned = _turning_as_well(arrangement, measures, faces)
+            if turned is not None:
+                return turned
         wide = len(lattice.basis) == 1 and not strip
         return _with_doubt_across(arrangement, faces, found) if wide else found
     # lines of a star may be those of a pattern by chance: its regions turn alone
@@ -135,6 +144,26 @@ def own_symmetry(
         return alone
     reason = f"its shifts carry {100 * share:.0f} % of the regions onto like ones"
     return replace(found, certain=False, reason=reason)
+
+
+def _turning_as_well(
+    arrangement: Arrangement, measures: FaceMeasures, faces: NDArray[np.int32]
+) -> Symmetry | None:
+    """Return the rosette whose turns alone carry each face onto all of its like.
+
+    Shifts explain nothing more then: six beads in a ring are no lattice.
+    """
+    turned = find_symmetry(arrangement, faces, loose_lines=False, turns_first=True)
+    if not turned.certain or turned.group.family != "rosette":
+        return None
+    onto = [face_action(arrangement, o)[faces] for o in turned.operations]
+    row = np.full(arrangement.face_count, -1, dtype=np.int64)
+    row[faces] = np.arange(len(faces))
+    image = row[np.concatenate(onto)]
+    of = np.tile(np.arange(len(faces)), len(onto))
+    orbit = part_numbers(of[image >= 0], image[image >= 0], len(faces))
+    like = class_congruent(arrangement, measures, faces)[0]
+    return turned if len(np.unique(orbit)) <= len(np.unique(like)) else None
 
 
 def _along(

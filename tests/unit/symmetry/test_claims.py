@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 import pytest
 import shapely
@@ -13,6 +15,9 @@ from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.zones.claims import claim_faces
 from fillwork.symmetry.zones.find import find_zones
 from tests.bench.framed import Panel, build_panel, frieze, make_case, score_panel
+
+if TYPE_CHECKING:
+    from fillwork.symmetry.model import Zone
 
 
 def test_cells_cut_off_a_strip_are_claimed() -> None:
@@ -73,3 +78,87 @@ def test_what_petals_leave_of_their_ring_turns_with_them(petals: int) -> None:
     assert zones[0].symmetry.certain
     orbits = find_orbits(arrangement, zones).orbits
     assert sorted(len(o.faces) for o in orbits) == [1] + [petals] * (petals // 2 + 1)
+
+
+def _circle(x: float, y: float, r: float) -> str:
+    return f'<circle cx="{x:.4f}" cy="{y:.4f}" r="{r}"/>'
+
+
+def _zones_of(rows: str, wide: int, high: int) -> list[Zone]:
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide}mm" height="{high}mm" '
+        f'viewBox="0 0 {wide} {high}" fill="none" stroke="black">{rows}</svg>'
+    )
+    return find_zones(build_arrangement(read_linework(svg.encode(), name="rows.svg")))
+
+
+def _ring(x: float, y: float, far: float, r: float, count: int) -> str:
+    turn = 2 * np.pi * np.arange(count) / count
+    return "".join(
+        _circle(x + far * c, y + far * s, r)
+        for c, s in zip(np.cos(turn), np.sin(turn), strict=True)
+    )
+
+
+def test_eyes_on_a_ground_turn_about_its_middle() -> None:
+    # eight double eyes round six beads, D8 round D6 by construction, in a plain ring
+    rows = _circle(100, 100, 95) + _circle(100, 100, 88) + _circle(100, 100, 28)
+    rows += _ring(100, 100, 58, 19, 8) + _ring(100, 100, 58, 15, 8)
+    rows += _ring(100, 100, 18, 6, 6)
+    zones = _zones_of(rows, 200, 200)
+    found = [(z.symmetry.group.short, z.role) for z in zones]
+    assert found == [("D8", "field"), ("none", ""), ("D6", "medallion")]
+
+
+def test_eyes_that_stand_alone_each_turn_about_the_middle_of_their_ground() -> None:
+    # eight eyes and between them eight trefoils, zones for themselves
+    rows = _circle(100, 100, 95) + _circle(100, 100, 88)
+    rows += _ring(100, 100, 55, 20, 8) + _ring(100, 100, 55, 16, 8)
+    for turn in np.pi * (np.arange(8) + 0.5) / 4:
+        x, y = 100 + 75 * np.cos(turn), 100 + 75 * np.sin(turn)
+        rows += _circle(x, y, 9)
+        for third in turn + 2 * np.pi * np.arange(3) / 3:
+            rows += _circle(x + 4 * np.cos(third), y + 4 * np.sin(third), 3)
+    zones = _zones_of(rows, 200, 200)
+    groups = {z.symmetry.group.short for z in zones if len(z.faces) > 1}
+    assert groups in ({"D8"}, {"D8", "D3"})
+
+
+def test_a_rosette_beside_another_is_no_border_and_has_its_middle() -> None:
+    rows = ""
+    for x, count in ((60, 6), (160, 8)):
+        turn = 2 * np.pi * np.arange(count) / count
+        for reach in (1, 2):
+            for a in turn:
+                b = a + 2 * np.pi * reach / count
+                ends = [x + 40 * np.cos(a), 60 + 40 * np.sin(a)]
+                ends += [x + 40 * np.cos(b), 60 + 40 * np.sin(b)]
+                rows += '<path d="M{:.4f},{:.4f} L{:.4f},{:.4f}"/>'.format(*ends)
+    zones = _zones_of(rows, 220, 120)
+    assert sorted(z.symmetry.group.short for z in zones) == ["D6", "D8"]
+    assert {z.role for z in zones} == {"field", "medallion"}
+    # V - E + F: n corners, n crossings, 4n sides of regions, so 2n + 1 regions inside
+    assert sorted(len(z.faces) for z in zones) == [13, 17]
+
+
+def test_a_star_has_the_disc_in_its_middle() -> None:
+    # twelve kites between a disc and a ring, a border of triangles round the panel;
+    # between two kites lie what they leave of the ring's inside and about the disc
+    rows = '<path d="M4,4 H216 V156 H4 Z M7,7 H213 V153 H7 Z M17,17 H203 V143 H17 Z"/>'
+    rows += _circle(110, 80, 50) + _circle(110, 80, 46) + _circle(110, 80, 12)
+    for k in range(12):
+        t = np.pi * k / 6 + np.array([-np.pi / 12, 0, np.pi / 12, 0])
+        r = np.array([25, 46, 25, 12])
+        corners = np.column_stack([110 + r * np.cos(t), 80 + r * np.sin(t)])
+        rows += (
+            f'<polygon points="{" ".join(f"{x:.4f},{y:.4f}" for x, y in corners)}"/>'
+        )
+    across = "".join(f"L{17 + 3 * k},{17 - 10 * (k % 2)}" for k in range(1, 63))
+    down = "".join(f"L{17 - 10 * (k % 2)},{17 + 3 * k}" for k in range(1, 43))
+    for turn in ("", "rotate(180 110 80)"):
+        rows += (
+            f'<path transform="{turn}" d="M17,17 {across} M17,17 {down} M7,17 h10 V7"/>'
+        )
+        rows += f'<path transform="{turn}" d="M203,7 v10 h10"/>'
+    star = next(z for z in _zones_of(rows, 220, 160) if z.symmetry.group.short == "D12")
+    assert len(star.faces) == 3 * 12 + 1
