@@ -24,24 +24,30 @@ __all__ = ["fit_numbers"]
 
 # unlike regions of one number that are searched with all steps
 _FINELY = 4000
+# slope of rays, one that no pattern has
+_ASLANT = 0.2718281828
 
 
 def _inside(
     sides: Sides, faces: NDArray[np.integer], at: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
-    """Return whether points lie in their regions (even-odd crossings)."""
-    out = np.zeros(len(faces), bool)
+    """Return whether points lie in their regions (even-odd crossings).
+
+    Rays go aslant: middles lie level with corners, where the ends of two sides may
+    differ in the last bit and a level ray slip between them.
+    """
     size = np.diff(sides.start)[faces]
     begin = np.cumsum(size) - size
     index = np.repeat(sides.start[faces] - begin, size) + np.arange(size.sum())
     owner = np.repeat(np.arange(len(faces)), size)
-    x, y = at[owner, 0], at[owner, 1]
+    x, y = at[owner, 0], at[owner, 1] - _ASLANT * at[owner, 0]
     x0, y0, x1, y1 = sides.segments[index].T
+    y0, y1 = y0 - _ASLANT * x0, y1 - _ASLANT * x1
     spans = (y0 > y) != (y1 > y)
     with np.errstate(divide="ignore", invalid="ignore"):
         right = x < x0 + (y - y0) / (y1 - y0) * (x1 - x0)
-    out[:] = np.bincount(owner, spans & right, len(faces)).astype(np.int64) % 2 == 1
-    return out
+    crossed = np.bincount(owner, spans & right, len(faces)).astype(np.int64)
+    return np.asarray(crossed % 2 == 1)
 
 
 def fit_numbers(

@@ -4,7 +4,7 @@ import shapely
 
 from fillwork.arrangement.model import Outlines
 from fillwork.geometry.curves import ARC, LINE, Curves
-from fillwork.renderers.text.labels import fit_numbers
+from fillwork.renderers.text.labels import _inside, fit_numbers
 from fillwork.renderers.text.room import (
     Sides,
     fit_at,
@@ -136,3 +136,15 @@ def test_region_that_is_too_small_gets_no_number():
     _, height, _ = fitted(drawing, kinds, least=4.0)
     assert (height[(kinds.of_face == 2) & ~kinds.cut] == 0).all()
     assert (height[kinds.of_face == 0] >= 4.0).all()
+
+
+def test_the_middle_of_a_ground_is_not_in_it_though_a_ring_gapes_by_a_bit():
+    # two squares, the inner one a hole; the outer one's right corners end and start
+    # a last bit beside the level of the middle, as arcs do that go all round
+    gap = np.nextafter(1.0, 0.0)
+    outer = [(0, 0, 2, 0), (2, 0, 2, gap), (2, 1, 2, 2), (2, 2, 0, 2), (0, 2, 0, 0)]
+    inner = [(0.5, 0.5, 0.5, 1.5), (0.5, 1.5, 1.5, 1.5), (1.5, 1.5, 1.5, 0.5)]
+    inner += [(1.5, 0.5, 0.5, 0.5)]
+    sides = Sides(np.array(outer + inner, dtype=float), np.array([0, 9]))
+    level = np.array([[1.0, gap], [0.25, gap], [3.0, gap]])
+    assert _inside(sides, np.zeros(3, int), level).tolist() == [False, True, False]
