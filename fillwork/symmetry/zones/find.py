@@ -90,6 +90,8 @@ _LINES = 0.97
 _OVER = 2.0
 # such faces, at most, that are no pattern's
 _MIDDLES = 2
+# how near to another the image of a rosette's centre must fall, in roots of an area
+_NEAR_CENTRE = 0.25
 # islands on a ground, that may stand round a centre, and the order of that at least
 _ISLANDS = 3
 # sides of a border that must be friezes
@@ -261,7 +263,8 @@ def _inner_parts(
             if not p.copy
         )
         gain = max(_GAIN * kinds, _ACCOUNTED)
-        if kinds - apart < gain and not _outdone(together, parts):
+        outdone = _outdone(together, parts) or _left_out(arrangement, together, parts)
+        if kinds - apart < gain and not outdone:
             return [_Part(faces, together)]
     if plain:
         rest = _plain(plain).faces
@@ -291,6 +294,32 @@ def _turning_together(
     found = find_symmetry(arrangement, faces)
     turning = found.certain and len(found.operations) > FEW_TURNS
     return found if turning and found.group.family == "rosette" else None
+
+
+def _left_out(arrangement: Arrangement, together: Symmetry, parts: list[_Part]) -> bool:
+    """Tell whether turns of the whole leave out a part that turns for itself.
+
+    A rosette beside another is carried where nothing stands; roundels about a middle
+    are carried onto each other.
+    """
+    turning = [
+        p.symmetry.centre
+        for p in parts
+        if p.symmetry.certain
+        and p.symmetry.group.family == "rosette"
+        and len(p.symmetry.operations) > FEW_TURNS
+        and p.symmetry.centre is not None
+    ]
+    if together.lattice is not None or not turning:
+        return False
+    centres = np.array(turning)
+    near = _NEAR_CENTRE * float(np.median(np.sqrt(arrangement.area[1:])))
+    for operation in together.operations:
+        moved = affine.apply(operation.map, centres)
+        apart = np.hypot(*np.moveaxis(moved[:, None] - centres[None], -1, 0))
+        if (apart.min(axis=1) > near).any():
+            return True
+    return False
 
 
 def _of_the_rest(arrangement: Arrangement, rest: NDArray[np.int32]) -> Symmetry:
