@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.arrangement import choice, page
+from fillwork.arrangement import choice, gaps, page
 from fillwork.arrangement import defects as words
-from fillwork.arrangement.ends import Closings, find_closings, find_tips
+from fillwork.arrangement.choice import Asked
+from fillwork.arrangement.ends import find_tips
 from fillwork.arrangement.faces import build_faces
 from fillwork.arrangement.flat import lay_flat
 from fillwork.arrangement.graph import build_graph
@@ -18,7 +19,6 @@ from fillwork.arrangement.hairs import find_hairs
 from fillwork.arrangement.halfedges import find_cycles, link_next, sort_round_vertices
 from fillwork.arrangement.ink import find_ink
 from fillwork.arrangement.limits import LIMITS
-from fillwork.arrangement.meant import meant_gap
 from fillwork.arrangement.model import Arrangement
 from fillwork.arrangement.openings import without_openings
 from fillwork.arrangement.picked import lines_to_drop, tips_to_cut
@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.edges import Edges
-    from fillwork.arrangement.ends import Tips
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.model import Defect
     from fillwork.arrangement.specks import Specks
@@ -43,9 +42,6 @@ if TYPE_CHECKING:
     from fillwork.tolerance import Tolerance
 
 __all__ = ["build_arrangement"]
-
-# how far gaps that are left on purpose differ from their usual size
-_LIKE_GAPS = 0.5
 
 Points = tuple[tuple[float, float], ...]
 
@@ -228,143 +224,124 @@ def _build_once(
     to_local = affine.translation(-middle[0], -middle[1])
     sides = page.page_sides(linework.frame) if with_page else Curves.empty()
     table = Curves.concatenate([own, sides])
-    page_curves = len(own)
     local = table.transform(to_local)
     skip = np.zeros(len(table), dtype=bool)
     if wishes.drop:
-        skip = lines_to_drop(local, page_curves, np.array(wishes.drop) - middle)
+        skip = lines_to_drop(local, len(own), np.array(wishes.drop) - middle)
     curve_stroke = np.r_[stroke, np.full(len(sides), -1, np.int32)].astype(np.int32)
     width = _line_width(linework)
     rounding = choice.rounding_of(own, linework.frame.to_mm)
-    asked = choice.Asked(
+    asked = Asked(
         wishes.tolerance, wishes.join_within, wishes.close_gaps, width, rounding
     )
     if specks is not None:
         specks = specks[0] - middle, specks[1]
     thorough = wishes.thorough and not flat
-    graph = build_graph(
-        local,
-        skip,
-        curve_stroke,
-        asked,
-        wishes.limits,
-        finer,
-        specks,
-        thorough=thorough,
-    )
-    tolerance = graph.tolerance
-    vertices, edges = graph.vertices, graph.edges
-    if with_page:
-        edges = edges.take(
-            ~page.outside_page(
-                local, edges, linework.frame, middle, tolerance.join_within
-            )
-        )
-    found: list[Defect] = []
-    tips = find_tips(local, vertices, edges)
-    notes: tuple[Note, ...] = ()
-    if wishes.tolerance is None and wishes.close_gaps is None:
-        tolerance, notes = _with_gaps(local, vertices, edges, tips, tolerance, width)
-    closings, overshoot = _mend(local, vertices, edges, tips, tolerance, wishes, middle)
-    if len(closings):
-        start = vertices[tips.vertex[closings.tip]]
-        tip_stroke = curve_stroke[edges.curve[tips.edge[closings.tip]]]
-        found += words.closing_defects(
-            closings, start + middle, tip_stroke, curve_stroke[closings.curve]
-        )
-        short = Curves.from_segments(
-            np.concatenate([start + middle, closings.target + middle], axis=1)
-        )
-        table = Curves.concatenate([own, short, sides])
-        page_curves = len(own) + len(short)
-        own_stroke = np.where(tip_stroke >= 0, tip_stroke, -1)
-        curve_stroke = np.concatenate(
-            [stroke, own_stroke, np.full(len(sides), -1)]
-        ).astype(np.int32)
-        local = table.transform(to_local)
-        skip = np.concatenate(
-            [skip[: len(own)], np.zeros(len(short) + len(sides), dtype=bool)]
-        )
+
+    def meet(
+        lines: Curves,
+        left_out: NDArray[np.bool_],
+        drawn: NDArray[np.int32],
+        known: Asked,
+    ) -> tuple[gaps.Net, Tolerance]:
+        """Return lines parted where they meet, and the slacks."""
         graph = build_graph(
-            local,
-            skip,
-            curve_stroke,
-            choice.Asked(tolerance),
+            lines,
+            left_out,
+            drawn,
+            known,
             wishes.limits,
             finer,
             specks,
             thorough=thorough,
         )
-        vertices, edges = graph.vertices, graph.edges
+        edges, join = graph.edges, graph.tolerance.join_within
         if with_page:
-            edges = edges.take(
-                ~page.outside_page(
-                    local, edges, linework.frame, middle, tolerance.join_within
-                )
+            outside = page.outside_page(lines, edges, linework.frame, middle, join)
+            edges = edges.take(~outside)
+        tips = find_tips(lines, graph.vertices, edges)
+        net = gaps.Net(lines, graph.vertices, edges, tips, middle)
+        return net, graph.tolerance
+
+    drawn, tolerance = meet(local, skip, curve_stroke, asked)
+    notes: tuple[Note, ...] = ()
+    chosen = wishes.tolerance is None and wishes.close_gaps is None
+    if chosen:
+        tolerance, notes = drawn.held_open(tolerance, width)
+
+    def closed(mends: gaps.Mends) -> Arrangement:
+        """Return the regions with these gaps closed."""
+        found: list[Defect] = []
+        lines, by, inner = table, curve_stroke, len(own)
+        net, over, closings = drawn, mends.overshoot, mends.closings
+        if len(closings):
+            start = drawn.ends()[closings.tip]
+            tip_stroke = by[drawn.edges.curve[drawn.tips.edge[closings.tip]]]
+            target_stroke = by[closings.curve]
+            found += words.closing_defects(closings, start, tip_stroke, target_stroke)
+            short = Curves.from_segments(
+                np.concatenate([start, closings.target + middle], axis=1)
             )
-        tips = find_tips(local, vertices, edges)
-        overshoot = tips.from_junction & (tips.length <= tolerance.close_gaps)
-    ends = vertices[tips.vertex] + middle
-    if wishes.cut:
-        size = float(np.hypot(*(high - low)))
-        overshoot = overshoot | tips_to_cut(ends, np.array(wishes.cut), size)
-    if len(tips):
-        found += words.tip_defects(
-            tips,
-            ends,
-            curve_stroke[edges.curve[tips.edge]],
-            overshoot,
-        )
-        if overshoot.any():
-            trimmed = np.isin(tips.edge_chain, tips.chain[overshoot])
-            trimmed &= tips.edge_chain >= 0
+            lines, inner = (
+                Curves.concatenate([own, short, sides]),
+                len(own) + len(short),
+            )
+            by = np.r_[stroke, tip_stroke, np.full(len(sides), -1)].astype(np.int32)
+            added = np.zeros(len(short) + len(sides), dtype=bool)
+            left_out = np.r_[skip[: len(own)], added]
+            net, _ = meet(lines.transform(to_local), left_out, by, Asked(tolerance))
+            over = net.tips.from_junction & (net.tips.length <= tolerance.close_gaps)
+        tips, edges, ends = net.tips, net.edges, net.ends()
+        if wishes.cut:
+            size = float(np.hypot(*(high - low)))
+            over = over | tips_to_cut(ends, np.array(wishes.cut), size)
+        if len(tips):
+            tip_stroke = by[edges.curve[tips.edge]]
+            found += words.tip_defects(tips, ends, tip_stroke, over)
+        if over.any():
+            trimmed = np.isin(tips.edge_chain, tips.chain[over]) & (
+                tips.edge_chain >= 0
+            )
             edges = edges.take(~trimmed)
-    result = _finish(
-        linework,
-        table,
-        local,
-        middle,
-        page_curves,
-        curve_stroke,
-        vertices,
-        edges,
-        tolerance,
-        found,
-        wishes,
-        flat=flat > 0,
-    )
+        return _finish(
+            linework,
+            lines,
+            net.curves,
+            middle,
+            inner,
+            by,
+            net.vertices,
+            edges,
+            tolerance,
+            found,
+            wishes,
+            flat=flat > 0,
+        )
+
+    most, close = tolerance.close_gaps, wishes.close
+    within = np.full(len(drawn.tips), most)
+    opened: dict[int, float] = {}
+    while True:
+        mends = drawn.mends(most, within, close)
+        result = closed(mends)
+        long = mends.bounding_narrow(result, len(own))
+        if not chosen or not long.any():
+            break
+        # their ends may meet what is nearer
+        left = mends.closings.take(long)
+        for tip in (left.tip, left.other_tip):
+            within[tip[tip >= 0]] = 0.99 * left.size[tip >= 0]
+        opened.update(zip(left.tip.tolist(), left.size.tolist(), strict=True))
+    notes += gaps.left_open(opened, mends)
+    if result.face_count == 1 and not notes:
+
+        def count(length: float) -> int:
+            """Return how many regions there are when gaps up to a length are closed."""
+            longer = drawn.mends(length, np.full(len(within), length), close)
+            return closed(longer).face_count - 1
+
+        notes = drawn.shortest_that_closes(most, count)
     return replace(result, notes=(*result.notes, *notes)) if notes else result
-
-
-def _with_gaps(
-    local: Curves,
-    vertices: NDArray[np.float64],
-    edges: Edges,
-    tips: Tips,
-    tolerance: Tolerance,
-    width: float | None,
-) -> tuple[Tolerance, tuple[Note, ...]]:
-    """Return the tolerance with the longest gap that ends in this drawing ask for.
-
-    Gaps that are left open on purpose part fewer regions than closed ones: a note
-    says what closes them.
-    """
-    within = np.full(len(tips), tolerance.close_gaps)
-    closings = find_closings(local, vertices, edges, tips, within, strict=True)
-    over = tips.from_junction & (tips.length <= tolerance.close_gaps)
-    place = vertices[tips.vertex]
-    meant = meant_gap(
-        tips, place, closings, int(over.sum()), width, tolerance.join_within
-    )
-    missed = len(closings) > 0 or bool(over.any())
-    held = choice.with_gaps(tolerance, meant, missed=missed)
-    if not 0 < held.close_gaps < tolerance.close_gaps:
-        return held, ()
-    alike = closings.size[np.abs(closings.size / meant - 1) < _LIKE_GAPS]
-    text = f"{len(alike)} gaps of about {meant:.2g} mm are alike, so they stay open"
-    least = 1.1 * float(alike.max(initial=meant))
-    remedy = f"--close-gaps {least:.2g}mm closes them"
-    return held, (Note("arrangement", "open gaps", text, remedy=remedy),)
 
 
 def _line_width(linework: LineWork) -> float | None:
@@ -375,87 +352,6 @@ def _line_width(linework: LineWork) -> float | None:
     drawn = widths[linework.style]
     drawn = drawn[np.isfinite(drawn)]
     return float(np.median(drawn)) if len(drawn) else None
-
-
-def _mend(
-    local: Curves,
-    vertices: NDArray[np.float64],
-    edges: Edges,
-    tips: Tips,
-    tolerance: Tolerance,
-    wishes: _Wishes,
-    middle: NDArray[np.float64],
-) -> tuple[Closings, NDArray[np.bool_]]:
-    """Return the closings to make and which tips are overshoots."""
-    within = np.full(len(tips), tolerance.close_gaps)
-    closings = find_closings(local, vertices, edges, tips, within, strict=True)
-    gap = np.full(len(tips), np.inf)
-    gap[closings.tip] = closings.size
-    paired = closings.other_tip >= 0
-    gap[closings.other_tip[paired]] = closings.size[paired]
-    overshoot = tips.from_junction & (tips.length <= tolerance.close_gaps)
-    overshoot &= 2 * gap > tips.length
-    # an end that runs over is what the next line's end was to meet: it stays
-    cut_back = overshoot[closings.tip]
-    cut_back[paired] &= overshoot[closings.other_tip[paired]]
-    met = paired & ~cut_back
-    overshoot[closings.tip[met]] = overshoot[closings.other_tip[met]] = False
-    kept = np.flatnonzero(~cut_back)
-    closings = Closings(
-        closings.tip[kept],
-        closings.target[kept],
-        closings.size[kept],
-        closings.curve[kept],
-        closings.other_tip[kept],
-    )
-    if wishes.close:
-        asked = _asked_closings(local, vertices, edges, tips, wishes, middle)
-        mended = np.r_[closings.tip, closings.other_tip]
-        fresh = np.flatnonzero(~np.isin(asked.tip, mended))
-        overshoot[asked.tip] = False
-        closings = Closings(
-            np.r_[closings.tip, asked.tip[fresh]],
-            np.concatenate([closings.target, asked.target[fresh]]),
-            np.r_[closings.size, asked.size[fresh]],
-            np.r_[closings.curve, asked.curve[fresh]],
-            np.r_[closings.other_tip, asked.other_tip[fresh]],
-        )
-    return closings, overshoot
-
-
-def _asked_closings(
-    local: Curves,
-    vertices: NDArray[np.float64],
-    edges: Edges,
-    tips: Tips,
-    wishes: _Wishes,
-    middle: NDArray[np.float64],
-) -> Closings:
-    """Return closings for the points where a gap was asked to be closed."""
-    size = float(np.hypot(*np.ptp(vertices, axis=0)))
-    reach = 0.05 * size
-    within = np.zeros(len(tips))
-    for point in wishes.close:
-        where = f"--close @{point[0]:g},{point[1]:g}"
-        if len(tips) == 0:
-            what = "there is no open end to close"
-            raise LineWorkError(what, where)
-        away = np.hypot(*(vertices[tips.vertex] + middle - np.array(point)).T)
-        nearest = int(np.argmin(away))
-        if away[nearest] > reach:
-            what = f"no open end near: the nearest is {away[nearest]:.3g} mm away"
-            mend = f"give a point within {reach:.3g} mm of the open end"
-            raise LineWorkError(what, where, mend)
-        within[nearest] = 3 * reach
-    closings = find_closings(local, vertices, edges, tips, within, strict=True)
-    if len(closings) < np.count_nonzero(within):
-        closings = find_closings(local, vertices, edges, tips, within, strict=False)
-    served = np.isin(np.flatnonzero(within), np.r_[closings.tip, closings.other_tip])
-    if not served.all():
-        place = vertices[tips.vertex[np.flatnonzero(within)[~served][0]]] + middle
-        what = f"nothing within {3 * reach:.3g} mm of the open end can be joined to it"
-        raise LineWorkError(what, f"near ({place[0]:.4g}, {place[1]:.4g}) mm")
-    return closings
 
 
 def _finish(

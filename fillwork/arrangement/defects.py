@@ -57,11 +57,16 @@ def closing_defects(
                 _point(start[k]),
                 float(closings.size[k]),
                 "closed",
-                "lengthen the line in the drawing, or lower --close-gaps to leave it",
+                f"lengthen the line in the drawing; {_leaving(closings, k)}",
                 tuple(pair),
             )
         )
     return found
+
+
+def _leaving(closings: Closings, k: int) -> str:
+    """Say which option leaves a gap open, and those that are as long."""
+    return f"--close-gaps {0.95 * closings.size[k]:.2g}mm leaves it"
 
 
 def tip_defects(

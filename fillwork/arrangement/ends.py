@@ -98,6 +98,16 @@ class Closings:
     def __len__(self) -> int:
         return len(self.tip)
 
+    def take(self, kept: NDArray[np.bool_]) -> Closings:
+        """Return some of them."""
+        return Closings(
+            self.tip[kept],
+            self.target[kept],
+            self.size[kept],
+            self.curve[kept],
+            self.other_tip[kept],
+        )
+
 
 def find_tips(curves: Curves, vertices: NDArray[np.float64], edges: Edges) -> Tips:
     """Find loose ends and the chains that they end.

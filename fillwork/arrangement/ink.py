@@ -53,6 +53,8 @@ _SLENDER = 8.0
 _JOINT, _NARROW = 1.25, 0.02
 # where circles touch, what they leave between is 8.5 times as long as its radius
 _LONG = 24.0
+# what gaps closed at one place leave between is so many times as large as the longest
+_SCRAP = 1.5
 # shares of the outline that differ by less than this are alike
 _ALIKE = 0.1
 
@@ -112,10 +114,8 @@ def find_ink(
     joint = (
         min(0.5 * _JOINT * line_width, fine) if line_width else _NARROW * fine / _FINE
     )
-    mended = np.zeros(arrangement.face_count, bool)
-    if closings is not None:
-        mended[arrangement.face[np.repeat(closings[arrangement.edge_curve], 2)]] = True
-    scrap = min(0.5 * tolerance.close_gaps, fine) if mended.any() else 0.0
+    mended = _mended(arrangement, closings)
+    scrap = min(0.5 * float(mended.max()), fine)
     told = rounding if math.isfinite(rounding) else 0.0
     rounded = max(pen, min(told, fine))
     most = max(rounded, slack, joint, scrap)
@@ -146,10 +146,22 @@ def find_ink(
     speck = min(speck, max(_SPECK[2] * tolerance.join_within, _SPECK[3] * told))
     doomed |= extent <= speck
     # closing gaps at one place makes scraps between the lines that it adds
-    doomed |= mended[faces] & (extent <= tolerance.close_gaps) & (radius <= scrap)
+    doomed |= (extent <= mended[faces]) & (radius <= scrap)
     if not doomed.any():
         return nothing
     return _absorb(arrangement, faces[doomed], radius[doomed])
+
+
+def _mended(arrangement: Arrangement, closings: Flags | None) -> Floats:
+    """Return how large what the gaps closed round each face leave may be, mm."""
+    size = np.zeros(arrangement.face_count)
+    if closings is not None:
+        edge = np.flatnonzero(closings[arrangement.edge_curve])
+        short = arrangement.curves.take(arrangement.edge_curve[edge])
+        gap = np.hypot(*(short.ends() - short.starts()).T)
+        for face in arrangement.face.reshape(-1, 2)[edge].T:
+            np.maximum.at(size, face, _SCRAP * gap)
+    return size
 
 
 def _mean_widths(arrangement: Arrangement) -> tuple[Floats, Floats]:

@@ -174,7 +174,7 @@ def refuse_no_regions(survey: Survey) -> None:
     what = f"the lines close no region ({loose} loose ends)"
     mend = (
         "see them with: fillwork survey DRAWING --picture survey.png; "
-        "larger gaps are closed with --close-gaps LENGTH"
+        "then draw what is missing"
     )
     for note in survey.notes:
         if note.type == "open gaps":

@@ -319,3 +319,40 @@ def test_a_straight_line_that_meets_another_at_a_flat_angle_is_closed(angle):
     found = build(rows, page_edge="open")
     assert found.face_count - 1 == 1
     assert np.isclose(defect(found, "gap").size, miss / np.sin(np.radians(angle)))
+
+
+def band(short, off):
+    """Return a frame that two rails 1 mm apart part, and a square of 1 mm between them.
+
+    The rails end so many mm from the frame, a side of the square so many from one.
+    """
+    frame = [(0, 0, 60, 0), (60, 0, 60, 60), (60, 60, 0, 60), (0, 60, 0, 0)]
+    rails = [(30, short, 30, 60), (31, short, 31, 60)]
+    return [*frame, *rails, (30, 20, 31, 20), (31, 21, 30 + off, 21)]
+
+
+@pytest.mark.parametrize("gap", [0.1, 0.2, 0.3])
+def test_a_narrow_region_beside_a_gap_that_is_closed_stays(gap):
+    # left and right of the rails, and what lies between them in three
+    found = build(band(0, gap), page_edge="open")
+    assert found.face_count - 1 == 5
+    assert defect(found, "gap").size == pytest.approx(gap)
+
+
+def test_no_gap_is_closed_that_is_longer_than_half_of_a_region_beside_it():
+    assert build(band(0.4, 0), page_edge="open").face_count - 1 == 5
+    # above 0.5 mm: left and right hang together by the lower end of the rails
+    found = build(band(0.6, 0), page_edge="open")
+    assert found.face_count - 1 == 3
+    note = next(n for n in found.notes if n.type == "open gaps")
+    assert "2 gaps of up to 0.6 mm" in note.text
+    length = float(note.remedy.split()[1].removesuffix("mm"))
+    closed = build(band(0.6, 0), page_edge="open", close_gaps=length)
+    assert closed.face_count - 1 == 5
+
+
+def test_the_remedy_of_a_closed_gap_leaves_it():
+    remedy = defect(build(band(0, 0.2), page_edge="open"), "gap").remedy
+    length = float(remedy.split("--close-gaps ")[1].split("mm")[0])
+    left = build(band(0, 0.2), page_edge="open", close_gaps=length)
+    assert left.face_count - 1 == 4

@@ -67,3 +67,27 @@ def test_gaps_that_stay_open_come_with_what_closes_them() -> None:
     survey = fillwork.make_survey(work, Plan(close_gaps=closed))
     assert survey.arrangement.face_count - 1 == 3
     assert not [n for n in survey.notes if n.type == "open gaps"]
+
+
+@pytest.mark.parametrize("gap", [2.0, 1.5])
+def test_lines_that_close_nothing_come_with_the_length_that_closes_them(
+    gap: float,
+) -> None:
+    # a square of 30 mm whose last side ends too early
+    work = fillwork.read_linework(
+        _PAGE.format(f'<path d="M5 {5 + gap}V35H35V5H5"/>').encode(), name="a.svg"
+    )
+    survey = fillwork.make_survey(work, Plan(close_gaps=0.5))
+    with pytest.raises(fillwork.FillworkError, match=f"{gap:g} mm") as caught:
+        fillwork.colour_survey(survey)
+    option, length, *_ = caught.value.mend.split()
+    assert option == "--close-gaps"
+    closed = Plan(close_gaps=float(length.removesuffix("mm")))
+    assert fillwork.make_survey(work, closed).arrangement.face_count - 1 == 1
+
+
+def test_lines_with_nothing_to_meet_are_refused_without_a_length() -> None:
+    work = fillwork.read_linework(_PAGE.format('<path d="M5 5H35"/>').encode())
+    with pytest.raises(fillwork.FillworkError) as caught:
+        fillwork.colour_survey(fillwork.make_survey(work))
+    assert "--close-gaps" not in caught.value.mend

@@ -1,0 +1,301 @@
+"""Which gaps are closed: as ends in a drawing miss, none wider than regions allow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from fillwork.arrangement import choice
+from fillwork.arrangement.ends import Closings, find_closings
+from fillwork.arrangement.meant import meant_gap
+from fillwork.errors import LineWorkError
+from fillwork.notes import Note
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.edges import Edges
+    from fillwork.arrangement.ends import Tips
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.geometry.curves import Curves
+    from fillwork.tolerance import Tolerance
+
+    Floats = NDArray[np.float64]
+    Flags = NDArray[np.bool_]
+
+__all__ = ["Mends", "Net", "left_open"]
+
+# how far gaps that are left on purpose differ from their usual size
+_LIKE_GAPS = 0.5
+# a gap is looked for within this share of the drawing's size, and at most at so many
+# ends where no line closes a region
+_FAR, _MANY = 0.05, 2000
+
+
+class Mends(NamedTuple):
+    """Hold the closings to make, which tips are overshoots, which closings were named.
+
+    Parameters
+    ----------
+    closings : Closings
+        Gaps to close.
+    overshoot : ndarray of bool, shape (tips,)
+        Ends to trim.
+    named : ndarray of bool, shape (closings,)
+        Closings at points that were asked for.
+    """
+
+    closings: Closings
+    overshoot: Flags
+    named: Flags
+
+    def bounding_narrow(self, result: Arrangement, own: int) -> Flags:
+        """Return which closings are longer than half the width of a region beside.
+
+        Parameters
+        ----------
+        result : Arrangement
+            The regions with these gaps closed.
+        own : int
+            Curves from there on close them, one each.
+
+        Returns
+        -------
+        ndarray of bool, shape (closings,)
+            Those that were not asked for by name.
+        """
+        size = self.closings.size
+        long = np.zeros(len(size), dtype=bool)
+        curve = result.edge_curve
+        edge = np.flatnonzero((curve >= own) & (curve < result.page_curves))
+        for face in result.face.reshape(-1, 2)[edge].T:
+            inner = np.flatnonzero(face > 0)
+            _, radius = result.points_inside(face[inner].astype(np.int64))
+            row = curve[edge[inner]] - own
+            long[row[size[row] > radius]] = True
+        return np.asarray(long & ~self.named)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Net:
+    """Hold lines parted where they meet, and their loose ends.
+
+    Parameters
+    ----------
+    curves : Curves
+        The curves, about the origin.
+    vertices : ndarray of shape (V, 2)
+        Places of vertices, mm.
+    edges : Edges
+        The edges.
+    tips : Tips
+        Loose ends.
+    middle : ndarray of shape (2,)
+        Where the origin is on the page, mm.
+    """
+
+    curves: Curves
+    vertices: Floats
+    edges: Edges
+    tips: Tips
+    middle: Floats
+
+    def ends(self) -> Floats:
+        """Return where the loose ends are on the page, shape (tips, 2), mm."""
+        return np.asarray(self.vertices[self.tips.vertex] + self.middle)
+
+    def closings(self, within: Floats, *, strict: bool = True) -> Closings:
+        """Return what gaps no longer than `within`, mm of each tip, are closed by."""
+        return find_closings(
+            self.curves, self.vertices, self.edges, self.tips, within, strict
+        )
+
+    def held_open(
+        self, tolerance: Tolerance, width: float | None
+    ) -> tuple[Tolerance, tuple[Note, ...]]:
+        """Return the tolerance with the longest gap that ends in this drawing ask for.
+
+        Parameters
+        ----------
+        tolerance : Tolerance
+            As it was chosen from the lengths of pieces.
+        width : float or None
+            Usual width of the lines, mm.
+
+        Returns
+        -------
+        tolerance : Tolerance
+            With what is to be closed.
+        notes : tuple of Note
+            Gaps that are left open on purpose part fewer regions than closed ones: one
+            says what closes them.
+        """
+        tips = self.tips
+        closings = self.closings(np.full(len(tips), tolerance.close_gaps))
+        over = tips.from_junction & (tips.length <= tolerance.close_gaps)
+        place, most = self.vertices[tips.vertex], tolerance.join_within
+        meant = meant_gap(tips, place, closings, int(over.sum()), width, most)
+        missed = len(closings) > 0 or bool(over.any())
+        held = choice.with_gaps(tolerance, meant, missed=missed)
+        if not 0 < held.close_gaps < tolerance.close_gaps:
+            return held, ()
+        alike = closings.size[np.abs(closings.size / meant - 1) < _LIKE_GAPS]
+        text = f"{len(alike)} gaps of about {meant:.2g} mm are alike, so they stay open"
+        return held, (_open_gaps(text, _round_up(alike.max(initial=meant))),)
+
+    def mends(
+        self, most: float, within: Floats, close: tuple[tuple[float, float], ...]
+    ) -> Mends:
+        """Return what to mend.
+
+        Parameters
+        ----------
+        most : float
+            Longest overshoot, mm.
+        within : ndarray of shape (tips,)
+            Longest gap at each tip, mm.
+        close : tuple of (x, y)
+            Points at which the nearest gap is closed whatever its size.
+
+        Returns
+        -------
+        Mends
+            Closings and overshoots.
+        """
+        tips = self.tips
+        closings = self.closings(within)
+        gap = np.full(len(tips), np.inf)
+        gap[closings.tip] = closings.size
+        paired = closings.other_tip >= 0
+        gap[closings.other_tip[paired]] = closings.size[paired]
+        overshoot = tips.from_junction & (tips.length <= most)
+        overshoot &= 2 * gap > tips.length
+        # an end that runs over is what the next line's end was to meet: it stays
+        cut_back = overshoot[closings.tip]
+        cut_back[paired] &= overshoot[closings.other_tip[paired]]
+        met = paired & ~cut_back
+        overshoot[closings.tip[met]] = overshoot[closings.other_tip[met]] = False
+        closings = closings.take(~cut_back)
+        named = np.zeros(len(closings), dtype=bool)
+        if close:
+            asked = self._asked_closings(close)
+            mended = np.r_[closings.tip, closings.other_tip]
+            fresh = np.flatnonzero(~np.isin(asked.tip, mended))
+            overshoot[asked.tip] = False
+            closings = Closings(
+                np.r_[closings.tip, asked.tip[fresh]],
+                np.concatenate([closings.target, asked.target[fresh]]),
+                np.r_[closings.size, asked.size[fresh]],
+                np.r_[closings.curve, asked.curve[fresh]],
+                np.r_[closings.other_tip, asked.other_tip[fresh]],
+            )
+            both = np.r_[asked.tip, asked.other_tip[asked.other_tip >= 0]]
+            named = np.isin(closings.tip, both) | np.isin(closings.other_tip, both)
+        return Mends(closings, overshoot, named)
+
+    def _asked_closings(self, close: tuple[tuple[float, float], ...]) -> Closings:
+        """Return closings for the points where a gap was asked to be closed."""
+        tips = self.tips
+        reach = _FAR * float(np.hypot(*np.ptp(self.vertices, axis=0)))
+        within = np.zeros(len(tips))
+        for point in close:
+            where = f"--close @{point[0]:g},{point[1]:g}"
+            if len(tips) == 0:
+                what = "there is no open end to close"
+                raise LineWorkError(what, where)
+            away = np.hypot(*(self.ends() - np.array(point)).T)
+            nearest = int(np.argmin(away))
+            if away[nearest] > reach:
+                what = f"no open end near: the nearest is {away[nearest]:.3g} mm away"
+                mend = f"give a point within {reach:.3g} mm of the open end"
+                raise LineWorkError(what, where, mend)
+            within[nearest] = 3 * reach
+        closings = self.closings(within)
+        if len(closings) < np.count_nonzero(within):
+            closings = self.closings(within, strict=False)
+        served = np.isin(
+            np.flatnonzero(within), np.r_[closings.tip, closings.other_tip]
+        )
+        if not served.all():
+            place = self.ends()[np.flatnonzero(within)[~served][0]]
+            what = (
+                f"nothing within {3 * reach:.3g} mm of the open end can be joined to it"
+            )
+            raise LineWorkError(what, f"near ({place[0]:.4g}, {place[1]:.4g}) mm")
+        return closings
+
+    def shortest_that_closes(
+        self, most: float, count: Callable[[float], int]
+    ) -> tuple[Note, ...]:
+        """Return a note on the length with which gaps are closed to most regions.
+
+        Parameters
+        ----------
+        most : float
+            Gaps up to this are closed already, mm.
+        count : callable
+            Tells how many regions there are when gaps up to a length, mm, are closed.
+
+        Returns
+        -------
+        tuple of Note
+            None where no gap is near, or ends are very many.
+        """
+        if not 0 < len(self.tips) <= _MANY:
+            return ()
+        far = _FAR * float(np.hypot(*np.ptp(self.vertices, axis=0)))
+        size = np.sort(self.closings(np.full(len(self.tips), far)).size)
+        size = size[size > most]
+        tried = size[[0, len(size) // 2, -1]].tolist() if len(size) else []
+        found = {x: count(_round_up(x)) for x in sorted(set(tried))}
+        regions = max(found.values(), default=0)
+        if regions == 0:
+            return ()
+        longest = min(x for x in found if found[x] == regions)
+        closed = int((size <= longest).sum())
+        text = f"{_gaps(closed)} {longest:.2g} mm keep{'s' * (closed == 1)} lines open"
+        return (_open_gaps(text, _round_up(longest)),)
+
+
+def left_open(opened: dict[int, float], mends: Mends) -> tuple[Note, ...]:
+    """Return a note on gaps that stay open because regions beside are narrow.
+
+    Parameters
+    ----------
+    opened : dict of int to float
+        Sizes of gaps, mm, by their tips.
+    mends : Mends
+        What closed some of them since.
+
+    Returns
+    -------
+    tuple of Note
+        None where all were.
+    """
+    joined = {*mends.closings.tip.tolist(), *mends.closings.other_tip.tolist()}
+    size = [size for tip, size in opened.items() if tip not in joined]
+    if not size:
+        return ()
+    text = (
+        f"{_gaps(len(size))} {max(size):.2g} mm would close regions less than twice as "
+        "wide: left open"
+    )
+    return (_open_gaps(text, _round_up(max(size))),)
+
+
+def _gaps(count: int) -> str:
+    return f"{count} gaps of up to" if count > 1 else "1 gap of"
+
+
+def _round_up(length: float) -> float:
+    """Return a length of two digits that is longer, mm, as a message gives it."""
+    return float(f"{1.1 * length:.2g}")
+
+
+def _open_gaps(text: str, length: float) -> Note:
+    remedy = f"--close-gaps {length:.2g}mm closes them"
+    return Note("arrangement", "open gaps", text, remedy=remedy)
