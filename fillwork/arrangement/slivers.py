@@ -177,13 +177,17 @@ def _between_parallels(
 
 
 class _Runs:
-    """Hold lines followed through the vertices where they go straight on."""
+    """Hold curves, followed through the vertices where they go straight on."""
 
     def __init__(self, arrangement: Arrangement) -> None:
         self.whole = arrangement
         edges = arrangement.edge_count
         one, other, _ = straight_on(arrangement)
-        root = components(one >> 1, other >> 1, edges)
+        # a curve goes on, also where it runs along others in between
+        along = np.argsort(arrangement.edge_curve, kind="stable")
+        same = np.flatnonzero(np.diff(arrangement.edge_curve[along]) == 0)
+        one = np.r_[one >> 1, along[same]]
+        root = components(one, np.r_[other >> 1, along[same + 1]], edges)
         names, self.of_edge = np.unique(root, return_inverse=True)
         self.count = len(names)
         self.order = np.argsort(self.of_edge, kind="stable")
