@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.readers.scan.circles import crossings, misses
 from fillwork.readers.scan.pixels import boxes_of, shrunk, widened
 from fillwork.readers.scan.trails import trail
 
@@ -22,13 +23,19 @@ __all__ = [
     "bare_lines",
     "draw_lines",
     "drawn",
+    "rims_that_meet",
     "small_at_forks",
     "unlike_regions",
 ]
 
+# Overlap of two regions that are one, and squares of the pen's width that ink fills
+# of a region's corners.
 _ALIKE = 0.8
-_LOOSE = 0.28
+_CORNERS = 0.5
 _LEAST_MM2 = 0.6
+# Widths between two middle lines from which on only the rims of their ink meet, and
+# within which they may cross instead.
+_RIMS, _NEAR = 0.8, 3.0
 
 
 def draw_lines(
@@ -75,22 +82,24 @@ def drawn(drawing: Drawing, shape: tuple[int, int]) -> NDArray[np.bool_]:
         Pixels that its lines cover.
     """
     lines = (trail(drawing, p, 3.0) for p in drawing.pieces)
-    return draw_lines(lines, shape, 0.8 * drawing.width)
+    return draw_lines(lines, shape, _thin(drawing.width))
 
 
 def unlike_regions(
-    first: NDArray[np.bool_], second: NDArray[np.bool_], scale: float, slack: float
+    first: NDArray[np.bool_], second: NDArray[np.bool_], scale: float, width: float
 ) -> list[tuple[tuple[float, float], float]]:
-    """Return regions between the lines of one picture that the other has not.
+    """Return regions that the ink has and the fitted lines have not, or reversed.
 
     Parameters
     ----------
-    first, second : ndarray of bool, shape (h, w)
-        Pixels of the lines.
+    first : ndarray of bool, shape (h, w)
+        Inked pixels.
+    second : ndarray of bool, shape (h, w)
+        Pixels of the fitted lines, as `drawn` gives them.
     scale : float
         px a mm.
-    slack : float
-        How far the rims of one region may lie apart, px.
+    width : float
+        Width of the pen's line, px.
 
     Returns
     -------
@@ -99,10 +108,9 @@ def unlike_regions(
 
     Notes
     -----
-    Two regions are the same when they overlap by more than 0.8 of each, beside
-    what lies within the slack of the rim, or four times that where one lies in
-    the other; never where it is half of one, as of two that became one. Regions
-    under 0.6 mm² are left out.
+    Two regions are the same when they overlap by more than 0.8 of the larger, both
+    taken up to the middles of their lines, beside what ink fills of their corners.
+    Regions that show less than 0.6 mm² are left out.
     """
     from scipy import ndimage
 
@@ -120,12 +128,12 @@ def unlike_regions(
     a, b = keys // (m + 1), keys % (m + 1)
     real = (a > 0) & (b > 0)
     a, b, shared = a[real], b[real], shared[real]
-    larger = np.maximum(area_one[a], area_two[b])
     rim = np.minimum(_rims(one, n)[a], _rims(two, m)[b])
-    # one within the other: ink that ran into its corners
-    inside = shared > 0.98 * np.minimum(area_one[a], area_two[b])
-    beside = np.where(inside, 4.0, 1.0) * slack * rim
-    good = shared > _ALIKE * larger - np.minimum(beside, _LOOSE * larger)
+    # as large as if the fitted lines were drawn as wide as the pen's
+    fitted = area_two[b] - 0.5 * rim * (width - _thin(width))
+    larger = np.maximum(area_one[a], fitted)
+    lost = larger - np.minimum(shared, fitted) - _CORNERS * width**2
+    good = lost < (1.0 - _ALIKE) * (larger + 0.5 * width * rim)
     found: list[tuple[tuple[float, float], float]] = []
     for labels, area, hit in ((one, area_one, a[good]), (two, area_two, b[good])):
         met = np.zeros(len(area), bool)
@@ -138,6 +146,11 @@ def unlike_regions(
             for k in unlike
         )
     return found
+
+
+def _thin(width: float) -> int:
+    """Return how wide fitted lines are drawn, px: a little less than the pen's."""
+    return max(2, round(0.8 * width))
 
 
 def _rims(labels: NDArray[np.signedinteger], count: int) -> NDArray[np.float64]:
@@ -271,8 +284,9 @@ def small_at_forks(
 
     Notes
     -----
-    Two lines a width apart that meet at an angle hide w² / 2 sin of it, and more
-    where they bend; that is held against a fifth of the region.
+    Two lines a width apart that meet at an angle hide w² / 2 sin of it, and twice
+    that where they bend; that is held against a fifth of the region, with the half
+    width of the lines around it, as around a circle.
     """
     from scipy import ndimage
 
@@ -291,9 +305,45 @@ def small_at_forks(
             continue
         k = int(seen[0])
         index = int(labels[y[k], x[k]])
-        if area[index] < 10.0 * width**2 / max(fork.angle, 0.1):
-            found[index] = (float(x[k]), float(y[k])), float(area[index])
+        shown = float(area[index])
+        whole = shown + 0.5 * width * np.sqrt(4.0 * np.pi * shown)
+        if width**2 / max(fork.angle, 0.1) > (1.0 - _ALIKE) * whole:
+            found[index] = (float(x[k]), float(y[k])), shown
     return list(found.values())
+
+
+def rims_that_meet(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
+    """Return where lines meet of which only the rims of their ink do.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Pieces on their lines and circles, before gaps are closed.
+
+    Returns
+    -------
+    list of ((float, float), float)
+        A place and how far the lines pass each other by, px.
+
+    Notes
+    -----
+    Lines so far apart that do not cross nearby may be meant not to meet.
+    """
+    found = []
+    for v, met in drawing.through().items():
+        if len(met) < 3:
+            continue
+        at = drawing.vertices[v]
+        carriers = [drawing.pieces[k].carrier for k in dict.fromkeys(met)]
+        off = [abs(float(misses(at[None], c)[0])) for c in carriers]
+        k = int(np.argmax(off))
+        if off[k] <= _RIMS * drawing.width:
+            continue
+        others = [c for n, c in enumerate(carriers) if n != k]
+        places = [q for c in others for q in crossings(carriers[k], c)]
+        if not any(np.hypot(*(q - at)) < _NEAR * drawing.width for q in places):
+            found.append(((float(at[0]), float(at[1])), off[k]))
+    return found
 
 
 def _tips(

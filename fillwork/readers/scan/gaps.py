@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 __all__ = ["Closing", "add_line", "close_ends"]
 
 _CONE = np.cos(np.radians(40.0))
+# A line so many times longer than its gap says where it goes on.
+_LONG = 5.0
+_STRAIGHT = np.cos(np.radians(15.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,10 +35,13 @@ class Closing:
         Middle of the gap, px.
     size : float
         Width of the gap, px; 0 where nothing was near and the end stays open.
+    straight : bool
+        Whether a line many times as long as the gap was carried on as it runs.
     """
 
     at: NDArray[np.float64]
     size: float
+    straight: bool = False
 
 
 def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
@@ -71,6 +77,7 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
     tree = cKDTree(points)
     place = {k: drawing.vertices[v] for k, (_, _, v) in enumerate(ends)}
     way = {k: heading(trails[i], e) for k, (i, e, _) in enumerate(ends)}
+    long = [float(np.hypot(*np.diff(t, axis=0).T).sum()) for t in trails]
     closed: list[Closing] = []
     done: set[int] = set()
     offers = []
@@ -105,12 +112,18 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
                 _bridge(drawing, ends[k][2], corner)
                 _bridge(drawing, ends[target][2], corner, same=True)
             else:
-                closed.append(Closing((place[k] + place[target]) / 2, size))
+                both = min(long[ends[n][0]] for n in (k, target)) > _LONG * size
+                off = (place[target] - place[k]) / max(size, 1e-9)
+                plain = both and min(off @ way[k], -off @ way[target]) > _STRAIGHT
+                middle = (place[k] + place[target]) / 2
+                closed.append(Closing(middle, size, bool(plain)))
                 a, b = ends[k][2], ends[target][2]
                 _straight(drawing, a, b)
         else:
             landing = _landing(drawing, target, place[k], way[k], size)
-            closed.append(Closing((place[k] + landing) / 2, size / 1.2))
+            size /= 1.2
+            plain = long[ends[k][0]] > _LONG * size
+            closed.append(Closing((place[k] + landing) / 2, size, plain))
             _land(drawing, drawing.pieces[target], ends[k][2], landing)
     closed.extend(Closing(place[k], 0.0) for k in range(len(ends)) if k not in done)
     return closed

@@ -30,6 +30,8 @@ __all__ = ["Drawing", "meeting", "settle"]
 _PULL = 0.02
 # Of two lines one is trusted no more than so many times the other.
 _MOST_WEIGHT = 30.0
+# A line so many times as long as what meets it is bent by none of it.
+_FAR = 3.0
 # Squared sine, about, from which on lines hold a vertex along both directions.
 _HELD = 0.03
 
@@ -218,6 +220,11 @@ def _solve(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
         weights = [min(n / max(min(seen), 1.0), _MOST_WEIGHT) for n in seen]
         start = drawing.vertices[v]
         place, agreed = _agreed(start, carriers, weights, drawing.width, mask)
+        first, *rest = sorted(range(len(seen)), key=lambda k: -seen[k])
+        passes = met.count(numbers[first]) > 1
+        if passes and rest and agreed[first] and seen[first] > _FAR * seen[rest[0]]:
+            # what is so much longer stays as it runs, and what meets it reaches it
+            place = meeting(place, [carriers[first]], drawing.width)
         drawing.vertices[v] = place
         for k, held in zip(numbers, agreed, strict=True):
             if not held:

@@ -32,13 +32,17 @@ if TYPE_CHECKING:
 
 __all__ = ["Doubt", "Traced", "trace_picture"]
 
-# mm: the longest gap that is closed; one that leaves no doubt about the sheet.
+# mm: the longest gap that is closed; one that leaves no doubt about the sheet; one
+# that leaves none where a long line is carried straight on.
 _REACH = 3.5
 _PLAIN_GAP = 1.2
+_STRAIGHT_GAP = 1.8
 _LEAST_PEN = 2.2
 # mm: a sheet that bends less is laid flat by its sides well enough to be sure.
 _FLAT = 3.0
 _MOST_LINES = 20_000
+# Of 255: paper that looks no lighter was in too little light.
+_DIM = 50.0
 _MARK_REMEDY = "compare with the sheet; what is missing is drawn on it in ink, alone"
 # mm: a place named so near a doubt means it.
 _SAME_PLACE = 2.0
@@ -143,6 +147,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     del dark
     mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
     idle = _take_ink(mask, drawing, sigma, choices, page)
+    rims = check.rims_that_meet(drawing)
     before = len(drawing.pieces)
     closings = close_ends(drawing, _REACH * page.scale)
     bridges = len(drawing.pieces) - before
@@ -154,7 +159,10 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     doubts.extend(_ink_doubts(inks, drawing, page))
     doubts.extend(_sheet_doubts(page))
     fitted = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
-    doubts.extend(_region_doubts(mask, fitted, drawing, before, sigma, page.scale))
+    doubts.extend(_region_doubts(mask, fitted, drawing, before, page.scale))
+    what = "lines that meet only by the rims of their ink"
+    remedy = "compare with the sheet whether they are to meet"
+    doubts.extend(Doubt(at, what, far / page.scale, remedy, True) for at, far in rims)
     doubts.extend(_line_doubts(mask, fitted, drawing, before, sigma, page.scale))
     doubts.extend(_fork_doubts(mask, drawing, page.scale))
     looked = [_pixel(at, page) for at in choices.settled]
@@ -195,6 +203,9 @@ def _lines(
     if not mask.any():
         what = "no inked lines are on the sheet"
         mend = "name the ink with --pen #rrggbb, or scan at 300 dpi"
+        if float(np.percentile(page.rgb[::8, ::8], 90)) < _DIM:
+            what = "the picture is too dark to tell lines from paper"
+            mend = "take it in more light, or scan the sheet"
         raise LineWorkError(what, name, mend)
     network = build_network(mask, inks.strength)
     if network.width < _LEAST_PEN:
@@ -238,7 +249,8 @@ def _gap(closing: Closing, scale: float) -> Doubt:
     if size == 0.0:
         return Doubt(at, "an end that stops alone", 0.0, "drop it, or draw it on", True)
     remedy = "leave it, or drop the bridge with --leave layer=doubtful"
-    return Doubt(at, "a gap that was closed", size, remedy, size > _PLAIN_GAP)
+    most = _STRAIGHT_GAP if closing.straight else _PLAIN_GAP
+    return Doubt(at, "a gap that was closed", size, remedy, size > most)
 
 
 def _ink_doubts(inks: Inks, drawing: Drawing, page: Page) -> list[Doubt]:
@@ -272,7 +284,6 @@ def _region_doubts(
     fitted: NDArray[np.bool_],
     drawing: Drawing,
     before: int,
-    sigma: float,
     scale: float,
 ) -> list[Doubt]:
     from fillwork.readers.scan.trails import trail
@@ -283,13 +294,11 @@ def _region_doubts(
     seen = check.draw_lines(lines[:before], shape, 1.0)
     seen &= widened(mask, round(0.5 * drawing.width))
     seen |= mask | check.draw_lines(lines[before:], shape, 0.8 * drawing.width)
-    # the fitted lines are drawn a little thinner than the pen's
-    slack = 0.1 * drawing.width + sigma
     what = "a region that lines and pixels disagree about"
     remedy = "compare the lines with the sheet there"
     return [
         Doubt(at, what, area**0.5, remedy, True)
-        for at, area in check.unlike_regions(seen, fitted, scale, slack)
+        for at, area in check.unlike_regions(seen, fitted, scale, drawing.width)
     ]
 
 

@@ -139,6 +139,16 @@ def test_is_refused_in_words(name: str) -> None:
     assert len(str(caught.value).splitlines()) == 2
 
 
+def test_a_picture_taken_in_the_dark_asks_for_more_light() -> None:
+    grain = np.random.default_rng(4).normal(0.0, 4.0, (*square().size[::-1], 1))
+    dark = Image.fromarray(
+        np.clip(np.asarray(square()) * 0.04 + grain, 0, 255).astype("u1")
+    )
+    with pytest.raises(LineWorkError, match="too dark") as caught:
+        read_linework(encoded(dark, "JPEG", quality=60), name="x")
+    assert "more light" in str(caught.value.mend)
+
+
 def test_noise_is_never_sure() -> None:
     try:
         found = read_linework(noise(), name="noise")

@@ -1,0 +1,101 @@
+"""What is held against the ink after tracing, and what is said of it."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fillwork.readers.scan.check import (
+    draw_lines,
+    rims_that_meet,
+    small_at_forks,
+    unlike_regions,
+)
+from fillwork.readers.scan.gaps import add_line, close_ends
+from fillwork.readers.scan.model import Fork
+from fillwork.readers.scan.settle import Drawing, _solve
+from fillwork.readers.scan.trace import _gap
+
+SCALE = 12.0
+WIDTH = 6.0
+
+
+def _corner(off: float) -> list[np.ndarray]:
+    """Return a right-angled corner of 2.8 mm sides, its slope that far out, px."""
+    side = 2.8 * SCALE + off * np.sqrt(2)
+    low = np.array([[100.0, 300.0], [300.0, 300.0]])
+    left = np.array([[100.0, 300.0], [100.0, 100.0]])
+    slope = np.array([[100 + side + 60, 360.0], [40.0, 300 - side - 60]])
+    return [low, left, slope]
+
+
+@pytest.mark.parametrize(("off", "alike"), [(0.0, True), (0.8, True), (5.0, False)])
+def test_a_small_corner_is_held_against_its_ink(off: float, alike: bool) -> None:
+    # 5 px of 33.6 on each side: the corner is (40.7 / 33.6)² = 1.46 times too large
+    shape = (400, 400)
+    ink = draw_lines(_corner(0.0), shape, WIDTH)
+    fitted = draw_lines(_corner(off), shape, 0.8 * WIDTH)
+    found = unlike_regions(ink, fitted, SCALE, WIDTH)
+    assert (not found) == alike
+
+
+@pytest.mark.parametrize(("gap", "told"), [(0.0, 0), (0.5, 0), (0.9, 1)])
+def test_lines_that_meet_only_by_their_rims_are_told(gap: float, told: int) -> None:
+    # a circle beside a line, the gap in widths, said to touch it
+    drawing = Drawing([], [], WIDTH)
+    add_line(drawing, np.array([0.0, 50.0]), np.array([100.0, 50.0]))
+    add_line(drawing, np.array([10.0, 90.0]), np.array([90.0, 90.0]))
+    line, arc = drawing.pieces
+    drawing.vertices.append(np.array([50.0, 50.0]))
+    for piece in (line, arc):
+        piece.vertices.insert(1, 4)
+    arc.circle, arc.turn = True, -np.pi
+    arc.carrier = np.array([50.0, 90.0 + gap * WIDTH, 40.0])
+    assert len(rims_that_meet(drawing)) == told
+
+
+@pytest.mark.parametrize(
+    ("long", "gap", "doubtful"),
+    [(40.0, 1.1, False), (40.0, 1.6, False), (8.0, 1.6, True), (40.0, 2.4, True)],
+)
+def test_a_long_line_carried_on_over_a_short_gap_is_in_no_doubt(
+    long: float, gap: float, doubtful: bool
+) -> None:
+    drawing = Drawing([], [], WIDTH)
+    add_line(drawing, np.array([600.0, 0.0]), np.array([600.0, 400.0]))
+    end = 600.0 - gap * SCALE
+    add_line(drawing, np.array([end - long * SCALE, 200.0]), np.array([end, 200.0]))
+    told = [_gap(c, SCALE) for c in close_ends(drawing, 3.5 * SCALE)]
+    bridged = [d for d in told if d.size]
+    assert [d.weighs for d in bridged] == [doubtful]
+    assert bridged[0].size == pytest.approx(gap, abs=0.1)
+
+
+@pytest.mark.parametrize(("side", "told"), [(9, 1), (11, 0)])
+def test_a_hidden_tip_is_held_against_a_fifth_of_its_region(
+    side: int, told: int
+) -> None:
+    # lines at a right angle hide w² / 2 = 18 px², twice that where they bend; with
+    # half of the lines around it the region has, as a circle, 175 or 237 px²
+    ink = np.ones((200, 200), bool)
+    ink[50 : 50 + side, 50 : 50 + side] = False
+    way = np.array([1.0, 1.0]) / np.sqrt(2)
+    fork = Fork(np.array([46.0, 46.0]), way, 1.0)
+    assert len(small_at_forks(ink, [fork], WIDTH)) == told
+
+
+def test_a_long_line_is_bent_by_no_tip_beside_it() -> None:
+    # two short arms that cross a pen's width before a long line
+    drawing = Drawing([np.array([250.0, 50.0])], [], WIDTH)
+    add_line(drawing, np.array([0.0, 50.0]), np.array([500.0, 50.0]))
+    for side in (-1, 1):
+        add_line(drawing, np.array([250.0 + side * 25, 0.0]), np.array([250.0, 44.0]))
+    for piece in drawing.pieces:
+        start, stop = piece.points
+        piece.points = np.linspace(start, stop, round(np.hypot(*(stop - start))))
+    long, *arms = drawing.pieces
+    long.vertices.insert(1, 0)
+    for arm in arms:
+        arm.vertices[-1] = 0
+    _solve(drawing, np.ones((100, 500), bool))
+    assert drawing.vertices[0] == pytest.approx([250.0, 50.0], abs=0.1)
