@@ -273,7 +273,7 @@ def small_at_forks(
     mask : ndarray of bool, shape (h, w)
         Inked pixels.
     forks : list of Fork
-        Forks whose lines were not found to meet.
+        Forks whose lines were not found to meet, and lines drawn to one point.
     width : float
         Width of the pen's line, px.
 
@@ -284,9 +284,8 @@ def small_at_forks(
 
     Notes
     -----
-    Two lines a width apart that meet at an angle hide w² / 2 sin of it, and twice
-    that where they bend; that is held against a fifth of the region, with the half
-    width of the lines around it, as around a circle.
+    What is hidden is held against a fifth of the region, with the half width of the
+    lines around it, as around a circle.
     """
     from scipy import ndimage
 
@@ -307,7 +306,7 @@ def small_at_forks(
         index = int(labels[y[k], x[k]])
         shown = float(area[index])
         whole = shown + 0.5 * width * np.sqrt(4.0 * np.pi * shown)
-        if width**2 / max(fork.angle, 0.1) > (1.0 - _ALIKE) * whole:
+        if fork.hidden > (1.0 - _ALIKE) * whole:
             found[index] = (float(x[k]), float(y[k])), shown
     return list(found.values())
 

@@ -24,6 +24,8 @@ __all__ = ["LONGEST_FORK", "part_forks"]
 LONGEST_FORK, _HERE, _ONE_PLACE, _SHORT = 14.0, 1.5, 1.5, 12.0
 # Arms that part by less than 45 degrees, and a stem that goes on from both.
 _NEAR, _ONWARD = np.cos(np.radians(45.0)), np.cos(np.radians(150.0))
+# Sine of an angle below which two lines are taken to meet no farther away.
+_LEAST_ANGLE = 0.1
 
 _Arm = tuple[int, int, int]
 """A piece, the place of the fork among its vertices, and the way it leaves."""
@@ -73,7 +75,9 @@ def _part(drawing: Drawing, mask: NDArray[np.bool_], v: int) -> Fork | None:
     else:
         return None
     angle = abs(float(ways[i][0] * ways[j][1] - ways[i][1] * ways[j][0]))
-    stays = Fork(drawing.vertices[v].copy(), (ways[i] + ways[j]) / 2, angle)
+    # two lines a width apart hide half of that, and all of it where they bend
+    hidden = drawing.width**2 / max(angle, _LEAST_ANGLE)
+    stays = Fork(drawing.vertices[v].copy(), (ways[i] + ways[j]) / 2, hidden)
     stem, two = arms[k], (arms[i], arms[j])
     own = drawing.pieces[stem[0]]
     carriers = [drawing.pieces[a].carrier for a, _, _ in two]

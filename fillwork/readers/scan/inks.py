@@ -22,8 +22,8 @@ _LEAST = 0.12
 _SAMPLE = 60_000
 # A sheet is painted from this share on; points of lines that show the inks' colours.
 _PAINTED, _ENOUGH = 0.001, 500
-# mm: what is no longer is a speck, as for the pen.
-_SPECK = 1.5
+# mm: what is no longer is where the pen ran lighter, and no line of another ink.
+_SPECK = 2.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -165,13 +165,13 @@ class Fork:
         px.
     way : ndarray of shape (2,)
         Between the two lines, about one long.
-    angle : float
-        Sine of the angle between them.
+    hidden : float
+        How much of a region beside it the ink may hide, px².
     """
 
     at: NDArray[np.float64]
     way: NDArray[np.float64]
-    angle: float
+    hidden: float
 
 
 @dataclass(slots=True, eq=False)

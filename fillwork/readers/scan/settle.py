@@ -32,6 +32,9 @@ _PULL = 0.02
 _MOST_WEIGHT = 30.0
 # A line so many times as long as what meets it is bent by none of it.
 _FAR = 3.0
+# Widths by which lines that are drawn to one point may miss it and hide nothing.
+_TO_ONE_POINT = 0.25
+_WAYS = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(8) * np.pi / 4]
 # Squared sine, about, from which on lines hold a vertex along both directions.
 _HELD = 0.03
 
@@ -226,9 +229,38 @@ def _solve(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
             # what is so much longer stays as it runs, and what meets it reaches it
             place = meeting(place, [carriers[first]], drawing.width)
         drawing.vertices[v] = place
+        hidden = _hidden(place, carriers, agreed, drawing.width)
+        drawing.forks.extend(Fork(place, way, hidden) for way in _WAYS if hidden)
         for k, held in zip(numbers, agreed, strict=True):
             if not held:
                 _let_go(drawing, drawing.pieces[k], v)
+
+
+def _hidden(
+    place: NDArray[np.float64],
+    carriers: list[NDArray[np.float64]],
+    agreed: list[bool],
+    width: float,
+) -> float:
+    """Return the largest triangle of lines that are drawn to one point, px²."""
+    held = [c for c, good in zip(carriers, agreed, strict=True) if good]
+    if len(held) < 3 or max(abs(float(misses(place[None], c)[0])) for c in held) < (
+        _TO_ONE_POINT * width
+    ):
+        return 0.0
+    largest = 0.0
+    for three in itertools.combinations(held, 3):
+        corners = []
+        for one, two in itertools.combinations(three, 2):
+            offers = [(float(np.hypot(*(q - place))), *q) for q in crossings(one, two)]
+            far, x, y = min(offers, default=(np.inf, 0.0, 0.0))
+            if far < 4.0 * width:
+                corners.append((x, y))
+        if len(corners) == 3:
+            (ax, ay), (bx, by), (cx, cy) = corners
+            double = abs((bx - ax) * (cy - ay) - (cx - ax) * (by - ay))
+            largest = max(largest, 0.5 * double)
+    return largest
 
 
 def _agreed(

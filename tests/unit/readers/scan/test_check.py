@@ -75,12 +75,12 @@ def test_a_long_line_carried_on_over_a_short_gap_is_in_no_doubt(
 def test_a_hidden_tip_is_held_against_a_fifth_of_its_region(
     side: int, told: int
 ) -> None:
-    # lines at a right angle hide w² / 2 = 18 px², twice that where they bend; with
-    # half of the lines around it the region has, as a circle, 175 or 237 px²
+    # bent lines at a right angle hide w² = 36 px²; with half of the lines around it
+    # the region has, as a circle, 177 or 238 px²
     ink = np.ones((200, 200), bool)
     ink[50 : 50 + side, 50 : 50 + side] = False
     way = np.array([1.0, 1.0]) / np.sqrt(2)
-    fork = Fork(np.array([46.0, 46.0]), way, 1.0)
+    fork = Fork(np.array([46.0, 46.0]), way, WIDTH**2)
     assert len(small_at_forks(ink, [fork], WIDTH)) == told
 
 
@@ -99,3 +99,7 @@ def test_a_long_line_is_bent_by_no_tip_beside_it() -> None:
         arm.vertices[-1] = 0
     _solve(drawing, np.ones((100, 500), bool))
     assert drawing.vertices[0] == pytest.approx([250.0, 50.0], abs=0.1)
+    # the triangle between them is 6 px high and 2 * 25 * 6 / 44 wide, and hidden
+    assert drawing.forks
+    for fork in drawing.forks:
+        assert fork.hidden == pytest.approx(36 * 25 / 44, rel=0.05)

@@ -381,7 +381,7 @@ def test_ink_that_is_lighter_in_places_is_no_second_ink() -> None:
     pen = inked.copy()
     pen[:, 100:110] = False
     assert not _leaves_lines(inked, pen, 12.0)
-    inked[150:154, 40:62] = True
+    inked[150:154, 40:76] = True
     assert _leaves_lines(inked, pen, 12.0)
 
 
