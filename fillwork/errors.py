@@ -12,17 +12,6 @@
     └── RenderError      an output could not be made or written
 """
 
-__all__ = [
-    "ColouringError",
-    "FillworkError",
-    "LineWorkError",
-    "PaletteError",
-    "PlanError",
-    "ReadError",
-    "RenderError",
-    "SymmetryError",
-]
-
 
 class FillworkError(Exception):
     """Report work that could not be done: what, where, and how to mend it.

@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.notes import Note
 
-__all__ = ["Doubtful", "Frame", "LineGroup", "LineWork", "Stroke", "TraceRecord"]
-
 
 @dataclass(frozen=True, slots=True)
 class Frame:

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["Note"]
-
 
 @dataclass(frozen=True, slots=True)
 class Note:

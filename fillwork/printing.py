@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import re
 
-__all__ = ["find_control", "title_words", "visible"]
-
 # C0 and C1 controls (ISO/IEC 6429), line and paragraph separators, embeddings,
 # overrides and isolates of direction (Unicode Standard Annex 9), lone surrogates
 _CONTROL = re.compile(

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-__all__ = ["Tolerance"]
-
 
 @dataclass(frozen=True, slots=True)
 class Tolerance:

@@ -20,16 +20,6 @@ from fillwork.printing import find_control, visible
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = [
-    "LONGEST_TEXT",
-    "MOST_BYTES",
-    "check_text",
-    "is_file",
-    "is_named_pipe",
-    "parse_toml",
-    "read_bytes",
-    "read_toml_file",
-]
 
 LONGEST_TEXT = 2_000  # characters of one text
 MOST_BYTES = 1_000_000  # of the file

@@ -10,16 +10,6 @@ import re
 
 from fillwork.errors import PlanError
 
-__all__ = [
-    "MM_PER",
-    "PAGE_SIZES",
-    "fine",
-    "fine_text",
-    "page_size",
-    "parse_length",
-    "parse_share",
-]
-
 MM_PER = {
     "mm": 1.0,
     "cm": 10.0,

@@ -8,10 +8,6 @@ from typing import TYPE_CHECKING, Any, Literal
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
-__all__ = [
-    "Hidden", "LineScope", "Match", "PageEdge", "RealOf", "View",
-    "changed_repr", "freeze", "told_repr",
-]  # fmt: skip
 
 LONG = 60
 """Characters of one value that a short text shows."""

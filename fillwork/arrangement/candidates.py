@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["overlapping_pairs"]
 
 CROWDED = 48
 DEEPEST = 7

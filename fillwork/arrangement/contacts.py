@@ -23,13 +23,6 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.curves import Curves
 
-__all__ = [
-    "Contacts",
-    "SmoothLines",
-    "find_contacts",
-    "find_smooth_lines",
-    "measure_touches",
-]
 
 # lines that cross under less than this sine all but touch, and where they do
 # so twice within this share of their length, they were meant to touch once

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.curves import Curves
 
-__all__ = ["Edges", "group_pairs", "merge_pieces", "split_curves"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Edges:

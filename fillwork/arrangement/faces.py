@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.edges import Edges
     from fillwork.geometry.curves import Curves
 
-__all__ = ["Faces", "build_faces"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Faces:

@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 
     Whole = NDArray[np.int64]
 
-__all__ = ["lay_flat"]
 
 _BITS = 26  # coordinates below 2^26: products of doubled differences below 2^57
 _NEAR_ANGLE = 1e-12  # directions nearer than this are compared exactly

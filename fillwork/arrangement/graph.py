@@ -36,7 +36,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.curves import Curves
     from fillwork.tolerance import Tolerance
 
-__all__ = ["Graph", "build_graph"]
 
 SHORT = 1.0 - 1e-9
 _ROUNDED = 3.0  # times that rounding moves a point, by which a point may miss a line

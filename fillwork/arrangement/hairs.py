@@ -9,8 +9,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["find_hairs"]
-
 
 def find_hairs(
     area: NDArray[np.float64],

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.edges import Edges
     from fillwork.geometry.curves import Curves
 
-__all__ = ["find_cycles", "link_next", "sort_round_vertices"]
-
 
 def sort_round_vertices(
     curves: Curves, vertices: NDArray[np.float64], edges: Edges

@@ -10,8 +10,6 @@ from dataclasses import dataclass
 
 from fillwork.errors import LineWorkError
 
-__all__ = ["LIMITS", "Limits"]
-
 
 @dataclass(frozen=True, slots=True)
 class Limits:

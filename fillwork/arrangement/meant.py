@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.ends import Closings, Tips
 
-__all__ = ["meant_gap"]
 
 # faults run over about as often as they stop short; so many of a hundred may by chance
 _OVER = 0.1

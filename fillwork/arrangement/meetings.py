@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.segments import Chords
     from fillwork.geometry.curves import Curves
 
-__all__ = ["Meetings", "find_meetings"]
 
 PARTS = 4
 BEYOND = 0.1

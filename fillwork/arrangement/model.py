@@ -35,8 +35,6 @@ if TYPE_CHECKING:
 
     Inside = tuple[NDArray[np.float64], NDArray[np.float64]]
 
-__all__ = ["Arrangement", "Defect", "Outlines"]
-
 
 @dataclass(frozen=True, slots=True)
 class Defect:

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.linework import LineWork
 
-__all__ = ["OPENING", "without_openings"]
 
 OPENING = "opening"
 """Layer of the outlines of what is open in a panel."""

@@ -14,8 +14,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = ["build_outlines"]
-
 
 def build_outlines(arrangement: Arrangement) -> Outlines:
     """Return the boundary rings of all faces as parts of the original curves.

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.linework import Frame
 
-__all__ = ["count_run_offs", "outside_page", "page_sides", "sides_of_ground"]
 
 # true regions that the page cuts hold less than half of its rim; the ground, with a
 # few figures running off it, about nine tenths

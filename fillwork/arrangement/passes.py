@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.segments import Chords
     from fillwork.geometry.curves import Curves
 
-__all__ = ["find_passes"]
-
 
 def find_passes(
     curves: Curves,

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.curves import Curves
 
-__all__ = ["lines_to_drop", "tips_to_cut"]
 
 _REACH = 0.02  # of the drawing's size: farther from what is meant, a point is a slip
 

@@ -11,7 +11,6 @@ from fillwork.geometry.ranges import distinct
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["find_dangling"]
 
 ROUNDS = 64
 

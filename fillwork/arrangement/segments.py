@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.curves import Curves
 
-__all__ = ["Chords", "cut_into_chords"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Chords:

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
 
     Specks = tuple[NDArray[np.float64], NDArray[np.int64]]
 
-__all__ = ["find_specks"]
 
 _SPECK = 3.0  # times the slack: what is no larger is one point
 

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = ["find_between"]
 
 _TILED = 0.9  # share of the area of other faces that lies in an odd number of outlines
 _SAMPLE = 200  # so many other faces tell

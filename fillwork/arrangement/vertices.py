@@ -17,14 +17,6 @@ from fillwork.geometry.ranges import distinct, expand_ranges
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = [
-    "chained",
-    "components",
-    "join_clusters",
-    "join_points",
-    "same_points",
-    "spatial_order",
-]
 
 # the extent of a row of points, in slacks; what is meant to be one point has less
 _ROW = 2.0

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from fillwork.bands.model import Woven
     from fillwork.linework import LineWork
 
-__all__ = ["BANDS", "FRAME", "as_linework", "gap_note", "weaving_notes"]
 
 BANDS, FRAME = "bands", "frame"
 """Layers of what is drawn: rails of bands, and lines at which bands end."""

@@ -31,15 +31,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
-__all__ = [
-    "BAND",
-    "CROSSING",
-    "GROUND",
-    "BandStrand",
-    "Bands",
-    "connected",
-    "find_bands",
-]
 
 GROUND, BAND, CROSSING = 0, 1, 2
 """What a region is, as `Bands.part` has it."""

@@ -26,8 +26,6 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
 
-__all__ = ["bands_of_woven", "join_strands"]
-
 
 def bands_of_woven(arrangement: Arrangement, woven: Woven) -> Bands:
     """Return the strands of a drawing that was woven from plain lines.

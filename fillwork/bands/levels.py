@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-__all__ = ["choose_levels"]
 
 # level lines come first, also when they are a little off
 _LEAN = np.radians(5.0)

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
-__all__ = ["Pieces"]
 
 # how far, in widths, a band may run on under another one
 _REACH = 5.0

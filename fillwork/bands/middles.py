@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     Truths = NDArray[np.bool_]
     Floats = NDArray[np.float64]
 
-__all__ = ["without_middle_lines"]
 
 # halves differ in width by no more
 _EVEN = 0.1

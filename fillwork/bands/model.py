@@ -12,7 +12,6 @@ if TYPE_CHECKING:
     from fillwork.bands.strands import Strands
     from fillwork.geometry.curves import Curves
 
-__all__ = ["CORNERS", "CROSSINGS", "NODES", "Crossings", "Woven"]
 
 CROSSINGS = ("woven", "crossed", "open")
 CORNERS = ("mitre", "round")

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from fillwork.bands.found import Bands
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["name_bands"]
 
 # kinds of bands that are told apart by more than a number
 _MOST = 24

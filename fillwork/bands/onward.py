@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
-__all__ = ["links_by_rails"]
 
 # how far, in widths, a rail may be out of sight
 _REACH = 5.0

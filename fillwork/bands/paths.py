@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
-__all__ = ["clip_paths", "draw_paths"]
-
 
 def draw_paths(
     rails: Curves,

@@ -28,15 +28,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
-__all__ = [
-    "Readings",
-    "Runs",
-    "after",
-    "find_runs",
-    "rails_of",
-    "read_faces",
-    "tangents",
-]
 
 # lines that cross at a flatter angle are hardly drawn; hands sway by less
 _CORNER = np.radians(8.0)

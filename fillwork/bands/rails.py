@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 
 _ROUNDS = 6  # of four steps each
 
-__all__ = ["build_rails", "meet_rails", "rail_of"]
-
 
 def rail_of(half: Ints, left: bool) -> Ints:
     """Return the rail on one side of halves.

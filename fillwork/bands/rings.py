@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
 
-__all__ = ["add_rings"]
 
 # free space between the corners of a node and the ring's inner edge, in widths
 _SPARE = 0.7

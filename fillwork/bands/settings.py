@@ -13,8 +13,6 @@ from fillwork.units import parse_length
 if TYPE_CHECKING:
     from fillwork.bands.found import Bands
 
-__all__ = ["doubt_note", "known_width"]
-
 
 def known_width(find: str) -> float | None:
     """Return the width of bands that a setting states.

@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     Truths = NDArray[np.bool_]
     Floats = NDArray[np.float64]
 
-__all__ = ["REACH", "facing_ends", "lead_on_short_rails"]
 
 # two rails at each of four crossings face each other, and half of all free ends do
 _FACING, _MOST = 8, 0.5

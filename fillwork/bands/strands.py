@@ -25,14 +25,6 @@ if TYPE_CHECKING:
     Ints = NDArray[np.int64]
     Floats = NDArray[np.float64]
 
-__all__ = [
-    "Lines",
-    "Strand",
-    "Strands",
-    "follow_strands",
-    "gather_lines",
-    "straight_on",
-]
 
 # a part of a curve turns at most this much, so that what runs beside it is a curve too
 _TURN = np.radians(20.0)

@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Truths = NDArray[np.bool_]
 
-__all__ = ["weave_lines"]
 
 # rails that go on with a smaller turn need no corner, radians
 _SMOOTH = 1e-6

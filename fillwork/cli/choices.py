@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Pin
     from fillwork.plans.model import Plan
 
-__all__ = ["folder_for", "plan_from", "read_drawing"]
-
 
 def folder_for(out: str | None, drawing: str, *, step: str = "") -> Path:
     """Return where the results of a drawing go.

@@ -9,8 +9,6 @@ import click
 
 from fillwork.cli import options
 
-__all__ = ["Command"]
-
 _FITS = ("auto", "page", "true")
 _SIZE = ("plan_file", "real_width", "scale", "real")
 _LAYING = ("over", "cell", "by", "corner_piece", "place", "scale_by", "misfit")

@@ -11,8 +11,6 @@ from fillwork.errors import FillworkError, PlanError
 if TYPE_CHECKING:
     from fillwork.plans.model import LayingSettings
 
-__all__ = ["laying_from"]
-
 
 def laying_from(
     laying: LayingSettings, changes: dict[str, Any], settings: dict[str, Any]

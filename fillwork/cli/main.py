@@ -13,8 +13,6 @@ from fillwork.cli.messages import say
 from fillwork.errors import FillworkError
 from fillwork.printing import visible
 
-__all__ = ["main"]
-
 COMMANDS = {
     "survey": "Find regions, open ends, symmetry and kinds; show a table.",
     "colour": "Do the main job: coloured drawing, sheets, schedule, report, plan.",

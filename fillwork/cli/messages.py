@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
     from fillwork.notes import Note
 
-__all__ = ["Progress", "say", "show_notes", "show_written"]
 
 _FEW = 5  # names of files told in one line
 _AGAIN = 3.0  # seconds until the part done is said again

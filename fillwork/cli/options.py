@@ -23,22 +23,6 @@ if TYPE_CHECKING:
 
     Decorator = Callable[[Callable[..., Any]], Callable[..., Any]]
 
-__all__ = [
-    "apply",
-    "batch_options",
-    "colouring_options",
-    "drawing_argument",
-    "lines_options",
-    "output_options",
-    "paint_options",
-    "palette_option",
-    "picture_options",
-    "run_options",
-    "scan_options",
-    "sheet_options",
-    "weave_options",
-]
-
 
 def apply(*groups: list[Decorator]) -> Decorator:
     """Return a decorator that adds groups of options, in order."""

@@ -14,21 +14,6 @@ if TYPE_CHECKING:
 else:
     _Type = click.ParamType
 
-__all__ = [
-    "LENGTH",
-    "POINT",
-    "SHARE",
-    "Colours",
-    "Corners",
-    "Length",
-    "Measure",
-    "Pair",
-    "Point",
-    "RealWidth",
-    "Scale",
-    "Share",
-]
-
 
 class Colours(_Type):
     """A number of colours that change places, or ``apart``."""

@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["measure_adjacency", "measure_edges"]
-
 
 def measure_edges(
     arrangement: Arrangement, edges: NDArray[np.integer]

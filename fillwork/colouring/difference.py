@@ -28,24 +28,6 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.model import Palette
 
-__all__ = [
-    "DECIMALS",
-    "ParsedColour",
-    "ciede2000",
-    "difference_matrix",
-    "hex_to_srgb",
-    "lab_to_xyz",
-    "linear_to_srgb",
-    "oklab_to_oklch",
-    "oklab_to_srgb",
-    "parse_colour",
-    "srgb_to_hex",
-    "srgb_to_lab",
-    "srgb_to_linear",
-    "srgb_to_oklab",
-    "xyz_to_linear",
-    "xyz_to_srgb",
-]
 
 DECIMALS = 6
 """Decimals that differences and colour coordinates are rounded to."""

@@ -24,23 +24,6 @@ if TYPE_CHECKING:
     from fillwork.notes import Note
 
 
-__all__ = [
-    "SCOPES",
-    "TASTES",
-    "Adjacency",
-    "Colouring",
-    "Colourway",
-    "Counterchange",
-    "LeafSheet",
-    "Palette",
-    "Pin",
-    "Pins",
-    "Prices",
-    "Rules",
-    "Scope",
-    "Swatch",
-]
-
 Scope = Literal["kind", "turns", "shifts", "only"]
 SCOPES: tuple[Scope, ...] = get_args(Scope)
 TASTES = ("balanced", "quiet", "festive", "two-tone", "dark")

@@ -15,13 +15,6 @@ from fillwork.notes import Note
 if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring, Palette, Rules
 
-__all__ = [
-    "NEAR_BLACK",
-    "OutlineContrast",
-    "measure_outline",
-    "outline_hex",
-    "outline_note",
-]
 
 NEAR_BLACK = "#1d1a17"
 """The painted line when no swatch is named for it: a warm near-black."""

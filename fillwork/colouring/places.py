@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Place", "face_at", "find_place", "nearest_region"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Place:

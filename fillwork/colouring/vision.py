@@ -37,18 +37,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Adjacency, Colouring, Palette
     from fillwork.symmetry.model import Orbits
 
-__all__ = [
-    "MACHADO",
-    "MODEL",
-    "TELLABLE",
-    "VIEWS",
-    "measure_values",
-    "measure_views",
-    "smallest_difference",
-    "view_notes",
-    "view_palette",
-    "view_srgb",
-]
 
 VIEWS = get_args(View)
 MODEL = "Machado, Oliveira & Fernandes 2009, severity 1, on linear sRGB"

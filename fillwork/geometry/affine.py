@@ -14,19 +14,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = [
-    "IDENTITY",
-    "Affine",
-    "apply",
-    "compose",
-    "determinant",
-    "invert",
-    "linear",
-    "mean_scale",
-    "rotation",
-    "scaling",
-    "translation",
-]
 
 Affine = tuple[float, float, float, float, float, float]
 

@@ -9,8 +9,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["bounds"]
-
 
 def bounds(
     points: NDArray[np.float64],

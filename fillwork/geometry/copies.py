@@ -9,8 +9,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["shifted_copies"]
-
 
 def shifted_copies(
     step: NDArray[np.float64], first_side: NDArray[np.integer]

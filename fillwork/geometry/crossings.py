@@ -16,8 +16,6 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.curves import Curves
 
-__all__ = ["cross", "nearest_parameter", "refine_crossing", "touch_parameters"]
-
 
 def cross(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return the cross products a_x b_y - a_y b_x.

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.affine import Affine
 
-__all__ = ["ARC", "CUBIC", "LINE", "Curves"]
 
 LINE, ARC, CUBIC = 0, 1, 2
 

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
     Plane = tuple[NDArray[np.float64], NDArray[np.float64]]
 
-__all__ = ["deep_points"]
 
 FEW = 256
 

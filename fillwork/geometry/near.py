@@ -13,8 +13,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["nearest_points", "pairs_within"]
-
 
 def pairs_within(
     points: NDArray[np.float64],

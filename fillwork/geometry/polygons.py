@@ -14,8 +14,6 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.curves import Curves
 
-__all__ = ["bulge_areas", "signed_area"]
-
 
 def signed_area(ring: NDArray[np.float64]) -> float:
     """Return the signed area of a closed ring.

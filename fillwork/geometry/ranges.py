@@ -9,7 +9,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["distinct", "expand_ranges"]
 
 _Whole = TypeVar("_Whole", bound=np.integer)
 

@@ -9,7 +9,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["gather_paths"]
 
 _WANTED = (
     "shapely geometry, an array of shape (n, 2, 2), something with "

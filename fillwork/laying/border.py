@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Motif
 
-__all__ = ["Border", "Corner", "border_panel", "lay_border", "openings"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Corner:

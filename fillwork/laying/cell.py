@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
     from fillwork.linework import LineWork
 
-__all__ = ["cut_corners", "default_slack", "find_cell", "find_outline"]
 
 _LEAST = 0.05  # share of the lines that a part of the guide must hold to count
 

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["clip_curves", "curve_boxes"]
 
 _SAMPLES = np.array([0.13, 0.5, 0.87])
 

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.notes import Note
 
-__all__ = ["FRAME", "as_linework"]
 
 FRAME = "frame"
 """Layer of the panel's edge."""

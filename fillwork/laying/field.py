@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.laying.model import Motif, Panel
 
-__all__ = ["MOST_PIECES", "lay_motif"]
 
 MOST_PIECES = 4_000_000
 

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from fillwork.laying.model import Motif
     from fillwork.linework import LineWork
 
-__all__ = ["Figures", "Point", "find_figures"]
 
 _MOST_LINES = 3000
 _REPEATS = 4.2

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
     from fillwork.laying.model import Cell, Way
 
-__all__ = ["make_motif", "move_ends", "shift_curves", "weigh_way"]
 
 _EXACT = 2e-5  # files are written with four places and more
 _TOLD = 1e-3

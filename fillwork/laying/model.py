@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.geometry.curves import Curves
 
-__all__ = ["Cell", "Misfit", "Motif", "Panel", "Placing", "Way"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Cell:

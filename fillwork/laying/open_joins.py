@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.curves import Curves
     from fillwork.laying.model import Motif
 
-__all__ = ["OpenJoin", "find_open_joins"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OpenJoin:

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
 
     from fillwork.linework import LineWork
 
-__all__ = ["panel_from_curves", "panel_from_outline", "rectangle_panel"]
-
 
 def rectangle_panel(width: float, height: float) -> Panel:
     """Return a rectangular panel.

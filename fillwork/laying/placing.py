@@ -23,10 +23,6 @@ if TYPE_CHECKING:
     from fillwork.laying.figures import Figures
     from fillwork.laying.model import Motif, Panel
 
-__all__ = [
-    "Pieces", "edge_pieces", "find_placings", "judge_place", "place_middle",
-    "shortest_period",
-]  # fmt: skip
 
 _SHOWN = 8
 _TRIED = 60

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Zone
 
-__all__ = ["find_repeat"]
 
 _LEAST_REPEATS = 1.9
 

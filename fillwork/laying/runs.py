@@ -15,7 +15,6 @@ from fillwork.geometry.curves import ARC, LINE, Curves
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["join_runs"]
 
 _ANGLE = 2e-7  # rad
 

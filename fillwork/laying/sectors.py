@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.symmetry.groups import Position
 
-__all__ = ["PARTS", "ideal_linear", "ways_of_group", "ways_of_rosette"]
 
 _Points = tuple[tuple[float, float], ...]
 

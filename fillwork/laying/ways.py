@@ -23,7 +23,6 @@ from fillwork.symmetry.groups import parse_group
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["check_way", "find_ways", "way_number"]
 
 _LEVEL = 0.087  # sine of 5 degrees
 _NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)"

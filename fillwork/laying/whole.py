@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.notes import Note
 
-__all__ = ["BORDER", "lay_whole", "moved_place", "plain_border", "rest_border"]
 
 BORDER = "border"
 """Layer of a border's lines."""

@@ -31,18 +31,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Plan
 
-__all__ = [
-    "Bench",
-    "Moment",
-    "changed_plan",
-    "fit_wishes",
-    "kept_paints",
-    "painted",
-    "plan_table",
-    "rename_swatches",
-    "same_colours",
-    "whole_plan",
-]
 
 _SURVEYED = (
     "laying",

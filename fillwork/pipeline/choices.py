@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.contact import ContactCell
     from fillwork.renderers.scene import Box, Scene
 
-__all__ = ["Choices", "choices_files", "choices_text", "find_choices_of"]
 
 MOST_PICTURES = 48
 """Choices that are drawn: those of the whole, then some of each kind."""

@@ -29,16 +29,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.contact import ContactCell
     from fillwork.renderers.scene import Box, Scene
 
-__all__ = [
-    "RECORD",
-    "Suggestion",
-    "contact_pages",
-    "contact_sheet",
-    "contact_table",
-    "files",
-    "find_ways",
-    "suggest",
-]
 
 RECORD = "colourways.json"
 

@@ -6,8 +6,6 @@ from pathlib import Path
 
 from fillwork.errors import ReadError
 
-__all__ = ["demo_drawing", "demo_picture", "list_demos"]
-
 
 def _folder() -> Path | None:
     """Return the folder of the demo's drawings: in the wheel, or beside the package."""

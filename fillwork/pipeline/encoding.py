@@ -8,7 +8,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = ["PICTURES", "encode"]
 
 PICTURES = (".svg", ".png", ".pdf")
 

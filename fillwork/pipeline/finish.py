@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Finish"]
-
 
 @dataclass(frozen=True, eq=False)
 class Finish:

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
     from fillwork.pipeline.finish import Finish
 
-__all__ = ["all_files", "page_file", "report_columns"]
-
 
 def all_files(finish: Finish, *, html: bool, dxf: bool) -> dict[str, bytes]:
     """Return names and contents of the main job's files, the report last.

@@ -10,7 +10,6 @@ if TYPE_CHECKING:
     from fillwork.linework import LineGroup, LineWork
     from fillwork.plans.model import Plan
 
-__all__ = ["guide_notes"]
 
 # common practice, no source: what layers of construction are called
 _CALLED = ("constr", "guide", "pencil", "helper", "aux")

@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from fillwork.notes import Note
     from fillwork.plans.model import Plan
 
-__all__ = ["Handed"]
-
 
 class Handed(ABC):
     """A drawing made from another one, with what is told of it.

@@ -18,8 +18,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Plan
     from fillwork.tolerance import Tolerance
 
-__all__ = ["colour_drawing"]
-
 
 def colour_drawing(
     source: str | Path | bytes | LineWork,

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.curves import Curves
     from fillwork.plans.model import Plan
 
-__all__ = ["laid_data"]
 
 _FINE = 1e-3  # of the repeat's size: what a curve may be off on the page
 

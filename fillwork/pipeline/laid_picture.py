@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.laying import Laid
     from fillwork.renderers.places import PlaceCell
 
-__all__ = ["joins_picture", "places_picture"]
 
 _SHOWN_LINES = 2500  # in one picture of a place; more would be a grey field
 _SHOWN_JOINS = 8

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
-__all__ = ["Laid", "lay_drawing", "placing_values", "read_lines"]
 
 _MOST_STRETCH = 15.0  # per cent; beyond, figures would look pulled
 

@@ -15,11 +15,6 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.plans.model import LayingSettings
 
-__all__ = [
-    "border_cell", "border_from", "corner_from", "corner_piece", "outline_from",
-    "panel_of",
-]  # fmt: skip
-
 
 def outline_from(source: bytes, name: str) -> str:
     """Return the outline of a panel that a drawing shows, as path data.

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
     from fillwork.laying.model import Cell, Way
 
-__all__ = ["choose_way"]
 
 _ALIKE = 0.5  # half of what one line that meets another counts
 

@@ -13,8 +13,6 @@ from fillwork.version import __version__
 if TYPE_CHECKING:
     from fillwork.pipeline.painting import Coloured
 
-__all__ = ["made_notes", "made_of"]
-
 
 def made_of(coloured: Coloured) -> Made:
     """Return this version and the swatch of each kind that bears a single one."""

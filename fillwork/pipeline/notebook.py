@@ -10,7 +10,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring
     from fillwork.pipeline.surveying import Survey
 
-__all__ = ["notebook_html"]
 
 _MOST = 40  # kinds that the table shows
 

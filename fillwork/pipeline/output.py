@@ -23,15 +23,6 @@ if TYPE_CHECKING:
 
     from fillwork.linework import LineWork
 
-__all__ = [
-    "REPORT",
-    "default_folder",
-    "digest",
-    "earlier_state",
-    "left_there",
-    "write_file",
-    "write_files",
-]
 
 REPORT = "report.json"
 MADE = "drawing.svg"

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.progress import Progress
     from fillwork.plans.model import Plan, Schedule
 
-__all__ = ["Coloured", "bare_digits", "colour_survey", "fix_pins", "with_palette"]
-
 
 def bare_digits(value: float) -> float:
     """Return a coordinate as plans and pins print it: three decimals.

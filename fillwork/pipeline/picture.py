@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = ["survey_picture", "survey_scene", "zone_scene"]
-
 
 def survey_scene(survey: Survey) -> Scene:
     """Return the survey picture: kinds tinted, symmetry drawn, defects numbered."""

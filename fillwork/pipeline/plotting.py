@@ -10,7 +10,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring
     from fillwork.pipeline.surveying import Survey
 
-__all__ = ["plot_regions"]
 
 PALE = 0.82
 """Lightness of kinds that bear no paint yet, 0 to 1; lines stay plain on it."""

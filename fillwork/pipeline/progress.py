@@ -9,8 +9,6 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
-__all__ = ["quiet", "telling"]
-
 
 def quiet(stage: str) -> None:
     """Take a progress message and say nothing.

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Symmetry, Zone
 
-__all__ = ["average_lines", "regular_lines"]
 
 # How far a place may miss the image of another, in residuals of the symmetry, and at
 # least, mm: what a hand with a ruler strays.

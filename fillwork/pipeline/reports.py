@@ -11,14 +11,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.surveying import Survey
     from fillwork.symmetry.model import Zone
 
-__all__ = [
-    "summary",
-    "survey_columns",
-    "survey_json",
-    "survey_report",
-    "survey_table",
-]
-
 
 def survey_report(survey: Survey) -> dict[str, Any]:
     """Return what was found as plain values, as in ``report.json``.

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from fillwork.linework import Frame, LineWork
     from fillwork.plans.model import Plan
 
-__all__ = ["drawn_rules", "drawn_scale", "real_scale", "scale_known"]
-
 
 def scale_known(plan: Plan, linework: LineWork) -> bool:
     """Return whether a physical size is stated, by the plan or the drawing."""

@@ -11,8 +11,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Plan
     from fillwork.readers.scan.model import Choices
 
-__all__ = ["picture_choices"]
-
 
 def picture_choices(plan: Plan) -> Choices:
     """Return the choices for a picture.

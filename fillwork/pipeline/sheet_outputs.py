@@ -15,17 +15,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.finish import Finish
     from fillwork.renderers.scene import Scene
 
-__all__ = [
-    "compose_sheets_of",
-    "leaf_pdf",
-    "mask_files",
-    "masks_of",
-    "notes_of_sheets",
-    "pages_text",
-    "sheet_files",
-    "sheets_record",
-]
-
 
 def compose_sheets_of(finish: Finish) -> tuple[Scene, ...]:
     """Return the pages of the sheets that the plan asks for."""

@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Orbits, Zone
     from fillwork.tolerance import Tolerance
 
-__all__ = ["Survey", "adjacency_of", "arrange", "make_survey", "rename_kinds", "weave"]
 
 _TURNS = 3  # bands that are found narrow what is closed, and that may show other bands
 

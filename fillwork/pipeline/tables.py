@@ -10,8 +10,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring
     from fillwork.pipeline.surveying import Survey
 
-__all__ = ["contact_graph", "region_columns", "region_geojson"]
-
 
 def region_columns(
     survey: Survey, colouring: Colouring | None = None

@@ -18,15 +18,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Plan
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = [
-    "load_palette",
-    "plan_fonts",
-    "read_plan",
-    "read_source",
-    "take_font",
-    "take_palette",
-]
-
 
 def read_source(path: str | Path, *, allow_large: bool = False) -> bytes:
     """Return a file's bytes: a drawing, a picture or a font.

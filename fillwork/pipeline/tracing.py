@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
-__all__ = ["Tracing", "trace_drawing"]
 
 _SHOWN = 12
 

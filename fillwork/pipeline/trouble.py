@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Plan
 
-__all__ = ["gather_trouble"]
 
 _LIBRARIES = ("numpy", "scipy", "shapely", "pillow", "pikepdf", "uharfbuzz")
 

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["group_of_weave"]
 
 # beside loose ends a strand may pass twice over: this share of the crossings decides
 _MOST = 0.8

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
 
     Progress = Callable[[str], None]
 
-__all__ = ["Weaving", "weave_drawing"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Weaving(Handed):

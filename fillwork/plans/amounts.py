@@ -45,7 +45,6 @@ if TYPE_CHECKING:
     from fillwork.plans.patch import Patch
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Amounts"]
 
 _PRIMER_COVERAGE, _VARNISH_COVERAGE = 10.0, 12.0
 

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from fillwork.plans.patch import Patch
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Areas", "has_own_shape", "measure_areas"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Areas:

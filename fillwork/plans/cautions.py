@@ -17,14 +17,6 @@ if TYPE_CHECKING:
 
     from fillwork.plans.model import Step
 
-__all__ = [
-    "CLASSES",
-    "FIRST",
-    "METHODS",
-    "Cautioned",
-    "find_cautions",
-    "with_care",
-]
 
 FIRST = (
     "Read the label and the safety sheet of every product; they, local rules and "

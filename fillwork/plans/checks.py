@@ -11,8 +11,6 @@ from fillwork.plans.model import (
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-__all__ = ["CHECKS", "WANTED"]
-
 
 def _number(value: Any) -> float | None:
     if isinstance(value, bool) or not isinstance(value, int | float):

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = ["PACE", "Task", "When", "find_days", "hours_of_work"]
 
 PACE = (0.5, 8.0)
 """m² filled and m of edge cut in, an hour: common practice, no source."""

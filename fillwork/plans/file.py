@@ -32,7 +32,6 @@ from fillwork.values import Hidden, LineScope, Match, PageEdge, View
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-__all__ = ["SCHEMA", "check_values", "parse_plan", "plan_to_toml"]
 
 SCHEMA = 1
 

@@ -16,8 +16,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Adjacency
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["panel_repeats"]
-
 
 def panel_repeats(
     orbits: Orbits, adjacency: Adjacency, panel: tuple[float, float], real_scale: float

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import PaintSettings, Quantity
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["alike_once", "plan_leaf", "with_leaf"]
 
 _ALIKE = 0.1
 """What lengths of shapes that are cut as one may differ by, mm: no knife is truer."""

@@ -23,15 +23,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = [
-    "CutLeaf",
-    "LeafPlan",
-    "LeafShape",
-    "cover_shape",
-    "cut_leaves",
-    "lay_leaf",
-    "lay_lines",
-]
 
 _MOST_TURNS = 4
 _SHIFTS = (0.0, 0.5, 1.0)

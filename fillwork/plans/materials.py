@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Prices
     from fillwork.plans.model import Step
 
-__all__ = ["list_materials", "material_words", "price_of"]
 
 _SPREAD = {"oil size": 20.0, "bole": 3.0, "gilding water": 8.0}
 """m² a litre, all coats together."""

@@ -17,21 +17,6 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.model import Swatch
 
-__all__ = [
-    "DRY",
-    "MEDIA_FACTS",
-    "OBJECTS",
-    "SUPPORTS",
-    "Clash",
-    "MediumFacts",
-    "clash_of_mix",
-    "cure_days",
-    "dry_hours",
-    "find_clashes",
-    "is_transparent",
-    "liquid",
-    "tape_hours",
-]
 
 DRY = frozenset({"crayon", "marker", "pencil"})
 OBJECTS = frozenset({"paper", "thread", "tile"})

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Palette, Prices, Swatch
     from fillwork.plans.mixing import HandPaint, Recipe
 
-__all__ = ["Mixes"]
-
 
 class Mixes:
     """Hold which swatches are mixed from the paints on hand, and which are not.

@@ -68,15 +68,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Prices, Swatch
     from fillwork.colouring.palettes.tables import TableReader
 
-__all__ = [
-    "FARTHEST",
-    "HandPaint",
-    "Recipe",
-    "as_mixed",
-    "find_mixes",
-    "parse_paints",
-    "strength_notes",
-]
 
 FARTHEST = 5.0
 """ΔE00 beyond which a recipe is no mix of the colour."""

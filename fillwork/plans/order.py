@@ -38,7 +38,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Quantity
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["TRACING", "find_steps"]
 
 TRACING = "tracing paper"
 _GILDING = ("gilder's knife and cushion", "gilder's tip", "soft mop")

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-__all__ = ["pick_containers", "pick_priced"]
 
 _MOST_OVER = 3.0
 _MOST_STEPS = 200_000

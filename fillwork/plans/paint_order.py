@@ -24,14 +24,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Quantity
     from fillwork.symmetry.model import Orbits
 
-__all__ = [
-    "Work",
-    "gilds_with_water",
-    "main_medium",
-    "order_paints",
-    "painting_order",
-    "paints_of_bands",
-]
 
 _WATER_GILT = frozenset({"egg tempera"})
 

@@ -27,14 +27,6 @@ if TYPE_CHECKING:
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import PaintSettings
 
-__all__ = [
-    "line_wanted",
-    "measure_gilt_line",
-    "measure_line",
-    "place_of",
-    "place_of_line",
-]
-
 
 def measure_gilt_line(
     colouring: Colouring, swatches: Sequence[Swatch], areas: Areas, real_scale: float

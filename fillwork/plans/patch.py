@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Patch", "find_patch", "parse_patch"]
 
 _CIRCLE = re.compile(r"\s*@\s*([-+0-9.eE]+)\s*,\s*([-+0-9.eE]+)\s+r\s*=\s*(.+)")
 

@@ -24,17 +24,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Palette, Swatch
     from fillwork.plans.areas import Areas
 
-__all__ = [
-    "BOOK",
-    "COMMON",
-    "DEFAULT_COVERAGE",
-    "Coats",
-    "check_settings",
-    "coats_of",
-    "find_quantities",
-    "quantity_of_liquid",
-    "sizes_of",
-]
 
 COMMON = "common practice"
 BOOK = 25

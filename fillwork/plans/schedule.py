@@ -37,8 +37,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Buy, PaintSettings, Step, UsedPaint
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["make_schedule"]
-
 
 def make_schedule(
     arrangement: Arrangement,

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Schedule
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["schedule_csv"]
 
 _COLUMNS = (
     "number",

@@ -19,18 +19,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Palette, Swatch
     from fillwork.plans.model import Buy, Quantity, Schedule
 
-__all__ = [
-    "buy_words",
-    "dry_medium",
-    "is_bought",
-    "leaf_words",
-    "need_words",
-    "row_price",
-    "rows_of",
-    "swatches_of",
-    "tin_of",
-]
-
 
 def swatches_of(schedule: Schedule, palette: Palette) -> Sequence[Swatch]:
     """Return the palette's paints as they are used.

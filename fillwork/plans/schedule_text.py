@@ -41,14 +41,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Schedule, Step
     from fillwork.symmetry.model import Orbits
 
-__all__ = [
-    "cost_lines",
-    "factor_sets",
-    "hand_lines",
-    "material_lines",
-    "mix_lines",
-    "schedule_text",
-]
 
 _MODEL = "Kubelka-Munk, single constant, on rebuilt reflectance"
 _WIDTH = 100

@@ -9,16 +9,6 @@ from fillwork.values import (
     changed_repr,
 )
 
-__all__ = [
-    "FITS",
-    "SHEETS",
-    "BandSettings",
-    "LayingSettings",
-    "PaintSettings",
-    "ScanSettings",
-    "SheetSettings",
-]
-
 SHEETS = {
     "numbered": "Numbered sheet",
     "blank": "Blank sheet",

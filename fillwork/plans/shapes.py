@@ -11,8 +11,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = ["true_polygons"]
-
 
 def true_polygons(
     arrangement: Arrangement, faces: NDArray[np.integer], chord_error: float

@@ -22,14 +22,6 @@ from fillwork.colouring.difference import xyz_to_linear
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
-__all__ = [
-    "BANDS",
-    "absorb",
-    "linear_of",
-    "mix_reflectance",
-    "rebuild_reflectance",
-    "reflect",
-]
 
 BANDS = np.array(
     [

@@ -13,7 +13,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["strand_lines"]
 
 # sorts of strands that are listed; the report has them all
 _LISTED = 30

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["find_swallowed", "swallowed_note"]
 
 _DEEP = 8.0
 """Half-widths of the line; a region this deep keeps more than half in any case

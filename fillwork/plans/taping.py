@@ -16,7 +16,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["find_rounds"]
 
 _EXACT = 40
 _MOST_STEPS = 200_000

@@ -24,8 +24,6 @@ if TYPE_CHECKING:
     from fillwork.plans.mixing import HandPaint, Recipe
     from fillwork.plans.model import PaintSettings
 
-__all__ = ["Tins", "buy_leaf"]
-
 
 @dataclass(slots=True)
 class _Tin:

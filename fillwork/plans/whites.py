@@ -20,8 +20,6 @@ if TYPE_CHECKING:
     from fillwork.plans.mixing import HandPaint
     from fillwork.plans.model import PaintSettings, Quantity
 
-__all__ = ["find_whites", "white_name"]
-
 
 def white_name(white: int | str | HandPaint, swatches: Sequence[Swatch]) -> str:
     """Return what a white is called.

@@ -12,24 +12,6 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-__all__ = [
-    "area_words",
-    "days_words",
-    "figure_words",
-    "harmless",
-    "hours_words",
-    "joined",
-    "leaves_words",
-    "length_words",
-    "need_ml",
-    "need_text",
-    "packages_words",
-    "price_words",
-    "size_words",
-    "three",
-    "volume_words",
-]
-
 
 def harmless(text: str) -> str:
     """Return a text that no spreadsheet takes for a formula.

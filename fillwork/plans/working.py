@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from fillwork.plans.areas import Areas
     from fillwork.plans.model import PaintSettings, Quantity, Step
 
-__all__ = ["DRAWN", "find_brushes", "time_steps"]
 
 DRAWN = 0.1
 _ROLLED, _GILT = 5.0, 0.15

@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.frames import Clip
     from fillwork.readers.svg.style.css import Sheet
 
-__all__ = ["Drawn", "Seen"]
-
 
 class Seen(Protocol):
     """Say what cutting, choosing and telling ask of a walk over a drawing."""

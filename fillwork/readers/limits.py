@@ -11,8 +11,6 @@ from dataclasses import dataclass
 
 from fillwork.errors import ReadError
 
-__all__ = ["LARGE", "NORMAL", "Limits", "limits_for"]
-
 
 @dataclass(frozen=True, slots=True)
 class Limits:

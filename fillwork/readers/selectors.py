@@ -15,11 +15,6 @@ from fillwork.errors import PlanError
 from fillwork.units import parse_length
 from fillwork.values import Hidden, LineScope
 
-__all__ = [
-    "HIDDEN", "SCOPES", "Choice", "Condition", "Selector", "check_selectors",
-    "parse_choice",
-]  # fmt: skip
-
 HIDDEN = get_args(Hidden)
 SCOPES = get_args(LineScope)
 

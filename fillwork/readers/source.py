@@ -15,7 +15,6 @@ from fillwork.tomlfile import is_named_pipe
 if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
 
-__all__ = ["SourceFile", "is_dxf", "is_pdf", "is_picture", "open_source"]
 
 # First bytes of the pictures that can be traced.
 _PICTURES = (b"\x89PNG", b"\xff\xd8\xff", b"II*\x00", b"MM\x00*")

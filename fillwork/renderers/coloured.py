@@ -34,14 +34,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring
     from fillwork.symmetry.model import Orbits
 
-__all__ = [
-    "coloured_size",
-    "compose_coloured",
-    "drawing_box",
-    "outline_pen",
-    "outline_strokes",
-    "swatch_fills",
-]
 
 MARGIN = 0.05
 """Margin round the coloured drawing, as a share of its longer side."""

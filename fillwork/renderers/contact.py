@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["ContactCell", "compose_contact", "repeat_window"]
 
 _GAP = 8.0
 _STRIP = 6.0

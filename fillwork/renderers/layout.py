@@ -30,18 +30,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = [
-    "FOOT",
-    "HEAD",
-    "MARGIN",
-    "Page",
-    "compose_frame",
-    "format_area",
-    "format_length",
-    "missing_characters",
-    "scale_text",
-    "shorten",
-]
 
 MARGIN = 10.0
 """Margin that printers can print, mm."""

@@ -12,8 +12,6 @@ from fillwork.renderers.scene import BLACK, Scene, Strokes
 if TYPE_CHECKING:
     from fillwork.linework import LineWork
 
-__all__ = ["line_items", "lines_scene"]
-
 
 def line_items(
     linework: LineWork, *, width: float | None = None, ends: str = ""

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from fillwork.laying.open_joins import OpenJoin
     from fillwork.linework import LineWork
 
-__all__ = ["PlaceCell", "compose_joins", "compose_places"]
 
 _CUT = "#e4e4e4"
 _THIN = "#d9603b"

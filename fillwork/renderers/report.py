@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.rows import Column
     from fillwork.symmetry.model import Orbits, Symmetry, Zone
 
-__all__ = ["SCHEMA", "colouring_report", "survey_report", "to_json", "trace_report"]
 
 SCHEMA = 1
 

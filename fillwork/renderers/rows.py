@@ -21,16 +21,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = [
-    "Coded",
-    "Column",
-    "Rows",
-    "area_value",
-    "json_text",
-    "mm_value",
-    "plain",
-]
-
 
 class Coded:
     """Hold a column in which few values stand many times.

@@ -30,32 +30,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.notes import Note
 
-__all__ = [
-    "BLACK",
-    "COLOURS",
-    "GREY_45",
-    "GREY_60",
-    "LAYERS",
-    "NUMBERS",
-    "OUTLINES",
-    "WHITE",
-    "Box",
-    "Fills",
-    "Item",
-    "Labels",
-    "Picture",
-    "Placed",
-    "Scene",
-    "Strokes",
-    "Text",
-    "circles",
-    "grey",
-    "join_shapes",
-    "polygon_shape",
-    "rectangle",
-    "segments",
-    "shapes_from_rings",
-]
 
 Box = tuple[float, float, float, float]
 """Left, bottom, right, top in mm."""

@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Quantity, Schedule
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["schedule_report"]
-
 
 def _quantity(quantity: Quantity, name: str) -> dict[str, Any]:
     q = quantity

@@ -28,8 +28,6 @@ if TYPE_CHECKING:
 
     from fillwork.symmetry.model import Symmetry
 
-__all__ = ["Elements", "compose_elements", "find_elements", "wedge_of"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Elements:

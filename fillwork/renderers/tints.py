@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["kind_tint", "oklch_hex"]
-
 
 def oklch_hex(lightness: float, chroma: float, hue: float) -> str:
     """Return an sRGB colour from OKLCH.

@@ -14,8 +14,6 @@ from fillwork.errors import FillworkError
 if TYPE_CHECKING:
     from flask import Flask, Response
 
-__all__ = ["Refusal", "error_table", "handle_errors"]
-
 
 class Refusal(Exception):  # noqa: N818 - what a person reads is no programmer's error
     """Refuse a request.

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Plan
     from fillwork.server.store import Saved, Store
 
-__all__ = ["History"]
 
 MOST_MOMENTS = 60
 """Steps that undo goes back; each is a file of its own."""

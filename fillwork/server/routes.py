@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
     from fillwork.server.store import Store
 
-__all__ = ["Desk", "make_app"]
 
 MOST_SHEETS = 8
 MOST_REPAIRS = 2000  # places mended at once

@@ -20,7 +20,6 @@ from fillwork.server.answers import Refusal
 if TYPE_CHECKING:
     from flask import Flask, Response
 
-__all__ = ["MOST_JSON", "MOST_UPLOAD", "guard", "new_token"]
 
 MOST_UPLOAD = 120_000_000
 """Bytes of one drawing or picture; larger ones are for the command line."""

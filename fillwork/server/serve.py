@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
     from fillwork.plans.model import Plan
 
-__all__ = ["serve"]
 
 HOST = "127.0.0.1"
 SLOWEST = 60.0

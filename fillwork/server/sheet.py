@@ -44,7 +44,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.server.store import Saved, Store
 
-__all__ = ["Sheet"]
 
 MOST_LINED_UP = 40  # fewer than the worker takes, so that all can be lined up again
 

@@ -27,7 +27,6 @@ from fillwork.errors import FillworkError
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-__all__ = ["Saved", "Store", "state_folder"]
 
 _ID = re.compile(r"[A-Za-z0-9_-]{8,40}")
 _KEEP = 40

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Plan
     from fillwork.server.store import Store
 
-__all__ = ["PICTURE_WIDTH", "Trials"]
 
 MOST_CHOICES = 24
 MOST_KEPT = 24

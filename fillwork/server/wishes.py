@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.progress import Progress
     from fillwork.plans.model import Plan
 
-__all__ = ["BYTES", "REPAIRS", "Standing", "Wish", "fulfil", "no_colours"]
 
 BYTES = "surrogateescape"
 """How bytes that are no text are written down as text."""

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     Progress = Callable[[str], None]
     Job = Callable[[Progress], None]
 
-__all__ = ["Cancelled", "Worker"]
 
 MOST_WAITING = 50
 

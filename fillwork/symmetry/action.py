@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.geometry.affine import Affine
 
-__all__ = ["face_action"]
-
 
 def face_action(
     arrangement: Arrangement, operation: Operation | Affine

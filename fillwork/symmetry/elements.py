@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["SymmetryElements", "describe", "elements"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SymmetryElements:

@@ -20,20 +20,6 @@ from functools import lru_cache
 from fillwork.errors import SymmetryError
 from fillwork.symmetry.model import Group
 
-__all__ = [
-    "FRIEZE_GROUPS",
-    "LARGEST_ROSETTE",
-    "NO_GROUP",
-    "PLANE_GROUPS",
-    "Position",
-    "frieze_group",
-    "general_positions",
-    "orbifold_cost",
-    "parse_group",
-    "plane_group",
-    "rosette_group",
-]
-
 LARGEST_ROSETTE = 360
 
 

@@ -21,17 +21,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.notes import Note
 
-__all__ = [
-    "MATCHES",
-    "Candidate",
-    "Group",
-    "Lattice",
-    "Operation",
-    "Orbit",
-    "Orbits",
-    "Symmetry",
-    "Zone",
-]
 
 MATCHES = get_args(Match)
 

@@ -20,8 +20,6 @@ if TYPE_CHECKING:
 
     from fillwork.symmetry.model import Symmetry
 
-__all__ = ["Quotient", "quotient_of"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Quotient:

@@ -40,8 +40,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Adjacency
     from fillwork.symmetry.model import Orbits, Zone
 
-__all__ = ["AlternatingKind", "KindReader", "Way", "alike_length", "group_of"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AlternatingKind:

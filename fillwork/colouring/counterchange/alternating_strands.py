@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-__all__ = ["StrandPlaces", "read_strands", "strand_contacts"]
 
 # pieces of so many sorts are tried to reach strands that lack one of the first sort
 _SORTS = 12

@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
     from fillwork.colouring.model import Rules
 
-__all__ = ["part_touching"]
 
 _NUMBERS = (2, 3, 4, 6)
 """Colours that are tried: a wall of like tiles needs two to four of them; six part

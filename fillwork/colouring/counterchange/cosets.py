@@ -15,8 +15,6 @@ if TYPE_CHECKING:
         Subgroup,
     )
 
-__all__ = ["Cosets"]
-
 
 class Cosets:
     """Number the cosets gH of a subgroup from 0, which is H itself.

@@ -35,19 +35,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Adjacency
     from fillwork.symmetry.model import Orbits
 
-__all__ = [
-    "MOST_COLOURS",
-    "Choice",
-    "Possibility",
-    "ZoneKinds",
-    "check_counterchange",
-    "find_all_choices",
-    "find_choices",
-    "find_possibilities",
-    "nearest_numbers",
-    "read_zones",
-    "row_of_kind",
-]
 
 MOST_COLOURS = 12
 

@@ -38,7 +38,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Adjacency, Palette, Rules
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Alternation", "plan_counterchange"]
 
 _SETS = 2  # one pair of colours changes places, at most two, unless kinds are named
 

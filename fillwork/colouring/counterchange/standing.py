@@ -11,8 +11,6 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.counterchange.subgroups import Element, PatternGroup
 
-__all__ = ["find_stabiliser", "locate"]
-
 
 def _offsets(rank: int, reach: int) -> list[tuple[int, ...]]:
     span = sorted(range(-reach, reach + 1), key=abs)

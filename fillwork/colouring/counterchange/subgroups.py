@@ -29,16 +29,6 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.affine import Affine
 
-__all__ = [
-    "Element",
-    "PatternGroup",
-    "Subgroup",
-    "conjugacy_classes",
-    "conjugate",
-    "find_subgroups",
-    "read_pattern_group",
-    "subgroup_name",
-]
 
 Element = tuple[int, tuple[int, ...]]
 """Part of the point group and translation in the lattice's basis."""

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
         Subgroup,
     )
 
-__all__ = ["join_words", "say_choice", "say_round"]
 
 _TURNS = {2: "half-turns", 3: "third-turns", 4: "quarter-turns", 6: "sixth-turns"}
 _MANY = 12  # repeats each way within which centres are tried

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["ZoneCopy", "find_zone_copy"]
 
 _ROUGH = 0.15  # largest miss, in lattice vectors or sizes of a region
 _KINDS = 12  # shared kinds by which an isometry is judged

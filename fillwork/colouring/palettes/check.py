@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Palette, Swatch
     from fillwork.notes import Note
 
-__all__ = ["PaletteReport", "check_palette", "report_text"]
 
 _LEAST_RANGE = 45.0
 _UNASKED = frozenset(

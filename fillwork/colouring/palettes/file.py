@@ -35,21 +35,6 @@ from fillwork.colouring.palettes.tables import (
 from fillwork.errors import PaletteError, ReadError
 from fillwork.tomlfile import LONGEST_TEXT, is_file, read_toml_file
 
-__all__ = [
-    "LIGHTFASTNESS",
-    "MEDIA",
-    "MOST_SWATCHES",
-    "OPACITIES",
-    "PAINT_KEYS",
-    "ROLES",
-    "TOP_KEYS",
-    "build_swatches",
-    "list_palettes",
-    "palette_to_toml",
-    "parse_palette",
-    "read_palette",
-]
-
 MOST_SWATCHES = 300
 COVERAGE = "m² a litre in one coat"
 MEDIA = (

@@ -20,17 +20,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Prices, Swatch
     from fillwork.colouring.palettes.tables import TableReader
 
-__all__ = [
-    "parse_time",
-    "price_lines",
-    "read_coats",
-    "read_leaf",
-    "read_price",
-    "read_prices",
-    "read_time",
-    "size_name",
-    "workshop_lines",
-]
 
 MOST_PRICES = 200
 """Names in a table of prices."""

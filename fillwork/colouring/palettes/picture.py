@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from PIL import Image
 
-__all__ = ["name_colour", "palette_from_picture"]
 
 _MOST_BYTES = 80_000_000
 _MOST_PIXELS = 80_000_000

@@ -11,8 +11,6 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-__all__ = ["HAZARDS", "PIGMENTS", "Pigment", "generic_name", "hazards_of"]
-
 HAZARDS: dict[str, str] = {
     "cadmium": "Cadmium pigment: keep it out of mouth and lungs; no sanding, "
     "no spraying; collect the washings.",

@@ -17,14 +17,6 @@ from fillwork.notes import Note
 from fillwork.tomlfile import LONGEST_TEXT, parse_toml
 from fillwork.units import parse_share
 
-__all__ = [
-    "Lines",
-    "TableReader",
-    "load_tables",
-    "nearest",
-    "short",
-]
-
 
 def short(text: str) -> str:
     """Return a text cut to a length that fits a message.

@@ -38,8 +38,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.search.setting import Setting
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["assign_colours", "make_colouring"]
-
 
 def assign_colours(
     arrangement: Arrangement,

@@ -35,14 +35,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.search.setting import Setting
     from fillwork.symmetry.model import Orbits
 
-__all__ = [
-    "RANKED_BY",
-    "find_colourways",
-    "is_for_children",
-    "measure_colouring",
-    "measure_harmony",
-    "pins_of",
-]
 
 RANKED_BY = (
     "alike length",

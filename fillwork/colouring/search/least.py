@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.search.solve import Problem
 
-__all__ = ["Alike", "find_least_alike", "keep_few"]
 
 _EXACT = 40  # classes up to which the exact search is tried
 

@@ -30,16 +30,6 @@ if TYPE_CHECKING:
 
     Neighbours = tuple[list[list[int]], list[list[int]]]
 
-__all__ = [
-    "LEAST",
-    "MANY",
-    "Best",
-    "Problem",
-    "find_best_threshold",
-    "neighbours",
-    "no_tick",
-    "solve_threshold",
-]
 
 _EVERY = 64  # decisions between two ticks
 _BALL = 60  # classes of a piece searched for a reason of failure

@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.places import Place
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Classes", "build_classes", "share_wishes", "swatch_named"]
 
 _FINENESS = {"kind": 0, "turns": 1, "shifts": 2, "only": 3}
 _ABOUT = {"kind": "pin", "turns": "pin-turns", "shifts": "pin-shifts"}

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.batch.jobs import Job
     from fillwork.pipeline.batch.parts import Part
 
-__all__ = ["work_on_cluster"]
 
 AHEAD = 2
 """Jobs on their way for each thread of the workers, so that none waits for the next."""

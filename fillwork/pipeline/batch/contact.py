@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Scene
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = ["contact_files"]
 
 WIDTH = 2339
 """Width of a page, px: A4 at 200 dots an inch."""

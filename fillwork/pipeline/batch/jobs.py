@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from fillwork.plans.model import Plan
 
-__all__ = ["Choice", "Job", "folder_names", "job_key", "plain_folder"]
 
 TAKEN = frozenset({"batch.csv", "batch.json", "contact.png"})
 """Names in the batch's folder that are no drawing's."""

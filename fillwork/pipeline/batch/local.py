@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.batch.jobs import Job
     from fillwork.pipeline.batch.parts import Part
 
-__all__ = ["usable_cores", "work_locally"]
 
 TRIES = 2
 """A drawing whose process was killed is tried so often in all."""

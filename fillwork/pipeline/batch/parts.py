@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.batch.jobs import Choice, Job
     from fillwork.pipeline.finish import Finish
 
-__all__ = ["DONE", "FAULT", "WAITING", "Part", "Row", "faults", "keep", "make_parts"]
 
 DONE, FAULT, WAITING = "done", "fault", "waiting"
 

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
     from fillwork.pipeline.batch.jobs import Job
 
-__all__ = ["HIDDEN", "Ledger", "rows_csv"]
 
 HIDDEN = ".batch"
 """Folder of the records, under the batch's."""

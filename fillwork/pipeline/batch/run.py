@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Palette
     from fillwork.pipeline.progress import Progress
 
-__all__ = ["Batch", "colour_batch"]
 
 RECORD = "batch.json"
 

@@ -12,8 +12,6 @@ if TYPE_CHECKING:
 
     Curve = tuple[int, tuple[float, ...]]
 
-__all__ = ["bulge_curves"]
-
 
 def bulge_curves(
     points: Sequence[tuple[float, float, float]], closed: bool

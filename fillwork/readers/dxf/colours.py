@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-__all__ = ["numbered_colour"]
-
 # 7 is white on a dark screen and black on paper
 _FIRST = (
     "#000000", "#ff0000", "#ffff00", "#00ff00", "#00ffff", "#0000ff", "#ff00ff",

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     Curve = tuple[int, tuple[float, ...]]
     Fields = dict[bytes, Value]
 
-__all__ = ["Drawer", "number", "plane_map", "text_of"]
 
 _TURN = 2 * math.pi
 # what is no line work, by the word that people know it by

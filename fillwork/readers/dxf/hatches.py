@@ -16,8 +16,6 @@ if TYPE_CHECKING:
 
     Curve = tuple[int, tuple[float, ...]]
 
-__all__ = ["hatch_rings"]
-
 
 class _Tape:
     # the tags of an entity, read one after the other by their codes

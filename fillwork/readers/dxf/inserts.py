@@ -28,7 +28,6 @@ if TYPE_CHECKING:
     from fillwork.readers.dxf.tables import Document
     from fillwork.readers.selectors import Condition
 
-__all__ = ["Layout", "lay_out"]
 
 _MOST_CALLS = 20_000
 _USUAL_WEIGHT = 0.25  # mm, of lines without a weight (LWDEFAULT of the DXF reference)

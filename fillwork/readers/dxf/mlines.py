@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     Curve = tuple[int, tuple[float, ...]]
     Point = tuple[float, float]
 
-__all__ = ["MultipleLine", "multiple_line"]
 
 # flags of a MLINESTYLE, code 70
 _JOINTS, _SQUARE, _INNER, _ROUND = 2, 16, 32, 64

@@ -12,8 +12,6 @@ if TYPE_CHECKING:
 
     Points = tuple[tuple[float, float], ...]
 
-__all__ = ["Objects", "handle_of"]
-
 
 def handle_of(value: Value | None) -> str:
     """Return a handle as it is looked up.

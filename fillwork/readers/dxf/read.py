@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from fillwork.readers.source import SourceFile
     from fillwork.readers.svg.collect import StrokeTable
 
-__all__ = ["read_dxf"]
 
 _FAR = 1e5  # mm from the origin at which a drawing is moved near it
 

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     Columns = Mapping[bytes, list[Value]]
 
-__all__ = ["draw_run"]
 
 _STYLE = (b"8", b"62", b"6", b"370", b"420", b"2")
 # what asks for more than a column: tilted planes, arrays, outlines that cut, hiding

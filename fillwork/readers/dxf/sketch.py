@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     Curve = tuple[int, tuple[float, ...]]
     Place = tuple[str, "Look", str]
 
-__all__ = ["Look", "Placing", "Sketch", "Viewport"]
-
 
 class Look(NamedTuple):
     """Hold what an entity says of its style.

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
     Curve = tuple[int, tuple[float, ...]]
 
-__all__ = ["bezier_curves", "bezier_spans", "fit_curves", "spline_curves"]
 
 MOST_DEGREE = 15
 _MOST_PARTS = 512

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from fillwork.readers.dxf.tags import Entity, Value
     from fillwork.readers.limits import Limits
 
-__all__ = ["UNITS", "Document", "Layer", "read_document"]
 
 # $INSUNITS of the DXF reference: name and length in mm
 UNITS: dict[int, tuple[str, float]] = {

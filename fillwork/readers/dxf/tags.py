@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     Value = bytes | float | int
 
-__all__ = ["BINARY", "Entity", "read_entities"]
 
 BINARY = b"AutoCAD Binary DXF\r\n\x1a\x00"
 _CHUNK = 8_000_000  # bytes of text split at once, which bounds the memory

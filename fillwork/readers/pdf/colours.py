@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.pdf.functions import Function
 
-__all__ = ["CMYK", "GREY", "PATTERN", "RGB", "Space", "colour_text", "read_space"]
-
 
 @dataclass(frozen=True, slots=True)
 class Space:

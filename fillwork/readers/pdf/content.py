@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from fillwork.readers.pdf.pages import Layers
     from fillwork.readers.pdf.streams import Unpacker
 
-__all__ = ["Painter"]
 
 # the thinnest line of a printer of 300 dots an inch, for a width of 0
 _HAIR = 72 / 300

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     Numbers = list[float]
     Function = Callable[[Numbers], Numbers]
 
-__all__ = ["BROKEN", "read_function"]
 
 BROKEN = (
     pikepdf.PdfError, TypeError, ValueError, KeyError, IndexError, AttributeError,

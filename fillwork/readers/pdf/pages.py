@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
 
-__all__ = ["Layers", "PageBox", "choose_page", "inherited", "open_pdf", "read_box"]
 
 # pikepdf logs what it mends; without a handler Python would print that
 logging.getLogger("pikepdf").addHandler(logging.NullHandler())

@@ -38,8 +38,6 @@ if TYPE_CHECKING:
     from fillwork.readers.selectors import Choice
     from fillwork.readers.source import SourceFile
 
-__all__ = ["read_pdf"]
-
 
 def read_pdf(
     file: SourceFile,

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.pdf.content import Painter
 
-__all__ = ["ACTS", "MOST_SAVED", "Run"]
 
 MOST_SAVED = 5_000
 """States that are saved at once, and marked content that is open at once."""

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from fillwork.readers.selectors import Choice
     from fillwork.readers.source import SourceFile
 
-__all__ = ["trace_page"]
 
 _MOST_PIXELS = 110_000_000
 _LEAST, _MOST = 72 / 25.4, 1200 / 25.4  # px a mm

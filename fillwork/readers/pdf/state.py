@@ -17,8 +17,6 @@ from fillwork.readers.svg.outlines import close_outlines
 if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
 
-__all__ = ["Path", "Picture", "State", "add_rectangle", "rectangle", "region_of"]
-
 
 @dataclass(frozen=True, slots=True)
 class State:

@@ -12,7 +12,6 @@ from fillwork.errors import ReadError
 if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
 
-__all__ = ["Unpacker"]
 
 _FLATE = frozenset({"/FlateDecode", "/Fl"})
 _ALWAYS = 1_000_000  # bytes that any stream may unpack to

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     Operand = float | bytes | None | list["Operand"]
 
-__all__ = ["operators"]
 
 _TOKEN = re.compile(
     rb"[\x00\t\n\f\r ]*(?:"

@@ -9,7 +9,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["measure_askew"]
 
 # Sheets are laid on the glass straighter than this, degrees; patterns have lines
 # at such small angles seldom.

@@ -14,8 +14,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["crossings", "fit_circle", "fit_line", "misses"]
-
 
 def fit_line(
     points: NDArray[np.float64], weight: NDArray[np.float64] | None = None

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["ahead_of", "carry_on", "heading", "pass_through"]
 
 # Widths: how far an end may run on within ink; within how many lines that meet
 # meet in one place; what lies farther from every line is a line of its own.

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.model import Strand
 
-__all__ = ["Part", "cut_strand", "hand_accuracy"]
 
 _LINE_COST, _ARC_COST = 9.0, 14.0
 _MOST_PLACES = 150

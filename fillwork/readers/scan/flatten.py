@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Choices
     from fillwork.readers.scan.picture import Picture
 
-__all__ = ["flatten_sheet"]
 
 _MM_PER_INCH = 25.4
 _FINE = 300.0 / _MM_PER_INCH

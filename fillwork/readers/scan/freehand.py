@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["smooth_runs"]
 
 # Pieces that a curve drawn with compasses has at most, as a rule.
 _FEW = 3

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.sheet import Outline
 
-__all__ = ["Bend", "measure_bend"]
 
 # px: bends below this are within what the edge's own places stray.
 _LEAST = 0.6

@@ -9,7 +9,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["measure_darkness"]
 
 _BLOCK = 16
 _WINDOW_MM = 9.0

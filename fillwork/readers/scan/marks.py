@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.model import Network, Strand
 
-__all__ = ["Mark", "find_marks"]
 
 # mm: letters are no larger, and the next one no farther than its own size; an end that
 # points at other ink so near stops short of it.

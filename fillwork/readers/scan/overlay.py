@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.settle import Drawing
     from fillwork.readers.scan.trace import Traced
 
-__all__ = ["draw_overlay", "number_places"]
 
 _LINE, _BRIDGE, _GUIDE, _RING = "#0a6fd6", "#e05a00", "#3a9a50", "#d4006a"
 

@@ -11,7 +11,6 @@ from fillwork.readers.scan.pixels import boxes_of, depth_at
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["as_pen", "find_areas", "hollow_areas", "ink_on_paint"]
 
 # mm: wider than a pen's line and than the blots where lines meet; the share of it that
 # is still wider than a line.

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from PIL import Image
 
-__all__ = ["Picture", "open_picture"]
 
 _FORMATS = ("PNG", "JPEG", "TIFF", "WEBP")
 _MOST_BYTES = 120_000_000

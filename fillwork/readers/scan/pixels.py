@@ -9,8 +9,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["boxes_of", "depth_at", "shrunk", "widened"]
-
 
 def boxes_of(labels: NDArray[np.signedinteger]) -> list[tuple[slice, ...]]:
     """Return the rows and columns that each label spans, from label 1 on.

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from fillwork.readers.selectors import Choice, Selector
     from fillwork.readers.source import SourceFile
 
-__all__ = ["LAYERS", "as_linework", "last_traced", "read_picture"]
 
 LAYERS = ("final", "doubtful", "pencil")
 _COLOURS = ("#000000", "#d03010", "#7a7a7a")

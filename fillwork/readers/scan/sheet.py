@@ -12,7 +12,6 @@ from fillwork.errors import ReadError
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Outline", "cross_sides", "find_outline", "sheet_proportion"]
 
 _SMALL = 700
 # The ground beside a sheet is at most this bright, against the paper.

@@ -12,7 +12,6 @@ from fillwork.readers.scan.pixels import boxes_of, depth_at
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["build_network", "clean_mask"]
 
 _AROUND = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
 

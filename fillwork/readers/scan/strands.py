@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.scan.model import Chain, Network
 
-__all__ = ["build_strands", "open_stems"]
 
 # Ends that miss being one straight line by less than this go on into each other.
 _SMOOTH = np.radians(27.0)

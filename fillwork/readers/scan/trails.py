@@ -14,8 +14,6 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["arc_row", "piece_rows", "trail"]
-
 
 def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, ...]]]:
     """Return a piece as curves, end to end, px, y down.

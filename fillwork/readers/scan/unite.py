@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Piece
     from fillwork.readers.scan.settle import Drawing
 
-__all__ = ["unite_carriers"]
 
 # Points that stand for a piece; shares of a piece near its ends, where the ink
 # of other lines bends the skeleton.

@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.frames import Clip
     from fillwork.readers.svg.page import Page
 
-__all__ = ["Budget", "as_region", "cut_by_clips", "cut_strokes"]
-
 
 class Budget:
     """Count comparisons, and refuse a file that asks for too many.

@@ -25,14 +25,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
 
-__all__ = [
-    "Collector",
-    "Context",
-    "StrokeTable",
-    "drop_wild",
-    "merge_tables",
-    "transform_rows",
-]
 
 _FLUSH = 4_000_000
 

@@ -27,15 +27,6 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.affine import Affine
 
-__all__ = [
-    "FIGURES",
-    "ROUNDING",
-    "Region",
-    "cut_table",
-    "look_inside",
-    "rebuild",
-    "split_at",
-]
 
 Chords = tuple["NDArray[np.float64]", "NDArray[np.int32]", "NDArray[np.float64]"]
 

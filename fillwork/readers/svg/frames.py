@@ -12,8 +12,6 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.style.cascade import Inherited, Own
     from fillwork.readers.svg.style.css import Element
 
-__all__ = ["Clip", "Frame"]
-
 
 @dataclass(frozen=True, slots=True)
 class Clip:

@@ -31,7 +31,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.svg.collect import Context, StrokeTable
 
-__all__ = ["drop_covered", "drop_hidden", "find_fills", "whole_items"]
 
 _FINE = 1e-5  # chord error and least depth, of the drawing's size
 _CHUNK = 200_000

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["Walls", "find_meetings"]
 
 # Pairs of chords that are looked at together; bounds the memory of the work.
 _CHUNK = 400_000

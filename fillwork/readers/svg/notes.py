@@ -10,8 +10,6 @@ if TYPE_CHECKING:
     from fillwork.readers.drawn import Seen
     from fillwork.readers.svg.page import Page
 
-__all__ = ["NoteList", "reading_notes", "several"]
-
 
 class NoteList:
     """Gather notes in order.

@@ -16,14 +16,6 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.notes import NoteList
     from fillwork.readers.svg.page import Page
 
-__all__ = [
-    "box_of",
-    "boxes",
-    "close_outlines",
-    "find_backgrounds",
-    "find_bands",
-    "measure_lengths",
-]
 
 # Nodes and weights of five-point Gauss-Legendre quadrature on -1 to 1, by formula.
 _GAUSS = (

@@ -17,7 +17,6 @@ from fillwork.readers.svg.shapes.values import (
 if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
 
-__all__ = ["MM_PER_PX", "Page"]
 
 MM_PER_PX = 25.4 / 96.0
 

@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from fillwork.readers.selectors import Choice
     from fillwork.readers.source import SourceFile
 
-__all__ = ["read_svg"]
-
 
 def read_svg(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     """Read the line work of an SVG drawing.

@@ -43,7 +43,6 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.shapes.runs import Run
     from fillwork.readers.svg.tiles import Tile
 
-__all__ = ["Walk"]
 
 _SHAPES = {
     "line": shapes.draw_line,

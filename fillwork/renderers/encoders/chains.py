@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = ["edge_curves", "edge_paths", "ring_paths"]
-
 
 def edge_curves(arrangement: Arrangement) -> Curves:
     """Return each edge as a part of the curve it runs along.

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from fillwork.geometry.curves import Curves
     from fillwork.renderers.scene import Item, Scene
 
-__all__ = ["to_dxf"]
 
 _ROUND = 1e-9  # share of its radius by which an arc of a circle may be off
 _MOST_SWEEP = math.pi / 2

@@ -18,15 +18,6 @@ from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = [
-    "PathText",
-    "arc_pieces",
-    "decimals_for",
-    "format_number",
-    "numbers",
-    "pdf_paths",
-    "svg_paths",
-]
 
 _NEAR_HALF = 0.09
 """Sweeps this near a half turn (rad) are ill conditioned as an ``A`` command."""

@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Item, Picture, Scene
     from fillwork.renderers.text.typeset import Run, Shaped
 
-__all__ = ["POINTS_PER_MM", "to_pdf"]
 
 POINTS_PER_MM = 72 / 25.4
 _PT = 25.4 / 72

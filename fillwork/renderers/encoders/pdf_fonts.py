@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from fillwork.renderers.text.typeset import Font, Run
 
-__all__ = ["FontBook"]
 
 _NO_SUBSETTING = 0x0100
 """OpenType 1.9.1, OS/2 ``fsType``: the font may be embedded whole only."""

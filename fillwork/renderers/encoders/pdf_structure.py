@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
     import pikepdf
 
-__all__ = ["StructureTree"]
-
 
 class StructureTree:
     """Gather marked content page by page.

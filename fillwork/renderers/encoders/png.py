@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 
     _Ring = tuple[NDArray[np.float64], int]  # points, px, and what is inside it
 
-__all__ = ["MOST_PIXELS", "to_png"]
 
 OVER = 4
 """Pixels of the large picture along one pixel of the result."""

@@ -9,7 +9,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["dash_lines", "stroke_polygons"]
 
 MITRE_LIMIT = 10.0
 """Longest mitre, in widths of the line: the limit that PDF starts with."""

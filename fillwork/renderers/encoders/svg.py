@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Item, Scene
     from fillwork.renderers.text.typeset import Font
 
-__all__ = ["to_svg"]
 
 _PT = 25.4 / 72
 _JOIN = {"mitre": "miter", "round": "round"}

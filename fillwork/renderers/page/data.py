@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from fillwork.notes import Note
     from fillwork.symmetry.model import Orbits, Zone
 
-__all__ = ["compose_colouring", "compose_drawing", "compose_lines", "compose_palette"]
 
 _DECIMALS = 3
 _NEAR = 1e-6  # mm: an end and the place of its defect are one

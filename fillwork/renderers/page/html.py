@@ -16,8 +16,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-__all__ = ["ASSETS", "asset", "live_page", "single_file"]
-
 _FOLDER = Path(__file__).resolve().parents[1] / "assets"
 
 _MODULES = (

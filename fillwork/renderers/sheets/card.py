@@ -11,7 +11,6 @@ from fillwork.renderers.text.bars import code_text
 if TYPE_CHECKING:
     from fillwork.renderers.sheets.parts import Parts
 
-__all__ = ["compose_card"]
 
 _CELL = (60.0, 52.0)
 _GAP = 4.0

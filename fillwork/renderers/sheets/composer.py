@@ -52,7 +52,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["TEACHERS", "SheetComposer"]
 
 _PLAIN = {
     "numbered": ("N", "Numbered sheet"),

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.pounce import Piece
     from fillwork.renderers.sheets.sheet import Sheet
 
-__all__ = ["compose_cover"]
 
 _BESIDE = 45.0
 

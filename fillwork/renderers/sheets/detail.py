@@ -44,7 +44,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.parts import Parts
     from fillwork.symmetry.model import Symmetry, Zone
 
-__all__ = ["Detail", "compose_detail", "plan_details"]
 
 MOST_PAGES = 24
 """Most pages of details; beyond them larger paper or a larger scale is better."""

@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.parts import Parts
 
-__all__ = ["DetailMaker"]
 
 _MORE = "take larger paper, a larger --real-width or a smaller --least-number"
 

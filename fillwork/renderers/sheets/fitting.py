@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = ["KEY_GAP", "LEAST_REDUCED", "TOLD", "Layout", "choose_layout"]
 
 KEY_GAP = 6.0
 """Room between the drawing and a key beside it, mm."""

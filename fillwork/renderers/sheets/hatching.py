@@ -13,13 +13,6 @@ if TYPE_CHECKING:
 
     from fillwork.renderers.sheets.parts import Parts
 
-__all__ = [
-    "PATTERNS",
-    "hatch_lines",
-    "hatch_strokes",
-    "hatch_swatch",
-    "patterns_by_density",
-]
 
 PATTERNS: tuple[tuple[tuple[float, ...], float], ...] = (
     ((45.0,), 1.2),

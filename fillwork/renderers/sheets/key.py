@@ -27,20 +27,6 @@ if TYPE_CHECKING:
     from fillwork.colouring.model import Colouring
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = [
-    "COLUMN",
-    "ENTRY",
-    "FOOT_ROW",
-    "UNPAINTED",
-    "KeyEntry",
-    "compose_entry",
-    "compose_foot_key",
-    "compose_key",
-    "foot_columns",
-    "key_capacity",
-    "key_entries",
-    "key_swatch",
-]
 
 UNPAINTED = "left unpainted"
 """What the key says of a swatch that stands for the bare surface."""

@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     Point = NDArray[np.float64]
     Flags = NDArray[np.bool_]
 
-__all__ = ["compose_leaders", "unnumbered"]
 
 DOT = 0.5
 """Diameter of the dot at the end of a leader, mm."""

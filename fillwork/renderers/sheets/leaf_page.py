@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["compose_leaf"]
 
 _GAP = 6.0
 _WORDS = 9.0

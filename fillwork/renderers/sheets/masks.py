@@ -55,7 +55,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["Mask", "compose_masks", "find_islands", "mask_items", "mask_words"]
 
 CUT_LINE = 0.1
 """Width of a line to cut along, mm on paper."""

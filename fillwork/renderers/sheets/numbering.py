@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Box, Item
     from fillwork.renderers.sheets.parts import NumberedRegions, Parts
 
-__all__ = ["LONG", "PageNumbers", "all_below", "not_above"]
 
 LONG = 70.0
 """From this length or height on a region gets more than one number, mm on paper."""

@@ -51,7 +51,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.parts import Parts
     from fillwork.renderers.sheets.pounce import Piece
 
-__all__ = ["PageMaker"]
 
 _SWATCH = 12.0
 _BETWEEN = 8.0

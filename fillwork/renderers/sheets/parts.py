@@ -50,7 +50,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["NumberedRegions", "Parts"]
 
 FAINT = 0.25
 """How black faint outlines are."""

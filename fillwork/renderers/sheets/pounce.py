@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.parts import Parts
     from fillwork.symmetry.model import Zone
 
-__all__ = ["Piece", "find_pieces"]
 
 _ARM = 4.0
 

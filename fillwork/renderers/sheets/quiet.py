@@ -14,13 +14,6 @@ from fillwork.renderers.scene import grey
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = [
-    "LARGEST_NUMBER",
-    "LINE_INK",
-    "NUMBER_INK",
-    "OUTLINE_WIDTH",
-    "quiet_sizes",
-]
 
 OUTLINE_WIDTH = 0.25
 """Width of outlines on sheets, mm on paper."""

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.scene import Box
     from fillwork.renderers.sheets.parts import Parts
 
-__all__ = ["compose_repair"]
 
 _TINT = 0.12
 """How black what is mended is tinted."""

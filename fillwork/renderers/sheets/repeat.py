@@ -29,17 +29,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Symmetry, Zone
 
-__all__ = [
-    "alike_zones",
-    "cell_corners",
-    "clear_centres",
-    "compose_unit",
-    "describe_marks",
-    "frame_sides",
-    "join_runs",
-    "number_halves",
-    "on_paper",
-]
 
 FRAME = 0.5
 """Width of the frame of one repeat, mm."""

@@ -49,7 +49,6 @@ if TYPE_CHECKING:
     from fillwork.plans.model import Schedule
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = ["compose_schedule"]
 
 _ROW = 8.0
 _COLUMNS = (

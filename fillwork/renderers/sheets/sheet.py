@@ -17,8 +17,6 @@ if TYPE_CHECKING:
     )
     from fillwork.renderers.sheets.numbering import PageNumbers
 
-__all__ = ["Sheet"]
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sheet:

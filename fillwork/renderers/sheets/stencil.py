@@ -18,16 +18,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.renderers.sheets.parts import Parts
 
-__all__ = [
-    "BRIDGE",
-    "bridge_strips",
-    "find_bridges",
-    "find_tips",
-    "line_shape",
-    "name_points",
-    "opening_shape",
-    "polygon_rings",
-]
 
 BRIDGE = 3.0
 """Width of a bridge that is proposed, mm."""

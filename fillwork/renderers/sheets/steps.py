@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.parts import Parts
 
-__all__ = ["StepSheet", "find_step_sheets", "step_fills", "step_traces"]
 
 _PRIMED = 0.12
 """How black the tint of what is primed or cleaned is: seen beside white paper."""

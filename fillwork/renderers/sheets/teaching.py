@@ -34,13 +34,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.sheets.parts import Parts
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = [
-    "PackRow",
-    "class_notes",
-    "compose_overview",
-    "compose_trials",
-    "model_faces",
-]
 
 TRIALS = 6
 """Small drawings on one page."""

@@ -35,16 +35,6 @@ if TYPE_CHECKING:
 
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = [
-    "MOST_TILES",
-    "Tile",
-    "TilePlan",
-    "compose_page_map",
-    "compose_registration",
-    "count_tiles",
-    "plan_tiles",
-    "window_shows",
-]
 
 MOST_TILES = 2000
 """Most pages that one sheet is laid out on."""

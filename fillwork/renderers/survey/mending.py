@@ -10,7 +10,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Defect
 
-__all__ = ["TRIFLE", "mended_words", "sort_defects", "split_defects"]
 
 TRIFLE = 1.0
 """What was mended and is not larger is a trifle, mm of the drawing."""

@@ -59,7 +59,6 @@ if TYPE_CHECKING:
 
     Found = tuple[Zone, NDArray[np.float64], Elements]
 
-__all__ = ["compose_survey"]
 
 RED = "#c8102e"
 """The one strong red of defects."""

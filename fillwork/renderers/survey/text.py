@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
     from fillwork.symmetry.model import Orbits, Zone
 
-__all__ = ["compose_table", "settling"]
 
 MOST_KINDS = 40
 MOST_DEFECTS = 12

@@ -37,7 +37,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement, Outlines
     from fillwork.symmetry.model import Orbits, Zone
 
-__all__ = ["compose_zone", "zone_elements", "zone_sides", "zone_window"]
 
 SIDE = 60.0
 """Side of the small picture, mm: symbols of printed size are seen in it."""

@@ -17,7 +17,6 @@ from fillwork.renderers.text.typeset import CAP_HEIGHT
 if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = ["BAR_BELOW", "BAR_WIDTH", "code_text", "label_bars", "needs_bar"]
 
 BAR_BELOW = 0.24
 """Distance of a bar's middle below the figures, in their heights."""

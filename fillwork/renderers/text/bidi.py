@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import unicodedata
 
-__all__ = ["base_level", "find_levels", "visual_runs"]
-
 _STRONG = {"L": "L", "R": "R", "AL": "R"}
 _NEUTRAL = {"B", "S", "WS", "ON"}
 

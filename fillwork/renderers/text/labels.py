@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
-__all__ = ["fit_numbers"]
 
 # unlike regions of one number that are searched with all steps
 _FINELY = 4000

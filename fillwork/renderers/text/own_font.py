@@ -17,7 +17,6 @@ from fillwork.renderers.text.typeset import FontSet, default_fonts
 if TYPE_CHECKING:
     from typing import Any
 
-__all__ = ["own_fonts", "plain_font"]
 
 _MEND = "give a TrueType or OpenType font (.ttf, .otf) that has the characters"
 _PLAIN = (b"\x00\x01\x00\x00", b"true", b"OTTO")

@@ -27,16 +27,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Outlines
     from fillwork.renderers.text.typeset import FontSet
 
-__all__ = [
-    "Body",
-    "Sides",
-    "fit_at",
-    "ink_points",
-    "number_body",
-    "place_best",
-    "place_each",
-    "sizes_at",
-]
 
 DIRECTIONS = 16
 AIR = 0.10

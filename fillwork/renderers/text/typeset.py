@@ -23,15 +23,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = [
-    "BUNDLED",
-    "CAP_HEIGHT",
-    "Font",
-    "FontSet",
-    "Run",
-    "Shaped",
-    "default_fonts",
-]
 
 CAP_HEIGHT = 0.714
 """Height of capitals and figures of the bundled fonts, em."""

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
 
-__all__ = ["class_congruent", "share_alike_alone", "traits_of"]
 
 # samples along an outline, and steps in which turns are tried
 _SAMPLES = 128

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = ["LONG", "FaceMeasures", "is_long", "measure_faces", "outer_sides"]
 
 LONG = 3.0  # length over width of a strip, such as a side of a border, at least
 

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.quotient import Quotient
 
-__all__ = ["Marks", "Matcher", "class_means", "marks_of_faces", "place_classes"]
 
 # how much of the size and of the boundary length may differ between like faces
 _SIZE_SHARE = 0.08

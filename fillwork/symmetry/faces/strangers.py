@@ -31,7 +31,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = ["all_strangers"]
 
 # regions that are asked, of how many at least, and among which rough likes are sought
 _ASKED, _LEAST, _AMONG = 100, 4, 1000

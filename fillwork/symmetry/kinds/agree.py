@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.model import Zone
 
-__all__ = ["contradicted"]
 
 # images asked for each face, the nearest ones
 _MOST = 48

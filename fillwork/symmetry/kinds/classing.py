@@ -46,7 +46,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Zone
     from fillwork.symmetry.quotient import Quotient
 
-__all__ = ["Classing", "class_faces"]
 
 # a piece belongs to the whole face that holds at least this share of it
 _PIECE = 0.6

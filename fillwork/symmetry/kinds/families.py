@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
     Complexes = NDArray[np.complex128]
 
-__all__ = ["ALIKE", "class_families"]
 
 ALIKE = 0.03  # outlines of one family lie so far apart at most, in roots of the area
 _SAMPLES = 64  # points along an outline

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
     Ints = NDArray[np.int64]
 
-__all__ = ["class_figures"]
 
 _POINTS = 5  # points of a figure at least: four squares at a corner are none
 _MOST = 0.6  # share of a kind's whole regions that must be in one figure

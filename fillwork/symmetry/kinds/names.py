@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.kinds.outlines import Outline
 
-__all__ = ["find_names", "make_unique", "quick_names", "touching_kinds"]
 
 # members whose outlines are averaged, and outlines looked at in all
 _MEMBERS = 9

@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Zone
 
-__all__ = ["find_orbits", "letters"]
 
 LIKE = ("family", "figure")  # ways to match that do not ask the symmetry
 _SMALL_GROUP = 4  # operations at most of a group that says little

@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = ["Outline", "mean_outline", "outlines_of"]
 
 # a joint that turns less is smooth, in radians
 SMOOTH = np.radians(12.0)

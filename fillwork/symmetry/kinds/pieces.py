@@ -23,14 +23,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.quotient import Quotient
 
-__all__ = [
-    "Cover",
-    "cover_of",
-    "cutting_sides",
-    "depth_inside",
-    "inner_share",
-    "sample_points",
-]
 
 # share of a side's images on lines that makes it the rosette's own
 _OWN = 0.9

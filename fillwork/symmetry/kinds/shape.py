@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     from fillwork.symmetry.kinds.outlines import Outline
 
-__all__ = ["TOLD", "ShapeSymmetry", "name_outline", "outline_symmetry"]
 
 _REGULAR = {
     5: "regular pentagon",

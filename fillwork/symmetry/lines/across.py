@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
-__all__ = ["Across", "find_across", "measure_across"]
 
 _TRIED = 12  # shifts that are refined
 _SAMPLES = 6000  # samples that are carried about

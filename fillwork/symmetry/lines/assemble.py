@@ -33,7 +33,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["frieze_symmetry", "plane_symmetry", "rosette_symmetry"]
 
 _IDENTITY = Operation((1.0, 0.0, 0.0, 1.0, 0.0, 0.0), "identity", 1)
 

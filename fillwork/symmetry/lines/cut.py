@@ -20,7 +20,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["why_cut_off"]
 
 _FEW = 4  # ends that must be seen
 _MOST = 2000  # ends that are asked

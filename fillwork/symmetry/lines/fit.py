@@ -27,18 +27,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
-__all__ = [
-    "FEW_SAMPLES",
-    "LADDER",
-    "LOOSER",
-    "MISSES",
-    "Correlator",
-    "Images",
-    "Scores",
-    "missed_places",
-    "refine_shifts",
-    "score_images",
-]
 
 _MISSED = 0.15  # share of a place's images that are matched at most where it is missed
 _TOLD = 6  # images by which a place is judged at least

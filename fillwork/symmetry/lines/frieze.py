@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
-__all__ = ["NEEDS", "StripFit", "StripOperation", "find_strip"]
 
 ACCEPT = 0.93
 NEAR = 0.80

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["guess_lattice"]
 
 # how much farther lines may miss than those of a group
 _LOOSER = 2.5

@@ -33,16 +33,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
-__all__ = [
-    "LatticeFit",
-    "find_lattice",
-    "fit_basis",
-    "lattice_kind",
-    "lattice_points",
-    "measure_lattice",
-    "reduce_basis",
-    "translate_images",
-]
 
 ACCEPT = 0.90  # share of a translation's images that must be matched
 SURE = 0.95

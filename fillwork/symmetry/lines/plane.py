@@ -32,18 +32,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.intp]
 
-__all__ = [
-    "CosetFit",
-    "Setting",
-    "best_origin",
-    "closed_subset",
-    "find_cosets",
-    "ideal_basis",
-    "linear_parts",
-    "match_table",
-    "settings_of",
-]
-
 
 _FOLDED = 30_000  # samples that are folded into one unit cell
 _FITTING = 0.85  # share of images matched by an operation whose products are tried

@@ -50,7 +50,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
 
-__all__ = ["find_zones"]
 
 # share of faces that must find themselves again a repeat away in one pattern
 _HELD = 0.88

@@ -31,11 +31,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = [
-    "face_parts",
-    "find_frame_edges",
-    "ground_outside",
-]
+
 # lengths beside the median root of a face's area
 _LONG = 6.0
 _ROUND = 14.0

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["PART_HELD", "may_hold", "share_held"]
 
 # share of the faces of small parts that must be carried onto like ones
 PART_HELD = 0.7

@@ -19,10 +19,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = [
-    "CROSSED",
-    "count_meetings",
-]
+
 # largest share of vertices where another line runs across a frame line
 CROSSED = 0.47
 # a line of a pattern is met once in so many roots of the median area at least

@@ -18,9 +18,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = [
-    "corner_lines",
-]
 
 # how far a line from a corner reaches, in roots of the median area of a face
 _FAR = 12.0

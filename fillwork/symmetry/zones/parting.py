@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
 
-__all__ = ["FEWEST", "FIELD", "part_faces", "ring_pieces", "strips"]
 
 FEWEST = 3  # parts of fewer faces have no symmetry worth asking for
 FIELD = 12  # faces of a field at least

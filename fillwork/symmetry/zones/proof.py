@@ -37,7 +37,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
-__all__ = ["FEW_TURNS", "own_symmetry", "strangers", "with_doubt_of_regions"]
 
 # share of a part's faces that shifts must carry onto like ones, if they are its own
 _CARRIED = 0.5

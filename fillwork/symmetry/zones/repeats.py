@@ -36,16 +36,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Ints = NDArray[np.int64]
 
-__all__ = [
-    "cells_of",
-    "field_of",
-    "poses_of",
-    "repeating",
-    "same_pose",
-    "share_carried",
-    "share_shifted",
-    "shifts_of",
-]
 
 # faces that vote, and like faces about each that they vote with
 _VOTERS = 300

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
 
-__all__ = ["is_torn"]
 
 # share of what parts a zone from others that no frame drew, from which it may be torn
 _UNFRAMED = 0.3

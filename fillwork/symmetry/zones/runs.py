@@ -15,14 +15,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
 
-__all__ = [
-    "FIT",
-    "GOES_ON",
-    "Run",
-    "extend_runs",
-    "find_runs",
-    "straight_links",
-]
 
 # a run goes on where it turns by less than this, in radians
 GOES_ON = np.radians(20.0)

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.faces.places import Marks
     from fillwork.symmetry.model import Zone
 
-__all__ = ["find_copy", "shared_kinds"]
 
 # share of the smaller zone's faces that must land on like faces
 _SHARED = 0.7

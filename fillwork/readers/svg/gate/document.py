@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
     from fillwork.readers.source import SourceFile
 
-__all__ = ["XmlText", "parse_xml", "prepare_xml"]
 
 SVG_NAMESPACE = b"http://www.w3.org/2000/svg"
 

@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 
     from fillwork.readers.limits import Limits
 
-__all__ = ["Node", "Prepared", "prepare"]
 
 _WANTED = re.compile(
     rb"(?:href\s*=\s*[\"']\s*|url\(\s*(?:[\"']|&(?:quot|apos|#3[49]);)?\s*)"

@@ -13,7 +13,6 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["centre_arcs"]
 
 _ROUNDED = 3e-3  # of a radius: what rounding leaves of a chord through the middle
 

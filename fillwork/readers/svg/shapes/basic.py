@@ -15,15 +15,6 @@ from fillwork.readers.svg.shapes.values import parse_length
 if TYPE_CHECKING:
     from fillwork.readers.svg.walk import Walk
 
-__all__ = [
-    "draw_circle",
-    "draw_ellipse",
-    "draw_line",
-    "draw_path",
-    "draw_polygon",
-    "draw_polyline",
-    "draw_rect",
-]
 
 _AXIS = {
     "x": "x", "y": "y", "width": "x", "height": "y", "cx": "x", "cy": "y", "r": "o",

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["PathTable", "parse_paths"]
 
 _END, _BLANK, _COMMA, _DIGIT, _SIGN, _DOT, _EXPONENT, _LETTER, _WRONG = range(9)
 

@@ -12,8 +12,6 @@ import re
 
 from fillwork.readers.svg.shapes.values import NUMBER
 
-__all__ = ["ARGUMENTS", "repair_path"]
-
 ARGUMENTS = {
     "M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0,
 }  # fmt: skip

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-__all__ = ["Run", "lift_runs"]
 
 # What may differ within a run, besides the id.
 _SLOTS = {

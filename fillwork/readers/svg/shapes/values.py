@@ -13,17 +13,6 @@ from fillwork.geometry import affine
 if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
 
-__all__ = [
-    "NUMBER",
-    "PHYSICAL",
-    "Viewport",
-    "box_transform",
-    "length_unit",
-    "parse_length",
-    "parse_numbers",
-    "parse_transform",
-    "parse_view_box",
-]
 
 NUMBER = r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 

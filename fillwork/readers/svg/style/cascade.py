@@ -14,8 +14,6 @@ from fillwork.readers.svg.shapes.values import Viewport, parse_length, parse_num
 from fillwork.readers.svg.style.colours import parse_colour
 from fillwork.readers.svg.style.css import Rule, parse_declarations
 
-__all__ = ["GEOMETRY", "INITIAL", "PRESENTATION", "Inherited", "Own", "resolve"]
-
 PRESENTATION = frozenset(
     {
         "stroke", "stroke-width", "stroke-opacity", "stroke-dasharray", "fill",

@@ -6,8 +6,6 @@ import colorsys
 import math
 import re
 
-__all__ = ["parse_colour"]
-
 # The named colours of CSS Color Module Level 4, section 6.1.
 _NAMED = dict(
     pair.split(":")

@@ -11,8 +11,6 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 
-__all__ = ["Compound", "Declaration", "Element", "Rule", "Sheet", "parse_declarations"]
-
 Declaration = tuple[str, str, bool]
 """Property, value, and whether it is marked !important."""
 

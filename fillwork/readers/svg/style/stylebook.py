@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from fillwork.readers.svg.style.cascade import Inherited, Own
     from fillwork.readers.svg.style.css import Rule, Sheet
 
-__all__ = ["StyleBook"]
 
 # Styles remembered at most; drawings have a handful.
 _MOST = 100_000
