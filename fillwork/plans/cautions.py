@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Protocol
 from fillwork.colouring.palettes.pigments import HAZARDS, hazards_of
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Collection, Iterable, Sequence
 
     from fillwork.plans.model import Step
 
@@ -27,6 +27,7 @@ FRESH_LIME = (
     "New lime plaster burns eyes and skin and goes on changing paint for weeks: "
     "goggles and gloves, and ask whoever laid it when it may be painted."
 )
+LOOSE_LEAF = "Loose leaf and powder are not to be breathed."
 VARNISH = "Varnish: air the room and keep it from flames."
 CLASSES = (
     "Classes and children: use only paints, pencils and markers labelled for them "
@@ -116,7 +117,7 @@ def find_cautions(
     used = list(swatches)
     lines = [FIRST]
     media = {s.medium for s in used}
-    lines += [text for medium, text in METHODS.items() if medium in media]
+    lines += [_method(medium, needs) for medium in METHODS if medium in media]
     if varnish and "oil" not in media and "enamel" not in media:
         lines.append(VARNISH)
     if needs & _KNIVES:
@@ -181,7 +182,7 @@ def with_care(steps: Sequence[Step], swatches: Sequence[Cautioned]) -> tuple[Ste
         if step.swatch is not None and step.kind not in ("bare", "white"):
             paint = swatches[step.swatch]
             lines += [HAZARDS[h] for h in hazards_of(paint.pigments)]
-            lines += [*paint.cautions, METHODS.get(paint.medium, "")]
+            lines += [*paint.cautions, _method(paint.medium, step.needs)]
         if _KNIVES.intersection(step.needs):
             lines.append(BLADES)
         kept = [t for t in lines if t and (t in HAZARDS.values() or t not in told)]
@@ -207,6 +208,13 @@ _ON_WALLS = frozenset(
         "silicate paint",
     }
 )
+
+
+def _method(medium: str, needs: Collection[str]) -> str:
+    """Return the caution for a medium; leaf on bole alone takes no oil size."""
+    if medium == "leaf" and "bole" in needs and "oil size" not in needs:
+        return LOOSE_LEAF
+    return METHODS.get(medium, "")
 
 
 def _lowered(text: str) -> str:

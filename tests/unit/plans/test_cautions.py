@@ -4,6 +4,7 @@ from fillwork.plans.cautions import (
     CLASSES,
     FIRST,
     FRESH_LIME,
+    LOOSE_LEAF,
     METHODS,
     OLD_PAINT,
     VARNISH,
@@ -100,3 +101,20 @@ def test_cautions_stand_in_the_step_where_the_work_is():
     assert [METHODS["oil"] in c for c in care] == [True, False, False, False, False]
     assert care[3] == METHODS["leaf"]
     assert care[4] == VARNISH
+
+
+def test_leaf_on_bole_is_not_warned_of_the_solvent_of_oil_size():
+    # water gilding wets bole with water, a little alcohol and glue: no oil size
+    leaf = swatches("[[paint]]\nname='g'\ncolour='gold'\nmedium='leaf'\n")
+    water, oil = (
+        Step(1, 0, (), "", "", "gild", needs=(under, "gilder's tip"))
+        for under in ("bole", "oil size")
+    )
+    assert [step.care for step in with_care([water, oil], leaf)] == [
+        LOOSE_LEAF,
+        METHODS["leaf"],
+    ]
+    assert LOOSE_LEAF in find_cautions(leaf, needs=frozenset({"bole"}))
+    both = find_cautions(leaf, needs=frozenset({"bole", "oil size"}))
+    assert METHODS["leaf"] in both
+    assert LOOSE_LEAF not in both
