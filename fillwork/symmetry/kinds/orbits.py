@@ -94,7 +94,7 @@ def find_orbits(
         table.share(measures, zones)
     if match in LIKE:
         table.join_like(arrangement, measures, match, alike)
-    return table.finish(arrangement, measures, zones, match, alike)
+    return table.lettered(arrangement, measures, zones, match, alike)
 
 
 class _Table:
@@ -231,7 +231,7 @@ class _Table:
         self.operation[:] = -1
         self.site = dict.fromkeys(range(len(used)), "C1")
 
-    def finish(
+    def lettered(
         self,
         arrangement: Arrangement,
         measures: FaceMeasures,
@@ -239,6 +239,7 @@ class _Table:
         match: str,
         alike: float,
     ) -> Orbits:
+        """Return the kinds by their letters, with names, families and figures."""
         representative = self._representatives(arrangement, measures)
         area, length = self._sizes(arrangement, measures, representative)
         order = _letter_order(area, length, arrangement.witness[representative])
@@ -248,7 +249,6 @@ class _Table:
         of_face[self.kind >= 0] = rank[self.kind[self.kind >= 0]]
         self._turn_to_representatives(representative, zones)
         members = _members(of_face, len(order))
-        zone_of = self.zone[representative[order]]
         names = find_names(
             arrangement,
             of_face,
@@ -261,25 +261,16 @@ class _Table:
         orbits = tuple(
             Orbit(
                 letter=next(sign),
-                name=name,
-                base_name=base,
-                zone=zone,
-                faces=faces,
-                representative=lead,
+                name=names[k][0],
+                base_name=names[k][1],
+                zone=int(self.zone[representative[kind]]),
+                faces=members[k],
+                representative=int(representative[kind]),
                 site_symmetry=self.site[kind],
-                area=size,
-                cut=bits,
+                area=float(area[kind]),
+                cut=int(cut[k]),
             )
-            for (name, base), zone, faces, lead, kind, size, bits in zip(
-                names,
-                zone_of.tolist(),
-                members,
-                representative[order].tolist(),
-                order.tolist(),
-                area[order].tolist(),
-                cut.tolist(),
-                strict=True,
-            )
+            for k, kind in enumerate(order.tolist())
         )
         families: tuple[int, ...] = ()
         figures: tuple[int, ...] = ()
