@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.contacts import Contacts, SmoothLines
     from fillwork.arrangement.limits import Limits
+    from fillwork.arrangement.meetings import Meetings
     from fillwork.arrangement.segments import Chords
     from fillwork.geometry.curves import Curves
     from fillwork.tolerance import Tolerance
@@ -159,64 +160,10 @@ def build_graph(
         meetings.on_t,
     )
     if tolerance is None:
-        drawn_end = np.zeros(len(points), dtype=bool)
-        drawn_end[end_point[chords.span[:, 0] == 0.0, 0]] = True
-        drawn_end[end_point[chords.span[:, 1] == 1.0, 1]] = True
-        # a smooth line that is drawn in parts has no end where they join
-        inner = np.zeros(len(points), dtype=bool)
-        begins = np.zeros(len(curves), dtype=bool)
-        begins[lines.first[~lines.closed]] = True
-        initial, final = chords.span[:, 0] == 0.0, chords.span[:, 1] == 1.0
-        inner[end_point[initial, 0]] = ~begins[chords.curve[initial]]
-        stops = np.zeros(len(curves), dtype=bool)
-        stops[lines.last[~lines.closed]] = True
-        # ends that differ in the last digits are two points
-        inner[end_point[final, 1]] |= ~stops[chords.curve[final]]
-        on = (meetings.on_distance <= 1e-7 * size) & drawn_end[meetings.on_point]
-        uses = np.bincount(end_point[chosen].reshape(-1), minlength=len(points))
-        uses[meetings.on_point] += 1
-        loose = np.zeros((len(curves), 2), dtype=bool)
-        loose[chords.curve[initial], 0] = uses[end_point[initial, 0]] < 2
-        loose[chords.curve[final], 1] = uses[end_point[final, 1]] < 2
-        # where a bent line goes on smoothly, it meets others where it crosses or
-        # touches them, not where by chance the joint of its parts lies near them
-        curled = np.zeros(len(points), dtype=bool)
-        curled[end_point[chords.sagitta > 0].reshape(-1)] = True
-        on &= ~(inner & curled)[meetings.on_point]
-        pieces = _piece_lengths(
-            lines,
-            contacts,
-            loose,
-            (meetings.cross_curve, meetings.cross_t),
-            (meetings.on_curve[on], meetings.on_t[on]),
+        drawn = _Met(
+            curves, chords, chosen, end_point, points, meetings, lines, contacts
         )
-        missed = (meetings.on_distance > 0) & drawn_end[meetings.on_point]
-        missed &= ~inner[meetings.on_point]
-        # an end that lies on one line misses no other, such as a circle beside it
-        lies = np.zeros(len(points), dtype=bool)
-        rows = np.flatnonzero(meetings.on_distance <= 1e-7 * size)
-        line, end = meetings.on_curve[rows], points[meetings.on_point[rows]]
-        # but one that differs from the line's own end in the last digits is that end
-        tips = curves.starts()[line], curves.ends()[line]
-        off = np.minimum(*(np.hypot(*(tip - end).T) for tip in tips))
-        lies[meetings.on_point[rows[off > 2e-7 * size]]] = True
-        missed &= ~lies[meetings.on_point]
-        # nor does the corner of a thin triangle whose three sides are drawn
-        clear = missed & (meetings.on_distance > _ROUNDED * asked.rounding)
-        rows = np.flatnonzero(clear)
-        if len(rows):
-            sides = chords.curve[chosen], end_point[chosen]
-            corner = meetings.on_curve[rows], meetings.on_point[rows]
-            missed[rows] = ~_drawn_triangles(*sides, *corner)
-        misses = np.concatenate([meetings.on_distance[missed], meetings.end_distance])
-        touches = measure_touches(
-            curves,
-            lines,
-            contacts,
-            meetings.cross_curve,
-            meetings.cross_t,
-            meetings.apart,
-        )
+        pieces, misses, ends = drawn.measures(1e-7 * size, asked.rounding)
         if wide == 1.0 and choice.is_rough(pieces, misses, reach):
             return build_graph(
                 curves,
@@ -233,11 +180,18 @@ def build_graph(
             size,
             pieces,
             misses,
-            touches,
+            measure_touches(
+                curves,
+                lines,
+                contacts,
+                meetings.cross_curve,
+                meetings.cross_t,
+                meetings.apart,
+            ),
             reach,
             flatten,
             asked,
-            points[drawn_end & ~inner],
+            ends,
         )
     join = tolerance.join_within
 
@@ -281,6 +235,84 @@ def build_graph(
     if len(copies):
         edges = _with_copies(edges, chords.curve[copy_of], chords.curve[copies])
     return Graph(place, edges, tolerance)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Met:
+    """Hold curves, and how their chords meet.
+
+    `chosen` are the chords that differ, `end_point` (n, 2) the numbers of their ends'
+    `points`.
+    """
+
+    curves: Curves
+    chords: Chords
+    chosen: NDArray[np.int64]
+    end_point: NDArray[np.int32]
+    points: NDArray[np.float64]
+    meetings: Meetings
+    lines: SmoothLines
+    contacts: Contacts
+
+    def measures(
+        self, exact: float, rounding: float
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Return lengths of pieces, by how much ends miss lines, and the lines' ends.
+
+        What is nearer than `exact` mm is one.
+        """
+        chords, end_point, meetings = self.chords, self.end_point, self.meetings
+        lines, points = self.lines, self.points
+        initial, final = chords.span[:, 0] == 0.0, chords.span[:, 1] == 1.0
+        first, last = chords.curve[initial], chords.curve[final]
+        drawn_end = np.zeros(len(points), dtype=bool)
+        drawn_end[end_point[initial, 0]] = True
+        drawn_end[end_point[final, 1]] = True
+        # a smooth line that is drawn in parts has no end where they join
+        inner = np.zeros(len(points), dtype=bool)
+        begins, stops = np.zeros((2, len(self.curves)), dtype=bool)
+        begins[lines.first[~lines.closed]] = True
+        inner[end_point[initial, 0]] = ~begins[first]
+        stops[lines.last[~lines.closed]] = True
+        # ends that differ in the last digits are two points
+        inner[end_point[final, 1]] |= ~stops[last]
+        on = (meetings.on_distance <= exact) & drawn_end[meetings.on_point]
+        uses = np.bincount(end_point[self.chosen].reshape(-1), minlength=len(points))
+        uses[meetings.on_point] += 1
+        loose = np.zeros((len(self.curves), 2), dtype=bool)
+        loose[first, 0] = uses[end_point[initial, 0]] < 2
+        loose[last, 1] = uses[end_point[final, 1]] < 2
+        # where a bent line goes on smoothly, it meets others where it crosses or
+        # touches them, not where by chance the joint of its parts lies near them
+        curled = np.zeros(len(points), dtype=bool)
+        curled[end_point[chords.sagitta > 0].reshape(-1)] = True
+        on &= ~(inner & curled)[meetings.on_point]
+        pieces = _piece_lengths(
+            lines,
+            self.contacts,
+            loose,
+            (meetings.cross_curve, meetings.cross_t),
+            (meetings.on_curve[on], meetings.on_t[on]),
+        )
+        missed = (meetings.on_distance > 0) & drawn_end[meetings.on_point]
+        missed &= ~inner[meetings.on_point]
+        # an end that lies on one line misses no other, such as a circle beside it
+        lies = np.zeros(len(points), dtype=bool)
+        rows = np.flatnonzero(meetings.on_distance <= exact)
+        line, end = meetings.on_curve[rows], points[meetings.on_point[rows]]
+        # but one that differs from the line's own end in the last digits is that end
+        tips = self.curves.starts()[line], self.curves.ends()[line]
+        off = np.minimum(*(np.hypot(*(tip - end).T) for tip in tips))
+        lies[meetings.on_point[rows[off > 2 * exact]]] = True
+        missed &= ~lies[meetings.on_point]
+        # nor does the corner of a thin triangle whose three sides are drawn
+        rows = np.flatnonzero(missed & (meetings.on_distance > _ROUNDED * rounding))
+        if len(rows):
+            sides = chords.curve[self.chosen], end_point[self.chosen]
+            corner = meetings.on_curve[rows], meetings.on_point[rows]
+            missed[rows] = ~_drawn_triangles(*sides, *corner)
+        misses = np.concatenate([meetings.on_distance[missed], meetings.end_distance])
+        return pieces, misses, points[drawn_end & ~inner]
 
 
 def _drawn_triangles(
