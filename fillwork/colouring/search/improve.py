@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.colouring.search.solve import no_tick
+from fillwork.colouring.search.tones import NARROW, beyond_narrow
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -356,6 +357,8 @@ class _Place:
         free.ravel()[self._at] = False
         self._free = free
         self._share = np.bincount(x, taste.area, kinds)
+        self._wide = beyond_narrow(self._share)
+        self._tone = 2.0 * taste.tone @ self._wide
         self._change = self._turns.take(taste.zone * kinds + x, axis=0)
         self._own_reward = self._reward.take(self._at)
         self._own_cost = taste.cost.take(self._at)
@@ -383,6 +386,7 @@ class _Place:
         delta -= np.where(number == 0, taste.used_gain, 0.0).take(s)
         delta += np.where(number == 1, taste.used_gain, 0.0)[x].take(i)
         delta += self._change.take(steps)
+        delta += self._tone_change(x.take(i), s, taste.area.take(i))
         return steps, delta
 
     def swaps(
@@ -416,7 +420,21 @@ class _Place:
         miss, strength = 2.0 * (self._share - taste.target)[x], taste.strength[x]
         delta += strength.take(b) * (miss.take(b) * step + square)
         delta += strength.take(a) * (square - miss.take(a) * step)
+        delta += self._tone_change(x_a, x_b, step)
         return there, back, delta
+
+    def _tone_change(
+        self,
+        old: NDArray[np.int64],
+        new: NDArray[np.int64],
+        area: NDArray[np.float64],
+    ) -> NDArray[np.float64]:
+        """Return what it costs in tone when areas go from swatch to swatch."""
+        share, wide, tone = self._share, self._wide, self.taste.tone
+        less = beyond_narrow(share.take(old) - area) - wide.take(old)
+        more = beyond_narrow(share.take(new) + area) - wide.take(new)
+        both = 2.0 * less * more * tone.take(old * len(wide) + new)
+        return less * self._tone.take(old) + more * self._tone.take(new) + both
 
     def move(self, c: int, new: int) -> None:
         """Give one class another swatch."""
@@ -481,7 +499,8 @@ def _sweep(
         tick()
         share = np.bincount(x, weights=taste.area, minlength=kinds)
         number = np.bincount(x, minlength=kinds)
-        price = 2.0 * taste.strength * (share - taste.target)
+        tone = np.where(share > NARROW, np.dot(taste.tone, beyond_narrow(share)), 0.0)
+        price = 2.0 * (taste.strength * (share - taste.target) + tone)
         score = taste.cost + taste.area[:, None] * price
         for weight, gain in pulls:
             score = score - weight @ gain[x]

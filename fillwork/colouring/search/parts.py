@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import shapely
 
 from fillwork.colouring.adjacency import measure_edges
 
@@ -30,6 +31,9 @@ _SLENDER = 2.2  # shared side / root of the area: half a leaf four times as long
 _THIN = 0.16  # area of the inscribed circle / area, from which on a region is a stem
 _WIDTHS = 1.4  # stems of one plant are within this factor of one width
 _MANY = 12  # pieces of unlike shapes from which on they are a medley
+_AROUND = 4  # pieces with the one amid them
+_AMID = 0.3  # of its inscribed radius that the middle may lie off the centre
+_FULL = 0.97  # of the hull, holes left out, from which on a picture fills its frame
 _ORDER = 3  # rotations from which on a piece reads as a figure
 
 
@@ -47,6 +51,8 @@ class Parts:
         Plain name of each class.
     alone : ndarray of bool, shape (N,)
         Whether it touches no other class.
+    single : ndarray of bool, shape (N,)
+        Whether it is one region alone.
     area : ndarray of float64, shape (N,)
         Share of the area.
     ground, figure, small, middle : ndarray of float64, shape (N,)
@@ -66,6 +72,7 @@ class Parts:
     roles: tuple[str, ...]
     names: tuple[str, ...]
     alone: NDArray[np.bool_]
+    single: NDArray[np.bool_]
     area: NDArray[np.float64]
     ground: NDArray[np.float64]
     figure: NDArray[np.float64]
@@ -108,6 +115,8 @@ def find_parts(
     one = np.array([orbit.area for orbit in rows])
     order = np.array([_order(orbit.site_symmetry) for orbit in rows])
     names = [f"{orbit.name} {orbit.base_name}".casefold() for orbit in rows]
+    family = np.asarray(orbits.families or np.zeros(len(orbits.orbits)), np.int64)
+    hollow = np.diff(arrangement.face_ring_start)[[o.representative for o in rows]] > 1
     star = np.array(["star" in name or "rosette" in name for name in names], bool)
     touched = np.bincount(classes.links.ravel(), minlength=classes.count)
     figure = np.where(star, 1.0, np.where(order >= _ORDER, 0.6, 0.0))
@@ -126,11 +135,17 @@ def find_parts(
             ground[own] = behind / max(float(behind.max()), 1e-12)
         small[own] = np.clip(1.0 - share * len(own) / 2.0, 0.0, 1.0)
         number = np.array([len(rows[j].faces) for j in own])
-        central = (number == 1) & (order[own] == order[own].max())
+        # a ring or a ground round the middle has its symmetry, and is not the middle
+        central = (number == 1) & (order[own] == order[own].max()) & ~hollow[own]
         if central.any() and (len(own) == 1 or order[own].max() >= _ORDER):
             middle[own[central]] = 1.0
         elif (tip := _tip(arrangement, orbits.zones[z].symmetry, rows, own)) >= 0:
             middle[tip] = 1.0
+        elif (
+            orbits.zones[z].symmetry.group.family == "none"
+            and (hub := _hub(arrangement, rows, own[~hollow[own]])) >= 0
+        ):
+            middle[hub] = 1.0
     rim = _rim(arrangement, orbits, adjacency, rows, zone)
     ground *= 1.0 - rim
     loose = 0.0
@@ -141,12 +156,12 @@ def find_parts(
                 (own.sum() - _MANY) / (4 * _MANY), 1.0
             )
     leaves, lit = _leaves(arrangement, classes, adjacency)
-    family = np.asarray(orbits.families or np.zeros(len(orbits.orbits)), np.int64)
     return Parts(
         zone=zone,
         roles=roles,
         names=tuple(orbit.base_name for orbit in rows),
         alone=touched == 0,
+        single=np.array([len(orbit.faces) == 1 for orbit in rows], bool),
         area=area,
         ground=ground,
         figure=figure,
@@ -180,6 +195,21 @@ def _tip(
     return int(own[nearest]) if full else -1
 
 
+def _hub(arrangement: Arrangement, rows: list[Orbit], own: NDArray[Any]) -> int:
+    """Return the class of the region amid those that lie around it, or -1."""
+    number = np.array([len(rows[j].faces) for j in own], np.int64)
+    if not arrangement.edge_count or number.sum() < _AROUND:
+        return -1
+    faces = np.concatenate([rows[j].faces for j in own])
+    points, radius = arrangement.points_inside(faces)
+    centre = (points.min(axis=0) + points.max(axis=0)) / 2.0
+    away = np.hypot(*(points - centre).T)
+    nearest = int(np.argmin(away))
+    if away[nearest] > _AMID * radius[nearest]:
+        return -1
+    return int(np.repeat(own, number)[nearest])
+
+
 def _rim(
     arrangement: Arrangement,
     orbits: Orbits,
@@ -207,11 +237,22 @@ def _rim(
     mean = share[[orbit.faces[0] for orbit in rows]]
     for j in np.flatnonzero(size > 1).tolist():
         mean[j] = share[rows[j].faces].mean()
-    families = [one.symmetry.group.family for one in orbits.zones]
-    own = np.array([family in ("rosette", "none") for family in families])[zone]
+    # nothing juts out of a picture that fills its frame
+    juts = ("rosette",) if _is_full(arrangement, bare) else ("rosette", "none")
+    own = np.array([z.symmetry.group.family in juts for z in orbits.zones])[zone]
     found[own] = np.clip((mean[own] - 0.2) / 0.2, 0.0, 1.0)
     # one piece that holds all of the rim is a frame or a ground
     return found if size[found > 0].sum() > 1 else np.zeros(len(rows))
+
+
+def _is_full(arrangement: Arrangement, bare: NDArray[np.integer]) -> bool:
+    """Tell whether the regions fill the hull of their outline."""
+    curve, (a, b) = arrangement.edge_curve[bare], arrangement.edge_span[bare].T
+    points = [
+        arrangement.curves.point(curve, a + t * (b - a)) for t in (0.0, 1 / 3, 2 / 3)
+    ]
+    hull = shapely.convex_hull(shapely.multipoints(np.concatenate(points)))
+    return float(arrangement.area[1:].sum()) >= _FULL * float(shapely.area(hull))
 
 
 def _order(site: str) -> int:

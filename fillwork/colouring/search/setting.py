@@ -50,6 +50,7 @@ __all__ = ["Setting", "find_assignment", "prepare_setting"]
 
 # starts that must end in the same cost before no more are tried
 _AGREE = 3
+_WALLS = 10  # times that the widest paints are parted in value
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -671,4 +672,14 @@ def find_assignment(
         what = "no assignment was found within the steps allowed"
         mend = "ask for less: a lower --goal, fewer bans, or more swatches"
         raise ColouringError(what, mend=mend)
+    other, parted = best, taste.part_widest(best)
+    for attempt in range(_WALLS):
+        if parted is None:
+            break
+        other, _ = improve(
+            parted, setting.fence, other, steps=steps, seed=seed + attempt, tick=tick
+        )
+        parted = parted.part_widest(other)
+    if parted is None and other is not best:
+        return other, taste.measure(other)
     return best, best_cost

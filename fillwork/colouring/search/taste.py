@@ -11,14 +11,14 @@ the bonds in `bonds`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.colouring.search.bonds import find_bonds, join_bonds
 from fillwork.colouring.search.parts import find_parts
-from fillwork.colouring.search.tones import STEP, Tones, find_shares
+from fillwork.colouring.search.tones import STEP, Tones, beyond_narrow, find_shares
 from fillwork.errors import ColouringError
 
 if TYPE_CHECKING:
@@ -49,6 +49,7 @@ RULES: dict[str, tuple[float, str]] = {
     "quiet": (0.6, "chroma falls as area grows: few strong, many quiet"),
     "middle": (0.5, "the piece in the middle takes the strongest step, or metal"),
     "value": (0.5, "ground and main field are 20 L* apart, so grey shows them too"),
+    "wall": (8.0, "the widest paints of all are 20 L* apart, or the wall is one tone"),
     "answer": (1.0, "centre, corners and border share an accent; borders one ground"),
     "frame": (0.4, "field and border differ in value"),
     "likeness": (0.9, "one star, one colour: like shapes alike"),
@@ -56,8 +57,12 @@ RULES: dict[str, tuple[float, str]] = {
     "leaves": (0.5, "halves of a leaf are one hue, the light on the same side"),
     "stems": (0.4, "one stem, one paint"),
     "exchange": (0.8, "colours that change places are dark against light"),
-    "hues": (0.6, "few hues in one zone"),
-    "many": (0.7, "a palette wants to be used"),
+    "hues": (0.6, "few hues in one zone, yet no zone of one hue"),
+    "spark": (
+        0.35,
+        "beside much of one hue a little of a far one, warm on cold",
+    ),
+    "many": (0.9, "a palette wants to be used"),
     "calm": (2.5, "where each piece has its own shape, few colours hold them together"),
     "rim": (
         1.5,
@@ -117,6 +122,7 @@ CHARACTERS = {
 _PALE = 72.0  # L* above which a weak colour is no accent for the middle
 _FEW = 4  # kinds more than one from which on shares of areas count in full
 _MOST_HUES = 3  # usual in a zone of many kinds, beside near-greys
+_SEVERAL = 4  # kinds in a zone from which on one hue is dull
 _NONE = 1 << 30  # swatches of no hue: they neither come nor go
 
 
@@ -136,6 +142,10 @@ class Taste:
         Area share wished and the weight of its squared miss.
     used_gain : ndarray of float64, shape (K,)
         Gain for using a swatch at all.
+    near, tone : ndarray of float64, shape (K, K)
+        Cost of two swatches of like value, times what both cover beyond `NARROW`;
+        symmetric, nothing on the diagonal. `near` has all pairs, `tone` those that
+        were the widest two and count since.
     zone : ndarray of int64, shape (N,)
         Zone of each class.
     hue : ndarray of int64, shape (K,)
@@ -150,6 +160,8 @@ class Taste:
     target: NDArray[np.float64]
     strength: NDArray[np.float64]
     used_gain: NDArray[np.float64]
+    near: NDArray[np.float64]
+    tone: NDArray[np.float64]
     zone: NDArray[np.int64]
     hue: NDArray[np.int64]
     hues_cost: NDArray[np.float64]
@@ -209,6 +221,8 @@ class Taste:
         used = np.bincount(flat, minlength=many * kinds).reshape(many, kinds) > 0
         value = (self.strength * (share - self.target) ** 2).sum(axis=1)
         value -= np.where(used, self.used_gain, 0.0).sum(axis=1)
+        wide = beyond_narrow(share)
+        value += ((wide @ self.tone) * wide).sum(axis=1)
         value += self.cost[np.arange(swatches.shape[1]), swatches].sum(axis=1)
         for bond in self.bonds:
             a, b = swatches[:, bond.links[:, 0]], swatches[:, bond.links[:, 1]]
@@ -218,6 +232,27 @@ class Taste:
         seen[row, self.zone, self.hue[swatches]] = True
         number = seen[:, :, :-1].sum(axis=2)
         return np.asarray(value + self.hues_cost[np.arange(zones), number].sum(axis=1))
+
+    def part_widest(self, swatches: NDArray[np.integer]) -> Taste | None:
+        """Return the taste to which the two widest paints are one tone, if they are.
+
+        Parameters
+        ----------
+        swatches : ndarray of int, shape (N,)
+            Swatch of each class.
+
+        Returns
+        -------
+        Taste or None
+            None where they are apart in value.
+        """
+        share = np.bincount(swatches, self.area, len(self.target))
+        p, q = np.argsort(-share, kind="stable")[:2] if len(share) > 1 else (0, 0)
+        if self.near[p, q] <= 0.0 or share[q] <= 0.0:
+            return None
+        tone = self.tone.copy()
+        tone[p, q] = tone[q, p] = self.near[p, q]
+        return replace(self, tone=tone)
 
     def judge(self, swatches: NDArray[np.integer]) -> float:
         """Return how well an assignment keeps the rules, on one scale for palettes.
@@ -350,6 +385,8 @@ def form_taste(
         target=target,
         strength=strength,
         used_gain=gain,
+        near=weights["wall"] * colours.one_tone,
+        tone=np.zeros_like(colours.one_tone),
         zone=zone,
         hue=hue,
         hues_cost=weights["hues"] * _hues(parts, zone, hues, character.hues),
@@ -417,5 +454,8 @@ def _hues(
         usual = min(round(float(np.log2(own.sum() + 1))), _MOST_HUES)
         usual = max(usual + more, 1)
         share = 0.5 / zones + 0.5 * float(parts.area[own].sum())
-        cost[z] = share * np.maximum(number - usual, 0)
+        least = min(usual, families, 2 if own.sum() >= _SEVERAL else 1)
+        cost[z] = share * (
+            np.maximum(number - usual, 0) + np.maximum(least - number, 0)
+        )
     return cost

@@ -6,7 +6,7 @@ neighbouring hues; near-greys have none.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.model import Palette
 
-__all__ = ["CAP", "STEP", "Tones", "find_shares"]
+__all__ = ["CAP", "NARROW", "STEP", "Tones", "beyond_narrow", "find_shares"]
 
 CAP = 45.0
 """Contrast beyond which more gains nothing, ΔE00 or ΔL*."""
@@ -23,9 +23,13 @@ CAP = 45.0
 STEP = 20.0
 """L* that part ground and field, and field and border."""
 
+NARROW = 0.05
+"""Share of the area up to which a paint is not wide."""
+
 _ROLE_SHARES = {"ground": 0.6, "main": 0.3, "accent": 0.1}
 _ASKED = 40.0  # weight of shares asked for, beside those offered
 _GREY = 0.035  # OKLCH chroma below which a swatch counts as no hue
+_CLEAR = 0.12  # OKLCH chroma from which on a swatch is a clear colour
 _FAMILY = 40.0  # degrees of hue that read as one
 
 
@@ -73,6 +77,9 @@ class Tones:
         value = np.abs(self.lightness[:, None] - self.lightness[None, :])
         self.value = np.minimum(value, CAP) / CAP
         self.step = np.minimum(value / STEP, 1.0) + 0.25 * self.value
+        near = value < STEP
+        np.fill_diagonal(near, False)
+        self.one_tone = near * (1.0 - 0.5 * value / STEP)
         self.same = np.eye(len(self.roles))
 
     def families(self, open_to: NDArray[np.bool_]) -> tuple[NDArray[np.int64], int]:
@@ -109,6 +116,20 @@ class Tones:
         family[family < 0] = number + 1
         return family, number + 1
 
+    def far_in_hue(self) -> NDArray[np.float64]:
+        """Return how far two swatches are a clear hue and what answers it.
+
+        Returns
+        -------
+        ndarray of float64, shape (K, K)
+            1 for two clear hues a third of the circle apart, half for one beside grey.
+        """
+        turn = np.abs(self.hue[:, None] - self.hue[None, :])
+        turn = np.minimum(turn, 360.0 - turn)
+        clear = np.minimum(self.chroma / _CLEAR, 1.0)
+        both = np.minimum.outer(clear, clear) * np.minimum(turn / 120.0, 1.0)
+        return np.asarray(np.maximum(both, 0.5 * np.abs(clear[:, None] - clear)))
+
     def alike_in_hue(self) -> NDArray[np.float64]:
         """Return how far two swatches are one hue in two values.
 
@@ -123,6 +144,22 @@ class Tones:
         near = np.clip(1.0 - turn / (2 * _FAMILY), 0.0, 1.0)
         kin = np.where(grey, 0.2, near) * np.minimum(2 * self.value, 1.0)
         return np.asarray(kin, np.float64)
+
+
+def beyond_narrow(share: NDArray[Any]) -> NDArray[np.float64]:
+    """Return by how much swatches are wide.
+
+    Parameters
+    ----------
+    share : ndarray of float64, shape (..., K)
+        Shares of the area.
+
+    Returns
+    -------
+    ndarray of float64, shape (..., K)
+        What is beyond `NARROW`.
+    """
+    return np.asarray(np.maximum(share - NARROW, 0.0), np.float64)
 
 
 def find_shares(

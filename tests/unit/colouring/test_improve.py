@@ -38,6 +38,7 @@ def _stated(seed: int) -> tuple[Taste, Fence, np.ndarray]:
         pairs = _pairs(rng, number)
         bonds.append(Bond(rule, pairs, rng.random(number), gain + gain.T))
     area = rng.random(_CLASSES)
+    tone = np.triu(rng.random(shape), 1)
     taste = Taste(
         area=area / area.sum(),
         cost=rng.normal(size=(_CLASSES, _SWATCHES)),
@@ -45,6 +46,8 @@ def _stated(seed: int) -> tuple[Taste, Fence, np.ndarray]:
         target=rng.random(_SWATCHES) / _SWATCHES,
         strength=rng.random(_SWATCHES),
         used_gain=rng.normal(size=_SWATCHES),
+        near=tone + tone.T,
+        tone=tone + tone.T,
         zone=rng.integers(0, _ZONES, _CLASSES),
         hue=np.array([0, 0, 1, 2, _HUES, _HUES]),
         hues_cost=rng.random((_ZONES, _HUES + 2)),

@@ -5,24 +5,28 @@ swatch that the rule names, never one that was read off a result.
 """
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.colouring.model import Rules
-from fillwork.colouring.search import parts
+from fillwork.colouring.palettes.file import read_palette
+from fillwork.colouring.search import bonds, parts
 from fillwork.colouring.search.assign import assign_colours
 from fillwork.colouring.search.colourways import find_colourways, measure_harmony
 from fillwork.colouring.search.parts import find_parts
+from fillwork.colouring.search.setting import prepare_setting
 from fillwork.colouring.search.taste import CHARACTERS, RULES
 from fillwork.colouring.search.wishes import build_classes
 from fillwork.errors import ColouringError
 from fillwork.symmetry.kinds.orbits import find_orbits
 from fillwork.symmetry.model import Zone
 from fillwork.symmetry.zones.find import find_zones
-from tests.unit.colouring.stand_ins import NONE, drawing, graph, kinds, palette
+from tests.unit.colouring.stand_ins import NONE, drawing, graph, grid, kinds, palette
 
+PALETTES = Path(__file__).parents[3] / "palettes"
 EARTH = palette(
     "#f4eddc",
     "#2d4f80",
@@ -61,6 +65,14 @@ def with_kinds(scene, *, sites=(), zones=None, roles=(), families=(), names=()):
         )
     orbits = replace(orbits, orbits=tuple(rows), zones=own, families=tuple(families))
     return arrangement, orbits, adjacency
+
+
+def with_areas(scene, areas):
+    """Return a scene whose kinds have areas as stated."""
+    for own in (scene[0].area[1:], scene[2].area):
+        own.setflags(write=True)
+        own[:] = areas
+    return scene
 
 
 def lightness(name, paints=EARTH):
@@ -121,13 +133,91 @@ def test_pieces_that_meet_at_the_centre_are_the_middle():
     assert middle.astype(bool).tolist() == inner.tolist() == [False, True]
 
 
+def eight_sides(radius):
+    turns = 50 + 50j + radius * np.exp(2j * np.pi * np.arange(8) / 8)
+    ends = zip(turns, np.roll(turns, -1), strict=True)
+    return [(a.real, a.imag, b.real, b.imag) for a, b in ends]
+
+
+def test_a_ring_round_the_middle_is_not_the_middle():
+    arrangement = drawing(eight_sides(40.0) + eight_sides(12.0))
+    orbits = find_orbits(arrangement, find_zones(arrangement))
+    adjacency = measure_adjacency(arrangement, orbits)
+    classes = build_classes(arrangement, orbits, adjacency, EARTH, Rules())
+    middle = find_parts(arrangement, classes, orbits, adjacency).middle
+    inner = arrangement.area[[o.representative for o in orbits.orbits]] < 500
+    assert middle.astype(bool).tolist() == inner.tolist()
+    assert inner.sum() == 1
+
+
+def test_what_lies_amid_the_others_is_the_middle_where_nothing_turns():
+    nine = grid(3, 3)
+    amid = np.all(np.abs(nine.witness[1:] - 15.0) < 5.0, axis=1)
+    orbits = kinds(nine, [-1, *np.where(amid, 1, 0)])
+    beside = measure_adjacency(nine, orbits)
+    classes = build_classes(nine, orbits, beside, EARTH, Rules())
+    assert find_parts(nine, classes, orbits, beside).middle.tolist() == [0.0, 1.0]
+
+
+def test_against_much_blue_stands_a_little_orange(monkeypatch):
+    paints = palette(
+        "#f4f3ee", "#1f3f8f", "#3f7fae", "#c9702b",
+        names=("white", "blue", "sky", "orange"),
+        roles=("ground", "main", "accent", "accent"),
+    )  # fmt: skip
+    scene = with_areas(graph(3, [(0, 1), (0, 2)]), [50.0, 30.0, 3.0])
+    assert names_of(scene, paints=paints) == ["white", "blue", "orange"]
+    monkeypatch.setitem(RULES, "spark", (0.0, ""))
+    assert names_of(scene, paints=paints) == ["white", "blue", "sky"]
+
+
+def test_the_two_widest_paints_are_apart_in_value(monkeypatch):
+    paints = palette(
+        "#f4eddc", "#e3bfa0", "#8f3f24", "#2d4f80",
+        names=("white", "rose", "brick", "blue"),
+        roles=("ground", "main", "accent", "accent"),
+    )  # fmt: skip
+    shares = (0.45, 0.45, 0.02, 0.08)
+    wished = zip(paints.swatches, shares, strict=True)
+    paints = replace(paints, swatches=tuple(replace(s, share=w) for s, w in wished))
+    areas = [50.0, 40.0, 6.0, 4.0]
+    scene = with_areas(graph(4, [(0, 2), (2, 3), (1, 3)]), areas)
+
+    def step():
+        wide, next_to_it = names_of(scene, paints=paints)[:2]
+        return abs(lightness(wide, paints) - lightness(next_to_it, paints))
+
+    assert step() >= 20
+    monkeypatch.setitem(RULES, "wall", (0.0, ""))
+    assert step() < 20
+
+
+def test_a_ground_runs_on_behind_what_parts_it(monkeypatch):
+    # two halves of one size that many small pieces touch, and a stem between them
+    links = [(half, k) for half in (0, 1) for k in range(2, 8)]
+    scene = with_areas(graph(8, links), [46.0, 44.0, 6.0, 1.0, 1.0, 1.0, 1.0, 1.0])
+    paints = read_palette(PALETTES / "oak-study.toml")
+    upper, lower, *_ = names_of(scene, paints=paints)
+    assert upper == lower
+    monkeypatch.setattr(bonds, "_is_twin", lambda *given: False)
+    upper, lower, *_ = names_of(scene, paints=paints)
+    assert upper != lower
+
+
+def test_one_hue_in_a_zone_of_several_kinds_costs_and_so_do_many():
+    scene = graph(8, [(k, k + 1) for k in range(7)])
+    wheel = palette("#f4eddc", "#c02020", "#c0a020", "#20a040", "#2040c0", "#a020a0")
+    cost = prepare_setting(*scene, wheel, Rules()).taste.hues_cost[0]
+    assert cost[1] > cost[2] == cost[3] == 0.0 < cost[4]
+
+
 def test_small_pieces_in_a_chain_alternate_two_swatches():
     chain = graph(9, [(0, k) for k in range(1, 9)] + [(k, k + 1) for k in range(1, 8)])
     chain[0].area.setflags(write=True)
     chain[0].area[1:] = [100.0] + [1.0] * 8
     got = names_of(chain)
     # every second one alike; what ends the chain may be an accent
-    assert got[1:7] == got[1:3] * 3
+    assert got[2:8] == got[2:4] * 3
 
 
 def test_large_parts_are_quieter_than_small_ones():
@@ -230,15 +320,24 @@ def test_what_juts_into_the_bare_paper_is_not_white(monkeypatch):
     assert "white" not in at_the_ends()
     with monkeypatch.context() as held:  # without the rule they are the ground
         held.setattr(parts, "_rim", lambda *given: np.zeros(len(given[3])))
+        for name in ("hues", "many", "middle", "spark"):
+            held.setitem(RULES, name, (0.0, ""))
         assert at_the_ends() == {"white"}
     # a square field cut by its frame keeps its ground, white or not
     lines = [(x, 0, x, 40) for x in (0, 10, 20, 30, 40)]
     lines += [(0, y, 40, y) for y in (0, 10, 20, 30, 40)]
-    grid = drawing(lines, 40, 40)
-    rows = find_orbits(grid, find_zones(grid))
-    beside = measure_adjacency(grid, rows)
-    classes = build_classes(grid, rows, beside, EARTH, Rules())
-    assert not find_parts(grid, classes, rows, beside).rim.any()
+    sides = [(0, 0, 40, 0), (40, 0, 40, 40), (40, 40, 0, 40), (0, 40, 0, 0)]
+    field = drawing(lines, 40, 40)
+    rows = find_orbits(field, find_zones(field))
+    beside = measure_adjacency(field, rows)
+    classes = build_classes(field, rows, beside, EARTH, Rules())
+    assert not find_parts(field, classes, rows, beside).rim.any()
+    # nor does anything jut out of a picture that fills its frame
+    picture = drawing([*sides, (0, 25, 40, 15), (20, 0, 22, 20)], 40, 40)
+    unlike = kinds(picture, [-1, 0, 1, 2])
+    beside = measure_adjacency(picture, unlike)
+    classes = build_classes(picture, unlike, beside, EARTH, Rules())
+    assert not find_parts(picture, classes, unlike, beside).rim.any()
 
 
 def test_the_middle_is_light_on_dark_or_dark_on_light(monkeypatch):
@@ -249,15 +348,14 @@ def test_the_middle_is_light_on_dark_or_dark_on_light(monkeypatch):
         roles=("ground", "main", "main", "accent", "accent"),
     )  # fmt: skip
     star = graph(5, [(0, 1), (1, 2), (2, 3), (3, 4)])
-    for areas in (star[0].area[1:], star[2].area):
-        areas.setflags(write=True)
-        areas[:] = [50.0, 10.0, 10.0, 10.0, 3.0]
+    star = with_areas(star, [50.0, 10.0, 10.0, 10.0, 3.0])
     star = with_kinds(star, sites=("C1", "C1", "C1", "C1", "D8"))
 
     def step():
         *_, beside, middle = names_of(star, paints=paints)
         return abs(lightness(beside, paints) - lightness(middle, paints))
 
+    monkeypatch.setitem(RULES, "spark", (0.0, ""))  # it asks for the same here
     assert step() >= 20
     monkeypatch.setitem(RULES, "focus", (0.0, ""))
     assert step() < 20
