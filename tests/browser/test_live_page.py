@@ -479,6 +479,58 @@ def test_the_focus_stays_where_the_work_goes_on(
     assert at == "Page before"
 
 
+def test_a_list_is_one_stop_and_arrows_go_through_it(
+    server: Running, sight: Sight
+) -> None:
+    page = sight.open(server.address).page
+    page.get_by_role("button", name="bench border").click()
+    page.wait_for_selector("ul.kinds li")
+    sight.settle()
+    here = "document.activeElement.dataset.key ?? ''"
+    for rows, key in (("button.kind", "kind"), ("button.pick", "swatch")):
+        page.locator(rows).first.focus()
+        for press, at in (
+            ("ArrowDown", 1),
+            ("ArrowDown", 2),
+            ("ArrowUp", 1),
+            ("Home", 0),
+            ("ArrowUp", 0),
+            ("End", page.locator(rows).count() - 1),
+        ):
+            page.keyboard.press(press)
+            assert page.evaluate(here) == f"{key}{at}"
+        # Tab leaves the list, and comes back to where one was
+        page.keyboard.press("Tab")
+        assert not page.evaluate(here).startswith((key, "rename"))
+        page.keyboard.press("Shift+Tab")
+        assert page.evaluate(here) == f"{key}{at}"
+    # along a row to its other button; F2 on the row does as that button
+    page.locator("button.kind").nth(1).focus()
+    page.keyboard.press("ArrowRight")
+    assert page.evaluate(here) == "rename1"
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("F2")
+    page.keyboard.type("toothed star")
+    page.keyboard.press("Enter")
+    sight.settle()
+    assert page.locator("button.kind .name").nth(1).inner_text() == "toothed star"
+
+
+def test_an_alarm_ends_when_one_turns_to_another_part(
+    server: Running, sight: Sight
+) -> None:
+    page = sight.open(server.address).page
+    page.get_by_role("button", name="bench border").click()
+    page.wait_for_selector("ul.kinds li")
+    sight.settle()
+    empty = {"name": "empty.svg", "mimeType": "image/svg+xml", "buffer": b"<svg/>"}
+    page.locator("input[type=file]").first.set_input_files(empty)
+    alarm = page.locator("[role=alert]")
+    alarm.filter(has_text="empty.svg").wait_for()
+    sight.turn_to("Drawing")
+    assert alarm.text_content() == ""
+
+
 def test_a_remedy_speaks_of_the_page(server: Running, sight: Sight) -> None:
     page = sight.open(server.address).page
     said = page.evaluate(

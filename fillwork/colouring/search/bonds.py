@@ -22,7 +22,6 @@ if TYPE_CHECKING:
 __all__ = ["Bond", "find_bonds", "join_bonds"]
 
 _GROUND = 0.8  # how far a class is the ground from which on it is no main colour
-_TWIN = 1.2  # how much larger the one half of a ground may be than the other
 _FINE = 0.4  # how far a class stands out from which on it answers the main colour
 
 
@@ -168,9 +167,8 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
 
     under: dict[int, int] = {}
     accents: dict[int, int] = {}
-    field_mains: dict[int, tuple[int, int]] = {}
+    field_pairs: list[tuple[int, int]] = []
     spark: list[tuple[int, int]] = []
-    twins: list[tuple[int, int]] = []
     for z in range(len(parts.roles)):
         own = np.flatnonzero(parts.zone == z)
         if not len(own):
@@ -181,9 +179,7 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
         if not len(rest):
             continue
         main = int(rest[np.argmax(parts.area[rest])])
-        if _is_twin(parts, ground, main):  # it runs on behind what parts it
-            twins.append((ground, main))
-        field_mains[z] = ground, main
+        field_pairs.append((ground, main))
         stands_out = parts.figure[rest] + parts.middle[rest] + 0.5 * parts.small[rest]
         # the other half of a leaf is of its hue
         near = parts.leaves[(parts.leaves == main).any(axis=1)]
@@ -208,22 +204,13 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
     touching = [pair for pair in answer if pair not in free]
     frame = [(under[fields[0]], under[z]) for z in framed] if fields else []
     return [
-        _bond("answer", leave_touching(classes, pairs(twins)), tones.same, parts.area),
         _bond("spark", pairs(spark), tones.far_in_hue(), parts.area),
-        _bond("value", pairs([*field_mains.values()]), tones.step, parts.area),
+        _bond("value", pairs(field_pairs), tones.step, parts.area),
         _bond("answer", leave_touching(classes, pairs(answer)), tones.same, parts.area),
         # those that touch, as at a mitre, answer by one hue in two values
         _bond("answer", pairs(touching), tones.alike_in_hue(), parts.area),
         _bond("frame", pairs(frame), tones.step, parts.area),
     ]
-
-
-def _is_twin(parts: Parts, one: int, two: int) -> bool:
-    """Tell whether two single grounds of about one size are one ground in two."""
-    alike = parts.area[one] <= _TWIN * parts.area[two]
-    return bool(
-        alike and parts.ground[two] > _GROUND and parts.single[[one, two]].all()
-    )
 
 
 def _by_name(parts: Parts, zone: int) -> dict[str, int]:

@@ -51,8 +51,6 @@ class Parts:
         Plain name of each class.
     alone : ndarray of bool, shape (N,)
         Whether it touches no other class.
-    single : ndarray of bool, shape (N,)
-        Whether it is one region alone.
     area : ndarray of float64, shape (N,)
         Share of the area.
     ground, figure, small, middle : ndarray of float64, shape (N,)
@@ -72,7 +70,6 @@ class Parts:
     roles: tuple[str, ...]
     names: tuple[str, ...]
     alone: NDArray[np.bool_]
-    single: NDArray[np.bool_]
     area: NDArray[np.float64]
     ground: NDArray[np.float64]
     figure: NDArray[np.float64]
@@ -161,7 +158,6 @@ def find_parts(
         roles=roles,
         names=tuple(orbit.base_name for orbit in rows),
         alone=touched == 0,
-        single=np.array([len(orbit.faces) == 1 for orbit in rows], bool),
         area=area,
         ground=ground,
         figure=figure,

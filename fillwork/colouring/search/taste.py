@@ -47,7 +47,7 @@ RULES: dict[str, tuple[float, str]] = {
     "area": (1.0, "a ground, one or two main colours, small accents"),
     "ground": (0.9, "the quietest, widest part of each zone carries the figures"),
     "quiet": (0.6, "chroma falls as area grows: few strong, many quiet"),
-    "middle": (0.5, "the piece in the middle takes the strongest step, or metal"),
+    "middle": (0.5, "the piece in the middle takes the strongest step, warm, or metal"),
     "value": (0.5, "ground and main field are 20 L* apart, so grey shows them too"),
     "wall": (8.0, "the widest paints of all are 20 L* apart, or the wall is one tone"),
     "answer": (1.0, "centre, corners and border share an accent; borders one ground"),
@@ -422,6 +422,7 @@ def _costs(
     base = _mean_lightness(parts, colours)
     step = np.minimum(np.abs(colours.lightness - base) / (2 * STEP), 1.0)
     shows = np.maximum(step, strong) + 0.5 * strong + 0.5 * colours.metal
+    shows += 0.5 * colours.warm  # warm colours come forward
     shows -= 1.0 * ((colours.lightness > _PALE) & (strong < 0.5) & ~colours.metal)
     middles = max(float(parts.middle.sum()), 1.0)
     cost -= weights["middle"] * np.outer(parts.middle / middles, shows)

@@ -29,6 +29,7 @@ NARROW = 0.05
 _ROLE_SHARES = {"ground": 0.6, "main": 0.3, "accent": 0.1}
 _ASKED = 40.0  # weight of shares asked for, beside those offered
 _GREY = 0.035  # OKLCH chroma below which a swatch counts as no hue
+_WARMEST = 55.0  # OKLCH hue of orange
 _CLEAR = 0.12  # OKLCH chroma from which on a swatch is a clear colour
 _FAMILY = 40.0  # degrees of hue that read as one
 
@@ -58,6 +59,8 @@ class Tones:
         self.lightness = np.array([s.lab[0] for s in palette.swatches])
         self.chroma = np.nan_to_num([s.oklch[1] for s in palette.swatches])
         self.hue = np.nan_to_num([s.oklch[2] for s in palette.swatches])
+        clear = np.minimum(self.chroma / _CLEAR, 1.0)
+        self.warm = clear * np.maximum(np.cos(np.radians(self.hue - _WARMEST)), 0.0)
         self.metal = np.array([s.medium == "leaf" for s in palette.swatches])
         self.roles = [s.role for s in palette.swatches]
         if dark:

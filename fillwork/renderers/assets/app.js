@@ -102,6 +102,7 @@ export class App {
     const key = `fillwork-waiting-${sheet}`;
     if (rows.length) localStorage.setItem(key, JSON.stringify(rows));
     else localStorage.removeItem(key);
+    if (sheet === this.sheet && !rows.length) this.unsaved = 0;
   }
 
   /** Send what an earlier start of the server did not save. */

@@ -60,6 +60,34 @@ export function unfocused() {
   return Boolean(active) && active !== document.body && !seen(active);
 }
 
+/** Make a list one stop for the keyboard: arrows go up and down its rows, and along a row; `home` keeps the place. */
+export function rove(list, home) {
+  const rows = [...list.children].map((row) => [...row.querySelectorAll("button")]).filter((row) => row.length);
+  const stop = (one) => {
+    for (const other of rows.flat()) other.tabIndex = other === one ? 0 : -1;
+  };
+  const find = (one) => [rows.findIndex((row) => row.includes(one)), rows.find((row) => row.includes(one))?.indexOf(one)];
+  stop(rows.flat().find((one) => one.dataset.key === home.key) ?? rows[0]?.[0]);
+  list.addEventListener("focusin", ({ target }) => {
+    if (find(target)[0] < 0) return;
+    home.key = target.dataset.key;
+    stop(target);
+  });
+  list.addEventListener("keydown", (event) => {
+    const [at, along] = find(event.target);
+    if (at < 0 || event.ctrlKey || event.metaKey || event.altKey) return;
+    const aim = {
+      ArrowDown: [at + 1, along], ArrowUp: [at - 1, along],
+      ArrowRight: [at, along + 1], ArrowLeft: [at, along - 1],
+      Home: [0, 0], End: [rows.length - 1, 0],
+    }[event.key];
+    if (!aim) return;
+    event.preventDefault();
+    const row = rows[Math.min(Math.max(aim[0], 0), rows.length - 1)];
+    row[Math.min(Math.max(aim[1], 0), row.length - 1)].focus();
+  });
+}
+
 /** A button that is named by its words. */
 export function button(words, press, properties = {}) {
   return element("button", { type: "button", onclick: press, ...properties }, words);

@@ -79,6 +79,10 @@ function showMessages(app, box) {
     words.textContent = message.alert ? "" : message.words;
     alert.textContent = message.alert ? message.words : "";
   });
+  // what went wrong in one part is no news in another; what is unsaved is
+  app.on("turned", () => {
+    if (!app.unsaved) alert.textContent = "";
+  });
   let shown = "";
   const working = ({ task }) => {
     const now = task.state === "working" ? task.what || text.working : "";

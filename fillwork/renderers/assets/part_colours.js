@@ -1,6 +1,6 @@
 // Under the heading Colours: swatches, what a touch reaches, contrast, pins, palette.
 
-import { button, choice, element, field, halves, hand, rebuild, tick } from "./dom.js";
+import { button, choice, element, field, halves, hand, rebuild, rove, tick } from "./dom.js";
 import { capital, fold, notes } from "./part_drawing.js";
 import { chip, kindsList } from "./part_regions.js";
 import { wishesPart } from "./part_wishes.js";
@@ -69,7 +69,9 @@ function showSwatches(app, box) {
     );
     return element("li", {}, made);
   });
-  rebuild(box, element("ul", { class: "picks", "aria-label": text.swatches }, ...rows));
+  const list = element("ul", { class: "picks", "aria-label": text.swatches }, ...rows);
+  rove(list, app.picks ??= {});
+  rebuild(box, list);
 }
 
 function showReach(app, box) {

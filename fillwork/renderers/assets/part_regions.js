@@ -1,6 +1,6 @@
 // Under the heading Regions: the kinds, how they match, and how the drawing is seen.
 
-import { button, choice, element, field, rebuild, tick } from "./dom.js";
+import { button, choice, element, field, rebuild, rove, tick } from "./dom.js";
 import { fold } from "./part_drawing.js";
 import { text } from "./text.js";
 
@@ -27,17 +27,21 @@ export function regionsPart(app, part, sight) {
 /** List the kinds, each with its paints, as rows to touch. */
 export function kindsList(app, list) {
   let most = AT_ONCE;
+  const home = {};
   app.on("drawing", () => {
     most = AT_ONCE;
+    home.key = undefined;
   });
   const draw = () => {
     if (!app.painting) return rebuild(list);
     const { kinds } = app.painting.drawing;
-    const rows = kinds.slice(0, most).map((kind, k) => row(app, kind, k));
+    const rows = kinds.slice(0, most).map((kind, k) => row(app, kind, k, draw));
     const left = kinds.length - rows.length;
+    const all = element("ul", { class: "kinds", "aria-label": text.kinds }, ...rows);
+    rove(all, home);
     return rebuild(
       list,
-      element("ul", { class: "kinds" }, ...rows),
+      all,
       left > 0
         ? button(text.more(left), () => {
             most += AT_ONCE * 4;
@@ -55,7 +59,7 @@ export function kindsList(app, list) {
   });
 }
 
-function row(app, kind, k) {
+function row(app, kind, k, draw) {
   const { painting } = app;
   const swatches = painting.swatchesOf(k).map((s) => painting.swatches[s]);
   const chosen = painting.swatches[app.chosen]?.name ?? null;
@@ -83,8 +87,11 @@ function row(app, kind, k) {
   item.addEventListener("pointerenter", light);
   item.addEventListener("pointerleave", dim);
   if (app.live) {
+    const name = () => rename(app, item, kind, k, draw);
+    press.setAttribute("aria-keyshortcuts", "F2");
+    press.addEventListener("keydown", ({ key }) => key === "F2" && name());
     item.append(
-      button(text.rename, () => rename(app, item, kind, k), {
+      button(text.rename, name, {
         class: "quiet",
         "aria-label": text.renameKind(kind.letter),
         data: { key: `rename${k}` },
@@ -94,23 +101,18 @@ function row(app, kind, k) {
   return item;
 }
 
-function rename(app, item, kind, k) {
+function rename(app, item, kind, k, draw) {
   // the place of the button that was pressed, to which the focus comes back
   const data = { key: `rename${k}` };
   const input = element("input", { type: "text", value: kind.name, maxLength: 80, "aria-label": text.newName(kind.letter), data });
-  const leave = () => {
-    const as = row(app, kind, k);
-    item.replaceWith(as);
-    as.querySelector(`[data-key=${data.key}]`).focus();
-  };
   const keep = () => {
     const name = input.value.trim();
     if (name && name !== kind.name) app.change({ names: { [kind.letter]: name } }, text.rename);
-    else leave();
+    else draw();
   };
   input.addEventListener("keydown", (event) => {
     if (event.key === "Enter") keep();
-    if (event.key === "Escape") leave();
+    if (event.key === "Escape") draw();
   });
   item.replaceChildren(input, button(text.keepName, keep, { data }));
   input.focus();

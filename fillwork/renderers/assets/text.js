@@ -276,6 +276,7 @@ export const text = {
   // colours
   coloursHint: "Take a paint in hand, then touch regions: all of a kind take it. Touch the paint again to put it down.",
   swatches: "Paints",
+  kinds: "Kinds",
   reach: "A touch reaches",
   scopes: {
     kind: "the whole kind",
