@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 ACCEPT = 0.90  # share of a translation's images that must be matched
 SURE = 0.95
+_ALL = 0.985  # share from which no detail is missed
 SPREAD = 0.05  # least spread of the lines that testify to a second translation
 _OVERLAP = 0.06  # least share of the lines that a translation keeps in the window
 _COARSEST = 8  # repeats of a lattice that one of a coarser lattice holds at most
@@ -458,9 +459,20 @@ def _fitted(
     if not float(np.linalg.norm(fitted, axis=1).min()) > _COLLAPSED * start:
         return None
     found, combos, images = _measured(evidence, fitted, level)
-    if found.rank == 2 and found.share < 0.985:
+    if found.rank == 2 and found.share < _ALL and not _strays(evidence, found):
         found = _coarser(evidence, found, combos, images)
     return found
+
+
+def _strays(evidence: Evidence, found: LatticeFit) -> bool:
+    """Tell whether lines that miss their images do so by little: a detail is missed.
+
+    Of lines that stray some coarser lattice fits better by chance.
+    """
+    looser = found.level + 1
+    if looser >= len(LADDER):
+        return False
+    return measure_lattice(evidence, found.basis, looser).share >= _ALL
 
 
 def _worth(fit: LatticeFit) -> tuple[bool, int, float]:
