@@ -95,6 +95,8 @@ _NEAR_CENTRE = 0.25
 _ISLANDS = 3
 # sides of a border that must be friezes
 _SIDES = 4
+# operations of a frame at most, which is no rosette
+_TURNS_OF_FRAME = 8
 _TORN = "no frame parts it from what lies beside it: it may be a piece of more"
 _PLAIN = "plain parts of the frame"
 _TOO_FEW = "too few regions to tell whether anything returns"
@@ -588,6 +590,9 @@ def _outdone(together: Symmetry, parts: list[_Part]) -> bool:
     if together.lattice is not None:
         return together.repeats_seen < _FEW_REPEATS and bool(strips)
     least = _MORE_TURNS * max(len(together.operations), 1)
+    sides = sum(p.symmetry.group.family == "frieze" for p in certain)
+    if sides >= _SIDES and len(together.operations) <= _TURNS_OF_FRAME:
+        return True
     often = [
         len(p.faces)
         for p in strips

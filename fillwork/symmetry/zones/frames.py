@@ -43,6 +43,8 @@ _TINY = 0.1
 _PARALLEL = 0.03
 # gaps of one width that rows of a pattern have, and nested frames have not
 _MANY_ROWS = 6
+# such widths, from which a gap is no row but a field with borders on both sides
+_FIELD_WIDE = 3.0
 # share of its extent that a frame line fills
 _SOLID = 0.9
 # share of gaps by which lines of nested frames are shorter at both ends
@@ -291,7 +293,9 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
             # and the regions on both sides of fields' lines are unlike
             three &= mirrored[1:] | mirrored[:-1]
             rows = np.flatnonzero(three[:-2] & three[1:-1] & three[2:])
-            if alike.sum() >= _MANY_ROWS and nested[alike].mean() <= _NESTED:
+            # a field between parts those of the border on its two sides
+            side = np.cumsum(gap > _FIELD_WIDE * width)
+            if np.bincount(side[alike]).max() >= _MANY_ROWS and nested[alike].mean() <= _NESTED:
                 at = np.flatnonzero(alike)
             elif len(rows):
                 at = np.unique(np.concatenate([rows, rows + 1, rows + 2]))
