@@ -83,6 +83,7 @@ SPOILT = 0.75  # share of the translations' images when the outermost repeats di
 RIM = 0.35  # so much of a repeat is set aside round a patch
 LEAST_WITHIN = 4.0  # repeats that must be seen within that
 LOOSE = 0.03  # scales by which lines may miss their images in a sure group
+ROUGHLY = 0.9  # the same, from which a group is named though lines miss by much
 HINT = 0.6  # share of the images of shifts, from which nothing is no sure answer
 ONE_WIDE = 1.6  # shifts straight across, under which a strip is one repeat wide
 ROWS_WIDE = 2.6  # rows of a lattice under which it is, where none goes straight
@@ -159,10 +160,32 @@ def find_symmetry(
         repeats_alone=repeats_alone,
         turns_first=turns_first,
     )
+    if loose_lines and wanted is None:
+        found = _held_roughly(evidence, found)
     reason = why_cut_off(arrangement, evidence, found, ends=loose_lines)
     if reason and found.certain and not found.stated:
         return replace(found, certain=False, reason=reason)
     return _with_doubt(found, evidence.scale)
+
+
+def _held_roughly(evidence: Evidence, found: Symmetry) -> Symmetry:
+    """Return the group that nearly all lines keep, if only roughly, in doubt."""
+    if found.group.family != "none" or not found.candidates:
+        return found
+    best = found.candidates[0]
+    if best.fit < ROUGHLY:
+        return found
+    try:
+        held = symmetry_of(evidence, parse_group(f"plane:{best.group}"))
+    except SymmetryError:
+        return found
+    return replace(
+        held,
+        certain=False,
+        stated=False,
+        reason=found.reason,
+        candidates=found.candidates,
+    )
 
 
 def _with_doubt(found: Symmetry, scale: float) -> Symmetry:

@@ -26,6 +26,7 @@ from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.claims import claim_faces, claim_turned
 from fillwork.symmetry.zones.frames import ground_outside
 from fillwork.symmetry.zones.held import PART_HELD, may_hold, share_held
+from fillwork.symmetry.zones.lengthwise import bands_of
 from fillwork.symmetry.zones.parting import (
     FEWEST,
     FIELD,
@@ -227,6 +228,13 @@ def _inner_parts(
             known |= {len(todo) + k: found for k, (_, found) in enumerate(sides)}
             todo += [side for side, _ in sides]
             if sides:
+                continue
+        if copied is None and symmetry.group.family != "plane":
+            bands, lines = bands_of(arrangement, measures, group, symmetry)
+            known |= {len(todo) + k: found for k, (_, found) in enumerate(bands)}
+            todo += [band for band, _ in bands]
+            if bands:
+                frame = frame | lines
                 continue
         symmetry = _told_apart(group, symmetry)
         parts.append(_Part(group, symmetry, copy=copied is not None))

@@ -295,7 +295,10 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
             rows = np.flatnonzero(three[:-2] & three[1:-1] & three[2:])
             # a field between parts those of the border on its two sides
             side = np.cumsum(gap > _FIELD_WIDE * width)
-            if np.bincount(side[alike]).max() >= _MANY_ROWS and nested[alike].mean() <= _NESTED:
+            if (
+                np.bincount(side[alike]).max() >= _MANY_ROWS
+                and nested[alike].mean() <= _NESTED
+            ):
                 at = np.flatnonzero(alike)
             elif len(rows):
                 at = np.unique(np.concatenate([rows, rows + 1, rows + 2]))

@@ -362,13 +362,14 @@ def with_doubt_of_regions(
     asked = faces
     if found.group.family == "plane":
         cell = abs(float(np.linalg.det(lattice.basis)))
-        own = faces[~arrangement.cut[faces]]
+        # the ground of loose figures ends where a window cuts it
+        rim = arrangement.face[outer_sides(arrangement, faces)]
+        own = np.setdiff1d(faces[~arrangement.cut[faces]], rim)
         whole = own[np.diff(arrangement.face_ring_start)[own] == 1]
         if (arrangement.area[whole] > _OVER_ITSELF * cell).any():
             reason = "a region larger than two repeats would lie over its own images"
             return replace(found, certain=False, reason=reason)
-        rim = arrangement.face[outer_sides(arrangement, faces)]
-        asked = np.setdiff1d(faces[~arrangement.cut[faces]], rim)
+        asked = own
     inner = len(asked)
     asked = repeating(arrangement, measures, asked, found)
     if found.repeats_seen < _FEW_SEEN and len(asked) < _CARRIED * inner:

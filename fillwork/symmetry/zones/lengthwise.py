@@ -1,0 +1,113 @@
+"""Bands side by side: a strip parted along the straight lines that run through it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.symmetry.faces.measures import is_long
+from fillwork.symmetry.grids import part_numbers
+from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.model import Symmetry
+from fillwork.symmetry.zones.parting import FEWEST
+from fillwork.symmetry.zones.proof import own_symmetry
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
+
+__all__ = ["bands_of"]
+
+# bands side by side at least
+_BESIDE = 2
+# how far pieces of one line lie apart, in roots of the median area
+_ASIDE = 0.06
+# share of the strip that a line runs along, and share of that which it fills
+_THROUGH = 0.7
+_SOLID = 0.97
+
+
+def bands_of(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    whole: Symmetry,
+) -> tuple[list[tuple[NDArray[np.int32], Symmetry]], NDArray[np.bool_]]:
+    """Part a strip along its lines into bands that show more apart than together.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    faces : ndarray of int32
+        The faces of a zone.
+    whole : Symmetry
+        What they show together.
+
+    Returns
+    -------
+    bands : list of (ndarray of int32, Symmetry)
+        Faces and frieze of each band, and scraps; empty where it is none or one.
+    lines : ndarray of bool, shape (E,)
+        Edges on the lines between them.
+    """
+    none = np.zeros(arrangement.edge_count, dtype=bool)
+    if not is_long(arrangement, faces):
+        return [], none
+    lines = _lines_through(arrangement, faces)
+    if not lines.any():
+        return [], none
+    own = np.isin(np.arange(arrangement.face_count), faces)
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    link = own[left] & own[right] & ~lines
+    label = part_numbers(left[link], right[link], arrangement.face_count)[faces]
+    bands = [faces[label == k] for k in np.unique(label)]
+    found = [
+        own_symmetry(arrangement, measures, b)
+        if len(b) >= FEWEST
+        else Symmetry(NO_GROUP)
+        for b in bands
+    ]
+    strips = [s for b, s in zip(bands, found, strict=True) if len(b) >= FEWEST]
+    sure = all(s.certain and s.group.family == "frieze" for s in strips)
+    least = len(whole.operations) if whole.certain else 0
+    each = [len(s.operations) for s in strips]
+    if len(each) < _BESIDE or not sure or min(each) < least or max(each) <= least:
+        return [], none
+    return list(zip(bands, found, strict=True)), lines
+
+
+def _lines_through(
+    arrangement: Arrangement, faces: NDArray[np.int32]
+) -> NDArray[np.bool_]:
+    """Return the edges on straight lines that run through a strip."""
+    own = np.zeros(arrangement.face_count, dtype=bool)
+    own[faces] = True
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    touching = own[left] | own[right]
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)]
+    points = ends[touching].reshape(-1, 2)
+    away = points - points.mean(axis=0)
+    axis = np.linalg.eigh(away.T @ away)[1][:, 1]
+    along, aside = ends @ axis, ends @ np.array([-axis[1], axis[0]])
+    near = _ASIDE * float(np.median(np.sqrt(arrangement.area[faces])))
+    flat = np.flatnonzero(own[left] & own[right] & (np.ptp(aside, axis=1) < near))
+    lines = np.zeros(len(left), dtype=bool)
+    if len(flat) == 0:
+        return lines
+    level = aside[flat].mean(axis=1)
+    order = np.argsort(level, kind="stable")
+    flat, row = flat[order], np.cumsum(np.diff(level[order], prepend=-np.inf) > near)
+    low, high = np.full((2, int(row[-1]) + 1), [[np.inf], [-np.inf]])
+    np.minimum.at(low, row, along[flat].min(axis=1))
+    np.maximum.at(high, row, along[flat].max(axis=1))
+    filled = np.bincount(row, np.ptp(along[flat], axis=1))
+    reach = high - low
+    through = (reach >= _THROUGH * np.ptp(points @ axis)) & (filled >= _SOLID * reach)
+    lines[flat[through[row]]] = True
+    return lines
