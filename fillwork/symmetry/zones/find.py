@@ -291,14 +291,12 @@ def _told_apart(faces: NDArray[np.int32], found: Symmetry) -> Symmetry:
 def _turning_together(
     arrangement: Arrangement, faces: NDArray[np.int32], parts: list[_Part]
 ) -> Symmetry | None:
-    """Return the rosette of all faces where one of some is found and no pattern.
+    """Return the rosette of all faces where no pattern of most of them is sure.
 
     What a lattice seems to explain is then a piece of it by chance.
     """
-    sure = [p.symmetry for p in parts if p.symmetry.certain]
-    if any(s.group.family == "plane" for s in sure) or not any(
-        s.group.family == "rosette" and len(s.operations) > FEW_TURNS for s in sure
-    ):
+    sure = [p for p in parts if p.symmetry.certain and p.symmetry.lattice is not None]
+    if sum(len(p.faces) for p in sure) > _MOSTLY * len(faces):
         return None
     found = find_symmetry(arrangement, faces)
     turning = found.certain and len(found.operations) > FEW_TURNS
