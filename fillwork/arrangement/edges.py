@@ -66,18 +66,7 @@ class Edges:
         return vertices.take(first, axis=0), vertices.take(last, axis=0)
 
     def take(self, index: NDArray[np.integer] | NDArray[np.bool_]) -> Edges:
-        """Return chosen edges.
-
-        Parameters
-        ----------
-        index : ndarray of int or bool
-            Which edges.
-
-        Returns
-        -------
-        Edges
-            These edges in that order.
-        """
+        """Return chosen edges."""
         index = np.asarray(index)
         if index.dtype == bool:
             index = np.flatnonzero(index)

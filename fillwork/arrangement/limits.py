@@ -33,13 +33,7 @@ class Limits:
     near_pairs: int
 
     def raised(self) -> Limits:
-        """Return the limits eight times as high.
-
-        Returns
-        -------
-        Limits
-            For work that was asked for by name.
-        """
+        """Return the limits eight times as high."""
         return Limits(
             8 * self.segments,
             8 * self.crossings,

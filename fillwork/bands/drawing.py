@@ -54,18 +54,7 @@ def as_linework(woven: Woven, drawn: LineWork) -> LineWork:
 
 
 def weaving_notes(woven: Woven) -> tuple[Note, ...]:
-    """Say where over and under cannot take turns.
-
-    Parameters
-    ----------
-    woven : Woven
-        The bands.
-
-    Returns
-    -------
-    tuple of Note
-        At most one note of each sort.
-    """
+    """Say where over and under cannot take turns."""
     points = woven.strands.lines.vertices
     how = {
         "piled": "bands lie on each other in order of direction",
@@ -107,13 +96,7 @@ def weaving_notes(woven: Woven) -> tuple[Note, ...]:
 
 
 def gap_note() -> Note:
-    """Return what becomes of gaps beside bands where regions are coloured.
-
-    Returns
-    -------
-    Note
-        That they are closed.
-    """
+    """Return what becomes of gaps beside bands where regions are coloured."""
     text = (
         "the gap beside the band that is over is closed in regions, so that each band "
         "and each part of the ground is one"

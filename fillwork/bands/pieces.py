@@ -345,20 +345,7 @@ def _angle(a: Floats, b: Floats) -> Floats:
 
 
 def read_faces(arrangement: Arrangement, runs: Runs) -> Readings:
-    """Return every way to read a face as a piece of a band.
-
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The drawing.
-    runs : Runs
-        Of its faces.
-
-    Returns
-    -------
-    Readings
-        By face.
-    """
+    """Return every way to read a face as a piece of a band."""
     caps = _likely_caps(arrangement, runs)
     face = runs.face[caps[:, 0, 0]]
     ahead, behind = after(runs, caps[..., 1]), after(runs, caps[..., 0], -1)

@@ -105,13 +105,7 @@ class Border:
 
     @property
     def field(self) -> Panel:
-        """Return what the border leaves of the panel.
-
-        Returns
-        -------
-        Panel
-            Its box from the origin.
-        """
+        """Return what the border leaves of the panel."""
         inner = _edge(self.panel.rings[1][::-1])
         return panel_from_curves([inner, *openings(self.outline)])
 

@@ -30,13 +30,7 @@ class Seen(Protocol):
 
     @property
     def classes(self) -> list[str]:
-        """Return the classes met.
-
-        Returns
-        -------
-        list of str
-            In the order of the file.
-        """
+        """Return the classes met."""
         ...
 
     def replay_clip(self, clip: Clip, collector: Collector) -> None:
@@ -98,13 +92,7 @@ class Drawn:
 
     @property
     def classes(self) -> list[str]:
-        """Return the classes met.
-
-        Returns
-        -------
-        list of str
-            In the order of the file.
-        """
+        """Return the classes met."""
         return list(self.names)
 
     def context(self, context: Context) -> int:

@@ -104,16 +104,5 @@ LARGE = Limits(
 
 
 def limits_for(allow_large: bool) -> Limits:
-    """Return the limits in force.
-
-    Parameters
-    ----------
-    allow_large : bool
-        Whether the user trusts the file and wants the raised limits.
-
-    Returns
-    -------
-    Limits
-        `LARGE` or `NORMAL`.
-    """
+    """Return the limits in force."""
     return LARGE if allow_large else NORMAL

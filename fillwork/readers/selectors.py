@@ -82,13 +82,7 @@ class Choice:
 
     @property
     def names(self) -> tuple[Condition, ...]:
-        """Return the conditions on class and id, each once, in order.
-
-        Returns
-        -------
-        tuple of Condition
-            Conditions that need the elements' names.
-        """
+        """Return the conditions on class and id, each once, in order."""
         found: dict[Condition, None] = {}
         for selector in (*self.lines, *self.leave):
             for condition in selector.conditions:

@@ -58,18 +58,7 @@ class SourceFile:
 
 
 def is_picture(data: bytes) -> bool:
-    """Tell whether bytes are those of a picture that can be traced.
-
-    Parameters
-    ----------
-    data : bytes
-        A file's content.
-
-    Returns
-    -------
-    bool
-        True for PNG, JPEG, TIFF and WebP.
-    """
+    """Tell whether bytes are those of a picture that can be traced."""
     return data.startswith(_PICTURES) or (data[:4] + data[8:12]) == b"RIFFWEBP"
 
 
@@ -90,18 +79,7 @@ def is_pdf(data: bytes) -> bool:
 
 
 def is_dxf(data: bytes) -> bool:
-    """Tell whether bytes are a DXF drawing.
-
-    Parameters
-    ----------
-    data : bytes
-        A file's content.
-
-    Returns
-    -------
-    bool
-        True for the text form and for the binary form.
-    """
+    """Tell whether bytes are a DXF drawing."""
     return _DXF.match(data[:20_000]) is not None
 
 

@@ -61,13 +61,7 @@ def _answer(status: int, what: str, where: str = "", mend: str = "") -> Response
 
 
 def handle_errors(app: Flask) -> None:
-    """Have an application say every failure in words.
-
-    Parameters
-    ----------
-    app : Flask
-        The application.
-    """
+    """Have an application say every failure in words."""
 
     def refuse(error: Refusal) -> Response:
         return _answer(error.status, error.what, error.where, error.mend)

@@ -77,20 +77,7 @@ class History:
             return undo, redo
 
     def wish(self, act: str, given: dict[str, Any]) -> Wish:
-        """Write a wish down.
-
-        Parameters
-        ----------
-        act : str
-            What is to be done.
-        given : dict
-            With what, as plain values.
-
-        Returns
-        -------
-        Wish
-            It is on the disk.
-        """
+        """Write a wish down."""
         with self._lock:
             found = Wish(self._last + 1, act, given)
             self._store.add_row("wishes", self._saved.id, asdict(found))
@@ -98,15 +85,7 @@ class History:
             return found
 
     def move(self, moments: Sequence[Moment], done: int) -> None:
-        """Have the last of some moments stand; undo goes back through the others.
-
-        Parameters
-        ----------
-        moments : sequence of Moment
-            At least one, in order.
-        done : int
-            Number of the wish that they fulfil.
-        """
+        """Have the last of some moments stand; undo goes back through the others."""
         with self._lock:
             past, left = list(self._saved.past), []
             for moment in moments:
@@ -140,17 +119,7 @@ class History:
             return None
 
     def step(self, forward: bool, moment: Moment, done: int) -> None:
-        """Have the moment beside stand.
-
-        Parameters
-        ----------
-        forward : bool
-            Redo.
-        moment : Moment
-            As `beside` gave it.
-        done : int
-            Number of the wish.
-        """
+        """Have the moment beside stand."""
         with self._lock:
             past, future = list(self._saved.past), list(self._saved.future)
             source, target = (future, past) if forward else (past, future)
@@ -164,13 +133,7 @@ class History:
         self._save()
 
     def settle(self, done: int) -> None:
-        """Remember that a wish is refused, or given up.
-
-        Parameters
-        ----------
-        done : int
-            Its number.
-        """
+        """Remember that a wish is refused, or given up."""
         self._save(done=done)
 
     def settle_all(self) -> None:

@@ -65,38 +65,14 @@ class Desk:
         self._sheets: OrderedDict[str, Sheet] = OrderedDict()
 
     def open(self, source: bytes, name: str) -> Sheet:
-        """Open a drawing on a new sheet.
-
-        Parameters
-        ----------
-        source : bytes
-            Its content.
-        name : str
-            Its file name, for messages and titles only.
-
-        Returns
-        -------
-        Sheet
-            At work on its survey.
-        """
+        """Open a drawing on a new sheet."""
         digest = self.store.save_drawing(source)
         plan = plan_to_toml(self._plan)
         saved = Saved(secrets.token_urlsafe(9), name, digest, plan, None)
         return self._take_up(saved, source)
 
     def reopen(self, sheet_id: str) -> Sheet:
-        """Return a sheet as it was left.
-
-        Parameters
-        ----------
-        sheet_id : str
-            Its id.
-
-        Returns
-        -------
-        Sheet
-            Open already, or from the disk.
-        """
+        """Return a sheet as it was left."""
         with self._lock:
             found = self._sheets.get(sheet_id)
             if found is None:

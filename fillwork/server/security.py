@@ -51,28 +51,12 @@ _HEADERS = {
 
 
 def new_token() -> str:
-    """Return a token that nobody can guess.
-
-    Returns
-    -------
-    str
-        For one start of the server.
-    """
+    """Return a token that nobody can guess."""
     return secrets.token_urlsafe(32)
 
 
 def guard(app: Flask, port: int, token: str) -> None:
-    """Have an application refuse what does not come from its own page.
-
-    Parameters
-    ----------
-    app : Flask
-        The application.
-    port : int
-        The port that it listens on.
-    token : str
-        The token of this start.
-    """
+    """Have an application refuse what does not come from its own page."""
     hosts = {f"{name}:{port}" for name in ("127.0.0.1", "localhost")}
     origins = {f"http://{host}" for host in hosts}
 

@@ -140,13 +140,7 @@ class Sheet:
     # what the page asks
 
     def state(self) -> dict[str, Any]:
-        """Return what goes on, and the revision of each thing shown.
-
-        Returns
-        -------
-        dict
-            Plain values.
-        """
+        """Return what goes on, and the revision of each thing shown."""
         with self._lock:
             undo, redo = self._history.labels
             return {
@@ -286,26 +280,14 @@ class Sheet:
         return {"plan": work.plan_table(self._moment.plan), "palette": palette}
 
     def plan_file(self) -> bytes:
-        """Return the plan file that gives the colours shown.
-
-        Returns
-        -------
-        bytes
-            For the command line too.
-        """
+        """Return the plan file that gives the colours shown."""
         coloured = self._coloured
         if coloured is None:
             return plan_to_toml(self._moment.plan).encode()
         return Finish(coloured).plan_toml().encode()
 
     def palette_file(self) -> bytes:
-        """Return the palette file of the palette in use.
-
-        Returns
-        -------
-        bytes
-            TOML.
-        """
+        """Return the palette file of the palette in use."""
         from fillwork.colouring.palettes.file import palette_to_toml
 
         return palette_to_toml(load_palette(self._moment.plan)).encode()
@@ -358,13 +340,7 @@ class Sheet:
         return self.trials.picture(name)
 
     def pages(self) -> list[str]:
-        """Return the titles of the sheets' pages.
-
-        Returns
-        -------
-        list of str
-            In order.
-        """
+        """Return the titles of the sheets' pages."""
         return [scene.title for scene in self._pages]
 
     def page(self, number: int) -> bytes:
@@ -402,13 +378,7 @@ class Sheet:
         return self._files
 
     def archive(self) -> bytes:
-        """Return the finished files in one archive, always the same bytes.
-
-        Returns
-        -------
-        bytes
-            ZIP.
-        """
+        """Return the finished files in one archive, always the same bytes."""
         out = io.BytesIO()
         with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
             for name, data in self._files.items():
@@ -458,15 +428,7 @@ class Sheet:
         self.wish("repair", kind=kind, places=places)
 
     def suggest(self, palettes: Sequence[str], count: int) -> None:
-        """Look for clearly different colourways.
-
-        Parameters
-        ----------
-        palettes : sequence of str
-            Names; none for the palette in use.
-        count : int
-            How many.
-        """
+        """Look for clearly different colourways."""
 
         def job(tell: Progress) -> None:
             shown, plan = self._need_colours(), self._moment.plan
@@ -476,13 +438,7 @@ class Sheet:
         self._submit("suggest", job)
 
     def find_choices(self, colours: int) -> None:
-        """Look for the ways in which K colours can change places.
-
-        Parameters
-        ----------
-        colours : int
-            K.
-        """
+        """Look for the ways in which K colours can change places."""
 
         def job(tell: Progress) -> None:
             survey, plan = self._need_survey(), self._moment.plan
@@ -503,13 +459,7 @@ class Sheet:
         self.wish("take", plan=plan, label=f"take up suggestion {number}")
 
     def lay_out(self, only: str = "") -> None:
-        """Lay out the pages of the sheets.
-
-        Parameters
-        ----------
-        only : str
-            One sort of sheet in place of those that the plan asks for.
-        """
+        """Lay out the pages of the sheets."""
 
         def job(tell: Progress) -> None:
             tell("laying out sheets")

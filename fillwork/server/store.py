@@ -159,25 +159,13 @@ class Store:
         return data
 
     def save(self, saved: Saved) -> None:
-        """Keep a sheet as it is now.
-
-        Parameters
-        ----------
-        saved : Saved
-            The sheet; the time is filled in.
-        """
+        """Keep a sheet as it is now."""
         table = asdict(replace(saved, when=time.time()))
         text = json.dumps({"schema": 1, **table}, ensure_ascii=False)
         _write(self._sheet(saved.id), text.encode())
 
     def forget(self, sheet: str) -> None:
-        """Take a sheet away with all that lies beside it.
-
-        Parameters
-        ----------
-        sheet : str
-            Its id.
-        """
+        """Take a sheet away with all that lies beside it."""
         path = self._sheet(sheet)
         with contextlib.suppress(OSError):
             path.unlink(missing_ok=True)
@@ -242,13 +230,7 @@ class Store:
                 path.unlink(missing_ok=True)
 
     def add_row(self, room: str, sheet: str, row: dict[str, Any]) -> None:
-        """Keep one more row beside a sheet; it is on the disk when this returns.
-
-        Parameters
-        ----------
-        room, sheet, row
-            As for `save_rows`.
-        """
+        """Keep one more row beside a sheet; it is on the disk when this returns."""
         path = self._beside(room, sheet, None)
         with _said():
             path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -296,29 +278,12 @@ class Store:
         return port if 1024 <= port <= 65535 else 0
 
     def save_port(self, port: int) -> None:
-        """Remember the port of this start.
-
-        Parameters
-        ----------
-        port : int
-            The port.
-        """
+        """Remember the port of this start."""
         with contextlib.suppress(FillworkError):  # a page can do without
             _write(self._folder / "port", str(port).encode())
 
     def last(self, most: int = 12) -> list[Saved]:
-        """Return the sheets kept, the newest first.
-
-        Parameters
-        ----------
-        most : int
-            How many at most.
-
-        Returns
-        -------
-        list of Saved
-            Those that can be read.
-        """
+        """Return the sheets kept, the newest first."""
         return self._all()[:most]
 
     def tidy(self) -> None:

@@ -153,19 +153,7 @@ class Trials:
     def find_choices(
         self, survey: Survey, plan: Plan, colours: int, tell: Progress
     ) -> None:
-        """Look for the ways in which K colours can change places.
-
-        Parameters
-        ----------
-        survey : Survey
-            What was found.
-        plan : Plan
-            The person's choices.
-        colours : int
-            K.
-        tell : callable
-            Told of each stage.
-        """
+        """Look for the ways in which K colours can change places."""
         from fillwork.pipeline.colourways import find_ways
 
         rows: list[dict[str, Any]] = []
@@ -192,13 +180,7 @@ class Trials:
             self._pictures |= pictures
 
     def suggestions(self) -> list[dict[str, Any]]:
-        """Return the colourways found last.
-
-        Returns
-        -------
-        list of dict
-            Name, measures, how much is new, and the name of the picture.
-        """
+        """Return the colourways found last."""
         return [
             {
                 "number": number,
@@ -212,13 +194,7 @@ class Trials:
         ]
 
     def choices(self) -> list[dict[str, Any]]:
-        """Return the ways found last in which kinds can alternate.
-
-        Returns
-        -------
-        list of dict
-            Letter, number, colours, sentence, and the name of the picture.
-        """
+        """Return the ways found last in which kinds can alternate."""
         return self._choices
 
     def picture(self, name: str) -> bytes:
@@ -270,13 +246,7 @@ class Trials:
         raise FillworkError(what, mend="ask for suggestions again")
 
     def kept(self) -> list[dict[str, Any]]:
-        """Return the colourways that are kept.
-
-        Returns
-        -------
-        list of dict
-            Number, words, and the name of the picture.
-        """
+        """Return the colourways that are kept."""
         return [
             {
                 "number": way.number,
@@ -308,13 +278,7 @@ class Trials:
         self._save({**self._ways, number: _Way(number, words, plan, picture)})
 
     def let_go(self, number: int) -> None:
-        """Keep a suggestion no longer.
-
-        Parameters
-        ----------
-        number : int
-            Its number.
-        """
+        """Keep a suggestion no longer."""
         self._save({k: way for k, way in self._ways.items() if k != number})
 
     def _save(self, ways: dict[int, _Way]) -> None:

@@ -111,31 +111,14 @@ class Standing:
 
     @property
     def colours(self) -> Coloured:
-        """Return the colours, or say that there are none.
-
-        Returns
-        -------
-        Coloured
-            They are there.
-        """
+        """Return the colours, or say that there are none."""
         if self.coloured is None:
             raise no_colours(self.bench.name)
         return self.coloured
 
 
 def no_colours(name: str) -> FillworkError:
-    """Return what is said where a drawing has no colours.
-
-    Parameters
-    ----------
-    name : str
-        The drawing's file name.
-
-    Returns
-    -------
-    FillworkError
-        With a way on.
-    """
+    """Return what is said where a drawing has no colours."""
     what = "there is no closed region to colour yet"
     mend = "close the gaps that the drawing shows, or choose another drawing"
     return FillworkError(what, name, mend)

@@ -53,13 +53,7 @@ class Quotient:
 
     @property
     def order(self) -> int:
-        """Return the number of cosets.
-
-        Returns
-        -------
-        int
-            The number of cosets.
-        """
+        """Return the number of cosets."""
         return len(self.linear)
 
     def fold(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -99,22 +93,6 @@ class Quotient:
         along = offsets @ self.inverse_basis
         return np.asarray(offsets - np.rint(along) @ self.basis)
 
-    def images(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Return points under all operations, folded.
-
-        Parameters
-        ----------
-        points : ndarray of shape (m, 2), mm
-            Points.
-
-        Returns
-        -------
-        ndarray of shape (n, m, 2), mm
-            Their images in the unit cell.
-        """
-        moved = np.einsum("nij,mj->nmi", self.linear, points) + self.shift[:, None, :]
-        return self.fold(moved)
-
     def copies(self, reach: float) -> NDArray[np.float64]:
         """Return translations that carry the unit cell's surroundings into it.
 
@@ -141,18 +119,7 @@ class Quotient:
 
 
 def quotient_of(symmetry: Symmetry) -> Quotient:
-    """Return lattice and operations of a symmetry as arrays.
-
-    Parameters
-    ----------
-    symmetry : Symmetry
-        A plane, frieze or rosette symmetry, or none.
-
-    Returns
-    -------
-    Quotient
-        Its tables.
-    """
+    """Return lattice and operations of a symmetry as arrays."""
     basis = np.zeros((0, 2)) if symmetry.lattice is None else symmetry.lattice.basis
     basis = np.asarray(basis, dtype=np.float64).reshape(-1, 2)
     inverse = np.zeros((2, 0))

@@ -353,20 +353,7 @@ class KindReader:
         return sorted(found, key=lambda way: round(way.alike / whole, 6))
 
     def can_alternate(self, kind: AlternatingKind, colours: int) -> bool:
-        """Say whether a kind has a perfect colouring with K colours.
-
-        Parameters
-        ----------
-        kind : AlternatingKind
-            The kind.
-        colours : int
-            K.
-
-        Returns
-        -------
-        bool
-            True when it has.
-        """
+        """Say whether a kind has a perfect colouring with K colours."""
         return any(
             all(subgroup.contains(s) for s in kind.stabiliser)
             for subgroup in self.subgroups(self.orbits.orbits[kind.row].zone, colours)

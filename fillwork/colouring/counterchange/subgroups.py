@@ -65,58 +65,22 @@ class PatternGroup:
 
     @property
     def order(self) -> int:
-        """Return the number of parts of the point group.
-
-        Returns
-        -------
-        int
-            The number of parts of the point group.
-        """
+        """Return the number of parts of the point group."""
         return len(self.product)
 
     @property
     def rank(self) -> int:
-        """Return the number of lattice vectors.
-
-        Returns
-        -------
-        int
-            The number of lattice vectors.
-        """
+        """Return the number of lattice vectors."""
         return len(self.basis)
 
     def act(self, g: int, t: Sequence[int]) -> tuple[int, ...]:
-        """Return M_g t.
-
-        Parameters
-        ----------
-        g : int
-            Part of the point group.
-        t : sequence of int
-            Translation.
-
-        Returns
-        -------
-        tuple of int
-            The turned translation.
-        """
+        """Return M_g t."""
         return tuple(
             sum(m * v for m, v in zip(row, t, strict=True)) for row in self.matrix[g]
         )
 
     def multiply(self, a: Element, b: Element) -> Element:
-        """Return the operation that does `b` first and `a` after it.
-
-        Parameters
-        ----------
-        a, b : (int, tuple of int)
-            Operations.
-
-        Returns
-        -------
-        (int, tuple of int)
-            Their product.
-        """
+        """Return the operation that does `b` first and `a` after it."""
         (g, t), (h, u) = a, b
         turned = self.act(g, u)
         carry = self.carry[g][h]
@@ -125,18 +89,7 @@ class PatternGroup:
         )
 
     def invert(self, a: Element) -> Element:
-        """Return the operation that undoes another.
-
-        Parameters
-        ----------
-        a : (int, tuple of int)
-            Operation.
-
-        Returns
-        -------
-        (int, tuple of int)
-            Its inverse.
-        """
+        """Return the operation that undoes another."""
         g, t = a
         back = self.product[g].index(0)
         # (back, u)(g, t) = (0, u + M_back t + c(back, g))
@@ -165,33 +118,11 @@ class Subgroup:
     parts: tuple[Element, ...]
 
     def reduce(self, t: Sequence[int]) -> tuple[int, ...]:
-        """Return a translation modulo the subgroup's.
-
-        Parameters
-        ----------
-        t : sequence of int
-            Translation.
-
-        Returns
-        -------
-        tuple of int
-            The one that stands for its class.
-        """
+        """Return a translation modulo the subgroup's."""
         return _reduce(self.lattice, t)
 
     def contains(self, element: Element) -> bool:
-        """Say whether an operation belongs to the subgroup.
-
-        Parameters
-        ----------
-        element : (int, tuple of int)
-            Operation.
-
-        Returns
-        -------
-        bool
-            True when it does.
-        """
+        """Say whether an operation belongs to the subgroup."""
         g, t = element
         return (g, self.reduce(t)) in self.parts
 
@@ -417,22 +348,7 @@ def _shifts(
 
 
 def conjugate(group: PatternGroup, subgroup: Subgroup, by: Element) -> Subgroup:
-    """Return x H x⁻¹.
-
-    Parameters
-    ----------
-    group : PatternGroup
-        The group.
-    subgroup : Subgroup
-        H.
-    by : (int, tuple of int)
-        x.
-
-    Returns
-    -------
-    Subgroup
-        The conjugate subgroup.
-    """
+    """Return x H x⁻¹."""
     lattice = _hermite([group.act(by[0], row) for row in subgroup.lattice])
     back = group.invert(by)
     parts = []
@@ -445,20 +361,7 @@ def conjugate(group: PatternGroup, subgroup: Subgroup, by: Element) -> Subgroup:
 def conjugacy_classes(
     group: PatternGroup, subgroups: Sequence[Subgroup]
 ) -> tuple[tuple[Subgroup, ...], ...]:
-    """Sort subgroups into classes of conjugate ones.
-
-    Parameters
-    ----------
-    group : PatternGroup
-        The group.
-    subgroups : sequence of Subgroup
-        All subgroups of an index.
-
-    Returns
-    -------
-    tuple of tuple of Subgroup
-        The classes, in the order of their first members.
-    """
+    """Sort subgroups into classes of conjugate ones."""
     zero = (0,) * group.rank
     steps: list[Element] = [(g, zero) for g in range(1, group.order)]
     steps += [(0, row) for row in _ones(group.rank)]

@@ -79,18 +79,7 @@ class ZoneCopy:
         return np.asarray((points - self.start) @ self.linear.T + self.end, np.float64)
 
     def bring_back(self, element: Element) -> Element:
-        """Return the operation of the first zone that one of the second is.
-
-        Parameters
-        ----------
-        element : (int, tuple of int)
-            Operation of the second zone's group.
-
-        Returns
-        -------
-        (int, tuple of int)
-            Operation of the first zone's group.
-        """
+        """Return the operation of the first zone that one of the second is."""
         g, t = element
         part, own = self.parts[g]
         left = np.array(t, np.int64) - np.array(self.moved[g], np.int64)

@@ -85,18 +85,7 @@ class PaletteReport:
 
 
 def check_palette(palette: Palette) -> PaletteReport:
-    """Measure a palette and say what is doubtful.
-
-    Parameters
-    ----------
-    palette : Palette
-        The palette.
-
-    Returns
-    -------
-    PaletteReport
-        Figures and doubts.
-    """
+    """Measure a palette and say what is doubtful."""
     swatches = palette.swatches
     names = [s.name for s in swatches]
     smallest = []
@@ -189,18 +178,7 @@ def _doubts(
 
 
 def report_text(report: PaletteReport) -> str:
-    """Return a palette's figures and doubts as text.
-
-    Parameters
-    ----------
-    report : PaletteReport
-        What was measured.
-
-    Returns
-    -------
-    str
-        Lines for the terminal.
-    """
+    """Return a palette's figures and doubts as text."""
     lines = [f"{report.palette}: {report.swatches} paints", ""]
     lines.append("Smallest difference between any two (ΔE00):")
     for view, apart, one, other in report.smallest:

@@ -300,18 +300,7 @@ def measure_harmony(palette: Palette, share: NDArray[np.float64]) -> float:
 
 
 def is_for_children(palette: Palette) -> bool:
-    """Tell whether a palette is of pencils, markers and crayons alone.
-
-    Parameters
-    ----------
-    palette : Palette
-        The swatches.
-
-    Returns
-    -------
-    bool
-        Whether all that colours is.
-    """
+    """Tell whether a palette is of pencils, markers and crayons alone."""
     media = {s.medium for s in palette.swatches} - {"bare", "paper", ""}
     return bool(media) and media <= {"pencil", "marker", "crayon"}
 

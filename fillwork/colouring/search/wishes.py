@@ -65,13 +65,7 @@ class Classes:
 
     @property
     def count(self) -> int:
-        """Return the number of classes.
-
-        Returns
-        -------
-        int
-            The number of classes.
-        """
+        """Return the number of classes."""
         return len(self.domain)
 
 

@@ -217,24 +217,10 @@ class Sketch:
         self.ends.clear()
 
     def count(self, word: str) -> None:
-        """Count something that is no line work.
-
-        Parameters
-        ----------
-        word : str
-            What it is, in the singular.
-        """
+        """Count something that is no line work."""
         self.counts[word] = self.counts.get(word, 0) + 1
 
     def doubt(self, what: str, line: int) -> None:
-        """Note something that could not be understood.
-
-        Parameters
-        ----------
-        what : str
-            What is wrong.
-        line : int
-            Line in the file.
-        """
+        """Note something that could not be understood."""
         first, count = self.doubts.get(what, (line, 0))
         self.doubts[what] = (first, count + 1)

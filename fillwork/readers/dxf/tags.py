@@ -55,23 +55,11 @@ class Entity(NamedTuple):
     step: int = 0
 
     def fields(self) -> dict[bytes, Value]:
-        """Return the values by code; of a code met again, the last.
-
-        Returns
-        -------
-        dict of bytes to value
-            Values by code.
-        """
+        """Return the values by code; of a code met again, the last."""
         return dict(zip(self.codes, self.values, strict=True))
 
     def columns(self) -> dict[bytes, list[Value]]:
-        """Return the values of a run by code.
-
-        Returns
-        -------
-        dict of bytes to list of value
-            One value an entity.
-        """
+        """Return the values of a run by code."""
         n = len(self.codes)
         return {code: self.values[k::n] for k, code in enumerate(self.codes)}
 

@@ -43,13 +43,7 @@ class Space:
 
     @property
     def first(self) -> tuple[float, ...]:
-        """Return the colour that stands when the space is chosen.
-
-        Returns
-        -------
-        tuple of float
-            Black, or the whole tint.
-        """
+        """Return the colour that stands when the space is chosen."""
         if self.kind == "cmyk":
             return (0.0, 0.0, 0.0, 1.0)
         return (1.0 if self.kind == "tint" else 0.0,) * self.parts

@@ -275,22 +275,7 @@ class Painter:
         return self.drawn.context(context)
 
     def clip(self, path: Path, state: State, even_odd: bool) -> int:
-        """Return the clip that a path adds.
-
-        Parameters
-        ----------
-        path : Path
-            In user space.
-        state : State
-            The graphics state.
-        even_odd : bool
-            Fill rule.
-
-        Returns
-        -------
-        int
-            Index of the clip.
-        """
+        """Return the clip that a path adds."""
         key: object
         if path.box is not None and len(path.closed) == 1:
             key = (state.clip, state.matrix, path.box)

@@ -146,18 +146,7 @@ def _stray(network: Network, one: tuple[int, int], two: tuple[int, int]) -> floa
 
 
 def build_strands(network: Network) -> list[Strand]:
-    """Return the strands of a network.
-
-    Parameters
-    ----------
-    network : Network
-        Nodes and chains.
-
-    Returns
-    -------
-    list of Strand
-        Each chain lies in one strand.
-    """
+    """Return the strands of a network."""
     onward: dict[tuple[int, int], tuple[int, int]] = {}
     for met in network.at_node().values():
         ways = [_direction(network, c, e) for c, e in met]

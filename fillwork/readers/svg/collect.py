@@ -199,22 +199,7 @@ class Collector:
         self.wrong: list[tuple[int, str]] = []
 
     def add_item(self, context: int, line: int, name: str) -> int:
-        """Note one more item.
-
-        Parameters
-        ----------
-        context : int
-            Index of its context.
-        line : int
-            Line in the file.
-        name : str
-            Element with its id.
-
-        Returns
-        -------
-        int
-            Its number.
-        """
+        """Note one more item."""
         item = len(self.item_name)
         if item >= self.limits.elements:
             raise self._too_many()
@@ -311,15 +296,7 @@ class Collector:
         self._box_items.append(item)
 
     def add_path(self, item: int, text: str) -> None:
-        """Add path data, read later together with others.
-
-        Parameters
-        ----------
-        item : int
-            Its number.
-        text : str
-            The data.
-        """
+        """Add path data, read later together with others."""
         self._texts.append(text)
         self._text_items.append(item)
         self._text_size += len(text)
@@ -382,13 +359,7 @@ class Collector:
         self._text_size = 0
 
     def finish(self) -> StrokeTable:
-        """Return all strokes, each in the user units of its item.
-
-        Returns
-        -------
-        StrokeTable
-            In drawing order.
-        """
+        """Return all strokes, each in the user units of its item."""
         self._flush()
         parts = [
             _lines(self._lines, self._line_items),

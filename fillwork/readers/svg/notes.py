@@ -68,19 +68,7 @@ def several(count: int, word: str) -> str:
 def reading_notes(
     notes: NoteList, outside: list[str], counts: dict[str, int], page: Page
 ) -> None:
-    """Add what is said about a drawing once it is read.
-
-    Parameters
-    ----------
-    notes : NoteList
-        Where it is said.
-    outside : list of str
-        Parts that stand outside the file.
-    counts : dict of str to int
-        Strokes cut or left out.
-    page : Page
-        The page.
-    """
+    """Add what is said about a drawing once it is read."""
     walk = notes.walk
     _not_line_work(notes)
     for item, complaint in walk.collector.wrong[:20]:

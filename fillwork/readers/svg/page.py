@@ -50,13 +50,7 @@ class Page:
         self._inner = Viewport(100.0, 100.0)
 
     def viewport(self) -> Viewport:
-        """Return what percentages of the root's children refer to.
-
-        Returns
-        -------
-        Viewport
-            Size in user units.
-        """
+        """Return what percentages of the root's children refer to."""
         return self._inner
 
     def open(self, attributes: dict[str, str], font: float) -> None:

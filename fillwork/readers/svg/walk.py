@@ -149,37 +149,17 @@ class Walk:
 
     @property
     def classes(self) -> list[str]:
-        """Return the classes met, where a selector asks for one.
-
-        Returns
-        -------
-        list of str
-            In the order of the file.
-        """
+        """Return the classes met, where a selector asks for one."""
         return list(self._book.classes)
 
     # -- events of the parser ------------------------------------------------
 
     def setup(self, parser: XMLParserType) -> None:
-        """Keep the parser, which knows the line in the file.
-
-        Parameters
-        ----------
-        parser : XMLParserType
-            The parser that will call `start` and `end`.
-        """
+        """Keep the parser, which knows the line in the file."""
         self._parser = parser
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
-        """Take the start of an element of the file.
-
-        Parameters
-        ----------
-        tag : str
-            Name with its prefix.
-        attributes : dict
-            Its attributes.
-        """
+        """Take the start of an element of the file."""
         if self._skip:
             self._skip += 1
             return
@@ -251,13 +231,7 @@ class Walk:
         return None if own.geometry or patterned else context
 
     def end(self, tag: str) -> None:
-        """Take the end of an element of the file.
-
-        Parameters
-        ----------
-        tag : str
-            Its name.
-        """
+        """Take the end of an element of the file."""
         del tag
         if self._skip:
             self._skip -= 1
@@ -294,15 +268,7 @@ class Walk:
         self.line = base
 
     def replay_clip(self, clip: Clip, collector: Collector) -> None:
-        """Gather the shapes of a clip path.
-
-        Parameters
-        ----------
-        clip : Clip
-            The clip, whose node holds them.
-        collector : Collector
-            Where they go, in the units of the clip.
-        """
+        """Gather the shapes of a clip path."""
         node = clip.node
         if node is None:
             return
@@ -465,35 +431,15 @@ class Walk:
 
     @property
     def viewport(self) -> Viewport:
-        """Return what percentages refer to just now.
-
-        Returns
-        -------
-        Viewport
-            Size of the nearest viewport.
-        """
+        """Return what percentages refer to just now."""
         return self._frames[-1].viewport
 
     def count(self, what: str) -> None:
-        """Count something that is not line work.
-
-        Parameters
-        ----------
-        what : str
-            What it is.
-        """
+        """Count something that is not line work."""
         self.counts[what] = self.counts.get(what, 0) + 1
 
     def doubt(self, what: str, element: str) -> None:
-        """Keep where something odd was met.
-
-        Parameters
-        ----------
-        what : str
-            What is odd.
-        element : str
-            The element concerned.
-        """
+        """Keep where something odd was met."""
         self.notes.setdefault(what, []).append((element, self.line))
 
     def _switch_takes(self, frame: Frame, attributes: dict[str, str]) -> bool:

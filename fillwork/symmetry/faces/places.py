@@ -72,18 +72,7 @@ class Marks:
         return replace(self, xy=self.xy @ linear.T + shift)
 
     def take(self, index: NDArray[np.integer] | NDArray[np.bool_]) -> Marks:
-        """Return the chosen rows.
-
-        Parameters
-        ----------
-        index : ndarray of int or bool
-            Rows to take.
-
-        Returns
-        -------
-        Marks
-            The rows in that order.
-        """
+        """Return the chosen rows."""
         return Marks(
             self.xy[index],
             self.size[index],

@@ -62,13 +62,7 @@ class Outline:
 
     @property
     def count(self) -> int:
-        """Return the number of pieces.
-
-        Returns
-        -------
-        int
-            The number of pieces.
-        """
+        """Return the number of pieces."""
         return len(self.corners)
 
 

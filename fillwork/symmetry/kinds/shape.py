@@ -61,13 +61,7 @@ class ShapeSymmetry:
 
     @property
     def order(self) -> int:
-        """Return how many operations keep the outline.
-
-        Returns
-        -------
-        int
-            How many operations keep the outline.
-        """
+        """Return how many operations keep the outline."""
         return self.turns * (2 if self.mirrored else 1)
 
 

@@ -259,20 +259,7 @@ def _nearest(value: float, period: float) -> float:
 
 
 def rosette_symmetry(fit: RosetteFit, *, stated: bool = False) -> Symmetry:
-    """Return a rosette group with exact operations.
-
-    Parameters
-    ----------
-    fit : RosetteFit
-        What was measured.
-    stated : bool
-        Whether the user stated the group.
-
-    Returns
-    -------
-    Symmetry
-        The result: turns first, then mirrors.
-    """
+    """Return a rosette group with exact operations."""
     n = fit.n
     group = rosette_group(n, fit.mirror is not None)
     operations = [_IDENTITY]

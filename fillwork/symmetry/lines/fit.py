@@ -366,18 +366,7 @@ class Images:
         return self.points + self.sign[:, None] * shifts[self.owner]
 
     def take(self, rows: Ints | NDArray[np.bool_]) -> Images:
-        """Return some of the images.
-
-        Parameters
-        ----------
-        rows : ndarray of int or bool
-            Which.
-
-        Returns
-        -------
-        Images
-            Those rows, of the same hypotheses.
-        """
+        """Return some of the images."""
         return Images(
             self.points[rows],
             self.directions[rows],

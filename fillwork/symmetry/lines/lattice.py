@@ -153,13 +153,7 @@ class LatticeFit:
 
     @property
     def rank(self) -> int:
-        """Return in how many directions the pattern repeats.
-
-        Returns
-        -------
-        int
-            In how many directions the pattern repeats.
-        """
+        """Return in how many directions the pattern repeats."""
         return len(self.basis)
 
 

@@ -48,19 +48,7 @@ def _numbers(
 
 
 def draw_line(walk: Walk, attributes: dict[str, str], context: int, name: str) -> None:
-    """Take a ``line``.
-
-    Parameters
-    ----------
-    walk : Walk
-        Where numbers go.
-    attributes : dict
-        Of the element.
-    context : int
-        Its context.
-    name : str
-        Element with id.
-    """
+    """Take a ``line``."""
     try:
         x1, y1 = float(attributes["x1"]), float(attributes["y1"])
         x2, y2 = float(attributes["x2"]), float(attributes["y2"])
@@ -77,19 +65,7 @@ def draw_line(walk: Walk, attributes: dict[str, str], context: int, name: str) -
 def draw_circle(
     walk: Walk, attributes: dict[str, str], context: int, name: str
 ) -> None:
-    """Take a ``circle``.
-
-    Parameters
-    ----------
-    walk : Walk
-        Where numbers go.
-    attributes : dict
-        Of the element.
-    context : int
-        Its context.
-    name : str
-        Element with id.
-    """
+    """Take a ``circle``."""
     cx, cy, r = _numbers(walk, attributes, ("cx", "cy", "r"), name)
     if r > 0:
         walk.collector.add_ellipse(
@@ -100,19 +76,7 @@ def draw_circle(
 def draw_ellipse(
     walk: Walk, attributes: dict[str, str], context: int, name: str
 ) -> None:
-    """Take an ``ellipse``; a missing radius takes the other's value.
-
-    Parameters
-    ----------
-    walk : Walk
-        Where numbers go.
-    attributes : dict
-        Of the element.
-    context : int
-        Its context.
-    name : str
-        Element with id.
-    """
+    """Take an ``ellipse``; a missing radius takes the other's value."""
     cx, cy = _numbers(walk, attributes, ("cx", "cy"), name)
     rx = _length(walk, attributes, "rx", name)
     ry = _length(walk, attributes, "ry", name)
@@ -125,19 +89,7 @@ def draw_ellipse(
 
 
 def draw_rect(walk: Walk, attributes: dict[str, str], context: int, name: str) -> None:
-    """Take a ``rect``, its corners rounded as far as they may be.
-
-    Parameters
-    ----------
-    walk : Walk
-        Where numbers go.
-    attributes : dict
-        Of the element.
-    context : int
-        Its context.
-    name : str
-        Element with id.
-    """
+    """Take a ``rect``, its corners rounded as far as they may be."""
     x, y, w, h = _numbers(walk, attributes, ("x", "y", "width", "height"), name)
     if w <= 0 or h <= 0:
         return
@@ -159,19 +111,7 @@ def draw_rect(walk: Walk, attributes: dict[str, str], context: int, name: str) -
 def draw_polyline(
     walk: Walk, attributes: dict[str, str], context: int, name: str
 ) -> None:
-    """Take a ``polyline``.
-
-    Parameters
-    ----------
-    walk : Walk
-        Where numbers go.
-    attributes : dict
-        Of the element.
-    context : int
-        Its context.
-    name : str
-        Element with id.
-    """
+    """Take a ``polyline``."""
     points = attributes.get("points", "").strip()
     if points and points != "none":
         walk.collector.add_path(
@@ -182,19 +122,7 @@ def draw_polyline(
 def draw_polygon(
     walk: Walk, attributes: dict[str, str], context: int, name: str
 ) -> None:
-    """Take a ``polygon``.
-
-    Parameters
-    ----------
-    walk : Walk
-        Where numbers go.
-    attributes : dict
-        Of the element.
-    context : int
-        Its context.
-    name : str
-        Element with id.
-    """
+    """Take a ``polygon``."""
     points = attributes.get("points", "").strip().rstrip(",")
     if points and points != "none":
         walk.collector.add_path(
@@ -203,19 +131,7 @@ def draw_polygon(
 
 
 def draw_path(walk: Walk, attributes: dict[str, str], context: int, name: str) -> None:
-    """Take a ``path``.
-
-    Parameters
-    ----------
-    walk : Walk
-        Where its data go.
-    attributes : dict
-        Of the element.
-    context : int
-        Its context.
-    name : str
-        Element with id.
-    """
+    """Take a ``path``."""
     data = attributes.get("d")
     if not data or data == "none":
         return

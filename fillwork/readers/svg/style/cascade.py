@@ -87,13 +87,7 @@ class Inherited(NamedTuple):
 
     @property
     def stroked(self) -> bool:
-        """Return whether a line is seen along the shape.
-
-        Returns
-        -------
-        bool
-            True for a visible stroke.
-        """
+        """Return whether a line is seen along the shape."""
         return (
             self.visible
             and self.stroke != "none"
@@ -103,13 +97,7 @@ class Inherited(NamedTuple):
 
     @property
     def filled(self) -> bool:
-        """Return whether the inside of the shape is painted.
-
-        Returns
-        -------
-        bool
-            True for a visible fill.
-        """
+        """Return whether the inside of the shape is painted."""
         return (
             self.visible
             and self.fill != "none"
@@ -209,22 +197,7 @@ def cascade(
 def resolve(
     parent: Inherited, declared: dict[str, str], viewport: Viewport
 ) -> tuple[Inherited, Own]:
-    """Return what the declared values make of the parent's.
-
-    Parameters
-    ----------
-    parent : Inherited
-        What is inherited.
-    declared : dict
-        Values after the cascade.
-    viewport : Viewport
-        What percentages refer to.
-
-    Returns
-    -------
-    tuple of (Inherited, Own)
-        Properties of the element.
-    """
+    """Return what the declared values make of the parent's."""
     new = parent._asdict()
     own = {name: value for name, value in declared.items() if name.startswith("--")}
     if own:

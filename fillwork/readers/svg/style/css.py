@@ -169,18 +169,7 @@ class Rule:
     declarations: tuple[Declaration, ...]
 
     def matches(self, element: Element) -> tuple[bool, int]:
-        """Return whether the selector fits, and the comparisons it took.
-
-        Parameters
-        ----------
-        element : Element
-            The element.
-
-        Returns
-        -------
-        tuple of (bool, int)
-            Fit, and steps.
-        """
+        """Return whether the selector fits, and the comparisons it took."""
         if not self.compounds[0].matches(element):
             return False, 1
         steps = 1
@@ -306,18 +295,7 @@ class Sheet:
             self.anywhere.append(rule)
 
     def match(self, element: Element) -> tuple[tuple[Rule, ...], int]:
-        """Return the rules that fit an element, weakest first.
-
-        Parameters
-        ----------
-        element : Element
-            The element.
-
-        Returns
-        -------
-        tuple of (tuple of Rule, int)
-            Rules by specificity and order, and the comparisons it took.
-        """
+        """Return the rules that fit an element, weakest first."""
         lists = [self.anywhere, self.by_tag.get(element.tag, [])]
         lists.extend(self.by_class.get(name, []) for name in sorted(element.classes))
         name = element.attributes.get("id")

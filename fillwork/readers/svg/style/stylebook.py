@@ -52,20 +52,7 @@ class StyleBook:
         self._resolved: dict[object, tuple[Inherited, Own]] = {}
 
     def names(self, attributes: dict[str, str], bits: int) -> int:
-        """Return which conditions on class and id hold.
-
-        Parameters
-        ----------
-        attributes : dict
-            Of the element.
-        bits : int
-            Those that hold for the group around it.
-
-        Returns
-        -------
-        int
-            One bit a condition.
-        """
+        """Return which conditions on class and id hold."""
         for k, condition in enumerate(self.conditions):
             if condition.key == "id":
                 fits = attributes.get("id") == condition.text
@@ -133,22 +120,7 @@ class StyleBook:
     def resolve(
         self, frame: Frame, given: tuple[tuple[str, str], ...], rules: tuple[Rule, ...]
     ) -> tuple[Inherited, Own]:
-        """Return the properties of an element.
-
-        Parameters
-        ----------
-        frame : Frame
-            The group around it.
-        given : tuple of (str, str)
-            Presentation attributes, and the style attribute.
-        rules : tuple of Rule
-            Rules that fit.
-
-        Returns
-        -------
-        tuple of (Inherited, Own)
-            What its children inherit, and what they do not.
-        """
+        """Return the properties of an element."""
         key = (frame.style, given, rules, frame.viewport)
         found = self._resolved.get(key)
         if found is None:
