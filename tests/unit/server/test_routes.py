@@ -5,16 +5,20 @@ from __future__ import annotations
 import io
 import json
 import zipfile
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 from PIL import Image
 
+from fillwork.errors import ReadError
 from fillwork.pipeline.demo import demo_drawing
 from fillwork.pipeline.encoding import encode
 from fillwork.pipeline.job import colour_drawing
 from fillwork.plans.file import parse_plan
+from fillwork.plans.model import LayingSettings, Plan
+from fillwork.readers import limits
 from fillwork.server.routes import Desk, make_app
 from fillwork.server.store import Store
 from fillwork.server.work import Worker
@@ -97,6 +101,30 @@ def test_whole_job_from_a_drawing_to_the_zip(visitor: Visitor) -> None:
     again = colour_drawing(data, plan, name="mine.svg").files(html=True)
     assert files == again
     assert visitor.get("/api/start").json["last"][0]["file"] == "mine.svg"
+
+
+def test_a_large_cell_is_laid_where_large_work_is_allowed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # a cell of five elements, where two are the most that are taken on unasked
+    monkeypatch.setattr(limits, "NORMAL", replace(limits.NORMAL, elements=2))
+    cell = (
+        b"<svg xmlns='http://www.w3.org/2000/svg' width='20mm' height='20mm' "
+        b"viewBox='0 0 20 20' fill='none' stroke='black'><path d='M0,0h20v20h-20z'/>"
+        b"<path d='M0,10h20'/><path d='M10,0v20'/><path d='M5,5l3,1-2,2z'/></svg>"
+    )
+    plan = Plan(laying=LayingSettings(over=(60.0, 40.0)))
+    for allowed in (True, False):
+        desk = Desk(Store(tmp_path), plan, allow_large=allowed)
+        sheet = desk.open(cell, "cell.svg")
+        assert sheet.wait(60)
+        if allowed:
+            told = sheet.laying()
+            assert (told["width"], told["height"]) == (60.0, 40.0)
+        else:
+            with pytest.raises(ReadError, match="limit elements"):
+                sheet.laying()
+        desk.close()
 
 
 def test_the_lines_are_there_as_the_file_states_them(visitor: Visitor) -> None:
