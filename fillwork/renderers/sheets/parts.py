@@ -247,15 +247,20 @@ class Parts:
         Fills or Strokes
             In the drawing's mm.
         """
+        rows = self._faces_of(entry, whole, faces)
+        if entry.pattern >= 0:
+            return hatch_strokes(self, rows, entry.pattern, scale)
+        return Fills(self.outlines, rows, entry.hex, code=entry.code, name=entry.name)
+
+    def _faces_of(
+        self, entry: KeyEntry, whole: bool, faces: NDArray[np.integer] | None
+    ) -> NDArray[np.integer]:
+        """Return the regions of a paint, or all, or those of them among `faces`."""
         rows = np.flatnonzero(self.colouring.of_face == entry.place)
         if whole:
             rows = np.arange(self.arrangement.face_count)
         rows = rows[rows > 0]
-        if faces is not None:
-            rows = np.intersect1d(rows, faces)
-        if entry.pattern >= 0:
-            return hatch_strokes(self, rows, entry.pattern, scale)
-        return Fills(self.outlines, rows, entry.hex, code=entry.code, name=entry.name)
+        return rows if faces is None else np.intersect1d(rows, faces)
 
     def pale(
         self,
@@ -282,12 +287,7 @@ class Parts:
         key = ("pale", entry.place, whole)
         if key not in self._cache:
             tint = grey(0.12) if entry.pattern >= 0 else pale_tint(entry.hex)
-            rows = np.flatnonzero(self.colouring.of_face == entry.place)
-            if whole:
-                rows = np.arange(self.arrangement.face_count)
-            rows = rows[rows > 0]
-            if faces is not None:
-                rows = np.intersect1d(rows, faces)
+            rows = self._faces_of(entry, whole, faces)
             fill = Fills(self.outlines, rows, tint)
             self._cache[key] = Picture((fill,), self.box)
         return cast("Picture", self._cache[key])

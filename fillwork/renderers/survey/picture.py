@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -303,7 +304,8 @@ def _letters(
     faces = np.flatnonzero(shown)
     sides = Sides.of(outlines, min(0.02, 0.02 / scale))
     texts = tuple(orbit.letter for orbit in orbits.orbits)
-    at, height = fit_numbers(
+    fitted = partial(
+        fit_numbers,
         sides.mapped(scale, False, (place[4], place[5])),
         affine.apply(place, arrangement.witness),
         arrangement.inscribed * scale,
@@ -314,27 +316,15 @@ def _letters(
         most=3.5,
         least=1.2,
         clearance=0.1,
-        faces=faces,
     )
+    at, height = fitted(faces=faces)
     # in a kind without a letter so far, any region that is large enough will do
     bare = set(range(len(texts))) - set(orbits.of_face[height > 0].tolist())
     if bare:
         more = np.flatnonzero(np.isin(orbits.of_face, sorted(bare)))
         more = more[~shown[more]]
         if len(more) and len(more) < 20_000:
-            at2, height2 = fit_numbers(
-                sides.mapped(scale, False, (place[4], place[5])),
-                affine.apply(place, arrangement.witness),
-                arrangement.inscribed * scale,
-                orbits,
-                orbits.of_face,
-                texts,
-                fonts,
-                most=3.5,
-                least=1.2,
-                clearance=0.1,
-                faces=more,
-            )
+            at2, height2 = fitted(faces=more)
             at = np.where((height2 > 0)[:, None], at2, at)
             height = np.maximum(height, height2)
     centres = np.concatenate([e.centres for _, _, e in found] or [np.empty((0, 2))])
