@@ -84,6 +84,7 @@ class Painter:
         self._marks: list[tuple[bool, str | None]] = []
         self._forms: dict[tuple[int, int], _Form] = {}
         self._boxes: dict[object, int] = {}
+        self._outlines: dict[int, tuple[Path, State, bool]] = {}  # of clips
         self._last: tuple[object, ...] | None = None
         self._index = 0
 
@@ -269,8 +270,11 @@ class Painter:
             even_odd=even_odd,
             names=0,
             gradient=filled and not plain,
-            covers=filled and plain and state.fill_alpha >= 1,
-            fill=state.fill if filled and plain else None,
+            covers=filled
+            and (plain or bool(state.shading))
+            and state.fill_alpha >= 1
+            and not state.masked,
+            fill=(state.fill if plain else state.shading or None) if filled else None,
         )
         return self.drawn.context(context)
 
@@ -294,9 +298,19 @@ class Painter:
             node = Node("clip", "clip", {}, 0, None)
             clip = Clip(state.clip, state.matrix, None, node)
             drawn.clip_shapes[id(node), False] = region_of(path, even_odd)
-        self._boxes[key] = len(drawn.clips)
+        number = self._boxes[key] = len(drawn.clips)
+        self._outlines[number] = (path, state, even_odd)
         drawn.clips.append(clip)
         return len(drawn.clips) - 1
+
+    def shade(self, state: State) -> bool:
+        """Fill what the innermost clip leaves, and return whether there is one."""
+        if state.clip not in self._outlines:
+            return False
+        path, around, even_odd = self._outlines[state.clip]
+        state = replace(state, matrix=around.matrix, clip=around.clip)
+        self.paint(path, state, stroked=False, filled=True, even_odd=even_odd)
+        return True
 
     def place(
         self, thing: Any, state: State, resources: Any, inside: tuple[object, ...]

@@ -88,6 +88,8 @@ class Run:
             changes["stroke_alpha"] = float(told["/CA"])
         if "/ca" in told:
             changes["fill_alpha"] = float(told["/ca"])
+        if "/SMask" in told:
+            changes["masked"] = isinstance(told["/SMask"], pikepdf.Dictionary)
         if changes:
             self.state = replace(self.state, **changes)
 
@@ -95,7 +97,7 @@ class Run:
         if is_stroke:
             self.state = replace(self.state, stroke_space=space, stroke=colour)
         else:
-            self.state = replace(self.state, fill_space=space, fill=colour)
+            self.state = replace(self.state, fill_space=space, fill=colour, shading="")
 
     def _plain(self, o: list[Any], space: Space, is_stroke: bool) -> None:
         self._paint_with(is_stroke, space, colour_text(space, o))
@@ -115,6 +117,10 @@ class Run:
         space = state.stroke_space if is_stroke else state.fill_space
         if o and isinstance(o[-1], bytes):
             self._paint_with(is_stroke, PATTERN, None)
+            pattern = self._named("/Pattern", o[-1])
+            if not is_stroke and pattern["/PatternType"] == 2:
+                name = _covering(pattern["/Shading"])
+                self.state = replace(self.state, shading=name)
             return
         self._paint_with(is_stroke, space, colour_text(space, o))
 
@@ -227,10 +233,18 @@ class Run:
         self._count("image")
 
     def _shading(self, o: list[Any]) -> None:
-        self._count("shading")
+        name = _covering(self._named("/Shading", o[-1]))
+        state = replace(self.state, fill_space=PATTERN, fill=None, shading=name)
+        if not self.painter.shade(state):
+            self._count("shading")
 
     def _text(self, o: list[Any]) -> None:
         self._count("text")
+
+
+def _covering(shading: Any) -> str:
+    """Return a name for a shading that goes on beyond its ends, and so covers all."""
+    return f"shading {shading.objgen}" if all(shading.get("/Extend", [False])) else ""
 
 
 def _acts() -> dict[bytes, Callable[[Run, list[Any]], None]]:

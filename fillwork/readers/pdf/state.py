@@ -38,6 +38,10 @@ class State:
         Opacity.
     clip : int
         Index of the clip, -1 for none.
+    shading : str
+        Which shading fills, if one does that covers all; empty otherwise.
+    masked : bool
+        Whether a soft mask is in force.
     """
 
     matrix: Affine
@@ -50,6 +54,8 @@ class State:
     fill_alpha: float = 1.0
     stroke_alpha: float = 1.0
     clip: int = -1
+    shading: str = ""
+    masked: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -283,20 +283,7 @@ class Walk:
 
     @contextmanager
     def inside(self, collector: Collector, unit: float) -> Iterator[None]:
-        """Gather shapes apart from those of the drawing.
-
-        Parameters
-        ----------
-        collector : Collector
-            Where they go.
-        unit : float
-            Length of a unit of theirs in mm.
-
-        Yields
-        ------
-        None
-            Frames and clips are put back at the end.
-        """
+        """Gather shapes in units of so many mm apart from those of the drawing."""
         kept = (
             self.collector, self._frames, self._context_of, self._skip, self.clips,
             self._clip_of, self.unit, self.collecting_clip, self.line,
@@ -313,61 +300,23 @@ class Walk:
             ) = kept  # fmt: skip
 
     def open_frame(self, frame: Frame) -> None:
-        """Put a frame in the place of all that are open.
-
-        Parameters
-        ----------
-        frame : Frame
-            The outermost from now on.
-        """
+        """Put a frame in the place of all that are open."""
         self._frames = [frame]
 
     def replay(self, nodes: list[Node]) -> None:
-        """Draw copies of elements into the frame that is open.
-
-        Parameters
-        ----------
-        nodes : list of Node
-            The elements.
-        """
+        """Draw copies of elements into the frame that is open."""
         for node in nodes:
             self._replay(node)
 
     def style_of(
         self, role: str, attributes: dict[str, str], element: Element | None
     ) -> Inherited:
-        """Return what an element hands to those inside it.
-
-        Parameters
-        ----------
-        role : str
-            Its name.
-        attributes : dict
-            Its attributes.
-        element : Element or None
-            What selectors may ask of it.
-
-        Returns
-        -------
-        Inherited
-            Its properties in the frame that is open.
-        """
+        """Return what an element hands to those inside it."""
         self._style(role, attributes, self._frames[-1], element)
         return self._inherited
 
     def number(self, context: Context) -> int:
-        """Return the number of a context.
-
-        Parameters
-        ----------
-        context : Context
-            The context.
-
-        Returns
-        -------
-        int
-            The same for the same context.
-        """
+        """Return the number of a context, the same for the same."""
         found = self._context_of.get(context)
         if found is None:
             found = self._context_of[context] = len(self.collector.contexts)
@@ -725,19 +674,7 @@ class Walk:
         return self.add_clip(Clip(parent, matrix, node=node, by_box=by_box))
 
     def add_clip(self, clip: Clip) -> int:
-        """Return the number of a clip.
-
-        Parameters
-        ----------
-        clip : Clip
-            The clip.
-
-        Returns
-        -------
-        int
-            One for all that share it, unless it depends on each shape's box; the
-            shapes of a clip path are not cut in turn.
-        """
+        """Return the number of a clip: one for all that share it but not its box."""
         if self.collecting_clip:
             return clip.parent
         key = (clip.parent, clip.matrix, clip.box, id(clip.node))

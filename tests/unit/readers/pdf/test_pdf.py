@@ -266,6 +266,39 @@ def test_an_inline_picture_is_passed_over():
     assert any("1 image" in n.text for n in work.notes)
 
 
+@pytest.mark.parametrize(
+    ("begin", "extend", "hidden"),
+    [
+        (b"", True, True),
+        (b"", False, False),
+        (b"/T gs", True, False),
+        (b"/M gs", True, False),
+    ],
+)
+def test_shadings_hide_where_nothing_shows_through(begin, extend, hidden):
+    # a line across, under a square of 60 by `sh` and one by a pattern
+    shading = Dictionary(
+        ShadingType=2, ColorSpace=Name.DeviceGray, Coords=Array([0, 0, 200, 0]),
+        Function=Dictionary(FunctionType=2, Domain=[0, 1], N=1),
+        Extend=Array([extend, extend]),
+    )  # fmt: skip
+    states = Dictionary(
+        T=Dictionary(ca=0.5), M=Dictionary(SMask=Dictionary(S=Name.Alpha))
+    )
+    entries = {
+        "Resources": Dictionary(
+            ExtGState=states,
+            Shading=Dictionary(S=shading),
+            Pattern=Dictionary(P=Dictionary(PatternType=2, Shading=shading)),
+        )
+    }
+    for fill in (b"20 20 60 60 re W n /S sh", b"/Pattern cs /P scn 20 20 60 60 re f"):
+        content = b"0 50 m 100 50 l S q %s %s Q" % (begin, fill)
+        work = read(content, entries=entries, scope="stroked")
+        length = np.abs(work.curves.ends() - work.curves.starts()).sum() / MM
+        assert length == pytest.approx(40 if hidden else 100)
+
+
 def test_what_a_renderer_shows_is_what_is_read():
     r = random.Random(5)
     parts = []
