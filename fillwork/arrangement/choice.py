@@ -10,7 +10,7 @@ import numpy as np
 
 from fillwork.arrangement.vertices import chained
 from fillwork.geometry import affine
-from fillwork.geometry.curves import LINE
+from fillwork.geometry.curves import ARC, LINE
 from fillwork.tolerance import Tolerance
 
 if TYPE_CHECKING:
@@ -34,6 +34,8 @@ _SHALLOW = 0.03
 # so many decimals are looked for; so near a whole step, and so many of all numbers
 _DECIMALS, _WHOLE, _ROUNDED = 7, 1e-3, 0.95
 _SAMPLE = 2000  # lines
+# two curves touch as nearly as ends and radii of both are known, in times of rounding
+_EXPLAINED = 3.0
 # what is smaller than this share of it is noise even if it is seldom
 _TINY = 3e-4
 
@@ -67,7 +69,7 @@ def rounding_of(curves: Curves, to_mm: Affine) -> float:
     Parameters
     ----------
     curves : Curves
-        Curves in mm; the ends of straight lines are looked at.
+        Curves in mm; the ends of straight lines are looked at, else centres of arcs.
     to_mm : Affine
         From the file's coordinates to mm.
 
@@ -80,6 +82,8 @@ def rounding_of(curves: Curves, to_mm: Affine) -> float:
     straight = np.flatnonzero(curves.kind == LINE)
     lines = curves.take(straight[:: len(straight) // _SAMPLE + 1])
     ends = np.concatenate([lines.starts(), lines.ends()])
+    if len(ends) == 0:
+        ends = curves.data[curves.kind == ARC, :2][: 2 * _SAMPLE]
     if len(ends) == 0:
         return math.inf
     own = affine.apply(affine.invert(to_mm), ends)
@@ -156,7 +160,8 @@ def choose_tolerance(
     if slack > 0.5 * (asked.line_width or 0.0) and chained(ends, slack):
         # ends in a row, each so near the next, were drawn so: each gap is closed alone
         noise, clear = floor, typical
-    touch, beyond = _touch_noise(pieces, touches[touches > floor], typical, reach)
+    deep = touches[touches > floor]
+    touch, beyond = _touch_noise(pieces, deep, typical, reach, asked.rounding)
     if touch > noise:
         noise, clear = touch, beyond
     why = []
@@ -312,6 +317,7 @@ def _touch_noise(
     touches: NDArray[np.float64],
     typical: float,
     reach: float,
+    rounding: float,
 ) -> tuple[float, float]:
     """Return by how much curves meant to touch miss, and the next larger distance.
 
@@ -320,7 +326,8 @@ def _touch_noise(
     there, though: the larger they are, the more of them there must be. An empty
     range parts them from curves that stay apart by intent and from fine work.
     Where one arc is drawn again as a part of another, the two cross anywhere, and
-    pieces of all lengths lie between: they are no fine work.
+    pieces of all lengths lie between: they are no fine work. Nor is what the decimals
+    of the file explain.
     """
     depth = np.sort(touches[touches < _SHALLOW * typical])
     if len(depth) == 0:
@@ -329,12 +336,14 @@ def _touch_noise(
     share = count / max(len(pieces), 1)
     tiny = depth < _TINY * typical
     good = tiny.copy()
-    good |= (depth < 3e-3 * typical) & (share >= 0.02) & (count >= 4)
-    good |= (share >= 0.2) & (count >= 4)
+    common = (depth < 3e-3 * typical) & (share >= 0.02) & (count >= 4)
+    good |= common | ((share >= 0.2) & (count >= 4))
     longer = np.r_[np.sort(pieces), np.inf]
     # pieces hardly longer are of the same noise
     longer = longer[np.searchsorted(longer, 1.5 * depth, side="right")]
     beyond = np.minimum(np.r_[depth[1:], np.inf], np.where(tiny, typical, longer))
+    told = common & (depth <= _EXPLAINED * rounding) & math.isfinite(rounding)
+    beyond[told] = typical
     good &= (beyond >= 3 * depth) & (depth <= reach)
     if not good.any():
         return 0.0, typical

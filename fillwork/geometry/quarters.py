@@ -1,10 +1,13 @@
-"""Quarters of ellipses that programs write as Béziers, made arcs again.
+"""Pieces that programs write circles as, made arcs of one circle again.
 
 A program that knows no arcs writes a circle as four Béziers, whose control points lie
 κ = 4 (√2 - 1) / 3 of a half-diameter along the tangents. They leave the circle by up to
 2.7e-4 of its radius (T. Goodman, "Properties of β-splines", Journal of Approximation
 Theory 44, 1985, gives κ; the error is that of the usual approximation), which is
 enough to part lines that touch it. Ends stay where they are.
+
+Pieces of a circle whose ends were rounded have centres of their own, and bend where
+they join; where they make up a whole circle, that is what they stand for.
 """
 
 from __future__ import annotations
@@ -19,11 +22,13 @@ from fillwork.geometry.curves import ARC, CUBIC, Curves
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["quarters_as_arcs"]
+__all__ = ["quarters_as_arcs", "whole_circles"]
 
 _KAPPA = 4.0 / 3.0 * (math.sqrt(2.0) - 1.0)
 # κ is rounded in many ways, and so are coordinates; of a half-diameter
 _OFF = 4e-3
+_WHOLE = 1e-2  # radians: pieces of a whole circle turn by 2 π but for so little
+_EXACT = 1e-9  # of a radius: what nobody rounded
 _FLAT = 0.05  # sine between half-diameters: a flatter ellipse says nothing
 
 
@@ -70,3 +75,60 @@ def _half_diameters(
     p: NDArray[np.float64], centre: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return p[:, 0] - centre, p[:, 3] - centre
+
+
+def whole_circles(curves: Curves, first: NDArray[np.integer]) -> Curves:
+    """Return curves with arcs that go once round a circle as arcs of one circle.
+
+    Parameters
+    ----------
+    curves : Curves
+        Curves, stroke by stroke.
+    first : ndarray of int, shape (strokes + 1,)
+        Where each stroke begins.
+
+    Returns
+    -------
+    Curves
+        As many. Centre and radius are the means of the arcs'.
+    """
+    if not (curves.kind == ARC).any():
+        return curves
+    lead = np.asarray(first[:-1], np.int64)
+    count = np.diff(first)
+    owner = np.repeat(np.arange(len(lead)), count)
+    centre, u, v = (curves.data[:, k : k + 2] for k in (0, 2, 4))
+    sweep = curves.data[:, 7] - curves.data[:, 6]
+    turn = sweep * np.sign(u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0])
+    size = np.hypot(u[:, 0], u[:, 1])
+    mean = np.add.reduceat(centre, lead, axis=0) / count[:, None]
+    radius = np.add.reduceat(size, lead) / count
+    off = np.maximum(
+        np.hypot(*(centre - mean[owner]).T), np.abs(size - radius[owner])
+    ) / np.maximum(radius[owner], 1e-300)
+    round_ = np.abs(np.hypot(v[:, 0], v[:, 1]) - size) <= _OFF * size
+    round_ &= np.abs((u * v).sum(axis=1)) <= _OFF * size**2
+    good = (curves.kind == ARC) & round_ & (off <= _OFF)
+    good &= np.sign(turn) == np.sign(turn[lead])[owner]
+    whole = np.logical_and.reduceat(good, lead) & (count > 1)
+    whole &= np.abs(np.abs(np.add.reduceat(turn, lead)) - 2 * math.pi) < _WHOLE
+    whole &= np.maximum.reduceat(off, lead) > _EXACT
+    rows = np.flatnonzero(whole[owner])
+    if len(rows) == 0:
+        return curves
+    data = curves.data.copy()
+    circle = owner[rows]
+    way = curves.starts()[rows] - mean[circle]
+    angle = np.arctan2(way[:, 1], way[:, 0])
+    # each begins where the one before ends, and the last ends where the first begins
+    start = np.flatnonzero(np.r_[True, np.diff(circle) > 0])
+    after = np.arange(1, len(rows) + 1)
+    after[np.r_[start[1:], len(rows)] - 1] = start
+    sign = np.sign(turn[rows])
+    step = sign * np.mod(sign * (angle[after] - angle), 2 * math.pi)
+    begin = np.cumsum(step) - step
+    begin += (angle[start] - begin[start])[np.cumsum(np.r_[1, np.diff(circle) > 0]) - 1]
+    data[rows, :2] = mean[circle]
+    data[rows, 2:6] = radius[circle][:, None] * np.array([1.0, 0.0, 0.0, 1.0])
+    data[rows, 6], data[rows, 7] = begin, begin + step
+    return Curves(curves.kind, data)

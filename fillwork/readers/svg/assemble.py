@@ -11,7 +11,7 @@ import numpy as np
 from fillwork.errors import LineWorkError, ReadError
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE, Curves
-from fillwork.geometry.quarters import quarters_as_arcs
+from fillwork.geometry.quarters import quarters_as_arcs, whole_circles
 from fillwork.linework import Frame, LineGroup, LineWork
 from fillwork.readers.svg.clip import Budget
 from fillwork.readers.svg.collect import merge_tables, transform_rows
@@ -137,9 +137,10 @@ def assemble(
     table = strokes.take(used)
     frame, table = _frame(page, table)
     reading_notes(notes, outside, counts, page)
+    arcs = quarters_as_arcs(Curves(table.kind, table.data))
     lines_in_file = np.array(walk.collector.item_line, np.int32) + walk.line_shift
     return LineWork(
-        curves=quarters_as_arcs(Curves(table.kind, table.data)),
+        curves=whole_circles(arcs, table.start),
         stroke_start=table.start.astype(np.int32),
         closed=table.closed,
         style=lines.style[used].astype(np.int32),

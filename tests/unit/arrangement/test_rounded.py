@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import replace
 
@@ -62,6 +63,79 @@ def test_a_flower_of_seven_circles_has_its_24_regions(digits: int, seed: int) ->
     ).encode()
     arrangement = build_arrangement(read_linework(drawing, name="flower"))
     assert arrangement.face_count - 1 == 24
+
+
+def _circle(centre: complex, radius: float, turn: float, digits: int, way: str) -> str:
+    """Return a circle as an element, or as a path of four arcs or Béziers."""
+
+    def told(z: complex) -> str:
+        return f"{z.real:.{digits}f} {z.imag:.{digits}f}"
+
+    size = f"{radius:.{digits}f}"
+    if way == "circle":
+        x, y = told(centre).split()
+        return f'<circle cx="{x}" cy="{y}" r="{size}"/>'
+    spoke = [radius * 1j**k * complex(math.cos(turn), math.sin(turn)) for k in range(5)]
+    path = f"M{told(centre + spoke[0])}"
+    kappa = 4 / 3 * (math.sqrt(2) - 1)
+    for u, v in itertools.pairwise(spoke):
+        if way == "arcs":
+            path += f"A{size} {size} 0 0 1 {told(centre + v)}"
+        else:
+            bent = centre + u + kappa * v, centre + v + kappa * u, centre + v
+            path += "C" + " ".join(told(z) for z in bent)
+    return f'<path d="{path}"/>'
+
+
+def _drawn(body: str, width: float = 0.4) -> bytes:
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" '
+        'viewBox="0 0 200 200"><g fill="none" stroke="#000" '
+        f'stroke-width="{width}">{body}</g></svg>'
+    ).encode()
+
+
+@pytest.mark.parametrize("way", ["circle", "arcs", "curves"])
+@pytest.mark.parametrize("digits", [2, 3])
+@pytest.mark.parametrize("count", [17, 18])
+def test_a_flower_of_many_circles_has_its_regions(
+    count: int, digits: int, way: str
+) -> None:
+    # circles through one point; the petals there are slimmer than the pen.
+    # Every two cross once more, but opposite ones of an even number touch: Euler
+    opposite = count // 2 if count % 2 == 0 else 0
+    vertices = 1 + count * (count - 1) // 2 - opposite
+    edges = count * (count - (count % 2 == 0))
+    turns = [complex(math.cos(a), math.sin(a))
+             for a in 0.3 + np.arange(count) * 2 * math.pi / count]  # fmt: skip
+    body = "".join(
+        _circle(100 + 100j + 32.5 * turn, 32.5, 0.1 + 2 * k, digits, way)
+        for k, turn in enumerate(turns)
+    )
+    found = build_arrangement(read_linework(_drawn(body), name="flower"))
+    assert found.face_count - 1 == edges - vertices + 1
+
+
+def test_what_the_decimals_explain_is_a_touch() -> None:
+    # two rows of five circles in squares, turned, with two decimals: they touch the
+    # squares' sides and each other by -0.01 to 0.01 mm, in all sizes between.
+    # Each square has a disc and four corners
+    drawn = (
+        "43.97,64.58L92.52,83.21 66.41,114.96 53.28,40.31L101.83,58.93 75.72,90.69 "
+        "57.10,139.24 111.14,34.66L64.58,156.03 32.83,129.93 60.76,57.10 94.35,42.14 "
+        "34.66,88.86L83.21,107.48 42.14,105.65 16.03,137.41L64.58,156.03 "
+        "62.59,16.03L16.03,137.41 86.86,25.34L40.31,146.72 62.59,16.03L111.14,34.66 "
+        "25.34,113.14L73.90,131.76 51.45,81.38 85.04,66.41 70.07,32.83 "
+    )
+    body = ""
+    for item in drawn.split():
+        x, y = item.split("L")[0].split(",")
+        is_side = "L" in item
+        body += (
+            f'<path d="M{item}"/>' if is_side else f'<circle cx="{x}" cy="{y}" r="13"/>'
+        )
+    found = build_arrangement(read_linework(_drawn(body, 0.25), name="grid"))
+    assert found.face_count - 1 == 5 * 10
 
 
 def test_regions_between_two_arcs_are_polygons_too() -> None:

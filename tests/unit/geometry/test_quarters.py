@@ -1,4 +1,4 @@
-"""Béziers that stand for quarters of ellipses, made arcs again."""
+"""Pieces that stand for circles, made arcs of one circle again."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from fillwork.geometry.curves import ARC, CUBIC, Curves
-from fillwork.geometry.quarters import quarters_as_arcs
+from fillwork.geometry.quarters import quarters_as_arcs, whole_circles
 
 KAPPA = 4 / 3 * (math.sqrt(2) - 1)
 
@@ -55,3 +55,31 @@ def test_other_curves_stay_as_they_are():
     flat = [0, 0, 1, 0, 2, 0, 3, 0]
     before = curves(free, flat, [0.0] * 8)
     assert quarters_as_arcs(before) is before
+
+
+def pieces(ends, centre=(5.004, 7.4555), radius=11.117, digits=2):
+    """Return quarters between ends of so many radians, rounded."""
+    told = [
+        np.round(quarter(centre, *(radius * np.array([math.cos(a + d), math.sin(a + d)])
+                                   for d in (0, way * math.pi / 2))), digits)
+        for a, way in ends
+    ]  # fmt: skip
+    return quarters_as_arcs(curves(*told))
+
+
+@pytest.mark.parametrize("way", [1, -1])
+def test_quarters_all_round_lie_on_one_circle(way):
+    before = pieces([(0.45 + way * k * math.pi / 2, way) for k in range(4)])
+    after = whole_circles(before, np.array([0, 4]))
+    assert np.ptp(after.data[:, :6], axis=0) == pytest.approx(0)
+    # the mean of four roundings
+    assert after.data[0, :2] == pytest.approx([5.004, 7.4555], abs=0.01)
+    assert np.hypot(*(after.ends() - before.ends()).T).max() < 0.02
+    assert after.ends() == pytest.approx(np.roll(after.starts(), -1, axis=0), abs=1e-12)
+
+
+def test_quarters_of_two_circles_and_of_half_a_circle_stay():
+    ends = [(k * math.pi / 2 + 0.4, 1) for k in range(4)]
+    half, more = pieces(ends[:2]), pieces(ends[2:], centre=(5.1, 7.4555))
+    for rows in (half, Curves.concatenate([half, more])):
+        assert whole_circles(rows, np.array([0, len(rows)])) is rows
