@@ -75,8 +75,8 @@ def regular_lines(
     averaged, move = average_lines(linework, symmetry)
     title = symmetry.group.title
     if not wanted:
-        text = f"lines that {title} carries onto each other differ; averaged, one "
-        text += f"would move by {move:.2f} mm at most"
+        text = "lines that are images of each other came a little unlike; averaged, "
+        text += f"none would move by more than {move:.2f} mm"
         offered = _noted(linework, "lines nearly regular", text, "ask with --regular")
         return (offered if move >= _SEEN else linework), arrangement, zones
     regions = arrange(averaged)

@@ -22,6 +22,7 @@ import numpy as np
 from fillwork.colouring.model import Colourway, Pin, Rules
 from fillwork.colouring.search.assign import make_colouring
 from fillwork.colouring.search.setting import find_assignment, prepare_setting
+from fillwork.colouring.search.tones import GREY
 from fillwork.errors import ColouringError
 from fillwork.geometry.ranges import distinct
 
@@ -305,6 +306,24 @@ def is_for_children(palette: Palette) -> bool:
     return bool(media) and media <= {"pencil", "marker", "crayon"}
 
 
+def is_grey(palette: Palette) -> bool:
+    """Tell whether a palette is mostly of near-greys.
+
+    Parameters
+    ----------
+    palette : Palette
+        The swatches.
+
+    Returns
+    -------
+    bool
+        Whether half of them or more have no hue.
+    """
+    return (
+        float(np.median(np.nan_to_num([s.oklch[1] for s in palette.swatches]))) < GREY
+    )
+
+
 def _rank(way: Colourway, goal: float) -> tuple[float, ...]:
     values = dict(way.measures)
 
@@ -316,6 +335,8 @@ def _rank(way: Colourway, goal: float) -> tuple[float, ...]:
         round(known("alike length"), 3),
         -round(min(known("smallest difference"), goal), 3),
         is_for_children(way.colouring.palette),
+        # greys agree with all: they would always come first
+        is_grey(way.colouring.palette),
         -math.floor((known("harmony") + known("taste")) / 0.1),
         math.floor(known("share miss") / 0.05),
         -round(known("mean contrast"), 3),

@@ -15,10 +15,13 @@ if TYPE_CHECKING:
 
     from fillwork.colouring.model import Palette
 
-__all__ = ["CAP", "NARROW", "STEP", "Tones", "beyond_narrow", "find_shares"]
+__all__ = ["CAP", "GREY", "NARROW", "STEP", "Tones", "beyond_narrow", "find_shares"]
 
 CAP = 45.0
 """Contrast beyond which more gains nothing, ΔE00 or ΔL*."""
+
+GREY = 0.035
+"""OKLCH chroma below which a swatch counts as no hue."""
 
 STEP = 20.0
 """L* that part ground and field, and field and border."""
@@ -28,7 +31,6 @@ NARROW = 0.05
 
 _ROLE_SHARES = {"ground": 0.6, "main": 0.3, "accent": 0.1}
 _ASKED = 40.0  # weight of shares asked for, beside those offered
-_GREY = 0.035  # OKLCH chroma below which a swatch counts as no hue
 _WARMEST = 55.0  # OKLCH hue of orange
 _CLEAR = 0.12  # OKLCH chroma from which on a swatch is a clear colour
 _FAMILY = 40.0  # degrees of hue that read as one
@@ -76,7 +78,7 @@ class Tones:
             pale = self.lightness - 100.0 * self.chroma
             self.roles[int(np.argmax(np.where(open_to, pale, -np.inf)))] = "ground"
         bare = np.clip((self.lightness - 80.0) / 12.0, 0.0, 1.0)
-        self.paper = bare * (self.chroma < _GREY)  # like the paper around
+        self.paper = bare * (self.chroma < GREY)  # like the paper around
         value = np.abs(self.lightness[:, None] - self.lightness[None, :])
         self.value = np.minimum(value, CAP) / CAP
         self.step = np.minimum(value / STEP, 1.0) + 0.25 * self.value
@@ -100,7 +102,7 @@ class Tones:
         count : int
             How many families there are, and the number that stands for none.
         """
-        coloured = np.flatnonzero((self.chroma >= _GREY) & open_to)
+        coloured = np.flatnonzero((self.chroma >= GREY) & open_to)
         if not len(coloured):
             return np.zeros(len(self.chroma), np.int64), 0
         order = coloured[np.argsort(self.hue[coloured], kind="stable")]
@@ -143,7 +145,7 @@ class Tones:
         """
         turn = np.abs(self.hue[:, None] - self.hue[None, :])
         turn = np.minimum(turn, 360.0 - turn)
-        grey = np.minimum(self.chroma[:, None], self.chroma[None, :]) < _GREY
+        grey = np.minimum(self.chroma[:, None], self.chroma[None, :]) < GREY
         near = np.clip(1.0 - turn / (2 * _FAMILY), 0.0, 1.0)
         kin = np.where(grey, 0.2, near) * np.minimum(2 * self.value, 1.0)
         return np.asarray(kin, np.float64)

@@ -79,8 +79,9 @@ function showMessages(app, box) {
     words.textContent = message.alert ? "" : message.words;
     alert.textContent = message.alert ? message.words : "";
   });
-  // what went wrong in one part is no news in another; what is unsaved is
+  // what is said of one part is no news in another; that something is unsaved is
   app.on("turned", () => {
+    words.textContent = "";
     if (!app.unsaved) alert.textContent = "";
   });
   let shown = "";

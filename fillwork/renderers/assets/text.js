@@ -368,7 +368,7 @@ export const text = {
   backToDrawing: "Back to the drawing",
   measures: ({ changed, smallest }) =>
     [
-      `${percent(changed)} in other paints`,
+      changed > 0.995 ? null : `${percent(changed)} unlike those before`,
       smallest === null ? null : `least contrast ${smallest.toFixed(0)}`,
     ]
       .filter(Boolean)

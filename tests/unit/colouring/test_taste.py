@@ -361,7 +361,7 @@ def test_the_middle_is_light_on_dark_or_dark_on_light(monkeypatch):
     assert step() < 20
 
 
-def test_childrens_paints_come_last_and_harmony_counts():
+def test_childrens_paints_and_greys_come_last_and_harmony_counts():
     scene = graph(3, [(0, 1), (1, 2)])
     pencils = replace(
         EARTH,
@@ -370,6 +370,10 @@ def test_childrens_paints_come_last_and_harmony_counts():
     )
     ways = find_colourways(*scene, [pencils, EARTH], Rules(), count=2)
     assert [w.colouring.palette.name for w in ways] == [EARTH.name, "pencils"]
+    # greys agree with everything, and are asked for rather than offered first
+    greys = replace(palette("#f2f2f2", "#c4c4c4", "#8a8a8a", "#2a2a2a"), name="greys")
+    ways = find_colourways(*scene, [greys, EARTH], Rules(goal_difference=10.0), count=2)
+    assert [w.colouring.palette.name for w in ways] == [EARTH.name, "greys"]
     # blue beside orange, opposite hues, agree better than blue beside purple-red
     share = np.array([0.5, 0.5])
     opposite = measure_harmony(palette("#2b5fa8", "#c98a2b"), share)
