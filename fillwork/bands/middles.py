@@ -60,7 +60,7 @@ def without_middle_lines(
         The drawing without them, the face there that holds each face of the drawing,
         and the widths of halves, ascending, mm; None where no line is a middle line.
     """
-    between, widths = _between_halves(arrangement, runs, readings)
+    between, beside, widths = _between_halves(arrangement, runs, readings)
     half = 2 * np.arange(arrangement.edge_count)
     p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half + 1))
     size = np.hypot(*(q - p).T)
@@ -72,8 +72,10 @@ def without_middle_lines(
         Lines(arrangement.vertices, parts, arrangement.origin.astype(np.int64))
     )
     line = lines.of_piece
-    share = np.bincount(line, size * between) / np.bincount(line, size)
-    middle = _led_on(lines, share >= _MOST)[line]
+    total = np.bincount(line, size)
+    middle = np.bincount(line, size * between) >= _MOST * total
+    rail = np.bincount(line, size * beside) >= _MOST * total
+    middle = _led_on(lines, middle, rail)[line]
     kept = np.flatnonzero(~middle)
     # a band that runs along a frame, as far from it as it is wide, has such a rail
     if size[middle].sum() < _LEAST * size.sum() or not len(kept):
@@ -97,10 +99,10 @@ def without_middle_lines(
 
 def _between_halves(
     arrangement: Arrangement, runs: Runs, r: Readings
-) -> tuple[Truths, Floats]:
+) -> tuple[Truths, Truths, Floats]:
     """Return which edges lie between two readings of one width, with none beside.
 
-    The second are the widths of those readings, ascending.
+    The second are the other rails of those readings, the third their widths, ascending.
     """
     rows = np.flatnonzero(~r.ring)
     rail, half = rails_of(runs, r.caps[rows])
@@ -115,16 +117,20 @@ def _between_halves(
     alike = np.abs(width[one] - width[other]) <= _EVEN * width[one]
     one, other = one[alike], other[alike]
     # a half has another half on one side alone
-    beside = np.zeros(2 * len(rows), bool)
-    beside[rail[one]] = True
-    single = beside.reshape(-1, 2).sum(axis=1) == 1
+    shared = np.zeros(2 * len(rows), bool)
+    shared[rail[one]] = True
+    single = shared.reshape(-1, 2).sum(axis=1) == 1
     held = single[rail[one] >> 1] & single[rail[other] >> 1]
     between = np.zeros(arrangement.edge_count, bool)
     between[half[one[held]] >> 1] = True
-    return between, np.sort(width[one[held]])
+    far = np.zeros(2 * len(rows), bool)
+    far[rail[one[held]] ^ 1] = True
+    beside = np.zeros(arrangement.edge_count, bool)
+    beside[half[far[rail]] >> 1] = True
+    return between, beside, np.sort(width[one[held]])
 
 
-def _led_on(lines: Strands, middle: Truths) -> Truths:
+def _led_on(lines: Strands, middle: Truths, rail: Truths) -> Truths:
     """Return which lines are middle lines, or face one in line under a band."""
     ends = np.flatnonzero(lines.onward < 0)
     heading = lines.lines.headings()[ends]
@@ -136,7 +142,7 @@ def _led_on(lines: Strands, middle: Truths) -> Truths:
     one, other = lines.of_piece[ends[one] >> 1], lines.of_piece[ends[other] >> 1]
     middle = middle.copy()
     middle[other[middle[one]]] = True
-    return middle
+    return middle & ~rail
 
 
 def _into(arrangement: Arrangement, merged: Arrangement) -> Ints:

@@ -199,7 +199,11 @@ def find_runs(arrangement: Arrangement) -> Runs:
     tail = at[np.r_[begins[1:] - 1, len(at) - 1]] if len(begins) else at
     lead = at[begins]
     of_run = np.cumsum(corner[at]) - 1
-    sweep = _sweep(p, q)
+    # crumbs that were left out lie between the end of an edge and the next one
+    end = q[at]
+    inside = np.flatnonzero(~corner[at][1:])
+    end[inside] = p[at[inside + 1]]
+    sweep = _sweep(p[at], end)
     inner = np.where(corner, 0.0, turn) + np.abs(_angle(leaving, arriving))
     face = single[owner[lead]].astype(np.int64)
     per_face = np.bincount(face, minlength=arrangement.face_count)
@@ -217,7 +221,7 @@ def find_runs(arrangement: Arrangement) -> Runs:
         arriving=arriving[tail],
         length=_summed(length[at], of_run, len(lead)),
         bend=_summed(inner[at], of_run, len(lead)),
-        sweep=_summed(sweep[at], of_run, len(lead)),
+        sweep=_summed(sweep, of_run, len(lead)),
         outer=np.asarray(outer),
         face_start=np.r_[0, np.cumsum(per_face)].astype(np.int64),
     )

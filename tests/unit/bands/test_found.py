@@ -358,6 +358,21 @@ def test_what_a_frame_leaves_of_a_strand_stays_with_it(kind: str, name: str) -> 
     assert found.whole == found.strands
 
 
+@pytest.mark.parametrize(
+    ("kind", "name", "noise"),
+    [
+        # crumbs of edges where a rail, a middle line and a rail meet nearly in a point
+        ("middle line", "3^4.6", 0.005),
+        # a middle line of a wide band faces a rail of a narrow one
+        ("two widths, middle line, woven", "4.6.12", 0.0),
+    ],
+)
+def test_bands_with_middle_lines_are_seen(kind: str, name: str, noise: float) -> None:
+    found = score(measured_panel(kind, name, noise, 31))
+    assert found.found >= 0.98 * found.regions
+    assert found.crossed == found.crossings
+
+
 def test_panes_that_stand_apart_are_no_bands() -> None:
     panes = [
         [x, y, x + 22, y + tall]
