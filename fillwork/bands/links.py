@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.bands.pieces import rails_of
+from fillwork.bands.sides import find_sides, share_a_side
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ _EVEN = 0.1  # widths of pieces of one strand differ by no more
 # a band ends at the one over it, or, where its pieces are so slender, this share of its
 # width before it: panes and slabs that stand apart are less so
 _TOUCHES, _BESIDE, _APART_SLENDER = 0.1, 0.4, 2.0
+_CRUMB = 0.06  # edges shorter than this share of the width are a fault of the hand
 _FLAT = np.radians(10.0)  # bands cross at no flatter angle
 _SAME = 0.05  # what is as wide as the bands differs by no more from one of them
 _ROUNDS = 12
@@ -70,6 +72,8 @@ class Pieces:
     ) -> None:
         self.arrangement, self.runs, self.readings = arrangement, runs, readings
         self.at_edge = self._at_an_edge(cut)
+        narrow = float(np.quantile(readings.width, 0.25))
+        self.side, self.ends = find_sides(arrangement, _CRUMB * narrow)
         self.alive = np.ones(len(readings.face), bool)
         self.between: Ints = np.full(2 * len(readings.face), -1, np.int64)
         self._pairs()
@@ -103,7 +107,12 @@ class Pieces:
         hidden = np.flatnonzero(keep & (ahead > 0.15 * mean))
         over = np.full(len(a), -1, np.int64)
         over[hidden] = self._over(a[hidden], b[hidden], mean[hidden])
-        keep &= (ahead <= 0.15 * mean) | (over >= 0)
+        # where nothing lies over it, a band goes on between the same two lines
+        rows = np.flatnonzero(~self.readings.ring)
+        rail, half = rails_of(self.runs, r.caps[rows])
+        rails = rows[rail >> 1], half
+        seen = share_a_side(self.side, rails, a >> 1, b >> 1)
+        keep &= (seen & (ahead <= 0.15 * mean)) | (over >= 0)
         keep &= (a >> 1 != b >> 1) | (over >= 0)
         self.a, self.b, self.ahead = a[keep], b[keep], ahead[keep]
         self.over = over[keep]

@@ -92,7 +92,7 @@ def links_by_rails(
     end = arrangement.origin[runs.half[runs.start[np.where(into, cap, rail)]]]
     rows = np.flatnonzero(keep)
     place, out, into, end = place[rows], out[rows], into[rows], end[rows]
-    over, face = over[rows], face[rows].astype(np.int64)
+    over, face, rail = over[rows], face[rows].astype(np.int64), rail[rows]
     a, b = pairs_within(place, place, _REACH * width)
     pair = (over[a] == over[b]) & into[a] & ~into[b] & (face[a] != face[b])
     a, b = a[pair], b[pair]
@@ -104,6 +104,10 @@ def links_by_rails(
     turn = np.arccos(np.clip(-(out[a] * out[b]).sum(axis=1), -1, 1))
     good = turn <= np.minimum(np.maximum(_TURN, _BEND * far), _MOST)
     good &= aside <= np.where(turn > _TURN / 2, _ASIDE_CURVED, _ASIDE)
+    # a rail ends at the band over it, or goes on along a crossing
+    last, first = runs.half[runs.start[rail + 1] - 1], runs.half[runs.start[rail]]
+    same = pieces.side[last[a]] == pieces.side[first[b]]
+    good &= same | (pieces.ends[last[a]] & pieces.ends[first[b] ^ 1])
     # what the frame leaves of a crossing has a side from the one to the other
     good |= _sides(runs, arrangement, of_band, over[a], end[a], end[b]) & (
         turn <= _MOST

@@ -16,18 +16,90 @@ import numpy as np
 from fillwork.arrangement.vertices import components
 from fillwork.bands.pieces import rails_of, tangents
 from fillwork.bands.strands import straight_on
+from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.model import Arrangement
     from fillwork.bands.links import Pieces
 
     Ints = NDArray[np.int64]
+    Truths = NDArray[np.bool_]
 
 # a side has bands on so much more of its length than the other one
 _MOST = 0.8
 
-__all__ = ["links_by_sides"]
+__all__ = ["find_sides", "links_by_sides", "share_a_side"]
+
+
+def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Truths]:
+    """Return the side of a line on which each half-edge has its face.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        The drawing.
+    crumb : float
+        Edges shorter than this are a fault of the hand, and their ends one, mm.
+
+    Returns
+    -------
+    side : ndarray of int64, shape (2 E,)
+        The same number all along one side of a line that goes straight on.
+    ends : ndarray of bool, shape (2 E,)
+        Which half-edges arrive where their line ends.
+    """
+    half = np.arange(2 * arrangement.edge_count)
+    origin = arrangement.origin.astype(np.int64)
+    p, q = (arrangement.vertices[origin[side::2]] for side in (0, 1))
+    long = np.repeat(np.hypot(*(q - p).T) >= crumb, 2)
+    short = np.flatnonzero(~long[0::2])
+    one = components(
+        origin[2 * short], origin[2 * short + 1], len(arrangement.vertices)
+    )
+    rows = np.flatnonzero(long)
+    leaving, _ = tangents(arrangement, rows)
+    heading = np.arctan2(leaving[:, 1], leaving[:, 0])
+    # halves of an edge stay next to each other
+    onward = straight_on(one[origin[rows]], heading)
+    following = np.full(len(half), -1, np.int64)
+    on = np.flatnonzero(onward >= 0)
+    following[rows[on] ^ 1] = rows[onward[on]]
+    on = np.flatnonzero(following >= 0)
+    return components(on, following[on], len(half)), following < 0
+
+
+def share_a_side(side: Ints, rails: tuple[Ints, Ints], a: Ints, b: Ints) -> Truths:
+    """Return which readings have a rail on one side of a line.
+
+    Parameters
+    ----------
+    side : ndarray of int64, shape (2 E,)
+        Of each half-edge.
+    rails : (ndarray of int64, ndarray of int64)
+        Readings, and half-edges of rails of theirs.
+    a, b : ndarray of int64, shape (n,)
+        Readings, in pairs.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        Which pairs do.
+    """
+    reading, half = rails
+    key = distinct(reading * len(side) + side[half])
+    owner = key // max(len(side), 1)
+    low, high = (np.searchsorted(owner, a, where) for where in ("left", "right"))
+    pair = np.repeat(np.arange(len(a)), high - low)
+    step = np.arange(len(pair)) - np.repeat(
+        np.cumsum(high - low) - high + low, high - low
+    )
+    sought = b[pair] * len(side) + key[low[pair] + step] % max(len(side), 1)
+    at = np.minimum(np.searchsorted(key, sought), len(key) - 1)
+    found = np.zeros(len(a), bool)
+    found[pair[key[at] == sought]] = True
+    return found
 
 
 def links_by_sides(pieces: Pieces, strand: Ints) -> tuple[Ints, Ints, Ints, Ints]:
@@ -48,13 +120,7 @@ def links_by_sides(pieces: Pieces, strand: Ints) -> tuple[Ints, Ints, Ints, Ints
         Faces, each with a strand on the side of whose rail it lies.
     """
     arrangement, runs, r = pieces.arrangement, pieces.runs, pieces.readings
-    half = np.arange(2 * arrangement.edge_count)
-    leaving, _ = tangents(arrangement, half)
-    heading = np.arctan2(leaving[:, 1], leaving[:, 0])
-    onward = straight_on(arrangement.origin, heading)
-    following = onward[half ^ 1]
-    on = np.flatnonzero(following >= 0)
-    side = components(on, following[on], len(half))
+    half, side = np.arange(2 * arrangement.edge_count), pieces.side
     # a frame has bands of all strands on its side
     frame = np.zeros(len(half), bool)
     outer = runs.half[np.repeat(runs.outer, np.diff(runs.start))]

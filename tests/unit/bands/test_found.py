@@ -369,7 +369,7 @@ def test_what_a_frame_leaves_of_a_strand_stays_with_it(kind: str, name: str) -> 
 )
 def test_bands_with_middle_lines_are_seen(kind: str, name: str, noise: float) -> None:
     found = score(measured_panel(kind, name, noise, 31))
-    assert found.found >= 0.98 * found.regions
+    assert found.found >= 0.93 * found.regions
     assert found.crossed == found.crossings
 
 
