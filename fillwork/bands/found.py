@@ -142,7 +142,7 @@ def find_bands(
     readings = read_faces(arrangement, runs)
     bare = without_middle_lines(arrangement, runs, readings)
     if bare is not None:
-        found = _in_halves(arrangement, *bare, width, kind_of_face, cut)
+        found = _in_halves(*bare, width, kind_of_face, cut)
         if found is not None:
             return found
     if width is not None:
@@ -162,7 +162,6 @@ def find_bands(
 
 
 def _in_halves(
-    arrangement: Arrangement,
     merged: Arrangement,
     into: Ints,
     halves: Floats,

@@ -58,7 +58,7 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
     laid = Curves.concatenate(copies)
     styles = np.tile(style, len(copies))
     laid = _gather(laid, way.basis)
-    keep = _once(laid, styles, way.basis, slack)
+    keep = _once(laid, way.basis, slack)
     back = affine.invert(way.mend)
     told = tuple(
         Misfit(_pair(affine.apply(back, np.array(m.at))), m.size, m.closed)
@@ -560,10 +560,7 @@ def shift_curves(curves: Curves, shift: NDArray[np.float64]) -> Curves:
 
 
 def _once(
-    curves: Curves,
-    style: NDArray[np.int32],
-    basis: NDArray[np.float64],
-    slack: float,
+    curves: Curves, basis: NDArray[np.float64], slack: float
 ) -> NDArray[np.int64]:
     """Return the rows to keep so that no line is there twice.
 

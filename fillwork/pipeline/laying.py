@@ -376,7 +376,7 @@ def _read_cell(
     from fillwork.readers.selectors import check_selectors
 
     cell = plan.laying.cell
-    check_selectors(cell, "cell")
+    check_selectors(cell)
     chosen = replace(plan, leave=(*plan.leave, *cell))
     drawn = _read(source, chosen, name, allow_large)
     if not cell:

@@ -129,15 +129,13 @@ def parse_choice(
     )
 
 
-def check_selectors(texts: tuple[str, ...], where: str) -> None:
+def check_selectors(texts: tuple[str, ...]) -> None:
     """Raise if a selector is wrong.
 
     Parameters
     ----------
     texts : tuple of str
         Selectors as text.
-    where : str
-        The option that holds them.
 
     Raises
     ------
@@ -145,7 +143,7 @@ def check_selectors(texts: tuple[str, ...], where: str) -> None:
         If one is wrong.
     """
     for text in texts:
-        _parse_selector(text, where)
+        _parse_selector(text, "cell")
 
 
 def _parse_selector(text: str, where: str) -> Selector:

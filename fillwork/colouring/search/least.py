@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 
 _EXACT = 40  # classes up to which the exact search is tried
+_STEPS = 60_000  # steps of that search at most
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,7 +54,6 @@ def find_least_alike(
     problem: Problem,
     shared: NDArray[np.float64],
     *,
-    limit: int = 60_000,
     seed: int = 0,
     tick: Callable[[], None] = no_tick,
 ) -> Alike:
@@ -66,8 +66,6 @@ def find_least_alike(
         any length.
     shared : ndarray of float64, shape (E,)
         Length of each contrast link, mm.
-    limit : int
-        Steps of the exact search.
     seed : int
         For choices among equals.
     tick : callable
@@ -91,7 +89,7 @@ def find_least_alike(
     proven = False
     if count <= _EXACT:
         exact, proven = _branch(
-            problem, links, weight, alike, start, (cost, -difference), limit, tick
+            problem, links, weight, alike, start, (cost, -difference), _STEPS, tick
         )
         start = exact
         cost, difference = _value(problem, links, weight, alike, start)

@@ -70,7 +70,7 @@ def build_network(mask: NDArray[np.bool_], strength: NDArray[np.float32]) -> Net
     network = Network([], [], max(width, 1.5))
     _walk(thin, network)
     _contract_short(network)
-    _drop_spurs(network, strength)
+    _drop_spurs(network)
     _contract_fused(network, mask)
     for chain in network.chains:
         chain.points = _refined(chain.points, strength, network.width)
@@ -242,7 +242,7 @@ def _degrees(network: Network) -> dict[int, int]:
     return found
 
 
-def _drop_spurs(network: Network, strength: NDArray[np.float32]) -> None:
+def _drop_spurs(network: Network) -> None:
     for _ in range(3):
         ends = _degrees(network)
         kept = []

@@ -77,16 +77,13 @@ def _resolve_weak(classes: list[str], edge: str) -> list[str]:
     return out
 
 
-def find_levels(text: str, base: int | None = None) -> list[int]:
+def find_levels(text: str) -> list[int]:
     r"""Return the embedding level of each character.
 
     Parameters
     ----------
     text : str
         One line.
-    base : int, optional
-        0 for left-to-right, 1 for right-to-left; by the first strong character
-        when left out.
 
     Returns
     -------
@@ -99,8 +96,7 @@ def find_levels(text: str, base: int | None = None) -> list[int]:
     [0, 0, 1, 1, 1, 2]
     """
     classes = [unicodedata.bidirectional(c) or "L" for c in text]
-    if base is None:
-        base = base_level(text)
+    base = base_level(text)
     edge = "L" if base == 0 else "R"
     resolved = _resolve_weak(classes, edge)
     i = 0

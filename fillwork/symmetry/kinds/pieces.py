@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 # share of a side's images on lines that makes it the rosette's own
 _OWN = 0.9
+_POINTS = 12  # points in a face at most
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,7 +110,7 @@ def cutting_sides(
 
 
 def sample_points(
-    arrangement: Arrangement, faces: NDArray[np.integer], most: int = 12
+    arrangement: Arrangement, faces: NDArray[np.integer]
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Return points spread over faces.
 
@@ -119,8 +120,6 @@ def sample_points(
         All faces.
     faces : ndarray of int
         Which faces.
-    most : int
-        Points a face at most.
 
     Returns
     -------
@@ -143,11 +142,11 @@ def sample_points(
             break
         inside, xy = _grid_points(polygons[left], side)
         total = inside.sum(axis=1)
-        enough = (total >= most // 2) | (side == 41)
+        enough = (total >= _POINTS // 2) | (side == 41)
         inside[~enough] = False
         rank = np.cumsum(inside, axis=1)
         # every k-th point, so that those kept spread over the face
-        stride = np.maximum(np.ceil(total / max(most - 1, 1)), 1).astype(np.int64)
+        stride = np.maximum(np.ceil(total / (_POINTS - 1)), 1).astype(np.int64)
         keep = inside & ((rank - 1) % stride[:, None] == 0)
         row, column = np.nonzero(keep)
         found.append(xy[row, column])

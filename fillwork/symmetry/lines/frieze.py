@@ -123,9 +123,9 @@ def _images(evidence: Evidence, rows: Ints, linear: Floats, shifts: Floats) -> I
     )
 
 
-def _telling(evidence: Evidence, vector: Floats, most: int) -> Ints:
+def _telling(evidence: Evidence, vector: Floats) -> Ints:
     """Return samples that chance shifts along the strip do not keep."""
-    rows = evidence.thin(most)
+    rows = evidence.thin(8000)
     rng = np.random.default_rng(5)
     shifts = rng.uniform(-1, 1, 24)[:, None] * vector
     images = _images(evidence, rows, np.eye(2), shifts)
@@ -227,7 +227,7 @@ def find_strip(
     along = vector / size
     across = np.array([-along[1], along[0]])
     angle = math.atan2(along[1], along[0])
-    rows = _telling(evidence, vector, 8000)
+    rows = _telling(evidence, vector)
     few = rows[:: len(rows) // 2500 + 1]
     level = lattice.level
     operations: dict[str, StripOperation] = {}

@@ -76,7 +76,7 @@ def guess_lattice(evidence: Evidence) -> tuple[Evidence, LatticeFit] | None:
     share[np.hypot(vectors[:, 0], vectors[:, 1]) < 0.3 * loose.scale] = 0.0
     chance = _by_chance(loose, vectors, rows)
     good = share >= max(chance + _ABOVE, _BESIDE_BEST * float(share.max(initial=0.0)))
-    basis = _shortest(vectors[good], share[good])
+    basis = _shortest(vectors[good])
     if basis is None:
         return None
     return _measured(loose, basis, chance + _ABOVE)
@@ -111,7 +111,7 @@ def _by_chance(evidence: Evidence, vectors: Floats, rows: NDArray[np.intp]) -> f
     return float(np.median(scores.share[enough, 0])) if enough.any() else 1.0
 
 
-def _shortest(vectors: Floats, share: Floats) -> Floats | None:
+def _shortest(vectors: Floats) -> Floats | None:
     """Return two short shifts, neither nearly along the other."""
     order = np.argsort((vectors**2).sum(axis=1), kind="stable")
     for n, i in enumerate(order):

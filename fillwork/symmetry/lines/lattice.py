@@ -43,6 +43,7 @@ _COARSEST = 8  # repeats of a lattice that one of a coarser lattice holds at mos
 _NARROWER = 0.1  # share of the lines that a coarser lattice may leave unseen beside it
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
 _SHORTEST = 48  # translations that are measured closely
+_IMAGES = 12_000  # images by which a basis is fitted in a round
 
 
 def reduce_basis(basis: Floats) -> Floats:
@@ -244,9 +245,7 @@ def lattice_points(evidence: Evidence, basis: Floats, most: int = 400) -> Ints:
     return np.asarray(both[order])
 
 
-def fit_basis(
-    evidence: Evidence, basis: Floats, rows: Ints, most: int = 12_000
-) -> Floats:
+def fit_basis(evidence: Evidence, basis: Floats, rows: Ints) -> Floats:
     """Return a basis fitted to the lines over many translations at once.
 
     Parameters
@@ -257,8 +256,6 @@ def fit_basis(
         A basis that is right to a fraction of the scale.
     rows : ndarray of int
         Samples to use.
-    most : int
-        Images to use in a round.
 
     Returns
     -------
@@ -275,7 +272,7 @@ def fit_basis(
         if len(near) > 60:
             near = near[:: len(near) // 60 + 1]
         images = translate_images(
-            evidence, near @ basis, rows, max(most // len(near), 40)
+            evidence, near @ basis, rows, max(_IMAGES // len(near), 40)
         )
         points = images.at(near @ basis)
         distance, offset, normal = evidence.index.nearest(points, images.directions)
@@ -377,9 +374,7 @@ def _other_ways(combos: Ints, images: Ints) -> list[NDArray[np.bool_]]:
     return others
 
 
-def find_lattice(
-    evidence: Evidence, correlator: Correlator, first_level: int = 0
-) -> LatticeFit | None:
+def find_lattice(evidence: Evidence, correlator: Correlator) -> LatticeFit | None:
     """Return the lattice of translations that the lines show.
 
     Parameters
@@ -388,8 +383,6 @@ def find_lattice(
         The drawing.
     correlator : Correlator
         Its grids.
-    first_level : int
-        Step of the tolerance ladder to begin with.
 
     Returns
     -------
@@ -402,7 +395,7 @@ def find_lattice(
         return None
     rows = evidence.thin(4000)
     best: LatticeFit | None = None
-    for level in range(first_level, len(LADDER)):
+    for level in range(len(LADDER)):
         holds = (scores.share[:, level] >= ACCEPT) & (scores.expected[:, level] >= 24)
         if not holds.any():
             continue

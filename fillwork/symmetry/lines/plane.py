@@ -504,7 +504,7 @@ def best_origin(
 
 
 def match_table(
-    fits: list[CosetFit], basis: Floats, names: tuple[str, ...] | None = None
+    fits: list[CosetFit], basis: Floats
 ) -> tuple[Setting, Floats, float, float] | None:
     """Return the table group whose translation parts the operations have.
 
@@ -514,8 +514,6 @@ def match_table(
         Operations that hold, without the identity; closed modulo translations.
     basis : ndarray of shape (2, 2)
         Reduced basis, mm.
-    names : tuple of str, optional
-        Groups to weigh; all with the same number of operations by default.
 
     Returns
     -------
@@ -530,11 +528,7 @@ def match_table(
     matrices = [np.array(k, dtype=np.intp).reshape(2, 2) for k in shift_of]
     found = []
     for group in PLANE_GROUPS:
-        if names is not None and group.short not in names:
-            continue
-        if names is None and len(general_positions("plane", group.short)) != len(
-            matrices
-        ):
+        if len(general_positions("plane", group.short)) != len(matrices):
             continue
         for setting in settings_of(group.short, matrices):
             shifts = [
