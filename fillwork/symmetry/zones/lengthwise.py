@@ -86,14 +86,18 @@ def _lines_through(
     arrangement: Arrangement, faces: NDArray[np.int32]
 ) -> NDArray[np.bool_]:
     """Return the edges on straight lines that run through a strip."""
+    import shapely
+
     own = np.zeros(arrangement.face_count, dtype=bool)
     own[faces] = True
     left, right = arrangement.face[0::2], arrangement.face[1::2]
     touching = own[left] | own[right]
     ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)]
     points = ends[touching].reshape(-1, 2)
-    away = points - points.mean(axis=0)
-    axis = np.linalg.eigh(away.T @ away)[1][:, 1]
+    box = shapely.minimum_rotated_rectangle(shapely.multipoints(points))
+    sides = np.diff(shapely.get_coordinates(box), axis=0)[:2]
+    axis = sides[np.hypot(*sides.T).argmax()]
+    axis = axis / np.hypot(*axis)
     along, aside = ends @ axis, ends @ np.array([-axis[1], axis[0]])
     near = _ASIDE * float(np.median(np.sqrt(arrangement.area[faces])))
     flat = np.flatnonzero(own[left] & own[right] & (np.ptp(aside, axis=1) < near))

@@ -78,6 +78,9 @@ _FEW_CELLS = 6.0
 _MANY_SEEN = 12.0
 # repeats that a whole region covers at most: a missing line makes one of two
 _OVER_ITSELF = 2.0
+# repeats under which a region may be the empty middle of a frame, and share of a
+# repeat that it covers then
+_ROUND_NOTHING, _EMPTY = 2.0, 0.5
 # share of its convex hull that a plane pattern fills at least: a border fills less
 _FILLED = 0.5
 
@@ -366,8 +369,12 @@ def with_doubt_of_regions(
         rim = arrangement.face[outer_sides(arrangement, faces)]
         own = np.setdiff1d(faces[~arrangement.cut[faces]], rim)
         whole = own[np.diff(arrangement.face_ring_start)[own] == 1]
-        if (arrangement.area[whole] > _OVER_ITSELF * cell).any():
+        largest = float(arrangement.area[whole].max(initial=0.0))
+        if largest > _OVER_ITSELF * cell:
             reason = "a region larger than two repeats would lie over its own images"
+            return replace(found, certain=False, reason=reason)
+        if found.repeats_seen < _ROUND_NOTHING and largest > _EMPTY * cell:
+            reason = "its middle is empty: its sides may repeat one by one"
             return replace(found, certain=False, reason=reason)
         asked = own
     inner = len(asked)

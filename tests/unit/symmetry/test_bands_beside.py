@@ -1,0 +1,123 @@
+"""Borders of several bands, and what is seen only roughly."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.build import build_arrangement
+from fillwork.symmetry.faces.measures import measure_faces
+from fillwork.symmetry.groups import parse_group
+from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.model import Lattice, Operation, Symmetry
+from fillwork.symmetry.zones.find import _outdone, _Part, find_zones
+from fillwork.symmetry.zones.frames import find_frame_edges
+from fillwork.symmetry.zones.lengthwise import bands_of
+from tests.bench.framed import build_panel, make_case
+from tests.unit.helpers import linework_from_segments, polyline
+from tests.unit.symmetry.patterns import plane_pattern
+
+if TYPE_CHECKING:
+    from fillwork.arrangement.model import Arrangement
+
+
+def _box(x0: float, y0: float, x1: float, y1: float) -> np.ndarray:
+    return polyline([(x0, y0), (x1, y0), (x1, y1), (x0, y1)], closed=True)
+
+
+def _read(rows: list[np.ndarray], wide: float, tall: float) -> Arrangement:
+    return build_arrangement(
+        linework_from_segments(np.vstack(rows), wide, tall, has_page=False)
+    )
+
+
+def test_bands_side_by_side_are_parted_along_their_line() -> None:
+    # flags that glide along their band (p11g) under lozenges in the middle of theirs
+    # (p2mm): International Tables E, part 2
+    flag = np.array([[1.0, 1.0], [7.0, 1.5], [3.0, 4.0]])
+    rows = [_box(0, 0, 120, 12), _box(0, 12, 120, 22)]
+    for k in range(8):
+        rows.append(polyline(flag + np.array([15.0 * k, 0]), closed=True))
+        rows.append(
+            polyline(flag * [1, -1] + np.array([15 * k + 7.5, 12]), closed=True)
+        )
+    for x in range(6, 120, 12):
+        lozenge = [(x - 4, 17), (x, 14), (x + 4, 17), (x, 20)]
+        rows.append(polyline(lozenge, closed=True))
+    arrangement = _read(rows, 120, 22)
+    faces = np.arange(1, arrangement.face_count, dtype=np.int32)
+    whole = find_symmetry(arrangement, faces)
+    measures = measure_faces(arrangement)
+    bands, lines = bands_of(arrangement, measures, faces, whole)
+    assert sorted(found.group.short for _, found in bands) == ["p11g", "p2mm"]
+    assert sum(len(own) for own, _ in bands) == len(faces)
+    along = arrangement.vertices[arrangement.origin.reshape(-1, 2)[lines]]
+    assert np.allclose(along[..., 1], 12.0)
+
+
+def test_a_mirror_along_a_band_parts_none() -> None:
+    # a line through the lozenges of one band is its mirror: halves show less (p1m1)
+    rows = [_box(0, 0, 120, 10), np.array([[0.0, 5.0, 120.0, 5.0]])]
+    for x in range(6, 120, 12):
+        lozenge = [(x - 4, 5), (x, 2), (x + 4, 5), (x, 8)]
+        rows.append(polyline(lozenge, closed=True))
+    arrangement = _read(rows, 120, 10)
+    faces = np.arange(1, arrangement.face_count, dtype=np.int32)
+    whole = find_symmetry(arrangement, faces, strip=True)
+    assert whole.group.short == "p2mm"
+    assert bands_of(arrangement, measure_faces(arrangement), faces, whole)[0] == []
+
+
+def test_borders_of_one_width_are_no_rows_of_a_pattern() -> None:
+    # three borders of like width on each side of a field, corners moved a little
+    arrangement, _ = build_panel(make_case("bands", 63004), 0.005)
+    ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)].reshape(-1, 4)
+    frame = ends[find_frame_edges(arrangement)]
+    along = frame[np.abs(frame[:, 1] - frame[:, 3]) < np.abs(frame[:, 0] - frame[:, 2])]
+    # an outer and an inner line of each of them, above and below
+    assert len(np.unique(np.round(along[:, 1] / 2))) >= 8
+
+
+def test_a_frame_about_nothing_is_no_sure_pattern() -> None:
+    # four lozenges on each side: shifts as long as the frame carry sides onto sides
+    rows = [np.array([[0, a, 100, a], [a, 0, a, 80]]) for a in (0.0, 14.0)]
+    rows += [
+        np.array([[0, 80 - a, 100, 80 - a], [100 - a, 0, 100 - a, 80]])
+        for a in (0.0, 14.0)
+    ]
+    for k in range(4):
+        x, y = 23 + 18 * k, 20.5 + 13 * k
+        for z in (7, 73):
+            rows.append(
+                polyline([(x - 6, z), (x, z - 4), (x + 6, z), (x, z + 4)], True)
+            )
+        for z in (7, 93):
+            rows.append(
+                polyline([(z - 4, y), (z, y - 4), (z + 4, y), (z, y + 4)], True)
+            )
+    zones = find_zones(_read(rows, 100, 80))
+    assert not any(z.symmetry.certain and len(z.faces) > 20 for z in zones)
+
+
+def test_four_sure_friezes_outdo_turns_of_their_frame() -> None:
+    one = Operation((1.0, 0.0, 0.0, 1.0, 0.0, 0.0), "identity", 1)
+    side = Symmetry(
+        parse_group("frieze:p2mm"),
+        Lattice(np.array([[10.0, 0.0]]), "line"),
+        operations=(one,) * 4,
+        repeats_seen=3.5,
+    )
+    frame = Symmetry(parse_group("rosette:D2"), operations=(one,) * 4)
+    parts = [_Part(np.arange(6, dtype=np.int32), side) for _ in range(4)]
+    assert _outdone(frame, parts)
+    assert not _outdone(frame, parts[:2])
+
+
+def test_a_group_that_lines_keep_roughly_is_named_in_doubt() -> None:
+    # corners off by a twentieth of a line; p4 by gemmi's general positions
+    pattern = plane_pattern("p4", 3, repeats=8, noise=0.05, style="polygons")
+    found = find_symmetry(_read([pattern.segments], 300, 300))
+    assert found.group.short == "p4"
+    assert not found.certain
+    assert "fits" in found.reason
