@@ -95,16 +95,16 @@ class Window:
         ndarray of float32, shape (n,)
             Distance from the window's edge, mm, short by up to a pixel; 0 outside.
         """
-        cells = np.floor((points - self.corner) / self.pixel).astype(np.intp)
         rows, columns = self.depth.shape
-        inside = (
-            (cells[:, 0] >= 0)
-            & (cells[:, 0] < columns)
-            & (cells[:, 1] >= 0)
-            & (cells[:, 1] < rows)
+        # column by column: numpy is slow along rows of two
+        x, y = (
+            np.floor((points[:, k] - self.corner[k]) / self.pixel) for k in (0, 1)
         )
-        flat = np.where(inside, cells[:, 1] * columns + cells[:, 0], 0)
-        return np.where(inside, self.depth.ravel()[flat], np.float32(0))
+        inside = np.flatnonzero((x >= 0) & (x < columns) & (y >= 0) & (y < rows))
+        found = np.zeros(len(points), np.float32)
+        cell = (y[inside] * columns + x[inside]).astype(np.intp)
+        found[inside] = self.depth.ravel().take(cell)
+        return found
 
     @property
     def area(self) -> float:

@@ -84,10 +84,12 @@ class LineIndex:
         np.cumsum(np.bincount(key, minlength=len(self.first) - 1), out=self.first[1:])
 
     def _cell(self, points: Floats) -> Ints:
-        cells = np.floor((points - self.corner) / self.cell).astype(np.intp)
-        x = np.clip(cells[:, 0], 0, self.columns - 1)
-        y = np.clip(cells[:, 1], 0, self.rows - 1)
-        return np.asarray(y * self.columns + x)
+        # column by column: numpy is slow along rows of two
+        x, y = (
+            np.floor((points[:, k] - self.corner[k]) / self.cell).clip(0, most - 1)
+            for k, most in enumerate((self.columns, self.rows))
+        )
+        return (y * self.columns + x).astype(np.intp)
 
     def nearest(
         self, points: Floats, directions: Floats
@@ -114,12 +116,15 @@ class LineIndex:
         distance = np.full(len(points), np.inf)
         offset = np.zeros(len(points))
         normal = np.zeros((len(points), 2))
-        turn = np.arctan2(directions[:, 1], directions[:, 0]) * (_TURNS / np.pi)
-        key = self.slot[self._cell(points)].astype(np.intp) * _TURNS
+        slot = self.slot.take(self._cell(points))
+        busy = np.flatnonzero(slot)
+        turn = np.arctan2(directions[busy, 1], directions[busy, 0]) * (_TURNS / np.pi)
+        key = slot[busy].astype(np.intp) * _TURNS
         key += np.floor(turn).astype(np.intp) % _TURNS
-        sizes = self.first[key + 1] - self.first[key]
-        busy = np.flatnonzero(sizes)
-        sizes = sizes[busy]
+        first = self.first.take(key)
+        sizes = self.first.take(key + 1) - first
+        some = np.flatnonzero(sizes)
+        busy, first, sizes = busy[some], first[some], sizes[some]
         until = np.cumsum(sizes)
         at = 0
         while at < len(busy):
@@ -127,7 +132,7 @@ class LineIndex:
             to = max(int(np.searchsorted(until, done + _PAIRS, "right")), at + 1)
             row, count = busy[at:to], sizes[at:to]
             found, gap, side, line = self._compare(
-                points[row], directions[row], self.first[key[row]], count
+                points[row], directions[row], first[at:to], count
             )
             row = row[found]
             distance[row], offset[row] = gap, side
@@ -141,22 +146,32 @@ class LineIndex:
     ) -> tuple[Ints, Floats, Floats, Ints]:
         """Return which points have a line within reach, how far, aside, and which."""
         owner, place = expand_ranges(first, count)
-        head = np.cumsum(count) - count
-        line = self.member[place]
-        x, y, ux, uy = (column[line] for column in self.lines)
-        rx = np.repeat(points[:, 0], count) - x
-        ry = np.repeat(points[:, 1], count) - y
+        line = self.member.take(place)
+        ux, uy = self.lines[2].take(line), self.lines[3].take(line)
+        rx = points[:, 0].take(owner) - self.lines[0].take(line)
+        ry = points[:, 1].take(owner) - self.lines[1].take(line)
         side = ry * ux - rx * uy
-        run = rx * ux + ry * uy
+        sine = directions[:, 0].take(owner) * uy
+        sine -= directions[:, 1].take(owner) * ux
+        # most lie too far aside, whatever their ends
+        near = np.abs(side) <= self.reach * (1 + 1e-9)
+        near &= np.abs(sine) <= SINE
+        at = np.flatnonzero(near)
+        line, side = line[at], side[at]
+        run = rx[at] * ux[at] + ry[at] * uy[at]
         beyond = np.maximum(np.maximum(-run, run - self.length[line]), 0.0)
         gap = np.hypot(side, beyond)
-        sine = np.repeat(directions[:, 0], count) * uy
-        sine -= np.repeat(directions[:, 1], count) * ux
-        gap[np.abs(sine) > SINE] = np.inf
+        within = np.flatnonzero(gap <= self.reach)
+        gap, owner = gap[within], owner[at[within]]
+        fresh = np.ones(len(owner), bool)
+        fresh[1:] = owner[1:] != owner[:-1]
+        head = np.flatnonzero(fresh)
+        if len(head) == 0:
+            return owner, gap, gap, owner
         least = np.minimum.reduceat(gap, head)
         # the first line that attains the least gap of its point
-        hit = np.flatnonzero(gap == np.repeat(least, count))
+        hit = np.flatnonzero(gap == np.repeat(least, np.diff(head, append=len(gap))))
         keep = np.ones(len(hit), bool)
         keep[1:] = owner[hit[1:]] != owner[hit[:-1]]
-        hit = hit[keep & (gap[hit] <= self.reach)]
-        return owner[hit], gap[hit], side[hit], line[hit]
+        hit = hit[keep]
+        return owner[hit], gap[hit], side[within[hit]], line[within[hit]]

@@ -133,8 +133,9 @@ def images_of(
     shifts : ndarray of shape (maps, 2)
         Shifts, mm.
     """
-    points = [evidence.samples[rows] @ linear.T for linear, _ in maps]
-    directions = [evidence.directions[rows] @ linear.T for linear, _ in maps]
+    samples, ways = evidence.samples[rows], evidence.directions[rows]
+    points = [samples @ linear.T for linear, _ in maps]
+    directions = [ways @ linear.T for linear, _ in maps]
     images = Images(
         np.concatenate(points),
         np.concatenate(directions),
@@ -190,11 +191,12 @@ def telling_samples(evidence: Evidence, centre: Floats, most: int = 2500) -> Int
         evidence, rows, [about(rotation(a), centre) for a in angles]
     )
     points = images.at(shifts)
-    distance, _, _ = evidence.index.nearest(points, images.directions)
     seen = evidence.window.depth_at(points) > 0
+    distance, _, _ = evidence.index.nearest(points[seen], images.directions[seen])
     # a line anywhere is hit with a chance of twice the tolerance over the distance
     tolerance = min(0.06 * evidence.scale, 0.15 * _distance_apart(evidence))
-    hit = (distance <= tolerance) & seen
+    hit = np.zeros(len(points), bool)
+    hit[seen] = distance <= tolerance
     hits = hit.reshape(len(angles), -1).sum(axis=0)
     chances = np.maximum(seen.reshape(len(angles), -1).sum(axis=0), 1)
     telling: Ints = rows[hits / chances < 0.45]

@@ -189,6 +189,8 @@ def _share_kept(
     near = reach * unit + symmetry.residual
     index = LineIndex(np.hstack([start[lines], stop[lines]]), near)
     tree = shapely.STRtree(arrangement.polygons(faces))
+    low = np.minimum(start[lines], stop[lines]).min(axis=0) - 2 * near
+    high = np.maximum(start[lines], stop[lines]).max(axis=0) + 2 * near
     quotient = quotient_of(symmetry)
     steps = np.zeros((1, 2))
     for vector in quotient.basis:
@@ -203,13 +205,17 @@ def _share_kept(
             moved = spot + quotient.nearest(moved - spot)
             for step in steps:
                 image = moved + step
-                # what stays where it is says nothing
+                # what stays where it is says nothing, nor what goes far away
                 away = np.hypot(*(image - spot).T) > near
-                close = np.isfinite(index.nearest(image, along @ linear.T)[0])
-                within = np.zeros(len(image), dtype=bool)
-                within[tree.query(shapely.points(image), predicate="within")[0]] = True
-                hit += close & away
-                seen += (close | within) & away
+                away &= ((image > low) & (image < high)).all(axis=1)
+                row = np.flatnonzero(away)
+                turned = (along @ linear.T)[row]
+                close = np.isfinite(index.nearest(image[row], turned)[0])
+                hit[row[close]] += 1
+                seen[row[close]] += 1
+                row = row[~close]
+                inside = tree.query(shapely.points(image[row]), predicate="within")[0]
+                seen[row[np.unique(inside)]] += 1
     holds = (seen >= _SEEN) & (hit >= _HOLDS * seen)
     total = np.zeros(arrangement.face_count)
     asked = np.zeros(arrangement.face_count)
