@@ -181,7 +181,7 @@ def distance_inside(inside: NDArray[np.bool_], most: float) -> NDArray[np.float3
     kind = np.uint16 if 2 * limit**2 < 1 << 16 else np.float32
     # turned, so that steps along a row go from row to row, which numpy does at once
     square = np.ascontiguousarray(gap.T).astype(kind)
-    square *= square
+    np.multiply(square, square, out=square)
     best, longer = square.copy(), np.empty_like(square)
     farthest = float(square.max(initial=0))
     for step in range(1, min(limit, len(square))):

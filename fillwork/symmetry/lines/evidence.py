@@ -97,9 +97,7 @@ class Window:
         """
         rows, columns = self.depth.shape
         # column by column: numpy is slow along rows of two
-        x, y = (
-            np.floor((points[:, k] - self.corner[k]) / self.pixel) for k in (0, 1)
-        )
+        x, y = (np.floor((points[:, k] - self.corner[k]) / self.pixel) for k in (0, 1))
         inside = np.flatnonzero((x >= 0) & (x < columns) & (y >= 0) & (y < rows))
         found = np.zeros(len(points), np.float32)
         cell = (y[inside] * columns + x[inside]).astype(np.intp)

@@ -89,7 +89,7 @@ class LineIndex:
             np.floor((points[:, k] - self.corner[k]) / self.cell).clip(0, most - 1)
             for k, most in enumerate((self.columns, self.rows))
         )
-        return (y * self.columns + x).astype(np.intp)
+        return np.asarray(y * self.columns + x, np.intp)
 
     def nearest(
         self, points: Floats, directions: Floats
@@ -143,7 +143,7 @@ class LineIndex:
 
     def _compare(
         self, points: Floats, directions: Floats, first: Ints, count: Ints
-    ) -> tuple[Ints, Floats, Floats, Ints]:
+    ) -> tuple[Ints, Floats, Floats, NDArray[np.int32]]:
         """Return which points have a line within reach, how far, aside, and which."""
         owner, place = expand_ranges(first, count)
         line = self.member.take(place)
@@ -167,7 +167,7 @@ class LineIndex:
         fresh[1:] = owner[1:] != owner[:-1]
         head = np.flatnonzero(fresh)
         if len(head) == 0:
-            return owner, gap, gap, owner
+            return owner, gap, gap, line[:0]
         least = np.minimum.reduceat(gap, head)
         # the first line that attains the least gap of its point
         hit = np.flatnonzero(gap == np.repeat(least, np.diff(head, append=len(gap))))

@@ -182,9 +182,15 @@ def _orders(
     hidden = {n for n, out in zip(numbers, unseen, strict=True) if out}
     closed: list[int] = []
     broken: list[int] = []
+    share = share * enough
     for k, n in enumerate(numbers):
         below = [d for d in range(2, n) if n % d == 0]
         if not enough[k] or not all(d in closed or d in hidden for d in below):
+            continue
+        # no multiple comes near either: whether a detail breaks it is all one
+        if not any(
+            s >= NEAR for m, s in zip(numbers, share, strict=True) if m % n == 0
+        ):
             continue
         # what is in every repeat of a smaller order and in no image is no fault
         known = [d for d in below if d in closed]
@@ -193,7 +199,7 @@ def _orders(
             broken.append(n)
         elif n in passing:
             closed.append(n)
-    return closed, broken, share * enough, weakest, rms
+    return closed, broken, share, weakest, rms
 
 
 def _numbers(evidence: Evidence, centre: Floats, rows: Ints) -> tuple[int, ...]:
