@@ -69,9 +69,12 @@ def _carries_all(evidence: Evidence, found: Symmetry) -> bool:
 
 def _ends_cut_off(arrangement: Arrangement, found: Symmetry, scale: float) -> bool:
     """Tell whether an operation carries most free ends of lines onto none."""
+    import shapely
+
     tips = _tips(arrangement)
     if len(tips) < _FEW:
         return False
+    tree = shapely.STRtree(np.asarray(shapely.points(tips)))
     if found.lattice is None:
         maps = [o.map for o in found.operations if o.kind != "identity"]
     else:
@@ -82,9 +85,11 @@ def _ends_cut_off(arrangement: Arrangement, found: Symmetry, scale: float) -> bo
     for a, b, c, d, e, f in maps:
         image = tips @ np.array([[a, b], [c, d]]) + (e, f)
         image = image[((image >= low) & (image <= high)).all(axis=1)]
-        gap = image[:, None] - tips[None]
-        away = np.hypot(gap[..., 0], gap[..., 1]).min(axis=1)
-        if len(image) >= _FEW and (away <= _NEAR * scale).mean() < _CARRIED:
+        if len(image) < _FEW:
+            continue
+        nearest = tree.query_nearest(shapely.points(image), all_matches=False)[1]
+        away = np.hypot(*(image - tips[nearest]).T)
+        if (away <= _NEAR * scale).mean() < _CARRIED:
             return True
     return False
 

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.symmetry.lines.evidence import widen_window
+from fillwork.symmetry.lines.evidence import REACH, widen_window
 from fillwork.symmetry.lines.fit import (
     LADDER,
     Images,
     missed_places,
 )
+from fillwork.symmetry.lines.near_lines import LineIndex
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -108,6 +109,10 @@ def widened(evidence: Evidence) -> Evidence:
     apart = _distance_apart(evidence)
     # a sliver may be narrower than the window's grid
     scale = min(evidence.scale, _APART * apart) if apart > 0 else evidence.scale
+    if scale < 0.5 * evidence.scale:
+        # no miss is measured that far: where lines crowd, few are asked
+        index = LineIndex(evidence.segments, REACH * scale)
+        evidence = replace(evidence, index=index)
     evidence = replace(evidence, scale=scale)
     return replace(evidence, window=widen_window(evidence.window, _margin(evidence)))
 
