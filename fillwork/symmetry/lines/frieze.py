@@ -160,9 +160,11 @@ def _spread(
         1,
     )
     inside = evidence.window.depth_at(base.at(operation.shift[None, :])) > 0
-    # an axis beside the middle throws most of the lines out of the strip
-    seen = len(np.unique(base.source[inside])) / max(len(rows), 1)
-    if seen < _SEEN:
+    # an axis beside the middle throws most of the lines out of the strip; those on
+    # its rim, which are in it or not by the last bit, are not asked
+    within = rows[evidence.window.depth_at(evidence.samples[rows]) > 0]
+    seen = np.isin(within, base.source[inside])
+    if len(within) == 0 or seen.mean() < _SEEN:
         return StripOperation(operation.linear, operation.shift, 0.0, 0.0)
     base = base.take(inside)
     if len(base.owner) > 9000:

@@ -16,6 +16,7 @@ import numpy as np
 from fillwork.errors import SymmetryError
 from fillwork.geometry import affine
 from fillwork.geometry.ranges import distinct
+from fillwork.symmetry.action import face_action
 from fillwork.symmetry.faces.measures import LONG, measure_faces, outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.grids import part_numbers
@@ -36,6 +37,7 @@ from fillwork.symmetry.zones.parting import (
 )
 from fillwork.symmetry.zones.proof import (
     FEW_TURNS,
+    HOLLOW,
     own_symmetry,
     strangers,
     with_doubt_of_regions,
@@ -261,6 +263,9 @@ def _inner_parts(
             strip=found.group.family == "frieze",
         ):
             one.symmetry = replace(found, certain=False, reason=_TORN)
+    for one in parts:
+        if one.symmetry.reason == HOLLOW and _has_middle(arrangement, one, parts):
+            one.symmetry = replace(one.symmetry, certain=True, reason="")
     if explained.any():
         together = _turning_together(arrangement, faces, parts)
     if together is not None:
@@ -301,6 +306,25 @@ def _turning_together(
     found = find_symmetry(arrangement, faces)
     turning = found.certain and len(found.operations) > FEW_TURNS
     return found if turning and found.group.family == "rosette" else None
+
+
+def _has_middle(arrangement: Arrangement, part: _Part, parts: list[_Part]) -> bool:
+    """Tell whether the ground of a part goes round a rosette that turns with it."""
+    found, centre = part.symmetry, part.symmetry.centre
+    ground = part.faces[np.argmax(arrangement.area[part.faces])]
+    rings = np.diff(arrangement.face_ring_start)[ground]
+    if centre is None or rings < 2:
+        return False
+    for other in parts:
+        turning = other.symmetry.certain and other.symmetry.lattice is None
+        if other is part or not turning or len(other.symmetry.operations) < 2:
+            continue
+        if not np.isin(arrangement.face_at(*centre), other.faces):
+            continue
+        onto = [face_action(arrangement, o)[other.faces] for o in found.operations]
+        if np.isin(np.concatenate(onto), other.faces).mean() >= _HELD:
+            return True
+    return False
 
 
 def _left_out(arrangement: Arrangement, together: Symmetry, parts: list[_Part]) -> bool:
@@ -851,16 +875,25 @@ def _same_lattice(a: Symmetry, b: Symmetry) -> bool:
 
 def _give_roles(arrangement: Arrangement, parts: list[_Part]) -> None:
     """Say what each part of a panel is."""
-    boxes = []
+    import shapely
+
+    boxes, shapes = [], []
     for part in parts:
         half = np.flatnonzero(np.isin(arrangement.face, part.faces))
         points = arrangement.vertices[arrangement.origin[half]]
         boxes.append(np.concatenate([points.min(axis=0), points.max(axis=0)]))
+        # a side of a border that does not run level is as long as its own rectangle
+        own = shapely.minimum_rotated_rectangle(shapely.MultiPoint(points))
+        corners = shapely.get_coordinates(own)
+        steps = np.hypot(*np.diff(corners, axis=0).T)
+        shapes.append(
+            steps.max() / max(steps.min(), 1e-300) if len(steps) > 3 else LONG
+        )
     table = np.array(boxes)
     low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
     size = float(np.hypot(*(high - low)))
     parts[0].role = "field"
-    for part, box in zip(parts[1:], table[1:], strict=True):
+    for part, box, ratio in zip(parts[1:], table[1:], shapes[1:], strict=True):
         if part.symmetry.reason == _PLAIN:
             continue
         wide, tall = box[2:] - box[:2]
@@ -870,7 +903,6 @@ def _give_roles(arrangement: Arrangement, parts: list[_Part]) -> None:
             high[0] - box[2] < 0.02 * size,
             high[1] - box[3] < 0.02 * size,
         ]
-        ratio = max(wide, tall) / max(min(wide, tall), 1e-300)
         round_all = sum(sides) == 4
         if round_all or ratio >= LONG:
             part.role = "border"

@@ -47,6 +47,10 @@ _MANY_ROWS = 6
 _FIELD_WIDE = 3.0
 # share of its extent that a frame line fills
 _SOLID = 0.9
+# rows that may be missing between two of a pattern, and one
+_MISSING = 4
+# share of the meetings on a line of nested frames where lines go straight on across it
+_CLEAR = 0.3
 # share of gaps by which lines of nested frames are shorter at both ends
 _NESTED = 0.8
 # roots of the median area from which three gaps of one width are those of fields
@@ -283,10 +287,20 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
         length = np.array([lines[k].length for k in family[order]])
         solid = np.add.reduceat(length, first) > _SOLID * (high - low)
         nested = inset[0] & inset[1] & solid[1:] & solid[:-1]
+        # and no lines cross them, as they cross rows that end at a frame aslant
+        crossed = np.array([lines[k].crossed for k in family[order]])
+        clear = np.maximum.reduceat(crossed, first) < _CLEAR
+        clear = clear[1:] | clear[:-1]
+        nested &= clear
         same = np.array([lines[k].alike for k in family[order]])
         mirrored = np.maximum.reduceat(same, first) >= _SIDES_ALIKE
         for width in np.unique(gap[gap > 1.2 * unit]):
-            alike = np.abs(gap - width) < max(0.15 * unit, 0.04 * width)
+            slack = max(0.15 * unit, 0.04 * width)
+            alike = np.abs(gap - width) < slack
+            # a medallion cuts rows, and too little is left of some
+            steps = np.rint(gap / width)
+            missing = (np.abs(gap - steps * width) < slack) & (steps <= _MISSING)
+            alike |= missing & (steps > 0) & ~clear
             # many, or three in a row: the sides of nested frames are far apart, and
             # those of fields side by side farther than rows of a pattern
             three = alike & level & (gap < _ROWS_APART * unit)

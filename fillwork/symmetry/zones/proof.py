@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.faces.measures import FaceMeasures
     from fillwork.symmetry.model import Symmetry
 
-
+HOLLOW = "nothing stands in its middle: its sides may be alike one by one"
 # share of a part's faces that shifts must carry onto like ones, if they are its own
 _CARRIED = 0.5
 # the same of a rosette's turns and mirrors; a frame may cut many of its faces
@@ -234,8 +234,7 @@ def _with_doubt_about(
     if share >= _TURNED and not _is_hollow(arrangement, measures, faces, found):
         return found
     if share >= _TURNED:
-        reason = "nothing stands in its middle: its sides may be alike one by one"
-        return replace(found, certain=False, reason=reason)
+        return replace(found, certain=False, reason=HOLLOW)
     if found.group.short == "C2":
         # lines that cross have half turns and mirrors alike
         with suppress(SymmetryError):
