@@ -128,7 +128,6 @@ def touch_parameters(
     second: NDArray[np.integer],
     first_span: NDArray[np.float64],
     second_span: NDArray[np.float64],
-    rounds: int = 12,
 ) -> tuple[
     NDArray[np.float64],
     NDArray[np.float64],
@@ -145,8 +144,6 @@ def touch_parameters(
         Pairs of curves.
     first_span, second_span : ndarray of shape (n, 2)
         The parts, as parameters.
-    rounds : int
-        Steps of the search (false position with the Illinois rule).
 
     Returns
     -------
@@ -184,7 +181,7 @@ def touch_parameters(
     h_lo, h_hi = h_lo[turns], h_hi[turns]
     guess = (t_lo[turns] + t_hi[turns]) / 2
     u, off = lo, np.full(len(row), np.inf)
-    for _ in range(rounds):
+    for _ in range(12):  # of false position with the Illinois rule
         if len(row) == 0:
             break
         gap = h_hi - h_lo

@@ -279,9 +279,7 @@ class FontSet:
         """
         return self.shape(text, weight).width * size * 25.4 / 72
 
-    def wrap(
-        self, text: str, size: float, width: float, weight: str = "regular"
-    ) -> list[str]:
+    def wrap(self, text: str, size: float, width: float) -> list[str]:
         """Return a text broken into lines at spaces.
 
         Parameters
@@ -292,8 +290,6 @@ class FontSet:
             Size, pt.
         width : float
             Longest line, mm.
-        weight : str
-            ``regular`` or ``medium``.
 
         Returns
         -------
@@ -306,14 +302,14 @@ class FontSet:
         joined = text.replace(" %", "\u00a0%")
         for word in filter(None, joined.split(" ")):
             trial = f"{line} {word}" if line else word
-            if line and self.width(trial, size, weight) > width:
+            if line and self.width(trial, size) > width:
                 lines.append(line)
                 line = word
             else:
                 line = trial
-            while self.width(line, size, weight) > width and len(line) > 1:
+            while self.width(line, size) > width and len(line) > 1:
                 cut = len(line) - 1
-                while cut > 1 and self.width(line[:cut], size, weight) > width:
+                while cut > 1 and self.width(line[:cut], size) > width:
                     cut -= 1
                 lines.append(line[:cut])
                 line = line[cut:]

@@ -79,9 +79,7 @@ class _Piece:
     radius: float
 
 
-def outlines_of(
-    arrangement: Arrangement, rings: NDArray[np.integer], slack: float = 0.0
-) -> list[Outline]:
+def outlines_of(arrangement: Arrangement, rings: NDArray[np.integer]) -> list[Outline]:
     """Return rings as pieces.
 
     Parameters
@@ -90,8 +88,6 @@ def outlines_of(
         The faces.
     rings : ndarray of int
         Rows of `Arrangement.ring_start`, all counter-clockwise.
-    slack : float
-        How far corners stray by noise, mm.
 
     Returns
     -------
@@ -143,7 +139,6 @@ def outlines_of(
             circular[part],
             centre[part],
             radius[part],
-            slack,
         )
         for part in (slice(a, a + n) for a, n in zip(offset, size, strict=True))
     ]
@@ -162,12 +157,11 @@ def _outline(
     circular: NDArray[np.bool_],
     centre: NDArray[np.complex128],
     radius: NDArray[np.float64],
-    slack: float,
 ) -> Outline:
     n = len(z)
     area = float(np.imag(np.conj(z) @ np.roll(z, -1))) / 2
     size = np.sqrt(abs(area))
-    reach = max(0.004 * size, 2.0 * slack)
+    reach = 0.004 * size
     # turn at vertex i, between half-edge i - 1 and half-edge i
     turn = _angle(np.roll(into, 1), out)
     joined = (curve == np.roll(curve, 1)) & ~straight & (np.abs(turn) < SMOOTH)

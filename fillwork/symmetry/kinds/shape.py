@@ -371,7 +371,7 @@ def _curved_name(outline: Outline, found: ShapeSymmetry, slack: float) -> str:
     inward = outline.turn < -SMOOTH
     smooth = np.abs(outline.turn) <= SMOOTH
     if smooth.any():
-        rounded = _rounded(outline, found, smooth, slack)
+        rounded = _rounded(outline, found, smooth)
         if rounded:
             return rounded
     if curved.all() and (bend > 0).all() and (outline.turn < 0.3).all() and n >= 3:
@@ -424,12 +424,7 @@ def _frame_name(z: NDArray[np.complex128], found: ShapeSymmetry, slack: float) -
     return f"{n}-sided"
 
 
-def _rounded(
-    outline: Outline,
-    found: ShapeSymmetry,
-    smooth: NDArray[np.bool_],
-    slack: float,
-) -> str:
+def _rounded(outline: Outline, found: ShapeSymmetry, smooth: NDArray[np.bool_]) -> str:
     """Return the name of a shape whose arcs run smoothly into straight sides."""
     bend = outline.bend
     arcs = np.flatnonzero(np.abs(bend) > 0)

@@ -47,7 +47,7 @@ def count_meetings(arrangement: Arrangement, runs: list[Run], unit: float) -> No
     if not runs:
         return
     points, origin = arrangement.vertices, arrangement.origin
-    band = _Band(runs, points, unit)
+    band = _Band(runs, points)
     count, edges, total = len(runs), arrangement.edge_count, len(points)
     owner = np.repeat(np.arange(count), [len(r.edges) for r in runs])
     member = np.concatenate([r.edges for r in runs])
@@ -108,13 +108,9 @@ class _Band:
         The runs.
     points : ndarray of shape (V, 2)
         Vertices, mm.
-    unit : float
-        Root of the median area of a face, mm.
     """
 
-    def __init__(
-        self, runs: list[Run], points: NDArray[np.float64], unit: float
-    ) -> None:
+    def __init__(self, runs: list[Run], points: NDArray[np.float64]) -> None:
         self.points = points
         self.round = np.array([r.round for r in runs])
         self.centre = np.array([r.centre for r in runs])
