@@ -271,6 +271,37 @@ def test_opacity_of_a_mix_comes_from_its_parts():
     assert mixed(1, 1).medium == "oil"
 
 
+def test_what_a_mix_covers_comes_from_its_parts():
+    from fillwork.plans.mixing import Recipe, as_mixed, parse_paints
+
+    paints, _ = parse_paints(
+        b"[[paint]]\nname='a'\ncolour='#ffffff'\ncoverage=10\n"
+        b"[[paint]]\nname='b'\ncolour='#880000'\ncoverage=5\n",
+        "p.toml",
+    )
+    swatch = parse_palette(HALL, "hall.toml").swatches[1]
+    three = as_mixed(swatch, Recipe(((paints[1], 3), (paints[0], 1)), 1.0, "#fff"))
+    # a quarter of 0.1 L and three of 0.2 L make 0.175 L a m²
+    assert three.coverage == pytest.approx(1 / 0.175)
+
+
+def test_film_is_bought_for_what_stays_bare_and_paper_for_all():
+    from fillwork.plans.materials import list_materials
+    from fillwork.plans.model import Step
+
+    needs = ("masking film", "tracing paper", "oil size", "knife")
+    steps = [Step(1, None, (), "", "", "bare", needs=needs)]
+    found = list_materials(steps, painted=6e6, bare=1e6, gilt=2e6, spare=0.1)
+    # 2 m² of leaf and a tenth more, 20 m² a litre of size (common practice, no
+    # source): 110 mL
+    assert [(b.name, b.need, b.unit) for b in found] == [
+        ("masking film", 1e6, "mm2"),
+        ("tracing paper", 7e6, "mm2"),
+        ("oil size", pytest.approx(110.0), "mL"),
+        ("knife", 1.0, "piece"),
+    ]
+
+
 def test_costs_add_up_and_say_what_is_missing():
     schedule, palette, orbits = made([0, 1, 2, 3])
     (straw,) = [b for b in schedule.buys if b.name == "straw"]
