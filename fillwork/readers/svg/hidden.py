@@ -34,7 +34,6 @@ if TYPE_CHECKING:
 
 _FINE = 1e-5  # chord error and least depth, of the drawing's size
 _CHUNK = 200_000
-_AT_ONCE = 1_000  # strokes
 _PAIR = 60  # steps that a stroke and a shape take at least
 
 
@@ -254,7 +253,7 @@ def _find_pairs(
     lines = _linestrings(strokes, fine)
     s, j = _near_pairs(strokes, lines, shapes, items, ink, depth, spend)
     size, other = (shapely.get_num_coordinates(some) for some in (lines, shapes))
-    spend(int((_PAIR + (size[s] + other[j]) // 8).sum()))
+    spend(int((size[s] + other[j]).sum()) // 8)
     found_s, found_j, found_box = [none], [none], [np.empty((0, 4))]
     for begin in range(0, len(s), _CHUNK):
         rows = slice(begin, begin + _CHUNK)
@@ -303,10 +302,14 @@ def _near_pairs(
     tree = shapely.STRtree(shapes)
     around, others = shapely.bounds(lines), shapely.bounds(shapes)
     found = [np.empty((2, 0), np.int64)]
-    for begin in range(0, len(lines), _AT_ONCE):
-        s, j = tree.query(lines[begin : begin + _AT_ONCE])
+    begin, step = 0, 16
+    while begin < len(lines):
+        s, j = tree.query(lines[begin : begin + step])
         spend(len(s))
         s = s + begin
+        begin += step
+        # few or many strokes at once, so that pairs take little room
+        step = min(2 * step, 4096) if len(s) < _CHUNK else max(step // 2, 1)
         later = (strokes.item[s] < items[j]) & (ink[0][s] != ink[1][items[j]])
         s, j = s[later], j[later]
         mine, other = around[s], others[j]
@@ -318,6 +321,7 @@ def _near_pairs(
             np.minimum(mine[:, 2:] - other[:, :2], other[:, 2:] - mine[:, :2]), over
         )
         some = (np.where(flat, edge, over) > depth[s][:, None]).all(axis=1)
+        spend(_PAIR * int(some.sum()))
         found.append(np.stack([s[some], j[some]]))
     s, j = np.concatenate(found, axis=1)
     return s, j

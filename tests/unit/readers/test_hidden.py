@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -228,3 +229,15 @@ def test_a_background_that_no_fill_reaches_is_no_line_work():
     lw = read_linework(_svg(page + _circles(), 'fill="#555"'))
     assert _length(lw) == pytest.approx(sum(2 * math.pi * r for *_, r in DISCS))
     assert [note for note in lw.notes if note.type == "background"]
+
+
+def test_very_many_fills_over_each_other_are_told_soon():
+    # each hides all before it: pairs grow with the square
+    body = "".join(
+        f'<rect x="{k % 7}" y="{k % 5}" width="90" height="90" fill="#{k % 4096:03x}"/>'
+        for k in range(4000)
+    )
+    start = time.process_time()
+    notes = read_linework(_svg(body)).notes
+    assert any("there are too many" in note.text for note in notes)
+    assert time.process_time() - start < 5
