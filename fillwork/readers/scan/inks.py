@@ -83,7 +83,7 @@ def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Ink
     least = max(_LEAST, 5.0 * _noise(strength))
     ridge = _ridges(soft) & (soft > least)
     # paint's grain is no line
-    wide, areas = find_areas(soft > least, ridge, scale)
+    wide, areas = find_areas(soft > least, scale)
     painted = float(areas.mean()) > _PAINTED
     bare = ridge & ~areas if painted else ridge
     rows, columns = np.nonzero(bare if bare.sum() > _ENOUGH else ridge)

@@ -16,22 +16,18 @@ if TYPE_CHECKING:
 # is still wider than a line.
 _AREA, _LINE = 2.2, 0.7
 # Pens: a blot where lines meet is less wide than so many.
-_BLOT = 4.0
+_BLOT = 2.8
 # Of the pen's darkness: paint on which its lines are hard to see; what is pen itself.
 _DARK_PAINT, _PEN = 0.6, 0.85
 
 
-def find_areas(
-    dark: NDArray[np.bool_], ridge: NDArray[np.bool_], scale: float
-) -> tuple[int, NDArray[np.bool_]]:
+def find_areas(dark: NDArray[np.bool_], scale: float) -> tuple[int, NDArray[np.bool_]]:
     """Return where the dark is broader than lines are.
 
     Parameters
     ----------
     dark : ndarray of bool, shape (h, w)
         Pixels darker than bare paper.
-    ridge : ndarray of bool, shape (h, w)
-        Darkest places across lines, and grain in paint.
     scale : float
         px a mm.
 
@@ -45,9 +41,12 @@ def find_areas(
     wide = round(_AREA * scale)
     areas = _broad(dark, wide)
     if areas.any():
-        # lines are the narrowest there is, however much of the ridges is grain
-        deep = depth_at(dark, *np.nonzero(ridge & dark))
-        pen = 2.0 * float(np.percentile(deep, 5)) if len(deep) else 0.0
+        # most of the middle lines are the pen's: an area has few
+        from skimage.morphology import skeletonize
+
+        middle: NDArray[np.bool_] = skeletonize(dark)  # type: ignore[no-untyped-call]
+        deep = depth_at(dark, *np.nonzero(middle))
+        pen = 2.0 * float(np.percentile(deep, 10)) if len(deep) else 0.0
         if _BLOT * pen > wide:
             wide = round(_BLOT * pen)
             areas = _broad(dark, wide)

@@ -13,6 +13,7 @@ from fillwork.readers.scan.check import (
 )
 from fillwork.readers.scan.gaps import add_line, close_ends
 from fillwork.readers.scan.model import Fork
+from fillwork.readers.scan.paint import find_areas
 from fillwork.readers.scan.settle import Drawing, _solve
 from fillwork.readers.scan.trace import _gap
 
@@ -103,3 +104,22 @@ def test_a_long_line_is_bent_by_no_tip_beside_it() -> None:
     assert drawing.forks
     for fork in drawing.forks:
         assert fork.hidden == pytest.approx(36 * 25 / 44, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("pen", "painted"), [(0.5, False), (1.8, False), (0.5, True), (1.8, True)]
+)
+def test_crossings_of_a_broad_pen_are_no_paint(pen: float, painted: bool) -> None:
+    # lines at 60 degrees through common points, a crossing of three every 20 mm
+    shape = (1200, 1200)
+    turns = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(3) * np.pi / 3]
+    step = 20 * SCALE * np.sqrt(3) / 2
+    middles = [
+        (600 + k * step * np.array([-way[1], way[0]]), way)
+        for way in turns for k in range(-4, 5)
+    ]  # fmt: skip
+    lines = [np.array([at - 2000 * way, at + 2000 * way]) for at, way in middles]
+    dark = draw_lines(lines, shape, pen * SCALE)
+    if painted:
+        dark[500:600, 560:700] = True
+    assert find_areas(dark, SCALE)[1].any() == painted
