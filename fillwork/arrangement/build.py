@@ -28,7 +28,7 @@ from fillwork.arrangement.vertices import components
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.boxes import bounds
-from fillwork.geometry.curves import Curves
+from fillwork.geometry.curves import LINE, Curves
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
@@ -315,7 +315,7 @@ def _build_once(
             tolerance,
             found,
             wishes,
-            flat=flat > 0,
+            flat=flat,
         )
 
     most, close = tolerance.close_gaps, wishes.close
@@ -367,7 +367,7 @@ def _finish(
     found: list[Defect],
     wishes: _Wishes,
     *,
-    flat: bool,
+    flat: float,
 ) -> Arrangement:
     """Take off what bounds nothing, and find the faces."""
     doubled, notes = words.doubled_defects(edges, vertices + middle, curve_stroke)
@@ -441,14 +441,16 @@ def _finish(
             notes=tuple(notes),
         )
 
+    # where chords stand for curves, two may enclose what these do not
+    narrow = tolerance.join_within
+    if flat and (local.kind != LINE).any():
+        narrow = max(narrow, 2.0 * tolerance.flatten / flat)
     while True:
         edges, order = pruned(edges, order)
         result = assembled(edges, order)
         ends = result.vertices.take(result.origin, axis=0)
         length = np.hypot(*(ends[1::2] - ends[0::2]).T)
-        hairs, turned = find_hairs(
-            result.area, result.face, length, tolerance.join_within
-        )
+        hairs, turned = find_hairs(result.area, result.face, length, narrow)
         if not flat and (result.euler != 0 or turned > 0):
             raise _TangledError(tolerance, pieces, wishes.limits)
         if len(hairs) == 0:
