@@ -121,7 +121,7 @@ CHARACTERS = {
 
 _PALE = 72.0  # L* above which a weak colour is no accent for the middle
 _FEW = 4  # kinds more than one from which on shares of areas count in full
-_MOST_HUES = 3  # usual in a zone of many kinds, beside near-greys
+_MOST_HUES = 4  # usual in a zone of many kinds, beside near-greys
 _SEVERAL = 4  # kinds in a zone from which on one hue is dull
 _NONE = 1 << 30  # swatches of no hue: they neither come nor go
 
