@@ -47,6 +47,8 @@ _MESHES = 0.2
 # strips of a grid or tartan are parted by its other lines, some as often as they cross;
 # bands of strapwork are so where a line is drawn over them
 _PARTED = 0.2
+# in a grid so much of the ground is strips
+_STRIPS = 0.95
 # what this share of the whole faces of a kind is, all of the kind are
 _MOST = 0.6
 _FEW = 0.15
@@ -308,6 +310,7 @@ class _Strands:
             banded = distinct(self.face[seen[cluster[self.chain]]])
             ground = arrangement.face_count - 1 - len(banded)
             sure = sure and total_crossings >= _MESHES * ground
+            sure = sure and not self._is_grid(banded)
             parted = int(seen[cluster[self.parted]].sum())
             sure = sure and parted <= _PARTED * total_crossings
             r, plain = self.pieces.readings, plain & seen[cluster[self.chain]]
@@ -316,6 +319,20 @@ class _Strands:
             if float(np.median(slender)) < _SLENDER:
                 return None
         return self._built(seen[cluster], sure=sure)
+
+    def _is_grid(self, banded: Ints) -> bool:
+        """Return whether all of the ground is strips as well, and none lies on another.
+
+        Which strips of a grid or tartan are bands, if any, its lines do not say.
+        """
+        strips = np.zeros(self.arrangement.face_count, bool)
+        strips[self.pieces.readings.face] = True
+        ground = np.ones(self.arrangement.face_count, bool)
+        ground[banded] = ground[0] = False
+        flat = (self.pieces.over[self.pair[self.cap]] < 0).all()
+        return (
+            bool(flat and strips[ground].mean() >= _STRIPS) if ground.any() else False
+        )
 
     def _of_a_width(self) -> Truths:
         """Return which chains bend, or are as wide as several others are."""

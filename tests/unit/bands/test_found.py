@@ -358,6 +358,21 @@ def test_what_a_frame_leaves_of_a_strand_stays_with_it(kind: str, name: str) -> 
     assert found.whole == found.strands
 
 
+def test_strips_of_a_grid_are_a_question() -> None:
+    # lines 3 and 9 apart in turn, both ways: tartan or bands, the drawing does not say
+    at = np.cumsum(np.tile([9.0, 3.0], 8))[:-1]
+    end = at[-1] + 9
+    each = [[[x, 0, x, end], [0, x, end, x]] for x in np.r_[0, at, end]]
+    lines = linework_from_segments(np.array(each).reshape(-1, 4), end, end)
+    bands = find_bands(build_arrangement(lines))
+    assert bands is not None
+    assert not bands.sure
+    told = find_bands(build_arrangement(lines), width=3.0)
+    assert told is not None
+    assert told.sure
+    assert len(told.strands) == 14
+
+
 @pytest.mark.parametrize(
     ("kind", "name", "noise"),
     [
