@@ -35,6 +35,10 @@ RECORDS = (REPORT, "sheets.json", "colourways.json", "trace.json", "batch.json",
 """Files in which the commands leave the digests of what they wrote."""
 
 
+class _ForeignError(RenderError):
+    """Say that a file is not fillwork's own."""
+
+
 def digest(data: bytes) -> str:
     """Return the SHA-256 of some bytes.
 
@@ -188,7 +192,7 @@ def _refuse_foreign(folder: Path, files: Mapping[str, bytes]) -> None:
         if there not in own | {digest(data)}:
             what = "this file was not written by fillwork, or was edited since"
             mend = "move it away, choose another --out, or overwrite it with --force"
-            raise RenderError(what, str(path), mend)
+            raise _ForeignError(what, str(path), mend)
 
 
 def _stage(path: Path, data: bytes) -> Path:
@@ -331,4 +335,10 @@ def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
     if not path.name:
         what = "names no file"
         raise RenderError(what, str(path), "give a file name")
-    write_files(path.parent, {path.name: data}, force=force)
+    try:
+        write_files(path.parent, {path.name: data}, force=force)
+    except _ForeignError as error:
+        # no record tells whose a file is that stands alone
+        what = "another file of this name is there"
+        mend = "name another file, or overwrite it with --force"
+        raise RenderError(what, str(path), mend) from error

@@ -129,8 +129,12 @@ def test_a_folder_under_a_file_is_refused(tmp_path: Path) -> None:
 def test_one_file_is_not_written_over_another(tmp_path: Path) -> None:
     write_file(tmp_path / "x.png", b"one")
     write_file(tmp_path / "x.png", b"one")
-    with pytest.raises(RenderError):
+    # no record says whose it is, and one that has no folder of its own names no --out
+    with pytest.raises(RenderError, match="another file of this name") as caught:
         write_file(tmp_path / "x.png", b"two")
+    assert "--force" in str(caught.value)
+    assert "--out" not in str(caught.value)
+    assert (tmp_path / "x.png").read_bytes() == b"one"
     write_file(tmp_path / "x.png", b"two", force=True)
     assert (tmp_path / "x.png").read_bytes() == b"two"
 
