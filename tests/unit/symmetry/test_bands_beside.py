@@ -11,7 +11,8 @@ from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Lattice, Operation, Symmetry
-from fillwork.symmetry.zones.find import _outdone, _Part, find_zones
+from fillwork.symmetry.zones.find import _outdone, find_zones
+from fillwork.symmetry.zones.making import Part
 from fillwork.symmetry.zones.frames import find_frame_edges
 from fillwork.symmetry.zones.lengthwise import bands_of
 from tests.bench.framed import build_panel, make_case
@@ -109,7 +110,7 @@ def test_four_sure_friezes_outdo_turns_of_their_frame() -> None:
         repeats_seen=3.5,
     )
     frame = Symmetry(parse_group("rosette:D2"), operations=(one,) * 4)
-    parts = [_Part(np.arange(6, dtype=np.int32), side) for _ in range(4)]
+    parts = [Part(np.arange(6, dtype=np.int32), side) for _ in range(4)]
     assert _outdone(frame, parts)
     assert not _outdone(frame, parts[:2])
 

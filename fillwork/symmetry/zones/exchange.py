@@ -1,0 +1,215 @@
+"""What passes from one part to another: scraps, faces let go, patterns that go on."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.geometry.ranges import distinct
+from fillwork.symmetry.faces.measures import outer_sides
+from fillwork.symmetry.grids import part_numbers
+from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.zones.claims import claim_faces
+from fillwork.symmetry.zones.held import share_held
+from fillwork.symmetry.zones.making import Part, told_apart
+from fillwork.symmetry.zones.parting import FEWEST, FIELD
+from fillwork.symmetry.zones.proof import FEW_TURNS, own_symmetry, strangers
+from fillwork.symmetry.zones.siblings import find_copy
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
+    from fillwork.symmetry.model import Symmetry
+
+
+# share of faces that must find themselves again a repeat away in one pattern
+_HELD = 0.88
+# share of a strip's faces that a field must claim
+_STRIP_CLAIMED = 0.9
+# share of a rosette's faces that do not turn with it, from which it is in doubt
+_STRANGE = 0.1
+# the same, up to which they are let go
+_MOST_FREED = 0.5
+
+
+def released(
+    arrangement: Arrangement, measures: FaceMeasures, parts: list[Part]
+) -> list[Part]:
+    """Let go what lies at the rim of rosettes and does not turn with them."""
+    # Corner pieces about a medallion have fewer turns, and regions of the ground none.
+    # What is too small to be a zone goes to a pattern beside it, or leaves a doubt.
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    freed: list[Part] = []
+    fields = [p for p in parts if p.symmetry.lattice is not None]
+    for part in parts:
+        found = part.symmetry
+        few = len(found.operations) <= FEW_TURNS
+        if found.group.family != "rosette" or not found.certain or few:
+            continue
+        odd, returning = np.zeros((2, arrangement.face_count), dtype=bool)
+        strange, some = strangers(arrangement, measures, part.faces, found)
+        odd[part.faces], returning[part.faces] = strange, some
+        link = odd[a] & odd[b]
+        label = part_numbers(a[link], b[link], arrangement.face_count)
+        rim = np.zeros_like(odd)
+        rim[arrangement.face[outer_sides(arrangement, part.faces)]] = True
+        left = int(odd.sum())
+        # a group that most of it contradicts is doubted and not parted
+        few = left <= _MOST_FREED * len(part.faces)
+        # a fault of the hand stands alone, pieces of a design return
+        parted, size = np.unique(label[odd], return_counts=True)
+        again = parted[
+            np.isin(size, size[size >= FEWEST]) & (np.bincount(size)[size] > 1)
+        ]
+        free = odd & (rim | np.isin(label, again)) & few
+        for number in np.unique(label[free]):
+            own = np.flatnonzero(odd & (label == number)).astype(np.int32)
+            if len(own) >= FEWEST:
+                known = copied_symmetry(measures, own, freed)
+                symmetry = known or own_symmetry(arrangement, measures, own)
+                symmetry = told_apart(own, symmetry)
+                freed.append(Part(own, symmetry, copy=known is not None))
+            else:
+                near = distinct(
+                    np.concatenate([b[np.isin(a, own)], a[np.isin(b, own)]])
+                )
+                among = [p for p in fields if np.isin(near, p.faces).any()]
+                zones = [(p.faces, p.symmetry) for p in among]
+                # pieces between a star and its square have some of its turns
+                whole = bool(returning[own].any())
+                claim = claim_faces(arrangement, own, zones, whole=whole)
+                if claim is None or (claim < 0).any():
+                    continue
+                into = among[int(claim[0])]
+                into.faces = np.union1d(into.faces, own).astype(np.int32)
+            left -= len(own)
+            part.faces = np.setdiff1d(part.faces, own).astype(np.int32)
+        if left >= _STRANGE * len(part.faces):
+            reason = f"{left} of {len(part.faces)} regions do not turn with the others"
+            part.symmetry = replace(found, certain=False, reason=reason)
+    return parts + freed
+
+
+def claimed(
+    arrangement: Arrangement, parts: list[Part], plain: list[NDArray[np.int32]]
+) -> tuple[list[Part], list[NDArray[np.int32]]]:
+    """Give scraps to the zones that they were cut from."""
+    zones = [p for p in parts if p.symmetry.lattice is not None and p.symmetry.certain]
+    fields = [p for p in zones if p.symmetry.group.family == "plane"]
+    left: list[Part] = []
+    over = list(plain)
+    taken: dict[int, list[NDArray[np.int32]]] = {id(z): [] for z in zones}
+    face = arrangement.face
+    for part in [p for p in parts if p not in fields]:
+        strip = part in zones
+        weak = part.symmetry.group.family == "none" or len(part.faces) < FIELD
+        mine = np.zeros(arrangement.face_count, dtype=bool)
+        mine[part.faces] = True
+        beside = distinct(
+            np.concatenate([face[1::2][mine[face[0::2]]], face[0::2][mine[face[1::2]]]])
+        )
+        # a strip for itself is a field's only where that explains nearly all of it
+        near = [
+            z for z in (fields if strip else zones) if np.isin(beside, z.faces).any()
+        ]
+        claim = None
+        if weak or (strip and not part.copy):
+            among = [(z.faces, z.symmetry) for z in near]
+            own = part.symmetry
+            sure = own.certain and len(own.operations) > FEW_TURNS and not strip
+            claim = claim_faces(arrangement, part.faces, among, exactly=sure)
+        if claim is None or (strip and (claim >= 0).mean() < _STRIP_CLAIMED):
+            left.append(part)
+            continue
+        for row, zone in enumerate(near):
+            taken[id(zone)].append(part.faces[claim == row])
+        rest = part.faces[claim < 0]
+        if len(rest):
+            over.append(rest)
+    for zone in zones:
+        more = taken[id(zone)]
+        zone.faces = np.sort(np.concatenate([zone.faces, *more])).astype(np.int32)
+    # scraps of a strip that a field has claimed after them
+    over += [m for z in zones if z not in fields + left for m in taken[id(z)]]
+    return fields + left, over
+
+
+def merge_lattices(
+    arrangement: Arrangement, measures: FaceMeasures, parts: list[Part]
+) -> list[Part]:
+    """Join neighbouring parts that one plane lattice holds together."""
+    merged = True
+    while merged and len(parts) > 1:
+        merged = False
+        owner = np.full(arrangement.face_count, -1, dtype=np.int64)
+        for k, part in enumerate(parts):
+            owner[part.faces] = k
+        a, b = owner[arrangement.face[0::2]], owner[arrangement.face[1::2]]
+        near = (a >= 0) & (b >= 0) & (a != b)
+        pairs = np.unique(np.sort(np.column_stack([a[near], b[near]]), axis=1), axis=0)
+        for i, j in pairs.tolist():
+            if not _same_lattice(parts[i].symmetry, parts[j].symmetry):
+                continue
+            faces = np.sort(np.concatenate([parts[i].faces, parts[j].faces]))
+            both = find_symmetry(arrangement, faces.astype(np.int32), loose_lines=False)
+            if both.lattice is None or len(both.lattice.basis) != 2:
+                continue
+            held = share_held(arrangement, measures, faces, both)
+            if held is None or held < _HELD:
+                continue
+            parts = [p for k, p in enumerate(parts) if k not in (i, j)]
+            parts.append(Part(faces.astype(np.int32), both))
+            merged = True
+            break
+    return parts
+
+
+def _same_lattice(a: Symmetry, b: Symmetry) -> bool:
+    if a.lattice is None or b.lattice is None:
+        return False
+    p, q = a.lattice.basis, b.lattice.basis
+    if len(p) != 2 or len(q) != 2:
+        return False
+    along = q @ np.linalg.inv(p)
+    size = abs(float(np.linalg.det(along)))
+    return bool(np.abs(along - np.rint(along)).max() < 0.03 and abs(size - 1) < 0.05)
+
+
+def copied_symmetry(
+    measures: FaceMeasures, faces: NDArray[np.int32], parts: list[Part]
+) -> Symmetry | None:
+    """Return the symmetry of an earlier part carried over to its copy."""
+    for part in parts:
+        if len(part.faces) != len(faces) or part.symmetry.group.family == "none":
+            continue
+        found = find_copy(measures, part.faces, faces, part.symmetry.residual)
+        if found is not None:
+            return _carried(part.symmetry, *found)
+    return None
+
+
+def _carried(
+    symmetry: Symmetry, linear: NDArray[np.float64], shift: NDArray[np.float64]
+) -> Symmetry:
+    """Return a symmetry as it is after an isometry."""
+    numbers = (*linear.T.ravel(), *shift)
+    a, b, c, d, e, f = (float(v) for v in numbers)
+    there = (a, b, c, d, e, f)
+    back = affine.invert(there)
+    operations = tuple(
+        replace(o, map=affine.compose(there, affine.compose(o.map, back)))
+        for o in symmetry.operations
+    )
+    lattice = symmetry.lattice
+    if lattice is not None:
+        lattice = replace(lattice, basis=lattice.basis @ linear.T)
+    centre = symmetry.centre
+    if centre is not None:
+        x, y = linear @ np.array(centre) + shift
+        centre = (float(x), float(y))
+    return replace(symmetry, operations=operations, lattice=lattice, centre=centre)

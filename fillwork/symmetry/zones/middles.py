@@ -1,0 +1,153 @@
+"""Parts that turn about a middle, and what stands round one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.geometry import affine
+from fillwork.symmetry.action import face_action
+from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.lines.detect import find_symmetry
+from fillwork.symmetry.model import Symmetry
+from fillwork.symmetry.zones.claims import claim_turned
+from fillwork.symmetry.zones.making import PLAIN, Part, count_kinds
+from fillwork.symmetry.zones.proof import FEW_TURNS
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.model import Arrangement
+    from fillwork.symmetry.faces.measures import FaceMeasures
+
+
+# share of faces that must find themselves again a repeat away in one pattern
+_HELD = 0.88
+# share of the regions that lie in strips, if turns of the whole frame say less
+_MOSTLY = 0.5
+# how near to another the image of a rosette's centre must fall, in roots of an area
+_NEAR_CENTRE = 0.25
+# islands on a ground, that may stand round a centre, and the order of that at least
+_ISLANDS = 3
+
+
+def turning_together(
+    arrangement: Arrangement, faces: NDArray[np.int32], parts: list[Part]
+) -> Symmetry | None:
+    """Return the rosette of all faces where no pattern of most of them is sure."""
+    # What a lattice seems to explain is then a piece of it by chance.
+    sure = [p for p in parts if p.symmetry.certain and p.symmetry.lattice is not None]
+    if sum(len(p.faces) for p in sure) > _MOSTLY * len(faces):
+        return None
+    found = find_symmetry(arrangement, faces)
+    turning = found.certain and len(found.operations) > FEW_TURNS
+    return found if turning and found.group.family == "rosette" else None
+
+
+def has_middle(arrangement: Arrangement, part: Part, parts: list[Part]) -> bool:
+    """Tell whether the ground of a part goes round a rosette that turns with it."""
+    found, centre = part.symmetry, part.symmetry.centre
+    ground = part.faces[np.argmax(arrangement.area[part.faces])]
+    rings = np.diff(arrangement.face_ring_start)[ground]
+    if centre is None or rings < 2:
+        return False
+    for other in parts:
+        turning = other.symmetry.certain and other.symmetry.lattice is None
+        if other is part or not turning or len(other.symmetry.operations) < 2:
+            continue
+        if not np.isin(arrangement.face_at(*centre), other.faces):
+            continue
+        onto = [face_action(arrangement, o)[other.faces] for o in found.operations]
+        if np.isin(np.concatenate(onto), other.faces).mean() >= _HELD:
+            return True
+    return False
+
+
+def leaves_out(arrangement: Arrangement, together: Symmetry, parts: list[Part]) -> bool:
+    """Tell whether turns of the whole leave out a part that turns for itself."""
+    # A rosette beside another is carried where nothing stands; roundels about a middle
+    # are carried onto each other.
+    turning = [
+        p.symmetry.centre
+        for p in parts
+        if p.symmetry.certain
+        and p.symmetry.group.family == "rosette"
+        and len(p.symmetry.operations) > FEW_TURNS
+        and p.symmetry.centre is not None
+    ]
+    if together.lattice is not None or not turning:
+        return False
+    centres = np.array(turning)
+    near = _NEAR_CENTRE * float(np.median(np.sqrt(arrangement.area[1:])))
+    for operation in together.operations:
+        moved = affine.apply(operation.map, centres)
+        apart = np.hypot(*np.moveaxis(moved[:, None] - centres[None], -1, 0))
+        if (apart.min(axis=1) > near).any():
+            return True
+    return False
+
+
+def symmetry_of_rest(arrangement: Arrangement, rest: NDArray[np.int32]) -> Symmetry:
+    """Return the symmetry of faces that no zone took, mostly none."""
+    # Islands on a ground may stand round a centre, each alone: eyes of a rose window.
+    rings = np.diff(arrangement.face_ring_start)[rest]
+    if rings.max() > _ISLANDS:
+        found = find_symmetry(arrangement, rest)
+        centred = found.certain and found.group.family == "rosette"
+        if centred and max(o.order for o in found.operations) >= _ISLANDS:
+            return found
+    return Symmetry(NO_GROUP, reason=PLAIN)
+
+
+def turned_along(
+    arrangement: Arrangement, parts: list[Part], plain: list[NDArray[np.int32]]
+) -> list[NDArray[np.int32]]:
+    """Give rosettes the plain faces that turn with them, and return the others."""
+    for zone in parts:
+        found = zone.symmetry
+        turning = found.certain and len(found.operations) > FEW_TURNS
+        if not plain or not turning or found.group.family != "rosette":
+            continue
+        more: NDArray[np.int64] | None = None
+        # what is inside them lies beside them
+        while plain and (more is None or len(more)):
+            more = claim_turned(arrangement, np.concatenate(plain), zone.faces, found)
+            zone.faces = np.union1d(zone.faces, more).astype(np.int32)
+            left = [np.setdiff1d(group, more) for group in plain]
+            plain = [group for group in left if len(group)]
+    return plain
+
+
+def merge_rosettes(
+    arrangement: Arrangement, measures: FaceMeasures, parts: list[Part]
+) -> list[Part]:
+    """Join parts about one centre that make no more kinds together than apart."""
+    # A polygon within a rosette looks like a frame.
+    turning = [
+        p
+        for p in parts
+        if p.symmetry.certain
+        and p.symmetry.group.family == "rosette"
+        and len(p.symmetry.operations) > 2
+    ]
+    for k, one in enumerate(turning):
+        for other in turning[k + 1 :]:
+            orders = {p.symmetry.group.point_group[1:] for p in (one, other)}
+            (x, y), (u, v) = (p.symmetry.centre or (0.0, 0.0) for p in (one, other))
+            size = float(measures.size[one.faces].min())
+            if len(orders) > 1 or np.hypot(x - u, y - v) > 0.1 * size:
+                continue
+            faces = np.sort(np.concatenate([one.faces, other.faces]))
+            both = find_symmetry(arrangement, faces, loose_lines=False)
+            apart = sum(
+                count_kinds(arrangement, measures, p.faces, p.symmetry)
+                for p in (one, other)
+            )
+            if both.certain and both.group.point_group[1:] in orders:
+                together = count_kinds(arrangement, measures, faces, both)
+                if together <= apart:
+                    rest = [p for p in parts if p is not one and p is not other]
+                    joined = [*rest, Part(faces, both)]
+                    return merge_rosettes(arrangement, measures, joined)
+    return parts
