@@ -12,9 +12,9 @@ from fillwork.symmetry.groups import parse_group
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Lattice, Operation, Symmetry
 from fillwork.symmetry.zones.find import _outdone, find_zones
-from fillwork.symmetry.zones.making import Part
 from fillwork.symmetry.zones.frames import find_frame_edges
 from fillwork.symmetry.zones.lengthwise import bands_of
+from fillwork.symmetry.zones.making import Part
 from tests.bench.framed import build_panel, make_case
 from tests.unit.helpers import linework_from_segments, polyline
 from tests.unit.symmetry.patterns import plane_pattern
