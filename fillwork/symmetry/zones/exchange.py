@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 _HELD = 0.88
 # share of a strip's faces that a field must claim
 _STRIP_CLAIMED = 0.9
+# faces of a corner at most, in which a mitre halves cells of two sides
+_HALVED = 24
 # share of a rosette's faces that do not turn with it, from which it is in doubt
 _STRANGE = 0.1
 # the same, up to which they are let go
@@ -108,6 +110,8 @@ def claimed(
     for part in [p for p in parts if p not in fields]:
         strip = part in zones
         weak = part.symmetry.group.family == "none" or len(part.faces) < FIELD
+        # cells that a mitre halves are mirrored in it, and stand in a corner for two
+        halved = part.symmetry.group.short == "D1" and len(part.faces) <= _HALVED
         mine = np.zeros(arrangement.face_count, dtype=bool)
         mine[part.faces] = True
         beside = distinct(
@@ -118,12 +122,15 @@ def claimed(
             z for z in (fields if strip else zones) if np.isin(beside, z.faces).any()
         ]
         claim = None
-        if weak or (strip and not part.copy):
+        halved &= len(near) >= 2
+        if weak or halved or (strip and not part.copy):
             among = [(z.faces, z.symmetry) for z in near]
             own = part.symmetry
             sure = own.certain and len(own.operations) > FEW_TURNS and not strip
+            sure |= halved and not weak
             claim = claim_faces(arrangement, part.faces, among, exactly=sure)
-        if claim is None or (strip and (claim >= 0).mean() < _STRIP_CLAIMED):
+        nearly_all = strip or (halved and not weak)
+        if claim is None or (nearly_all and (claim >= 0).mean() < _STRIP_CLAIMED):
             left.append(part)
             continue
         for row, zone in enumerate(near):

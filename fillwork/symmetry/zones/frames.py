@@ -294,6 +294,15 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
         nested &= clear
         same = np.array([lines[k].alike for k in family[order]])
         mirrored = np.maximum.reduceat(same, first) >= _SIDES_ALIKE
+        # rows of a pattern may lie by turns nearer and farther apart
+        pair = gap[:-1] + gap[1:]
+        for width in np.unique(pair[pair > 2.4 * unit]):
+            alike = np.abs(pair - width) < max(0.15 * unit, 0.04 * width)
+            alike &= ~clear[:-1] & ~clear[1:]
+            if alike.sum() >= _MANY_ROWS:
+                at = np.flatnonzero(alike)
+                at = np.concatenate([at, at + 1, at + 2])
+                drop.update(family[order[np.isin(row, at)]].tolist())
         for width in np.unique(gap[gap > 1.2 * unit]):
             slack = max(0.15 * unit, 0.04 * width)
             alike = np.abs(gap - width) < slack

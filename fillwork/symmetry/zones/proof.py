@@ -81,6 +81,8 @@ _OVER_ITSELF = 2.0
 # repeats under which a region may be the empty middle of a frame, and share of a
 # repeat that it covers then
 _ROUND_NOTHING, _EMPTY = 2.0, 0.5
+# faces round a middle, and its share of the area, from which friezes may frame it
+_FRAMING, _WIDE = 16, 0.33
 # share of its convex hull that a plane pattern fills at least: a border fills less
 _FILLED = 0.5
 
@@ -360,6 +362,8 @@ def with_doubt_of_regions(
             )
             return replace(found, certain=False, reason=reason)
     if lattice is None:
+        if few and _frames_nothing(arrangement, faces, found):
+            return replace(found, certain=False, reason=HOLLOW)
         return found
     asked = faces
     if found.group.family == "plane":
@@ -398,6 +402,18 @@ def with_doubt_of_regions(
         return found
     reason = f"one of its operations carries {100 * least:.0f} % of the regions that "
     return replace(found, certain=False, reason=reason + "repeat onto like ones")
+
+
+def _frames_nothing(
+    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
+) -> bool:
+    """Tell whether many faces stand round a wide empty one in the middle."""
+    if found.centre is None or len(faces) < _FRAMING:
+        return False
+    middle = arrangement.face_at(*found.centre)
+    alone = middle in faces and np.diff(arrangement.face_ring_start)[middle] == 1
+    area = arrangement.area
+    return bool(alone and area[middle] > _WIDE * area[faces].sum())
 
 
 def strangers(

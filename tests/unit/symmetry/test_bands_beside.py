@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pytest
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.faces.measures import measure_faces
@@ -15,7 +16,15 @@ from fillwork.symmetry.zones.find import _outdone, find_zones
 from fillwork.symmetry.zones.frames import find_frame_edges
 from fillwork.symmetry.zones.lengthwise import bands_of
 from fillwork.symmetry.zones.making import Part
-from tests.bench.framed import build_panel, make_case
+from tests.bench.framed import (
+    CORNER_GROUPS,
+    Panel,
+    _choose_border,
+    border,
+    build_panel,
+    make_case,
+    score_panel,
+)
 from tests.unit.helpers import linework_from_segments, polyline
 from tests.unit.symmetry.patterns import plane_pattern
 
@@ -122,3 +131,34 @@ def test_a_group_that_lines_keep_roughly_is_named_in_doubt() -> None:
     assert found.group.short == "p4"
     assert not found.certain
     assert "fits" in found.reason
+
+
+@pytest.mark.parametrize(
+    ("case", "seed"),
+    [
+        ("border", 81004),  # rows of the field lie by turns nearer and farther apart
+        ("nested", 81001),  # mitres halve the cells of two borders in their corners
+    ],
+)
+def test_every_region_of_a_framed_panel_is_in_its_zone(case: str, seed: int) -> None:
+    panel = make_case(case, seed)
+    arrangement, edge = build_panel(panel)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.right == score.regions
+    assert score.sure_and_wrong == 0
+
+
+@pytest.mark.parametrize(("seed", "noise"), [(82000, 0.005), (83003, 0.01)])
+def test_turns_of_a_frame_round_nothing_are_in_doubt(seed: int, noise: float) -> None:
+    # four sides of cells about an empty middle, alike on two sides each
+    rng = np.random.default_rng([23, seed])
+    panel = Panel(rng, "empty")
+    panel.wide = float(rng.uniform(120, 340))
+    panel.tall = float(rng.uniform(100, 260))
+    corner = str(rng.choice([*CORNER_GROUPS, "mitre", "mitre", "butt"]))
+    cells, group = _choose_border(rng)
+    box = (0.0, 0.0, panel.wide, panel.tall)
+    border(panel, box, float(rng.uniform(14, 28)), (cells,) * 2, (group,) * 2, corner)
+    arrangement, edge = build_panel(panel, noise)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.sure_and_wrong == 0
