@@ -13,7 +13,7 @@ from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.zones.claims import claim_faces
-from fillwork.symmetry.zones.held import share_held
+from fillwork.symmetry.zones.held import HELD, share_held
 from fillwork.symmetry.zones.making import Part, told_apart
 from fillwork.symmetry.zones.parting import FEWEST, FIELD
 from fillwork.symmetry.zones.proof import FEW_TURNS, own_symmetry, strangers
@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Symmetry
 
 
-# share of faces that must find themselves again a repeat away in one pattern
-_HELD = 0.88
 # share of a strip's faces that a field must claim
 _STRIP_CLAIMED = 0.9
 # faces of a corner at most, in which a mitre halves cells of two sides
@@ -167,7 +165,7 @@ def merge_lattices(
             if both.lattice is None or len(both.lattice.basis) != 2:
                 continue
             held = share_held(arrangement, measures, faces, both)
-            if held is None or held < _HELD:
+            if held is None or held < HELD:
                 continue
             parts = [p for k, p in enumerate(parts) if k not in (i, j)]
             parts.append(Part(faces.astype(np.int32), both))

@@ -28,7 +28,7 @@ from fillwork.symmetry.zones.exchange import (
     released,
 )
 from fillwork.symmetry.zones.frames import ground_outside
-from fillwork.symmetry.zones.held import PART_HELD, may_hold, share_held
+from fillwork.symmetry.zones.held import HELD, PART_HELD, may_hold, share_held
 from fillwork.symmetry.zones.lengthwise import bands_of
 from fillwork.symmetry.zones.making import (
     PLAIN,
@@ -71,8 +71,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
 
-# share of faces that must find themselves again a repeat away in one pattern
-_HELD = 0.88
 # share of the kinds that parting must save
 _GAIN = 0.25
 # and so many at least
@@ -365,12 +363,12 @@ def _is_one(
         if together.repeats_seen < _FEW_REPEATS:
             return False
         # too few faces can be asked: the lines decide, and the small parts
-        held = _HELD if lines_hold else 0.0
+        held = HELD if lines_hold else 0.0
         if len(together.lattice.basis) == 2:
             largest = max(groups, key=lambda g: float(arrangement.area[g].sum()))
             rest = np.setdiff1d(faces, largest)
             part = share_held(arrangement, measures, faces, together, rest)
-            held = max(held, _HELD if part is None or part >= PART_HELD else 0.0)
+            held = max(held, HELD if part is None or part >= PART_HELD else 0.0)
     rest = faces[~explained]
     if explained.any() and _is_more(arrangement, rest, faces):
         # what lies beside the fields must be carried along as well
@@ -379,7 +377,7 @@ def _is_one(
             # what the page cuts off is too little to ask: the lines decide
             part = PART_HELD if lines_hold else None
         held = held if part is not None and part >= PART_HELD else 0.0
-    return held >= _HELD
+    return held >= HELD
 
 
 def _is_more(

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
 
 
+# share of faces that must find themselves again a repeat away in one pattern
+HELD = 0.88
 # share of the faces of small parts that must be carried onto like ones
 PART_HELD = 0.7
 # share of the inner faces that have their place a repeat away on the page

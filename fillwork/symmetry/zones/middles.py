@@ -22,9 +22,9 @@ if TYPE_CHECKING:
     from fillwork.symmetry.faces.measures import FaceMeasures
 
 
-# share of faces that must find themselves again a repeat away in one pattern
-_HELD = 0.88
-# share of the regions that lie in strips, if turns of the whole frame say less
+# share of the images of a rosette in a ground that must fall on it
+_ONTO_ITSELF = 0.88
+# share of all faces that sure patterns hold, from which no rosette holds them all
 _MOSTLY = 0.5
 # how near to another the image of a rosette's centre must fall, in roots of an area
 _NEAR_CENTRE = 0.25
@@ -59,7 +59,7 @@ def has_middle(arrangement: Arrangement, part: Part, parts: list[Part]) -> bool:
         if not np.isin(arrangement.face_at(*centre), other.faces):
             continue
         onto = [face_action(arrangement, o)[other.faces] for o in found.operations]
-        if np.isin(np.concatenate(onto), other.faces).mean() >= _HELD:
+        if np.isin(np.concatenate(onto), other.faces).mean() >= _ONTO_ITSELF:
             return True
     return False
 

@@ -14,13 +14,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import SymmetryError
-from fillwork.symmetry.action import face_action
 from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import is_long, outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
-from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.zones.making import count_kinds
 from fillwork.symmetry.zones.repeats import (
     cells_of,
     poses_of,
@@ -160,14 +159,9 @@ def _turning_as_well(
     turned = find_symmetry(arrangement, faces, loose_lines=False, turns_first=True)
     if not turned.certain or turned.group.family != "rosette":
         return None
-    onto = [face_action(arrangement, o)[faces] for o in turned.operations]
-    row = np.full(arrangement.face_count, -1, dtype=np.int64)
-    row[faces] = np.arange(len(faces))
-    image = row[np.concatenate(onto)]
-    of = np.tile(np.arange(len(faces)), len(onto))
-    orbit = part_numbers(of[image >= 0], image[image >= 0], len(faces))
     like = class_congruent(arrangement, measures, faces)[0]
-    return turned if len(np.unique(orbit)) <= len(np.unique(like)) else None
+    kinds = count_kinds(arrangement, measures, faces, turned)
+    return turned if kinds <= len(np.unique(like)) else None
 
 
 def _along(
