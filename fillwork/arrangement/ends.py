@@ -19,7 +19,7 @@ from fillwork.arrangement.pruning import find_dangling
 from fillwork.arrangement.vertices import components
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.crossings import cross, nearest_parameter
-from fillwork.geometry.curves import LINE
+from fillwork.geometry.curves import ARC, LINE
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -32,9 +32,14 @@ __all__ = ["Closings", "Tips", "find_closings", "find_tips"]
 AHEAD = 0.5  # cosine: a gap lies within 60° of where the line points
 BESIDE = -0.2  # two tips may also miss each other sideways
 # how far an end may run on to a line, in its distance from it: a curved one from 30°
-# on, a straight one, which says surely where it points, from 10° on
+# on, a straight one, which says surely where it points, from 10° on, and so an arc that
+# leaves its tangent on the way by no more than a share of the distance
 RUN_CURVED, RUN_STRAIGHT = 2.0, 5.8
+_BENT = 0.5
 _AT_ONE_PLACE = 3.0  # pairs of ends no farther apart, in their own gaps, are one place
+# so many gaps tell how far ends miss one another in a drawing; of normal errors one
+# pair in ten thousand is farther apart, in the usual gap
+_USUAL, _FARTHEST = 8, 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -222,7 +227,8 @@ def find_closings(
     run = np.where(parallel, np.inf, -cross(w, d) / safe)
     at = np.where(parallel, 0.0, -cross(w, outward) / safe)
     straight_on = (run > 0) & (at >= 0) & (at <= 1)
-    straight = curves.kind[edges.curve[tips.edge[tip]]] == LINE
+    own = edges.curve[tips.edge[tip]]
+    straight = np.minimum(run, limit) ** 2 * _most_bent(curves, own) <= 2 * _BENT * gap
     longest = np.where(straight, RUN_STRAIGHT, RUN_CURVED)
     straight_on &= (run <= limit) & (run <= longest * gap + 1e-12)
     u = np.where(straight_on, at, u)
@@ -245,13 +251,16 @@ def find_closings(
     number = np.full(len(vertices), -1, np.int64)
     number[tips.vertex] = np.arange(len(tips))
     other = np.full(len(tip), -1, np.int64)
+    passed = []
     for k in (0, 1):
         corner = vertices[ends[:, k]]
         away = np.hypot(*(corner - place).T)
         ahead = ((corner - place) * outward).sum(axis=1) >= BESIDE * away
         is_tip = number[ends[:, k]] >= 0
-        meets = is_tip & (away <= limit) & (ahead | (not strict))
-        meets &= number[ends[:, k]] != tip
+        near = is_tip & (away <= limit) & (number[ends[:, k]] != tip)
+        meets = near & (ahead | (not strict))
+        past = np.flatnonzero(near & ~meets)
+        passed.append((tip[past], number[ends[past, k]], edge[past], away[past]))
         snap = allowed & ~is_tip & (np.hypot(*(corner - target).T) <= 0.4 * size)
         take = meets | (snap & (away <= limit))
         target[take], size[take] = corner[take], away[take]
@@ -261,13 +270,38 @@ def find_closings(
     rows = np.flatnonzero(allowed & (size > 0))
     rows = rows[np.lexsort((edge[rows], tip[rows], score[rows]))]
     pick = _chosen(rows, tip, other, size)
-    return Closings(
+    found = Closings(
         tip[pick],
         target[pick],
         size[pick],
         edges.curve[edge[pick]].astype(np.int64),
         other[pick],
     )
+    late, past, edge, away = (np.concatenate(v) for v in zip(*passed, strict=True))
+    here = vertices[tips.vertex]
+    more = _that_passed(found, late, past, away, here, tips.outward)
+    if len(more) == 0:
+        return found
+    return Closings(
+        np.r_[found.tip, late[more]],
+        np.concatenate([found.target, here[past[more]]]),
+        np.r_[found.size, away[more]],
+        np.r_[found.curve, edges.curve[edge[more]]].astype(np.int64),
+        np.r_[found.other_tip, past[more]],
+    )
+
+
+def _most_bent(curves: Curves, curve: NDArray[np.integer]) -> NDArray[np.float64]:
+    """Return how much lines and arcs bend at most, 1/mm; of others 1e300."""
+    kind, data = curves.kind[curve], curves.data[curve]
+    bent = np.where(kind == LINE, 0.0, 1e300)
+    arc = np.flatnonzero(kind == ARC)
+    u, v = data[arc, 2:4], data[arc, 4:6]
+    # of half-axes a and b: a² + b² and ab
+    squares, product = (u**2 + v**2).sum(axis=1), np.abs(cross(u, v))
+    a = np.sqrt((squares + np.sqrt(np.maximum(squares**2 - 4 * product**2, 0))) / 2)
+    bent[arc] = a**3 / np.maximum(product, 1e-100) ** 2
+    return bent
 
 
 def _chosen(
@@ -311,6 +345,42 @@ def _chosen(
         joined.update(dict.fromkeys(groups[a], (a, reach)))
         chosen.append(r)
     return np.array(chosen, np.int64)
+
+
+def _that_passed(
+    found: Closings,
+    tip: NDArray[np.int64],
+    other: NDArray[np.int64],
+    away: NDArray[np.float64],
+    place: NDArray[np.float64],
+    outward: NDArray[np.float64],
+) -> NDArray[np.int64]:
+    """Return which ends that passed another are joined to it: rows of the two.
+
+    Where two ends are joined, a third that ran past both, at one place with them, was
+    to end there too. One that crosses what joins them is an overshoot. Two that ran
+    past each other are joined if they are as near as others are.
+    """
+    pair = np.flatnonzero(found.other_tip >= 0)
+    one, two = found.tip[pair], found.other_tip[pair]
+    mate = np.full(len(place), -1, np.int64)
+    gap = np.zeros(len(place))
+    mate[np.r_[two, one]] = np.r_[one, two]
+    gap[np.r_[two, one]] = np.tile(found.size[pair], 2)
+    free = np.ones(len(place), dtype=bool)
+    free[found.tip] = free[two] = False
+    usual = float(np.median(found.size[pair])) if len(pair) >= _USUAL else 0.0
+    near = away <= np.maximum(_AT_ONE_PLACE * gap[other], _FARTHEST * usual)
+    row = np.flatnonzero(free[tip] & near)
+    step = place[other[row]] - place[tip[row]]
+    beyond = place[mate[other[row]]] - place[tip[row]]
+    way = outward[tip[row]]
+    third = (mate[other[row]] >= 0) & (cross(way, step) * cross(way, beyond) > 0)
+    behind = (step * outward[other[row]]).sum(axis=1) > -BESIDE * away[row]
+    each = free[other[row]] & behind & (tip[row] < other[row])
+    row = row[third | each]
+    row = row[np.lexsort((other[row], away[row], tip[row]))]
+    return np.asarray(row[np.unique(tip[row], return_index=True)[1]])
 
 
 def _tips_and_edges(

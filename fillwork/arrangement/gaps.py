@@ -180,6 +180,9 @@ class Net:
         met = paired & ~cut_back
         overshoot[closings.tip[met]] = overshoot[closings.other_tip[met]] = False
         closings = closings.take(~cut_back)
+        twice, idle = self._met_twice(closings, most)
+        closings = closings.take(~twice)
+        overshoot[idle] = True
         named = np.zeros(len(closings), dtype=bool)
         if close:
             asked = self._asked_closings(close)
@@ -196,6 +199,31 @@ class Net:
             both = np.r_[asked.tip, asked.other_tip[asked.other_tip >= 0]]
             named = np.isin(closings.tip, both) | np.isin(closings.other_tip, both)
         return Mends(closings, overshoot, named)
+
+    def _met_twice(
+        self, closings: Closings, most: float
+    ) -> tuple[Flags, NDArray[np.int64]]:
+        """Return closings of an end to a second of two that cross, and those ends.
+
+        Two ends that run over each other by no more than `most` are one place.
+        """
+        tips, edges = self.tips, self.edges
+        twice = np.zeros(len(closings), dtype=bool)
+        paired = np.flatnonzero(closings.other_tip >= 0)
+        row = np.r_[paired, paired]
+        one = np.r_[closings.tip[paired], closings.other_tip[paired]]
+        met = np.r_[closings.other_tip[paired], closings.tip[paired]]
+        over = tips.from_junction[one] & (tips.length[one] <= most)
+        row, one, met = row[over], one[over], met[over]
+        crossing = edges.vertex[tips.edge[one]].sum(axis=1) - tips.vertex[one]
+        order = np.lexsort((closings.size[row], crossing, met))
+        row, one, met, crossing = (v[order] for v in (row, one, met, crossing))
+        again = np.zeros(len(row), dtype=bool)
+        again[1:] = (met[1:] == met[:-1]) & (crossing[1:] == crossing[:-1])
+        twice[row[again]] = True
+        left = closings.take(~twice)
+        idle = one[again]
+        return twice, idle[~np.isin(idle, np.r_[left.tip, left.other_tip])]
 
     def _asked_closings(self, close: tuple[tuple[float, float], ...]) -> Closings:
         """Return closings for the points where a gap was asked to be closed."""

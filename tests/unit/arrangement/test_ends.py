@@ -356,3 +356,31 @@ def test_the_remedy_of_a_closed_gap_leaves_it():
     length = float(remedy.split("--close-gaps ")[1].split("mm")[0])
     left = build(band(0, 0.2), page_edge="open", close_gaps=length)
     assert left.face_count - 1 == 4
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("off", [0.01, 0.03])
+def test_three_ends_that_miss_one_another_are_one_corner(seed, off):
+    # a wall of six rows of bricks, 10 by 5 mm, with half bricks at both ends of each
+    # second row; sides are drawn from joint to joint, each end off by its own error
+    rows = []
+    for j in range(7):
+        rows += [[5 * k, 5 * j, 5 * k + 5, 5 * j] for k in range(12)]
+        joints = [0, 60, *range(10 - 5 * (j % 2), 60, 10)] if j < 6 else []
+        rows += [[x, 5 * j, x, 5 * j + 5] for x in joints]
+    table = np.array(rows, float)
+    table += np.random.default_rng(seed).normal(20, off, table.shape)
+    found = build(table.tolist(), join_within=1e-4)
+    assert found.face_count - 1 == 3 * 6 + 3 * 7
+
+
+@pytest.mark.parametrize("gap", [0.05, 0.15])
+def test_an_arc_that_meets_a_line_at_a_flat_angle_is_closed(gap):
+    # on a base: an arc of 40 mm that ends so much above it at 14°, and a side
+    tilt = np.radians(14)
+    x, y = 10 - 40 * np.sin(tilt), gap + 40 * np.cos(tilt)
+    rows = [line(0, 0, 100, 0), arc(x, y, 40, tilt - np.pi / 2, 0)]
+    rows += [line(x + 40, y, x + 40, 0)]
+    found = build_arrangement(linework_from_curves(rows), page_edge="open")
+    assert found.face_count - 1 == 1
+    assert defect(found, "gap").size == pytest.approx(gap / np.sin(tilt), rel=0.05)
