@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,6 +13,50 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.geometry.curves import Curves
+
+
+def ring_sides(ring: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the sides of a closed ring.
+
+    Parameters
+    ----------
+    ring : ndarray of shape (n, 2)
+        Vertices in order; the last is joined to the first.
+
+    Returns
+    -------
+    ndarray of shape (n, 4)
+        x, y, x, y of the ends of each side.
+
+    Examples
+    --------
+    >>> ring_sides(np.array([[0, 0], [2, 0], [0, 1]])).tolist()
+    [[0, 0, 2, 0], [2, 0, 0, 1], [0, 1, 0, 0]]
+    """
+    return np.hstack([ring, np.roll(ring, -1, axis=0)])
+
+
+def polygon_sides(shape: Any) -> list[NDArray[np.float64]]:
+    """Return the sides of polygons, ring by ring.
+
+    Parameters
+    ----------
+    shape : shapely geometry
+        Polygons; other parts are left out.
+
+    Returns
+    -------
+    list of ndarray of shape (n, 4)
+        Of outer rings and holes: the ends of each side.
+    """
+    import shapely
+
+    return [
+        ring_sides(np.asarray(ring.coords)[:-1])
+        for part in shapely.get_parts(shape)
+        if part.geom_type == "Polygon" and part.area > 0
+        for ring in (part.exterior, *part.interiors)
+    ]
 
 
 def signed_area(ring: NDArray[np.float64]) -> float:

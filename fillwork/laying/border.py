@@ -18,6 +18,7 @@ from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import LINE, Curves
+from fillwork.geometry.polygons import ring_sides
 from fillwork.laying.cell import cut_corners
 from fillwork.laying.clip import clip_curves
 from fillwork.laying.field import lay_motif
@@ -187,7 +188,7 @@ def openings(outline: Panel) -> list[Curves]:
 
 
 def _edge(ring: NDArray[np.float64]) -> Curves:
-    return Curves.from_segments(np.hstack([ring, np.roll(ring, -1, axis=0)]))
+    return Curves.from_segments(ring_sides(ring))
 
 
 def _corners(outline: Panel) -> NDArray[np.float64]:

@@ -17,6 +17,7 @@ import numpy as np
 from fillwork.geometry import affine
 from fillwork.geometry.crossings import cross
 from fillwork.geometry.curves import ARC, LINE, Curves
+from fillwork.geometry.polygons import ring_sides
 from fillwork.laying.clip import clip_curves
 from fillwork.laying.model import Misfit, Motif
 
@@ -108,12 +109,8 @@ def _pair(point: NDArray[np.float64]) -> tuple[float, float]:
     return float(point[0]), float(point[1])
 
 
-def _sides(ring: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.hstack([ring, np.roll(ring, -1, axis=0)])
-
-
 def _edge(ring: NDArray[np.float64]) -> Curves:
-    return Curves.from_segments(_sides(ring))
+    return Curves.from_segments(ring_sides(ring))
 
 
 def _inside(cell: Cell, way: Way, slack: float) -> tuple[Curves, NDArray[np.int32]]:
@@ -193,7 +190,7 @@ class _Ends:
         self.boundary = _distance(self.points, sides) <= slack
         self.free = self.boundary & can[self.owner]
         self.met, self.touching = 0.0, 0
-        rim = _distance(self.points, _sides(way.outline)) <= slack
+        rim = _distance(self.points, ring_sides(way.outline)) <= slack
         self.stopping = int((rim & ~self.boundary).sum())
 
     def close(self) -> tuple[Curves, list[Misfit]]:
@@ -339,7 +336,7 @@ def _joined_sides(way: Way, slack: float) -> NDArray[np.float64]:
     """
     import shapely
 
-    ring, ends = way.outline, _sides(way.outline)
+    ring, ends = way.outline, ring_sides(way.outline)
     shares = np.array([0.2, 0.5, 0.8])[:, None]
     probes = ends[:, None, :2] * (1 - shares) + ends[:, None, 2:] * shares
     points = shapely.points(probes.reshape(-1, 2))

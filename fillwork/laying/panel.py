@@ -10,6 +10,7 @@ from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.outlines import build_outlines
 from fillwork.errors import LineWorkError
 from fillwork.geometry.curves import LINE, Curves
+from fillwork.geometry.polygons import ring_sides
 from fillwork.laying.clip import curve_boxes
 from fillwork.laying.model import Panel
 
@@ -33,7 +34,7 @@ def rectangle_panel(width: float, height: float) -> Panel:
         Its lower left corner is the origin.
     """
     ring = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
-    edge = Curves.from_segments(np.hstack([ring, np.roll(ring, -1, axis=0)]))
+    edge = Curves.from_segments(ring_sides(ring))
     return Panel(width, height, edge, (0, 4), (ring,), True)
 
 

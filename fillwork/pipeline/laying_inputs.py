@@ -5,9 +5,8 @@ from __future__ import annotations
 import itertools
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.polygons import ring_sides
 
 if TYPE_CHECKING:
     from fillwork.laying.border import Corner
@@ -118,7 +117,7 @@ def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, s
         strip = found[0]
     else:
         strip = find_cell(drawn, guide, slack=max(default_slack(drawn), 0.01))
-    ring = np.hstack([strip.outline, np.roll(strip.outline, -1, axis=0)])
+    ring = ring_sides(strip.outline)
     height = drawn.frame.height
     return (
         _path_data(strip.curves, height),

@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
-from fillwork.renderers.layout import Page, compose_frame, shorten
+from fillwork.renderers.layout import Page, compose_page, shorten
 from fillwork.renderers.scene import (
     BLACK,
     GREY_60,
-    WHITE,
     Box,
     Item,
     Picture,
@@ -184,22 +183,16 @@ def compose_contact(
             rank = number * wide * rows + k + 1 if numbered else 0
             items += _cell(cell, rank, x, y, size, size * aspect, shown, scale, fonts)
         of = f", page {number + 1} of {count}" if count > 1 else ""
-        head, foot = compose_frame(
-            page,
-            fonts,
-            title=title,
-            subtitle=f"{subtitle}{of}",
-            scale="",
-            code=f"K{number + 1}",
-        )
         pages.append(
-            Scene(
-                page.width,
-                page.height,
-                (*head, *items, *foot),
-                f"{title}: {subtitle[:1].lower()}{subtitle[1:]}{of}",
-                f"contact-{number + 1}",
-                WHITE,
+            compose_page(
+                page,
+                fonts,
+                items,
+                name=f"contact-{number + 1}",
+                words=f"{title}: {subtitle[:1].lower()}{subtitle[1:]}{of}",
+                title=title,
+                subtitle=f"{subtitle}{of}",
+                code=f"K{number + 1}",
             )
         )
     return tuple(pages)

@@ -16,18 +16,20 @@ from fillwork.plans.words import area_words, figure_words, three
 from fillwork.renderers.scene import (
     BLACK,
     GREY_60,
+    WHITE,
     Box,
     Item,
     Labels,
     Placed,
+    Scene,
     Text,
     segments,
 )
+from fillwork.units import page_size
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from fillwork.renderers.scene import Scene
     from fillwork.renderers.text.typeset import FontSet
 
 
@@ -81,6 +83,25 @@ class Page:
                 "margins need"
             )
             raise PlanError(what, mend="take larger paper, A6 at least")
+
+
+def table_page(paper: str) -> Page:
+    """Return the page that tables stand on: A4 where the paper is too narrow.
+
+    Parameters
+    ----------
+    paper : str
+        Page name; ``drawing`` means A4.
+
+    Returns
+    -------
+    Page
+        At least 190 mm wide.
+    """
+    width, height = page_size("A4" if paper == "drawing" else paper)
+    if width < 190:
+        width, height = page_size("A4")
+    return Page(float(width), float(height))
 
 
 def shorten(
@@ -197,20 +218,23 @@ def scale_text(
     return f"Enlarged, {three(ratio)} : 1 {of}"
 
 
-def compose_frame(
+def compose_page(
     page: Page,
     fonts: FontSet,
+    items: Iterable[Item],
     *,
+    name: str,
+    words: str,
     title: str,
     subtitle: str,
-    scale: str,
     code: str,
+    scale: str = "",
     note: str = "",
     name_line: bool = False,
     aside: float = 0.0,
     tight: bool = False,
-) -> tuple[list[Item], list[Item]]:
-    """Return what stands at the head and at the foot of a page.
+) -> Scene:
+    """Return a page with what stands at its head and at its foot.
 
     Parameters
     ----------
@@ -218,12 +242,16 @@ def compose_frame(
         The page.
     fonts : FontSet
         Fonts.
+    items : iterable of items
+        What stands between.
+    name, words : str
+        The scene's name, and what it shows.
     title, subtitle : str
         At the head, left.
-    scale : str
-        At the foot, beside the rule; without it there is no rule either.
     code : str
         Page code, at the foot, right.
+    scale : str
+        At the foot, beside the rule; without it there is no rule either.
     note : str
         One more line at the foot.
     name_line : bool
@@ -235,8 +263,8 @@ def compose_frame(
 
     Returns
     -------
-    head, foot : list of items
-        Texts and lines.
+    Scene
+        On white paper.
     """
     right = page.width - MARGIN
     wide = right - MARGIN
@@ -258,9 +286,10 @@ def compose_frame(
         if len(lines) > 1 and y < MARGIN + 9:
             foot.append(Text((MARGIN, y + 2.9), lines[0], 7, colour=GREY_60))
             note = " ".join(lines[1:])
-        words = shorten(note, 7, wide, fonts)
-        foot.append(Text((MARGIN, y), words, 7, colour=GREY_60))
-    return head, foot
+        last = shorten(note, 7, wide, fonts)
+        foot.append(Text((MARGIN, y), last, 7, colour=GREY_60))
+    whole = (*head, *items, *foot)
+    return Scene(page.width, page.height, whole, words, name, WHITE)
 
 
 def _head(

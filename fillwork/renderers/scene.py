@@ -21,6 +21,7 @@ import numpy as np
 from fillwork.arrangement.model import Outlines
 from fillwork.geometry.affine import IDENTITY
 from fillwork.geometry.curves import ARC, Curves
+from fillwork.geometry.polygons import ring_sides
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -290,7 +291,7 @@ def shapes_from_rings(shapes: Sequence[Sequence[ArrayLike]]) -> Outlines:
         ring_count.append(len(rings))
         for ring in rings:
             points = np.asarray(ring, dtype=np.float64)
-            rows.append(np.hstack([points, np.roll(points, -1, axis=0)]))
+            rows.append(ring_sides(points))
             ring_size.append(len(points))
     lines = np.concatenate(rows) if rows else np.empty((0, 4))
     return Outlines(
@@ -389,7 +390,7 @@ def rectangle(
             (left + h, top - h),
         ]
         points = np.array(corners)
-        lines = np.hstack([points, np.roll(points, -1, axis=0)])
+        lines = ring_sides(points)
         items.append(
             Strokes(
                 Curves.from_segments(lines),

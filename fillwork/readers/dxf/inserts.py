@@ -13,6 +13,7 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.polygons import ring_sides
 from fillwork.readers.dxf.tables import Layer
 from fillwork.readers.svg.collect import Context, StrokeTable, transform_rows
 from fillwork.readers.svg.cutting import Region
@@ -247,7 +248,7 @@ class _Work:
     def _clip(self, outline: Points, laid: NDArray[np.float64], around: int) -> int:
         """Return the clip by an outline that is laid by a map."""
         points = np.array(outline)
-        sides = np.concatenate([points, np.roll(points, -1, axis=0)], axis=1)
+        sides = ring_sides(points)
         none = np.zeros(len(points), np.int64)
         node = Node("clip", "clip", {}, 0, None)
         region = Region(Curves.from_segments(sides), none, none, np.ones(1, bool))

@@ -14,6 +14,7 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.geometry.curves import LINE, Curves
+from fillwork.geometry.polygons import ring_sides
 from fillwork.readers.svg.collect import (
     StrokeTable,
 )
@@ -82,7 +83,7 @@ class Region:
         x, y, w, h = box
         corners = np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]])
         corners = affine.apply(matrix, corners)
-        segments = np.concatenate([corners, np.roll(corners, -1, axis=0)], axis=1)
+        segments = ring_sides(corners)
         none = np.zeros(4, np.int64)
         return cls(Curves.from_segments(segments), none, none, np.zeros(1, bool))
 

@@ -8,15 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import PlanError
+from fillwork.geometry.polygons import polygon_sides
 from fillwork.notes import Note
 from fillwork.plans.areas import has_own_shape
 from fillwork.plans.model import SHEETS
 from fillwork.renderers.coloured import outline_pen
-from fillwork.renderers.layout import (
-    Page,
-    compose_frame,
-    scale_text,
-)
+from fillwork.renderers.layout import Page, scale_text
 from fillwork.renderers.scene import (
     OUTLINES,
     Item,
@@ -27,7 +24,7 @@ from fillwork.renderers.scene import (
 )
 from fillwork.renderers.sheets.card import compose_card
 from fillwork.renderers.sheets.detail_pages import DetailMaker
-from fillwork.renderers.sheets.key import compose_key, key_capacity
+from fillwork.renderers.sheets.key import fill_key
 from fillwork.renderers.sheets.leaders import compose_leaders
 from fillwork.renderers.sheets.leaf_page import compose_leaf
 from fillwork.renderers.sheets.masks import mask_items, mask_words
@@ -37,7 +34,7 @@ from fillwork.renderers.sheets.pounce import find_pieces
 from fillwork.renderers.sheets.quiet import LINE_INK, OUTLINE_WIDTH
 from fillwork.renderers.sheets.schedule_page import compose_schedule
 from fillwork.renderers.sheets.sheet import Sheet
-from fillwork.renderers.sheets.stencil import line_shape, polygon_rings
+from fillwork.renderers.sheets.stencil import line_shape
 from fillwork.renderers.sheets.steps import find_step_sheets, step_fills, step_traces
 from fillwork.renderers.sheets.teaching import (
     PackRow,
@@ -109,21 +106,11 @@ class SheetComposer(DetailMaker):
         items, y = compose_overview(rows, pupils, page.body, first, self.fonts)
         left, bottom, right, _ = page.body
         key = (left, bottom, right, y - 10.0)
-        columns, count = key_capacity(key)
-        now = self.parts.entries[: columns * count]
-        head, foot = compose_frame(
-            page,
-            self.fonts,
-            title=self.parts.title,
-            subtitle=f"For the teacher: a class of {pupils}",
-            scale="",
-            code="K1",
-        )
-        items += compose_key(now, key, self.fonts)
-        sheet = Sheet("class", "K1", f"For the teacher: a class of {pupils}", (), "")
+        shown, rest = fill_key(self.parts.entries, key, self.fonts)
+        sheet = Sheet("class", "K1", f"For the teacher: a class of {pupils}")
         kept, self.pages = self.pages, []
-        self.page(page, [*head, *items, *foot], sheet, "K1")
-        self._more_key(sheet, self.parts.entries[columns * count :], page)
+        self.page(page, sheet, [*items, *shown])
+        self._more_key(sheet, rest, page)
         self.pages += kept
 
     def trials(self) -> None:
@@ -134,18 +121,14 @@ class SheetComposer(DetailMaker):
             for paper in papers
         ]
         (items, scale), paper = max(found, key=lambda f: round(f[0][1], 9))
-        code = self.code("T")
-        head, foot = compose_frame(
+        self.page(
             Page(*paper),
-            self.fonts,
-            title=self.parts.title,
+            Sheet("trials", self.code("T"), "Small trials"),
+            items,
             subtitle="Small trials: try colours before the piece",
             scale=scale_text(scale, self.parts.real_scale, self.parts.scale_known),
-            code=code,
             name_line=self.named,
         )
-        sheet = Sheet("trials", code, "Small trials", (), "")
-        self.page(Page(*paper), [*head, *items, *foot], sheet, code)
 
     def add(self, name: str) -> None:
         """Add the pages of one sheet, by its name in the plan."""
@@ -336,8 +319,7 @@ class SheetComposer(DetailMaker):
             what = "no line is painted, so it has no edges"
             raise PlanError(what, mend="say --outline SWATCH:WIDTH, such as gold:2mm")
         scale = self.layout().scale
-        rings = polygon_rings(line_shape(parts, width))
-        sides = np.concatenate([np.hstack([r[:-1], r[1:]]) for r in rings])
+        sides = np.concatenate(polygon_sides(line_shape(parts, width)))
         pen = segments(
             sides, OUTLINE_WIDTH / scale, LINE_INK, layer=OUTLINES, cap="round"
         )
@@ -361,21 +343,11 @@ class SheetComposer(DetailMaker):
         """Add the swatch card."""
         papers = self.papers or [(210.0, 297.0)]
         page = Page(*papers[0])
-        body = page.body
-        chunks = compose_card(self.parts, body)
+        subtitle = "Swatch card: paint each field first, let it dry, compare"
+        chunks = compose_card(self.parts, page.body)
         for number, chunk in enumerate(chunks, start=1):
-            code = self.code("W")
-            subtitle = "Swatch card: paint each field first, let it dry, compare"
-            head, foot = compose_frame(
-                page,
-                self.fonts,
-                title=self.parts.title,
-                subtitle=subtitle,
-                scale="",
-                code=code,
-            )
-            sheet = Sheet("card", code, f"Swatch card {number}", (), "")
-            self.page(page, [*head, *chunk, *foot], sheet, code)
+            sheet = Sheet("card", self.code("W"), f"Swatch card {number}")
+            self.page(page, sheet, chunk, subtitle=subtitle)
 
     def schedule(self) -> None:
         """Add the schedule, where there is one."""

@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from fillwork.geometry import affine
-from fillwork.renderers.layout import Page, compose_frame
 from fillwork.renderers.scene import GREY_45, Box, Item, Picture, Placed, Text, segments
-from fillwork.renderers.sheets.key import compose_key, key_capacity
+from fillwork.renderers.sheets.key import fill_key
 from fillwork.renderers.sheets.parts import FAINT
 from fillwork.renderers.sheets.tiles import TilePlan, compose_page_map
 
@@ -26,11 +25,9 @@ def compose_cover(
     sheet: Sheet,
     picture: Picture,
     plan: TilePlan,
-    words: str,
-    *,
-    named: bool = False,
+    body: Box,
     piece: Piece | None = None,
-) -> tuple[Page, list[Item], tuple[KeyEntry, ...]]:
+) -> tuple[list[Item], tuple[KeyEntry, ...]]:
     """Return the page with key and plan of pages, of the drawing or of a piece.
 
     Parameters
@@ -43,44 +40,26 @@ def compose_cover(
         At its size on paper.
     plan : TilePlan
         The pages.
-    words : str
-        The scale.
-    named : bool
-        Whether there is a line for a name.
+    body : tuple of 4 floats
+        Where there is room on it, mm.
     piece : Piece, optional
         What is shown instead of the whole drawing.
 
     Returns
     -------
-    page : Page
-        The paper.
     items : list of items
         What stands on it.
     rest : tuple of KeyEntry
         Entries of the key that found no room.
     """
-    page = Page(plan.page.width, plan.page.height)
     rows, columns = plan.rows, plan.columns
-    what = "key and plan" if len(sheet.entries) > 1 else "plan"
-    subtitle = f"{sheet.subtitle}: {what} of {len(plan.tiles)} pages"
-    head, foot = compose_frame(
-        page,
-        parts.fonts,
-        title=parts.title,
-        subtitle=subtitle,
-        scale=words,
-        code=sheet.code,
-        note=sheet.note,
-        name_line=named,
-    )
-    left, bottom, right, top = page.body
+    left, bottom, right, top = body
     width, height = picture.box[2], picture.box[3]
     keyed = len(sheet.entries) > 1
     room_up = (top - bottom) * (0.55 if keyed else 0.8)
     k = min((right - left - 6.0) * 0.7 / width, (room_up - 6.0) / height, 1.0)
     wide, high = width * k + 6.0, height * k + 6.0
     x, y = left + 6.0, top - high
-    items: list[Item] = [*head]
     scale = parts.real_scale
     m: affine.Affine = (k, 0.0, 0.0, k, x, y)
     if piece is None:
@@ -90,7 +69,7 @@ def compose_cover(
         inked = segments(piece.lines, 0.15 / k, GREY_45)
         faint = Picture((inked,), picture.box)
     alt = f"Plan of {rows} rows and {columns} columns of pages"
-    items.append(Placed(faint, m, alt=alt))
+    items: list[Item] = [Placed(faint, m, alt=alt)]
     items += compose_page_map(
         plan,
         width,
@@ -117,18 +96,16 @@ def compose_cover(
         # too narrow beside the plan: below it
         text_left, y_text, size = left, top - high - 6, 7.0
     for line in lines:
-        for words_ in parts.fonts.wrap(line, size, right - text_left):
-            items.append(Text((text_left, y_text), words_, size))
+        for words in parts.fonts.wrap(line, size, right - text_left):
+            items.append(Text((text_left, y_text), words, size))
             y_text -= 0.51 * size
         y_text -= 0.22 * size
     rest: tuple[KeyEntry, ...] = ()
     if keyed:
         key: Box = (left, bottom, right, min(top - high - 8, y_text - 4))
-        count, rows_ = key_capacity(key)
-        now, rest = sheet.entries[: count * rows_], sheet.entries[count * rows_ :]
-        items += compose_key(now, key, parts.fonts)
-    items += foot
-    return page, items, rest
+        shown, rest = fill_key(sheet.entries, key, parts.fonts)
+        items += shown
+    return items, rest
 
 
 def _joint_words(plan: TilePlan, width: float, height: float) -> list[str]:

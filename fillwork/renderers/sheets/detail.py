@@ -10,6 +10,7 @@ import numpy as np
 
 from fillwork.errors import RenderError
 from fillwork.geometry import affine
+from fillwork.geometry.polygons import ring_sides
 from fillwork.renderers.layout import HEAD, MARGIN, Page
 from fillwork.renderers.scene import (
     GREY_45,
@@ -30,7 +31,6 @@ from fillwork.renderers.sheets.repeat import (
     clear_centres,
     compose_unit,
     describe_marks,
-    frame_sides,
     on_paper,
 )
 from fillwork.renderers.symbols import Elements, find_elements
@@ -293,7 +293,7 @@ def compose_detail(
         inner = [Placed(below, m), outline, Placed(above, m), labels]
     if symmetry is not None:
         ring = np.empty((0, 2)) if corners is None else affine.apply(m, corners)
-        inner += compose_unit(labels, elements, frame_sides(ring), parts.fonts)
+        inner += compose_unit(labels, elements, ring_sides(ring), parts.fonts)
     picture = Picture(tuple(inner), shown_box)
     items: list[Item] = [
         Placed(

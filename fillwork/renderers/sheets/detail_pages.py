@@ -7,12 +7,8 @@ from typing import TYPE_CHECKING
 
 from fillwork.errors import PlanError
 from fillwork.notes import Note
-from fillwork.renderers.layout import (
-    Page,
-    compose_frame,
-)
 from fillwork.renderers.sheets.detail import MOST_PAGES, plan_details
-from fillwork.renderers.sheets.key import compose_key, key_capacity
+from fillwork.renderers.sheets.key import fill_key
 from fillwork.renderers.sheets.pages import PageMaker
 from fillwork.renderers.sheets.repair import compose_repair
 from fillwork.renderers.sheets.sheet import Sheet
@@ -23,9 +19,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from fillwork.renderers.scene import (
-        Item,
-    )
+    from fillwork.renderers.layout import Page
+    from fillwork.renderers.scene import Item
     from fillwork.renderers.sheets.detail import Detail
     from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.parts import Parts
@@ -101,24 +96,20 @@ class DetailMaker(PageMaker):
     ) -> tuple[Sheet, tuple[KeyEntry, ...], Page]:
         """Add a page of detail; return its sheet and what its key had no room for."""
         parts, mirror = self.parts, self.settings.mirror
-        head, foot = compose_frame(
+        key: list[Item] = []
+        rest = detail.entries
+        if detail.key is not None:
+            key, rest = fill_key(rest, detail.key, self.fonts)
+        sheet = Sheet(name, code, detail.subtitle)
+        self.page(
             detail.page,
-            self.fonts,
-            title=parts.title,
+            sheet,
+            [*detail.items, *key],
             subtitle=detail.subtitle + (", mirrored" if mirror else ""),
             scale=parts.scale_words(detail.scale),
-            code=code,
             note=note,
             aside=detail.aside,
         )
-        items: list[Item] = [*head, *detail.items]
-        rest = detail.entries
-        if detail.key is not None:
-            columns, rows = key_capacity(detail.key)
-            now, rest = rest[: columns * rows], rest[columns * rows :]
-            items += compose_key(now, detail.key, self.fonts)
-        sheet = Sheet(name, code, detail.subtitle, (), "")
-        self.page(detail.page, [*items, *foot], sheet, code)
         return sheet, rest, detail.page
 
     def _left_out(self) -> str:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.polygons import ring_sides
 from fillwork.renderers.scene import BLACK, COLOURS, Strokes, segments
 
 if TYPE_CHECKING:
@@ -121,11 +122,9 @@ def hatch_strokes(
     Strokes
         Lines at one distance on paper.
     """
-    sides = parts.sides()
-    n = np.diff(sides.start)[faces]
-    index = np.repeat(sides.start[faces] - (np.cumsum(n) - n), n) + np.arange(n.sum())
+    sides = parts.sides().only(faces).segments
     angles, distance = PATTERNS[pattern % len(PATTERNS)]
-    lines = [hatch_lines(sides.segments[index], a, distance / scale) for a in angles]
+    lines = [hatch_lines(sides, a, distance / scale) for a in angles]
     return segments(np.concatenate(lines), _PEN / scale, BLACK, layer=COLOURS)
 
 
@@ -147,7 +146,7 @@ def hatch_swatch(pattern: int, x: float, y: float, size: float) -> Strokes:
         Lines.
     """
     corners = np.array([[x, y], [x + size, y], [x + size, y + size], [x, y + size]])
-    sides = np.hstack([corners, np.roll(corners, -1, axis=0)])
+    sides = ring_sides(corners)
     angles, distance = PATTERNS[pattern % len(PATTERNS)]
     lines = [hatch_lines(sides, a, distance) for a in angles]
     return segments(np.concatenate(lines), _PEN, BLACK)

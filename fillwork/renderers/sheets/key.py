@@ -196,6 +196,32 @@ def compose_key(entries: Sequence[KeyEntry], box: Box, fonts: FontSet) -> list[I
     return items
 
 
+def fill_key(
+    entries: tuple[KeyEntry, ...], box: Box, fonts: FontSet
+) -> tuple[list[Item], tuple[KeyEntry, ...]]:
+    """Return the key as far as a box holds it.
+
+    Parameters
+    ----------
+    entries : tuple of KeyEntry
+        What to list.
+    box : tuple of 4 floats
+        Left, bottom, right, top, mm.
+    fonts : FontSet
+        Fonts.
+
+    Returns
+    -------
+    items : list of items
+        The entries that the box holds.
+    rest : tuple of KeyEntry
+        The others.
+    """
+    columns, rows = key_capacity(box)
+    shown = columns * rows
+    return compose_key(entries[:shown], box, fonts), entries[shown:]
+
+
 def compose_entry(
     entry: KeyEntry, x: float, top: float, width: float, fonts: FontSet, *, row: int = 0
 ) -> list[Item]:

@@ -7,13 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.polygons import ring_sides
 from fillwork.plans.words import leaves_words
-from fillwork.renderers.layout import Page, compose_frame
+from fillwork.renderers.layout import Page, compose_page, table_page
 from fillwork.renderers.scene import (
     BLACK,
     GREY_45,
     GREY_60,
-    WHITE,
     Fills,
     Item,
     Scene,
@@ -23,7 +23,6 @@ from fillwork.renderers.scene import (
     shapes_from_rings,
 )
 from fillwork.renderers.text.typeset import default_fonts
-from fillwork.units import page_size
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -73,10 +72,7 @@ def compose_leaf(
         Pages; none where there is no leaf.
     """
     fonts = fonts or default_fonts()
-    width, height = page_size("A4" if paper == "drawing" else paper)
-    if width < 190:
-        width, height = page_size("A4")
-    page = Page(float(width), float(height))
+    page = table_page(paper)
     pages: list[tuple[str, list[Item]]] = []
     for plan in schedule.leafing:
         name = palette.swatches[plan.swatch].name
@@ -96,22 +92,19 @@ def compose_leaf(
             f"{100 * plan.loss:g} % lost: {leaves_words(plan.needed)}"
         )
         pages += [(said, items) for items in writer.pages]
-    scenes = []
-    for number, (said, items) in enumerate(pages, start=1):
-        head, foot = compose_frame(
-            page, fonts, title=title, subtitle=said, scale="", code=f"G{number}"
+    return tuple(
+        compose_page(
+            page,
+            fonts,
+            items,
+            name=f"leaf-{number}",
+            words=f"{title}: leaf, page {number}",
+            title=title,
+            subtitle=said,
+            code=f"G{number}",
         )
-        scenes.append(
-            Scene(
-                page.width,
-                page.height,
-                (*head, *items, *foot),
-                f"{title}: leaf, page {number}",
-                f"leaf-{number}",
-                WHITE,
-            )
-        )
-    return tuple(scenes)
+        for number, (said, items) in enumerate(pages, start=1)
+    )
 
 
 class _Cells:
@@ -247,5 +240,4 @@ def _size(size: tuple[float, ...]) -> str:
 
 def _closed(ring: NDArray[np.float64], width: float, colour: str) -> Item:
     """Return a ring as a closed line."""
-    lines = np.hstack([ring, np.roll(ring, -1, axis=0)])
-    return segments(lines, width, colour, cap="round")
+    return segments(ring_sides(ring), width, colour, cap="round")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import shapely
@@ -12,6 +12,7 @@ from fillwork.arrangement.model import Outlines
 from fillwork.arrangement.vertices import components
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
+from fillwork.geometry.polygons import polygon_sides
 from fillwork.geometry.ranges import distinct
 from fillwork.notes import Note
 from fillwork.renderers.coloured import outline_pen
@@ -41,7 +42,6 @@ from fillwork.renderers.sheets.stencil import (
     line_shape,
     name_points,
     opening_shape,
-    polygon_rings,
 )
 
 if TYPE_CHECKING:
@@ -139,82 +139,104 @@ def mask_items(
     Mask
         Cut lines are exact curves unless openings are grown or bridged.
     """
-    arrangement, settings = parts.arrangement, parts.settings
-    cut_out = parts.colouring.of_face == place
-    cut_out[0] = False
-    islands, count = find_islands(arrangement, cut_out)
-    grow = settings.mask_overlap / parts.real_scale
-    bridges = np.empty((0, 4))
-    # grown openings run into each other
-    tips = find_tips(arrangement, cut_out)[: 0 if grow else None]
-    openings = None
-    if grow or count or (settings.bridge and len(tips)):
-        openings = opening_shape(parts, np.flatnonzero(cut_out), grow)
-        left, bottom, right, top = parts.box
-        air = max(1.0 / parts.real_scale, 3 * grow)
-        frame = shapely.box(left - air, bottom - air, right + air, top + air)
-        bridges, loose = find_bridges(openings, frame)
-        count = loose if grow else count
-        if settings.bridge:
-            # a small square holds each tip as well
-            bridges = np.concatenate([bridges, np.hstack([tips, tips])])
-            tips = tips[:0]
-    strips = bridge_strips(bridges, (settings.bridge or BRIDGE) / parts.real_scale)
-    if openings is not None and settings.bridge and strips:
-        openings = shapely.difference(openings, shapely.union_all(strips))
-    inner: list[Item] = []
-    if openings is not None and (grow or settings.bridge):
-        rings = polygon_rings(openings)
-        sides = [np.hstack([r[:-1], r[1:]]) for r in rings]
-        curves = Curves.from_segments(np.concatenate(sides or [np.empty((0, 4))]))
-        start = np.concatenate([[0], np.cumsum([len(s) for s in sides])])
-        start = start.astype(np.int64)
-    else:
-        curves, start = ring_paths(arrangement, cut_out)
-    if tinted:
-        shape = Outlines(curves, start, np.array([0, len(start) - 1]))
-        inner.append(Fills(shape, np.arange(1), grey(0.12)))
-    if count and not settings.bridge:
-        sides_ = parts.sides()
-        faces = np.flatnonzero(islands)
-        n = np.diff(sides_.start)[faces]
-        index = np.repeat(sides_.start[faces] - (np.cumsum(n) - n), n)
-        index = index + np.arange(n.sum())
-        lines = hatch_lines(sides_.segments[index], 45.0, 1.6 / scale)
-        inner.append(segments(lines, 0.1 / scale, GREY_45, layer="islands"))
-    closed = np.ones(len(start) - 1, bool)
-    pen = CUT_LINE / scale
-    inner.append(Strokes(curves, start, closed, pen, BLACK, layer=OUTLINES))
-    if strips and not settings.bridge:
-        sides = [np.hstack([r[:-1], r[1:]]) for s in strips for r in polygon_rings(s)]
+    cut = _find_cut(parts, place)
+    inner = _cut_items(parts, cut, scale, tinted)
+    if cut.strips and not parts.settings.bridge:
+        sides = [side for strip in cut.strips for side in polygon_sides(strip)]
         dash = (1.0 / scale, 0.6 / scale)
         proposed = segments(
             np.concatenate(sides), 0.15 / scale, BLACK, dash=dash, layer="bridges"
         )
         inner.append(proposed)
-    if len(tips):
-        rings_, limits = circles(tips, 1.2 / scale)
-        mark = Strokes(
-            rings_,
-            limits,
-            np.ones(len(tips), bool),
-            0.15 / scale,
-            GREY_45,
-            layer="marks",
+    if len(cut.tips):
+        rings, start = circles(cut.tips, 1.2 / scale)
+        closed = np.ones(len(cut.tips), bool)
+        inner.append(
+            Strokes(rings, start, closed, 0.15 / scale, GREY_45, layer="marks")
         )
-        inner.append(mark)
     picture = Picture(tuple(inner), parts.box)
-    items: list[Item] = [Placed(picture, parts.map_to_paper(scale, mirror))]
-    # corner marks, so that masks of all paints are laid alike
-    width, height = (v * scale for v in parts.size)
+    drawn = Placed(picture, parts.map_to_paper(scale, mirror))
+    marks = _corner_marks(*(v * scale for v in parts.size))
+    return Mask((drawn, marks), cut.loose, len(cut.strips), cut.tips)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cut:
+    # what is cut out for one swatch, what would fall out with it and what holds it
+    out: NDArray[np.bool_]
+    islands: NDArray[np.bool_]
+    loose: int
+    openings: Any  # None where the regions' own outlines are cut
+    strips: list[Any]
+    tips: NDArray[np.float64]
+
+
+def _find_cut(parts: Parts, place: int) -> _Cut:
+    """Return the openings of a mask with their bridges."""
+    arrangement, settings = parts.arrangement, parts.settings
+    out = parts.colouring.of_face == place
+    out[0] = False
+    islands, loose = find_islands(arrangement, out)
+    grow = settings.mask_overlap / parts.real_scale
+    # grown openings run into each other
+    tips = find_tips(arrangement, out)[: 0 if grow else None]
+    if not (grow or loose or (settings.bridge and len(tips))):
+        return _Cut(out, islands, loose, None, [], tips)
+    openings = opening_shape(parts, np.flatnonzero(out), grow)
+    left, bottom, right, top = parts.box
+    air = max(1.0 / parts.real_scale, 3 * grow)
+    frame = shapely.box(left - air, bottom - air, right + air, top + air)
+    bridges, pieces = find_bridges(openings, frame)
+    loose = pieces if grow else loose
+    if settings.bridge:
+        # a small square holds each tip as well
+        bridges = np.concatenate([bridges, np.hstack([tips, tips])])
+        tips = tips[:0]
+    strips = bridge_strips(bridges, (settings.bridge or BRIDGE) / parts.real_scale)
+    if settings.bridge and strips:
+        openings = shapely.difference(openings, shapely.union_all(strips))
+    own = grow or settings.bridge
+    return _Cut(out, islands, loose, openings if own else None, strips, tips)
+
+
+def _cut_items(parts: Parts, cut: _Cut, scale: float, tinted: bool) -> list[Item]:
+    """Return the openings, hatched where something would fall out with them."""
+    if cut.openings is None:
+        curves, start = ring_paths(parts.arrangement, cut.out)
+    else:
+        curves, start = _outline_paths(cut.openings)
+    items: list[Item] = []
+    if tinted:
+        shape = Outlines(curves, start, np.array([0, len(start) - 1]))
+        items.append(Fills(shape, np.arange(1), grey(0.12)))
+    if cut.loose and not parts.settings.bridge:
+        sides = parts.sides().only(np.flatnonzero(cut.islands)).segments
+        lines = hatch_lines(sides, 45.0, 1.6 / scale)
+        items.append(segments(lines, 0.1 / scale, GREY_45, layer="islands"))
+    return [*items, _cut_line(curves, start, scale)]
+
+
+def _outline_paths(shape: Any) -> tuple[Curves, NDArray[np.int64]]:
+    """Return the rings of polygons as closed paths."""
+    sides = polygon_sides(shape)
+    start = np.concatenate([[0], np.cumsum([len(s) for s in sides])]).astype(np.int64)
+    return Curves.from_segments(np.concatenate(sides or [np.empty((0, 4))])), start
+
+
+def _cut_line(curves: Curves, start: NDArray[np.int64], scale: float) -> Strokes:
+    closed = np.ones(len(start) - 1, bool)
+    return Strokes(curves, start, closed, CUT_LINE / scale, BLACK, layer=OUTLINES)
+
+
+def _corner_marks(width: float, height: float) -> Strokes:
+    """Return marks at the corners, so that masks of all paints are laid alike."""
     marks = [
         [x, y, x + dx, y + dy]
         for x, sx in ((-1.0, -1), (width + 1.0, 1))
         for y, sy in ((-1.0, -1), (height + 1.0, 1))
         for dx, dy in ((-3.0 * sx, 0.0), (0.0, -3.0 * sy))
     ]
-    items.append(segments(marks, CUT_LINE, GREY_45, layer="marks"))
-    return Mask(tuple(items), count, len(strips), tips)
+    return segments(marks, CUT_LINE, GREY_45, layer="marks")
 
 
 def mask_words(mask: Mask, bridge: float) -> str:
@@ -305,9 +327,7 @@ def compose_masks(
         scale_known,
         title,
     )
-    size = "real size" if scale_known else "drawing size"
     names = _file_names([entry.code for entry in parts.entries])
-    width, height = (v * real_scale for v in parts.size)
     scenes = []
     found: list[tuple[KeyEntry, int]] = []
     torn: list[tuple[KeyEntry, NDArray[np.float64]]] = []
@@ -315,31 +335,15 @@ def compose_masks(
         if entry.place in unmasked:
             continue
         mask = mask_items(parts, entry.place, real_scale, settings.mirror)
-        items, islands = mask.items, 0 if settings.bridge else mask.islands
-        words = f"{title}: mask for {entry.code} {entry.name}, {size}"
-        words += ", mirrored" if settings.mirror else ""
-        words += f"; {plural(islands)}, hatched" if islands else ""
+        islands = 0 if settings.bridge else mask.islands
         if len(mask.tips):
             torn.append((entry, mask.tips))
-        picture = Picture(items, (0, 0, width, height))
         if islands:
             found.append((entry, islands))
-        scenes.append(
-            Scene(
-                width + 2 * MARGIN,
-                height + 2 * MARGIN,
-                (
-                    Placed(
-                        picture,
-                        affine.translation(MARGIN, MARGIN),
-                        alt=f"Mask for {entry.code} {entry.name}",
-                    ),
-                ),
-                title=words,
-                name=f"mask-{name}",
-            )
-        )
-    scenes += _line_mask(parts, settings.mirror, title, size)
+        what = f"{entry.code} {entry.name}"
+        more = f"; {plural(islands)}, hatched" if islands else ""
+        scenes.append(_scene(parts, mask.items, name, what, more=more))
+    scenes += _line_mask(parts)
     notes = [_island_note(found)] if found else []
     if torn:
         notes.append(_tip_note(torn))
@@ -348,36 +352,40 @@ def compose_masks(
     return tuple(scenes)
 
 
-def _line_mask(parts: Parts, mirror: bool, title: str, size: str) -> list[Scene]:
+def _scene(
+    parts: Parts,
+    items: tuple[Item, ...],
+    name: str,
+    what: str,
+    wide: str = "",
+    more: str = "",
+) -> Scene:
+    """Return a mask at real size with a margin round it."""
+    width, height = (v * parts.real_scale for v in parts.size)
+    picture = Picture(items, (0, 0, width, height))
+    place = affine.translation(MARGIN, MARGIN)
+    size = "real size" if parts.scale_known else "drawing size"
+    mirrored = ", mirrored" if parts.settings.mirror else ""
+    return Scene(
+        width + 2 * MARGIN,
+        height + 2 * MARGIN,
+        (Placed(picture, place, alt=f"Mask for {what}"),),
+        title=f"{parts.title}: mask for {what}{wide}, {size}{mirrored}{more}",
+        name=f"mask-{name}",
+    )
+
+
+def _line_mask(parts: Parts) -> list[Scene]:
     """Return the mask of the painted line, where it is wide enough to be one."""
     scale = parts.real_scale
     _, wide = outline_pen(parts.arrangement, parts.colouring)
     if wide * scale < LEAST_LINE:
         return []
-    rings = polygon_rings(line_shape(parts, wide))
-    sides = [np.hstack([r[:-1], r[1:]]) for r in rings]
-    start = np.concatenate([[0], np.cumsum([len(s) for s in sides])]).astype(np.int64)
-    curves = Curves.from_segments(np.concatenate(sides))
-    closed = np.ones(len(start) - 1, bool)
-    pen = Strokes(curves, start, closed, CUT_LINE / scale, BLACK, layer=OUTLINES)
-    picture = Picture((pen,), parts.box)
-    width, height = (v * scale for v in parts.size)
-    drawn = Picture(
-        (Placed(picture, parts.map_to_paper(scale, mirror)),), (0, 0, width, height)
-    )
-    place = affine.translation(MARGIN, MARGIN)
-    words = f"{title}: mask for the painted line, {wide * scale:.2g} mm wide, {size}"
-    words += ", mirrored" if mirror else ""
-    alt = "Mask for the painted line"
-    return [
-        Scene(
-            width + 2 * MARGIN,
-            height + 2 * MARGIN,
-            (Placed(drawn, place, alt=alt),),
-            title=words,
-            name="mask-line",
-        )
-    ]
+    pen = _cut_line(*_outline_paths(line_shape(parts, wide)), scale)
+    to_paper = parts.map_to_paper(scale, parts.settings.mirror)
+    drawn = Placed(Picture((pen,), parts.box), to_paper)
+    told = f", {wide * scale:.2g} mm wide"
+    return [_scene(parts, (drawn,), "line", "the painted line", told)]
 
 
 def _file_names(codes: Sequence[str]) -> list[str]:

@@ -14,6 +14,7 @@ import numpy as np
 import shapely
 
 from fillwork.geometry import affine
+from fillwork.geometry.polygons import polygon_sides
 from fillwork.renderers.scene import NUMBERS, Labels, Strokes
 from fillwork.renderers.sheets.quiet import LARGEST_NUMBER, NUMBER_INK, quiet_sizes
 from fillwork.renderers.text.room import Sides, number_body, place_each
@@ -245,14 +246,7 @@ class PageNumbers:
         """Return where numbers stand in pieces of regions, and how high they are."""
         circle = shapely.maximum_inscribed_circle(np.array(pieces), tolerance=0.2)
         start = shapely.get_coordinates(circle)[::2]
-        rows = [
-            [np.asarray(ring.coords) for ring in (piece.exterior, *piece.interiors)]
-            for piece in pieces
-        ]
-        sides = [
-            np.concatenate([np.hstack([r[:-1], r[1:]]) for r in rings])
-            for rings in rows
-        ]
+        sides = [np.concatenate(polygon_sides(piece)) for piece in pieces]
         limits = np.concatenate([[0], np.cumsum([len(s) for s in sides])])
         text = self.numbers.text[owner]
         at, size = place_each(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -11,11 +11,10 @@ from fillwork.geometry import affine
 from fillwork.renderers.layout import (
     MARGIN,
     Page,
-    compose_frame,
+    compose_page,
     scale_text,
 )
 from fillwork.renderers.scene import (
-    WHITE,
     Box,
     Item,
     Picture,
@@ -31,7 +30,7 @@ from fillwork.renderers.sheets.key import (
     KeyEntry,
     compose_foot_key,
     compose_key,
-    key_capacity,
+    fill_key,
     key_swatch,
 )
 from fillwork.renderers.sheets.sheet import Sheet
@@ -206,17 +205,6 @@ class PageMaker:
         elif sheet.entries and layout.key is not None:
             shown, rest = self._key(sheet.entries, layout)
             items += shown
-        head, foot = compose_frame(
-            page,
-            self.fonts,
-            title=self.parts.title,
-            subtitle=sheet.subtitle,
-            scale=words,
-            code=sheet.code,
-            note=sheet.note,
-            name_line=self.named,
-            aside=aside,
-        )
         wide, high = picture.box[2], picture.box[3]
         shift = (
             (room[0] + room[2] - wide) / 2,
@@ -224,7 +212,15 @@ class PageMaker:
         )
         picture = self._numbered(sheet, picture)
         drawn = Placed(picture, affine.translation(*shift), alt=sheet.alt)
-        self.page(page, [*head, drawn, *items, *foot], sheet, sheet.code)
+        self.page(
+            page,
+            sheet,
+            [drawn, *items],
+            scale=words,
+            note=sheet.note,
+            name_line=self.named,
+            aside=aside,
+        )
         self._more_key(sheet, rest, page)
 
     def _numbered(self, sheet: Sheet, picture: Picture) -> Picture:
@@ -243,9 +239,7 @@ class PageMaker:
         if self.papers and not layout.beside:
             items, shown = compose_foot_key(entries, layout.key, self.fonts)
             return items, entries[shown:]
-        columns, rows = key_capacity(layout.key)
-        now = entries[: columns * rows]
-        return compose_key(now, layout.key, self.fonts), entries[columns * rows :]
+        return fill_key(entries, layout.key, self.fonts)
 
     def _beside(self, sheet: Sheet, key: Box) -> list[Item]:
         """Return the swatch of one paint with its instruction under it."""
@@ -283,12 +277,44 @@ class PageMaker:
             for k, words in enumerate(rows)
         ]
 
-    def page(self, page: Page, items: list[Item], sheet: Sheet, code: str) -> None:
-        """Add a finished page."""
-        title = f"{self.parts.title}: {sheet.subtitle}, {code}"
-        name = f"{sheet.name}-{code.lower()}"
+    def page(
+        self,
+        page: Page,
+        sheet: Sheet,
+        items: Sequence[Item],
+        *,
+        code: str = "",
+        subtitle: str = "",
+        **frame: Any,
+    ) -> None:
+        """Add a finished page.
+
+        Parameters
+        ----------
+        page : Page
+            The paper.
+        sheet : Sheet
+            What it shows; gives code and subtitle where no others are given.
+        items : sequence of items
+            What stands on it.
+        code, subtitle : str
+            Of this page alone.
+        **frame : object
+            What else stands at head and foot, as of `compose_page`.
+        """
+        code = code or sheet.code
         self.pages.append(
-            Scene(page.width, page.height, tuple(items), title, name, WHITE)
+            compose_page(
+                page,
+                self.fonts,
+                items,
+                name=f"{sheet.name}-{code.lower()}",
+                words=f"{self.parts.title}: {sheet.subtitle}, {code}",
+                title=self.parts.title,
+                subtitle=subtitle or sheet.subtitle,
+                code=code,
+                **frame,
+            )
         )
 
     def _more_key(
@@ -300,18 +326,8 @@ class PageMaker:
         while rest:
             code = f"{sheet.code}-key{number}"
             subtitle = f"{sheet.subtitle}: key" + ", continued" * (number > 1)
-            head, foot = compose_frame(
-                page,
-                self.fonts,
-                title=self.parts.title,
-                subtitle=subtitle,
-                scale="",
-                code=code,
-            )
-            columns, rows = key_capacity(page.body)
-            now, rest = rest[: columns * rows], rest[columns * rows :]
-            items = [*head, *compose_key(now, page.body, self.fonts), *foot]
-            self.page(page, items, sheet, code)
+            items, rest = fill_key(rest, page.body, self.fonts)
+            self.page(page, sheet, items, code=code, subtitle=subtitle)
             number += 1
 
     def _tiled(self, sheet: Sheet, picture: Picture, words: str) -> None:
@@ -354,17 +370,6 @@ class PageMaker:
         k = _scale(page, rows)
         left, bottom, right, top = page.body
         scale = self.layout().scale * k
-        head, foot = compose_frame(
-            page,
-            self.fonts,
-            title=self.parts.title,
-            subtitle=sheet.subtitle,
-            scale=self.parts.scale_words(scale),
-            code=sheet.code,
-            note=sheet.note,
-            name_line=self.named,
-            aside=_SWATCH + 4,
-        )
         long, high = width * k / rows, height * k
         x = (left + right - long) / 2
         y = (bottom + top + rows * high + (rows - 1) * _BETWEEN) / 2
@@ -377,14 +382,22 @@ class PageMaker:
             drawn.append(Placed(picture, place, clip=clip, alt=alt))
             y -= _BETWEEN
         told = self._told(sheet, page, band)
-        self.page(page, [*head, *drawn, *told, *foot], sheet, sheet.code)
+        self.page(
+            page,
+            sheet,
+            [*drawn, *told],
+            scale=self.parts.scale_words(scale),
+            note=sheet.note,
+            name_line=self.named,
+            aside=_SWATCH + 4,
+        )
 
     def piece(self, piece: Piece, code: str) -> None:
         """Put a true-size piece on one page, or on pages that are joined."""
         parts, (width, height) = self.parts, piece.size
         papers = self.papers or [(width + 40.0, height + 60.0)]
         words = scale_text(parts.real_scale, parts.real_scale, parts.scale_known)
-        sheet = Sheet("pounce", code, f"{piece.title}, to prick and pounce", (), "")
+        sheet = Sheet("pounce", code, f"{piece.title}, to prick and pounce")
         picture = Picture(piece.items, (0.0, 0.0, width, height))
         alt = f"{parts.title}: {piece.title[:1].lower()}{piece.title[1:]}, true size"
         fits = [Page(*paper) for paper in papers]
@@ -410,18 +423,6 @@ class PageMaker:
         for page, name, tile in shown:
             tight = page.head < 16
             more = "" if tile is None else f", page {tile.code}"
-            head, foot = compose_frame(
-                page,
-                self.fonts,
-                title=parts.title,
-                subtitle=f"{piece.title}{more}"
-                if tight
-                else f"{sheet.subtitle}. {piece.told}",
-                scale=words,
-                code=name,
-                note=piece.told if tight else "",
-                tight=tight,
-            )
             left, bottom, right, top = page.body
             crosses: list[Item] = []
             if tile is None:
@@ -436,7 +437,17 @@ class PageMaker:
                 crosses, _ = compose_registration(tile, shift, (width, height))
             place = affine.translation(*shift)
             drawn = Placed(picture, place, clip=clip, alt=alt + more)
-            self.page(page, [*head, drawn, *crosses, *foot], sheet, name)
+            whole = f"{sheet.subtitle}. {piece.told}"
+            self.page(
+                page,
+                sheet,
+                [drawn, *crosses],
+                code=name,
+                subtitle=f"{piece.title}{more}" if tight else whole,
+                scale=words,
+                note=piece.told if tight else "",
+                tight=tight,
+            )
 
     def _marked(self, sheet: Sheet) -> Callable[[Box], bool]:
         """Return what tells whether anything of a sheet stands in a window."""
@@ -465,23 +476,13 @@ class PageMaker:
             head=plan.page.head + (band if told else -0.0),
             foot=plan.page.foot - (band if told else 0.0),
         )
-        code = f"{sheet.code}-{tile.code}"
-        head, foot = compose_frame(
-            page,
-            self.fonts,
-            title=self.parts.title,
-            subtitle=f"{sheet.subtitle}, page {tile.code}",
-            scale=words,
-            code=code,
-            note=sheet.note if told else "",
-            tight=True,
-        )
+        subtitle = f"{sheet.subtitle}, page {tile.code}"
         left, bottom, right, top = page.body
         shift = (left - tile.window[0], bottom - tile.window[1])
         place = affine.translation(*shift)
         clip: Box = (left, bottom, right, top)
         alt = f"{sheet.alt}, part {tile.code}"
-        items: list[Item] = [*head, Placed(picture, place, clip=clip, alt=alt)]
+        items: list[Item] = [Placed(picture, place, clip=clip, alt=alt)]
         size = (picture.box[2], picture.box[3])
         crosses, blocked = compose_registration(tile, shift, size)
         if sheet.numbers is not None:
@@ -494,7 +495,6 @@ class PageMaker:
             items.append(Placed(inner, place, clip=clip))
         items += crosses
         if told:
-            subtitle = f"{sheet.subtitle}, page {tile.code}"
             if sheet.entries:
                 items += self._head_swatch(sheet.entries[0], subtitle, page)
             box: Box = (left, top + 1.0, right, top + band - 1.0)
@@ -502,7 +502,16 @@ class PageMaker:
         elif sheet.entries:
             under: Box = (left, MARGIN + 14.0, right, bottom - 4.0)
             items += compose_foot_key(sheet.entries, under, self.fonts)[0]
-        self.page(page, [*items, *foot], sheet, code)
+        self.page(
+            page,
+            sheet,
+            items,
+            code=f"{sheet.code}-{tile.code}",
+            subtitle=subtitle,
+            scale=words,
+            note=sheet.note if told else "",
+            tight=True,
+        )
 
     def _alone(
         self, sheet: Sheet, picture: Picture, plan: TilePlan, words: str
@@ -530,27 +539,22 @@ class PageMaker:
         note = " ".join(t for t in (sheet.note, sheet.told) if t)
         if several and not key:
             note = f"{note} The key is on page {sheet.code}-key1.".strip()
-        head, foot = compose_frame(
-            page,
-            self.fonts,
-            title=self.parts.title,
-            subtitle=sheet.subtitle,
-            scale=words,
-            code=sheet.code,
-            note=note,
-            name_line=self.named,
-            tight=True,
-        )
         picture = self._numbered(sheet, picture)
         items: list[Item] = [
-            *head,
             Placed(picture, affine.translation(x, y), alt=sheet.alt),
             *key,
         ]
         if sheet.entries and not several:
             items += self._head_swatch(sheet.entries[0], sheet.subtitle, page)
-        items += foot
-        self.page(page, items, sheet, sheet.code)
+        self.page(
+            page,
+            sheet,
+            items,
+            scale=words,
+            note=note,
+            name_line=self.named,
+            tight=True,
+        )
         if several and not key:
             self._more_key(sheet, sheet.entries, page, first=1)
 
@@ -570,8 +574,16 @@ class PageMaker:
         piece: Piece | None = None,
     ) -> None:
         """Add the page with key and plan of pages."""
-        page, items, rest = compose_cover(
-            self.parts, sheet, picture, plan, words, named=self.named, piece=piece
+        page = Page(plan.page.width, plan.page.height)
+        items, rest = compose_cover(self.parts, sheet, picture, plan, page.body, piece)
+        what = "key and plan" if len(sheet.entries) > 1 else "plan"
+        self.page(
+            page,
+            sheet,
+            items,
+            subtitle=f"{sheet.subtitle}: {what} of {len(plan.tiles)} pages",
+            scale=words,
+            note=sheet.note,
+            name_line=self.named,
         )
-        self.page(page, items, sheet, sheet.code)
         self._more_key(sheet, rest, page)

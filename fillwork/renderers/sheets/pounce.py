@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 
+from fillwork.geometry.polygons import ring_sides
 from fillwork.renderers.encoders.chains import edge_curves
 from fillwork.renderers.scene import (
     BLACK,
@@ -169,7 +170,7 @@ def _piece(
     way = np.array([-scale if mirror else scale, scale])
     lines = ((lines.reshape(-1, 2) - corner) * way).reshape(-1, 4)
     ring = (corners - corner) * way
-    edge = np.hstack([ring, np.roll(ring, -1, axis=0)])
+    edge = ring_sides(ring)
     # the crosses of a sector stand at its point and at the ends of its sides
     marks = ring if len(ring) == 4 else ring[[0, 1, -1]]
     arms = np.array([[_ARM, 0.0], [0.0, _ARM]])

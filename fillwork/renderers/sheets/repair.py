@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.polygons import ring_sides
 from fillwork.renderers.layout import Page
 from fillwork.renderers.scene import (
     BLACK,
@@ -81,8 +82,7 @@ def compose_repair(
         ring = np.stack([np.cos(angle), np.sin(angle)], axis=1) * radius + (x, y)
         shape = shapes_from_rings([[ring]])
         under.append(Fills(shape, np.array([0]), grey(_TINT)))
-        lines = np.hstack([ring, np.roll(ring, -1, axis=0)])
-        over.append(segments(lines, _EDGE / parts.real_scale, BLACK))
+        over.append(segments(ring_sides(ring), _EDGE / parts.real_scale, BLACK))
     words = f"The patch, {patch.words}"
     detail, _ = compose_detail(
         parts,

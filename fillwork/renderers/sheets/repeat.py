@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 
 from fillwork.geometry import affine
+from fillwork.geometry.polygons import polygon_sides
 from fillwork.renderers.scene import BLACK, Box, Item, Labels, segments
 from fillwork.renderers.sheets.quiet import quiet_sizes
 from fillwork.renderers.symbols import Elements, compose_elements
@@ -338,9 +339,7 @@ def _best_place(
     for piece in sorted(pieces, key=lambda p: -p.area)[:3]:
         if piece.area <= 0:
             continue
-        rings = [piece.exterior, *piece.interiors]
-        rows = [np.asarray(ring.coords) for ring in rings]
-        sides = np.concatenate([np.hstack([r[:-1], r[1:]]) for r in rows])
+        sides = np.concatenate(polygon_sides(piece))
         table = Sides(sides, np.array([0, len(sides)]))
         start = shapely.maximum_inscribed_circle(piece).coords[0]
         at, size = place_best(
@@ -384,22 +383,6 @@ def compose_unit(
     if len(frame):
         items.insert(0, segments(_broken(frame, boxes), FRAME, BLACK, cap="round"))
     return items
-
-
-def frame_sides(corners: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the sides of a closed polygon.
-
-    Parameters
-    ----------
-    corners : ndarray of shape (n, 2)
-        In order.
-
-    Returns
-    -------
-    ndarray of shape (n, 4)
-        From each corner to the next.
-    """
-    return np.hstack([corners, np.roll(corners, -1, axis=0)])
 
 
 def _broken(

@@ -27,14 +27,14 @@ from fillwork.plans.schedule_text import (
 from fillwork.plans.words import area_words, length_words
 from fillwork.renderers.layout import (
     Page,
-    compose_frame,
+    compose_page,
     shorten,
+    table_page,
 )
 from fillwork.renderers.scene import (
     BLACK,
     GREY_45,
     GREY_60,
-    WHITE,
     Item,
     Scene,
     Text,
@@ -42,7 +42,6 @@ from fillwork.renderers.scene import (
     segments,
 )
 from fillwork.renderers.text.typeset import default_fonts
-from fillwork.units import page_size
 
 if TYPE_CHECKING:
     from fillwork.colouring.model import Palette, Swatch
@@ -100,10 +99,7 @@ def compose_schedule(
         Pages.
     """
     fonts = fonts or default_fonts()
-    width, height = page_size("A4" if paper == "drawing" else paper)
-    if width < 190:
-        width, height = page_size("A4")
-    page = Page(float(width), float(height))
+    page = table_page(paper)
     made = _written(_Writer(page, title, fonts), schedule, palette)
     if len(made.pages) > 1 and made.filled < _LAST:
         # a few lines alone on a page: lines closer together take them back
@@ -363,22 +359,16 @@ class _Writer:
         total = len(self.pages)
         for number, items in enumerate(self.pages, start=1):
             of = f", page {number} of {total}" if total > 1 else ""
-            head, foot = compose_frame(
-                self.page,
-                self.fonts,
-                title=self.title,
-                subtitle=f"Schedule: what to buy and in what order to paint{of}",
-                scale="",
-                code=f"T{number}",
-            )
             scenes.append(
-                Scene(
-                    self.page.width,
-                    self.page.height,
-                    (*head, *items, *foot),
-                    f"{self.title}: schedule{of}",
-                    f"schedule-{number}",
-                    WHITE,
+                compose_page(
+                    self.page,
+                    self.fonts,
+                    items,
+                    name=f"schedule-{number}",
+                    words=f"{self.title}: schedule{of}",
+                    title=self.title,
+                    subtitle=f"Schedule: what to buy and in what order to paint{of}",
+                    code=f"T{number}",
                 )
             )
         return tuple(scenes)

@@ -9,12 +9,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from fillwork.renderers.scene import (
-        Item,
-    )
-    from fillwork.renderers.sheets.key import (
-        KeyEntry,
-    )
+    from fillwork.renderers.scene import Item
+    from fillwork.renderers.sheets.key import KeyEntry
     from fillwork.renderers.sheets.numbering import PageNumbers
 
 
@@ -46,8 +42,8 @@ class Sheet:
     name: str
     code: str
     subtitle: str
-    items: tuple[Item, ...]
-    alt: str
+    items: tuple[Item, ...] = ()
+    alt: str = ""
     entries: tuple[KeyEntry, ...] = ()
     note: str = ""
     told: str = ""

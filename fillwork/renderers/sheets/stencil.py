@@ -47,26 +47,6 @@ def opening_shape(parts: Parts, faces: NDArray[np.integer], grow: float) -> Any:
     return joined
 
 
-def polygon_rings(shape: Any) -> list[NDArray[np.float64]]:
-    """Return the rings of polygons, closed.
-
-    Parameters
-    ----------
-    shape : shapely geometry
-        Polygons; other parts are left out.
-
-    Returns
-    -------
-    list of ndarray of shape (n, 2)
-        Outer rings and holes.
-    """
-    rings = []
-    for part in shapely.get_parts(shape):
-        if part.geom_type == "Polygon" and part.area > 0:
-            rings += [np.asarray(r.coords) for r in (part.exterior, *part.interiors)]
-    return rings
-
-
 def find_bridges(openings: Any, frame: Any) -> tuple[NDArray[np.float64], int]:
     """Return bridges that hold all islands of a mask, and one another.
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.polygons import ring_sides
 from fillwork.renderers.coloured import drawing_box, outline_strokes
 from fillwork.renderers.scene import (
     BLACK,
@@ -22,7 +23,7 @@ from fillwork.renderers.scene import (
     Scene,
     segments,
 )
-from fillwork.renderers.sheets.repeat import cell_corners, frame_sides, on_paper
+from fillwork.renderers.sheets.repeat import cell_corners, on_paper
 from fillwork.renderers.symbols import (
     Elements,
     compose_elements,
@@ -168,7 +169,7 @@ def zone_sides(
         There may be none.
     """
     if zone.symmetry.lattice is not None:
-        return frame_sides(window)
+        return ring_sides(window)
     wedge = wedge_of(zone.symmetry, 1.0)
     if wedge is None:
         return np.empty((0, 4))
