@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from fillwork.cli.values import (
+    COLOURS,
+    CORNERS,
     LENGTH,
+    MEASURE,
     POINT,
+    REAL_WIDTH,
+    SCALE,
     SHARE,
-    Colours,
-    Corners,
-    Measure,
-    Pair,
-    RealWidth,
-    Scale,
+    pair,
 )
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ scan_options = [
     ),
     _option(
         "--sheet-corners",
-        type=Corners(),
+        type=CORNERS,
         metavar="x,y x,y x,y x,y",
         help="Of a picture: the sheet's corners, px, clockwise from the upper left.",
     ),
@@ -92,20 +92,20 @@ lines_options = [
     _option("--plan", "plan_file", metavar="FILE", help="Take all choices from it."),
     _option(
         "--real-width",
-        type=RealWidth(),
+        type=REAL_WIDTH,
         metavar="LENGTH",
         help="True width of what the drawing's page stands for; “drawing 300mm” of "
         "its lines alone.",
     ),
     _option(
         "--scale",
-        type=Scale(),
+        type=SCALE,
         metavar="1:N",
         help="The drawing is at this scale, instead of --real-width.",
     ),
     _option(
         "--real",
-        type=Measure(),
+        type=MEASURE,
         metavar="MEASURE",
         help="A true length between two points: “x,y x,y = 300mm”.",
     ),
@@ -272,6 +272,49 @@ batch_options = [
     ),
 ]
 
+
+def band_choices(prefix: str) -> list[Decorator]:
+    """Return the options of how bands are woven.
+
+    Parameters
+    ----------
+    prefix : str
+        What their names begin with.
+
+    Returns
+    -------
+    list of decorators
+        Of the start, corners, crossings and nodes.
+    """
+    return [
+        _option(
+            f"--{prefix}start",
+            "band_start",
+            type=click.Choice(["over", "under"]),
+            help="Under: the mirror image, over and under exchanged.",
+        ),
+        _option(
+            f"--{prefix}corners",
+            "band_corners",
+            type=click.Choice(["mitre", "round"]),
+            help="How bands bend.",
+        ),
+        _option(
+            f"--{prefix}crossings",
+            "band_crossings",
+            type=click.Choice(["woven", "crossed", "open"]),
+            help="Woven; or all edges run through; or none does.",
+        ),
+        _option(
+            f"--{prefix}nodes",
+            "band_nodes",
+            type=click.Choice(["piled", "plain", "ring"]),
+            help="Where three lines meet in a point: bands piled; a plain node; or a "
+            "ring.",
+        ),
+    ]
+
+
 weave_options = [
     _option(
         "--bands",
@@ -288,26 +331,7 @@ weave_options = [
     _option(
         "--band-gap", type=LENGTH, metavar="LENGTH", help="Free beside the band above."
     ),
-    _option(
-        "--band-start",
-        type=click.Choice(["over", "under"]),
-        help="Under: the mirror image, over and under exchanged.",
-    ),
-    _option(
-        "--band-corners",
-        type=click.Choice(["mitre", "round"]),
-        help="How bands bend.",
-    ),
-    _option(
-        "--band-crossings",
-        type=click.Choice(["woven", "crossed", "open"]),
-        help="Woven; or all edges run through; or none does.",
-    ),
-    _option(
-        "--band-nodes",
-        type=click.Choice(["piled", "plain", "ring"]),
-        help="Where three lines meet in a point: bands piled; a plain node; or a ring.",
-    ),
+    *band_choices("band-"),
 ]
 
 colouring_options = [
@@ -322,7 +346,7 @@ colouring_options = [
         _option(
             f"--pin{suffix}",
             f"pins_{scope}",
-            type=Pair("WHERE", "SWATCH"),
+            type=pair("WHERE", "SWATCH"),
             multiple=True,
             metavar="WHERE=SWATCH",
             help=what,
@@ -339,7 +363,7 @@ colouring_options = [
     ),
     _option(
         "--ban",
-        type=Pair("WHERE", "SWATCH"),
+        type=pair("WHERE", "SWATCH"),
         multiple=True,
         metavar="WHERE=SWATCH",
         help="Never that swatch there.",
@@ -353,7 +377,7 @@ colouring_options = [
     ),
     _option(
         "--share",
-        type=Pair("SWATCH", "SHARE"),
+        type=pair("SWATCH", "SHARE"),
         multiple=True,
         metavar="SWATCH=10%",
         help="Area share wished.",
@@ -370,7 +394,7 @@ colouring_options = [
     ),
     _option(
         "--counterchange",
-        type=Colours(),
+        type=COLOURS,
         metavar="K|apart",
         help="Let K colours change places within kinds; apart: as few as part "
         "regions of one kind that touch.",

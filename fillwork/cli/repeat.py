@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
 
 from fillwork.cli import choices, options
 from fillwork.cli.command import Command
-from fillwork.cli.messages import Progress, say, show_notes, show_written
+from fillwork.cli.handing import hand_back
 
 
 @click.command(name="repeat", cls=Command, leading="One cell over a panel")
@@ -45,15 +44,14 @@ def command(
         what = "how large the panel is is not said"
         raise PlanError(what, mend="add --over W,H, for instance --over 600mm,900mm")
     check_plan(plan)
-    folder = choices.folder_for(out, drawing, step="laid")
-    data, name = choices.read_drawing(drawing, allow_large)
-    with Progress(quiet) as progress:
-        done = lay_drawing(
-            data, plan, name=name, allow_large=allow_large, progress=progress
-        )
-        progress("drawing")
-        keep = None if given is None else Path(given)
-        written = done.write(folder, force=force, keep=keep)
-    say(done.table(), nl=False)
-    show_written(written)
-    show_notes(done.notes)
+    hand_back(
+        lay_drawing,
+        plan,
+        given,
+        drawing,
+        out=out,
+        step="laid",
+        force=force,
+        quiet=quiet,
+        allow_large=allow_large,
+    )

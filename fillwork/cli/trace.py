@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
 
 from fillwork.cli import choices, options, values
 from fillwork.cli.command import Command
-from fillwork.cli.messages import Progress, say, show_notes, show_written
+from fillwork.cli.handing import hand_back
 
 
 @click.command(name="trace", cls=Command, leading="Picture of a sheet")
@@ -19,7 +18,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
 @click.option(
     "--corners",
     "corners",
-    type=values.Corners(),
+    type=values.CORNERS,
     metavar="x,y x,y x,y x,y",
     help="The same as --sheet-corners.",
 )
@@ -45,12 +44,4 @@ def command(
     if corners is not None:
         settings["sheet_corners"] = corners
     plan = choices.plan_from(settings)
-    folder = choices.folder_for(out, drawing)
-    data, name = choices.read_drawing(drawing, allow_large=False)
-    with Progress(quiet) as progress:
-        done = trace_drawing(data, plan, name=name, progress=progress)
-        keep = None if given is None else Path(given)
-        written = done.write(folder, force=force, keep=keep)
-    say(done.table(), nl=False)
-    show_written(written)
-    show_notes(done.notes)
+    hand_back(trace_drawing, plan, given, drawing, out=out, force=force, quiet=quiet)

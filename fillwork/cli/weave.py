@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
 
 from fillwork.cli import choices, options, values
 from fillwork.cli.command import Command
-from fillwork.cli.messages import Progress, say, show_notes, show_written
+from fillwork.cli.handing import hand_back
 
 
 @click.command(name="weave", cls=Command, leading="Bands")
@@ -22,31 +21,7 @@ from fillwork.cli.messages import Progress, say, show_notes, show_written
     metavar="LENGTH",
     help="Left free beside the band that is over.",
 )
-@click.option(
-    "--start",
-    "band_start",
-    type=click.Choice(["over", "under"]),
-    help="Under: the mirror image, over and under exchanged.",
-)
-@click.option(
-    "--corners",
-    "band_corners",
-    type=click.Choice(["mitre", "round"]),
-    help="How bands bend.",
-)
-@click.option(
-    "--crossings",
-    "band_crossings",
-    type=click.Choice(["woven", "crossed", "open"]),
-    help="Woven; or all edges run through; or none does.",
-)
-@click.option(
-    "--nodes",
-    "band_nodes",
-    type=click.Choice(["piled", "plain", "ring"]),
-    help="Where three lines meet in a point: bands piled; a plain node; or a ring.",
-)
-@options.apply(options.output_options, options.run_options)
+@options.apply(options.band_choices(""), options.output_options, options.run_options)
 def command(
     drawing: str,
     out: str | None,
@@ -63,14 +38,14 @@ def command(
 
     given = settings.get("plan_file")
     plan = choices.plan_from(settings)
-    folder = choices.folder_for(out, drawing, step="woven")
-    data, name = choices.read_drawing(drawing, allow_large)
-    with Progress(quiet) as progress:
-        done = weave_drawing(
-            data, plan, name=name, allow_large=allow_large, progress=progress
-        )
-        keep = None if given is None else Path(given)
-        written = done.write(folder, force=force, keep=keep)
-    say(done.table(), nl=False)
-    show_written(written)
-    show_notes(done.notes)
+    hand_back(
+        weave_drawing,
+        plan,
+        given,
+        drawing,
+        out=out,
+        step="woven",
+        force=force,
+        quiet=quiet,
+        allow_large=allow_large,
+    )
