@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from fillwork.errors import PlanError
-from fillwork.pipeline.checks import check_plan
+from fillwork.pipeline.checks import SURVEYED, check_plan
 from fillwork.pipeline.painting import colour_survey
 from fillwork.pipeline.progress import quiet
 from fillwork.pipeline.surveying import make_survey, rename_kinds
@@ -30,29 +30,6 @@ if TYPE_CHECKING:
     from fillwork.pipeline.progress import Progress
     from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Plan
-
-
-_SURVEYED = (
-    "laying",
-    "bands",
-    "lines",
-    "leave",
-    "layout",
-    "page_number",
-    "scope",
-    "hidden",
-    "scan",
-    "join_within",
-    "close_gaps",
-    "close",
-    "drop",
-    "cut",
-    "page_edge",
-    "symmetry",
-    "match",
-    "alike",
-)
-"""Choices that the survey rests on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +102,7 @@ class Bench:
             If the drawing cannot be read or worked, or a setting is wrong.
         """
         base = self._base
-        keys: tuple[str, ...] = _SURVEYED
+        keys: tuple[str, ...] = SURVEYED
         bare = replace(plan, names=())
         if plan.laying.wanted:
             # the scale says how large the cell is laid
@@ -303,7 +280,7 @@ def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
 
 def same_colours(one: Plan, other: Plan) -> bool:
     """Tell whether two plans differ in nothing that colours rest on."""
-    keys = (*_SURVEYED, "palette", "palette_data", "rules")
+    keys = (*SURVEYED, "palette", "palette_data", "rules")
     return all(getattr(one, key) == getattr(other, key) for key in keys)
 
 

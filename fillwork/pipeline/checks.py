@@ -9,22 +9,12 @@ from typing import TYPE_CHECKING
 import fillwork.errors as err
 from fillwork.pipeline.taking import load_palette
 from fillwork.plans.model import SHEETS, Plan
-from fillwork.tomlfile import (
-    check_text,
-)
+from fillwork.tomlfile import check_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from fillwork.pipeline.surveying import Survey
-
-
-__all__ = [
-    "check_plan",
-    "check_source",
-    "refuse_misfit",
-    "refuse_no_regions",
-]
 
 
 def check_source(source: object, plan: object) -> None:
@@ -125,11 +115,12 @@ def _texts(value: object) -> Iterator[str]:
             yield from _texts(getattr(value, field.name))
 
 
-_OF_SURVEY = (
+SURVEYED = (
     "lines", "leave", "scope", "hidden", "layout", "page_number", "join_within",
     "close_gaps", "close", "drop", "cut", "page_edge", "laying", "bands", "symmetry",
     "match", "alike", "scan",
 )  # fmt: skip
+"""Choices that the survey rests on."""
 
 
 def refuse_misfit(survey: Survey, plan: Plan) -> None:
@@ -147,7 +138,7 @@ def refuse_misfit(survey: Survey, plan: Plan) -> None:
     PlanError
         If lines, symmetry or match differ.
     """
-    for name in _OF_SURVEY:
+    for name in SURVEYED:
         mine, theirs = getattr(plan, name), getattr(survey.plan, name)
         if mine != theirs:
             what = f"the plan has {name} = {mine!r}, the survey {theirs!r}"

@@ -42,6 +42,14 @@ VIEWS = get_args(View)
 
 # Each entry: key in the file, field of the class, check. The tables are the one
 # place that knows both spellings.
+_DRAWING = {
+    "file": ("drawing", "text"),
+    "sha256": ("digest", "text"),
+    "real_width_mm": ("real_width", "length"),
+    "real_width_of": ("real_of", ("page", "drawing")),
+    "scale": ("scale", "number"),
+    "real": ("real", "measure"),
+}
 _LINES = {
     "use": ("lines", "texts"),
     "leave": ("leave", "texts"),
@@ -90,6 +98,7 @@ _SCAN = {
     "inked_mm": ("inked", "points"),
     "regular": ("regular", "truth"),
 }
+_SYMMETRY = {"match": ("match", get_args(Match)), "alike": ("alike", "alike")}
 _PICTURE = {"view": ("view", VIEWS), "png_width": ("png_width", "width")}
 _COLOURING = {
     "goal_difference": ("goal_difference", "number"),
@@ -142,23 +151,18 @@ _SHEETS = {
     "font": ("font", "file"),
     "font_sha256": ("font_digest", "text"),
 }
+_SETTINGS: dict[str, tuple[dict[str, Any], type]] = {
+    "laying": (_LAYING, LayingSettings),
+    "scan": (_SCAN, ScanSettings),
+    "bands": (_BANDS, BandSettings),
+    "paint": (_PAINT, PaintSettings),
+    "sheets": (_SHEETS, SheetSettings),
+}
+"""Sections that are a field of the plan each, with the class of the field."""
 _TOP = (
-    "schema",
-    "drawing",
-    "scan",
-    "lines",
-    "laying",
-    "bands",
-    "symmetry",
-    "names",
-    "palette",
-    "colouring",
-    "paint",
-    "sheets",
-    "picture",
-    "made",
-    "used",
-)
+    "schema", "drawing", "scan", "lines", "laying", "bands", "symmetry", "names",
+    "palette", "colouring", "paint", "sheets", "picture", "made", "used",
+)  # fmt: skip
 _USED = ("swatch", "batch", "mix", "date", "words")
 
 
@@ -267,49 +271,41 @@ class _Reader:
         for step in range(schema, SCHEMA):
             table = UPGRADES[step](table)
         self.known(table, _TOP, "")
-        found: dict[str, Any] = {}
-        found |= self.drawing(table.get("drawing", {}))
+        found = self.values(table.get("drawing", {}), _DRAWING, "drawing")
         found |= self.values(table.get("lines", {}), _LINES, "lines")
-        laying = self.values(table.get("laying", {}), _LAYING, "laying")
-        found["laying"] = LayingSettings(**laying)
-        bands = self.values(table.get("bands", {}), _BANDS, "bands")
-        found["bands"] = BandSettings(**bands)
-        scan = self.values(table.get("scan", {}), _SCAN, "scan")
-        found["scan"] = ScanSettings(**scan)
-        found |= self.symmetry(table.get("symmetry", {}))
         found |= self.values(table.get("picture", {}), _PICTURE, "picture")
-        names = table.get("names", {})
-        if not isinstance(names, dict) or not all(
-            isinstance(v, str) and v.strip() for v in names.values()
-        ):
-            self.fail("names", "must be a table of letter = name")
-        found["names"] = tuple((k, v.strip()) for k, v in names.items())
+        found |= self.symmetry(table.get("symmetry", {}))
+        names = self.names(table.get("names", {}), "names", "name")
+        found["names"] = tuple((letter, name.strip()) for letter, name in names)
         found |= self.palette(table.get("palette", {}))
         found["rules"] = self.rules(table.get("colouring", {}))
-        paint = dict(self.known(table.get("paint", {}), (*_PAINT, "on_hand"), "paint"))
-        on_hand = paint.pop("on_hand", None)
-        if on_hand is not None:
-            if not isinstance(on_hand, dict):
+        sections = {name: table.get(name, {}) for name in _SETTINGS}
+        paint = self.known(sections["paint"], (*_PAINT, "on_hand"), "paint")
+        if "on_hand" in paint:
+            if not isinstance(paint["on_hand"], dict):
                 self.fail("paint.on_hand", "must be a table of paints")
-            found["on_hand_data"] = _dumps(on_hand)
-        found["paint"] = PaintSettings(**self.values(paint, _PAINT, "paint"))
-        sheets = self.values(table.get("sheets", {}), _SHEETS, "sheets")
-        found["sheets"] = SheetSettings(**sheets)
+            found["on_hand_data"] = _dumps(paint["on_hand"])
+        sections["paint"] = {k: v for k, v in paint.items() if k != "on_hand"}
+        for name, (keys, settings) in _SETTINGS.items():
+            found[name] = settings(**self.values(sections[name], keys, name))
         found["made"] = self.made(table.get("made", {}))
         found["used"] = self.used(table.get("used", []))
         return Plan(**found)
 
+    def names(self, table: object, key: str, what: str) -> tuple[tuple[str, str], ...]:
+        if not isinstance(table, dict) or not all(
+            isinstance(v, str) and v.strip() for v in table.values()
+        ):
+            self.fail(key, f"must be a table of letter = {what}")
+        return tuple(table.items())
+
     def made(self, table: object) -> Made:
         known = self.known(table, ("fillwork", "swatches"), "made")
-        swatches = known.get("swatches", {})
-        if not isinstance(swatches, dict) or not all(
-            isinstance(v, str) and v.strip() for v in swatches.values()
-        ):
-            self.fail("made.swatches", "must be a table of letter = swatch")
+        swatches = self.names(known.get("swatches", {}), "made.swatches", "swatch")
         version = known.get("fillwork", "")
         if not isinstance(version, str):
             self.fail("made.fillwork", f"{version!r} is not a text")
-        return Made(version, tuple(swatches.items()))
+        return Made(version, swatches)
 
     def used(self, tables: object) -> tuple[UsedPaint, ...]:
         if not isinstance(tables, list):
@@ -326,24 +322,12 @@ class _Reader:
             found.append(UsedPaint(**texts))
         return tuple(found)
 
-    def drawing(self, table: object) -> dict[str, Any]:
-        names = {
-            "file": ("drawing", "text"),
-            "sha256": ("digest", "text"),
-            "real_width_mm": ("real_width", "length"),
-            "real_width_of": ("real_of", ("page", "drawing")),
-            "scale": ("scale", "number"),
-            "real": ("real", "measure"),
-        }
-        return self.values(table, names, "drawing")
-
     def symmetry(self, table: object) -> dict[str, Any]:
-        known = self.known(table, ("group", "match", "alike", "zones"), "symmetry")
-        found: dict[str, Any] = {}
+        known = dict(self.known(table, ("group", *_SYMMETRY, "zones"), "symmetry"))
+        group, zones = known.pop("group", None), known.pop("zones", {})
         stated: list[tuple[int, str]] = []
-        if "group" in known:
-            stated.append((0, self.value("symmetry.group", known["group"], "text")))
-        zones = known.get("zones", {})
+        if group is not None:
+            stated.append((0, self.value("symmetry.group", group, "text")))
         if not isinstance(zones, dict):
             self.fail("symmetry.zones", "must be a table of zone = group")
         for zone, group in zones.items():
@@ -351,13 +335,7 @@ class _Reader:
                 self.fail(f"symmetry.zones.{zone}", "a zone is a number from 1")
             name = self.value(f"symmetry.zones.{zone}", group, "text")
             stated.append((int(zone), name))
-        if "match" in known:
-            ways = get_args(Match)
-            found["match"] = self.value("symmetry.match", known["match"], ways)
-        if "alike" in known:
-            found["alike"] = self.value("symmetry.alike", known["alike"], "alike")
-        found["symmetry"] = tuple(stated)
-        return found
+        return self.values(known, _SYMMETRY, "symmetry") | {"symmetry": tuple(stated)}
 
     def palette(self, table: object) -> dict[str, Any]:
         if isinstance(table, str):
@@ -459,65 +437,41 @@ def plan_to_toml(plan: Plan) -> str:
     """
     default = Plan()
     table: dict[str, Any] = {"schema": SCHEMA}
-    drawing: dict[str, Any] = {}
-    if plan.drawing:
-        drawing["file"] = plan.drawing
-    if plan.digest:
-        drawing["sha256"] = plan.digest
-    if plan.real_width is not None:
-        drawing["real_width_mm"] = plan.real_width
-        if plan.real_of != default.real_of:
-            drawing["real_width_of"] = plan.real_of
-    if plan.scale is not None:
-        drawing["scale"] = plan.scale
-    if plan.real is not None:
-        drawing["real"] = list(plan.real)
-    table["drawing"] = drawing
+    table["drawing"] = _section(plan, _DRAWING, default)
+    if plan.real_width is None:
+        table["drawing"].pop("real_width_of", None)
     table["lines"] = _section(plan, _LINES, default)
-    table["laying"] = _section(plan.laying, _LAYING, default.laying)
-    table["scan"] = _section(plan.scan, _SCAN, default.scan)
-    table["bands"] = _section(plan.bands, _BANDS, default.bands)
-    symmetry: dict[str, Any] = {}
-    zones = {}
-    for zone, group in plan.symmetry:
-        if zone == 0:
-            symmetry["group"] = group
-        else:
-            zones[str(zone)] = group
-    if plan.match != default.match:
-        symmetry["match"] = plan.match
-    if plan.alike != default.alike:
-        symmetry["alike"] = plan.alike
-    if zones:
-        symmetry["zones"] = zones
-    table["symmetry"] = symmetry
+    settings = {
+        name: _section(getattr(plan, name), keys, getattr(default, name))
+        for name, (keys, _) in _SETTINGS.items()
+    }
+    if plan.on_hand_data:
+        settings["paint"]["on_hand"] = _loads(plan.on_hand_data)
+    for name in ("laying", "scan", "bands"):
+        table[name] = settings[name]
+    stated = {str(zone): group for zone, group in plan.symmetry}
+    group = stated.pop("0", None)
+    table["symmetry"] = {} if group is None else {"group": group}
+    table["symmetry"] |= _section(plan, _SYMMETRY, default)
+    table["symmetry"] |= {"zones": stated} if stated else {}
     table["names"] = dict(plan.names)
+    table["palette"] = {"name": plan.palette}
     if plan.palette_data:
         table["palette"] = _loads(plan.palette_data)
-    else:
-        table["palette"] = {"name": plan.palette}
     colouring = _section(plan.rules, _COLOURING, default.rules)
     colouring.setdefault("goal_difference", plan.rules.goal_difference)
     colouring.setdefault("seed", plan.rules.seed)
     if plan.rules.pins:
         colouring["pin"] = [_pin_table(p) for p in plan.rules.pins]
     table["colouring"] = colouring
-    table["paint"] = _section(plan.paint, _PAINT, default.paint)
-    if plan.on_hand_data:
-        table["paint"]["on_hand"] = _loads(plan.on_hand_data)
-    table["sheets"] = _section(plan.sheets, _SHEETS, default.sheets)
+    table["paint"], table["sheets"] = settings["paint"], settings["sheets"]
     table["picture"] = _section(plan, _PICTURE, default)
-    made: dict[str, Any] = {}
-    if plan.made.version:
-        made["fillwork"] = plan.made.version
-    if plan.made.swatches:
-        made["swatches"] = dict(plan.made.swatches)
-    table["made"] = made
-    if plan.used:
-        table["used"] = [
-            {k: getattr(one, k) for k in _USED if getattr(one, k)} for one in plan.used
-        ]
-    kept = {k: v for k, v in table.items() if v != {}}
+    made = {"fillwork": plan.made.version, "swatches": dict(plan.made.swatches)}
+    table["made"] = {key: value for key, value in made.items() if value}
+    table["used"] = [
+        {k: getattr(one, k) for k in _USED if getattr(one, k)} for one in plan.used
+    ]
+    kept = {k: v for k, v in table.items() if v not in ({}, [])}
     return (
         "# All choices for one drawing. Points are mm from the page's lower left\n"
         "# corner, y up. What is left out has its default. [made] is what came of it;\n"
