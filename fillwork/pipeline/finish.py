@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from fillwork.pipeline.surveying import Survey
     from fillwork.plans.model import Made, Plan, Schedule
     from fillwork.renderers.scene import Scene
+    from fillwork.renderers.sheets.parts import Parts
     from fillwork.renderers.text.typeset import FontSet
     from fillwork.symmetry.model import Orbits
 
@@ -279,9 +280,11 @@ class Finish:
 
     @cached_property
     def _mask_scenes(self) -> tuple[Scene, ...]:
-        from fillwork.pipeline.sheet_outputs import masks_of
+        from fillwork.renderers.sheets.masks import compose_masks
 
-        return masks_of(self)
+        if "masks" not in self.plan.sheets.sheets:
+            return ()
+        return compose_masks(self._sheet_parts, self.schedule.under)
 
     @property
     def sheet_notes(self) -> tuple[Note, ...]:
@@ -298,9 +301,15 @@ class Finish:
 
     @cached_property
     def _sheet_scenes(self) -> tuple[Scene, ...]:
-        from fillwork.pipeline.sheet_outputs import compose_sheets_of
+        from fillwork.renderers.sheets.compose import compose_sheets
 
-        return compose_sheets_of(self)
+        return compose_sheets(self._sheet_parts)
+
+    @cached_property
+    def _sheet_parts(self) -> Parts:
+        from fillwork.pipeline.sheet_outputs import parts_of
+
+        return parts_of(self)
 
     def sheets(self) -> bytes:
         """Return the sheets as one PDF.

@@ -13,19 +13,18 @@ if TYPE_CHECKING:
 
     from fillwork.notes import Note
     from fillwork.pipeline.finish import Finish
-    from fillwork.renderers.scene import Scene
+    from fillwork.renderers.sheets.parts import Parts
 
 
-def compose_sheets_of(finish: Finish) -> tuple[Scene, ...]:
-    """Return the pages of the sheets that the plan asks for."""
-    from fillwork.renderers.sheets.compose import compose_sheets
+def parts_of(finish: Finish) -> Parts:
+    """Return the drawing as sheets and masks need it."""
+    from fillwork.renderers.sheets.parts import Parts
 
     plan, survey = finish.plan, finish.survey
-    return compose_sheets(
+    return Parts(
         survey.arrangement,
         survey.outlines,
         survey.orbits,
-        survey.adjacency,
         finish.colouring,
         finish.schedule,
         plan.sheets,
@@ -33,26 +32,6 @@ def compose_sheets_of(finish: Finish) -> tuple[Scene, ...]:
         scale_known=finish.schedule.scale_known,
         title=finish.title,
         fonts=finish.fonts,
-    )
-
-
-def masks_of(finish: Finish) -> tuple[Scene, ...]:
-    """Return one page a paint to cut by; none unless the sheets name ``masks``."""
-    from fillwork.renderers.sheets.compose import compose_masks
-
-    plan, survey = finish.plan, finish.survey
-    if "masks" not in plan.sheets.sheets:
-        return ()
-    return compose_masks(
-        survey.arrangement,
-        survey.outlines,
-        survey.orbits,
-        finish.colouring,
-        plan.sheets,
-        real_scale=real_scale(plan, survey.arrangement),
-        scale_known=finish.schedule.scale_known,
-        title=finish.title,
-        unmasked=finish.schedule.under,
     )
 
 

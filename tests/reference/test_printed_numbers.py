@@ -20,8 +20,8 @@ from fillwork.plans.model import SheetSettings
 from fillwork.renderers.encoders.pdf import to_pdf
 from fillwork.renderers.scene import Placed
 from fillwork.renderers.sheets.compose import compose_sheets
+from fillwork.renderers.sheets.parts import Parts
 from tests.unit.renderers.patterns import (
-    adjacency_of,
     arrangement_from_polygons,
     colouring_of,
     kinds_by_area,
@@ -53,16 +53,17 @@ def pages(drawing, *names, swatches=9, **settings):
     colouring = colouring_of(kinds, swatches)
     settings = {"paper": "A5", "fit": "true", **settings}
     scenes = compose_sheets(
-        drawing,
-        outlines_of(drawing),
-        kinds,
-        adjacency_of(drawing, kinds),
-        colouring,
-        None,
-        SheetSettings(sheets=names, **settings),
-        real_scale=1.6,
-        scale_known=True,
-        title="Panel",
+        Parts(
+            drawing,
+            outlines_of(drawing),
+            kinds,
+            colouring,
+            None,
+            SheetSettings(sheets=names, **settings),
+            real_scale=1.6,
+            scale_known=True,
+            title="Panel",
+        )
     )
     return (
         {s.name: (k, s) for k, s in enumerate(scenes)},

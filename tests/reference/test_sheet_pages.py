@@ -11,8 +11,8 @@ from fillwork.plans.model import SheetSettings
 from fillwork.renderers.encoders.pdf import to_pdf
 from fillwork.renderers.scene import Scene, Text
 from fillwork.renderers.sheets.compose import compose_sheets
+from fillwork.renderers.sheets.parts import Parts
 from tests.unit.renderers.patterns import (
-    adjacency_of,
     colouring_of,
     kinds_by_area,
     outlines_of,
@@ -34,16 +34,17 @@ def pages(real_scale=1.0, **settings):
     drawing = star_pattern(4, 3, 40.0, (3.0, 5.0))
     kinds = kinds_by_area(drawing)
     return compose_sheets(
-        drawing,
-        outlines_of(drawing),
-        kinds,
-        adjacency_of(drawing, kinds),
-        colouring_of(kinds, 3),
-        None,
-        SheetSettings(**settings),
-        real_scale=real_scale,
-        scale_known=True,
-        title="Panel",
+        Parts(
+            drawing,
+            outlines_of(drawing),
+            kinds,
+            colouring_of(kinds, 3),
+            None,
+            SheetSettings(**settings),
+            real_scale=real_scale,
+            scale_known=True,
+            title="Panel",
+        )
     )
 
 

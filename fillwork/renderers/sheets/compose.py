@@ -15,21 +15,12 @@ from fillwork.notes import Note
 from fillwork.plans.model import SHEETS, SheetSettings
 from fillwork.renderers.layout import missing_characters
 from fillwork.renderers.sheets.composer import TEACHERS, SheetComposer
-from fillwork.renderers.sheets.masks import compose_masks
-from fillwork.renderers.sheets.parts import Parts
-from fillwork.renderers.text.typeset import default_fonts
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from fillwork.arrangement.model import Arrangement, Outlines
-    from fillwork.colouring.model import Adjacency, Colouring
-    from fillwork.plans.model import Schedule
     from fillwork.renderers.scene import Scene
-    from fillwork.renderers.text.typeset import FontSet
-    from fillwork.symmetry.model import Orbits
-
-__all__ = ["MANY_PAGES", "compose_masks", "compose_sheets"]
+    from fillwork.renderers.sheets.parts import Parts
 
 MANY_PAGES = "too many pages"
 """Type of the note that sheets are fitted for want of a word about many pages."""
@@ -38,47 +29,14 @@ PUPILS = ("numbered", "blank", "model")
 """Sheets that each pupil has unless others are chosen."""
 
 
-def compose_sheets(
-    arrangement: Arrangement,
-    outlines: Outlines,
-    orbits: Orbits,
-    adjacency: Adjacency,
-    colouring: Colouring,
-    schedule: Schedule | None,
-    settings: SheetSettings,
-    *,
-    real_scale: float,
-    scale_known: bool,
-    title: str,
-    fonts: FontSet | None = None,
-) -> tuple[Scene, ...]:
+def compose_sheets(parts: Parts) -> tuple[Scene, ...]:
     """Return the pages of the sheets that the settings ask for.
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    outlines : Outlines
-        Their true outlines.
-    orbits : Orbits
-        Their kinds.
-    adjacency : Adjacency
-        Which regions touch; for masks.
-    colouring : Colouring
-        Their swatches.
-    schedule : Schedule or None
-        Its steps order the pages of ``steps``.
-    settings : SheetSettings
-        Choices.
-    real_scale : float
-        Real mm for one mm of the drawing; sheets are at real size unless they
+    parts : Parts
+        The drawing, its colours and the choices. Sheets are at real size unless they
         are fitted to the page.
-    scale_known : bool
-        Whether the real size is known; the foot says it.
-    title : str
-        Title of the drawing.
-    fonts : FontSet, optional
-        Fonts; the bundled ones by default.
 
     Returns
     -------
@@ -92,8 +50,8 @@ def compose_sheets(
     RenderError
         If there is no region to show.
     """
-    del adjacency
-    if arrangement.face_count < 2:
+    settings = parts.settings
+    if parts.arrangement.face_count < 2:
         what = "there is no region to put on a sheet"
         raise RenderError(what, mend="see `fillwork survey` for open ends")
     wanted = list(settings.sheets)
@@ -101,21 +59,9 @@ def compose_sheets(
         if name not in SHEETS:
             what = f"sheet “{name}” is not known"
             raise PlanError(what, mend="take some of " + ", ".join(SHEETS))
-    if not real_scale > 0:
-        what = f"a scale of {real_scale:g} is none"
+    if not parts.real_scale > 0:
+        what = f"a scale of {parts.real_scale:g} is none"
         raise PlanError(what, mend="give --real-width as a length above 0")
-    parts = Parts(
-        arrangement,
-        outlines,
-        orbits,
-        colouring,
-        schedule,
-        settings,
-        real_scale,
-        scale_known,
-        title,
-        fonts or default_fonts(),
-    )
     composer = _composed(parts, wanted)
     pages = composer.pages
     notes = [*composer.notes.values()]
@@ -183,7 +129,7 @@ def _composed(parts: Parts, wanted: Sequence[str]) -> SheetComposer:
             )
             composer.notes[told.type] = told
             return composer
-    fitted = replace(parts, settings=replace(settings, fit="page"), _cache={})
+    fitted = replace(parts, settings=replace(settings, fit="page"))
     composer = _composed(fitted, wanted)
     told = Note(
         "renderers",

@@ -122,7 +122,7 @@ def hatch_strokes(
     Strokes
         Lines at one distance on paper.
     """
-    sides = parts.sides().only(faces).segments
+    sides = parts.sides.only(faces).segments
     angles, distance = PATTERNS[pattern % len(PATTERNS)]
     lines = [hatch_lines(sides, a, distance / scale) for a in angles]
     return segments(np.concatenate(lines), _PEN / scale, BLACK, layer=COLOURS)

@@ -125,7 +125,7 @@ def compose_leaders(
     if not 0 < len(lone) <= MOST:
         return [], small
     m = parts.map_to_paper(scale, mirror)
-    sides = parts.sides().mapped(scale, mirror, (m[4], m[5]))
+    sides = parts.sides.mapped(scale, mirror, (m[4], m[5]))
     polygons = shapely.transform(
         parts.arrangement.polygons(), lambda xy: affine.apply(m, xy)
     )

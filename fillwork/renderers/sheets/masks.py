@@ -33,7 +33,6 @@ from fillwork.renderers.scene import (
     segments,
 )
 from fillwork.renderers.sheets.hatching import hatch_lines
-from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.sheets.stencil import (
     BRIDGE,
     bridge_strips,
@@ -50,10 +49,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.arrangement.model import Arrangement
-    from fillwork.colouring.model import Colouring
-    from fillwork.plans.model import SheetSettings
     from fillwork.renderers.sheets.key import KeyEntry
-    from fillwork.symmetry.model import Orbits
+    from fillwork.renderers.sheets.parts import Parts
 
 
 CUT_LINE = 0.1
@@ -210,7 +207,7 @@ def _cut_items(parts: Parts, cut: _Cut, scale: float, tinted: bool) -> list[Item
         shape = Outlines(curves, start, np.array([0, len(start) - 1]))
         items.append(Fills(shape, np.arange(1), grey(0.12)))
     if cut.loose and not parts.settings.bridge:
-        sides = parts.sides().only(np.flatnonzero(cut.islands)).segments
+        sides = parts.sides.only(np.flatnonzero(cut.islands)).segments
         lines = hatch_lines(sides, 45.0, 1.6 / scale)
         items.append(segments(lines, 0.1 / scale, GREY_45, layer="islands"))
     return [*items, _cut_line(curves, start, scale)]
@@ -274,37 +271,15 @@ def mask_words(mask: Mask, bridge: float) -> str:
 
 
 def compose_masks(
-    arrangement: Arrangement,
-    outlines: Outlines,
-    orbits: Orbits,
-    colouring: Colouring,
-    settings: SheetSettings,
-    *,
-    real_scale: float,
-    scale_known: bool = True,
-    title: str = "",
-    unmasked: frozenset[int] = frozenset(),
+    parts: Parts, unmasked: frozenset[int] = frozenset()
 ) -> tuple[Scene, ...]:
     """Return one page a paint with nothing but outlines to cut, at real size.
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    outlines : Outlines
-        Their true outlines.
-    orbits : Orbits
-        Their kinds.
-    colouring : Colouring
-        Their swatches.
-    settings : SheetSettings
-        ``mirror`` is heeded.
-    real_scale : float
-        Real mm for one mm of the drawing.
-    scale_known : bool
-        Whether the real size is known.
-    title : str
-        Title of the drawing.
+    parts : Parts
+        The drawing; of its settings ``mirror``, ``bridge`` and ``mask_overlap`` are
+        heeded.
     unmasked : frozenset of int
         Swatches that are painted without a mask.
 
@@ -316,17 +291,7 @@ def compose_masks(
         are closed outlines on the layer ``outlines``; what would fall out is
         hatched on ``islands``, the corners of the drawing stand on ``marks``.
     """
-    parts = Parts(
-        arrangement,
-        outlines,
-        orbits,
-        colouring,
-        None,
-        settings,
-        real_scale,
-        scale_known,
-        title,
-    )
+    settings = parts.settings
     names = _file_names([entry.code for entry in parts.entries])
     scenes = []
     found: list[tuple[KeyEntry, int]] = []
@@ -334,7 +299,7 @@ def compose_masks(
     for entry, name in zip(parts.entries, names, strict=True):
         if entry.place in unmasked:
             continue
-        mask = mask_items(parts, entry.place, real_scale, settings.mirror)
+        mask = mask_items(parts, entry.place, parts.real_scale, settings.mirror)
         islands = 0 if settings.bridge else mask.islands
         if len(mask.tips):
             torn.append((entry, mask.tips))

@@ -455,7 +455,7 @@ class PageMaker:
         scale = self.layout().scale
         mirror = self.settings.mirror
         m = parts.map_to_paper(scale, mirror)
-        sides = parts.sides().mapped(scale, mirror, (m[4], m[5]))
+        sides = parts.sides.mapped(scale, mirror, (m[4], m[5]))
         if sheet.faces is not None:
             sides = sides.only(sheet.faces)
         else:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -116,7 +116,8 @@ class Parts:
     scale_known: bool
     title: str
     fonts: FontSet = field(default_factory=default_fonts)
-    _cache: dict[object, object] = field(default_factory=dict)
+    _pictures: dict[object, Picture] = field(default_factory=dict, init=False)
+    _numbers: dict[object, NumberedRegions] = field(default_factory=dict, init=False)
 
     @cached_property
     def box(self) -> Box:
@@ -201,25 +202,22 @@ class Parts:
         """
         colour = LINE_INK if black is None else grey(black)
         key = ("outlines", round(scale, 12), colour)
-        if key not in self._cache:
-            if "strokes" not in self._cache:
-                self._cache["strokes"] = outline_strokes(self.arrangement, 1.0, colour)
-            strokes = cast("Strokes", self._cache["strokes"])
-            pen = replace(strokes, width=OUTLINE_WIDTH / scale, colour=colour)
-            self._cache[key] = Picture((pen,), self.box)
-        return cast("Picture", self._cache[key])
+        if key not in self._pictures:
+            pen = replace(self._lines, width=OUTLINE_WIDTH / scale, colour=colour)
+            self._pictures[key] = Picture((pen,), self.box)
+        return self._pictures[key]
+
+    @cached_property
+    def _lines(self) -> Strokes:
+        return outline_strokes(self.arrangement, 1.0, LINE_INK)
 
     def coloured_picture(self) -> Picture:
         """Return fills with the painted line on top, in the drawing's mm."""
-        if "coloured" not in self._cache:
-            items: list[Item] = list(
-                swatch_fills(self.outlines, self.orbits, self.colouring)
-            )
-            pen, width = outline_pen(self.arrangement, self.colouring)
-            if pen:
-                items.append(outline_strokes(self.arrangement, width, pen))
-            self._cache["coloured"] = Picture(tuple(items), self.box)
-        return cast("Picture", self._cache["coloured"])
+        items: list[Item] = [*swatch_fills(self.outlines, self.orbits, self.colouring)]
+        pen, width = outline_pen(self.arrangement, self.colouring)
+        if pen:
+            items.append(outline_strokes(self.arrangement, width, pen))
+        return Picture(tuple(items), self.box)
 
     def paint(
         self,
@@ -285,23 +283,22 @@ class Parts:
             In the drawing's mm; the same one each time.
         """
         key = ("pale", entry.place, whole)
-        if key not in self._cache:
+        if key not in self._pictures:
             tint = grey(0.12) if entry.pattern >= 0 else pale_tint(entry.hex)
             rows = self._faces_of(entry, whole, faces)
             fill = Fills(self.outlines, rows, tint)
-            self._cache[key] = Picture((fill,), self.box)
-        return cast("Picture", self._cache[key])
+            self._pictures[key] = Picture((fill,), self.box)
+        return self._pictures[key]
 
+    @cached_property
     def sides(self) -> Sides:
         """Return the straight sides of all regions in the drawing's mm."""
-        if "sides" not in self._cache:
-            self._cache["sides"] = Sides.of(self.outlines, self._chord_error())
-        return cast("Sides", self._cache["sides"])
+        return Sides.of(self.outlines, self._chord_error())
 
     @cached_property
     def boxes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the lower left and upper right corners of all regions' boxes."""
-        return self.sides().boxes()
+        return self.sides.boxes()
 
     def shapes(self, faces: NDArray[np.integer]) -> list[shapely.Polygon]:
         """Return regions as polygons, curves as chords, in the drawing's mm.
@@ -318,12 +315,8 @@ class Parts:
         """
         import shapely
 
-        sides = self.sides()
-        if "limits" not in self._cache:
-            steps = self.outlines.pieces.chord_counts(self._chord_error())
-            before = np.concatenate([[0], np.cumsum(steps.astype(np.int64))])
-            self._cache["limits"] = before[self.outlines.ring_start]
-        limits = cast("NDArray[np.int64]", self._cache["limits"])
+        sides = self.sides
+        limits = self._limits
         first = self.outlines.face_ring_start
         found = []
         for face in np.asarray(faces).tolist():
@@ -333,6 +326,13 @@ class Parts:
             ]
             found.append(shapely.Polygon(rings[0], rings[1:]))
         return found
+
+    @cached_property
+    def _limits(self) -> NDArray[np.int64]:
+        # where the sides of each ring begin
+        steps = self.outlines.pieces.chord_counts(self._chord_error())
+        before = np.concatenate([[0], np.cumsum(steps.astype(np.int64))])
+        return np.asarray(before[self.outlines.ring_start])
 
     def _chord_error(self) -> float:
         return min(0.02, max(self.size) * 2e-5)
@@ -363,11 +363,11 @@ class Parts:
             Places and heights.
         """
         key = ("numbers", round(scale, 12), mirror)
-        if faces is None and key in self._cache:
-            return cast("NumberedRegions", self._cache[key])
+        if faces is None and key in self._numbers:
+            return self._numbers[key]
         m = self.map_to_paper(scale, mirror)
         texts = tuple(s.code for s in self.colouring.palette.swatches)
-        sides = self.sides() if faces is None else self.sides().kept(faces)
+        sides = self.sides if faces is None else self.sides.kept(faces)
         at, height = fit_numbers(
             sides.mapped(scale, mirror, (m[4], m[5])),
             affine.apply(m, self.arrangement.witness),
@@ -384,7 +384,7 @@ class Parts:
             height = quiet_sizes(height, self.settings.least_number)
         found = NumberedRegions(at, height, self.colouring.of_face, texts)
         if faces is None:
-            self._cache[key] = found
+            self._numbers[key] = found
         return found
 
     def on_paper(self, picture: Picture, scale: float, mirror: bool) -> Placed:

@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from fillwork.arrangement.model import Arrangement, Outlines
-from fillwork.colouring.model import Adjacency, Colouring, Palette, Rules, Swatch
+from fillwork.colouring.model import Colouring, Palette, Rules, Swatch
 from fillwork.geometry.curves import Curves
 from fillwork.linework import Frame
 from fillwork.symmetry.model import (
@@ -301,28 +301,4 @@ def colouring_of(
         None,
         Rules(),
         ground,
-    )
-
-
-def adjacency_of(arrangement: Arrangement, orbits: Orbits) -> Adjacency:
-    left, right = arrangement.face[0::2], arrangement.face[1::2]
-    inner = (left > 0) & (right > 0)
-    pairs = np.sort(np.stack([left[inner], right[inner]], axis=1), axis=1)
-    ends = arrangement.vertices[arrangement.origin]
-    size = np.linalg.norm(ends[0::2] - ends[1::2], axis=1)[inner]
-    kinds = np.sort(orbits.of_face[pairs], axis=1)
-    unlike = kinds[:, 0] != kinds[:, 1]
-    unique = np.unique(kinds[unlike], axis=0).astype(np.int32)
-    area = np.bincount(orbits.of_face[1:], arrangement.area[1:], len(orbits.orbits))
-    empty = np.empty(0)
-    return Adjacency(
-        unique,
-        np.ones(len(unique)),
-        np.zeros(len(unique), bool),
-        np.empty(0, np.int32),
-        empty,
-        area,
-        pairs.astype(np.int32),
-        size,
-        np.empty((0, 2), np.int32),
     )

@@ -13,11 +13,11 @@ from fillwork.plans.model import SheetSettings
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes
 from fillwork.renderers.sheets.compose import compose_sheets
 from fillwork.renderers.sheets.leaders import SHARED
+from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.text.room import number_body
 from fillwork.renderers.text.typeset import default_fonts
 from fillwork.symmetry.model import Group
 from tests.unit.renderers.patterns import (
-    adjacency_of,
     arrangement_from_polygons,
     colouring_of,
     kinds_by_area,
@@ -110,16 +110,17 @@ def numbers_seen(scenes, drawing) -> dict[int, set[str]]:
 
 def sheets(drawing, kinds, colouring, **settings):
     return compose_sheets(
-        drawing,
-        outlines_of(drawing),
-        kinds,
-        adjacency_of(drawing, kinds),
-        colouring,
-        None,
-        SheetSettings(**settings),
-        real_scale=1.0,
-        scale_known=True,
-        title="Invented shards",
+        Parts(
+            drawing,
+            outlines_of(drawing),
+            kinds,
+            colouring,
+            None,
+            SheetSettings(**settings),
+            real_scale=1.0,
+            scale_known=True,
+            title="Invented shards",
+        )
     )
 
 

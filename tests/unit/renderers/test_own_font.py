@@ -24,10 +24,10 @@ from fillwork.renderers.encoders.png import to_png
 from fillwork.renderers.encoders.svg import to_svg
 from fillwork.renderers.scene import Scene, Text
 from fillwork.renderers.sheets.compose import compose_sheets
+from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.text.own_font import own_fonts, plain_font
 from fillwork.renderers.text.typeset import FontSet, default_fonts
 from tests.unit.renderers.patterns import (
-    adjacency_of,
     colouring_of,
     kinds_by_area,
     outlines_of,
@@ -158,17 +158,18 @@ def test_every_sheet_bears_the_script(name: str) -> None:
 
     def pages(fonts: FontSet):
         return compose_sheets(
-            drawing,
-            outlines_of(drawing),
-            kinds,
-            adjacency_of(drawing, kinds),
-            own,
-            schedule_of(kinds),
-            SheetSettings(sheets=(name,)),
-            real_scale=1.0,
-            scale_known=True,
-            title=GREEN,
-            fonts=fonts,
+            Parts(
+                drawing,
+                outlines_of(drawing),
+                kinds,
+                own,
+                schedule_of(kinds),
+                SheetSettings(sheets=(name,)),
+                real_scale=1.0,
+                scale_known=True,
+                title=GREEN,
+                fonts=fonts,
+            )
         )
 
     fonts = own_fonts(DATA, "mine.ttf")

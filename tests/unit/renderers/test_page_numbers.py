@@ -8,9 +8,9 @@ from fillwork.geometry import affine
 from fillwork.plans.model import SheetSettings
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
 from fillwork.renderers.sheets.compose import compose_sheets
+from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.sheets.quiet import quiet_sizes
 from tests.unit.renderers.patterns import (
-    adjacency_of,
     arrangement_from_polygons,
     arrangement_from_segments,
     colouring_of,
@@ -23,16 +23,17 @@ from tests.unit.renderers.patterns import (
 def pages(drawing, swatches=3, *, real_scale=2.5, **settings):
     kinds = kinds_by_area(drawing)
     return compose_sheets(
-        drawing,
-        outlines_of(drawing),
-        kinds,
-        adjacency_of(drawing, kinds),
-        colouring_of(kinds, swatches, 0),
-        None,
-        SheetSettings(**settings),
-        real_scale=real_scale,
-        scale_known=True,
-        title="Panel",
+        Parts(
+            drawing,
+            outlines_of(drawing),
+            kinds,
+            colouring_of(kinds, swatches, 0),
+            None,
+            SheetSettings(**settings),
+            real_scale=real_scale,
+            scale_known=True,
+            title="Panel",
+        )
     )
 
 

@@ -12,7 +12,6 @@ from fillwork.renderers.sheets.compose import compose_sheets
 from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.sheets.pounce import find_pieces
 from tests.unit.renderers.patterns import (
-    adjacency_of,
     colouring_of,
     kinds_by_area,
     outlines_of,
@@ -62,16 +61,17 @@ def test_a_repeat_is_as_large_as_on_the_panel(drawing, real, mirror):
 def test_pages_of_a_piece_have_a_plan_before_them(drawing):
     kinds = kinds_by_area(drawing, PERIOD)
     plan, *tiles = compose_sheets(
-        drawing,
-        outlines_of(drawing),
-        kinds,
-        adjacency_of(drawing, kinds),
-        colouring_of(kinds, 3),
-        None,
-        SheetSettings(sheets=("pounce",), paper="A5"),
-        real_scale=5.0,
-        scale_known=True,
-        title="Panel",
+        Parts(
+            drawing,
+            outlines_of(drawing),
+            kinds,
+            colouring_of(kinds, 3),
+            None,
+            SheetSettings(sheets=("pounce",), paper="A5"),
+            real_scale=5.0,
+            scale_known=True,
+            title="Panel",
+        )
     )
     # 200 mm in rooms of some 128 x 170 mm
     names = ["A1", "B1", "A2", "B2"]
@@ -126,16 +126,17 @@ def test_both_edges_of_the_painted_line(drawing):
 
     def pages(colouring):
         return compose_sheets(
-            drawing,
-            outlines_of(drawing),
-            kinds,
-            adjacency_of(drawing, kinds),
-            colouring,
-            None,
-            SheetSettings(sheets=("line",)),
-            real_scale=1.0,
-            scale_known=True,
-            title="Panel",
+            Parts(
+                drawing,
+                outlines_of(drawing),
+                kinds,
+                colouring,
+                None,
+                SheetSettings(sheets=("line",)),
+                real_scale=1.0,
+                scale_known=True,
+                title="Panel",
+            )
         )
 
     (page,) = pages(wide)

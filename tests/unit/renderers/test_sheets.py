@@ -26,14 +26,14 @@ from fillwork.renderers.layout import (
     scale_text,
 )
 from fillwork.renderers.scene import Fills, Labels, Placed, Strokes, Text
-from fillwork.renderers.sheets.compose import compose_masks, compose_sheets
+from fillwork.renderers.sheets.compose import compose_sheets
 from fillwork.renderers.sheets.hatching import hatch_lines
-from fillwork.renderers.sheets.masks import find_islands
+from fillwork.renderers.sheets.masks import compose_masks, find_islands
+from fillwork.renderers.sheets.parts import Parts
 from fillwork.renderers.sheets.schedule_page import compose_schedule
 from fillwork.renderers.sheets.tiles import plan_tiles
 from fillwork.renderers.text.bars import needs_bar
 from tests.unit.renderers.patterns import (
-    adjacency_of,
     arrangement_from_polygons,
     arrangement_from_segments,
     colouring_of,
@@ -51,22 +51,23 @@ WHOLE = tuple(name for name in SHEETS if name != "repair")
 def parts():
     drawing = star_pattern(4, 3, 40.0, (3.0, 5.0))
     kinds = kinds_by_area(drawing)
-    return drawing, outlines_of(drawing), kinds, adjacency_of(drawing, kinds)
+    return drawing, outlines_of(drawing), kinds
 
 
 def sheets(parts, colouring=None, *, real_scale=1.0, schedule=None, **settings):
-    drawing, outlines, kinds, touching = parts
+    drawing, outlines, kinds = parts
     return compose_sheets(
-        drawing,
-        outlines,
-        kinds,
-        touching,
-        colouring or colouring_of(kinds, 3, 0),
-        schedule,
-        SheetSettings(**settings),
-        real_scale=real_scale,
-        scale_known=real_scale != 1.0,
-        title="Panel by the garden door",
+        Parts(
+            drawing,
+            outlines,
+            kinds,
+            colouring or colouring_of(kinds, 3, 0),
+            schedule,
+            SheetSettings(**settings),
+            real_scale=real_scale,
+            scale_known=real_scale != 1.0,
+            title="Panel by the garden door",
+        )
     )
 
 
@@ -263,7 +264,7 @@ def test_a_key_stands_in_what_a_true_size_drawing_leaves_white(size, keys):
     halves = [shapely.box(1, 1, w - 1, 60), shapely.box(1, 60, w - 1, h - 1)]
     drawing = arrangement_from_polygons(halves, w, h)
     kinds = kinds_by_area(drawing)
-    both = drawing, outlines_of(drawing), kinds, adjacency_of(drawing, kinds)
+    both = drawing, outlines_of(drawing), kinds
     chosen = colouring_of(kinds, 2)
     first, *rest = sheets(both, chosen, fit="true", paper="A4")
     assert len(rest) == keys
@@ -287,7 +288,7 @@ def test_pages_on_which_nothing_stands_are_left_out():
     boxes = [shapely.box(*slab) for slab in slabs]
     drawing = arrangement_from_polygons(boxes, 1000, 1000)
     kinds = kinds_by_area(drawing)
-    both = drawing, outlines_of(drawing), kinds, adjacency_of(drawing, kinds)
+    both = drawing, outlines_of(drawing), kinds
     pages = sheets(both, colouring_of(kinds, 2), fit="true", sheets=("blank",))
     bare = [k for k, page in enumerate(pages) if not dark(page)[40:-90, 30:-30].any()]
     assert bare == []
@@ -336,7 +337,7 @@ def parts_of(scene, kind):
 
 
 def test_300_swatches_run_over_several_key_pages(parts):
-    drawing, _, kinds, _ = parts
+    drawing, _, kinds = parts
     colouring = colouring_of(kinds, 3)
     of_face = (np.arange(drawing.face_count) % 300).astype(np.int32)
     of_face[0] = -1
@@ -368,7 +369,7 @@ def test_bad_wishes_are_refused(parts):
 def test_no_region_is_refused(parts):
     from fillwork.geometry.curves import Curves
 
-    drawing, outlines, kinds, touching = parts
+    drawing, outlines, kinds = parts
     empty = replace(
         drawing,
         area=np.zeros(1),
@@ -378,7 +379,7 @@ def test_no_region_is_refused(parts):
         curves=Curves.empty(),
     )
     with pytest.raises(RenderError):
-        sheets((empty, outlines, kinds, touching))
+        sheets((empty, outlines, kinds))
 
 
 def test_missing_script_is_noted(parts):
@@ -393,7 +394,7 @@ def test_missing_script_is_noted(parts):
 
 
 def test_islands_of_a_mask(parts):
-    drawing, _, kinds, _ = parts
+    drawing, _, kinds = parts
     # cut out everything that touches the first whole star's middle
     middle = int(kinds.orbits[1].faces[len(kinds.orbits[1].faces) // 2])
     left, right = drawing.face[0::2], drawing.face[1::2]
@@ -408,15 +409,19 @@ def test_islands_of_a_mask(parts):
 
 
 def masks(parts, colouring=None, real_scale=2.0, **settings):
-    drawing, outlines, kinds, _ = parts
+    drawing, outlines, kinds = parts
     return compose_masks(
-        drawing,
-        outlines,
-        kinds,
-        colouring or colouring_of(kinds, 3),
-        SheetSettings(**settings),
-        real_scale=real_scale,
-        title="Panel",
+        Parts(
+            drawing,
+            outlines,
+            kinds,
+            colouring or colouring_of(kinds, 3),
+            None,
+            SheetSettings(**settings),
+            real_scale=real_scale,
+            title="Panel",
+            scale_known=True,
+        )
     )
 
 
@@ -434,7 +439,7 @@ def cut_rings(scene) -> list[shapely.Polygon]:
 
 @pytest.mark.parametrize("mirror", [False, True])
 def test_masks_come_one_a_paint_with_closed_outlines(parts, mirror):
-    drawing, _, kinds, _ = parts
+    drawing, _, kinds = parts
     scenes = masks(parts, mirror=mirror)
     assert [s.name for s in scenes] == ["mask-1", "mask-2", "mask-3"]
     assert scenes[0].width == pytest.approx(2 * 160 + 20)
@@ -473,7 +478,7 @@ def test_openings_that_meet_at_a_corner_keep_their_own_outlines():
 
 
 def test_islands_are_flagged_in_the_mask_itself(parts):
-    drawing, _, kinds, _ = parts
+    drawing, _, kinds = parts
     middle = int(kinds.orbits[1].faces[len(kinds.orbits[1].faces) // 2])
     left, right = drawing.face[0::2], drawing.face[1::2]
     ring = np.unique(np.r_[right[left == middle], left[right == middle]])
@@ -655,7 +660,7 @@ def test_no_last_page_of_a_schedule_holds_a_few_lines_alone():
 
 
 def test_contact_sheet(parts):
-    drawing, outlines, kinds, _ = parts
+    drawing, outlines, kinds = parts
     scene = compose_coloured(drawing, outlines, kinds, colouring_of(kinds, 3))
     cell = ContactCell(
         "Evening",
@@ -790,7 +795,7 @@ def test_a_long_strip_is_shown_in_rows_that_cover_it_once(parts):
     lines += [[60.0 * k + 5, 5.0, 60.0 * k + 5, 65.0] for k in range(21)]
     strip = arrangement_from_segments(lines, 1210, 70)
     kinds = kinds_by_area(strip)
-    drawing = (strip, outlines_of(strip), kinds, adjacency_of(strip, kinds))
+    drawing = (strip, outlines_of(strip), kinds)
     scene = sheets(
         drawing, sheets=("steps",), schedule=schedule_of(kinds), paper="A4-landscape"
     )[0]

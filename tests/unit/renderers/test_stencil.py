@@ -43,13 +43,17 @@ def board():
 def masks(board, **settings):
     drawing, kinds, colouring = board
     return compose_masks(
-        drawing,
-        outlines_of(drawing),
-        kinds,
-        colouring,
-        SheetSettings(**settings),
-        real_scale=1.0,
-        title="Board",
+        Parts(
+            drawing,
+            outlines_of(drawing),
+            kinds,
+            colouring,
+            None,
+            SheetSettings(**settings),
+            real_scale=1.0,
+            title="Board",
+            scale_known=True,
+        )
     )
 
 

@@ -10,8 +10,8 @@ from fillwork.plans.model import SheetSettings
 from fillwork.renderers.scene import Fills, Labels, Placed, Text
 from fillwork.renderers.sheets.compose import compose_sheets
 from fillwork.renderers.sheets.hatching import PATTERNS, patterns_by_density
+from fillwork.renderers.sheets.parts import Parts
 from tests.unit.renderers.patterns import (
-    adjacency_of,
     colouring_of,
     kinds_by_area,
     outlines_of,
@@ -27,16 +27,17 @@ def drawing():
 def pack(drawing, **settings):
     kinds = kinds_by_area(drawing)
     return compose_sheets(
-        drawing,
-        outlines_of(drawing),
-        kinds,
-        adjacency_of(drawing, kinds),
-        colouring_of(kinds, 3, 0),
-        None,
-        SheetSettings(**settings),
-        real_scale=1.0,
-        scale_known=True,
-        title="Panel",
+        Parts(
+            drawing,
+            outlines_of(drawing),
+            kinds,
+            colouring_of(kinds, 3, 0),
+            None,
+            SheetSettings(**settings),
+            real_scale=1.0,
+            scale_known=True,
+            title="Panel",
+        )
     )
 
 
@@ -169,16 +170,17 @@ def test_leaf_is_told_to_be_none_for_a_class(drawing):
 
     def told(colours):
         pages = compose_sheets(
-            drawing,
-            outlines_of(drawing),
-            kinds,
-            adjacency_of(drawing, kinds),
-            colours,
-            None,
-            SheetSettings(teach=2, sheets=("blank",)),
-            real_scale=1.0,
-            scale_known=True,
-            title="Panel",
+            Parts(
+                drawing,
+                outlines_of(drawing),
+                kinds,
+                colours,
+                None,
+                SheetSettings(teach=2, sheets=("blank",)),
+                real_scale=1.0,
+                scale_known=True,
+                title="Panel",
+            )
         )
         return [n.text for n in pages[0].notes if n.type == "not for a class"]
 
