@@ -15,19 +15,18 @@ from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.polygons import ring_sides
 from fillwork.readers.dxf.tables import Layer
-from fillwork.readers.svg.collect import Context, StrokeTable, transform_rows
-from fillwork.readers.svg.cutting import Region
-from fillwork.readers.svg.frames import Clip
-from fillwork.readers.svg.gate.gather import Node
+from fillwork.readers.strokes.collect import Context, StrokeTable, transform_rows
+from fillwork.readers.strokes.cutting import Region
+from fillwork.readers.strokes.drawn import Clip
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.readers.drawn import Drawn
     from fillwork.readers.dxf.objects import Points
     from fillwork.readers.dxf.sketch import Look, Sketch
     from fillwork.readers.dxf.tables import Document
     from fillwork.readers.selectors import Condition
+    from fillwork.readers.strokes.drawn import Drawn
 
 
 _MOST_CALLS = 20_000
@@ -250,11 +249,9 @@ class _Work:
         points = np.array(outline)
         sides = ring_sides(points)
         none = np.zeros(len(points), np.int64)
-        node = Node("clip", "clip", {}, 0, None)
         region = Region(Curves.from_segments(sides), none, none, np.ones(1, bool))
         a, b, c, d, e, f = laid.tolist()
-        self.drawn.clip_shapes[id(node), False] = region
-        self.drawn.clips.append(Clip(around, (a, b, c, d, e, f), None, node))
+        self.drawn.clips.append(Clip(around, (a, b, c, d, e, f), shape=region))
         return len(self.drawn.clips) - 1
 
     # -- styles --------------------------------------------------------------

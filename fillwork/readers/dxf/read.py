@@ -10,19 +10,18 @@ import numpy as np
 
 from fillwork.errors import ReadError
 from fillwork.notes import Note
-from fillwork.readers.drawn import Drawn
 from fillwork.readers.dxf.inserts import lay_out
 from fillwork.readers.dxf.tables import UNITS, read_document, refuse_unfinished
-from fillwork.readers.svg.assemble import assemble
-from fillwork.readers.svg.clip import cut_strokes
-from fillwork.readers.svg.collect import (
+from fillwork.readers.strokes.assemble import assemble
+from fillwork.readers.strokes.clip import cut_strokes
+from fillwork.readers.strokes.collect import (
     Collector,
     drop_wild,
     merge_tables,
     transform_rows,
 )
-from fillwork.readers.svg.page import Page
-from fillwork.readers.svg.style.css import Sheet
+from fillwork.readers.strokes.drawn import Drawn
+from fillwork.readers.strokes.page import Page
 
 if TYPE_CHECKING:
     from fillwork.linework import LineWork
@@ -32,7 +31,7 @@ if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
     from fillwork.readers.selectors import Choice
     from fillwork.readers.source import SourceFile
-    from fillwork.readers.svg.collect import StrokeTable
+    from fillwork.readers.strokes.collect import StrokeTable
 
 
 _FAR = 1e5  # mm from the origin at which a drawing is moved near it
@@ -80,7 +79,7 @@ def _read(file: SourceFile, choice: Choice, limits: Limits, layout: str) -> Line
     page = Page()
     page.unit, mm = UNITS.get(unit, ("unit", 1.0))
     page.scale_known = unit in UNITS
-    drawn = Drawn(limits, file.name, Collector(limits, file.name), Sheet())
+    drawn = Drawn(limits, file.name, Collector(limits, file.name))
     shown = frozenset(
         condition.text.lower()
         for selector in choice.lines

@@ -21,17 +21,16 @@ from fillwork.readers.pdf.state import (
     region_of,
 )
 from fillwork.readers.pdf.tokens import operators
-from fillwork.readers.svg.collect import Context, StrokeTable
-from fillwork.readers.svg.frames import Clip
-from fillwork.readers.svg.gate.gather import Node
+from fillwork.readers.strokes.collect import Context, StrokeTable
+from fillwork.readers.strokes.drawn import Clip
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.geometry.affine import Affine
-    from fillwork.readers.drawn import Drawn
     from fillwork.readers.pdf.pages import Layers
     from fillwork.readers.pdf.streams import Unpacker
+    from fillwork.readers.strokes.drawn import Drawn
 
 
 # the thinnest line of a printer of 300 dots an inch, for a width of 0
@@ -295,9 +294,8 @@ class Painter:
         if path.box is not None and len(path.closed) == 1:
             clip = Clip(state.clip, state.matrix, path.box)
         else:
-            node = Node("clip", "clip", {}, 0, None)
-            clip = Clip(state.clip, state.matrix, None, node)
-            drawn.clip_shapes[id(node), False] = region_of(path, even_odd)
+            region = region_of(path, even_odd)
+            clip = Clip(state.clip, state.matrix, shape=region)
         number = self._boxes[key] = len(drawn.clips)
         self._outlines[number] = (path, state, even_odd)
         drawn.clips.append(clip)

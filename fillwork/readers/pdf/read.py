@@ -11,7 +11,6 @@ import pikepdf
 from fillwork.errors import FillworkError, ReadError
 from fillwork.geometry import affine
 from fillwork.notes import Note
-from fillwork.readers.drawn import Drawn
 from fillwork.readers.pdf.content import Painter
 from fillwork.readers.pdf.functions import BROKEN
 from fillwork.readers.pdf.pages import (
@@ -23,12 +22,12 @@ from fillwork.readers.pdf.pages import (
 )
 from fillwork.readers.pdf.state import State
 from fillwork.readers.pdf.streams import Unpacker
-from fillwork.readers.svg.assemble import assemble
-from fillwork.readers.svg.clip import cut_strokes
-from fillwork.readers.svg.collect import Collector, drop_wild, transform_rows
-from fillwork.readers.svg.outlines import close_outlines
-from fillwork.readers.svg.page import MM_PER_PX, Page
-from fillwork.readers.svg.style.css import Sheet
+from fillwork.readers.strokes.assemble import assemble
+from fillwork.readers.strokes.clip import cut_strokes
+from fillwork.readers.strokes.collect import Collector, drop_wild, transform_rows
+from fillwork.readers.strokes.drawn import Drawn
+from fillwork.readers.strokes.outlines import close_outlines
+from fillwork.readers.strokes.page import MM_PER_PX, Page
 
 if TYPE_CHECKING:
     from fillwork.linework import LineWork
@@ -99,7 +98,7 @@ def _read(
             Note("readers", "page", text, remedy="--page-number N reads another")
         )
     box = read_box(sheet, file.name)
-    drawn = Drawn(limits, file.name, Collector(limits, file.name), Sheet())
+    drawn = Drawn(limits, file.name, Collector(limits, file.name))
     shown = frozenset(
         condition.text
         for selector in choice.lines

@@ -10,9 +10,9 @@ import numpy as np
 
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.readers.pdf.colours import GREY, Space
-from fillwork.readers.svg.collect import StrokeTable
-from fillwork.readers.svg.cutting import Region
-from fillwork.readers.svg.outlines import close_outlines
+from fillwork.readers.strokes.collect import StrokeTable
+from fillwork.readers.strokes.cutting import Region
+from fillwork.readers.strokes.outlines import close_outlines
 
 if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine

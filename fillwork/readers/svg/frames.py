@@ -1,4 +1,4 @@
-"""Open groups, and the clips that cut what is inside them."""
+"""Open groups: what they hand to the elements inside them."""
 
 from __future__ import annotations
 
@@ -7,39 +7,9 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
-    from fillwork.readers.svg.gate.gather import Node
     from fillwork.readers.svg.shapes.values import Viewport
     from fillwork.readers.svg.style.cascade import Inherited, Own
     from fillwork.readers.svg.style.css import Element
-
-
-@dataclass(frozen=True, slots=True)
-class Clip:
-    """Hold one outline that cuts lines, with the clips around it.
-
-    Parameters
-    ----------
-    parent : int
-        Index of the clip around it, -1 for none.
-    matrix : tuple of 6 floats
-        From its units to the page's.
-    box : tuple of 4 floats or None
-        x, y, width, height, where it is a viewport.
-    node : Node or None
-        The clip path element otherwise.
-    by_box : bool
-        Whether its units are the box of the shape that it cuts.
-    drawn : int
-        1 if its outline is drawn besides, as the edge of a fill, 2 if as a stroke; 0
-        where it becomes an edge of the fills that it cuts.
-    """
-
-    parent: int
-    matrix: Affine
-    box: tuple[float, float, float, float] | None = None
-    node: Node | None = None
-    by_box: bool = False
-    drawn: int = 0
 
 
 @dataclass(slots=True)

@@ -13,11 +13,12 @@ import numpy as np
 
 from fillwork.errors import ReadError
 from fillwork.geometry import affine
-from fillwork.readers.svg.clip import as_region
-from fillwork.readers.svg.collect import Collector, drop_wild
-from fillwork.readers.svg.frames import Clip, Frame
-from fillwork.readers.svg.gate.gather import Node
-from fillwork.readers.svg.outlines import box_of
+from fillwork.readers.strokes.clip import as_region
+from fillwork.readers.strokes.collect import drop_wild
+from fillwork.readers.strokes.drawn import Clip
+from fillwork.readers.strokes.outlines import box_of
+from fillwork.readers.svg.frames import Frame
+from fillwork.readers.svg.shapes.paths import PathCollector
 from fillwork.readers.svg.shapes.values import (
     Viewport,
     box_transform,
@@ -36,7 +37,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.geometry.affine import Affine
-    from fillwork.readers.svg.collect import Context, StrokeTable
+    from fillwork.readers.strokes.collect import Context, StrokeTable
+    from fillwork.readers.svg.gate.gather import Node
     from fillwork.readers.svg.tiles import Tile
     from fillwork.readers.svg.walk import Walk
 
@@ -173,7 +175,7 @@ def _shape_alone(
     name: str,
 ) -> StrokeTable:
     # its strokes in its own units
-    kept, walk.collector = walk.collector, Collector(walk.limits, walk.where)
+    kept, walk.collector = walk.collector, PathCollector(walk.limits, walk.where)
     draw(walk, attributes, context, name)
     shape = walk.collector.finish()
     walk.collector = kept
@@ -312,7 +314,7 @@ def _tile(
     if chain.get("viewBox"):
         seen = parse_view_box(chain.get("viewBox"))
         viewport = Viewport(*seen[2:]) if seen else viewport
-    collector = Collector(walk.limits, walk.where)
+    collector = PathCollector(walk.limits, walk.where)
     with walk.inside(collector, scale):
         walk.open_frame(_frame(walk, holder, content, viewport))
         walk.replay(holder.children)
@@ -356,16 +358,13 @@ def _add_tiles(
     matrix = affine.compose(about.matrix, grid.matrix)
     clip = about.clip
     if cut.any():
-        node = Node("clipPath", "clipPath", {}, 0, None)
-        walk.kept.append(node)
         one = np.zeros(len(shape.item), np.int64)
         region = as_region(
             type(shape)(shape.kind, shape.data, shape.start, shape.closed, one),
             np.array([about.even_odd]),
         )
-        walk.clip_shapes[id(node), False] = region
         clip = walk.add_clip(
-            Clip(clip, about.matrix, node=node, drawn=1 + about.stroked)
+            Clip(clip, about.matrix, shape=region, drawn=1 + about.stroked)
         )
     through = about.covers and not tile.opaque
     numbers = np.zeros((len(tile.names), 2), np.int64)

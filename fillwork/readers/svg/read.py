@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.svg.assemble import assemble
-from fillwork.readers.svg.clip import cut_strokes
-from fillwork.readers.svg.collect import drop_wild, transform_rows
+from fillwork.readers.strokes.assemble import assemble
+from fillwork.readers.strokes.clip import cut_strokes
+from fillwork.readers.strokes.collect import drop_wild, transform_rows
+from fillwork.readers.strokes.outlines import close_outlines
 from fillwork.readers.svg.gate.document import parse_xml, prepare_xml
 from fillwork.readers.svg.gate.gather import prepare
-from fillwork.readers.svg.outlines import close_outlines
-from fillwork.readers.svg.page import Page
 from fillwork.readers.svg.shapes.runs import lift_runs
+from fillwork.readers.svg.viewport import OutermostPage
 from fillwork.readers.svg.walk import Walk
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ def read_svg(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
 def _read(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
     text = prepare_xml(file)
     prepared = prepare(text, limits)
-    page = Page()
+    page = OutermostPage()
     drops = choice.hidden != "keep"
     walk = Walk(prepared, limits, choice.names, file.name, page, drops=drops)
     if walk.plain:

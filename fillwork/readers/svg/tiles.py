@@ -14,17 +14,17 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
-from fillwork.readers.svg.clip import as_region, cut_by_clips
-from fillwork.readers.svg.collect import (
+from fillwork.readers.strokes.clip import as_region, cut_by_clips
+from fillwork.readers.strokes.collect import (
     Context,
     StrokeTable,
     drop_wild,
     merge_tables,
     transform_rows,
 )
-from fillwork.readers.svg.cutting import Region, cut_table, look_inside, split_at
-from fillwork.readers.svg.hidden import drop_covered, find_fills, whole_items
-from fillwork.readers.svg.outlines import box_of, boxes, close_outlines
+from fillwork.readers.strokes.cutting import Region, cut_table, look_inside, split_at
+from fillwork.readers.strokes.hidden import drop_covered, find_fills, whole_items
+from fillwork.readers.strokes.outlines import box_of, boxes, close_outlines
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -32,9 +32,9 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.geometry.affine import Affine
-    from fillwork.readers.drawn import Seen
-    from fillwork.readers.svg.clip import Budget
-    from fillwork.readers.svg.collect import Collector
+    from fillwork.readers.strokes.clip import Budget
+    from fillwork.readers.strokes.collect import Collector
+    from fillwork.readers.strokes.drawn import Seen
 
 __all__ = ["Grid", "Tile", "choose_places", "lay_tile", "make_tile"]
 

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from fillwork.errors import ReadError
 from fillwork.geometry import affine
-from fillwork.readers.svg.clip import Budget
-from fillwork.readers.svg.collect import Collector, Context
-from fillwork.readers.svg.frames import Clip, Frame
-from fillwork.readers.svg.page import MM_PER_PX
+from fillwork.readers.strokes.clip import Budget, gathered_region
+from fillwork.readers.strokes.collect import Context
+from fillwork.readers.strokes.drawn import Clip
+from fillwork.readers.strokes.page import MM_PER_PX
+from fillwork.readers.svg.frames import Frame
+from fillwork.readers.svg.gate.gather import Node
 from fillwork.readers.svg.patterns import fill_by_pattern, is_opaque_gradient
 from fillwork.readers.svg.shapes import basic as shapes
+from fillwork.readers.svg.shapes.paths import PathCollector
 from fillwork.readers.svg.shapes.values import (
     Viewport,
     box_transform,
@@ -37,11 +40,11 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
     from fillwork.readers.selectors import Condition
-    from fillwork.readers.svg.cutting import Region
-    from fillwork.readers.svg.gate.gather import Node, Prepared
-    from fillwork.readers.svg.page import Page
+    from fillwork.readers.strokes.cutting import Region
+    from fillwork.readers.svg.gate.gather import Prepared
     from fillwork.readers.svg.shapes.runs import Run
     from fillwork.readers.svg.tiles import Tile
+    from fillwork.readers.svg.viewport import OutermostPage
 
 
 _SHAPES = {
@@ -100,7 +103,7 @@ class Walk:
         limits: Limits,
         conditions: tuple[Condition, ...],
         where: str,
-        page: Page,
+        page: OutermostPage,
         *,
         drops: bool = True,
     ) -> None:
@@ -111,19 +114,18 @@ class Walk:
         self.page = page
         self.drops = drops
         self.conditions = conditions
-        self.collector = Collector(limits, where)
+        self.collector = PathCollector(limits, where)
         self.collecting_clip = False
         self.laying: tuple[str, ...] = ()
         self.tiles: dict[object, Tile | None] = {}
         self.tiles_left = limits.tiles
         self.tile_budget = Budget(limits, where, share=0.25)
-        self.kept: list[Node] = []
         self.unit = 0.0
         self.clips: list[Clip] = []
         self.counts: dict[str, int] = {}
         self.thin = False
         self.line_shift = 0
-        self.clip_shapes: dict[tuple[int, bool], Region] = {}
+        self._regions: dict[tuple[int, bool], Region] = {}
         self.notes: dict[str, list[tuple[str, int]]] = {}
         self._frames: list[Frame] = []
         self._skip = 0
@@ -267,22 +269,33 @@ class Walk:
                 stack.append((True, iter(child.children)))
         self.line = base
 
-    def replay_clip(self, clip: Clip, collector: Collector) -> None:
-        """Gather the shapes of a clip path."""
-        node = clip.node
-        if node is None:
-            return
-        with self.inside(collector, 0.0):
-            self.collecting_clip = True
-            own = parse_transform(node.attributes.get("transform", ""))[0]
-            view = Viewport(1.0, 1.0) if clip.by_box else self.page.viewport()
-            self.open_frame(Frame(own, INITIAL, view))
-            self.replay(node.children)
+    def clip_region(self, clip: Clip) -> Region:
+        """Return the outline of a clip that is no box, in its own units."""
+        node = clip.shape
+        if not isinstance(node, Node):
+            return cast("Region", node)
+        found = self._regions.get((id(node), clip.by_box))
+        if found is None:
+            collector = PathCollector(self.limits, self.where)
+            with self.inside(collector, 0.0):
+                self.collecting_clip = True
+                own = parse_transform(node.attributes.get("transform", ""))[0]
+                view = Viewport(1.0, 1.0) if clip.by_box else self.page.viewport()
+                self.open_frame(Frame(own, INITIAL, view))
+                self.replay(node.children)
+            found = gathered_region(collector)
+            self._regions[id(node), clip.by_box] = found
+        return found
+
+    @property
+    def unread(self) -> tuple[int, int]:
+        """Return how many style sheets and style selectors were not read."""
+        return self.sheet.imports, self.sheet.skipped
 
     # -- what stands apart: clips and tiles ----------------------------------
 
     @contextmanager
-    def inside(self, collector: Collector, unit: float) -> Iterator[None]:
+    def inside(self, collector: PathCollector, unit: float) -> Iterator[None]:
         """Gather shapes in units of so many mm apart from those of the drawing."""
         kept = (
             self.collector, self._frames, self._context_of, self._skip, self.clips,
@@ -670,14 +683,14 @@ class Walk:
             inner = _reference_once(outer)
             other = self.prepared.nodes.get(inner)
             if other is not None and other is not node and other.role == "clipPath":
-                parent = self.add_clip(Clip(parent, matrix, node=other))
-        return self.add_clip(Clip(parent, matrix, node=node, by_box=by_box))
+                parent = self.add_clip(Clip(parent, matrix, shape=other))
+        return self.add_clip(Clip(parent, matrix, shape=node, by_box=by_box))
 
     def add_clip(self, clip: Clip) -> int:
         """Return the number of a clip: one for all that share it but not its box."""
         if self.collecting_clip:
             return clip.parent
-        key = (clip.parent, clip.matrix, clip.box, id(clip.node))
+        key = (clip.parent, clip.matrix, clip.box, id(clip.shape))
         found = None if clip.by_box else self._clip_of.get(key)
         if found is None:
             found = len(self.clips)

@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import quad
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
-from fillwork.readers.svg.outlines import boxes, measure_lengths
+from fillwork.readers.strokes.outlines import boxes, measure_lengths
 
 
 def _random_curves(n: int) -> Curves:

@@ -13,11 +13,11 @@ from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.quarters import quarters_as_arcs, whole_circles
 from fillwork.linework import Frame, LineGroup, LineWork
-from fillwork.readers.svg.clip import Budget
-from fillwork.readers.svg.collect import merge_tables, transform_rows
-from fillwork.readers.svg.hidden import drop_covered
-from fillwork.readers.svg.notes import NoteList, reading_notes, several
-from fillwork.readers.svg.outlines import (
+from fillwork.readers.strokes.clip import Budget
+from fillwork.readers.strokes.collect import merge_tables, transform_rows
+from fillwork.readers.strokes.hidden import drop_covered
+from fillwork.readers.strokes.notes import NoteList, reading_notes, several
+from fillwork.readers.strokes.outlines import (
     box_of,
     boxes,
     find_backgrounds,
@@ -28,11 +28,11 @@ from fillwork.readers.svg.outlines import (
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.readers.drawn import Seen
     from fillwork.readers.selectors import Choice, Condition, Selector
     from fillwork.readers.source import SourceFile
-    from fillwork.readers.svg.collect import Context, StrokeTable
-    from fillwork.readers.svg.page import Page
+    from fillwork.readers.strokes.collect import Context, StrokeTable
+    from fillwork.readers.strokes.drawn import Seen
+    from fillwork.readers.strokes.page import Page
 
 __all__ = ["assemble"]
 

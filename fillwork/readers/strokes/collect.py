@@ -1,4 +1,4 @@
-"""What the walk gathers, kept in plain arrays, and turned into curves in bulk.
+"""What a reader gathers, kept in plain arrays, and turned into curves in bulk.
 
 An *item* is one drawn shape; a *context* is all that items share: map, style,
 layer, clip. Numbers go into one array a sort of shape, so that a hundred thousand
@@ -14,7 +14,6 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE
-from fillwork.readers.svg.shapes.path_data import PathTable, parse_paths
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -24,9 +23,6 @@ if TYPE_CHECKING:
     from fillwork.errors import ReadError
     from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
-
-
-_FLUSH = 4_000_000
 
 
 class Context(NamedTuple):
@@ -166,7 +162,7 @@ class StrokeTable:
 
 
 class Collector:
-    """Gather the shapes of one drawing, or of one clip path.
+    """Gather the shapes of one drawing, or of one outline that cuts others.
 
     Parameters
     ----------
@@ -189,12 +185,7 @@ class Collector:
         self._ellipse_items = array("i")
         self._boxes = array("d")
         self._box_items = array("i")
-        self._texts: list[str] = []
-        self._text_items = array("i")
-        self._text_size = 0
-        self._tables: list[PathTable] = []
-        self._table_items: list[NDArray[np.int64]] = []
-        self._laid: list[StrokeTable] = []
+        self._ready: list[StrokeTable] = []
         self._curves = 0
         self.wrong: list[tuple[int, str]] = []
 
@@ -295,14 +286,6 @@ class Collector:
         self._boxes.extend(box)
         self._box_items.append(item)
 
-    def add_path(self, item: int, text: str) -> None:
-        """Add path data, read later together with others."""
-        self._texts.append(text)
-        self._text_items.append(item)
-        self._text_size += len(text)
-        if self._text_size > _FLUSH:
-            self._flush()
-
     def room(self) -> tuple[int, int]:
         """Return how many more items and curves are allowed.
 
@@ -336,43 +319,17 @@ class Collector:
         self.item_line.extend(line.tolist())
         self.item_name.extend(names)
         self._curves += len(table.kind)
-        self._laid.append(replace(table, item=table.item + item))
-
-    def _flush(self) -> None:
-        if not self._texts:
-            return
-        room = self.limits.curves - self._curves
-        try:
-            table = parse_paths(self._texts, room)
-        except OverflowError:
-            table = None
-        if table is None or len(table.kind) > room:
-            got = f"more than {self.limits.curves:,} lines, arcs and curves"
-            raise self.limits.refuse(limit="curves", got=got, where=self.where)
-        items = np.array(self._text_items, np.int64)
-        self._curves += len(table.kind)
-        self._tables.append(table)
-        self._table_items.append(items[table.path])
-        self.wrong.extend((int(items[k]), text) for k, text in table.wrong.items())
-        self._texts = []
-        self._text_items = array("i")
-        self._text_size = 0
+        self._ready.append(replace(table, item=table.item + item))
 
     def finish(self) -> StrokeTable:
         """Return all strokes, each in the user units of its item."""
-        self._flush()
         parts = [
             _lines(self._lines, self._line_items),
             _ellipses(self._ellipses, self._ellipse_items),
             *_boxes(self._boxes, self._box_items),
+            *self._ready,
         ]
-        for table, items in zip(self._tables, self._table_items, strict=True):
-            start = np.append(table.start, len(table.kind))
-            parts.append(
-                StrokeTable(table.kind, table.data, start, table.closed, items)
-            )
-        parts.extend(self._laid)
-        self._tables, self._table_items, self._laid = [], [], []
+        self._ready = []
         whole = merge_tables(parts)
         if len(whole.kind) > self.limits.curves:
             got = f"{len(whole.kind):,} lines, arcs and curves"

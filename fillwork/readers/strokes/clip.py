@@ -8,24 +8,23 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.geometry.curves import Curves
-from fillwork.readers.svg.collect import (
+from fillwork.readers.strokes.collect import (
     Collector,
     StrokeTable,
     drop_wild,
     merge_tables,
     transform_rows,
 )
-from fillwork.readers.svg.cutting import ROUNDING, Region, cut_table
-from fillwork.readers.svg.outlines import box_of, boxes, close_outlines
+from fillwork.readers.strokes.cutting import ROUNDING, Region, cut_table
+from fillwork.readers.strokes.outlines import box_of, boxes, close_outlines
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from fillwork.geometry.affine import Affine
-    from fillwork.readers.drawn import Seen
     from fillwork.readers.limits import Limits
-    from fillwork.readers.svg.frames import Clip
-    from fillwork.readers.svg.page import Page
+    from fillwork.readers.strokes.drawn import Clip, Seen
+    from fillwork.readers.strokes.page import Page
 
 
 class Budget:
@@ -255,19 +254,14 @@ def _region(walk: Seen, clip: Clip, to_mm: Affine, some: StrokeTable) -> Region:
         )
         (x, y), (w, h) = low.tolist(), (high - low).tolist()
         to_mm = affine.compose(to_mm, (w, 0.0, 0.0, h, x, y))
-    shapes = walk.clip_shapes.get((id(clip.node), clip.by_box))
-    if shapes is None:
-        shapes = _gather_shapes(walk, clip)
-        walk.clip_shapes[id(clip.node), clip.by_box] = shapes
+    shapes = walk.clip_region(clip)
     return Region(
         shapes.outline.transform(to_mm), shapes.loop, shapes.shape, shapes.even_odd
     )
 
 
-def _gather_shapes(walk: Seen, clip: Clip) -> Region:
-    # the shapes of a clip path in its own units
-    collector = Collector(walk.limits, walk.where)
-    walk.replay_clip(clip, collector)
+def gathered_region(collector: Collector) -> Region:
+    """Return the region inside the shapes that were gathered, in their own units."""
     table = collector.finish()
     if not len(table.closed):
         return Region.empty()
@@ -277,7 +271,7 @@ def _gather_shapes(walk: Seen, clip: Clip) -> Region:
     maps = collector.matrices(affine.IDENTITY)
     transform_rows(table.kind, data, maps, which[table.item][table.owner()])
     table = StrokeTable(table.kind, data, table.start, table.closed, table.item)
-    table, _ = drop_wild(table, walk.limits.coordinate)
+    table, _ = drop_wild(table, collector.limits.coordinate)
     return as_region(table, rules[which])
 
 

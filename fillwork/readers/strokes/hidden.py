@@ -20,16 +20,16 @@ import numpy as np
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import Curves
 from fillwork.geometry.ranges import distinct
-from fillwork.readers.svg.collect import merge_tables
-from fillwork.readers.svg.cutting import Region, look_inside, rebuild, split_at
-from fillwork.readers.svg.outlines import boxes, close_outlines, measure_lengths
+from fillwork.readers.strokes.collect import merge_tables
+from fillwork.readers.strokes.cutting import Region, look_inside, rebuild, split_at
+from fillwork.readers.strokes.outlines import boxes, close_outlines, measure_lengths
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from numpy.typing import NDArray
 
-    from fillwork.readers.svg.collect import Context, StrokeTable
+    from fillwork.readers.strokes.collect import Context, StrokeTable
 
 
 _FINE = 1e-5  # chord error and least depth, of the drawing's size

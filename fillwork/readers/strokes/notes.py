@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from fillwork.notes import Note
 
 if TYPE_CHECKING:
-    from fillwork.readers.drawn import Seen
-    from fillwork.readers.svg.page import Page
+    from fillwork.readers.strokes.drawn import Seen
+    from fillwork.readers.strokes.page import Page
 
 
 class NoteList:
@@ -89,12 +89,12 @@ def reading_notes(
     if outside:
         text = f"{several(len(outside), 'part')} outside the file were not opened"
         notes.add("outside the file", text)
-    sheet = walk.sheet
-    if sheet.imports:
-        text = f"{several(sheet.imports, 'style sheet')} outside the file not opened"
+    sheets, selectors = walk.unread
+    if sheets:
+        text = f"{several(sheets, 'style sheet')} outside the file not opened"
         notes.add("outside the file", text)
-    if sheet.skipped:
-        text = f"{several(sheet.skipped, 'style selector')} not understood"
+    if selectors:
+        text = f"{several(selectors, 'style selector')} not understood"
         notes.add("not understood", text)
     if counts.get("wild"):
         text = (

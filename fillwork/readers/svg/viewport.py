@@ -1,10 +1,9 @@
-"""The page: size of the outermost viewport and the way from user units to mm."""
+"""The page of an SVG file: its outermost viewport."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from fillwork.geometry import affine
+from fillwork.readers.strokes.page import MM_PER_PX, Page
 from fillwork.readers.svg.shapes.values import (
     PHYSICAL,
     Viewport,
@@ -14,39 +13,16 @@ from fillwork.readers.svg.shapes.values import (
     parse_view_box,
 )
 
-if TYPE_CHECKING:
-    from fillwork.geometry.affine import Affine
+# Sizes that a page may have, CSS pixels: from a hair's breadth to a town.
+_LEAST, _MOST = 1e-3, 1e8
+_RELATIVE = frozenset({"%", "vw", "vh"})
 
 
-MM_PER_PX = 25.4 / 96.0
-
-
-class Page:
-    """Hold the outermost viewport once the root element is met.
-
-    Attributes
-    ----------
-    width, height : float
-        Size in CSS pixels; 0 without a page.
-    has_page : bool
-        Whether the file states a page.
-    scale_known : bool
-        Whether it states a physical size.
-    unit : str
-        Unit of the source's coordinates.
-    to_mm : tuple of 6 floats
-        From user units of the root to mm, y up.
-    doubt : str
-        What is odd about the size; empty if nothing is.
-    """
+class OutermostPage(Page):
+    """Hold the outermost viewport once the root element is met."""
 
     def __init__(self) -> None:
-        self.width = self.height = 0.0
-        self.has_page = False
-        self.scale_known = False
-        self.unit = "px"
-        self.doubt = ""
-        self.to_mm: Affine = (MM_PER_PX, 0.0, 0.0, -MM_PER_PX, 0.0, 0.0)
+        super().__init__()
         self._inner = Viewport(100.0, 100.0)
 
     def viewport(self) -> Viewport:
@@ -103,30 +79,3 @@ class Page:
             self._inner = Viewport(box[2], box[3], font)
         flip = (MM_PER_PX, 0.0, 0.0, -MM_PER_PX, 0.0, height * MM_PER_PX)
         self.to_mm = affine.compose(flip, lay)
-
-    @property
-    def mm_per_unit(self) -> float:
-        """Return the length of a user unit of the root.
-
-        Returns
-        -------
-        float
-            In mm, averaged over directions.
-        """
-        return affine.mean_scale(self.to_mm)
-
-    @property
-    def size_mm(self) -> tuple[float, float]:
-        """Return width and height of the page.
-
-        Returns
-        -------
-        tuple of 2 floats
-            In mm.
-        """
-        return self.width * MM_PER_PX, self.height * MM_PER_PX
-
-
-# Sizes that a page may have, CSS pixels: from a hair's breadth to a town.
-_LEAST, _MOST = 1e-3, 1e8
-_RELATIVE = frozenset({"%", "vw", "vh"})

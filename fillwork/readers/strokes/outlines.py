@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
-from fillwork.readers.svg.collect import StrokeTable
+from fillwork.readers.strokes.collect import StrokeTable
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.readers.svg.notes import NoteList
-    from fillwork.readers.svg.page import Page
+    from fillwork.readers.strokes.notes import NoteList
+    from fillwork.readers.strokes.page import Page
 
 
 # Nodes and weights of five-point Gauss-Legendre quadrature on -1 to 1, by formula.

@@ -15,11 +15,11 @@ import numpy as np
 from fillwork.geometry import affine
 from fillwork.geometry.curves import LINE, Curves
 from fillwork.geometry.polygons import ring_sides
-from fillwork.readers.svg.collect import (
+from fillwork.readers.strokes.collect import (
     StrokeTable,
 )
-from fillwork.readers.svg.meetings import Walls, find_meetings
-from fillwork.readers.svg.outlines import boxes
+from fillwork.readers.strokes.meetings import Walls, find_meetings
+from fillwork.readers.strokes.outlines import boxes
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -3,14 +3,42 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Protocol, cast
 
 if TYPE_CHECKING:
+    from fillwork.geometry.affine import Affine
     from fillwork.readers.limits import Limits
-    from fillwork.readers.svg.collect import Collector, Context
-    from fillwork.readers.svg.cutting import Region
-    from fillwork.readers.svg.frames import Clip
-    from fillwork.readers.svg.style.css import Sheet
+    from fillwork.readers.strokes.collect import Collector, Context
+    from fillwork.readers.strokes.cutting import Region
+
+
+@dataclass(frozen=True, slots=True)
+class Clip:
+    """Hold one outline that cuts lines, with the clips around it.
+
+    Parameters
+    ----------
+    parent : int
+        Index of the clip around it, -1 for none.
+    matrix : tuple of 6 floats
+        From its units to the page's.
+    box : tuple of 4 floats or None
+        x, y, width, height, where it is a viewport.
+    shape : object
+        Otherwise its `Region`, or what the walk over the drawing knows it by.
+    by_box : bool
+        Whether its units are the box of the shape that it cuts.
+    drawn : int
+        1 if its outline is drawn besides, as the edge of a fill, 2 if as a stroke; 0
+        where it becomes an edge of the fills that it cuts.
+    """
+
+    parent: int
+    matrix: Affine
+    box: tuple[float, float, float, float] | None = None
+    shape: object = None
+    by_box: bool = False
+    drawn: int = 0
 
 
 class Seen(Protocol):
@@ -18,31 +46,30 @@ class Seen(Protocol):
 
     limits: Limits
     where: str
-    collector: Collector
     clips: list[Clip]
-    clip_shapes: dict[tuple[int, bool], Region]
     counts: dict[str, int]
     notes: dict[str, list[tuple[str, int]]]
     layers: dict[str, None]
     line_shift: int
     thin: bool
-    sheet: Sheet
+
+    @property
+    def collector(self) -> Collector:
+        """Return what gathered the strokes, with their items and contexts."""
+        ...
 
     @property
     def classes(self) -> list[str]:
         """Return the classes met."""
         ...
 
-    def replay_clip(self, clip: Clip, collector: Collector) -> None:
-        """Draw the shapes of a clip into a collector.
+    @property
+    def unread(self) -> tuple[int, int]:
+        """Return how many style sheets and style selectors were not read."""
+        ...
 
-        Parameters
-        ----------
-        clip : Clip
-            A clip.
-        collector : Collector
-            Where its shapes are drawn.
-        """
+    def clip_region(self, clip: Clip) -> Region:
+        """Return the outline of a clip that is no box, in its own units."""
         ...
 
 
@@ -58,12 +85,8 @@ class Drawn:
         File name for messages.
     collector : Collector
         Items and their contexts; the curves are kept elsewhere.
-    sheet : Sheet
-        An empty style sheet.
     clips : list of Clip
         Clips, each with the one around it.
-    clip_shapes : dict
-        The outline of each clip that is no box.
     counts : dict of str to int
         What is no line work, by word.
     notes : dict
@@ -79,9 +102,7 @@ class Drawn:
     limits: Limits
     where: str
     collector: Collector
-    sheet: Sheet
     clips: list[Clip] = field(default_factory=list)
-    clip_shapes: dict[tuple[int, bool], Region] = field(default_factory=dict)
     counts: dict[str, int] = field(default_factory=dict)
     notes: dict[str, list[tuple[str, int]]] = field(default_factory=dict)
     layers: dict[str, None] = field(default_factory=dict)
@@ -114,13 +135,11 @@ class Drawn:
             self.collector.contexts.append(context)
         return found
 
-    def replay_clip(self, clip: Clip, collector: Collector) -> None:
-        """Do nothing: the outlines of clips are known.
+    @property
+    def unread(self) -> tuple[int, int]:
+        """Return that there are no styles to read."""
+        return 0, 0
 
-        Parameters
-        ----------
-        clip : Clip
-            A clip.
-        collector : Collector
-            Where its shapes would be drawn.
-        """
+    def clip_region(self, clip: Clip) -> Region:
+        """Return the outline of a clip, which is known."""
+        return cast("Region", clip.shape)

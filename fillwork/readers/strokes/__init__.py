@@ -1,0 +1,1 @@
+"""What readers of every format share: strokes gathered, cut, hidden, chosen, told."""
