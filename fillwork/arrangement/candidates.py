@@ -31,6 +31,7 @@ def overlapping_pairs(
     low: NDArray[np.float64],
     high: NDArray[np.float64],
     check: Callable[[int], None] | None = None,
+    apart: NDArray[np.bool_] | None = None,
 ) -> Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]:
     """Yield all pairs of boxes that overlap, each once, in chunks.
 
@@ -40,6 +41,8 @@ def overlapping_pairs(
         Lower left and upper right corners.
     check : callable, optional
         Told beforehand how many pairs will be looked at; may raise.
+    apart : ndarray of bool, shape (n,), optional
+        Boxes of which no two are paired with each other.
 
     Yields
     ------
@@ -55,14 +58,18 @@ def overlapping_pairs(
     mean = float(size.sum() / (2 * n))
     cell = max(1.6 * float(np.sqrt(extent[0] * extent[1] / n)), mean, 1e-300)
     cell = max(cell, float(extent.max()) / (1 << 20))
-    box = np.arange(n, dtype=np.int32)
+    if apart is None:
+        apart = np.zeros(n, dtype=bool)
+    # those go last in each cell
+    box = np.argsort(apart, kind="stable").astype(np.int32)
     sides = np.concatenate([low.T, high.T])
-    yield from _in_cells(sides, box, origin, cell, 0, check=check)
+    yield from _in_cells(sides, box, apart, origin, cell, 0, check=check)
 
 
 def _in_cells(
     sides: NDArray[np.float64],
     box: NDArray[np.int32],
+    apart: NDArray[np.bool_],
     origin: NDArray[np.float64],
     cell: float,
     depth: int,
@@ -92,7 +99,9 @@ def _in_cells(
     key, member = key[order], box[entry[order]]
     starts = np.flatnonzero(np.r_[True, key[1:] != key[:-1]])
     count = np.diff(np.r_[starts, len(key)])
-    crowded = (count > CROWDED) & (depth < DEEPEST)
+    # of how many boxes pairs are looked for, with all that come after them in the cell
+    leads = np.add.reduceat(~apart[member], starts, dtype=np.int64)
+    crowded = (count > CROWDED) & (depth < DEEPEST) & (leads > 0)
     if crowded.any():
         held = np.repeat(crowded, count)
         again = order[held]
@@ -108,13 +117,20 @@ def _in_cells(
         held = np.repeat(crowded, count)
     if crowded.any():
         yield from _in_cells(
-            sides, member[held], origin, cell / SPLIT, depth + 1, parent, check
+            sides,
+            member[held],
+            apart,
+            origin,
+            cell / SPLIT,
+            depth + 1,
+            parent,
+            check,
         )
-        starts, count = starts[~crowded], count[~crowded]
-    plain = count > 1
-    starts, count = starts[plain], count[plain]
+        starts, count, leads = (v[~crowded] for v in (starts, count, leads))
+    plain = (count > 1) & (leads > 0)
+    starts, count, leads = (v[plain] for v in (starts, count, leads))
     del order, cx, cy, entry
-    pairs = count * (count - 1) // 2
+    pairs = leads * (2 * count - leads - 1) // 2
     ends = np.cumsum(pairs)
     if check is not None and len(ends):
         check(int(ends[-1]))
@@ -131,6 +147,7 @@ def _in_cells(
             member,
             starts[begin:stop],
             count[begin:stop],
+            leads[begin:stop],
             stride,
             shift,
         )
@@ -164,11 +181,12 @@ def _pairs(
     member: NDArray[np.int32],
     starts: NDArray[np.int64],
     count: NDArray[np.int64],
+    leads: NDArray[np.int64],
     stride: int,
     shift: NDArray[np.int64],
 ) -> Iterator[tuple[NDArray[np.int32], NDArray[np.int32]]]:
     left, bottom, right, top = sides
-    owner, position = expand_ranges(starts, count)
+    owner, position = expand_ranges(starts, leads)
     later = starts[owner] + count[owner] - 1 - position
     # a very crowded cell is worked through in parts
     total = np.cumsum(later)

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.candidates import overlapping_pairs
+from fillwork.arrangement.circles import Arcs
 from fillwork.geometry.boxes import bounds
+from fillwork.geometry.circles import are_circular
 from fillwork.geometry.crossings import (
     cross,
     nearest_parameter,
@@ -148,9 +150,6 @@ def find_meetings(
     limits.refuse_above(
         "crossings", _estimate_crossings(chords.ends.take(chosen, axis=0))
     )
-    low, high, owner = _boxes(chords, chosen, reach)
-    several = len(owner) > len(chosen)
-    curved = chords.sagitta > 0
     looked_at = 0
 
     def count_pairs(pairs: int) -> None:
@@ -159,7 +158,38 @@ def find_meetings(
         looked_at += pairs
         limits.refuse_above("near_pairs", looked_at)
 
-    for a, b in overlapping_pairs(low, high, count_pairs):
+    circular = are_circular(curves)[chords.curve[chosen]]
+    if circular.any():
+        arcs = Arcs(curves, chords, chosen[circular], end_point, reach)
+
+        def crossed(
+            pair: NDArray[np.int32],
+            place: NDArray[np.float64],
+            apart: NDArray[np.float64],
+        ) -> None:
+            found.cross.append((pair, place))
+            found.clear.append((_clearances(curves, pair, place), apart))
+            found.count += len(pair)
+            limits.refuse_above("crossings", found.count)
+
+        def landed(
+            curve: NDArray[np.int32],
+            t: NDArray[np.float64],
+            point: NDArray[np.int32],
+            distance: NDArray[np.float64],
+        ) -> None:
+            found.on.append((curve, t, point, distance))
+            found.count += len(curve)
+            limits.refuse_above("crossings", found.count)
+
+        arcs.meet(count_pairs, crossed, landed)
+        if circular.all():
+            return found.meetings()
+    low, high, owner = _boxes(chords, chosen, reach)
+    several = len(owner) > len(chosen)
+    curved = chords.sagitta > 0
+    met = circular if not several else are_circular(curves)[chords.curve[owner]]
+    for a, b in overlapping_pairs(low, high, count_pairs, met):
         i, j = owner[a], owner[b]
         if several:
             i, j = _distinct(i, j, len(chords))

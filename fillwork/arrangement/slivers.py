@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
+import shapely
 
 from fillwork.arrangement.vertices import components
 from fillwork.geometry.curves import LINE
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
 __all__ = ["between_doubled_lines", "straight_on"]
 
-CHUNK = 1 << 20
 MOST_LINES = 24
 STRAIGHT = 0.999  # cosine: a line goes on through a vertex
 
@@ -52,10 +52,14 @@ def between_doubled_lines(
         return sliver
     runs = _Runs(arrangement)
     face, first, second = _pairs_of_runs(arrangement, runs, faces[may])
-    beside = runs.beside(first, second, 2.2 * radius)
-    beside |= runs.beside(second, first, 2.2 * radius)
-    for row in np.flatnonzero(beside).tolist():
-        beside[row] = runs.strokes(int(first[row])) != runs.strokes(int(second[row]))
+    # two runs bound many faces
+    runs_met, row = np.unique(np.stack([first, second], 1), axis=0, return_inverse=True)
+    one, other = runs_met.T
+    found = runs.beside(one, other, 2.2 * radius)
+    found |= runs.beside(other, one, 2.2 * radius)
+    for k in np.flatnonzero(found).tolist():
+        found[k] = runs.strokes(int(one[k])) != runs.strokes(int(other[k]))
+    beside = found[row.reshape(-1)]
     sliver[may] = np.isin(faces[may], face[beside])
     return sliver
 
@@ -198,6 +202,10 @@ class _Runs:
         self.chords = ends.reshape(-1, 4)
         low = np.minimum(ends[:, 0], ends[:, 1])
         high = np.maximum(ends[:, 0], ends[:, 1])
+        lines = np.asarray(shapely.linestrings(self.chords.reshape(-1, 2, 2)))
+        of_line = self.of_edge[self.order]
+        self.shapes = np.asarray(shapely.multilinestrings(lines, indices=of_line))
+        shapely.prepare(self.shapes)
         start = self.first[:-1]
         self.low = np.stack([np.minimum.reduceat(low[:, k], start) for k in (0, 1)], 1)
         self.high = np.stack(
@@ -248,24 +256,10 @@ class _Runs:
         tested = np.minimum(count, most)
         pair, k = expand_ranges(np.zeros(len(one), np.int64), tested)
         edge = self.first[one][pair] + k * count[pair] // tested[pair]
-        chords = self.first[other + 1] - self.first[other]
         near = np.ones(len(one), dtype=bool)
-        work = np.cumsum(chords[pair])
-        begin = 0
-        while begin < len(pair):
-            done = work[begin - 1] if begin else 0
-            stop = max(int(np.searchsorted(work, done + CHUNK, "right")), begin + 1)
-            p, e = pair[begin:stop], edge[begin:stop]
-            owner, c = expand_ranges(self.first[other][p], chords[p])
-            lead = np.cumsum(chords[p]) - chords[p]
-            a, d = self.chords[c, :2], self.chords[c, 2:] - self.chords[c, :2]
-            square = np.maximum((d * d).sum(axis=1), 1e-300)
-            own = self.chords[e][owner]
-            for share in (0.0, 0.5, 1.0):
-                w = own[:, :2] * (1 - share) + own[:, 2:] * share - a
-                u = np.clip((w * d).sum(axis=1) / square, 0.0, 1.0)
-                away = np.hypot(*(w - u[:, None] * d).T)
-                far = np.minimum.reduceat(away, lead) > within
-                near[p[far]] = False
-            begin = stop
+        host = self.shapes[other[pair]]
+        for share in (0.0, 0.5, 1.0):
+            own = self.chords[edge]
+            at = own[:, :2] * (1 - share) + own[:, 2:] * share
+            near[pair[~shapely.dwithin(host, shapely.points(at), within)]] = False
         return near

@@ -1,0 +1,182 @@
+"""Where arcs of circles meet each other: pair by pair, not chord by chord."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.candidates import overlapping_pairs
+from fillwork.geometry.circles import circles_meet, distances_from, parameters_at
+from fillwork.geometry.crossings import cross
+from fillwork.geometry.ranges import expand_ranges
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from fillwork.arrangement.segments import Chords
+    from fillwork.geometry.curves import Curves
+
+    Found = Callable[
+        [
+            NDArray[np.int32],
+            NDArray[np.float64],
+            NDArray[np.int32],
+            NDArray[np.float64],
+        ],
+        None,
+    ]
+
+
+_CROSSES, _TOUCHES = 1e-9, 1e-7  # of an arc: so far beyond its ends it still meets
+_SIDE_BY_SIDE = 0.1  # sine below which two arcs may run on each other from an end on
+_CHUNK = 1 << 18
+
+
+class Arcs:
+    """Hold the arcs of circles among the chosen chords.
+
+    Parameters
+    ----------
+    curves : Curves
+        The true curves.
+    chords : Chords
+        Their chords.
+    rows : ndarray of int64
+        Chosen chords of arcs of circles, rising.
+    end_point : ndarray of int32, shape (chords, 2)
+        Numbers of the points at the ends of each chord.
+    reach : float
+        Largest distance that is recorded, mm.
+    """
+
+    def __init__(
+        self,
+        curves: Curves,
+        chords: Chords,
+        rows: NDArray[np.int64],
+        end_point: NDArray[np.int32],
+        reach: float,
+    ) -> None:
+        self.curves, self.reach = curves, reach
+        curve = chords.curve[rows]
+        lead = np.flatnonzero(np.r_[True, curve[1:] != curve[:-1]])
+        self.curve = curve[lead]
+        self.start = rows[lead]
+        self.count = np.diff(np.r_[lead, len(rows)])
+        last = self.start + self.count - 1
+        self.end_point = np.stack(
+            [end_point[self.start, 0], end_point[last, 1]], axis=1
+        )
+        self.ends = np.stack([chords.ends[self.start, :2], chords.ends[last, 2:]], 1)
+        # the first point of each chord but the first, and its number
+        self.inner, self.inner_point = chords.ends[:, :2], end_point[:, 0]
+        ends = chords.ends.take(rows, axis=0)
+        margin = (chords.sagitta[self.start] + 0.5 * reach + 1e-12)[:, None]
+        low = np.minimum(ends[:, :2], ends[:, 2:])
+        high = np.maximum(ends[:, :2], ends[:, 2:])
+        self.low = np.minimum.reduceat(low, lead) - margin
+        self.high = np.maximum.reduceat(high, lead) + margin
+
+    def meet(
+        self,
+        check: Callable[[int], None],
+        crossed: Callable[
+            [NDArray[np.int32], NDArray[np.float64], NDArray[np.float64]], None
+        ],
+        landed: Found,
+    ) -> None:
+        """Find where they meet.
+
+        Parameters
+        ----------
+        check : callable
+            Told beforehand how many pairs will be looked at; may raise.
+        crossed : callable
+            Given pairs of curves that cross or touch, (n, 2), parameters there, (n, 2),
+            and how far apart they are there, mm.
+        landed : callable
+            Given curves, parameters on them, points that lie there, and how nearly, mm.
+        """
+        d = self.curves.data.take(self.curve, axis=0)
+        radius = np.hypot(d[:, 2], d[:, 3])
+        for a, b in overlapping_pairs(self.low, self.high, check):
+            off = np.hypot(d[a, 0] - d[b, 0], d[a, 1] - d[b, 1])
+            far = off > radius[a] + radius[b] + self.reach
+            far |= off < np.abs(radius[a] - radius[b]) - self.reach
+            a, b, off = a[~far], b[~far], off[~far]
+            for start in range(0, len(a), _CHUNK):
+                part = slice(start, start + _CHUNK)
+                i, j = a[part], b[part]
+                self._cross(i, j, crossed)
+                beside = off[part] + np.abs(radius[i] - radius[j]) <= self.reach
+                beside |= self._land(i, j, landed) | self._land(j, i, landed)
+                self._run_on(i[beside], j[beside], landed)
+                self._run_on(j[beside], i[beside], landed)
+
+    def _cross(
+        self,
+        i: NDArray[np.int32],
+        j: NDArray[np.int32],
+        crossed: Callable[
+            [NDArray[np.int32], NDArray[np.float64], NDArray[np.float64]], None
+        ],
+    ) -> None:
+        """Tell where pairs cross, or run side by side within reach."""
+        ci, cj = self.curve[i], self.curve[j]
+        row, off, other, apart = circles_meet(self.curves, ci, cj)
+        near = np.flatnonzero(apart <= self.reach)
+        row, apart = row[near], apart[near]
+        s = parameters_at(self.curves, ci[row], off[near])
+        t = parameters_at(self.curves, cj[row], other[near])
+        slack = np.where(apart > 0, _TOUCHES, _CROSSES)
+        good = np.flatnonzero(
+            (np.minimum(s, t) >= -slack) & (np.maximum(s, t) <= 1 + slack)
+        )
+        row = row[good]
+        place = np.clip(np.stack([s[good], t[good]], axis=1), 0.0, 1.0)
+        crossed(np.stack([ci[row], cj[row]], axis=1), place, apart[good])
+
+    def _land(
+        self, host: NDArray[np.int32], other: NDArray[np.int32], landed: Found
+    ) -> NDArray[np.bool_]:
+        """Tell ends of others that lie on hosts; return where these go on beside."""
+        beside = np.zeros(len(host), dtype=bool)
+        curve = self.curve[host]
+        d = self.curves.data.take(self.curve[other], axis=0)
+        for end in (0, 1):
+            place, point = self.ends[other, end], self.end_point[other, end]
+            distance, t, off = distances_from(self.curves, curve, place)
+            on = (distance <= self.reach) & (np.abs(t - 0.5) <= 0.5 + _TOUCHES)
+            own = place - d[:, :2]
+            size = np.hypot(*off.T) * np.hypot(*own.T)
+            beside |= on & (np.abs(cross(off, own)) <= _SIDE_BY_SIDE * size)
+            on &= (point != self.end_point[host, 0]) & (
+                point != self.end_point[host, 1]
+            )
+            y = np.flatnonzero(on)
+            landed(curve[y], np.clip(t[y], 0.0, 1.0), point[y], distance[y])
+        return beside
+
+    def _run_on(
+        self, host: NDArray[np.int32], other: NDArray[np.int32], landed: Found
+    ) -> None:
+        """Tell which joints of others' chords lie on hosts that they run on."""
+        many = self.count[other] - 1
+        total = np.cumsum(many)
+        begin = 0
+        while begin < len(host):
+            done = total[begin - 1] if begin else 0
+            stop = int(np.searchsorted(total, done + 4 * _CHUNK, side="right"))
+            part = slice(begin, max(stop, begin + 1))
+            owner, row = expand_ranges(self.start[other[part]] + 1, many[part])
+            curve = self.curve[host[part]][owner]
+            distance, t, _ = distances_from(self.curves, curve, self.inner[row])
+            y = np.flatnonzero(
+                (distance <= self.reach) & (np.abs(t - 0.5) <= 0.5 + _TOUCHES)
+            )
+            point = self.inner_point[row[y]]
+            landed(curve[y], np.clip(t[y], 0.0, 1.0), point, distance[y])
+            begin = part.stop
