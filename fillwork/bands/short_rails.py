@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 # two rails at each of four crossings face each other, and half of all free ends do
 _FACING, _MOST = 8, 0.5
+_OVER = 0.1  # faults of a hand run over as often as they stop short, meant gaps do not
 REACH = 0.16
 """How far an end looks for the one it faces, as a share of the drawing's size."""
 
@@ -90,6 +91,13 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     end, far = _hits(tree, chords, owner, rows, (at, reach * out))
     near = np.full(len(at), np.inf)
     np.minimum.at(near, end, far)
+    # one that ran over a line, by less than it has before it, stops short of none
+    back = -np.minimum(near, reach)[:, None] * out
+    ran, past = _hits(tree, chords, owner, rows, (at, back))
+    ran = distinct(ran[past < near[ran]])
+    if len(ran) > _OVER * len(ends):
+        return None
+    near[ran] = np.inf
     one, other, apart = facing_ends(at, out, reach)
     # between them lie the two rails of the band above, or three lines
     way = at[other] - at[one]

@@ -276,6 +276,16 @@ def test_gaps_in_single_lines_are_not_led_on() -> None:
     assert lead_on_short_rails(lines, 0.01) is None
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_ends_that_miss_a_band_by_a_hand_are_not_led_on(seed) -> None:
+    # about half of them run over the rail that they were to meet, and none was to meet
+    # the middle line beyond
+    how = {"woven": True, "lined": True, "jitter": 0.01, "seed": seed}
+    work = strapwork("3^3.4^2", angle=60, side=90, width=(3.0, 2.0), **how)
+    lines = linework_from_segments(work.segments, 90, 90, line_width=0.2)
+    assert lead_on_short_rails(lines, 1e-4) is None
+
+
 def test_lines_that_lie_apart_are_not_led_on() -> None:
     # nothing stands between any two ends that face each other
     rows = [[x, y, x + 5, y] for x in range(0, 80, 10) for y in range(0, 40, 10)]
