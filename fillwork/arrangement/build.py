@@ -410,7 +410,7 @@ def _finish(
         places, edges = _used_alone(vertices, edges)
         next_half = link_next(order, edges.vertex.reshape(-1))
         start, member = find_cycles(next_half, order)
-        faces = build_faces(local, places, edges, order, next_half, start, member)
+        faces = build_faces(local, places, edges, order, start, member)
         wishes.limits.refuse_above("regions", len(faces.area) - 1)
         cut = np.zeros(len(faces.area), dtype=bool)
         cut[faces.face[np.repeat(edges.curve >= page_curves, 2)]] = True

@@ -83,7 +83,6 @@ def build_faces(
     vertices: NDArray[np.float64],
     edges: Edges,
     order: NDArray[np.int32],
-    next_half: NDArray[np.int32],
     cycle_start: NDArray[np.int64],
     cycle_member: NDArray[np.int32],
 ) -> Faces:
@@ -99,8 +98,6 @@ def build_faces(
         The edges; none is a bridge or dangles.
     order : ndarray of int32
         Half-edges round the vertices.
-    next_half : ndarray of int32
-        Next half-edges.
     cycle_start, cycle_member : ndarray
         From `find_cycles`.
 

@@ -607,7 +607,6 @@ def find_assignment(
     seed: int,
     taste: Taste | None = None,
     tries: int | None = None,
-    steps: int | None = None,
     tick: Callable[[], None] = no_tick,
 ) -> tuple[NDArray[np.int64], float]:
     """Find a good assignment that keeps the threshold.
@@ -622,8 +621,6 @@ def find_assignment(
         Other preferences than those of the setting.
     tries : int, optional
         Starts; by default more for few classes.
-    steps : int, optional
-        Steps for each start.
     tick : callable
         Called now and then; what it raises ends the search.
 
@@ -638,8 +635,7 @@ def find_assignment(
     count = len(taste.cost)
     if tries is None:
         tries = 6 if count <= 30 else 3 if count <= 120 else 1
-    if steps is None:
-        steps = min(600, 120 + 6 * count) if count <= 400 else 60
+    steps = min(600, 120 + 6 * count) if count <= 400 else 60
     best: NDArray[np.int64] | None = None
     best_cost, met = np.inf, 0
     for attempt in range(tries):

@@ -419,7 +419,7 @@ def _costs(
     cost += weights["quiet"] * np.outer(0.7 - parts.small, strong)
     # half by number, half by area, so that neither small nor large kinds rule
     cost *= (0.5 / max(count, 1) + 0.5 * parts.area)[:, None]
-    base = _mean_lightness(parts, colours)
+    base = _mean_lightness(colours)
     step = np.minimum(np.abs(colours.lightness - base) / (2 * STEP), 1.0)
     shows = np.maximum(step, strong) + 0.5 * strong + 0.5 * colours.metal
     shows += 0.5 * colours.warm  # warm colours come forward
@@ -434,7 +434,7 @@ def _costs(
     return cost
 
 
-def _mean_lightness(parts: Parts, colours: Tones) -> float:
+def _mean_lightness(colours: Tones) -> float:
     """Return the lightness of the ground, against which the middle stands."""
     grounds = [j for j, role in enumerate(colours.roles) if role == "ground"]
     return float(colours.lightness[grounds].mean()) if grounds else 50.0

@@ -156,7 +156,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     doubts.extend(
         Doubt(m.at, m.what, m.size / page.scale, _MARK_REMEDY, m.weighs) for m in marks
     )
-    doubts.extend(_ink_doubts(inks, drawing, page))
+    doubts.extend(_ink_doubts(inks, page))
     doubts.extend(_sheet_doubts(page))
     fitted = check.drawn(drawing, (mask.shape[0], mask.shape[1]))
     doubts.extend(_region_doubts(mask, fitted, drawing, before, page.scale))
@@ -253,7 +253,7 @@ def _gap(closing: Closing, scale: float) -> Doubt:
     return Doubt(at, "a gap that was closed", size, remedy, size > most)
 
 
-def _ink_doubts(inks: Inks, drawing: Drawing, page: Page) -> list[Doubt]:
+def _ink_doubts(inks: Inks, page: Page) -> list[Doubt]:
     what = "paint as dark as the pen, on which lines cannot be seen"
     remedy = "draw the lines on it, or take a picture before it is painted"
     found = [Doubt(p, what, s / page.scale, remedy, True) for p, s in inks.hidden]

@@ -162,7 +162,7 @@ def fill_by_pattern(
         edge = edge._replace(covers=about.covers and tile.opaque)
         if edge.covers or not about.stroked:
             draw(walk, attributes, walk.number(edge), name)
-        _add_tiles(walk, about, shape, tile, grid, places, inside, attributes)
+        _add_tiles(walk, about, shape, tile, grid, places, inside)
     if about.stroked:
         draw(walk, attributes, walk.number(line), name)
 
@@ -349,9 +349,7 @@ def _add_tiles(
     grid: Grid,
     places: NDArray[np.int64],
     inside: NDArray[np.bool_],
-    attributes: dict[str, str],
 ) -> None:
-    del attributes
     if not len(tile.table.closed):
         return
     table, item, cut = lay_tile(tile, grid, places, inside)

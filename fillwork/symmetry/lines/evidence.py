@@ -46,6 +46,7 @@ REACH = 0.16  # farthest miss that is measured, in scales
 SAMPLES_PER_SCALE = 8
 _CLOSE = 12_000  # samples among which small details are looked for
 _CLOSE_PER_SCALE = 64
+_PIXELS = 250_000  # of the window's grid
 DEEPEST = 0.5  # depths in the window that are told apart, in scales
 _SMOOTH = 0.25  # radians: lines that turn more between them meet in a corner
 _SMOOTH_CURVE = 0.6  # and so much for chords of one true curve
@@ -196,15 +197,13 @@ class Evidence:
         step = self.lines[owner, 2:] - self.lines[owner, :2]
         return points, step / np.hypot(step[:, 0], step[:, 1])[:, None]
 
-    def thin(self, most: int, seed: int = 0) -> Ints:
+    def thin(self, most: int) -> Ints:
         """Return a fair choice of samples.
 
         Parameters
         ----------
         most : int
             How many at most.
-        seed : int
-            Seed of the choice.
 
         Returns
         -------
@@ -214,7 +213,7 @@ class Evidence:
         count = len(self.samples)
         if count <= most:
             return np.arange(count)
-        rng = np.random.default_rng(seed)
+        rng = np.random.default_rng(0)
         return np.sort(rng.permutation(count)[:most])
 
 
@@ -245,11 +244,11 @@ def _fill(
 
 
 def _build_window(
-    boundary: Floats, hull: Floats, pixels: int, deepest: float, figures: int
+    boundary: Floats, hull: Floats, deepest: float, figures: int
 ) -> Window:
     low, high = hull.min(axis=0), hull.max(axis=0)
     width, height = np.maximum(high - low, 1e-9)
-    pixel = float(max(np.sqrt(width * height / pixels), max(width, height) / 4000))
+    pixel = float(max(np.sqrt(width * height / _PIXELS), max(width, height) / 4000))
     corner = low - 2 * pixel
     shape = (int(np.ceil(height / pixel)) + 4, int(np.ceil(width / pixel)) + 4)
     ring = np.concatenate([hull, np.roll(hull, -1, axis=0)], axis=1)
@@ -365,7 +364,6 @@ def build_evidence(
     free: bool = False,
     page: Floats | None = None,
     widest: float = np.inf,
-    pixels: int = 250_000,
     figures: int = _FIGURES,
 ) -> Evidence:
     """Return the evidence of lines.
@@ -386,8 +384,6 @@ def build_evidence(
         Parts of the boundary that are the page's edge, mm.
     widest : float
         Largest scale, mm: that of long lines may be more than regions are wide.
-    pixels : int
-        Size of the window's grid.
     figures : int
         Parts of the window from which they may be figures on an empty ground.
 
@@ -426,7 +422,7 @@ def build_evidence(
         directions=delta[use][owner],
         piece=piece[use][owner],
         scale=scale,
-        window=_build_window(boundary, hull, pixels, DEEPEST * scale, figures),
+        window=_build_window(boundary, hull, DEEPEST * scale, figures),
         index=LineIndex(segments, REACH * scale),
         corners=corners,
         free=free,
@@ -710,7 +706,7 @@ def gather_evidence(
         if len(chords) and member[1:].sum() < arrangement.face_count - 1:
             # those that lie in the zone; near its edge the same lines bound faces
             hull = _convex_hull(boundary.reshape(-1, 2))
-            window = _build_window(boundary, hull, 250_000, 0.0, figures)
+            window = _build_window(boundary, hull, 0.0, figures)
             middle = (chords[:, :2] + chords[:, 2:]) / 2
             chords = chords[window.depth_at(middle) > 0]
         if len(chords):
