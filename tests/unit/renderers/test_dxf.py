@@ -1,6 +1,7 @@
 """Outlines written as DXF, read back by ezdxf, an independent reader."""
 
 import io
+from itertools import pairwise
 
 import ezdxf
 import ezdxf.path
@@ -121,3 +122,23 @@ def test_masks_keep_cut_lines_apart_from_marks(done):
 def test_the_same_scene_gives_the_same_bytes(done):
     assert done.dxf() == done.dxf()
     assert b"nan" not in done.dxf()
+
+
+def test_splines_count_their_knots_and_points(done):
+    # DXF reference, SPLINE: 72 and 73 count the knots (40) and the points (10)
+    lines = done.dxf().decode("cp1252").split("\r\n" if b"\r\n" in done.dxf() else "\n")
+    tags = list(zip(map(str.strip, lines[0::2]), lines[1::2], strict=False))
+    starts = [k for k, (code, _) in enumerate(tags) if code == "0"]
+    found = 0
+    for a, b in pairwise(starts):
+        entity = tags[a:b]
+        if entity[0][1] != "SPLINE":
+            continue
+        found += 1
+        count = {c: int(v) for c, v in entity if c in ("71", "72", "73")}
+        knots = sum(c == "40" for c, _ in entity)
+        points = sum(c == "10" for c, _ in entity)
+        assert (count["72"], count["73"]) == (knots, points)
+        # a spline of degree d has d + 1 knots more than points
+        assert knots == points + count["71"] + 1
+    assert found

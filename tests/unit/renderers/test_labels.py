@@ -148,3 +148,16 @@ def test_the_middle_of_a_ground_is_not_in_it_though_a_ring_gapes_by_a_bit():
     sides = Sides(np.array(outer + inner, dtype=float), np.array([0, 9]))
     level = np.array([[1.0, gap], [0.25, gap], [3.0, gap]])
     assert _inside(sides, np.zeros(3, int), level).tolist() == [False, True, False]
+
+
+def test_the_bar_under_a_number_belongs_to_its_body():
+    from fillwork.renderers.text.bars import BAR_BELOW, BAR_WIDTH
+
+    fonts = default_fonts()
+    wide, high = np.abs(ink_points("68", fonts)).max(axis=0)
+    # 68 reads 89 upside down, so it has a bar: its lower edge is the lowest ink
+    below = high + BAR_BELOW + BAR_WIDTH / 2
+    assert number_body("68", fonts).half == pytest.approx((wide, below))
+    assert number_body("74", fonts).half[1] == pytest.approx(
+        np.abs(ink_points("74", fonts))[:, 1].max()
+    )

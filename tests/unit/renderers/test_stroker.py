@@ -33,3 +33,17 @@ def test_mitres_lie_on_the_outer_side(
         line, 1.0, join_style=join, cap_style="flat", mitre_limit=10.0
     )
     assert shapely.area(shapely.symmetric_difference(ours, theirs)) < 0.01
+
+
+@pytest.mark.reference("shapely (GEOS) buffers with round caps")
+def test_open_lines_have_round_ends_beside_closed_ones() -> None:
+    ring, line = [(50, 0), (60, 0), (60, 10), (50, 10)], [(0, 0), (20, 0)]
+    drawn = stroke_polygons(
+        np.array([*ring, *line], float), np.array([0, 4, 6]), np.array([True, False]),
+        1.0, "mitre", "round",
+    )  # fmt: skip
+    pieces = [p for part in drawn for p in part if p[0, 0] < 40]
+    ours = shapely.union_all([shapely.Polygon(p) for p in pieces])
+    theirs = shapely.buffer(shapely.LineString(line), 1.0, quad_segs=64)
+    # the circle has at least 8 corners, so a tenth of it may be missing
+    assert shapely.area(shapely.symmetric_difference(ours, theirs)) < 0.1 * np.pi

@@ -1,0 +1,77 @@
+"""What stands at the head and the foot of pages, and beside each other in lists."""
+
+import pytest
+
+from fillwork.renderers.contact import ContactCell, compose_contact
+from fillwork.renderers.layout import MARGIN, Page, compose_page
+from fillwork.renderers.scene import Scene, Strokes, Text
+from fillwork.renderers.sheets.key import KeyEntry, compose_foot_key, fill_key
+from fillwork.renderers.text.typeset import default_fonts
+
+FONTS = default_fonts()
+
+
+def page(width, height, **frame):
+    told = {"title": "Panel", "subtitle": "Blank sheet", "code": "B1", **frame}
+    return compose_page(Page(width, height), FONTS, (), name="b", words="x", **told)
+
+
+def text_of(scene, words):
+    return next(i for i in scene.items if isinstance(i, Text) and i.text == words)
+
+
+def test_the_line_for_a_name_begins_beside_the_word() -> None:
+    scene = page(210.0, 297.0, name_line=True)
+    word = text_of(scene, "Name")
+    end = word.at[0] + FONTS.width("Name", word.size)
+    lines = [i.curves.data[0, :4] for i in scene.items if isinstance(i, Strokes)]
+    (rule,) = (line for line in lines if abs(line[1] - word.at[1]) < 3)
+    assert end < rule[0] < rule[2] == pytest.approx(210.0 - MARGIN)
+    assert rule[1] == rule[3] <= word.at[1]
+
+
+def test_the_scale_stands_over_the_rule_where_paper_is_narrow() -> None:
+    words = "Reduced, 1 : 2 of real size"
+    wide, narrow = (text_of(page(w, 297.0, scale=words), words) for w in (210.0, 105.0))
+    # beside a rule of 100 mm on A4, and over that of 50 mm, which the ticks top
+    assert wide.at[0] > MARGIN + 100
+    assert (narrow.at[0], narrow.size) == (MARGIN, 7)
+    assert narrow.at[1] > MARGIN + 5.0 + 1.5
+
+
+def test_measures_of_a_contact_sheet_do_not_run_into_their_names() -> None:
+    long = "the least difference in colour between regions that touch each other"
+    cell = ContactCell("Evening", Scene(40.0, 30.0, ()), (), ((long, "12.5"),))
+    (scene,) = compose_contact([cell] * 9, title="Panel")
+    texts = [i for i in scene.items if isinstance(i, Text)]
+    values = [t for t in texts if t.text == "12.5"]
+    assert len(values) == 9
+    for value in values:
+        name = max(
+            (t for t in texts if t.at[1] == value.at[1] and t.at[0] < value.at[0]),
+            key=lambda t: t.at[0],
+        )
+        assert name.text.endswith("…")
+        end = name.at[0] + FONTS.width(name.text, name.size)
+        assert end < value.at[0] - FONTS.width("12.5", value.size)
+
+
+def entry(code):
+    return KeyEntry(0, code, "Night", "#1f4e79", "", 3, 40.0, size="40 mm²")
+
+
+@pytest.mark.parametrize("code", ["1", "137", "G-12 b"])
+def test_names_of_a_compact_key_stand_beside_their_numbers(code) -> None:
+    items, shown = compose_foot_key([entry(code)], (10.0, 10.0, 120.0, 22.0), FONTS)
+    assert shown == 1
+    texts = {i.text: i for i in items if isinstance(i, Text)}
+    name, number = texts["Night"], texts[code]
+    assert name.at[0] > number.at[0] + FONTS.width(code, number.size, "medium")
+
+
+def test_a_key_is_cut_where_its_box_ends() -> None:
+    entries = tuple(entry(str(k)) for k in range(9))
+    # two rows of 12 mm, one column of 52
+    items, rest = fill_key(entries, (10.0, 10.0, 70.0, 34.0), FONTS)
+    assert [e.code for e in rest] == [e.code for e in entries[2:]]
+    assert {i.text for i in items if isinstance(i, Text)} > {"0", "1", "Night"}
