@@ -195,10 +195,12 @@ def _fitting_tile(
     """
     chain = _chain(walk, about.pattern, frozenset({"pattern"}))
     holder = chain.holder
-    if not len(shape.closed) or holder is None:
+    if not len(shape.closed):
         return None
     if chain.closed or about.pattern in walk.laying:
         return _told(walk, name, "is filled by a pattern that refers to itself")
+    if holder is None:
+        return _unpainted(walk, name, "holds nothing")
     if len(walk.laying) >= _DEEP:
         return _told(walk, name, f"stands in patterns more than {_DEEP} deep")
     if walk.tile_budget.left < 0:
@@ -206,14 +208,14 @@ def _fitting_tile(
     low, high = box_of(shape)
     box = (*low.tolist(), *(high - low).tolist())
     fitted = _fit(chain, box, walk.viewport)
-    if fitted is None:
-        return None
+    if isinstance(fitted, str):
+        return _unpainted(walk, name, fitted)
     grid, content = fitted
     whole = affine.compose(about.matrix, grid.matrix)
     scale = affine.mean_scale(whole) * walk.unit
     size = (grid.width, grid.height)
     if not (math.isfinite(scale) and scale > 0 and affine.determinant(grid.matrix)):
-        return None
+        return _unpainted(walk, name, "has a transform that leaves no area")
     spend = walk.tile_budget.spend
     limits = walk.limits
     try:
@@ -239,7 +241,9 @@ def _fitting_tile(
         del error
         return _told(walk, name, _STEPS)
     if tile is None:
-        return "picture" if _has_picture(holder) else None
+        if _has_picture(holder):
+            return "picture"
+        return _unpainted(walk, name, "draws nothing")
     items, curves = walk.collector.room()
     count = len(places[0])
     walk.copies += count * len(tile.names)
@@ -256,6 +260,11 @@ def _told(walk: Walk, name: str, what: str) -> str:
     return what
 
 
+def _unpainted(walk: Walk, name: str, why: str) -> None:
+    # such a pattern paints nothing: SVG 2, sections 13.2 and 14.3
+    walk.doubt(f"is filled by a pattern that {why}, so by nothing", name)
+
+
 def _has_picture(node: Node) -> bool:
     stack = [node]
     while stack:
@@ -268,28 +277,33 @@ def _has_picture(node: Node) -> bool:
 
 def _fit(
     chain: _Chain, box: tuple[float, float, float, float], view: Viewport
-) -> tuple[Grid, Affine] | None:
-    """Return the tiles, and the map of what is in one, its corner at the origin."""
+) -> tuple[Grid, Affine] | str:
+    """Return the tiles, and the map of what is in one, its corner at the origin.
+
+    A word where there are none.
+    """
     x0, y0, across, down = box
     by_box = chain.get("patternUnits") != "userSpaceOnUse"
     if by_box:
         view = Viewport(1.0, 1.0, view.font)
-    x, y, width, height = (
-        parse_length(chain.get(key), view, axis) or 0.0
-        for key, axis in (("x", "x"), ("y", "y"), ("width", "x"), ("height", "y"))
-    )
+    keys = (("x", "x"), ("y", "y"), ("width", "x"), ("height", "y"))
+    lengths = [parse_length(chain.get(key), view, axis) for key, axis in keys]
+    for (key, _), length in zip(keys, lengths, strict=True):
+        if key in ("width", "height") and length is None and chain.get(key):
+            return f"has no length as its {key}"
+    x, y, width, height = (length or 0.0 for length in lengths)
     if by_box:
         x, y = x0 + x * across, y0 + y * down
         width, height = width * across, height * down
     if not (width > 0 and height > 0 and math.isfinite(x + y + width + height)):
-        return None
+        return "has no width or height"
     matrix, _ = parse_transform(chain.get("patternTransform"))
     view_box = chain.get("viewBox")
     content = affine.IDENTITY
     if view_box:
         seen = parse_view_box(view_box)
         if seen is None:
-            return None
+            return "has a viewBox of no area"
         aspect = chain.get("preserveAspectRatio")
         content = box_transform(seen, width, height, aspect)
     elif chain.get("patternContentUnits") == "objectBoundingBox":

@@ -197,6 +197,10 @@ def test_what_cannot_be_laid_is_told_and_leaves_the_outline(pattern, word):
         'width="9" height="9" patternTransform="scale(1e200) scale(1e200)"><path/>',
         'width="9" height="9" viewBox="0 0 0 9"><circle r="3"/>',
         'width="9" height="9">',
+        'width="9" height="9"><g/>',
+        'width="wide" height="9"><circle r="3"/>',
+        'width="3 cubits" height="9"><circle r="3"/>',
+        'height="9"><circle r="3"/>',
     ],
 )  # fmt: skip
 def test_what_has_no_tile_paints_nothing(pattern):
@@ -204,6 +208,13 @@ def test_what_has_no_tile_paints_nothing(pattern):
     shape = '<rect x="9" y="9" width="80" height="80" fill="url(#p)"/>'
     work = _read(f'<pattern id="p" {USER} {pattern}</pattern>{shape}{RED}')
     assert len(work.closed) == 1
+    assert any("so by nothing" in note.text for note in work.notes)
+
+
+def test_an_empty_ring_of_patterns_is_told():
+    ring = '<pattern id="p" href="#q"/><pattern id="q" href="#p"/>'
+    shape = '<rect x="9" y="9" width="80" height="80" fill="url(#p)"/>'
+    assert any("refers to itself" in note.text for note in _read(ring + shape).notes)
 
 
 def test_bombs_of_patterns_end_soon():
