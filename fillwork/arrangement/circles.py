@@ -32,7 +32,20 @@ if TYPE_CHECKING:
 
 _CROSSES, _TOUCHES = 1e-9, 1e-7  # of an arc: so far beyond its ends it still meets
 _SIDE_BY_SIDE = 0.1  # sine below which two arcs may run on each other from an end on
+_SHALLOW = 0.4  # sine below which arcs stay within reach for longer than a point
 _CHUNK = 1 << 18
+
+
+def _way_within(
+    slope: NDArray[np.float64], bend: NDArray[np.float64], reach: float
+) -> NDArray[np.float64]:
+    """Return how far lines of this slope and bend are within reach of where they met.
+
+    The gap is slope · x - bend · x² / 2: it stays small, or grows past the reach first.
+    """
+    grows = slope**2 > 2.0 * bend * reach
+    stays = (slope + np.sqrt(slope**2 + 2.0 * bend * reach)) / bend
+    return np.where(grows, 2.0 * reach / np.maximum(slope, 1e-300), stays)
 
 
 class Arcs:
@@ -71,6 +84,9 @@ class Arcs:
             [end_point[self.start, 0], end_point[last, 1]], axis=1
         )
         self.ends = np.stack([chords.ends[self.start, :2], chords.ends[last, 2:]], 1)
+        d = curves.data.take(self.curve, axis=0)
+        self.sweep = np.abs(d[:, 7] - d[:, 6])
+        self.closed = self.sweep >= 2 * np.pi * (1 - 1e-12)
         # the first point of each chord but the first, and its number
         self.inner, self.inner_point = chords.ends[:, :2], end_point[:, 0]
         ends = chords.ends.take(rows, axis=0)
@@ -100,6 +116,13 @@ class Arcs:
         landed : callable
             Given curves, parameters on them, points that lie there, and how nearly, mm.
         """
+        # whole circles end where they begin, but for the last digits
+        y = np.flatnonzero(self.closed & (self.end_point[:, 0] != self.end_point[:, 1]))
+        off = np.hypot(*(self.ends[y, 1] - self.ends[y, 0]).T)
+        for end in (0, 1):
+            landed(
+                self.curve[y], np.full(len(y), 1.0 - end), self.end_point[y, end], off
+            )
         d = self.curves.data.take(self.curve, axis=0)
         radius = np.hypot(d[:, 2], d[:, 3])
         for a, b in overlapping_pairs(self.low, self.high, check):
@@ -110,7 +133,7 @@ class Arcs:
             for start in range(0, len(a), _CHUNK):
                 part = slice(start, start + _CHUNK)
                 i, j = a[part], b[part]
-                self._cross(i, j, crossed)
+                self._cross(i, j, crossed, landed)
                 beside = off[part] + np.abs(radius[i] - radius[j]) <= self.reach
                 beside |= self._land(i, j, landed) | self._land(j, i, landed)
                 self._run_on(i[beside], j[beside], landed)
@@ -123,6 +146,7 @@ class Arcs:
         crossed: Callable[
             [NDArray[np.int32], NDArray[np.float64], NDArray[np.float64]], None
         ],
+        landed: Found,
     ) -> None:
         """Tell where pairs cross, or run side by side within reach."""
         ci, cj = self.curve[i], self.curve[j]
@@ -138,6 +162,50 @@ class Arcs:
         row = row[good]
         place = np.clip(np.stack([s[good], t[good]], axis=1), 0.0, 1.0)
         crossed(np.stack([ci[row], cj[row]], axis=1), place, apart[good])
+        # under a small angle they stay within reach of each other for a while
+        one, two = off[near[good]], other[near[good]]
+        r, q = np.hypot(*one.T), np.hypot(*two.T)
+        slope = np.abs(cross(one, two)) / (r * q)
+        y = np.flatnonzero(slope < _SHALLOW)
+        inside = np.sign((one[y] * two[y]).sum(axis=1))
+        bend = np.abs(1 / r[y] - inside / q[y])
+        way = _way_within(slope[y], np.maximum(bend, 1e-300), self.reach)
+        i, j = i[row[y]], j[row[y]]
+        self._run_beside(i, j, place[y, 1], way / q[y], landed)
+        self._run_beside(j, i, place[y, 0], way / r[y], landed)
+
+    def _run_beside(
+        self,
+        host: NDArray[np.int32],
+        other: NDArray[np.int32],
+        t: NDArray[np.float64],
+        angle: NDArray[np.float64],
+        landed: Found,
+    ) -> None:
+        """Tell which joints of others' chords lie on hosts, so far about a place."""
+        count = self.count[other]
+        share = np.minimum(angle / self.sweep[other], 0.5)
+        first = np.floor((t - share) * count).astype(np.int64)
+        many = np.minimum(np.ceil((t + share) * count).astype(np.int64) - first, count)
+        owner, k = expand_ranges(first, many + 1)
+        mine = other[owner]
+        k = np.where(self.closed[mine], k % count[owner], k)
+        inner = (k > 0) & (k < count[owner])
+        key = (host[owner].astype(np.int64) << 32) + self.start[mine] + k
+        _, lead = np.unique(key[inner], return_index=True)
+        chosen = np.flatnonzero(inner)[lead]
+        self._tell(host[owner[chosen]], self.start[mine[chosen]] + k[chosen], landed)
+
+    def _tell(
+        self, host: NDArray[np.int32], row: NDArray[np.int64], landed: Found
+    ) -> None:
+        """Tell which starts of chords lie on hosts."""
+        curve = self.curve[host]
+        distance, t, _ = distances_from(self.curves, curve, self.inner[row])
+        y = np.flatnonzero(
+            (distance <= self.reach) & (np.abs(t - 0.5) <= 0.5 + _TOUCHES)
+        )
+        landed(curve[y], np.clip(t[y], 0.0, 1.0), self.inner_point[row[y]], distance[y])
 
     def _land(
         self, host: NDArray[np.int32], other: NDArray[np.int32], landed: Found
@@ -172,11 +240,5 @@ class Arcs:
             stop = int(np.searchsorted(total, done + 4 * _CHUNK, side="right"))
             part = slice(begin, max(stop, begin + 1))
             owner, row = expand_ranges(self.start[other[part]] + 1, many[part])
-            curve = self.curve[host[part]][owner]
-            distance, t, _ = distances_from(self.curves, curve, self.inner[row])
-            y = np.flatnonzero(
-                (distance <= self.reach) & (np.abs(t - 0.5) <= 0.5 + _TOUCHES)
-            )
-            point = self.inner_point[row[y]]
-            landed(curve[y], np.clip(t[y], 0.0, 1.0), point, distance[y])
+            self._tell(host[part][owner], row, landed)
             begin = part.stop

@@ -292,6 +292,7 @@ def find_contacts(
     t: NDArray[np.float64],
     landing_curve: NDArray[np.int32],
     landing_t: NDArray[np.float64],
+    apart: NDArray[np.float64],
 ) -> Contacts:
     """Find meetings of two smooth lines that were meant to be one.
 
@@ -306,6 +307,8 @@ def find_contacts(
         places where curves run side by side.
     landing_curve, landing_t : ndarray of shape (m,)
         Where ends of lines lie on curves.
+    apart : ndarray of shape (n,)
+        How far apart the curves of each meeting are there, mm.
 
     Returns
     -------
@@ -335,12 +338,21 @@ def find_contacts(
     lead = np.flatnonzero(head[fresh])
     after = np.arange(1, len(row) + 1)
     after[lead + size - 1] = lead
+    succ, pred = after, np.empty_like(after)
+    pred[succ] = np.arange(len(succ))
     here = np.flatnonzero(size[group] > 1)
     after = after[here]
-    whole = np.maximum(lines.total[run[here]], 1e-300)
-    step = place[after] - place[here]
-    step -= np.where(lines.closed[run[here]], np.round(step / whole) * whole, 0.0)
-    near = (np.abs(step) < _TOUCH * whole).all(axis=1)
+
+    def steps(
+        begin: NDArray[np.int64], end: NDArray[np.int64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+        """Return lengths of both lines, ways along them, and whether these are short."""
+        whole = np.maximum(lines.total[run[begin]], 1e-300)
+        step = place[end] - place[begin]
+        step -= np.where(lines.closed[run[begin]], np.round(step / whole) * whole, 0.0)
+        return whole, step, (np.abs(step) < _TOUCH * whole).all(axis=1)
+
+    whole, step, near = steps(here, after)
     here, after, whole, step = (v[near] for v in (here, after, whole, step))
     # the gap between the lines is a parabola: its depth from the two slopes
     way = np.maximum(np.abs(step[:, 0]), 1e-300)
@@ -354,7 +366,17 @@ def find_contacts(
     # the meetings at both ends are no third line
     visit = np.concatenate([curve.reshape(-1), landing_curve])
     keys = lines.keys(visit, np.concatenate([t.reshape(-1), landing_t]))
-    ways = _ways_between(begin + 2 * _ROUNDING, extent - 4 * _ROUNDING, keys)
+    # a place side by side in a lens parts what is one way from tip to tip
+    beside = apart[row] > 0
+    first = np.where(beside[here] & ~beside[after], pred[here], here)
+    last = np.where(beside[after] & ~beside[here], succ[after], after)
+    _, lens, short = steps(first, last)
+    short &= (first != last) & ~beside[first] & ~beside[last]
+    first, lens = np.where(short, first, here), np.where(short[:, None], lens, step)
+    share = (place[first] + np.minimum(lens, 0.0)) / whole
+    tip = run[here] + np.minimum(share - np.floor(share), 1.0 - _ROUNDING)
+    wide = np.abs(lens) / whole
+    ways = _ways_between(tip + 2 * _ROUNDING, wide - 4 * _ROUNDING, keys)
     third = ways.order[ways.covered()]
     at_t = np.concatenate([t.reshape(-1), landing_t])[third]
     spread = _spread(ways, curves.point(visit[third], at_t), len(here))

@@ -158,6 +158,7 @@ def build_graph(
         meetings.cross_t,
         meetings.on_curve,
         meetings.on_t,
+        meetings.apart,
     )
     if tolerance is None:
         drawn = _Met(
