@@ -346,14 +346,14 @@ def find_contacts(
     def steps(
         begin: NDArray[np.int64], end: NDArray[np.int64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-        """Return lengths of both lines, ways along them, and whether these are short."""
+        """Return both lines' lengths, ways along them, and which of these are short."""
         whole = np.maximum(lines.total[run[begin]], 1e-300)
         step = place[end] - place[begin]
         step -= np.where(lines.closed[run[begin]], np.round(step / whole) * whole, 0.0)
         return whole, step, (np.abs(step) < _TOUCH * whole).all(axis=1)
 
     whole, step, near = steps(here, after)
-    here, after, whole, step = (v[near] for v in (here, after, whole, step))
+    here, after, whole, step = here[near], after[near], whole[near], step[near]
     # the gap between the lines is a parabola: its depth from the two slopes
     way = np.maximum(np.abs(step[:, 0]), 1e-300)
     turn = np.abs(sine[after] - sine[here])

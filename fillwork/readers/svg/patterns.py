@@ -200,7 +200,8 @@ def _fitting_tile(
     if chain.closed or about.pattern in walk.laying:
         return _told(walk, name, "is filled by a pattern that refers to itself")
     if holder is None:
-        return _unpainted(walk, name, "holds nothing")
+        _unpainted(walk, name, "holds nothing")
+        return None
     if len(walk.laying) >= _DEEP:
         return _told(walk, name, f"stands in patterns more than {_DEEP} deep")
     if walk.tile_budget.left < 0:
@@ -209,13 +210,15 @@ def _fitting_tile(
     box = (*low.tolist(), *(high - low).tolist())
     fitted = _fit(chain, box, walk.viewport)
     if isinstance(fitted, str):
-        return _unpainted(walk, name, fitted)
+        _unpainted(walk, name, fitted)
+        return None
     grid, content = fitted
     whole = affine.compose(about.matrix, grid.matrix)
     scale = affine.mean_scale(whole) * walk.unit
     size = (grid.width, grid.height)
     if not (math.isfinite(scale) and scale > 0 and affine.determinant(grid.matrix)):
-        return _unpainted(walk, name, "has a transform that leaves no area")
+        _unpainted(walk, name, "has a transform that leaves no area")
+        return None
     spend = walk.tile_budget.spend
     limits = walk.limits
     try:
@@ -243,7 +246,8 @@ def _fitting_tile(
     if tile is None:
         if _has_picture(holder):
             return "picture"
-        return _unpainted(walk, name, "draws nothing")
+        _unpainted(walk, name, "draws nothing")
+        return None
     items, curves = walk.collector.room()
     count = len(places[0])
     walk.copies += count * len(tile.names)

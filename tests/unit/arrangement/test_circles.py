@@ -76,3 +76,27 @@ def test_circles_through_one_point_each_have_their_ring() -> None:
     circles = [(5 + 0.4 * k, 50, 0.4 * k) for k in range(1, 101)]
     result = build_arrangement(circles_drawn(circles, 0.1))
     assert result.face_count - 1 == 100
+
+
+@pytest.mark.parametrize(
+    ("petals", "decimals", "turned"),
+    [(12, 3, 0.0), (10, 2, 1.1), (14, 3, 0.7), (16, 4, 0.3), (12, 2, 2.5), (9, 3, 0.2)],
+)
+def test_flowers_of_rounded_circles(petals: int, decimals: int, turned: float) -> None:
+    # circles through one point: each two meet once more, opposite ones touch there;
+    # Euler: faces = edges - points + 1
+    way = turned + 2 * np.pi * np.arange(petals) / petals
+    flower = "".join(
+        f'<circle cx="{100 + 37.5 * np.cos(a):.{decimals}f}" '
+        f'cy="{100 + 37.5 * np.sin(a):.{decimals}f}" r="37.5"/>'
+        for a in way
+    )
+    work = read_linework(
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" '
+        f'viewBox="0 0 200 200"><g fill="none" stroke="#000" stroke-width=".25">'
+        f"{flower}</g></svg>".encode()
+    )
+    met = petals - 1 - (petals % 2 == 0)
+    points = 1 + petals * met // 2
+    edges = petals * (met + 1)
+    assert build_arrangement(work).face_count - 1 == edges - points + 1
