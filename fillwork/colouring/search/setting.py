@@ -107,6 +107,47 @@ class Setting:
     notes: tuple[Note, ...]
 
 
+def _check_wishes(orbits: Orbits, palette: Palette, rules: Rules) -> None:
+    """Raise for wishes that no drawing and palette can have."""
+    if not math.isfinite(rules.goal_difference) or rules.goal_difference < 0:
+        what = f"{rules.goal_difference:g} is no colour difference"
+        raise ColouringError(what, where="goal", mend="give a number from 0 to 100")
+    if not orbits.orbits:
+        what = "the drawing has no region to colour"
+        raise ColouringError(what)
+    for name in rules.bare:
+        swatch_named(palette, name, f'bare "{name}"')
+
+
+def _at_most(best: Best, fixed: float) -> Best:
+    """Return what was reached, no more than what pins alone leave."""
+    if not np.isfinite(fixed):
+        return best
+    low = min(best.reached, fixed) if not math.isnan(best.reached) else fixed
+    high = min(best.bound, fixed) if not math.isnan(best.bound) else fixed
+    return replace(best, reached=low, bound=high, proven=best.proven or low >= high)
+
+
+def _fence(
+    problem: Problem,
+    differences: NDArray[np.float64],
+    threshold: float,
+    most: int | None,
+) -> Fence:
+    """Return what must hold of every assignment that is tried."""
+    kinds = len(differences)
+    bits = {m: [m >> s & 1 for s in range(kinds)] for m in set(problem.domain)}
+    allowed = np.array([bits[mask] for mask in problem.domain], bool)
+    return Fence(
+        allowed=allowed.reshape(len(problem.domain), kinds),
+        links=problem.contrast,
+        unlike=problem.unlike,
+        link_ok=differences >= max(threshold, 2 * LEAST),
+        unlike_ok=(differences > LEAST) & ~np.eye(kinds, dtype=bool),
+        most=most,
+    )
+
+
 def prepare_setting(
     arrangement: Arrangement,
     orbits: Orbits,
@@ -147,12 +188,7 @@ def prepare_setting(
     ColouringError
         If wishes name unknown things or contradict each other.
     """
-    if not math.isfinite(rules.goal_difference) or rules.goal_difference < 0:
-        what = f"{rules.goal_difference:g} is no colour difference"
-        raise ColouringError(what, where="goal", mend="give a number from 0 to 100")
-    if not orbits.orbits:
-        what = "the drawing has no region to colour"
-        raise ColouringError(what)
+    _check_wishes(orbits, palette, rules)
     if differences is None:
         from fillwork.colouring.difference import difference_matrix
 
@@ -166,8 +202,6 @@ def prepare_setting(
         if rules.ground is None
         else swatch_named(palette, rules.ground, f'ground "{rules.ground}"')
     )
-    for name in rules.bare:
-        swatch_named(palette, name, f'bare "{name}"')
 
     def tell(
         done: float, what: str = "searching the largest smallest difference"
@@ -222,27 +256,13 @@ def prepare_setting(
     threshold = min(best.reached, rules.goal_difference)
     if math.isnan(threshold):
         threshold = rules.goal_difference
-    if np.isfinite(fixed):
-        low = min(best.reached, fixed) if not math.isnan(best.reached) else fixed
-        high = min(best.bound, fixed) if not math.isnan(best.bound) else fixed
-        best = replace(best, reached=low, bound=high, proven=best.proven or low >= high)
+    best = _at_most(best, fixed)
     open_to = _open_to(palette, rules, asked, classes, ground)
     problem, best = _keep_open(problem, best, threshold, open_to, limit, rules.seed)
     met = taste is not None and best.reached >= rules.goal_difference
     start = best.swatches if met and not joined else None
     if taste is None or joined:
         taste = form(classes, open_to)
-    kinds = len(palette.swatches)
-    bits = {m: [m >> s & 1 for s in range(kinds)] for m in set(problem.domain)}
-    allowed = np.array([bits[mask] for mask in problem.domain], bool)
-    fence = Fence(
-        allowed=allowed.reshape(classes.count, kinds),
-        links=problem.contrast,
-        unlike=problem.unlike,
-        link_ok=differences >= max(threshold, 2 * LEAST),
-        unlike_ok=(differences > LEAST) & ~np.eye(kinds, dtype=bool),
-        most=rules.most,
-    )
     return Setting(
         arrangement=arrangement,
         orbits=orbits,
@@ -256,7 +276,7 @@ def prepare_setting(
         start=start,
         problem=problem,
         taste=taste,
-        fence=fence,
+        fence=_fence(problem, differences, threshold, rules.most),
         asked=asked,
         ground=ground,
         joined=joined,

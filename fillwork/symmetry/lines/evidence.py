@@ -17,7 +17,7 @@ more than the usual width of a region, so that long ones are not matched loosely
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -593,6 +593,115 @@ def _torn_faces(
     return np.zeros_like(torn) if own or not (inside & ~torn).any() else torn
 
 
+def _members(
+    arrangement: Arrangement, faces: NDArray[np.int32] | None, most_edges: int
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return the faces that testify, and those beside them that are torn."""
+    member = np.zeros(arrangement.face_count, bool)
+    if faces is None:
+        member[1:] = True
+        member &= ~_margin_faces(arrangement, member)
+    else:
+        member[np.asarray(faces)] = True
+        member[0] = False
+    torn = _torn_faces(arrangement, member)
+    member &= ~torn
+    chosen = np.flatnonzero(member)
+    if arrangement.edge_count > most_edges and len(chosen) > most_edges // 2:
+        centre = np.median(arrangement.witness[chosen], axis=0)
+        away = np.abs(arrangement.witness[chosen] - centre).max(axis=1)
+        nearest = np.argsort(away, kind="stable")[: most_edges // 2]
+        member[:] = False
+        member[chosen[nearest]] = True
+    return member, torn
+
+
+class _Drawn(NamedTuple):
+    # what bounds faces, as straight lines: edges that go on smoothly are one
+    segments: Floats
+    piece: Ints
+    edge: Ints  # the first edge of each
+    ends: tuple[Floats, Floats]  # chords of the first and of the last edge of each
+
+
+def _drawn_lines(arrangement: Arrangement, drawn: Ints) -> _Drawn:
+    """Return the lines that some edges make."""
+    points, curve = arrangement.vertices, arrangement.edge_curve
+    tail, head = arrangement.origin[0::2], arrangement.origin[1::2]
+    order = np.lexsort((arrangement.edge_span[drawn].min(axis=1), curve[drawn]))
+    drawn = drawn[order]
+    # every edge runs the way of its curve, so that chords follow each other
+    flip = arrangement.edge_span[drawn, 0] > arrangement.edge_span[drawn, 1]
+    a = np.where(flip, head[drawn], tail[drawn])
+    b = np.where(flip, tail[drawn], head[drawn])
+    degree = np.bincount(arrangement.origin, minlength=len(points))
+    whole = points[a] - points[b]
+    real = (whole**2).sum(axis=1) > 0
+    a, b, drawn = a[real], b[real], drawn[real]
+    begin, last, piece = _pieces(
+        points[a], points[b], (a, b), curve[drawn], degree, smooth=0.07
+    )
+    piece = _chains(points, a, b, degree, curve[drawn])[begin]
+    first, final = (
+        np.concatenate([points[a[row]], points[b[row]]], axis=1)
+        for row in (begin, last)
+    )
+    segments = np.concatenate([first[:, :2], final[:, 2:]], axis=1)
+    return _Drawn(segments, piece, drawn[begin], (first, final))
+
+
+def _framed(
+    arrangement: Arrangement,
+    lines: _Drawn,
+    rim: NDArray[np.bool_],
+    inner: NDArray[np.bool_],
+    boundary: Floats,
+) -> tuple[NDArray[np.bool_], bool]:
+    """Return which lines bound the window, and whether few of its rim is drawn.
+
+    Of the lines on the rim of the faces, the inner ones are beside other faces.
+    """
+    outer = rim & ~inner
+    if not outer.any():
+        return inner, False
+    size = np.hypot(*(lines.segments[:, 2:] - lines.segments[:, :2]).T)
+    hull = _convex_hull(boundary.reshape(-1, 2))
+    slack = 0.1 * float(np.median(np.bincount(lines.piece, weights=size)))
+    # of lines joined from chords, which cut corners of a round window
+    frame = inner | outer
+    for chord in lines.ends:
+        frame[outer] &= _on_hull(chord[outer], hull, slack)
+    # a window may be no convex one
+    of = arrangement.edge_curve[lines.edge]
+    straight = arrangement.curves.kind[of] == LINE
+    pieces = np.bincount(of, minlength=len(arrangement.curves))
+    at_edge = np.bincount(of[outer], minlength=len(pieces))
+    frame |= rim & straight & ((at_edge == pieces) & (pieces >= _ENDED))[of]
+    drawn = boundary[_on_hull(boundary, hull, slack)]
+    covered = np.hypot(*(drawn[:, 2:] - drawn[:, :2]).T).sum()
+    around = np.hypot(*(np.roll(hull, -1, axis=0) - hull).T).sum()
+    return frame, bool(covered < _CUT * around)
+
+
+def _loose_chords(
+    arrangement: Arrangement,
+    member: NDArray[np.bool_],
+    boundary: Floats,
+    figures: int,
+) -> Floats:
+    """Return the lines that bound no face, of a zone those that lie in it."""
+    chords, _, _ = arrangement.loose.flatten(max(arrangement.tolerance.flatten, 1e-9))
+    size = np.hypot(chords[:, 2] - chords[:, 0], chords[:, 3] - chords[:, 1])
+    chords = chords[size > 0]
+    if len(chords) and member[1:].sum() < arrangement.face_count - 1:
+        # near the zone's edge the same lines bound faces
+        hull = _convex_hull(boundary.reshape(-1, 2))
+        window = _build_window(boundary, hull, 0.0, figures)
+        middle = (chords[:, :2] + chords[:, 2:]) / 2
+        chords = chords[window.depth_at(middle) > 0]
+    return chords
+
+
 def gather_evidence(
     arrangement: Arrangement,
     faces: NDArray[np.int32] | None = None,
@@ -618,102 +727,39 @@ def gather_evidence(
     Evidence or None
         None when no line is left.
     """
-    member = np.zeros(arrangement.face_count, bool)
-    if faces is None:
-        member[1:] = True
-        member &= ~_margin_faces(arrangement, member)
-    else:
-        member[np.asarray(faces)] = True
-        member[0] = False
-    torn = _torn_faces(arrangement, member)
-    member &= ~torn
-    chosen = np.flatnonzero(member)
-    if len(chosen) == 0:
+    member, torn = _members(arrangement, faces, most_edges)
+    if not member.any():
         return None
-    if arrangement.edge_count > most_edges and len(chosen) > most_edges // 2:
-        centre = np.median(arrangement.witness[chosen], axis=0)
-        away = np.abs(arrangement.witness[chosen] - centre).max(axis=1)
-        nearest = np.argsort(away, kind="stable")[: most_edges // 2]
-        member[:] = False
-        member[chosen[nearest]] = True
     left, right = arrangement.face[0::2], arrangement.face[1::2]
     sides = member[left].astype(np.int8) + member[right]
-    touching = np.flatnonzero(sides > 0)
-    tail, head = arrangement.origin[0::2], arrangement.origin[1::2]
-    points = arrangement.vertices
-    border = np.flatnonzero(sides == 1)
-    boundary = np.concatenate([points[tail[border]], points[head[border]]], axis=1)
-    curve = arrangement.edge_curve
-    drawn = touching[curve[touching] < arrangement.page_curves]
+    curve, points = arrangement.edge_curve, arrangement.vertices
+    drawn = np.flatnonzero((sides > 0) & (curve < arrangement.page_curves))
     if len(drawn) == 0:
         return None
-    order = np.lexsort((arrangement.edge_span[drawn].min(axis=1), curve[drawn]))
-    drawn = drawn[order]
-    # every edge runs the way of its curve, so that chords follow each other
-    flip = arrangement.edge_span[drawn, 0] > arrangement.edge_span[drawn, 1]
-    a = np.where(flip, head[drawn], tail[drawn])
-    b = np.where(flip, tail[drawn], head[drawn])
-    degree = np.bincount(arrangement.origin, minlength=len(points))
-    whole = points[a] - points[b]
-    real = (whole**2).sum(axis=1) > 0
-    a, b, drawn = a[real], b[real], drawn[real]
-    begin, last, piece = _pieces(
-        points[a], points[b], (a, b), curve[drawn], degree, smooth=0.07
-    )
-    piece = _chains(points, a, b, degree, curve[drawn])[begin]
-    segments = np.concatenate([points[a[begin]], points[b[last]]], axis=1)
-    kept = drawn[begin]
+    tail, head = arrangement.origin[0::2], arrangement.origin[1::2]
+    border = np.flatnonzero(sides == 1)
+    boundary = np.concatenate([points[tail[border]], points[head[border]]], axis=1)
+    lines = _drawn_lines(arrangement, drawn)
+    segments, piece, kept = lines.segments, lines.piece, lines.edge
     other = np.where(member[left[kept]], right[kept], left[kept])
-    edge_of_zone = sides[kept] == 1
-    frame = edge_of_zone & (other > 0) & ~torn[other]
-    lengths = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
-    outer = np.flatnonzero(edge_of_zone & ~frame)
-    free = False
-    if len(outer):
-        hull = _convex_hull(boundary.reshape(-1, 2))
-        slack = 0.1 * float(np.median(np.bincount(piece, weights=lengths)))
-        # of lines joined from chords, which cut corners of a round window
-        frame[outer] = True
-        for row in (begin[outer], last[outer]):
-            chord = np.concatenate([points[a[row]], points[b[row]]], axis=1)
-            frame[outer] &= _on_hull(chord, hull, slack)
-        # a window may be no convex one
-        of = curve[kept]
-        straight = arrangement.curves.kind[of] == LINE
-        pieces = np.bincount(of, minlength=len(arrangement.curves))
-        at_edge = np.bincount(of[outer], minlength=len(pieces))
-        frame |= (
-            edge_of_zone & straight & ((at_edge == pieces) & (pieces >= _ENDED))[of]
-        )
-        rim = boundary[_on_hull(boundary, hull, slack)]
-        covered = np.hypot(*(rim[:, 2:] - rim[:, :2]).T).sum()
-        around = np.hypot(*(np.roll(hull, -1, axis=0) - hull).T).sum()
-        # loose ends may be those of a crop
-        free = bool(
-            member[1:].all() and covered < _CUT * around and not len(arrangement.loose)
-        )
+    rim = sides[kept] == 1
+    inner = rim & (other > 0) & ~torn[other]
+    frame, open_rim = _framed(arrangement, lines, rim, inner, boundary)
+    # loose ends may be those of a crop
+    free = bool(open_rim and member[1:].all() and not len(arrangement.loose))
     frame |= np.isin(kept, arrangement.open_sides // 2)
     # of a zone parts of many regions are fields, and what lies between is others'
     figures = _FIGURES
     if not member[1:].all():
         figures = max(figures, int(member.sum()) // _OF_A_FIGURE)
+    chords = np.empty((0, 4))
     if loose_lines and len(arrangement.loose):
-        chords, _, _ = arrangement.loose.flatten(
-            max(arrangement.tolerance.flatten, 1e-9)
-        )
-        size = np.hypot(chords[:, 2] - chords[:, 0], chords[:, 3] - chords[:, 1])
-        chords = chords[size > 0]
-        if len(chords) and member[1:].sum() < arrangement.face_count - 1:
-            # those that lie in the zone; near its edge the same lines bound faces
-            hull = _convex_hull(boundary.reshape(-1, 2))
-            window = _build_window(boundary, hull, 0.0, figures)
-            middle = (chords[:, :2] + chords[:, 2:]) / 2
-            chords = chords[window.depth_at(middle) > 0]
-        if len(chords):
-            segments = np.concatenate([segments, chords])
-            own = _loose_chains(chords, points, arrangement.tolerance.join_within)
-            piece = np.concatenate([piece, own + piece.max() + 1])
-            frame = np.append(frame, np.zeros(len(chords), bool))
+        chords = _loose_chords(arrangement, member, boundary, figures)
+    if len(chords):
+        segments = np.concatenate([segments, chords])
+        own = _loose_chains(chords, points, arrangement.tolerance.join_within)
+        piece = np.concatenate([piece, own + piece.max() + 1])
+        frame = np.append(frame, np.zeros(len(chords), bool))
     edge = border[curve[border] >= arrangement.page_curves]
     page = np.concatenate([points[tail[edge]], points[head[edge]]], axis=1)
     # straight lines lie as they do however far they run on
