@@ -111,103 +111,120 @@ def compose_leaders(
     left : ndarray of int
         Regions for an enlarged detail.
     """
-    import shapely
-
     small = unnumbered(parts, numbers.height)
-    lone = np.flatnonzero((parts.colouring.of_face >= 0) & (numbers.height <= 0))
-    lone = lone[lone > 0]
-    if len(lone) > min(MOST, SHARE * parts.arrangement.face_count):
-        # too many for the sheet: those that no other of their kind speaks for
-        alone = [
-            z.faces for z in parts.orbits.zones if z.symmetry.group.family == "none"
-        ]
-        lone = np.intersect1d(small, np.concatenate(alone)) if alone else small[:0]
+    lone = _lone(parts, numbers, small)
     if not 0 < len(lone) <= MOST:
         return [], small
-    m = parts.map_to_paper(scale, mirror)
-    sides = parts.sides.mapped(scale, mirror, (m[4], m[5]))
-    polygons = shapely.transform(
-        parts.arrangement.polygons(), lambda xy: affine.apply(m, xy)
-    )
-    tree = shapely.STRtree(polygons)
-    height = max(parts.settings.least_number, 1.2)
+    places = _Places(parts, numbers, scale, mirror)
     taken = _Taken(parts, numbers)
-    rows: list[tuple[float, ...]] = []
-    dots, at, text = [], [], []
-    done: set[int] = set()
-    pointed: list[int] = []
-    witness = affine.apply(m, parts.arrangement.witness)
-    angle = np.arange(_WAYS) * 2 * np.pi / _WAYS
-    ways = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    offsets = (_DISTANCES[:, None, None] * ways[None]).reshape(-1, 2)
-    order = lone[np.argsort(parts.arrangement.area[lone], kind="stable")]
+    at, text = [], []
+    pointed: dict[int, None] = {}
+    order = lone[np.argsort(parts.arrangement.area[lone], kind="stable")].tolist()
     of_text: dict[int, list[int]] = {}
-    for face in order.tolist():
+    for face in order:
         of_text.setdefault(int(numbers.text[face]), []).append(face)
-    for face in order.tolist():
-        if face in done:
-            continue
+    for face in order:
         row = int(numbers.text[face])
-        body = number_body(numbers.texts[row], parts.fonts)
-        dot = witness[face]
-        trial = dot + offsets
-        point, inside = tree.query(shapely.points(trial), predicate="within")
-        if len(point) == 0:
+        q = None if face in pointed else places.beside(face, row, taken)
+        if q is None:
             continue
-        host = inside + 1
-        fits = fit_at(sides, host, trial[point], body, 0.1, height)
-        fits &= host != face
-        half = np.array(body.half) * height + 0.25
-        tried = trial[np.sort(point[fits])]
-        for q in tried[taken.free(dot, tried, half, row)][:1]:
+        half, dot = places.half(row), places.dot[face]
+        taken.add(q - half, q + half)
+        taken.join(dot, _touch(dot, q, half), row)
+        at.append(q)
+        text.append(row)
+        pointed[face] = None
+        # others of the swatch round about hang on the same number
+        near = [f for f in of_text[row] if f not in pointed]
+        far = np.linalg.norm(places.dot[near] - q, axis=1)
+        for k in np.argsort(far, kind="stable")[: SHARED - 1].tolist():
+            dot = places.dot[near[k]]
+            if far[k] > _DISTANCES[-1]:
+                break
             end = _touch(dot, q, half)
-            rows.append((*dot, *end))
-            taken.add(q - half, q + half)
-            taken.join(dot, end, row)
-            dots.append(dot)
-            at.append(q)
-            text.append(row)
-            done.add(face)
-            pointed.append(face)
-            # others of the swatch round about hang on the same number
-            near = [f for f in of_text[row] if f not in done]
-            far = np.linalg.norm(witness[near] - q, axis=1)
-            for k in np.argsort(far, kind="stable")[: SHARED - 1].tolist():
-                other = witness[near[k]]
-                if far[k] > _DISTANCES[-1]:
-                    break
-                end = _touch(other, q, half)
-                if taken.crossed(other, end[None], row)[0]:
-                    continue
-                rows.append((*other, *end))
-                taken.join(other, end, row)
-                dots.append(other)
-                done.add(near[k])
-                pointed.append(near[k])
+            if not taken.crossed(dot, end[None], row)[0]:
+                taken.join(dot, end, row)
+                pointed[near[k]] = None
     told = numbers.height.copy()
-    told[pointed] = height
+    told[list(pointed)] = places.height
     left = unnumbered(parts, told)
-    if not rows:
+    if not at:
         return [], left
-    # a dot stays within its region, down to half of its size
-    room = parts.arrangement.inscribed[pointed] * scale
-    radius = np.clip(room * 0.8, DOT / 4, DOT / 2)
-    rings, start = circles(np.array(dots), radius)
-    from fillwork.arrangement.model import Outlines
-
-    spots = Outlines(rings, start, start)
     labels = Labels(
         np.array(at),
-        np.full(len(at), height),
+        np.full(len(at), places.height),
         np.array(text, np.int32),
         numbers.texts,
         NUMBER_INK,
     )
+    lines = np.hstack([taken.dot, taken.end])
+    room = parts.arrangement.inscribed[list(pointed)] * scale
     return [
-        segments(rows, LINE, NUMBER_INK, layer=NUMBERS),
-        Fills(spots, np.arange(len(dots)), NUMBER_INK, layer=NUMBERS),
+        segments(lines, LINE, NUMBER_INK, layer=NUMBERS),
+        _dots(taken.dot, room),
         labels,
     ], left
+
+
+def _lone(
+    parts: Parts, numbers: NumberedRegions, small: NDArray[np.int64]
+) -> NDArray[np.int64]:
+    """Return the regions that a leader is sought for."""
+    lone = np.flatnonzero((parts.colouring.of_face >= 0) & (numbers.height <= 0))
+    lone = lone[lone > 0]
+    if len(lone) <= min(MOST, SHARE * parts.arrangement.face_count):
+        return lone
+    # too many for the sheet: those that no other of their kind speaks for
+    alone = [z.faces for z in parts.orbits.zones if z.symmetry.group.family == "none"]
+    return np.intersect1d(small, np.concatenate(alone)) if alone else small[:0]
+
+
+def _dots(at: Point, room: Point) -> Fills:
+    """Return dots that stay within their regions, down to half of their size."""
+    from fillwork.arrangement.model import Outlines
+
+    rings, start = circles(at, np.clip(room * 0.8, DOT / 4, DOT / 2))
+    spots = Outlines(rings, start, start)
+    return Fills(spots, np.arange(len(at)), NUMBER_INK, layer=NUMBERS)
+
+
+class _Places:
+    """Where numbers can stand round regions that are too small for their own."""
+
+    def __init__(
+        self, parts: Parts, numbers: NumberedRegions, scale: float, mirror: bool
+    ) -> None:
+        import shapely
+
+        m = parts.map_to_paper(scale, mirror)
+        self.sides = parts.sides.mapped(scale, mirror, (m[4], m[5]))
+        polygons = parts.arrangement.polygons()
+        on_paper = shapely.transform(polygons, lambda xy: affine.apply(m, xy))
+        self.tree = shapely.STRtree(on_paper)
+        self.dot = affine.apply(m, parts.arrangement.witness)
+        self.bodies = [number_body(t, parts.fonts) for t in numbers.texts]
+        self.height = max(parts.settings.least_number, 1.2)
+        angle = np.arange(_WAYS) * 2 * np.pi / _WAYS
+        ways = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+        self.offsets = (_DISTANCES[:, None, None] * ways[None]).reshape(-1, 2)
+
+    def half(self, row: int) -> Point:
+        """Return half of the room that a number takes."""
+        return np.array(self.bodies[row].half) * self.height + 0.25
+
+    def beside(self, face: int, row: int, taken: _Taken) -> Point | None:
+        """Return the nearest free place for a region's number in another region."""
+        import shapely
+
+        trial = self.dot[face] + self.offsets
+        point, inside = self.tree.query(shapely.points(trial), predicate="within")
+        if len(point) == 0:
+            return None
+        host, body = inside + 1, self.bodies[row]
+        fits = fit_at(self.sides, host, trial[point], body, 0.1, self.height)
+        tried = trial[np.sort(point[fits & (host != face)])]
+        free = tried[taken.free(self.dot[face], tried, self.half(row), row)]
+        return free[0] if len(free) else None
 
 
 def _touch(
