@@ -137,18 +137,9 @@ def measure_areas(
         summed = np.bincount(of_face[1:], values[1:], swatches + 1)
         return summed[:swatches].astype(np.float64)
 
-    length = measure_edges(arrangement, np.arange(arrangement.edge_count))
-    left, right = arrangement.face[0::2], arrangement.face[1::2]
-    bounded = left != right
-    sides = (left > 0).astype(np.float64) + (right > 0)
-    scaled = length * (each[left] + each[right]) / np.maximum(sides, 1.0) * bounded
-    if patch is not None:
-        scaled = length * patch.edge_share * bounded
-    a, b = of_face[left], of_face[right]
-    flat = np.bincount(a * (swatches + 1) + b, scaled, (swatches + 1) ** 2)
-    table = flat.astype(np.float64).reshape(swatches + 1, swatches + 1)
-    table = table + table.T - np.diag(np.diag(table))
-    edge = table.sum(axis=1) - np.diag(table)
+    scaled = _real_edges(arrangement, each, patch)
+    touching = _touching(arrangement, of_face, scaled, swatches)
+    edge = touching.sum(axis=1) - np.diag(touching)
     drawn = arrangement.edge_curve < arrangement.page_curves
     total = float(size[1:].sum())
     frame = arrangement.frame
@@ -157,7 +148,7 @@ def measure_areas(
         faces=_per_swatch(tally),
         area=_per_swatch(painted),
         edge=edge[:swatches].copy(),
-        touching=table[:swatches, :swatches].copy(),
+        touching=touching[:swatches, :swatches].copy(),
         outline=float(scaled[drawn].sum()),
         total=float((size * each)[1:].sum()),
         outline_width=outline_width(arrangement),
@@ -168,6 +159,34 @@ def measure_areas(
         or has_own_shape(arrangement)
         else page - total,
     )
+
+
+def _real_edges(
+    arrangement: Arrangement, each: NDArray[np.float64], patch: Patch | None
+) -> NDArray[np.float64]:
+    """Return the length of each edge, as often as the faces beside it are painted."""
+    length = measure_edges(arrangement, np.arange(arrangement.edge_count))
+    left, right = arrangement.face[0::2], arrangement.face[1::2]
+    bounded = left != right
+    if patch is not None:
+        return np.asarray(length * patch.edge_share * bounded)
+    sides = (left > 0).astype(np.float64) + (right > 0)
+    twice = length * (each[left] + each[right])
+    return np.asarray(twice / np.maximum(sides, 1.0) * bounded)
+
+
+def _touching(
+    arrangement: Arrangement,
+    of_face: NDArray[np.int64],
+    length: NDArray[np.float64],
+    swatches: int,
+) -> NDArray[np.float64]:
+    """Return the length along which each two swatches touch; none is the last."""
+    a, b = of_face[arrangement.face[0::2]], of_face[arrangement.face[1::2]]
+    many = swatches + 1
+    flat = np.bincount(a * many + b, length, many**2).astype(np.float64)
+    table = flat.reshape(many, many)
+    return np.asarray(table + table.T - np.diag(np.diag(table)))
 
 
 _SQUARE = 0.985

@@ -52,7 +52,6 @@ def compose_cover(
     rest : tuple of KeyEntry
         Entries of the key that found no room.
     """
-    rows, columns = plan.rows, plan.columns
     left, bottom, right, top = body
     width, height = picture.box[2], picture.box[3]
     keyed = len(sheet.entries) > 1
@@ -68,7 +67,7 @@ def compose_cover(
     else:
         inked = segments(piece.lines, 0.15 / k, GREY_45)
         faint = Picture((inked,), picture.box)
-    alt = f"Plan of {rows} rows and {columns} columns of pages"
+    alt = f"Plan of {plan.rows} rows and {plan.columns} columns of pages"
     items: list[Item] = [Placed(faint, m, alt=alt)]
     items += compose_page_map(
         plan,
@@ -78,6 +77,28 @@ def compose_cover(
         parts.fonts,
     )
     text_left = left + wide + 8
+    y_text, size = top - 3.2, 9.0
+    if right - text_left < _BESIDE:
+        # too narrow beside the plan: below it
+        text_left, y_text, size = left, top - high - 6, 7.0
+    for line in _sentences(parts, plan, width, height, piece):
+        for words in parts.fonts.wrap(line, size, right - text_left):
+            items.append(Text((text_left, y_text), words, size))
+            y_text -= 0.51 * size
+        y_text -= 0.22 * size
+    rest: tuple[KeyEntry, ...] = ()
+    if keyed:
+        key: Box = (left, bottom, right, min(top - high - 8, y_text - 4))
+        shown, rest = fill_key(sheet.entries, key, parts.fonts)
+        items += shown
+    return items, rest
+
+
+def _sentences(
+    parts: Parts, plan: TilePlan, width: float, height: float, piece: Piece | None
+) -> list[str]:
+    """Return what is told of the pages: how many, how they join, how they are laid."""
+    rows, columns = plan.rows, plan.columns
     lines = [
         f"{columns} x {rows} pages, each with {parts.settings.overlap:g} mm overlap "
         "or more.",
@@ -91,21 +112,7 @@ def compose_cover(
     left_out = rows * columns - len(plan.tiles)
     if left_out:
         lines.insert(1, f"{left_out} of them would be empty and are left out.")
-    y_text, size = top - 3.2, 9.0
-    if right - text_left < _BESIDE:
-        # too narrow beside the plan: below it
-        text_left, y_text, size = left, top - high - 6, 7.0
-    for line in lines:
-        for words in parts.fonts.wrap(line, size, right - text_left):
-            items.append(Text((text_left, y_text), words, size))
-            y_text -= 0.51 * size
-        y_text -= 0.22 * size
-    rest: tuple[KeyEntry, ...] = ()
-    if keyed:
-        key: Box = (left, bottom, right, min(top - high - 8, y_text - 4))
-        shown, rest = fill_key(sheet.entries, key, parts.fonts)
-        items += shown
-    return items, rest
+    return lines
 
 
 def _joint_words(plan: TilePlan, width: float, height: float) -> list[str]:
