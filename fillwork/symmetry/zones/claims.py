@@ -38,6 +38,8 @@ _FAR = 2
 # share of a face's outline that must be asked, and of that what must hold
 _ASKED = 0.4
 _HELD = 0.6
+# the same where no other zone keeps nearly as much
+_PARTLY = 0.3
 # the same of a face that a rosette carries onto some like ones
 _WHOLE = 0.9
 # share of a scrap's faces that must be claimed
@@ -84,6 +86,11 @@ def claim_faces(
     best[share.max(axis=0) < (_WHOLE if whole else _HELD)] = -1
     if (best >= 0).mean() < _MOST:
         return None
+    if not whole and len(zones) > 1:
+        # a mitre leaves less of some, and what is left is one side's alone
+        low, top = np.sort(share, axis=0)[-2:]
+        one = (best < 0) & (top >= _PARTLY) & (low < _ASKED * top)
+        best[one] = share.argmax(axis=0)[one]
     return _with_neighbours(arrangement, scrap, best)
 
 

@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 _STRIP_CLAIMED = 0.9
 # faces of a corner at most, in which a mitre halves cells of two sides
 _HALVED = 24
+# how far figures of a copy lie from their places, in what lines stray by, before its
+# steps are measured for themselves
+_SAME_STEPS = 2.0
 # share of a rosette's faces that do not turn with it, from which it is in doubt
 _STRANGE = 0.1
 # the same, up to which they are let go
@@ -70,7 +73,7 @@ def released(
         for number in np.unique(label[free]):
             own = np.flatnonzero(odd & (label == number)).astype(np.int32)
             if len(own) >= FEWEST:
-                known = copied_symmetry(measures, own, freed)
+                known = copied_symmetry(arrangement, measures, own, freed)
                 symmetry = known or own_symmetry(arrangement, measures, own)
                 symmetry = told_apart(own, symmetry)
                 freed.append(Part(own, symmetry, copy=known is not None))
@@ -186,15 +189,26 @@ def _same_lattice(a: Symmetry, b: Symmetry) -> bool:
 
 
 def copied_symmetry(
-    measures: FaceMeasures, faces: NDArray[np.int32], parts: list[Part]
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    parts: list[Part],
 ) -> Symmetry | None:
     """Return the symmetry of an earlier part carried over to its copy."""
     for part in parts:
         if len(part.faces) != len(faces) or part.symmetry.group.family == "none":
             continue
         found = find_copy(measures, part.faces, faces, part.symmetry.residual)
-        if found is not None:
-            return _carried(part.symmetry, *found)
+        if found is None:
+            continue
+        linear, shift, miss = found
+        there = _carried(part.symmetry, linear, shift)
+        noise = max(there.residual, arrangement.tolerance.join_within)
+        if there.lattice is None or miss <= _SAME_STEPS * noise:
+            return there
+        # sides of a panel that is nearly square have as many figures, a little longer
+        own = own_symmetry(arrangement, measures, faces)
+        return own if own.certain and own.group == there.group else there
     return None
 
 

@@ -41,6 +41,7 @@ from fillwork.symmetry.zones.making import (
     told_apart,
 )
 from fillwork.symmetry.zones.middles import (
+    grounds_of_wheels,
     has_middle,
     leaves_out,
     merge_rosettes,
@@ -170,7 +171,9 @@ def _panel_parts(
     """Return the parts of a panel, by falling area, what lies outside it apart."""
     outside = ground_outside(arrangement, faces)
     parts = _inner_parts(arrangement, measures, np.setdiff1d(faces, outside))
-    plain = turned_along(arrangement, parts, [outside]) if len(outside) else []
+    plain = (
+        turned_along(arrangement, measures, parts, [outside]) if len(outside) else []
+    )
     if not plain:
         return parts
     for part in parts:
@@ -203,7 +206,7 @@ def _inner_parts(
             plain.append(group)
             continue
         # the sides of a border and its corners are copies: look at one of each
-        copied = copied_symmetry(measures, group, parts)
+        copied = copied_symmetry(arrangement, measures, group, parts)
         symmetry = (
             copied or known.get(number) or own_symmetry(arrangement, measures, group)
         )
@@ -235,7 +238,8 @@ def _inner_parts(
         count = len(parts)
         parts, plain = claimed(arrangement, parts, plain)
     parts = merge_rosettes(arrangement, measures, parts)
-    plain = turned_along(arrangement, parts, plain)
+    plain = turned_along(arrangement, measures, parts, plain)
+    frame = grounds_of_wheels(arrangement, measures, parts, frame)
     for one in parts:
         one.symmetry = _with_doubt_alone(measures, one, parts)
         found = one.symmetry

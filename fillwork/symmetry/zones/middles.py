@@ -7,13 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry import affine
+from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.action import face_action
+from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Symmetry
+from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.claims import claim_turned
 from fillwork.symmetry.zones.making import PLAIN, Part, count_kinds
-from fillwork.symmetry.zones.proof import FEW_TURNS
+from fillwork.symmetry.zones.proof import FEW_TURNS, keeps_outline, own_symmetry
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -28,6 +31,10 @@ _ONTO_ITSELF = 0.88
 _MOSTLY = 0.5
 # how near to another the image of a rosette's centre must fall, in roots of an area
 _NEAR_CENTRE = 0.25
+# share of an outline that lies on a frame, if it closes off what turns
+_FRAMED = 0.9
+# share of its radius by which a circle's corners may lie farther from its centre
+_ROUND = 0.01
 # islands on a ground, that may stand round a centre, and the order of that at least
 _ISLANDS = 3
 
@@ -101,7 +108,10 @@ def symmetry_of_rest(arrangement: Arrangement, rest: NDArray[np.int32]) -> Symme
 
 
 def turned_along(
-    arrangement: Arrangement, parts: list[Part], plain: list[NDArray[np.int32]]
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    parts: list[Part],
+    plain: list[NDArray[np.int32]],
 ) -> list[NDArray[np.int32]]:
     """Give rosettes the plain faces that turn with them, and return the others."""
     for zone in parts:
@@ -109,6 +119,7 @@ def turned_along(
         turning = found.certain and len(found.operations) > FEW_TURNS
         if not plain or not turning or found.group.family != "rosette":
             continue
+        before = len(zone.faces)
         more: NDArray[np.int64] | None = None
         # what is inside them lies beside them
         while plain and (more is None or len(more)):
@@ -116,7 +127,95 @@ def turned_along(
             zone.faces = np.union1d(zone.faces, more).astype(np.int32)
             left = [np.setdiff1d(group, more) for group in plain]
             plain = [group for group in left if len(group)]
+        if before < len(zone.faces):
+            # a wheel may have mirrors that what lies round it has not
+            whole = own_symmetry(arrangement, measures, zone.faces)
+            same = whole.group.point_group[1:] == found.group.point_group[1:]
+            if whole.certain and same and len(whole.operations) < len(found.operations):
+                zone.symmetry = whole
     return plain
+
+
+def grounds_of_wheels(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    parts: list[Part],
+    frame: NDArray[np.bool_],
+) -> NDArray[np.bool_]:
+    """Give rosettes from fields the grounds that lie round them and turn with them.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    measures : FaceMeasures
+        Their measures.
+    parts : list of Part
+        Zones in the making; those that a ground goes to or comes from are changed.
+    frame : ndarray of bool, shape (E,)
+        Edges on lines of a frame.
+
+    Returns
+    -------
+    ndarray of bool, shape (E,)
+        The same, and the outlines of those grounds.
+    """
+    # A wheel stands free in its star, and lines of the field meet the star's tips: what
+    # is between them looks like the field's, and the wheel's mirrors like the whole's.
+    for wheel in parts:
+        found = wheel.symmetry
+        turning = found.certain and len(found.operations) > FEW_TURNS
+        while turning and found.group.family == "rosette":
+            own = np.zeros(arrangement.face_count, dtype=bool)
+            own[wheel.faces] = True
+            a, b = arrangement.face[0::2], arrangement.face[1::2]
+            ground = distinct(
+                np.concatenate([a[own[b] & ~own[a]], b[own[a] & ~own[b]]])
+            )
+            field = [p for p in parts if np.isin(ground, p.faces).all()]
+            if not field or field[0].symmetry.lattice is None:
+                break
+            faces = np.union1d(wheel.faces, ground).astype(np.int32)
+            if not _turns_whole(arrangement, faces, ground, found, frame):
+                break
+            both = own_symmetry(arrangement, measures, faces)
+            order = found.group.point_group[1:]
+            if not both.certain or both.group.point_group[1:] != order:
+                break
+            field[0].faces = np.setdiff1d(field[0].faces, ground).astype(np.int32)
+            wheel.faces, wheel.symmetry = faces, both
+            found = both
+            frame = frame.copy()
+            frame[outer_sides(arrangement, ground) // 2] = True
+    return frame
+
+
+def _turns_whole(
+    arrangement: Arrangement,
+    faces: NDArray[np.int32],
+    ground: NDArray[np.integer],
+    found: Symmetry,
+    frame: NDArray[np.bool_],
+) -> bool:
+    """Tell whether turns keep the outline of faces, and a ground among them."""
+    rings = np.diff(arrangement.face_ring_start)[ground]
+    turns = [o for o in found.operations if o.kind == "rotation"]
+    # one face round all of them, or in a frame or circle one for each turn
+    alone = len(ground) == 1 and rings[0] == 2
+    around = len(ground) in (len(turns) + 1, 2 * len(turns) + 2) and rings.max() == 1
+    if around and turns:
+        rim = outer_sides(arrangement, faces)
+        away = arrangement.vertices[arrangement.origin[rim]] - np.array(found.centre)
+        circle = np.ptp(np.hypot(*away.T)) < _ROUND * np.hypot(*away.T).max()
+        around = circle or frame[rim // 2].mean() >= _FRAMED
+    if not turns or not (alone or around):
+        return False
+    onto = np.array([face_action(arrangement, o)[ground] for o in turns])
+    if not np.isin(onto, ground).all():
+        return False
+    return bool(
+        keeps_outline(arrangement, faces, found)[quotient_of(found).turns].all()
+    )
 
 
 def merge_rosettes(

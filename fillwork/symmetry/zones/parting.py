@@ -33,6 +33,9 @@ _MOST_PARTS = 60
 _ALIKE = 0.6
 # share of like faces below which what repeats alike is another pattern
 _UNLIKE = 0.1
+# repeats that a face without holes covers at most in a field, and grounds of panels in
+# it at most: where there are more the repeat is a part of the true one
+_OVER, _GROUNDS = 8.0, 6
 # share of a step by which those of one pattern may differ
 _STEP = 0.1
 # kinds and faces of each that are asked for their steps
@@ -177,10 +180,24 @@ def _fields(
             continue
         found = field_of(arrangement, measures, free, basis, barrier)
         found = _of_one_pattern(arrangement, measures, found, label, part)
+        found = _without_grounds(arrangement, found, basis)
         if len(found) >= FIELD:
             field[found] = number
             tried.discard(part)
     return field
+
+
+def _without_grounds(
+    arrangement: Arrangement, found: NDArray[np.int32], basis: NDArray[np.float64]
+) -> NDArray[np.int32]:
+    """Return the faces of a field without those that lie over many images of theirs.
+
+    The ground of a panel that parts a field is closed in by its lines.
+    """
+    cell = abs(float(np.linalg.det(basis)))
+    rings = np.diff(arrangement.face_ring_start)[found]
+    large = (rings == 1) & (arrangement.area[found] > _OVER * cell)
+    return found[~large] if large.sum() <= _GROUNDS else found
 
 
 def _of_one_pattern(

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.errors import SymmetryError
+from fillwork.geometry import affine
 from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import is_long, outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
@@ -43,6 +45,8 @@ _CARRIED = 0.5
 _TURNED = 0.3
 # the same of each operation, where they are few or were not looked for
 _EACH_TURNED = 0.8
+# share of an outline, times its width, that what keeps it may miss
+_OUTLINE = 0.002
 # share of a part's faces that must stand in cells, if its ground is not to tell
 _TOLD = 0.4
 # how much larger than all of them the ground is
@@ -219,6 +223,21 @@ def _with_doubt_about(
     """
     turned = _turned(arrangement, measures, faces, found).mean(axis=1)
     share = float(turned.max(initial=0.0))
+    n = int(found.group.point_group[1:])
+    if found.group.short == f"D{n}" and n > 2:
+        turns = quotient_of(found).turns
+        outline = keeps_outline(arrangement, faces, found)
+        # a wheel within a star turned against it has mirrors that the star has not
+        turned_against = bool(outline[turns].all() and not outline[~turns].any())
+    else:
+        turned_against = False
+    if turned_against:
+        with suppress(SymmetryError):
+            wheel = find_symmetry(
+                arrangement, faces, stated=f"rosette:C{n}", loose_lines=False
+            )
+            if not wheel.reason:
+                return replace(wheel, stated=False)
     if share >= _TURNED and _at_rim(arrangement, measures, faces, found):
         reason = "its centre lies on its rim: the whole may turn more often"
         return replace(found, certain=False, reason=reason)
@@ -242,6 +261,39 @@ def _with_doubt_about(
                 return replace(mirror, stated=False)
     reason = f"it carries {100 * share:.0f} % of the regions onto like ones"
     return replace(found, certain=False, reason=reason)
+
+
+def keeps_outline(
+    arrangement: Arrangement, faces: NDArray[np.integer], found: Symmetry
+) -> NDArray[np.bool_]:
+    """Return which operations carry the outline of some faces onto itself.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    faces : ndarray of int
+        Those whose outline is asked; it is that of one piece without holes.
+    found : Symmetry
+        A rosette group.
+
+    Returns
+    -------
+    ndarray of bool
+        One for each operation; none where they are no such piece.
+    """
+    import shapely
+
+    count = len(found.operations)
+    whole = shapely.union_all(arrangement.polygons(faces, valid=True))
+    if not isinstance(whole, shapely.Polygon) or len(whole.interiors):
+        return np.zeros(count, dtype=bool)
+    slack = _OUTLINE * np.sqrt(whole.area) + 2 * found.residual
+    kept = np.zeros(count, dtype=bool)
+    for k, operation in enumerate(found.operations):
+        moved = shapely.transform(whole, partial(affine.apply, operation.map))
+        kept[k] = whole.symmetric_difference(moved).area < slack * whole.length
+    return kept
 
 
 def _is_hollow(

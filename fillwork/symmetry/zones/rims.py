@@ -24,6 +24,8 @@ _UNFRAMED = 0.3
 _HALF_FRAMED = 0.45
 # share of the regions beside it, and of its own, that are like one of the others
 _LIKE = 0.6
+# share of the regions beside it at least, if its own are like some of them
+_SOME = 0.1
 # faces of the others beside it, for one of its own
 _WEIGHT = 0.2
 # by how much of their area and boundary like regions differ at most
@@ -85,9 +87,10 @@ def is_torn(
     near = [f for f in others if np.isin(f, beyond).any()]
     if sum(len(f) for f in near) < _WEIGHT * len(faces):
         return False
-    return bool(
-        _share_like(measures, beyond, faces, noise) >= _LIKE
-        or _share_like(measures, faces[:_ASKED], beyond, noise) >= _LIKE
+    alike = _share_like(measures, beyond, faces, noise)
+    # twelve of one size are like one cell by chance
+    return alike >= _LIKE or (
+        alike >= _SOME and _share_like(measures, faces[:_ASKED], beyond, noise) >= _LIKE
     )
 
 

@@ -78,7 +78,7 @@ def find_copy(
     faces: NDArray[np.integer],
     others: NDArray[np.integer],
     noise: float,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+) -> tuple[NDArray[np.float64], NDArray[np.float64], float] | None:
     """Find the isometry that carries all faces of one part onto another's.
 
     Parameters
@@ -92,9 +92,9 @@ def find_copy(
 
     Returns
     -------
-    tuple of (ndarray of shape (2, 2), ndarray of shape (2,)) or None
-        Linear part and what it adds, in mm, fitted to all centres; None when the
-        parts are no copies.
+    tuple of (ndarray of shape (2, 2), ndarray of shape (2,), float) or None
+        Linear part and what it adds, in mm, fitted to all centres, and how far these
+        miss, mm; None when the parts are no copies.
     """
     plane = quotient_of(Symmetry(NO_GROUP))
     mine = marks_of_faces(measures, np.asarray(faces), plane, noise)
@@ -113,7 +113,8 @@ def find_copy(
         u, _, v = np.linalg.svd(b.T @ a)
         sign = np.sign(np.linalg.det(u @ v) * np.linalg.det(linear))
         best = u @ np.diag([1.0, sign]) @ v
-        return best, q.mean(axis=0) - best @ p.mean(axis=0)
+        miss = float(np.sqrt(((b - a @ best.T) ** 2).sum(axis=1).mean()))
+        return best, q.mean(axis=0) - best @ p.mean(axis=0), miss
     return None
 
 

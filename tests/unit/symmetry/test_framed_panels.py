@@ -101,14 +101,17 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
     assert score.sure_and_wrong == 0
 
 
-# rings of a rosette that stands there thrice, a field that a medallion parts, and sides
-# parted along a chain in their middle: what a part of them shows is less than the truth
+# rings of a rosette thrice there, a field that a medallion or bar parts, and
+# sides parted along a chain in their middle or nearly of one length: what a part shows
+# is less than the truth
 @pytest.mark.parametrize(
     ("case", "seed", "noise"),
     [
         ("several", 61006, 0.0),
         ("medallion", 42001, 0.005),
         ("behind", 42000, 0.01),
+        ("behind", 81003, 0.0),
+        ("within", 81022, 0.0),
     ],
 )
 def test_a_piece_is_not_sure_of_less(case: str, seed: int, noise: float) -> None:
