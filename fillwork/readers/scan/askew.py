@@ -18,6 +18,8 @@ _LEAST = 0.06
 _SMALL, _SAMPLE = 1600, 60_000
 # The right turn piles the ink of straight lines up this much more than others do.
 _CLEAR = 1.3
+# px: what is around a line.
+_AROUND = 15
 
 
 def measure_askew(rgb: NDArray[np.uint8]) -> float:
@@ -36,7 +38,8 @@ def measure_askew(rgb: NDArray[np.uint8]) -> float:
     Notes
     -----
     Dark pixels are projected on both axes. Lines along an axis make peaks, so the
-    sum of squares is largest where most lines lie straight.
+    sum of squares is largest where most lines lie straight. What stands out of its
+    surroundings tells even a frame alone round circles whether lines are there.
     """
     from PIL import Image
 
@@ -53,17 +56,24 @@ def measure_askew(rgb: NDArray[np.uint8]) -> float:
     place = np.stack([x, y])
     half = int(np.hypot(*inner.shape) / 2) + 2
     coarse = np.arange(-_MOST, _MOST + 0.01, 0.15)
-    heights = [_piled(place, half, a) for a in coarse]
+    heights = [_piled(place, half, a, peaks=True) for a in coarse]
     best = float(coarse[int(np.argmax(heights))])
     fine = np.arange(best - 0.2, best + 0.21, 0.02)
     high = [_piled(place, half, a) for a in fine]
     top = float(np.average(fine, weights=(np.array(high) - min(high)) ** 4 + 1e-9))
-    clear = max(high) > _CLEAR * float(np.median(heights))
+    clear = max(heights) > _CLEAR * float(np.median(heights))
     return top if clear and _LEAST < abs(top) < _MOST else 0.0
 
 
-def _piled(place: NDArray[np.float64], half: int, angle: float) -> float:
+def _piled(
+    place: NDArray[np.float64], half: int, angle: float, *, peaks: bool = False
+) -> float:
     """Return how much ink lies in the same rows and columns after a turn."""
+    from scipy import ndimage
+
     c, s = np.cos(np.radians(angle)), np.sin(np.radians(angle))
     rows = np.rint(np.array([[c, s], [-s, c]]) @ place).astype(int) + half
-    return sum(float((np.bincount(row).astype(float) ** 2).sum()) for row in rows)
+    piles = [np.bincount(row).astype(float) for row in rows]
+    if peaks:
+        piles = [np.maximum(p - ndimage.median_filter(p, _AROUND), 0.0) for p in piles]
+    return sum(float((p**2).sum()) for p in piles)

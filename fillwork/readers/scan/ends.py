@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 _LONGEST = 14.0
 _ONE_PLACE = 1.2
 _APART = 0.5
+# From so many widths on ink beside a line is not the line's.
+_OWN = 0.7
 
 
 def carry_on(drawing: Drawing, mask: NDArray[np.bool_], free: set[int]) -> None:
@@ -45,7 +47,7 @@ def carry_on(drawing: Drawing, mask: NDArray[np.bool_], free: set[int]) -> None:
     owner = np.repeat(np.arange(len(trails)), [len(t) for t in trails])
     tree = cKDTree(points)
     through = drawing.through()
-    found = []
+    found, tips = [], []
     for index, piece in enumerate(drawing.pieces):
         if piece.vertices[0] == piece.vertices[-1]:
             continue
@@ -64,6 +66,12 @@ def carry_on(drawing: Drawing, mask: NDArray[np.bool_], free: set[int]) -> None:
                 for at, place in _meetings(drawing, index, other, path[:stop], trails)
                 if at >= least
             ]
+            if not offers and not loose:
+                tip = stop - round(0.5 * drawing.width)
+                if near[max(tip, 0)] > _OWN * drawing.width and _stops_short(
+                    points, owner, path[start : tip + 1], index, drawing.width
+                ):
+                    tips.append((piece, end, path[tip]))
             if not offers:
                 continue
             last = max(offers, key=lambda o: o[0])[0]
@@ -82,6 +90,29 @@ def carry_on(drawing: Drawing, mask: NDArray[np.bool_], free: set[int]) -> None:
             vertices.insert(0, v)
         else:
             vertices.append(v)
+    for piece, end, place in tips:
+        drawing.vertices.append(place.copy())
+        piece.vertices.insert(
+            0 if end == 0 else len(piece.vertices), len(drawing.vertices) - 1
+        )
+
+
+def _stops_short(
+    points: NDArray[np.float64],
+    owner: NDArray[np.int64],
+    run: NDArray[np.float64],
+    own: int,
+    width: float,
+) -> bool:
+    """Tell whether ink beside another line all but reaches the next one.
+
+    What ran past its line goes not half of the way to the next.
+    """
+    if len(run) < 2.0 * width:
+        return False
+    near = (np.abs(points - run[-1]) < len(run)).all(axis=1)
+    way = heading(run, -1)
+    return ahead_of(points[near], owner[near], run[-1], way, own, width) is not None
 
 
 def _path(

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.readers.scan.circles import crossings, misses
-from fillwork.readers.scan.ends import ahead_of, carry_on, heading
+from fillwork.readers.scan.circles import crossings, fit_circle, misses
+from fillwork.readers.scan.ends import ahead_of, carry_on, heading, pass_through
 from fillwork.readers.scan.fit import cut_strand
 from fillwork.readers.scan.forks import LONGEST_FORK, part_forks
 from fillwork.readers.scan.model import Fork, Piece, Strand
@@ -34,6 +34,9 @@ _MOST_WEIGHT = 30.0
 _FAR = 3.0
 # Widths by which lines that are drawn to one point may miss it and hide nothing.
 _TO_ONE_POINT = 0.25
+# Widths: paper that no line crosses on its way to another; how far along a line one
+# may end beside the place where several meet.
+_BARE, _BESIDE = 0.5, 6.0
 _WAYS = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(8) * np.pi / 4]
 # Squared sine, about, from which on lines hold a vertex along both directions.
 _HELD = 0.03
@@ -104,11 +107,12 @@ def settle(
         _lay(strand, drawing, sigma)
     unite_carriers(drawing, sigma)
     _adopt(drawing)
-    _solve(drawing, mask)
+    _solve(drawing, mask, sigma)
     part_forks(drawing, mask)
     free = {n for n, met in network.at_node().items() if len(met) == 1}
     carry_on(drawing, mask, free)
     _trim(drawing, free)
+    _bend(drawing, sigma)
     return drawing
 
 
@@ -210,11 +214,12 @@ def _adopt(drawing: Drawing) -> None:
             piece.turn = _turn(piece.points, other.carrier) if other.circle else 0.0
 
 
-def _solve(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
+def _solve(drawing: Drawing, mask: NDArray[np.bool_], sigma: float) -> None:
     """Move each vertex where its lines and circles meet, by least squares.
 
     A line that passes by is let go: where it ends is found later.
     """
+    astray: list[tuple[int, int]] = []
     for v, met in drawing.through().items():
         numbers = list(dict.fromkeys(met))
         carriers = [drawing.pieces[k].carrier for k in numbers]
@@ -228,12 +233,132 @@ def _solve(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
         if passes and rest and agreed[first] and seen[first] > _FAR * seen[rest[0]]:
             # what is so much longer stays as it runs, and what meets it reaches it
             place = meeting(place, [carriers[first]], drawing.width)
+        if not _reached(start, place, mask, drawing.width):
+            place = meeting(start, [carriers[first]], drawing.width)
+            last = drawing.pieces[numbers[rest[-1]]] if rest else None
+            bent = _bent_to(last, carriers[first], start, mask, drawing.width)
+            if last is not None and bent is not None:
+                place = bent
+                carriers[rest[-1]] = last.carrier
         drawing.vertices[v] = place
+        astray.extend(
+            (v, k) for k, held in zip(numbers, agreed, strict=True)
+            if held and len(rest) > 1 and met.count(k) == 1
+        )  # fmt: skip
         hidden = _hidden(place, carriers, agreed, drawing.width)
         drawing.forks.extend(Fork(place, way, hidden) for way in _WAYS if hidden)
         for k, held in zip(numbers, agreed, strict=True):
             if not held:
                 _let_go(drawing, drawing.pieces[k], v)
+    for v, k in astray:
+        _end_beside(drawing, drawing.pieces[k], v, mask, sigma)
+
+
+def _reached(
+    start: NDArray[np.float64],
+    place: NDArray[np.float64],
+    mask: NDArray[np.bool_],
+    width: float,
+) -> bool:
+    """Tell whether ink leads from where a skeleton meets to where its lines would."""
+    far = float(np.hypot(*(place - start)))
+    if far < 1.5 * width:
+        return True
+    path = start + np.linspace(0.0, 1.0, round(far) + 1)[:, None] * (place - start)
+    return sum(not _inked(at, mask) for at in path) < _BARE * width
+
+
+def _bent_to(
+    piece: Piece | None,
+    goal: NDArray[np.float64],
+    start: NDArray[np.float64],
+    mask: NDArray[np.bool_],
+    width: float,
+) -> NDArray[np.float64] | None:
+    """Return where a piece ends if it is a little bent and not straight."""
+    if piece is None or piece.circle or len(piece.points) < 4.0 * width:
+        return None
+    trim = round(0.7 * width)
+    circle = fit_circle(piece.points[trim:-trim])
+    if circle is None or circle[2] < 4.0 * width:
+        return None
+    for place in crossings(circle, goal):
+        far = float(np.hypot(*(place - start)))
+        if far < _BESIDE * width and _reached(start, place, mask, width):
+            piece.circle, piece.carrier = True, circle
+            piece.turn = _turn(piece.points, circle)
+            return place
+    return None
+
+
+def _end_beside(
+    drawing: Drawing, piece: Piece, v: int, mask: NDArray[np.bool_], sigma: float
+) -> None:
+    """End a line where it meets another itself, and not where a third one does.
+
+    Where several lines end near each other on one, their ink runs together, and
+    the skeleton has one place for all. At a small angle a line that misses that
+    place by a hair ends much farther along.
+    """
+    width, place = drawing.width, drawing.vertices[v]
+    seen = max(len(piece.points) / (3.0 * width), 1.0)
+    # what an end is off by when so many places, each on its own, say where it is
+    slack = max(_TO_ONE_POINT * width, 5.0 * sigma / np.sqrt(seen))
+    if v not in (piece.vertices[0], piece.vertices[-1]) or (
+        abs(float(misses(place[None], piece.carrier)[0])) < slack
+    ):
+        return
+    others = [p for p in drawing.pieces if v in p.vertices and p is not piece]
+    if not others or piece.vertices[0] == piece.vertices[-1]:
+        return
+    goal = max(others, key=lambda p: (v in p.vertices[1:-1], len(p.points)))
+    offers = [
+        (float(np.hypot(*(at - place))), at)
+        for at in crossings(piece.carrier, goal.carrier)
+    ]
+    far, at = min(offers, key=lambda o: o[0], default=(np.inf, place))
+    if not width < far < _BESIDE * width or not _reached(at, place, mask, width):
+        return
+    drawing.vertices.append(at)
+    new = len(drawing.vertices) - 1
+    for other in others:
+        if np.array_equal(other.carrier, goal.carrier):
+            pass_through(drawing, other, new)
+        if new in other.vertices:
+            piece.vertices[0 if piece.vertices[0] == v else -1] = new
+            break
+
+
+def _bend(drawing: Drawing, sigma: float) -> None:
+    """Bend a straight piece that leaves its own ink between its ends.
+
+    What little is seen of an arc between two others is as good as straight; where
+    it ends is found from them, and tells how it is bent.
+    """
+    width = drawing.width
+    for piece in drawing.pieces:
+        if piece.circle or len(piece.vertices) != 2 or len(piece.points) < 2 * width:
+            continue
+        a, b = (drawing.vertices[v] for v in piece.vertices)
+        chord = _line(a, b)
+        inner = piece.points[1:-1]
+        off = misses(inner, chord)
+        if abs(float(np.median(off))) < max(0.35 * width, 2.0 * sigma):
+            continue
+        weight = np.r_[np.ones(len(inner)), [len(inner)] * 2]
+        circle = fit_circle(np.vstack([inner, a, b]), weight)
+        if circle is None:
+            continue
+        stray = float(np.sqrt(np.mean(misses(np.vstack([inner, a, b]), circle) ** 2)))
+        turn = _turn(np.vstack([a, inner[len(inner) // 2], b]), circle)
+        if stray < max(sigma, 0.2 * width) and abs(turn) < np.pi:
+            piece.circle, piece.carrier, piece.turn = True, circle, turn
+
+
+def _line(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    way = b - a
+    line: NDArray[np.float64] = np.r_[a, way / max(float(np.hypot(*way)), 1e-9)]
+    return line
 
 
 def _hidden(

@@ -26,6 +26,19 @@ def test_straight_lines_tell_the_turn(angle: float) -> None:
     assert measure_askew(turned(angle)) == pytest.approx(-angle, abs=0.05)
 
 
+@pytest.mark.parametrize("angle", [-0.8, 0.3])
+def test_a_frame_round_circles_tells_the_turn(angle: float) -> None:
+    image = Image.new("RGB", (900, 1200), "white")
+    pen = ImageDraw.Draw(image)
+    pen.rectangle([100, 120, 800, 1080], outline="black", width=4)
+    for x in range(150, 600, 60):
+        for y in range(160, 900, 60):
+            pen.ellipse([x, y, x + 120, y + 120], outline="black", width=4)
+    way = Image.Resampling.BICUBIC
+    seen = np.asarray(image.rotate(angle, way, fillcolor="white"))
+    assert measure_askew(seen) == pytest.approx(-angle, abs=0.05)
+
+
 def test_what_lies_straight_or_has_no_lines_is_left() -> None:
     assert measure_askew(turned(0.0)) == 0.0
     assert measure_askew(turned(1.5, circles=True)) == 0.0

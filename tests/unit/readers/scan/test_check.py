@@ -98,7 +98,7 @@ def test_a_long_line_is_bent_by_no_tip_beside_it() -> None:
     long.vertices.insert(1, 0)
     for arm in arms:
         arm.vertices[-1] = 0
-    _solve(drawing, np.ones((100, 500), bool))
+    _solve(drawing, np.ones((100, 500), bool), 1.0)
     assert drawing.vertices[0] == pytest.approx([250.0, 50.0], abs=0.1)
     # the triangle between them is 6 px high and 2 * 25 * 6 / 44 wide, and hidden
     assert drawing.forks

@@ -1,0 +1,109 @@
+"""Where lines end that run beside others, and how they are bent."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+from PIL import Image, ImageDraw
+
+from fillwork.readers import read_linework
+from fillwork.readers.scan.gaps import add_line
+from fillwork.readers.scan.model import Choices
+from fillwork.readers.scan.settle import Drawing, _bend, _solve
+from tests.unit.readers.scan.sheets import Faults, Sheet, scan
+from tests.unit.readers.scan.test_trace import regions, right
+
+if TYPE_CHECKING:
+    import shapely
+
+FRAME = np.array([(10.0, 10), (70, 10), (70, 70), (10, 70), (10, 10)])
+WHOLE = Choices(sheet_size=(80.0, 80.0))
+
+
+def read(drawn: list[np.ndarray]) -> tuple[list[shapely.Polygon], bool]:
+    """Return the regions found on a sheet of these lines, and whether it is sure."""
+    sheet = Sheet("drawn", (80.0, 80.0), [FRAME, *drawn])
+    found = read_linework(scan(sheet, Faults(), 7), name="drawn", picture=WHOLE)
+    assert found.trace is not None
+    return regions(found), found.trace.sure
+
+
+@pytest.mark.parametrize("short", [0.0, 0.9])
+def test_a_line_beside_another_goes_on_to_the_frame(short: float) -> None:
+    # four lines through a point near the frame; the inner two stop short of the frame
+    through = np.array([65.5, 40.0])
+    whole, drawn = [], []
+    for degrees, gap in ((34, 0), (22, short), (-22, short), (-34, 0)):
+        way = np.array([1.0, np.tan(np.radians(degrees))])
+        ends = [through + (x - 65.5) * way for x in (36.0, 70.0)]
+        whole.append(np.array(ends))
+        drawn.append(np.array([ends[0], ends[1] - gap * way]))
+    truth = Sheet("whole", (80.0, 80.0), [FRAME, *whole])
+    got, _ = read(drawn)
+    assert right(truth, got) == len(got) == len(truth.regions())
+
+
+@pytest.mark.parametrize("beside", [0.0, 0.9])
+def test_lines_end_on_a_third_each_at_its_own_place(beside: float) -> None:
+    # a side at 18 degrees to the frame, another line that ends beside it
+    tip = np.array([70.0, 40.0])
+    side = np.array([-np.sin(np.radians(18)), np.cos(np.radians(18))])
+    corner = tip + 6.0 * side
+    lines = [np.array([tip, corner, (70.0, corner[1] + 1.0)])]
+    lines.append(np.array([tip - (0, beside), (10.0, 28.0)]))
+    truth = Sheet("truth", (80.0, 80.0), [FRAME, *lines])
+    got, _ = read(lines)
+    assert right(truth, got) == len(truth.regions()) == 3
+    small = min(got, key=lambda g: g.area)
+    true = min(truth.regions(), key=lambda g: g.area)
+    assert small.area == pytest.approx(true.area, rel=0.12)
+
+
+def _sampled(drawing: Drawing, carrier: np.ndarray, points: np.ndarray) -> None:
+    add_line(drawing, points[0], points[-1])
+    drawing.pieces[-1].points = points
+    drawing.pieces[-1].carrier = carrier
+
+
+def test_a_line_does_not_cross_paper_to_meet_another() -> None:
+    # an arc ends on an upright line; fitted straight, where a third of it is hidden,
+    # it would meet that one farther along, over paper
+    angle = np.radians(np.linspace(8, 55, 67))
+    arc = np.array([110.0, 40.0]) + 80 * np.c_[-np.cos(angle), np.sin(angle)]
+    upright = np.c_[np.full(200, arc[-1][0]), np.linspace(20, 219, 200)]
+    image = Image.new("1", (120, 240))
+    pen = ImageDraw.Draw(image)
+    for path in (arc, upright):
+        pen.line(path.ravel().tolist(), 1, 6)
+    drawing = Drawing([arc[-16]], [], 6.0)
+    way = (arc[-16] - arc[0]) / np.hypot(*(arc[-16] - arc[0]))
+    _sampled(drawing, np.r_[arc[0], way], arc[:-16])
+    _sampled(drawing, np.r_[upright[0], 0.0, 1.0], upright)
+    drawing.pieces[0].vertices[-1] = 0
+    drawing.pieces[1].vertices.insert(1, 0)
+    _solve(drawing, np.array(image), 2.0)
+    assert drawing.pieces[0].circle
+    assert drawing.vertices[0] == pytest.approx(arc[-1], abs=4.0)
+
+
+def test_a_line_that_leaves_its_ink_is_an_arc() -> None:
+    # of a half circle's quarter its middle third is seen alone; ends are as others say
+    angle = np.linspace(0.0, np.pi / 2, 91)
+    arc = np.array([100.0, 100.0]) + 80 * np.c_[np.cos(angle), np.sin(angle)]
+    drawing = Drawing([], [], 6.0)
+    seen = arc[30:61]
+    _sampled(drawing, np.r_[seen[0], (seen[-1] - seen[0]) / 40.0], seen)
+    drawing.vertices[0], drawing.vertices[1] = arc[0], arc[-1]
+    _bend(drawing, 0.5)
+    (piece,) = drawing.pieces
+    assert piece.circle
+    assert piece.carrier == pytest.approx([100.0, 100.0, 80.0], abs=0.5)
+    assert piece.turn == pytest.approx(np.pi / 2, abs=0.02)
+    # and one that lies on its chord stays
+    straight = Drawing([], [], 6.0)
+    flat = np.c_[np.arange(60.0), np.zeros(60)]
+    _sampled(straight, np.array([0.0, 0.0, 1.0, 0.0]), flat)
+    _bend(straight, 0.5)
+    assert not straight.pieces[0].circle
