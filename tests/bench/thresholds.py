@@ -87,6 +87,7 @@ def put(threshold: Threshold, new: Any) -> None:
 
 def told(drawing: Any, scan: bool) -> str:
     """Return a digest of what is found in a drawing."""
+    from fillwork.errors import FillworkError
     from fillwork.symmetry.kinds.orbits import find_orbits
     from fillwork.symmetry.zones.find import find_zones
 
@@ -106,7 +107,7 @@ def told(drawing: Any, scan: bool) -> str:
                 for z in zones
             ]
             seen += [kinds.of_face.tobytes(), [o.name for o in kinds.orbits]]
-    except (ArithmeticError, LookupError, ValueError, RuntimeError) as error:
+    except (FillworkError, ArithmeticError, LookupError, ValueError) as error:
         seen = [type(error).__name__]
     return hashlib.sha256(repr(seen).encode()).hexdigest()
 

@@ -18,3 +18,15 @@ def test_a_stage_is_named_once_and_its_part_after_some_seconds(capsys, monkeypat
         "… searching (40 %)",
         "… drawing",
     ]
+
+
+def test_few_files_that_were_left_are_named_and_of_many_the_first(
+    capsys, monkeypatch, tmp_path
+):
+    from fillwork.pipeline import output
+
+    for many, told in ((5, "0, 1, 2, 3, 4 in"), (6, "0, 1, 2, 3, 4 … in")):
+        names = tuple(map(str, range(many)))
+        monkeypatch.setattr(output, "left_there", lambda _, names=names: names)
+        messages.show_written([tmp_path / "plan.toml"])
+        assert f"left  {told} {tmp_path}: " in capsys.readouterr().out

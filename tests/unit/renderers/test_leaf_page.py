@@ -44,3 +44,23 @@ def test_shapes_and_cuts_stand_on_the_page_at_their_sizes():
     whole = max(size[0] for size in cuts)
     shares = sorted((round(80 * w / whole), round(80 * h / whole)) for w, h in cuts)
     assert shares == [(52, 52), (80, 52), (80, 80)]
+
+
+def test_pieces_of_a_leaf_are_counted_in_words() -> None:
+    from dataclasses import replace
+
+    from fillwork.plans.leafing import CutLeaf
+
+    schedule, palette, orbits = made("gilded-ceiling", (0, 2, 5, 8), real_scale=20.0)
+    (plan,) = schedule.leafing
+    half = (0.0, 0.0, 80.0, 40.0)
+    leaves = (
+        CutLeaf((half, (0.0, 40.0, 80.0, 40.0)), 2),
+        CutLeaf((half,), 1),
+    )
+    plan = replace(plan, leaves=leaves)
+    cut = replace(schedule, leafing=(plan,))
+    (scene,) = compose_leaf(cut, palette, orbits, title="Board")
+    told = [item.text for item in scene.items if isinstance(item, Text)]
+    assert told[told.index("2 leaves so") + 1] == "2 pieces"
+    assert told[told.index("1 leaf so") + 1] == "80 x 40 mm"

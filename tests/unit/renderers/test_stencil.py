@@ -168,3 +168,26 @@ def test_a_wide_painted_line_has_its_mask(board, width, masked):
         # seven bars each way, 62 mm long with their corners, crossings counted once
         bars = 2 * (MANY + 1) * 62 * width - (MANY + 1) ** 2 * width**2
         assert openings(scenes[-1]).area == pytest.approx(bars)
+
+
+@pytest.mark.parametrize(("width", "masked"), [(0.6, True), (0.4, False)])
+def test_a_painted_line_is_masked_from_one_real_millimetre_on(board, width, masked):
+    from dataclasses import replace
+
+    drawing, kinds, colouring = board
+    lined = replace(
+        colouring, rules=replace(colouring.rules, outline="1", outline_width=width)
+    )
+    parts = Parts(
+        drawing,
+        outlines_of(drawing),
+        kinds,
+        lined,
+        None,
+        SheetSettings(),
+        real_scale=2.0,
+        scale_known=True,
+        title="Board",
+    )
+    names = [scene.name for scene in compose_masks(parts)]
+    assert ("mask-line" in names) == masked

@@ -47,3 +47,21 @@ def test_open_lines_have_round_ends_beside_closed_ones() -> None:
     theirs = shapely.buffer(shapely.LineString(line), 1.0, quad_segs=64)
     # the circle has at least 8 corners, so a tenth of it may be missing
     assert shapely.area(shapely.symmetric_difference(ours, theirs)) < 0.1 * np.pi
+
+
+def test_every_edge_is_drawn_once_in_the_paths_of_the_outline() -> None:
+    from fillwork.renderers.coloured import outline_strokes
+    from tests.unit.renderers.patterns import star_pattern
+
+    drawing = star_pattern(2, 2, 40.0, (3.0, 5.0))
+    strokes = outline_strokes(drawing, 0.3, "#000000")
+    drawn = np.concatenate(
+        [
+            np.arange(a, b)
+            for a, b in zip(strokes.start, strokes.start[1:], strict=False)
+        ]
+    )
+    assert sorted(drawn.tolist()) == list(range(len(strokes.curves)))
+    borders = shapely.union_all([p.boundary for p in drawing.polygons()])
+    lengths = strokes.curves.lengths()
+    assert lengths.sum() == pytest.approx(shapely.length(borders))
