@@ -73,13 +73,19 @@ def thresholds_of(folder: str) -> list[Threshold]:
     return [t for t in found if t.value]
 
 
-def put(threshold: Threshold, new: Any) -> None:
-    """Set a number in its module and wherever it was imported by name."""
-    old = getattr(threshold.module, threshold.name)
-    for name, module in list(sys.modules.items()):
-        if name.startswith("fillwork."):
-            if vars(module).get(threshold.name) is old:
-                setattr(module, threshold.name, new)
+def holders(threshold: Threshold) -> list[ModuleType]:
+    """Return the modules that know a number by its name."""
+    value = getattr(threshold.module, threshold.name)
+    loaded = (m for n, m in sys.modules.items() if n.startswith("fillwork."))
+    return [m for m in loaded if vars(m).get(threshold.name) is value]
+
+
+def put(modules: list[ModuleType], name: str, value: Any) -> None:
+    """Set a number, and forget what was reckoned by another."""
+    for module in modules:
+        setattr(module, name, value)
+    for name_of, module in list(sys.modules.items()):
+        if name_of.startswith("fillwork."):
             for kept in vars(module).values():
                 if isinstance(kept, functools._lru_cache_wrapper):
                     kept.cache_clear()
@@ -136,15 +142,17 @@ def main() -> None:
     found = thresholds_of(given.folder)[given.skip :]
     unfelt = 0
     for k, threshold in enumerate(found):
-        old = getattr(threshold.module, threshold.name)
+        old, where = getattr(threshold.module, threshold.name), holders(threshold)
+        # two modules may have equal numbers of one name
+        where = [m for m in where if m is threshold.module or threshold.name[0] != "_"]
         felt = False
         for by in (given.by, 1.0 / given.by):
-            put(threshold, threshold.moved(by))
+            put(where, threshold.name, threshold.moved(by))
             with np.errstate(all="ignore"):
                 felt = felt or any(
                     told(d, scan) != b for d, b in zip(drawings, base, strict=True)
                 )
-            put(threshold, old)
+            put(where, threshold.name, old)
         unfelt += not felt
         if not felt:
             row = f"[{threshold.row}]" if threshold.row >= 0 else ""
