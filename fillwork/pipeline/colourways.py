@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.pipeline.bench import fit_wishes
 from fillwork.pipeline.checks import refuse_no_regions
 from fillwork.pipeline.encoding import encode
-from fillwork.pipeline.output import digest
+from fillwork.pipeline.output import record_of
 from fillwork.pipeline.painting import colour_survey, fix_pins, with_palette
 from fillwork.pipeline.progress import quiet, telling
 from fillwork.pipeline.scale import drawn_rules
@@ -351,7 +351,6 @@ def files(
     from fillwork.plans.model import Made
     from fillwork.renderers.encoders.pdf import to_pdf
     from fillwork.renderers.report import to_json
-    from fillwork.version import __version__
 
     progress("drawing the contact sheet")
     pages = contact_pages(survey, suggestions)
@@ -367,24 +366,19 @@ def files(
         made[f"{s.name}.toml"] = plan_to_toml(plan).encode()
         if s.plan.font_data:
             made.setdefault(s.plan.sheets.font, s.plan.font_data)
-    record: dict[str, Any] = {
-        "schema": 1,
-        "fillwork": __version__,
-        "drawing": {"file": survey.linework.file, "sha256": survey.linework.digest},
-        "colourways": [
-            {
-                "number": s.number,
-                "palette": s.colourway.colouring.palette.name,
-                "plan": f"{s.name}.toml",
-                "changed": round(s.colourway.changed, 4),
-                "measures": {
-                    k: None if np.isnan(v) else round(float(v), 3)
-                    for k, v in s.colourway.measures
-                },
-            }
-            for s in suggestions
-        ],
-        "outputs": [{"file": n, "sha256": digest(d)} for n, d in made.items()],
-    }
+    ways = [
+        {
+            "number": s.number,
+            "palette": s.colourway.colouring.palette.name,
+            "plan": f"{s.name}.toml",
+            "changed": round(s.colourway.changed, 4),
+            "measures": {
+                k: None if np.isnan(v) else round(float(v), 3)
+                for k, v in s.colourway.measures
+            },
+        }
+        for s in suggestions
+    ]
+    record = record_of(survey.linework, made, colourways=ways)
     made[RECORD] = to_json(record)
     return made

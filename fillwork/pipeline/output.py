@@ -13,10 +13,11 @@ import json
 import os
 import tempfile
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fillwork.errors import RenderError
 from fillwork.notes import Note
+from fillwork.version import __version__
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -53,6 +54,34 @@ def digest(data: bytes) -> str:
         64 hexadecimal digits.
     """
     return hashlib.sha256(data).hexdigest()
+
+
+def record_of(
+    linework: LineWork, files: Mapping[str, bytes], **told: object
+) -> dict[str, Any]:
+    """Return a record of files, by which they are known as fillwork's own.
+
+    Parameters
+    ----------
+    linework : LineWork
+        The drawing that they were made from.
+    files : mapping of str to bytes
+        Names and contents.
+    **told : object
+        What else it tells, between the two.
+
+    Returns
+    -------
+    dict
+        Plain values.
+    """
+    return {
+        "schema": 1,
+        "fillwork": __version__,
+        "drawing": {"file": linework.file, "sha256": linework.digest},
+        **told,
+        "outputs": [{"file": n, "sha256": digest(d)} for n, d in files.items()],
+    }
 
 
 def _reason(error: OSError) -> str:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from fillwork.pipeline.encoding import encode
-from fillwork.pipeline.output import digest
+from fillwork.pipeline.output import digest, record_of
 from fillwork.pipeline.scale import real_scale
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from fillwork.notes import Note
     from fillwork.pipeline.finish import Finish
@@ -96,6 +96,7 @@ def sheet_files(finish: Finish, formats: Sequence[str]) -> dict[str, bytes]:
         If true size would take more pages than the plan allows.
     """
     from fillwork.errors import PlanError
+    from fillwork.renderers.report import to_json
     from fillwork.renderers.sheets.compose import MANY_PAGES
 
     finish.progress("laying out sheets")
@@ -112,24 +113,8 @@ def sheet_files(finish: Finish, formats: Sequence[str]) -> dict[str, bytes]:
             name = f"sheet-{number:02d}.{suffix}"
             files[name] = encode(scene, f".{suffix}", width=width, fonts=fonts)
     files |= mask_files(finish, ".svg")
-    return files | {"sheets.json": _record(finish, files)}
-
-
-def _record(finish: Finish, files: Mapping[str, bytes]) -> bytes:
-    """Return the digests of some files, by which they are known as own."""
-    from fillwork.renderers.report import to_json
-    from fillwork.version import __version__
-
-    linework = finish.survey.linework
-    return to_json(
-        {
-            "schema": 1,
-            "fillwork": __version__,
-            "drawing": {"file": linework.file, "sha256": linework.digest},
-            "sheets": sheets_record(finish),
-            "outputs": [{"file": n, "sha256": digest(d)} for n, d in files.items()],
-        }
-    )
+    record = record_of(finish.survey.linework, files, sheets=sheets_record(finish))
+    return files | {"sheets.json": to_json(record)}
 
 
 def sheets_record(finish: Finish) -> dict[str, Any]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from fillwork.plans.media import DRY, OBJECTS
 from fillwork.plans.words import (
+    area_words,
     joined,
     leaves_words,
+    length_words,
     packages_words,
     price_words,
     volume_words,
@@ -59,24 +61,6 @@ def rows_of(schedule: Schedule, palette: Palette) -> list[tuple[Quantity, str, b
         for q, name in zip(schedule.extras, schedule.extra_names, strict=True)
     ]
     return rows
-
-
-def need_words(quantity: Quantity) -> str:
-    """Return the need of a row.
-
-    Parameters
-    ----------
-    quantity : Quantity
-        The row.
-
-    Returns
-    -------
-    str
-        A volume or a number of leaves; empty where neither is known.
-    """
-    if quantity.leaves is not None:
-        return leaves_words(quantity.leaves)
-    return "" if quantity.volume is None else volume_words(quantity.volume)
 
 
 def tin_of(schedule: Schedule, quantity: Quantity, name: str) -> Buy | None:
@@ -151,25 +135,6 @@ def buy_words(
     return "same tin" if buy is not None else ""
 
 
-def is_bought(quantity: Quantity, *, own: bool) -> bool:
-    """Return whether a row has a box to tick in the shop.
-
-    Parameters
-    ----------
-    quantity : Quantity
-        The row.
-    own : bool
-        Whether it is a swatch's own row.
-
-    Returns
-    -------
-    bool
-        Not for what is bare or comes from another row's tin.
-    """
-    packed = bool(quantity.containers) or quantity.leaves is not None
-    return not quantity.bare and (own or packed)
-
-
 def leaf_words(buy: Buy) -> str:
     """Return the books and single leaves to buy.
 
@@ -208,26 +173,57 @@ def dry_medium(swatch: Swatch | None) -> bool:
     return swatch is not None and swatch.medium in DRY | OBJECTS
 
 
-def row_price(schedule: Schedule, quantity: Quantity, name: str) -> str:
-    """Return the price of what a row buys.
+class ShopRow(NamedTuple):
+    """Hold one row of the table for the shop, in words.
 
     Parameters
     ----------
-    schedule : Schedule
-        The schedule.
-    quantity : Quantity
-        The row.
+    bought : bool
+        Whether it has a box to tick: not for what is bare or comes from another
+        row's tin.
+    swatch : Swatch or None
+        The paint as it is used; None for what is no swatch's own row.
     name : str
-        Its name.
-
-    Returns
-    -------
-    str
-        Empty where no price is known, or the tin stands in another row.
+        Of the paint, or of what goes over or under.
+    regions, area, edge, coats, need, buy, price : str
+        Empty where nothing is told.
     """
-    if not quantity.containers and quantity.leaves is None:
-        return ""
-    buy = tin_of(schedule, quantity, name)
-    if buy is None or buy.cost is None:
-        return ""
-    return price_words(buy.cost, schedule.currency)
+
+    bought: bool
+    swatch: Swatch | None
+    name: str
+    regions: str
+    area: str
+    edge: str
+    coats: str
+    need: str
+    buy: str
+    price: str
+
+
+def shop_rows(schedule: Schedule, palette: Palette) -> list[ShopRow]:
+    """Return the table for the shop, in the order of `rows_of`."""
+    swatches = swatches_of(schedule, palette)
+    rows = []
+    for q, name, own in rows_of(schedule, palette):
+        swatch = swatches[q.swatch] if own else None
+        plain = q.bare or dry_medium(swatch)
+        packed = bool(q.containers) or q.leaves is not None
+        buy = tin_of(schedule, q, name) if packed else None
+        need = "" if q.volume is None else volume_words(q.volume)
+        cost = None if buy is None else buy.cost
+        rows.append(
+            ShopRow(
+                bought=not q.bare and (own or packed),
+                swatch=swatch,
+                name=name,
+                regions=f"{q.faces}" if own else "",
+                area=area_words(q.area_real, schedule.area),
+                edge="" if plain or not q.edge else length_words(q.edge),
+                coats="" if plain or q.leaves is not None else f"{q.coats}",
+                need=need if q.leaves is None else leaves_words(q.leaves),
+                buy=buy_words(schedule, q, name, own=own),
+                price="" if cost is None else price_words(cost, schedule.currency),
+            )
+        )
+    return rows

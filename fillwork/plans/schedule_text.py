@@ -13,21 +13,11 @@ from fillwork.plans.days import PACE
 from fillwork.plans.materials import material_words
 from fillwork.plans.media import MEDIA_FACTS
 from fillwork.plans.quantities import COMMON
-from fillwork.plans.schedule_rows import (
-    buy_words,
-    dry_medium,
-    is_bought,
-    need_words,
-    row_price,
-    rows_of,
-    swatches_of,
-)
+from fillwork.plans.schedule_rows import rows_of, shop_rows, swatches_of
 from fillwork.plans.words import (
-    area_words,
     days_words,
     hours_words,
     joined,
-    length_words,
     packages_words,
     price_words,
     volume_words,
@@ -314,36 +304,16 @@ def time_lines(schedule: Schedule) -> list[str]:
 
 
 def _shop_table(schedule: Schedule, palette: Palette) -> list[str]:
-    priced = schedule.cost is not None
     head = ["   ", "No", "Paint", "Pigments", "Regions", "Area", "Cut in", "Coats"]
-    rows = [[*head, "Need", "Buy"]]
-    swatches = swatches_of(schedule, palette)
-    whole = schedule.area
-    for q, name, own in rows_of(schedule, palette):
-        s = swatches[q.swatch] if own else None
-        plain = q.bare or dry_medium(s)
-        bought = is_bought(q, own=own)
-        rows.append(
-            [
-                "[ ]" if bought else "   ",
-                s.code if s else "",
-                name,
-                (" ".join(s.pigments) or s.medium) if s else "",
-                str(q.faces) if own else "",
-                area_words(q.area_real, whole),
-                "" if plain or not q.edge else length_words(q.edge),
-                "" if plain or q.leaves is not None else str(q.coats),
-                need_words(q),
-                buy_words(schedule, q, name, own=own),
-            ]
-        )
-    right = frozenset({4, 5, 6, 7, 8})
-    if not priced:
-        return _table(rows, right)
-    rows[0].append("Price")
-    for row, (q, name, _) in zip(rows[1:], rows_of(schedule, palette), strict=True):
-        row.append(row_price(schedule, q, name))
-    return _table(rows, right | {10})
+    rows = [[*head, "Need", "Buy", "Price"]]
+    for row in shop_rows(schedule, palette):
+        s = row.swatch
+        told = (" ".join(s.pigments) or s.medium) if s else ""
+        box = "[ ]" if row.bought else "   "
+        rows.append([box, s.code if s else "", row.name, told, *row[3:]])
+    if schedule.cost is None:
+        rows = [row[:-1] for row in rows]
+    return _table(rows, frozenset({4, 5, 6, 7, 8, 10}))
 
 
 def factor_sets(schedule: Schedule, palette: Palette) -> list[tuple[str, str]]:

@@ -4,15 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fillwork.plans.schedule_rows import (
-    buy_words,
-    dry_medium,
-    is_bought,
-    need_words,
-    row_price,
-    rows_of,
-    swatches_of,
-)
+from fillwork.plans.schedule_rows import shop_rows
 from fillwork.plans.schedule_text import (
     cost_lines,
     drying_lines,
@@ -24,7 +16,6 @@ from fillwork.plans.schedule_text import (
     used_lines,
     when_words,
 )
-from fillwork.plans.words import area_words, length_words
 from fillwork.renderers.layout import (
     Page,
     compose_page,
@@ -213,30 +204,21 @@ class _Writer:
         """Put down a row a paint: how much there is of it, and what to buy."""
         self.priced = schedule.cost is not None
         self.titles()
-        swatches = swatches_of(schedule, palette)
         edge = self.right - (_PRICE if self.priced else 0.0)
         room = edge - self.left - _BUY - 1.0
-        for quantity, name, own in rows_of(schedule, palette):
+        for row in shop_rows(schedule, palette):
             if self.need(_ROW):
                 self.titles()
             self.row += 1
             left, base = self.left, self.y - 5.2
-            if is_bought(quantity, own=own):
+            if row.bought:
                 box = (left, base - 0.6, left + 3.6, base + 3.0)
                 self.put(*rectangle(box, edge=BLACK))
-            swatch = swatches[quantity.swatch] if own else None
-            self._name(swatch, name, base)
-            plain = quantity.bare or dry_medium(swatch)
-            values = (
-                f"{quantity.faces}" if own else "",
-                area_words(quantity.area_real, schedule.area),
-                length_words(quantity.edge) if quantity.edge and not plain else "",
-                "" if plain or quantity.leaves is not None else f"{quantity.coats}",
-                need_words(quantity),
-            )
+            self._name(row.swatch, row.name, base)
+            values = (row.regions, row.area, row.edge, row.coats, row.need)
             for value, (_, at) in zip(values, _COLUMNS, strict=True):
                 self.put(self._cell(left + at, base, value, 9, align="right"))
-            words = buy_words(schedule, quantity, name, own=own)
+            words = row.buy
             lines = self.fonts.wrap(words, 9, room) if words else []
             size, lift = (9.0, 0.0) if len(lines) < 2 else (7.0, 1.4)
             if size == 7.0:
@@ -249,8 +231,8 @@ class _Writer:
                 lift = 1.4 if rest else 0.0
             for k, line in enumerate(lines):
                 self.put(self._cell(left + _BUY, base + lift - 3.0 * k, line, size))
-            if price := row_price(schedule, quantity, name):
-                self.put(self._cell(self.right, base, price, 9, align="right"))
+            if row.price:
+                self.put(self._cell(self.right, base, row.price, 9, align="right"))
             self.y -= _ROW
             self.put(segments([[left, self.y, self.right, self.y]], 0.1, GREY_45))
         self.y -= 4.5
