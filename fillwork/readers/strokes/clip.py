@@ -27,6 +27,10 @@ if TYPE_CHECKING:
     from fillwork.readers.strokes.page import Page
 
 
+# lines that end on a clip at fewer places hardly part what is inside it
+_FEW_ENDS = 6
+
+
 class Budget:
     """Count comparisons, and refuse a file that asks for too many.
 
@@ -87,7 +91,7 @@ def cut_strokes(
     counts : dict of str to int
         How many strokes were cut, and how many lie outside.
     """
-    counts = {"cut": 0, "outside": 0}
+    counts = {"cut": 0, "outside": 0, "edges": 0}
     budget = Budget(limits, walk.where)
     if walk.clips and len(strokes.closed):
         strokes = cut_by_clips(strokes, walk, page.to_mm, budget, counts)
@@ -145,13 +149,15 @@ def cut_by_clips(
     budget : Budget
         What may be spent.
     counts : dict of str to int
-        How many strokes were cut, and how many lie outside; changed.
+        How many strokes were cut, and how many lie outside; changed. With ``edges``,
+        outlines of clips that cut lines become lines, and are counted there.
 
     Returns
     -------
     StrokeTable
         What is left.
     """
+    drawn = strokes if "edges" in counts else None
     contexts = walk.collector.contexts
     context = np.array(walk.collector.item_context, np.int64)
     of_context = np.array([c.clip for c in contexts], np.int64)
@@ -191,6 +197,11 @@ def cut_by_clips(
                     cut = _with_clip_edges(
                         some, cut, items, region, walk, context, budget
                     )
+                    inked = items[stroked[context[items]]]
+                    if drawn is not None and clip.box is None and len(inked):
+                        edge = _edge_of_lines(some, cut, inked[0], region, drawn)
+                        counts["edges"] += len(edge.closed) > 0
+                        cut = merge_tables([cut, edge])
                 parts.append(cut)
                 clips.append(np.full(len(cut.closed), index))
         joined = np.concatenate([part.item for part in parts])
@@ -319,13 +330,46 @@ def _with_clip_edges(
             continue
         rules = np.full(item + 1, about.even_odd)
         own = as_region(before.take(before.item == item), rules)
-        edges = StrokeTable(
-            outline.kind.copy(),
-            outline.data.copy(),
-            np.arange(len(outline) + 1),
-            np.zeros(len(outline), bool),
-            np.full(len(outline), item),
-        )
-        inner, _, _ = cut_table(edges, own, budget.spend, 0.0)
+        inner, _, _ = cut_table(_outline_as(region, item), own, budget.spend, 0.0)
         parts.append(inner)
     return merge_tables(parts) if len(parts) > 1 else cut
+
+
+def _outline_as(region: Region, item: int) -> StrokeTable:
+    outline = region.outline
+    return StrokeTable(
+        outline.kind.copy(),
+        outline.data.copy(),
+        np.arange(len(outline) + 1),
+        np.zeros(len(outline), bool),
+        np.full(len(outline), item),
+    )
+
+
+def _edge_of_lines(
+    before: StrokeTable,
+    cut: StrokeTable,
+    item: int,
+    region: Region,
+    drawn: StrokeTable,
+) -> StrokeTable:
+    # lines that run off a clip end there as at the page's edge, which closes regions;
+    # not where its outline is drawn besides
+    edge = _outline_as(region, item)
+    free = ~_among(_places(edge), _places(drawn))
+    new = np.concatenate([_places(cut, 0.0), _places(cut, 1.0)])
+    old = np.concatenate([_places(before, 0.0), _places(before, 1.0)])
+    ends = np.unique(new[~_among(new, old)], axis=0)
+    return edge.take(free & (len(ends) >= _FEW_ENDS))
+
+
+def _places(table: StrokeTable, share: float = 0.5) -> NDArray[np.float64]:
+    # a point of each curve, in steps of a thousandth of a millimetre
+    curves = Curves(table.kind, table.data)
+    at = curves.point(np.arange(len(curves)), np.full(len(curves), share))
+    return np.asarray(np.round(at * 1e3))
+
+
+def _among(some: NDArray[np.float64], more: NDArray[np.float64]) -> NDArray[np.bool_]:
+    have = set(map(tuple, more.tolist()))
+    return np.array([tuple(row) in have for row in some.tolist()], bool)

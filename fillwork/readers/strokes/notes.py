@@ -108,6 +108,11 @@ def reading_notes(
     if counts.get("cut"):
         text = f"{several(counts['cut'], 'line')} cut at the page's edge or a clip"
         notes.add("cut lines", text)
+    if counts.get("edges"):
+        text = (
+            f"lines run off {several(counts['edges'], 'clip')}: outlines close regions"
+        )
+        notes.add("clip edges", text, "--drop at a point on one leaves it open")
     if page.doubt:
         notes.add("page size", f"{page.doubt}: not used")
     if not page.has_page and page.unit == "px":
