@@ -119,9 +119,7 @@ def plan_details(
     alike: list[Detail] = []
     left_over = np.arange(1, parts.arrangement.face_count) if small is None else small
     numbered = np.zeros(parts.arrangement.face_count)
-    label = parts.orbits.of_face * len(parts.colouring.palette.swatches)
-    label = label + parts.colouring.of_face
-    for zone, named in alike_zones(parts.orbits.zones, label):
+    for zone, named in alike_zones(parts.orbits.zones, parts.label):
         mine = np.intersect1d(zone.faces, left_over)
         if len(mine) == 0:
             continue
@@ -432,12 +430,8 @@ def _centre(
 
 def _targets(parts: Parts, faces: NDArray[np.int64]) -> NDArray[np.int64]:
     """Return one region a kind and swatch where there is symmetry, else all."""
-    ordered = np.zeros(parts.arrangement.face_count, bool)
-    for zone in parts.orbits.zones:
-        if zone.symmetry.group.family != "none":
-            ordered[zone.faces] = True
-    lone = faces[~ordered[faces]]
-    rest = faces[ordered[faces]]
+    lone = faces[~parts.ordered[faces]]
+    rest = faces[parts.ordered[faces]]
     if len(rest) == 0:
         return lone
     middle = np.array(
@@ -446,8 +440,5 @@ def _targets(parts: Parts, faces: NDArray[np.int64]) -> NDArray[np.int64]:
     far = np.linalg.norm(parts.arrangement.witness[rest] - middle, axis=1)
     far = far + parts.orbits.cut[rest] * 1e6
     order = rest[np.argsort(far, kind="stable")]
-    count = len(parts.colouring.palette.swatches)
-    label = parts.orbits.of_face[order].astype(np.int64) * count
-    label += parts.colouring.of_face[order]
-    _, first = np.unique(label, return_index=True)
+    _, first = np.unique(parts.label[order], return_index=True)
     return np.concatenate([lone, order[np.sort(first)]])

@@ -74,17 +74,12 @@ def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
     needed[0] = False
     if not needed.any():
         return np.empty(0, np.int64)
-    ordered = np.zeros(len(height), bool)
-    for zone in orbits.zones:
-        if zone.symmetry.group.family != "none":
-            ordered[zone.faces] = True
-    count = len(parts.colouring.palette.swatches)
-    label = orbits.of_face.astype(np.int64) * count + of_face
+    label = parts.label
     # a number in a cut region does not serve the whole ones of its kind
     whole = ~orbits.cut & (of_face >= 0)
     has_whole = np.isin(label, distinct(label[whole]))
     told = distinct(label[(height > 0) & (whole | ~has_whole)])
-    needed &= ~(ordered & np.isin(label, told))
+    needed &= ~(parts.ordered & np.isin(label, told))
     return np.flatnonzero(needed)
 
 

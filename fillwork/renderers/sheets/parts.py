@@ -124,6 +124,22 @@ class Parts:
         """Return the box of all regions, mm of the drawing."""
         return drawing_box(self.arrangement)
 
+    @cached_property
+    def ordered(self) -> NDArray[np.bool_]:
+        """Return which regions lie in a zone with a symmetry."""
+        found = np.zeros(self.arrangement.face_count, bool)
+        for zone in self.orbits.zones:
+            if zone.symmetry.group.family != "none":
+                found[zone.faces] = True
+        return found
+
+    @cached_property
+    def label(self) -> NDArray[np.int64]:
+        """Return one number for each kind and swatch that a region has."""
+        count = len(self.colouring.palette.swatches)
+        of_kind = self.orbits.of_face.astype(np.int64) * count
+        return np.asarray(of_kind + self.colouring.of_face)
+
     @property
     def size(self) -> tuple[float, float]:
         """Return the width and height of that box."""
