@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 __all__ = ["Bond", "find_bonds", "join_bonds"]
 
 _GROUND = 0.8  # how far a class is the ground from which on it is no main colour
+_BLUR = 0.3  # what it takes from contrast that both are of one value
 _FINE = 0.4  # how far a class stands out from which on it answers the main colour
 
 
@@ -144,7 +145,8 @@ def _contrast(
     rules: Rules,
 ) -> Bond:
     apart = np.minimum(differences, CAP) / CAP
-    gain = np.sqrt((apart + tones.value) / 2.0)
+    # value parts more than hue: two hues of one value are a blur in grey
+    gain = np.sqrt((apart + tones.value) / 2.0) - _BLUR * tones.blur
     if rules.goal_difference > 0:  # where the goal cannot be met, come near it
         miss = np.clip(1.0 - differences / rules.goal_difference, 0.0, 1.0)
         gain = gain - miss**2
@@ -200,6 +202,13 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
         for name in one
         if name in two
     ]
+    sides = pairs(_sides(classes, parts))
+    known = set(map(tuple, sides.tolist()))
+    answer = list(dict.fromkeys((min(e), max(e)) for e in answer if e[0] != e[1]))
+    answer = [e for e in answer if e not in known]
+    parted = leave_touching(classes, sides)
+    apart = set(map(tuple, parted.tolist()))
+    mitred = pairs([e for e in map(tuple, sides.tolist()) if e not in apart])
     free = set(map(tuple, leave_touching(classes, pairs(answer)).tolist()))
     touching = [pair for pair in answer if pair not in free]
     frame = [(under[fields[0]], under[z]) for z in framed] if fields else []
@@ -209,8 +218,42 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
         _bond("answer", leave_touching(classes, pairs(answer)), tones.same, parts.area),
         # those that touch, as at a mitre, answer by one hue in two values
         _bond("answer", pairs(touching), tones.alike_in_hue(), parts.area),
+        _bond("sides", parted, tones.same, parts.area),
+        _bond("sides", mitred, tones.alike_in_hue(), parts.area),
         _bond("frame", pairs(frame), tones.step, parts.area),
     ]
+
+
+def _sides(classes: Classes, parts: Parts) -> list[tuple[int, int]]:
+    """Return classes that play one part in two sides of a frame.
+
+    Sides meet at their ends, or both meet one corner piece there: what they share is
+    short beside the root of their area. Frames that lie in each other share long lines.
+    """
+    count = len(parts.roles)
+    ends = parts.zone[classes.links.astype(np.int64)]
+    shared = np.zeros((count, count))
+    np.add.at(shared, (ends[:, 0], ends[:, 1]), classes.shared)
+    shared += shared.T
+    area = np.bincount(parts.zone, classes.area, count)
+    short = shared < 2.0 * np.sqrt(np.minimum.outer(area, area))
+    roles = np.array(parts.roles)
+    side, corner = roles == "border", roles == "corner"
+    meets = (shared > 0) & (short | corner | corner[:, None])
+    both = (meets & side & side[:, None]) | (
+        (meets & corner).astype(int) @ meets.astype(int) > 0
+    )
+    found: list[tuple[int, int]] = []
+    for a, b in np.argwhere(np.triu(both, 1) & side & side[:, None]).tolist():
+        one, two = (
+            own[np.lexsort((-parts.area[own], -parts.ground[own]))]
+            for own in (np.flatnonzero(parts.zone == z) for z in (a, b))
+        )
+        if len(one) == len(two):
+            found += zip(one.tolist(), two.tolist(), strict=True)
+        elif len(one) and len(two):
+            found.append((int(one[0]), int(two[0])))
+    return sorted({(min(e), max(e)) for e in found if e[0] != e[1]})
 
 
 def _by_name(parts: Parts, zone: int) -> dict[str, int]:

@@ -33,6 +33,7 @@ _WIDTHS = 1.4  # stems of one plant are within this factor of one width
 _MANY = 12  # pieces of unlike shapes from which on they are a medley
 _AROUND = 4  # pieces with the one amid them
 _AMID = 0.3  # of its inscribed radius that the middle may lie off the centre
+_BROAD = 0.2  # share of the area from which on what lies amid all is a ground
 _FULL = 0.97  # of the hull, holes left out, from which on a picture fills its frame
 _ORDER = 3  # rotations from which on a piece reads as a figure
 
@@ -57,6 +58,9 @@ class Parts:
         How far it is the ground of its zone, a figure, fine detail, the middle; 0 to 1.
     rim : ndarray of float64, shape (N,)
         How far it is one of several pieces that jut out into the bare paper.
+    held : ndarray of float64, shape (N,)
+        Share of its edge along which its own pieces touch each other, so that lines
+        alone part them.
     loose : float
         Share of the area in zones of many pieces, each of a shape of its own; less
         where they are not so many.
@@ -76,6 +80,7 @@ class Parts:
     small: NDArray[np.float64]
     middle: NDArray[np.float64]
     rim: NDArray[np.float64]
+    held: NDArray[np.float64]
     loose: float
     lit: NDArray[np.float64]
     leaves: NDArray[np.int64]
@@ -143,6 +148,9 @@ def find_parts(
             and (hub := _hub(arrangement, rows, own[~hollow[own]])) >= 0
         ):
             middle[hub] = 1.0
+    whole = np.flatnonzero(~hollow & (area < _BROAD))
+    if (hub := _hub(arrangement, rows, whole)) >= 0 and len(rows[hub].faces) == 1:
+        middle[hub] = 1.0
     rim = _rim(arrangement, orbits, adjacency, rows, zone)
     ground *= 1.0 - rim
     loose = 0.0
@@ -164,6 +172,7 @@ def find_parts(
         small=small,
         middle=middle,
         rim=rim,
+        held=_held(classes, adjacency),
         loose=loose,
         lit=lit,
         leaves=leaves,
@@ -239,6 +248,18 @@ def _rim(
     found[own] = np.clip((mean[own] - 0.2) / 0.2, 0.0, 1.0)
     # one piece that holds all of the rim is a frame or a ground
     return found if size[found > 0].sum() > 1 else np.zeros(len(rows))
+
+
+def _held(classes: Classes, adjacency: Adjacency) -> NDArray[np.float64]:
+    """Return the share of its edge along which each class touches itself."""
+    ends, shared = classes.of_face[adjacency.face_pairs], adjacency.face_shared
+    known = (ends >= 0).all(axis=1)
+    ends, shared = ends[known], shared[known]
+    whole = np.bincount(ends.ravel(), np.repeat(shared, 2), classes.count)
+    own = ends[:, 0] == ends[:, 1]
+    inside = np.bincount(ends[own, 0], 2.0 * shared[own], classes.count)
+    found: NDArray[np.float64] = inside / np.maximum(whole, 1e-12)
+    return found
 
 
 def _is_full(arrangement: Arrangement, bare: NDArray[np.integer]) -> bool:

@@ -51,6 +51,10 @@ RULES: dict[str, tuple[float, str]] = {
     "value": (0.5, "ground and main field are 20 L* apart, so grey shows them too"),
     "wall": (8.0, "the widest paints of all are 20 L* apart, or the wall is one tone"),
     "answer": (1.0, "centre, corners and border share an accent; borders one ground"),
+    "sides": (
+        1.2,
+        "sides of one frame are alike, or one hue in two values where they touch",
+    ),
     "frame": (0.4, "field and border differ in value"),
     "likeness": (0.9, "one star, one colour: like shapes alike"),
     "chains": (0.8, "chains of small pieces alternate two swatches"),
@@ -64,6 +68,10 @@ RULES: dict[str, tuple[float, str]] = {
     ),
     "many": (0.9, "a palette wants to be used"),
     "calm": (2.5, "where each piece has its own shape, few colours hold them together"),
+    "lines": (
+        1.2,
+        "pieces of one paint side by side are pale enough for their lines to show",
+    ),
     "rim": (
         1.5,
         "lobes and corners on bare paper are not of its white: they keep an edge",
@@ -428,6 +436,9 @@ def _costs(
     cost -= weights["middle"] * np.outer(parts.middle / middles, shows)
     number = max(float(parts.rim.sum()), 1.0)
     cost += weights["rim"] * np.outer(parts.rim / number, colours.paper)
+    cost += weights["lines"] * np.outer(
+        np.clip((parts.held - 0.4) / 0.25, 0.0, 1.0) * (0.5 / max(count, 1) + 0.5 * parts.area), colours.dark
+    )
     light = (colours.lightness - 50.0) / 50.0
     halves = max(int((parts.lit != 0).sum()), 1)
     cost -= weights["leaves"] * np.outer(parts.lit / halves, light)

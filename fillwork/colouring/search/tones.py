@@ -33,6 +33,7 @@ _ROLE_SHARES = {"ground": 0.6, "main": 0.3, "accent": 0.1}
 _ASKED = 40.0  # weight of shares asked for, beside those offered
 _WARMEST = 55.0  # OKLCH hue of orange
 _CLEAR = 0.12  # OKLCH chroma from which on a swatch is a clear colour
+_SHOWS = 65.0  # L* from which on a dark line is plain to see
 _FAMILY = 40.0  # degrees of hue that read as one
 
 
@@ -78,10 +79,13 @@ class Tones:
             pale = self.lightness - 100.0 * self.chroma
             self.roles[int(np.argmax(np.where(open_to, pale, -np.inf)))] = "ground"
         bare = np.clip((self.lightness - 80.0) / 12.0, 0.0, 1.0)
+        # a dark line is lost on it
+        self.dark = np.clip((_SHOWS - self.lightness) / 30.0, 0.0, 1.0)
         self.paper = bare * (self.chroma < GREY)  # like the paper around
         value = np.abs(self.lightness[:, None] - self.lightness[None, :])
         self.value = np.minimum(value, CAP) / CAP
         self.step = np.minimum(value / STEP, 1.0) + 0.25 * self.value
+        self.blur = np.clip(1.0 - value / 15.0, 0.0, 1.0)
         near = value < STEP
         np.fill_diagonal(near, False)
         self.one_tone = near * (1.0 - 0.5 * value / STEP)
