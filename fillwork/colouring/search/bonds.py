@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 __all__ = ["Bond", "find_bonds", "join_bonds"]
 
 _GROUND = 0.8  # how far a class is the ground from which on it is no main colour
-_BLUR = 0.3  # what it takes from contrast that both are of one value
+_BLUR = 0.45  # what it takes from contrast that both are of one value
+_WIDE = 0.15  # share of its zone from which on a class is wide
 _FINE = 0.4  # how far a class stands out from which on it answers the main colour
 
 
@@ -76,7 +77,7 @@ def find_bonds(
         Some may be empty.
     """
     area = parts.area
-    middle = classes.links[parts.middle[classes.links].max(axis=1, initial=0.0) > 0]
+    middle = classes.links[parts.middle[classes.links].max(axis=1, initial=0.0) >= 1]
     return [
         _contrast(classes, parts, tones, differences, rules),
         *_zone_bonds(classes, parts, tones),
@@ -171,6 +172,7 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
     accents: dict[int, int] = {}
     field_pairs: list[tuple[int, int]] = []
     spark: list[tuple[int, int]] = []
+    wide: list[tuple[int, int]] = []
     for z in range(len(parts.roles)):
         own = np.flatnonzero(parts.zone == z)
         if not len(own):
@@ -182,6 +184,8 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
             continue
         main = int(rest[np.argmax(parts.area[rest])])
         field_pairs.append((ground, main))
+        broad = own[parts.area[own] >= _WIDE * parts.area[own].sum()].tolist()
+        wide += combinations(broad, 2)
         stands_out = parts.figure[rest] + parts.middle[rest] + 0.5 * parts.small[rest]
         # the other half of a leaf is of its hue
         near = parts.leaves[(parts.leaves == main).any(axis=1)]
@@ -214,6 +218,7 @@ def _zone_bonds(classes: Classes, parts: Parts, tones: Tones) -> list[Bond]:
     frame = [(under[fields[0]], under[z]) for z in framed] if fields else []
     return [
         _bond("spark", pairs(spark), tones.far_in_hue(), parts.area),
+        _bond("hollow", leave_touching(classes, pairs(wide)), -tones.same, parts.area),
         _bond("value", pairs(field_pairs), tones.step, parts.area),
         _bond("answer", leave_touching(classes, pairs(answer)), tones.same, parts.area),
         # those that touch, as at a mitre, answer by one hue in two values

@@ -34,6 +34,9 @@ _MANY = 12  # pieces of unlike shapes from which on they are a medley
 _AROUND = 4  # pieces with the one amid them
 _AMID = 0.3  # of its inscribed radius that the middle may lie off the centre
 _BROAD = 0.2  # share of the area from which on what lies amid all is a ground
+_HELD = 0.3  # how far lines part pieces from which on what touches them is no heart
+_HEART = 0.2  # share of its zone up to which a figure is the heart of others
+_MEDALLION = 0.4  # how far the ground of a medallion is the middle of its drawing
 _FULL = 0.97  # of the hull, holes left out, from which on a picture fills its frame
 _ORDER = 3  # rotations from which on a piece reads as a figure
 
@@ -59,8 +62,7 @@ class Parts:
     rim : ndarray of float64, shape (N,)
         How far it is one of several pieces that jut out into the bare paper.
     held : ndarray of float64, shape (N,)
-        Share of its edge along which its own pieces touch each other, so that lines
-        alone part them.
+        How far lines alone part its pieces, since these touch each other.
     loose : float
         Share of the area in zones of many pieces, each of a shape of its own; less
         where they are not so many.
@@ -122,6 +124,9 @@ def find_parts(
     star = np.array(["star" in name or "rosette" in name for name in names], bool)
     touched = np.bincount(classes.links.ravel(), minlength=classes.count)
     figure = np.where(star, 1.0, np.where(order >= _ORDER, 0.6, 0.0))
+    held = _held(classes, adjacency)
+    many = classes.links[(held[classes.links] > _HELD).any(axis=1)]
+    loose_lines = np.isin(np.arange(classes.count), many)
     ground, small, middle = np.zeros((3, classes.count))
     for z in range(len(roles)):
         own = np.flatnonzero(zone == z)
@@ -137,17 +142,29 @@ def find_parts(
             ground[own] = behind / max(float(behind.max()), 1e-12)
         small[own] = np.clip(1.0 - share * len(own) / 2.0, 0.0, 1.0)
         number = np.array([len(rows[j].faces) for j in own])
+        family_of = orbits.zones[z].symmetry.group.family
         # a ring or a ground round the middle has its symmetry, and is not the middle
-        central = (number == 1) & (order[own] == order[own].max()) & ~hollow[own]
-        if central.any() and (len(own) == 1 or order[own].max() >= _ORDER):
+        central = (order[own] == order[own].max()) & ~hollow[own]
+        # the hearts of stars that repeat, unless they are the ground between them
+        hearts = central & (share < _HEART) & ~loose_lines[own] & (ground[own] < 1.0)
+        if family_of != "rosette":
+            central &= number == 1
+        if family_of == "plane" and hearts.any() and order[own].max() >= _ORDER:
+            middle[own[hearts]] = 1.0
+        elif central.any() and (len(own) == 1 or order[own].max() >= _ORDER):
             middle[own[central]] = 1.0
         elif (tip := _tip(arrangement, orbits.zones[z].symmetry, rows, own)) >= 0:
             middle[tip] = 1.0
         elif (
-            orbits.zones[z].symmetry.group.family == "none"
+            family_of == "none"
             and (hub := _hub(arrangement, rows, own[~hollow[own]])) >= 0
         ):
             middle[hub] = 1.0
+    for z, role in enumerate(roles):
+        own = np.flatnonzero(zone == z)
+        if role == "medallion" and len(own) > 1 and order[own].max() >= _ORDER:
+            widest = own[np.argmax(area[own])]
+            middle[widest] = max(middle[widest], _MEDALLION)
     whole = np.flatnonzero(~hollow & (area < _BROAD))
     if (hub := _hub(arrangement, rows, whole)) >= 0 and len(rows[hub].faces) == 1:
         middle[hub] = 1.0
@@ -172,7 +189,7 @@ def find_parts(
         small=small,
         middle=middle,
         rim=rim,
-        held=_held(classes, adjacency),
+        held=held,
         loose=loose,
         lit=lit,
         leaves=leaves,
@@ -251,15 +268,18 @@ def _rim(
 
 
 def _held(classes: Classes, adjacency: Adjacency) -> NDArray[np.float64]:
-    """Return the share of its edge along which each class touches itself."""
+    """Return how far lines alone part the pieces of each class.
+
+    Halves of leaves share a third of their edge, triangles in a row two thirds.
+    """
     ends, shared = classes.of_face[adjacency.face_pairs], adjacency.face_shared
     known = (ends >= 0).all(axis=1)
     ends, shared = ends[known], shared[known]
     whole = np.bincount(ends.ravel(), np.repeat(shared, 2), classes.count)
     own = ends[:, 0] == ends[:, 1]
     inside = np.bincount(ends[own, 0], 2.0 * shared[own], classes.count)
-    found: NDArray[np.float64] = inside / np.maximum(whole, 1e-12)
-    return found
+    share = inside / np.maximum(whole, 1e-12)
+    return np.asarray(np.clip((share - 0.4) / 0.25, 0.0, 1.0), np.float64)
 
 
 def _is_full(arrangement: Arrangement, bare: NDArray[np.integer]) -> bool:

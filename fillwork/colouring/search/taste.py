@@ -49,6 +49,7 @@ RULES: dict[str, tuple[float, str]] = {
     "quiet": (0.6, "chroma falls as area grows: few strong, many quiet"),
     "middle": (0.5, "the piece in the middle takes the strongest step, warm, or metal"),
     "value": (0.5, "ground and main field are 20 L* apart, so grey shows them too"),
+    "hollow": (0.3, "wide parts of one zone that lie apart are not all of one paint"),
     "wall": (8.0, "the widest paints of all are 20 L* apart, or the wall is one tone"),
     "answer": (1.0, "centre, corners and border share an accent; borders one ground"),
     "sides": (
@@ -69,7 +70,7 @@ RULES: dict[str, tuple[float, str]] = {
     "many": (0.9, "a palette wants to be used"),
     "calm": (2.5, "where each piece has its own shape, few colours hold them together"),
     "lines": (
-        1.2,
+        2.0,
         "pieces of one paint side by side are pale enough for their lines to show",
     ),
     "rim": (
@@ -128,6 +129,7 @@ CHARACTERS = {
 """Characters that ``--taste`` chooses among."""
 
 _PALE = 72.0  # L* above which a weak colour is no accent for the middle
+_DEEP = 40.0  # L* below which a middle begins to be a hole
 _FEW = 4  # kinds more than one from which on shares of areas count in full
 _MOST_HUES = 4  # usual in a zone of many kinds, beside near-greys
 _SEVERAL = 4  # kinds in a zone from which on one hue is dull
@@ -429,15 +431,16 @@ def _costs(
     cost *= (0.5 / max(count, 1) + 0.5 * parts.area)[:, None]
     base = _mean_lightness(colours)
     step = np.minimum(np.abs(colours.lightness - base) / (2 * STEP), 1.0)
-    shows = np.maximum(step, strong) + 0.5 * strong + 0.5 * colours.metal
-    shows += 0.5 * colours.warm  # warm colours come forward
+    shows = strong + 0.5 * step + 0.5 * colours.metal
+    shows += 0.5 * colours.warm  # warm colours come forward, dark ones are a hole
+    shows -= 0.5 * np.clip((_DEEP - colours.lightness) / 15.0, 0.0, 1.0)
     shows -= 1.0 * ((colours.lightness > _PALE) & (strong < 0.5) & ~colours.metal)
-    middles = max(float(parts.middle.sum()), 1.0)
+    middles = max(int((parts.middle >= 1.0).sum()), 1)
     cost -= weights["middle"] * np.outer(parts.middle / middles, shows)
     number = max(float(parts.rim.sum()), 1.0)
     cost += weights["rim"] * np.outer(parts.rim / number, colours.paper)
     cost += weights["lines"] * np.outer(
-        np.clip((parts.held - 0.4) / 0.25, 0.0, 1.0) * (0.5 / max(count, 1) + 0.5 * parts.area), colours.dark
+        parts.held * (0.5 / max(count, 1) + 0.5 * parts.area), colours.dark
     )
     light = (colours.lightness - 50.0) / 50.0
     halves = max(int((parts.lit != 0).sum()), 1)

@@ -319,7 +319,7 @@ def test_what_juts_into_the_bare_paper_is_not_white(monkeypatch):
     assert "white" not in at_the_ends()
     with monkeypatch.context() as held:  # without the rule they are the ground
         held.setattr(parts, "_rim", lambda *given: np.zeros(len(given[3])))
-        for name in ("hues", "many", "middle", "spark"):
+        for name in ("hollow", "hues", "many", "middle", "spark"):
             held.setitem(RULES, name, (0.0, ""))
         assert at_the_ends() == {"white"}
     # a square field cut by its frame keeps its ground, white or not
