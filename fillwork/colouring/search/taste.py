@@ -46,7 +46,7 @@ RULES: dict[str, tuple[float, str]] = {
     "contrast": (1.6, "what touches reads apart, in value as much as in hue"),
     "area": (1.0, "a ground, one or two main colours, small accents"),
     "ground": (0.9, "the quietest, widest part of each zone carries the figures"),
-    "quiet": (0.6, "chroma falls as area grows: few strong, many quiet"),
+    "quiet": (1.0, "chroma falls as area grows: few strong, many quiet"),
     "middle": (0.5, "the piece in the middle takes the strongest step, warm, or metal"),
     "value": (0.5, "ground and main field are 20 L* apart, so grey shows them too"),
     "hollow": (0.3, "wide parts of one zone that lie apart are not all of one paint"),
@@ -62,7 +62,7 @@ RULES: dict[str, tuple[float, str]] = {
     "leaves": (0.5, "halves of a leaf are one hue, the light on the same side"),
     "stems": (0.4, "one stem, one paint"),
     "exchange": (0.8, "colours that change places are dark against light"),
-    "hues": (0.6, "few hues in one zone, yet no zone of one hue"),
+    "hues": (0.9, "few hues in one zone, yet no zone of one hue"),
     "spark": (
         0.35,
         "beside much of one hue a little of a far one, warm on cold",
@@ -131,7 +131,7 @@ CHARACTERS = {
 _PALE = 72.0  # L* above which a weak colour is no accent for the middle
 _DEEP = 40.0  # L* below which a middle begins to be a hole
 _FEW = 4  # kinds more than one from which on shares of areas count in full
-_MOST_HUES = 4  # usual in a zone of many kinds, beside near-greys
+_MOST_HUES = 3  # usual in a zone of many kinds, beside near-greys
 _SEVERAL = 4  # kinds in a zone from which on one hue is dull
 _NONE = 1 << 30  # swatches of no hue: they neither come nor go
 

@@ -407,3 +407,50 @@ def test_characters_differ_as_they_are_named():
 def test_an_unknown_taste_is_refused():
     with pytest.raises(ColouringError, match="is no taste"):
         assign_colours(*graph(2, [(0, 1)]), EARTH, Rules(taste="loud"))
+
+
+def test_pieces_that_lines_alone_part_are_pale():
+    # a row of bricks: one kind, and each touches the next
+    lines = [(0, 0, 80, 0), (0, 10, 80, 10), *((x, 0, x, 10) for x in range(0, 81, 10))]
+    row = drawing(lines, 80, 10)
+    orbits = find_orbits(row, find_zones(row))
+    beside = measure_adjacency(row, orbits)
+    for colours in (("#1d3f8f", "#8fb8d8"), ("#8fb8d8", "#1d3f8f")):
+        paints = palette(*colours, roles=("main", "main"))
+        found = assign_colours(row, orbits, beside, paints, Rules(goal_difference=0))
+        pale = colours.index("#8fb8d8")
+        assert set(found.of_orbit.tolist()) == {pale}
+
+
+def test_hearts_of_stars_that_repeat_are_middles():
+    # four by four cells, in each a square, and in that another
+    lines = [(0, s, 80, s) for s in range(0, 81, 20)]
+    lines += [(s, 0, s, 80) for s in range(0, 81, 20)]
+    for x in range(10, 80, 20):
+        for y in range(10, 80, 20):
+            for r in (7, 3):
+                lines += [(x - r, y - r, x + r, y - r), (x + r, y - r, x + r, y + r)]
+                lines += [(x + r, y + r, x - r, y + r), (x - r, y + r, x - r, y - r)]
+    field = drawing(lines, 80, 80)
+    orbits = find_orbits(field, find_zones(field))
+    beside = measure_adjacency(field, orbits)
+    classes = build_classes(field, orbits, beside, EARTH, Rules())
+    found = find_parts(field, classes, orbits, beside)
+    smallest = int(np.argmin(classes.area))
+    assert np.flatnonzero(found.middle).tolist() == [smallest]
+
+
+def test_sides_of_a_frame_that_meet_are_one_hue():
+    paints = palette(
+        "#f4f3ee", "#1f3f8f", "#8fb0e8", "#8c2f1c", "#3c5a20",
+        names=("white", "blue", "sky", "brick", "moss"),
+        roles=("ground", "main", "main", "main", "main"),
+    )  # fmt: skip
+    # a field of two kinds, and two sides that meet at the mitre
+    panel = with_kinds(
+        graph(4, [(0, 1), (0, 2), (0, 3), (2, 3)]),
+        zones=[1, 1, 2, 3],
+        roles=("field", "border", "border"),
+    )
+    got = names_of(with_areas(panel, [40.0, 20.0, 12.0, 10.0]), paints=paints)
+    assert set(got[2:]) == {"blue", "sky"}
