@@ -127,7 +127,7 @@ def find_parts(
     held = _held(classes, adjacency)
     many = classes.links[(held[classes.links] > _HELD).any(axis=1)]
     loose_lines = np.isin(np.arange(classes.count), many)
-    ground, small, middle = np.zeros((3, classes.count))
+    ground, small, middle, heart = np.zeros((4, classes.count))
     for z in range(len(roles)):
         own = np.flatnonzero(zone == z)
         if not len(own):
@@ -149,8 +149,8 @@ def find_parts(
         hearts = central & (share < _HEART) & ~loose_lines[own] & (ground[own] < 1.0)
         if family_of != "rosette":
             central &= number == 1
-        if family_of == "plane" and hearts.any() and order[own].max() >= _ORDER:
-            middle[own[hearts]] = 1.0
+        if family_of == "plane" and order[own].max() >= _ORDER:
+            heart[own[hearts]] = 1.0
         elif central.any() and (len(own) == 1 or order[own].max() >= _ORDER):
             middle[own[central]] = 1.0
         elif (tip := _tip(arrangement, orbits.zones[z].symmetry, rows, own)) >= 0:
@@ -168,6 +168,8 @@ def find_parts(
     whole = np.flatnonzero(~hollow & (area < _BROAD))
     if (hub := _hub(arrangement, rows, whole)) >= 0 and len(rows[hub].faces) == 1:
         middle[hub] = 1.0
+    if not middle.any():  # what stands in the middle needs the accent for itself
+        middle = heart
     rim = _rim(arrangement, orbits, adjacency, rows, zone)
     ground *= 1.0 - rim
     loose = 0.0

@@ -415,10 +415,10 @@ def test_pieces_that_lines_alone_part_are_pale():
     row = drawing(lines, 80, 10)
     orbits = find_orbits(row, find_zones(row))
     beside = measure_adjacency(row, orbits)
-    for colours in (("#1d3f8f", "#8fb8d8"), ("#8fb8d8", "#1d3f8f")):
+    for colours in (("#2a3550", "#7fb2f0"), ("#7fb2f0", "#2a3550")):
         paints = palette(*colours, roles=("main", "main"))
         found = assign_colours(row, orbits, beside, paints, Rules(goal_difference=0))
-        pale = colours.index("#8fb8d8")
+        pale = colours.index("#7fb2f0")
         assert set(found.of_orbit.tolist()) == {pale}
 
 
