@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 _LONGEST = 14.0
 _ONE_PLACE = 1.2
 _APART = 0.5
-# From so many widths on ink beside a line is not the line's.
-_OWN = 0.7
+# From so many widths on ink beside a line is not the line's, and runs on past it.
+_OWN, _RUN = 0.7, 1.2
 
 
 def carry_on(drawing: Drawing, mask: NDArray[np.bool_], free: set[int]) -> None:
@@ -108,11 +108,13 @@ def _stops_short(
 
     What ran past its line goes not half of the way to the next.
     """
-    if len(run) < 2.0 * width:
+    if len(run) < _RUN * width:
         return False
-    near = (np.abs(points - run[-1]) < len(run)).all(axis=1)
+    # a width of the gap lies under the ink of both
+    near = (np.abs(points - run[-1]) < len(run) + width).all(axis=1)
     way = heading(run, -1)
-    return ahead_of(points[near], owner[near], run[-1], way, own, width) is not None
+    met = ahead_of(points[near], owner[near], run[-1], way, own, width)
+    return met is not None and met[0] < len(run) + width
 
 
 def _path(

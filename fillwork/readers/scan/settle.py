@@ -303,7 +303,7 @@ def _end_beside(
     width, place = drawing.width, drawing.vertices[v]
     seen = max(len(piece.points) / (3.0 * width), 1.0)
     # what an end is off by when so many places, each on its own, say where it is
-    slack = max(_TO_ONE_POINT * width, 5.0 * sigma / np.sqrt(seen))
+    slack = max(_TO_ONE_POINT * width, 2.5 * sigma / np.sqrt(seen))
     if v not in (piece.vertices[0], piece.vertices[-1]) or (
         abs(float(misses(place[None], piece.carrier)[0])) < slack
     ):

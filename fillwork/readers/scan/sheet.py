@@ -148,7 +148,7 @@ def _only_paper(grey: NDArray[np.float32], name: str) -> None:
                 f"{100 * area.mean():.0f} % of the picture, at its rim, is no paper "
                 "in even light"
             )
-            raise ReadError(what, name, _MEND)
+            raise ReadError(what, name, _MEND + "; of a scan, cut the dark rim off")
 
 
 def _area(corners: NDArray[np.float64]) -> float:

@@ -45,6 +45,15 @@ def test_a_line_beside_another_goes_on_to_the_frame(short: float) -> None:
     assert right(truth, got) == len(got) == len(truth.regions())
 
 
+def test_a_line_that_crosses_another_and_all_but_reaches_the_frame_reaches_it() -> None:
+    # 0.6 mm past the other line, 0.3 mm of paper before the frame
+    other = np.array([(62.0, 10.0), (70.0, 62.0)])
+    ends = [np.array([x, 49.0 + 0.1 * (x - 70.0)]) for x in (10.0, 69.2, 70.0)]
+    truth = Sheet("truth", (80.0, 80.0), [FRAME, other, np.array([ends[0], ends[2]])])
+    got, _ = read([other, np.array([ends[0], ends[1]])])
+    assert right(truth, got) == len(got) == len(truth.regions())
+
+
 @pytest.mark.parametrize("beside", [0.0, 0.9])
 def test_lines_end_on_a_third_each_at_its_own_place(beside: float) -> None:
     # a side at 18 degrees to the frame, another line that ends beside it
