@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 _CROSSES, _TOUCHES = 1e-9, 1e-7  # of an arc: so far beyond its ends it still meets
 _SIDE_BY_SIDE = 0.1  # sine below which two arcs may run on each other from an end on
 _SHALLOW = 0.4  # sine below which arcs stay within reach for longer than a point
+_EXACT = 1e-12  # of the radii: circles that miss by no more touch
 _CHUNK = 1 << 18
 
 
@@ -166,7 +167,11 @@ class Arcs:
         one, two = off[near[good]], other[near[good]]
         r, q = np.hypot(*one.T), np.hypot(*two.T)
         slope = np.abs(cross(one, two)) / (r * q)
-        y = np.flatnonzero(slope < _SHALLOW)
+        d = np.hypot(*(one - two).T)
+        gap = np.minimum(np.abs(d - r - q), np.abs(d - np.abs(r - q)))
+        gap = np.where(apart[good] > 0, apart[good], gap)
+        # those that touch exactly part at once
+        y = np.flatnonzero((slope < _SHALLOW) & (gap > _EXACT * (r + q)))
         inside = np.sign((one[y] * two[y]).sum(axis=1))
         bend = np.abs(1 / r[y] - inside / q[y])
         way = _way_within(slope[y], np.maximum(bend, 1e-300), self.reach)

@@ -73,9 +73,10 @@ def test_boxes_apart_are_not_paired_with_each_other() -> None:
 
 def test_circles_through_one_point_each_have_their_ring() -> None:
     # circles that touch in one point: a ring between each two, and the smallest
-    circles = [(5 + 0.4 * k, 50, 0.4 * k) for k in range(1, 101)]
-    result = build_arrangement(circles_drawn(circles, 0.1))
-    assert result.face_count - 1 == 100
+    for step, count in ((0.4, 100), (0.02, 300)):
+        circles = [(5 + step * k, 50, step * k) for k in range(1, count + 1)]
+        result = build_arrangement(circles_drawn(circles, 0.01))
+        assert result.face_count - 1 == count
 
 
 @pytest.mark.parametrize(
