@@ -35,6 +35,8 @@ _HOLDS = 0.8
 _SEEN = 3
 # repeats that images lie from the scrap at most
 _FAR = 2
+# images that are looked at together
+_AT_ONCE = 1 << 16
 # share of a face's outline that must be asked, and of that what must hold
 _ASKED = 0.4
 _HELD = 0.6
@@ -179,8 +181,6 @@ def _share_kept(
     reach: float,
 ) -> NDArray[np.float64]:
     """Return which share of each face's lines the zone's operations keep."""
-    import shapely
-
     member = np.zeros(arrangement.face_count, dtype=bool)
     member[scrap] = True
     left, right = arrangement.face[0::2], arrangement.face[1::2]
@@ -195,7 +195,6 @@ def _share_kept(
     unit = float(np.median(np.sqrt(arrangement.area[faces])))
     near = reach * unit + symmetry.residual
     index = LineIndex(np.hstack([start[lines], stop[lines]]), near)
-    tree = shapely.STRtree(arrangement.polygons(faces))
     low = np.minimum(start[lines], stop[lines]).min(axis=0) - 2 * near
     high = np.maximum(start[lines], stop[lines]).max(axis=0) + 2 * near
     quotient = quotient_of(symmetry)
@@ -203,33 +202,38 @@ def _share_kept(
     for vector in quotient.basis:
         near_by = np.arange(-_FAR, _FAR + 1)[:, None] * vector
         steps = (steps[:, None] + near_by).reshape(-1, 2)
-    seen = np.zeros(len(asked_edge))
     hit = np.zeros(len(asked_edge))
-    for share in (0.25, 0.5, 0.75):
-        spot = start[asked_edge] + share * (stop - start)[asked_edge]
+    beside: list[tuple[NDArray[np.int64], NDArray[np.float64]]] = []
+    # the edge that parts it from the zone is the frame's
+    frame = own[left[asked_edge]] | own[right[asked_edge]]
+    shares = np.array([[0.25], [0.5], [0.75]])
+    each = len(shares) * len(steps)
+    free = np.flatnonzero(~frame)
+    for first in range(0, len(free), _AT_ONCE // each + 1):
+        rows = free[first : first + _AT_ONCE // each + 1]
+        edge = asked_edge[rows]
+        spot = start[edge, None] + shares * (stop - start)[edge, None]
+        rows = np.repeat(rows, each)
         for linear, shift in zip(quotient.linear, quotient.shift, strict=True):
-            moved = spot @ linear.T + shift
-            moved = spot + quotient.nearest(moved - spot)
-            for step in steps:
-                image = moved + step
-                # what stays where it is says nothing, nor what goes far away
-                away = np.hypot(*(image - spot).T) > near
-                away &= ((image > low) & (image < high)).all(axis=1)
-                row = np.flatnonzero(away)
-                turned = (along @ linear.T)[row]
-                close = np.isfinite(index.nearest(image[row], turned)[0])
-                hit[row[close]] += 1
-                seen[row[close]] += 1
-                row = row[~close]
-                inside = tree.query(shapely.points(image[row]), predicate="within")[0]
-                seen[row[np.unique(inside)]] += 1
+            flat = spot.reshape(-1, 2)
+            moved = flat @ linear.T + shift
+            moved = flat + quotient.nearest(moved - flat)
+            image = (moved[:, None] + steps).reshape(-1, 2)
+            # what stays where it is says nothing, nor what goes far away
+            inner = ((image > low) & (image < high)).all(axis=1).nonzero()[0]
+            image, row = image[inner], rows[inner]
+            away = np.hypot(*(image - flat[inner // len(steps)]).T) > near
+            image, row = image[away], row[away]
+            turned = (along @ linear.T)[row]
+            close = np.isfinite(index.nearest(image, turned)[0])
+            hit += np.bincount(row[close], minlength=len(hit))
+            beside.append((row[~close], image[~close]))
+    seen = hit + _images_within(arrangement, faces, hit, beside)
     holds = (seen >= _SEEN) & (hit >= _HOLDS * seen)
     total = np.zeros(arrangement.face_count)
     asked = np.zeros(arrangement.face_count)
     kept = np.zeros(arrangement.face_count)
     length = size[asked_edge]
-    # the edge that parts it from the zone is the frame's
-    frame = own[left[asked_edge]] | own[right[asked_edge]]
     for side in (left[asked_edge], right[asked_edge]):
         np.add.at(total, side, length)
         count = (seen >= _SEEN) & ~frame
@@ -237,3 +241,30 @@ def _share_kept(
         np.add.at(kept, side[holds & ~frame], length[holds & ~frame])
     enough = asked >= _ASKED * total
     return np.asarray(np.where(enough, kept / np.maximum(asked, 1e-300), 0.0)[scrap])
+
+
+def _images_within(
+    arrangement: Arrangement,
+    faces: NDArray[np.integer],
+    hit: NDArray[np.float64],
+    images: list[tuple[NDArray[np.int64], NDArray[np.float64]]],
+) -> NDArray[np.float64]:
+    """Return how many of each edge's images that lie on no line lie in faces.
+
+    Edges of which enough lie on lines, or too few images are left, are not asked.
+    """
+    import shapely
+
+    row = np.concatenate([r for r, _ in images] or [np.zeros(0, np.int64)])
+    most = hit + np.bincount(row, minlength=len(hit))
+    open_ = (most >= _SEEN) & ((hit < _SEEN) | (hit < _HOLDS * most))
+    asked = open_[row]
+    row = row[asked]
+    if len(row) == 0:
+        return np.zeros(len(hit))
+    points = np.concatenate([p for _, p in images])[asked]
+    tree = shapely.STRtree(arrangement.polygons(faces))
+    found = tree.query(shapely.points(points), predicate="within")[0]
+    inside = np.zeros(len(row), dtype=bool)
+    inside[found] = True
+    return np.bincount(row[inside], minlength=len(hit)).astype(np.float64)
