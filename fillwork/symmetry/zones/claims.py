@@ -17,6 +17,7 @@ from fillwork.symmetry.quotient import quotient_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from typing import Any
 
     from numpy.typing import NDArray
 
@@ -181,6 +182,8 @@ def _share_kept(
     reach: float,
 ) -> NDArray[np.float64]:
     """Return which share of each face's lines the zone's operations keep."""
+    import shapely
+
     member = np.zeros(arrangement.face_count, dtype=bool)
     member[scrap] = True
     left, right = arrangement.face[0::2], arrangement.face[1::2]
@@ -202,14 +205,15 @@ def _share_kept(
     for vector in quotient.basis:
         near_by = np.arange(-_FAR, _FAR + 1)[:, None] * vector
         steps = (steps[:, None] + near_by).reshape(-1, 2)
-    hit = np.zeros(len(asked_edge))
-    beside: list[tuple[NDArray[np.int64], NDArray[np.float64]]] = []
+    seen, hit = np.zeros((2, len(asked_edge)))
     # the edge that parts it from the zone is the frame's
     frame = own[left[asked_edge]] | own[right[asked_edge]]
     shares = np.array([[0.25], [0.5], [0.75]])
     each = len(shares) * len(steps)
     free = np.flatnonzero(~frame)
+    tree: Any = None
     for first in range(0, len(free), _AT_ONCE // each + 1):
+        beside: list[tuple[NDArray[np.int64], NDArray[np.float64]]] = []
         rows = free[first : first + _AT_ONCE // each + 1]
         edge = asked_edge[rows]
         spot = start[edge, None] + shares * (stop - start)[edge, None]
@@ -228,7 +232,17 @@ def _share_kept(
             close = np.isfinite(index.nearest(image, turned)[0])
             hit += np.bincount(row[close], minlength=len(hit))
             beside.append((row[~close], image[~close]))
-    seen = hit + _images_within(arrangement, faces, hit, beside)
+        row = np.concatenate([r for r, _ in beside])
+        most = hit + np.bincount(row, minlength=len(hit))
+        # where enough lie on lines, or too few are left, the others are not asked
+        doubt = ((most >= _SEEN) & ((hit < _SEEN) | (hit < _HOLDS * most)))[row]
+        row = row[doubt]
+        if len(row):
+            points = shapely.points(np.concatenate([p for _, p in beside])[doubt])
+            tree = tree or shapely.STRtree(arrangement.polygons(faces))
+            inside = np.unique(tree.query(points, predicate="within")[0])
+            seen += np.bincount(row[inside], minlength=len(hit))
+    seen += hit
     holds = (seen >= _SEEN) & (hit >= _HOLDS * seen)
     total = np.zeros(arrangement.face_count)
     asked = np.zeros(arrangement.face_count)
@@ -241,30 +255,3 @@ def _share_kept(
         np.add.at(kept, side[holds & ~frame], length[holds & ~frame])
     enough = asked >= _ASKED * total
     return np.asarray(np.where(enough, kept / np.maximum(asked, 1e-300), 0.0)[scrap])
-
-
-def _images_within(
-    arrangement: Arrangement,
-    faces: NDArray[np.integer],
-    hit: NDArray[np.float64],
-    images: list[tuple[NDArray[np.int64], NDArray[np.float64]]],
-) -> NDArray[np.float64]:
-    """Return how many of each edge's images that lie on no line lie in faces.
-
-    Edges of which enough lie on lines, or too few images are left, are not asked.
-    """
-    import shapely
-
-    row = np.concatenate([r for r, _ in images] or [np.zeros(0, np.int64)])
-    most = hit + np.bincount(row, minlength=len(hit))
-    open_ = (most >= _SEEN) & ((hit < _SEEN) | (hit < _HOLDS * most))
-    asked = open_[row]
-    row = row[asked]
-    if len(row) == 0:
-        return np.zeros(len(hit))
-    points = np.concatenate([p for _, p in images])[asked]
-    tree = shapely.STRtree(arrangement.polygons(faces))
-    found = tree.query(shapely.points(points), predicate="within")[0]
-    inside = np.zeros(len(row), dtype=bool)
-    inside[found] = True
-    return np.bincount(row[inside], minlength=len(hit)).astype(np.float64)

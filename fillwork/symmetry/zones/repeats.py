@@ -735,18 +735,24 @@ def _edges_that_hold(
     real = (size > 0) & (inside[arrangement.face].reshape(-1, 2).any(axis=1))
     unit = float(np.median(np.sqrt(arrangement.area[core])))
     index = LineIndex(np.hstack([start[real], stop[real]]), _NEAR * unit)
-    tree = _tree(arrangement, core)
     along = step[edge] / np.maximum(size[edge], 1e-300)[:, None]
-    asked = np.zeros(len(edge))
     hit = np.zeros(len(edge))
-    for share in (0.25, 0.5, 0.75):
-        middle = start[edge] + share * step[edge]
-        for shift in shifts:
-            moved = middle + shift
-            distance = index.nearest(moved, along)[0]
-            near = np.isfinite(distance)
-            hit += near
-            asked += near
-            asked[~near] += _inside(tree, moved[~near])
-    holds = (asked >= 3) & (hit >= _HOLDS * asked) & (hit >= 3)
+    images = [(share, shift) for share in (0.25, 0.5, 0.75) for shift in shifts]
+    beside = []
+    for share, shift in images:
+        moved = start[edge] + share * step[edge] + shift
+        near = np.isfinite(index.nearest(moved, along)[0])
+        hit += near
+        beside.append(~near)
+    # whether those lie in the core matters where some lie on lines and not nearly all
+    doubt = (hit >= 3) & (hit < _HOLDS * len(images))
+    rows = [np.flatnonzero(doubt & missed) for missed in beside]
+    points = [
+        start[edge[row]] + share * step[edge[row]] + shift
+        for row, (share, shift) in zip(rows, images, strict=True)
+    ]
+    row = np.concatenate(rows)
+    inner = _inside(_tree(arrangement, core), np.concatenate(points))
+    asked = hit + np.bincount(row[inner], minlength=len(edge))
+    holds = (hit >= 3) & (hit >= _HOLDS * asked)
     return holds, size[edge]
