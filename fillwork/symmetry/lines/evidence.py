@@ -76,7 +76,7 @@ class Window:
         Side of a pixel, mm.
     depth : ndarray of float32, shape (rows, columns)
         Distance of each pixel's centre from the outside, mm, up to half a scale;
-        0 outside.
+        0 outside, as all along the grid's edge.
     """
 
     corner: Floats
@@ -97,13 +97,17 @@ class Window:
             Distance from the window's edge, mm, short by up to a pixel; 0 outside.
         """
         rows, columns = self.depth.shape
-        # column by column: numpy is slow along rows of two
-        x, y = (np.floor((points[:, k] - self.corner[k]) / self.pixel) for k in (0, 1))
-        inside = np.flatnonzero((x >= 0) & (x < columns) & (y >= 0) & (y < rows))
-        found = np.zeros(len(points), np.float32)
-        cell = (y[inside] * columns + x[inside]).astype(np.intp)
-        found[inside] = self.depth.ravel().take(cell)
-        return found
+        # column by column: numpy is slow along rows of two; the outermost pixels lie
+        # outside, so that what is beyond the grid may be taken for them
+        cell = np.zeros(len(points), np.intp)
+        for k, size in ((1, rows), (0, columns)):
+            at = points[:, k] - self.corner[k]
+            at /= self.pixel
+            np.maximum(at, 0.0, out=at)
+            np.minimum(at, size - 1, out=at)
+            cell *= size
+            cell += at.astype(np.intp)
+        return np.asarray(self.depth.ravel().take(cell))
 
     @property
     def area(self) -> float:

@@ -411,9 +411,10 @@ def refine_shifts(
         Better shifts, mm.
     """
     shifts = shifts.copy()
+    ways = evidence.index.ways(images.directions)
     for tolerance in tolerances:
         distance, offset, normal = evidence.index.nearest(
-            images.at(shifts), images.directions
+            images.at(shifts), images.directions, ways
         )
         good = distance <= tolerance * evidence.scale
         owner, n = images.owner[good], normal[good]

@@ -238,6 +238,8 @@ def find_strip(
 
     def attempt(name: str, shift: Floats) -> None:
         """Keep an operation if it fits better than what is known."""
+        if name in operations and operations[name].share >= 1.0:
+            return
         tried = StripOperation(trials[name], shift, 0.0, 0.0)
         tried = _spread(evidence, few, tried, vector, level)
         if name not in operations or tried.share > operations[name].share:

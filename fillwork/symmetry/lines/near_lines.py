@@ -91,8 +91,15 @@ class LineIndex:
         )
         return np.asarray(y * self.columns + x, np.intp)
 
+    @staticmethod
+    def ways(directions: Floats) -> Ints:
+        """Return under which of the ways to head lines like unit vectors are filed."""
+        turn = np.arctan2(directions[:, 1], directions[:, 0])
+        turn *= _TURNS / np.pi
+        return np.floor(turn).astype(np.intp) % _TURNS
+
     def nearest(
-        self, points: Floats, directions: Floats
+        self, points: Floats, directions: Floats, ways: Ints | None = None
     ) -> tuple[Floats, Floats, Floats]:
         """Return how far points are from the nearest line of like direction.
 
@@ -103,6 +110,8 @@ class LineIndex:
         directions : ndarray of shape (n, 2)
             Unit vectors; a line is alike if the sine of the angle between is
             under 0.25.
+        ways : ndarray of int, shape (n,), optional
+            What `ways` gives for them, if they are asked more than once.
 
         Returns
         -------
@@ -118,9 +127,8 @@ class LineIndex:
         normal = np.zeros((len(points), 2))
         slot = self.slot.take(self._cell(points))
         busy = np.flatnonzero(slot)
-        turn = np.arctan2(directions[busy, 1], directions[busy, 0]) * (_TURNS / np.pi)
         key = slot[busy].astype(np.intp) * _TURNS
-        key += np.floor(turn).astype(np.intp) % _TURNS
+        key += self.ways(directions[busy]) if ways is None else ways[busy]
         first = self.first.take(key)
         sizes = self.first.take(key + 1) - first
         some = np.flatnonzero(sizes)
