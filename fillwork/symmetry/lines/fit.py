@@ -483,7 +483,9 @@ def score_images(
     """
     points = images.at(shifts)
     depth = evidence.window.depth_at(points)
-    distance, _, _ = evidence.index.nearest(points, images.directions)
+    distance = np.full(len(points), np.inf)
+    asked = np.flatnonzero(depth > 1.5 * min(ladder) * evidence.scale)
+    distance[asked] = evidence.index.nearest(points[asked], images.directions[asked])[0]
     shape = (images.count, len(ladder))
     share, expected, rms = np.zeros(shape), np.zeros(shape), np.zeros(shape)
     for level, tolerance in enumerate(ladder):

@@ -70,6 +70,7 @@ _ASIDE = 0.2  # of its radius: how far the middle of its lines lies from its cen
 _CHORD = 0.5  # share of its hull's width that the cut of a figure has at least
 _STRAIGHT = 0.01  # of it: how far lines may end from the cut
 _FINE = 2  # step of the ladder at which turns that small are looked for
+_SAME = 1e-9  # scales by which the same centre is another through rounding
 _LACKING = 0.002  # share of the lines whose images all lack a line, that breaks a group
 
 
@@ -103,6 +104,9 @@ class RosetteFit:
     rms: float
     reason: str = ""
     near: tuple[tuple[str, float, float], ...] = ()
+
+
+_Climbed = list[tuple["Floats", RosetteFit | None]]
 
 
 def _headings(evidence: Evidence, bins: int = 360) -> Floats:
@@ -250,6 +254,7 @@ def find_rosette(
     heart = np.array([columns.mean(), rows.mean()]) + 0.5
     guesses = (middle, heart * window.pixel + window.corner)
     best: RosetteFit | None = None
+    climbed: _Climbed = []
     centres: list[tuple[Floats, tuple[int, ...]]]
     for stage in range(3 if thorough else 2):
         if stage == 0:
@@ -261,12 +266,12 @@ def find_rosette(
             big = len(evidence.samples) > 2 * FEW_SAMPLES
             centres = _centres(evidence, correlator, PRIMES[4 : 8 if big else None])
         for centre, primes in centres:
-            fit = _try_centre(evidence, centre, primes)
+            fit = _try_centre(evidence, centre, primes, climbed)
             if fit is not None and _is_better(evidence, fit, best):
                 best = fit
         if stage == 0:
             for centre, beside in _cut_figures(evidence):
-                fit = _try_centre(beside, centre, CUT_ORDERS)
+                fit = _try_centre(beside, centre, CUT_ORDERS, [])
                 if fit is not None and _is_better(evidence, fit, best):
                     best = fit
         if best is not None and not best.reason:
@@ -354,11 +359,12 @@ def _closely(fit: RosetteFit) -> tuple[bool, int, int]:
 
 
 def _try_centre(
-    evidence: Evidence, centre: Floats, primes: tuple[int, ...]
+    evidence: Evidence, centre: Floats, primes: tuple[int, ...], climbed: _Climbed
 ) -> RosetteFit | None:
     """Return the group about a centre that turns of some prime order speak for.
 
-    Whatever the order of a rosette, turns of its prime divisors keep it.
+    Whatever the order of a rosette, turns of its prime divisors keep it. Centres that
+    were reached are noted in `climbed`: several ways lead to one.
     """
     # a quick look first: most centres hold nothing
     rows = evidence.thin(250)
@@ -394,10 +400,22 @@ def _try_centre(
     for n in (primes[k] for k in top if share[k] >= 0.6):
         at = _refine_centre(evidence, few, centre, n)
         at = _refine_centre(evidence, rows, at, n)
-        fit = _climb(evidence, at)
+        fit = _reached(evidence, at, climbed)
         if fit is not None and (best is None or worth(fit) > worth(best)):
             best = fit
     return best
+
+
+def _reached(
+    evidence: Evidence, centre: Floats, climbed: _Climbed
+) -> RosetteFit | None:
+    """Return the group about a centre, that of one which was looked at if it is it."""
+    for known, fit in climbed:
+        if float(np.hypot(*(centre - known))) <= _SAME * evidence.scale:
+            return fit
+    fit = _climb(evidence, centre)
+    climbed.append((centre, fit))
+    return fit
 
 
 def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
