@@ -747,12 +747,12 @@ def _edges_that_hold(
     # whether those lie in the core matters where some lie on lines and not nearly all
     doubt = (hit >= 3) & (hit < _HOLDS * len(images))
     rows = [np.flatnonzero(doubt & missed) for missed in beside]
-    points = [
+    places = [
         start[edge[row]] + share * step[edge[row]] + shift
         for row, (share, shift) in zip(rows, images, strict=True)
     ]
     row = np.concatenate(rows)
-    inner = _inside(_tree(arrangement, core), np.concatenate(points))
+    inner = _inside(_tree(arrangement, core), np.concatenate(places))
     asked = hit + np.bincount(row[inner], minlength=len(edge))
     holds = (hit >= 3) & (hit >= _HOLDS * asked)
     return holds, size[edge]
