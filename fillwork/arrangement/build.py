@@ -11,6 +11,7 @@ import numpy as np
 from fillwork.arrangement import choice, gaps, page
 from fillwork.arrangement import defects as words
 from fillwork.arrangement.choice import Asked
+from fillwork.arrangement.crowds import crowd_width
 from fillwork.arrangement.ends import find_tips
 from fillwork.arrangement.faces import build_faces
 from fillwork.arrangement.flat import lay_flat
@@ -231,8 +232,9 @@ def _build_once(
     curve_stroke = np.r_[stroke, np.full(len(sides), -1, np.int32)].astype(np.int32)
     width = _line_width(linework)
     rounding = choice.rounding_of(own, linework.frame.to_mm)
+    crowd = crowd_width(float(np.hypot(*(high - low))), width) if wishes.free else 0.0
     asked = Asked(
-        wishes.tolerance, wishes.join_within, wishes.close_gaps, width, rounding
+        wishes.tolerance, wishes.join_within, wishes.close_gaps, width, rounding, crowd
     )
     if specks is not None:
         specks = specks[0] - middle, specks[1]
@@ -289,7 +291,9 @@ def _build_once(
             by = np.r_[stroke, tip_stroke, np.full(len(sides), -1)].astype(np.int32)
             added = np.zeros(len(short) + len(sides), dtype=bool)
             left_out = np.r_[skip[: len(own)], added]
-            net, _ = meet(lines.transform(to_local), left_out, by, Asked(tolerance))
+            net, _ = meet(
+                lines.transform(to_local), left_out, by, Asked(tolerance, crowd=crowd)
+            )
             over = net.tips.from_junction & (net.tips.length <= tolerance.close_gaps)
         tips, edges, ends = net.tips, net.edges, net.ends()
         if wishes.cut:

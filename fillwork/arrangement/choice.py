@@ -54,6 +54,8 @@ class Asked:
         Usual width of the drawn lines, mm.
     rounding : float
         How far the decimals of the file may move a point, mm; infinite if not known.
+    crowd : float
+        How near each other all along many curves lie that are one, mm.
     """
 
     tolerance: Tolerance | None = None
@@ -61,6 +63,7 @@ class Asked:
     close_gaps: float | None = None
     line_width: float | None = None
     rounding: float = math.inf
+    crowd: float = 0.0
 
 
 def rounding_of(curves: Curves, to_mm: Affine) -> float:

@@ -13,6 +13,7 @@ from fillwork.arrangement.contacts import (
     find_smooth_lines,
     measure_touches,
 )
+from fillwork.arrangement.crowds import find_crowds
 from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_curves
 from fillwork.arrangement.meetings import find_meetings
 from fillwork.arrangement.passes import find_passes
@@ -25,6 +26,7 @@ from fillwork.arrangement.vertices import (
 )
 from fillwork.errors import LineWorkError
 from fillwork.geometry.boxes import bounds
+from fillwork.geometry.curves import LINE
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
@@ -117,7 +119,10 @@ def build_graph(
         what = "all lines of the drawing are points"
         raise LineWorkError(what)
     lengths = np.hypot(*(rough.ends[:, 2:] - rough.ends[:, :2]).T)
-    length = float(lengths.sum())
+    bent = np.flatnonzero((curves.kind != LINE) & ~skip)
+    crowd = tuple(bent[rows] for rows in find_crowds(curves, bent, asked.crowd))
+    once = ~np.isin(rough.curve, crowd[0])
+    length = float(lengths[once].sum()) if len(crowd[0]) else float(lengths.sum())
     spacing = choice.line_spacing(size_low, size_high, length)
     flatten = tolerance.flatten if tolerance else min(1e-4 * size, 0.02 * spacing)
     chords = cut_into_chords(curves, flatten / finer) if rough.sagitta.any() else rough
@@ -137,7 +142,7 @@ def build_graph(
     points = np.empty((int(both.max()) + 1, 2))
     points[both[::-1]] = chords.ends.reshape(-1, 2)[::-1]
     zero = (end_point[:, 0] == end_point[:, 1]) | skip[chords.curve]
-    chosen, copy_of, copies = _distinct_chords(curves, chords, end_point, zero)
+    chosen, copy_of, copies = _distinct_chords(curves, chords, end_point, zero, crowd)
     meetings = find_meetings(curves, chords, chosen, end_point, reach, limits)
 
     # visits of curves to points: ends of chords, ends on lines, crossings
@@ -390,11 +395,12 @@ def _distinct_chords(
     chords: Chords,
     end_point: NDArray[np.int32],
     zero: NDArray[np.bool_],
+    crowd: tuple[NDArray[np.int64], ...],
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64]]:
     """Return the chords that differ, and the copies with what they copy.
 
-    Lines are alike by their ends; a curve drawn again with the same numbers is told
-    by one of its chords.
+    Lines are alike by their ends; a curve drawn again with the same numbers, or one of
+    many that run on another (`crowd`: those, and these), is told by one of its chords.
     """
     straight = chords.sagitta == 0
     usable = np.flatnonzero(straight & ~zero)
@@ -411,11 +417,19 @@ def _distinct_chords(
         _, head, like = np.unique(
             rows.reshape(-1), return_index=True, return_inverse=True
         )
-        again = np.flatnonzero(head[like] != np.arange(len(bent)))
+        as_first = head[like]
+        if len(crowd[0]):
+            rows_of = np.full(len(curves), -1)
+            rows_of[bent] = np.arange(len(bent))
+            own, lead_of = rows_of[crowd[0]], rows_of[crowd[1]]
+            held = (own >= 0) & (lead_of >= 0)
+            as_first[own[held]] = as_first[lead_of[held]]
+            as_first = as_first[as_first]
+        again = np.flatnonzero(as_first != np.arange(len(bent)))
         if len(again):
             rest = rest[~np.isin(chords.curve[rest], bent[again])]
             drawn = np.searchsorted(chords.curve, bent)  # a chord of each
-            original = np.concatenate([original, drawn[head[like[again]]]])
+            original = np.concatenate([original, drawn[as_first[again]]])
             copies = np.concatenate([copies, drawn[again]])
     return np.sort(np.concatenate([lead, rest])), original, copies
 

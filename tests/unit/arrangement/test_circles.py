@@ -5,6 +5,7 @@ import pytest
 
 from fillwork import build_arrangement, read_linework
 from fillwork.arrangement.candidates import overlapping_pairs
+from fillwork.arrangement.crowds import find_crowds
 from fillwork.geometry.circles import circles_meet, parameters_at
 from fillwork.geometry.curves import ARC, Curves
 from fillwork.linework import LineWork
@@ -101,3 +102,20 @@ def test_flowers_of_rounded_circles(petals: int, decimals: int, turned: float) -
     points = 1 + petals * met // 2
     edges = petals * (met + 1)
     assert build_arrangement(work).face_count - 1 == edges - points + 1
+
+
+@pytest.mark.parametrize("count", [40, 1000])
+def test_a_crowd_of_circles_within_a_tenth_of_the_pen_is_one_line(count: int) -> None:
+    # between lines nearer than a tenth of their width there is ink alone
+    off = np.random.default_rng(count).uniform(-0.01, 0.01, (count, 3))
+    crowd = [(50 + x, 50 + y, 40 + r) for x, y, r in off]
+    result = build_arrangement(circles_drawn([*crowd, (50, 50, 20)], 0.2))
+    assert np.allclose(sorted(result.area[1:] / np.pi), [400, 1200], atol=1)
+
+
+def test_crowds_are_curves_near_each_other_all_along() -> None:
+    rows = [(k * 1e-4, 0.0, 5.0, 0.0, 6.28) for k in range(20)]
+    rows += [(0.0, 0.0, 5.0 + 0.5 * k, 0.0, 3.0) for k in range(20)]
+    again, lead = find_crowds(arcs(rows), np.arange(40), 0.005)
+    assert sorted(again.tolist()) == list(range(1, 20))
+    assert lead.tolist() == [0] * 19
