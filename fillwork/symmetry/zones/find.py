@@ -102,6 +102,8 @@ _LINES = 0.97
 _OVER = 2.0
 # such faces, at most, that are no pattern's
 _MIDDLES = 2
+# the same of a sure rosette, if the whole is in doubt
+_LARGEST = 0.33
 # sides of a border that must be friezes
 _SIDES = 4
 # operations of a frame at most, which is no rosette
@@ -260,6 +262,7 @@ def _inner_parts(
     if explained.any():
         together = turning_together(arrangement, faces, parts)
     if together is not None:
+        together = with_doubt_of_regions(arrangement, measures, faces, together)
         # lines that tear a pattern make more kinds of it, or hardly fewer
         kinds = count_kinds(arrangement, measures, faces, together)
         apart = sum(len(g) for g in plain) + sum(
@@ -399,6 +402,13 @@ def _outdone(together: Symmetry, parts: list[Part]) -> bool:
     nothing is carried a little over itself by shifts as long as it is.
     """
     certain = [p for p in parts if p.symmetry.certain]
+    turning = [p for p in certain if p.symmetry.group.family == "rosette"]
+    if not together.certain and any(
+        len(p.symmetry.operations) > FEW_TURNS
+        and len(p.faces) > _LARGEST * sum(len(q.faces) for q in parts)
+        for p in turning
+    ):
+        return True
     strips = [
         p
         for p in certain

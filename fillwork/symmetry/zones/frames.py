@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.geometry.ranges import distinct
+from fillwork.symmetry.faces.measures import LONG
 from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.zones.meetings import CROSSED, count_meetings
 from fillwork.symmetry.zones.mitres import corner_lines
@@ -43,6 +44,8 @@ _TINY = 0.1
 _PARALLEL = 0.03
 # gaps of one width that rows of a pattern have, and nested frames have not
 _MANY_ROWS = 6
+# the same of walls between cells of one strip, and of all gaps between them
+_MANY_WALLS, _OF_WALLS = 5, 0.7
 # such widths, from which a gap is no row but a field with borders on both sides
 _FIELD_WIDE = 3.0
 # share of its extent that a frame line fills
@@ -269,6 +272,7 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
         family = np.flatnonzero(np.abs(direction @ normal) < 0.03)
         if len(family) < 4 or family[0] != k:
             continue
+        drop.update(_walls(lines, family, lead.direction, unit))
         # lines in line with each other lie in one row
         offset = centre[family] @ normal
         order = np.argsort(offset, kind="stable")
@@ -331,6 +335,37 @@ def _without_rows(frames: list[Run], unit: float) -> list[Run]:
                 drop.update(family[order[np.isin(row, [*at, *(at + 1)])]].tolist())
     dropped = {id(lines[k]) for k in drop}
     return [r for r in frames if id(r) not in dropped]
+
+
+def _walls(
+    frames: list[Run], family: NDArray[np.intp], along: NDArray[np.float64], unit: float
+) -> list[int]:
+    """Return which of some parallel lines are walls between cells of one strip.
+
+    They reach from one side of it to the other, at equal distances.
+    """
+    across = np.array([-along[1], along[0]])
+    ends = np.array([np.sort(frames[k].ends @ along) for k in family])
+    offset = np.array([frames[k].centre @ across for k in family])
+    found: list[int] = []
+    slack = 0.3 * unit
+    for low, high in np.unique(np.round(ends / slack), axis=0):
+        own = np.flatnonzero(
+            (np.abs(ends - slack * np.array([low, high])) <= slack).all(axis=1)
+        )
+        if len(own) < _MANY_WALLS:
+            continue
+        own = own[np.argsort(offset[own], kind="stable")]
+        gap = np.diff(offset[own])
+        usual = float(np.median(gap))
+        # courses of a field reach farther than they lie apart
+        if gap.sum() < LONG * slack * (high - low):
+            continue
+        alike = np.abs(gap - usual) < max(0.15 * unit, 0.04 * usual)
+        if usual > 0.5 * unit and alike.sum() >= max(_MANY_WALLS, _OF_WALLS * len(gap)):
+            at = np.flatnonzero(alike)
+            found += family[own[np.union1d(at, at + 1)]].tolist()
+    return found
 
 
 def _closed_loops(short: list[Run], unit: float) -> list[Run]:

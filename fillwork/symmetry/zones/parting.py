@@ -6,13 +6,18 @@ they lie, and only the rest is parted by them.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from fillwork.symmetry.faces.congruence import class_congruent
 from fillwork.symmetry.faces.measures import outer_sides
+from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.grids import part_numbers
+from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.model import Symmetry
+from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.frames import face_parts, find_frame_edges
 from fillwork.symmetry.zones.repeats import field_of, shifts_of
 
@@ -36,6 +41,8 @@ _UNLIKE = 0.1
 # repeats that a face without holes covers at most in a field, and grounds of panels in
 # it at most: where there are more the repeat is a part of the true one
 _OVER, _GROUNDS = 8.0, 6
+# share of them that must lie as shifts carry those of the other, and how many are asked
+_STARTS_ANEW, _STARTS_ASKED = 0.2, 400
 # share of a step by which those of one pattern may differ
 _STEP = 0.1
 # kinds and faces of each that are asked for their steps
@@ -179,7 +186,7 @@ def _fields(
         if basis is None:
             continue
         found = field_of(arrangement, measures, free, basis, barrier)
-        found = _of_one_pattern(arrangement, measures, found, label, part)
+        found = _of_one_pattern(arrangement, measures, found, label, part, basis)
         found = _without_grounds(arrangement, found, basis)
         if len(found) >= FIELD:
             field[found] = number
@@ -206,10 +213,12 @@ def _of_one_pattern(
     found: NDArray[np.int32],
     label: NDArray[np.int64],
     part: int,
+    basis: NDArray[np.float64],
 ) -> NDArray[np.int32]:
     """Return the faces of a field without those of others that repeat by its shifts.
 
-    Fields laid out on one grid have shifts alike, and hardly a face.
+    Fields laid out on one grid have shifts alike, and hardly a face; two of one
+    pattern may have all alike, and start anew at the line between them.
     """
     value, size = np.unique(label[found], return_counts=True)
     others = value[(size >= FIELD) & (value != part)]
@@ -223,6 +232,16 @@ def _of_one_pattern(
         for k in others.tolist()
         if area[known & (of == k)].sum() < _UNLIKE * area[of == k].sum()
     ]
+    quotient = quotient_of(Symmetry(NO_GROUP))
+    inverse = np.asarray(np.linalg.inv(basis), np.float64)
+    quotient = replace(quotient, basis=basis, inverse_basis=inverse)
+    noise = arrangement.tolerance.join_within
+    marks = marks_of_faces(measures, found, quotient, noise)
+    matcher = Matcher(marks.take(of == part), quotient)
+    for k in np.setdiff1d(others, strange).tolist():
+        asked = np.flatnonzero((of == k) & known)[:_STARTS_ASKED]
+        if (matcher.match(marks.take(asked)) >= 0).mean() < _STARTS_ANEW:
+            strange.append(k)
     return found[~np.isin(of, strange)]
 
 

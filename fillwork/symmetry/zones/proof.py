@@ -117,7 +117,8 @@ def own_symmetry(
         ground = arrangement.area[faces] > _LARGER * largest
         if len(cells) > _TOLD * len(faces) and ground.any():
             inner = find_symmetry(arrangement, faces[~ground], loose_lines=False)
-            if inner.certain and inner.group.family == "plane":
+            plane = inner.certain and inner.group.family == "plane"
+            if plane and _filled(arrangement, faces) >= _FILLED:
                 return inner
     if strip and found.lattice is None and len(found.operations) <= FEW_TURNS:
         along = _along(arrangement, measures, faces)
@@ -222,6 +223,15 @@ def _with_doubt_about(
     A few lines agree with a half turn or a mirror by chance.
     """
     turned = _turned(arrangement, measures, faces, found).mean(axis=1)
+    if found.group.short == "C2" and len(faces) < _PIECE:
+        # a hand's misses weigh more where lines are few
+        with suppress(SymmetryError):
+            both = find_symmetry(
+                arrangement, faces, stated="rosette:D2", loose_lines=False
+            )
+            other = _turned(arrangement, measures, faces, both).mean(axis=1)
+            if not both.reason and other.min(initial=1.0) >= _EACH_TURNED:
+                return replace(both, stated=False)
     share = float(turned.max(initial=0.0))
     n = int(found.group.point_group[1:])
     if found.group.short == f"D{n}" and n > 2:

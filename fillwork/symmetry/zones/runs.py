@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 # a run goes on where it turns by less than this, in radians
 GOES_ON = np.radians(20.0)
+# what more a line turns where it goes on as an arc, radians
+_BENDS = 1e-3
 # a run is so long at least, and strays by so much at most, in roots of the median area
 _SHORT = 1.0
 FIT = 0.05
@@ -87,11 +89,14 @@ def straight_links(arrangement: Arrangement) -> NDArray[np.int64]:
     start = np.searchsorted(origin, origin, side="left")
     degree = np.searchsorted(origin, origin, side="right") - start
     place = np.arange(count) - start
+    bent = np.repeat(arrangement.curves.kind[arrangement.edge_curve] != 0, 2)
     best = np.full(count, GOES_ON)
     partner = np.full(count, -1, dtype=np.int64)
     for step in range(1, min(int(degree.max(initial=0)), 64)):
         other = start + (place + step) % np.maximum(degree, 1)
         turn = np.abs(np.angle(-out[order[other]] * np.conj(out[order])))
+        # a circle that touches the sides of its square goes on as a circle
+        turn += _BENDS * (bent[order[other]] != bent[order])
         better = (degree > step) & (turn < best)
         best[better] = turn[better]
         partner[better] = other[better]

@@ -112,12 +112,35 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
         ("behind", 42000, 0.01),
         ("behind", 81003, 0.0),
         ("within", 81022, 0.0),
+        ("spandrels", 87202, 0.01),
+        ("behind", 87104, 0.005),
     ],
 )
 def test_a_piece_is_not_sure_of_less(case: str, seed: int, noise: float) -> None:
     panel = make_case(case, seed)
     arrangement, edge = build_panel(panel, noise)
     score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.sure_and_wrong == 0
+
+
+def test_two_fields_of_one_pattern_start_anew_at_the_line_between_them() -> None:
+    panel = make_case("side by side", 87004)
+    arrangement, edge = build_panel(panel)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.right >= 0.97 * score.regions
+
+
+def test_walls_between_cells_of_a_border_are_no_frames() -> None:
+    # beside a fine field they are as long as a frame's lines
+    panel = Panel(np.random.default_rng(8), wide=230.0, tall=170.0)
+    styles = ("walls", "walls")
+    inner = border(
+        panel, (0.0, 0.0, 230.0, 170.0), 24.0, ("p2", "p2"), styles, "square"
+    )
+    put_field(panel, "twelve", shapely.box(*inner), repeats=40)
+    arrangement, edge = build_panel(panel)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.right >= 0.97 * score.regions
     assert score.sure_and_wrong == 0
 
 
