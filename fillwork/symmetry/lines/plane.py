@@ -134,16 +134,27 @@ class _FoldedCell:
     def spectra(
         self, points: Floats, directions: Floats, weight: Floats | None = None
     ) -> list[NDArray[np.complex128]]:
-        flat = self.flat(points)
         if weight is None:
-            weight = self.weight.ravel()[flat]
+            weight = self.weight.ravel()[self.flat(points)]
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
+        # shared among the four nearest places: lines that lie on the edge of one
+        # would fall to either side, and their image to the other
+        u = points @ self.inverse
+        u = (u - np.floor(u)) * self.shape
+        low = np.floor(u)
+        rest = u - low
+        size = self.shape[0] * self.shape[1]
+        flat, part = [], []
+        for steps in ((0, 0), (0, 1), (1, 0), (1, 1)):
+            at = (low.astype(np.intp) + steps) % self.shape
+            flat.append(at[:, 0] * self.shape[1] + at[:, 1])
+            part.append(np.where(steps, rest, 1 - rest).prod(axis=1))
+        places = np.concatenate(flat)
         fields = []
         for harmonic in (np.ones(len(points)), double, double**2):
-            value = weight * harmonic
-            size = self.shape[0] * self.shape[1]
-            real = np.bincount(flat, weights=value.real, minlength=size)
-            imaginary = np.bincount(flat, weights=value.imag, minlength=size)
+            value = np.concatenate([weight * harmonic * share for share in part])
+            real = np.bincount(places, weights=value.real, minlength=size)
+            imaginary = np.bincount(places, weights=value.imag, minlength=size)
             fields.append(np.fft.fft2((real + 1j * imaginary).reshape(self.shape)))
         return fields
 

@@ -1,7 +1,9 @@
 """Samples taken together by cells vote as all of them do, each by itself."""
 
 import numpy as np
+import pytest
 
+from fillwork import LineWork, make_survey
 from fillwork.arrangement.build import build_arrangement
 from fillwork.symmetry.lines.evidence import gather_evidence
 from fillwork.symmetry.lines.fit import Correlator
@@ -34,3 +36,18 @@ def test_samples_of_one_cell_vote_as_they_would_alone(monkeypatch):
     together = share(points, directions, weights)
     assert np.corrcoef(alone.ravel(), together.ravel())[0, 1] > 0.99
     assert abs(float(alone.max()) - float(together.max())) < 0.05
+
+
+@pytest.mark.parametrize("turn", [(1, 1), (1, -1), (-1, 1), (-1, -1)])
+@pytest.mark.parametrize("swapped", [False, True])
+def test_lines_on_whole_numbers_vote_for_their_mirrors(turn, swapped):
+    # bands 4 mm wide every 20 mm both ways: by construction p4m, however the drawing
+    # lies; all lines stand on the edges of the places that votes are counted in
+    across = [11, 15, 31, 35, 51, 55, 71, 75, 91, 95]
+    along = [9, 25, 29, 45, 49, 65, 69]
+    lines = [[(x, 6), (x, 83)] for x in (6, *across, 107)]
+    lines += [[(6, y), (107, y)] for y in (6, *along, 83)]
+    drawn = np.array(lines, float) * turn
+    work = LineWork.from_geometry(drawn[..., ::-1] if swapped else drawn)
+    symmetry = make_survey(work).zones[0].symmetry
+    assert symmetry.group.short == "p4m"
