@@ -12,16 +12,18 @@ if TYPE_CHECKING:
 
 
 # common practice, no source: what layers of construction are called
-_CALLED = ("constr", "guide", "pencil", "helper", "aux")
+_CALLED = ("constr", "guide", "pencil", "helper", "aux", "hilfs", "grid")
 # of the width of the final lines: as thin as this construction is drawn
 _THIN = 0.6
+# of how far the final lines are from white: as pale as construction is drawn
+_PALE = 0.5
 
 
 def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
     """Say which groups of lines look like construction that was left in.
 
-    On a layer of such a name, or thin and of another colour than the lines that
-    make up most of the drawing. The reader has told of dashed ones.
+    On a layer of such a name, or of another colour than the lines that make up most
+    of the drawing, and thin or far paler. The reader has told of dashed ones.
 
     Parameters
     ----------
@@ -48,9 +50,10 @@ def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
         thin = group.width is not None and group.width < _THIN * (final.width or 0.0)
         other = group.colour != final.colour
         named = _is_named(group)
-        if group is final or group.dash or not (named or (thin and other)):
+        pale = _depth(group) < _PALE * _depth(final)
+        if group is final or group.dash or not (named or pale or (thin and other)):
             continue
-        what = "thin line" if thin else "line"
+        what = "thin line" if thin else "pale line" if pale else "line"
         where = f" on layer “{group.layer}”" if group.layer else ""
         many = "s" * (group.count != 1)
         text = (
@@ -60,6 +63,12 @@ def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
         mend = f"{_selector(group, used)} leaves {'them' if many else 'it'} out"
         found.append(Note("readers", "construction", text, remedy=mend))
     return tuple(found)
+
+
+def _depth(group: LineGroup) -> float:
+    """Return how far its colour is from white, 1 for black."""
+    red, green, blue = bytes.fromhex((group.colour or "#000000")[1:7])
+    return 1 - (0.2126 * red + 0.7152 * green + 0.0722 * blue) / 255
 
 
 def _is_named(group: LineGroup) -> bool:

@@ -24,6 +24,7 @@ def _notes(inner: str, plan: Plan | None = None) -> list[fillwork.Note]:
     [
         ('<g id="construction"><path d="M5 5 35 35"/></g>', "layer=construction"),
         ('<path d="M5 5 35 35" stroke="#49d" stroke-width="0.1"/>', "colour=#4499dd"),
+        ('<path d="M5 5 35 35" stroke="#bbb"/>', "colour=#bbbbbb"),
     ],
 )
 def test_construction_left_in_is_named_with_what_leaves_it_out(
