@@ -268,6 +268,7 @@ def _build_once(
     drawn, tolerance = meet(local, skip, curve_stroke, asked)
     notes: tuple[Note, ...] = ()
     chosen = wishes.tolerance is None and wishes.close_gaps is None
+    limit = tolerance.close_gaps
     if chosen:
         tolerance, notes = drawn.held_open(tolerance, width)
 
@@ -337,14 +338,16 @@ def _build_once(
             within[tip[tip >= 0]] = 0.99 * left.size[tip >= 0]
         opened.update(zip(left.tip.tolist(), left.size.tolist(), strict=True))
     notes += gaps.left_open(opened, mends)
+
+    def count(length: float) -> int:
+        """Return how many regions there are when gaps up to a length are closed."""
+        longer = drawn.mends(length, np.full(len(within), length), close)
+        return closed(longer).face_count - 1
+
     if result.face_count == 1 and not notes:
-
-        def count(length: float) -> int:
-            """Return how many regions there are when gaps up to a length are closed."""
-            longer = drawn.mends(length, np.full(len(within), length), close)
-            return closed(longer).face_count - 1
-
         notes = drawn.shortest_that_closes(most, count)
+    elif chosen and not notes:
+        notes = drawn.just_longer(limit, result.face_count - 1, count)
     return replace(result, notes=(*result.notes, *notes)) if notes else result
 
 

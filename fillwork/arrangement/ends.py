@@ -292,9 +292,9 @@ def find_closings(
 
 
 def _most_bent(curves: Curves, curve: NDArray[np.integer]) -> NDArray[np.float64]:
-    """Return how much lines and arcs bend at most, 1/mm; of others 1e300."""
+    """Return how much lines and arcs bend at most, 1/mm; of others 1e200."""
     kind, data = curves.kind[curve], curves.data[curve]
-    bent = np.where(kind == LINE, 0.0, 1e300)
+    bent = np.where(kind == LINE, 0.0, 1e200)
     arc = np.flatnonzero(kind == ARC)
     u, v = data[arc, 2:4], data[arc, 4:6]
     # of half-axes a and b: a² + b² and ab

@@ -34,6 +34,8 @@ _LIKE_GAPS = 0.5
 # a gap is looked for within this share of the drawing's size, and at most at so many
 # ends where no line closes a region
 _FAR, _MANY = 0.05, 2000
+# gaps up to so many times the longest that is closed are spoken of
+_LITTLE_LONGER = 2.0
 
 
 class Mends(NamedTuple):
@@ -286,6 +288,39 @@ class Net:
         longest = min(x for x in found if found[x] == regions)
         closed = int((size <= longest).sum())
         text = f"{_gaps(closed)} {longest:.2g} mm keep{'s' * (closed == 1)} lines open"
+        return (_open_gaps(text, _round_up(longest)),)
+
+    def just_longer(
+        self, most: float, regions: int, count: Callable[[float], int]
+    ) -> tuple[Note, ...]:
+        """Return a note on gaps a little longer than those that are closed.
+
+        Parameters
+        ----------
+        most : float
+            Gaps up to this are closed where ends miss, mm.
+        regions : int
+            How many regions there are.
+        count : callable
+            Tells how many regions there are when gaps up to a length, mm, are closed.
+
+        Returns
+        -------
+        tuple of Note
+            None where no gap is so near, where closing them parts nothing, or where
+            ends are very many.
+        """
+        if not 0 < len(self.tips) <= _MANY:
+            return ()
+        size = self.closings(np.full(len(self.tips), _LITTLE_LONGER * most)).size
+        size = size[size > most]
+        longest = float(size.max(initial=0.0))
+        if longest == 0 or count(_round_up(longest)) <= regions:
+            return ()
+        text = (
+            f"{_gaps(len(size))} {longest:.2g} mm stay{'s' * (len(size) == 1)} open: "
+            f"only those up to {most:.2g} mm are mended by themselves"
+        )
         return (_open_gaps(text, _round_up(longest)),)
 
 

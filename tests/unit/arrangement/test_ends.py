@@ -351,6 +351,27 @@ def test_no_gap_is_closed_that_is_longer_than_half_of_a_region_beside_it():
     assert closed.face_count - 1 == 5
 
 
+def test_gaps_a_little_longer_than_what_is_mended_are_told():
+    # lines that end short of the frame, one by 0.8 and two by 1.4 mm
+    rows = lattice()
+    for row, short in ((2, 0.8), (4, 1.4), (6, 1.4)):
+        rows[row][2] -= short
+    found = build(rows)
+    assert 0.8 < found.tolerance.close_gaps < 1.4
+    assert found.face_count - 1 == 64 - 2
+    (note,) = [n for n in found.notes if n.type == "open gaps"]
+    assert "2 gaps of up to 1.4 mm" in note.text
+    length = float(note.remedy.split()[1].removesuffix("mm"))
+    assert build(rows, close_gaps=length).face_count - 1 == 64
+    # nor does it matter that no end misses by less
+    rows[2][2] = 90.0
+    assert "open gaps" in [n.type for n in build(rows).notes]
+    # a choice of one's own is not spoken of, nor is an end that stops far away
+    assert "open gaps" not in [n.type for n in build(rows, close_gaps=1.0).notes]
+    rows[4][2] = rows[6][2] = 86.0
+    assert "open gaps" not in [n.type for n in build(rows).notes]
+
+
 def test_the_remedy_of_a_closed_gap_leaves_it():
     remedy = defect(build(band(0, 0.2), page_edge="open"), "gap").remedy
     length = float(remedy.split("--close-gaps ")[1].split("mm")[0])
