@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -31,6 +32,8 @@ if TYPE_CHECKING:
 _STRIP_CLAIMED = 0.9
 # faces of a corner at most, in which a mitre halves cells of two sides
 _HALVED = 24
+# stars alike in a drawing that are tried as parts of the field beside them
+_OFTEN = 5
 # how far figures of a copy lie from their places, in what lines stray by, before its
 # steps are measured for themselves
 _SAME_STEPS = 2.0
@@ -93,7 +96,10 @@ def released(
             left -= len(own)
             part.faces = np.setdiff1d(part.faces, own).astype(np.int32)
         if left >= _STRANGE * len(part.faces):
-            reason = f"{left} of {len(part.faces)} regions do not turn with the others"
+            count = len(part.faces)
+            reason = f"{left} of {count} regions do not turn with the others"
+            if left >= count:
+                reason = "none of its regions turns with the others"
             part.symmetry = replace(found, certain=False, reason=reason)
     return parts + freed
 
@@ -108,6 +114,7 @@ def claimed(
     over = list(plain)
     taken: dict[int, list[NDArray[np.int32]]] = {id(z): [] for z in zones}
     face = arrangement.face
+    alike = Counter(_looks(p) for p in parts)
     for part in [p for p in parts if p not in fields]:
         strip = part in zones
         weak = part.symmetry.group.family == "none" or len(part.faces) < FIELD
@@ -124,13 +131,15 @@ def claimed(
         ]
         claim = None
         halved &= len(near) >= 2
-        if weak or halved or (strip and not part.copy):
+        # stars that return so often are more likely a field's than medallions
+        often = alike[_looks(part)] >= _OFTEN and not strip
+        if weak or halved or often or (strip and not part.copy):
             among = [(z.faces, z.symmetry) for z in near]
             own = part.symmetry
             sure = own.certain and len(own.operations) > FEW_TURNS and not strip
-            sure |= halved and not weak
+            sure |= (halved or often) and not weak
             claim = claim_faces(arrangement, part.faces, among, exactly=sure)
-        nearly_all = strip or (halved and not weak)
+        nearly_all = strip or ((halved or often) and not weak)
         if claim is None or (nearly_all and (claim >= 0).mean() < _STRIP_CLAIMED):
             left.append(part)
             continue
@@ -145,6 +154,11 @@ def claimed(
     # scraps of a strip that a field has claimed after them
     over += [m for z in zones if z not in fields + left for m in taken[id(z)]]
     return fields + left, over
+
+
+def _looks(part: Part) -> tuple[str, int]:
+    """Return what parts that are copies have alike: the group, and how many faces."""
+    return part.symmetry.group.short, len(part.faces)
 
 
 def merge_lattices(

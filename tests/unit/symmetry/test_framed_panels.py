@@ -130,6 +130,15 @@ def test_two_fields_of_one_pattern_start_anew_at_the_line_between_them() -> None
     assert score.right >= 0.97 * score.regions
 
 
+def test_stars_that_return_through_a_field_are_its_own() -> None:
+    # fifteen wheels of six turns, which noise had made rosettes beside the field
+    panel = make_case("border", 93104)
+    arrangement, edge = build_panel(panel, 0.005)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.right >= 0.97 * score.regions
+    assert score.sure_and_wrong == 0
+
+
 def test_walls_between_cells_of_a_border_are_no_frames() -> None:
     # beside a fine field they are as long as a frame's lines
     panel = Panel(np.random.default_rng(8), wide=230.0, tall=170.0)
