@@ -158,7 +158,7 @@ function showContrast(app, box, sight) {
       ? element(
           "p",
           {},
-          text.alikeWithin(within.map((k) => kinds[k].letter), kinds.length),
+          `${text.alikeWithin(within.map((k) => kinds[k].letter), kinds.length)} `,
           app.live
             ? button(text.partThem, () =>
                 app.change({ colouring: { counterchange: "apart", choices: null } }, text.partThem),

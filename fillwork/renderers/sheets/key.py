@@ -326,8 +326,19 @@ def compose_foot_key(
     left, bottom, right, top = box
     columns, width = foot_columns(entries, right - left, fonts)
     shown = columns * int((top - bottom + 1e-6) // FOOT_ROW)
+    held = entries[:shown]
+    rooms = [width - _foot_start(entry, fonts) for entry in held]
+    # a name goes before its area
+    names = [
+        shorten(e.name, 9, room, fonts) for e, room in zip(held, rooms, strict=True)
+    ]
+    afters = [fonts.width(name, 9) + 2 for name in names]
+    areas = all(  # of all paints, or of none
+        after + fonts.width(entry.size, 7) <= room + 0.01
+        for entry, after, room in zip(held, afters, rooms, strict=True)
+    )
     items: list[Item] = []
-    for k, entry in enumerate(entries[:shown]):
+    for k, entry in enumerate(held):
         row, column = divmod(k, columns)
         x = left + column * (width + _GAP)
         y = top - (row + 1) * FOOT_ROW + 1.2
@@ -335,13 +346,9 @@ def compose_foot_key(
         items += key_swatch(entry, square)
         at = (x + _FOOT_SWATCH + 1.6, y)
         items += code_text(entry.code, at, 9, fonts, row=k)
-        start = x + _foot_start(entry, fonts)
-        room = x + width - start
-        rest = fonts.width(entry.size, 7) + 2
-        name = shorten(entry.name, 9, room, fonts)  # a name goes before its area
-        items.append(Text((start, y), name, 9, role="TD", row=k))
-        after = start + fonts.width(name, 9) + 2
-        if after + rest - 2 <= x + width + 0.01:
-            at = (after, y)
+        start = x + width - rooms[k]
+        items.append(Text((start, y), names[k], 9, role="TD", row=k))
+        if areas:
+            at = (start + afters[k], y)
             items.append(Text(at, entry.size, 7, colour=GREY_60, role="TD", row=k))
     return items, min(shown, len(entries))

@@ -1,5 +1,7 @@
 """What stands at the head and the foot of pages, and beside each other in lists."""
 
+from dataclasses import replace
+
 import pytest
 
 from fillwork.renderers.contact import ContactCell, compose_contact
@@ -75,3 +77,15 @@ def test_a_key_is_cut_where_its_box_ends() -> None:
     items, rest = fill_key(entries, (10.0, 10.0, 70.0, 34.0), FONTS)
     assert [e.code for e in rest] == [e.code for e in entries[2:]]
     assert {i.text for i in items if isinstance(i, Text)} > {"0", "1", "Night"}
+
+
+def test_a_compact_key_gives_the_areas_of_all_paints_or_of_none() -> None:
+    short, long = entry("1"), entry("2")
+    long = replace(long, name="Smoke blue of the long winter evenings by the lamp")
+    texts = []
+    for key in ((short, short), (short, long)):
+        items, shown = compose_foot_key(key, (10.0, 10.0, 74.0, 40.0), FONTS)
+        assert shown == 2
+        texts.append([i.text for i in items if isinstance(i, Text)])
+    assert texts[0].count("40 mm²") == 2
+    assert "40 mm²" not in texts[1]
