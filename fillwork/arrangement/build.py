@@ -457,7 +457,10 @@ def _finish(
         result = assembled(edges, order)
         ends = result.vertices.take(result.origin, axis=0)
         length = np.hypot(*(ends[1::2] - ends[0::2]).T)
-        hairs, turned = find_hairs(result.area, result.face, length, narrow)
+        whole = (local.kind[edges.curve] == LINE) & (
+            np.abs(np.diff(edges.span, axis=1)[:, 0]) == 1.0
+        )
+        hairs, turned = find_hairs(result.area, result.face, length, narrow, whole)
         if not flat and (result.euler != 0 or turned > 0):
             raise _TangledError(tolerance, pieces, wishes.limits)
         if len(hairs) == 0:

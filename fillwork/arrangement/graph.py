@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 
 SHORT = 1.0 - 1e-9
 _ROUNDED = 3.0  # times that rounding moves a point, by which a point may miss a line
+_SELDOM = 200  # one in so many lines may have a thin triangle within that by chance
 _WIDE = 3.0  # times farther: how far ends are looked for where they miss everywhere
 _JOINT = 1e-5  # of a line: how exactly it is known where its smooth parts join
 
@@ -312,11 +313,15 @@ class _Met:
         lies[meetings.on_point[rows[off > 2 * exact]]] = True
         missed &= ~lies[meetings.on_point]
         # nor does the corner of a thin triangle whose three sides are drawn
-        rows = np.flatnonzero(missed & (meetings.on_distance > _ROUNDED * rounding))
+        rows = np.flatnonzero(missed)
         if len(rows):
-            sides = chords.curve[self.chosen], end_point[self.chosen]
             corner = meetings.on_curve[rows], meetings.on_point[rows]
-            missed[rows] = ~_drawn_triangles(*sides, *corner)
+            drawn, alike = _drawn_triangles(chords.curve, end_point, *corner)
+            # near enough for rounding, seldom, and drawn as often as what else is there
+            near = meetings.on_distance[rows] <= _ROUNDED * rounding
+            count = len(distinct(corner[1][drawn & near]))
+            seldom = count <= max(len(self.chosen) // _SELDOM, 1)
+            missed[rows] = ~(drawn & (~near | (alike & seldom)))
         misses = np.concatenate([meetings.on_distance[missed], meetings.end_distance])
         return pieces, misses, points[drawn_end & ~inner]
 
@@ -326,20 +331,27 @@ def _drawn_triangles(
     ends: NDArray[np.int32],
     line: NDArray[np.int32],
     point: NDArray[np.int32],
-) -> NDArray[np.bool_]:
-    """Return which points are drawn to both ends of a line.
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Return which points are drawn to both ends of a line, and as often as elsewhere.
 
     `curve` and `ends` are those of all chords, shape (n,) and (n, 2). Of a line of
-    several chords the first tells.
+    several chords the first tells. Where tiles that are drawn each for itself meet a
+    side of another in its middle, their common side is drawn twice, those on it once.
     """
     large = np.int64(ends.max(initial=0)) + 1
-    side = np.sort(ends, axis=1) @ np.array([large, 1])
+    key = np.array([large, 1])
+    side, often = np.unique(np.sort(ends, axis=1) @ key, return_counts=True)
+    most = np.zeros(large, np.int64)
+    for end in np.divmod(side, large):
+        np.maximum.at(most, end, often)
     names, lead = np.unique(curve, return_index=True)
-    drawn = np.ones(len(point), dtype=bool)
+    drawn, alike = np.ones((2, len(point)), dtype=bool)
     for end in ends[lead[np.searchsorted(names, line)]].T:
-        pair = np.sort(np.stack([end, point], axis=1), axis=1) @ np.array([large, 1])
-        drawn &= np.isin(pair, side)
-    return drawn
+        pair = np.sort(np.stack([end, point], axis=1), axis=1) @ key
+        at = np.minimum(np.searchsorted(side, pair), len(side) - 1)
+        drawn &= side[at] == pair
+        alike &= often[at] == most[point]
+    return drawn, alike
 
 
 def _piece_lengths(

@@ -15,6 +15,7 @@ def find_hairs(
     face: NDArray[np.int32],
     length: NDArray[np.float64],
     join_within: float,
+    whole: NDArray[np.bool_] | None = None,
 ) -> tuple[NDArray[np.int64], float]:
     """Return one edge of each region that is none; without it a neighbour has it.
 
@@ -23,7 +24,8 @@ def find_hairs(
     on the whole. Each such region goes to the
     neighbour along its longest side, a real region rather than the outside; those
     that only touch others of their kind follow when these have gone. One side each
-    is taken, so that no two real regions are ever joined.
+    is taken, so that no two real regions are ever joined. A triangle of three whole
+    straight lines is one only if its corner lies nearer its longest side than that.
 
     Parameters
     ----------
@@ -35,6 +37,8 @@ def find_hairs(
         Distance between the ends of each edge, mm.
     join_within : float
         Points nearer than this are one, mm.
+    whole : ndarray of bool, shape (E,), optional
+        Edges that are straight lines from end to end.
 
     Returns
     -------
@@ -46,6 +50,10 @@ def find_hairs(
     """
     around = np.bincount(face, np.repeat(length, 2), len(area))
     hair = 2.0 * area < join_within * around
+    if whole is not None and hair.any():
+        sides = np.bincount(face, minlength=len(area))
+        drawn = np.bincount(face, np.repeat(whole, 2), len(area))
+        hair &= (sides != 3) | (drawn != 3) | (4.0 * area < join_within * around)
     hair[0] = False
     if not hair.any():
         return np.empty(0, np.int64), 0.0

@@ -307,6 +307,52 @@ def test_thin_triangles_of_a_mesh_stay(seed, drawn):
     assert found.face_count - 1 == len(corners)
 
 
+def drawn_with(decimals, paths):
+    """Return the regions of paths whose points are written with so many decimals."""
+    body = "".join(
+        "<path d='M"
+        + "L".join(f"{x:.{decimals}f},{y:.{decimals}f}" for x, y in p)
+        + "'/>"
+        for p in paths
+    )
+    head = "<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='200mm' "
+    style = "viewBox='0 0 200 200' fill='none' stroke='#000' stroke-width='0.25'>"
+    return build_arrangement(read_linework(f"{head}{style}{body}</svg>".encode()))
+
+
+@pytest.mark.parametrize(
+    ("decimals", "height"), [(2, 0.01), (3, 0.001), (4, 0.0001), (6, 0.0001)]
+)
+@pytest.mark.parametrize("drawn", ["lines", "triangles"])
+def test_the_thinnest_triangle_of_a_mesh_stays(decimals, height, drawn):
+    # one corner lies a step of the last decimal, or less than a hair, above the base
+    inner = np.random.default_rng(5).uniform(20, 180, (60, 2)).round(decimals)
+    rim = [[10, 10], [190, 10], [190, 190], [10, 190], [97, 10 + height]]
+    points = np.concatenate([inner, rim])
+    corners = Delaunay(points).simplices
+    sides = np.sort(corners[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
+    paths = points[np.unique(sides, axis=0)]
+    if drawn == "triangles":
+        paths = points[corners[:, [0, 1, 2, 0]]]
+    assert drawn_with(decimals, paths).face_count - 1 == len(corners)
+
+
+@pytest.mark.parametrize(("decimals", "angle"), [(1, 27), (2, 11), (2, 38), (3, 27)])
+def test_tiles_that_meet_others_in_the_middle_of_a_side(decimals, angle):
+    # rows of long tiles and of squares in turn, each tile drawn for itself, all turned;
+    # lines without a width, as those of a DXF file
+    turn = np.exp(1j * np.radians(angle))
+    tiles = []
+    for row in range(4):
+        width = 20.0 if row % 2 else 10.0
+        for left in np.arange(-40, 40, width):
+            box = np.array([0, width, width + 10j, 10j, 0]) + left + 10j * (row - 2)
+            place = box * turn * 0.8137 + 50 + 50j
+            place = np.stack([place.real, place.imag], axis=1).round(decimals)
+            tiles.append(np.concatenate([place[:-1], place[1:]], axis=1))
+    assert build(np.concatenate(tiles)).face_count - 1 == len(tiles)
+
+
 @pytest.mark.parametrize("angle", [15, 25])
 def test_a_straight_line_that_meets_another_at_a_flat_angle_is_closed(angle):
     # a triangle on a base, one side of it 0.15 mm short
