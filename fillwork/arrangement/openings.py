@@ -28,17 +28,7 @@ OPENING = "opening"
 def without_openings(arrangement: Arrangement, linework: LineWork) -> Arrangement:
     """Take the faces within openings for what lies outside all regions.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions as drawn.
-    linework : LineWork
-        Its lines with their layers.
-
-    Returns
-    -------
-    Arrangement
-        The same where nothing stands on the layer.
+    The same where nothing stands on the layer.
     """
     named = np.array([layer == OPENING for layer, *_ in linework.styles], bool)
     if not named.any() or arrangement.face_count < 2:

@@ -27,18 +27,7 @@ _MOST_RIM = 0.75
 
 
 def page_sides(frame: Frame) -> Curves:
-    """Return the four sides of the page, counter-clockwise.
-
-    Parameters
-    ----------
-    frame : Frame
-        The page.
-
-    Returns
-    -------
-    Curves
-        Four lines in mm.
-    """
+    """Return the four sides of the page, counter-clockwise; four lines in mm."""
     w, h = frame.width, frame.height
     return Curves.from_segments(
         np.array([[0, 0, w, 0], [w, 0, w, h], [w, h, 0, h], [0, h, 0, 0]], float)

@@ -23,11 +23,6 @@ def find_specks(arrangement: Arrangement) -> Specks | None:
     Lines that were meant to meet in one point leave such regions where they miss
     it by a little more than any two of them show; all corners of one are one point.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-
     Returns
     -------
     (points, cluster) or None

@@ -30,17 +30,7 @@ if TYPE_CHECKING:
 def bands_of_woven(arrangement: Arrangement, woven: Woven) -> Bands:
     """Return the strands of a drawing that was woven from plain lines.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions of the woven drawing.
-    woven : Woven
-        The bands.
-
-    Returns
-    -------
-    Bands
-        Every strand but border lines.
+    Every strand but border lines.
 
     Notes
     -----
@@ -89,13 +79,6 @@ def _located(arrangement: Arrangement, points: Floats) -> tuple[Ints, Ints]:
 
 def join_strands(orbits: Orbits, bands: Bands) -> tuple[Orbits, Bands]:
     """Return kinds in which the pieces of each strand are one.
-
-    Parameters
-    ----------
-    orbits : Orbits
-        The kinds.
-    bands : Bands
-        The strands.
 
     Returns
     -------

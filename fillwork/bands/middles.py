@@ -45,15 +45,6 @@ def without_middle_lines(
 ) -> tuple[Arrangement, Ints, Floats] | None:
     """Return a drawing without the middle lines of its bands.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The drawing.
-    runs : Runs
-        Of its faces.
-    readings : Readings
-        Faces read as pieces of bands.
-
     Returns
     -------
     (Arrangement, ndarray of int64 of shape (F,), ndarray of float64) or None

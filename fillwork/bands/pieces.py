@@ -128,18 +128,7 @@ class Readings:
         return self.caps[:, 0, 0] < 0
 
     def take(self, rows: Ints) -> Readings:
-        """Return some of the readings.
-
-        Parameters
-        ----------
-        rows : ndarray of int64
-            Which.
-
-        Returns
-        -------
-        Readings
-            These.
-        """
+        """Return some of the readings."""
         names = self.__dataclass_fields__
         return Readings(*(getattr(self, name)[rows] for name in names))
 
@@ -152,15 +141,7 @@ def _unit(v: Floats) -> Floats:
 def find_runs(arrangement: Arrangement) -> Runs:
     """Return the runs of all faces without holes.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The drawing.
-
-    Returns
-    -------
-    Runs
-        Faces of fewer than two corners have none here.
+    Faces of fewer than two corners have none here.
     """
     single = np.flatnonzero(np.diff(arrangement.face_ring_start) == 1)
     single = single[single > 0]

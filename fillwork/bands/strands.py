@@ -252,17 +252,7 @@ def _circles(pieces: Curves) -> NDArray[np.bool_]:
 
 
 def follow_strands(lines: Lines) -> Strands:
-    """Return the strands of line work.
-
-    Parameters
-    ----------
-    lines : Lines
-        The line work.
-
-    Returns
-    -------
-    Strands
-        Every piece in one strand.
+    """Return the strands of line work; every piece in one strand.
 
     Notes
     -----

@@ -481,11 +481,6 @@ def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
 def difference_matrix(palette: Palette) -> NDArray[np.float64]:
     """Measure ΔE00 between all swatches of a palette.
 
-    Parameters
-    ----------
-    palette : Palette
-        The palette with n swatches.
-
     Returns
     -------
     ndarray of float64, shape (n, n)

@@ -118,17 +118,7 @@ def view_srgb(srgb: ArrayLike, view: str) -> NDArray[np.float64]:
 def view_palette(palette: Palette, view: str) -> Palette:
     """Return a palette as it is seen under a view.
 
-    Parameters
-    ----------
-    palette : Palette
-        The palette.
-    view : str
-        One of `VIEWS`.
-
-    Returns
-    -------
-    Palette
-        The same swatches with the colours seen; all else is kept.
+    The same swatches with the colours seen; all else is kept.
 
     Raises
     ------
@@ -424,13 +414,6 @@ def view_notes(views: dict[str, Any], view: str) -> tuple[Note, ...]:
 
 def smallest_difference(palette: Palette, view: str) -> tuple[float, int, int]:
     """Return the smallest ΔE00 between any two swatches under a view.
-
-    Parameters
-    ----------
-    palette : Palette
-        The palette with two swatches or more.
-    view : str
-        One of `VIEWS`.
 
     Returns
     -------

@@ -146,18 +146,7 @@ def apply(m: Affine, points: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def translation(dx: float, dy: float) -> Affine:
-    """Return a shift.
-
-    Parameters
-    ----------
-    dx, dy : float
-        The shift.
-
-    Returns
-    -------
-    tuple of 6 floats
-        The map.
-    """
+    """Return the map of a shift."""
     return (1.0, 0.0, 0.0, 1.0, float(dx), float(dy))
 
 

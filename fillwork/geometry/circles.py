@@ -27,11 +27,6 @@ _CONCENTRIC = 1e-7  # of the radius: centres nearer are one
 def are_circular(curves: Curves) -> NDArray[np.bool_]:
     """Return which curves are arcs of circles.
 
-    Parameters
-    ----------
-    curves : Curves
-        Table of curves.
-
     Returns
     -------
     ndarray of bool, shape (n,)

@@ -35,15 +35,7 @@ _FLAT = 0.05  # sine between half-diameters: a flatter ellipse says nothing
 def quarters_as_arcs(curves: Curves) -> Curves:
     """Return curves with each Bézier that stands for a quarter of an ellipse as an arc.
 
-    Parameters
-    ----------
-    curves : Curves
-        Curves.
-
-    Returns
-    -------
-    Curves
-        As many, with the same ends.
+    As many, with the same ends.
     """
     rows = np.flatnonzero(curves.kind == CUBIC)
     p = curves.data[rows].reshape(-1, 4, 2)

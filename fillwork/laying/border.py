@@ -96,10 +96,7 @@ class Border:
     def inset(self) -> tuple[float, float]:
         """Return where the field's box begins on the panel.
 
-        Returns
-        -------
-        tuple of float
-            Its lower left corner, mm.
+        Its lower left corner, mm.
         """
         x, y = self.panel.rings[1].min(axis=0).tolist()
         return x, y
@@ -168,18 +165,7 @@ def border_panel(outline: Panel, border: float) -> Panel:
 
 
 def openings(outline: Panel) -> list[Curves]:
-    """Return the edges of a panel's holes.
-
-    Parameters
-    ----------
-    outline : Panel
-        The panel.
-
-    Returns
-    -------
-    list of Curves
-        One ring each, mm of the panel.
-    """
+    """Return the edges of a panel's holes; one ring each, mm of the panel."""
     start = outline.ring_start
     return [
         outline.curves.take(np.arange(start[k], start[k + 1]))

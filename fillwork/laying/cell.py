@@ -24,16 +24,8 @@ _LEAST = 0.05  # share of the lines that a part of the guide must hold to count
 def default_slack(linework: LineWork) -> float:
     """Return how far lines may miss each other at a join.
 
-    Parameters
-    ----------
-    linework : LineWork
-        The cell's lines.
-
-    Returns
-    -------
-    float
-        0.5 mm, less in drawings of short lines: a fifth of the length that nine
-        in ten lines exceed.
+    0.5 mm, less in drawings of short lines: a fifth of the length that nine in ten
+    lines exceed.
     """
     lengths = linework.curves.lengths()
     lengths = lengths[lengths > 1e-6]

@@ -21,11 +21,6 @@ _SAMPLES = np.array([0.13, 0.5, 0.87])
 def curve_boxes(curves: Curves) -> NDArray[np.float64]:
     """Return the box round each curve.
 
-    Parameters
-    ----------
-    curves : Curves
-        N curves.
-
     Returns
     -------
     ndarray of shape (N, 4)

@@ -28,11 +28,6 @@ _LEAST_REPEATS = 1.9
 def find_repeat(drawn: LineWork) -> tuple[Cell, Way, float] | None:
     """Return one repeat of the largest part of a drawing that has shifts.
 
-    Parameters
-    ----------
-    drawn : LineWork
-        The lines.
-
     Returns
     -------
     tuple of (Cell, Way, float), or None

@@ -129,13 +129,6 @@ class Bench:
     ) -> tuple[Survey, Coloured | None]:
         """Return survey and colouring of a moment.
 
-        Parameters
-        ----------
-        moment : Moment
-            The state of the work.
-        progress : callable
-            As for `survey`.
-
         Returns
         -------
         survey : Survey
@@ -158,17 +151,7 @@ class Bench:
 def whole_plan(survey: Survey, moment: Moment) -> Plan:
     """Return the plan that gives a moment's colours again, on the command line too.
 
-    Parameters
-    ----------
-    survey : Survey
-        The drawing's survey.
-    moment : Moment
-        The state of the work.
-
-    Returns
-    -------
-    Plan
-        With the standing colours as pins, those of the person over them.
+    With the standing colours as pins, those of the person over them.
     """
     plan = moment.plan
     if moment.standing is None:

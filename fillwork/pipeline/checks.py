@@ -49,11 +49,6 @@ def check_source(source: object, plan: object) -> None:
 def check_plan(plan: Plan) -> None:
     """Raise for a choice that no drawing could mend, before any work is done.
 
-    Parameters
-    ----------
-    plan : Plan
-        All choices.
-
     Raises
     ------
     PlanError
@@ -126,13 +121,6 @@ SURVEYED = (
 def refuse_misfit(survey: Survey, plan: Plan) -> None:
     """Raise when a plan wants another survey than the one in hand.
 
-    Parameters
-    ----------
-    survey : Survey
-        What was found.
-    plan : Plan
-        The choices to colour it by.
-
     Raises
     ------
     PlanError
@@ -148,11 +136,6 @@ def refuse_misfit(survey: Survey, plan: Plan) -> None:
 
 def refuse_no_regions(survey: Survey) -> None:
     """Raise when there is nothing to colour.
-
-    Parameters
-    ----------
-    survey : Survey
-        What was found.
 
     Raises
     ------

@@ -81,15 +81,7 @@ class Choices:
 def find_choices_of(coloured: Coloured) -> Choices | None:
     """Find the numbered choices of a drawing coloured with counterchange.
 
-    Parameters
-    ----------
-    coloured : Coloured
-        The coloured drawing.
-
-    Returns
-    -------
-    Choices or None
-        None where no counterchange was asked for.
+    None where no counterchange was asked for.
     """
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
     from fillwork.colouring.counterchange.find import find_all_choices
@@ -167,17 +159,7 @@ def _alike(length: float) -> str:
 def choices_files(coloured: Coloured, choices: Choices) -> dict[str, bytes]:
     """Return the choices in words and as a sheet of small pictures.
 
-    Parameters
-    ----------
-    coloured : Coloured
-        The coloured drawing.
-    choices : Choices
-        Its choices.
-
-    Returns
-    -------
-    dict of str to bytes
-        ``choices.txt`` and ``choices.png``, or ``choices-1.png`` and so on.
+    ``choices.txt`` and ``choices.png``, or ``choices-1.png`` and so on.
     """
     made = {"choices.txt": choices_text(choices).encode()}
     pages = choices_pages(coloured, choices)
@@ -191,18 +173,8 @@ def choices_files(coloured: Coloured, choices: Choices) -> dict[str, bytes]:
 def choices_pages(coloured: Coloured, choices: Choices) -> tuple[Scene, ...]:
     """Return the pages of small pictures.
 
-    Parameters
-    ----------
-    coloured : Coloured
-        The coloured drawing.
-    choices : Choices
-        Its choices.
-
-    Returns
-    -------
-    tuple of Scene
-        In each cell what alternates, in the palette's colours that differ most;
-        the rest pale.
+    In each cell what alternates, in the palette's colours that differ most; the rest
+    pale.
     """
     from fillwork.renderers.coloured import coloured_size, drawing_box
     from fillwork.renderers.contact import compose_contact, repeat_window

@@ -17,13 +17,7 @@ def _folder() -> Path | None:
 
 
 def list_demos() -> list[str]:
-    """Return the names of the demo's drawings.
-
-    Returns
-    -------
-    list of str
-        In alphabetical order.
-    """
+    """Return the names of the demo's drawings, in alphabetical order."""
     folder = _folder()
     return [] if folder is None else sorted(p.stem for p in folder.glob("*.svg"))
 

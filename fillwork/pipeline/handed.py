@@ -35,10 +35,7 @@ class Handed(ABC):
     def notes(self) -> tuple[Note, ...]:
         """Return the notes of reading and of what was made.
 
-        Returns
-        -------
-        tuple of Note
-            What was taken, and what is in doubt.
+        What was taken, and what is in doubt.
         """
         return self.linework.notes
 
@@ -46,21 +43,12 @@ class Handed(ABC):
     def pictures(self) -> dict[str, bytes]:
         """Return the drawing and the pictures of it.
 
-        Returns
-        -------
-        dict of str to bytes
-            File names and contents, ``drawing.svg`` first.
+        File names and contents, ``drawing.svg`` first.
         """
 
     @abstractmethod
     def report(self) -> dict[str, Any]:
-        """Return what was made as plain values.
-
-        Returns
-        -------
-        dict
-            Lengths in mm.
-        """
+        """Return what was made as plain values; lengths in mm."""
 
     def write(
         self, folder: str | Path, *, force: bool = False, keep: Path | None = None

@@ -23,18 +23,7 @@ _SHOWN_JOINS = 8
 
 
 def places_picture(laid: Laid) -> bytes:
-    """Return the picture of places.
-
-    Parameters
-    ----------
-    laid : Laid
-        What was laid.
-
-    Returns
-    -------
-    bytes
-        A PNG.
-    """
+    """Return the picture of places; a PNG."""
     from fillwork.renderers.encoders.png import to_png
     from fillwork.renderers.places import compose_places
 

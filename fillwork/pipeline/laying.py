@@ -76,13 +76,7 @@ class Laid(Handed):
 
     @property
     def open_joins(self) -> tuple[OpenJoin, ...]:
-        """Return the joins that were left open.
-
-        Returns
-        -------
-        tuple of OpenJoin
-            With what lies round each.
-        """
+        """Return the joins that were left open, with what lies round each."""
         from fillwork.laying.open_joins import find_open_joins
 
         return find_open_joins(self.motif)
@@ -90,10 +84,7 @@ class Laid(Handed):
     def report(self) -> dict[str, Any]:
         """Return what was laid as plain values.
 
-        Returns
-        -------
-        dict
-            Lengths in mm of the panel, misfits in mm of the drawing.
+        Lengths in mm of the panel, misfits in mm of the drawing.
         """
         motif, place = self.motif, self.placing
         return {
@@ -137,10 +128,7 @@ class Laid(Handed):
     def table(self) -> str:
         """Return what was laid as a few lines of text.
 
-        Returns
-        -------
-        str
-            Lines that end in a line break.
+        Lines that end in a line break.
         """
         motif = self.motif
         closed = [m.size for m in motif.misfits if m.closed]
@@ -187,18 +175,7 @@ def _mm(value: float) -> float | None:
 
 
 def placing_values(place: Placing) -> dict[str, Any]:
-    """Return a place as plain values.
-
-    Parameters
-    ----------
-    place : Placing
-        The place.
-
-    Returns
-    -------
-    dict
-        Lengths in mm of the panel.
-    """
+    """Return a place as plain values; lengths in mm of the panel."""
     return {
         "number": place.number,
         "scale": round(place.scale, 6),

@@ -18,17 +18,7 @@ if TYPE_CHECKING:
 def outline_from(source: bytes, name: str) -> str:
     """Return the outline of a panel that a drawing shows, as path data.
 
-    Parameters
-    ----------
-    source : bytes
-        The drawing.
-    name : str
-        Its file name, for messages.
-
-    Returns
-    -------
-    str
-        Path data in mm, y down, as it stands in plans.
+    Path data in mm, y down, as it stands in plans.
 
     Raises
     ------
@@ -126,17 +116,7 @@ def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, s
 
 
 def panel_of(laying: LayingSettings) -> Panel:
-    """Return the panel that a plan names.
-
-    Parameters
-    ----------
-    laying : LayingSettings
-        The choices.
-
-    Returns
-    -------
-    Panel
-        Its box begins at the origin.
+    """Return the panel that a plan names; its box begins at the origin.
 
     Raises
     ------
@@ -155,18 +135,7 @@ def panel_of(laying: LayingSettings) -> Panel:
 
 
 def corner_piece(laying: LayingSettings) -> Corner | None:
-    """Return the corner piece of a plan.
-
-    Parameters
-    ----------
-    laying : LayingSettings
-        The choices.
-
-    Returns
-    -------
-    Corner or None
-        None for a mitre.
-    """
+    """Return the corner piece of a plan; None for a mitre."""
     from fillwork.laying.border import Corner
 
     if not laying.corner or laying.corner_size is None:

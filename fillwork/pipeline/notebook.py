@@ -17,19 +17,7 @@ _MOST = 40  # kinds that the table shows
 def notebook_html(svg: str, survey: Survey, colouring: Colouring | None = None) -> str:
     """Return a picture with a table of the kinds beside it.
 
-    Parameters
-    ----------
-    svg : str
-        The picture.
-    survey : Survey
-        What was found.
-    colouring : Colouring or None
-        Adds the colours of each kind.
-
-    Returns
-    -------
-    str
-        HTML that needs nothing else.
+    HTML that needs nothing else.
     """
     heads = ["kind", "name", "regions", "mm² each"]
     heads += ["colour"] * (colouring is not None)

@@ -59,22 +59,7 @@ def digest(data: bytes) -> str:
 def record_of(
     linework: LineWork, files: Mapping[str, bytes], **told: object
 ) -> dict[str, Any]:
-    """Return a record of files, by which they are known as fillwork's own.
-
-    Parameters
-    ----------
-    linework : LineWork
-        The drawing that they were made from.
-    files : mapping of str to bytes
-        Names and contents.
-    **told : object
-        What else it tells, between the two.
-
-    Returns
-    -------
-    dict
-        Plain values.
-    """
+    """Return a record of files, by which they are known as fillwork's own."""
     return {
         "schema": 1,
         "fillwork": __version__,
@@ -145,20 +130,7 @@ def default_folder(drawing: str | Path, *, step: str = "") -> Path:
 
 
 def earlier_state(folder: str | Path, linework: LineWork) -> tuple[Note, ...]:
-    """Return a note where a folder holds files of another state of the drawing.
-
-    Parameters
-    ----------
-    folder : str or Path
-        Where files are about to be written.
-    linework : LineWork
-        The drawing, with its name and digest.
-
-    Returns
-    -------
-    tuple of Note
-        One, or none.
-    """
+    """Return a note where a folder holds files of another state of the drawing."""
     for record in RECORDS:
         try:
             before = json.loads((Path(folder) / record).read_bytes())["drawing"]

@@ -46,18 +46,6 @@ def fix_pins(pins: Iterable[Pin], survey: Survey) -> tuple[Pin, ...]:
 
     Letters follow the areas and may change when the drawing is edited; a point
     still finds its region.
-
-    Parameters
-    ----------
-    pins : iterable of Pin
-        The wishes.
-    survey : Survey
-        The drawing they are for.
-
-    Returns
-    -------
-    tuple of Pin
-        The same wishes.
     """
     by_letter = {o.letter: o for o in survey.orbits.orbits}
     fixed = []

@@ -15,15 +15,7 @@ if TYPE_CHECKING:
 def survey_report(survey: Survey) -> dict[str, Any]:
     """Return what was found as plain values, as in ``report.json``.
 
-    Parameters
-    ----------
-    survey : Survey
-        What was found.
-
-    Returns
-    -------
-    dict
-        The report without the colouring parts.
+    The report without the colouring parts.
     """
     from fillwork.renderers.rows import plain
 
@@ -33,15 +25,7 @@ def survey_report(survey: Survey) -> dict[str, Any]:
 def survey_json(survey: Survey) -> bytes:
     """Return what was found as JSON text.
 
-    Parameters
-    ----------
-    survey : Survey
-        What was found.
-
-    Returns
-    -------
-    bytes
-        UTF-8, as in ``report.json`` without the colouring parts.
+    UTF-8, as in ``report.json`` without the colouring parts.
     """
     from fillwork.renderers.report import to_json
 
@@ -51,15 +35,7 @@ def survey_json(survey: Survey) -> bytes:
 def survey_columns(survey: Survey) -> dict[str, Any]:
     """Return what was found, with long lists as columns.
 
-    Parameters
-    ----------
-    survey : Survey
-        What was found.
-
-    Returns
-    -------
-    dict
-        Plain values, and columns for `renderers.report.to_json`.
+    Plain values, and columns for `renderers.report.to_json`.
     """
     from fillwork.renderers.report import survey_report as compose
     from fillwork.version import __version__

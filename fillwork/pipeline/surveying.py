@@ -322,22 +322,6 @@ def arrange(
 ) -> Arrangement:
     """Return the regions of line work under a plan's slacks and repairs.
 
-    Parameters
-    ----------
-    linework : LineWork
-        The lines.
-    plan : Plan
-        All choices.
-    allow_large : bool
-        Raise the size limits.
-    tolerance : Tolerance, optional
-        All slacks instead of the plan's.
-
-    Returns
-    -------
-    Arrangement
-        The regions.
-
     Raises
     ------
     LineWorkError

@@ -163,16 +163,6 @@ def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
 def load_palette(plan: Plan) -> Palette:
     """Return the palette of a plan.
 
-    Parameters
-    ----------
-    plan : Plan
-        All choices.
-
-    Returns
-    -------
-    Palette
-        The palette.
-
     Raises
     ------
     PaletteError

@@ -53,13 +53,7 @@ class Tracing(Handed):
         return {"drawing.svg": to_svg(scene), "trace.png": draw_overlay(self.traced)}
 
     def report(self) -> dict[str, Any]:
-        """Return how far the lines are sure, as plain values.
-
-        Returns
-        -------
-        dict
-            Lengths in mm.
-        """
+        """Return how far the lines are sure, as plain values; lengths in mm."""
         from fillwork.renderers.report import trace_report
 
         lines = self.linework
@@ -73,10 +67,7 @@ class Tracing(Handed):
     def table(self) -> str:
         """Return what was traced as a few lines of text.
 
-        Returns
-        -------
-        str
-            Lines that end in a line break.
+        Lines that end in a line break.
         """
         trace = self.linework.trace
         assert trace is not None

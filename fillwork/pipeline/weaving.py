@@ -63,13 +63,7 @@ class Weaving(Handed):
         }
 
     def report(self) -> dict[str, object]:
-        """Return what was woven as plain values.
-
-        Returns
-        -------
-        dict
-            Lengths in mm.
-        """
+        """Return what was woven as plain values; lengths in mm."""
         woven = self.woven
         points = woven.strands.lines.vertices
 
@@ -100,10 +94,7 @@ class Weaving(Handed):
     def table(self) -> str:
         """Return what was woven as a few lines of text.
 
-        Returns
-        -------
-        str
-            Lines that end in a line break.
+        Lines that end in a line break.
         """
         woven = self.woven
         bands = [s for s in woven.strands.strands if not s.border]

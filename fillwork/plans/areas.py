@@ -199,15 +199,7 @@ def has_own_shape(arrangement: Arrangement) -> bool:
     A round or shaped panel, or one with openings, is drawn on a page of its own width
     and height; what the page has outside it is no part of the panel.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-
-    Returns
-    -------
-    bool
-        As of a disc or a gable.
+    As of a disc or a gable.
     """
     if arrangement.openings:
         return True
@@ -233,16 +225,8 @@ def has_own_shape(arrangement: Arrangement) -> bool:
 def outline_width(arrangement: Arrangement) -> float:
     """Return the width of the painted line that suits a drawing.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-
-    Returns
-    -------
-    float
-        Width, mm: 0.35, or a thirtieth of the median region's width (the root
-        of its area) if that is less.
+    Width, mm: 0.35, or a thirtieth of the median region's width (the root of its area)
+    if that is less.
     """
     if arrangement.face_count < 2:
         return 0.35

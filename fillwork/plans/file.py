@@ -194,11 +194,6 @@ def parse_plan(data: bytes, file: str = "plan.toml") -> Plan:
 def check_values(plan: Plan) -> None:
     """Raise for a value that no plan file could hold, such as a length below 0.
 
-    Parameters
-    ----------
-    plan : Plan
-        All choices, made by a program.
-
     Raises
     ------
     PlanError

@@ -126,15 +126,7 @@ def _packages(
 def material_words(material: Buy) -> str:
     """Return how much of a material, and for which steps.
 
-    Parameters
-    ----------
-    material : Buy
-        Of `list_materials`.
-
-    Returns
-    -------
-    str
-        Such as ``12.0 m, 1 roll of 50 m, steps 3-5``.
+    Such as ``12.0 m, 1 roll of 50 m, steps 3-5``.
     """
     amount, told = material.need, []
     if material.unit == "mm2":

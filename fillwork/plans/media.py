@@ -185,15 +185,7 @@ MEDIA_FACTS: dict[str, MediumFacts] = {
 def liquid(swatch: Swatch) -> bool:
     """Return whether a swatch is bought by volume.
 
-    Parameters
-    ----------
-    swatch : Swatch
-        The swatch.
-
-    Returns
-    -------
-    bool
-        False for leaf, pencils, thread, tile and the like.
+    False for leaf, pencils, thread, tile and the like.
     """
     if swatch.medium == "leaf":
         return False
@@ -204,15 +196,7 @@ def liquid(swatch: Swatch) -> bool:
 def is_transparent(swatch: Swatch) -> bool:
     """Return whether what lies under a paint shows through.
 
-    Parameters
-    ----------
-    swatch : Swatch
-        The swatch.
-
-    Returns
-    -------
-    bool
-        By its opacity; by its medium where that is not given.
+    By its opacity; by its medium where that is not given.
     """
     if swatch.opacity:
         return swatch.opacity in ("transparent", "semi-transparent")
@@ -223,15 +207,7 @@ def is_transparent(swatch: Swatch) -> bool:
 def dry_hours(swatch: Swatch) -> float:
     """Return the hours between two coats of a paint.
 
-    Parameters
-    ----------
-    swatch : Swatch
-        The swatch.
-
-    Returns
-    -------
-    float
-        Its own, else that of its medium, else 4.
+    Its own, else that of its medium, else 4.
     """
     if swatch.drying is not None:
         return swatch.drying
@@ -242,15 +218,7 @@ def dry_hours(swatch: Swatch) -> float:
 def cure_days(swatch: Swatch) -> float:
     """Return the days until a paint has cured.
 
-    Parameters
-    ----------
-    swatch : Swatch
-        The swatch.
-
-    Returns
-    -------
-    float
-        Its own, else that of its medium, else 7.
+    Its own, else that of its medium, else 7.
     """
     if swatch.cure is not None:
         return swatch.cure
@@ -261,15 +229,7 @@ def cure_days(swatch: Swatch) -> float:
 def tape_hours(swatch: Swatch) -> float | None:
     """Return the hours until tape holds on a paint.
 
-    Parameters
-    ----------
-    swatch : Swatch
-        The swatch.
-
-    Returns
-    -------
-    float or None
-        None where tape is not to be laid on it.
+    None where tape is not to be laid on it.
     """
     facts = MEDIA_FACTS.get(swatch.medium)
     return 24.0 if facts is None else facts.tape

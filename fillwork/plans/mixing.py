@@ -146,10 +146,7 @@ class Recipe:
     def single(self) -> str:
         """Return the name of the paint that is taken as it is.
 
-        Returns
-        -------
-        str
-            Empty where several are mixed.
+        Empty where several are mixed.
         """
         return self.parts[0][0].name if len(self.parts) == 1 else ""
 
@@ -157,10 +154,7 @@ class Recipe:
     def text(self) -> str:
         """Return the recipe in words.
 
-        Returns
-        -------
-        str
-            Such as ``3 parts white, 1 part ochre``, or ``ochre as it is``.
+        Such as ``3 parts white, 1 part ochre``, or ``ochre as it is``.
         """
         if self.single:
             return f"{self.single} as it is"
@@ -223,18 +217,7 @@ def parse_paints(
 
 
 def strength_notes(recipes: Iterable[Recipe]) -> tuple[Note, ...]:
-    """Return a note where mixes take paints whose strength is not known.
-
-    Parameters
-    ----------
-    recipes : iterable of Recipe
-        What is mixed.
-
-    Returns
-    -------
-    tuple of Note
-        One, or none.
-    """
+    """Return a note where mixes take paints whose strength is not known."""
     mixed = (p for r in recipes if not r.single for p, _ in r.parts)
     loose = list(dict.fromkeys(p.name for p in mixed if not p.calibrated))
     if not loose:
@@ -339,18 +322,8 @@ def _proportions(paints: int, most: int) -> NDArray[np.float64]:
 def find_mixes(swatches: Sequence[Swatch], paints: Sequence[HandPaint]) -> list[Recipe]:
     """Find for each swatch the recipe that comes nearest.
 
-    Parameters
-    ----------
-    swatches : sequence of Swatch
-        Colours to mix.
-    paints : sequence of HandPaint
-        What there is.
-
-    Returns
-    -------
-    list of Recipe
-        One a swatch: one paint, two (up to 10 parts; tints up to 30 to 1) or
-        three (up to 8).
+    One a swatch: one paint, two (up to 10 parts; tints up to 30 to 1) or three (up to
+    8).
 
     Raises
     ------
@@ -392,19 +365,9 @@ def find_mixes(swatches: Sequence[Swatch], paints: Sequence[HandPaint]) -> list[
 def as_mixed(swatch: Swatch, recipe: Recipe) -> Swatch:
     """Return a swatch as it is when it is mixed from the paints on hand.
 
-    Parameters
-    ----------
-    swatch : Swatch
-        The colour wanted.
-    recipe : Recipe
-        What it is mixed of.
-
-    Returns
-    -------
-    Swatch
-        The same colour; medium, opacity, pigments, coverage, cautions and times
-        come from the parts where they are known: the medium that has most parts,
-        the opacity and the volume a m² takes by parts, the longest times.
+    The same colour; medium, opacity, pigments, coverage, cautions and times come from
+    the parts where they are known: the medium that has most parts, the opacity and the
+    volume a m² takes by parts, the longest times.
     """
     told = [(p.swatch, n) for p, n in recipe.parts if p.swatch is not None]
     if not told:

@@ -68,29 +68,13 @@ class Work(NamedTuple):
     def whole(self) -> str:
         """Return what primer, ground and varnish go over.
 
-        Returns
-        -------
-        str
-            The whole panel, or the patch.
+        The whole panel, or the patch.
         """
         return "the patch" if self.patch else "the whole panel"
 
 
 def main_medium(swatches: Sequence[Swatch], quantities: tuple[Quantity, ...]) -> str:
-    """Return the medium that covers the largest area, leaf left out.
-
-    Parameters
-    ----------
-    swatches : sequence of Swatch
-        The palette's paints as they are used.
-    quantities : tuple of Quantity
-        What each swatch covers.
-
-    Returns
-    -------
-    str
-        The medium; empty where none is given.
-    """
+    """Return the medium that covers the largest area, leaf left out."""
     area: dict[str, float] = {}
     for q in quantities:
         if not q.bare:

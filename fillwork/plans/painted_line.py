@@ -101,15 +101,7 @@ def place_of(palette: Palette, name: str) -> int | None:
 def place_of_line(colouring: Colouring) -> int | None:
     """Return the swatch that the line is painted with.
 
-    Parameters
-    ----------
-    colouring : Colouring
-        Its rules say whether and with what.
-
-    Returns
-    -------
-    int or None
-        None where no line is wanted, or it is painted with no swatch.
+    None where no line is wanted, or it is painted with no swatch.
     """
     if not line_wanted(colouring):
         return None

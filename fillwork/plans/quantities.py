@@ -244,11 +244,6 @@ def find_quantities(
 def coverage_of(swatch: Swatch) -> tuple[float, str]:
     """Return how far a paint goes, and where that comes from.
 
-    Parameters
-    ----------
-    swatch : Swatch
-        The paint.
-
     Returns
     -------
     tuple of (float, str)

@@ -54,20 +54,8 @@ _COLUMNS = (
 def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
     """Return the quantities as CSV (RFC 4180), one row a paint.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-    orbits : Orbits
-        The kinds, for their letters.
-
-    Returns
-    -------
-    str
-        Numbers with a point and as many digits as the text has; areas in mm²,
-        lengths in mm, volumes in mL.
+    Numbers with a point and as many digits as the text has; areas in mm², lengths in
+    mm, volumes in mL.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")

@@ -25,30 +25,13 @@ if TYPE_CHECKING:
 def swatches_of(schedule: Schedule, palette: Palette) -> Sequence[Swatch]:
     """Return the palette's paints as they are used.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-
-    Returns
-    -------
-    sequence of Swatch
-        With medium and pigments of the parts where a paint is mixed.
+    With medium and pigments of the parts where a paint is mixed.
     """
     return schedule.swatches or palette.swatches
 
 
 def rows_of(schedule: Schedule, palette: Palette) -> list[tuple[Quantity, str, bool]]:
     """Return every row of the table: paints, then what goes over and under.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
 
     Returns
     -------
@@ -66,19 +49,7 @@ def rows_of(schedule: Schedule, palette: Palette) -> list[tuple[Quantity, str, b
 def tin_of(schedule: Schedule, quantity: Quantity, name: str) -> Buy | None:
     """Return the tin, or the books, that a row is taken from.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    quantity : Quantity
-        The row.
-    name : str
-        Its name.
-
-    Returns
-    -------
-    Buy or None
-        None where nothing is bought for it.
+    None where nothing is bought for it.
     """
     for buy in schedule.buys:
         if quantity.swatch >= 0 and buy.swatch == quantity.swatch:
@@ -136,18 +107,7 @@ def buy_words(
 
 
 def leaf_words(buy: Buy) -> str:
-    """Return the books and single leaves to buy.
-
-    Parameters
-    ----------
-    buy : Buy
-        The leaf.
-
-    Returns
-    -------
-    str
-        Such as ``2 books of 25``.
-    """
+    """Return the books and single leaves to buy, such as ``2 books of 25``."""
     parts = []
     for size, count in buy.packages:
         if size > 1:
@@ -160,15 +120,7 @@ def leaf_words(buy: Buy) -> str:
 def dry_medium(swatch: Swatch | None) -> bool:
     """Return whether a paint is drawn or set, so that it has no coats.
 
-    Parameters
-    ----------
-    swatch : Swatch or None
-        The paint.
-
-    Returns
-    -------
-    bool
-        For pencils, markers, tile and the like.
+    For pencils, markers, tile and the like.
     """
     return swatch is not None and swatch.medium in DRY | OBJECTS
 

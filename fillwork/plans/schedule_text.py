@@ -41,18 +41,7 @@ _FEW = 3
 
 
 def hand_lines(schedule: Schedule) -> list[str]:
-    """Return the paints on hand with what is needed of each.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-
-    Returns
-    -------
-    list of str
-        One a paint, with what it is for.
-    """
+    """Return the paints on hand with what is needed of each."""
     by_name = {b.name: b for b in schedule.buys if b.swatch < 0}
     lines = []
     for name, ml in schedule.bought:
@@ -69,17 +58,7 @@ def hand_lines(schedule: Schedule) -> list[str]:
 def mix_lines(schedule: Schedule, palette: Palette) -> list[str]:
     """Return the mixes, and what cannot be mixed.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-
-    Returns
-    -------
-    list of str
-        A paragraph each; none for a paint on hand that is the colour itself.
+    A paragraph each; none for a paint on hand that is the colour itself.
     """
     taken = {b.swatch for b in schedule.buys if b.taken}
     lines = [
@@ -98,15 +77,7 @@ def mix_lines(schedule: Schedule, palette: Palette) -> list[str]:
 def used_lines(schedule: Schedule) -> list[str]:
     """Return what was really used when it was painted.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-
-    Returns
-    -------
-    list of str
-        A line a swatch, in the user's own words.
+    A line a swatch, in the user's own words.
     """
     lines = []
     for one in schedule.used:
@@ -118,18 +89,7 @@ def used_lines(schedule: Schedule) -> list[str]:
 
 
 def cost_lines(schedule: Schedule) -> list[str]:
-    """Return what all costs, and what has no price.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-
-    Returns
-    -------
-    list of str
-        Empty where nothing has a price.
-    """
+    """Return what all costs, and what has no price; empty where nothing has a price."""
     total = schedule.cost
     if total is None:
         return []
@@ -151,15 +111,7 @@ def cost_lines(schedule: Schedule) -> list[str]:
 def material_lines(schedule: Schedule) -> list[str]:
     """Return tools and materials with how much of each, for which steps, at what price.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-
-    Returns
-    -------
-    list of str
-        A line each.
+    A line each.
     """
     lines = []
     for one in schedule.materials:
@@ -173,20 +125,8 @@ def material_lines(schedule: Schedule) -> list[str]:
 def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
     """Return the schedule as text to take to the shop and to the wall.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-    orbits : Orbits
-        The kinds, for their letters.
-
-    Returns
-    -------
-    str
-        A table with one row a paint, the factors, mixes, the order as numbered
-        lines with reasons, and cautions.
+    A table with one row a paint, the factors, mixes, the order as numbered lines with
+    reasons, and cautions.
     """
     lines = [f"Schedule for the palette {palette.name}", ""]
     if schedule.patch:
@@ -255,16 +195,7 @@ def schedule_text(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:
 def when_words(step: Step) -> str:
     """Return the day of a step and what it waits for.
 
-    Parameters
-    ----------
-    step : Step
-        The step.
-
-    Returns
-    -------
-    str
-        Such as ``Day 2, wait 1 hour for straw to dry: ``; empty where no day is
-        reckoned.
+    Such as ``Day 2, wait 1 hour for straw to dry: ``; empty where no day is reckoned.
     """
     if not step.day_words:
         return ""
@@ -277,15 +208,7 @@ def when_words(step: Step) -> str:
 def time_lines(schedule: Schedule) -> list[str]:
     """Return how long all takes, and what that rests on.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-
-    Returns
-    -------
-    list of str
-        Empty where no days are reckoned.
+    Empty where no days are reckoned.
     """
     last = max((s.days[1] for s in schedule.steps), default=0)
     if not last:
@@ -319,13 +242,6 @@ def _shop_table(schedule: Schedule, palette: Palette) -> list[str]:
 def factor_sets(schedule: Schedule, palette: Palette) -> list[tuple[str, str]]:
     """Return each set of factors once, with the paints it is for.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-
     Returns
     -------
     list of (str, str)
@@ -346,20 +262,7 @@ def factor_sets(schedule: Schedule, palette: Palette) -> list[tuple[str, str]]:
 
 
 def drying_lines(schedule: Schedule, palette: Palette) -> list[str]:
-    """Return drying times by medium.
-
-    Parameters
-    ----------
-    schedule : Schedule
-        The schedule.
-    palette : Palette
-        The palette.
-
-    Returns
-    -------
-    list of str
-        A sentence a medium.
-    """
+    """Return drying times by medium; a sentence a medium."""
     swatches = swatches_of(schedule, palette)
     drying = {
         s.medium: MEDIA_FACTS[s.medium].drying

@@ -123,10 +123,7 @@ class Tins:
     def buys(self) -> tuple[Buy, ...]:
         """Return what to buy, swatches in the order of the palette first.
 
-        Returns
-        -------
-        tuple of Buy
-            One a tin; mixed swatches have no packages of their own.
+        One a tin; mixed swatches have no packages of their own.
         """
         order = sorted(
             self._tins.values(), key=lambda t: (t.swatch < 0, max(t.swatch, 0))
@@ -136,10 +133,7 @@ class Tins:
     def on_hand(self) -> tuple[Buy, ...]:
         """Return how much of each paint on hand is used.
 
-        Returns
-        -------
-        tuple of Buy
-            In the order of their first use; with packages where they have prices.
+        In the order of their first use; with packages where they have prices.
         """
         return tuple(
             self._buy(t, mixed=not (t.paint is not None and t.paint.price))

@@ -50,19 +50,6 @@ def find_whites(
 ) -> list[tuple[int, int | str | HandPaint, Quantity]]:
     """Return which swatches need white under them, which white, and how much.
 
-    Parameters
-    ----------
-    quantities : tuple of Quantity
-        What each swatch covers.
-    swatches : sequence of Swatch
-        The palette's paints as they are used.
-    settings : PaintSettings
-        Coats, spare, containers.
-    under : int or None
-        The swatch that lies under all.
-    paints : tuple of HandPaint
-        Paints on hand.
-
     Returns
     -------
     list of (int, white, Quantity)

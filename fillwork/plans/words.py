@@ -96,33 +96,14 @@ def leaves_words(count: int) -> str:
 
 
 def length_words(mm: float) -> str:
-    """Return a length with a fitting unit.
-
-    Parameters
-    ----------
-    mm : float
-        Length, mm.
-
-    Returns
-    -------
-    str
-        In mm or m.
-    """
+    """Return a length with a fitting unit, in mm or m."""
     return f"{three(mm / 1000.0)} m" if mm >= 1000.0 else f"{three(mm)} mm"
 
 
 def need_ml(ml: float) -> float:
     """Return a volume to two digits, rounded up.
 
-    Parameters
-    ----------
-    ml : float
-        Volume, mL.
-
-    Returns
-    -------
-    float
-        What is told, mL; never under 0.1 for what is needed at all.
+    What is told, mL; never under 0.1 for what is needed at all.
     """
     if ml <= 0:
         return 0.0
@@ -133,17 +114,7 @@ def need_ml(ml: float) -> float:
 
 
 def volume_words(ml: float) -> str:
-    """Return a volume to buy.
-
-    Parameters
-    ----------
-    ml : float
-        Volume, mL.
-
-    Returns
-    -------
-    str
-        Two digits, rounded up.
+    """Return a volume to buy; two digits, rounded up.
 
     Examples
     --------
@@ -220,17 +191,7 @@ def price_words(amount: float, currency: str) -> str:
 
 
 def hours_words(hours: float) -> str:
-    """Return a time of work or of drying.
-
-    Parameters
-    ----------
-    hours : float
-        Hours.
-
-    Returns
-    -------
-    str
-        In minutes, hours or days.
+    """Return a time of work or of drying, in minutes, hours or days.
 
     Examples
     --------
@@ -246,18 +207,7 @@ def hours_words(hours: float) -> str:
 
 
 def days_words(days: float) -> str:
-    """Return a number of days, rounded up.
-
-    Parameters
-    ----------
-    days : float
-        Days.
-
-    Returns
-    -------
-    str
-        In days or, from 60 on, months.
-    """
+    """Return a number of days, rounded up, or from 60 on of months."""
     whole = math.ceil(days - 1e-9)
     if whole >= 60:
         return f"{math.ceil(whole / 30 - 0.1)} months"
@@ -265,18 +215,7 @@ def days_words(days: float) -> str:
 
 
 def joined(names: Sequence[str]) -> str:
-    """Return names in a sentence.
-
-    Parameters
-    ----------
-    names : sequence of str
-        Names.
-
-    Returns
-    -------
-    str
-        With commas and an ``and``.
-    """
+    """Return names in a sentence, with commas and an ``and``."""
     if len(names) < 2:
         return "".join(names)
     return f"{', '.join(names[:-1])} and {names[-1]}"

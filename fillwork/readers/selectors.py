@@ -130,18 +130,7 @@ def parse_choice(
 
 
 def check_selectors(texts: tuple[str, ...]) -> None:
-    """Raise if a selector is wrong.
-
-    Parameters
-    ----------
-    texts : tuple of str
-        Selectors as text.
-
-    Raises
-    ------
-    PlanError
-        If one is wrong.
-    """
+    """Raise `PlanError` if a selector is wrong."""
     for text in texts:
         _parse_selector(text, "cell")
 

@@ -65,15 +65,7 @@ def is_picture(data: bytes) -> bool:
 def is_pdf(data: bytes) -> bool:
     """Tell whether bytes are a PDF file.
 
-    Parameters
-    ----------
-    data : bytes
-        A file's content.
-
-    Returns
-    -------
-    bool
-        True where its mark stands in the first kilobyte.
+    True where its mark stands in the first kilobyte.
     """
     return b"%PDF-" in data[:1024]
 

@@ -42,15 +42,7 @@ MARGIN = 0.05
 def drawing_box(arrangement: Arrangement) -> Box:
     """Return the box of all regions.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-
-    Returns
-    -------
-    tuple of float
-        Left, bottom, right, top, mm; that of the page when there is no region.
+    Left, bottom, right, top, mm; that of the page when there is no region.
     """
     if arrangement.face_count < 2 or arrangement.edge_count == 0:
         return (0.0, 0.0, arrangement.frame.width, arrangement.frame.height)

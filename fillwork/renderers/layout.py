@@ -163,18 +163,7 @@ def format_area(mm2: float, whole: float | None = None) -> str:
 
 
 def format_length(mm: float) -> str:
-    """Return a length to 0.1 mm, or in m from 1 m on.
-
-    Parameters
-    ----------
-    mm : float
-        Length, mm.
-
-    Returns
-    -------
-    str
-        With its unit.
-    """
+    """Return a length to 0.1 mm, or in m from 1 m on, with its unit."""
     if mm >= 1000:
         return f"{three(mm / 1000)}{THIN}m"
     if 0 < mm < 0.1:
@@ -372,17 +361,7 @@ def _scale_rule(page: Page, fonts: FontSet, scale: str, code: str) -> list[Item]
 def missing_characters(pages: Sequence[Scene], fonts: FontSet) -> str:
     """Return the characters on pages that no font has.
 
-    Parameters
-    ----------
-    pages : sequence of Scene
-        The pages.
-    fonts : FontSet
-        Fonts.
-
-    Returns
-    -------
-    str
-        Each once; empty where all are there.
+    Each once; empty where all are there.
     """
     words: dict[tuple[str, str], None] = {}
 

@@ -211,18 +211,7 @@ def _strands(bands: Bands) -> list[dict[str, Any]]:
 
 
 def trace_report(trace: TraceRecord) -> dict[str, Any]:
-    """Return how a picture was traced.
-
-    Parameters
-    ----------
-    trace : TraceRecord
-        Of the line work.
-
-    Returns
-    -------
-    dict
-        Lengths in mm, corners in px.
-    """
+    """Return how a picture was traced; lengths in mm, corners in px."""
     return {
         "sure": trace.sure,
         "doubtful": [

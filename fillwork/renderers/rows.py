@@ -95,20 +95,7 @@ class Rows(Sequence[dict[str, Any]]):
     __hash__ = None  # type: ignore[assignment]
 
     def with_column(self, key: str, column: Column) -> Rows:
-        """Return the rows with one more value each.
-
-        Parameters
-        ----------
-        key : str
-            Its name.
-        column : Column
-            Its values.
-
-        Returns
-        -------
-        Rows
-            The longer rows.
-        """
+        """Return the rows with one more value each."""
         return Rows({**self.columns, key: column})
 
     def text(self, between: str) -> bytes:

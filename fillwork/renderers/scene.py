@@ -302,18 +302,7 @@ def shapes_from_rings(shapes: Sequence[Sequence[ArrayLike]]) -> Outlines:
 
 
 def join_shapes(parts: Sequence[Outlines]) -> Outlines:
-    """Return the shapes of several tables as one.
-
-    Parameters
-    ----------
-    parts : sequence of Outlines
-        Tables of shapes.
-
-    Returns
-    -------
-    Outlines
-        All rows in order.
-    """
+    """Return the shapes of several tables as one; all rows in order."""
     pieces = Curves.concatenate([p.pieces for p in parts])
     rings, faces = [np.zeros(1, np.int64)], [np.zeros(1, np.int64)]
     for part in parts:

@@ -64,13 +64,7 @@ class History:
 
     @property
     def labels(self) -> tuple[str | None, str | None]:
-        """Return what undo and redo would do.
-
-        Returns
-        -------
-        tuple of (str or None)
-            None for nothing.
-        """
+        """Return what undo and redo would do; None for nothing."""
         with self._lock:
             undo = (self.now.label or None) if self._saved.past else None
             redo = self._saved.future[-1][1] if self._saved.future else None
@@ -99,18 +93,7 @@ class History:
                 self._store.save_rows("moments", self._saved.id, [], number)
 
     def beside(self, forward: bool) -> Moment | None:
-        """Return the moment that undo or redo goes to.
-
-        Parameters
-        ----------
-        forward : bool
-            Redo.
-
-        Returns
-        -------
-        Moment or None
-            None where there is none.
-        """
+        """Return the moment that undo or redo goes to; None where there is none."""
         with self._lock:
             found = self._saved.future if forward else self._saved.past
             for number, _ in found[-1:]:

@@ -70,23 +70,7 @@ def paper_table(
 
 
 def paper_picture(source: bytes, name: str, plan: Plan, *, flat: bool) -> bytes:
-    """Return the photo, or the sheet in it laid flat.
-
-    Parameters
-    ----------
-    source : bytes
-        The picture's content.
-    name : str
-        Its file name, for messages.
-    plan : Plan
-        The choices.
-    flat : bool
-        The sheet laid flat.
-
-    Returns
-    -------
-    bytes
-        JPEG.
+    """Return the photo, or the sheet in it laid flat; JPEG.
 
     Raises
     ------

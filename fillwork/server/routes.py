@@ -83,16 +83,6 @@ class Desk:
     def sheet(self, sheet_id: str) -> Sheet:
         """Return an open sheet.
 
-        Parameters
-        ----------
-        sheet_id : str
-            Its id.
-
-        Returns
-        -------
-        Sheet
-            The sheet.
-
         Raises
         ------
         Refusal

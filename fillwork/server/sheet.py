@@ -222,10 +222,7 @@ class Sheet:
     def laying(self) -> dict[str, Any]:
         """Return what the page shows of a laid cell.
 
-        Returns
-        -------
-        dict
-            As `laid_data`; made anew only where what is laid has changed.
+        As `laid_data`; made anew only where what is laid has changed.
         """
         from fillwork.pipeline.laid_data import laid_data
 
@@ -271,10 +268,7 @@ class Sheet:
     def plan(self) -> dict[str, Any]:
         """Return all choices as the table of a plan file.
 
-        Returns
-        -------
-        dict
-            ``plan``, and ``palette`` as the table of a palette file.
+        ``plan``, and ``palette`` as the table of a palette file.
         """
         palette = parse_toml(self.palette_file(), "palette")[1]
         return {"plan": work.plan_table(self._moment.plan), "palette": palette}
@@ -294,11 +288,6 @@ class Sheet:
 
     def schedule(self) -> dict[str, Any]:
         """Return the schedule as text.
-
-        Returns
-        -------
-        dict
-            ``text``.
 
         Raises
         ------
@@ -346,16 +335,6 @@ class Sheet:
     def page(self, number: int) -> bytes:
         """Return one page of the sheets as SVG.
 
-        Parameters
-        ----------
-        number : int
-            From 0.
-
-        Returns
-        -------
-        bytes
-            SVG.
-
         Raises
         ------
         FillworkError
@@ -368,13 +347,7 @@ class Sheet:
         return encode(pages[number], ".svg", fonts=self._fonts)
 
     def files(self) -> dict[str, bytes]:
-        """Return the finished files.
-
-        Returns
-        -------
-        dict of str to bytes
-            Names and contents; empty before they are made.
-        """
+        """Return the finished files by their names; empty before they are made."""
         return self._files
 
     def archive(self) -> bytes:
@@ -448,13 +421,7 @@ class Sheet:
         self._submit("choices", job)
 
     def take(self, number: int) -> None:
-        """Take up a suggestion.
-
-        Parameters
-        ----------
-        number : int
-            From 1.
-        """
+        """Take up a suggestion."""
         plan = plan_to_toml(self.trials.plan(number))
         self.wish("take", plan=plan, label=f"take up suggestion {number}")
 

@@ -36,10 +36,7 @@ _YOUNG = 24 * 3600.0
 def state_folder() -> Path:
     """Return the folder where the page keeps work.
 
-    Returns
-    -------
-    Path
-        ``FILLWORK_STATE`` where set, else the system's folder for such things.
+    ``FILLWORK_STATE`` where set, else the system's folder for such things.
     """
     stated = os.environ.get("FILLWORK_STATE")
     if stated:
@@ -112,18 +109,7 @@ class Store:
         return self._folder / "sheets" / f"{sheet}.json"
 
     def save_drawing(self, data: bytes) -> str:
-        """Keep a drawing.
-
-        Parameters
-        ----------
-        data : bytes
-            Its content.
-
-        Returns
-        -------
-        str
-            Its SHA-256, by which `drawing` gives it back.
-        """
+        """Keep a drawing; its SHA-256, by which `drawing` gives it back."""
         digest = hashlib.sha256(data).hexdigest()
         path = self._folder / "drawings" / digest
         if not path.is_file():
@@ -266,10 +252,7 @@ class Store:
     def last_port(self) -> int:
         """Return the port of the start before, so that open pages find the next one.
 
-        Returns
-        -------
-        int
-            0 where none is known.
+        0 where none is known.
         """
         try:
             port = int((self._folder / "port").read_text())

@@ -224,15 +224,7 @@ class Trials:
     def plan(self, number: int) -> Plan:
         """Return the plan of a suggestion, kept or not.
 
-        Parameters
-        ----------
-        number : int
-            From 1.
-
-        Returns
-        -------
-        Plan
-            The choices that give it again.
+        The choices that give it again.
 
         Raises
         ------

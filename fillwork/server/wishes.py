@@ -59,15 +59,7 @@ class Wish:
     def joins(self, other: Wish) -> bool:
         """Tell whether a wish is fulfilled together with the one before.
 
-        Parameters
-        ----------
-        other : Wish
-            The one before.
-
-        Returns
-        -------
-        bool
-            Touches are, and changes of the same settings, of which the last counts.
+        Touches are, and changes of the same settings, of which the last counts.
         """
         if self.act != other.act:
             return False

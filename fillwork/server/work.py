@@ -83,10 +83,7 @@ class Worker:
     def state(self) -> dict[str, object]:
         """Return what goes on.
 
-        Returns
-        -------
-        dict
-            ``state`` (idle, working, failed, cancelled), ``what``, ``error``.
+        ``state`` (idle, working, failed, cancelled), ``what``, ``error``.
         """
         with self._ready:
             state = "working" if self._waiting else self._state

@@ -120,17 +120,7 @@ def alike_length(
 
 
 def group_of(zone: Zone) -> PatternGroup | None:
-    """Return the group of a zone in whole numbers.
-
-    Parameters
-    ----------
-    zone : Zone
-        The zone.
-
-    Returns
-    -------
-    PatternGroup or None
-        None where it has no symmetry.
+    """Return the group of a zone in whole numbers; None where it has no symmetry.
 
     Raises
     ------

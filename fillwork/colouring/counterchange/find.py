@@ -268,11 +268,6 @@ def row_of_kind(orbits: Orbits, letter: str) -> int:
 def read_zones(reader: KindReader) -> tuple[list[ZoneKinds], list[str]]:
     """Read all kinds by zones.
 
-    Parameters
-    ----------
-    reader : KindReader
-        The drawing.
-
     Returns
     -------
     zones : list of (int, list of AlternatingKind)

@@ -388,17 +388,7 @@ def conjugacy_classes(
 def subgroup_name(group: PatternGroup, subgroup: Subgroup) -> str:
     """Name the type of a subgroup.
 
-    Parameters
-    ----------
-    group : PatternGroup
-        The group.
-    subgroup : Subgroup
-        One of its subgroups.
-
-    Returns
-    -------
-    str
-        IUC short name of a plane or frieze group, ``Cn`` or ``Dn``.
+    IUC short name of a plane or frieze group, ``Cn`` or ``Dn``.
 
     Notes
     -----

@@ -364,15 +364,7 @@ def _check_names(reader: TableReader, swatches: list[Swatch]) -> None:
 def palette_to_toml(palette: Palette) -> str:
     """Write a palette as the text of a palette file.
 
-    Parameters
-    ----------
-    palette : Palette
-        The palette.
-
-    Returns
-    -------
-    str
-        TOML that `parse_palette` reads back to the same swatches.
+    TOML that `parse_palette` reads back to the same swatches.
     """
     lines = [f"name = {_quoted(palette.name)}"]
     lines += [

@@ -323,15 +323,7 @@ def _sizes_table(sizes: tuple[tuple[float, str, float], ...]) -> str:
 def price_lines(prices: Prices) -> list[str]:
     """Return the table of a palette file for what tools and materials cost.
 
-    Parameters
-    ----------
-    prices : tuple
-        As `read_prices` gives them.
-
-    Returns
-    -------
-    list of str
-        TOML; empty where nothing has a price.
+    TOML; empty where nothing has a price.
     """
     if not prices:
         return []
@@ -344,15 +336,7 @@ def price_lines(prices: Prices) -> list[str]:
 def workshop_lines(swatch: Swatch) -> list[str]:
     """Return the lines of a palette file for a paint's prices, leaf and times.
 
-    Parameters
-    ----------
-    swatch : Swatch
-        The paint.
-
-    Returns
-    -------
-    list of str
-        TOML; `read_price` and its like read it back.
+    TOML; `read_price` and its like read it back.
     """
     lines = []
     if swatch.price:

@@ -19,18 +19,7 @@ from fillwork.units import parse_share
 
 
 def short(text: str) -> str:
-    """Return a text cut to a length that fits a message.
-
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        At most 41 characters.
-    """
+    """Return a text cut to a length that fits a message; at most 41 characters."""
     return text if len(text) <= 40 else text[:40] + "…"
 
 

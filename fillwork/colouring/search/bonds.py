@@ -93,17 +93,7 @@ def find_bonds(
 def join_bonds(bonds: list[Bond], weights: dict[str, float]) -> tuple[Bond, ...]:
     """Return bonds with the weights of their rules, those of one gain as one.
 
-    Parameters
-    ----------
-    bonds : list of Bond
-        Of `find_bonds`.
-    weights : dict of str to float
-        Weight of each rule.
-
-    Returns
-    -------
-    tuple of Bond
-        None is empty.
+    None is empty.
     """
     found: list[Bond] = []
     for bond in bonds:

@@ -309,15 +309,7 @@ def is_for_children(palette: Palette) -> bool:
 def is_grey(palette: Palette) -> bool:
     """Tell whether a palette is mostly of near-greys.
 
-    Parameters
-    ----------
-    palette : Palette
-        The swatches.
-
-    Returns
-    -------
-    bool
-        Whether half of them or more have no hue.
+    Whether half of them or more have no hue.
     """
     return (
         float(np.median(np.nan_to_num([s.oklch[1] for s in palette.swatches]))) < GREY
@@ -365,20 +357,8 @@ def pins_of(
 ) -> tuple[Pin, ...]:
     """Return wishes that give a colouring again.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
-    colouring : Colouring
-        The colouring.
-
-    Returns
-    -------
-    tuple of Pin
-        A pin for each kind by its letter, for each colour of an alternating
-        kind by a point, and the finer pins of the colouring's rules.
+    A pin for each kind by its letter, for each colour of an alternating kind by a
+    point, and the finer pins of the colouring's rules.
     """
     from fillwork.colouring.places import find_place
 

@@ -284,11 +284,6 @@ def _neighbours(count: int, pairs: NDArray[np.integer]) -> list[list[int]]:
 def neighbours(problem: Problem) -> Neighbours:
     """Return which classes each class must contrast with, and be unlike only.
 
-    Parameters
-    ----------
-    problem : Problem
-        Classes and links.
-
     Returns
     -------
     near, unlike : list of list of int

@@ -290,17 +290,7 @@ class Taste:
 
 
 def check_character(name: str) -> Character:
-    """Return the character of that name.
-
-    Parameters
-    ----------
-    name : str
-        One of `CHARACTERS`.
-
-    Returns
-    -------
-    Character
-        How the colouring is to be.
+    """Return the character of that name; how the colouring is to be.
 
     Raises
     ------

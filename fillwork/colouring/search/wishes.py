@@ -118,17 +118,7 @@ def swatch_named(palette: Palette, name: str, about: str) -> int:
 def share_wishes(palette: Palette, rules: Rules) -> dict[int, float]:
     """Return the area shares that the rules ask for.
 
-    Parameters
-    ----------
-    palette : Palette
-        The palette.
-    rules : Rules
-        The wishes.
-
-    Returns
-    -------
-    dict of int to float
-        Share of the area, 0 to 1, for each swatch named.
+    Share of the area, 0 to 1, for each swatch named.
 
     Raises
     ------

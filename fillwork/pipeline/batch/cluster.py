@@ -84,20 +84,7 @@ def work_on_cluster(
 
 
 def colour_bytes(job: Job, data: bytes) -> list[Part]:
-    """Do one job; this is what workers call.
-
-    Parameters
-    ----------
-    job : Job
-        The drawing and the choices.
-    data : bytes
-        Its content.
-
-    Returns
-    -------
-    list of Part
-        One a palette.
-    """
+    """Do one job; this is what workers call. One part a palette."""
     return list(make_parts(job, data))
 
 

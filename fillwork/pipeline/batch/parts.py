@@ -110,13 +110,6 @@ class Part:
 def make_parts(job: Job, data: bytes) -> Iterator[Part]:
     """Do the main job for a drawing with each palette.
 
-    Parameters
-    ----------
-    job : Job
-        The drawing and the choices.
-    data : bytes
-        The drawing's content.
-
     Yields
     ------
     Part
@@ -143,13 +136,6 @@ def make_parts(job: Job, data: bytes) -> Iterator[Part]:
 
 def faults(job: Job, error: BaseException) -> Iterator[Part]:
     """Return one fault as the parts of a whole job.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    error : BaseException
-        What went wrong.
 
     Yields
     ------

@@ -46,11 +46,6 @@ class _Tape:
 def hatch_rings(entity: Entity) -> list[list[Curve]]:
     """Return the closed edges of a hatch in its own plane.
 
-    Parameters
-    ----------
-    entity : Entity
-        The hatch.
-
     Returns
     -------
     list of list of (int, tuple of 8 floats)

@@ -204,13 +204,7 @@ class Sketch:
         placing.maps.extend(maps)
 
     def finish(self, styles: dict[str, int]) -> None:
-        """Draw the ends of multiple lines, once their styles are known.
-
-        Parameters
-        ----------
-        styles : dict of str to int
-            Flags by name in small letters.
-        """
+        """Draw the ends of multiple lines, once their styles are known."""
         for style, flag, curves, look, line in self.ends:
             if styles.get(style, 0) & flag:
                 self.add(curves, look, closed=False, name="MLINE", line=line)

@@ -311,13 +311,6 @@ def _encoding(data: bytes) -> str:
 def refuse_unfinished(found: Document, where: str) -> None:
     """Refuse a file that ends before it should.
 
-    Parameters
-    ----------
-    found : Document
-        What was read.
-    where : str
-        File name for messages.
-
     Raises
     ------
     ReadError

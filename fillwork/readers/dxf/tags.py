@@ -80,15 +80,6 @@ class Entity(NamedTuple):
 def read_entities(data: bytes, where: str, limits: Limits) -> Iterator[Entity]:
     """Iterate over the entities of a file, in order.
 
-    Parameters
-    ----------
-    data : bytes
-        The file.
-    where : str
-        File name for messages.
-    limits : Limits
-        Sizes allowed.
-
     Yields
     ------
     Entity

@@ -31,15 +31,6 @@ _SWOLLEN = 400_000_000  # bytes that one packed part of the file may swell to
 def open_pdf(data: bytes, where: str, limits: Limits) -> Iterator[pikepdf.Pdf]:
     """Open a file for a while.
 
-    Parameters
-    ----------
-    data : bytes
-        The file.
-    where : str
-        File name for messages.
-    limits : Limits
-        Sizes allowed.
-
     Yields
     ------
     Pdf
@@ -119,20 +110,7 @@ def choose_page(pdf: pikepdf.Pdf, number: int | None, where: str) -> Any:
 
 
 def inherited(page: Any, key: str) -> Any:
-    """Return an entry of a page, or of the tree above it.
-
-    Parameters
-    ----------
-    page : Object
-        The page.
-    key : str
-        Its name.
-
-    Returns
-    -------
-    Object or None
-        The entry.
-    """
+    """Return an entry of a page, or of the tree above it."""
     node = page
     for _ in range(_MOST_UP):
         if key in node:
@@ -162,17 +140,7 @@ class PageBox:
 def read_box(page: Any, where: str) -> PageBox:
     """Return the page's size and the way to mm.
 
-    Parameters
-    ----------
-    page : Object
-        The page.
-    where : str
-        File name for messages.
-
-    Returns
-    -------
-    PageBox
-        Its crop box, turned, at true size (ISO 32000-1, sections 7.7.3.3, 14.11.2).
+    Its crop box, turned, at true size (ISO 32000-1, sections 7.7.3.3, 14.11.2).
 
     Raises
     ------

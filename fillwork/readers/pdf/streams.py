@@ -37,16 +37,6 @@ class Unpacker:
     def read(self, stream: pikepdf.Stream) -> bytes:
         """Return the content of a stream.
 
-        Parameters
-        ----------
-        stream : Stream
-            A stream of the file.
-
-        Returns
-        -------
-        bytes
-            Its content.
-
         Raises
         ------
         ReadError

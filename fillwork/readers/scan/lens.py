@@ -48,13 +48,7 @@ class Bend:
 
     @property
     def bow(self) -> float:
-        """Return the most that a side is bent beside the lens.
-
-        Returns
-        -------
-        float
-            px.
-        """
+        """Return the most that a side is bent beside the lens, px."""
         s = np.linspace(0.0, 1.0, 21)
         return max(float(np.abs(_offset(b, s)).max()) for b in self.bows)
 
@@ -62,10 +56,7 @@ class Bend:
     def bent(self) -> bool:
         """Return whether anything is to be straightened.
 
-        Returns
-        -------
-        bool
-            False where perspective alone lays the sheet flat.
+        False where perspective alone lays the sheet flat.
         """
         return self.lens != 0.0 or self.bow > 0.0
 

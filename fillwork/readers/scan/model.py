@@ -110,13 +110,7 @@ class Chain:
 
     @property
     def length(self) -> float:
-        """Return the length.
-
-        Returns
-        -------
-        float
-            px.
-        """
+        """Return the length, px."""
         step = np.diff(self.points, axis=0)
         return float(np.hypot(step[:, 0], step[:, 1]).sum())
 

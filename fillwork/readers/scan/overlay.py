@@ -21,16 +21,8 @@ _LINE, _BRIDGE, _GUIDE, _RING = "#0a6fd6", "#e05a00", "#3a9a50", "#d4006a"
 def draw_overlay(traced: Traced) -> bytes:
     """Return the flat sheet and its lines as PNG.
 
-    Parameters
-    ----------
-    traced : Traced
-        A traced sheet.
-
-    Returns
-    -------
-    bytes
-        Lines blue, bridges over gaps orange, pencil green; rings carry the
-        numbers of the doubts.
+    Lines blue, bridges over gaps orange, pencil green; rings carry the numbers of the
+    doubts.
     """
     from PIL import Image
 

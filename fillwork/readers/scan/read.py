@@ -171,18 +171,7 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
 
 
 def record_of(traced: Traced) -> TraceRecord:
-    """Return what a report says about a traced sheet.
-
-    Parameters
-    ----------
-    traced : Traced
-        The sheet.
-
-    Returns
-    -------
-    TraceRecord
-        In mm, y up.
-    """
+    """Return what a report says about a traced sheet, in mm, y up."""
     scale, (_, height) = traced.page.scale, traced.page.size
     return TraceRecord(
         sure=traced.sure,

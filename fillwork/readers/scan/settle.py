@@ -66,10 +66,7 @@ class Drawing:
     def through(self) -> dict[int, list[int]]:
         """Return which pieces pass through or end at each vertex.
 
-        Returns
-        -------
-        dict of int to list of int
-            Pieces by vertex; twice where a piece passes through.
+        Pieces by vertex; twice where a piece passes through.
         """
         found: dict[int, list[int]] = {}
         for index, piece in enumerate(self.pieces):

@@ -107,10 +107,7 @@ class Traced:
     def sure(self) -> bool:
         """Return whether nothing speaks against any region.
 
-        Returns
-        -------
-        bool
-            False as soon as one doubt weighs.
+        False as soon as one doubt weighs.
         """
         return not any(d.weighs for d in self.doubts)
 

@@ -18,13 +18,6 @@ if TYPE_CHECKING:
 def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, ...]]]:
     """Return a piece as curves, end to end, px, y down.
 
-    Parameters
-    ----------
-    drawing : Drawing
-        Vertices.
-    piece : Piece
-        The piece.
-
     Returns
     -------
     list of (int, tuple of 8 floats)

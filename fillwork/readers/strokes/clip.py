@@ -52,11 +52,6 @@ class Budget:
     def spend(self, steps: int) -> None:
         """Take note of comparisons about to be made.
 
-        Parameters
-        ----------
-        steps : int
-            How many.
-
         Raises
         ------
         ReadError

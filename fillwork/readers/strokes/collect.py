@@ -289,10 +289,7 @@ class Collector:
     def room(self) -> tuple[int, int]:
         """Return how many more items and curves are allowed.
 
-        Returns
-        -------
-        tuple of 2 ints
-            Those of paths that are not read yet are not counted.
+        Those of paths that are not read yet are not counted.
         """
         return (
             self.limits.elements - len(self.item_name),

@@ -89,13 +89,7 @@ class Region:
 
     @classmethod
     def empty(cls) -> Region:
-        """Return a region that leaves nothing.
-
-        Returns
-        -------
-        Region
-            No shapes.
-        """
+        """Return a region that leaves nothing; no shapes."""
         none = np.empty(0, np.int64)
         return cls(Curves.empty(), none, none, np.empty(0, bool))
 

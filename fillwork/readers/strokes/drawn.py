@@ -117,18 +117,7 @@ class Drawn:
         return list(self.names)
 
     def context(self, context: Context) -> int:
-        """Return the number of a context.
-
-        Parameters
-        ----------
-        context : Context
-            The context.
-
-        Returns
-        -------
-        int
-            The same for the same context.
-        """
+        """Return the number of a context; the same for the same context."""
         found = self._contexts.get(context)
         if found is None:
             found = self._contexts[context] = len(self.collector.contexts)

@@ -38,18 +38,7 @@ _PAIR = 60  # steps that a stroke and a shape take at least
 
 
 def whole_items(before: StrokeTable, after: StrokeTable) -> NDArray[np.int64]:
-    """Return the items that nothing cut.
-
-    Parameters
-    ----------
-    before, after : StrokeTable
-        All strokes before and after the cuts.
-
-    Returns
-    -------
-    ndarray of int64
-        Items of one length before and after.
-    """
+    """Return the items that nothing cut, which have one length before and after."""
     if before is after:
         return distinct(before.item)
     n = int(before.item.max(initial=-1)) + 1

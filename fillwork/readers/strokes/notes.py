@@ -48,20 +48,7 @@ class NoteList:
 
 
 def several(count: int, word: str) -> str:
-    """Return a number and what it counts.
-
-    Parameters
-    ----------
-    count : int
-        How many.
-    word : str
-        What, of one.
-
-    Returns
-    -------
-    str
-        Such as ``2 lines``.
-    """
+    """Return a number and what it counts, such as ``2 lines``."""
     return f"{count} {word}" if count == 1 or word in {"text"} else f"{count} {word}s"
 
 

@@ -65,11 +65,6 @@ def boxes(
 def box_of(table: StrokeTable) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the box around all strokes, exact to rounding.
 
-    Parameters
-    ----------
-    table : StrokeTable
-        Strokes.
-
     Returns
     -------
     low, high : ndarray of shape (2,)

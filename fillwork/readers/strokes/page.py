@@ -44,20 +44,11 @@ class Page:
     def mm_per_unit(self) -> float:
         """Return the length of a unit of the drawing.
 
-        Returns
-        -------
-        float
-            In mm, averaged over directions.
+        In mm, averaged over directions.
         """
         return affine.mean_scale(self.to_mm)
 
     @property
     def size_mm(self) -> tuple[float, float]:
-        """Return width and height of the page.
-
-        Returns
-        -------
-        tuple of 2 floats
-            In mm.
-        """
+        """Return width and height of the page, in mm."""
         return self.width * MM_PER_PX, self.height * MM_PER_PX

@@ -21,15 +21,7 @@ if TYPE_CHECKING:
 def edge_curves(arrangement: Arrangement) -> Curves:
     """Return each edge as a part of the curve it runs along.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-
-    Returns
-    -------
-    Curves
-        Row ``e`` runs along half-edge ``2 e``.
+    Row ``e`` runs along half-edge ``2 e``.
     """
     span = arrangement.edge_span
     return arrangement.curves.part(arrangement.edge_curve, span[:, 0], span[:, 1])

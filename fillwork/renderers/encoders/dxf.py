@@ -42,16 +42,8 @@ _SPACES = (("1F", "*Model_Space", "22"), ("1B", "*Paper_Space", "1E"))
 def to_dxf(scene: Scene) -> bytes:
     """Return a scene as a DXF file.
 
-    Parameters
-    ----------
-    scene : Scene
-        The page.
-
-    Returns
-    -------
-    bytes
-        Text in the code page 1252; the same scene gives the same bytes. One unit
-        is 1 mm, y runs up.
+    Text in the code page 1252; the same scene gives the same bytes. One unit is 1 mm, y
+    runs up.
 
     Notes
     -----

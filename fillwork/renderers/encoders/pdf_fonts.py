@@ -44,15 +44,7 @@ class FontBook:
     def use(self, run: Run) -> str:
         """Note the glyphs of a run and return its font's resource name.
 
-        Parameters
-        ----------
-        run : Run
-            Shaped text.
-
-        Returns
-        -------
-        str
-            Such as ``F0``.
+        Such as ``F0``.
         """
         key = run.font.key
         if key not in self._fonts:
@@ -69,15 +61,7 @@ class FontBook:
     def resources(self, pdf: pikepdf.Pdf) -> Any:
         """Write all fonts and return them as a resource dictionary.
 
-        Parameters
-        ----------
-        pdf : pikepdf.Pdf
-            The document.
-
-        Returns
-        -------
-        pikepdf.Dictionary
-            Fonts by resource name.
+        Fonts by resource name.
 
         Raises
         ------

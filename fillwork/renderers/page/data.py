@@ -150,16 +150,8 @@ def _groups(linework: LineWork) -> list[dict[str, Any]]:
 def compose_lines(linework: LineWork) -> dict[str, Any]:
     """Return what the page shows of a drawing before any search.
 
-    Parameters
-    ----------
-    linework : LineWork
-        The lines.
-
-    Returns
-    -------
-    dict
-        Plain values for JSON: ``file``, ``width``, ``height``, ``box``, one path of
-        each style of line, and the groups of lines with the row of their path.
+    Plain values for JSON: ``file``, ``width``, ``height``, ``box``, one path of each
+    style of line, and the groups of lines with the row of their path.
     """
     height = linework.frame.height
     flipped = linework.curves.transform((1.0, 0.0, 0.0, -1.0, 0.0, height))
@@ -293,16 +285,8 @@ def _notes(notes: Sequence[Note]) -> list[dict[str, str]]:
 def compose_palette(palette: Palette) -> dict[str, Any]:
     """Return a palette with what its swatches look like under each view.
 
-    Parameters
-    ----------
-    palette : Palette
-        The palette.
-
-    Returns
-    -------
-    dict
-        Plain values for JSON: name, note, swatches, ``difference`` (CIEDE2000 of
-        every pair, to 0.1) and ``views`` (a hex a swatch, a list a view).
+    Plain values for JSON: name, note, swatches, ``difference`` (CIEDE2000 of every
+    pair, to 0.1) and ``views`` (a hex a swatch, a list a view).
     """
     return {
         "name": palette.name,

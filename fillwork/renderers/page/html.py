@@ -91,13 +91,7 @@ def _page(head: str, foot: str) -> str:
 
 
 def live_page() -> bytes:
-    """Return the page that the local server shows.
-
-    Returns
-    -------
-    bytes
-        HTML in UTF-8.
-    """
+    """Return the page that the local server shows; HTML in UTF-8."""
     head = (
         '<link rel="icon" href="data:,">\n'
         '<link rel="stylesheet" href="/assets/fonts.css">\n'

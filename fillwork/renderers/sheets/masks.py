@@ -366,18 +366,7 @@ def _file_names(codes: Sequence[str]) -> list[str]:
 
 
 def plural(islands: int) -> str:
-    """Return how many pieces fall out, in words.
-
-    Parameters
-    ----------
-    islands : int
-        Pieces.
-
-    Returns
-    -------
-    str
-        A clause.
-    """
+    """Return how many pieces fall out, in words."""
     return f"{islands} island{'s' * (islands != 1)} would fall out"
 
 

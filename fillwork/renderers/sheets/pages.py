@@ -109,10 +109,7 @@ class PageMaker:
 
         One layout serves them all, so that they can be laid over each other.
 
-        Returns
-        -------
-        Layout
-            Scale, page, room for the drawing and for the key.
+        Scale, page, room for the drawing and for the key.
         """
         if self._layout is None:
             self._layout = self._choose()

@@ -319,15 +319,7 @@ class Parts:
     def shapes(self, faces: NDArray[np.integer]) -> list[shapely.Polygon]:
         """Return regions as polygons, curves as chords, in the drawing's mm.
 
-        Parameters
-        ----------
-        faces : ndarray of int
-            Which regions.
-
-        Returns
-        -------
-        list of Polygon
-            One a region, holes left out.
+        One a region, holes left out.
         """
         import shapely
 

@@ -184,17 +184,7 @@ def alike_zones(
 
 
 def join_runs(numbers: Sequence[int]) -> str:
-    """Return numbers with runs joined.
-
-    Parameters
-    ----------
-    numbers : sequence of int
-        In any order.
-
-    Returns
-    -------
-    str
-        In order, with commas.
+    """Return numbers with runs joined, in order, with commas.
 
     Examples
     --------
@@ -245,13 +235,6 @@ def _moved(lines: NDArray[np.float64], m: Affine) -> NDArray[np.float64]:
 
 def number_halves(parts: Parts, numbers: NumberedRegions) -> NDArray[np.float64]:
     """Return half the width and height of each region's number.
-
-    Parameters
-    ----------
-    parts : Parts
-        The drawing.
-    numbers : NumberedRegions
-        Its numbers at a scale.
 
     Returns
     -------

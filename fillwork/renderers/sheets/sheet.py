@@ -55,9 +55,6 @@ class Sheet:
     def single(self) -> bool:
         """Return whether the sheet is of one paint or one step.
 
-        Returns
-        -------
-        bool
-            As steps and masks are.
+        As steps and masks are.
         """
         return self.name in ("steps", "masks")

@@ -185,13 +185,6 @@ def name_points(points: NDArray[np.float64], most: int = 3) -> str:
 def line_shape(parts: Parts, width: float) -> Any:
     """Return the painted line as one shape with both edges, in the drawing's mm.
 
-    Parameters
-    ----------
-    parts : Parts
-        The drawing.
-    width : float
-        Width of the line, mm of the drawing.
-
     Returns
     -------
     shapely geometry

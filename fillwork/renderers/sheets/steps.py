@@ -67,10 +67,7 @@ class StepSheet:
     def title(self) -> str:
         """Return the sheet's subtitle.
 
-        Returns
-        -------
-        str
-            Step, number and name of the paint, or what is done.
+        Step, number and name of the paint, or what is done.
         """
         head = f"Step {self.order} of {self.total}: " if self.order else ""
         paint = f"{self.entry.code} {self.entry.name}" if self.entry else ""
@@ -83,10 +80,7 @@ class StepSheet:
     def whole(self) -> bool:
         """Return whether the step goes over the whole piece, so that one page shows it.
 
-        Returns
-        -------
-        bool
-            As priming, a ground under all and varnish do.
+        As priming, a ground under all and varnish do.
         """
         return self.kind in ("prime", "under", "varnish", "clean")
 
@@ -94,15 +88,7 @@ class StepSheet:
 def find_step_sheets(parts: Parts) -> tuple[StepSheet, ...]:
     """Return the sheets of the painting order, numbered as the schedule is.
 
-    Parameters
-    ----------
-    parts : Parts
-        The drawing, with its schedule.
-
-    Returns
-    -------
-    tuple of StepSheet
-        One a step, then paints that no step names.
+    One a step, then paints that no step names.
     """
     by_place = {e.place: e for e in parts.entries}
     steps = parts.schedule.steps if parts.schedule is not None else ()
@@ -171,17 +157,7 @@ def step_fills(
 def step_traces(parts: Parts, sheet: StepSheet) -> tuple[Picture, ...]:
     """Return what a step leaves for the sheets after it: a pale tint.
 
-    Parameters
-    ----------
-    parts : Parts
-        The drawing.
-    sheet : StepSheet
-        The step.
-
-    Returns
-    -------
-    tuple of Picture
-        In the drawing's mm.
+    In the drawing's mm.
     """
     if sheet.kind in ("bare", "clean", "prime", "varnish", "line"):
         return ()

@@ -71,18 +71,7 @@ class PackRow:
 
 
 def class_notes(parts: Parts) -> tuple[Note, ...]:
-    """Return a note where paints that are used are none for a class.
-
-    Parameters
-    ----------
-    parts : Parts
-        The drawing.
-
-    Returns
-    -------
-    tuple of Note
-        One, or none.
-    """
+    """Return a note where paints that are used are none for a class."""
     swatches = parts.colouring.palette.swatches
     used = {entry.place for entry in parts.entries}
     named = [
@@ -101,17 +90,9 @@ def class_notes(parts: Parts) -> tuple[Note, ...]:
 def model_faces(parts: Parts) -> NDArray[np.int64]:
     """Return the regions that a half-done model shows coloured: one star.
 
-    Parameters
-    ----------
-    parts : Parts
-        The drawing.
-
-    Returns
-    -------
-    ndarray of int
-        A region and all that touch it along a side. It is a star where a kind is
-        named so, else the region with most neighbours; whole where one is, and
-        near the middle of the drawing.
+    A region and all that touch it along a side. It is a star where a kind is named so,
+    else the region with most neighbours; whole where one is, and near the middle of the
+    drawing.
     """
     arrangement, orbits = parts.arrangement, parts.orbits
     left, right = arrangement.face[0::2], arrangement.face[1::2]

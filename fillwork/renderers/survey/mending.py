@@ -18,15 +18,7 @@ TRIFLE = 1.0
 def sort_defects(defects: Iterable[Defect]) -> tuple[Defect, ...]:
     """Return defects in the order in which a maker looks at them.
 
-    Parameters
-    ----------
-    defects : iterable of Defect
-        All of them.
-
-    Returns
-    -------
-    tuple of Defect
-        Those that were left, then those that were mended, each largest first.
+    Those that were left, then those that were mended, each largest first.
     """
     return tuple(sorted(defects, key=lambda d: (d.done != "left", -d.size, d.at)))
 
@@ -35,11 +27,6 @@ def split_defects(
     defects: Iterable[Defect],
 ) -> tuple[tuple[Defect, ...], tuple[Defect, ...]]:
     """Return what is worth a look, and trifles.
-
-    Parameters
-    ----------
-    defects : iterable of Defect
-        All of them.
 
     Returns
     -------
@@ -62,11 +49,6 @@ def _whole(defect: Defect) -> bool:
 
 def mended_words(trifles: Iterable[Defect]) -> tuple[str, str]:
     """Return trifles in one line, and of what sorts they are.
-
-    Parameters
-    ----------
-    trifles : iterable of Defect
-        As `split_defects` gives them.
 
     Returns
     -------

@@ -56,15 +56,7 @@ def three_figures(value: float) -> str:
 def settling(zone: Zone) -> list[str]:
     """Return the groups that would settle a doubt, as they can be stated.
 
-    Parameters
-    ----------
-    zone : Zone
-        The zone.
-
-    Returns
-    -------
-    list of str
-        Such as ``plane:p4m``, the likeliest first.
+    Such as ``plane:p4m``, the likeliest first.
     """
     found = zone.symmetry
     none = found.group.family == "none"

@@ -52,21 +52,7 @@ def compose_zone(
 ) -> Scene:
     """Return a small picture of one zone: kinds tinted, one repeat with its centres.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-    outlines : Outlines
-        Their true outlines.
-    orbits : Orbits
-        Their kinds and zones.
-    index : int
-        Number of the zone.
-
-    Returns
-    -------
-    Scene
-        A square; of a pattern of many repeats a part.
+    A square; of a pattern of many repeats a part.
     """
     (zone,) = (z for z in orbits.zones if z.index == index)
     window = zone_window(arrangement, zone, drawing_box(arrangement))

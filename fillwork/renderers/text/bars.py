@@ -31,16 +31,8 @@ _CAP = CAP_HEIGHT * 25.4 / 72
 def needs_bar(code: str) -> bool:
     """Return whether a number reads as another one when it is turned round.
 
-    Parameters
-    ----------
-    code : str
-        The number.
-
-    Returns
-    -------
-    bool
-        True for 6, 9, 66, 68, 86, 89, 98, 99, 16, 18 and their like; not for 8,
-        69 or 11, which stay what they are, nor for 10, which becomes none.
+    True for 6, 9, 66, 68, 86, 89, 98, 99, 16, 18 and their like; not for 8, 69 or 11,
+    which stay what they are, nor for 10, which becomes none.
 
     Examples
     --------
@@ -93,17 +85,7 @@ def code_text(
 def label_bars(labels: Labels, fonts: FontSet) -> list[Strokes]:
     """Return the bars of labels, which every encoder draws with them.
 
-    Parameters
-    ----------
-    labels : Labels
-        Numbers in regions.
-    fonts : FontSet
-        Fonts.
-
-    Returns
-    -------
-    list of Strokes
-        One item a size; none where no number needs a bar.
+    One item a size; none where no number needs a bar.
     """
     barred = np.array([needs_bar(t) for t in labels.texts] + [False])
     rows = np.flatnonzero(barred[labels.text])

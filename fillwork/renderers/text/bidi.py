@@ -16,15 +16,7 @@ _NEUTRAL = {"B", "S", "WS", "ON"}
 def base_level(text: str) -> int:
     """Return the direction of a line: that of its first strong character.
 
-    Parameters
-    ----------
-    text : str
-        One line.
-
-    Returns
-    -------
-    int
-        0 for left to right, 1 for right to left.
+    0 for left to right, 1 for right to left.
     """
     for c in text:
         name = unicodedata.bidirectional(c)

@@ -77,11 +77,6 @@ class Font:
     def outline(self, glyph: int) -> tuple[Curves, NDArray[np.int64]]:
         """Return the contours of a glyph.
 
-        Parameters
-        ----------
-        glyph : int
-            Glyph number.
-
         Returns
         -------
         curves : Curves

@@ -40,15 +40,6 @@ def class_congruent(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], int]:
     """Class faces by congruence.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
-    faces : ndarray of int
-        Faces to class.
-
     Returns
     -------
     kind : ndarray of int64

@@ -50,15 +50,7 @@ class FaceMeasures:
 def ring_owner(arrangement: Arrangement) -> NDArray[np.int64]:
     """Return the face of each entry of `Arrangement.ring_half_edge`.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The faces.
-
-    Returns
-    -------
-    ndarray of int64
-        Face index of each entry.
+    Face index of each entry.
     """
     start = arrangement.ring_start[arrangement.face_ring_start]
     return np.repeat(np.arange(arrangement.face_count), np.diff(start))
@@ -67,15 +59,7 @@ def ring_owner(arrangement: Arrangement) -> NDArray[np.int64]:
 def measure_faces(arrangement: Arrangement) -> FaceMeasures:
     """Measure all faces.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The faces.
-
-    Returns
-    -------
-    FaceMeasures
-        Their measures, by face; centroids and lengths are those of the chords.
+    Their measures, by face; centroids and lengths are those of the chords.
     """
     count = arrangement.face_count
     owner = ring_owner(arrangement)

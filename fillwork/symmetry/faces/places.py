@@ -156,18 +156,7 @@ class Matcher:
         self._tree = shapely.STRtree(np.asarray(shapely.points(spread)))
 
     def match(self, marks: Marks) -> NDArray[np.int64]:
-        """Return the reference that each face lies on.
-
-        Parameters
-        ----------
-        marks : Marks
-            The faces.
-
-        Returns
-        -------
-        ndarray of int64
-            Row of the references, or -1.
-        """
+        """Return the reference that each face lies on; row of the references, or -1."""
         if len(marks) == 0 or len(self._rows) == 0:
             return np.full(len(marks), -1, dtype=np.int64)
         folded = self._quotient.fold(marks.xy)

@@ -120,17 +120,7 @@ def _base_names(
 def quick_names(arrangement: Arrangement, faces: NDArray[np.integer]) -> list[str]:
     """Name faces by the number of their corners alone.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The faces.
-    faces : ndarray of int
-        Which faces.
-
-    Returns
-    -------
-    list of str
-        ``triangle``, ``7-sided``, ``curved 5-sided``, ``free form`` and the like.
+    ``triangle``, ``7-sided``, ``curved 5-sided``, ``free form`` and the like.
     """
     rings = arrangement.face_ring_start[faces]
     start, stop = arrangement.ring_start[rings], arrangement.ring_start[rings + 1]

@@ -114,13 +114,6 @@ def sample_points(
 ) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Return points spread over faces.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        All faces.
-    faces : ndarray of int
-        Which faces.
-
     Returns
     -------
     points : ndarray of shape (p, 2)

@@ -111,13 +111,7 @@ class Window:
 
     @property
     def area(self) -> float:
-        """Return the area of the window, mm².
-
-        Returns
-        -------
-        float
-            The area of the window, mm².
-        """
+        """Return the area of the window, mm²."""
         return float((self.depth > 0).sum()) * self.pixel**2
 
     def narrowed(self, margin: float) -> Window:

@@ -50,11 +50,6 @@ _COVERED = 0.5
 def guess_lattice(evidence: Evidence) -> tuple[Evidence, LatticeFit] | None:
     """Find two shifts that lines keep far better than chance, however roughly.
 
-    Parameters
-    ----------
-    evidence : Evidence
-        The lines.
-
     Returns
     -------
     tuple of (Evidence, LatticeFit) or None

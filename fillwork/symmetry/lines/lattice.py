@@ -377,18 +377,7 @@ def _other_ways(combos: Ints, images: Ints) -> list[NDArray[np.bool_]]:
 def find_lattice(evidence: Evidence, correlator: Correlator) -> LatticeFit | None:
     """Return the lattice of translations that the lines show.
 
-    Parameters
-    ----------
-    evidence : Evidence
-        The drawing.
-    correlator : Correlator
-        Its grids.
-
-    Returns
-    -------
-    LatticeFit or None
-        Two vectors for a plane pattern, one for a frieze; None when no
-        translation holds.
+    Two vectors for a plane pattern, one for a frieze; None when no translation holds.
     """
     vectors, scores = _candidates(evidence, correlator)
     if len(vectors) == 0:

@@ -322,17 +322,7 @@ def _cut_figures(evidence: Evidence) -> list[tuple[Floats, Evidence]]:
 def stands_free(evidence: Evidence, fit: RosetteFit) -> bool:
     """Tell whether a rosette is surely one, and the whole of the drawing.
 
-    Parameters
-    ----------
-    evidence : Evidence
-        The drawing.
-    fit : RosetteFit
-        What was found in it.
-
-    Returns
-    -------
-    bool
-        True when its turns carry the whole drawing, outline and all, onto itself.
+    True when its turns carry the whole drawing, outline and all, onto itself.
     """
     wide = widened(evidence)
     linear, shift = about(rotation(2 * math.pi / fit.n), fit.centre)

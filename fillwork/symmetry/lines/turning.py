@@ -93,18 +93,7 @@ def _distance_apart(evidence: Evidence) -> float:
 
 
 def widened(evidence: Evidence) -> Evidence:
-    """Return evidence whose window and scale suit turns.
-
-    Parameters
-    ----------
-    evidence : Evidence
-        The drawing.
-
-    Returns
-    -------
-    Evidence
-        The same lines.
-    """
+    """Return evidence whose window and scale suit turns."""
     # long lines that lie close, as spokes do: a miss counts beside their distance
     apart = _distance_apart(evidence)
     # a sliver may be narrower than the window's grid
@@ -401,14 +390,6 @@ def least_seen(evidence: Evidence) -> float:
     A crop hides images. Of figures on an empty ground nothing is hidden: they
     must not testify only where they happen to fall on each other.
 
-    Parameters
-    ----------
-    evidence : Evidence
-        The drawing.
-
-    Returns
-    -------
-    float
-        Share of all samples.
+    Share of all samples.
     """
     return SEEN_FREE if evidence.free else SEEN

@@ -71,11 +71,6 @@ _CONVEX = 0.98
 def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     """Find the edges that belong to frame lines.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        All faces.
-
     Returns
     -------
     ndarray of bool, shape (E,)

@@ -131,11 +131,6 @@ class _Band:
     ) -> NDArray[np.float64]:
         """Return how far vertices are to the left of lines, or outside circles.
 
-        Parameters
-        ----------
-        run, vertex : ndarray of int
-            Which of each.
-
         Returns
         -------
         ndarray of float64
@@ -152,15 +147,7 @@ class _Band:
     ) -> NDArray[np.bool_]:
         """Return which vertices are not at the ends of lines.
 
-        Parameters
-        ----------
-        run, vertex : ndarray of int
-            Which of each.
-
-        Returns
-        -------
-        ndarray of bool
-            True between the ends, and for circles.
+        True between the ends, and for circles.
         """
         away = self.points[vertex] - self.centre[run]
         at = (away * self.direction[run]).sum(axis=1)

@@ -330,13 +330,6 @@ def poses_of(
 ) -> NDArray[np.complex128]:
     """Return how the outlines of all faces lie: what turns and mirrors change.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
-
     Returns
     -------
     ndarray of complex128, shape (F, 3)

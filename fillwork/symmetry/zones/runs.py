@@ -72,11 +72,6 @@ def straight_links(arrangement: Arrangement) -> NDArray[np.int64]:
 
     Both leave the same vertex, in opposite directions; -1 where none does.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The faces, with their edges.
-
     Returns
     -------
     ndarray of int64, shape (H,)

@@ -73,17 +73,7 @@ def _svg_prefixes(data: bytes) -> tuple[str, ...]:
 
 
 def prepare_xml(file: SourceFile) -> XmlText:
-    """Return the text of a file in UTF-8.
-
-    Parameters
-    ----------
-    file : SourceFile
-        The unpacked bytes.
-
-    Returns
-    -------
-    XmlText
-        The text from its first ``<`` on.
+    """Return the text of a file in UTF-8, from its first ``<`` on.
 
     Raises
     ------

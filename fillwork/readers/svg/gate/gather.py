@@ -104,17 +104,7 @@ class Prepared:
 def prepare(text: XmlText, limits: Limits) -> Prepared:
     """Return what the walk must know beforehand.
 
-    Parameters
-    ----------
-    text : XmlText
-        The document.
-    limits : Limits
-        Sizes allowed.
-
-    Returns
-    -------
-    Prepared
-        Style sheets and elements referred to.
+    Style sheets and elements referred to.
 
     Raises
     ------

@@ -98,15 +98,7 @@ def _whole(viewport: Viewport, axis: str) -> float:
 def length_unit(text: str | None) -> str:
     """Return the unit of a length in small letters.
 
-    Parameters
-    ----------
-    text : str or None
-        A length.
-
-    Returns
-    -------
-    str
-        The unit; empty for a bare number or when it cannot be understood.
+    Empty for a bare number or when it cannot be understood.
     """
     found = _LENGTH.match(text or "")
     return (found[2] or "").lower() if found else ""
@@ -131,15 +123,7 @@ def parse_numbers(text: str) -> list[float]:
 def parse_view_box(text: str | None) -> tuple[float, float, float, float] | None:
     """Return the four numbers of a view box.
 
-    Parameters
-    ----------
-    text : str or None
-        The attribute.
-
-    Returns
-    -------
-    tuple of 4 floats or None
-        x, y, width, height; None if it is missing or cannot be used.
+    x, y, width, height; None if it is missing or cannot be used.
     """
     if not text:
         return None

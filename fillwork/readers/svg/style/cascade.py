@@ -108,11 +108,8 @@ class Inherited(NamedTuple):
     def covers(self) -> bool:
         """Return whether the fill hides what was drawn before.
 
-        Returns
-        -------
-        bool
-            True for an opaque fill, unless it has the colour of its own line; of a
-            gradient or pattern its own colours decide as well.
+        True for an opaque fill, unless it has the colour of its own line; of a gradient
+        or pattern its own colours decide as well.
         """
         return (
             self.filled

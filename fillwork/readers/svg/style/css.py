@@ -84,10 +84,7 @@ class Compound:
     def specificity(self) -> tuple[int, int, int]:
         """Return ids, classes and the like, and types; of ``:not()`` its strongest.
 
-        Returns
-        -------
-        tuple of 3 ints
-            Selectors Level 4, section 17.
+        Selectors Level 4, section 17.
         """
         middle = len(self.classes) + len(self.attributes) + len(self.pseudo)
         own = bool(self.id_), middle, bool(self.tag)
@@ -95,18 +92,7 @@ class Compound:
         return own[0] + inner[0], own[1] + inner[1], own[2] + inner[2]
 
     def matches(self, element: Element) -> bool:
-        """Return whether an element fits.
-
-        Parameters
-        ----------
-        element : Element
-            The element.
-
-        Returns
-        -------
-        bool
-            True if it has all that is asked.
-        """
+        """Return whether an element fits; True if it has all that is asked."""
         if self.tag and self.tag != element.tag:
             return False
         if self.id_ and self.id_ != element.attributes.get("id"):
