@@ -69,8 +69,6 @@ class SmoothLines:
 
         Parameters
         ----------
-        curve : ndarray of int
-            Curves.
         t : ndarray
             Parameters on them.
 
@@ -91,8 +89,6 @@ class SmoothLines:
 
         Parameters
         ----------
-        curve : ndarray of int
-            Curves.
         t : ndarray
             Parameters on them.
 
@@ -112,8 +108,6 @@ def find_smooth_lines(
 
     Parameters
     ----------
-    curves : Curves
-        All curves, stroke by stroke.
     stroke : ndarray of int32, shape (curves,)
         Stroke of each.
     length : ndarray of shape (curves,)
@@ -298,10 +292,6 @@ def find_contacts(
 
     Parameters
     ----------
-    curves : Curves
-        All curves.
-    lines : SmoothLines
-        The smooth lines.
     curve, t : ndarray of shape (n, 2)
         Both curves of each meeting, and the parameters there: crossings, and
         places where curves run side by side.
@@ -463,10 +453,6 @@ def measure_touches(
 
     Parameters
     ----------
-    curves : Curves
-        All curves.
-    lines : SmoothLines
-        The smooth lines.
     contacts : Contacts
         Pairs of meetings that may be one.
     curve, t : ndarray of shape (n, 2)

@@ -50,8 +50,6 @@ def find_crowds(
 
     Parameters
     ----------
-    curves : Curves
-        Table of curves.
     index : ndarray of int
         Those that are compared, in drawing order.
     within : float

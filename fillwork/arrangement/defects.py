@@ -36,8 +36,6 @@ def closing_defects(
 
     Parameters
     ----------
-    closings : Closings
-        The closings.
     start : ndarray of shape (n, 2)
         Where each begins, mm on the page.
     strokes, target_strokes : ndarray of int, shape (n,)
@@ -79,8 +77,6 @@ def tip_defects(
 
     Parameters
     ----------
-    tips : Tips
-        Loose ends.
     place : ndarray of shape (n, 2)
         Where they are, mm on the page.
     strokes : ndarray of int, shape (n,)
@@ -166,8 +162,6 @@ def doubled_defects(
 
     Parameters
     ----------
-    edges : Edges
-        All edges.
     vertices : ndarray of shape (V, 2)
         Places of vertices, mm on the page.
     curve_stroke : ndarray of int32

@@ -218,8 +218,6 @@ def merge_pieces(
 
     Parameters
     ----------
-    curves : Curves
-        The true curves.
     vertices : ndarray of shape (V, 2)
         Places of vertices, mm.
     piece_vertex, piece_curve, piece_span

@@ -119,12 +119,8 @@ def find_tips(curves: Curves, vertices: NDArray[np.float64], edges: Edges) -> Ti
 
     Parameters
     ----------
-    curves : Curves
-        The curves.
     vertices : ndarray of shape (V, 2)
         Places of vertices, mm.
-    edges : Edges
-        The edges.
 
     Returns
     -------
@@ -191,14 +187,8 @@ def find_closings(
 
     Parameters
     ----------
-    curves : Curves
-        The curves.
     vertices : ndarray of shape (V, 2)
         Places of vertices, mm.
-    edges : Edges
-        The edges.
-    tips : Tips
-        Loose ends.
     within : ndarray of shape (tips,)
         Longest gap for each tip, mm; 0 for tips that stay.
     strict : bool

@@ -58,12 +58,8 @@ def half_edge_areas(
 
     Parameters
     ----------
-    curves : Curves
-        The true curves.
     vertices : ndarray of shape (V, 2)
         Places of vertices.
-    edges : Edges
-        The edges.
 
     Returns
     -------
@@ -90,8 +86,6 @@ def build_faces(
 
     Parameters
     ----------
-    curves : Curves
-        The true curves.
     vertices : ndarray of shape (V, 2)
         Places of vertices.
     edges : Edges

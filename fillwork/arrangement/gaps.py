@@ -60,8 +60,6 @@ class Mends(NamedTuple):
 
         Parameters
         ----------
-        result : Arrangement
-            The regions with these gaps closed.
         own : int
             Curves from there on close them, one each.
 
@@ -331,8 +329,6 @@ def left_open(opened: dict[int, float], mends: Mends) -> tuple[Note, ...]:
     ----------
     opened : dict of int to float
         Sizes of gaps, mm, by their tips.
-    mends : Mends
-        What closed some of them since.
 
     Returns
     -------

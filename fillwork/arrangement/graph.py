@@ -82,8 +82,6 @@ def build_graph(
 
     Parameters
     ----------
-    curves : Curves
-        The curves, about the origin.
     skip : ndarray of bool, shape (curves,)
         Curves that are left out.
     stroke : ndarray of int32, shape (curves,)

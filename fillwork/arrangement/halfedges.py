@@ -28,12 +28,8 @@ def sort_round_vertices(
 
     Parameters
     ----------
-    curves : Curves
-        The true curves.
     vertices : ndarray of shape (V, 2)
         Places of vertices, mm.
-    edges : Edges
-        The edges.
 
     Returns
     -------

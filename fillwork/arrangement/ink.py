@@ -88,8 +88,6 @@ def find_ink(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions as drawn.
     line_width : float, optional
         Usual width of the drawn lines, mm.
     rounding : float

@@ -54,12 +54,8 @@ def meant_gap(
 
     Parameters
     ----------
-    tips : Tips
-        Loose ends.
     place : ndarray of shape (tips, 2)
         Where they are, mm.
-    closings : Closings
-        Gaps that could be closed.
     overshoots : int
         How many ends run over by as little.
     width : float or None

@@ -123,10 +123,6 @@ def find_meetings(
 
     Parameters
     ----------
-    curves : Curves
-        The true curves.
-    chords : Chords
-        Their chords.
     chosen : ndarray of int, shape (n,)
         The chords to look at: all but exact copies.
     end_point : ndarray of int32, shape (chords, 2)
@@ -557,8 +553,6 @@ def _clearances(
 
     Parameters
     ----------
-    curves : Curves
-        The true curves.
     pair : ndarray of int32, shape (n, 2)
         Curves that meet.
     place : ndarray of shape (n, 2)

@@ -41,8 +41,6 @@ def count_run_offs(curves: Curves, frame: Frame, slack: float) -> int:
     ----------
     curves : Curves
         The line work, mm.
-    frame : Frame
-        The page.
     slack : float
         An end this near to a side lies on it, mm.
 
@@ -122,12 +120,6 @@ def outside_page(
 
     Parameters
     ----------
-    curves : Curves
-        The curves that the edges run along.
-    edges : Edges
-        The edges.
-    frame : Frame
-        The page.
     shift : ndarray of shape (2,)
         What to add to come to page coordinates, mm.
     slack : float

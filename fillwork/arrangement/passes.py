@@ -31,10 +31,6 @@ def find_passes(
 
     Parameters
     ----------
-    curves : Curves
-        The curves.
-    chords : Chords
-        Their chords.
     chosen : ndarray of int64
         Chords that are looked at.
     place : ndarray of shape (V, 2)

@@ -61,8 +61,6 @@ def lines_to_drop(
 
     Parameters
     ----------
-    curves : Curves
-        All curves.
     drawn : int
         How many of them belong to the drawing.
     points : ndarray of shape (n, 2)

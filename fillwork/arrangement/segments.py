@@ -50,8 +50,6 @@ def cut_into_chords(curves: Curves, chord_error: float) -> Chords:
 
     Parameters
     ----------
-    curves : Curves
-        The curves.
     chord_error : float
         Largest distance of a chord from its curve, mm.
 

@@ -34,8 +34,6 @@ def between_doubled_lines(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions as drawn.
     faces : ndarray of int64, shape (n,)
         Faces whose inscribed circles are no larger than `radius`.
     radius : float
@@ -74,8 +72,6 @@ def straight_on(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     vertices : ndarray of int, optional
         Where to look; everywhere by default.
     least : float

@@ -31,8 +31,6 @@ def find_between(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions as drawn.
     faces : ndarray of int64, shape (n,)
         Faces in question.
 

@@ -95,8 +95,6 @@ def components(
     ----------
     first, second : ndarray of int
         Links between items.
-    n : int
-        Number of items.
 
     Returns
     -------

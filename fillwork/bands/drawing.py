@@ -23,8 +23,6 @@ def as_linework(woven: Woven, drawn: LineWork) -> LineWork:
 
     Parameters
     ----------
-    woven : Woven
-        The bands.
     drawn : LineWork
         The line work that they were woven from; its file, page and line groups stay.
 

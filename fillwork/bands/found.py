@@ -120,8 +120,6 @@ def find_bands(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The drawing.
     width : float, optional
         Width of the bands, mm, when it is known: then nothing else is a band, and
         the least evidence counts.
@@ -571,8 +569,6 @@ def connected(count: int, one: Ints, other: Ints) -> tuple[int, Ints]:
 
     Parameters
     ----------
-    count : int
-        Number of things.
     one, other : ndarray of int64, shape (n,)
         Things that are linked.
 

@@ -37,8 +37,6 @@ def choose_levels(strands: Strands, *, start: str = "over") -> Crossings:
 
     Parameters
     ----------
-    strands : Strands
-        The strands.
     start : str
         ``over`` or ``under``: the other way round everywhere.
 

@@ -29,12 +29,8 @@ def name_bands(arrangement: Arrangement, orbits: Orbits, bands: Bands) -> Orbits
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     orbits : Orbits
         Kinds, those of bands with their numbers as names.
-    bands : Bands
-        The strands.
 
     Returns
     -------

@@ -42,8 +42,6 @@ def links_by_rails(
 
     Parameters
     ----------
-    pieces : Pieces
-        Readings that hold.
     band, crossing : ndarray of bool, shape (F,)
         Which faces are pieces, and which two bands go through.
     mated : ndarray of bool, shape (2 R,)

@@ -125,8 +125,6 @@ def clip_paths(
 
     Parameters
     ----------
-    curves : Curves
-        The paths.
     start : ndarray of int64, shape (P + 1,)
         Where each begins.
     strand : ndarray of int64, shape (P,)

@@ -396,8 +396,6 @@ def after(runs: Runs, run: Ints, step: int = 1) -> Ints:
 
     Parameters
     ----------
-    runs : Runs
-        Of all faces.
     run : ndarray of int64
         Rows of some of them.
     step : int
@@ -528,8 +526,6 @@ def rails_of(runs: Runs, caps: Ints) -> tuple[Ints, Ints]:
 
     Parameters
     ----------
-    runs : Runs
-        Of all faces.
     caps : ndarray of int64, shape (n, 2, 2)
         First and last runs of two caps of one face.
 

@@ -29,8 +29,6 @@ def rail_of(half: Ints, left: bool) -> Ints:
 
     Parameters
     ----------
-    half : ndarray of int64
-        Halves.
     left : bool
         On the left, looking away from the vertex; else on the right.
 
@@ -110,8 +108,6 @@ def meet_rails(
 
     Parameters
     ----------
-    curves : Curves
-        The table.
     first, second : ndarray of int64, shape (n,)
         Pairs of rows.
     t_first, t_second : ndarray of float64, shape (n,)

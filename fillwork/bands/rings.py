@@ -31,8 +31,6 @@ def add_rings(lines: Lines, nodes: Ints, width: float) -> Lines:
 
     Parameters
     ----------
-    lines : Lines
-        The lines.
     nodes : ndarray of int64, shape (n,)
         Vertices to go round.
     width : float

@@ -54,8 +54,6 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
 
     Parameters
     ----------
-    linework : LineWork
-        The lines.
     slack : float
         Points so near are one, mm.
 

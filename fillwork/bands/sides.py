@@ -38,8 +38,6 @@ def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Truths]:
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The drawing.
     crumb : float
         Edges shorter than this are a fault of the hand, and their ends one, mm.
 
@@ -107,8 +105,6 @@ def links_by_sides(pieces: Pieces, strand: Ints) -> tuple[Ints, Ints, Ints, Ints
 
     Parameters
     ----------
-    pieces : Pieces
-        Readings that hold.
     strand : ndarray of int64, shape (R,)
         Strand of each reading, -1 for none.
 

@@ -317,8 +317,6 @@ def read_drawing(drawing: str, allow_large: bool) -> tuple[bytes, str]:
     ----------
     drawing : str
         A file, or ``-`` for standard input.
-    allow_large : bool
-        Raise the size limits.
 
     Returns
     -------

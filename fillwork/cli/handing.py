@@ -32,8 +32,6 @@ def hand_back(
     ----------
     make : callable
         From the content and the plan to a `Handed` that tells itself by `table`.
-    plan : Plan
-        All choices.
     plan_file : str or None
         The file that they were taken from, which is not written over.
     drawing : str

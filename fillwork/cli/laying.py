@@ -19,8 +19,6 @@ def laying_from(
 
     Parameters
     ----------
-    laying : LayingSettings
-        As the plan has it.
     changes : dict
         Plain values that were given, under the names of its fields.
     settings : dict

@@ -29,8 +29,6 @@ def measure_edges(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     edges : ndarray of int, shape (n,)
         Which edges.
 

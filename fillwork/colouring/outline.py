@@ -50,8 +50,6 @@ def outline_hex(palette: Palette, rules: Rules) -> str | None:
 
     Parameters
     ----------
-    palette : Palette
-        The swatches.
     rules : Rules
         `Rules.outline` names a swatch or a hex, or is ``none`` or None.
 

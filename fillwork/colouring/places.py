@@ -59,8 +59,6 @@ def face_at(arrangement: Arrangement, x: float, y: float) -> int:
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     x, y : float
         The point, mm.
 
@@ -114,8 +112,6 @@ def nearest_region(arrangement: Arrangement, x: float, y: float) -> tuple[int, f
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     x, y : float
         The point, mm.
 
@@ -245,10 +241,6 @@ def find_place(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
     where : str
         A letter, a name, a point ``@x,y`` or a strand such as ``strand 2``; case
         does not matter, and a letter wins over a name.

@@ -81,8 +81,6 @@ def view_srgb(srgb: ArrayLike, view: str) -> NDArray[np.float64]:
     ----------
     srgb : array_like of float, shape (..., 3), 0 to 1
         Colours.
-    view : str
-        One of `VIEWS`.
 
     Returns
     -------
@@ -209,8 +207,6 @@ def measure_views(
 
     Parameters
     ----------
-    colouring : Colouring
-        Which swatch each face bears.
     adjacency : Adjacency
         Which faces touch.
     orbits : Orbits, optional
@@ -397,8 +393,6 @@ def view_notes(views: dict[str, Any], view: str) -> tuple[Note, ...]:
     ----------
     views : dict
         From `measure_views`.
-    view : str
-        One of `VIEWS`.
 
     Returns
     -------

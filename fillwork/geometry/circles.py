@@ -48,8 +48,6 @@ def parameters_at(
 
     Parameters
     ----------
-    curves : Curves
-        Table of curves.
     index : ndarray of int, shape (n,)
         Arcs of circles.
     off : ndarray of shape (n, 2)
@@ -81,8 +79,6 @@ def circles_meet(
 
     Parameters
     ----------
-    curves : Curves
-        Table of curves.
     first, second : ndarray of int, shape (n,)
         Pairs of arcs of circles, taken for the whole circles.
 
@@ -138,8 +134,6 @@ def distances_from(
 
     Parameters
     ----------
-    curves : Curves
-        Table of curves.
     index : ndarray of int, shape (n,)
         Arcs of circles.
     points : ndarray of shape (n, 2)

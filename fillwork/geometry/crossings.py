@@ -45,8 +45,6 @@ def refine_crossing(
 
     Parameters
     ----------
-    curves : Curves
-        Table of curves.
     first, second : ndarray of int, shape (n,)
         Pairs of curves.
     s, t : ndarray of shape (n,)
@@ -93,8 +91,6 @@ def nearest_parameter(
 
     Parameters
     ----------
-    curves : Curves
-        Table of curves.
     index : ndarray of int, shape (n,)
         Which curve.
     points : ndarray of shape (n, 2)
@@ -138,8 +134,6 @@ def touch_parameters(
 
     Parameters
     ----------
-    curves : Curves
-        Table of curves.
     first, second : ndarray of int, shape (n,)
         Pairs of curves.
     first_span, second_span : ndarray of shape (n, 2)

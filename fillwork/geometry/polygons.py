@@ -109,8 +109,6 @@ def bulge_areas(
 
     Parameters
     ----------
-    curves : Curves
-        Table of curves.
     index : ndarray of int, shape (n,)
         Which curve.
     t0, t1 : ndarray of shape (n,)

@@ -74,8 +74,6 @@ def whole_circles(curves: Curves, first: NDArray[np.integer]) -> Curves:
 
     Parameters
     ----------
-    curves : Curves
-        Curves, stroke by stroke.
     first : ndarray of int, shape (strokes + 1,)
         Where each stroke begins.
 

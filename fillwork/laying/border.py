@@ -124,8 +124,6 @@ def border_panel(outline: Panel, border: float) -> Panel:
 
     Parameters
     ----------
-    outline : Panel
-        The panel.
     border : float
         Width of the border, mm.
 
@@ -223,8 +221,6 @@ def lay_border(
         One repeat of the strip.
     figures : Figures
         Its symmetry.
-    outline : Panel
-        The panel.
     scale : float
         Panel length / drawn length.
     corner : Corner, optional

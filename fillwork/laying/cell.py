@@ -39,8 +39,6 @@ def find_cell(linework: LineWork, guide: LineWork | None, *, slack: float) -> Ce
 
     Parameters
     ----------
-    linework : LineWork
-        The final lines.
     guide : LineWork or None
         The guide lines that bound the cell, where they were named.
     slack : float
@@ -71,8 +69,6 @@ def find_outline(
 
     Parameters
     ----------
-    guide : LineWork
-        Guide lines.
     slack : float
         Bends smaller than this are no corners, mm.
     within : LineWork, optional

@@ -69,8 +69,6 @@ def clip_curves(
 
     Parameters
     ----------
-    curves : Curves
-        What is cut.
     edge : Curves
         The outline and the outlines of its holes.
     rings : sequence of ndarray of shape (n, 2)

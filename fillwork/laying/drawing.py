@@ -44,16 +44,12 @@ def as_linework(
         Lines on the panel, mm.
     style : ndarray of int32, shape (N,)
         Row of the cell's table of styles for each.
-    panel : Panel
-        The panel.
     drawn : LineWork
         The drawing of the cell: its file and styles stay.
     scale : float
         Panel length / drawn length, for the widths of lines.
     holes : sequence of str
         Layers of the edges of the panel's holes; openings by default.
-    notes : sequence of Note
-        What is told of the laying.
 
     Returns
     -------

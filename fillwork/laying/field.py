@@ -33,8 +33,6 @@ def lay_motif(
     ----------
     motif : Motif
         The lines of one repeat.
-    panel : Panel
-        What is to be filled.
     place : tuple of 6 floats
         From the motif's mm to the panel's.
 

@@ -90,8 +90,6 @@ def find_figures(motif: Motif, drawn: LineWork) -> Figures:
     ----------
     motif : Motif
         The lines of one repeat.
-    drawn : LineWork
-        The drawing that they came from.
 
     Returns
     -------

@@ -40,8 +40,6 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
 
     Parameters
     ----------
-    cell : Cell
-        The cell as drawn.
     way : Way
         How it goes on.
     slack : float
@@ -81,10 +79,6 @@ def weigh_way(cell: Cell, way: Way, *, slack: float) -> float:
 
     Parameters
     ----------
-    cell : Cell
-        The cell as drawn.
-    way : Way
-        How it goes on.
     slack : float
         Largest misfit that is closed, mm.
 
@@ -483,8 +477,6 @@ def move_ends(curves: Curves, wanted: NDArray[np.float64]) -> Curves:
 
     Parameters
     ----------
-    curves : Curves
-        N curves.
     wanted : ndarray of shape (2N, 2)
         Where they shall start, then where they shall end, mm.
 
@@ -534,8 +526,6 @@ def shift_curves(curves: Curves, shift: NDArray[np.float64]) -> Curves:
 
     Parameters
     ----------
-    curves : Curves
-        N curves.
     shift : ndarray of shape (N, 2)
         Vectors, mm.
 

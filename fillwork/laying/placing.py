@@ -60,8 +60,6 @@ def find_placings(
     ----------
     figures : Figures
         What one repeat shows.
-    panel : Panel
-        The panel.
     scale : float
         Panel length / drawn length.
     give : float
@@ -227,8 +225,6 @@ def judge_place(
     ----------
     figures : Figures
         What one repeat shows.
-    panel : Panel
-        The panel.
     place : tuple of 6 floats
         From the drawing's mm to the panel's.
     what : str
@@ -354,8 +350,6 @@ def edge_pieces(figures: Figures, panel: Panel, place: Affine) -> Pieces:
     ----------
     figures : Figures
         What one repeat shows.
-    panel : Panel
-        The panel.
     place : tuple of 6 floats
         From the drawing's mm to the panel's.
 

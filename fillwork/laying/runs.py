@@ -26,8 +26,6 @@ def join_runs(
 
     Parameters
     ----------
-    curves : Curves
-        Pieces.
     style : ndarray of int32, shape (N,)
         Only pieces of one style are joined.
     near : float

@@ -55,8 +55,6 @@ def plain_border(outline: Panel, width: float) -> Border:
 
     Parameters
     ----------
-    outline : Panel
-        The panel.
     width : float
         Its width, mm.
 
@@ -149,12 +147,6 @@ def lay_whole(
         What they fill, its box from the origin.
     place : tuple of 6 floats
         From the drawing's mm to the whole panel's.
-    drawn : LineWork
-        The drawing of the cell.
-    border : Border, optional
-        A border round the field.
-    notes : sequence of Note
-        What is told of the laying.
 
     Returns
     -------

@@ -86,8 +86,6 @@ class Bench:
 
         Parameters
         ----------
-        plan : Plan
-            All choices.
         progress : callable
             Called with the name of each stage as it begins; may raise to stop.
 
@@ -335,10 +333,6 @@ def fit_wishes(plan: Plan, palette: Palette, *before: Palette) -> Plan:
 
     Parameters
     ----------
-    plan : Plan
-        All choices, made for another palette.
-    palette : Palette
-        The palette that they are to fit.
     *before : Palette
         The palettes that they may have been made for.
 
@@ -397,8 +391,6 @@ def rename_swatches(plan: Plan, names: Mapping[str, str]) -> Plan:
 
     Parameters
     ----------
-    plan : Plan
-        All choices.
     names : mapping of str to str
         New names by old ones.
 

@@ -24,8 +24,6 @@ def check_source(source: object, plan: object) -> None:
     ----------
     source : object
         What was given as one.
-    plan : object
-        What was given as the plan.
 
     Raises
     ------

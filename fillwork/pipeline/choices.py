@@ -101,8 +101,6 @@ def choices_text(choices: Choices, *, whole: bool = True) -> str:
 
     Parameters
     ----------
-    choices : Choices
-        The choices.
     whole : bool
         Tell all of them, however many there are.
 

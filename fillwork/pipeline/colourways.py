@@ -69,8 +69,6 @@ def suggest(
 
     Parameters
     ----------
-    survey : Survey
-        What was found in the drawing.
     plan : Plan, optional
         All choices; by default those of the survey.
     palettes : sequence of str or Palette
@@ -78,8 +76,6 @@ def suggest(
         assignments of it. With several, the best of each first.
     count : int
         How many are wanted.
-    progress : callable
-        Called with the name of each step as it begins.
 
     Returns
     -------
@@ -144,17 +140,11 @@ def find_ways(
 
     Parameters
     ----------
-    survey : Survey
-        What was found in the drawing.
-    plan : Plan
-        All choices.
     colours : int
         How many colours change places.
     most : int
         How many ways at most: those of the whole drawing, half of them at most, then
         those of single kinds in the order of the kinds.
-    progress : callable
-        Called with the name of each step as it begins.
 
     Yields
     ------
@@ -333,19 +323,7 @@ def files(
 ) -> dict[str, bytes]:
     """Return the contact sheet, a plan a colourway, and the record of them.
 
-    Parameters
-    ----------
-    survey : Survey
-        What was found in the drawing.
-    suggestions : sequence of Suggestion
-        The colourways.
-    progress : callable
-        Called with the name of each step as it begins.
-
-    Returns
-    -------
-    dict of str to bytes
-        File names and contents, the record last.
+    File names and contents, the record last.
     """
     from fillwork.plans.file import plan_to_toml
     from fillwork.plans.model import Made

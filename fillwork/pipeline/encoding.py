@@ -19,14 +19,10 @@ def encode(
 
     Parameters
     ----------
-    scene : Scene
-        A picture.
     suffix : str
         ``.svg``, ``.png``, ``.pdf`` or ``.dxf`` (closed outlines alone).
     width : int
         Width of a PNG, px.
-    fonts : FontSet, optional
-        Fonts; the bundled ones by default.
 
     Returns
     -------

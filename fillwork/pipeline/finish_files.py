@@ -21,8 +21,6 @@ def all_files(finish: Finish, *, html: bool, dxf: bool) -> dict[str, bytes]:
 
     Parameters
     ----------
-    finish : Finish
-        The coloured drawing.
     html : bool
         Whether the page to hand on is among them.
     dxf : bool
@@ -74,8 +72,6 @@ def report_columns(
 
     Parameters
     ----------
-    finish : Finish
-        The coloured drawing.
     outputs : mapping of str to bytes, optional
         Files written with it, whose digests the report gives, and the sheets.
 

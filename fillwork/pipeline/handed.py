@@ -59,8 +59,6 @@ class Handed(ABC):
         ----------
         folder : str or Path
             Where to; made when missing.
-        force : bool
-            Overwrite files that are not fillwork's own.
         keep : Path, optional
             A file that is never overwritten.
 

@@ -25,14 +25,8 @@ def laid_data(
 
     Parameters
     ----------
-    source : bytes
-        The drawing.
     plan : Plan
         The choices; a panel must be named.
-    name : str
-        File name of the drawing.
-    allow_large : bool
-        Raise the size limits.
 
     Returns
     -------

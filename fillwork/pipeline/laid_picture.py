@@ -40,8 +40,6 @@ def joins_picture(laid: Laid, joins: tuple[OpenJoin, ...]) -> bytes:
 
     Parameters
     ----------
-    laid : Laid
-        What was laid.
     joins : tuple of OpenJoin
         At least one.
 

@@ -215,14 +215,6 @@ def read_lines(
     ----------
     source : str, Path, bytes or LineWork
         The drawing's file, or its content, or its lines.
-    plan : Plan
-        All choices.
-    name : str
-        File name to show when `source` is bytes.
-    allow_large : bool
-        Raise the size limits.
-    progress : callable
-        Called with the name of each stage as it begins.
 
     Returns
     -------
@@ -286,12 +278,6 @@ def lay_drawing(
         The drawing's file, or its content.
     plan : Plan
         All choices; `Plan.laying` must name a panel.
-    name : str
-        File name to show when `source` is bytes.
-    allow_large : bool
-        Raise the size limits.
-    progress : callable
-        Called with the name of each stage as it begins.
 
     Returns
     -------

@@ -45,8 +45,6 @@ def corner_from(source: bytes, name: str) -> tuple[str, tuple[float, float]]:
     ----------
     source : bytes
         The drawing; its page is the piece.
-    name : str
-        Its file name, for messages.
 
     Returns
     -------
@@ -74,8 +72,6 @@ def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, s
     ----------
     source : bytes
         The drawing of one repeat, or of several.
-    name : str
-        Its file name, for messages.
     cell : tuple of str
         Selectors of the guide lines that bound a cell; a drawing without such lines
         is taken by its repeat or its outline.

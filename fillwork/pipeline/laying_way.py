@@ -30,8 +30,6 @@ def choose_way(
 
     Parameters
     ----------
-    cell : Cell
-        The cell.
     by : str
         How it goes on, as the user wrote it.
     group : str

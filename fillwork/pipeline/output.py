@@ -227,8 +227,6 @@ def write_files(
         Where to; made when missing.
     files : mapping of str to bytes
         File names without folder, and contents.
-    force : bool
-        Overwrite files that are not fillwork's own.
     keep : Path, optional
         A file that is never overwritten, such as the plan that was given.
 
@@ -323,8 +321,6 @@ def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
     ----------
     path : Path
         Where to; its folder must exist or is made.
-    data : bytes
-        The content.
     force : bool
         Overwrite a file that differs; without it only an equal one may be there.
 

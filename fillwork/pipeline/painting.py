@@ -192,8 +192,6 @@ def with_palette(
 
     Parameters
     ----------
-    plan : Plan
-        All choices.
     palette : Palette, str or Path, optional
         One in hand, a name or a file.
     pins : mapping, or iterable of Pin or tuple

@@ -33,10 +33,6 @@ def zone_scene(survey: Survey, index: int, group: str) -> Scene:
 
     Parameters
     ----------
-    survey : Survey
-        What was found.
-    index : int
-        Number of the zone.
     group : str
         As it can be stated, such as ``frieze:p11m``.
 

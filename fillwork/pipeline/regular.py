@@ -46,8 +46,6 @@ def regular_lines(
     ----------
     linework : LineWork
         Lines in mm.
-    arrangement : Arrangement
-        Their regions.
     zones : tuple of Zone
         The drawing's zones with their symmetry.
     arrange : callable

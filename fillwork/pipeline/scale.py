@@ -49,8 +49,6 @@ def drawn_rules(plan: Plan, arrangement: Arrangement) -> Rules:
     ----------
     plan : Plan
         The choices; there the width is that on the panel.
-    arrangement : Arrangement
-        The regions.
 
     Returns
     -------
@@ -69,10 +67,6 @@ def drawn_scale(plan: Plan, frame: Frame, points: NDArray[np.float64]) -> float:
 
     Parameters
     ----------
-    plan : Plan
-        The choices.
-    frame : Frame
-        The drawing's page.
     points : ndarray of shape (n, 2)
         Points that reach as far as its lines, mm.
 

@@ -80,8 +80,6 @@ def sheet_files(finish: Finish, formats: Sequence[str]) -> dict[str, bytes]:
 
     Parameters
     ----------
-    finish : Finish
-        The coloured drawing.
     formats : sequence of str
         Of ``pdf``, ``svg`` and ``png``.
 

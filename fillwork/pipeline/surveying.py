@@ -353,10 +353,6 @@ def weave(file: str, middle: Arrangement, plan: Plan) -> Woven:
 
     Parameters
     ----------
-    file : str
-        Name of the drawing, for messages.
-    middle : Arrangement
-        Its lines.
     plan : Plan
         All choices; `Plan.bands` must name a width.
 
@@ -416,10 +412,6 @@ def adjacency_of(arrangement: Arrangement, orbits: Orbits, plan: Plan) -> Adjace
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
     plan : Plan
         Says whether corners count.
 
@@ -438,8 +430,6 @@ def rename_kinds(orbits: Orbits, plan: Plan) -> Orbits:
 
     Parameters
     ----------
-    orbits : Orbits
-        The kinds.
     plan : Plan
         All choices; `Plan.names` count.
 

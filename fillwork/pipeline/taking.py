@@ -26,8 +26,6 @@ def read_source(path: str | Path, *, allow_large: bool = False) -> bytes:
     ----------
     path : str or Path
         The file, or ``-`` for standard input.
-    allow_large : bool
-        Raise the size limits.
 
     Returns
     -------
@@ -87,8 +85,6 @@ def take_font(plan: Plan, path: str | Path) -> Plan:
 
     Parameters
     ----------
-    plan : Plan
-        All choices.
     path : str or Path
         The font's file; the plan keeps its name and digest.
 
@@ -129,8 +125,6 @@ def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
 
     Parameters
     ----------
-    plan : Plan
-        All choices.
     name_or_path : str or Path
         Name of a shipped palette, or a palette file, which is taken into the
         plan whole so that the plan stands by itself.

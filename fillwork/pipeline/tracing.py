@@ -109,14 +109,10 @@ def trace_drawing(
 
     Parameters
     ----------
-    source : bytes
-        The picture's content.
     plan : Plan
         All choices; `Plan.scan` counts.
     name : str
         File name to show.
-    progress : callable
-        Called with the name of each stage as it begins.
 
     Returns
     -------

@@ -39,18 +39,10 @@ def gather_trouble(
 
     Parameters
     ----------
-    data : bytes
-        The drawing.
-    plan : Plan
-        The choices made.
     name : str
         The drawing's file name, of which only the suffix is told.
     words : str
         What is wrong, as the user says it.
-    allow_large : bool
-        Raise the size limits.
-    progress : callable
-        Called with the name of each stage as it begins.
 
     Returns
     -------

@@ -41,8 +41,6 @@ def group_of_weave(symmetry: Symmetry, woven: Woven) -> str | None:
     ----------
     symmetry : Symmetry
         Of its middle lines.
-    woven : Woven
-        The bands.
 
     Returns
     -------

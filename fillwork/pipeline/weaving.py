@@ -144,12 +144,6 @@ def weave_drawing(
         The drawing's file, or its content.
     plan : Plan
         All choices; `Plan.bands` must name a width.
-    name : str
-        File name to show when `source` is bytes.
-    allow_large : bool
-        Raise the size limits.
-    progress : callable
-        Called with the name of each stage as it begins.
 
     Returns
     -------

@@ -81,12 +81,6 @@ def measure_areas(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
-    colouring : Colouring
-        The swatch of each region.
     weight : ndarray of float64, shape (orbits,), optional
         How often each region of a kind counts; 1 by default. Serves to scale a
         pattern by its repeats; an edge counts by the mean of its two sides.

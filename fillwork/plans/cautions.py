@@ -99,14 +99,10 @@ def find_cautions(
 
     Parameters
     ----------
-    swatches : iterable of Swatch or HandPaint
-        The paints that are used.
     varnish : str
         What the panel is varnished with; empty for none.
     support : str
         What the panel is made of; empty where not told.
-    needs : frozenset of str
-        Tools that the work takes.
 
     Returns
     -------
@@ -161,8 +157,6 @@ def with_care(steps: Sequence[Step], swatches: Sequence[Cautioned]) -> tuple[Ste
     ----------
     steps : sequence of Step
         The order of work.
-    swatches : sequence of Swatch
-        The palette's paints as they are used.
 
     Returns
     -------

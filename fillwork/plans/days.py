@@ -84,8 +84,6 @@ def hours_of_work(
         Area, mm².
     edge : float
         Edge to cut in, mm.
-    coats : int
-        Coats.
     pace : tuple of (float, float), optional
         m² and m of edge an hour; `PACE` by default.
 

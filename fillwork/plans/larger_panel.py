@@ -24,8 +24,6 @@ def panel_repeats(
 
     Parameters
     ----------
-    orbits : Orbits
-        The kinds.
     adjacency : Adjacency
         Areas of the kinds.
     panel : tuple of float

@@ -50,16 +50,6 @@ def plan_leaf(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
-    colouring : Colouring
-        The swatch of each region.
-    swatches : sequence of Swatch
-        The palette's paints as they are used.
-    areas : Areas
-        What each swatch covers.
     settings : PaintSettings
         Leaf where the paint does not say how it comes.
     real_scale : float
@@ -203,12 +193,8 @@ def with_leaf(quantity: Quantity, plan: LeafPlan, swatch: Swatch) -> Quantity:
 
     Parameters
     ----------
-    quantity : Quantity
-        Areas and edge.
     plan : LeafPlan
         How leaf lies.
-    swatch : Swatch
-        The leaf.
 
     Returns
     -------

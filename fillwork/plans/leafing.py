@@ -447,8 +447,6 @@ def lay_leaf(
         Place in the palette.
     shapes : iterable of (tuple of int, float, polygon)
         Kinds, how many there are, and the shape at true size, mm.
-    lines : iterable of LeafShape
-        Gilded lines.
     size : tuple of (float, float)
         Width and height of a leaf, mm.
     lap : float

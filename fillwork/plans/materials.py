@@ -75,8 +75,6 @@ def list_materials(
         Areas that take paint, stay bare, and take leaf, mm².
     spare : float
         Share bought above need.
-    prices : tuple
-        What tools and materials cost.
 
     Returns
     -------

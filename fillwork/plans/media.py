@@ -382,10 +382,6 @@ def clash_of_mix(
     ----------
     place : int
         The swatch that is mixed.
-    swatches : sequence of Swatch
-        All of them.
-    media : sequence of str
-        Media of the parts.
 
     Returns
     -------
@@ -423,10 +419,6 @@ def find_clashes(
 
     Parameters
     ----------
-    swatches : sequence of Swatch
-        All of them.
-    used : sequence of int
-        Those that are painted, drawn or gilded.
     over : sequence of (int, int)
         Pairs of which the first lies on the second, at least at its edge.
     support : str

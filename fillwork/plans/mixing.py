@@ -172,8 +172,6 @@ def parse_paints(
     ----------
     data : bytes
         TOML as the module's head says.
-    file : str
-        File name for messages.
 
     Returns
     -------

@@ -57,14 +57,8 @@ def find_steps(
 
     Parameters
     ----------
-    colouring : Colouring
-        Which swatch each face bears.
-    orbits : Orbits
-        The kinds.
     areas : Areas
         Areas and which swatches touch.
-    quantities : tuple of Quantity
-        What each swatch covers.
     swatches : sequence of Swatch, optional
         The palette's paints as they are used; the palette's own by default.
     work : Work, optional

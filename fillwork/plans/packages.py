@@ -27,8 +27,6 @@ def pick_containers(
     ----------
     need : float
         Volume, mL.
-    sizes : iterable of float
-        Sizes on sale, mL.
 
     Returns
     -------

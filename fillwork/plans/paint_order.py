@@ -111,14 +111,8 @@ def painting_order(
 
     Parameters
     ----------
-    colouring : Colouring
-        Which swatch each face bears.
-    swatches : sequence of Swatch
-        The palette's paints as they are used.
     areas : Areas
         Areas and which swatches touch.
-    quantities : tuple of Quantity
-        What each swatch covers.
     work : Work
         What goes over the whole piece first, and when bands come.
 
@@ -159,12 +153,8 @@ def order_paints(
     ----------
     colouring : Colouring
         Its ground comes first where nothing lies under all.
-    swatches : sequence of Swatch
-        The palette's paints as they are used.
     areas : Areas
         Areas and which swatches touch.
-    real : dict of int to Quantity
-        What each swatch covers.
     paints : list of int
         The swatches to bring in order.
     work : Work
@@ -239,19 +229,7 @@ def paints_of_bands(
 ) -> frozenset[int]:
     """Return the swatches that bands bear on more area than all other regions.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
-    colouring : Colouring
-        Which swatch each region bears.
-
-    Returns
-    -------
-    frozenset of int
-        Places in the palette.
+    Places in the palette.
     """
     if not any(orbit.band for orbit in orbits.orbits):
         return frozenset()

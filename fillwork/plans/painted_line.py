@@ -37,10 +37,6 @@ def measure_gilt_line(
     ----------
     colouring : Colouring
         Which swatch each region bears, and the rules.
-    swatches : sequence of Swatch
-        The palette's paints as they are used.
-    areas : Areas
-        What each swatch covers.
     real_scale : float
         Real length / drawn length.
 
@@ -82,8 +78,6 @@ def place_of(palette: Palette, name: str) -> int | None:
 
     Parameters
     ----------
-    palette : Palette
-        The palette.
     name : str
         Name or code; may be empty.
 
@@ -122,12 +116,6 @@ def measure_line(
     ----------
     colouring : Colouring
         Which swatch each region bears, and the rules.
-    swatches : sequence of Swatch
-        The palette's paints as they are used.
-    areas : Areas
-        What each swatch covers.
-    settings : PaintSettings
-        Coats, spare, containers.
     medium : str
         The main medium, for a line that no swatch paints.
     real_scale : float

@@ -102,12 +102,6 @@ def find_patch(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        The kinds.
-    text : str
-        The patch.
     real_scale : float
         Real length / drawn length.
 

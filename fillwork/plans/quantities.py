@@ -67,10 +67,6 @@ def coats_of(
 
     Parameters
     ----------
-    swatch : Swatch
-        The paint.
-    settings : PaintSettings
-        Coats of all, or of this one.
     under : Swatch, optional
         The paint that lies under the whole piece.
 
@@ -100,8 +96,6 @@ def check_settings(settings: PaintSettings, real_scale: float) -> None:
 
     Parameters
     ----------
-    settings : PaintSettings
-        The factors.
     real_scale : float
         Real length / drawn length.
 
@@ -156,14 +150,8 @@ def find_quantities(
     areas : Areas
         What each swatch covers (scaled by repeats for a larger panel), mm of
         the drawing.
-    palette : Palette
-        The palette.
-    settings : PaintSettings
-        Coats, spare, containers, leaf.
     real_scale : float
         Real length / drawn length.
-    bare : tuple of int
-        Swatches that stand for unpainted surface.
     ground : int or None
         The swatch that also covers the page outside the regions.
     areas_drawn : Areas, optional
@@ -268,8 +256,6 @@ def sizes_of(
         The paint; its prices name its sizes.
     medium : str
         Its medium, for the sizes common in the trade.
-    settings : PaintSettings
-        Sizes to buy in.
 
     Returns
     -------
@@ -313,8 +299,6 @@ def quantity_of_liquid(
         m² a litre in one coat.
     origin : str
         Where the coverage comes from; empty for a mere guess.
-    settings : PaintSettings
-        Spare, containers.
     factors : iterable of (str, str, str)
         Factors to name besides.
     coats : Coats, optional

@@ -55,22 +55,12 @@ def make_schedule(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
     adjacency : Adjacency
         Which kinds touch.
-    colouring : Colouring
-        The swatch of each region.
-    settings : PaintSettings
-        Coats, spare, containers, leaf, panel.
     real_scale : float
         Real length / drawn length.
     scale_known : bool
         Whether the real size was stated.
-    on_hand : bytes, optional
-        File of the paints on hand, for mixes.
     used_before : tuple of UsedPaint
         What was really used when it was painted.
     strands : tuple of str

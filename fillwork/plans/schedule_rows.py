@@ -68,12 +68,6 @@ def buy_words(
 
     Parameters
     ----------
-    schedule : Schedule
-        The schedule.
-    quantity : Quantity
-        The row.
-    name : str
-        Its name.
     own : bool
         Whether it is a swatch's own row.
 

@@ -19,8 +19,6 @@ def true_polygons(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     faces : ndarray of int, shape (n,)
         Which faces.
     chord_error : float

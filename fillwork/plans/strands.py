@@ -25,12 +25,6 @@ def strand_lines(
 
     Parameters
     ----------
-    bands : Bands or None
-        The strands.
-    orbits : Orbits
-        Their kinds.
-    colouring : Colouring
-        Which swatch each region bears.
     real_scale : float
         Real length / drawn length.
 

@@ -27,8 +27,6 @@ def find_swallowed(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     width : float
         Width of the line, mm of the drawing; half of it lies in each region.
 
@@ -65,8 +63,6 @@ def swallowed_note(
 
     Parameters
     ----------
-    orbits : Orbits
-        The kinds.
     whole, most : ndarray of bool, shape (F,)
         As of `find_swallowed`.
     width : float

@@ -68,8 +68,6 @@ class Tins:
         ----------
         swatch : int
             Place in the palette.
-        what : str
-            What it is used for.
         ml : float
             How much, mL.
         """
@@ -89,10 +87,6 @@ class Tins:
 
         Parameters
         ----------
-        hand : HandPaint
-            The paint.
-        what : str
-            What it is used for.
         ml : float
             How much, mL.
         """
@@ -108,12 +102,8 @@ class Tins:
 
         Parameters
         ----------
-        name : str
-            What it is called.
         medium : str
             Medium, for the sizes in the trade.
-        what : str
-            What it is used for.
         ml : float
             How much, mL.
         """

@@ -28,8 +28,6 @@ def white_name(white: int | str | HandPaint, swatches: Sequence[Swatch]) -> str:
     ----------
     white : int, str or HandPaint
         A place in the palette, a name, or a paint on hand.
-    swatches : sequence of Swatch
-        The palette's paints as they are used.
 
     Returns
     -------

@@ -66,8 +66,6 @@ def area_words(mm2: float, whole: float | None = None) -> str:
 
     Parameters
     ----------
-    mm2 : float
-        Area, mm².
     whole : float, optional
         What the areas of a list make together, mm²: one unit serves them all.
 

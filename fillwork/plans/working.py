@@ -51,20 +51,12 @@ def time_steps(
     ----------
     steps : sequence of Step
         The order of work.
-    quantities : sequence of Quantity
-        What each swatch covers.
-    swatches : sequence of Swatch
-        The palette's paints as they are used.
     areas : Areas
         Which swatches touch.
-    settings : PaintSettings
-        Pace, tape.
     medium : str
         The main medium, for the primer.
     painted : float
         Area that is primed and varnished, mm².
-    line : Quantity or None
-        The outline.
 
     Returns
     -------
@@ -215,8 +207,6 @@ def find_brushes(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     painted : ndarray of bool, shape (F,)
         Which of them take paint.
     real_scale : float

@@ -84,8 +84,6 @@ def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> Sou
         Where the file is, or its bytes.
     name : str
         Name to show when bytes are given.
-    limits : Limits
-        Sizes allowed.
 
     Returns
     -------

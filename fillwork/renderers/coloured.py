@@ -66,8 +66,6 @@ def outline_pen(arrangement: Arrangement, colouring: Colouring) -> tuple[str, fl
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     colouring : Colouring
         Its rules may name a swatch or a hex, a width, or ``none``.
 
@@ -110,12 +108,6 @@ def swatch_fills(
 
     Parameters
     ----------
-    outlines : Outlines
-        True outlines of the faces.
-    orbits : Orbits
-        Kinds, whose letters mark the paths.
-    colouring : Colouring
-        Swatch of each face.
     hexes : sequence of str, optional
         Colours to show in place of the swatches' own, in palette order.
     faces : ndarray of bool, shape (F,), optional
@@ -162,8 +154,6 @@ def outline_strokes(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     width : float
         Width of the line, mm.
     colour : str
@@ -231,14 +221,6 @@ def compose_coloured(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    outlines : Outlines
-        Their true outlines.
-    orbits : Orbits
-        Their kinds.
-    colouring : Colouring
-        Their swatches.
     hexes : sequence of str, optional
         Colours to show in place of the swatches' own, in palette order, such as
         what a colour-blind eye sees.

@@ -74,8 +74,6 @@ def repeat_window(
     ----------
     width, height : float
         Size of the coloured drawing's scene, mm.
-    orbits : Orbits
-        Its zones.
     repeats : float
         How many are shown at least each way.
 
@@ -113,10 +111,6 @@ def compose_contact(
 
     Parameters
     ----------
-    cells : sequence of ContactCell
-        Colourways, best first.
-    title : str
-        Title of the drawing.
     paper : str
         Page name.
     window : tuple of float, optional
@@ -124,12 +118,8 @@ def compose_contact(
         `repeat_window`.
     columns : sequence of int
         How many cells across may be tried.
-    subtitle : str
-        What the cells are.
     numbered : bool
         Number the cells from 1.
-    fonts : FontSet, optional
-        Fonts; the bundled ones by default.
 
     Returns
     -------

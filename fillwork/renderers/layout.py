@@ -111,14 +111,10 @@ def shorten(
 
     Parameters
     ----------
-    text : str
-        The words.
     size : float
         Size, pt.
     width : float
         Most, mm.
-    fonts : FontSet
-        Fonts.
     weight : str
         ``regular`` or ``medium``.
 
@@ -144,8 +140,6 @@ def format_area(mm2: float, whole: float | None = None) -> str:
 
     Parameters
     ----------
-    mm2 : float
-        Area, mm².
     whole : float, optional
         What the areas of a list make together, mm²: one unit serves them all.
 
@@ -227,12 +221,6 @@ def compose_page(
 
     Parameters
     ----------
-    page : Page
-        The page.
-    fonts : FontSet
-        Fonts.
-    items : iterable of items
-        What stands between.
     name, words : str
         The scene's name, and what it shows.
     title, subtitle : str

@@ -20,8 +20,6 @@ def line_items(
 
     Parameters
     ----------
-    linework : LineWork
-        The lines.
     width : float, optional
         One width for all, mm; their own by default.
     ends : str
@@ -62,8 +60,6 @@ def lines_scene(linework: LineWork, *, title: str, ends: str = "") -> Scene:
 
     Parameters
     ----------
-    linework : LineWork
-        The lines.
     title : str
         Title of the file.
     ends : str

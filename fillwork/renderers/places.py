@@ -72,8 +72,6 @@ def compose_places(places: Sequence[PlaceCell], *, title: str) -> Scene:
     ----------
     places : sequence of PlaceCell
         Eight at most.
-    title : str
-        Title of the drawing.
 
     Returns
     -------
@@ -104,8 +102,6 @@ def compose_joins(
     ----------
     joins : sequence of OpenJoin
         Eight at most.
-    title : str
-        Title of the drawing.
     count : int
         How many there are.
 

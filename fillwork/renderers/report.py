@@ -246,12 +246,6 @@ def survey_report(
 
     Parameters
     ----------
-    linework : LineWork
-        The lines as read.
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        The kinds and zones.
     adjacency : Adjacency
         Which kinds touch.
     version : str
@@ -260,10 +254,6 @@ def survey_report(
         Real length / drawn length.
     scale_known : bool
         Whether the drawing or the user states a physical size.
-    notes : iterable of Note
-        Notes of all stages.
-    bands : Bands, optional
-        The strands of strapwork.
 
     Returns
     -------
@@ -424,10 +414,6 @@ def colouring_report(
         CIEDE2000 between the palette's swatches.
     schedule : Schedule, optional
         What to buy and in what order to paint.
-    views : dict, optional
-        Smallest difference under each view, with warnings.
-    notes : iterable of Note
-        Notes beyond those of the survey.
     outputs : iterable of (str, str)
         File name and SHA-256 of each file written.
 

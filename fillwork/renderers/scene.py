@@ -357,8 +357,6 @@ def rectangle(
         ``#rrggbb``, or empty for none.
     width : float
         Width of the edge, mm; it lies inside the box.
-    layer : str
-        The layer.
 
     Returns
     -------

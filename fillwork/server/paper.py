@@ -29,14 +29,8 @@ def paper_table(
 
     Parameters
     ----------
-    source : bytes
-        The picture's content.
-    name : str
-        Its file name, for messages.
     linework : LineWork or None
         The traced lines; None where that failed.
-    plan : Plan
-        The choices.
 
     Returns
     -------

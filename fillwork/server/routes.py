@@ -190,8 +190,6 @@ def make_app(desk: Desk, *, port: int, token: str, first: str = "") -> Flask:
 
     Parameters
     ----------
-    desk : Desk
-        The sheets.
     port : int
         The port that it will listen on.
     token : str

@@ -84,12 +84,8 @@ def serve(
     ----------
     drawing : tuple of (bytes, str) or None
         Content and name of a drawing to open first.
-    plan : Plan or None
-        The choices that new sheets begin with.
     port : int
         Port on the loopback address; 0 for any that is free.
-    allow_large : bool
-        Raise the size limits.
     ready : callable
         Called with the page's address when it can be opened.
 

@@ -374,8 +374,6 @@ class Sheet:
         ----------
         act : str
             One of those that `fulfil` knows, ``undo`` or ``redo``.
-        **given : object
-            Plain values.
 
         Raises
         ------

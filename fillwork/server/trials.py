@@ -100,14 +100,8 @@ class Trials:
 
         Parameters
         ----------
-        shown : Coloured
-            The colours that stand.
-        plan : Plan
-            The person's choices.
         palettes : sequence of str
             Names; none for the palette in use.
-        count : int
-            How many.
         tell : callable
             Told of each stage.
 

@@ -123,8 +123,6 @@ def fulfil(run: Sequence[Wish], at: Standing) -> list[Moment]:
     ----------
     run : sequence of Wish
         At least one.
-    at : Standing
-        What stands.
 
     Returns
     -------

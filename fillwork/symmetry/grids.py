@@ -33,8 +33,6 @@ def part_numbers(
     ----------
     first, second : ndarray of int
         Links between items.
-    n : int
-        Number of items.
 
     Returns
     -------

@@ -150,8 +150,6 @@ def general_positions(family: str, short: str) -> tuple[Position, ...]:
 
     Parameters
     ----------
-    family : str
-        ``plane`` or ``frieze``.
     short : str
         IUC short name, such as ``p4g``.
 

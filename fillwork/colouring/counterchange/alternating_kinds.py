@@ -311,8 +311,6 @@ class KindReader:
 
         Parameters
         ----------
-        kind : AlternatingKind
-            The kind.
         colours : int
             How many colours change places.
 

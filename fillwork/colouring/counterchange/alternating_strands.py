@@ -43,8 +43,6 @@ def read_strands(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The drawing.
     orbit : Orbit
         A kind of band, in one zone.
     strand_of_face : ndarray of int, shape (F,)
@@ -116,8 +114,6 @@ def strand_contacts(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The drawing.
     faces : ndarray of int
         Regions of a kind of band.
     strand : ndarray of int, shape (F,)

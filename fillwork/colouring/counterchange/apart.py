@@ -31,8 +31,6 @@ def part_touching(reader: KindReader, rules: Rules) -> Iterator[Rules]:
 
     Parameters
     ----------
-    reader : KindReader
-        The drawing.
     rules : Rules
         Asked for ``apart``.
 

@@ -116,8 +116,6 @@ def check_counterchange(orbits: Orbits, colours: int) -> None:
 
     Parameters
     ----------
-    orbits : Orbits
-        The kinds.
     colours : int
         K.
 
@@ -145,14 +143,10 @@ def find_choices(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     orbits : Orbits
         Their kinds, matched by the whole symmetry.
     adjacency : Adjacency
         How they touch.
-    letter : str
-        The kind.
     colours : int
         K, 2 to 12.
 
@@ -241,8 +235,6 @@ def row_of_kind(orbits: Orbits, letter: str) -> int:
 
     Parameters
     ----------
-    orbits : Orbits
-        The kinds.
     letter : str
         Its letter, in any case.
 
@@ -302,12 +294,8 @@ def find_possibilities(
 
     Parameters
     ----------
-    reader : KindReader
-        The drawing.
     zone : int
         Index of the zone.
-    kinds : sequence of AlternatingKind
-        All its kinds.
     colours : int
         K.
 
@@ -368,12 +356,8 @@ def nearest_numbers(
 
     Parameters
     ----------
-    reader : KindReader
-        The drawing.
     zones : iterable of (int, list of AlternatingKind)
         Its kinds.
-    colours : int
-        K.
 
     Returns
     -------

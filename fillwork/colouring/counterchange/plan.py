@@ -224,8 +224,6 @@ def plan_counterchange(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     orbits : Orbits
         Their kinds, matched by the whole symmetry.
     adjacency : Adjacency

@@ -37,8 +37,6 @@ def locate(
         The region, mm.
     home : ndarray of float64, shape (2,)
         A point inside it.
-    group : PatternGroup
-        What moves it.
     points : ndarray of float64, shape (n, 2)
         The points, mm.
 
@@ -96,8 +94,6 @@ def find_stabiliser(
         The region, mm.
     home : ndarray of float64, shape (2,)
         A point inside it.
-    group : PatternGroup
-        What moves it.
 
     Returns
     -------

@@ -287,8 +287,6 @@ def find_subgroups(group: PatternGroup, index: int) -> tuple[Subgroup, ...]:
 
     Parameters
     ----------
-    group : PatternGroup
-        The group.
     index : int
         Number of cosets, 1 or more.
 

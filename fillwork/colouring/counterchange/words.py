@@ -47,10 +47,6 @@ def say_choice(group: PatternGroup, subgroup: Subgroup, colours: int) -> str:
 
     Parameters
     ----------
-    group : PatternGroup
-        The group of the pattern.
-    subgroup : Subgroup
-        What keeps a colour in place.
     colours : int
         How many change places.
 
@@ -101,10 +97,6 @@ def say_round(
 
     Parameters
     ----------
-    group : PatternGroup
-        The group of the pattern.
-    subgroup : Subgroup
-        What keeps a colour in place.
     home : ndarray of float64, shape (2,)
         A point inside the region that stands for the kind, mm.
 

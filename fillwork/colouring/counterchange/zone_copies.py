@@ -144,18 +144,10 @@ def find_zone_copy(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
     home : int
         Index of the zone that stands for both.
-    first : PatternGroup
-        Its group.
     other : Zone
         The zone that shares kinds with it.
-    second : PatternGroup
-        Its group.
 
     Returns
     -------

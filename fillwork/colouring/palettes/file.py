@@ -219,8 +219,6 @@ def build_swatches(
 
     Parameters
     ----------
-    reader : TableReader
-        Knows the lines, gathers notes.
     table : dict
         The whole file.
     paints : list of dict

@@ -65,14 +65,6 @@ def read_time(
 
     Parameters
     ----------
-    reader : TableReader
-        Knows the lines.
-    paint : dict
-        The paint's table.
-    key : str
-        Which key.
-    place : int
-        Which paint.
     unit : str
         ``h`` or ``d``.
 
@@ -101,21 +93,7 @@ def read_time(
 
 
 def read_coats(reader: TableReader, paint: dict[str, Any], place: int) -> int | None:
-    """Return the coats of a paint.
-
-    Parameters
-    ----------
-    reader : TableReader
-        Knows the lines.
-    paint : dict
-        The paint's table.
-    place : int
-        Which paint.
-
-    Returns
-    -------
-    int or None
-        From 1 to 50; None where the key is missing.
+    """Return the coats of a paint; from 1 to 50; None where the key is missing.
 
     Raises
     ------
@@ -135,15 +113,6 @@ def read_price(
     reader: TableReader, paint: dict[str, Any], place: int
 ) -> tuple[tuple[float, str, float], ...]:
     """Return the prices of a paint's sizes.
-
-    Parameters
-    ----------
-    reader : TableReader
-        Knows the lines.
-    paint : dict
-        The paint's table.
-    place : int
-        Which paint.
 
     Returns
     -------
@@ -167,8 +136,6 @@ def read_prices(reader: TableReader, table: dict[str, Any]) -> Prices:
 
     Parameters
     ----------
-    reader : TableReader
-        Knows the lines.
     table : dict
         The whole file; ``prices`` is its table of names.
 
@@ -256,21 +223,7 @@ def size_name(size: float, unit: str) -> str:
 def read_leaf(
     reader: TableReader, paint: dict[str, Any], place: int
 ) -> LeafSheet | None:
-    """Return how a leaf comes.
-
-    Parameters
-    ----------
-    reader : TableReader
-        Knows the lines.
-    paint : dict
-        The paint's table.
-    place : int
-        Which paint.
-
-    Returns
-    -------
-    LeafSheet or None
-        None where the key is missing.
+    """Return how a leaf comes; None where the key is missing.
 
     Raises
     ------

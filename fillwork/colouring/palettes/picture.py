@@ -68,8 +68,6 @@ def palette_from_picture(
         A picture file: PNG, JPEG, WebP, TIFF, BMP, GIF or PPM.
     count : int
         How many swatches, 2 to 64.
-    name : str
-        Name of the palette.
 
     Returns
     -------

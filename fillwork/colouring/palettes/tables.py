@@ -96,14 +96,8 @@ class TableReader:
 
         Parameters
         ----------
-        what : str
-            What is wrong.
         paint : int
             Which ``[[paint]]``, -1 for the top.
-        key : str
-            Which key.
-        mend : str
-            How to mend it.
 
         Raises
         ------
@@ -120,16 +114,8 @@ class TableReader:
 
         Parameters
         ----------
-        kind : str
-            Type of the note.
-        text : str
-            The sentence.
         paint : int
             Which ``[[paint]]``, -1 for the top.
-        key : str
-            Which key.
-        remedy : str
-            What the user can do.
         """
         line = self.lines.of(paint, key)
         self.notes.append(
@@ -143,10 +129,6 @@ class TableReader:
 
         Parameters
         ----------
-        table : dict
-            One table of the file.
-        known : tuple of str
-            Keys that are.
         paint : int
             Which ``[[paint]]``, -1 for the top.
 
@@ -171,10 +153,6 @@ class TableReader:
 
         Parameters
         ----------
-        table : dict
-            One table of the file.
-        key : str
-            Which key.
         paint : int
             Which ``[[paint]]``, -1 for the top.
         most : int
@@ -208,14 +186,8 @@ class TableReader:
 
         Parameters
         ----------
-        table : dict
-            One table of the file.
-        key : str
-            Which key.
         paint : int
             Which ``[[paint]]``, -1 for the top.
-        known : tuple of str
-            The words.
 
         Returns
         -------
@@ -243,10 +215,6 @@ class TableReader:
 
         Parameters
         ----------
-        table : dict
-            One table of the file.
-        key : str
-            Which key.
         paint : int
             Which ``[[paint]]``, -1 for the top.
 
@@ -274,18 +242,6 @@ class TableReader:
     def share(self, table: dict[str, Any], paint: int) -> float | None:
         """Return the area share wished.
 
-        Parameters
-        ----------
-        table : dict
-            One table of the file.
-        paint : int
-            Which ``[[paint]]``.
-
-        Returns
-        -------
-        float or None
-            From 0 to 1.
-
         Raises
         ------
         PaletteError
@@ -312,10 +268,6 @@ class TableReader:
 
         Parameters
         ----------
-        table : dict
-            One table of the file.
-        key : str
-            Which key.
         paint : int
             Which ``[[paint]]``, -1 for the top.
         most : float
@@ -350,8 +302,6 @@ def nearest(word: str, known: tuple[str, ...]) -> str:
     ----------
     word : str
         What was written.
-    known : tuple of str
-        The words that are known.
 
     Returns
     -------
@@ -369,8 +319,6 @@ def load_tables(data: bytes, file: str) -> tuple[TableReader, dict[str, Any]]:
     ----------
     data : bytes
         TOML in UTF-8.
-    file : str
-        File name for messages.
 
     Returns
     -------

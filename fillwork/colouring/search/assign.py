@@ -113,8 +113,6 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
 
     Parameters
     ----------
-    setting : Setting
-        What the assignment was made for.
     swatches : ndarray of int, shape (N,)
         Swatch of each class.
 

@@ -60,16 +60,8 @@ def find_bonds(
 
     Parameters
     ----------
-    classes : Classes
-        The classes.
-    parts : Parts
-        What part each plays.
-    tones : Tones
-        What the rules ask of swatches.
     differences : ndarray of float64, shape (K, K)
         CIEDE2000 between swatches.
-    rules : Rules
-        The wishes.
 
     Returns
     -------

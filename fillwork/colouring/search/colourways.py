@@ -227,12 +227,8 @@ def measure_colouring(
 
     Parameters
     ----------
-    setting : Setting
-        What it was made for.
     swatches : ndarray of int, shape (N,)
         Swatch of each class.
-    colouring : Colouring
-        The colouring.
 
     Returns
     -------
@@ -275,8 +271,6 @@ def measure_harmony(palette: Palette, share: NDArray[np.float64]) -> float:
 
     Parameters
     ----------
-    palette : Palette
-        The swatches.
     share : ndarray of float64, shape (K,)
         Share of the area of each.
 

@@ -92,8 +92,6 @@ def improve(
 
     Parameters
     ----------
-    taste : Taste
-        What is preferred.
     fence : Fence
         What must be kept; `start` keeps it.
     start : ndarray of int, shape (N,)

@@ -97,10 +97,6 @@ def find_parts(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    classes : Classes
-        Their classes.
     orbits : Orbits
         Their kinds, for names, zones and site symmetry.
     adjacency : Adjacency
@@ -313,8 +309,6 @@ def leave_touching(classes: Classes, pairs: NDArray[np.int64]) -> NDArray[np.int
 
     Parameters
     ----------
-    classes : Classes
-        The classes.
     pairs : ndarray of int64, shape (n, 2)
         Pairs of them.
 

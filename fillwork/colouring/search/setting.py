@@ -162,16 +162,8 @@ def prepare_setting(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
     adjacency : Adjacency
         How they touch.
-    palette : Palette
-        The swatches.
-    rules : Rules
-        The wishes.
     differences : ndarray of float64, shape (K, K), optional
         CIEDE2000 between swatches; measured when left out.
     progress : callable, optional
@@ -633,12 +625,8 @@ def find_assignment(
 
     Parameters
     ----------
-    setting : Setting
-        What is settled.
     seed : int
         For choices among equals.
-    taste : Taste, optional
-        Other preferences than those of the setting.
     tries : int, optional
         Starts; by default more for few classes.
     tick : callable

@@ -448,8 +448,6 @@ def solve_threshold(
 
     Parameters
     ----------
-    problem : Problem
-        Classes, links, swatches.
     threshold : float
         CIEDE2000 asked at contrast links; at least `LEAST` is asked in any case.
     limit : int
@@ -535,8 +533,6 @@ def find_best_threshold(
 
     Parameters
     ----------
-    problem : Problem
-        Classes, links, swatches.
     goal : float
         A threshold to try early, since reaching it is what counts most.
     limit : int

@@ -321,26 +321,14 @@ def form_taste(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    classes : Classes
-        The classes.
-    orbits : Orbits
-        Their kinds.
     adjacency : Adjacency
         How regions touch.
-    palette : Palette
-        The swatches.
-    rules : Rules
-        The wishes, with the character.
     differences : ndarray of float64, shape (K, K)
         CIEDE2000 between swatches.
     asked : dict of int to float
         Area shares asked for.
     open_to : ndarray of bool, shape (K,)
         Swatches meant for regions.
-    ground : int or None
-        Swatch behind the pattern.
 
     Returns
     -------

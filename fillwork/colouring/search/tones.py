@@ -183,12 +183,6 @@ def find_shares(
 
     Parameters
     ----------
-    palette : Palette
-        The swatches.
-    colours : Tones
-        Their measures.
-    asked : dict of int to float
-        Shares asked for, by swatch.
     open_to : ndarray of bool, shape (K,)
         Swatches meant for regions.
     weight : float

@@ -83,8 +83,6 @@ def swatch_named(palette: Palette, name: str, about: str) -> int:
 
     Parameters
     ----------
-    palette : Palette
-        The palette.
     name : str
         Name or code.
     about : str
@@ -353,16 +351,8 @@ def build_classes(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
     adjacency : Adjacency
         How faces touch.
-    palette : Palette
-        The swatches.
-    rules : Rules
-        The wishes.
     base : ndarray of int32, shape (F,), optional
         Class of each face before wishes; its kind by default.
     unlike : ndarray of int32, shape (U, 2), optional

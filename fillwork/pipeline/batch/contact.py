@@ -33,8 +33,6 @@ def contact_files(
         How many were not.
     several : bool
         Whether drawings have several palettes, so that these are named.
-    fonts : FontSet, optional
-        Fonts; the bundled ones by default.
 
     Returns
     -------

@@ -121,8 +121,6 @@ def job_key(job: Job, digest: str) -> str:
 
     Parameters
     ----------
-    job : Job
-        The job.
     digest : str
         SHA-256 of its drawing.
 

@@ -69,8 +69,6 @@ def work_locally(
         The batch's folder; the processes write there.
     workers : int
         How many processes at most.
-    force : bool
-        Overwrite files that are not fillwork's own.
     plan_file : Path or None
         A file that is never overwritten.
 

@@ -151,12 +151,8 @@ def keep(part: Part, out: str, *, force: bool, plan_file: Path | None) -> Part:
 
     Parameters
     ----------
-    part : Part
-        The part.
     out : str
         The batch's folder.
-    force : bool
-        Overwrite files that are not fillwork's own.
     plan_file : Path or None
         A file that is never overwritten.
 

@@ -48,8 +48,6 @@ class Ledger:
 
         Parameters
         ----------
-        job : Job
-            The job.
         key : str
             What it must equal, as of `job_key`.
 
@@ -85,14 +83,8 @@ class Ledger:
 
         Parameters
         ----------
-        job : Job
-            The job.
-        key : str
-            As of `job_key`.
         source : str
             SHA-256 of the drawing that the key is for.
-        parts : sequence of Part
-            What it gave, written.
         """
         for part in parts:
             if part.picture:

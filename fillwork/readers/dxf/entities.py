@@ -53,10 +53,6 @@ def number(fields: Fields, code: bytes, default: float = 0.0) -> float:
 
     Parameters
     ----------
-    fields : dict
-        Values by code.
-    code : bytes
-        Group code.
     default : float
         What stands for a missing one.
 
@@ -79,10 +75,6 @@ def whole(fields: Fields, code: bytes, default: int = 0) -> int:
 
     Parameters
     ----------
-    fields : dict
-        Values by code.
-    code : bytes
-        Group code.
     default : int
         What stands for a missing one.
 
@@ -107,8 +99,6 @@ def text_of(value: Value | None, encoding: str) -> str:
     ----------
     value : bytes, float, int or None
         As it stands in the file.
-    encoding : str
-        Of the file.
 
     Returns
     -------
@@ -273,8 +263,6 @@ class Drawer:
 
         Parameters
         ----------
-        f : dict
-            Values by code.
         width : float
             Of a wide polyline.
         filled : bool

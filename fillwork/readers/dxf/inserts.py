@@ -75,10 +75,6 @@ def lay_out(
     ----------
     sketch : Sketch
         The model or a paper space.
-    document : Document
-        Blocks, layers and line types.
-    drawn : Drawn
-        Takes the items and their contexts.
     mm : float
         Length of the drawing's unit.
     conditions : tuple of Condition

@@ -43,8 +43,6 @@ def multiple_line(entity: Entity, flags: int) -> MultipleLine:
 
     Parameters
     ----------
-    entity : Entity
-        An MLINE.
     flags : int
         Its code 71: 2 closed, 4 and 8 no ends at the start and the end.
 

@@ -47,13 +47,6 @@ class Objects:
     def take(self, entity: Entity, encoding: str) -> None:
         """Read one object, if it is of use.
 
-        Parameters
-        ----------
-        entity : Entity
-            Of the section of objects.
-        encoding : str
-            Of the file.
-
         Raises
         ------
         ValueError

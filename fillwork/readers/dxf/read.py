@@ -44,12 +44,8 @@ def read_dxf(
 
     Parameters
     ----------
-    file : SourceFile
-        The file.
     choice : Choice
         Selectors and scope; a block's name is a class, a handle an id.
-    limits : Limits
-        Sizes allowed.
     layout : str
         Name of the layout (paper space) to read; the model by default.
 

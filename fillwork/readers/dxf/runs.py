@@ -31,12 +31,8 @@ def draw_run(drawer: Drawer, run: Entity, sketch: Sketch) -> bool:
 
     Parameters
     ----------
-    drawer : Drawer
-        Who knows the styles.
     run : Entity
         More than one entity.
-    sketch : Sketch
-        Where it is drawn.
 
     Returns
     -------

@@ -137,14 +137,10 @@ class Sketch:
         ----------
         curves : sequence of (int, sequence of 8 floats)
             Kind and row of each curve, end to end.
-        look : Look
-            Its style.
         closed : bool
             Whether it closes by intent.
         name : str
             Entity with its handle.
-        line : int
-            Line in the file.
         """
         if not curves:
             return
@@ -167,12 +163,8 @@ class Sketch:
         ----------
         rows : ndarray of shape (N, 4)
             Their ends.
-        look : Look
-            Their style.
         names : sequence of str
             Entities with their handles.
-        lines : sequence of int
-            Lines in the file.
         """
         first, n = len(self.kinds) + 1, len(rows)
         table = np.zeros((n, 8))
@@ -195,8 +187,6 @@ class Sketch:
             Name of the block in small letters, style, handle of its dictionary.
         maps : sequence of 6 K floats
             Affine maps, one after the other.
-        line : int
-            Line in the file.
         """
         placing = self.placings.get(place)
         if placing is None:

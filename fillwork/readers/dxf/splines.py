@@ -121,8 +121,6 @@ def bezier_spans(
 
     Parameters
     ----------
-    degree : int
-        Degree.
     knots : ndarray of shape (n + degree + 1,)
         Knots, not falling.
     poles : ndarray of shape (n, d)

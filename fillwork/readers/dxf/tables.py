@@ -106,12 +106,6 @@ def read_document(
 
     Parameters
     ----------
-    data : bytes
-        The file.
-    where : str
-        File name for messages.
-    limits : Limits
-        Sizes allowed.
     handles : frozenset of str
         Handles that a selector asks for, in capitals.
 

@@ -35,8 +35,6 @@ def read_function(value: Any, depth: int = 0) -> Function:
 
     Parameters
     ----------
-    value : pikepdf object
-        A dictionary or stream.
     depth : int
         How many functions it stands in.
 

@@ -80,12 +80,8 @@ def choose_page(pdf: pikepdf.Pdf, number: int | None, where: str) -> Any:
 
     Parameters
     ----------
-    pdf : Pdf
-        The file.
     number : int or None
         From 1; None for the first.
-    where : str
-        File name for messages.
 
     Returns
     -------
@@ -219,8 +215,6 @@ class Layers:
 
         Parameters
         ----------
-        pdf : Pdf
-            The file.
         shown : frozenset of str
             Layers that are read though they are off.
 

@@ -41,10 +41,6 @@ def trace_page(
     ----------
     pictures : list of Picture
         What is placed on it, in order.
-    box : PageBox
-        The page.
-    file : SourceFile
-        The file, for its name and digest.
     choice : Choice
         Which layers are taken.
     choices : Choices or None

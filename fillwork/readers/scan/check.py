@@ -71,8 +71,6 @@ def drawn(drawing: Drawing, shape: tuple[int, int]) -> NDArray[np.bool_]:
 
     Parameters
     ----------
-    drawing : Drawing
-        Pieces.
     shape : tuple of (int, int)
         Height and width of the page, px.
 

@@ -212,12 +212,8 @@ def pass_through(drawing: Drawing, piece: Piece, v: int) -> None:
 
     Parameters
     ----------
-    drawing : Drawing
-        Vertices.
     piece : Piece
         Changed in place; left as it is where the vertex is beyond its ends.
-    v : int
-        The vertex.
     """
     if v in piece.vertices:
         return

@@ -45,8 +45,6 @@ def hand_accuracy(strands: list[Strand], width: float) -> float:
 
     Parameters
     ----------
-    strands : list of Strand
-        All strands.
     width : float
         Width of the pen's line, px.
 
@@ -77,8 +75,6 @@ def cut_strand(strand: Strand, width: float, sigma: float) -> list[Part]:
 
     Parameters
     ----------
-    strand : Strand
-        Points and weights.
     width : float
         Width of the pen's line, px.
     sigma : float

@@ -34,12 +34,8 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
 
     Parameters
     ----------
-    picture : Picture
-        The pixels.
     choices : Choices
         Size and corners, where the user says them.
-    name : str
-        File name for messages.
 
     Returns
     -------

@@ -63,10 +63,6 @@ def find_marks(
     ----------
     mask : ndarray of bool, shape (h, w)
         Inked pixels.
-    network : Network
-        Its nodes and chains.
-    strands : list of Strand
-        Chains joined smoothly.
     scale : float
         px a mm.
 

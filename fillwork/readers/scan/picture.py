@@ -72,8 +72,6 @@ def open_picture(data: bytes, name: str) -> Picture:
     ----------
     data : bytes
         A PNG, JPEG, TIFF or WebP file.
-    name : str
-        File name for messages.
 
     Returns
     -------

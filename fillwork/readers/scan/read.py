@@ -32,8 +32,6 @@ def read_picture(file: SourceFile, choice: Choice, choices: Choices | None) -> L
 
     Parameters
     ----------
-    file : SourceFile
-        The picture.
     choice : Choice
         Which layers are taken; the scope says nothing here.
     choices : Choices or None
@@ -65,10 +63,6 @@ def last_traced(data: bytes, name: str, choices: Choices) -> Traced:
     ----------
     data : bytes
         A picture file.
-    name : str
-        File name for messages.
-    choices : Choices
-        What the user says about it.
 
     Returns
     -------
@@ -83,10 +77,6 @@ def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
 
     Parameters
     ----------
-    traced : Traced
-        The sheet.
-    file : SourceFile
-        The picture, for its name and digest.
     choice : Choice
         Which layers are taken.
 

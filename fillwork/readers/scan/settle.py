@@ -85,10 +85,6 @@ def settle(
 
     Parameters
     ----------
-    network : Network
-        Nodes and chains.
-    strands : list of Strand
-        All strands.
     sigma : float
         Root mean square that a drawn line may stray, px.
     mask : ndarray of bool, shape (h, w)

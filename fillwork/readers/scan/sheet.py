@@ -48,8 +48,6 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
     ----------
     rgb : ndarray of uint8, shape (h, w, 3)
         The picture.
-    name : str
-        File name for messages.
 
     Returns
     -------

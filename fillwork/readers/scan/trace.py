@@ -119,10 +119,6 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     ----------
     data : bytes
         A picture file.
-    name : str
-        File name for messages.
-    choices : Choices
-        What the user says about it.
 
     Returns
     -------

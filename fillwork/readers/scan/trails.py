@@ -117,10 +117,6 @@ def trail(drawing: Drawing, piece: Piece, step: float) -> NDArray[np.float64]:
 
     Parameters
     ----------
-    drawing : Drawing
-        Vertices.
-    piece : Piece
-        The piece.
     step : float
         Distance from one to the next, px.
 

@@ -70,18 +70,10 @@ def assemble(
 
     Parameters
     ----------
-    file : SourceFile
-        The file, for its name and digest.
-    walk : Seen
-        What the walk met.
-    page : Page
-        The page.
     strokes : StrokeTable
         All strokes in mm.
     choice : Choice
         Selectors and scope.
-    outside : list of str
-        Parts that stand outside the file.
     counts : dict of str to int
         Strokes left out or cut on the way.
     uncut : StrokeTable

@@ -72,12 +72,6 @@ def cut_strokes(
     ----------
     strokes : StrokeTable
         In mm.
-    walk : Seen
-        Clips, and the clip of each context.
-    page : Page
-        The page.
-    limits : Limits
-        Sizes allowed.
 
     Returns
     -------
@@ -135,10 +129,6 @@ def cut_by_clips(
 
     Parameters
     ----------
-    strokes : StrokeTable
-        Strokes.
-    walk : Seen
-        Clips, and the clip of each context.
     to_mm : tuple of 6 floats
         From the units of the outermost clips to those of the strokes.
     budget : Budget
@@ -286,8 +276,6 @@ def as_region(table: StrokeTable, even_odd: NDArray[np.bool_]) -> Region:
 
     Parameters
     ----------
-    table : StrokeTable
-        Outlines.
     even_odd : ndarray of bool, shape (items,)
         Fill rule of each item.
 

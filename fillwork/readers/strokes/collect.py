@@ -214,8 +214,6 @@ class Collector:
         ----------
         context : int
             Index of its context.
-        line : int
-            Line in the file.
         name : str
             Element with its id.
         ends : tuple of 4 floats
@@ -240,10 +238,6 @@ class Collector:
         ----------
         context : int
             Index of their context.
-        lines : iterable of int
-            Line in the file of each.
-        names : list of str
-            Elements with their ids.
         ends : ndarray of shape (N, 4)
             End points.
         """
@@ -263,8 +257,6 @@ class Collector:
 
         Parameters
         ----------
-        item : int
-            Its number.
         cx, cy, rx, ry : float
             Centre and radii.
         """
@@ -278,8 +270,6 @@ class Collector:
 
         Parameters
         ----------
-        item : int
-            Its number.
         box : tuple of 6 floats
             x, y, width, height, and the radii of its corners.
         """
@@ -306,8 +296,6 @@ class Collector:
         ----------
         context, line : ndarray of int64, shape (N,)
             Index of the context, and line in the file, of each.
-        names : list of str
-            Elements with their ids.
         table : StrokeTable
             Their strokes, items counted from 0.
         """

@@ -132,8 +132,6 @@ def cut_table(
     ----------
     table : StrokeTable
         Strokes in mm.
-    region : Region
-        What is left.
     spend : callable
         Told how many comparisons are about to be made.
     slack : float
@@ -193,14 +191,8 @@ def split_at(
 
     Parameters
     ----------
-    curves : Curves
-        N curves.
     rows : ndarray of int64
         Those that are split; the others are one piece each.
-    outline : Curves
-        Curves of the outlines.
-    walls : tuple of three arrays
-        The outlines as chords, see `Region.walls`.
     spend : callable
         Told how many comparisons are about to be made.
 
@@ -299,10 +291,6 @@ def rebuild(
 
     Parameters
     ----------
-    table : StrokeTable
-        The strokes.
-    curves : Curves
-        Their curves.
     curve, t0, t1 : ndarray of shape (P,)
         The pieces, in order; see `split_at`.
     keep : ndarray of bool, shape (P,)

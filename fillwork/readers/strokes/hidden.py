@@ -350,8 +350,6 @@ def find_fills(
 
     Parameters
     ----------
-    cover : StrokeTable
-        Outlines, closed.
     fine : float
         Error of chords.
     even_odd : ndarray of bool, shape (items,)

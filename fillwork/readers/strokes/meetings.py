@@ -58,10 +58,6 @@ def find_meetings(
         Curves that may be cut.
     rows : ndarray of int64, shape (n,)
         Those of them to look at.
-    outline : Curves
-        Curves of the outlines.
-    walls : Walls
-        The same as chords.
     spend : callable
         Told how many comparisons are about to be made.
 

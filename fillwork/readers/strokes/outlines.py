@@ -170,8 +170,6 @@ def close_outlines(table: StrokeTable, filled: NDArray[np.bool_]) -> StrokeTable
 
     Parameters
     ----------
-    table : StrokeTable
-        Strokes.
     filled : ndarray of bool, shape (S,)
         Which are edges of fills.
 
@@ -275,8 +273,6 @@ def find_bands(table: StrokeTable, fills: NDArray[np.bool_], notes: NoteList) ->
         Strokes in mm.
     fills : ndarray of bool, shape (S,)
         Edges of fills in use.
-    notes : NoteList
-        Where it is said.
 
     Notes
     -----

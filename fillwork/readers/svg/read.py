@@ -28,12 +28,8 @@ def read_svg(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
 
     Parameters
     ----------
-    file : SourceFile
-        The unpacked file.
     choice : Choice
         Selectors and scope.
-    limits : Limits
-        Sizes allowed.
 
     Returns
     -------

@@ -418,12 +418,8 @@ def choose_places(
 
     Parameters
     ----------
-    shape : StrokeTable
-        Its outline, in its own units.
     even_odd : bool
         Its fill rule.
-    grid : Grid
-        The tiles.
     most : int
         How many may be taken.
     spend : callable
@@ -496,10 +492,6 @@ def lay_tile(
 
     Parameters
     ----------
-    tile : Tile
-        The tile.
-    grid : Grid
-        Where tiles lie.
     places : ndarray of int64, shape (n, 2)
         Columns and rows.
     inside : ndarray of bool, shape (n,)

@@ -76,8 +76,6 @@ def edge_paths(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     edges : ndarray of bool, shape (E,), optional
         Which edges; all by default.
 
@@ -122,8 +120,6 @@ def ring_paths(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     inside : ndarray of bool, shape (F,)
         Which faces; not the unbounded one.
 

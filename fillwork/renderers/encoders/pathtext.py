@@ -51,8 +51,6 @@ def format_number(value: float, decimals: int) -> str:
 
     Parameters
     ----------
-    value : float
-        The number.
     decimals : int
         Decimals to keep at most.
 

@@ -61,8 +61,6 @@ def to_pdf(
         The pages; a scene that stands twice is written once.
     title : str
         Title of the document.
-    fonts : FontSet, optional
-        Fonts for text; the bundled ones by default.
 
     Returns
     -------

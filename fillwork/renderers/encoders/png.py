@@ -52,12 +52,8 @@ def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> byte
 
     Parameters
     ----------
-    scene : Scene
-        The page.
     width_px : int
         Width of the picture; the height follows from the page.
-    fonts : FontSet, optional
-        Fonts for text; the bundled ones by default.
 
     Returns
     -------

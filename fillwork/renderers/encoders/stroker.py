@@ -103,8 +103,6 @@ def dash_lines(
     ----------
     paths : list of ndarray of shape (n, 2)
         Points of each line.
-    closed : list of bool
-        Whether a line is closed.
     dash : ndarray
         Lengths of dashes and gaps in turn.
 

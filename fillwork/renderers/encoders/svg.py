@@ -39,17 +39,7 @@ _CAP = {"flat": "butt", "round": "round"}
 def to_svg(scene: Scene, *, fonts: FontSet | None = None) -> bytes:
     """Return a scene as an SVG file.
 
-    Parameters
-    ----------
-    scene : Scene
-        The page.
-    fonts : FontSet, optional
-        Fonts for text; the bundled ones by default.
-
-    Returns
-    -------
-    bytes
-        UTF-8 text; the same scene gives the same bytes.
+    UTF-8 text; the same scene gives the same bytes.
 
     Notes
     -----

@@ -197,8 +197,6 @@ def compose_drawing(
         Real length / drawn length.
     scale_known : bool
         Whether a physical size is stated.
-    notes : sequence of Note
-        Notes of the stages.
 
     Returns
     -------

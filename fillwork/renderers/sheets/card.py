@@ -21,8 +21,6 @@ def compose_card(parts: Parts, body: Box) -> list[list[Item]]:
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
     body : tuple of float
         Where the fields stand on a page, mm.
 

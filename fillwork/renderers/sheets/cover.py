@@ -32,14 +32,10 @@ def compose_cover(
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
     sheet : Sheet
         What the pages show.
     picture : Picture
         At its size on paper.
-    plan : TilePlan
-        The pages.
     body : tuple of 4 floats
         Where there is room on it, mm.
     piece : Piece, optional

@@ -95,8 +95,6 @@ def plan_details(
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
     papers : list of (float, float)
         Pages to choose from.
     small : ndarray of int or None
@@ -217,8 +215,6 @@ def compose_detail(
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
     papers : list of (float, float)
         Pages to choose from.
     window : tuple of float

@@ -92,8 +92,6 @@ def key_band(
         What the key of any sheet of the set holds.
     told : bool
         Whether a sheet of the set bears an instruction.
-    fonts : FontSet
-        Fonts.
 
     Returns
     -------
@@ -147,8 +145,6 @@ def choose_layout(
         Most pages that nobody is asked about.
     paper : str
         Name of the paper, for notes.
-    fonts : FontSet
-        Fonts.
 
     Returns
     -------

@@ -108,10 +108,6 @@ def hatch_strokes(
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
-    faces : ndarray of int
-        The regions.
     pattern : int
         Row of `PATTERNS`; taken in turn.
     scale : float

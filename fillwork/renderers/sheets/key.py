@@ -84,8 +84,6 @@ def key_swatch(entry: KeyEntry, box: Box) -> list[Item]:
 
     Parameters
     ----------
-    entry : KeyEntry
-        The paint.
     box : tuple of float
         Left, bottom, right, top, mm.
 
@@ -107,10 +105,6 @@ def key_entries(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    colouring : Colouring
-        Their swatches.
     area_scale : float
         Real area for one mm² of the drawing.
 
@@ -170,12 +164,8 @@ def compose_key(entries: Sequence[KeyEntry], box: Box, fonts: FontSet) -> list[I
 
     Parameters
     ----------
-    entries : sequence of KeyEntry
-        As many as the box holds.
     box : tuple of float
         Left, bottom, right, top, mm.
-    fonts : FontSet
-        Fonts.
 
     Returns
     -------
@@ -203,12 +193,8 @@ def fill_key(
 
     Parameters
     ----------
-    entries : tuple of KeyEntry
-        What to list.
     box : tuple of 4 floats
         Left, bottom, right, top, mm.
-    fonts : FontSet
-        Fonts.
 
     Returns
     -------
@@ -229,14 +215,10 @@ def compose_entry(
 
     Parameters
     ----------
-    entry : KeyEntry
-        The swatch.
     x, top : float
         Upper left corner, mm.
     width : float
         Room, mm.
-    fonts : FontSet
-        Fonts.
     row : int
         Row in the table.
 
@@ -269,12 +251,8 @@ def foot_columns(
 
     Parameters
     ----------
-    entries : sequence of KeyEntry
-        The whole key.
     width : float
         Room, mm.
-    fonts : FontSet
-        Fonts.
 
     Returns
     -------
@@ -309,12 +287,8 @@ def compose_foot_key(
 
     Parameters
     ----------
-    entries : sequence of KeyEntry
-        The whole key.
     box : tuple of float
         Left, bottom, right, top, mm.
-    fonts : FontSet
-        Fonts.
 
     Returns
     -------

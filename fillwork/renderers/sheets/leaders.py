@@ -58,8 +58,6 @@ def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
     height : ndarray of shape (F,)
         Height of each region's number, 0 for none.
 
@@ -90,10 +88,6 @@ def compose_leaders(
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
-    numbers : NumberedRegions
-        Numbers inside regions at this scale.
     scale : float
         Paper mm for one mm of the drawing.
     mirror : bool
@@ -265,8 +259,6 @@ class _Taken:
             Places for the middle of the number.
         half : ndarray of shape (2,)
             Half of its size.
-        row : int
-            The number.
 
         Returns
         -------

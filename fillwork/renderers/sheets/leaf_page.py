@@ -53,18 +53,8 @@ def compose_leaf(
 
     Parameters
     ----------
-    schedule : Schedule
-        With how leaf is laid.
-    palette : Palette
-        Names of the leaf.
-    orbits : Orbits
-        The kinds, for their letters.
-    title : str
-        Title of the drawing.
     paper : str
         Page name; ``drawing`` means A4.
-    fonts : FontSet, optional
-        Fonts; the bundled ones by default.
 
     Returns
     -------

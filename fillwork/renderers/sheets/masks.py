@@ -67,8 +67,6 @@ def find_islands(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     cut_out : ndarray of bool, shape (F,)
         Regions that are cut out.
 
@@ -122,8 +120,6 @@ def mask_items(
     parts : Parts
         The drawing. Its settings say how far openings reach beyond their regions,
         and whether bridges are cut or drawn as a proposal.
-    place : int
-        Swatch.
     scale : float
         Paper mm for one mm of the drawing.
     mirror : bool
@@ -241,8 +237,6 @@ def mask_words(mask: Mask, bridge: float) -> str:
 
     Parameters
     ----------
-    mask : Mask
-        The mask.
     bridge : float
         Width of the bridges that are cut, mm; 0 where they are proposed.
 

@@ -292,8 +292,6 @@ class PageMaker:
             The paper.
         sheet : Sheet
             What it shows; gives code and subtitle where no others are given.
-        items : sequence of items
-            What stands on it.
         code, subtitle : str
             Of this page alone.
         **frame : object

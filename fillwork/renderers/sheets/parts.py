@@ -247,8 +247,6 @@ class Parts:
 
         Parameters
         ----------
-        entry : KeyEntry
-            The paint.
         scale : float
             Paper mm for one mm of the drawing, for a hatch.
         faces : ndarray of int, optional
@@ -286,8 +284,6 @@ class Parts:
 
         Parameters
         ----------
-        entry : KeyEntry
-            The paint.
         whole : bool
             All regions of the drawing.
         faces : ndarray of int, optional

@@ -64,8 +64,6 @@ def find_pieces(parts: Parts, scale: float, mirror: bool) -> list[Piece]:
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
     scale : float
         Paper mm for one mm of the drawing.
     mirror : bool

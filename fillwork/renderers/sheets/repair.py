@@ -44,12 +44,8 @@ def compose_repair(
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
     papers : list of (float, float)
         Pages to choose from.
-    patch : Patch
-        What is mended.
     mirror : bool
         Whether the drawing is turned round.
 

@@ -157,8 +157,6 @@ def alike_zones(
 
     Parameters
     ----------
-    zones : sequence of Zone
-        All of a drawing.
     label : ndarray of shape (F,)
         What regions must have in common, such as kinds.
 
@@ -208,8 +206,6 @@ def on_paper(elements: Elements, m: Affine) -> Elements:
 
     Parameters
     ----------
-    elements : Elements
-        Centres and axes.
     m : tuple of 6 floats
         The similarity; it may mirror.
 
@@ -257,10 +253,6 @@ def clear_centres(
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
-    numbers : NumberedRegions
-        Numbers at this scale.
     elements : Elements
         On paper, from the lower left corner of the drawing's box.
     scale : float
@@ -349,8 +341,6 @@ def compose_unit(
         On paper.
     frame : ndarray of shape (n, 4)
         Sides of the repeat or of the wedge, on paper; there may be none.
-    fonts : FontSet
-        Fonts.
 
     Returns
     -------
@@ -398,8 +388,6 @@ def describe_marks(elements: Elements, framed: bool) -> str:
 
     Parameters
     ----------
-    elements : Elements
-        What is drawn.
     framed : bool
         Whether the repeat has a frame.
 

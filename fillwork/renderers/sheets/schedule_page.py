@@ -75,14 +75,8 @@ def compose_schedule(
     ----------
     schedule : Schedule
         What to buy, in what order to paint, cautions.
-    palette : Palette
-        Names and colours.
-    title : str
-        Title of the drawing.
     paper : str
         Page name; ``drawing`` means A4.
-    fonts : FontSet, optional
-        Fonts; the bundled ones by default.
 
     Returns
     -------

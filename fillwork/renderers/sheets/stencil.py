@@ -28,8 +28,6 @@ def opening_shape(parts: Parts, faces: NDArray[np.integer], grow: float) -> Any:
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
     faces : ndarray of int
         Regions that are cut out.
     grow : float
@@ -114,8 +112,6 @@ def find_tips(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
     cut_out : ndarray of bool, shape (F,)
         Regions that are cut out.
 

@@ -120,10 +120,6 @@ def step_fills(
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
-    sheet : StepSheet
-        The step.
     scale : float
         Paper mm for one mm of the drawing, for a hatch.
 

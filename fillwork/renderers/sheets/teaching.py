@@ -123,8 +123,6 @@ def compose_trials(parts: Parts, body: Box, mirror: bool) -> tuple[list[Item], f
 
     Parameters
     ----------
-    parts : Parts
-        The drawing.
     body : tuple of float
         Room on the page, mm.
     mirror : bool
@@ -172,16 +170,12 @@ def compose_overview(
 
     Parameters
     ----------
-    rows : sequence of PackRow
-        The sheets, those of the pupils last.
     pupils : int
         How many there are.
     body : tuple of float
         Room on the page, mm.
     first : int
         Pages of this file before the first pupil's.
-    fonts : FontSet
-        Fonts.
 
     Returns
     -------

@@ -245,8 +245,6 @@ def compose_registration(
 
     Parameters
     ----------
-    tile : Tile
-        The page.
     shift : tuple of float
         From the sheet's coordinates to the page's, mm.
     size : tuple of float
@@ -303,8 +301,6 @@ def compose_page_map(
         Size of the sheet.
     box : tuple of float
         Where the sheet's own frame stands, mm.
-    fonts : FontSet
-        Fonts.
 
     Returns
     -------

@@ -93,14 +93,6 @@ def compose_survey(
     ----------
     arrangement : Arrangement
         The regions; there may be none.
-    outlines : Outlines
-        Their true outlines.
-    orbits : Orbits
-        Their kinds and zones.
-    title : str
-        Title of the page.
-    fonts : FontSet, optional
-        Fonts; the bundled ones by default.
 
     Returns
     -------

@@ -215,8 +215,6 @@ def compose_table(
         Real length / drawn length.
     scale_known : bool
         Whether a physical size is stated.
-    bands : Bands, optional
-        The strands of strapwork.
 
     Returns
     -------

@@ -89,10 +89,6 @@ def zone_window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.fl
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    zone : Zone
-        The zone.
     box : tuple of float
         Left, bottom, right, top of what is drawn, mm.
 
@@ -119,8 +115,6 @@ def zone_elements(zone: Zone, window: NDArray[np.float64]) -> Elements:
 
     Parameters
     ----------
-    zone : Zone
-        The zone.
     window : ndarray of shape (n, 2), mm
         Where they are sought.
 
@@ -142,10 +136,6 @@ def zone_sides(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The regions.
-    zone : Zone
-        The zone.
     window : ndarray of shape (4, 2), mm
         As `zone_window`.
 

@@ -57,14 +57,10 @@ def code_text(
 
     Parameters
     ----------
-    code : str
-        The number.
     at : tuple of float
         Start of the base line, mm.
     size : float
         Size, pt.
-    fonts : FontSet
-        Fonts.
     row : int
         Row of a table.
 

@@ -78,10 +78,6 @@ def fit_numbers(
         Kinds; whole regions of one kind get one size.
     text_of_face : ndarray of int, shape (F,)
         Row of `texts` for each region; -1 for none.
-    texts : tuple of str
-        Numbers.
-    fonts : FontSet
-        Fonts.
     most, least : float
         Largest and smallest height of a number, mm.
     clearance : float

@@ -34,8 +34,6 @@ def plain_font(data: bytes, name: str) -> bytes:
     data : bytes
         The file: a font, a collection (its first font is taken), a variable font
         (its default instance) or a web font.
-    name : str
-        Its name, for messages.
 
     Returns
     -------
@@ -116,8 +114,6 @@ def own_fonts(data: bytes, name: str) -> FontSet:
     ----------
     data : bytes
         The font file; empty for the bundled fonts alone.
-    name : str
-        Its name, for messages.
 
     Returns
     -------

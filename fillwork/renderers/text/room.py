@@ -56,8 +56,6 @@ class Sides:
 
         Parameters
         ----------
-        outlines : Outlines
-            True outlines.
         chord_error : float
             Largest distance of a chord from its curve, mm.
 
@@ -191,8 +189,6 @@ def ink_points(
     ----------
     text : str
         The number.
-    fonts : FontSet
-        Fonts.
     weight : str
         ``regular`` or ``medium``.
 
@@ -225,10 +221,6 @@ def number_body(text: str, fonts: FontSet, weight: str = "regular") -> Body:
 
     Parameters
     ----------
-    text : str
-        The number.
-    fonts : FontSet
-        Fonts.
     weight : str
         ``regular`` or ``medium``.
 
@@ -269,14 +261,10 @@ def fit_at(
 
     Parameters
     ----------
-    sides : Sides
-        Sides of all regions.
     faces : ndarray of int, shape (n,)
         Which region each point is in.
     at : ndarray of shape (n, 2)
         The points, inside their regions.
-    body : Body
-        The number.
     clearance : float
         Distance to keep from every side, mm.
     height : float
@@ -466,14 +454,10 @@ def sizes_at(
 
     Parameters
     ----------
-    sides : Sides
-        Sides of all regions.
     faces : ndarray of int, shape (n,)
         Which region each point is in.
     at : ndarray of shape (n, 2)
         The points, inside their regions, mm.
-    bodies : sequence of Body
-        The numbers.
     which : ndarray of int, shape (n,)
         Whose row in `bodies` is wanted at each point.
     clearance : float
@@ -507,14 +491,10 @@ def place_best(
 
     Parameters
     ----------
-    sides : Sides
-        Sides of all regions.
     faces : ndarray of int, shape (n,)
         Regions.
     start : ndarray of shape (n, 2)
         A point inside each.
-    body : Body
-        The number.
     clearance : float
         Distance to keep from every side, mm.
     enough : float
@@ -546,14 +526,10 @@ def place_each(
 
     Parameters
     ----------
-    sides : Sides
-        Sides of all regions.
     faces : ndarray of int, shape (n,)
         Regions.
     start : ndarray of shape (n, 2)
         A point inside each, mm.
-    bodies : sequence of Body
-        The numbers.
     which : ndarray of int, shape (n,)
         Whose row in `bodies` each region gets.
     clearance : float

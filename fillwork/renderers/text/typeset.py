@@ -240,8 +240,6 @@ class FontSet:
 
         Parameters
         ----------
-        text : str
-            The words.
         weight : str
             ``regular`` or ``medium``.
 
@@ -260,8 +258,6 @@ class FontSet:
 
         Parameters
         ----------
-        text : str
-            The words.
         size : float
             Size, pt.
         weight : str
@@ -279,8 +275,6 @@ class FontSet:
 
         Parameters
         ----------
-        text : str
-            The words.
         size : float
             Size, pt.
         width : float

@@ -189,10 +189,6 @@ def share_alike_alone(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    faces : ndarray of int
-        Which of them.
     off : float
         How far an outline may lie from its image, in root mean square radii.
 
@@ -213,10 +209,6 @@ def traits_of(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int, shape (n,)
         Which of them.
 

@@ -88,19 +88,8 @@ def outer_sides(
 ) -> NDArray[np.int64]:
     """Return the half-edges of some faces that have none of them on the other side.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        All faces.
-    faces : ndarray of int
-        The faces of a zone.
-
-    Returns
-    -------
-    ndarray of int64
-        Half-edges whose face is in the zone and whose twin's face is not; a face
-        that runs round most of the zone, as a margin or a plain frame does,
-        counts as outside.
+    Half-edges whose face is in the zone and whose twin's face is not; a face that runs
+    round most of the zone, as a margin or a plain frame does, counts as outside.
     """
     inside = np.zeros(arrangement.face_count, dtype=bool)
     inside[faces] = True
@@ -115,17 +104,7 @@ def surrounding_faces(
 ) -> NDArray[np.int64]:
     """Return the faces that run round most of the others.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        All faces.
-    faces : ndarray of int
-        The faces of a zone.
-
-    Returns
-    -------
-    ndarray of int64
-        Those with a hole that is larger than two fifths of all the faces.
+    Those with a hole that is larger than two fifths of all the faces.
     """
     faces = np.asarray(faces)
     rings = np.diff(arrangement.face_ring_start)[faces]
@@ -148,8 +127,6 @@ def is_long(arrangement: Arrangement, faces: NDArray[np.integer]) -> bool:
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
     faces : ndarray of int
         Some of them.
 

@@ -93,12 +93,8 @@ def marks_of_faces(
 
     Parameters
     ----------
-    measures : FaceMeasures
-        Measures of all faces.
     faces : ndarray of int
         The faces to compare.
-    quotient : Quotient
-        Lattice and operations.
     noise : float
         How far lines stray from their places, mm.
 
@@ -188,10 +184,6 @@ def place_classes(
 
     Parameters
     ----------
-    marks : Marks
-        The faces.
-    quotient : Quotient
-        Lattice and operations.
     inner : ndarray of bool, shape (m,)
         Faces that surely are whole; they lead.
 
@@ -287,12 +279,8 @@ def class_means(
 
     Parameters
     ----------
-    marks : Marks
-        The faces.
     labels : ndarray of int64, shape (m,)
         Class of each face, numbers from 0 without gaps.
-    quotient : Quotient
-        Lattice and operations.
     inner : ndarray of bool, shape (m,)
         Faces that surely are whole: where a class has some, only they count.
 

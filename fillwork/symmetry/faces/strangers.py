@@ -58,10 +58,6 @@ def all_strangers(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int
         The faces of one zone.
     strictly : bool

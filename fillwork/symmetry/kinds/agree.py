@@ -43,8 +43,6 @@ def contradicted(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
     zone : Zone
         The zone whose symmetry carries them about.
     faces : ndarray of int64, shape (m,)

@@ -194,10 +194,6 @@ def class_faces(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     zone : Zone
         The zone, whose family is ``plane``, ``frieze`` or ``rosette``.
 

@@ -43,8 +43,6 @@ def class_families(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
     faces : ndarray of int, shape (n,)
         The faces to class, such as one for each kind.
     weight : ndarray of int, shape (n,)

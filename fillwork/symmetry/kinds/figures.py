@@ -38,8 +38,6 @@ def class_figures(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The faces.
     kind : ndarray of int64, shape (F,)
         Kind of each face, -1 for none.
     whole : ndarray of bool, shape (F,)

@@ -47,8 +47,6 @@ def find_names(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The faces.
     of_face : ndarray of int64, shape (F,)
         Kind of each face, -1 for none.
     standing : sequence of ndarray of int
@@ -211,8 +209,6 @@ def touching_kinds(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The faces.
     of_face : ndarray of int64, shape (F,)
         Kind of each face, -1 for none.
     kinds : int
@@ -265,8 +261,6 @@ def make_unique(
 
     Parameters
     ----------
-    base : sequence of str
-        Base names.
     area : ndarray of float64, shape (kinds,)
         Area of one face of each kind, mm².
     neighbours : sequence of sequence of (int, float)

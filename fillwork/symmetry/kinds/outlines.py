@@ -84,8 +84,6 @@ def outlines_of(arrangement: Arrangement, rings: NDArray[np.integer]) -> list[Ou
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The faces.
     rings : ndarray of int
         Rows of `Arrangement.ring_start`, all counter-clockwise.
 

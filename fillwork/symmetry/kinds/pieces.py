@@ -62,14 +62,10 @@ def cutting_sides(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
     faces : ndarray of int
         The faces of the zone.
     sides : ndarray of int64, shape (s,)
         Half-edges that bound it.
-    quotient : Quotient
-        Its operations.
     noise : float
         How far lines stray from their places, mm.
 
@@ -184,8 +180,6 @@ def cover_of(
         The piece that each belongs to.
     polygons : ndarray of shapely polygons, shape (w,)
         The whole faces, wherever they lie on the page.
-    quotient : Quotient
-        Lattice and operations.
 
     Returns
     -------
@@ -233,8 +227,6 @@ def depth_inside(
         all its images lie on boundaries.
     polygons : ndarray of shapely polygons, shape (w,)
         Faces, wherever they lie on the page.
-    quotient : Quotient
-        Lattice and operations.
 
     Returns
     -------
@@ -283,8 +275,6 @@ def inner_share(
         Points spread along the edges that no frame drew.
     polygon : shapely polygon
         The whole face.
-    quotient : Quotient
-        Lattice and operations.
     operation : int
         The operation that carries the piece into the whole face.
     slack : float

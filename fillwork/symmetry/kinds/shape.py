@@ -157,8 +157,6 @@ def name_outline(outline: Outline, slack: float) -> str:
 
     Parameters
     ----------
-    outline : Outline
-        Its outline.
     slack : float
         How far a corner may have to move for the name to fit, mm.
 

@@ -112,8 +112,6 @@ def measure_across(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     along : ndarray of shape (2,)
         A translation that holds, mm.
     shifts : ndarray of shape (n, 2)
@@ -174,10 +172,6 @@ def find_across(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
-    correlator : Correlator
-        Its grids.
     along : ndarray of shape (2,)
         A translation that holds, mm.
 

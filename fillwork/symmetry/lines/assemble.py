@@ -68,20 +68,8 @@ def plane_symmetry(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
-    lattice : LatticeFit
-        Its measured lattice.
-    setting : Setting
-        The group laid on the lattice.
     origin : ndarray of shape (2,)
         The table's origin, fractional.
-    fits : list of CosetFit
-        The measured operations.
-    reasons : list of str
-        Why it is not certain.
-    candidates : tuple of Candidate
-        The groups that were weighed.
     misfit : float
         How far measured shifts are from the table's, mm.
     stated : bool
@@ -173,14 +161,8 @@ def frieze_symmetry(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     lattice : LatticeFit
         How its translation fits.
-    strip : StripFit
-        The measured operations.
-    group : Group
-        The group.
     reason : str
         Why it is not certain.
     stated : bool

@@ -35,10 +35,6 @@ def why_cut_off(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The drawing.
-    evidence : Evidence
-        The lines that were asked.
     found : Symmetry
         What they show.
     ends : bool

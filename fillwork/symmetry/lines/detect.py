@@ -238,10 +238,6 @@ def symmetry_of(
 
     Parameters
     ----------
-    evidence : Evidence
-        The lines.
-    wanted : Group, optional
-        A group to hold.
     strip : bool
         Whether the lines are those of a strip.
     repeats_alone : bool

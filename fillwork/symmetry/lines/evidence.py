@@ -275,8 +275,6 @@ def widen_window(window: Window, margin: float) -> Window:
 
     Parameters
     ----------
-    window : Window
-        Where lines are expected.
     margin : float
         How much wider, mm.
 
@@ -711,8 +709,6 @@ def gather_evidence(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The drawing.
     faces : ndarray of int32, optional
         The faces of one zone; all by default.
     loose_lines : bool

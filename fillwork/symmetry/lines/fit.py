@@ -396,8 +396,6 @@ def refine_shifts(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     images : Images
         Images of samples, before their shifts.
     shifts : ndarray of shape (count, 2)
@@ -467,8 +465,6 @@ def score_images(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     images : Images
         Images of samples, before their shifts.
     shifts : ndarray of shape (count, 2)

@@ -209,10 +209,6 @@ def find_strip(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
-    correlator : Correlator
-        Its grids.
     lattice : LatticeFit
         How well the translation holds.
     vector : ndarray of shape (2,)

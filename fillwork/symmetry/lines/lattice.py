@@ -165,8 +165,6 @@ def translate_images(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     vectors : ndarray of shape (n, 2)
         Translations, mm; only images inside the window are kept.
     rows : ndarray of int
@@ -211,8 +209,6 @@ def lattice_points(evidence: Evidence, basis: Floats, most: int = 400) -> Ints:
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     basis : ndarray of shape (rank, 2)
         Basis, mm.
     most : int
@@ -250,8 +246,6 @@ def fit_basis(evidence: Evidence, basis: Floats, rows: Ints) -> Floats:
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     basis : ndarray of shape (rank, 2)
         A basis that is right to a fraction of the scale.
     rows : ndarray of int
@@ -309,8 +303,6 @@ def measure_lattice(evidence: Evidence, basis: Floats, level: int) -> LatticeFit
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     basis : ndarray of shape (rank, 2)
         Reduced basis, mm.
     level : int

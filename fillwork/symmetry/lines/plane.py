@@ -312,8 +312,6 @@ def find_cosets(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     basis : ndarray of shape (2, 2)
         Reduced basis, mm.
     slack : float
@@ -469,8 +467,6 @@ def best_origin(
 
     Parameters
     ----------
-    setting : Setting
-        A group laid on the lattice.
     shifts : list of ndarray of shape (2,)
         Measured fractional shifts, one a matrix of the setting.
     basis : ndarray of shape (2, 2)

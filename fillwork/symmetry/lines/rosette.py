@@ -233,10 +233,6 @@ def find_rosette(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
-    correlator : Correlator
-        Its grids.
     thorough : bool
         Whether rare orders and a single mirror are looked for too.
 
@@ -612,14 +608,8 @@ def hold_rosette(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
-    correlator : Correlator
-        Its grids.
     n : int
         Order of the rotation, from 1.
-    mirrors : bool
-        Whether the group has mirrors.
 
     Returns
     -------

@@ -113,10 +113,6 @@ def images_of(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
-    rows : ndarray of int
-        Its samples.
     maps : list of (ndarray, ndarray)
         Linear parts and shifts, mm.
 
@@ -166,8 +162,6 @@ def telling_samples(evidence: Evidence, centre: Floats, most: int = 2500) -> Int
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     centre : ndarray of shape (2,)
         The centre, mm.
     most : int
@@ -287,8 +281,6 @@ class Carried:
 
         Parameters
         ----------
-        number : int
-            Which of the maps.
         known : int
             Order of turns that hold, by which the lines are folded.
         level : int
@@ -361,8 +353,6 @@ def turned_by_all(
 
     Parameters
     ----------
-    evidence : Evidence
-        The drawing.
     centre : ndarray of shape (2,)
         The centre, mm.
     rows : ndarray of int

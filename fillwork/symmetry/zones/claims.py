@@ -63,8 +63,6 @@ def claim_faces(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
     scrap : ndarray of int, shape (m,)
         Faces that hang together.
     zones : sequence of (ndarray of int, Symmetry)
@@ -109,12 +107,8 @@ def claim_turned(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
     free : ndarray of int, shape (m,)
         Faces that belong to no zone.
-    faces : ndarray of int
-        The faces of the rosette.
     symmetry : Symmetry
         Its group.
 

@@ -125,8 +125,6 @@ def face_parts(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
     barrier : ndarray of bool, shape (E,)
         Edges that part faces.
 
@@ -149,8 +147,6 @@ def ground_outside(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
     faces : ndarray of int32
         The faces of the drawing.
 

@@ -43,10 +43,6 @@ def share_held(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         Faces of the zone.
     symmetry : Symmetry
@@ -85,10 +81,6 @@ def may_hold(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         All faces that are in question.
     rest : ndarray of int32

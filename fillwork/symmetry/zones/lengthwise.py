@@ -40,10 +40,6 @@ def bands_of(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         The faces of a zone.
     whole : Symmetry

@@ -37,10 +37,6 @@ def count_meetings(arrangement: Arrangement, runs: list[Run], unit: float) -> No
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The faces, with their edges.
-    runs : list of Run
-        Whose `crossed` and `both` are set.
     unit : float
         Root of the median area of a face, mm.
     """

@@ -146,10 +146,6 @@ def grounds_of_wheels(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     parts : list of Part
         Zones in the making; those that a ground goes to or comes from are changed.
     frame : ndarray of bool, shape (E,)

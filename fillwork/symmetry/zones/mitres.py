@@ -38,10 +38,6 @@ def corner_lines(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The faces, with their edges.
-    frames : list of Run
-        The frame lines.
     unit : float
         Root of the median area of a face, mm.
 

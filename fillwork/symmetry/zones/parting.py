@@ -68,10 +68,6 @@ def part_faces(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         The faces to part.
 
@@ -356,10 +352,6 @@ def strips(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         The faces that are asked about.
 
@@ -379,10 +371,6 @@ def ring_pieces(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         The faces of a zone.
 

@@ -97,10 +97,6 @@ def own_symmetry(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         The faces of the part.
 
@@ -280,8 +276,6 @@ def keeps_outline(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
     faces : ndarray of int
         Those whose outline is asked; it is that of one piece without holes.
     found : Symmetry
@@ -385,10 +379,6 @@ def with_doubt_of_regions(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         The faces of the zone.
     found : Symmetry
@@ -482,10 +472,6 @@ def strangers(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         The faces of the zone.
     symmetry : Symmetry

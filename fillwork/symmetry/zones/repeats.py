@@ -93,10 +93,6 @@ def shifts_of(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int
         Faces to ask.
     barrier : ndarray of bool, shape (E,)
@@ -211,12 +207,6 @@ def share_carried(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
-    faces : ndarray of int
-        The faces of a zone.
     basis : ndarray of shape (k, 2)
         One or two shifts, mm.
     noise : float
@@ -249,10 +239,6 @@ def repeating(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         Faces to ask.
     symmetry : Symmetry
@@ -281,10 +267,6 @@ def share_shifted(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         The faces of a zone, two or more.
     basis : ndarray of shape (k, 2)
@@ -493,10 +475,6 @@ def field_of(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int
         Faces that may belong to it.
     basis : ndarray of shape (2, 2)
@@ -626,10 +604,6 @@ def cells_of(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         The faces of a zone.
 

@@ -48,10 +48,6 @@ def is_torn(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        All faces.
-    measures : FaceMeasures
-        Their measures.
     faces : ndarray of int32
         The faces of the zone.
     others : list of ndarray of int32

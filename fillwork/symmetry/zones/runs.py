@@ -110,8 +110,6 @@ def find_runs(
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The faces, with their edges.
     link : ndarray of int64, shape (H,)
         What goes straight on, as of `straight_links`.
     unit : float
@@ -185,10 +183,6 @@ def extend_runs(arrangement: Arrangement, runs: list[Run], unit: float) -> list[
 
     Parameters
     ----------
-    arrangement : Arrangement
-        The faces, with their edges.
-    runs : list of Run
-        As found.
     unit : float
         Root of the median area of a face, mm.
 
@@ -262,8 +256,6 @@ class _Lines:
 
         Parameters
         ----------
-        edges : ndarray of int64
-            The edges.
         unit : float
             Root of the median area of a face, mm.
 

@@ -43,8 +43,6 @@ def shared_kinds(
 
     Parameters
     ----------
-    measures : FaceMeasures
-        Measures of all faces.
     zones : sequence of Zone
         The zones, by index.
     kind : ndarray of int64, shape (F,)
@@ -83,8 +81,6 @@ def find_copy(
 
     Parameters
     ----------
-    measures : FaceMeasures
-        Measures of all faces.
     faces, others : ndarray of int
         Faces of the two parts.
     noise : float

@@ -118,10 +118,6 @@ def parse_xml(
 
     Parameters
     ----------
-    text : XmlText
-        The document.
-    limits : Limits
-        Sizes allowed.
     start, end : callable
         Called at the start of each element with its name and attributes, and at
         its end with its name.

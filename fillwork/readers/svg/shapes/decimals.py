@@ -26,8 +26,6 @@ def read_decimals(
 
     Parameters
     ----------
-    text : ndarray of uint8
-        The text.
     begin, end : ndarray of int64, shape (n,)
         Number ``k`` is ``text[begin[k]:end[k]]``.
 

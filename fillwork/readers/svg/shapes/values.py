@@ -51,8 +51,6 @@ def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float
     ----------
     text : str or None
         Number with or without unit, or a percentage.
-    viewport : Viewport
-        What percentages refer to.
     axis : {"x", "y", "o"}
         Whether a percentage is of the width, the height or, as for radii, of
         the diagonal over √2 (SVG 2, section 8.9).

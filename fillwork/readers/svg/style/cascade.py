@@ -166,10 +166,6 @@ def cascade(
     ----------
     attributes : dict
         Presentation attributes.
-    rules : tuple of Rule
-        Rules that fit, weakest first.
-    style : str or None
-        The style attribute.
 
     Returns
     -------

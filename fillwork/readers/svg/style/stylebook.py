@@ -75,12 +75,6 @@ class StyleBook:
 
         Parameters
         ----------
-        role : str
-            Its name.
-        attributes : dict
-            Its attributes.
-        frame : Frame
-            The group around it.
         element : Element or None
             What selectors may ask of it, if that is known already.
 
