@@ -69,18 +69,15 @@ class Asked:
 def rounding_of(curves: Curves, to_mm: Affine) -> float:
     """Return how far the decimals of a file may have moved a point.
 
+    Half the diagonal of a step of the last decimal, mm; infinite when ends are no round
+    numbers, as below a transform.
+
     Parameters
     ----------
     curves : Curves
         Curves in mm; the ends of straight lines are looked at, else centres of arcs.
     to_mm : Affine
         From the file's coordinates to mm.
-
-    Returns
-    -------
-    float
-        Half the diagonal of a step of the last decimal, mm; infinite when ends are
-        no round numbers, as below a transform.
     """
     straight = np.flatnonzero(curves.kind == LINE)
     lines = curves.take(straight[:: len(straight) // _SAMPLE + 1])
@@ -102,17 +99,14 @@ def line_spacing(
 ) -> float:
     """Return the mean distance of neighbouring lines.
 
+    2 A / L, mm: exact for a square grid.
+
     Parameters
     ----------
     low, high : ndarray of shape (2,)
         Corners of the box of all lines, mm.
     length : float
         Length of all lines together, mm.
-
-    Returns
-    -------
-    float
-        2 A / L, mm: exact for a square grid.
     """
     size = high - low
     area = float(max(size[0], 0.02 * size[1]) * max(size[1], 0.02 * size[0]))
@@ -130,6 +124,8 @@ def choose_tolerance(
     ends: NDArray[np.float64],
 ) -> Tolerance:
     """Choose the slacks from lengths of pieces and from near misses.
+
+    With the reason in `why`.
 
     Parameters
     ----------
@@ -149,11 +145,6 @@ def choose_tolerance(
         What the user gave, and the width of lines.
     ends : ndarray of shape (n, 2)
         Where lines end or have corners, mm.
-
-    Returns
-    -------
-    Tolerance
-        With the reason in `why`.
     """
     join_within, close_gaps = asked.join_within, asked.close_gaps
     floor = 1e-7 * size
@@ -209,6 +200,8 @@ def choose_tolerance(
 def with_gaps(tolerance: Tolerance, meant: float, *, missed: bool) -> Tolerance:
     """Lower the longest gap that is closed to what the ends of a drawing ask for.
 
+    With the reason in `why`.
+
     Parameters
     ----------
     tolerance : Tolerance
@@ -217,11 +210,6 @@ def with_gaps(tolerance: Tolerance, meant: float, *, missed: bool) -> Tolerance:
         Usual size of gaps that are left on purpose, mm; 0 when none is.
     missed : bool
         Whether any end stops short of a line or runs over it by so little.
-
-    Returns
-    -------
-    Tolerance
-        With the reason in `why`.
     """
     if not missed:
         why = f"{tolerance.why}; no end misses by so little, so none is moved"
@@ -254,6 +242,8 @@ def is_rough(
 ) -> bool:
     """Return whether ends miss everywhere, as those of lines set by eye do.
 
+    Whether there is a miss of a tenth of the reach for each piece.
+
     Parameters
     ----------
     pieces : ndarray
@@ -262,11 +252,6 @@ def is_rough(
         Distances of ends from lines and ends near by, within `reach`, mm.
     reach : float
         How far they were looked for, mm.
-
-    Returns
-    -------
-    bool
-        Whether there is a miss of a tenth of the reach for each piece.
     """
     return int((misses > 0.1 * reach).sum()) >= max(len(pieces), 30)
 

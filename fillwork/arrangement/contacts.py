@@ -67,16 +67,13 @@ class SmoothLines:
     ) -> NDArray[np.float64]:
         """Return numbers that sort points of curves along the smooth lines.
 
+        Number of the smooth line plus the share of its length before the point; below
+        the next number also at its end.
+
         Parameters
         ----------
         t : ndarray
             Parameters on them.
-
-        Returns
-        -------
-        ndarray
-            Number of the smooth line plus the share of its length before the
-            point; below the next number also at its end.
         """
         run = self.run[curve]
         share = self.places(curve, t) / np.maximum(self.total[run], 1e-300)
@@ -87,15 +84,12 @@ class SmoothLines:
     ) -> NDArray[np.float64]:
         """Return where along the smooth lines points of curves lie.
 
+        Distances from the start of the smooth line, mm.
+
         Parameters
         ----------
         t : ndarray
             Parameters on them.
-
-        Returns
-        -------
-        ndarray
-            Distances from the start of the smooth line, mm.
         """
         along = np.clip(t, 0.0, 1.0) * self.length[curve]
         return np.asarray(self.offset[curve] + along)
@@ -104,7 +98,7 @@ class SmoothLines:
 def find_smooth_lines(
     curves: Curves, stroke: NDArray[np.int32], length: NDArray[np.float64]
 ) -> SmoothLines:
-    """Follow strokes through joints without a corner.
+    """Follow strokes through joints without a corner; every curve belongs to one.
 
     Parameters
     ----------
@@ -112,11 +106,6 @@ def find_smooth_lines(
         Stroke of each.
     length : ndarray of shape (curves,)
         Length of each, mm.
-
-    Returns
-    -------
-    SmoothLines
-        Every curve belongs to one.
     """
     n = len(curves)
     index = np.arange(n)
@@ -290,6 +279,8 @@ def find_contacts(
 ) -> Contacts:
     """Find meetings of two smooth lines that were meant to be one.
 
+    Pairs of meetings.
+
     Parameters
     ----------
     curve, t : ndarray of shape (n, 2)
@@ -299,11 +290,6 @@ def find_contacts(
         Where ends of lines lie on curves.
     apart : ndarray of shape (n,)
         How far apart the curves of each meeting are there, mm.
-
-    Returns
-    -------
-    Contacts
-        Pairs of meetings.
     """
     same = np.arange(len(curve))
     met = _shallow_meetings(curves, lines, curve, t)
@@ -451,6 +437,9 @@ def measure_touches(
 ) -> NDArray[np.float64]:
     """Return by how much lines that all but touch overlap or stay apart.
 
+    Depths of overlaps, and gaps between lines that part from each other on both sides
+    as lines that touch do, mm. A line and its double do not.
+
     Parameters
     ----------
     contacts : Contacts
@@ -459,12 +448,6 @@ def measure_touches(
         Both curves of each meeting, and the parameters there.
     apart : ndarray of shape (n,)
         How far apart they are there, mm.
-
-    Returns
-    -------
-    ndarray
-        Depths of overlaps, and gaps between lines that part from each other on
-        both sides as lines that touch do, mm. A line and its double do not.
     """
     gap = apart > 0
     gap[contacts.one] = gap[contacts.other] = False

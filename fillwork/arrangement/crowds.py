@@ -28,17 +28,14 @@ _PLACES = (0.0, 0.25, 0.5, 0.75, 1.0)
 def crowd_width(size: float, width: float | None) -> float:
     """Return how near each other all along the curves of a crowd lie, mm.
 
+    A tenth of the pen, or next to nothing of the drawing.
+
     Parameters
     ----------
     size : float
         Diagonal of the drawing, mm.
     width : float, optional
         Usual width of the lines, mm.
-
-    Returns
-    -------
-    float
-        A tenth of the pen, or next to nothing of the drawing.
     """
     return max(_OF_SIZE * size, _OF_PEN * (width or 0.0))
 

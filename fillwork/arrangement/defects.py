@@ -32,7 +32,7 @@ def closing_defects(
     strokes: NDArray[np.integer],
     target_strokes: NDArray[np.integer],
 ) -> list[Defect]:
-    """Return one defect for each gap that was closed.
+    """Return one defect for each gap that was closed, in the order of the closings.
 
     Parameters
     ----------
@@ -40,11 +40,6 @@ def closing_defects(
         Where each begins, mm on the page.
     strokes, target_strokes : ndarray of int, shape (n,)
         Strokes on both sides of the gap.
-
-    Returns
-    -------
-    list of Defect
-        In the order of the closings.
     """
     found = []
     for k in range(len(closings)):
@@ -73,7 +68,7 @@ def tip_defects(
     strokes: NDArray[np.integer],
     overshoot: NDArray[np.bool_],
 ) -> list[Defect]:
-    """Return one defect for each overshoot and each loose end.
+    """Return one defect for each overshoot and each loose end; from left to right.
 
     Parameters
     ----------
@@ -83,11 +78,6 @@ def tip_defects(
         Their strokes.
     overshoot : ndarray of bool, shape (n,)
         Which were trimmed.
-
-    Returns
-    -------
-    list of Defect
-        From left to right.
     """
     found = []
     for k in np.lexsort((place[:, 1], place[:, 0])).tolist():
@@ -111,6 +101,8 @@ def bridge_defects(
 ) -> list[Defect]:
     """Return one defect for each line that joins two figures and parts nothing.
 
+    One for each connected line.
+
     Parameters
     ----------
     edges : Edges
@@ -119,11 +111,6 @@ def bridge_defects(
         Places of vertices, mm on the page.
     curve_stroke : ndarray of int32
         Stroke of each curve.
-
-    Returns
-    -------
-    list of Defect
-        One for each connected line.
     """
     if len(edges) == 0:
         return []

@@ -85,15 +85,12 @@ class Edges:
     def with_sources_of(self, heirs: tuple[tuple[int, int], ...]) -> Edges:
         """Return the edges, some of them drawn by the lines of others as well.
 
+        The same edges in the same order.
+
         Parameters
         ----------
         heirs : tuple of (int, int)
             Edges that get the sources of the second edge of each pair added.
-
-        Returns
-        -------
-        Edges
-            The same edges in the same order.
         """
         if not heirs:
             return self
@@ -216,6 +213,8 @@ def merge_pieces(
 ) -> Edges:
     """Make one edge of pieces that join the same vertices and coincide.
 
+    Edges; of several sources the first drawn is the one it runs along.
+
     Parameters
     ----------
     vertices : ndarray of shape (V, 2)
@@ -224,11 +223,6 @@ def merge_pieces(
         From `split_curves`.
     within : float
         Largest distance of pieces that coincide, mm.
-
-    Returns
-    -------
-    Edges
-        Edges; of several sources the first drawn is the one it runs along.
     """
     n = len(piece_curve)
     low = np.minimum(piece_vertex[:, 0], piece_vertex[:, 1])

@@ -121,11 +121,6 @@ def find_tips(curves: Curves, vertices: NDArray[np.float64], edges: Edges) -> Ti
     ----------
     vertices : ndarray of shape (V, 2)
         Places of vertices, mm.
-
-    Returns
-    -------
-    Tips
-        All loose ends.
     """
     flat = edges.vertex.reshape(-1)
     degree = np.bincount(flat, minlength=len(vertices))
@@ -185,6 +180,8 @@ def find_closings(
 ) -> Closings:
     """Find what loose ends should be joined to.
 
+    At most one for each tip, the shortest first.
+
     Parameters
     ----------
     vertices : ndarray of shape (V, 2)
@@ -193,11 +190,6 @@ def find_closings(
         Longest gap for each tip, mm; 0 for tips that stay.
     strict : bool
         Whether a line must point at what it is joined to.
-
-    Returns
-    -------
-    Closings
-        At most one for each tip, the shortest first.
     """
     tip, edge = _tips_and_edges(vertices, edges, tips, within)
     place, outward = vertices[tips.vertex[tip]], tips.outward[tip]

@@ -82,7 +82,7 @@ def build_faces(
     cycle_start: NDArray[np.int64],
     cycle_member: NDArray[np.int32],
 ) -> Faces:
-    """Build faces from the cycles of half-edges.
+    """Build faces from the cycles of half-edges; face 0 is the unbounded one.
 
     Parameters
     ----------
@@ -94,11 +94,6 @@ def build_faces(
         Half-edges round the vertices.
     cycle_start, cycle_member : ndarray
         From `find_cycles`.
-
-    Returns
-    -------
-    Faces
-        Face 0 is the unbounded one.
     """
     half = 2 * len(edges)
     cycles = len(cycle_start) - 1

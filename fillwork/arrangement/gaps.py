@@ -160,11 +160,6 @@ class Net:
             Longest gap at each tip, mm.
         close : tuple of (x, y)
             Points at which the nearest gap is closed whatever its size.
-
-        Returns
-        -------
-        Mends
-            Closings and overshoots.
         """
         tips = self.tips
         closings = self.closings(within)
@@ -261,17 +256,14 @@ class Net:
     ) -> tuple[Note, ...]:
         """Return a note on the length with which gaps are closed to most regions.
 
+        None where no gap is near, or ends are very many.
+
         Parameters
         ----------
         most : float
             Gaps up to this are closed already, mm.
         count : callable
             Tells how many regions there are when gaps up to a length, mm, are closed.
-
-        Returns
-        -------
-        tuple of Note
-            None where no gap is near, or ends are very many.
         """
         if not 0 < len(self.tips) <= _MANY:
             return ()
@@ -293,6 +285,9 @@ class Net:
     ) -> tuple[Note, ...]:
         """Return a note on gaps a little longer than those that are closed.
 
+        None where no gap is so near, where closing them parts nothing, or where ends
+        are very many.
+
         Parameters
         ----------
         most : float
@@ -301,12 +296,6 @@ class Net:
             How many regions there are.
         count : callable
             Tells how many regions there are when gaps up to a length, mm, are closed.
-
-        Returns
-        -------
-        tuple of Note
-            None where no gap is so near, where closing them parts nothing, or where
-            ends are very many.
         """
         if not 0 < len(self.tips) <= _MANY:
             return ()
@@ -325,15 +314,12 @@ class Net:
 def left_open(opened: dict[int, float], mends: Mends) -> tuple[Note, ...]:
     """Return a note on gaps that stay open because regions beside are narrow.
 
+    None where all were.
+
     Parameters
     ----------
     opened : dict of int to float
         Sizes of gaps, mm, by their tips.
-
-    Returns
-    -------
-    tuple of Note
-        None where all were.
     """
     joined = {*mends.closings.tip.tolist(), *mends.closings.other_tip.tolist()}
     size = [size for tip, size in opened.items() if tip not in joined]

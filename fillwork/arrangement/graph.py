@@ -100,11 +100,6 @@ def build_graph(
     wide : float
         How many times farther than usual ends are looked for.
 
-    Returns
-    -------
-    Graph
-        Vertices and edges.
-
     Raises
     ------
     LineWorkError

@@ -86,6 +86,8 @@ def find_ink(
 ) -> Ink:
     """Find regions that the drawn line covers, and what to take out for them.
 
+    No edges when every region is one.
+
     Parameters
     ----------
     line_width : float, optional
@@ -94,11 +96,6 @@ def find_ink(
         How far the decimals of the file may have moved a point, mm.
     closings : ndarray of bool, shape (curves,), optional
         Which curves were added to close a gap.
-
-    Returns
-    -------
-    Ink
-        No edges when every region is one.
     """
     nothing = Ink(np.zeros(arrangement.edge_count, bool), (), ())
     if arrangement.face_count < 2:

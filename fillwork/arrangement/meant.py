@@ -52,6 +52,8 @@ def meant_gap(
     What is left of noise above the slack is alike as well: a gap that is meant is
     several times as long as what is one point.
 
+    Their median, mm; 0 when none is meant.
+
     Parameters
     ----------
     place : ndarray of shape (tips, 2)
@@ -62,11 +64,6 @@ def meant_gap(
         Usual width of the lines, mm.
     join_within : float
         Ends nearer than this are one, mm.
-
-    Returns
-    -------
-    float
-        Their median, mm; 0 when none is meant.
     """
     usual = _usual_gap(tips, place, closings, overshoots, width)
     return usual if usual > _ABOVE_NOISE * join_within else 0.0

@@ -121,6 +121,8 @@ def find_meetings(
 ) -> Meetings:
     """Find where chords cross, touch, or lie with an end on another.
 
+    All of them, in no particular order.
+
     Parameters
     ----------
     chosen : ndarray of int, shape (n,)
@@ -131,11 +133,6 @@ def find_meetings(
         Largest distance that is recorded, mm.
     limits : Limits
         How many crossings are taken on.
-
-    Returns
-    -------
-    Meetings
-        All of them, in no particular order.
 
     Raises
     ------

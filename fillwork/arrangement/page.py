@@ -37,18 +37,15 @@ def page_sides(frame: Frame) -> Curves:
 def count_run_offs(curves: Curves, frame: Frame, slack: float) -> int:
     """Return at how many places the line work runs off the page.
 
+    Crossings of the page's sides and ends on them; lines that run along a side do not
+    count, nor do ends on such a line: it closes what is there.
+
     Parameters
     ----------
     curves : Curves
         The line work, mm.
     slack : float
         An end this near to a side lies on it, mm.
-
-    Returns
-    -------
-    int
-        Crossings of the page's sides and ends on them; lines that run along a
-        side do not count, nor do ends on such a line: it closes what is there.
     """
     ends = cut_into_chords(curves, 1e9).ends
     a, b = ends[:, :2], ends[:, 2:]

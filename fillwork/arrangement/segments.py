@@ -46,17 +46,12 @@ class Chords:
 
 
 def cut_into_chords(curves: Curves, chord_error: float) -> Chords:
-    """Cut curves into chords.
+    """Cut curves into chords; all chords, curve by curve in running order.
 
     Parameters
     ----------
     chord_error : float
         Largest distance of a chord from its curve, mm.
-
-    Returns
-    -------
-    Chords
-        All chords, curve by curve in running order.
     """
     n = len(curves)
     if not (curves.kind != LINE).any():

@@ -238,17 +238,14 @@ def join_points(
 def chained(points: NDArray[np.float64], within: float) -> bool:
     """Return whether points near each other form rows many times as long as the slack.
 
+    Whether any row is longer than points that are meant to be one lie apart.
+
     Parameters
     ----------
     points : ndarray of shape (n, 2)
         Points, mm.
     within : float
         The slack, mm.
-
-    Returns
-    -------
-    bool
-        Whether any row is longer than points that are meant to be one lie apart.
     """
     if len(points) == 0:
         return False

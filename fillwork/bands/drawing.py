@@ -21,15 +21,12 @@ BANDS, FRAME = "bands", "frame"
 def as_linework(woven: Woven, drawn: LineWork) -> LineWork:
     """Return bands as the line work of a drawing.
 
+    One stroke a path; on the layer ``bands``, or ``frame`` for border lines.
+
     Parameters
     ----------
     drawn : LineWork
         The line work that they were woven from; its file, page and line groups stay.
-
-    Returns
-    -------
-    LineWork
-        One stroke a path; on the layer ``bands``, or ``frame`` for border lines.
     """
     first, last = woven.path_start[:-1], woven.path_start[1:] - 1
     away = woven.curves.starts()[first] - woven.curves.ends()[last]

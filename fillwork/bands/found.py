@@ -118,6 +118,8 @@ def find_bands(
 ) -> Bands | None:
     """Return the strands of strapwork that a drawing shows, if it does.
 
+    None where nothing looks like strapwork.
+
     Parameters
     ----------
     width : float, optional
@@ -127,11 +129,6 @@ def find_bands(
         Kind of each face, -1 for none. What most faces of a kind are, all are.
     cut : ndarray of bool, shape (F,), optional
         Which faces a frame or the page cuts.
-
-    Returns
-    -------
-    Bands or None
-        None where nothing looks like strapwork.
 
     Notes
     -----

@@ -35,15 +35,12 @@ _LEAN = np.radians(5.0)
 def choose_levels(strands: Strands, *, start: str = "over") -> Crossings:
     """Choose for each point which strand is over.
 
+    The levels, and where they cannot alternate.
+
     Parameters
     ----------
     start : str
         ``over`` or ``under``: the other way round everywhere.
-
-    Returns
-    -------
-    Crossings
-        The levels, and where they cannot alternate.
     """
     vertex, halves = _passes(strands)
     first = np.flatnonzero(np.r_[True, vertex[1:] != vertex[:-1]])

@@ -27,15 +27,12 @@ _ABOUT = 6
 def name_bands(arrangement: Arrangement, orbits: Orbits, bands: Bands) -> Orbits:
     """Say of each kind of band whether it is closed, and round what it runs.
 
+    The same with names such as ``band 1, closed, round the 12-point star``.
+
     Parameters
     ----------
     orbits : Orbits
         Kinds, those of bands with their numbers as names.
-
-    Returns
-    -------
-    Orbits
-        The same with names such as ``band 1, closed, round the 12-point star``.
     """
     strand = orbits.strand_of_face
     rows = [k for k, orbit in enumerate(orbits.orbits) if orbit.band][:_MOST]

@@ -400,11 +400,6 @@ def after(runs: Runs, run: Ints, step: int = 1) -> Ints:
         Rows of some of them.
     step : int
         How many steps, counter-clockwise.
-
-    Returns
-    -------
-    ndarray of int64
-        Rows as many.
     """
     begin = runs.face_start[runs.face[run]]
     count = runs.face_start[runs.face[run] + 1] - begin

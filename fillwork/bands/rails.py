@@ -25,17 +25,12 @@ _ROUNDS = 6  # of four steps each
 
 
 def rail_of(half: Ints, left: bool) -> Ints:
-    """Return the rail on one side of halves.
+    """Return the rail on one side of halves; rows of the table of rails.
 
     Parameters
     ----------
     left : bool
         On the left, looking away from the vertex; else on the right.
-
-    Returns
-    -------
-    ndarray of int64
-        Rows of the table of rails.
     """
     side = half & 1
     return np.asarray(2 * (half >> 1) + (side if left else 1 - side))
@@ -44,18 +39,15 @@ def rail_of(half: Ints, left: bool) -> Ints:
 def build_rails(pieces: Curves, offset: Floats) -> Curves:
     """Return the rails of pieces.
 
+    2 E rails: exact beside lines and circular arcs, elsewhere the cubic that leaves and
+    arrives as the true parallel curve does.
+
     Parameters
     ----------
     pieces : Curves
         E middle lines that turn little, or circular arcs.
     offset : ndarray of float64, shape (E,)
         Distance of the rails from the middle, mm.
-
-    Returns
-    -------
-    Curves
-        2 E rails: exact beside lines and circular arcs, elsewhere the cubic that
-        leaves and arrives as the true parallel curve does.
     """
     rows = np.repeat(np.arange(len(pieces)), 2)
     reach = np.repeat(offset, 2)

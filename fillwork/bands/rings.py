@@ -29,17 +29,14 @@ _HALVINGS = 50  # to the last bit of a parameter
 def add_rings(lines: Lines, nodes: Ints, width: float) -> Lines:
     """Return lines with a ring round some of their points.
 
+    The same lines, parted where they cross rings, and the rings.
+
     Parameters
     ----------
     nodes : ndarray of int64, shape (n,)
         Vertices to go round.
     width : float
         Of the bands, mm. The ring leaves the corners at which bands meet free.
-
-    Returns
-    -------
-    Lines
-        The same lines, parted where they cross rings, and the rings.
 
     Raises
     ------

@@ -17,15 +17,12 @@ if TYPE_CHECKING:
 def known_width(find: str) -> float | None:
     """Return the width of bands that a setting states.
 
+    The width, mm; None for ``auto`` and ``no``.
+
     Parameters
     ----------
     find : str
         ``auto``, ``no`` or a length.
-
-    Returns
-    -------
-    float or None
-        The width, mm; None for ``auto`` and ``no``.
 
     Raises
     ------
@@ -46,7 +43,7 @@ def known_width(find: str) -> float | None:
 
 
 def doubt_note(bands: Bands, scale: float = 1.0) -> Note:
-    """Return the question whether a drawing is strapwork.
+    """Return the question whether a drawing is strapwork, with both answers.
 
     Parameters
     ----------
@@ -54,11 +51,6 @@ def doubt_note(bands: Bands, scale: float = 1.0) -> Note:
         What may be bands.
     scale : float
         True length / drawn length.
-
-    Returns
-    -------
-    Note
-        With both answers.
     """
     width = scale * float(np.median([s.width for s in bands.strands]))
     text = (

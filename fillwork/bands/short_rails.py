@@ -52,16 +52,13 @@ _NEAR = 32
 def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     """Return line work in which rails reach the band that lies over them.
 
+    With a short stroke on from each such end; None where ends do not face each other
+    under bands.
+
     Parameters
     ----------
     slack : float
         Points so near are one, mm.
-
-    Returns
-    -------
-    LineWork or None
-        With a short stroke on from each such end; None where ends do not face each
-        other under bands.
 
     Notes
     -----

@@ -118,16 +118,13 @@ class Strands:
 def gather_lines(arrangement: Arrangement) -> Lines:
     """Return the lines of an arrangement, loose ones too, as pieces.
 
+    Lines and circular arcs are exact; other curves are parted so that each piece turns
+    by 20° at most.
+
     Parameters
     ----------
     arrangement : Arrangement
         The drawing. The page's edge is no line.
-
-    Returns
-    -------
-    Lines
-        Lines and circular arcs are exact; other curves are parted so that each
-        piece turns by 20° at most.
     """
     drawn = np.flatnonzero(arrangement.edge_curve < arrangement.page_curves)
     span = arrangement.edge_span[drawn]

@@ -76,11 +76,6 @@ def weave_lines(
         runs through another band there; ``ring``: plain, with a ring woven round
         each point of three lines or more.
 
-    Returns
-    -------
-    Woven
-        The bands as lines.
-
     Raises
     ------
     LineWorkError

@@ -26,11 +26,6 @@ def folder_for(out: str | None, drawing: str, *, step: str = "") -> Path:
         The drawing's file, or ``-``.
     step : str
         Of a command that makes another drawing.
-
-    Returns
-    -------
-    Path
-        A folder.
     """
     from fillwork.pipeline.output import default_folder
 
@@ -45,11 +40,6 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     settings : dict
         Values of the options, None or () where one was not given. What belongs
         to the plan is taken out.
-
-    Returns
-    -------
-    Plan
-        All choices.
 
     Raises
     ------

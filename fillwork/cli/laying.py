@@ -25,11 +25,6 @@ def laying_from(
         Values of options; those of the panel, the place, the border and its corner
         are taken out.
 
-    Returns
-    -------
-    LayingSettings
-        The choices.
-
     Raises
     ------
     PlanError

@@ -276,15 +276,12 @@ batch_options = [
 def band_choices(prefix: str) -> list[Decorator]:
     """Return the options of how bands are woven.
 
+    Of the start, corners, crossings and nodes.
+
     Parameters
     ----------
     prefix : str
         What their names begin with.
-
-    Returns
-    -------
-    list of decorators
-        Of the start, corners, crossings and nodes.
     """
     return [
         _option(

@@ -127,15 +127,12 @@ def _corners(text: str) -> tuple[tuple[float, ...], ...]:
 def pair(left: str, right: str) -> Kind:
     """Return the kind of two texts joined by ``=``, such as ``A=gold``.
 
+    Its values are pairs of texts.
+
     Parameters
     ----------
     left, right : str
         What stands on each side, for the message.
-
-    Returns
-    -------
-    Kind
-        Its values are pairs of texts.
     """
 
     def _read(text: str) -> tuple[str, str]:

@@ -303,17 +303,12 @@ def hex_to_srgb(hexes: str | Sequence[str]) -> NDArray[np.float64]:
 
 
 def srgb_to_hex(srgb: ArrayLike) -> list[str]:
-    """Return hex colours, clipped to the gamut.
+    """Return hex colours, clipped to the gamut; ``#rrggbb`` each.
 
     Parameters
     ----------
     srgb : array_like of float, shape (n, 3), 0 to 1
         Colours.
-
-    Returns
-    -------
-    list of str
-        ``#rrggbb`` each.
     """
     # rounded first, so that a last bit cannot carry a value over a half
     scaled = np.round(np.clip(np.asarray(srgb, dtype=np.float64), 0, 1) * 255.0, 6)
@@ -324,15 +319,12 @@ def srgb_to_hex(srgb: ArrayLike) -> list[str]:
 def parse_colour(text: str) -> ParsedColour:
     """Read a colour in any CSS Color 4 notation.
 
+    Its sRGB hex, and the coordinates of that hex.
+
     Parameters
     ----------
     text : str
         Hex, name, ``rgb() hsl() hwb() lab() lch() oklab() oklch() color()``.
-
-    Returns
-    -------
-    ParsedColour
-        Its sRGB hex, and the coordinates of that hex.
 
     Raises
     ------

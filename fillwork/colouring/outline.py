@@ -48,15 +48,12 @@ class OutlineContrast:
 def outline_hex(palette: Palette, rules: Rules) -> str | None:
     """Return the colour of the painted line.
 
+    ``#rrggbb``; None where no line is painted.
+
     Parameters
     ----------
     rules : Rules
         `Rules.outline` names a swatch or a hex, or is ``none`` or None.
-
-    Returns
-    -------
-    str or None
-        ``#rrggbb``; None where no line is painted.
 
     Raises
     ------
@@ -76,15 +73,12 @@ def outline_hex(palette: Palette, rules: Rules) -> str | None:
 def measure_outline(colouring: Colouring) -> OutlineContrast | None:
     """Measure the painted line against the swatches that regions bear.
 
+    None where no line is painted, or nothing is coloured.
+
     Parameters
     ----------
     colouring : Colouring
         The colouring and its rules.
-
-    Returns
-    -------
-    OutlineContrast or None
-        None where no line is painted, or nothing is coloured.
     """
     palette, rules = colouring.palette, colouring.rules
     try:
@@ -112,15 +106,12 @@ def measure_outline(colouring: Colouring) -> OutlineContrast | None:
 def outline_note(colouring: Colouring) -> Note | None:
     """Return a note where a line that was asked for is lost beside a swatch.
 
+    What is lost, and the swatch that would stand out most.
+
     Parameters
     ----------
     colouring : Colouring
         The colouring and its rules.
-
-    Returns
-    -------
-    Note or None
-        What is lost, and the swatch that would stand out most.
     """
     found = measure_outline(colouring)
     if found is None or not colouring.rules.outline:

@@ -55,17 +55,12 @@ class Place:
 
 
 def face_at(arrangement: Arrangement, x: float, y: float) -> int:
-    """Return the face in which a point lies.
+    """Return the face in which a point lies; 0 outside all regions.
 
     Parameters
     ----------
     x, y : float
         The point, mm.
-
-    Returns
-    -------
-    int
-        Its face; 0 outside all regions.
 
     Notes
     -----
@@ -247,11 +242,6 @@ def find_place(
     scope : str
         ``kind``, ``turns``, ``shifts`` or ``only``: the region, or the strand of
         which it is a piece.
-
-    Returns
-    -------
-    Place
-        Faces and kinds.
 
     Raises
     ------

@@ -389,15 +389,12 @@ def _open_to(
 def view_notes(views: dict[str, Any], view: str) -> tuple[Note, ...]:
     """Return what is hard to see under a view as notes, with what to change.
 
+    One a warning.
+
     Parameters
     ----------
     views : dict
         From `measure_views`.
-
-    Returns
-    -------
-    tuple of Note
-        One a warning.
     """
     notes = []
     for warning in views[view]["warnings"]:

@@ -23,15 +23,12 @@ IDENTITY: Affine = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
 def compose(outer: Affine, inner: Affine) -> Affine:
     """Return the map that applies `inner` first and `outer` after it.
 
+    The product outer · inner.
+
     Parameters
     ----------
     outer, inner : tuple of 6 floats
         Affine maps.
-
-    Returns
-    -------
-    tuple of 6 floats
-        The product outer · inner.
 
     Examples
     --------
@@ -58,11 +55,6 @@ def invert(m: Affine) -> Affine:
     m : tuple of 6 floats
         An affine map that is not singular.
 
-    Returns
-    -------
-    tuple of 6 floats
-        The map that undoes `m`.
-
     Raises
     ------
     ZeroDivisionError
@@ -77,15 +69,12 @@ def invert(m: Affine) -> Affine:
 def determinant(m: Affine) -> float:
     """Return the determinant of the linear part.
 
+    Signed area factor; negative for a mirror image.
+
     Parameters
     ----------
     m : tuple of 6 floats
         An affine map.
-
-    Returns
-    -------
-    float
-        Signed area factor; negative for a mirror image.
     """
     return m[0] * m[3] - m[1] * m[2]
 
@@ -93,15 +82,12 @@ def determinant(m: Affine) -> float:
 def mean_scale(m: Affine) -> float:
     """Return the length factor of the map, averaged over directions.
 
+    Square root of the absolute determinant.
+
     Parameters
     ----------
     m : tuple of 6 floats
         An affine map.
-
-    Returns
-    -------
-    float
-        Square root of the absolute determinant.
     """
     return math.sqrt(abs(determinant(m)))
 
@@ -157,11 +143,6 @@ def scaling(sx: float, sy: float) -> Affine:
     ----------
     sx, sy : float
         Factors along x and y.
-
-    Returns
-    -------
-    tuple of 6 floats
-        The map.
     """
     return (float(sx), 0.0, 0.0, float(sy), 0.0, 0.0)
 
@@ -175,11 +156,6 @@ def rotation(angle: float, centre: tuple[float, float] = (0.0, 0.0)) -> Affine:
         Angle in radians.
     centre : tuple of float
         The point that stays.
-
-    Returns
-    -------
-    tuple of 6 floats
-        The map.
     """
     c, s = math.cos(angle), math.sin(angle)
     x, y = centre

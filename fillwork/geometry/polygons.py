@@ -62,15 +62,12 @@ def polygon_sides(shape: Any) -> list[NDArray[np.float64]]:
 def signed_area(ring: NDArray[np.float64]) -> float:
     """Return the signed area of a closed ring.
 
+    Area in mm², positive when the ring runs counter-clockwise.
+
     Parameters
     ----------
     ring : ndarray of shape (n, 2), float64, mm
         Vertices in order; the last is joined to the first.
-
-    Returns
-    -------
-    float
-        Area in mm², positive when the ring runs counter-clockwise.
 
     Raises
     ------

@@ -72,15 +72,12 @@ def _half_diameters(
 def whole_circles(curves: Curves, first: NDArray[np.integer]) -> Curves:
     """Return curves with arcs that go once round a circle as arcs of one circle.
 
+    As many. Centre and radius are the means of the arcs'.
+
     Parameters
     ----------
     first : ndarray of int, shape (strokes + 1,)
         Where each stroke begins.
-
-    Returns
-    -------
-    Curves
-        As many. Centre and radius are the means of the arcs'.
     """
     if not (curves.kind == ARC).any():
         return curves

@@ -44,15 +44,12 @@ def distinct(values: NDArray[_Whole]) -> NDArray[_Whole]:
     Newer versions of `numpy.unique` put whole numbers through a table of hashes,
     which takes ten times as long as sorting where they are many.
 
+    Each of them once.
+
     Parameters
     ----------
     values : ndarray of int, shape (n,)
         Numbers.
-
-    Returns
-    -------
-    ndarray of int
-        Each of them once.
 
     Examples
     --------

@@ -122,15 +122,12 @@ class _Strip:
 def border_panel(outline: Panel, border: float) -> Panel:
     """Return the ring between a panel's edge and the inner edge of its border.
 
+    The panel with what the border leaves as a hole.
+
     Parameters
     ----------
     border : float
         Width of the border, mm.
-
-    Returns
-    -------
-    Panel
-        The panel with what the border leaves as a hole.
 
     Raises
     ------
@@ -230,11 +227,6 @@ def lay_border(
         Share by which the repeat may be stretched to end on a corner.
     slack : float
         How far the corner piece's lines may miss the strip's, mm of the drawing.
-
-    Returns
-    -------
-    Border
-        The lines.
 
     Raises
     ------

@@ -35,7 +35,7 @@ def default_slack(linework: LineWork) -> float:
 
 
 def find_cell(linework: LineWork, guide: LineWork | None, *, slack: float) -> Cell:
-    """Return the cell that a drawing shows.
+    """Return the cell that a drawing shows; the lines with their outline.
 
     Parameters
     ----------
@@ -43,11 +43,6 @@ def find_cell(linework: LineWork, guide: LineWork | None, *, slack: float) -> Ce
         The guide lines that bound the cell, where they were named.
     slack : float
         How far corners may be off, mm.
-
-    Returns
-    -------
-    Cell
-        The lines with their outline.
 
     Raises
     ------

@@ -38,6 +38,8 @@ def as_linework(
 ) -> LineWork:
     """Return laid lines and the panel's edge as a drawing at true size.
 
+    One stroke a line; the edge is on the layer ``frame``.
+
     Parameters
     ----------
     curves : Curves
@@ -50,11 +52,6 @@ def as_linework(
         Panel length / drawn length, for the widths of lines.
     holes : sequence of str
         Layers of the edges of the panel's holes; openings by default.
-
-    Returns
-    -------
-    LineWork
-        One stroke a line; the edge is on the layer ``frame``.
     """
     styles = [
         (layer, colour, None if width is None else width * scale, dash)

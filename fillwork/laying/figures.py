@@ -86,15 +86,12 @@ class Figures:
 def find_figures(motif: Motif, drawn: LineWork) -> Figures:
     """Return figures, symmetry and special points of a laid pattern.
 
+    Without figures where there are too many lines or nothing is closed.
+
     Parameters
     ----------
     motif : Motif
         The lines of one repeat.
-
-    Returns
-    -------
-    Figures
-        Without figures where there are too many lines or nothing is closed.
     """
     none = np.empty(0, dtype=object)
     basis, operations, group = motif.basis, motif.operations, ""

@@ -38,17 +38,14 @@ _MEANT = 0.1
 def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
     """Return the lines of one repeat, joined, each once.
 
+    The lines with what was closed at the joins.
+
     Parameters
     ----------
     way : Way
         How it goes on.
     slack : float
         Largest misfit that is closed, mm.
-
-    Returns
-    -------
-    Motif
-        The lines with what was closed at the joins.
     """
     drawn, style = _inside(cell, way, slack)
     ends = _Ends(drawn, way, slack)
@@ -479,11 +476,6 @@ def move_ends(curves: Curves, wanted: NDArray[np.float64]) -> Curves:
     ----------
     wanted : ndarray of shape (2N, 2)
         Where they shall start, then where they shall end, mm.
-
-    Returns
-    -------
-    Curves
-        The moved curves.
     """
     n = len(curves)
     start, end = curves.starts(), curves.ends()
@@ -528,11 +520,6 @@ def shift_curves(curves: Curves, shift: NDArray[np.float64]) -> Curves:
     ----------
     shift : ndarray of shape (N, 2)
         Vectors, mm.
-
-    Returns
-    -------
-    Curves
-        The shifted curves.
     """
     data = curves.data.copy()
     for k in (0, 1):

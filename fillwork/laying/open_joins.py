@@ -47,15 +47,12 @@ class OpenJoin:
 def find_open_joins(motif: Motif) -> tuple[OpenJoin, ...]:
     """Return the joins of a motif that were left open, each pair of ends once.
 
+    In the order of its misfits.
+
     Parameters
     ----------
     motif : Motif
         The lines of one repeat.
-
-    Returns
-    -------
-    tuple of OpenJoin
-        In the order of its misfits.
     """
     side = 0.3 * float(np.ptp(motif.outline, axis=0).max())
     window = rectangle_panel(side, side)

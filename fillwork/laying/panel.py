@@ -21,17 +21,12 @@ if TYPE_CHECKING:
 
 
 def rectangle_panel(width: float, height: float) -> Panel:
-    """Return a rectangular panel.
+    """Return a rectangular panel; its lower left corner is the origin.
 
     Parameters
     ----------
     width, height : float
         Size, mm.
-
-    Returns
-    -------
-    Panel
-        Its lower left corner is the origin.
     """
     ring = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
     edge = Curves.from_segments(ring_sides(ring))
@@ -41,15 +36,12 @@ def rectangle_panel(width: float, height: float) -> Panel:
 def panel_from_outline(drawing: LineWork) -> Panel:
     """Return the panel that the lines of a drawing bound.
 
+    Moved so that its box begins at the origin.
+
     Parameters
     ----------
     drawing : LineWork
         Its outer outline with the outlines of holes in it.
-
-    Returns
-    -------
-    Panel
-        Moved so that its box begins at the origin.
 
     Raises
     ------
@@ -80,15 +72,12 @@ def panel_from_outline(drawing: LineWork) -> Panel:
 def panel_from_curves(rings: list[Curves]) -> Panel:
     """Return a panel bounded by rings of curves.
 
+    Moved so that its box begins at the origin.
+
     Parameters
     ----------
     rings : list of Curves
         End to end, the outer ring first.
-
-    Returns
-    -------
-    Panel
-        Moved so that its box begins at the origin.
     """
     box = curve_boxes(rings[0])
     low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)

@@ -33,6 +33,8 @@ _NEAR = 1e-6
 def place_middle(motif: Motif, base: Affine, at: tuple[float, float]) -> Affine:
     """Return the map that brings the middle of the cell to a point.
 
+    From the drawing's mm to the panel's.
+
     Parameters
     ----------
     motif : Motif
@@ -41,11 +43,6 @@ def place_middle(motif: Motif, base: Affine, at: tuple[float, float]) -> Affine:
         A map with the scale and the turn wanted.
     at : tuple of float
         The point on the panel, mm.
-
-    Returns
-    -------
-    tuple of 6 floats
-        From the drawing's mm to the panel's.
     """
     middle = motif.outline.mean(axis=0)
     return _onto(base, (float(middle[0]), float(middle[1])), at)
@@ -56,6 +53,8 @@ def find_placings(
 ) -> tuple[Placing, ...]:
     """Return the best places of a pattern on a panel.
 
+    Eight at most, best first, numbered from 1.
+
     Parameters
     ----------
     figures : Figures
@@ -64,11 +63,6 @@ def find_placings(
         Panel length / drawn length.
     give : float
         How far the scale may be off, a share.
-
-    Returns
-    -------
-    tuple of Placing
-        Eight at most, best first, numbered from 1.
     """
     tried: list[Placing] = []
     seen: list[Affine] = []
@@ -150,17 +144,14 @@ def _turns(figures: Figures, panel: Panel) -> list[float]:
 def shortest_period(basis: NDArray[np.float64], axis: int) -> float | None:
     """Return the shortest shift along x or y.
 
+    Its length, mm; None where no shift runs so.
+
     Parameters
     ----------
     basis : ndarray of shape (r, 2)
         Shifts as rows, mm.
     axis : int
         0 for x, 1 for y.
-
-    Returns
-    -------
-    float or None
-        Its length, mm; None where no shift runs so.
     """
     if len(basis) == 0:
         return None
@@ -221,6 +212,8 @@ def judge_place(
 ) -> Placing:
     """Return a place with what the trade asks of it.
 
+    With pieces at the edge, what is alike, and a score.
+
     Parameters
     ----------
     figures : Figures
@@ -229,11 +222,6 @@ def judge_place(
         From the drawing's mm to the panel's.
     what : str
         The special point that stands in the middle.
-
-    Returns
-    -------
-    Placing
-        With pieces at the edge, what is alike, and a score.
     """
     alike = _alike(figures, panel, place)
     smallest, small, halves, cut = _pieces(figures, panel, place)
@@ -344,7 +332,7 @@ class Pieces:
 
 
 def edge_pieces(figures: Figures, panel: Panel, place: Affine) -> Pieces:
-    """Return what a panel's edge cuts.
+    """Return what a panel's edge cuts; every piece of a cut figure.
 
     Parameters
     ----------
@@ -352,11 +340,6 @@ def edge_pieces(figures: Figures, panel: Panel, place: Affine) -> Pieces:
         What one repeat shows.
     place : tuple of 6 floats
         From the drawing's mm to the panel's.
-
-    Returns
-    -------
-    Pieces
-        Every piece of a cut figure.
     """
     import shapely
 

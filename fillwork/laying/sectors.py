@@ -125,6 +125,8 @@ def ways_of_group(
 ) -> tuple[Way, ...]:
     """Return the ways in which an outline is a part of a group's repeat.
 
+    Each different one once, the usual first; empty where the outline is none.
+
     Parameters
     ----------
     family, short : str
@@ -133,11 +135,6 @@ def ways_of_group(
         Corners of the drawn cell, counter-clockwise, mm.
     slack : float
         How far corners may be off, mm.
-
-    Returns
-    -------
-    tuple of Way
-        Each different one once, the usual first; empty where the outline is none.
     """
     positions = general_positions(family, short)
     parts = PARTS[short] if family == "plane" else _STRIPS[short]
@@ -238,6 +235,8 @@ def ways_of_rosette(
 ) -> tuple[Way, ...]:
     """Return the ways in which an outline is one sector of a rosette.
 
+    One for each corner that may be the middle; empty where none may.
+
     Parameters
     ----------
     n : int
@@ -248,11 +247,6 @@ def ways_of_rosette(
         Corners of the drawn sector, counter-clockwise, mm.
     slack : float
         How far the sides may be off, mm.
-
-    Returns
-    -------
-    tuple of Way
-        One for each corner that may be the middle; empty where none may.
     """
     wanted = (math.pi if mirrors else 2 * math.pi) / n
     name = f"rosette:{'D' if mirrors else 'C'}{n}"

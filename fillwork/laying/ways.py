@@ -88,6 +88,8 @@ def find_ways(
 ) -> tuple[Way, ...]:
     """Return the ways in which a cell may go on as was asked.
 
+    At least one, the usual first.
+
     Parameters
     ----------
     outline : ndarray of shape (k, 2)
@@ -99,11 +101,6 @@ def find_ways(
         Such as ``plane:p4m``, ``frieze:p2mg``, ``rosette:D12``; empty for none.
     slack : float
         How far corners may be off, mm.
-
-    Returns
-    -------
-    tuple of Way
-        At least one, the usual first.
 
     Raises
     ------

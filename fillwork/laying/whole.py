@@ -41,27 +41,17 @@ def moved_place(place: Affine, by: tuple[float, float]) -> Affine:
         From the drawing's mm to the panel's.
     by : tuple of float
         How far, mm.
-
-    Returns
-    -------
-    tuple of 6 floats
-        The map.
     """
     return affine.compose(affine.translation(*by), place)
 
 
 def plain_border(outline: Panel, width: float) -> Border:
-    """Return a border without lines of its own.
+    """Return a border without lines of its own; its two edges.
 
     Parameters
     ----------
     width : float
         Its width, mm.
-
-    Returns
-    -------
-    Border
-        Its two edges.
     """
     none = Curves.from_segments(np.empty((0, 4)))
     ring = border_panel(outline, width)
@@ -137,7 +127,7 @@ def lay_whole(
     border: Border | None = None,
     notes: Sequence[Note] = (),
 ) -> LineWork:
-    """Return a laid field, and the border round it, as a drawing.
+    """Return a laid field, and the border round it, as a drawing; at true size.
 
     Parameters
     ----------
@@ -147,11 +137,6 @@ def lay_whole(
         What they fill, its box from the origin.
     place : tuple of 6 floats
         From the drawing's mm to the whole panel's.
-
-    Returns
-    -------
-    LineWork
-        At true size.
     """
     scale = affine.mean_scale(place)
     if border is None:

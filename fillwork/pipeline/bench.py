@@ -89,11 +89,6 @@ class Bench:
         progress : callable
             Called with the name of each stage as it begins; may raise to stop.
 
-        Returns
-        -------
-        Survey
-            What was found.
-
         Raises
         ------
         FillworkError
@@ -170,6 +165,8 @@ def _reach(survey: Survey, pin: Pin) -> tuple[str, bytes]:
 def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
     """Return what keeps the paints where lines were mended; what is new is left open.
 
+    Each at a point.
+
     Parameters
     ----------
     before : Coloured
@@ -177,11 +174,6 @@ def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
     survey : Survey
         The drawing as it is now, where kinds may have other letters and regions
         may be one that were several: the largest keeps its paint.
-
-    Returns
-    -------
-    tuple of Pin
-        Each at a point.
     """
     from fillwork.colouring.places import find_place
     from fillwork.colouring.search.colourways import pins_of
@@ -208,6 +200,8 @@ def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
 def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
     """Return the moment after one class of regions took a swatch.
 
+    Everything else keeps its colour; pins within the regions give way.
+
     Parameters
     ----------
     coloured : Coloured
@@ -218,11 +212,6 @@ def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
         Where, which swatch, how far.
     label : str
         What was done.
-
-    Returns
-    -------
-    Moment
-        Everything else keeps its colour; pins within the regions give way.
 
     Raises
     ------
@@ -275,6 +264,8 @@ def plan_table(plan: Plan) -> dict[str, Any]:
 def changed_plan(plan: Plan, settings: Mapping[str, Any]) -> Plan:
     """Return a plan with some keys of its file set to other values.
 
+    As the plan file's own reader understands it.
+
     Parameters
     ----------
     plan : Plan
@@ -282,11 +273,6 @@ def changed_plan(plan: Plan, settings: Mapping[str, Any]) -> Plan:
     settings : mapping
         A part of a plan file's table; a value of None takes the key away. The
         palette is replaced whole.
-
-    Returns
-    -------
-    Plan
-        As the plan file's own reader understands it.
 
     Raises
     ------
@@ -335,11 +321,6 @@ def fit_wishes(plan: Plan, palette: Palette, *before: Palette) -> Plan:
     ----------
     *before : Palette
         The palettes that they may have been made for.
-
-    Returns
-    -------
-    Plan
-        With the other wishes as they were.
     """
     plan = rename_swatches(plan, _nearest(plan.rules, palette, before))
     lacking = {s.name for old in before for s in old.swatches}
@@ -389,15 +370,12 @@ def _nearest(
 def rename_swatches(plan: Plan, names: Mapping[str, str]) -> Plan:
     """Return a plan whose wishes call swatches by other names.
 
+    With the palette as it was.
+
     Parameters
     ----------
     names : mapping of str to str
         New names by old ones.
-
-    Returns
-    -------
-    Plan
-        With the palette as it was.
     """
     rules = plan.rules
 

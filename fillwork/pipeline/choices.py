@@ -103,11 +103,6 @@ def choices_text(choices: Choices, *, whole: bool = True) -> str:
     ----------
     whole : bool
         Tell all of them, however many there are.
-
-    Returns
-    -------
-    str
-        Lines of text.
     """
     total = len(choices.whole) + len(choices.single)
     every = whole or total <= MOST_LINES

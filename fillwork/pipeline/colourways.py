@@ -67,6 +67,8 @@ def suggest(
 ) -> tuple[Suggestion, ...]:
     """Find colourways of a surveyed drawing, best first.
 
+    Best first, ranked by stated measures.
+
     Parameters
     ----------
     plan : Plan, optional
@@ -76,11 +78,6 @@ def suggest(
         assignments of it. With several, the best of each first.
     count : int
         How many are wanted.
-
-    Returns
-    -------
-    tuple of Suggestion
-        Best first, ranked by stated measures.
 
     Raises
     ------

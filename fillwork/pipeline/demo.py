@@ -23,17 +23,12 @@ def list_demos() -> list[str]:
 
 
 def demo_drawing(name: str) -> bytes:
-    """Return one of the demo's drawings.
+    """Return one of the demo's drawings; SVG.
 
     Parameters
     ----------
     name : str
         As of `list_demos`.
-
-    Returns
-    -------
-    bytes
-        SVG.
 
     Raises
     ------
@@ -44,17 +39,12 @@ def demo_drawing(name: str) -> bytes:
 
 
 def demo_picture(name: str) -> bytes:
-    """Return a small coloured picture of one of the demo's drawings.
+    """Return a small coloured picture of one of the demo's drawings; PNG.
 
     Parameters
     ----------
     name : str
         As of `list_demos`.
-
-    Returns
-    -------
-    bytes
-        PNG.
 
     Raises
     ------

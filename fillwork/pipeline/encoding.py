@@ -24,11 +24,6 @@ def encode(
     width : int
         Width of a PNG, px.
 
-    Returns
-    -------
-    bytes
-        The file.
-
     Raises
     ------
     RenderError

@@ -19,17 +19,14 @@ if TYPE_CHECKING:
 def all_files(finish: Finish, *, html: bool, dxf: bool) -> dict[str, bytes]:
     """Return names and contents of the main job's files, the report last.
 
+    As of `Finish.files`.
+
     Parameters
     ----------
     html : bool
         Whether the page to hand on is among them.
     dxf : bool
         Whether closed outlines for cutters and CAD are among them.
-
-    Returns
-    -------
-    dict of str to bytes
-        As of `Finish.files`.
     """
     from fillwork.renderers.report import to_json
 
@@ -70,15 +67,12 @@ def report_columns(
 ) -> dict[str, Any]:
     """Return the report with long lists as columns.
 
+    As of `fillwork.renderers.report.colouring_report`.
+
     Parameters
     ----------
     outputs : mapping of str to bytes, optional
         Files written with it, whose digests the report gives, and the sheets.
-
-    Returns
-    -------
-    dict
-        As of `fillwork.renderers.report.colouring_report`.
     """
     from fillwork.colouring.difference import difference_matrix
     from fillwork.renderers.report import colouring_report

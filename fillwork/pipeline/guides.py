@@ -25,17 +25,14 @@ def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
     On a layer of such a name, or of another colour than the lines that make up most
     of the drawing, and thin or far paler. The reader has told of dashed ones.
 
+    One a group, with the option that leaves it out.
+
     Parameters
     ----------
     linework : LineWork
         What was read, with its groups of lines.
     plan : Plan
         Where it names lines, the user has looked already.
-
-    Returns
-    -------
-    tuple of Note
-        One a group, with the option that leaves it out.
     """
     used = [g for g in linework.groups if g.used]
     looked = plan.lines or plan.leave or plan.laying.cell or linework.trace

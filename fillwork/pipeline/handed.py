@@ -62,11 +62,6 @@ class Handed(ABC):
         keep : Path, optional
             A file that is never overwritten.
 
-        Returns
-        -------
-        tuple of Path
-            The files written.
-
         Raises
         ------
         RenderError

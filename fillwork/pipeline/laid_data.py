@@ -23,15 +23,12 @@ def laid_data(
 ) -> dict[str, Any]:
     """Return what the page needs to move a laid cell about under its panel.
 
+    Plain values; lengths in mm, y up, maps from the drawing to the panel.
+
     Parameters
     ----------
     plan : Plan
         The choices; a panel must be named.
-
-    Returns
-    -------
-    dict
-        Plain values; lengths in mm, y up, maps from the drawing to the panel.
     """
     import shapely
 

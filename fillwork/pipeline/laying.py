@@ -216,11 +216,6 @@ def read_lines(
     source : str, Path, bytes or LineWork
         The drawing's file, or its content, or its lines.
 
-    Returns
-    -------
-    LineWork
-        The lines.
-
     Raises
     ------
     FillworkError
@@ -278,11 +273,6 @@ def lay_drawing(
         The drawing's file, or its content.
     plan : Plan
         All choices; `Plan.laying` must name a panel.
-
-    Returns
-    -------
-    Laid
-        The panel.
 
     Raises
     ------

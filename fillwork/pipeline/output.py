@@ -41,17 +41,12 @@ class _ForeignError(RenderError):
 
 
 def digest(data: bytes) -> str:
-    """Return the SHA-256 of some bytes.
+    """Return the SHA-256 of some bytes; 64 hexadecimal digits.
 
     Parameters
     ----------
     data : bytes
         Any content.
-
-    Returns
-    -------
-    str
-        64 hexadecimal digits.
     """
     return hashlib.sha256(data).hexdigest()
 
@@ -102,6 +97,9 @@ def _drawing_of(record: bytes) -> str:
 def default_folder(drawing: str | Path, *, step: str = "") -> Path:
     """Return where the results of a drawing go unless another place is named.
 
+    ``out/NAME`` by the file's name without its ending; for a ``drawing.svg`` that was
+    traced, laid or woven, the folder in which it lies.
+
     Parameters
     ----------
     drawing : str or Path
@@ -109,12 +107,6 @@ def default_folder(drawing: str | Path, *, step: str = "") -> Path:
     step : str
         Of what makes another ``drawing.svg``: a folder's name, so that the first
         one stays.
-
-    Returns
-    -------
-    Path
-        ``out/NAME`` by the file's name without its ending; for a ``drawing.svg``
-        that was traced, laid or woven, the folder in which it lies.
 
     Examples
     --------
@@ -229,11 +221,6 @@ def write_files(
         File names without folder, and contents.
     keep : Path, optional
         A file that is never overwritten, such as the plan that was given.
-
-    Returns
-    -------
-    tuple of Path
-        The files written.
 
     Raises
     ------

@@ -32,11 +32,6 @@ def bare_digits(value: float) -> float:
     ----------
     value : float
         A length, mm.
-
-    Returns
-    -------
-    float
-        The rounded length.
     """
     return round(float(value), 3) + 0.0
 
@@ -196,11 +191,6 @@ def with_palette(
         One in hand, a name or a file.
     pins : mapping, or iterable of Pin or tuple
         Fixed swatches.
-
-    Returns
-    -------
-    Plan
-        The plan that holds them.
     """
     from fillwork.colouring.model import Palette, Pin
 

@@ -31,15 +31,12 @@ def survey_scene(survey: Survey) -> Scene:
 def zone_scene(survey: Survey, index: int, group: str) -> Scene:
     """Return a small picture of one zone under a symmetry that it may have.
 
+    The zone alone, its kinds tinted, a repeat with its centres and axes.
+
     Parameters
     ----------
     group : str
         As it can be stated, such as ``frieze:p11m``.
-
-    Returns
-    -------
-    Scene
-        The zone alone, its kinds tinted, a repeat with its centres and axes.
 
     Raises
     ------

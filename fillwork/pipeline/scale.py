@@ -25,17 +25,14 @@ def scale_known(plan: Plan, linework: LineWork) -> bool:
 def real_scale(plan: Plan, arrangement: Arrangement) -> float:
     """Return real length / drawn length.
 
+    1 when no real size is stated, or when a cell was laid at true size.
+
     Parameters
     ----------
     plan : Plan
         The choices; `Plan.real`, `Plan.scale` and `Plan.real_width` count.
     arrangement : Arrangement
         The regions; the width of its page counts.
-
-    Returns
-    -------
-    float
-        1 when no real size is stated, or when a cell was laid at true size.
     """
     if plan.laying.wanted:
         return 1.0
@@ -49,11 +46,6 @@ def drawn_rules(plan: Plan, arrangement: Arrangement) -> Rules:
     ----------
     plan : Plan
         The choices; there the width is that on the panel.
-
-    Returns
-    -------
-    Rules
-        The wishes.
     """
     rules = plan.rules
     if rules.outline_width is None:
@@ -65,15 +57,12 @@ def drawn_rules(plan: Plan, arrangement: Arrangement) -> Rules:
 def drawn_scale(plan: Plan, frame: Frame, points: NDArray[np.float64]) -> float:
     """Return true length / drawn length of a drawing as it was read.
 
+    1 when nothing is stated.
+
     Parameters
     ----------
     points : ndarray of shape (n, 2)
         Points that reach as far as its lines, mm.
-
-    Returns
-    -------
-    float
-        1 when nothing is stated.
     """
     if plan.real is not None:
         x0, y0, x1, y1, length = plan.real

@@ -20,11 +20,6 @@ def picture_choices(plan: Plan) -> Choices:
     plan : Plan
         All choices; `Plan.scan` counts.
 
-    Returns
-    -------
-    Choices
-        The same in numbers.
-
     Raises
     ------
     PlanError

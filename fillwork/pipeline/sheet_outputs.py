@@ -78,15 +78,12 @@ def leaf_pdf(finish: Finish) -> bytes:
 def sheet_files(finish: Finish, formats: Sequence[str]) -> dict[str, bytes]:
     """Return the sheets in several formats, as of `Finish.sheet_files`.
 
+    File names and contents, the record of them last.
+
     Parameters
     ----------
     formats : sequence of str
         Of ``pdf``, ``svg`` and ``png``.
-
-    Returns
-    -------
-    dict of str to bytes
-        File names and contents, the record of them last.
 
     Raises
     ------

@@ -356,11 +356,6 @@ def weave(file: str, middle: Arrangement, plan: Plan) -> Woven:
     plan : Plan
         All choices; `Plan.bands` must name a width.
 
-    Returns
-    -------
-    Woven
-        The bands.
-
     Raises
     ------
     LineWorkError
@@ -410,15 +405,12 @@ def _digest_note(plan: Plan, linework: LineWork) -> tuple[Note, ...]:
 def adjacency_of(arrangement: Arrangement, orbits: Orbits, plan: Plan) -> Adjacency:
     """Return which kinds and faces of a drawing touch, as its rules count contact.
 
+    What touches, and along how much.
+
     Parameters
     ----------
     plan : Plan
         Says whether corners count.
-
-    Returns
-    -------
-    Adjacency
-        What touches, and along how much.
     """
     from fillwork.colouring.adjacency import measure_adjacency
 
@@ -432,11 +424,6 @@ def rename_kinds(orbits: Orbits, plan: Plan) -> Orbits:
     ----------
     plan : Plan
         All choices; `Plan.names` count.
-
-    Returns
-    -------
-    Orbits
-        The same kinds.
 
     Raises
     ------

@@ -22,15 +22,12 @@ if TYPE_CHECKING:
 def read_source(path: str | Path, *, allow_large: bool = False) -> bytes:
     """Return a file's bytes: a drawing, a picture or a font.
 
+    Its content, or one byte more than any reader takes.
+
     Parameters
     ----------
     path : str or Path
         The file, or ``-`` for standard input.
-
-    Returns
-    -------
-    bytes
-        Its content, or one byte more than any reader takes.
 
     Raises
     ------
@@ -88,11 +85,6 @@ def take_font(plan: Plan, path: str | Path) -> Plan:
     path : str or Path
         The font's file; the plan keeps its name and digest.
 
-    Returns
-    -------
-    Plan
-        The plan with that font.
-
     Raises
     ------
     ReadError
@@ -128,11 +120,6 @@ def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
     name_or_path : str or Path
         Name of a shipped palette, or a palette file, which is taken into the
         plan whole so that the plan stands by itself.
-
-    Returns
-    -------
-    Plan
-        The plan with that palette.
 
     Raises
     ------

@@ -114,11 +114,6 @@ def trace_drawing(
     name : str
         File name to show.
 
-    Returns
-    -------
-    Tracing
-        The lines.
-
     Raises
     ------
     FillworkError

@@ -37,18 +37,15 @@ def gather_trouble(
 
     Neither the drawing nor a folder or user of this machine is in it.
 
+    Plain values: versions, choices, size and digest of the drawing, and what was found
+    or how it failed.
+
     Parameters
     ----------
     name : str
         The drawing's file name, of which only the suffix is told.
     words : str
         What is wrong, as the user says it.
-
-    Returns
-    -------
-    dict
-        Plain values: versions, choices, size and digest of the drawing, and what
-        was found or how it failed.
     """
     from fillwork.plans.file import plan_to_toml
 

@@ -37,16 +37,13 @@ _MOST = 0.8
 def group_of_weave(symmetry: Symmetry, woven: Woven) -> str | None:
     """Return the group of a woven drawing.
 
+    IUC short name, ``Cn`` or ``Dn``; None where operations neither keep the weave nor
+    exchange over and under all over, as beside bands that are piled.
+
     Parameters
     ----------
     symmetry : Symmetry
         Of its middle lines.
-
-    Returns
-    -------
-    str or None
-        IUC short name, ``Cn`` or ``Dn``; None where operations neither keep the weave
-        nor exchange over and under all over, as beside bands that are piled.
     """
     level = woven.crossings
     if not len(level.double) or not symmetry.operations:

@@ -145,11 +145,6 @@ def weave_drawing(
     plan : Plan
         All choices; `Plan.bands` must name a width.
 
-    Returns
-    -------
-    Weaving
-        The bands.
-
     Raises
     ------
     FillworkError

@@ -79,6 +79,8 @@ def measure_areas(
 ) -> Areas:
     """Measure areas, regions and edges of each swatch.
 
+    What each swatch covers, on the drawing.
+
     Parameters
     ----------
     weight : ndarray of float64, shape (orbits,), optional
@@ -91,11 +93,6 @@ def measure_areas(
         Regions that the painted line covers; they take no paint of their own.
     patch : Patch, optional
         What alone is painted.
-
-    Returns
-    -------
-    Areas
-        What each swatch covers, on the drawing.
 
     Raises
     ------

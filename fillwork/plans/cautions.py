@@ -97,18 +97,15 @@ def find_cautions(
 ) -> tuple[str, ...]:
     """Gather the cautions for some paints.
 
+    Full sentences: the label first, then methods, pigments (with the names of the
+    paints), what palettes add, old surfaces, classes.
+
     Parameters
     ----------
     varnish : str
         What the panel is varnished with; empty for none.
     support : str
         What the panel is made of; empty where not told.
-
-    Returns
-    -------
-    tuple of str
-        Full sentences: the label first, then methods, pigments (with the names
-        of the paints), what palettes add, old surfaces, classes.
     """
     used = list(swatches)
     lines = [FIRST]
@@ -153,16 +150,13 @@ def find_cautions(
 def with_care(steps: Sequence[Step], swatches: Sequence[Cautioned]) -> tuple[Step, ...]:
     """Say in each step what to beware of in it, so that it stands where the work is.
 
+    A pigment's danger stands in every step that lays it on; what goes for a medium or a
+    tool, in the first step of it.
+
     Parameters
     ----------
     steps : sequence of Step
         The order of work.
-
-    Returns
-    -------
-    tuple of Step
-        A pigment's danger stands in every step that lays it on; what goes for a
-        medium or a tool, in the first step of it.
     """
     told: set[str] = set()
     found = []

@@ -78,6 +78,8 @@ def hours_of_work(
 ) -> float:
     """Return the work of painting, hours.
 
+    With a quarter of an hour a coat to set out and to clean.
+
     Parameters
     ----------
     area : float
@@ -86,11 +88,6 @@ def hours_of_work(
         Edge to cut in, mm.
     pace : tuple of (float, float), optional
         m² and m of edge an hour; `PACE` by default.
-
-    Returns
-    -------
-    float
-        With a quarter of an hour a coat to set out and to clean.
     """
     fill, cut = pace or PACE
     return coats * (_SET_UP + area * 1e-6 / fill + edge * 1e-3 / cut)
@@ -125,11 +122,6 @@ def find_days(tasks: Sequence[Task], *, day: float = _DAY) -> tuple[When, ...]:
         In the order of work.
     day : float
         Hours of work a day; 24: without nights.
-
-    Returns
-    -------
-    tuple of When
-        One a task.
 
     Notes
     -----

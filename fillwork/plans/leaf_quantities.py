@@ -48,6 +48,8 @@ def plan_leaf(
 ) -> tuple[LeafPlan, ...]:
     """Lay leaf on every region and line that takes it.
 
+    One a leaf metal that is used.
+
     Parameters
     ----------
     settings : PaintSettings
@@ -62,11 +64,6 @@ def plan_leaf(
         How many regions of a kind there are on a larger panel.
     shapes : dict of int to polygon, optional
         Parts of regions that are gilded instead of whole ones, mm of the drawing.
-
-    Returns
-    -------
-    tuple of LeafPlan
-        One a leaf metal that is used.
     """
     found = []
     for place, swatch in enumerate(swatches):
@@ -191,15 +188,12 @@ def alike_once(
 def with_leaf(quantity: Quantity, plan: LeafPlan, swatch: Swatch) -> Quantity:
     """Return a quantity with the leaves that were laid.
 
+    With leaves, books and factors.
+
     Parameters
     ----------
     plan : LeafPlan
         How leaf lies.
-
-    Returns
-    -------
-    Quantity
-        With leaves, books and factors.
     """
     leaf = swatch.leaf
     book = (leaf.book if leaf else None) or BOOK

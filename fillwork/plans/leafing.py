@@ -321,17 +321,14 @@ def cut_leaves(
 ) -> tuple[CutLeaf, ...]:
     """Cut pieces from leaves by guillotine cuts.
 
+    How leaves are cut, the commonest first.
+
     Parameters
     ----------
     pieces : iterable of (float, float, int)
         Width, height and number of each piece; a piece may be turned by 90°.
     size : tuple of (float, float)
         Width and height of a leaf; no piece is larger.
-
-    Returns
-    -------
-    tuple of CutLeaf
-        How leaves are cut, the commonest first.
 
     Notes
     -----
@@ -453,11 +450,6 @@ def lay_leaf(
         Lap of leaves, mm.
     loss : float
         Share lost.
-
-    Returns
-    -------
-    LeafPlan
-        How leaves lie and are cut.
     """
     import shapely
 
@@ -482,6 +474,8 @@ def lay_lines(
 ) -> LeafShape:
     """Lay strips of leaf along lines.
 
+    One strip as long as a leaf, and how many of them.
+
     Parameters
     ----------
     length, width : float
@@ -490,11 +484,6 @@ def lay_lines(
         Width and height of a leaf, mm.
     lap : float
         Lap of leaves, and how far leaf reaches over the edge, mm.
-
-    Returns
-    -------
-    LeafShape
-        One strip as long as a leaf, and how many of them.
     """
     long, other = max(size), min(size)
     strip = min(width + 2 * lap, other)

@@ -67,6 +67,8 @@ def list_materials(
 ) -> tuple[Buy, ...]:
     """Return tools and materials with how much and for which steps.
 
+    In the order in which they are first needed; what each is used for are the steps.
+
     Parameters
     ----------
     steps : sequence of Step
@@ -75,12 +77,6 @@ def list_materials(
         Areas that take paint, stay bare, and take leaf, mm².
     spare : float
         Share bought above need.
-
-    Returns
-    -------
-    tuple of Buy
-        In the order in which they are first needed; what each is used for are the
-        steps.
     """
     of_need: dict[str, list[int]] = {}
     for step in steps:

@@ -378,15 +378,12 @@ def clash_of_mix(
 ) -> Clash | None:
     """Find media of a mix that do not mix.
 
+    None where all are of one family, or not known.
+
     Parameters
     ----------
     place : int
         The swatch that is mixed.
-
-    Returns
-    -------
-    Clash or None
-        None where all are of one family, or not known.
     """
     families = {
         k: m
@@ -417,6 +414,8 @@ def find_clashes(
 ) -> tuple[Clash, ...]:
     """Find what does not hold on each other, on the support or under varnish.
 
+    Each once.
+
     Parameters
     ----------
     over : sequence of (int, int)
@@ -427,11 +426,6 @@ def find_clashes(
         What goes under; a primer parts paint from the support.
     varnish : str
         What goes over all.
-
-    Returns
-    -------
-    tuple of Clash
-        Each once.
     """
     found: dict[tuple[str, str], list[int]] = {}
     told: dict[tuple[str, str], tuple[str, str]] = {}

@@ -63,11 +63,6 @@ def find_steps(
         The palette's paints as they are used; the palette's own by default.
     work : Work, optional
         Outline, primer, varnish and what goes under.
-
-    Returns
-    -------
-    tuple of Step
-        From 1.
     """
     swatches = colouring.palette.swatches if swatches is None else swatches
     work = work or Work()

@@ -87,15 +87,12 @@ def main_medium(swatches: Sequence[Swatch], quantities: tuple[Quantity, ...]) ->
 def gilds_with_water(medium: str) -> bool:
     """Return whether leaf is laid on bole, before the paint.
 
+    For egg tempera on gesso.
+
     Parameters
     ----------
     medium : str
         The main medium.
-
-    Returns
-    -------
-    bool
-        For egg tempera on gesso.
     """
     return medium in _WATER_GILT
 
@@ -109,18 +106,15 @@ def painting_order(
 ) -> list[int]:
     """Return all swatches that are laid on, in the order of the steps.
 
+    Places in the palette: what lies under all, paints, dry media, leaf, with water
+    gilding before the paints.
+
     Parameters
     ----------
     areas : Areas
         Areas and which swatches touch.
     work : Work
         What goes over the whole piece first, and when bands come.
-
-    Returns
-    -------
-    list of int
-        Places in the palette: what lies under all, paints, dry media, leaf, with
-        water gilding before the paints.
     """
     real = {q.swatch: q for q in quantities if not q.bare}
     leaf = [s for s in real if swatches[s].medium == "leaf"]

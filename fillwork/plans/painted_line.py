@@ -56,15 +56,12 @@ def measure_gilt_line(
 def line_wanted(colouring: Colouring) -> bool:
     """Return whether a painted line was asked for: by name or by width.
 
+    Not for ``none`` or a width of 0.
+
     Parameters
     ----------
     colouring : Colouring
         Which swatch each region bears, and the rules.
-
-    Returns
-    -------
-    bool
-        Not for ``none`` or a width of 0.
     """
     rules = colouring.rules
     wish = (rules.outline or "").strip()
@@ -76,15 +73,12 @@ def line_wanted(colouring: Colouring) -> bool:
 def place_of(palette: Palette, name: str) -> int | None:
     """Return the place of a paint in its palette.
 
+    None where there is none of that name.
+
     Parameters
     ----------
     name : str
         Name or code; may be empty.
-
-    Returns
-    -------
-    int or None
-        None where there is none of that name.
     """
     try:
         return palette.index(name) if name else None

@@ -105,11 +105,6 @@ def find_patch(
     real_scale : float
         Real length / drawn length.
 
-    Returns
-    -------
-    Patch
-        Its shares.
-
     Raises
     ------
     PlanError

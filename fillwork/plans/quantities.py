@@ -65,15 +65,12 @@ def coats_of(
 ) -> Coats:
     """Return the coats of a paint, over the ground that lies under it.
 
+    That number; white under a paint through which a darker ground shows.
+
     Parameters
     ----------
     under : Swatch, optional
         The paint that lies under the whole piece.
-
-    Returns
-    -------
-    Coats
-        That number; white under a paint through which a darker ground shows.
     """
     darker = under is not None and under.lab[0] < swatch.lab[0] - _DARKER
     white = darker and liquid(swatch) and is_transparent(swatch)
@@ -289,6 +286,8 @@ def quantity_of_liquid(
 ) -> Quantity:
     """Return the quantity of a paint, primer or varnish sold by volume.
 
+    With volume and containers.
+
     Parameters
     ----------
     common : Quantity
@@ -303,11 +302,6 @@ def quantity_of_liquid(
         Factors to name besides.
     coats : Coats, optional
         One coat by default.
-
-    Returns
-    -------
-    Quantity
-        With volume and containers.
     """
     coats = coats or Coats(1, COMMON)
     litres = common.area_real * 1e-6 * coats.coats * (1.0 + settings.spare) / coverage

@@ -66,11 +66,6 @@ def make_schedule(
     strands : tuple of str
         Lengths of bands to paint, a line for each sort.
 
-    Returns
-    -------
-    Schedule
-        All of it.
-
     Raises
     ------
     PlanError

@@ -66,15 +66,12 @@ def buy_words(
 ) -> str:
     """Return what to buy for a row.
 
+    Packages; for what another row's tin holds, which one.
+
     Parameters
     ----------
     own : bool
         Whether it is a swatch's own row.
-
-    Returns
-    -------
-    str
-        Packages; for what another row's tin holds, which one.
     """
     if quantity.bare:
         return "leave bare"

@@ -23,15 +23,12 @@ def strand_lines(
 ) -> tuple[str, ...]:
     """Return how long the strands are that are painted alike.
 
+    One line for strands of one kind, swatch and length, by kind.
+
     Parameters
     ----------
     real_scale : float
         Real length / drawn length.
-
-    Returns
-    -------
-    tuple of str
-        One line for strands of one kind, swatch and length, by kind.
     """
     if bands is None or orbits.strand_of_face is None:
         return ()

@@ -61,17 +61,14 @@ def swallowed_note(
 ) -> Note | None:
     """Name and count the regions that the painted line covers.
 
+    None where there are none.
+
     Parameters
     ----------
     whole, most : ndarray of bool, shape (F,)
         As of `find_swallowed`.
     width : float
         True width of the line, mm.
-
-    Returns
-    -------
-    Note or None
-        None where there are none.
     """
     if not most.any():
         return None

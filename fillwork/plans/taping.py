@@ -24,15 +24,12 @@ _MOST_STEPS = 200_000
 def find_rounds(touching: NDArray[np.bool_]) -> tuple[int, ...]:
     """Return the round of each paint, with as few rounds as may be.
 
+    Round of each paint, from 0, numbered as they first occur.
+
     Parameters
     ----------
     touching : ndarray of bool, shape (n, n)
         Whether two paints share an edge; symmetric, the diagonal does not count.
-
-    Returns
-    -------
-    tuple of int
-        Round of each paint, from 0, numbered as they first occur.
     """
     n = len(touching)
     if n == 0:

@@ -154,17 +154,14 @@ class Tins:
 def buy_leaf(swatch: Swatch, plan: LeafPlan) -> Buy:
     """Return the books, or single leaves, that cost least.
 
+    Books where nothing says that single leaves are sold.
+
     Parameters
     ----------
     swatch : Swatch
         The leaf; its prices and the size of its book.
     plan : LeafPlan
         How many leaves are laid.
-
-    Returns
-    -------
-    Buy
-        Books where nothing says that single leaves are sold.
     """
     leaves = plan.needed
     book = (swatch.leaf.book if swatch.leaf else None) or BOOK

@@ -28,11 +28,6 @@ def white_name(white: int | str | HandPaint, swatches: Sequence[Swatch]) -> str:
     ----------
     white : int, str or HandPaint
         A place in the palette, a name, or a paint on hand.
-
-    Returns
-    -------
-    str
-        Its name.
     """
     if isinstance(white, int):
         return swatches[white].name

@@ -16,15 +16,12 @@ if TYPE_CHECKING:
 def harmless(text: str) -> str:
     """Return a text that no spreadsheet takes for a formula.
 
+    The text, behind an apostrophe where it begins like one.
+
     Parameters
     ----------
     text : str
         A cell of a table.
-
-    Returns
-    -------
-    str
-        The text, behind an apostrophe where it begins like one.
 
     Examples
     --------
@@ -37,15 +34,12 @@ def harmless(text: str) -> str:
 def three(value: float) -> str:
     """Return a number with three significant digits and no exponent.
 
+    Trailing zeros within the three digits are kept.
+
     Parameters
     ----------
     value : float
         A number of 0 or more.
-
-    Returns
-    -------
-    str
-        Trailing zeros within the three digits are kept.
 
     Examples
     --------
@@ -62,17 +56,12 @@ def three(value: float) -> str:
 
 
 def area_words(mm2: float, whole: float | None = None) -> str:
-    """Return an area with a fitting unit.
+    """Return an area with a fitting unit, in mm², cm² or m².
 
     Parameters
     ----------
     whole : float, optional
         What the areas of a list make together, mm²: one unit serves them all.
-
-    Returns
-    -------
-    str
-        In mm², cm² or m².
 
     Examples
     --------
@@ -129,15 +118,12 @@ def volume_words(ml: float) -> str:
 def need_text(amount: float) -> str:
     """Return an amount with two digits, rounded up, and no unit.
 
+    A trailing zero within the two digits is kept.
+
     Parameters
     ----------
     amount : float
         How much.
-
-    Returns
-    -------
-    str
-        A trailing zero within the two digits is kept.
 
     Examples
     --------
@@ -152,33 +138,23 @@ def need_text(amount: float) -> str:
 
 
 def size_words(ml: float) -> str:
-    """Return the size of a package.
+    """Return the size of a package, in mL or L.
 
     Parameters
     ----------
     ml : float
         Volume, mL.
-
-    Returns
-    -------
-    str
-        In mL or L.
     """
     return f"{ml / 1000.0:g} L" if ml >= 1000.0 else f"{ml:g} mL"
 
 
 def packages_words(packages: Sequence[tuple[float, int]]) -> str:
-    """Return what to buy.
+    """Return what to buy, such as ``1 x 250 mL + 1 x 100 mL``.
 
     Parameters
     ----------
     packages : sequence of (float, int)
         Size, mL, and count.
-
-    Returns
-    -------
-    str
-        Such as ``1 x 250 mL + 1 x 100 mL``.
     """
     return " + ".join(f"{n} x {size_words(size)}" for size, n in packages)
 
@@ -222,15 +198,12 @@ def joined(names: Sequence[str]) -> str:
 def figure_words(across: float) -> str:
     """Return the true width of what is drawn in words.
 
+    Such as ``the figure is 3.000 m across``.
+
     Parameters
     ----------
     across : float
         Width, mm.
-
-    Returns
-    -------
-    str
-        Such as ``the figure is 3.000 m across``.
     """
     size = f"{across:.1f} mm" if across < 1000 else f"{across / 1000:.3f} m"
     return f"the figure is {size} across"

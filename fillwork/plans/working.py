@@ -57,11 +57,6 @@ def time_steps(
         The main medium, for the primer.
     painted : float
         Area that is primed and varnished, mm².
-
-    Returns
-    -------
-    tuple of Step
-        The same steps.
     """
     real = {q.swatch: q for q in quantities}
     tasks = [
@@ -205,17 +200,14 @@ def find_brushes(
 ) -> tuple[str, ...]:
     """Return the brushes that suit the regions.
 
+    A flat one, half as wide as the middle region, and one for the edges.
+
     Parameters
     ----------
     painted : ndarray of bool, shape (F,)
         Which of them take paint.
     real_scale : float
         Real length / drawn length.
-
-    Returns
-    -------
-    tuple of str
-        A flat one, half as wide as the middle region, and one for the edges.
     """
     wide = arrangement.inscribed[painted] * real_scale
     wide = wide[np.isfinite(wide) & (wide > 0)]

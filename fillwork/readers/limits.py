@@ -61,7 +61,7 @@ class Limits:
     raised: bool = False
 
     def refuse(self, limit: str, got: str, where: str) -> ReadError:
-        """Return the error that names a limit.
+        """Return the error that names a limit; to be raised by the caller.
 
         Parameters
         ----------
@@ -71,11 +71,6 @@ class Limits:
             What the file asks for, such as ``3000000 elements``.
         where : str
             File, and element if known.
-
-        Returns
-        -------
-        ReadError
-            To be raised by the caller.
         """
         value = getattr(self, limit)
         number = f"{value:,}" if isinstance(value, int) else f"{value:g}"

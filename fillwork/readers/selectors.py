@@ -105,11 +105,6 @@ def parse_choice(
     hidden : str
         Whether lines under fills are taken.
 
-    Returns
-    -------
-    Choice
-        The parsed choice.
-
     Raises
     ------
     PlanError

@@ -78,17 +78,14 @@ def is_dxf(data: bytes) -> bool:
 def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> SourceFile:
     """Return the bytes of a drawing.
 
+    Name, bytes (unpacked if they were packed with gzip) and digest.
+
     Parameters
     ----------
     source : str, Path or bytes
         Where the file is, or its bytes.
     name : str
         Name to show when bytes are given.
-
-    Returns
-    -------
-    SourceFile
-        Name, bytes (unpacked if they were packed with gzip) and digest.
 
     Raises
     ------

@@ -104,7 +104,7 @@ def swatch_fills(
     hexes: Sequence[str] | None = None,
     faces: NDArray[np.bool_] | None = None,
 ) -> list[Fills]:
-    """Return the fills of regions, one group a swatch.
+    """Return the fills of regions, one group a swatch, in the order of the palette.
 
     Parameters
     ----------
@@ -112,11 +112,6 @@ def swatch_fills(
         Colours to show in place of the swatches' own, in palette order.
     faces : ndarray of bool, shape (F,), optional
         Which faces; all by default.
-
-    Returns
-    -------
-    list of Fills
-        In the order of the palette.
     """
     letters = tuple(orbit.letter for orbit in orbits.orbits)
     fills = []
@@ -152,6 +147,8 @@ def outline_strokes(
 ) -> Strokes:
     """Return the outlines of all regions as one item, each edge once.
 
+    Lines with mitred joins.
+
     Parameters
     ----------
     width : float
@@ -163,11 +160,6 @@ def outline_strokes(
     loose : bool
         Whether drawn lines that bound no region are among them, such as a curl
         that ends free.
-
-    Returns
-    -------
-    Strokes
-        Lines with mitred joins.
     """
     curves, start, closed = edge_paths(arrangement, edges)
     if loose and len(arrangement.loose):
@@ -219,6 +211,8 @@ def compose_coloured(
 ) -> Scene:
     """Return the coloured drawing at its own size with a margin of 5 % around.
 
+    Ground, fills by swatch, outlines on top.
+
     Parameters
     ----------
     hexes : sequence of str, optional
@@ -228,11 +222,6 @@ def compose_coloured(
         Title of the file; nothing of it shows in the picture.
     window : tuple of float, optional
         Part of the scene that will be seen; the rest may be missing.
-
-    Returns
-    -------
-    Scene
-        Ground, fills by swatch, outlines on top.
 
     Raises
     ------

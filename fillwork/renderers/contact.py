@@ -70,18 +70,14 @@ def repeat_window(
 ) -> Box | None:
     """Return a part of a coloured drawing that shows some repeats.
 
+    In the scene's coordinates; None, for the whole, where it has no repeats or few.
+
     Parameters
     ----------
     width, height : float
         Size of the coloured drawing's scene, mm.
     repeats : float
         How many are shown at least each way.
-
-    Returns
-    -------
-    tuple of float or None
-        In the scene's coordinates; None, for the whole, where it has no repeats or
-        few.
     """
     if len(orbits.zones) != 1:
         return None
@@ -120,11 +116,6 @@ def compose_contact(
         How many cells across may be tried.
     numbered : bool
         Number the cells from 1.
-
-    Returns
-    -------
-    tuple of Scene
-        Pages.
     """
     fonts = fonts or default_fonts()
     width, height = page_size(paper)

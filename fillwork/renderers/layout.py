@@ -88,15 +88,12 @@ class Page:
 def table_page(paper: str) -> Page:
     """Return the page that tables stand on: A4 where the paper is too narrow.
 
+    At least 190 mm wide.
+
     Parameters
     ----------
     paper : str
         Page name; ``drawing`` means A4.
-
-    Returns
-    -------
-    Page
-        At least 190 mm wide.
     """
     width, height = page_size("A4" if paper == "drawing" else paper)
     if width < 190:
@@ -109,6 +106,8 @@ def shorten(
 ) -> str:
     """Return a text cut to a width, with an ellipsis where it was cut.
 
+    The text, or its beginning.
+
     Parameters
     ----------
     size : float
@@ -117,11 +116,6 @@ def shorten(
         Most, mm.
     weight : str
         ``regular`` or ``medium``.
-
-    Returns
-    -------
-    str
-        The text, or its beginning.
     """
     if fonts.width(text, size, weight) <= width:
         return text
@@ -136,17 +130,12 @@ def shorten(
 
 
 def format_area(mm2: float, whole: float | None = None) -> str:
-    """Return an area with three significant figures.
+    """Return an area with three significant figures, in mm², cm² or m².
 
     Parameters
     ----------
     whole : float, optional
         What the areas of a list make together, mm²: one unit serves them all.
-
-    Returns
-    -------
-    str
-        In mm², cm² or m².
 
     Examples
     --------
@@ -171,6 +160,8 @@ def scale_text(
 ) -> str:
     """Return the scale of a sheet in words.
 
+    Says whether it is real size, drawing size or a ratio, and of which.
+
     Parameters
     ----------
     scale : float
@@ -181,11 +172,6 @@ def scale_text(
         Whether the real size is known.
     across : float
         Real width of the figure, mm, told where the real size is known.
-
-    Returns
-    -------
-    str
-        Says whether it is real size, drawing size or a ratio, and of which.
     """
     if scale_known and across:
         words = scale_text(scale, real_scale, scale_known)
@@ -217,7 +203,7 @@ def compose_page(
     aside: float = 0.0,
     tight: bool = False,
 ) -> Scene:
-    """Return a page with what stands at its head and at its foot.
+    """Return a page with what stands at its head and at its foot; on white paper.
 
     Parameters
     ----------
@@ -237,11 +223,6 @@ def compose_page(
         Width that something else takes at the head, right, mm.
     tight : bool
         Whether title and subtitle share one line, as on pages that are joined.
-
-    Returns
-    -------
-    Scene
-        On white paper.
     """
     right = page.width - MARGIN
     wide = right - MARGIN

@@ -18,17 +18,14 @@ def line_items(
 ) -> list[Strokes]:
     """Return the strokes of line work, one item a style.
 
+    In the order of the styles, each on a layer named after the style's.
+
     Parameters
     ----------
     width : float, optional
         One width for all, mm; their own by default.
     ends : str
         ``round`` for round joins and caps.
-
-    Returns
-    -------
-    list of Strokes
-        In the order of the styles, each on a layer named after the style's.
     """
     items = []
     for row, (layer, colour, own, dash) in enumerate(linework.styles):
@@ -64,11 +61,6 @@ def lines_scene(linework: LineWork, *, title: str, ends: str = "") -> Scene:
         Title of the file.
     ends : str
         ``round`` for round joins and caps.
-
-    Returns
-    -------
-    Scene
-        The page.
     """
     frame = linework.frame
     items = tuple(line_items(linework, ends=ends))

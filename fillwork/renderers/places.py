@@ -66,17 +66,12 @@ class PlaceCell:
 
 
 def compose_places(places: Sequence[PlaceCell], *, title: str) -> Scene:
-    """Return the panel as each place lays it, numbered, best first.
+    """Return the panel as each place lays it, numbered, best first; one page.
 
     Parameters
     ----------
     places : sequence of PlaceCell
         Eight at most.
-
-    Returns
-    -------
-    Scene
-        One page.
     """
     cells = [ContactCell(p.title, _scene(p), (), p.measures, p.words) for p in places]
     shown = "Places, best first"
@@ -96,7 +91,7 @@ def compose_joins(
     title: str,
     count: int,
 ) -> Scene:
-    """Return joins that were left open, each with what lies round it.
+    """Return joins that were left open, each with what lies round it; one page.
 
     Parameters
     ----------
@@ -104,11 +99,6 @@ def compose_joins(
         Eight at most.
     count : int
         How many there are.
-
-    Returns
-    -------
-    Scene
-        One page.
     """
     cells = []
     for join in joins:

@@ -244,6 +244,8 @@ def survey_report(
 ) -> dict[str, Any]:
     """Return what was found in a drawing, without colours.
 
+    Values for `to_json`, in a fixed order; long lists as `Rows`.
+
     Parameters
     ----------
     adjacency : Adjacency
@@ -254,11 +256,6 @@ def survey_report(
         Real length / drawn length.
     scale_known : bool
         Whether the drawing or the user states a physical size.
-
-    Returns
-    -------
-    dict
-        Values for `to_json`, in a fixed order; long lists as `Rows`.
     """
     tolerance = arrangement.tolerance
     zones = [_symmetry(z) for z in orbits.zones]
@@ -404,6 +401,8 @@ def colouring_report(
 ) -> dict[str, Any]:
     """Return the survey's report with the colouring, schedule and outputs.
 
+    Values for `to_json`, in a fixed order; long lists as `Rows`.
+
     Parameters
     ----------
     survey : dict
@@ -416,11 +415,6 @@ def colouring_report(
         What to buy and in what order to paint.
     outputs : iterable of (str, str)
         File name and SHA-256 of each file written.
-
-    Returns
-    -------
-    dict
-        Values for `to_json`, in a fixed order; long lists as `Rows`.
     """
     swatch_of = colouring.of_face
     names = [s.name for s in colouring.palette.swatches]
@@ -455,16 +449,13 @@ def colouring_report(
 def to_json(report: dict[str, Any]) -> bytes:
     """Return a report as JSON text, one list entry a line, with its own digest.
 
+    UTF-8. Its ``self_sha256`` is the SHA-256 of the same text with that value left
+    empty, so that an edited report can be told.
+
     Parameters
     ----------
     report : dict
         Plain values, or long lists as `Rows`.
-
-    Returns
-    -------
-    bytes
-        UTF-8. Its ``self_sha256`` is the SHA-256 of the same text with that
-        value left empty, so that an edited report can be told.
     """
     lines = []
     for key, value in {**report, "self_sha256": ""}.items():

@@ -99,17 +99,12 @@ class Rows(Sequence[dict[str, Any]]):
         return Rows({**self.columns, key: column})
 
     def text(self, between: str) -> bytes:
-        """Return all rows as JSON text.
+        """Return all rows as JSON text; UTF-8, the text of `json_text` for each row.
 
         Parameters
         ----------
         between : str
             What stands between two rows.
-
-        Returns
-        -------
-        bytes
-            UTF-8, the text of `json_text` for each row.
         """
         done = []
         for first in range(0, len(self), _BLOCK):
@@ -145,11 +140,6 @@ def json_text(value: Any) -> str:
     ----------
     value : object
         What `json.dumps` takes; no NaN, no infinity.
-
-    Returns
-    -------
-    str
-        The text.
     """
     return _ENCODE(value)
 

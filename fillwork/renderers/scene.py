@@ -47,11 +47,6 @@ def grey(black: float) -> str:
     black : float
         Share of black, 0 (white) to 1 (black).
 
-    Returns
-    -------
-    str
-        The colour.
-
     Examples
     --------
     >>> grey(0.6)
@@ -272,17 +267,12 @@ class Scene:
 
 
 def shapes_from_rings(shapes: Sequence[Sequence[ArrayLike]]) -> Outlines:
-    """Return straight-sided shapes.
+    """Return straight-sided shapes; one row a shape, from row 0.
 
     Parameters
     ----------
     shapes : sequence of sequences of arrays of shape (n, 2)
         Rings of each shape, the outer one first, not closed, mm.
-
-    Returns
-    -------
-    Outlines
-        One row a shape, from row 0.
     """
     rows: list[NDArray[np.float64]] = []
     ring_size: list[int] = []
@@ -324,11 +314,6 @@ def polygon_shape(
         ``#rrggbb``.
     layer, code : str
         As in `Fills`.
-
-    Returns
-    -------
-    Fills
-        The polygon.
     """
     return Fills(
         shapes_from_rings([[points]]),
@@ -347,7 +332,7 @@ def rectangle(
     width: float = 0.2,
     layer: str = "",
 ) -> list[Item]:
-    """Return a rectangle, filled, edged or both.
+    """Return a rectangle, filled, edged or both; the fill first.
 
     Parameters
     ----------
@@ -357,11 +342,6 @@ def rectangle(
         ``#rrggbb``, or empty for none.
     width : float
         Width of the edge, mm; it lies inside the box.
-
-    Returns
-    -------
-    list of items
-        The fill first.
     """
     left, bottom, right, top = box
     items: list[Item] = []
@@ -414,11 +394,6 @@ def segments(
         As in `Strokes`.
     layer, cap : str
         As in `Strokes`.
-
-    Returns
-    -------
-    Strokes
-        The lines.
     """
     table = np.asarray(lines, dtype=np.float64).reshape(-1, 4)
     return Strokes(

@@ -160,17 +160,14 @@ def wedge_of(symmetry: Symmetry, reach: float) -> NDArray[np.float64] | None:
 def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
     """Return the symmetry elements inside a window.
 
+    Those of one unit cell (`fillwork.symmetry.elements`), moved by the lattice.
+
     Parameters
     ----------
     symmetry : Symmetry
         Its operations are one a coset of the translations.
     window : ndarray of shape (k, 2)
         Corners of a convex window, counter-clockwise, mm; about one repeat.
-
-    Returns
-    -------
-    Elements
-        Those of one unit cell (`fillwork.symmetry.elements`), moved by the lattice.
     """
     cell = elements(symmetry)
     shifts = _translations(cell.cell, window)

@@ -6,7 +6,7 @@ import math
 
 
 def oklch_hex(lightness: float, chroma: float, hue: float) -> str:
-    """Return an sRGB colour from OKLCH.
+    """Return an sRGB colour from OKLCH; ``#rrggbb``, clipped to sRGB.
 
     Parameters
     ----------
@@ -16,11 +16,6 @@ def oklch_hex(lightness: float, chroma: float, hue: float) -> str:
         0 to about 0.3.
     hue : float
         Degrees.
-
-    Returns
-    -------
-    str
-        ``#rrggbb``, clipped to sRGB.
 
     Notes
     -----
@@ -47,16 +42,13 @@ def oklch_hex(lightness: float, chroma: float, hue: float) -> str:
 def kind_tint(number: int) -> str:
     """Return the tint of a kind.
 
+    ``#rrggbb`` with L* between 85 and 92; neighbours in number are far apart in hue
+    (steps of the golden angle), later rounds differ in depth.
+
     Parameters
     ----------
     number : int
         Place of the kind, from 0.
-
-    Returns
-    -------
-    str
-        ``#rrggbb`` with L* between 85 and 92; neighbours in number are far apart
-        in hue (steps of the golden angle), later rounds differ in depth.
     """
     hue = (85.0 + number * 137.508) % 360.0
     level = number // 8 % 3
@@ -68,15 +60,12 @@ def kind_tint(number: int) -> str:
 def pale_tint(colour: str) -> str:
     """Return a colour as a veil of it on white paper.
 
+    A fifth of the colour, the rest white.
+
     Parameters
     ----------
     colour : str
         ``#rrggbb``.
-
-    Returns
-    -------
-    str
-        A fifth of the colour, the rest white.
 
     Examples
     --------

@@ -39,17 +39,12 @@ class Refusal(Exception):  # noqa: N818 - what a person reads is no programmer's
 
 
 def error_table(what: str, where: str = "", mend: str = "") -> dict[str, str]:
-    """Return an error as the page takes it.
+    """Return an error as the page takes it; plain values.
 
     Parameters
     ----------
     what, where, mend : str
         What is wrong, where, and how to mend it.
-
-    Returns
-    -------
-    dict
-        Plain values.
     """
     return {"what": what, "where": where, "mend": mend}
 

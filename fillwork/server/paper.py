@@ -27,16 +27,13 @@ def paper_table(
 ) -> dict[str, Any]:
     """Return what is known of a traced picture.
 
+    Plain values: ``size_px`` of the photo, ``trace`` as in a report, and the paths of
+    each layer, mm, y down.
+
     Parameters
     ----------
     linework : LineWork or None
         The traced lines; None where that failed.
-
-    Returns
-    -------
-    dict
-        Plain values: ``size_px`` of the photo, ``trace`` as in a report, and the
-        paths of each layer, mm, y down.
 
     Raises
     ------

@@ -196,11 +196,6 @@ def make_app(desk: Desk, *, port: int, token: str, first: str = "") -> Flask:
         The token of this start.
     first : str
         Id of the sheet that the page shows first; empty for none.
-
-    Returns
-    -------
-    Flask
-        A WSGI application.
     """
     app = Flask("fillwork.server", static_folder=None)
     app.json.sort_keys = False  # type: ignore[attr-defined]

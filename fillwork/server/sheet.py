@@ -129,11 +129,6 @@ class Sheet:
         ----------
         seconds : float
             For how long at most.
-
-        Returns
-        -------
-        bool
-            Whether it is.
         """
         return self._worker.wait(seconds)
 
@@ -156,10 +151,7 @@ class Sheet:
     def lines(self) -> dict[str, Any]:
         """Return the lines alone, which are there before any search.
 
-        Returns
-        -------
-        dict
-            As `compose_lines`.
+        As `compose_lines`.
 
         Raises
         ------
@@ -174,12 +166,7 @@ class Sheet:
         return compose_lines(self._linework)
 
     def paper(self) -> dict[str, Any]:
-        """Return how a picture of a sheet was traced.
-
-        Returns
-        -------
-        dict
-            As `paper_table`.
+        """Return how a picture of a sheet was traced, as `paper_table`.
 
         Raises
         ------
@@ -193,12 +180,7 @@ class Sheet:
         return paper_table(self._bench.source, self.name, linework, plan)
 
     def drawing(self) -> dict[str, Any]:
-        """Return what the page shows of the drawing.
-
-        Returns
-        -------
-        dict
-            As `compose_drawing`.
+        """Return what the page shows of the drawing, as `compose_drawing`.
 
         Raises
         ------
@@ -240,12 +222,7 @@ class Sheet:
         return self._laid[1]
 
     def colouring(self) -> dict[str, Any]:
-        """Return what the page shows of the colours.
-
-        Returns
-        -------
-        dict
-            As `compose_colouring`.
+        """Return what the page shows of the colours, as `compose_colouring`.
 
         Raises
         ------
@@ -297,17 +274,12 @@ class Sheet:
         return {"text": Finish(self._need_colours()).schedule_text()}
 
     def picture(self, name: str) -> bytes:
-        """Return a small picture.
+        """Return a small picture; PNG.
 
         Parameters
         ----------
         name : str
             As a suggestion or a choice gives it.
-
-        Returns
-        -------
-        bytes
-            PNG.
 
         Raises
         ------

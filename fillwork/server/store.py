@@ -124,11 +124,6 @@ class Store:
         digest : str
             Its SHA-256.
 
-        Returns
-        -------
-        bytes
-            Its content.
-
         Raises
         ------
         FillworkError
@@ -166,11 +161,6 @@ class Store:
         ----------
         sheet : str
             Its id.
-
-        Returns
-        -------
-        Saved
-            The sheet.
 
         Raises
         ------
@@ -229,17 +219,12 @@ class Store:
     def rows(
         self, room: str, sheet: str, number: int | None = None
     ) -> list[dict[str, Any]]:
-        """Return the rows kept beside a sheet.
+        """Return the rows kept beside a sheet; plain values; those that can be read.
 
         Parameters
         ----------
         room, sheet, number
             As for `save_rows`.
-
-        Returns
-        -------
-        list of dict
-            Plain values; those that can be read.
         """
         found: list[Any] = []
         with contextlib.suppress(OSError):

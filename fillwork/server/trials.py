@@ -192,17 +192,12 @@ class Trials:
         return self._choices
 
     def picture(self, name: str) -> bytes:
-        """Return a small picture.
+        """Return a small picture; PNG.
 
         Parameters
         ----------
         name : str
             As a suggestion or a choice gives it.
-
-        Returns
-        -------
-        bytes
-            PNG.
 
         Raises
         ------

@@ -119,15 +119,12 @@ def no_colours(name: str) -> FillworkError:
 def fulfil(run: Sequence[Wish], at: Standing) -> list[Moment]:
     """Return the moments that follow from wishes that join.
 
+    In order; the last is to stand.
+
     Parameters
     ----------
     run : sequence of Wish
         At least one.
-
-    Returns
-    -------
-    list of Moment
-        In order; the last is to stand.
 
     Raises
     ------

@@ -90,17 +90,12 @@ class Worker:
             return {"state": state, "what": self._what, "error": self._error}
 
     def wait(self, seconds: float = 60.0) -> bool:
-        """Wait until nothing is left to do.
+        """Wait until nothing is left to do; whether all is done.
 
         Parameters
         ----------
         seconds : float
             For how long at most.
-
-        Returns
-        -------
-        bool
-            Whether all is done.
         """
         with self._ready:
             return self._ready.wait_for(

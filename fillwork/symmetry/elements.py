@@ -187,16 +187,13 @@ def _millimetres(value: float) -> str:
 def describe(symmetry: Symmetry) -> str:
     """Say a symmetry in one plain sentence.
 
+    Such as ``repeats every 84 mm two ways at 90°; quarter turns; mirrors through their
+    centres``.
+
     Parameters
     ----------
     symmetry : Symmetry
         What was found.
-
-    Returns
-    -------
-    str
-        Such as ``repeats every 84 mm two ways at 90°; quarter turns; mirrors
-        through their centres``.
     """
     group = symmetry.group
     if group.family == "none":

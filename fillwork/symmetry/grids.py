@@ -53,15 +53,12 @@ def part_numbers(
 def fast_length(least: int) -> int:
     """Return a length for which Fourier transforms are fast.
 
+    The smallest product of 2, 3 and 5 that is not smaller.
+
     Parameters
     ----------
     least : int
         Smallest length that will do.
-
-    Returns
-    -------
-    int
-        The smallest product of 2, 3 and 5 that is not smaller.
 
     Examples
     --------

@@ -148,16 +148,13 @@ def _parse_position(text: str) -> Position:
 def general_positions(family: str, short: str) -> tuple[Position, ...]:
     """Return the general positions of a plane or frieze group.
 
+    One a coset of the translations (of the centred lattice for ``cm`` and ``cmm``), the
+    identity first.
+
     Parameters
     ----------
     short : str
         IUC short name, such as ``p4g``.
-
-    Returns
-    -------
-    tuple of Position
-        One a coset of the translations (of the centred lattice for ``cm`` and
-        ``cmm``), the identity first.
 
     References
     ----------
@@ -179,11 +176,6 @@ def plane_group(short: str) -> Group:
     ----------
     short : str
         Such as ``p4m``.
-
-    Returns
-    -------
-    Group
-        Its row of the table.
     """
     return _PLANE[short]
 
@@ -195,11 +187,6 @@ def frieze_group(short: str) -> Group:
     ----------
     short : str
         Such as ``p2mg``.
-
-    Returns
-    -------
-    Group
-        Its row of the table.
     """
     return _FRIEZE[short]
 
@@ -207,17 +194,14 @@ def frieze_group(short: str) -> Group:
 def rosette_group(n: int, mirrors: bool) -> Group:
     """Return Cn or Dn.
 
+    The group; C1 is no symmetry at all and gives the group ``none``.
+
     Parameters
     ----------
     n : int
         Order of the rotation, from 1.
     mirrors : bool
         Whether there are mirrors.
-
-    Returns
-    -------
-    Group
-        The group; C1 is no symmetry at all and gives the group ``none``.
     """
     if n == 1 and not mirrors:
         return NO_GROUP
@@ -228,17 +212,12 @@ def rosette_group(n: int, mirrors: bool) -> Group:
 
 
 def orbifold_cost(symbol: str) -> Fraction:
-    """Return the cost of an orbifold symbol.
+    """Return the cost of an orbifold symbol; 2 for each plane and each frieze group.
 
     Parameters
     ----------
     symbol : str
         Conway's symbol, such as ``*442`` or ``22×``.
-
-    Returns
-    -------
-    Fraction
-        2 for each plane and each frieze group.
 
     Notes
     -----
@@ -283,11 +262,6 @@ def parse_group(text: str) -> Group:
     text : str
         ``plane:p4m``, ``frieze:p2mg``, ``rosette:D8`` or ``none``; IUC full names
         are understood too.
-
-    Returns
-    -------
-    Group
-        The group.
 
     Raises
     ------

@@ -98,7 +98,7 @@ class Way:
 def alike_length(
     adjacency: Adjacency, label: NDArray[np.int64], rows: NDArray[np.bool_]
 ) -> float:
-    """Measure where touching regions bear one label.
+    """Measure where touching regions bear one label; shared length, mm.
 
     Parameters
     ----------
@@ -108,11 +108,6 @@ def alike_length(
         Label of each region.
     rows : ndarray of bool
         Which contacts count.
-
-    Returns
-    -------
-    float
-        Shared length, mm.
     """
     pairs = adjacency.face_pairs[rows]
     same = label[pairs[:, 0]] == label[pairs[:, 1]]
@@ -166,17 +161,12 @@ class KindReader:
         self._ways: dict[tuple[int, int], list[Way]] = {}
 
     def group(self, zone: int) -> PatternGroup | None:
-        """Return the group of a zone.
+        """Return the group of a zone; None where it has no symmetry.
 
         Parameters
         ----------
         zone : int
             Index of the zone.
-
-        Returns
-        -------
-        PatternGroup or None
-            None where it has no symmetry.
         """
         if zone not in self._groups:
             own = self._zones.get(zone)
@@ -192,11 +182,6 @@ class KindReader:
             Index of the zone.
         index : int
             Index of the subgroups, 1 or more.
-
-        Returns
-        -------
-        tuple of Subgroup
-            All of them.
         """
         group = self.group(zone)
         if group is None:
@@ -209,16 +194,13 @@ class KindReader:
     def kind(self, row: int) -> AlternatingKind | None:
         """Return a kind with the places of its regions.
 
+        None where its zone has no symmetry, or where the zones that share it cannot be
+        laid on each other.
+
         Parameters
         ----------
         row : int
             Row of `Orbits.orbits`.
-
-        Returns
-        -------
-        AlternatingKind or None
-            None where its zone has no symmetry, or where the zones that share it
-            cannot be laid on each other.
         """
         if row not in self._kinds:
             self._kinds[row] = self._read(row)
@@ -309,15 +291,12 @@ class KindReader:
     def ways(self, kind: AlternatingKind, colours: int) -> list[Way]:
         """Find the subgroups by which a kind can alternate.
 
+        Those under which touching regions differ first.
+
         Parameters
         ----------
         colours : int
             How many colours change places.
-
-        Returns
-        -------
-        list of Way
-            Those under which touching regions differ first.
         """
         if (kind.row, colours) not in self._ways:
             self._ways[kind.row, colours] = self._find_ways(kind, colours)

@@ -65,11 +65,6 @@ class Cosets:
         ----------
         element : (int, tuple of int)
             Operation.
-
-        Returns
-        -------
-        int
-            Its number, from 0.
         """
         g, t = element
         key = (g, tuple(v % self._period for v in t))

@@ -141,6 +141,8 @@ def find_choices(
 ) -> tuple[Choice, ...]:
     """Find all perfect colourings of one kind with K colours.
 
+    Numbered; none where no perfect colouring exists.
+
     Parameters
     ----------
     orbits : Orbits
@@ -149,11 +151,6 @@ def find_choices(
         How they touch.
     colours : int
         K, 2 to 12.
-
-    Returns
-    -------
-    tuple of Choice
-        Numbered; none where no perfect colouring exists.
 
     Raises
     ------
@@ -238,11 +235,6 @@ def row_of_kind(orbits: Orbits, letter: str) -> int:
     letter : str
         Its letter, in any case.
 
-    Returns
-    -------
-    int
-        Its row.
-
     Raises
     ------
     ColouringError
@@ -292,18 +284,14 @@ def find_possibilities(
 ) -> tuple[Possibility, ...]:
     """Find the classes of conjugate subgroups by which kinds of a zone alternate.
 
+    Those under which touching regions differ first, then by the area that alternates.
+
     Parameters
     ----------
     zone : int
         Index of the zone.
     colours : int
         K.
-
-    Returns
-    -------
-    tuple of Possibility
-        Those under which touching regions differ first, then by the area that
-        alternates.
     """
     if (zone, colours) not in reader.possibilities:
         found = _find_possibilities(reader, zone, kinds, colours)
@@ -354,15 +342,12 @@ def nearest_numbers(
 ) -> list[int]:
     """Return the numbers of colours nearest to K for which some kind alternates.
 
+    One or two numbers up to 12; none where no number works.
+
     Parameters
     ----------
     zones : iterable of (int, list of AlternatingKind)
         Its kinds.
-
-    Returns
-    -------
-    list of int
-        One or two numbers up to 12; none where no number works.
     """
     every = [kind for _, kinds in zones for kind in kinds]
     others = sorted(

@@ -220,7 +220,7 @@ def plan_counterchange(
     reader: KindReader | None = None,
     tell: Callable[[str], None] | None = None,
 ) -> Alternation:
-    """Settle which kinds alternate and how.
+    """Settle which kinds alternate and how; classes and what they must keep.
 
     Parameters
     ----------
@@ -242,11 +242,6 @@ def plan_counterchange(
         The same drawing as read before, to save the work.
     tell : callable, optional
         Called with what is being done; what it raises ends the work.
-
-    Returns
-    -------
-    Alternation
-        Classes and what they must keep.
 
     Raises
     ------

@@ -139,11 +139,6 @@ def read_pattern_group(
     basis : ndarray of float64, shape (d, 2)
         Lattice vectors as rows, mm; d = 0 for a rosette.
 
-    Returns
-    -------
-    PatternGroup
-        The group.
-
     Raises
     ------
     SymmetryError
@@ -283,17 +278,12 @@ def _close(
 
 
 def find_subgroups(group: PatternGroup, index: int) -> tuple[Subgroup, ...]:
-    """Find all subgroups of an index.
+    """Find all subgroups of an index, in a fixed order.
 
     Parameters
     ----------
     index : int
         Number of cosets, 1 or more.
-
-    Returns
-    -------
-    tuple of Subgroup
-        In a fixed order.
 
     Raises
     ------

@@ -27,17 +27,12 @@ _MANY = 12  # repeats each way within which centres are tried
 
 
 def join_words(names: Sequence[str]) -> str:
-    """Join names with commas and a last "and".
+    """Join names with commas and a last "and"; ``a, b and c``.
 
     Parameters
     ----------
     names : sequence of str
         One or more.
-
-    Returns
-    -------
-    str
-        ``a, b and c``.
     """
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
@@ -45,16 +40,13 @@ def join_words(names: Sequence[str]) -> str:
 def say_choice(group: PatternGroup, subgroup: Subgroup, colours: int) -> str:
     """Say what colours do when they change places by a subgroup.
 
+    One sentence without a full stop; angles in degrees, from the level,
+    counter-clockwise.
+
     Parameters
     ----------
     colours : int
         How many change places.
-
-    Returns
-    -------
-    str
-        One sentence without a full stop; angles in degrees, from the level,
-        counter-clockwise.
     """
     lines = []
     # repeats along the longer side until the colours return
@@ -95,16 +87,13 @@ def say_round(
     Subgroups that an operation carries onto each other give colourings that this
     tells apart: the same rows or stars, begun at another place.
 
+    Such as ``the 6 regions round the nearest centre: a b a b a b``; empty where nothing
+    turns, or where the region lies over the centre.
+
     Parameters
     ----------
     home : ndarray of float64, shape (2,)
         A point inside the region that stands for the kind, mm.
-
-    Returns
-    -------
-    str
-        Such as ``the 6 regions round the nearest centre: a b a b a b``; empty where
-        nothing turns, or where the region lies over the centre.
     """
     order, g = max(
         ((_order_of(group, g), -g) for g in range(group.order)), default=(1, 0)

@@ -217,17 +217,14 @@ def build_swatches(
 ) -> tuple[Swatch, ...]:
     """Check the paints of a file and return them as swatches.
 
+    In the order of the file.
+
     Parameters
     ----------
     table : dict
         The whole file.
     paints : list of dict
         Its ``[[paint]]`` tables.
-
-    Returns
-    -------
-    tuple of Swatch
-        In the order of the file.
 
     Raises
     ------

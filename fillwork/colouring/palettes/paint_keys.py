@@ -31,7 +31,7 @@ _SIZE = re.compile(r"\s*(\d+(?:\.\d+)?)?\s*([A-Za-z]*|m[2²])\s*")
 
 
 def parse_time(text: str, unit: str) -> float | None:
-    """Return a time in hours or days.
+    """Return a time in hours or days; None where the text is no time.
 
     Parameters
     ----------
@@ -39,11 +39,6 @@ def parse_time(text: str, unit: str) -> float | None:
         A number with ``min``, ``h`` or ``d``; a bare number has the unit.
     unit : str
         ``h`` or ``d``: what is returned.
-
-    Returns
-    -------
-    float or None
-        None where the text is no time.
 
     Examples
     --------
@@ -61,17 +56,12 @@ def parse_time(text: str, unit: str) -> float | None:
 def read_time(
     reader: TableReader, paint: dict[str, Any], key: str, place: int, unit: str
 ) -> float | None:
-    """Return a time of a paint.
+    """Return a time of a paint, in that unit; None where the key is missing.
 
     Parameters
     ----------
     unit : str
         ``h`` or ``d``.
-
-    Returns
-    -------
-    float or None
-        In that unit; None where the key is missing.
 
     Raises
     ------
@@ -203,7 +193,7 @@ def _parse_size(text: str) -> tuple[float, str] | None:
 
 
 def size_name(size: float, unit: str) -> str:
-    """Return a size as it is written in a table of prices.
+    """Return a size as it is written in a table of prices, such as ``250 mL``.
 
     Parameters
     ----------
@@ -211,11 +201,6 @@ def size_name(size: float, unit: str) -> str:
         How much.
     unit : str
         ``mL``, ``m2``, ``book``, ``leaf`` or ``piece``.
-
-    Returns
-    -------
-    str
-        Such as ``250 mL``.
     """
     return f"{size:g} {unit}" if unit in ("mL", "m2") else unit
 

@@ -62,18 +62,15 @@ def palette_from_picture(
 ) -> Palette:
     """Draw a palette from a picture.
 
+    Swatches by falling share; fewer than `count`, with a note, when the picture holds
+    fewer colours that can be told apart (ΔEOK 0.02).
+
     Parameters
     ----------
     data : bytes
         A picture file: PNG, JPEG, WebP, TIFF, BMP, GIF or PPM.
     count : int
         How many swatches, 2 to 64.
-
-    Returns
-    -------
-    Palette
-        Swatches by falling share; fewer than `count`, with a note, when the
-        picture holds fewer colours that can be told apart (ΔEOK 0.02).
 
     Raises
     ------
@@ -257,15 +254,12 @@ _HUES = (
 def name_colour(oklch: tuple[float, float, float]) -> str:
     """Return a plain name for a colour.
 
+    Such as ``dark blue``, ``pale ochre``, ``mid grey``.
+
     Parameters
     ----------
     oklch : tuple of float
         Lightness 0 to 1, chroma, hue in degrees.
-
-    Returns
-    -------
-    str
-        Such as ``dark blue``, ``pale ochre``, ``mid grey``.
 
     Examples
     --------

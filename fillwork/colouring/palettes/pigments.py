@@ -159,15 +159,12 @@ _GENERIC = re.compile(r"(?:C\.?I\.?\s*)?P\s*(BR|BK|[BGMORVWY])\s*(\d{1,3})(:\d)?
 def generic_name(text: str) -> str:
     """Return a Colour Index generic name in its usual spelling.
 
+    Such as ``PB29``; empty when the text is no generic name.
+
     Parameters
     ----------
     text : str
         Such as ``pb 29``, ``PBr7`` or ``PB15:3``.
-
-    Returns
-    -------
-    str
-        Such as ``PB29``; empty when the text is no generic name.
 
     Examples
     --------
@@ -184,15 +181,12 @@ def generic_name(text: str) -> str:
 def hazards_of(pigments: tuple[str, ...]) -> tuple[str, ...]:
     """Return the hazard classes of some pigments.
 
+    Keys of `HAZARDS`, in their order there.
+
     Parameters
     ----------
     pigments : tuple of str
         Generic names; an unknown one adds none.
-
-    Returns
-    -------
-    tuple of str
-        Keys of `HAZARDS`, in their order there.
     """
     found: set[str] = set()
     for text in pigments:

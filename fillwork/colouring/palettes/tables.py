@@ -57,17 +57,14 @@ class Lines:
     def of(self, paint: int, key: str = "") -> int:
         """Return the line of a key.
 
+        From 1; that of the table when the key is not found.
+
         Parameters
         ----------
         paint : int
             Which ``[[paint]]``, -1 for the top.
         key : str
             Which key; the table itself by default.
-
-        Returns
-        -------
-        int
-            From 1; that of the table when the key is not found.
         """
         place = self._keys.get((paint, key))
         if place is None:
@@ -149,7 +146,7 @@ class TableReader:
             self.fail(what, paint, key, mend + "known: " + ", ".join(known))
 
     def text(self, table: dict[str, Any], key: str, paint: int, most: int) -> str:
-        """Return a text on one line.
+        """Return a text on one line; empty where the key is missing.
 
         Parameters
         ----------
@@ -157,11 +154,6 @@ class TableReader:
             Which ``[[paint]]``, -1 for the top.
         most : int
             Most characters.
-
-        Returns
-        -------
-        str
-            Empty where the key is missing.
 
         Raises
         ------
@@ -184,15 +176,12 @@ class TableReader:
     ) -> str:
         """Return one of some words, in its usual spelling.
 
+        Empty where the key is missing.
+
         Parameters
         ----------
         paint : int
             Which ``[[paint]]``, -1 for the top.
-
-        Returns
-        -------
-        str
-            Empty where the key is missing.
 
         Raises
         ------
@@ -211,17 +200,12 @@ class TableReader:
         return ""
 
     def texts(self, table: dict[str, Any], key: str, paint: int) -> tuple[str, ...]:
-        """Return a list of texts.
+        """Return a list of texts; empty where the key is missing.
 
         Parameters
         ----------
         paint : int
             Which ``[[paint]]``, -1 for the top.
-
-        Returns
-        -------
-        tuple of str
-            Empty where the key is missing.
 
         Raises
         ------
@@ -264,7 +248,7 @@ class TableReader:
     def number(
         self, table: dict[str, Any], key: str, paint: int, most: float, what: str
     ) -> float | None:
-        """Return a number above 0.
+        """Return a number above 0; None where the key is missing.
 
         Parameters
         ----------
@@ -274,11 +258,6 @@ class TableReader:
             Largest value.
         what : str
             What the number is, for messages.
-
-        Returns
-        -------
-        float or None
-            None where the key is missing.
 
         Raises
         ------
@@ -296,17 +275,12 @@ class TableReader:
 
 
 def nearest(word: str, known: tuple[str, ...]) -> str:
-    """Return the word most like another.
+    """Return the word most like another; empty when none is like it.
 
     Parameters
     ----------
     word : str
         What was written.
-
-    Returns
-    -------
-    str
-        Empty when none is like it.
     """
     close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.5)
     return close[0] if close else ""

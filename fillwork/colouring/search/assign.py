@@ -111,15 +111,12 @@ def assign_colours(
 def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring:
     """Turn an assignment of classes into a colouring of faces.
 
+    The colouring with its measures and notes.
+
     Parameters
     ----------
     swatches : ndarray of int, shape (N,)
         Swatch of each class.
-
-    Returns
-    -------
-    Colouring
-        The colouring with its measures and notes.
     """
     orbits, adjacency, palette = setting.orbits, setting.adjacency, setting.palette
     classes, table = setting.classes, setting.differences

@@ -58,15 +58,12 @@ def find_bonds(
 ) -> list[Bond]:
     """Return the bonds of every rule, their weights not yet taken.
 
+    Some may be empty.
+
     Parameters
     ----------
     differences : ndarray of float64, shape (K, K)
         CIEDE2000 between swatches.
-
-    Returns
-    -------
-    list of Bond
-        Some may be empty.
     """
     area = parts.area
     middle = classes.links[parts.middle[classes.links].max(axis=1, initial=0.0) >= 1]

@@ -56,17 +56,12 @@ class Fence:
     most: int | None
 
     def holds(self, swatches: NDArray[np.integer]) -> bool:
-        """Say whether an assignment keeps everything.
+        """Say whether an assignment keeps everything; True when nothing is broken.
 
         Parameters
         ----------
         swatches : ndarray of int, shape (N,)
             Swatch of each class.
-
-        Returns
-        -------
-        bool
-            True when nothing is broken.
         """
         a, b = swatches[self.links].T
         c, d = swatches[self.unlike].T

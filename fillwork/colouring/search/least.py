@@ -70,11 +70,6 @@ def find_least_alike(
         For choices among equals.
     tick : callable
         Called now and then; what it raises ends the search.
-
-    Returns
-    -------
-    Alike
-        The assignment.
     """
     count = len(problem.domain)
     # a corner has no length, yet a contact alike there is one too many

@@ -101,11 +101,6 @@ def find_parts(
         Their kinds, for names, zones and site symmetry.
     adjacency : Adjacency
         Which regions touch.
-
-    Returns
-    -------
-    Parts
-        The parts.
     """
     rows = [orbits.orbits[row] for row in classes.orbit.tolist()]
     known = {zone.index: k for k, zone in enumerate(orbits.zones)}

@@ -170,11 +170,6 @@ def prepare_setting(
         Called with the part done, 0 to 1, and what is being done, also within long
         searches; what it raises ends the work.
 
-    Returns
-    -------
-    Setting
-        What an assignment needs.
-
     Raises
     ------
     ColouringError

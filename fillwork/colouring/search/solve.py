@@ -531,6 +531,8 @@ def find_best_threshold(
 ) -> Best:
     """Find the largest smallest difference that the swatches allow.
 
+    Reached value, bound, and whether they agree.
+
     Parameters
     ----------
     goal : float
@@ -544,11 +546,6 @@ def find_best_threshold(
         ends the search.
     ranks : sequence of sequences of int, optional
         For each class, all swatches in the order in which to try them for the goal.
-
-    Returns
-    -------
-    Best
-        Reached value, bound, and whether they agree.
 
     Notes
     -----

@@ -196,17 +196,12 @@ class Taste:
         return number
 
     def measure(self, swatches: NDArray[np.integer]) -> float:
-        """Return the cost of an assignment.
+        """Return the cost of an assignment; lower is better.
 
         Parameters
         ----------
         swatches : ndarray of int, shape (N,)
             Swatch of each class.
-
-        Returns
-        -------
-        float
-            Lower is better.
         """
         return float(self.measure_all(swatches[None, :])[0])
 
@@ -246,15 +241,12 @@ class Taste:
     def part_widest(self, swatches: NDArray[np.integer]) -> Taste | None:
         """Return the taste to which the two widest paints are one tone, if they are.
 
+        None where they are apart in value.
+
         Parameters
         ----------
         swatches : ndarray of int, shape (N,)
             Swatch of each class.
-
-        Returns
-        -------
-        Taste or None
-            None where they are apart in value.
         """
         share = np.bincount(swatches, self.area, len(self.target))
         p, q = np.argsort(-share, kind="stable")[:2] if len(share) > 1 else (0, 0)
@@ -267,15 +259,12 @@ class Taste:
     def judge(self, swatches: NDArray[np.integer]) -> float:
         """Return how well an assignment keeps the rules, on one scale for palettes.
 
+        0 to 1: what is kept of all that could be gained.
+
         Parameters
         ----------
         swatches : ndarray of int, shape (N,)
             Swatch of each class.
-
-        Returns
-        -------
-        float
-            0 to 1: what is kept of all that could be gained.
         """
         own = self.cost[np.arange(len(swatches)), swatches]
         best, worst = self.cost.min(axis=1), self.cost.max(axis=1)
@@ -329,11 +318,6 @@ def form_taste(
         Area shares asked for.
     open_to : ndarray of bool, shape (K,)
         Swatches meant for regions.
-
-    Returns
-    -------
-    Taste
-        The preferences.
 
     Raises
     ------

@@ -88,11 +88,6 @@ def swatch_named(palette: Palette, name: str, about: str) -> int:
     about : str
         The wish, for the error.
 
-    Returns
-    -------
-    int
-        Place from 0.
-
     Raises
     ------
     ColouringError
@@ -349,6 +344,8 @@ def build_classes(
 ) -> Classes:
     """Turn wishes into classes of faces with the swatches open to each.
 
+    The classes, after splits by finer pins and joins by ties.
+
     Parameters
     ----------
     adjacency : Adjacency
@@ -357,11 +354,6 @@ def build_classes(
         Class of each face before wishes; its kind by default.
     unlike : ndarray of int32, shape (U, 2), optional
         Base classes that must bear different swatches.
-
-    Returns
-    -------
-    Classes
-        The classes, after splits by finer pins and joins by ties.
 
     Raises
     ------

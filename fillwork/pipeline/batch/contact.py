@@ -25,6 +25,8 @@ def contact_files(
 ) -> dict[str, bytes]:
     """Return the contact sheet, a PNG a page.
 
+    File names and contents; none where nothing was done.
+
     Parameters
     ----------
     parts : sequence of Part
@@ -33,11 +35,6 @@ def contact_files(
         How many were not.
     several : bool
         Whether drawings have several palettes, so that these are named.
-
-    Returns
-    -------
-    dict of str to bytes
-        File names and contents; none where nothing was done.
     """
     from fillwork.renderers.contact import compose_contact
 

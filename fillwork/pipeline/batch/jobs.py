@@ -77,16 +77,13 @@ def _spellings(path: Path) -> Iterator[str]:
 def folder_names(paths: Sequence[Path]) -> list[str]:
     """Return a folder's name for each drawing, all different.
 
+    The name without suffix; where some are alike, in any case of letters, what tells
+    them apart: the suffix, or folders above, or both, or a number.
+
     Parameters
     ----------
     paths : sequence of Path
         Drawings, none twice.
-
-    Returns
-    -------
-    list of str
-        The name without suffix; where some are alike, in any case of letters, what
-        tells them apart: the suffix, or folders above, or both, or a number.
 
     Examples
     --------
@@ -119,15 +116,12 @@ def folder_names(paths: Sequence[Path]) -> list[str]:
 def job_key(job: Job, digest: str) -> str:
     """Return what tells whether a job is the same as one that was done before.
 
+    SHA-256 of drawing, choices, palettes and version.
+
     Parameters
     ----------
     digest : str
         SHA-256 of its drawing.
-
-    Returns
-    -------
-    str
-        SHA-256 of drawing, choices, palettes and version.
     """
     from fillwork.pipeline.taking import load_palette
     from fillwork.plans.file import plan_to_toml
@@ -148,15 +142,12 @@ def job_key(job: Job, digest: str) -> str:
 def plain_folder(text: str) -> str:
     """Return a text as the name of a folder on every system.
 
+    Letters, figures, points and dashes.
+
     Parameters
     ----------
     text : str
         Any text, such as a palette's name or file.
-
-    Returns
-    -------
-    str
-        Letters, figures, points and dashes.
 
     Examples
     --------

@@ -149,17 +149,14 @@ def faults(job: Job, error: BaseException) -> Iterator[Part]:
 def keep(part: Part, out: str, *, force: bool, plan_file: Path | None) -> Part:
     """Write the files of a part, whole or not at all.
 
+    Digests instead of files; a fault where they could not be written.
+
     Parameters
     ----------
     out : str
         The batch's folder.
     plan_file : Path or None
         A file that is never overwritten.
-
-    Returns
-    -------
-    Part
-        Digests instead of files; a fault where they could not be written.
     """
     if not part.files:
         return part

@@ -46,16 +46,12 @@ class Ledger:
     def recall(self, job: Job, key: str) -> list[Part] | None:
         """Return what a job gave before.
 
+        None where it was not done, was another one, or a file is not as it was written.
+
         Parameters
         ----------
         key : str
             What it must equal, as of `job_key`.
-
-        Returns
-        -------
-        list of Part or None
-            None where it was not done, was another one, or a file is not as it was
-            written.
         """
         try:
             told = json.loads(self._place(job).read_bytes())
@@ -112,15 +108,12 @@ def _strip(rows: list[list[Any]]) -> tuple[tuple[str, str, float, str], ...]:
 def rows_csv(rows: Iterable[Row]) -> bytes:
     """Return the table of a batch as CSV (RFC 4180).
 
+    UTF-8; the same whether a row was done now or before.
+
     Parameters
     ----------
     rows : iterable of Row
         One a drawing and palette.
-
-    Returns
-    -------
-    bytes
-        UTF-8; the same whether a row was done now or before.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")

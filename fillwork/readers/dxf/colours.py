@@ -12,17 +12,12 @@ _VALUES = (1.0, 0.65, 0.5, 0.3, 0.15)
 
 
 def numbered_colour(number: int) -> str:
-    """Return a numbered colour.
+    """Return a numbered colour; ``#rrggbb``.
 
     Parameters
     ----------
     number : int
         1 to 255; others are black.
-
-    Returns
-    -------
-    str
-        ``#rrggbb``.
 
     Notes
     -----

@@ -56,11 +56,6 @@ def number(fields: Fields, code: bytes, default: float = 0.0) -> float:
     default : float
         What stands for a missing one.
 
-    Returns
-    -------
-    float
-        The number.
-
     Raises
     ------
     ValueError
@@ -78,11 +73,6 @@ def whole(fields: Fields, code: bytes, default: int = 0) -> int:
     default : int
         What stands for a missing one.
 
-    Returns
-    -------
-    int
-        The number.
-
     Raises
     ------
     ValueError
@@ -93,17 +83,12 @@ def whole(fields: Fields, code: bytes, default: int = 0) -> int:
 
 
 def text_of(value: Value | None, encoding: str) -> str:
-    """Return a value as text.
+    """Return a value as text without blanks around it.
 
     Parameters
     ----------
     value : bytes, float, int or None
         As it stands in the file.
-
-    Returns
-    -------
-    str
-        The text without blanks around it.
     """
     if isinstance(value, bytes):
         return value.decode(encoding, "replace").strip().replace("\x00", "")
@@ -113,17 +98,14 @@ def text_of(value: Value | None, encoding: str) -> str:
 def plane_map(fields: Fields, height: float = 0.0) -> Affine | None:
     """Return the map from an entity's own plane to the drawing, seen from above.
 
+    None where the plane is the drawing's.
+
     Parameters
     ----------
     fields : dict
         Values by code; 210, 220, 230 give the plane's direction.
     height : float
         Height of the entity above its plane.
-
-    Returns
-    -------
-    tuple of 6 floats or None
-        None where the plane is the drawing's.
 
     Notes
     -----
@@ -244,11 +226,6 @@ class Drawer:
         ----------
         value : bytes, float, int or None
             As it stands in the file.
-
-        Returns
-        -------
-        str
-            The name.
         """
         key = b"" if value is None else value
         text = self._texts.get(key)
@@ -261,17 +238,14 @@ class Drawer:
     def look(self, f: Fields, width: float = 0.0, filled: bool = False) -> Look:
         """Return what an entity says of its style.
 
+        The same object for the same words.
+
         Parameters
         ----------
         width : float
             Of a wide polyline.
         filled : bool
             Whether an area is filled.
-
-        Returns
-        -------
-        Look
-            The same object for the same words.
         """
         handle = ""
         if self.handles:

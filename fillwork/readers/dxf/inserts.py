@@ -81,11 +81,6 @@ def lay_out(
         Classes (names of blocks) and ids (handles) that selectors ask for.
     shown : frozenset of str
         Layers that are read though they are off or frozen, in small letters.
-
-    Returns
-    -------
-    Layout
-        The strokes.
     """
     work = _Work(document, drawn, mm, conditions, shown)
     around = _Around("0", _rgb(7), False, _USUAL_WEIGHT, -1, 0)

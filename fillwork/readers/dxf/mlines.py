@@ -41,15 +41,12 @@ class MultipleLine(NamedTuple):
 def multiple_line(entity: Entity, flags: int) -> MultipleLine:
     """Return the parts of a multiple line.
 
+    Its lines, and its ends by the flag that asks for each.
+
     Parameters
     ----------
     flags : int
         Its code 71: 2 closed, 4 and 8 no ends at the start and the end.
-
-    Returns
-    -------
-    MultipleLine
-        Its lines, and its ends by the flag that asks for each.
 
     Notes
     -----

@@ -14,17 +14,12 @@ if TYPE_CHECKING:
 
 
 def handle_of(value: Value | None) -> str:
-    """Return a handle as it is looked up.
+    """Return a handle as it is looked up, in capitals, without leading zeros.
 
     Parameters
     ----------
     value : bytes, float, int or None
         As it stands in the file.
-
-    Returns
-    -------
-    str
-        In capitals, without leading zeros.
     """
     text = value.decode("ascii", "replace") if isinstance(value, bytes) else ""
     return text.strip().upper().lstrip("0")

@@ -42,17 +42,14 @@ def read_dxf(
 ) -> LineWork:
     """Read the line work of a DXF drawing.
 
+    All strokes in mm, y up, from the lower left corner of their box.
+
     Parameters
     ----------
     choice : Choice
         Selectors and scope; a block's name is a class, a handle an id.
     layout : str
         Name of the layout (paper space) to read; the model by default.
-
-    Returns
-    -------
-    LineWork
-        All strokes in mm, y up, from the lower left corner of their box.
 
     Raises
     ------

@@ -29,15 +29,12 @@ _RARE = frozenset({b"210", b"220", b"230", b"70", b"71", b"360", b"60"})
 def draw_run(drawer: Drawer, run: Entity, sketch: Sketch) -> bool:
     """Draw a run of lines or placed blocks.
 
+    False where they must be drawn one by one; then nothing was drawn.
+
     Parameters
     ----------
     run : Entity
         More than one entity.
-
-    Returns
-    -------
-    bool
-        False where they must be drawn one by one; then nothing was drawn.
 
     Raises
     ------

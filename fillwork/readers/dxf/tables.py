@@ -102,17 +102,12 @@ class Document:
 def read_document(
     data: bytes, where: str, limits: Limits, handles: frozenset[str]
 ) -> Document:
-    """Read a whole DXF file.
+    """Read a whole DXF file; its spaces, blocks and tables.
 
     Parameters
     ----------
     handles : frozenset of str
         Handles that a selector asks for, in capitals.
-
-    Returns
-    -------
-    Document
-        Its spaces, blocks and tables.
 
     Raises
     ------

@@ -31,17 +31,12 @@ _MOST_DEEP = 8
 
 
 def read_function(value: Any, depth: int = 0) -> Function:
-    """Return a function of the file as one of Python.
+    """Return a function of the file as one of Python; from numbers to numbers.
 
     Parameters
     ----------
     depth : int
         How many functions it stands in.
-
-    Returns
-    -------
-    callable
-        From numbers to numbers.
 
     Raises
     ------

@@ -76,17 +76,12 @@ def _bounded(most: int) -> Iterator[None]:
 
 
 def choose_page(pdf: pikepdf.Pdf, number: int | None, where: str) -> Any:
-    """Return the page that is to be read.
+    """Return the page that is to be read; the page's dictionary.
 
     Parameters
     ----------
     number : int or None
         From 1; None for the first.
-
-    Returns
-    -------
-    Object
-        The page's dictionary.
 
     Raises
     ------
@@ -211,17 +206,12 @@ class Layers:
 
     @classmethod
     def of(cls, pdf: pikepdf.Pdf, shown: frozenset[str]) -> Layers:
-        """Return the layers of a file.
+        """Return the layers of a file; by the file's default configuration.
 
         Parameters
         ----------
         shown : frozenset of str
             Layers that are read though they are off.
-
-        Returns
-        -------
-        Layers
-            By the file's default configuration.
         """
         found = cls(shown=shown)
         told = pdf.Root.get("/OCProperties")

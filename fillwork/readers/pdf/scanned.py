@@ -35,7 +35,7 @@ def trace_page(
     choice: Choice,
     choices: Choices | None,
 ) -> LineWork:
-    """Trace a page that holds nothing but pictures.
+    """Trace a page that holds nothing but pictures; the traced lines in mm.
 
     Parameters
     ----------
@@ -45,11 +45,6 @@ def trace_page(
         Which layers are taken.
     choices : Choices or None
         How it is traced; the page's size counts unless a size is given.
-
-    Returns
-    -------
-    LineWork
-        The traced lines in mm.
 
     Raises
     ------

@@ -25,15 +25,12 @@ _AROUND = 15
 def measure_askew(rgb: NDArray[np.uint8]) -> float:
     """Return the angle by which a scan is to be turned.
 
+    Degrees, counter-clockwise as one sees it; 0 where nothing is clear.
+
     Parameters
     ----------
     rgb : ndarray of uint8, shape (h, w, 3)
         The scan.
-
-    Returns
-    -------
-    float
-        Degrees, counter-clockwise as one sees it; 0 where nothing is clear.
 
     Notes
     -----

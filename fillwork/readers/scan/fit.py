@@ -43,15 +43,12 @@ class Part:
 def hand_accuracy(strands: list[Strand], width: float) -> float:
     """Return how far a drawn line strays from what was meant, px.
 
+    Root mean square, between 0.35 and 0.6 widths.
+
     Parameters
     ----------
     width : float
         Width of the pen's line, px.
-
-    Returns
-    -------
-    float
-        Root mean square, between 0.35 and 0.6 widths.
 
     Notes
     -----
@@ -73,17 +70,14 @@ def hand_accuracy(strands: list[Strand], width: float) -> float:
 def cut_strand(strand: Strand, width: float, sigma: float) -> list[Part]:
     """Return the lines and arcs of a strand.
 
+    End to end. A closed strand begins at a corner where it has one.
+
     Parameters
     ----------
     width : float
         Width of the pen's line, px.
     sigma : float
         Root mean square that a drawn line may stray, px.
-
-    Returns
-    -------
-    list of Part
-        End to end. A closed strand begins at a corner where it has one.
 
     Notes
     -----

@@ -37,11 +37,6 @@ def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
     choices : Choices
         Size and corners, where the user says them.
 
-    Returns
-    -------
-    Page
-        The flat sheet.
-
     Raises
     ------
     ReadError

@@ -32,6 +32,8 @@ _AROUND = 1.5
 def smooth_runs(drawing: Drawing, before: int, sigma: float) -> int:
     """Follow each run of many short arcs by fewer Béziers.
 
+    How many of the pieces now are drawn lines.
+
     Parameters
     ----------
     drawing : Drawing
@@ -40,11 +42,6 @@ def smooth_runs(drawing: Drawing, before: int, sigma: float) -> int:
         How many pieces, the first ones, are drawn lines.
     sigma : float
         Root mean square that a drawn line may stray, px.
-
-    Returns
-    -------
-    int
-        How many of the pieces now are drawn lines.
 
     Notes
     -----

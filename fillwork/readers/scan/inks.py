@@ -61,6 +61,8 @@ class Inks:
 def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Inks:
     """Part the pixels into final ink and others.
 
+    The masks; an empty pen mask where nothing is inked.
+
     Parameters
     ----------
     dark : ndarray of float32, shape (h, w, 3)
@@ -69,11 +71,6 @@ def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Ink
         px a mm.
     pen : str
         ``auto`` for the darkest ink, or its colour as ``#rrggbb``.
-
-    Returns
-    -------
-    Inks
-        The masks; an empty pen mask where nothing is inked.
     """
     from scipy import ndimage
 

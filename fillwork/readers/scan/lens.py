@@ -107,18 +107,15 @@ class Bend:
 def measure_bend(outline: Outline, size: tuple[int, int]) -> Bend:
     """Return the bend that makes a sheet's sides straight.
 
+    The lens first, as far as one lens explains all four sides; then what each side
+    keeps.
+
     Parameters
     ----------
     outline : Outline
         Corners and places on the sides, px.
     size : tuple of (int, int)
         Width and height of the picture, px.
-
-    Returns
-    -------
-    Bend
-        The lens first, as far as one lens explains all four sides; then what
-        each side keeps.
 
     Notes
     -----

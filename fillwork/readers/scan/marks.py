@@ -59,17 +59,14 @@ def find_marks(
 ) -> list[Mark]:
     """Return lettering and hatching among the ink.
 
+    What draws no region is left out, what may draw one stays and weighs.
+
     Parameters
     ----------
     mask : ndarray of bool, shape (h, w)
         Inked pixels.
     scale : float
         px a mm.
-
-    Returns
-    -------
-    list of Mark
-        What draws no region is left out, what may draw one stays and weighs.
     """
     met = {node: len(ends) for node, ends in network.at_node().items()}
     marks = _lettering(mask, network.width, strands, met, scale)

@@ -78,17 +78,12 @@ class Page:
     edgeless: bool = False
 
     def shows(self, at: tuple[float, float]) -> bool:
-        """Return whether a place is on the sheet.
+        """Return whether a place is on the sheet; False off the sheet.
 
         Parameters
         ----------
         at : tuple of (float, float)
             mm, y up.
-
-        Returns
-        -------
-        bool
-            False off the sheet.
         """
         return 0.0 <= at[0] <= self.size[0] and 0.0 <= at[1] <= self.size[1]
 

@@ -73,11 +73,6 @@ def open_picture(data: bytes, name: str) -> Picture:
     data : bytes
         A PNG, JPEG, TIFF or WebP file.
 
-    Returns
-    -------
-    Picture
-        The pixels.
-
     Raises
     ------
     ReadError

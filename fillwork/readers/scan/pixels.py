@@ -13,15 +13,12 @@ if TYPE_CHECKING:
 def boxes_of(labels: NDArray[np.signedinteger]) -> list[tuple[slice, ...]]:
     """Return the rows and columns that each label spans, from label 1 on.
 
+    One for each label, in their order.
+
     Parameters
     ----------
     labels : ndarray of int, shape (h, w)
         Zero is no label; the others run from 1 on without a gap.
-
-    Returns
-    -------
-    list of tuple of slice
-        One for each label, in their order.
     """
     from scipy import ndimage
 

@@ -28,7 +28,7 @@ _Style = tuple["str | None", "str | None", "float | None", bool]
 
 
 def read_picture(file: SourceFile, choice: Choice, choices: Choices | None) -> LineWork:
-    """Read the line work of a picture.
+    """Read the line work of a picture; the lines in mm, y up.
 
     Parameters
     ----------
@@ -36,11 +36,6 @@ def read_picture(file: SourceFile, choice: Choice, choices: Choices | None) -> L
         Which layers are taken; the scope says nothing here.
     choices : Choices or None
         How it is traced.
-
-    Returns
-    -------
-    LineWork
-        The lines in mm, y up.
 
     Raises
     ------
@@ -59,31 +54,23 @@ def read_picture(file: SourceFile, choice: Choice, choices: Choices | None) -> L
 def last_traced(data: bytes, name: str, choices: Choices) -> Traced:
     """Return a traced sheet; the last one is kept, as work on it asks again.
 
+    As `trace_picture`; not to be changed.
+
     Parameters
     ----------
     data : bytes
         A picture file.
-
-    Returns
-    -------
-    Traced
-        As `trace_picture`; not to be changed.
     """
     return trace_picture(data, name, choices)
 
 
 def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
-    """Return a traced sheet as line work.
+    """Return a traced sheet as line work; the lines in mm, y up.
 
     Parameters
     ----------
     choice : Choice
         Which layers are taken.
-
-    Returns
-    -------
-    LineWork
-        The lines in mm, y up.
 
     Raises
     ------

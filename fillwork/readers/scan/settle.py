@@ -89,11 +89,6 @@ def settle(
         Root mean square that a drawn line may stray, px.
     mask : ndarray of bool, shape (h, w)
         Inked pixels.
-
-    Returns
-    -------
-    Drawing
-        Pieces and vertices.
     """
     drawing = Drawing([n.copy() for n in network.nodes], [], network.width)
     for strand in strands:

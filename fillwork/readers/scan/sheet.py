@@ -44,15 +44,12 @@ class Outline:
 def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
     """Return the outline of the sheet in a picture.
 
+    None where the paper fills the picture, as in a scan.
+
     Parameters
     ----------
     rgb : ndarray of uint8, shape (h, w, 3)
         The picture.
-
-    Returns
-    -------
-    Outline or None
-        None where the paper fills the picture, as in a scan.
 
     Raises
     ------
@@ -316,17 +313,14 @@ def cross_sides(
 def sheet_proportion(corners: NDArray[np.float64], size: tuple[int, int]) -> float:
     """Return width / height of a sheet seen in perspective.
 
+    The proportion, for a camera that looks through the picture's middle.
+
     Parameters
     ----------
     corners : ndarray of shape (4, 2)
         px, clockwise from the upper left.
     size : tuple of (int, int)
         Width and height of the picture, px.
-
-    Returns
-    -------
-    float
-        The proportion, for a camera that looks through the picture's middle.
 
     References
     ----------

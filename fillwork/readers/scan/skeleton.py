@@ -51,17 +51,14 @@ def clean_mask(mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
 def build_network(mask: NDArray[np.bool_], strength: NDArray[np.float32]) -> Network:
     """Return the network of the middle lines.
 
+    Nodes and chains, spurs of the thinning taken off.
+
     Parameters
     ----------
     mask : ndarray of bool, shape (h, w)
         Inked pixels, cleaned.
     strength : ndarray of float32, shape (h, w)
         Darkness, for places finer than a pixel.
-
-    Returns
-    -------
-    Network
-        Nodes and chains, spurs of the thinning taken off.
     """
     from skimage.morphology import skeletonize
 

@@ -52,16 +52,13 @@ def _direction(network: Network, index: int, end: int) -> NDArray[np.float64]:
 def open_stems(network: Network) -> int:
     """Make one node of two forks whose lines cross or touch at a small angle.
 
+    How many stems were taken out.
+
     Parameters
     ----------
     network : Network
         Changed in place: a *stem*, where the ink of two lines ran together, is
         taken out and its two forks become one node.
-
-    Returns
-    -------
-    int
-        How many stems were taken out.
     """
     found = 0
     order = sorted(range(len(network.chains)), key=lambda c: network.chains[c].length)

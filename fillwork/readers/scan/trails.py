@@ -64,6 +64,8 @@ def arc_row(
 ) -> tuple[float, ...] | None:
     """Return an arc through two places as a row of `Curves`.
 
+    None where the places are no arc of that circle.
+
     Parameters
     ----------
     p, q : ndarray of shape (2,)
@@ -74,11 +76,6 @@ def arc_row(
         Signed angle, rad, that it turns by no more than about.
     whole : bool
         Whether it is the whole circle, from p to p.
-
-    Returns
-    -------
-    tuple of 8 floats or None
-        None where the places are no arc of that circle.
     """
     centre, radius = circle[:2], float(circle[2])
     start = float(np.arctan2(*(p - centre)[::-1]))

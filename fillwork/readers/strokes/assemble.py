@@ -79,11 +79,6 @@ def assemble(
     uncut : StrokeTable
         All strokes before the page and clips cut them.
 
-    Returns
-    -------
-    LineWork
-        The strokes in use.
-
     Raises
     ------
     LineWorkError

@@ -136,11 +136,6 @@ def cut_by_clips(
     counts : dict of str to int
         How many strokes were cut, and how many lie outside; changed. With ``edges``,
         outlines of clips that cut lines become lines, and are counted there.
-
-    Returns
-    -------
-    StrokeTable
-        What is left.
     """
     drawn = strokes if "edges" in counts else None
     contexts = walk.collector.contexts
@@ -272,17 +267,12 @@ def gathered_region(collector: Collector) -> Region:
 
 
 def as_region(table: StrokeTable, even_odd: NDArray[np.bool_]) -> Region:
-    """Return the filled shapes that strokes bound, one an item.
+    """Return the filled shapes that strokes bound, one an item; their insides.
 
     Parameters
     ----------
     even_odd : ndarray of bool, shape (items,)
         Fill rule of each item.
-
-    Returns
-    -------
-    Region
-        Their insides.
     """
     table = close_outlines(table, np.ones(len(table.closed), bool))
     items, shape = np.unique(table.item, return_inverse=True)

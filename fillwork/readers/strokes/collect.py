@@ -108,11 +108,6 @@ class StrokeTable:
         ----------
         keep : ndarray of bool, shape (S,)
             Which.
-
-        Returns
-        -------
-        StrokeTable
-            Those, in order.
         """
         if keep.all():
             return self
@@ -133,11 +128,6 @@ class StrokeTable:
         ----------
         rows : ndarray of int
             Which strokes, rising.
-
-        Returns
-        -------
-        StrokeTable
-            Those, in order.
         """
         first, counts = self.start[rows], self.start[rows + 1] - self.start[rows]
         start = np.concatenate([[0], np.cumsum(counts)])
@@ -490,11 +480,6 @@ def merge_tables(parts: list[StrokeTable]) -> StrokeTable:
     ----------
     parts : list of StrokeTable
         Tables; strokes of one item keep their order.
-
-    Returns
-    -------
-    StrokeTable
-        One table.
     """
     parts = [part for part in parts if len(part.closed)]
     if not parts:

@@ -66,7 +66,7 @@ class Region:
     def rectangle(
         cls, box: tuple[float, float, float, float], matrix: Affine
     ) -> Region:
-        """Return a rectangle laid out by a map.
+        """Return a rectangle laid out by a map; four straight lines.
 
         Parameters
         ----------
@@ -74,11 +74,6 @@ class Region:
             x, y, width, height.
         matrix : tuple of 6 floats
             To mm.
-
-        Returns
-        -------
-        Region
-            Four straight lines.
         """
         x, y, w, h = box
         corners = np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]])

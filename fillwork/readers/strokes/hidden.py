@@ -64,6 +64,8 @@ def drop_covered(
 ) -> tuple[StrokeTable, NDArray[np.int64]] | None:
     """Return the parts of strokes that are seen, as their contexts paint them.
 
+    As from `drop_hidden`; None where nothing covers.
+
     Parameters
     ----------
     strokes : StrokeTable
@@ -78,11 +80,6 @@ def drop_covered(
         Units of the strokes in a mm.
     spend : callable
         Told how many comparisons are about to be made.
-
-    Returns
-    -------
-    tuple or None
-        As from `drop_hidden`; None where nothing covers.
     """
     covers = np.array([c.covers for c in contexts], bool)[of_item]
     able = np.zeros(len(of_item), bool)

@@ -168,15 +168,12 @@ def measure_lengths(
 def close_outlines(table: StrokeTable, filled: NDArray[np.bool_]) -> StrokeTable:
     """Return the strokes with the edges of fills closed, as filling closes them.
 
+    With a straight line added to each open edge.
+
     Parameters
     ----------
     filled : ndarray of bool, shape (S,)
         Which are edges of fills.
-
-    Returns
-    -------
-    StrokeTable
-        With a straight line added to each open edge.
     """
     curves = Curves(table.kind.copy(), table.data.copy())
     first, last = table.start[:-1], table.start[1:] - 1

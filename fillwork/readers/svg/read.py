@@ -24,17 +24,12 @@ if TYPE_CHECKING:
 
 
 def read_svg(file: SourceFile, choice: Choice, limits: Limits) -> LineWork:
-    """Read the line work of an SVG drawing.
+    """Read the line work of an SVG drawing; all strokes in mm, y up.
 
     Parameters
     ----------
     choice : Choice
         Selectors and scope.
-
-    Returns
-    -------
-    LineWork
-        All strokes in mm, y up.
 
     Raises
     ------

@@ -105,7 +105,7 @@ def make_tile(
     *,
     drop: bool,
 ) -> Tile | None:
-    """Return the tile that some shapes make.
+    """Return the tile that some shapes make; None if it has no lines.
 
     Parameters
     ----------
@@ -121,11 +121,6 @@ def make_tile(
         What may be spent.
     drop : bool
         Whether lines under later fills are left out.
-
-    Returns
-    -------
-    Tile or None
-        None if it has no lines.
     """
     table = collector.finish()
     contexts = collector.contexts

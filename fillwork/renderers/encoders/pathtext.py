@@ -35,11 +35,6 @@ def decimals_for(size: float) -> int:
     ----------
     size : float
         Largest extent, mm.
-
-    Returns
-    -------
-    int
-        Decimals, 3 to 9.
     """
     if not size > 0:
         return 5
@@ -49,15 +44,12 @@ def decimals_for(size: float) -> int:
 def format_number(value: float, decimals: int) -> str:
     """Return a number as short as its decimals allow.
 
+    Without exponent, trailing zeros or negative zero.
+
     Parameters
     ----------
     decimals : int
         Decimals to keep at most.
-
-    Returns
-    -------
-    str
-        Without exponent, trailing zeros or negative zero.
 
     Examples
     --------
@@ -79,11 +71,6 @@ def numbers(values: NDArray[np.float64], decimals: int) -> list[str]:
         Any shape; read in order.
     decimals : int
         Decimals to keep at most.
-
-    Returns
-    -------
-    list of str
-        One text a number.
     """
     rounded = np.round(np.asarray(values, dtype=np.float64).ravel(), decimals) + 0.0
     if rounded.size == 0:
@@ -145,11 +132,6 @@ class PathText:
             Pieces from the first to before the last.
         closed : bool
             Whether it ends where it begins.
-
-        Returns
-        -------
-        str
-            Path commands.
         """
         if closed:
             # the closing command draws the last straight side
@@ -246,11 +228,6 @@ def svg_paths(
     begin : ndarray of int, optional
         The curves at which paths begin, one past the last allowed; by default any.
 
-    Returns
-    -------
-    PathText
-        Text of each piece.
-
     Notes
     -----
     Lines are ``L``, arcs ``A``, cubics ``C``. An arc of a full turn, or one within
@@ -330,6 +307,8 @@ def pdf_paths(
 ) -> PathText:
     """Return the PDF operators of a table of curves.
 
+    Text of each piece; PDF has no arcs, they are cubics here.
+
     Parameters
     ----------
     curves : Curves
@@ -338,11 +317,6 @@ def pdf_paths(
         Decimals to keep.
     begin : ndarray of int, optional
         The curves at which paths begin, one past the last allowed; by default any.
-
-    Returns
-    -------
-    PathText
-        Text of each piece; PDF has no arcs, they are cubics here.
     """
     plain = curves.kind == LINE
     whole, parts = _arcs_to_cubics(curves, np.pi / 4)

@@ -55,17 +55,14 @@ def to_pdf(
 ) -> bytes:
     """Return scenes as the pages of a PDF file.
 
+    The file; the same scenes give the same bytes.
+
     Parameters
     ----------
     scenes : sequence of Scene
         The pages; a scene that stands twice is written once.
     title : str
         Title of the document.
-
-    Returns
-    -------
-    bytes
-        The file; the same scenes give the same bytes.
     """
     pdf = pikepdf.new()
     writer = _Document(pdf, fonts or default_fonts())

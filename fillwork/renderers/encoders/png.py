@@ -50,16 +50,13 @@ _PT = 25.4 / 72
 def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> bytes:
     """Return a scene as a PNG file.
 
+    PNG, sRGB, with its physical resolution; transparent where the scene has no paper
+    and no fill.
+
     Parameters
     ----------
     width_px : int
         Width of the picture; the height follows from the page.
-
-    Returns
-    -------
-    bytes
-        PNG, sRGB, with its physical resolution; transparent where the scene has
-        no paper and no fill.
 
     Raises
     ------

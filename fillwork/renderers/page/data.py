@@ -189,6 +189,8 @@ def compose_drawing(
 ) -> dict[str, Any]:
     """Return what the page shows of a drawing, before any colour.
 
+    Plain values for JSON.
+
     Parameters
     ----------
     linework, arrangement, outlines, orbits, adjacency
@@ -197,11 +199,6 @@ def compose_drawing(
         Real length / drawn length.
     scale_known : bool
         Whether a physical size is stated.
-
-    Returns
-    -------
-    dict
-        Plain values for JSON.
     """
     frame = arrangement.frame
     height = frame.height
@@ -337,7 +334,7 @@ def compose_colouring(
     standing: Sequence[Pin] = (),
     notes: Sequence[Note] = (),
 ) -> dict[str, Any]:
-    """Return what the page shows of a colouring.
+    """Return what the page shows of a colouring; plain values for JSON.
 
     Parameters
     ----------
@@ -349,11 +346,6 @@ def compose_colouring(
         Pins that keep all other colours, for a page that does not solve.
     notes : sequence of Note
         Notes of the colouring and of the schedule.
-
-    Returns
-    -------
-    dict
-        Plain values for JSON.
     """
     palette = colouring.palette
     colour, width = outline_pen(arrangement, colouring)

@@ -19,16 +19,13 @@ _GAP = 4.0
 def compose_card(parts: Parts, body: Box) -> list[list[Item]]:
     """Return the card, page by page.
 
+    For each paint: its colour, a field to paint beside it, number, name, pigments, and
+    the mix where there is one.
+
     Parameters
     ----------
     body : tuple of float
         Where the fields stand on a page, mm.
-
-    Returns
-    -------
-    list of lists of items
-        For each paint: its colour, a field to paint beside it, number, name,
-        pigments, and the mix where there is one.
     """
     left, bottom, right, top = body
     columns = max(1, int((right - left + _GAP) // (_CELL[0] + _GAP)))

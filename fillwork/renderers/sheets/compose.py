@@ -30,18 +30,13 @@ PUPILS = ("numbered", "blank", "model")
 
 
 def compose_sheets(parts: Parts) -> tuple[Scene, ...]:
-    """Return the pages of the sheets that the settings ask for.
+    """Return the pages of the sheets that the settings ask for; pages in order.
 
     Parameters
     ----------
     parts : Parts
         The drawing, its colours and the choices. Sheets are at real size unless they
         are fitted to the page.
-
-    Returns
-    -------
-    tuple of Scene
-        Pages in order.
 
     Raises
     ------

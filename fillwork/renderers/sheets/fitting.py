@@ -84,6 +84,8 @@ def key_band(
 ) -> float:
     """Return the height of the band below a drawing, its gap included.
 
+    Height, mm; a third of the body at most; 0 for none.
+
     Parameters
     ----------
     page : Page
@@ -92,11 +94,6 @@ def key_band(
         What the key of any sheet of the set holds.
     told : bool
         Whether a sheet of the set bears an instruction.
-
-    Returns
-    -------
-    float
-        Height, mm; a third of the body at most; 0 for none.
     """
     left, bottom, right, top = page.body
     rows = 0
@@ -123,6 +120,8 @@ def choose_layout(
 ) -> Layout:
     """Return scale, page, room for the drawing and for the key.
 
+    The largest drawing where it is fitted; else true size.
+
     Parameters
     ----------
     papers : sequence of (float, float)
@@ -145,11 +144,6 @@ def choose_layout(
         Most pages that nobody is asked about.
     paper : str
         Name of the paper, for notes.
-
-    Returns
-    -------
-    Layout
-        The largest drawing where it is fitted; else true size.
 
     Raises
     ------

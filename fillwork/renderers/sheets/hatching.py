@@ -41,15 +41,12 @@ _PEN = 0.15
 def patterns_by_density(count: int) -> list[int]:
     """Return patterns for some paints, the lightest first.
 
+    Rows of `PATTERNS`; beyond their number they come again.
+
     Parameters
     ----------
     count : int
         How many paints.
-
-    Returns
-    -------
-    list of int
-        Rows of `PATTERNS`; beyond their number they come again.
     """
     rows = [k % len(PATTERNS) for k in range(count)]
     return sorted(rows, key=lambda k: len(PATTERNS[k][0]) / PATTERNS[k][1])
@@ -106,17 +103,14 @@ def hatch_strokes(
 ) -> Strokes:
     """Return the hatch of some regions, in the drawing's mm.
 
+    Lines at one distance on paper.
+
     Parameters
     ----------
     pattern : int
         Row of `PATTERNS`; taken in turn.
     scale : float
         Paper mm for one mm of the drawing.
-
-    Returns
-    -------
-    Strokes
-        Lines at one distance on paper.
     """
     sides = parts.sides.only(faces).segments
     angles, distance = PATTERNS[pattern % len(PATTERNS)]
@@ -135,11 +129,6 @@ def hatch_swatch(pattern: int, x: float, y: float, size: float) -> Strokes:
         Lower left corner, mm.
     size : float
         Side, mm.
-
-    Returns
-    -------
-    Strokes
-        Lines.
     """
     corners = np.array([[x, y], [x + size, y], [x + size, y + size], [x, y + size]])
     sides = ring_sides(corners)

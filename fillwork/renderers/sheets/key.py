@@ -80,17 +80,12 @@ class KeyEntry:
 
 
 def key_swatch(entry: KeyEntry, box: Box) -> list[Item]:
-    """Return the square of a paint: its colour, or its hatch.
+    """Return the square of a paint: its colour, or its hatch; a framed square.
 
     Parameters
     ----------
     box : tuple of float
         Left, bottom, right, top, mm.
-
-    Returns
-    -------
-    list of items
-        A framed square.
     """
     if entry.pattern < 0:
         return rectangle(box, fill=entry.hex, edge=BLACK)
@@ -103,15 +98,12 @@ def key_entries(
 ) -> tuple[KeyEntry, ...]:
     """Return an entry for each swatch that a region bears.
 
+    In the order of the palette.
+
     Parameters
     ----------
     area_scale : float
         Real area for one mm² of the drawing.
-
-    Returns
-    -------
-    tuple of KeyEntry
-        In the order of the palette.
     """
     swatches = colouring.palette.swatches
     worn = colouring.of_face >= 0
@@ -166,11 +158,6 @@ def compose_key(entries: Sequence[KeyEntry], box: Box, fonts: FontSet) -> list[I
     ----------
     box : tuple of float
         Left, bottom, right, top, mm.
-
-    Returns
-    -------
-    list of items
-        Swatches and words.
     """
     left, _, right, top = box
     columns, rows = key_capacity(box)
@@ -221,11 +208,6 @@ def compose_entry(
         Room, mm.
     row : int
         Row in the table.
-
-    Returns
-    -------
-    list of items
-        Swatch, number, name and measures.
     """
     items = key_swatch(entry, (x, top - _SWATCH - 1, x + _SWATCH, top - 1))
     number = fonts.width(entry.code, 12, "medium")

@@ -56,16 +56,13 @@ _WAYS = 24
 def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
     """Return the regions that need a number and have none.
 
+    In a zone with symmetry, the regions of kinds of which no region bears a number: one
+    that does speaks for them; elsewhere every region without one.
+
     Parameters
     ----------
     height : ndarray of shape (F,)
         Height of each region's number, 0 for none.
-
-    Returns
-    -------
-    ndarray of int
-        In a zone with symmetry, the regions of kinds of which no region bears a
-        number: one that does speaks for them; elsewhere every region without one.
     """
     orbits, of_face = parts.orbits, parts.colouring.of_face
     needed = (of_face >= 0) & (height <= 0)

@@ -51,15 +51,12 @@ def compose_leaf(
 ) -> tuple[Scene, ...]:
     """Return pages that show how each leaf metal is laid and cut.
 
+    Pages; none where there is no leaf.
+
     Parameters
     ----------
     paper : str
         Page name; ``drawing`` means A4.
-
-    Returns
-    -------
-    tuple of Scene
-        Pages; none where there is no leaf.
     """
     fonts = fonts or default_fonts()
     page = table_page(paper)

@@ -115,6 +115,8 @@ def mask_items(
 ) -> Mask:
     """Return the outlines to cut for one swatch, with its islands and bridges.
 
+    Cut lines are exact curves unless openings are grown or bridged.
+
     Parameters
     ----------
     parts : Parts
@@ -126,11 +128,6 @@ def mask_items(
         Whether the drawing is turned round.
     tinted : bool
         Whether openings are tinted: for eyes, not for cutters.
-
-    Returns
-    -------
-    Mask
-        Cut lines are exact curves unless openings are grown or bridged.
     """
     cut = _find_cut(parts, place)
     inner = _cut_items(parts, cut, scale, tinted)
@@ -233,17 +230,12 @@ def _corner_marks(width: float, height: float) -> Strokes:
 
 
 def mask_words(mask: Mask, bridge: float) -> str:
-    """Return what is said of a mask at its foot.
+    """Return what is said of a mask at its foot; sentences; empty where it is plain.
 
     Parameters
     ----------
     bridge : float
         Width of the bridges that are cut, mm; 0 where they are proposed.
-
-    Returns
-    -------
-    str
-        Sentences; empty where it is plain.
     """
     words = []
     if mask.islands and bridge:

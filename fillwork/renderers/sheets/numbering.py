@@ -168,17 +168,12 @@ class PageNumbers:
         return labels, owner
 
     def items(self, window: Box, blocked: Sequence[Box] = ()) -> list[Item]:
-        """Return the numbers of a page, and leaders.
+        """Return the numbers of a page, and leaders; numbers first.
 
         Parameters
         ----------
         window, blocked
             As for `place`.
-
-        Returns
-        -------
-        list of items
-            Numbers first.
         """
         return [self.place(window, blocked)[0], *self.leaders]
 

@@ -149,15 +149,12 @@ class Parts:
     def scale_words(self, scale: float) -> str:
         """Return the scale of a sheet and the true width of the figure.
 
+        The width only where the true size is known.
+
         Parameters
         ----------
         scale : float
             Paper length / drawn length.
-
-        Returns
-        -------
-        str
-            The width only where the true size is known.
         """
         across = self.size[0] * self.real_scale
         return scale_text(scale, self.real_scale, self.scale_known, across)
@@ -190,11 +187,6 @@ class Parts:
             Paper length / drawn length.
         mirror : bool
             Whether it is mirrored.
-
-        Returns
-        -------
-        Affine
-            The map from the drawing to its box on paper.
         """
         left, bottom, right, _ = self.box
         if mirror:
@@ -204,17 +196,14 @@ class Parts:
     def outline_picture(self, scale: float, black: float | None = None) -> Picture:
         """Return the outlines of all regions, one line width on paper.
 
+        In the drawing's coordinates.
+
         Parameters
         ----------
         scale : float
             Paper mm for one mm of the drawing.
         black : float, optional
             How black the line is; 80 % by default.
-
-        Returns
-        -------
-        Picture
-            In the drawing's coordinates.
         """
         colour = LINE_INK if black is None else grey(black)
         key = ("outlines", round(scale, 12), colour)
@@ -245,6 +234,8 @@ class Parts:
     ) -> Fills | Strokes:
         """Return the regions of one paint in its colour, or in its hatch.
 
+        In the drawing's mm.
+
         Parameters
         ----------
         scale : float
@@ -253,11 +244,6 @@ class Parts:
             Only these regions.
         whole : bool
             All regions of the drawing, whatever they bear in the end.
-
-        Returns
-        -------
-        Fills or Strokes
-            In the drawing's mm.
         """
         rows = self._faces_of(entry, whole, faces)
         if entry.pattern >= 0:
@@ -282,17 +268,14 @@ class Parts:
     ) -> Picture:
         """Return the regions of a paint that is done, in a pale tint of it.
 
+        In the drawing's mm; the same one each time.
+
         Parameters
         ----------
         whole : bool
             All regions of the drawing.
         faces : ndarray of int, optional
             Only these regions, the same ones each time.
-
-        Returns
-        -------
-        Picture
-            In the drawing's mm; the same one each time.
         """
         key = ("pale", entry.place, whole)
         if key not in self._pictures:
@@ -360,11 +343,6 @@ class Parts:
             Only these regions.
         least : float, optional
             Smallest height, mm.
-
-        Returns
-        -------
-        NumberedRegions
-            Places and heights.
         """
         key = ("numbers", round(scale, 12), mirror)
         if faces is None and key in self._numbers:

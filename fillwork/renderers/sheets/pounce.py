@@ -62,17 +62,14 @@ class Piece:
 def find_pieces(parts: Parts, scale: float, mirror: bool) -> list[Piece]:
     """Return the pieces that a drawing repeats, alike ones once.
 
+    One for each zone that repeats; none where nothing does.
+
     Parameters
     ----------
     scale : float
         Paper mm for one mm of the drawing.
     mirror : bool
         Whether they are turned round, to trace down from the back.
-
-    Returns
-    -------
-    list of Piece
-        One for each zone that repeats; none where nothing does.
     """
     pieces = []
     for zone, named in alike_zones(parts.orbits.zones, parts.orbits.of_face):

@@ -31,6 +31,8 @@ LARGEST_NUMBER = 3.5
 def quiet_sizes(height: NDArray[np.float64], least: float) -> NDArray[np.float64]:
     """Return heights of numbers in three sizes at most.
 
+    The largest of the sizes that fits, 0 where none does.
+
     Parameters
     ----------
     height : ndarray of float
@@ -38,11 +40,6 @@ def quiet_sizes(height: NDArray[np.float64], least: float) -> NDArray[np.float64
     least : float
         Smallest size, mm. The largest is `LARGEST_NUMBER`; the third lies between
         them, in about the same ratio to both.
-
-    Returns
-    -------
-    ndarray of float
-        The largest of the sizes that fits, 0 where none does.
 
     Examples
     --------

@@ -42,17 +42,14 @@ def compose_repair(
 ) -> Detail:
     """Return the patch with its numbers, tinted, on one page.
 
+    At true size, or as large as the page allows.
+
     Parameters
     ----------
     papers : list of (float, float)
         Pages to choose from.
     mirror : bool
         Whether the drawing is turned round.
-
-    Returns
-    -------
-    Detail
-        At true size, or as large as the page allows.
     """
     window: Box = parts.box
     under: list[Item] = []

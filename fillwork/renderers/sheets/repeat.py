@@ -202,17 +202,12 @@ def join_runs(numbers: Sequence[int]) -> str:
 
 
 def on_paper(elements: Elements, m: Affine) -> Elements:
-    """Return elements moved by a similarity.
+    """Return elements moved by a similarity; on paper.
 
     Parameters
     ----------
     m : tuple of 6 floats
         The similarity; it may mirror.
-
-    Returns
-    -------
-    Elements
-        On paper.
     """
     ways = np.stack([np.cos(elements.turns), np.sin(elements.turns)], axis=1)
     ways = ways @ affine.linear(m).T
@@ -333,6 +328,8 @@ def compose_unit(
 ) -> list[Item]:
     """Return the frame of a repeat and its elements, broken where numbers stand.
 
+    Axes below, centres on top.
+
     Parameters
     ----------
     labels : Labels
@@ -341,11 +338,6 @@ def compose_unit(
         On paper.
     frame : ndarray of shape (n, 4)
         Sides of the repeat or of the wedge, on paper; there may be none.
-
-    Returns
-    -------
-    list of items
-        Axes below, centres on top.
     """
     half = np.array([number_body(t, fonts, labels.weight).half for t in labels.texts])
     half = half.reshape(-1, 2)[labels.text] * labels.height[:, None] + _AIR
@@ -386,15 +378,12 @@ _CENTRES = {
 def describe_marks(elements: Elements, framed: bool) -> str:
     """Return what the marks on a repeat mean.
 
+    One sentence, empty when there is nothing to say.
+
     Parameters
     ----------
     framed : bool
         Whether the repeat has a frame.
-
-    Returns
-    -------
-    str
-        One sentence, empty when there is nothing to say.
     """
     words = ["heavy frame: one repeat"] if framed else []
     if len(elements.mirrors):

@@ -77,11 +77,6 @@ def compose_schedule(
         What to buy, in what order to paint, cautions.
     paper : str
         Page name; ``drawing`` means A4.
-
-    Returns
-    -------
-    tuple of Scene
-        Pages.
     """
     fonts = fonts or default_fonts()
     page = table_page(paper)

@@ -137,11 +137,6 @@ def bridge_strips(bridges: NDArray[np.float64], width: float) -> list[Any]:
         Their middle lines.
     width : float
         Their width, in the same unit.
-
-    Returns
-    -------
-    list of polygons
-        One each.
     """
     strips = []
     for x0, y0, x1, y1 in bridges.tolist():
@@ -159,7 +154,7 @@ def bridge_strips(bridges: NDArray[np.float64], width: float) -> list[Any]:
 
 
 def name_points(points: NDArray[np.float64], most: int = 3) -> str:
-    """Return points in words.
+    """Return points in words, as ``@x,y``.
 
     Parameters
     ----------
@@ -167,11 +162,6 @@ def name_points(points: NDArray[np.float64], most: int = 3) -> str:
         Points, mm.
     most : int
         How many are named.
-
-    Returns
-    -------
-    str
-        As ``@x,y``.
     """
     named = [f"@{x:.1f},{y:.1f}" for x, y in points[:most].tolist()]
     rest = len(points) - len(named)

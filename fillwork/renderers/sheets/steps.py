@@ -116,17 +116,12 @@ def _told(step: Step) -> str:
 def step_fills(
     parts: Parts, sheet: StepSheet, scale: float
 ) -> tuple[Fills | Strokes, ...]:
-    """Return what is done in a step, in full colour.
+    """Return what is done in a step, in full colour, in the drawing's mm.
 
     Parameters
     ----------
     scale : float
         Paper mm for one mm of the drawing, for a hatch.
-
-    Returns
-    -------
-    tuple of items
-        In the drawing's mm.
     """
     if sheet.kind == "line":
         return _line(parts, on_pale=True)

@@ -105,6 +105,8 @@ def plan_tiles(
     They join on lines that can be snapped on the panel: a round number of mm apart,
     counted from its centre line outwards.
 
+    The pages; those at opposite edges are equally wide.
+
     Parameters
     ----------
     papers : sequence of (float, float)
@@ -115,11 +117,6 @@ def plan_tiles(
         How far neighbouring pages show the same strip.
     band : float
         Height that a key takes at the foot of each, mm.
-
-    Returns
-    -------
-    TilePlan
-        The pages; those at opposite edges are equally wide.
 
     Raises
     ------
@@ -217,15 +214,12 @@ def count_tiles(
 ) -> int:
     """Return how many pages a sheet needs at the least.
 
+    Pages, without the one that has the key.
+
     Parameters
     ----------
     papers, width, height, overlap, band
         As for `plan_tiles`.
-
-    Returns
-    -------
-    int
-        Pages, without the one that has the key.
 
     Raises
     ------
@@ -293,6 +287,8 @@ def compose_page_map(
 ) -> list[Item]:
     """Return how pages lie on the sheet, with the names of columns and rows.
 
+    Frames, and codes on white.
+
     Parameters
     ----------
     plan : TilePlan
@@ -301,11 +297,6 @@ def compose_page_map(
         Size of the sheet.
     box : tuple of float
         Where the sheet's own frame stands, mm.
-
-    Returns
-    -------
-    list of items
-        Frames, and codes on white.
     """
     left, bottom, right, top = box
     k = min((right - left) / width, (top - bottom) / height)
@@ -348,17 +339,14 @@ def compose_page_map(
 def window_shows(lines: NDArray[np.float64], window: Box) -> bool:
     """Return whether lines meet a window, or regions that they bound cover it.
 
+    False for a page on which nothing would stand.
+
     Parameters
     ----------
     lines : ndarray of shape (n, 4), mm
         Sides of regions.
     window : tuple of 4 floats
         Left, bottom, right, top, mm.
-
-    Returns
-    -------
-    bool
-        False for a page on which nothing would stand.
     """
     left, bottom, right, top = window
     low = np.minimum(lines[:, 0:2], lines[:, 2:4])

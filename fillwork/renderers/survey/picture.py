@@ -89,16 +89,13 @@ def compose_survey(
 ) -> Scene:
     """Return the survey picture on one A4 page, the drawing fitted.
 
+    Kinds in pale tints with a letter once in each repeat, one repeat in black with its
+    centres and axes, open lines and defects in red, lists beside.
+
     Parameters
     ----------
     arrangement : Arrangement
         The regions; there may be none.
-
-    Returns
-    -------
-    Scene
-        Kinds in pale tints with a letter once in each repeat, one repeat in black
-        with its centres and axes, open lines and defects in red, lists beside.
     """
     fonts = fonts or default_fonts()
     box = _extent(arrangement)

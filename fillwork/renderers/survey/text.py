@@ -35,11 +35,6 @@ def three_figures(value: float) -> str:
     value : float
         Any number.
 
-    Returns
-    -------
-    str
-        Its text.
-
     Examples
     --------
     >>> [three_figures(v) for v in (1234.5, 12.345, 0.012345, 0.0)]
@@ -205,7 +200,7 @@ def compose_table(
     scale_known: bool,
     bands: Bands | None = None,
 ) -> str:
-    """Return what was found, for people.
+    """Return what was found, for people; lines of text, the last one ended.
 
     Parameters
     ----------
@@ -215,11 +210,6 @@ def compose_table(
         Real length / drawn length.
     scale_known : bool
         Whether a physical size is stated.
-
-    Returns
-    -------
-    str
-        Lines of text, the last one ended.
     """
     frame = linework.frame
     size = f"{frame.width:.1f} × {frame.height:.1f} mm"

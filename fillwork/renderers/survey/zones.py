@@ -113,15 +113,12 @@ def zone_window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.fl
 def zone_elements(zone: Zone, window: NDArray[np.float64]) -> Elements:
     """Return the elements of a zone; of a rosette of high order the centre alone.
 
+    Centres and axes.
+
     Parameters
     ----------
     window : ndarray of shape (n, 2), mm
         Where they are sought.
-
-    Returns
-    -------
-    Elements
-        Centres and axes.
     """
     elements = find_elements(zone.symmetry, window)
     if wedge_of(zone.symmetry, 1.0) is None:

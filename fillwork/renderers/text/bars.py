@@ -55,6 +55,8 @@ def code_text(
 ) -> list[Item]:
     """Return a swatch's number in running text, with its bar.
 
+    The number, and a bar where it needs one.
+
     Parameters
     ----------
     at : tuple of float
@@ -63,11 +65,6 @@ def code_text(
         Size, pt.
     row : int
         Row of a table.
-
-    Returns
-    -------
-    list of items
-        The number, and a bar where it needs one.
     """
     items: list[Item] = [Text(at, code, size, "medium", role="TD", row=row)]
     if needs_bar(code):

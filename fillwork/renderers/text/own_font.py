@@ -29,16 +29,13 @@ _BITMAPS_ONLY = 0x0200
 def plain_font(data: bytes, name: str) -> bytes:
     """Return a font file as one static TrueType or OpenType font.
 
+    The same bytes where nothing had to be done.
+
     Parameters
     ----------
     data : bytes
         The file: a font, a collection (its first font is taken), a variable font
         (its default instance) or a web font.
-
-    Returns
-    -------
-    bytes
-        The same bytes where nothing had to be done.
 
     Raises
     ------
@@ -110,15 +107,12 @@ def _reason(error: Exception) -> str:
 def own_fonts(data: bytes, name: str) -> FontSet:
     """Return the bundled fonts, followed by one of the user's own.
 
+    Fonts for composing and for encoding.
+
     Parameters
     ----------
     data : bytes
         The font file; empty for the bundled fonts alone.
-
-    Returns
-    -------
-    FontSet
-        Fonts for composing and for encoding.
 
     Raises
     ------

@@ -58,11 +58,6 @@ class Sides:
         ----------
         chord_error : float
             Largest distance of a chord from its curve, mm.
-
-        Returns
-        -------
-        Sides
-            Chords by face.
         """
         steps = outlines.pieces.chord_counts(chord_error).astype(np.int64)
         before = np.concatenate([[0], np.cumsum(steps)])
@@ -70,7 +65,7 @@ class Sides:
         return cls(chords, before[outlines.ring_start[outlines.face_ring_start]])
 
     def mapped(self, scale: float, mirror: bool, shift: tuple[float, float]) -> Sides:
-        """Return the sides on paper.
+        """Return the sides on paper; the same regions.
 
         Parameters
         ----------
@@ -80,11 +75,6 @@ class Sides:
             Whether x is turned round.
         shift : tuple of float
             Added last, mm.
-
-        Returns
-        -------
-        Sides
-            The same regions.
         """
         way = np.array([-scale if mirror else scale, scale] * 2)
         return Sides(self.segments * way + np.array([*shift, *shift]), self.start)
@@ -92,15 +82,12 @@ class Sides:
     def only(self, faces: NDArray[np.integer]) -> Sides:
         """Return the sides of some regions.
 
+        Region ``i`` of it is ``faces[i]`` of these.
+
         Parameters
         ----------
         faces : ndarray of int, shape (n,)
             Regions.
-
-        Returns
-        -------
-        Sides
-            Region ``i`` of it is ``faces[i]`` of these.
         """
         size = np.diff(self.start)[faces]
         _, index = expand_ranges(self.start[faces], size)
@@ -110,15 +97,12 @@ class Sides:
     def kept(self, faces: NDArray[np.integer]) -> Sides:
         """Return all regions, those that are not asked for without sides.
 
+        Regions by the same numbers.
+
         Parameters
         ----------
         faces : ndarray of int, shape (n,)
             Regions that keep their sides.
-
-        Returns
-        -------
-        Sides
-            Regions by the same numbers.
         """
         size = np.zeros(len(self.start) - 1, np.int64)
         size[faces] = np.diff(self.start)[faces]
@@ -217,17 +201,12 @@ def ink_points(
 
 @lru_cache(maxsize=1024)
 def number_body(text: str, fonts: FontSet, weight: str = "regular") -> Body:
-    """Return the body of a number.
+    """Return the body of a number; for figures of height 1.
 
     Parameters
     ----------
     weight : str
         ``regular`` or ``medium``.
-
-    Returns
-    -------
-    Body
-        For figures of height 1.
     """
     points = ink_points(text, fonts, weight)
     if needs_bar(text):

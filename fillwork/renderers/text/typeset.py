@@ -220,17 +220,12 @@ class FontSet:
         self._shaped: dict[tuple[str, str], Shaped] = {}
 
     def fonts(self, weight: str) -> list[Font]:
-        """Return the fonts to try in order.
+        """Return the fonts to try in order; latin first.
 
         Parameters
         ----------
         weight : str
             ``regular`` or ``medium``.
-
-        Returns
-        -------
-        list of Font
-            Latin first.
         """
         found = [_bundled(f"{name}-{_WEIGHTS[weight]}") for name in BUNDLED]
         return [*found, self._extra] if self._extra else found
@@ -242,11 +237,6 @@ class FontSet:
         ----------
         weight : str
             ``regular`` or ``medium``.
-
-        Returns
-        -------
-        Shaped
-            Placed glyphs.
         """
         key = (text, weight)
         if key not in self._shaped:
@@ -254,7 +244,7 @@ class FontSet:
         return self._shaped[key]
 
     def width(self, text: str, size: float, weight: str = "regular") -> float:
-        """Return how wide a text is.
+        """Return how wide a text is; width in mm.
 
         Parameters
         ----------
@@ -262,16 +252,13 @@ class FontSet:
             Size, pt.
         weight : str
             ``regular`` or ``medium``.
-
-        Returns
-        -------
-        float
-            Width in mm.
         """
         return self.shape(text, weight).width * size * 25.4 / 72
 
     def wrap(self, text: str, size: float, width: float) -> list[str]:
         """Return a text broken into lines at spaces.
+
+        At least one line; a word longer than the line is broken.
 
         Parameters
         ----------
@@ -279,11 +266,6 @@ class FontSet:
             Size, pt.
         width : float
             Longest line, mm.
-
-        Returns
-        -------
-        list of str
-            At least one line; a word longer than the line is broken.
         """
         lines: list[str] = []
         line = ""

@@ -191,11 +191,6 @@ def share_alike_alone(
     ----------
     off : float
         How far an outline may lie from its image, in root mean square radii.
-
-    Returns
-    -------
-    float
-        0 to 1.
     """
     series, spread = _outlines(arrangement, faces)
     mirrored = _compare(series, np.conj(series))[0] <= off * spread

@@ -125,15 +125,12 @@ def surrounding_faces(
 def is_long(arrangement: Arrangement, faces: NDArray[np.integer]) -> bool:
     """Tell whether faces fill a strip, whichever way it lies.
 
+    True where they reach `LONG` times as far one way as across it.
+
     Parameters
     ----------
     faces : ndarray of int
         Some of them.
-
-    Returns
-    -------
-    bool
-        True where they reach `LONG` times as far one way as across it.
     """
     half = np.flatnonzero(np.isin(arrangement.face, faces))
     points = arrangement.vertices[arrangement.origin[half]]

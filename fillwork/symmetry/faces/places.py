@@ -57,17 +57,14 @@ class Marks:
     def moved(self, linear: NDArray[np.float64], shift: NDArray[np.float64]) -> Marks:
         """Return the marks of the faces carried elsewhere by an isometry.
 
+        The marks with other centres.
+
         Parameters
         ----------
         linear : ndarray of shape (2, 2)
             Linear part of the isometry.
         shift : ndarray of shape (2,), mm
             What it adds.
-
-        Returns
-        -------
-        Marks
-            The marks with other centres.
         """
         return replace(self, xy=self.xy @ linear.T + shift)
 
@@ -89,7 +86,7 @@ def marks_of_faces(
     quotient: Quotient,
     noise: float,
 ) -> Marks:
-    """Return what faces are compared by.
+    """Return what faces are compared by; one row a face.
 
     Parameters
     ----------
@@ -97,11 +94,6 @@ def marks_of_faces(
         The faces to compare.
     noise : float
         How far lines stray from their places, mm.
-
-    Returns
-    -------
-    Marks
-        One row a face.
     """
     size = measures.size[faces]
     length = measures.length[faces]
@@ -275,7 +267,7 @@ def class_means(
     quotient: Quotient,
     inner: NDArray[np.bool_],
 ) -> Marks:
-    """Return the mean marks of each class.
+    """Return the mean marks of each class; one row a class.
 
     Parameters
     ----------
@@ -283,11 +275,6 @@ def class_means(
         Class of each face, numbers from 0 without gaps.
     inner : ndarray of bool, shape (m,)
         Faces that surely are whole: where a class has some, only they count.
-
-    Returns
-    -------
-    Marks
-        One row a class.
     """
     classes = int(labels.max(initial=-1)) + 1
     some = np.bincount(labels, inner, classes) > 0

@@ -56,18 +56,15 @@ def all_strangers(
 ) -> bool:
     """Tell whether surely no symmetry keeps some faces.
 
+    True when hardly a face has its like; False when it may, or when too few whole faces
+    can be asked.
+
     Parameters
     ----------
     faces : ndarray of int
         The faces of one zone.
     strictly : bool
         Whether not one may have its like; else a tenth may, by chance.
-
-    Returns
-    -------
-    bool
-        True when hardly a face has its like; False when it may, or when too few
-        whole faces can be asked.
     """
     member = np.zeros(arrangement.face_count, dtype=bool)
     member[faces] = True

@@ -196,11 +196,6 @@ def class_faces(
     ----------
     zone : Zone
         The zone, whose family is ``plane``, ``frieze`` or ``rosette``.
-
-    Returns
-    -------
-    Classing
-        Kinds of its faces.
     """
     faces = zone.faces
     quotient = quotient_of(zone.symmetry)

@@ -257,7 +257,7 @@ def make_unique(
     area: NDArray[np.float64],
     neighbours: Sequence[Sequence[tuple[int, float]]],
 ) -> list[str]:
-    """Return names that differ for all kinds.
+    """Return names that differ for all kinds; unique names, in the same order.
 
     Parameters
     ----------
@@ -265,11 +265,6 @@ def make_unique(
         Area of one face of each kind, mm².
     neighbours : sequence of sequence of (int, float)
         As `touching_kinds` returns them.
-
-    Returns
-    -------
-    list of str
-        Unique names, in the same order.
     """
     names: list[str] = list(base)
     groups: dict[str, list[int]] = {}

@@ -480,11 +480,6 @@ def letters(index: int) -> str:
     index : int
         Place in the order, from 0.
 
-    Returns
-    -------
-    str
-        Its letters.
-
     Examples
     --------
     >>> letters(0), letters(25), letters(26), letters(702)

@@ -86,11 +86,6 @@ def outlines_of(arrangement: Arrangement, rings: NDArray[np.integer]) -> list[Ou
     ----------
     rings : ndarray of int
         Rows of `Arrangement.ring_start`, all counter-clockwise.
-
-    Returns
-    -------
-    list of Outline
-        One a ring.
     """
     rings = np.asarray(rings)
     if len(rings) == 0:

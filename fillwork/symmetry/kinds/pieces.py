@@ -60,6 +60,8 @@ def cutting_sides(
     The outline of a figure that stands free is its own: turns carry it onto itself.
     What cuts it is carried to where no line is.
 
+    Those of the half-edges that are no lines of the rosette.
+
     Parameters
     ----------
     faces : ndarray of int
@@ -68,11 +70,6 @@ def cutting_sides(
         Half-edges that bound it.
     noise : float
         How far lines stray from their places, mm.
-
-    Returns
-    -------
-    ndarray of int64
-        Those of the half-edges that are no lines of the rosette.
     """
     import shapely
 
@@ -172,6 +169,8 @@ def cover_of(
 ) -> Cover:
     """Find the whole faces that operations carry points of pieces into.
 
+    All that overlap, by piece.
+
     Parameters
     ----------
     points : ndarray of shape (p, 2), mm
@@ -180,11 +179,6 @@ def cover_of(
         The piece that each belongs to.
     polygons : ndarray of shapely polygons, shape (w,)
         The whole faces, wherever they lie on the page.
-
-    Returns
-    -------
-    Cover
-        All that overlap, by piece.
     """
     import shapely
 
@@ -267,6 +261,9 @@ def inner_share(
 ) -> float:
     """Return which share of a piece's own edges runs inside its whole face.
 
+    0 when the edges lie on the whole face's boundary, as those of a piece do that a
+    frame cuts off.
+
     Parameters
     ----------
     points : ndarray of shape (p, 2), mm
@@ -279,12 +276,6 @@ def inner_share(
         The operation that carries the piece into the whole face.
     slack : float
         Depth from which a point is inside, mm.
-
-    Returns
-    -------
-    float
-        0 when the edges lie on the whole face's boundary, as those of a piece do
-        that a frame cuts off.
     """
     import shapely
 

@@ -155,15 +155,12 @@ def _alike(a: NDArray[np.float64], b: NDArray[np.float64]) -> bool:
 def name_outline(outline: Outline, slack: float) -> str:
     """Return the plain name of a shape.
 
+    Such as ``8-point star``, ``rhombus`` or ``6-sided with one mirror``.
+
     Parameters
     ----------
     slack : float
         How far a corner may have to move for the name to fit, mm.
-
-    Returns
-    -------
-    str
-        Such as ``8-point star``, ``rhombus`` or ``6-sided with one mirror``.
     """
     if outline.closed:
         return outline.closed

@@ -118,11 +118,6 @@ def measure_across(
         Translations that are no multiples of it, mm.
     refine : bool
         Whether the shifts are improved first.
-
-    Returns
-    -------
-    list of Across
-        One a shift.
     """
     rows = evidence.thin(_SAMPLES)
     if refine:
@@ -168,17 +163,12 @@ def measure_across(
 def find_across(
     evidence: Evidence, correlator: Correlator, along: Floats
 ) -> Across | None:
-    """Return the second translation that fits best.
+    """Return the second translation that fits best; None when no line votes for any.
 
     Parameters
     ----------
     along : ndarray of shape (2,)
         A translation that holds, mm.
-
-    Returns
-    -------
-    Across or None
-        None when no line votes for any.
     """
     shifts = _voted(evidence, correlator, along)
     if len(shifts) == 0:

@@ -33,17 +33,14 @@ def why_cut_off(
 ) -> str:
     """Return why a strip or rosette may be cut out of a pattern.
 
+    Empty where nothing says so, and of plane patterns.
+
     Parameters
     ----------
     found : Symmetry
         What they show.
     ends : bool
         Whether lines that bound no face were asked too.
-
-    Returns
-    -------
-    str
-        Empty where nothing says so, and of plane patterns.
     """
     if found.group.family not in ("frieze", "rosette"):
         return ""

@@ -115,17 +115,12 @@ class Window:
         return float((self.depth > 0).sum()) * self.pixel**2
 
     def narrowed(self, margin: float) -> Window:
-        """Return the window without its outermost part.
+        """Return the window without its outermost part; the narrower one.
 
         Parameters
         ----------
         margin : float
             How much is set aside all round, mm.
-
-        Returns
-        -------
-        Window
-            The narrower one.
         """
         # depths beyond some are not told apart, so they are found anew
         deepest = float(self.depth.max(initial=0.0)) + margin
@@ -196,17 +191,12 @@ class Evidence:
         return points, step / np.hypot(step[:, 0], step[:, 1])[:, None]
 
     def thin(self, most: int) -> Ints:
-        """Return a fair choice of samples.
+        """Return a fair choice of samples; rows of `samples`, ascending.
 
         Parameters
         ----------
         most : int
             How many at most.
-
-        Returns
-        -------
-        ndarray of int
-            Rows of `samples`, ascending.
         """
         count = len(self.samples)
         if count <= most:
@@ -273,15 +263,12 @@ def widen_window(window: Window, margin: float) -> Window:
     Where a figure stands free, the lines on its outline are evidence too; they
     lie on the window's edge and count only when the window is a little wider.
 
+    With depths from its own edge.
+
     Parameters
     ----------
     margin : float
         How much wider, mm.
-
-    Returns
-    -------
-    Window
-        With depths from its own edge.
     """
     pad = int(np.ceil(margin / window.pixel)) + 2
     inside = np.pad(window.depth > 0, pad)
@@ -382,11 +369,6 @@ def build_evidence(
         Largest scale, mm: that of long lines may be more than regions are wide.
     figures : int
         Parts of the window from which they may be figures on an empty ground.
-
-    Returns
-    -------
-    Evidence
-        Samples, window and index.
     """
     length = np.hypot(segments[:, 2] - segments[:, 0], segments[:, 3] - segments[:, 1])
     pieces = np.bincount(piece, weights=length).astype(np.float64)
@@ -705,7 +687,7 @@ def gather_evidence(
     loose_lines: bool = True,
     most_edges: int = 150_000,
 ) -> Evidence | None:
-    """Return the evidence of the lines that bound faces.
+    """Return the evidence of the lines that bound faces; None when no line is left.
 
     Parameters
     ----------
@@ -715,11 +697,6 @@ def gather_evidence(
         Whether lines that bound no face testify too.
     most_edges : int
         Larger drawings are judged by the part round their middle.
-
-    Returns
-    -------
-    Evidence or None
-        None when no line is left.
     """
     member, torn = _members(arrangement, faces, most_edges)
     if not member.any():

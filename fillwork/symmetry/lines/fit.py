@@ -130,17 +130,14 @@ class Correlator:
     ) -> list[NDArray[np.complex64]]:
         """Return the transforms of the samples' density and direction fields.
 
+        Of the density and of its second and fourth angular harmonics.
+
         Parameters
         ----------
         points, directions : ndarray of shape (n, 2)
             Samples, mm, and unit vectors.
         weights : ndarray of float64, shape (n,), optional
             How many samples each stands for; one by default.
-
-        Returns
-        -------
-        list of ndarray
-            Of the density and of its second and fourth angular harmonics.
         """
         double = (directions[:, 0] + 1j * directions[:, 1]) ** 2
         each = 1.0 if weights is None else weights
@@ -461,7 +458,7 @@ def score_images(
     shifts: Floats,
     ladder: tuple[float, ...] = LADDER,
 ) -> Scores:
-    """Return how images fit the lines at each tolerance.
+    """Return how images fit the lines at each tolerance; one row a hypothesis.
 
     Parameters
     ----------
@@ -471,11 +468,6 @@ def score_images(
         Shift of each hypothesis, mm.
     ladder : tuple of float
         Tolerances, in scales.
-
-    Returns
-    -------
-    Scores
-        One row a hypothesis.
     """
     points = images.at(shifts)
     depth = evidence.window.depth_at(points)

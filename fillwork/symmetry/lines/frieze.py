@@ -207,6 +207,8 @@ def find_strip(
 ) -> StripFit:
     """Return the frieze group of lines that repeat by one vector.
 
+    The group; ``p1`` when nothing but the translation holds.
+
     Parameters
     ----------
     lattice : LatticeFit
@@ -215,11 +217,6 @@ def find_strip(
         The translation, mm.
     within : float
         How far from the middle the axis along the strip may lie, mm.
-
-    Returns
-    -------
-    StripFit
-        The group; ``p1`` when nothing but the translation holds.
     """
     size = float(np.hypot(*vector))
     along = vector / size

@@ -95,18 +95,14 @@ def reduce_basis(basis: Floats) -> Floats:
 def lattice_kind(basis: Floats, slack: float) -> str:
     """Return the kind of a lattice by its reduced basis.
 
+    ``oblique``, ``rectangular``, ``centred rectangular``, ``square`` or ``hexagonal``.
+
     Parameters
     ----------
     basis : ndarray of shape (2, 2)
         Reduced basis, mm.
     slack : float
         Share by which lengths may differ.
-
-    Returns
-    -------
-    str
-        ``oblique``, ``rectangular``, ``centred rectangular``, ``square`` or
-        ``hexagonal``.
     """
     a, b = basis
     aa, bb, ab = float(a @ a), float(b @ b), abs(float(a @ b))
@@ -163,6 +159,8 @@ def translate_images(
 ) -> Images:
     """Return images of samples under translations, both ways.
 
+    Points before the shift, so that the vectors are the shifts.
+
     Parameters
     ----------
     vectors : ndarray of shape (n, 2)
@@ -171,11 +169,6 @@ def translate_images(
         Samples to use.
     most : int
         Images a translation, at most.
-
-    Returns
-    -------
-    Images
-        Points before the shift, so that the vectors are the shifts.
     """
     points, directions = evidence.samples[rows], evidence.directions[rows]
     parts: list[tuple[Ints, int, float]] = []
@@ -301,17 +294,14 @@ def _span(vectors: Floats) -> Floats:
 def measure_lattice(evidence: Evidence, basis: Floats, level: int) -> LatticeFit:
     """Return how well the lines keep a lattice.
 
+    The basis with its evidence, over all translations.
+
     Parameters
     ----------
     basis : ndarray of shape (rank, 2)
         Reduced basis, mm.
     level : int
         Step of the tolerance ladder.
-
-    Returns
-    -------
-    LatticeFit
-        The basis with its evidence, over all translations.
     """
     return _measured(evidence, basis, level)[0]
 

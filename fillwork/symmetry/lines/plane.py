@@ -408,18 +408,15 @@ def _mirror_axes(matrix: Ints) -> tuple[Ints, Ints]:
 def settings_of(short: str, matrices: list[Ints]) -> list[Setting]:
     """Return the ways to lay a group of the table on linear parts of a lattice.
 
+    Each uses some of the matrices only; empty when the lattice does not allow the
+    group.
+
     Parameters
     ----------
     short : str
         IUC short name.
     matrices : list of ndarray of int
         Linear parts that the lattice allows, the identity among them.
-
-    Returns
-    -------
-    list of Setting
-        Each uses some of the matrices only; empty when the lattice does not allow
-        the group.
     """
     group = next(g for g in PLANE_GROUPS if g.short == short)
     frames: list[Ints] = []
@@ -554,15 +551,12 @@ def match_table(
 def closed_subset(fits: list[CosetFit]) -> list[CosetFit]:
     """Return the largest part of operations that is closed modulo translations.
 
+    Its linear parts form a group with the identity.
+
     Parameters
     ----------
     fits : list of CosetFit
         Operations that hold, without the identity.
-
-    Returns
-    -------
-    list of CosetFit
-        Its linear parts form a group with the identity.
     """
     eye = np.eye(2, dtype=np.intp)
     known = {f.matrix.tobytes(): f for f in fits}

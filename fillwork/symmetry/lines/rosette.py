@@ -231,15 +231,12 @@ def find_rosette(
 ) -> RosetteFit | None:
     """Return the rosette group that the lines show.
 
+    None when no turn and no mirror holds.
+
     Parameters
     ----------
     thorough : bool
         Whether rare orders and a single mirror are looked for too.
-
-    Returns
-    -------
-    RosetteFit or None
-        None when no turn and no mirror holds.
     """
     evidence = widened(evidence)
     middle = evidence.samples.mean(axis=0)
@@ -606,15 +603,12 @@ def hold_rosette(
 ) -> RosetteFit | None:
     """Return how well a stated rosette group fits.
 
+    The best centre with the share that fits; None without a centre.
+
     Parameters
     ----------
     n : int
         Order of the rotation, from 1.
-
-    Returns
-    -------
-    RosetteFit or None
-        The best centre with the share that fits; None without a centre.
     """
     evidence = widened(evidence)
     if n == 1:

@@ -160,17 +160,14 @@ def about(linear: Floats, centre: Floats) -> tuple[Floats, Floats]:
 def telling_samples(evidence: Evidence, centre: Floats, most: int = 2500) -> Ints:
     """Return samples that chance turns about the centre do not keep.
 
+    Rows of the samples.
+
     Parameters
     ----------
     centre : ndarray of shape (2,)
         The centre, mm.
     most : int
         Samples that are looked at.
-
-    Returns
-    -------
-    ndarray of int
-        Rows of the samples.
     """
     rows = evidence.thin(most)
     rng = np.random.default_rng(3)
@@ -279,17 +276,14 @@ class Carried:
     def lacking(self, number: int, known: int, level: int) -> float:
         """Return the share of the lines that a map misses wherever they repeat.
 
+        Share of its images that should lie on lines.
+
         Parameters
         ----------
         known : int
             Order of turns that hold, by which the lines are folded.
         level : int
             Step of the tolerance ladder.
-
-        Returns
-        -------
-        float
-            Share of its images that should lie on lines.
         """
         if known < 2:
             return 0.0
@@ -351,6 +345,8 @@ def turned_by_all(
 ) -> Carried:
     """Return the lines turned about a centre by 1/2, 1/3 and so on of a turn.
 
+    Map by map as `numbers`.
+
     Parameters
     ----------
     centre : ndarray of shape (2,)
@@ -363,11 +359,6 @@ def turned_by_all(
         Orders: by which parts of a turn.
     part : float
         Of large orders, the part of a turn that their power lies beyond.
-
-    Returns
-    -------
-    Carried
-        Map by map as `numbers`.
     """
     turns = [2 * math.pi * _steps(n, part) / n for n in numbers]
     maps = [about(rotation(turn), centre) for turn in turns]

@@ -105,17 +105,14 @@ def claim_turned(
 
     What petals leave of the ring about them touches it in points, and stands alone.
 
+    Those of the free faces that turn with it.
+
     Parameters
     ----------
     free : ndarray of int, shape (m,)
         Faces that belong to no zone.
     symmetry : Symmetry
         Its group.
-
-    Returns
-    -------
-    ndarray of int64
-        Those of the free faces that turn with it.
     """
     count = arrangement.face_count
     own, loose = np.zeros(count, dtype=bool), np.zeros(count, dtype=bool)

@@ -41,6 +41,9 @@ def share_held(
 ) -> float | None:
     """Return which share of inner faces the translations carry onto like faces.
 
+    The share of their area; None when too few faces have a place a repeat away to be
+    asked about.
+
     Parameters
     ----------
     faces : ndarray of int32
@@ -49,12 +52,6 @@ def share_held(
         What it is thought to have.
     part : ndarray of int32, optional
         Faces that alone are asked, under longer translations too.
-
-    Returns
-    -------
-    float or None
-        The share of their area; None when too few faces have a place a repeat away
-        to be asked about.
     """
     if symmetry.lattice is None:
         return None
@@ -79,6 +76,9 @@ def may_hold(
 
     A lattice that holds both is the field's own or a coarser one of its shifts.
 
+    Whether two of its shifts carry enough of the rest onto like faces, or none of it
+    can be asked and no strip of a frame is among it.
+
     Parameters
     ----------
     faces : ndarray of int32
@@ -87,12 +87,6 @@ def may_hold(
         Those beside the field.
     field : Symmetry
         The symmetry of the field, of two shifts.
-
-    Returns
-    -------
-    bool
-        Whether two of its shifts carry enough of the rest onto like faces, or none
-        of it can be asked and no strip of a frame is among it.
     """
     if field.lattice is None:
         return False

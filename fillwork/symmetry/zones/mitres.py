@@ -36,15 +36,12 @@ def corner_lines(
     Mitres run from an inner corner to an outer one, sides of corner pieces from a
     corner square onto a frame line. They are looked for where they must be.
 
+    The lines found, each covered by edges.
+
     Parameters
     ----------
     unit : float
         Root of the median area of a face, mm.
-
-    Returns
-    -------
-    list of Run
-        The lines found, each covered by edges.
     """
     corners = _corners(frames, unit)
     tails, heads = (arrangement.vertices[arrangement.origin[k::2]] for k in (0, 1))

@@ -354,11 +354,6 @@ def strips(
     ----------
     faces : ndarray of int32
         The faces that are asked about.
-
-    Returns
-    -------
-    ndarray of bool
-        One for each of them.
     """
     area = np.maximum(arrangement.area[faces], 1e-300)
     return np.asarray(measures.length[faces] ** 2 > _STRIP * area, bool)

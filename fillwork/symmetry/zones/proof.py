@@ -274,17 +274,14 @@ def keeps_outline(
 ) -> NDArray[np.bool_]:
     """Return which operations carry the outline of some faces onto itself.
 
+    One for each operation; none where they are no such piece.
+
     Parameters
     ----------
     faces : ndarray of int
         Those whose outline is asked; it is that of one piece without holes.
     found : Symmetry
         A rosette group.
-
-    Returns
-    -------
-    ndarray of bool
-        One for each operation; none where they are no such piece.
     """
     import shapely
 

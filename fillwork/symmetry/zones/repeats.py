@@ -205,18 +205,15 @@ def share_carried(
     Lines may agree with a lattice where regions show nothing of it, as those of a star
     do that is a piece of a pattern by chance.
 
+    0 to 1; 0 where few are carried along two lines, though there are two shifts: the
+    sides of a border show one each.
+
     Parameters
     ----------
     basis : ndarray of shape (k, 2)
         One or two shifts, mm.
     noise : float
         How far lines stray from their places, mm.
-
-    Returns
-    -------
-    float
-        0 to 1; 0 where few are carried along two lines, though there are two shifts:
-        the sides of a border show one each.
     """
     faces = np.asarray(faces)
     shifts = (
@@ -265,6 +262,8 @@ def share_shifted(
 ) -> float:
     """Return which share of faces a further shift carries onto like ones lying alike.
 
+    Of the shift that carries most, back and forth.
+
     Parameters
     ----------
     faces : ndarray of int32
@@ -273,11 +272,6 @@ def share_shifted(
         Shifts that are known, mm: whole combinations of them are not asked.
     noise : float
         How far lines stray from their places, mm.
-
-    Returns
-    -------
-    float
-        Of the shift that carries most, back and forth.
     """
     noise = max(noise, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)

@@ -46,6 +46,8 @@ def is_torn(
 ) -> bool:
     """Tell whether a zone ends where no frame does, beside regions like its own.
 
+    True when it may be a piece of a larger pattern.
+
     Parameters
     ----------
     faces : ndarray of int32
@@ -58,11 +60,6 @@ def is_torn(
         How far lines stray from their places, mm.
     strip : bool
         Whether it is a strip: its long sides are lines of a frame.
-
-    Returns
-    -------
-    bool
-        True when it may be a piece of a larger pattern.
     """
     own = np.zeros(arrangement.face_count, dtype=bool)
     own[faces] = True

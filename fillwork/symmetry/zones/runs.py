@@ -108,17 +108,14 @@ def find_runs(
 ) -> list[Run]:
     """Return runs of edges that are straight or lie on a circle.
 
+    Those at least as long as the unit.
+
     Parameters
     ----------
     link : ndarray of int64, shape (H,)
         What goes straight on, as of `straight_links`.
     unit : float
         Root of the median area of a face, mm.
-
-    Returns
-    -------
-    list of Run
-        Those at least as long as the unit.
     """
     edges = arrangement.edge_count
     a = np.flatnonzero(link >= 0)
@@ -181,15 +178,12 @@ def extend_runs(arrangement: Arrangement, runs: list[Run], unit: float) -> list[
     Jitter breaks a long line into runs; what lies on the line within the fit and
     without a gap is one run again.
 
+    Fewer and longer ones.
+
     Parameters
     ----------
     unit : float
         Root of the median area of a face, mm.
-
-    Returns
-    -------
-    list of Run
-        Fewer and longer ones.
     """
     lines = _Lines(arrangement)
     taken = np.zeros(arrangement.edge_count, dtype=bool)
@@ -232,17 +226,14 @@ class _Lines:
 
         Short pieces of lines that cross it lie as near, but not along it.
 
+        Edges with both ends on it, ascending.
+
         Parameters
         ----------
         level : ndarray of float64, shape (V,)
             Distance of each vertex from the line, or from the circle's centre, mm.
         on : ndarray of bool, shape (V,)
             The vertices that lie on it.
-
-        Returns
-        -------
-        ndarray of int64
-            Edges with both ends on it, ascending.
         """
         vertex = np.flatnonzero(on)
         _, row = expand_ranges(self._first[vertex], self._count[vertex])
@@ -258,11 +249,6 @@ class _Lines:
         ----------
         unit : float
             Root of the median area of a face, mm.
-
-        Returns
-        -------
-        Run or None
-            The run that they make.
         """
         p, q = self.points[self.a[edges]], self.points[self.b[edges]]
         return _fit_run(p, q, self.length[edges], edges, unit)

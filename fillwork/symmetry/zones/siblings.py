@@ -41,6 +41,9 @@ def shared_kinds(
 ) -> dict[int, tuple[int, int, int]]:
     """Find the kinds that zones have in common.
 
+    For a kind of a later zone the kind of an earlier one that it is, a face of the
+    earlier kind and the face of the later kind that this is carried to.
+
     Parameters
     ----------
     zones : sequence of Zone
@@ -49,12 +52,6 @@ def shared_kinds(
         Kind of each face; no number stands in two zones.
     whole : ndarray of bool, shape (F,)
         Faces that stand for their kind.
-
-    Returns
-    -------
-    dict
-        For a kind of a later zone the kind of an earlier one that it is, a face
-        of the earlier kind and the face of the later kind that this is carried to.
     """
     found: dict[int, tuple[int, int, int]] = {}
     done: set[int] = set()

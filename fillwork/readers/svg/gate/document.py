@@ -116,6 +116,8 @@ def parse_xml(
 ) -> list[str]:
     """Read a document and report its elements in order.
 
+    Names of external parts that were not opened.
+
     Parameters
     ----------
     start, end : callable
@@ -123,11 +125,6 @@ def parse_xml(
         its end with its name.
     setup : callable, optional
         Called with the parser before it starts, for line numbers and the like.
-
-    Returns
-    -------
-    list of str
-        Names of external parts that were not opened.
 
     Raises
     ------

@@ -88,17 +88,14 @@ class PathTable:
 def parse_paths(texts: Sequence[str], most: int) -> PathTable:
     """Return the curves of many paths.
 
+    Curves of all paths, in order; a path with an error up to the error.
+
     Parameters
     ----------
     texts : sequence of str
         Path data, one text a path.
     most : int
         How many segments are allowed.
-
-    Returns
-    -------
-    PathTable
-        Curves of all paths, in order; a path with an error up to the error.
 
     Raises
     ------

@@ -47,6 +47,8 @@ class Viewport:
 def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float | None:
     """Return a length in user units.
 
+    The length; None if there is none or it cannot be understood.
+
     Parameters
     ----------
     text : str or None
@@ -54,11 +56,6 @@ def parse_length(text: str | None, viewport: Viewport, axis: str = "o") -> float
     axis : {"x", "y", "o"}
         Whether a percentage is of the width, the height or, as for radii, of
         the diagonal over √2 (SVG 2, section 8.9).
-
-    Returns
-    -------
-    float or None
-        The length; None if there is none or it cannot be understood.
     """
     if text is None:
         return None
@@ -109,11 +106,6 @@ def parse_numbers(text: str) -> list[float]:
     ----------
     text : str
         Numbers with blanks or commas between, or run together as in ``1-2.5.5``.
-
-    Returns
-    -------
-    list of float
-        The numbers.
     """
     return [float(number) for number in _NUMBER.findall(text)]
 
@@ -137,6 +129,9 @@ def box_transform(
 ) -> Affine:
     """Return the map that lays a view box into a viewport.
 
+    The map (SVG 2, section 8.2, "Computing the equivalent transform of an SVG
+    viewport").
+
     Parameters
     ----------
     box : tuple of 4 floats
@@ -145,12 +140,6 @@ def box_transform(
         Size of the viewport, whose corner is the origin.
     aspect : str
         The attribute preserveAspectRatio; empty means ``xMidYMid meet``.
-
-    Returns
-    -------
-    tuple of 6 floats
-        The map (SVG 2, section 8.2, "Computing the equivalent transform of an
-        SVG viewport").
     """
     x, y, box_width, box_height = box
     sx, sy = width / box_width, height / box_height

@@ -160,17 +160,12 @@ class Own(NamedTuple):
 def cascade(
     attributes: dict[str, str], rules: tuple[Rule, ...], style: str | None
 ) -> dict[str, str]:
-    """Return the declared values of one element.
+    """Return the declared values of one element; one value a property.
 
     Parameters
     ----------
     attributes : dict
         Presentation attributes.
-
-    Returns
-    -------
-    dict
-        One value a property.
     """
     declared = dict(attributes)
     strong: dict[str, str] = {}

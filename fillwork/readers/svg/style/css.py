@@ -401,15 +401,12 @@ def _plain(name: str) -> str:
 def parse_declarations(text: str) -> list[Declaration]:
     """Return the declarations of a rule or of a style attribute.
 
+    Property in small letters, value, whether important.
+
     Parameters
     ----------
     text : str
         Such as ``fill: none; stroke: red !important``.
-
-    Returns
-    -------
-    list of Declaration
-        Property in small letters, value, whether important.
     """
     if "/*" in text:
         text = _COMMENT.sub(" ", text)

@@ -73,15 +73,12 @@ class StyleBook:
     ) -> tuple[Rule, ...]:
         """Return the rules that fit an element, weakest first.
 
+        By specificity and order.
+
         Parameters
         ----------
         element : Element or None
             What selectors may ask of it, if that is known already.
-
-        Returns
-        -------
-        tuple of Rule
-            By specificity and order.
 
         Raises
         ------
