@@ -185,17 +185,9 @@ _PAINTED_BEFORE = frozenset({"metal", "old paint", "timber"})
 _NO_PIGMENT_ASKED = frozenset(
     {"bare", "crayon", "leaf", "marker", "paper", "pencil", "thread", "tile"}
 )
-_ON_WALLS = frozenset(
-    {
-        "casein",
-        "chalk paint",
-        "emulsion",
-        "enamel",
-        "lime wash",
-        "oil",
-        "silicate paint",
-    }
-)
+_ON_WALLS = frozenset({
+    "casein", "chalk paint", "emulsion", "enamel", "lime wash", "oil", "silicate paint",
+})  # fmt: skip
 
 
 def _method(medium: str, needs: Collection[str]) -> str:

@@ -21,18 +21,9 @@ if TYPE_CHECKING:
 DRY = frozenset({"crayon", "marker", "pencil"})
 OBJECTS = frozenset({"paper", "thread", "tile"})
 SUPPORTS = (
-    "brick",
-    "canvas",
-    "card",
-    "glass",
-    "lime plaster",
-    "gypsum plaster",
-    "metal",
-    "old paint",
-    "paper",
-    "stone",
-    "timber",
-)
+    "brick", "canvas", "card", "glass", "lime plaster", "gypsum plaster", "metal",
+    "old paint", "paper", "stone", "timber",
+)  # fmt: skip
 """What a panel may be made of."""
 
 _LITRES = (100.0, 250.0, 500.0, 1000.0, 2500.0, 5000.0, 10000.0)
@@ -81,104 +72,39 @@ class MediumFacts:
 
 
 MEDIA_FACTS: dict[str, MediumFacts] = {
-    "acrylic": MediumFacts(
-        6.5,
-        "5-8",
-        "1 hour",
-        _TUBES,
-        "acrylic primer",
-        "acrylic varnish",
-        hours=1.0,
-        cure=3.0,
-        tape=24.0,
-    ),
-    "casein": MediumFacts(
-        8.0, "6-10", "2 hours", _LITRES, "gesso", "", hours=2.0, cure=14.0, tape=48.0
-    ),
-    "chalk paint": MediumFacts(
-        11.0,
-        "10-13",
-        "2 hours",
-        _LITRES,
-        "",
-        "matt varnish",
-        hours=2.0,
-        cure=7.0,
-        tape=24.0,
-    ),
+    # m² a litre, range, between coats, sizes, under it, over it; hours, days, tape
+    "acrylic": MediumFacts(6.5, "5-8", "1 hour", _TUBES, "acrylic primer",
+                           "acrylic varnish", hours=1.0, cure=3.0, tape=24.0),
+    "casein": MediumFacts(8.0, "6-10", "2 hours", _LITRES, "gesso",
+                          hours=2.0, cure=14.0, tape=48.0),
+    "chalk paint": MediumFacts(11.0, "10-13", "2 hours", _LITRES, "", "matt varnish",
+                               hours=2.0, cure=7.0, tape=24.0),
     "bare": MediumFacts(None),
     "crayon": MediumFacts(None),
-    "egg tempera": MediumFacts(
-        10.0, "8-12", "1 hour", _TUBES, "gesso", "", hours=1.0, cure=180.0
-    ),
-    "emulsion": MediumFacts(
-        12.0,
-        "10-14",
-        "4 hours",
-        _LITRES,
-        "wall primer",
-        "",
-        hours=4.0,
-        cure=7.0,
-        tape=24.0,
-    ),
-    "enamel": MediumFacts(
-        12.0,
-        "10-14",
-        "16 hours",
-        _LITRES,
-        "undercoat",
-        "",
-        hours=16.0,
-        cure=7.0,
-        tape=48.0,
-    ),
+    "egg tempera": MediumFacts(10.0, "8-12", "1 hour", _TUBES, "gesso",
+                               hours=1.0, cure=180.0),
+    "emulsion": MediumFacts(12.0, "10-14", "4 hours", _LITRES, "wall primer",
+                            hours=4.0, cure=7.0, tape=24.0),
+    "enamel": MediumFacts(12.0, "10-14", "16 hours", _LITRES, "undercoat",
+                          hours=16.0, cure=7.0, tape=48.0),
     "gouache": MediumFacts(10.0, "8-12", "1 hour", _TUBES, hours=1.0, cure=1.0),
-    "ink": MediumFacts(
-        12.0,
-        "10-15",
-        "15 minutes",
-        (30.0, 100.0, 250.0),
-        "",
-        "",
-        hours=0.25,
-        cure=1.0,
-    ),
+    "ink": MediumFacts(12.0, "10-15", "15 minutes", (30.0, 100.0, 250.0),
+                       hours=0.25, cure=1.0),
     "leaf": MediumFacts(None),
-    "lime wash": MediumFacts(
-        6.0, "4-8", "24 hours", _LITRES, "", "", hours=24.0, cure=28.0
-    ),
+    "lime wash": MediumFacts(6.0, "4-8", "24 hours", _LITRES, hours=24.0, cure=28.0),
     "marker": MediumFacts(None),
-    "oil": MediumFacts(
-        10.0,
-        "8-12",
-        "3 to 7 days",
-        (40.0, 200.0, 500.0, 1000.0),
-        "oil primer",
-        "varnish",
-        hours=120.0,
-        cure=180.0,
-        tape=336.0,
-    ),
+    "oil": MediumFacts(10.0, "8-12", "3 to 7 days", (40.0, 200.0, 500.0, 1000.0),
+                       "oil primer", "varnish", hours=120.0, cure=180.0, tape=336.0),
     "paper": MediumFacts(None),
     "pencil": MediumFacts(None),
-    "silicate paint": MediumFacts(
-        6.0, "5-7", "12 hours", _LITRES, "", "", hours=12.0, cure=14.0
-    ),
+    "silicate paint": MediumFacts(6.0, "5-7", "12 hours", _LITRES,
+                                  hours=12.0, cure=14.0),
     "thread": MediumFacts(None),
     "tile": MediumFacts(None),
-    "watercolour": MediumFacts(
-        14.0,
-        "10-18",
-        "until the sheen is gone",
-        (5.0, 15.0, 30.0),
-        "",
-        "",
-        transparent=True,
-        hours=0.5,
-        cure=1.0,
-    ),
-}
+    "watercolour": MediumFacts(14.0, "10-18", "until the sheen is gone",
+                               (5.0, 15.0, 30.0), transparent=True,
+                               hours=0.5, cure=1.0),
+}  # fmt: skip
 """Common practice, no source; the label decides."""
 
 
@@ -273,15 +199,9 @@ class Clash:
 
 _OIL = ("oil", "enamel")
 _WATER = (
-    "acrylic",
-    "casein",
-    "chalk paint",
-    "egg tempera",
-    "emulsion",
-    "gouache",
-    "ink",
+    "acrylic", "casein", "chalk paint", "egg tempera", "emulsion", "gouache", "ink",
     "watercolour",
-)
+)  # fmt: skip
 _LIME = ("lime wash", "silicate paint")
 _SOLUBLE = ("gouache", "watercolour")
 

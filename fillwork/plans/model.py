@@ -39,21 +39,10 @@ if TYPE_CHECKING:
     from fillwork.plans.patch import Patch
 
 __all__ = [
-    "FITS",
-    "SHEETS",
-    "BandSettings",
-    "Buy",
-    "LayingSettings",
-    "Made",
-    "PaintSettings",
-    "Plan",
-    "Quantity",
-    "ScanSettings",
-    "Schedule",
-    "SheetSettings",
-    "Step",
+    "FITS", "SHEETS", "BandSettings", "Buy", "LayingSettings", "Made", "PaintSettings",
+    "Plan", "Quantity", "ScanSettings", "Schedule", "SheetSettings", "Step",
     "UsedPaint",
-]
+]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,29 +26,11 @@ if TYPE_CHECKING:
 
 
 _COLUMNS = (
-    "number",
-    "paint",
-    "hex",
-    "medium",
-    "pigments",
-    "kinds",
-    "regions",
-    "area_drawn_mm2",
-    "area_real_mm2",
-    "cut_in_mm",
-    "coats",
-    "coverage_m2_per_l",
-    "volume_ml",
-    "buy",
-    "leaves",
-    "books",
-    "bare",
-    "step",
-    "price",
-    "currency",
-    "day",
+    "number", "paint", "hex", "medium", "pigments", "kinds", "regions",
+    "area_drawn_mm2", "area_real_mm2", "cut_in_mm", "coats", "coverage_m2_per_l",
+    "volume_ml", "buy", "leaves", "books", "bare", "step", "price", "currency", "day",
     "tape_mm",
-)
+)  # fmt: skip
 
 
 def schedule_csv(schedule: Schedule, palette: Palette, orbits: Orbits) -> str:

@@ -48,15 +48,8 @@ if TYPE_CHECKING:
 MOST_LINED_UP = 40  # fewer than the worker takes, so that all can be lined up again
 
 _SHOWN = (
-    "lines",
-    "drawing",
-    "colouring",
-    "suggestions",
-    "choices",
-    "pages",
-    "files",
-    "plan",
-)
+    "lines", "drawing", "colouring", "suggestions", "choices", "pages", "files", "plan",
+)  # fmt: skip
 
 
 class Sheet:

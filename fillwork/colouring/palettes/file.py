@@ -38,27 +38,10 @@ from fillwork.tomlfile import LONGEST_TEXT, is_file, read_toml_file
 MOST_SWATCHES = 300
 COVERAGE = "m² a litre in one coat"
 MEDIA = (
-    "acrylic",
-    "bare",
-    "casein",
-    "chalk paint",
-    "crayon",
-    "emulsion",
-    "enamel",
-    "egg tempera",
-    "gouache",
-    "ink",
-    "leaf",
-    "lime wash",
-    "marker",
-    "oil",
-    "paper",
-    "pencil",
-    "silicate paint",
-    "thread",
-    "tile",
-    "watercolour",
-)
+    "acrylic", "bare", "casein", "chalk paint", "crayon", "emulsion", "enamel",
+    "egg tempera", "gouache", "ink", "leaf", "lime wash", "marker", "oil", "paper",
+    "pencil", "silicate paint", "thread", "tile", "watercolour",
+)  # fmt: skip
 OPACITIES = ("opaque", "semi-opaque", "semi-transparent", "transparent")
 LIGHTFASTNESS = ("I", "II", "III", "IV", "V")
 ROLES = ("ground", "main", "accent", "line")
@@ -67,25 +50,10 @@ COMMON_KEYS = ("medium", "coverage", "coats", "drying", "cure")
 
 TOP_KEYS = ("name", "note", "source", "currency", "prices", *COMMON_KEYS, "paint")
 PAINT_KEYS = (
-    "name",
-    "colour",
-    "code",
-    "medium",
-    "pigments",
-    "opacity",
-    "lightfastness",
-    "role",
-    "share",
-    "coverage",
-    "coats",
-    "price",
-    "leaf",
-    "drying",
-    "cure",
-    "cautions",
-    "source",
-    "note",
-)
+    "name", "colour", "code", "medium", "pigments", "opacity", "lightfastness", "role",
+    "share", "coverage", "coats", "price", "leaf", "drying", "cure", "cautions",
+    "source", "note",
+)  # fmt: skip
 _LONGEST_NAME, _LONGEST_CODE = 60, 6
 
 

@@ -42,16 +42,9 @@ _FORMATS = ("PNG", "JPEG", "WEBP", "TIFF", "BMP", "GIF", "PPM")
 _FEWEST, _MOST = 2, 64
 _CELL = 0.02
 _BROKEN = (
-    OSError,
-    ValueError,
-    SyntaxError,
-    ArithmeticError,
-    LookupError,
-    TypeError,
-    MemoryError,
-    struct.error,
-    zlib.error,
-)
+    OSError, ValueError, SyntaxError, ArithmeticError, LookupError, TypeError,
+    MemoryError, struct.error, zlib.error,
+)  # fmt: skip
 """What Pillow was seen to raise, or may raise, on a broken file."""
 _ROUNDS = 60
 _NEAREST = 0.02
@@ -235,19 +228,10 @@ def _role(place: int, share: float) -> str:
 
 
 _HUES = (
-    (18.0, "pink"),
-    (42.0, "red"),
-    (70.0, "orange"),
-    (95.0, "ochre"),
-    (118.0, "yellow"),
-    (158.0, "green"),
-    (200.0, "sea green"),
-    (235.0, "turquoise"),
-    (278.0, "blue"),
-    (315.0, "violet"),
-    (345.0, "purple"),
-    (361.0, "pink"),
-)
+    (18.0, "pink"), (42.0, "red"), (70.0, "orange"), (95.0, "ochre"), (118.0, "yellow"),
+    (158.0, "green"), (200.0, "sea green"), (235.0, "turquoise"), (278.0, "blue"),
+    (315.0, "violet"), (345.0, "purple"), (361.0, "pink"),
+)  # fmt: skip
 """Upper bounds of OKLCH hue in degrees; plain words, from memory."""
 
 

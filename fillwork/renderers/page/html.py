@@ -19,26 +19,11 @@ from typing import Any
 _FOLDER = Path(__file__).resolve().parents[1] / "assets"
 
 _MODULES = (
-    "text.js",
-    "dom.js",
-    "painting.js",
-    "sight.js",
-    "service.js",
-    "app.js",
-    "part_drawing.js",
-    "part_trace.js",
-    "part_welcome.js",
-    "part_regions.js",
-    "part_wishes.js",
-    "part_colours.js",
-    "part_colourways.js",
-    "part_workshop.js",
-    "part_finish.js",
-    "part_hand.js",
-    "part_print.js",
-    "part_laying.js",
-    "main.js",
-)
+    "text.js", "dom.js", "painting.js", "sight.js", "service.js", "app.js",
+    "part_drawing.js", "part_trace.js", "part_welcome.js", "part_regions.js",
+    "part_wishes.js", "part_colours.js", "part_colourways.js", "part_workshop.js",
+    "part_finish.js", "part_hand.js", "part_print.js", "part_laying.js", "main.js",
+)  # fmt: skip
 """Each imports only from those before it."""
 
 _FONTS = {"NotoSans-Regular.ttf": "100 499", "NotoSans-Medium.ttf": "500 900"}
