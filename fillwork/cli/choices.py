@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -11,8 +12,26 @@ from fillwork.cli.laying import laying_from
 from fillwork.errors import PlanError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from fillwork.colouring.model import Pin
     from fillwork.plans.model import Plan
+
+
+_MENDS, _LOOKED_AT = ("close", "drop", "cut"), ("settled", "inked")
+_LINES = (
+    "scale", "real", "lines", "leave", "scope", "hidden", "layout", "page_number",
+    "join_within", "close_gaps", "page_edge", "match", "alike", "view", "png_width",
+)  # fmt: skip
+_LAYING = {"cell": "cell", "by": "by", "scale_by": "give", "misfit": "misfit"}
+_SCAN = {k: k for k in ("sheet_size", "pen", "pencil", "dpi", "regular")}
+_SCAN["sheet_corners"] = "corners"
+_BANDS = {f"band_{k}": k for k in ("find", "gap", "start", "corners", "crossings")}
+_BANDS |= {"band": "width", "band_nodes": "nodes"}
+_SHEETS = (
+    "sheets", "paper", "fit", "most_pages", "least_number", "mirror", "hatch", "teach",
+    "copies", "overlap", "mask_overlap", "bridge", "title",
+)  # fmt: skip
 
 
 def folder_for(out: str | None, drawing: str, *, step: str = "") -> Path:
@@ -50,42 +69,17 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     from fillwork.plans.model import Plan
 
     file = settings.pop("plan_file", None)
-    plan = Plan() if file is None else read_plan(file)
-    simple = (
-        "scale", "real", "lines", "leave", "scope", "hidden", "layout",
-        "page_number",
-        "join_within", "close_gaps", "page_edge", "match", "alike", "view", "png_width",
-    )  # fmt: skip
-    sizes = [k for k in ("real_width", "scale", "real") if settings.get(k) is not None]
-    if len(sizes) > 1:
-        both = " and ".join("--" + k.replace("_", "-") for k in sizes)
-        what = f"{both} each state the true size"
-        raise PlanError(what, mend="keep one of them")
-    if sizes:
-        # the one that is given stands for whatever the plan's file states
-        plan = replace(plan, real_width=None, scale=None, real=None)
-    width = settings.pop("real_width", None)
-    if width is not None:
-        plan = replace(plan, real_of=width[0], real_width=width[1])
-    plan = replace(plan, **_given(settings, {k: k for k in simple}))
+    plan = _sized(Plan() if file is None else read_plan(file), settings)
+    plan = replace(plan, **_given(settings, _LINES), **_more(plan, settings, _MENDS))
+    laying = laying_from(plan.laying, _given(settings, _LAYING), settings)
+    scan = _given(settings, _SCAN) | _more(plan.scan, settings, _LOOKED_AT)
+    bands = _given(settings, _BANDS)
     plan = replace(
         plan,
-        close=_added(plan.close, settings.pop("close", ())),
-        drop=_added(plan.drop, settings.pop("drop", ())),
-        cut=_added(plan.cut, settings.pop("cut", ())),
+        laying=laying,
+        scan=replace(plan.scan, **scan),
+        bands=replace(plan.bands, **bands),
     )
-    names = {"cell": "cell", "by": "by", "scale_by": "give", "misfit": "misfit"}
-    laying = laying_from(plan.laying, _given(settings, names), settings)
-    plan = replace(plan, laying=laying)
-    scan = {"sheet_size": "sheet_size", "sheet_corners": "corners"}
-    scan |= {k: k for k in ("pen", "pencil", "dpi", "regular")}
-    plan = replace(plan, scan=replace(plan.scan, **_given(settings, scan)))
-    settled = _added(plan.scan.settled, settings.pop("settled", ()))
-    inked = _added(plan.scan.inked, settings.pop("inked", ()))
-    plan = replace(plan, scan=replace(plan.scan, settled=settled, inked=inked))
-    bands = ("find", "width", "gap", "start", "corners", "crossings", "nodes")
-    named = {f"band_{k}" if k != "width" else "band": k for k in bands}
-    plan = replace(plan, bands=replace(plan.bands, **_given(settings, named)))
     stated = settings.pop("symmetry", ())
     if stated:
         plan = replace(plan, symmetry=_symmetry(stated))
@@ -95,27 +89,7 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     plan = _with_rules(plan, settings)
     mends = bool(settings.get("patch"))
     plan = _with_paint(plan, settings)
-    sheets = _given(
-        settings,
-        {
-            k: k
-            for k in (
-                "sheets",
-                "paper",
-                "fit",
-                "most_pages",
-                "least_number",
-                "mirror",
-                "hatch",
-                "teach",
-                "copies",
-                "overlap",
-                "mask_overlap",
-                "bridge",
-                "title",
-            )
-        },
-    )
+    sheets = _given(settings, _SHEETS)
     if mends and "sheets" not in sheets:
         # what the plan had printed was for the whole piece
         sheets["sheets"] = ("repair", "steps")
@@ -124,10 +98,36 @@ def plan_from(settings: dict[str, Any]) -> Plan:
     return plan if font is None else take_font(plan, font)
 
 
-def _given(settings: dict[str, Any], names: dict[str, str]) -> dict[str, Any]:
+def _sized(plan: Plan, settings: dict[str, Any]) -> Plan:
+    """Return the plan with the true size that was given, if one was."""
+    sizes = [k for k in ("real_width", "scale", "real") if settings.get(k) is not None]
+    if len(sizes) > 1:
+        both = " and ".join("--" + k.replace("_", "-") for k in sizes)
+        what = f"{both} each state the true size"
+        raise PlanError(what, mend="keep one of them")
+    width = settings.pop("real_width", None)
+    if sizes:
+        # the one that is given stands for whatever the plan's file states
+        plan = replace(plan, real_width=None, scale=None, real=None)
+    if width is not None:
+        plan = replace(plan, real_of=width[0], real_width=width[1])
+    return plan
+
+
+def _more(
+    old: object, settings: dict[str, Any], names: Sequence[str]
+) -> dict[str, Any]:
+    """Return what was given of some options after what stands under their names."""
+    return {k: _added(getattr(old, k), settings.pop(k, ())) for k in names}
+
+
+def _given(
+    settings: dict[str, Any], names: Mapping[str, str] | Sequence[str]
+) -> dict[str, Any]:
     """Take the options that were given, under the names of the plan's fields."""
     found = {}
-    for option, field in names.items():
+    fields = names if isinstance(names, Mapping) else {k: k for k in names}
+    for option, field in fields.items():
         value = settings.pop(option, None)
         if value is not None and value != ():
             found[field] = value
@@ -241,7 +241,7 @@ def _with_paint(plan: Plan, settings: dict[str, Any]) -> Plan:
     from fillwork.units import parse_length
 
     names = ("spare", "under", "primer", "varnish", "support", "tape", "patch", "bands")
-    changes = _given(settings, {k: k for k in names})
+    changes = _given(settings, names)
     changes |= _coats(settings.pop("coats", ()) or (), plan.paint.coats_of)
     pace = settings.pop("pace", None)
     if pace is not None:

@@ -23,38 +23,17 @@ def list_demos() -> list[str]:
 
 
 def demo_drawing(name: str) -> bytes:
-    """Return one of the demo's drawings; SVG.
-
-    Parameters
-    ----------
-    name : str
-        As of `list_demos`.
-
-    Raises
-    ------
-    ReadError
-        If there is none of this name.
-    """
+    """Return one of the demo's drawings as SVG, by its name of `list_demos`."""
     return _read(name, ".svg")
 
 
 def demo_picture(name: str) -> bytes:
-    """Return a small coloured picture of one of the demo's drawings; PNG.
-
-    Parameters
-    ----------
-    name : str
-        As of `list_demos`.
-
-    Raises
-    ------
-    ReadError
-        If there is none of this name.
-    """
+    """Return a small coloured picture of one of the demo's drawings as PNG."""
     return _read(name, ".png")
 
 
 def _read(name: str, suffix: str) -> bytes:
+    """Return a file of the demo; raise `ReadError` if there is none of this name."""
     folder = _folder()
     if folder is None or name not in list_demos():
         what = "there is no such drawing in the demo"
