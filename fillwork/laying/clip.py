@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.crossings import cross, refine_crossing
-from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
+from fillwork.geometry.curves import ARC, CUBIC, Curves
+from fillwork.readers.strokes.cutting import split_at
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -89,7 +89,10 @@ def clip_curves(
 
     if len(curves) == 0:
         return curves, np.empty(0, np.int64)
-    index, t0, t1 = _split(curves, edge)
+    size = max(float(np.ptp(edge.starts(), axis=0).max()), 1e-6)
+    chords = edge.flatten(1e-5 * size)
+    every = np.arange(len(curves))
+    index, t0, t1 = split_at(curves, every, edge, chords, lambda _: None)
     area = shapely.Polygon(rings[0], list(rings[1:]))
     rim = shapely.boundary(area)
     shapely.prepare(area)
@@ -109,52 +112,3 @@ def clip_curves(
         data[cut] = pieces.data
         parts = Curves(parts.kind.copy(), data)
     return parts, index.astype(np.int64)
-
-
-def _split(
-    curves: Curves, edge: Curves
-) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
-    """Return the parts of curves between their crossings with an outline."""
-    import shapely
-
-    size = float(np.ptp(edge.starts(), axis=0).max())
-    size = max(size, 1e-6)
-    ours, our_curve, our_span = curves.flatten(1e-3 * size)
-    theirs, their_curve, their_span = edge.flatten(1e-3 * size)
-    tree = shapely.STRtree(np.asarray(shapely.linestrings(theirs.reshape(-1, 2, 2))))
-    # chords leave their curves by a thousandth of the size at most
-    lines = shapely.linestrings(ours.reshape(-1, 2, 2))
-    straight = (curves.kind == LINE).all() and (edge.kind == LINE).all()
-    slack = 1e-9 * size if straight else 3e-3 * size
-    a, b = tree.query(lines, predicate="dwithin", distance=slack)
-    p, q = ours[a, :2], theirs[b, :2]
-    d, e = ours[a, 2:] - p, theirs[b, 2:] - q
-    det = cross(d, e)
-    scale = np.hypot(*d.T) * np.hypot(*e.T)
-    sure = np.abs(det) > 1e-9 * np.maximum(scale, 1e-300)
-    det = np.where(sure, det, 1.0)
-    u = np.where(sure, cross(q - p, e) / det, 0.5)
-    v = np.where(sure, cross(q - p, d) / det, 0.5)
-    bent = ~((curves.kind[our_curve[a]] == LINE) & (edge.kind[their_curve[b]] == LINE))
-    sure |= bent
-    a, b, u, v, bent = a[sure], b[sure], u[sure], v[sure], bent[sure]
-    u, v = np.clip(u, -1.0, 2.0), np.clip(v, -1.0, 2.0)
-    s = our_span[a, 0] + u * (our_span[a, 1] - our_span[a, 0])
-    t = their_span[b, 0] + v * (their_span[b, 1] - their_span[b, 0])
-    both = Curves.concatenate([curves, edge])
-    s, t, miss = refine_crossing(
-        both, our_curve[a], their_curve[b].astype(np.int64) + len(curves), s, t
-    )
-    slip = 1e-9
-    good = (miss < 1e-7 * size) & (t > -slip) & (t < 1 + slip)
-    good &= (s > slip) & (s < 1 - slip)
-    at_curve, at = our_curve[a[good]].astype(np.int64), s[good]
-    every = np.arange(len(curves))
-    owner = np.concatenate([every, every, at_curve])
-    place = np.concatenate([np.zeros(len(curves)), np.ones(len(curves)), at])
-    order = np.lexsort((place, owner))
-    owner, place = owner[order], place[order]
-    same = owner[1:] == owner[:-1]
-    index, t0, t1 = owner[:-1][same], place[:-1][same], place[1:][same]
-    real = t1 - t0 > 1e-9
-    return index[real], t0[real], t1[real]
