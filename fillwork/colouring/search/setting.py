@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.vertices import components
 from fillwork.colouring.adjacency import measure_adjacency
 from fillwork.colouring.search.improve import Fence, improve
 from fillwork.colouring.search.least import find_least_alike, keep_few
@@ -457,19 +458,8 @@ def _join_alike(
     x = alike.swatches
     ends = x[problem.contrast]
     same = problem.differences[ends[:, 0], ends[:, 1]] <= LEAST
-    root = list(range(classes.count))
-
-    def find(j: int) -> int:
-        while root[j] != j:
-            root[j] = root[root[j]]
-            j = root[j]
-        return j
-
-    for (a, b), one in zip(problem.contrast.tolist(), same.tolist(), strict=True):
-        if one and x[a] == x[b]:
-            p, q = find(a), find(b)
-            root[max(p, q)] = min(p, q)
-    roots = np.array([find(j) for j in range(classes.count)])
+    joined = problem.contrast[same & (ends[:, 0] == ends[:, 1])]
+    roots = components(joined[:, 0], joined[:, 1], classes.count)
     kept, place = np.unique(roots, return_inverse=True)
     domain = [-1] * len(kept)
     for j, mask in enumerate(classes.domain):

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.vertices import components
 from fillwork.colouring.places import find_place
 from fillwork.colouring.search.solve import Problem, solve_threshold
 from fillwork.errors import ColouringError
@@ -246,19 +247,9 @@ def _merged(
     count: int, wishes: list[_Wish], full: int
 ) -> tuple[NDArray[np.int64], list[int], int | None]:
     """Return the root of each class, the swatch set of each root, and the limit."""
-    root = np.arange(count)
-
-    def find(j: int) -> int:
-        while root[j] != j:
-            root[j] = root[root[j]]
-            j = int(root[j])
-        return j
-
-    for wish in wishes:
-        for other in wish.tie[1:]:
-            a, b = find(wish.tie[0]), find(other)
-            root[max(a, b)] = min(a, b)
-    roots = np.array([find(j) for j in range(count)], np.int64)
+    ties = [(wish.tie[0], other) for wish in wishes for other in wish.tie[1:]]
+    tied = np.array(ties, np.int64).reshape(-1, 2)
+    roots = components(tied[:, 0], tied[:, 1], count)
     domain = [full] * count
     most: int | None = None
     for wish in wishes:
