@@ -24,7 +24,6 @@ from fillwork.arrangement.model import Arrangement
 from fillwork.arrangement.openings import without_openings
 from fillwork.arrangement.picked import lines_to_drop, tips_to_cut
 from fillwork.arrangement.pruning import find_dangling
-from fillwork.arrangement.specks import find_specks
 from fillwork.arrangement.vertices import components
 from fillwork.errors import LineWorkError
 from fillwork.geometry import affine
@@ -38,7 +37,6 @@ if TYPE_CHECKING:
     from fillwork.arrangement.edges import Edges
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.model import Defect
-    from fillwork.arrangement.specks import Specks
     from fillwork.linework import LineWork
     from fillwork.tolerance import Tolerance
 
@@ -185,24 +183,13 @@ def _build(linework: LineWork, wishes: _Wishes, *, with_page: bool) -> Arrangeme
     other are asked about the vertices that they pass by.
     """
     try:
-        return _build_whole(linework, wishes, with_page, 0.0)
+        return _build_once(linework, wishes, with_page, 0.0)
     except _TangledError:
         wishes = replace(wishes, thorough=True)
     try:
-        return _build_whole(linework, wishes, with_page, 0.0)
+        return _build_once(linework, wishes, with_page, 0.0)
     except _TangledError as error:
-        return _build_whole(linework, wishes, with_page, error.finer)
-
-
-def _build_whole(
-    linework: LineWork, wishes: _Wishes, with_page: bool, flat: float
-) -> Arrangement:
-    """Build, and once more without specks."""
-    result = _build_once(linework, wishes, with_page, flat)
-    specks = find_specks(result) if wishes.free else None
-    if specks is not None:
-        result = _build_once(linework, wishes, with_page, flat, specks=specks)
-    return result
+        return _build_once(linework, wishes, with_page, error.finer)
 
 
 def _build_once(
@@ -210,7 +197,6 @@ def _build_once(
     wishes: _Wishes,
     with_page: bool,
     flat: float,
-    specks: Specks | None = None,
 ) -> Arrangement:
     """Build with or without the page's sides as lines.
 
@@ -236,8 +222,6 @@ def _build_once(
     asked = Asked(
         wishes.tolerance, wishes.join_within, wishes.close_gaps, width, rounding, crowd
     )
-    if specks is not None:
-        specks = specks[0] - middle, specks[1]
     thorough = wishes.thorough and not flat
 
     def meet(
@@ -254,7 +238,6 @@ def _build_once(
             known,
             wishes.limits,
             finer,
-            specks,
             thorough=thorough,
         )
         edges, join = graph.edges, graph.tolerance.join_within

@@ -20,7 +20,6 @@ from fillwork.arrangement.passes import find_passes
 from fillwork.arrangement.segments import cut_into_chords
 from fillwork.arrangement.vertices import (
     components,
-    join_clusters,
     join_points,
     same_points,
 )
@@ -73,7 +72,6 @@ def build_graph(
     asked: choice.Asked,
     limits: Limits,
     finer: float = 1.0,
-    specks: tuple[NDArray[np.float64], NDArray[np.int64]] | None = None,
     *,
     thorough: bool = False,
     wide: float = 1.0,
@@ -92,8 +90,6 @@ def build_graph(
         How much is taken on.
     finer : float
         How many times nearer their curves chords lie than usual.
-    specks : tuple of (points, cluster), optional
-        Places of vertices that are one, shape (k, 2), and which belong together.
     thorough : bool
         Whether each curve is looked at for all vertices within the slack: those too
         at which others meet that run on it.
@@ -172,7 +168,6 @@ def build_graph(
                 asked,
                 limits,
                 finer,
-                specks,
                 thorough=thorough,
                 wide=_WIDE,
             )
@@ -208,8 +203,6 @@ def build_graph(
     met = np.stack([np.bincount(member, cross_point[:, k]) for k in (0, 1)], axis=1)
     met = np.where((count == 1)[:, None], cross_point[first_of], met / count[:, None])
     vertex, place = join_points(np.concatenate([points, met]), join)
-    if specks is not None:
-        vertex, place = join_clusters(vertex, place, *specks, 1e-3 * join)
     # what lies inside a contact is there too
     visit_curve = np.concatenate([end_curve, pair.reshape(-1)])
     visit_t = np.concatenate([end_t, pair_t.reshape(-1)])

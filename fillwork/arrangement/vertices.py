@@ -257,53 +257,6 @@ def chained(points: NDArray[np.float64], within: float) -> bool:
     return bool(size.max() > _ROW * within)
 
 
-def join_clusters(
-    vertex: NDArray[np.int32],
-    place: NDArray[np.float64],
-    points: NDArray[np.float64],
-    cluster: NDArray[np.int64],
-    within: float,
-) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
-    """Make one vertex of all that lie at the points of a cluster.
-
-    Parameters
-    ----------
-    vertex : ndarray of int32, shape (n,)
-        Vertex of each point, from `join_points`.
-    place : ndarray of shape (V, 2)
-        Where each vertex lies, mm.
-    points : ndarray of shape (k, 2)
-        Places of vertices, mm.
-    cluster : ndarray of int, shape (k,)
-        The cluster of each.
-    within : float
-        How exactly places are known, mm.
-
-    Returns
-    -------
-    vertex : ndarray of int32, shape (n,)
-        Vertices as before, those of one cluster made the first of them.
-    place : ndarray of shape (V, 2)
-        That one lies in the middle of the cluster.
-    """
-    count = len(place)
-    pairs = _near_pairs(np.concatenate([place, points]), within)
-    assert pairs is not None
-    a, b = pairs
-    low, high = np.minimum(a, b), np.maximum(a, b)
-    found = (low < count) & (high >= count)
-    held, group = low[found], cluster[high[found] - count]
-    order = np.argsort(group, kind="stable")
-    held, group = held[order], group[order]
-    linked = group[1:] == group[:-1]
-    root = components(held[1:][linked], held[:-1][linked], count)
-    size = np.bincount(root, minlength=count)
-    middle = [np.bincount(root, place[:, k], count) for k in (0, 1)]
-    moved = size[:, None] > 1
-    place = np.where(moved, np.stack(middle, 1) / np.maximum(size, 1)[:, None], place)
-    return root[vertex].astype(np.int32), place
-
-
 def _part_long_chains(
     points: NDArray[np.float64], root: NDArray[np.int64], within: float
 ) -> NDArray[np.int64]:
