@@ -28,7 +28,7 @@ class Space:
     parts : int
         How many numbers a colour has.
     base : Space or None
-        Of an indexed space and of tints: the space below.
+        Of an indexed space, of tints and of patterns: the space below.
     table : bytes
         Of an indexed space: its colours.
     mix : callable or None
@@ -81,6 +81,8 @@ def read_space(value: Any, depth: int = 0) -> Space:
     kind = str(value[0])
     if kind == "/ICCBased":
         return _BY_PARTS.get(int(value[1].get("/N", 0)), _OTHER)
+    if kind == "/Pattern" and len(value) > 1:
+        return Space("pattern", 0, read_space(value[1], depth + 1))
     if kind == "/Lab":
         return Space("lab", 3)
     if kind in {"/Indexed", "/I"}:

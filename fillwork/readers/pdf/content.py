@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from array import array
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -12,6 +13,7 @@ from fillwork.errors import FillworkError
 from fillwork.geometry import affine
 from fillwork.geometry.curves import LINE
 from fillwork.readers.pdf.functions import BROKEN
+from fillwork.readers.pdf.patterns import fill_by_tiles
 from fillwork.readers.pdf.run import ACTS, MOST_SAVED, Run
 from fillwork.readers.pdf.state import (
     Path,
@@ -21,16 +23,24 @@ from fillwork.readers.pdf.state import (
     region_of,
 )
 from fillwork.readers.pdf.tokens import operators
-from fillwork.readers.strokes.collect import Context, StrokeTable
-from fillwork.readers.strokes.drawn import Clip
+from fillwork.readers.strokes.collect import (
+    Collector,
+    Context,
+    StrokeTable,
+    merge_tables,
+)
+from fillwork.readers.strokes.drawn import Clip, Drawn
+from fillwork.readers.strokes.patterns import Allowance
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from fillwork.geometry.affine import Affine
     from fillwork.readers.pdf.pages import Layers
     from fillwork.readers.pdf.streams import Unpacker
-    from fillwork.readers.strokes.drawn import Drawn
+    from fillwork.readers.strokes.tiles import Tile
 
 
 # the thinnest line of a printer of 300 dots an inch, for a width of 0
@@ -61,41 +71,110 @@ class Painter:
         Which layers are seen.
     unit : float
         Length of the page's unit, mm.
+    hides : bool
+        Whether lines under later fills of a tile are left out.
+
+    Attributes
+    ----------
+    allowance : Allowance
+        What may still be laid of tiles.
+    tiles : dict
+        Tiles made so far.
+    laying : tuple
+        Patterns whose tiles are being made.
+    one_ink : bool
+        Whether operators that choose colours do nothing.
     """
 
     def __init__(
-        self, drawn: Drawn, unpacker: Unpacker, layers: Layers, unit: float
-    ) -> None:
+        self, drawn: Drawn, unpacker: Unpacker, layers: Layers, unit: float,
+        *, hides: bool = True,
+    ) -> None:  # fmt: skip
         self.drawn = drawn
         self.unpacker = unpacker
         self.layers = layers
         self.unit = unit
-        self.kinds = array("B")
-        self.rows = array("d")
-        self.start = array("q", [0])
-        self.closed = array("B")
-        self.item = array("q")
-        self.pictures: list[Picture] = []
+        self.hides = hides
+        self.one_ink = False
+        self.allowance = Allowance(drawn.limits, drawn.where)
+        self.tiles: dict[object, Tile | None] = {}
+        self.laying: tuple[object, ...] = ()
+        self._empty()
         self.hidden: dict[str, int] = {}
         self.doubts: dict[str, int] = {}
         self._tokens = drawn.limits.elements * 10
         self._copies = drawn.limits.copies // 8
-        self._marks: list[tuple[bool, str | None]] = []
         self._forms: dict[tuple[int, int], _Form] = {}
-        self._boxes: dict[object, int] = {}
-        self._outlines: dict[int, tuple[Path, State, bool]] = {}  # of clips
-        self._last: tuple[object, ...] | None = None
         self._index = 0
 
     def table(self) -> StrokeTable:
         """Return all strokes, each in the user space of its item."""
-        return StrokeTable(
+        drawn = StrokeTable(
             np.array(self.kinds, np.uint8),
             np.array(self.rows, np.float64).reshape(-1, 8),
             np.array(self.start, np.int64),
             np.array(self.closed, bool),
             np.array(self.item, np.int64),
         )
+        return merge_tables([drawn, self.drawn.collector.finish()])
+
+    @property
+    def collector(self) -> Collector:
+        """Return what takes items and tiles."""
+        return self.drawn.collector
+
+    def number(self, context: Context) -> int:
+        """Return the number of a context, the same for the same."""
+        return self.drawn.context(context)
+
+    def room(self) -> tuple[int, int]:
+        """Return how many more items and curves are allowed."""
+        items, curves = self.drawn.collector.room()
+        return items, curves - len(self.kinds)
+
+    @contextmanager
+    def apart(self, unit: float, *, one_ink: bool) -> Iterator[Drawn]:
+        """Gather what is drawn in a tile, in units of so many mm.
+
+        Parameters
+        ----------
+        unit : float
+            Length of the tile's unit, mm.
+        one_ink : bool
+            Whether operators that choose colours do nothing.
+
+        Yields
+        ------
+        Drawn
+            What is gathered.
+        """
+        around = self.drawn
+        names = (
+            "drawn", "unit", "one_ink", "kinds", "rows", "start", "closed", "item",
+            "pictures", "_marks", "_boxes", "_outlines", "_last",
+        )  # fmt: skip
+        kept = {name: getattr(self, name) for name in names}
+        collector = Collector(around.limits, around.where)
+        self.drawn = Drawn(around.limits, around.where, collector, counts=around.counts)
+        self.unit, self.one_ink = unit, one_ink
+        self._empty()
+        try:
+            yield self.drawn
+        finally:
+            for name, value in kept.items():
+                setattr(self, name, value)
+
+    def _empty(self) -> None:
+        self.kinds = array("B")
+        self.rows = array("d")
+        self.start = array("q", [0])
+        self.closed = array("B")
+        self.item = array("q")
+        self.pictures: list[Picture] = []
+        self._marks: list[tuple[bool, str | None]] = []
+        self._boxes: dict[object, int] = {}
+        self._outlines: dict[int, tuple[Path, State, bool]] = {}  # of clips
+        self._last: tuple[object, ...] | None = None
 
     def _spend(self, tokens: int) -> None:
         self._tokens -= tokens
@@ -109,7 +188,8 @@ class Painter:
     def _refuse(self, limit: str, got: str) -> NoReturn:
         raise self.drawn.limits.refuse(limit=limit, got=got, where=self.drawn.where)
 
-    def _doubt(self, what: str) -> None:
+    def doubt(self, what: str) -> None:
+        """Note what was not understood."""
         self.doubts[what] = self.doubts.get(what, 0) + 1
 
     def run(
@@ -128,7 +208,7 @@ class Painter:
                 raise
             except BROKEN:
                 name = operator.decode("latin-1")[:12]
-                self._doubt(f"the operator {name} with wrong operands")
+                self.doubt(f"the operator {name} with wrong operands")
         del self._marks[depth:]
         self._last = None
 
@@ -155,7 +235,7 @@ class Painter:
             The layer, if it names one.
         """
         if len(self._marks) > MOST_SAVED:
-            self._doubt("marked content that never ends")
+            self.doubt("marked content that never ends")
             return
         self._last = None
         self._marks.append((True, None) if group is None else self.layers.look(group))
@@ -172,11 +252,20 @@ class Painter:
         """Draw a path."""
         if not path.closed or not (stroked or filled):
             return
+        tiled = filled and state.pattern is not None and state.fill_alpha > 0
+        if tiled and self.seen():
+            stroked = stroked and state.stroke_alpha > 0
+            fill_by_tiles(self, path, state, stroked=stroked, even_odd=even_odd)
+            return
         index = self._seen_context(state, stroked, filled, even_odd)
         if index < 0:
             if index == _UNSEEN:
                 self._hide(1)
             return
+        self.add_path(path, index)
+
+    def add_path(self, path: Path, index: int) -> None:
+        """Take a path as an item of a context."""
         collector = self.drawn.collector
         number = len(collector.item_name) + 1
         item = collector.add_item(index, 0, f"path {number}")
@@ -238,7 +327,7 @@ class Painter:
 
     def _take(self, curves: int) -> None:
         """Refuse a page with too many curves."""
-        if curves > self.drawn.limits.curves - len(self.kinds):
+        if curves > self.room()[1]:
             got = f"more than {self.drawn.limits.curves:,} lines, arcs and curves"
             self._refuse("curves", got)
 
@@ -251,13 +340,19 @@ class Painter:
             return _CLEAR
         if not self.seen():
             return _UNSEEN
+        return self.drawn.context(self.about(state, stroked, filled, even_odd))
+
+    def about(
+        self, state: State, stroked: bool, filled: bool, even_odd: bool
+    ) -> Context:
+        """Return how a path that is seen is painted."""
         layer = self.layer()
         if layer:
             self.drawn.layers.setdefault(layer)
         scale = affine.mean_scale(state.matrix)
         width = (state.width * scale or _HAIR) * self.unit
         plain = state.fill_space.kind != "pattern"
-        context = Context(
+        return Context(
             matrix=state.matrix,
             stroked=stroked,
             filled=filled,
@@ -270,12 +365,11 @@ class Painter:
             names=0,
             gradient=filled and not plain,
             covers=filled
-            and (plain or bool(state.shading))
+            and (plain or bool(state.shading) or state.pattern is not None)
             and state.fill_alpha >= 1
             and not state.masked,
             fill=(state.fill if plain else state.shading or None) if filled else None,
         )
-        return self.drawn.context(context)
 
     def clip(self, path: Path, state: State, even_odd: bool) -> int:
         """Return the clip that a path adds."""
@@ -287,17 +381,20 @@ class Painter:
         found = self._boxes.get(key)
         if found is not None:
             return found
-        drawn = self.drawn
-        if len(drawn.clips) >= drawn.limits.copies:
-            got = f"more than {drawn.limits.copies:,} clips"
-            raise drawn.limits.refuse(limit="copies", got=got, where=drawn.where)
         if path.box is not None and len(path.closed) == 1:
             clip = Clip(state.clip, state.matrix, path.box)
         else:
             region = region_of(path, even_odd)
             clip = Clip(state.clip, state.matrix, shape=region)
-        number = self._boxes[key] = len(drawn.clips)
+        number = self._boxes[key] = self.add_clip(clip)
         self._outlines[number] = (path, state, even_odd)
+        return number
+
+    def add_clip(self, clip: Clip) -> int:
+        """Take a clip and return its number."""
+        drawn = self.drawn
+        if len(drawn.clips) >= drawn.limits.copies:
+            self._refuse("copies", f"more than {drawn.limits.copies:,} clips")
         drawn.clips.append(clip)
         return len(drawn.clips) - 1
 
@@ -343,7 +440,7 @@ class Painter:
     ) -> None:
         name = thing.objgen
         if name in inside or len(inside) >= _MOST_DEEP:
-            self._doubt("a form that holds itself")
+            self.doubt("a form that holds itself")
             return
         self._copies -= 1
         if self._copies < 0:

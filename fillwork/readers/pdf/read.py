@@ -107,11 +107,12 @@ def _read(
     )
     unit = affine.mean_scale(box.matrix)
     unpacker = Unpacker(limits, file.name)
-    painter = Painter(drawn, unpacker, Layers.of(pdf, shown), unit)
+    hides = choice.hidden != "keep"
+    painter = Painter(drawn, unpacker, Layers.of(pdf, shown), unit, hides=hides)
     resources = inherited(sheet, "/Resources")
     resources = pikepdf.Dictionary() if resources is None else resources
     painter.run(_content(sheet, unpacker), resources, State(affine.IDENTITY), ())
-    if not len(painter.item) and painter.pictures:
+    if not drawn.collector.item_name and painter.pictures:
         from fillwork.readers.pdf.scanned import trace_page
 
         traced = trace_page(painter.pictures, box, file, choice, picture)
@@ -148,7 +149,9 @@ def _finish(
     strokes, dropped = drop_wild(strokes, limits.coordinate)
     if len(strokes.closed):
         contexts = drawn.collector.contexts
-        fills = np.array([c.filled and not c.stroked for c in contexts], bool)
+        fills = np.array(
+            [c.filled and not (c.stroked or c.laid) for c in contexts], bool
+        )
         strokes = close_outlines(strokes, fills[context[strokes.item]])
     uncut = strokes
     strokes, counts = cut_strokes(strokes, drawn, page, limits)

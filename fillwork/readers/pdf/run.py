@@ -20,7 +20,7 @@ from fillwork.readers.pdf.colours import (
     colour_text,
     read_space,
 )
-from fillwork.readers.pdf.state import Path, State, add_rectangle
+from fillwork.readers.pdf.state import Path, State, Tiling, add_rectangle
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -41,6 +41,7 @@ class Run:
         self.painter = painter
         self.resources = resources
         self.state = state
+        self.base = state.matrix  # of the patterns that are named here
         self.inside = inside
         self.saved: list[State] = []
         self.path = Path()
@@ -94,10 +95,14 @@ class Run:
             self.state = replace(self.state, **changes)
 
     def _paint_with(self, is_stroke: bool, space: Space, colour: str | None) -> None:
+        if self.painter.one_ink:
+            return
         if is_stroke:
             self.state = replace(self.state, stroke_space=space, stroke=colour)
         else:
-            self.state = replace(self.state, fill_space=space, fill=colour, shading="")
+            self.state = replace(
+                self.state, fill_space=space, fill=colour, shading="", pattern=None
+            )
 
     def _plain(self, o: list[Any], space: Space, is_stroke: bool) -> None:
         self._paint_with(is_stroke, space, colour_text(space, o))
@@ -116,11 +121,20 @@ class Run:
         state = self.state
         space = state.stroke_space if is_stroke else state.fill_space
         if o and isinstance(o[-1], bytes):
-            self._paint_with(is_stroke, PATTERN, None)
+            space = space if space.kind == "pattern" else PATTERN
+            self._paint_with(is_stroke, space, None)
             pattern = self._named("/Pattern", o[-1])
-            if not is_stroke and pattern["/PatternType"] == 2:
+            if is_stroke or self.painter.one_ink:
+                return
+            if pattern["/PatternType"] == 2:
                 name = _covering(pattern["/Shading"])
                 self.state = replace(self.state, shading=name)
+                return
+            ink = None
+            if pattern.get("/PaintType") == 2:
+                ink = colour_text(space.base or GREY, o[:-1] or [0.0]) or "#000000"
+            tiling = Tiling(pattern, self.base, ink)
+            self.state = replace(self.state, pattern=tiling)
             return
         self._paint_with(is_stroke, space, colour_text(space, o))
 
@@ -234,7 +248,9 @@ class Run:
 
     def _shading(self, o: list[Any]) -> None:
         name = _covering(self._named("/Shading", o[-1]))
-        state = replace(self.state, fill_space=PATTERN, fill=None, shading=name)
+        state = replace(
+            self.state, fill_space=PATTERN, fill=None, shading=name, pattern=None
+        )
         if not self.painter.shade(state):
             self._count("shading")
 

@@ -18,6 +18,25 @@ if TYPE_CHECKING:
     from fillwork.geometry.affine import Affine
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Tiling:
+    """Hold a pattern of tiles as it was chosen.
+
+    Parameters
+    ----------
+    stream : Stream
+        The pattern in the file.
+    base : tuple of 6 floats
+        From the units around the pattern's own to the page's.
+    ink : str or None
+        The colour of all that is in it, where it has none of its own.
+    """
+
+    stream: Any
+    base: Affine
+    ink: str | None
+
+
 @dataclass(frozen=True, slots=True)
 class State:
     """Hold the graphics state.
@@ -42,6 +61,8 @@ class State:
         Which shading fills, if one does that covers all; empty otherwise.
     masked : bool
         Whether a soft mask is in force.
+    pattern : Tiling or None
+        Whose tiles fill, if any do.
     """
 
     matrix: Affine
@@ -56,6 +77,7 @@ class State:
     clip: int = -1
     shading: str = ""
     masked: bool = False
+    pattern: Tiling | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,20 +169,24 @@ def region_of(path: Path, even_odd: bool) -> Region:
     Region
         In the path's units.
     """
-    n = len(path.closed)
-    table = StrokeTable(
-        np.array(path.kinds, np.uint8),
-        np.array(path.rows, np.float64).reshape(-1, 8),
-        np.array(path.start, np.int64),
-        np.array(path.closed, bool),
-        np.zeros(n, np.int64),
-    )
-    if not n or not np.isfinite(table.data).all():
+    table = table_of(path)
+    if not len(table.closed) or not np.isfinite(table.data).all():
         return Region.empty()
-    table = close_outlines(table, np.ones(n, bool))
+    table = close_outlines(table, np.ones(len(table.closed), bool))
     return Region(
         Curves(table.kind.copy(), table.data.copy()),
         table.owner(),
         np.zeros(len(table.kind), np.int64),
         np.array([even_odd]),
+    )
+
+
+def table_of(path: Path) -> StrokeTable:
+    """Return the strokes of a path, all of one item, in the path's units."""
+    return StrokeTable(
+        np.array(path.kinds, np.uint8),
+        np.array(path.rows, np.float64).reshape(-1, 8),
+        np.array(path.start, np.int64),
+        np.array(path.closed, bool),
+        np.zeros(len(path.closed), np.int64),
     )

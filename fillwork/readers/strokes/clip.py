@@ -251,6 +251,31 @@ def _region(walk: Seen, clip: Clip, to_mm: Affine, some: StrokeTable) -> Region:
     )
 
 
+def clip_regions(walk: Seen, index: int, some: StrokeTable) -> list[Region]:
+    """Return a clip and those around it, in the units of the outermost.
+
+    Parameters
+    ----------
+    walk : Seen
+        The clips.
+    index : int
+        The clip, -1 for none.
+    some : StrokeTable
+        What it cuts, in those units.
+
+    Returns
+    -------
+    list of Region
+        What each leaves.
+    """
+    found = []
+    while index >= 0:
+        clip = walk.clips[index]
+        found.append(_region(walk, clip, clip.matrix, some))
+        index = clip.parent
+    return found
+
+
 def gathered_region(collector: Collector) -> Region:
     """Return the region inside the shapes that were gathered, in their own units."""
     table = collector.finish()

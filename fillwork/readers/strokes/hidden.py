@@ -373,7 +373,13 @@ def find_fills(
     wrong = ~shapely.is_valid(areas)
     for k in np.flatnonzero(wrong).tolist():
         # a ring that crosses itself: all that it encloses
-        faces = shapely.polygonize([shapely.node(shapely.boundary(areas[k]))])
+        ring = shapely.boundary(areas[k])
+        try:
+            noded = shapely.node(ring)
+        except shapely.errors.GEOSException:
+            # too many crossings too near to each other for floating numbers
+            noded = shapely.union_all([ring], grid_size=fine)
+        faces = shapely.polygonize([noded])
         areas[k] = shapely.union_all(shapely.get_parts(faces))
     of = cover.item[enough]
     items, first, counts = np.unique(of, return_index=True, return_counts=True)

@@ -9,14 +9,19 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, NamedTuple
 
-import numpy as np
-
-from fillwork.errors import ReadError
 from fillwork.geometry import affine
-from fillwork.readers.strokes.clip import as_region
 from fillwork.readers.strokes.collect import drop_wild
-from fillwork.readers.strokes.drawn import Clip
 from fillwork.readers.strokes.outlines import box_of
+from fillwork.readers.strokes.patterns import (
+    MOST_DEEP,
+    STEPS,
+    Laid,
+    add_tiles,
+    edge_and_line,
+    fit_tiles,
+    has_area,
+)
+from fillwork.readers.strokes.tiles import Grid, make_tile
 from fillwork.readers.svg.frames import Frame
 from fillwork.readers.svg.shapes.paths import PathCollector
 from fillwork.readers.svg.shapes.values import (
@@ -29,25 +34,19 @@ from fillwork.readers.svg.shapes.values import (
 from fillwork.readers.svg.style.cascade import INITIAL
 from fillwork.readers.svg.style.colours import parse_colour
 from fillwork.readers.svg.style.css import parse_declarations
-from fillwork.readers.svg.tiles import Grid, choose_places, lay_tile, make_tile
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from numpy.typing import NDArray
-
     from fillwork.geometry.affine import Affine
     from fillwork.readers.strokes.collect import Context, StrokeTable
+    from fillwork.readers.strokes.tiles import Tile
     from fillwork.readers.svg.gate.gather import Node
-    from fillwork.readers.svg.tiles import Tile
     from fillwork.readers.svg.walk import Walk
 
 __all__ = ["fill_by_pattern", "is_opaque_gradient"]
 
-_STEPS = "is filled by a pattern that takes too many steps"
-_DEEP = 8  # patterns inside each other
 _PICTURES = frozenset({"image", "text", "foreignObject", "video", "canvas"})
-_NONE = np.empty(0, np.int64)
 
 
 class _Chain(NamedTuple):
@@ -146,23 +145,17 @@ def fill_by_pattern(
     about = walk.collector.contexts[context]
     shape = _shape_alone(walk, draw, attributes, context, name)
     laid = _fitting_tile(walk, about, shape, name)
-    line = about._replace(
-        filled=False, covers=False, fill=None, pattern="", gradient=about.colour is None
-    )
-    edge = about._replace(
-        stroked=False, colour=None, width=0.0, dash=False, pattern="", gradient=False
-    )
+    edge, line = edge_and_line(about)
     if isinstance(laid, str):
         # its outline alone: what fills it is not known
-        edge = edge._replace(covers=False, gradient=True)
+        edge = edge._replace(gradient=True)
         draw(walk, attributes, walk.number(line if about.stroked else edge), name)
         return
     if laid is not None:
-        tile, grid, places, inside = laid
-        edge = edge._replace(covers=about.covers and tile.opaque)
+        edge = edge._replace(covers=about.covers and laid.tile.opaque)
         if edge.covers or not about.stroked:
             draw(walk, attributes, walk.number(edge), name)
-        _add_tiles(walk, about, shape, tile, grid, places, inside)
+        add_tiles(walk, about, shape, laid)
     if about.stroked:
         draw(walk, attributes, walk.number(line), name)
 
@@ -182,12 +175,9 @@ def _shape_alone(
     return drop_wild(shape, 1e12)[0]
 
 
-_Laid = tuple["Tile", Grid, "NDArray[np.int64]", "NDArray[np.bool_]"]
-
-
 def _fitting_tile(
     walk: Walk, about: Context, shape: StrokeTable, name: str
-) -> _Laid | str | None:
+) -> Laid | str | None:
     """Return the tile of a shape's pattern and its places.
 
     None where no paint is applied; a word where it is not known what is seen, which
@@ -202,10 +192,10 @@ def _fitting_tile(
     if holder is None:
         _unpainted(walk, name, "holds nothing")
         return None
-    if len(walk.laying) >= _DEEP:
-        return _told(walk, name, f"stands in patterns more than {_DEEP} deep")
-    if walk.tile_budget.left < 0:
-        return _told(walk, name, _STEPS)
+    if len(walk.laying) >= MOST_DEEP:
+        return _told(walk, name, f"stands in patterns more than {MOST_DEEP} deep")
+    if walk.allowance.budget.left < 0:
+        return _told(walk, name, STEPS)
     low, high = box_of(shape)
     box = (*low.tolist(), *(high - low).tolist())
     fitted = _fit(chain, box, walk.viewport)
@@ -216,47 +206,26 @@ def _fitting_tile(
     whole = affine.compose(about.matrix, grid.matrix)
     scale = affine.mean_scale(whole) * walk.unit
     size = (grid.width, grid.height)
-    if not (math.isfinite(scale) and scale > 0 and affine.determinant(grid.matrix)):
+    if not (math.isfinite(scale) and scale > 0 and has_area(grid.matrix)):
         _unpainted(walk, name, "has a transform that leaves no area")
         return None
-    spend = walk.tile_budget.spend
-    limits = walk.limits
-    try:
-        places = choose_places(shape, about.even_odd, grid, walk.tiles_left, spend)
-        if isinstance(places, float):
-            number = (
-                f"{places:,.0f}" if places < 1e12 else "more than a million million"
-            )
-            text = f"is filled by a pattern of {number} tiles: over the limit "
-            return _told(walk, name, f"{text}tiles = {limits.tiles:,}")
+
+    def make() -> Tile | None:
         walk.laying = (*walk.laying, about.pattern)
         try:
-            tile = _tile(walk, chain, content, size, scale, about)
+            return _tile(walk, chain, content, size, scale, about)
         finally:
             walk.laying = walk.laying[:-1]
-        if tile is not None and not places[1].all():
-            # what the shape cuts is compared with its outline
-            crossed = int((~places[1]).sum()) * len(tile.table.kind)
-            spend(20_000 + crossed * len(shape.kind))
-    except ReadError as error:
-        if walk.limits.raised:
-            raise
-        del error
-        return _told(walk, name, _STEPS)
-    if tile is None:
+
+    room = walk.collector.room()
+    laid = fit_tiles(walk.allowance, room, shape, about.even_odd, grid, make)
+    if isinstance(laid, str):
+        return _told(walk, name, laid)
+    if laid is None:
         if _has_picture(holder):
             return "picture"
         _unpainted(walk, name, "draws nothing")
-        return None
-    items, curves = walk.collector.room()
-    count = len(places[0])
-    walk.copies += count * len(tile.names)
-    if walk.copies > limits.copies or 3 * count * len(tile.names) > items:
-        return _told(walk, name, "is filled by a pattern of too many shapes")
-    if 3 * count * len(tile.table.kind) > curves:
-        return _told(walk, name, "is filled by a pattern of too many lines")
-    walk.tiles_left -= count
-    return tile, grid, *places
+    return laid
 
 
 def _told(walk: Walk, name: str, what: str) -> str:
@@ -337,8 +306,9 @@ def _tile(
         walk.open_frame(_frame(walk, holder, content, viewport))
         walk.replay(holder.children)
         tile = make_tile(
-            walk, collector, size, 1 / scale, walk.tile_budget, drop=walk.drops
-        )
+            walk, collector.finish(), size, 1 / scale, walk.allowance.budget,
+            drop=walk.drops,
+        )  # fmt: skip
     walk.tiles[key] = tile
     return tile
 
@@ -357,43 +327,3 @@ def _frame(walk: Walk, holder: Node, content: Affine, viewport: Viewport) -> Fra
         frame = Frame(affine.IDENTITY, style._replace(solid=True), viewport)
     frame.matrix, frame.element = content, holder.element
     return frame
-
-
-def _add_tiles(
-    walk: Walk,
-    about: Context,
-    shape: StrokeTable,
-    tile: Tile,
-    grid: Grid,
-    places: NDArray[np.int64],
-    inside: NDArray[np.bool_],
-) -> None:
-    if not len(tile.table.closed):
-        return
-    table, item, cut = lay_tile(tile, grid, places, inside)
-    matrix = affine.compose(about.matrix, grid.matrix)
-    clip = about.clip
-    if cut.any():
-        one = np.zeros(len(shape.item), np.int64)
-        region = as_region(
-            type(shape)(shape.kind, shape.data, shape.start, shape.closed, one),
-            np.array([about.even_odd]),
-        )
-        clip = walk.add_clip(
-            Clip(clip, about.matrix, shape=region, drawn=1 + about.stroked)
-        )
-    through = about.covers and not tile.opaque
-    numbers = np.zeros((len(tile.names), 2), np.int64)
-    for k in np.unique(item).tolist():
-        of = tile.contexts[tile.of_item[k]]
-        for side, which in enumerate((about.clip, clip)):
-            covers = of.covers and through and bool(tile.whole[k])
-            numbers[k, side] = walk.number(
-                of._replace(
-                    matrix=matrix, clip=which, layer=about.layer,
-                    names=of.names | about.names, covers=covers, laid=True,
-                )
-            )  # fmt: skip
-    context = numbers[item, cut.astype(np.int64)]
-    names = [tile.names[k] for k in item.tolist()]
-    walk.collector.add_strokes(context, tile.line[item], names, table)

@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, cast
 
 from fillwork.errors import ReadError
 from fillwork.geometry import affine
-from fillwork.readers.strokes.clip import Budget, gathered_region
+from fillwork.readers.strokes.clip import gathered_region
 from fillwork.readers.strokes.collect import Context
 from fillwork.readers.strokes.drawn import Clip
 from fillwork.readers.strokes.page import MM_PER_PX
+from fillwork.readers.strokes.patterns import Allowance
 from fillwork.readers.svg.frames import Frame
 from fillwork.readers.svg.gate.gather import Node
 from fillwork.readers.svg.patterns import fill_by_pattern, is_opaque_gradient
@@ -41,9 +42,9 @@ if TYPE_CHECKING:
     from fillwork.readers.limits import Limits
     from fillwork.readers.selectors import Condition
     from fillwork.readers.strokes.cutting import Region
+    from fillwork.readers.strokes.tiles import Tile
     from fillwork.readers.svg.gate.gather import Prepared
     from fillwork.readers.svg.shapes.runs import Run
-    from fillwork.readers.svg.tiles import Tile
     from fillwork.readers.svg.viewport import OutermostPage
 
 
@@ -89,7 +90,7 @@ class Walk:
         Ids of the patterns whose tiles are being made.
     tiles : dict
         Tiles made so far.
-    tiles_left : int
+    allowance : Allowance
         How many more may be laid.
     kept : list of Node
         Elements made here, that outlines of clips are kept by.
@@ -118,8 +119,7 @@ class Walk:
         self.collecting_clip = False
         self.laying: tuple[str, ...] = ()
         self.tiles: dict[object, Tile | None] = {}
-        self.tiles_left = limits.tiles
-        self.tile_budget = Budget(limits, where, share=0.25)
+        self.allowance = Allowance(limits, where)
         self.unit = 0.0
         self.clips: list[Clip] = []
         self.counts: dict[str, int] = {}

@@ -234,3 +234,18 @@ def test_bombs_of_patterns_end_soon():
         box = f'<rect width="90" height="90" fill="url(#{fill})"/>'
         assert _read(defs + box + RED).notes
     assert time.process_time() - start < 20
+
+
+def test_what_a_clip_cuts_at_the_edge_of_a_tile_has_an_edge_there():
+    # bars that a clip ends on both near edges of their tiles
+    clip = '<clipPath id="c"><rect width="12" height="9"/></clipPath>'
+    bar = '<rect x="-5" y="-5" width="40" height="10" clip-path="url(#c)"/>'
+    pattern = f'<pattern id="p" {USER} width="20" height="15">{clip}{bar}</pattern>'
+    shape = '<rect x="10" y="20" width="100" height="60" fill="url(#p)"/>'
+    bars = [
+        shapely.box(20 * i, 15 * j, 20 * i + 12, 15 * j + 5)
+        for i in range(6)
+        for j in range(1, 6)
+    ]
+    expected = _parts(shapely.box(10, 20, 110, 80), bars)
+    assert _areas(pattern + shape) == pytest.approx(expected, rel=1e-6)

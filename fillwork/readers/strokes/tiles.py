@@ -14,7 +14,7 @@ import numpy as np
 
 from fillwork.geometry import affine
 from fillwork.geometry.curves import ARC, CUBIC, LINE, Curves
-from fillwork.readers.strokes.clip import as_region, cut_by_clips
+from fillwork.readers.strokes.clip import as_region, clip_regions, cut_by_clips
 from fillwork.readers.strokes.collect import (
     Context,
     StrokeTable,
@@ -33,7 +33,6 @@ if TYPE_CHECKING:
 
     from fillwork.geometry.affine import Affine
     from fillwork.readers.strokes.clip import Budget
-    from fillwork.readers.strokes.collect import Collector
     from fillwork.readers.strokes.drawn import Seen
 
 __all__ = ["Grid", "Tile", "choose_places", "lay_tile", "make_tile"]
@@ -98,7 +97,7 @@ class Tile:
 
 def make_tile(
     seen: Seen,
-    collector: Collector,
+    table: StrokeTable,
     size: tuple[float, float],
     scale: float,
     budget: Budget,
@@ -110,9 +109,9 @@ def make_tile(
     Parameters
     ----------
     seen : Seen
-        Clips of those shapes.
-    collector : Collector
-        The shapes, their maps to the tile's units.
+        What gathered those shapes, their clips and maps to the tile's units.
+    table : StrokeTable
+        The shapes, each in its own units.
     size : tuple of 2 floats
         Width and height of the tile.
     scale : float
@@ -122,7 +121,7 @@ def make_tile(
     drop : bool
         Whether lines under later fills are left out.
     """
-    table = collector.finish()
+    collector = seen.collector
     contexts = collector.contexts
     of_item = np.array(collector.item_context, np.int64)
     table.data.setflags(write=True)
@@ -154,7 +153,7 @@ def make_tile(
     lost = np.bincount(whole_table.item[whole_table.owner()], minlength=len(whole))
     lost -= np.bincount(table.item[table.owner()], minlength=len(whole))
     whole &= lost == 0
-    colours = _Colours(painted, contexts, of_item, size, budget.spend)
+    colours = _Colours(uncut, seen, of_item, size, budget.spend)
     contexts, of_item = list(contexts), of_item.tolist()
     names, line = list(collector.item_name), list(collector.item_line)
     parts, ways = [table], [np.full(len(table.closed), -1, np.int8)]
@@ -286,18 +285,18 @@ class _Colours:
     def __init__(
         self,
         painted: StrokeTable,
-        contexts: list[Context],
+        seen: Seen,
         of_item: NDArray[np.int64],
         size: tuple[float, float],
         spend: Callable[[int], None],
     ) -> None:
         self.size = size
         self.spend = spend
-        self.contexts = contexts
+        self.contexts = contexts = list(seen.collector.contexts)
         self.of_item = of_item
         filled = [c.filled and c.fill is not None and not c.laid for c in contexts]
         some = painted.take(np.array(filled, bool)[of_item[painted.item]])
-        self.fills: list[tuple[int, Region]] = []
+        self.fills: list[tuple[int, list[Region]]] = []
         if not len(some.closed):
             return
         low, high = boxes(some.kind, some.data)
@@ -312,17 +311,20 @@ class _Colours:
             rows = np.arange(first[item], first[item + 1])
             one = replace(some.pick(rows), item=np.zeros(len(rows), np.int64))
             rule = rules[of_item[item : item + 1]]
-            self.fills.append((item, as_region(one, rule)))
+            regions = clip_regions(seen, contexts[of_item[item]].clip, one)
+            self.fills.append((item, [as_region(one, rule), *regions]))
 
     def _seen(self, points: NDArray[np.float64]) -> list[_Seen]:
         # the colours at points, those that show through on top of an opaque one
         seen: list[_Seen] = [((), -1)] * len(points)
-        for item, region in self.fills:
+        for item, regions in self.fills:
             about = self.contexts[self.of_item[item]]
-            walls, curve, _ = region.walls(1e-4 * max(self.size))
-            inside, _ = look_inside(
-                points, walls, region.shape[curve], region.even_odd, self.spend
-            )
+            inside = np.ones(len(points), bool)
+            for region in regions:
+                walls, curve, _ = region.walls(1e-4 * max(self.size))
+                inside &= look_inside(
+                    points, walls, region.shape[curve], region.even_odd, self.spend
+                )[0]
             opaque = about.covers or (about.stroked and about.colour == about.fill)
             for k in np.flatnonzero(inside).tolist():
                 below = () if opaque else seen[k][0]
@@ -371,7 +373,7 @@ class _Colours:
         lines = Curves.from_segments(ends)
         along = self.size[1 - axis]
         cuts = [np.array([0.0, along])]
-        for _, region in self.fills:
+        for region in (one for _, regions in self.fills for one in regions):
             chords = region.walls(1e-5 * max(self.size))
             _, t0, _ = split_at(lines, np.arange(2), region.outline, chords, self.spend)
             cuts.append(t0 * along)
