@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.readers.scan.circles import crossings, misses
+from fillwork.readers.scan.ends import ahead_of
 from fillwork.readers.scan.pixels import boxes_of, shrunk, widened
 from fillwork.readers.scan.trails import trail
 
@@ -19,11 +20,14 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.settle import Drawing
 
 __all__ = [
+    "LEAST_MM2",
     "bare_ink",
     "bare_lines",
     "draw_lines",
     "drawn",
+    "drop_narrow_joins",
     "rims_that_meet",
+    "short_of_lines",
     "small_at_forks",
     "unlike_regions",
 ]
@@ -32,10 +36,17 @@ __all__ = [
 # of a region's corners.
 _ALIKE = 0.8
 _CORNERS = 0.5
-_LEAST_MM2 = 0.6
+# mm²: a region that shows less paper is too small to be coloured.
+LEAST_MM2 = 0.6
 # Widths between two middle lines from which on only the rims of their ink meet, and
 # within which they may cross instead.
 _RIMS, _NEAR = 0.8, 3.0
+# Of the pen's ink across: a line drawn from a tip to the next line has it all; how
+# long, in widths, such a line is, if the rims of tip and line may be all of it.
+_NARROW, _SHORTEST, _LONGEST = 0.8, 1.0, 2.0
+# An end that ran past its line was perhaps on its way to the next, if that is no more
+# than so many times as far again.
+_ON_ITS_WAY = 2.5
 
 
 def draw_lines(
@@ -137,7 +148,7 @@ def unlike_regions(
         met = np.zeros(len(area), bool)
         met[hit] = True
         met[0] = True
-        unlike = np.flatnonzero(~met & (area > _LEAST_MM2 * scale**2))
+        unlike = np.flatnonzero(~met & (area > LEAST_MM2 * scale**2))
         boxes = boxes_of(labels) if len(unlike) else []
         found.extend(
             (_inside(labels, int(k), boxes[k - 1]), float(area[k]) / scale**2)
@@ -282,16 +293,17 @@ def small_at_forks(
 
     Notes
     -----
-    What is hidden is held against a fifth of the region, with the half width of the
-    lines around it, as around a circle.
+    What all forks of a region hide is held against a fifth of it, the half width of
+    the lines around it included.
     """
     from scipy import ndimage
 
     if not forks:
         return []
     labels, count = ndimage.label(~mask)
-    area = np.bincount(labels.ravel(), minlength=count + 1)
-    found = {}
+    boxes = boxes_of(labels) if count else []
+    hidden: dict[int, dict[tuple[float, float], float]] = {}
+    seen_at: dict[int, tuple[float, float]] = {}
     # along the middle, until there is paper
     steps = np.arange(1.0, 8.0, 0.5)[:, None] * width
     for fork in forks:
@@ -302,11 +314,18 @@ def small_at_forks(
             continue
         k = int(seen[0])
         index = int(labels[y[k], x[k]])
-        shown = float(area[index])
-        whole = shown + 0.5 * width * np.sqrt(4.0 * np.pi * shown)
-        if fork.hidden > (1.0 - _ALIKE) * whole:
-            found[index] = (float(x[k]), float(y[k])), shown
-    return list(found.values())
+        seen_at[index] = float(x[k]), float(y[k])
+        place = float(fork.at[0]), float(fork.at[1])
+        hidden.setdefault(index, {})[place] = fork.hidden
+    found = []
+    for index, places in hidden.items():
+        own = np.pad(labels[boxes[index - 1]] == index, 1)
+        shown = float(own.sum())
+        rim = shown - float(shrunk(own, 1).sum())
+        lost = sum(places.values())
+        if lost > (1.0 - _ALIKE) * (shown + 0.5 * width * rim + lost):
+            found.append((seen_at[index], shown))
+    return found
 
 
 def rims_that_meet(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
@@ -340,6 +359,107 @@ def rims_that_meet(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
         places = [q for c in others for q in crossings(carriers[k], c)]
         if not any(np.hypot(*(q - at)) < _NEAR * drawing.width for q in places):
             found.append(((float(at[0]), float(at[1])), off[k]))
+    return found
+
+
+def drop_narrow_joins(
+    drawing: Drawing, strength: NDArray[np.float32], level: float
+) -> list[tuple[tuple[float, float], float]]:
+    """Take out lines from a corner to the next line that no pen drew.
+
+    Where a tip stops a hair before a line, ink or blur joins the rims of both, and
+    the skeleton goes on from one to the other. What joins them is narrower than
+    what the pen draws.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Changed in place, before gaps are closed.
+    strength : ndarray of float32, shape (h, w)
+        Darkness of the pen's ink.
+    level : float
+        Darkness in the middle of its lines.
+
+    Returns
+    -------
+    list of ((float, float), float)
+        The middle and the length, px, of each line taken out.
+    """
+    through, width = drawing.through(), drawing.width
+    found = []
+    for piece in drawing.pieces:
+        for end in (0, -1):
+            tip, inner = piece.vertices[end], piece.vertices[1 if end == 0 else -2]
+            a, b = drawing.vertices[tip], drawing.vertices[inner]
+            long = float(np.hypot(*(b - a)))
+            if (
+                not _SHORTEST * width < long < _LONGEST * width
+                or min(len(through[tip]), len(through[inner])) < 3
+                or _ink_across(a, b, strength, width) > _NARROW * level
+            ):
+                continue
+            x, y = (a + b) / 2
+            found.append(((float(x), float(y)), long))
+            del piece.vertices[end]
+            if len(piece.vertices) < 2:
+                break
+    drawing.pieces = [p for p in drawing.pieces if len(p.vertices) > 1]
+    return found
+
+
+def _ink_across(
+    a: NDArray[np.float64],
+    b: NDArray[np.float64],
+    strength: NDArray[np.float32],
+    width: float,
+) -> float:
+    """Return how dark the least inked place from one point to another is, all across.
+
+    A line as wide as the pen counts as dark as its ink.
+    """
+    from scipy import ndimage
+
+    long = float(np.hypot(*(b - a)))
+    along = (b - a) / long
+    way = np.arange(0.0, long)[:, None, None] * along
+    side = np.arange(-0.75 * width, 0.75 * width + 0.01, 0.5)[:, None]
+    at = a + way + side * np.array([-along[1], along[0]])
+    ink = ndimage.map_coordinates(strength, [at[..., 1], at[..., 0]], order=1)
+    return 1.5 * float(ink.mean(axis=1).min())
+
+
+def short_of_lines(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
+    """Return where an end was taken off that may have been meant for the next line.
+
+    Parameters
+    ----------
+    drawing : Drawing
+        Pieces, and the stubs that were taken off.
+
+    Returns
+    -------
+    list of ((float, float), float)
+        The tip of each, and how far the next line is from it, px.
+    """
+    if not drawing.stubs or not drawing.pieces:
+        return []
+    trails = [trail(drawing, p, 2.0) for p in drawing.pieces]
+    owner = np.repeat(np.arange(len(trails)), [len(t) for t in trails])
+    points = np.vstack(trails)
+    found = []
+    for foot, end in drawing.stubs:
+        way = (end - foot) / max(float(np.hypot(*(end - foot))), 1e-9)
+        # the ink goes on half a width past its middle line
+        tip = end + 0.5 * drawing.width * way
+        reach = _ON_ITS_WAY * float(np.hypot(*(tip - foot)))
+        near = (np.abs(points - tip) < reach + 2.0).all(axis=1)
+        beside, whose = points[near], owner[near]
+        off = np.hypot(*(beside - tip).T)
+        if not len(off) or off.min() < drawing.width:
+            continue
+        met = ahead_of(beside, whose, tip, way, -1, drawing.width)
+        if met is not None and met[0] < reach:
+            found.append(((float(tip[0]), float(tip[1])), met[0]))
     return found
 
 

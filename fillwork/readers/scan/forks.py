@@ -75,8 +75,9 @@ def _part(drawing: Drawing, mask: NDArray[np.bool_], v: int) -> Fork | None:
     else:
         return None
     angle = abs(float(ways[i][0] * ways[j][1] - ways[i][1] * ways[j][0]))
-    # two lines a width apart hide half of that, and all of it where they bend
-    hidden = drawing.width**2 / max(angle, _LEAST_ANGLE)
+    # two straight lines a width apart hide half of w² / angle, a circle and its tangent
+    # two thirds
+    hidden = drawing.width**2 / max(angle, _LEAST_ANGLE) / 1.5
     stays = Fork(drawing.vertices[v].copy(), (ways[i] + ways[j]) / 2, hidden)
     stem, two = arms[k], (arms[i], arms[j])
     own = drawing.pieces[stem[0]]

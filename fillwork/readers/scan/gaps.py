@@ -21,7 +21,7 @@ __all__ = ["Closing", "add_line", "close_ends"]
 
 _CONE = np.cos(np.radians(40.0))
 # A line so many times longer than its gap says where it goes on.
-_LONG = 5.0
+_LONG = 3.0
 _STRAIGHT = np.cos(np.radians(15.0))
 
 
@@ -107,12 +107,12 @@ def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
         done.add(k)
         if sort == "end":
             done.add(target)
+            both = min(long[ends[n][0]] for n in (k, target)) > _LONG * size
             if corner is not None:
-                closed.append(Closing(corner, size))
+                closed.append(Closing(corner, size, bool(both)))
                 _bridge(drawing, ends[k][2], corner)
                 _bridge(drawing, ends[target][2], corner, same=True)
             else:
-                both = min(long[ends[n][0]] for n in (k, target)) > _LONG * size
                 off = (place[target] - place[k]) / max(size, 1e-9)
                 plain = both and min(off @ way[k], -off @ way[target]) > _STRAIGHT
                 middle = (place[k] + place[target]) / 2

@@ -19,6 +19,9 @@ __all__ = ["Inks", "part_inks"]
 _CHROMA = 1.5
 _ONE_INK = 0.15
 _LEAST = 0.12
+# Grain that is darker than this, five times over, is coarse; mm that even it out, less
+# than half of a thin pen; lines are so many times darker than three quarters of it.
+_COARSE, _EVEN, _CLEAR = 0.5, 0.1, 3.0
 _SAMPLE = 60_000
 # A sheet is painted from this share on; points of lines that show the inks' colours.
 _PAINTED, _ENOUGH = 0.001, 500
@@ -76,8 +79,16 @@ def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Ink
 
     # numpy is slow along three
     strength = np.maximum(np.maximum(dark[:, :, 0], dark[:, :, 1]), dark[:, :, 2])
+    grain = 5.0 * _noise(strength)
+    if grain > _COARSE:
+        dark = _evened(dark, _EVEN * scale)
+        strength = dark.max(axis=2)
+        grain = 5.0 * _noise(strength)
     soft = ndimage.uniform_filter(strength, 3)
-    least = max(_LEAST, 5.0 * _noise(strength))
+    darkest = float(np.percentile(soft[::3, ::3], 99.7))
+    if darkest > _CLEAR * grain / 5.0:
+        grain = min(grain, 0.5 * darkest)
+    least = max(_LEAST, grain)
     ridge = _ridges(soft) & (soft > least)
     # paint's grain is no line
     wide, areas = find_areas(soft > least, scale)
@@ -130,6 +141,18 @@ def _leaves_lines(
 def _noise(strength: NDArray[np.float32]) -> float:
     """Return how dark bare paper looks by its grain: three quarters are less."""
     return float(np.percentile(strength[::7, ::7], 75))
+
+
+def _evened(dark: NDArray[np.float32], reach: float) -> NDArray[np.float32]:
+    """Return darkness against the middle of a coarse grain, which is evened out."""
+    from scipy import ndimage
+
+    calm = np.empty_like(dark)
+    for channel in range(3):
+        even = ndimage.gaussian_filter(dark[:, :, channel], reach)
+        paper = float(np.median(even[::7, ::7]))
+        calm[:, :, channel] = np.clip((even - paper) / (1.0 - paper), 0.0, 1.0)
+    return calm
 
 
 def _ridges(soft: NDArray[np.float32]) -> NDArray[np.bool_]:

@@ -122,11 +122,16 @@ class Network:
         Runs between them.
     width : float
         Width of the pen's line, px.
+    stubs : list of (ndarray of shape (2,), ndarray of shape (2,))
+        Short ends taken off: where each left the others, and its tip.
     """
 
     nodes: list[NDArray[np.float64]]
     chains: list[Chain]
     width: float
+    stubs: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = field(
+        default_factory=list
+    )
 
     def at_node(self) -> dict[int, list[tuple[int, int]]]:
         """Return which chain ends meet at each node.

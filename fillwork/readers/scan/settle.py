@@ -56,12 +56,17 @@ class Drawing:
         Width of the pen's line, px.
     forks : list of Fork
         Forks whose two lines were not found to meet.
+    stubs : list of (ndarray of shape (2,), ndarray of shape (2,))
+        Short ends taken off: where each left the others, and its tip.
     """
 
     vertices: list[NDArray[np.float64]]
     pieces: list[Piece]
     width: float
     forks: list[Fork] = field(default_factory=list)
+    stubs: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = field(
+        default_factory=list
+    )
 
     def through(self) -> dict[int, list[int]]:
         """Return which pieces pass through or end at each vertex.
@@ -91,6 +96,7 @@ def settle(
         Inked pixels.
     """
     drawing = Drawing([n.copy() for n in network.nodes], [], network.width)
+    drawing.stubs.extend(network.stubs)
     for strand in strands:
         _lay(strand, drawing, sigma)
     unite_carriers(drawing, sigma)
@@ -525,7 +531,10 @@ def _trim(drawing: Drawing, free: set[int]) -> None:
             if float(np.hypot(*gap)) < longest:
                 over.append((index, end, float(np.hypot(*gap))))
     for index, end in _past(drawing, over):
-        del drawing.pieces[index].vertices[end]
+        vertices = drawing.pieces[index].vertices
+        foot, tip = vertices[1 if end == 0 else -2], vertices[end]
+        drawing.stubs.append((drawing.vertices[foot], drawing.vertices[tip]))
+        del vertices[end]
     # a short piece of its own, beside a corner
     through = drawing.through()
     kept = []
@@ -536,6 +545,7 @@ def _trim(drawing: Drawing, free: set[int]) -> None:
         loose &= len(piece.vertices) == 2 and max(ends) > 2
         a, b = (drawing.vertices[n] for n in tips)
         if loose and float(np.hypot(*(a - b))) < 0.6 * longest:
+            drawing.stubs.append((b, a) if ends[0] == 1 else (a, b))
             continue
         kept.append(piece)
     drawing.pieces = kept

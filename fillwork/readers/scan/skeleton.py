@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
+# Widths from which on what sticks out of a line was drawn, and is not thinning's own.
+_STUB = 0.5
 _AROUND = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
 
 
@@ -247,6 +249,9 @@ def _drop_spurs(network: Network) -> None:
             a, b = chain.ends
             loose = a >= 0 and (ends[a] == 1) != (ends[b] == 1)
             if loose and chain.length < 1.5 * network.width:
+                if chain.length > _STUB * network.width:
+                    foot, tip = (b, a) if ends[a] == 1 else (a, b)
+                    network.stubs.append((network.nodes[foot], network.nodes[tip]))
                 continue
             if (
                 a >= 0

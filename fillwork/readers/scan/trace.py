@@ -140,6 +140,7 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     del dark
     mask, drawing, sigma, marks = _lines(inks, inks.pen, page, name)
     idle = _take_ink(mask, drawing, sigma, choices, page)
+    apart = check.drop_narrow_joins(drawing, inks.strength, inks.level)
     rims = check.rims_that_meet(drawing)
     before = len(drawing.pieces)
     closings = close_ends(drawing, _REACH * page.scale)
@@ -156,6 +157,14 @@ def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     what = "lines that meet only by the rims of their ink"
     remedy = "compare with the sheet whether they are to meet"
     doubts.extend(Doubt(at, what, far / page.scale, remedy, True) for at, far in rims)
+    what = "an end past its line that stops before the next, taken off"
+    doubts.extend(
+        Doubt(at, what, far / page.scale, _MARK_REMEDY, True)
+        for at, far in check.short_of_lines(drawing)
+    )
+    what = "a tip that all but touches a line was left apart"
+    remedy = "compare with the sheet; where they meet, draw the tip on"
+    doubts.extend(Doubt(at, what, far / page.scale, remedy, True) for at, far in apart)
     doubts.extend(_line_doubts(mask, fitted, drawing, before, sigma, page.scale))
     doubts.extend(_fork_doubts(mask, drawing, page.scale))
     looked = [_pixel(at, page) for at in choices.settled]
@@ -301,7 +310,10 @@ def _fork_doubts(
     what = "a small region whose tip is hidden where two lines run together"
     remedy = "compare the lines with the sheet there"
     found = check.small_at_forks(mask, drawing.forks, drawing.width)
-    return [Doubt(at, what, area**0.5 / scale, remedy, True) for at, area in found]
+    least = check.LEAST_MM2 * scale**2
+    return [
+        Doubt(at, what, area**0.5 / scale, remedy, area > least) for at, area in found
+    ]
 
 
 def _pixel(at: tuple[float, float], page: Page) -> tuple[float, float]:

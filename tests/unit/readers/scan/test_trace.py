@@ -196,6 +196,23 @@ def test_pencil_is_left_and_kept_on_request() -> None:
     assert "pencil" in layers
 
 
+def test_coarse_grain_of_brown_paper_hides_no_line() -> None:
+    # grain of 0.4 mm that strays by a tenth of the paper's blue
+    sheet = small("stars", 79)
+    flat = Image.open(io.BytesIO(scan(sheet, Faults(grain=0.0), 79)))
+    shape = flat.height // 5 + 1, flat.width // 5 + 1
+    coarse = np.random.default_rng(79).normal(0.0, 12.0, shape).astype(np.float32)
+    grain = Image.fromarray(coarse).resize(flat.size, Image.Resampling.BICUBIC)
+    brown = np.asarray(flat, np.float32) * np.array([190.0, 160.0, 120.0]) / 246.0
+    brown = np.clip(brown + np.asarray(grain)[:, :, None], 0, 255).astype(np.uint8)
+    out = io.BytesIO()
+    Image.fromarray(brown).save(out, "PNG", dpi=(300, 300))
+    found = read_linework(out.getvalue(), name="brown", picture=SMALL)
+    assert found.trace is not None
+    got = regions(found)
+    assert (right(sheet, got), len(got)) == (len(sheet.regions()),) * 2
+
+
 def test_paint_between_the_lines_is_no_line() -> None:
     sheet = make_sheet("crosses", 74, (80.0, 90.0))
     whole = Choices(sheet_size=sheet.page)
