@@ -46,7 +46,7 @@ _RIMS, _NEAR = 0.8, 3.0
 _NARROW, _SHORTEST, _LONGEST = 0.8, 1.0, 2.0
 # An end that ran past its line was perhaps on its way to the next, if that is no more
 # than so many times as far again.
-_ON_ITS_WAY = 2.5
+_ON_ITS_WAY = 1.5
 
 
 def draw_lines(

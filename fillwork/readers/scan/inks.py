@@ -151,7 +151,7 @@ def _evened(dark: NDArray[np.float32], reach: float) -> NDArray[np.float32]:
     for channel in range(3):
         even = ndimage.gaussian_filter(dark[:, :, channel], reach)
         paper = float(np.median(even[::7, ::7]))
-        calm[:, :, channel] = np.clip((even - paper) / (1.0 - paper), 0.0, 1.0)
+        calm[:, :, channel] = np.clip((even - paper) / max(1.0 - paper, 0.01), 0.0, 1.0)
     return calm
 
 

@@ -36,7 +36,7 @@ __all__ = ["Doubt", "Traced", "trace_picture"]
 # that leaves none where a long line is carried straight on.
 _REACH = 3.5
 _PLAIN_GAP = 1.2
-_STRAIGHT_GAP = 1.8
+_STRAIGHT_GAP = 2.2
 _LEAST_PEN = 2.2
 # mm: a sheet that bends less is laid flat by its sides well enough to be sure.
 _FLAT = 3.0

@@ -84,7 +84,7 @@ def test_a_tip_that_all_but_touches_a_line_is_left_apart(
     assert drawing.pieces[2].vertices == ([5, 3] if left else [5, 3, 2])
 
 
-@pytest.mark.parametrize(("gap", "told"), [(1.0, 1), (4.0, 0)])
+@pytest.mark.parametrize(("gap", "told"), [(1.0, 1), (3.0, 0)])
 def test_an_end_taken_off_before_the_next_line_is_told(gap: float, told: int) -> None:
     # past its own line by a width and a half, the rims' half widths included
     drawing = Drawing([], [], WIDTH)
