@@ -19,9 +19,10 @@ __all__ = ["Inks", "part_inks"]
 _CHROMA = 1.5
 _ONE_INK = 0.15
 _LEAST = 0.12
-# Grain that is darker than this, five times over, is coarse; mm that even it out, less
-# than half of a thin pen; lines are so many times darker than three quarters of it.
-_COARSE, _EVEN, _CLEAR = 0.5, 0.1, 3.0
+# Grain that is darker than this, five times over, is coarse, and hides all from that on;
+# mm that even it out, less than half of a thin pen; lines are so many times darker than
+# three quarters of it.
+_COARSE, _HIDES, _EVEN, _CLEAR = 0.5, 2.0, 0.1, 3.0
 _SAMPLE = 60_000
 # A sheet is painted from this share on; points of lines that show the inks' colours.
 _PAINTED, _ENOUGH = 0.001, 500
@@ -80,7 +81,7 @@ def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Ink
     # numpy is slow along three
     strength = np.maximum(np.maximum(dark[:, :, 0], dark[:, :, 1]), dark[:, :, 2])
     grain = 5.0 * _noise(strength)
-    if grain > _COARSE:
+    if _COARSE < grain < _HIDES:
         dark = _evened(dark, _EVEN * scale)
         strength = dark.max(axis=2)
         grain = 5.0 * _noise(strength)

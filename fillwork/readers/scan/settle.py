@@ -157,7 +157,7 @@ def _lay(strand: Strand, drawing: Drawing, sigma: float) -> None:
             if part.start < at < part.stop and node not in (begin, end)
         ]  # fmt: skip
         passed = [n for k, n in enumerate(inner) if k == 0 or inner[k - 1] != n]
-        points = strand.points[part.start : part.stop + 1]
+        points = _own(strand.points[part.start : part.stop + 1], width)
         turn = _turn(points, part.carrier) if part.circle else 0.0
         path = [begin, *passed, end]
         if path[0] == path[-1] and len(path) == 2 and not part.circle:
@@ -165,6 +165,15 @@ def _lay(strand: Strand, drawing: Drawing, sigma: float) -> None:
             continue
         drawing.pieces.append(Piece(part.circle, part.carrier, turn, path, points))
         begin = end
+
+
+def _own(points: NDArray[np.float64], width: float) -> NDArray[np.float64]:
+    """Return a part's points without the next chain's, beyond ink of several lines."""
+    if len(points) > 3 and float(np.hypot(*(points[-1] - points[-2]))) > width:
+        points = points[:-1]
+    if len(points) > 3 and float(np.hypot(*(points[1] - points[0]))) > width:
+        points = points[1:]
+    return points
 
 
 def _turn(points: NDArray[np.float64], circle: NDArray[np.float64]) -> float:
