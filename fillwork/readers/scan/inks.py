@@ -19,10 +19,10 @@ __all__ = ["Inks", "part_inks"]
 _CHROMA = 1.5
 _ONE_INK = 0.15
 _LEAST = 0.12
-# Grain that is darker than this, five times over, is coarse, and hides all from that on;
-# mm that even it out, less than half of a thin pen; lines are so many times darker than
-# three quarters of it.
-_COARSE, _HIDES, _EVEN, _CLEAR = 0.5, 2.0, 0.1, 3.0
+# Grain is coarse from this on, five times over, and from that on hides all; mm that
+# even it out, less than half of a thin pen; lines are so many times as dark as three
+# quarters of it.
+_COARSE, _HIDES, _EVEN, _CLEAR = 0.5, 1.5, 0.1, 3.0
 _SAMPLE = 60_000
 # A sheet is painted from this share on; points of lines that show the inks' colours.
 _PAINTED, _ENOUGH = 0.001, 500

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.errors import ReadError
+from fillwork.readers.scan.pixels import boxes_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -22,6 +23,8 @@ _SUPPORT, _ALIKE = 0.6, 0.05
 # px of the small picture; the share of a picture that something beside paper takes
 # at least: a scan's dark rim is narrower.
 _BLOCK, _LEAST_GROUND = 8, 0.03
+# A sheet's margin is no less, beside what its frame holds.
+_MARGIN = 0.05
 _MEND = "lay the whole sheet on a darker ground in even light, all four corners in view"
 
 
@@ -177,18 +180,26 @@ def _four_sides(
     labels, count = ndimage.label(bright)
     if not count:
         return None
-    area = np.bincount(labels.ravel())
+    area = np.bincount(labels.ravel()).astype(np.float64)
     area[0] = 0
+    largest = int(np.argmax(area))
+    # a closed frame parts a sheet's margin from its middle, which may be larger
+    boxes = boxes_of(labels)
+    low, right = bright.shape
+    for k in np.flatnonzero(area > _MARGIN * area[largest]).tolist():
+        rows, columns = boxes[k - 1]
+        inside = rows.start > 0 < columns.start
+        if inside and rows.stop < low and columns.stop < right:
+            area[k] = ndimage.binary_fill_holes(labels[boxes[k - 1]] == k).sum()
     largest = int(np.argmax(area))
     shape = ndimage.binary_fill_holes(labels == largest)
     if shape.sum() < (0.12 * shape.size if least is None else least):
         return None
     inner = ndimage.binary_erosion(shape, border_value=0)
-    rows, columns = np.nonzero(shape & ~inner)
-    height, width = bright.shape
-    edge = (rows == 0) | (columns == 0) | (rows == height - 1) | (columns == width - 1)
+    y, x = np.nonzero(shape & ~inner)
+    edge = (y == 0) | (x == 0) | (y == low - 1) | (x == right - 1)
     rim = float(edge.mean())
-    points = np.stack([columns, rows], 1).astype(np.float64)
+    points = np.stack([x, y], 1).astype(np.float64)
     hull = shapely.get_coordinates(shapely.convex_hull(shapely.MultiPoint(points)))
     four = _simplify(hull[:-1])
     if four is None:

@@ -284,6 +284,18 @@ def test_a_sheet_not_wholly_seen_is_refused() -> None:
     assert np.allclose(found.corners, corners, atol=2)
 
 
+def test_a_closed_frame_is_not_taken_for_the_sheet() -> None:
+    # a sheet with a wide margin, parted by its frame from a middle that is larger
+    image = Image.new("RGB", (800, 1000), (112, 84, 60))
+    pen = ImageDraw.Draw(image)
+    pen.rectangle([100, 100, 699, 899], fill=(240, 240, 240))
+    pen.rectangle([160, 160, 639, 839], outline=(20, 20, 20), width=6)
+    found = find_outline(np.asarray(image), "x")
+    assert found is not None
+    want = [[100, 100], [700, 100], [700, 900], [100, 900]]
+    assert np.abs(found.corners - want).max() < 1.0
+
+
 def test_fading_light_is_no_edge_of_the_sheet() -> None:
     y, x = np.mgrid[0:900, 0:640]
     fade = 240 - 0.25 * np.hypot(x - 320, y - 450)
