@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 _LETTER, _GAP = 9.0, 3.5
 # mm and count: strokes of one hatching are so near each other, and at least so many.
 _APART, _STROKES = 2.6, 5
+# Neighbours are no shorter than this share of each other.
+_LIKE = 0.2
 # Lines of a pattern end free where a hand slipped; strokes of hatching, often.
 _FREE = 0.25
 # A pen for hatching is thinner than the one for lines by a step of pens: 0.7, from
@@ -219,6 +221,8 @@ def _hatching(
     overlap = (long[:, None] + long[None]) / 2 - along
     linked = (turn < 0.14) & (apart < _APART * scale) & (apart > 0.5 * width)
     linked &= overlap > 0.3 * short
+    # short strokes along a frame lie beside it, not beside each other
+    linked &= short > _LIKE * np.maximum(long[:, None], long[None])
     own_pen = pens[strokes]
     linked &= np.minimum(own_pen[:, None], own_pen) > _THIN * np.maximum(
         own_pen[:, None], own_pen
