@@ -21,6 +21,7 @@ from fillwork.symmetry.faces.measures import is_long, outer_sides
 from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.quotient import quotient_of
+from fillwork.symmetry.zones.beyond import share_beyond
 from fillwork.symmetry.zones.making import count_kinds
 from fillwork.symmetry.zones.repeats import (
     cells_of,
@@ -404,9 +405,14 @@ def with_doubt_of_regions(
                 f"{other} carries {100 * share:.0f} % of the regions onto like ones"
             )
             return replace(found, certain=False, reason=reason)
+    if lattice is None and few and _frames_nothing(arrangement, faces, found):
+        return replace(found, certain=False, reason=HOLLOW)
+    if len(faces) <= _MOST_SHIFTED:
+        share, kind = share_beyond(arrangement, measures, faces, found)
+        if share:
+            reason = f"{kind} outside it carries {100 * share:.0f} % of the regions "
+            return replace(found, certain=False, reason=reason + "onto like ones")
     if lattice is None:
-        if few and _frames_nothing(arrangement, faces, found):
-            return replace(found, certain=False, reason=HOLLOW)
         return found
     asked = faces
     if found.group.family == "plane":
