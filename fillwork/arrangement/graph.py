@@ -301,8 +301,10 @@ class _Met:
         # nor does the corner of a thin triangle whose three sides are drawn
         rows = np.flatnonzero(missed)
         if len(rows):
-            corner = meetings.on_curve[rows], meetings.on_point[rows]
-            drawn, alike = _drawn_triangles(chords.curve, end_point, *corner)
+            # corners of its sides may differ in the last digits
+            one, _ = join_points(points, exact)
+            corner = meetings.on_curve[rows], one[meetings.on_point[rows]]
+            drawn, alike = _drawn_triangles(chords.curve, one[end_point], *corner)
             # near enough for rounding, seldom, and drawn as often as what else is there
             near = meetings.on_distance[rows] <= _ROUNDED * rounding
             count = len(distinct(corner[1][drawn & near]))

@@ -320,21 +320,38 @@ def drawn_with(decimals, paths):
     return build_arrangement(read_linework(f"{head}{style}{body}</svg>".encode()))
 
 
+def a_thin_mesh(decimals, height):
+    """Return the points and triangles of a mesh that has a very thin one.
+
+    One corner lies a step of the last decimal, or less than a hair, above the base.
+    """
+    inner = np.random.default_rng(5).uniform(20, 180, (60, 2)).round(decimals)
+    rim = [[10, 10], [190, 10], [190, 190], [10, 190], [97, 10 + height]]
+    points = np.concatenate([inner, rim])
+    return points, Delaunay(points).simplices
+
+
+def sides_of(corners):
+    return np.unique(np.sort(corners[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2)), axis=0)
+
+
 @pytest.mark.parametrize(
     ("decimals", "height"), [(2, 0.01), (3, 0.001), (4, 0.0001), (6, 0.0001)]
 )
 @pytest.mark.parametrize("drawn", ["lines", "triangles"])
 def test_the_thinnest_triangle_of_a_mesh_stays(decimals, height, drawn):
-    # one corner lies a step of the last decimal, or less than a hair, above the base
-    inner = np.random.default_rng(5).uniform(20, 180, (60, 2)).round(decimals)
-    rim = [[10, 10], [190, 10], [190, 190], [10, 190], [97, 10 + height]]
-    points = np.concatenate([inner, rim])
-    corners = Delaunay(points).simplices
-    sides = np.sort(corners[:, [0, 1, 1, 2, 2, 0]].reshape(-1, 2), axis=1)
-    paths = points[np.unique(sides, axis=0)]
-    if drawn == "triangles":
-        paths = points[corners[:, [0, 1, 2, 0]]]
-    assert drawn_with(decimals, paths).face_count - 1 == len(corners)
+    points, corners = a_thin_mesh(decimals, height)
+    ways = {"lines": sides_of(corners), "triangles": corners[:, [0, 1, 2, 0]]}
+    found = drawn_with(decimals, points[ways[drawn]])
+    assert found.face_count - 1 == len(corners)
+
+
+@pytest.mark.parametrize("height", [0.02, 0.002, 0.0005])
+def test_it_stays_where_ends_of_its_sides_differ_in_the_last_digits(height):
+    points, corners = a_thin_mesh(3, height)
+    sides = points[sides_of(corners)]
+    nudge = np.random.default_rng(6).uniform(-1e-14, 1e-14, sides.shape)
+    assert drawn_with(17, sides * (1 + nudge)).face_count - 1 == len(corners)
 
 
 @pytest.mark.parametrize(("decimals", "angle"), [(1, 27), (2, 11), (2, 38), (3, 27)])
