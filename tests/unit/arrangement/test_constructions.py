@@ -182,10 +182,10 @@ def test_laying_flat_gives_the_same_regions_as_the_true_curves(monkeypatch):
     ).encode()
     linework = read_linework(data, name="a")
     true = build_arrangement(linework)
-    whole = build._build_whole
+    whole = build._build_once
     monkeypatch.setattr(
         build,
-        "_build_whole",
+        "_build_once",
         lambda work, wishes, page, _: whole(work, wishes, page, 64.0),
     )
     flat = build_arrangement(linework)

@@ -106,12 +106,12 @@ def test_a_circle_drawn_very_often_is_one_circle_of_many_strokes():
 @pytest.mark.parametrize("finer", [16.0, 64.0])
 def test_chords_of_circles_that_touch_in_one_point_enclose_nothing(monkeypatch, finer):
     # laid flat, as where their order cannot be told: a disk and crescents round it
-    whole = build._build_whole
+    whole = build._build_once
 
     def laid_flat(linework, wishes, with_page, _):
         return whole(linework, wishes, with_page, finer)
 
-    monkeypatch.setattr(build, "_build_whole", laid_flat)
+    monkeypatch.setattr(build, "_build_once", laid_flat)
     rows = [circle(10.0 + r, 50.0, r) for r in np.arange(1, 41) * 1.0]
     found = build_arrangement(linework_from_curves(rows, has_page=False))
     assert found.face_count - 1 == 40
