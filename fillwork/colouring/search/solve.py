@@ -32,7 +32,6 @@ if TYPE_CHECKING:
 
 
 _EVERY = 64  # decisions between two ticks
-_BALL = 60  # classes of a piece searched for a reason of failure
 
 LEAST = 1e-9
 """Differences up to this are none: the swatches look alike."""
@@ -369,22 +368,6 @@ def _parts(
     return sorted(found, key=lambda part: (len(part), part[0]))
 
 
-def _ball(
-    centre: int, part: list[int], near: list[list[int]], unlike: list[list[int]]
-) -> list[int]:
-    """Return the classes nearest to one by links."""
-    kept, seen, ring = set(part), {centre}, [centre]
-    while ring and len(seen) < _BALL:
-        outer: list[int] = []
-        for j in ring:
-            for i in (*near[j], *unlike[j]):
-                if i in kept and i not in seen and len(seen) < _BALL:
-                    seen.add(i)
-                    outer.append(i)
-        ring = outer
-    return sorted(seen)
-
-
 def _search_part(
     part: list[int],
     domain: list[int],
@@ -416,16 +399,6 @@ def _search_part(
         answer = search.run(min(cutoff, limit - search.steps), own)
         if answer is not None:
             return answer, search.domain
-        if len(part) > 2 * _BALL and chance.random() < 0.75:
-            # a small piece around the failures often has the whole reason
-            heavy = max(range(len(part)), key=search.weight.__getitem__)
-            ball = _ball(part[heavy], part, near, unlike)
-            none, _ = _search_part(
-                ball, domain, near, unlike, links, apart, most, 800, ranks, chance, tick
-            )
-            if none is False:
-                return False, []
-            search.weight[heavy] = 1.0  # look elsewhere next time
         cutoff = cutoff * 3 // 2
         for row in own:  # another order among values after a restart
             if chance.random() < 0.5 and len(row) > 1:
