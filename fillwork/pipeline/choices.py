@@ -219,14 +219,7 @@ def _label_of_whole(
     colours = choices.colours
     wanted = (("", number),)
     rules = replace(coloured.plan.rules, counterchange=colours, choices=wanted)
-    base = plan_counterchange(
-        survey.arrangement,
-        survey.orbits,
-        survey.adjacency,
-        coloured.palette,
-        rules,
-        reader=choices.reader,
-    ).base
+    base = plan_counterchange(choices.reader, coloured.palette, rules).base
     count = len(survey.orbits.orbits)
     return np.where(base >= count, (base - count) % colours, -1)
 

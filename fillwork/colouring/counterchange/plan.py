@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from fillwork.arrangement.model import Arrangement
     from fillwork.colouring.counterchange.alternating_kinds import AlternatingKind, Way
     from fillwork.colouring.counterchange.find import ZoneKinds
     from fillwork.colouring.counterchange.subgroups import (
@@ -35,7 +34,7 @@ if TYPE_CHECKING:
         PatternGroup,
         Subgroup,
     )
-    from fillwork.colouring.model import Adjacency, Palette, Rules
+    from fillwork.colouring.model import Palette, Rules
     from fillwork.symmetry.model import Orbits
 
 
@@ -89,49 +88,31 @@ class _Planner:
     """Gather sets of colours that alternate, kind by kind."""
 
     def __init__(
-        self,
-        arrangement: Arrangement,
-        orbits: Orbits,
-        adjacency: Adjacency,
-        colours: int,
+        self, reader: KindReader, colours: int, ways: dict[str, list[Way]]
     ) -> None:
-        self.arrangement, self.orbits, self.adjacency = arrangement, orbits, adjacency
-        self.colours = colours
-        self.label = np.full(arrangement.face_count, -1, np.int64)
+        self.reader, self.colours, self.ways = reader, colours, ways
+        self.label = np.full(reader.arrangement.face_count, -1, np.int64)
         self.sets: list[dict[int, _Action]] = []  # by zone
         self.taken: list[tuple[str, int, int, str]] = []
         self.rows: set[int] = set()
 
-    def add_set(
-        self,
-        zone: int,
-        group: PatternGroup,
-        kind: AlternatingKind,
-        ways: list[Way],
-        at: int,
-    ) -> None:
+    def add_set(self, zone: int, kind: AlternatingKind, at: int) -> None:
         """Give a kind K colours of its own."""
-        way = ways[at]
+        group, way = self._group(zone), self.ways[kind.letter][at]
         number = len(self.sets)
         cosets = Cosets(group, way.subgroup)
         plain = np.arange(self.colours, dtype=np.int64)
         self.sets.append({zone: _Action(group, way.subgroup, cosets, plain)})
         self.label[kind.faces] = number * self.colours + way.label
-        self._note(kind, group, ways, at)
+        self._note(kind, group, at)
 
-    def share(
-        self,
-        zone: int,
-        kind: AlternatingKind,
-        ways: list[Way],
-        allowed: Sequence[int],
-    ) -> bool:
+    def share(self, zone: int, kind: AlternatingKind, allowed: Sequence[int]) -> bool:
         """Give a kind the colours of a set of its zone where touching regions differ.
 
         The kinds of one zone that share a set must share one action on it.
         """
         best: tuple[float, int, NDArray[np.int64]] | None = None
-        rows = self._touching(kind)
+        ways, rows = self.ways[kind.letter], self._touching(kind)
         for number, actions in enumerate(self.sets):
             action = actions.get(zone)
             if action is None:
@@ -144,24 +125,17 @@ class _Planner:
                     label = self.label.copy()
                     own = action.labels(kind, member)
                     label[kind.faces] = number * self.colours + own
-                    alike = alike_length(self.adjacency, label, rows)
+                    alike = alike_length(self.reader.adjacency, label, rows)
                     if best is None or alike < best[0] - 1e-9:
                         best = (alike, at, label)
         if best is None or best[0] > ways[best[1]].alike + 1e-9:
             return False
         group = next(own[zone].group for own in self.sets if zone in own)
         self.label = best[2]
-        self._note(kind, group, ways, best[1])
+        self._note(kind, group, best[1])
         return True
 
-    def borrow(
-        self,
-        zone: int,
-        group: PatternGroup,
-        kind: AlternatingKind,
-        ways: list[Way],
-        at: int,
-    ) -> bool:
+    def borrow(self, zone: int, kind: AlternatingKind, at: int) -> bool:
         """Give a kind the colours of another zone's set, if its zone has none yet.
 
         No operation carries one zone onto the other, so any order of the colours
@@ -170,22 +144,21 @@ class _Planner:
         if any(zone in actions for actions in self.sets):
             return False
         best: tuple[float, int, NDArray[np.int64]] | None = None
-        rows = self._touching(kind)
+        way, rows = self.ways[kind.letter][at], self._touching(kind)
         for number in range(len(self.sets)):
             for order in self._orders():
                 label = self.label.copy()
-                label[kind.faces] = number * self.colours + order[ways[at].label]
-                alike = alike_length(self.adjacency, label, rows)
+                label[kind.faces] = number * self.colours + order[way.label]
+                alike = alike_length(self.reader.adjacency, label, rows)
                 if best is None or alike < best[0] - 1e-9:
                     best = (alike, number, order)
-        if best is None or best[0] > ways[at].alike + 1e-9:
+        if best is None or best[0] > way.alike + 1e-9:
             return False
         _, number, order = best
-        subgroup = ways[at].subgroup
-        action = _Action(group, subgroup, Cosets(group, subgroup), order)
-        self.sets[number][zone] = action
-        self.label[kind.faces] = number * self.colours + order[ways[at].label]
-        self._note(kind, group, ways, at)
+        group, own = self._group(zone), way.subgroup
+        self.sets[number][zone] = _Action(group, own, Cosets(group, own), order)
+        self.label[kind.faces] = number * self.colours + order[way.label]
+        self._note(kind, group, at)
         return True
 
     def _orders(self) -> list[NDArray[np.int64]]:
@@ -197,37 +170,91 @@ class _Planner:
 
     def _touching(self, kind: AlternatingKind) -> NDArray[np.bool_]:
         """Return which contacts of regions the kind has a part in."""
-        own = np.zeros(self.arrangement.face_count, bool)
+        own = np.zeros(self.reader.arrangement.face_count, bool)
         own[kind.faces] = True
-        return np.asarray(own[self.adjacency.face_pairs].any(axis=1))
+        return np.asarray(own[self.reader.adjacency.face_pairs].any(axis=1))
 
-    def _note(
-        self, kind: AlternatingKind, group: PatternGroup, ways: list[Way], at: int
-    ) -> None:
+    def _note(self, kind: AlternatingKind, group: PatternGroup, at: int) -> None:
         self.rows.add(kind.row)
+        ways = self.ways[kind.letter]
         name = subgroup_name(group, ways[at].subgroup)
         self.taken.append((kind.letter, at + 1, len(ways), name))
 
+    def _group(self, zone: int) -> PatternGroup:
+        group = self.reader.group(zone)
+        if group is None:
+            what = (
+                f"zone {zone + 1} has no group whose operations could exchange colours"
+            )
+            raise ColouringError(what)
+        return group
+
+    def take_named(
+        self, zones: list[ZoneKinds], named: dict[str, int], swatches: int
+    ) -> None:
+        """Let the kinds alternate that are named, each by its number."""
+        for index, kinds in zones:
+            for kind in kinds:
+                at = named.get(kind.letter, 0) - 1
+                if at < 0:
+                    continue
+                if (len(self.sets) + 1) * self.colours <= swatches:
+                    self.add_set(index, kind, at)
+                elif not self.share(index, kind, [at]) and not self.borrow(
+                    index, kind, at
+                ):
+                    what = (
+                        f"kind {kind.letter} would need {self.colours} colours of its "
+                        f"own beside those of {len(self.sets)} sets"
+                    )
+                    mend = "take a palette with more swatches, or let fewer kinds vary"
+                    raise ColouringError(what, mend=mend)
+
+    def take_free(self, zones: list[ZoneKinds], wanted: int, most: int) -> None:
+        """Let as many kinds alternate as one possibility a zone allows."""
+        open_to: list[tuple[int, int, AlternatingKind, list[int]]] = []
+        for place, (index, kinds) in enumerate(zones):
+            options = find_possibilities(self.reader, index, kinds, self.colours)
+            if not options:
+                continue
+            number = wanted if place == 0 else 1
+            if not 1 <= number <= len(options):
+                what = f"there is no choice {number}"
+                mend = f"for {self.colours} colours the choices are 1 to {len(options)}"
+                raise ColouringError(what, where="choice", mend=mend)
+            members = set(options[number - 1].members)
+            for kind in kinds:
+                own = self.ways[kind.letter]
+                allowed = [k for k, w in enumerate(own) if w.subgroup in members]
+                if allowed:
+                    open_to.append((place, index, kind, allowed))
+        # the largest zone, of which the possibility was chosen, before the others;
+        # first kinds whose regions touch each other, since nothing else parts them
+        touching = set(self.reader.adjacency.self_adjacent.tolist())
+        open_to.sort(
+            key=lambda e: (e[0] > 0, e[2].row not in touching, e[0], -e[2].area)
+        )
+        for _, index, kind, allowed in open_to:
+            if len(self.sets) < most:
+                self.add_set(index, kind, allowed[0])
+            elif not self.share(index, kind, allowed):
+                self.borrow(index, kind, allowed[0])
+
 
 def plan_counterchange(
-    arrangement: Arrangement,
-    orbits: Orbits,
-    adjacency: Adjacency,
+    reader: KindReader,
     palette: Palette,
     rules: Rules,
     *,
     sets: int | None = None,
-    reader: KindReader | None = None,
     tell: Callable[[str], None] | None = None,
 ) -> Alternation:
     """Settle which kinds alternate and how; classes and what they must keep.
 
     Parameters
     ----------
-    orbits : Orbits
-        Their kinds, matched by the whole symmetry.
-    adjacency : Adjacency
-        How they touch.
+    reader : KindReader
+        The drawing, its kinds matched by the whole symmetry.
     palette : Palette
         The swatches; their number limits how many sets of K alternate.
     rules : Rules
@@ -238,8 +265,6 @@ def plan_counterchange(
     sets : int, optional
         Largest number of sets of K colours, where kinds are not named; by default
         two, if they leave two swatches to the rest: more would read as a medley.
-    reader : KindReader, optional
-        The same drawing as read before, to save the work.
     tell : callable, optional
         Called with what is being done; what it raises ends the work.
 
@@ -249,7 +274,7 @@ def plan_counterchange(
         If no perfect colouring with K colours exists, a choice has no such
         number, or the palette is too small.
     """
-    colours = rules.counterchange
+    colours, orbits = rules.counterchange, reader.orbits
     if not isinstance(colours, int):
         what = "no number of colours to exchange was asked for"
         raise ColouringError(what, mend="give --counterchange")
@@ -258,10 +283,7 @@ def plan_counterchange(
     if swatches < colours:
         what = f"{colours} colours cannot change places among {swatches} swatches"
         raise ColouringError(what, mend="take a palette with more swatches")
-    if reader is None:
-        reader = KindReader(arrangement, orbits, adjacency)
     zones, unread = read_zones(reader)
-    planner = _Planner(arrangement, orbits, adjacency, colours)
     ways: dict[str, list[Way]] = {}
     for _, kinds in zones:
         for kind in kinds:
@@ -275,68 +297,16 @@ def plan_counterchange(
         if near:
             mend = "the nearest that works is " + " or ".join(str(k) for k in near)
         raise ColouringError(what, where=f"counterchange {colours}", mend=mend)
+    planner = _Planner(reader, colours, ways)
     named = _named_choices(orbits, rules, ways, colours)
-    most = max(1, (swatches - min(2, len(orbits.orbits) - 1)) // colours)
-    most = min(most, _SETS if sets is None else sets)
     if named:
-        for index, kinds in zones:
-            group = _group(reader, index)
-            for kind in kinds:
-                number = named.get(kind.letter, 0)
-                if number == 0:
-                    continue
-                if (len(planner.sets) + 1) * colours <= swatches:
-                    planner.add_set(index, group, kind, ways[kind.letter], number - 1)
-                elif not planner.share(
-                    index, kind, ways[kind.letter], [number - 1]
-                ) and not planner.borrow(
-                    index, group, kind, ways[kind.letter], number - 1
-                ):
-                    what = (
-                        f"kind {kind.letter} would need {colours} colours of its own "
-                        f"beside those of {len(planner.sets)} sets"
-                    )
-                    mend = "take a palette with more swatches, or let fewer kinds vary"
-                    raise ColouringError(what, mend=mend)
+        planner.take_named(zones, named, swatches)
     else:
         wanted = next((n for letter, n in rules.choices if not letter.strip()), 1)
-        open_to: list[tuple[int, int, AlternatingKind, list[int]]] = []
-        for place, (index, kinds) in enumerate(zones):
-            options = find_possibilities(reader, index, kinds, colours)
-            if not options:
-                continue
-            number = wanted if place == 0 else 1
-            if not 1 <= number <= len(options):
-                what = f"there is no choice {number}"
-                mend = f"for {colours} colours the choices are 1 to {len(options)}"
-                raise ColouringError(what, where="choice", mend=mend)
-            members = set(options[number - 1].members)
-            for kind in kinds:
-                own = ways[kind.letter]
-                allowed = [k for k, w in enumerate(own) if w.subgroup in members]
-                if allowed:
-                    open_to.append((place, index, kind, allowed))
-        # the largest zone, of which the possibility was chosen, before the others;
-        # first kinds whose regions touch each other, since nothing else parts them
-        touching = set(adjacency.self_adjacent.tolist())
-        open_to.sort(
-            key=lambda e: (e[0] > 0, e[2].row not in touching, e[0], -e[2].area)
-        )
-        for _, index, kind, allowed in open_to:
-            group, own = _group(reader, index), ways[kind.letter]
-            if len(planner.sets) < most:
-                planner.add_set(index, group, kind, own, allowed[0])
-            elif not planner.share(index, kind, own, allowed):
-                planner.borrow(index, group, kind, own, allowed[0])
-    return _settle(planner, orbits, zones, ways, unread, stated=bool(named))
-
-
-def _group(reader: KindReader, zone: int) -> PatternGroup:
-    group = reader.group(zone)
-    if group is None:
-        what = f"zone {zone + 1} has no group whose operations could exchange colours"
-        raise ColouringError(what)
-    return group
+        most = max(1, (swatches - min(2, len(orbits.orbits) - 1)) // colours)
+        planner.take_free(zones, wanted, min(most, _SETS if sets is None else sets))
+    notes = _notes_of(planner, zones, unread, stated=bool(named))
+    return _settled(planner, notes, stated=bool(named))
 
 
 def _named_choices(
@@ -356,24 +326,13 @@ def _named_choices(
     return named
 
 
-def _settle(
-    planner: _Planner,
-    orbits: Orbits,
-    zones: list[ZoneKinds],
-    ways: dict[str, list[Way]],
-    unread: list[str],
-    *,
-    stated: bool,
-) -> Alternation:
-    count, colours = len(orbits.orbits), planner.colours
-    base = np.where(planner.label >= 0, count + planner.label, orbits.of_face).astype(
-        np.int32
-    )
+def _settled(planner: _Planner, notes: list[Note], *, stated: bool) -> Alternation:
+    """Return the classes of what alternates, and which must be unlike."""
+    orbits, colours = planner.reader.orbits, planner.colours
+    count, total = len(orbits.orbits), len(planner.sets) * planner.colours
+    base = np.where(planner.label >= 0, count + planner.label, orbits.of_face)
     base[0] = -1
-    unlike = []
-    total = len(planner.sets) * colours
-    for a in range(total):
-        unlike += [(count + a, count + b) for b in range(a + 1, total)]
+    unlike = list(itertools.combinations(range(count, count + total), 2))
     for row, orbit in enumerate(orbits.orbits):
         if row in planner.rows:
             continue
@@ -381,53 +340,52 @@ def _settle(
             if orbit.zone in actions:
                 first = count + number * colours
                 unlike += [(row, first + k) for k in range(colours)]
-    notes = []
-    still = [k.letter for _, kinds in zones for k in kinds if not ways[k.letter]]
-    if still:
-        text = (
-            f"kinds {', '.join(still)} stay as they are: the symmetry of their regions "
-            f"allows no perfect colouring with {colours} colours"
-        )
-        if len(still) == 1:
-            text = (
-                f"kind {still[0]} stays as it is: the symmetry of its regions "
-                f"allows no perfect colouring with {colours} colours"
-            )
-        notes.append(Note("colouring", "does not alternate", text))
-    apart = [
-        k.letter
-        for _, kinds in zones
-        for k in kinds
-        if ways[k.letter] and k.row not in planner.rows and not stated
-    ]
-    if apart:
-        text = (
-            f"could alternate too, but not with the colours of the others here: "
-            f"{', '.join(apart)}"
-        )
-        remedy = f'let them by --choice "{apart[0]}=1", if swatches suffice'
-        notes.append(Note("colouring", "does not alternate", text, remedy=remedy))
-    if unread:
-        text = (
-            f"cannot alternate, since their zones could not be laid on each other: "
-            f"{', '.join(unread)}"
-        )
-        remedy = "state the zones' symmetry alike with --symmetry"
-        notes.append(Note("colouring", "does not alternate", text, remedy=remedy))
-    rough = sum(k.doubtful for _, kinds in zones for k in kinds)
-    if rough:
-        text = (
-            f"the place of {rough} regions in the repeat is not sure; their colour is "
-            "that of the nearest place"
-        )
-        notes.append(Note("colouring", "place not sure", text, remedy="check them"))
     order = {orbit.letter: row for row, orbit in enumerate(orbits.orbits)}
     taken = tuple(sorted(planner.taken, key=lambda entry: order[entry[0]]))
     return Alternation(
-        base=base,
+        base=base.astype(np.int32),
         unlike=np.array(unlike, np.int32).reshape(-1, 2),
         counterchange=Counterchange(colours, taken),
         sets=len(planner.sets),
         free=not stated,
         notes=tuple(notes),
     )
+
+
+def _notes_of(
+    planner: _Planner, zones: list[ZoneKinds], unread: list[str], *, stated: bool
+) -> list[Note]:
+    """Return why kinds stay as they are, and what is not sure of the others."""
+    every = [kind for _, kinds in zones for kind in kinds]
+    still = [k.letter for k in every if not planner.ways[k.letter]]
+    apart = [
+        k.letter
+        for k in every
+        if planner.ways[k.letter] and k.row not in planner.rows and not stated
+    ]
+    found: list[tuple[str, str]] = []
+    if still:
+        who = f"kinds {', '.join(still)} stay as they are: the symmetry of their"
+        if len(still) == 1:
+            who = f"kind {still[0]} stays as it is: the symmetry of its"
+        text = (
+            f"{who} regions allows no perfect colouring with {planner.colours} colours"
+        )
+        found.append((text, ""))
+    if apart:
+        text = "could alternate too, but not with the colours of the others here: "
+        remedy = f'let them by --choice "{apart[0]}=1", if swatches suffice'
+        found.append((text + ", ".join(apart), remedy))
+    if unread:
+        text = "cannot alternate, since their zones could not be laid on each other: "
+        remedy = "state the zones' symmetry alike with --symmetry"
+        found.append((text + ", ".join(unread), remedy))
+    kind = "does not alternate"
+    notes = [Note("colouring", kind, text, remedy=remedy) for text, remedy in found]
+    if rough := sum(k.doubtful for k in every):
+        text = (
+            f"the place of {rough} regions in the repeat is not sure; their colour is "
+            "that of the nearest place"
+        )
+        notes.append(Note("colouring", "place not sure", text, remedy="check them"))
+    return notes

@@ -370,14 +370,7 @@ def _alternate(
     while True:
         try:
             plan = plan_counterchange(
-                arrangement,
-                orbits,
-                adjacency,
-                palette,
-                rules,
-                sets=sets,
-                reader=reader,
-                tell=lambda what: tell(done, what),
+                reader, palette, rules, sets=sets, tell=lambda what: tell(done, what)
             )
         except ColouringError:
             less = next(fewer, None)
