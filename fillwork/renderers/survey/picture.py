@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.model import Outlines
-from fillwork.errors import RenderError
 from fillwork.geometry import affine
 from fillwork.renderers.coloured import drawing_box, outline_strokes
 from fillwork.renderers.layout import MARGIN, format_length, shorten
@@ -100,27 +99,8 @@ def compose_survey(
     fonts = fonts or default_fonts()
     box = _extent(arrangement)
     size = (max(box[2] - box[0], 1e-6), max(box[3] - box[1], 1e-6))
-    best = None
-    for width, height in _PAPER:
-        room: Box = (
-            MARGIN,
-            MARGIN,
-            width - MARGIN - _COLUMN - _GAP,
-            height - MARGIN - _HEAD,
-        )
-        scale = min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])
-        if best is None or scale > best[0]:
-            best = (scale, room, width, height)
-    if best is None:
-        what = "no page was tried"
-        raise RenderError(what)
-    # a strip takes the page's whole width, with the lists below it
-    width, height = _PAPER[0]
-    room = (MARGIN, MARGIN + _BELOW, width - MARGIN, height - MARGIN - _HEAD)
-    scale = min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])
-    below = scale > _WIDER * best[0]
-    if not below:
-        scale, room, width, height = best
+    room, (width, height), below = _page_for(size)
+    scale = _scale_in(room, size)
     x, y = room[0] - box[0] * scale, room[3] - box[3] * scale
     place = (scale, 0.0, 0.0, scale, x, y)
     every = (*arrangement.defects, *orbits.defects)
@@ -177,6 +157,25 @@ def compose_survey(
     page += lists.kinds_and_defects(orbits, defects, trifles, arrangement)
     page += _legend(found, *key)
     return Scene(width, height, tuple(page), title, "survey", WHITE)
+
+
+def _scale_in(room: Box, size: tuple[float, float]) -> float:
+    return min((room[2] - room[0]) / size[0], (room[3] - room[1]) / size[1])
+
+
+def _page_for(size: tuple[float, float]) -> tuple[Box, tuple[float, float], bool]:
+    """Return room for a drawing, its page, and whether lists stand below it."""
+    rooms: list[Box] = [
+        (MARGIN, MARGIN, wide - MARGIN - _COLUMN - _GAP, tall - MARGIN - _HEAD)
+        for wide, tall in _PAPER
+    ]
+    best = max((0, 1), key=lambda k: _scale_in(rooms[k], size))
+    # a strip takes the page's whole width, with the lists below it
+    wide, tall = _PAPER[0]
+    room = (MARGIN, MARGIN + _BELOW, wide - MARGIN, tall - MARGIN - _HEAD)
+    if _scale_in(room, size) > _WIDER * _scale_in(rooms[best], size):
+        return room, _PAPER[0], True
+    return rooms[best], _PAPER[best], False
 
 
 def _extent(arrangement: Arrangement) -> Box:
