@@ -441,7 +441,7 @@ def _finish(
         ends = result.vertices.take(result.origin, axis=0)
         length = np.hypot(*(ends[1::2] - ends[0::2]).T)
         whole = (local.kind[edges.curve] == LINE) & (
-            np.abs(np.diff(edges.span, axis=1)[:, 0]) == 1.0
+            np.abs(np.diff(edges.span, axis=1)[:, 0]) > 1.0 - 1e-6
         )
         hairs, turned = find_hairs(result.area, result.face, length, narrow, whole)
         if not flat and (result.euler != 0 or turned > 0):
