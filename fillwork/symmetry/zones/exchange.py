@@ -12,9 +12,7 @@ from fillwork.geometry import affine
 from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.grids import part_numbers
-from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.zones.claims import claim_faces
-from fillwork.symmetry.zones.held import HELD, share_held
 from fillwork.symmetry.zones.making import Part, told_apart
 from fillwork.symmetry.zones.parting import FEWEST, FIELD
 from fillwork.symmetry.zones.proof import FEW_TURNS, own_symmetry, strangers
@@ -159,47 +157,6 @@ def claimed(
 def _looks(part: Part) -> tuple[str, int]:
     """Return what parts that are copies have alike: the group, and how many faces."""
     return part.symmetry.group.short, len(part.faces)
-
-
-def merge_lattices(
-    arrangement: Arrangement, measures: FaceMeasures, parts: list[Part]
-) -> list[Part]:
-    """Join neighbouring parts that one plane lattice holds together."""
-    merged = True
-    while merged and len(parts) > 1:
-        merged = False
-        owner = np.full(arrangement.face_count, -1, dtype=np.int64)
-        for k, part in enumerate(parts):
-            owner[part.faces] = k
-        a, b = owner[arrangement.face[0::2]], owner[arrangement.face[1::2]]
-        near = (a >= 0) & (b >= 0) & (a != b)
-        pairs = np.unique(np.sort(np.column_stack([a[near], b[near]]), axis=1), axis=0)
-        for i, j in pairs.tolist():
-            if not _same_lattice(parts[i].symmetry, parts[j].symmetry):
-                continue
-            faces = np.sort(np.concatenate([parts[i].faces, parts[j].faces]))
-            both = find_symmetry(arrangement, faces.astype(np.int32), loose_lines=False)
-            if both.lattice is None or len(both.lattice.basis) != 2:
-                continue
-            held = share_held(arrangement, measures, faces, both)
-            if held is None or held < HELD:
-                continue
-            parts = [p for k, p in enumerate(parts) if k not in (i, j)]
-            parts.append(Part(faces.astype(np.int32), both))
-            merged = True
-            break
-    return parts
-
-
-def _same_lattice(a: Symmetry, b: Symmetry) -> bool:
-    if a.lattice is None or b.lattice is None:
-        return False
-    p, q = a.lattice.basis, b.lattice.basis
-    if len(p) != 2 or len(q) != 2:
-        return False
-    along = q @ np.linalg.inv(p)
-    size = abs(float(np.linalg.det(along)))
-    return bool(np.abs(along - np.rint(along)).max() < 0.03 and abs(size - 1) < 0.05)
 
 
 def copied_symmetry(

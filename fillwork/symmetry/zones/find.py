@@ -24,7 +24,6 @@ from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.exchange import (
     claimed,
     copied_symmetry,
-    merge_lattices,
     released,
 )
 from fillwork.symmetry.zones.frames import ground_outside
@@ -45,7 +44,6 @@ from fillwork.symmetry.zones.middles import (
     has_middle,
     leaves_out,
     merge_rosettes,
-    symmetry_of_rest,
     turned_along,
     turning_together,
 )
@@ -232,7 +230,6 @@ def _inner_parts(
                 continue
         symmetry = told_apart(group, symmetry)
         parts.append(Part(group, symmetry, copy=copied is not None))
-    parts = merge_lattices(arrangement, measures, parts)
     parts = released(arrangement, measures, parts)
     count = len(parts) + 1
     while len(parts) < count:
@@ -275,8 +272,7 @@ def _inner_parts(
         if kinds - apart < gain and not outdone:
             return [Part(faces, together)]
     if plain:
-        rest = plain_part(plain).faces
-        parts.append(Part(rest, symmetry_of_rest(arrangement, rest)))
+        parts.append(plain_part(plain))
     return in_order(arrangement, parts)
 
 

@@ -10,12 +10,10 @@ from fillwork.geometry import affine
 from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.action import face_action
 from fillwork.symmetry.faces.measures import outer_sides
-from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.lines.detect import find_symmetry
-from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.claims import claim_turned
-from fillwork.symmetry.zones.making import PLAIN, Part, count_kinds
+from fillwork.symmetry.zones.making import Part, count_kinds
 from fillwork.symmetry.zones.proof import FEW_TURNS, keeps_outline, own_symmetry
 
 if TYPE_CHECKING:
@@ -23,6 +21,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
+    from fillwork.symmetry.model import Symmetry
 
 
 # share of the images of a rosette in a ground that must fall on it
@@ -35,8 +34,6 @@ _NEAR_CENTRE = 0.25
 _FRAMED = 0.9
 # share of its radius by which a circle's corners may lie farther from its centre
 _ROUND = 0.01
-# islands on a ground, that may stand round a centre, and the order of that at least
-_ISLANDS = 3
 
 
 def turning_together(
@@ -93,18 +90,6 @@ def leaves_out(arrangement: Arrangement, together: Symmetry, parts: list[Part]) 
         if (apart.min(axis=1) > near).any():
             return True
     return False
-
-
-def symmetry_of_rest(arrangement: Arrangement, rest: NDArray[np.int32]) -> Symmetry:
-    """Return the symmetry of faces that no zone took, mostly none."""
-    # Islands on a ground may stand round a centre, each alone: eyes of a rose window.
-    rings = np.diff(arrangement.face_ring_start)[rest]
-    if rings.max() > _ISLANDS:
-        found = find_symmetry(arrangement, rest)
-        centred = found.certain and found.group.family == "rosette"
-        if centred and max(o.order for o in found.operations) >= _ISLANDS:
-            return found
-    return Symmetry(NO_GROUP, reason=PLAIN)
 
 
 def turned_along(
