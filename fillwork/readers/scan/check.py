@@ -45,8 +45,8 @@ _RIMS, _NEAR = 0.8, 3.0
 # long, in widths, such a line is, if the rims of tip and line may be all of it.
 _NARROW, _SHORTEST, _LONGEST = 0.8, 1.0, 2.0
 # An end that ran past its line was perhaps on its way to the next, if that is no more
-# than so many times as far again.
-_ON_ITS_WAY = 1.5
+# than so many times as far again; widths from other lines' middles where it shows.
+_ON_ITS_WAY, _OUT = 2.0, 0.75
 
 
 def draw_lines(
@@ -455,7 +455,7 @@ def short_of_lines(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
         near = (np.abs(points - tip) < reach + 2.0).all(axis=1)
         beside, whose = points[near], owner[near]
         off = np.hypot(*(beside - tip).T)
-        if not len(off) or off.min() < drawing.width:
+        if not len(off) or off.min() < _OUT * drawing.width:
             continue
         met = ahead_of(beside, whose, tip, way, -1, drawing.width)
         if met is not None and met[0] < reach:

@@ -37,6 +37,8 @@ _TO_ONE_POINT = 0.25
 # Widths: paper that no line crosses on its way to another; how far along a line one
 # may end beside the place where several meet.
 _BARE, _BESIDE = 0.5, 6.0
+# Widths between a piece and its forks, which are up to a half off, that bend it.
+_BOW = 0.7
 _WAYS = [np.array([np.cos(a), np.sin(a)]) for a in np.arange(8) * np.pi / 4]
 # Squared sine, about, from which on lines hold a vertex along both directions.
 _HELD = 0.03
@@ -101,6 +103,7 @@ def settle(
         _lay(strand, drawing, sigma)
     unite_carriers(drawing, sigma)
     _adopt(drawing)
+    _bend_short(drawing, sigma)
     _solve(drawing, mask, sigma)
     part_forks(drawing, mask)
     free = {n for n, met in network.at_node().items() if len(met) == 1}
@@ -330,6 +333,32 @@ def _end_beside(
         if new in other.vertices:
             piece.vertices[0 if piece.vertices[0] == v else -1] = new
             break
+
+
+def _bend_short(drawing: Drawing, sigma: float) -> None:
+    """Bend a straight piece that lies a good deal beside the forks where it ends.
+
+    Of a flat arc on a line little shows between the forks, where its ink runs into
+    the line's; where it ends is found later.
+    """
+    width = drawing.width
+    trim = round(0.7 * width)
+    for piece in drawing.pieces:
+        tips = np.array([drawing.vertices[v] for v in piece.vertices])
+        if piece.circle or len(tips) != 2 or len(piece.points) < 4.0 * width:
+            continue
+        inner = piece.points[trim:-trim]
+        off = float(np.median(misses(inner, _line(tips[0], tips[1]))))
+        if abs(off) < max(_BOW * width, 2.0 * sigma):
+            continue
+        circle = fit_circle(inner)
+        # round to the side on which its ink lies
+        if circle is None or off * float(misses(circle[None, :2], _line(*tips))[0]) > 0:
+            continue
+        stray = float(np.sqrt(np.mean(misses(inner, circle) ** 2)))
+        turn = _turn(piece.points, circle)
+        if stray < max(sigma, 0.2 * width) and abs(turn) < np.pi:
+            piece.circle, piece.carrier, piece.turn = True, circle, turn
 
 
 def _bend(drawing: Drawing, sigma: float) -> None:

@@ -13,8 +13,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
-# Widths from which on what sticks out of a line was drawn, and is not thinning's own.
-_STUB = 0.5
+# Widths from which on the middle of what sticks out of a line was perhaps drawn.
+_STUB = 0.3
 _AROUND = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
 
 

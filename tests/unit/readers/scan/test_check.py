@@ -14,7 +14,8 @@ from fillwork.readers.scan.check import (
     unlike_regions,
 )
 from fillwork.readers.scan.gaps import add_line, close_ends
-from fillwork.readers.scan.model import Fork, Piece
+from fillwork.readers.scan.marks import _hatching
+from fillwork.readers.scan.model import Fork, Piece, Strand
 from fillwork.readers.scan.paint import find_areas
 from fillwork.readers.scan.settle import Drawing, _solve
 from fillwork.readers.scan.trace import _gap
@@ -84,7 +85,7 @@ def test_a_tip_that_all_but_touches_a_line_is_left_apart(
     assert drawing.pieces[2].vertices == ([5, 3] if left else [5, 3, 2])
 
 
-@pytest.mark.parametrize(("gap", "told"), [(1.0, 1), (3.0, 0)])
+@pytest.mark.parametrize(("gap", "told"), [(1.0, 1), (4.0, 0)])
 def test_an_end_taken_off_before_the_next_line_is_told(gap: float, told: int) -> None:
     # past its own line by a width and a half, the rims' half widths included
     drawing = Drawing([], [], WIDTH)
@@ -165,3 +166,23 @@ def test_crossings_of_a_broad_pen_are_no_paint(pen: float, painted: bool) -> Non
     if painted:
         dark[500:600, 560:700] = True
     assert find_areas(dark, SCALE)[1].any() == painted
+
+
+@pytest.mark.parametrize(("along", "told"), [(True, 0), (False, 1)])
+def test_short_lines_along_a_frame_are_no_hatching(along: bool, told: int) -> None:
+    # six strokes 7 mm long, 1.8 mm from a frame, one after the other or side by side
+    step, ends = 1.8 * SCALE, np.array([0.0, 7.0 * SCALE])
+    lines = [np.stack([np.linspace(10, 800, 791), np.full(791, 30.0)], 1)]
+    for k in range(6):
+        x = 20.0 + ends + (110.0 * k if along else 0.0)
+        y = 30.0 + step * (1 if along else k + 1)
+        lines.append(np.stack([np.linspace(*x, 85), np.full(85, y)], 1))
+    mask = draw_lines(lines, (300, 820), WIDTH)
+    strands = [
+        Strand(
+            line, np.ones(len(line)), [(0, 2 * k), (len(line) - 1, 2 * k + 1)], False
+        )
+        for k, line in enumerate(lines)
+    ]
+    met = dict.fromkeys(range(14), 3)
+    assert len(_hatching(mask, WIDTH, strands, met, SCALE)) == told

@@ -10,8 +10,8 @@ from PIL import Image, ImageDraw
 
 from fillwork.readers import read_linework
 from fillwork.readers.scan.gaps import add_line
-from fillwork.readers.scan.model import Choices
-from fillwork.readers.scan.settle import Drawing, _bend, _solve
+from fillwork.readers.scan.model import Choices, Piece
+from fillwork.readers.scan.settle import Drawing, _bend, _bend_short, _solve
 from tests.unit.readers.scan.sheets import Faults, Sheet, scan
 from tests.unit.readers.scan.test_trace import regions, right
 
@@ -116,3 +116,22 @@ def test_a_line_that_leaves_its_ink_is_an_arc() -> None:
     _sampled(straight, np.array([0.0, 0.0, 1.0, 0.0]), flat)
     _bend(straight, 0.5)
     assert not straight.pieces[0].circle
+
+
+@pytest.mark.parametrize("side", [-1.0, 1.0])
+def test_a_flat_arc_between_forks_that_hide_its_ends_is_bent(side: float) -> None:
+    # a chord of 86 px and a bow of 12, of which the middle shows, taken for straight;
+    # the forks lie on the line that it cuts
+    radius = (43.0**2 + 12.0**2) / 24.0
+    angle = np.linspace(-0.4, 0.4, 61)
+    points = radius * np.stack([np.sin(angle), np.cos(angle)], 1)
+    points[:, 1] = side * (points[:, 1] - radius + 12.0)
+    tips = [np.array([-33.0, 0.0]), np.array([33.0, 0.0])]
+    middle = np.array([0.0, side * 10.0, 1.0, 0.0])
+    drawing = Drawing(tips, [Piece(False, middle, 0.0, [0, 1], points)], 6.0)
+    _bend_short(drawing, 1.0)
+    piece = drawing.pieces[0]
+    assert piece.circle
+    want = [0.0, side * (12.0 - radius), radius]
+    assert piece.carrier == pytest.approx(want, abs=0.1)
+    assert abs(piece.turn) == pytest.approx(0.8, abs=0.01)
