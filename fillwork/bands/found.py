@@ -47,6 +47,8 @@ _MESHES = 0.2
 # strips of a grid or tartan are parted by its other lines, some as often as they cross;
 # bands of strapwork are so where a line is drawn over them
 _PARTED = 0.2
+# such strips are straight, and neither counts where most bands that cross both bend
+_BOTH_BEND = 0.75
 # in a grid so much of the ground is strips
 _STRIPS = 0.95
 # what this share of the whole faces of a kind is, all of the kind are
@@ -293,7 +295,8 @@ class _Strands:
             minlength=total,
         )
         share = area / max(float(np.abs(arrangement.area).sum()), 1e-300)
-        held = self.firm & self._of_a_width()[self.meets].all(axis=1)
+        bends = self._bends()
+        held = self.firm & (bends | self._of_a_width())[self.meets].all(axis=1)
         crossings = np.bincount(cluster[self.meets[held, 0]], minlength=total)
         seen = (crossings >= 1) & (pieces >= 2) & (loose <= 2 * crossings)
         enough = share[seen].sum() >= (_SHARE if least > 1 else 0.0)
@@ -304,10 +307,12 @@ class _Strands:
         if least > 1:
             banded = distinct(self.face[seen[cluster[self.chain]]])
             ground = arrangement.face_count - 1 - len(banded)
-            sure = sure and total_crossings >= _MESHES * ground
-            sure = sure and not self._is_grid(banded)
             parted = int(seen[cluster[self.parted]].sum())
-            sure = sure and parted <= _PARTED * total_crossings
+            met = self.meets[held & seen[cluster[self.meets[:, 0]]]]
+            few = total_crossings < _MESHES * ground
+            few |= parted > _PARTED * total_crossings
+            bent = float(bends[met].all(axis=1).sum()) >= _BOTH_BEND * len(met)
+            sure = sure and (bent or not few) and not self._is_grid(banded)
             r, plain = self.pieces.readings, plain & seen[cluster[self.chain]]
             slender = (r.length / r.width)[self.live[plain]]
             # squares between stars and crosses stand in line as well
@@ -330,20 +335,25 @@ class _Strands:
         )
 
     def _of_a_width(self) -> Truths:
-        """Return which chains bend, or are as wide as several others are."""
+        """Return which chains are as wide as several others are."""
         r = self.pieces.readings
         weight = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
         width = np.bincount(self.chain, r.width[self.live], self.count) / weight
         order = np.sort(width)
         low = np.searchsorted(order, width * (1 - _LIKE))
-        like = np.searchsorted(order, width * (1 + _LIKE), "right") - low > _OTHERS
+        high = np.searchsorted(order, width * (1 + _LIKE), "right")
+        return np.asarray(high - low > _OTHERS)
+
+    def _bends(self) -> Truths:
+        """Return which chains bend."""
+        r = self.pieces.readings
+        weight = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
         # directions of a straight chain are one but for their sign
         out = r.out[self.live, 0]
         twice = np.exp(2j * np.arctan2(out[:, 1], out[:, 0]))
         real = np.bincount(self.chain, twice.real, self.count)
         imaginary = np.bincount(self.chain, twice.imag, self.count)
-        bends = np.hypot(real, imaginary) < 0.98 * weight
-        return like | bends
+        return np.asarray(np.hypot(real, imaginary) < 0.98 * weight)
 
     def _built(self, keep: Truths, sure: bool) -> Bands:
         """Return the chains that are kept as strands."""

@@ -411,3 +411,13 @@ def test_panes_that_stand_apart_are_no_bands() -> None:
     ]
     lines = linework_from_segments(np.vstack([sides, _grid([], [])]), line_width=0.2)
     assert find_bands(build_arrangement(lines)) is None
+
+
+@pytest.mark.parametrize("name", ["4.6.12", "3^4.6"])
+def test_lines_drawn_over_bands_that_bend_do_not_hide_them(name: str) -> None:
+    # strips of a grid are straight, so that bands that bend and cross are no grid's
+    found = score(measured_panel("some lines", name, 0.0, 7301))
+    assert not found.unseen
+    assert found.found >= 0.97 * found.regions
+    assert found.false == 0
+    assert found.crossed == found.crossings
