@@ -88,7 +88,7 @@ def show_notes(notes: Iterable[Note]) -> None:
 
 def _line(note: Note) -> str:
     where = ""
-    if note.source is not None:
+    if note.source is not None and not note.text.startswith(note.source[0]):
         element, line = note.source
         where = f"{element}, line {line}: " if line else f"{element}: "
     at = f" (near @{note.at[0]:.1f},{note.at[1]:.1f})" if note.at is not None else ""

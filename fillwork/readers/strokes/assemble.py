@@ -15,6 +15,7 @@ from fillwork.geometry.quarters import quarters_as_arcs, whole_circles
 from fillwork.linework import Frame, LineGroup, LineWork
 from fillwork.readers.strokes.clip import Budget
 from fillwork.readers.strokes.collect import merge_tables, transform_rows
+from fillwork.readers.strokes.expanded import middle_lines
 from fillwork.readers.strokes.hidden import drop_covered
 from fillwork.readers.strokes.notes import NoteList, reading_notes, several
 from fillwork.readers.strokes.outlines import (
@@ -119,9 +120,12 @@ def assemble(
         raise _none_left(file.name, lines, choice, scope, hidden=hidden)
     _refuse_specks(strokes.take(used), file.name)
     groups = _groups(lines, used)
-    find_bands(strokes, used & filled & ~(stroked | laid), notes)
     names = walk.collector.item_name
-    table = strokes.take(used)
+    rules = np.array([c.even_odd for c in contexts], bool)[of_item]
+    bands = used & filled & ~(stroked | laid)
+    table = _without_bands(strokes, used, bands, rules, choice, notes)
+    style_of_item = np.zeros(len(of_item), np.int64)
+    style_of_item[strokes.item] = lines.style
     frame, table = _frame(page, table)
     reading_notes(notes, outside, counts, page)
     arcs = quarters_as_arcs(Curves(table.kind, table.data))
@@ -130,7 +134,7 @@ def assemble(
         curves=whole_circles(arcs, table.start),
         stroke_start=table.start.astype(np.int32),
         closed=table.closed,
-        style=lines.style[used].astype(np.int32),
+        style=style_of_item[table.item].astype(np.int32),
         styles=lines.styles,
         source_line=lines_in_file[table.item],
         source_name=tuple([names[k] for k in table.item.tolist()]),
@@ -141,6 +145,38 @@ def assemble(
         groups=groups,
         notes=tuple(notes.notes),
     )
+
+
+def _without_bands(
+    strokes: StrokeTable,
+    used: NDArray[np.bool_],
+    fills: NDArray[np.bool_],
+    even_odd: NDArray[np.bool_],
+    choice: Choice,
+    notes: NoteList,
+) -> StrokeTable:
+    """Return the strokes in use, with middle lines for expanded strokes where known."""
+    bands, width, count = find_bands(strokes, fills)
+    if not width:
+        return strokes.take(used)
+    text = (
+        f"{count} filled shapes look like strokes that were made into thin bands, "
+        f"near {width:.2g} mm wide"
+    )
+    middle = None
+    if choice.scope == "auto":
+        middle = middle_lines(strokes.take(bands), even_odd, width)
+    if middle is None:
+        text += (
+            "; both edges of each are taken as lines, so thin regions stand where a "
+            "line was meant"
+        )
+        remedy = "save the drawing with strokes that are not expanded into outlines"
+        notes.add("expanded strokes", text, remedy)
+        return strokes.take(used)
+    text += ": their middle lines are taken"
+    notes.add("expanded strokes", text, "--scope outlines takes both edges of each")
+    return merge_tables([strokes.take(used & ~bands), middle])
 
 
 def _refuse_specks(table: StrokeTable, name: str) -> None:

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 # lines that end on a clip at fewer places hardly part what is inside it
 _FEW_ENDS = 6
+# comparisons that cutting by one clip costs, however little it cuts
+_ONE_CUT = 6_000
 
 
 class Budget:
@@ -167,6 +169,7 @@ def cut_by_clips(
                 if not len(mine):
                     continue
                 some = rest.pick(mine)
+                budget.spend(_ONE_CUT)
                 region = _region(walk, clip, tuple(maps[index].tolist()), some)
                 told = {"cut": 0, "outside": 0} if clip.drawn else counts
                 cut, changed = _count(

@@ -13,7 +13,6 @@ from fillwork.readers.strokes.collect import StrokeTable
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from fillwork.readers.strokes.notes import NoteList
     from fillwork.readers.strokes.page import Page
 
 
@@ -261,8 +260,10 @@ def _reach_edge(
     return False
 
 
-def find_bands(table: StrokeTable, fills: NDArray[np.bool_], notes: NoteList) -> None:
-    """Say when fills look like strokes that were made into thin bands.
+def find_bands(
+    table: StrokeTable, fills: NDArray[np.bool_]
+) -> tuple[NDArray[np.bool_], float, str]:
+    """Return which fills look like strokes that were made into thin bands.
 
     Parameters
     ----------
@@ -278,14 +279,15 @@ def find_bands(table: StrokeTable, fills: NDArray[np.bool_], notes: NoteList) ->
     band must also be equally wide in most places, measured across from points of
     its edge.
     """
+    none = np.zeros(len(fills), bool), 0.0, ""
     if not fills.any():
-        return
+        return none
     # edges of one shape belong together: the hole of a ring to its outside
     some = table.take(fills)
     curves = Curves(some.kind.copy(), some.data.copy())
     size = float(np.ptp(np.concatenate([curves.starts(), curves.ends()]), axis=0).max())
     if size <= 0:
-        return
+        return none
     segments, curve, _ = curves.flatten(max(size * 1e-3, 1e-9))
     loop = some.owner()[curve]
     _, shape_of_loop = np.unique(some.item, return_inverse=True)
@@ -302,7 +304,7 @@ def find_bands(table: StrokeTable, fills: NDArray[np.bool_], notes: NoteList) ->
     mean = 2 * area / np.maximum(edge, 1e-300)
     likely = np.flatnonzero((edge > 40 * mean) & (mean > 0))
     if not len(likely) or edge[likely].sum() <= 0.5 * edge.sum():
-        return
+        return none
     order = np.argsort(shape, kind="stable")
     first = np.searchsorted(shape[order], np.arange(len(area) + 1))
     # a few hundred shapes tell enough
@@ -311,17 +313,13 @@ def find_bands(table: StrokeTable, fills: NDArray[np.bool_], notes: NoteList) ->
         _band_width(segments[order[first[k] : first[k + 1]]]) for k in tried.tolist()
     ]
     bands = [width for width in widths if width > 0]
-    if len(bands) > 0.5 * len(tried):
-        count = round(len(likely) * len(bands) / len(tried))
-        about = "" if len(tried) == len(likely) else "about "
-        typical = float(np.median(bands))
-        notes.add(
-            "expanded strokes",
-            f"{about}{count} of {len(area)} filled shapes look like strokes that were "
-            f"made into thin bands, near {typical:.2g} mm wide; both edges of each are "
-            "taken as lines, so thin regions stand where a line was meant",
-            "save the drawing with strokes that are not expanded into outlines",
-        )
+    if len(bands) <= 0.5 * len(tried):
+        return none
+    count = round(len(likely) * len(bands) / len(tried))
+    about = "" if len(tried) == len(likely) else "about "
+    found = np.zeros(len(fills), bool)
+    found[np.flatnonzero(fills)[np.isin(shape_of_loop, likely)]] = True
+    return found, float(np.median(bands)), f"{about}{count} of {len(area)}"
 
 
 def _band_width(segments: NDArray[np.float64]) -> float:

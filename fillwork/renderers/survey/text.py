@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 from collections import Counter
 from dataclasses import replace
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from fillwork.errors import SymmetryError
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 MOST_KINDS = 40
 MOST_DEFECTS = 12
+_ALIKE = 4  # defects in a row that differ by their place alone are told as one
 MOST_SHAPES = 12
 
 
@@ -175,20 +177,31 @@ def _defect_lines(defects: Sequence[Defect]) -> list[str]:
             f"{n} × {kind} ({done})" for (kind, done), n in sorted(counts.items())
         )
         lines.append(f"defects   {summary}")
-    for number, d in enumerate(shown[:MOST_DEFECTS], 1):
-        x, y = d.at
-        size = three_figures(d.size)
+    groups = [list(like) for _, like in groupby(shown, _words)]
+    # a few alike stand singly
+    rows = [r for g in groups for r in ([g] if len(g) >= _ALIKE else [[d] for d in g])]
+    number = 1
+    for row in rows[:MOST_DEFECTS]:
+        kind, done, size, remedy = _words(row[0])
+        (x, y), many = row[0].at, len(row) > 1
+        what, where = (f"{len(row)} × {kind}", ", one at") if many else (kind, " at")
         lines.append(
-            f"     {number:4d}  {d.type} of {size} mm at @{x:.1f},{y:.1f}: {d.done}"
-            + (f"; {d.remedy}" if d.remedy else "")
+            f"     {number:4d}  {what} of {size} mm{where} @{x:.1f},{y:.1f}: {done}"
+            + (f"; {remedy}" if remedy else "")
         )
-    if len(shown) > MOST_DEFECTS:
-        lines.append(f"          and {len(shown) - MOST_DEFECTS} more (--json)")
+        number += len(row)
+    if number <= len(shown):
+        lines.append(f"          and {len(shown) - number + 1} more (--json)")
     line, sorts = mended_words(trifles)
     if line:
         lines.append(f"mended    {line}")
         lines.append(f"          {sorts} (each with --json)")
     return lines
+
+
+def _words(defect: Defect) -> tuple[str, str, str, str]:
+    # what is said of a defect, but for its place
+    return defect.type, defect.done, three_figures(defect.size), defect.remedy
 
 
 def compose_table(

@@ -30,3 +30,18 @@ def test_few_files_that_were_left_are_named_and_of_many_the_first(
         monkeypatch.setattr(output, "left_there", lambda _, names=names: names)
         messages.show_written([tmp_path / "plan.toml"])
         assert f"left  {told} {tmp_path}: " in capsys.readouterr().out
+
+
+def test_a_note_says_its_place_once(capsys):
+    from fillwork.notes import Note
+
+    messages.show_notes(
+        [
+            Note("readers", "x", "rect in line 3 is odd", source=("rect", 3)),
+            Note("readers", "x", "an error", source=("rect", 3)),
+        ]
+    )
+    assert capsys.readouterr().err.splitlines() == [
+        "note: rect in line 3 is odd",
+        "note: rect, line 3: an error",
+    ]

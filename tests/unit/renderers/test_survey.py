@@ -15,6 +15,7 @@ from fillwork.pipeline.reports import survey_table
 from fillwork.pipeline.surveying import make_survey
 from fillwork.renderers.scene import Text
 from fillwork.renderers.survey.mending import mended_words, split_defects
+from fillwork.renderers.survey.text import _defect_lines
 from fillwork.renderers.symbols import find_elements, wedge_of
 from fillwork.renderers.text.typeset import default_fonts
 from fillwork.symmetry.groups import parse_group
@@ -110,3 +111,16 @@ def test_every_zone_is_named() -> None:
     words = survey_table(survey)
     assert "zones 3, 4, 5, 6 (border): frieze:p2mm" in words
     assert words.count("not certain") == 1
+
+
+def test_defects_that_differ_by_their_place_alone_are_told_as_one() -> None:
+    alike = [Defect("loose end", (float(k), 2.0), 5.0, "left", "") for k in range(32)]
+    lines = _defect_lines([*alike, Defect("gap", (1.0, 1.0), 9.0, "left", "")])
+    assert lines[1:] == [
+        "        1  gap of 9 mm at @1.0,1.0: left",
+        "        2  32 × loose end of 5 mm, one at @0.0,2.0: left",
+    ]
+    few = _defect_lines(alike[:3])
+    assert [line.strip()[:1] for line in few[1:]] == ["1", "2", "3"]
+    many = _defect_lines([Defect("gap", (0.0, 0.0), k, "left", "") for k in range(40)])
+    assert many[-1] == "          and 28 more (--json)"

@@ -1,0 +1,129 @@
+"""Strokes made into shapes, by shapely's buffers of known lines: the lines' regions."""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+
+from fillwork.arrangement import build_arrangement
+from fillwork.readers import read_linework
+
+
+def _star_grid(points=8, across=3, pitch=50.0):
+    """Stars in squares whose lines go on from square to square."""
+    lines = []
+    for i in range(across):
+        for j in range(across):
+            x, y = pitch * i, pitch * j
+            lines.append(shapely.box(x, y, x + pitch, y + pitch).exterior)
+            c = np.array([x + pitch / 2, y + pitch / 2])
+            tips = [
+                c + pitch / 2 * np.array([math.cos(a), math.sin(a)])
+                for a in np.arange(points) * 2 * math.pi / points
+            ]
+            for k in range(points):
+                ends = [tips[k], tips[(k + 3) % points]]
+                lines.append(shapely.LineString(ends))
+    return lines
+
+
+def _mesh(seed):
+    points = np.random.default_rng(seed).uniform(0, 150, (60, 2))
+    edges = shapely.delaunay_triangles(shapely.multipoints(points), only_edges=True)
+    return list(edges.geoms)
+
+
+def _svg(shapes, decimals=4):
+    """A page with each shape as a path of its own."""
+
+    def data(polygon):
+        rings = [polygon.exterior, *polygon.interiors]
+        points = [
+            "L".join(f"{x:.{decimals}f} {y:.{decimals}f}" for x, y in r.coords[:-1])
+            for r in rings
+        ]
+        return "".join(f"M{one}z" for one in points)
+
+    every = ["".join(map(data, shapely.get_parts(shape))) for shape in shapes]
+    paths = "".join(f'<path fill="#222" d="{d}"/>' for d in every)
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" width="170mm" height="170mm" '
+        f'viewBox="-10 -10 170 170">{paths}</svg>'
+    ).encode()
+
+
+def _areas(lines):
+    faces = shapely.get_parts(shapely.polygonize([shapely.union_all(lines)]))
+    return sorted(shapely.area(faces).tolist())
+
+
+def _pen(lines, width=0.8, join="round"):
+    wide = shapely.buffer(
+        lines, width / 2, cap_style="square", join_style=join, quad_segs=4
+    )
+    return shapely.union_all(wide)
+
+
+def _told(work):
+    return next((n.text for n in work.notes if n.type == "expanded strokes"), "")
+
+
+def _read_areas(work):
+    return sorted(np.abs(build_arrangement(work).area[1:]).tolist())
+
+
+@pytest.mark.parametrize("join", ["round", "mitre", "bevel"])
+@pytest.mark.parametrize(
+    ("lines", "decimals"), [(_star_grid(), 4), (_star_grid(10, 2, 70.0), 2)]
+)
+def test_regions_are_those_of_the_lines(lines, decimals, join):
+    work = read_linework(_svg([_pen(lines, join=join)], decimals))
+    assert "middle lines are taken" in _told(work)
+    expected = _areas(lines)
+    assert _read_areas(work) == pytest.approx(expected, rel=5e-3, abs=0.05)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_holes_of_a_mesh_grow_to_triangles(seed):
+    # a triangle whose inner circle is no wider than the line has no hole, and leaves
+    # scraps to those beside it
+    lines = _mesh(seed)
+    work = read_linework(_svg([_pen(lines, 0.5, "mitre")]))
+    assert "middle lines are taken" in _told(work)
+    faces = shapely.get_parts(shapely.polygonize([shapely.union_all(lines)]))
+    wide = shapely.area(shapely.buffer(faces, -0.3)) > 0
+    expected = np.array(sorted(shapely.area(faces[wide])))
+    areas = np.array(_read_areas(work))
+    near = np.abs(areas[:, None] - expected[None]).min(axis=0)
+    assert (near > 5e-3 * expected + 0.05).mean() <= 0.03
+    assert len(areas) <= len(expected) + 3
+
+
+def test_each_stroke_may_be_a_shape_of_its_own():
+    lines = _star_grid()
+    work = read_linework(_svg([_pen([line]) for line in lines], 3))
+    assert "middle lines are taken" in _told(work)
+    expected = _areas(lines)
+    assert _read_areas(work) == pytest.approx(expected, rel=5e-3, abs=0.05)
+
+
+def test_strokes_of_two_widths_are_read_by_both_edges_and_told():
+    lines = _star_grid()
+    pens = [_pen(lines[0::9], 2.5), _pen([x for k, x in enumerate(lines) if k % 9])]
+    work = read_linework(_svg([shapely.union_all(pens)]))
+    assert "middle lines" not in _told(work)
+
+
+def test_both_edges_are_taken_when_asked_for():
+    material = _pen(_star_grid())
+    work = read_linework(_svg([material]), scope="outlines")
+    assert "both edges" in _told(work)
+    assert len(_read_areas(work)) == 1 + len(material.interiors)
+
+
+def test_thin_shapes_that_are_regions_stay():
+    # a frame of thin tiles with grout between: no holes, so no strokes
+    tiles = [shapely.box(10 * i, 0, 10 * i + 0.6, 140) for i in range(14)]
+    work = read_linework(_svg(tiles))
+    assert _read_areas(work) == pytest.approx([84.0] * 14, rel=1e-6)
