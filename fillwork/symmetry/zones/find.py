@@ -60,7 +60,7 @@ from fillwork.symmetry.zones.proof import (
     own_symmetry,
     with_doubt_of_regions,
 )
-from fillwork.symmetry.zones.rims import is_torn
+from fillwork.symmetry.zones.rims import amid_doubt, is_torn
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -106,6 +106,7 @@ _LARGEST = 0.33
 _SIDES = 4
 # operations of a frame at most, which is no rosette
 _TURNS_OF_FRAME = 8
+_AMID = "all that lies about it is in doubt: it may be a piece of more"
 _TORN = "no frame parts it from what lies beside it: it may be a piece of more"
 
 
@@ -253,6 +254,8 @@ def _inner_parts(
             strip=found.group.family == "frieze",
         ):
             one.symmetry = replace(found, certain=False, reason=_TORN)
+    for one in amid_doubt(arrangement, parts):
+        one.symmetry = replace(one.symmetry, certain=False, reason=_AMID)
     for one in parts:
         if one.symmetry.reason == HOLLOW and has_middle(arrangement, one, parts):
             one.symmetry = replace(one.symmetry, certain=True, reason="")

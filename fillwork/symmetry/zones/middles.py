@@ -98,13 +98,16 @@ def turned_along(
     parts: list[Part],
     plain: list[NDArray[np.int32]],
 ) -> list[NDArray[np.int32]]:
-    """Give rosettes the plain faces that turn with them, and return the others."""
-    for zone in parts:
+    """Give rosettes the plain faces that turn with them, and return the others.
+
+    Those about a rosette that turn more often than it are a zone of their own.
+    """
+    for zone in list(parts):
         found = zone.symmetry
         turning = found.certain and len(found.operations) > FEW_TURNS
         if not plain or not turning or found.group.family != "rosette":
             continue
-        before = len(zone.faces)
+        before, own = len(zone.faces), zone.faces
         more: NDArray[np.int64] | None = None
         # what is inside them lies beside them
         while plain and (more is None or len(more)):
@@ -113,12 +116,38 @@ def turned_along(
             left = [np.setdiff1d(group, more) for group in plain]
             plain = [group for group in left if len(group)]
         if before < len(zone.faces):
+            ring = _turning_oftener(arrangement, measures, own, zone)
+            if ring is not None:
+                zone.faces = own
+                parts.append(ring)
+                continue
             # a wheel may have mirrors that what lies round it has not
             whole = own_symmetry(arrangement, measures, zone.faces)
             same = whole.group.point_group[1:] == found.group.point_group[1:]
             if whole.certain and same and len(whole.operations) < len(found.operations):
                 zone.symmetry = whole
     return plain
+
+
+def _turning_oftener(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    own: NDArray[np.int32],
+    zone: Part,
+) -> Part | None:
+    """Return what a rosette has claimed, if it surely turns more often for itself."""
+    # twelve petals about a star of six: no turn between two of them keeps the star
+    ring = np.setdiff1d(zone.faces, own).astype(np.int32)
+    order = int(zone.symmetry.group.point_group[1:])
+    if len(ring) < 2 * order:
+        return None
+    found = own_symmetry(arrangement, measures, ring)
+    turns = found.certain and found.group.family == "rosette"
+    if not turns or int(found.group.point_group[1:]) < 2 * order:
+        return None
+    near = _NEAR_CENTRE * float(np.median(measures.size[ring]))
+    away = np.subtract(found.centre or np.inf, zone.symmetry.centre or 0.0)
+    return Part(ring, found) if np.hypot(*away) <= near else None
 
 
 def grounds_of_wheels(

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
+    from fillwork.symmetry.zones.making import Part
 
 
 # share of what parts a zone from others that no frame drew, from which it may be torn
@@ -32,6 +33,9 @@ _WEIGHT = 0.2
 _SAME = 0.02
 # regions of each that are asked
 _ASKED = 400
+# regions of a rosette, under which it may be a piece of what was parted at random, and
+# zones in doubt about one that tell so
+_PIECE, _ABOUT = 12, 3
 
 
 def is_torn(
@@ -85,6 +89,44 @@ def is_torn(
     return alike >= _LIKE or (
         alike >= _SOME and _share_like(measures, faces[:_ASKED], beyond, noise) >= _LIKE
     )
+
+
+def amid_doubt(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
+    """Return sure rosettes of a few regions, about which all is in doubt.
+
+    Lines that were taken for frames part a pattern into pieces, of which some turn.
+
+    Parameters
+    ----------
+    arrangement : Arrangement
+        All faces.
+    parts : list of Part
+        Zones in the making.
+
+    Returns
+    -------
+    list of Part
+        Those that have three zones or more beside them, which are all in doubt but
+        for others of their group and size.
+    """
+    owner = np.full(arrangement.face_count, -1, dtype=np.int64)
+    for k, part in enumerate(parts):
+        owner[part.faces] = k
+    sides = owner[arrangement.face].reshape(-1, 2)
+    sides = np.unique(np.vstack([sides, sides[:, ::-1]]), axis=0)
+    found = []
+    for k, part in enumerate(parts):
+        own = part.symmetry
+        small = own.group.family == "rosette" and len(part.faces) < _PIECE
+        beside = [parts[j] for i, j in sides.tolist() if i == k and j not in (-1, k)]
+        others = [
+            p.symmetry.certain
+            for p in beside
+            if (p.symmetry.group, len(p.faces)) != (own.group, len(part.faces))
+        ]
+        if own.certain and small and len(others) >= _ABOUT and not any(others):
+            found.append(part)
+    return found
 
 
 def _share_like(
