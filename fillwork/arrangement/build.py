@@ -11,6 +11,7 @@ import numpy as np
 from fillwork.arrangement import choice, gaps, page
 from fillwork.arrangement import defects as words
 from fillwork.arrangement.choice import Asked
+from fillwork.arrangement.corners import find_corners
 from fillwork.arrangement.crowds import crowd_width
 from fillwork.arrangement.ends import find_tips
 from fillwork.arrangement.faces import build_faces
@@ -245,7 +246,12 @@ def _build_once(
             outside = page.outside_page(lines, edges, linework.frame, middle, join)
             edges = edges.take(~outside)
         tips = find_tips(lines, graph.vertices, edges)
-        net = gaps.Net(lines, graph.vertices, edges, tips, middle)
+        ink = width or 0.0
+        near = min(ink, graph.tolerance.close_gaps)
+        corners, spread = find_corners(lines, graph.vertices, edges, near)
+        net = gaps.Net(
+            lines, graph.vertices, edges, tips, corners, spread, middle, ink, near
+        )
         return net, graph.tolerance
 
     drawn, tolerance = meet(local, skip, curve_stroke, asked)
@@ -261,8 +267,8 @@ def _build_once(
         lines, by, inner = table, curve_stroke, len(own)
         net, over, closings = drawn, mends.overshoot, mends.closings
         if len(closings):
-            start = drawn.ends()[closings.tip]
-            tip_stroke = by[drawn.edges.curve[drawn.tips.edge[closings.tip]]]
+            start, edge = drawn.starts(closings)
+            tip_stroke = by[drawn.edges.curve[edge]]
             target_stroke = by[closings.curve]
             found += words.closing_defects(closings, start, tip_stroke, target_stroke)
             short = Curves.from_segments(
@@ -304,10 +310,11 @@ def _build_once(
             found,
             wishes,
             flat=flat,
+            by_hand=bool((closings.tip >= len(drawn.tips)).any()),
         )
 
     most, close = tolerance.close_gaps, wishes.close
-    within = np.full(len(drawn.tips), most)
+    within = drawn.reach(most)
     opened: dict[int, float] = {}
     while True:
         mends = drawn.mends(most, within, close)
@@ -319,12 +326,13 @@ def _build_once(
         left = mends.closings.take(long)
         for tip in (left.tip, left.other_tip):
             within[tip[tip >= 0]] = 0.99 * left.size[tip >= 0]
-        opened.update(zip(left.tip.tolist(), left.size.tolist(), strict=True))
+        seen = drawn.shown(left)
+        opened.update(zip(seen.tip.tolist(), seen.size.tolist(), strict=True))
     notes += gaps.left_open(opened, mends)
 
     def count(length: float) -> int:
         """Return how many regions there are when gaps up to a length are closed."""
-        longer = drawn.mends(length, np.full(len(within), length), close)
+        longer = drawn.mends(length, drawn.reach(length), close)
         return closed(longer).face_count - 1
 
     if result.face_count == 1 and not notes:
@@ -358,6 +366,7 @@ def _finish(
     wishes: _Wishes,
     *,
     flat: float,
+    by_hand: bool,
 ) -> Arrangement:
     """Take off what bounds nothing, and find the faces."""
     doubled, notes = words.doubled_defects(edges, vertices + middle, curve_stroke)
@@ -459,7 +468,7 @@ def _finish(
     rounding = choice.rounding_of(linework.curves, linework.frame.to_mm)
     closed = np.arange(len(table)) >= len(linework.curves)
     closed[page_curves:] = False
-    ink = find_ink(result, _line_width(linework), rounding, closed)
+    ink = find_ink(result, _line_width(linework), rounding, closed, by_hand=by_hand)
     if ink.edges.any():
         found += ink.defects
         edges = edges.with_sources_of(ink.heirs)

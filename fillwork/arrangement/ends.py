@@ -103,7 +103,7 @@ class Closings:
     def __len__(self) -> int:
         return len(self.tip)
 
-    def take(self, kept: NDArray[np.bool_]) -> Closings:
+    def take(self, kept: NDArray[np.bool_ | np.int64]) -> Closings:
         """Return some of them."""
         return Closings(
             self.tip[kept],
@@ -111,6 +111,16 @@ class Closings:
             self.size[kept],
             self.curve[kept],
             self.other_tip[kept],
+        )
+
+    def joined(self, more: Closings) -> Closings:
+        """Return these and more."""
+        return Closings(
+            np.r_[self.tip, more.tip],
+            np.concatenate([self.target, more.target]),
+            np.r_[self.size, more.size],
+            np.r_[self.curve, more.curve],
+            np.r_[self.other_tip, more.other_tip],
         )
 
 
@@ -177,6 +187,7 @@ def find_closings(
     tips: Tips,
     within: NDArray[np.float64],
     strict: bool,
+    touching: float = 0.0,
 ) -> Closings:
     """Find what loose ends should be joined to.
 
@@ -190,6 +201,8 @@ def find_closings(
         Longest gap for each tip, mm; 0 for tips that stay.
     strict : bool
         Whether a line must point at what it is joined to.
+    touching : float, optional
+        Gaps up to this are covered by ink, mm: they need no pointing.
     """
     tip, edge = _tips_and_edges(vertices, edges, tips, within)
     place, outward = vertices[tips.vertex[tip]], tips.outward[tip]
@@ -259,18 +272,26 @@ def find_closings(
         edges.curve[edge[pick]].astype(np.int64),
         other[pick],
     )
-    late, past, edge, away = (np.concatenate(v) for v in zip(*passed, strict=True))
+    late, past, beside, away = (np.concatenate(v) for v in zip(*passed, strict=True))
     here = vertices[tips.vertex]
     more = _that_passed(found, late, past, away, here, tips.outward)
-    if len(more) == 0:
-        return found
-    return Closings(
-        np.r_[found.tip, late[more]],
-        np.concatenate([found.target, here[past[more]]]),
-        np.r_[found.size, away[more]],
-        np.r_[found.curve, edges.curve[edge[more]]].astype(np.int64),
-        np.r_[found.other_tip, past[more]],
-    )
+    met = edges.curve[beside[more]].astype(np.int64)
+    passing = Closings(late[more], here[past[more]], away[more], met, past[more])
+    if not strict or touching <= 0:
+        return found.joined(passing)
+    # what is joined, or passes another end, needs no more; beyond a line that it
+    # crosses, an end is no gap
+    inner = edges.vertex[tips.edge[tip]].sum(axis=1) - tips.vertex[tip]
+    under = (size > 0) & (size <= np.minimum(limit, touching)) & (other < 0)
+    under &= (ends != inner[:, None]).all(axis=1)
+    under &= ~np.isin(tip, np.r_[found.tip, found.other_tip, late, past])
+    rows = np.flatnonzero(under)
+    rows = rows[np.lexsort((edge[rows], size[rows], tip[rows]))]
+    rows = rows[np.unique(tip[rows], return_index=True)[1]]
+    none = np.full(len(rows), -1, np.int64)
+    met = edges.curve[edge[rows]].astype(np.int64)
+    hidden = Closings(tip[rows], target[rows], size[rows], met, none)
+    return found.joined(passing).joined(hidden)
 
 
 def _most_bent(curves: Curves, curve: NDArray[np.integer]) -> NDArray[np.float64]:

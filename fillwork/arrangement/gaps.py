@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from fillwork.arrangement import choice
+from fillwork.arrangement.corners import points_at_lines
 from fillwork.arrangement.ends import Closings, find_closings
 from fillwork.arrangement.meant import meant_gap
 from fillwork.errors import LineWorkError
@@ -94,15 +95,26 @@ class Net:
         The edges.
     tips : Tips
         Loose ends.
+    corners : Tips
+        Corners that point somewhere, numbered after the ends in closings.
+    spread : ndarray of shape (corners,)
+        Half the angle between their sides.
     middle : ndarray of shape (2,)
         Where the origin is on the page, mm.
+    ink, near : float
+        Usual width of the lines, mm, 0 where it is not known; the longest gap at a
+        corner, mm.
     """
 
     curves: Curves
     vertices: Floats
     edges: Edges
     tips: Tips
+    corners: Tips
+    spread: Floats
     middle: Floats
+    ink: float
+    near: float
 
     def ends(self) -> Floats:
         """Return where the loose ends are on the page, shape (tips, 2), mm."""
@@ -111,8 +123,38 @@ class Net:
     def closings(self, within: Floats, *, strict: bool = True) -> Closings:
         """Return what gaps no longer than `within`, mm of each tip, are closed by."""
         return find_closings(
-            self.curves, self.vertices, self.edges, self.tips, within, strict
+            self.curves,
+            self.vertices,
+            self.edges,
+            self.tips,
+            within,
+            strict,
+            touching=self.ink / 2,
         )
+
+    def reach(self, most: float) -> Floats:
+        """Return the longest gap, mm, at each end and at each corner after them."""
+        near = np.full(len(self.corners), self.near)
+        return np.concatenate([np.full(len(self.tips), most), near])
+
+    def starts(self, closings: Closings) -> tuple[Floats, NDArray[np.int64]]:
+        """Return where closings begin on the page, (n, 2) mm, and on which edges."""
+        vertex = np.r_[self.tips.vertex, self.corners.vertex][closings.tip]
+        edge = np.r_[self.tips.edge, self.corners.edge][closings.tip]
+        return self.vertices[vertex] + self.middle, edge
+
+    def shown(self, closings: Closings) -> Closings:
+        """Return those that begin at an end and that no ink covers."""
+        return closings.take(
+            (closings.tip < len(self.tips)) & (closings.size > self.ink / 2)
+        )
+
+    def _at_corners(self, within: Floats) -> Closings:
+        """Return what joins corners to the lines that their ink meets."""
+        found = points_at_lines(
+            self.curves, self.vertices, self.edges, self.corners, self.spread, within
+        )
+        return replace(found, tip=found.tip + len(self.tips))
 
     def held_open(
         self, tolerance: Tolerance, width: float | None
@@ -156,13 +198,13 @@ class Net:
         ----------
         most : float
             Longest overshoot, mm.
-        within : ndarray of shape (tips,)
-            Longest gap at each tip, mm.
+        within : ndarray of shape (tips and corners,)
+            Longest gap at each tip and corner, mm.
         close : tuple of (x, y)
             Points at which the nearest gap is closed whatever its size.
         """
         tips = self.tips
-        closings = self.closings(within)
+        closings = self.closings(within[: len(tips)])
         gap = np.full(len(tips), np.inf)
         gap[closings.tip] = closings.size
         paired = closings.other_tip >= 0
@@ -178,19 +220,14 @@ class Net:
         twice, idle = self._met_twice(closings, most)
         closings = closings.take(~twice)
         overshoot[idle] = True
+        closings = closings.joined(self._at_corners(within[len(tips) :]))
         named = np.zeros(len(closings), dtype=bool)
         if close:
             asked = self._asked_closings(close)
             mended = np.r_[closings.tip, closings.other_tip]
             fresh = np.flatnonzero(~np.isin(asked.tip, mended))
             overshoot[asked.tip] = False
-            closings = Closings(
-                np.r_[closings.tip, asked.tip[fresh]],
-                np.concatenate([closings.target, asked.target[fresh]]),
-                np.r_[closings.size, asked.size[fresh]],
-                np.r_[closings.curve, asked.curve[fresh]],
-                np.r_[closings.other_tip, asked.other_tip[fresh]],
-            )
+            closings = closings.joined(asked.take(fresh))
             both = np.r_[asked.tip, asked.other_tip[asked.other_tip >= 0]]
             named = np.isin(closings.tip, both) | np.isin(closings.other_tip, both)
         return Mends(closings, overshoot, named)

@@ -83,6 +83,8 @@ def find_ink(
     line_width: float | None = None,
     rounding: float = math.inf,
     closings: Flags | None = None,
+    *,
+    by_hand: bool = False,
 ) -> Ink:
     """Find regions that the drawn line covers, and what to take out for them.
 
@@ -96,6 +98,8 @@ def find_ink(
         How far the decimals of the file may have moved a point, mm.
     closings : ndarray of bool, shape (curves,), optional
         Which curves were added to close a gap.
+    by_hand : bool
+        Whether corners stop short of lines: others then run over them.
     """
     nothing = Ink(np.zeros(arrangement.edge_count, bool), (), ())
     if arrangement.face_count < 2:
@@ -140,6 +144,9 @@ def find_ink(
     speck = min(_SPECK[0] * (line_width or 0.0), _SPECK[1] * fine / _FINE)
     speck = min(speck, max(_SPECK[2] * tolerance.join_within, _SPECK[3] * told))
     doomed |= extent <= speck
+    # a corner that ran over a line by less than the pen shows
+    if by_hand:
+        doomed |= looks.over & (radius <= pen)
     # closing gaps at one place makes scraps between the lines that it adds
     doomed |= (extent <= mended[faces]) & (radius <= scrap)
     if not doomed.any():
@@ -210,6 +217,7 @@ class _Looks:
     strokes: Ints
     corners: Ints
     runs_on: Flags
+    over: Flags  # the point of a corner beyond a line that both its sides cross
     own: Flags  # the outline of one stroke, all of it
     pairs: Ints  # of these faces, how many are bounded by the same two strokes
     drawn_by: Ints  # rows of face and stroke, shape (n, 2)
@@ -235,19 +243,25 @@ def _looks(arrangement: Arrangement, faces: Ints, exact: float) -> _Looks:
     arriving, leaving = partner[half ^ 1], partner[after]
     corner = arriving != after
     runs = corner & ((arriving >= 0) | (leaving >= 0))
+    alone = np.bincount(arrangement.origin)[arrangement.origin[after]] == 2
+    count = len(faces)
+    corners = np.bincount(owner, corner, count).astype(np.int64)
+    points = np.bincount(owner, corner & alone & ~runs, count)
+    over = (corners == 3) & (np.bincount(owner, runs, count) == 2) & (points == 1)
     strokes = np.bincount(pair[:, 0], minlength=len(faces))
     two = np.flatnonzero(strokes == 2)
     drawn_by = pair[np.isin(pair[:, 0], two), 1].reshape(-1, 2)
     pairs = np.zeros(len(faces), np.int64)
     if len(two):
-        _, which, count = np.unique(
+        _, which, times = np.unique(
             drawn_by, axis=0, return_inverse=True, return_counts=True
         )
-        pairs[two] = count[which.reshape(-1)]
+        pairs[two] = times[which.reshape(-1)]
     return _Looks(
         strokes,
-        np.bincount(owner, corner, len(faces)).astype(np.int64),
+        corners,
         np.bincount(owner, runs, len(faces)) > 0,
+        over,
         _own_outlines(arrangement, owner, half >> 1, len(faces)),
         pairs,
         pair,

@@ -22,7 +22,7 @@ from fillwork.symmetry.faces.places import Matcher, marks_of_faces
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.quotient import quotient_of
 from fillwork.symmetry.zones.beyond import share_beyond
-from fillwork.symmetry.zones.making import count_kinds
+from fillwork.symmetry.zones.making import count_kinds, orbit_numbers
 from fillwork.symmetry.zones.repeats import (
     cells_of,
     poses_of,
@@ -399,6 +399,11 @@ def with_doubt_of_regions(
         basis = np.zeros((0, 2)) if lattice is None else lattice.basis
         least = _SHIFTED if found.repeats_seen < _FEW_SEEN else _EACH_KEPT
         share = share_shifted(arrangement, measures, faces, basis, found.residual)
+        if share >= least and len(basis) == 1:
+            orbit = orbit_numbers(arrangement, measures, faces, found)
+            share = share_shifted(
+                arrangement, measures, faces, basis, found.residual, orbit
+            )
         if share >= least:
             other = "another shift" if len(basis) else "a shift"
             reason = (

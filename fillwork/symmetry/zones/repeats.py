@@ -259,6 +259,7 @@ def share_shifted(
     faces: NDArray[np.int32],
     basis: Floats,
     noise: float,
+    orbit: Ints | None = None,
 ) -> float:
     """Return which share of faces a further shift carries onto like ones lying alike.
 
@@ -272,6 +273,9 @@ def share_shifted(
         Shifts that are known, mm: whole combinations of them are not asked.
     noise : float
         How far lines stray from their places, mm.
+    orbit : ndarray of int, optional
+        Of each face of a strip, the same number for those that its operations carry
+        onto each other: what shifts athwart the strip carry so too, they say already.
     """
     noise = max(noise, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient_of(Symmetry(NO_GROUP)), noise)
@@ -283,7 +287,12 @@ def share_shifted(
         tried = tried[np.hypot(*off.T) > _OFF * np.hypot(*basis.T).min()]
     if len(tried) == 0:
         return 0.0
-    hit = _hits_both_ways(marks, pose, tried) >= 0
+    onto = _hits_both_ways(marks, pose, tried)
+    hit = onto >= 0
+    if orbit is not None and len(basis) == 1:
+        along = tried @ basis.T / float(basis[0] @ basis[0])
+        athwart = np.hypot(*(tried - along * basis).T) > _OFF * np.hypot(*basis[0])
+        hit &= ~(athwart[:, None, None] & (orbit[onto] == orbit))
     share = hit.any(axis=1).mean(axis=1)
     best = int(share.argmax())
     if len(basis) == 0:

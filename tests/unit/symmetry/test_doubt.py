@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -13,9 +14,15 @@ from fillwork.symmetry.faces.measures import measure_faces
 from fillwork.symmetry.groups import plane_group
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Candidate, Symmetry, Zone
+from fillwork.symmetry.zones.find import find_zones
 from fillwork.symmetry.zones.proof import with_doubt_of_regions
 from tests.bench.symmetry_sets import read_pattern
-from tests.unit.helpers import linework_from_segments
+from tests.unit.helpers import (
+    cubic,
+    line,
+    linework_from_curves,
+    linework_from_segments,
+)
 from tests.unit.symmetry.patterns import plane_pattern
 
 
@@ -59,3 +66,27 @@ def test_a_mirror_of_one_of_two_rows_side_by_side_is_not_sure(both):
     faces = np.arange(1, arrangement.face_count, dtype=np.int32)
     found = with_doubt_of_regions(arrangement, measure_faces(arrangement), faces, sure)
     assert found.certain is not both
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.08])
+def test_a_running_leaf_is_sure_of_its_half_turns(noise):
+    # by construction p2mg: a wave with a leaf in each bend; shifts that carry the lower
+    # row onto the upper one say no more than its glide
+    rng = np.random.default_rng(1)
+    place = np.column_stack([np.linspace(0, 276, 19), np.full(19, 11.0)])
+    place[1:-1] += rng.normal(0, noise, (17, 2))
+    rows = [line(0, 0, 276, 0), line(276, 0, 276, 22), line(276, 22, 0, 22)]
+    rows.append(line(0, 22, 0, 0))
+    for k, (a, b) in enumerate(pairwise(place)):
+        up, step = (8.0 if k % 2 else -8.0), 0.3 * (b[0] - a[0])
+        bend = np.array([step, up]), np.array([-step, up])
+        rows.append(cubic(*a, *(a + bend[0]), *(b + bend[1]), *b))
+        root = (a + b) / 2 + rng.normal(0, noise, 2) - [0, up / 8]
+        tip, belly = root - [0, up], 0.3 * up
+        for x in (-4.0, 4.0):
+            out = np.array([x, -belly]), np.array([x, belly])
+            rows.append(cubic(*root, *(root + out[0]), *(tip + out[1]), *tip))
+    drawing = linework_from_curves(rows, 276, 22, has_page=False)
+    (zone,) = find_zones(build_arrangement(drawing))
+    assert zone.symmetry.group.short == "p2mg"
+    assert zone.symmetry.certain
