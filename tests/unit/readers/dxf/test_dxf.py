@@ -16,6 +16,7 @@ from ezdxf.xclip import XClip
 from scipy.interpolate import BSpline
 
 from fillwork import read_linework
+from fillwork.arrangement.build import build_arrangement
 from fillwork.errors import FillworkError, LineWorkError, ReadError
 from fillwork.geometry.curves import ARC, CUBIC, LINE
 from fillwork.readers.dxf.colours import numbered_colour
@@ -330,6 +331,33 @@ def test_hatches_and_solids_are_fills():
         areas.append(abs(float(cross)) / 2)
     true = [math.pi * 1600, math.pi * 200, 100.0, 50.0]
     assert sorted(areas) == pytest.approx(sorted(true), rel=1e-3)
+
+
+@pytest.mark.parametrize("ccw", [True, False])
+def test_edges_of_hatches_may_be_ellipses_and_splines(ccw):
+    document, model = drawing()
+    whole = model.add_hatch(color=2).paths.add_edge_path()
+    whole.add_ellipse((50, 50), (20, 10), 0.4, 0, 360, ccw=ccw)
+    hatch = model.add_hatch(color=3)
+    half = hatch.paths.add_edge_path()
+    half.add_ellipse((150, 50), (30, 0), 0.5, 0, 180, ccw=ccw)
+    half.add_line((120, 50), (180, 50))
+    arch = hatch.paths.add_edge_path()
+    poles = [(0, 100), (10, 130), (30, 130), (40, 100)]
+    arch.add_spline(control_points=poles, knot_values=[0] * 4 + [1] * 4, degree=3)
+    arch.add_line((40, 100), (0, 100))
+    found = build_arrangement(read(document))
+    # pi a b; half of it; along a cubic by Green's theorem, each a cross of two poles:
+    # (6 c01 + 3 c02 + c03 + 3 c12 + 3 c13 + 6 c23) / 20
+    (x0, y0), (x1, y1), (x2, y2), (x3, y3) = poles
+    cross = [
+        (6, x0 * y1 - y0 * x1), (3, x0 * y2 - y0 * x2), (1, x0 * y3 - y0 * x3),
+        (3, x1 * y2 - y1 * x2), (3, x1 * y3 - y1 * x3), (6, x2 * y3 - y2 * x3),
+    ]  # fmt: skip
+    curve = sum(k * c for k, c in cross) / 20
+    under = abs(curve + (x3 * y0 - y3 * x0) / 2)
+    wanted = [math.pi * 500 * 0.4, math.pi * 30 * 15 / 2, under]
+    assert sorted(found.area[1:]) == pytest.approx(sorted(wanted), rel=1e-6)
 
 
 def test_paper_space_by_choice():
