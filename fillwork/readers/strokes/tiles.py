@@ -177,8 +177,10 @@ def make_tile(
 
 
 def _edge_context(about: Context, ink: str | None) -> Context:
+    # a gradient or a pattern has no one colour
+    plain = ink if ink and ink.startswith("#") else None
     return about._replace(
-        stroked=False, filled=True, colour=ink, width=0.0, dash=False, clip=-1,
+        stroked=False, filled=True, colour=plain, width=0.0, dash=False, clip=-1,
         covers=False, fill=ink, pattern="", gradient=False,
     )  # fmt: skip
 

@@ -249,3 +249,13 @@ def test_what_a_clip_cuts_at_the_edge_of_a_tile_has_an_edge_there():
     ]
     expected = _parts(shapely.box(10, 20, 110, 80), bars)
     assert _areas(pattern + shape) == pytest.approx(expected, rel=1e-6)
+
+
+def test_edges_between_tiles_that_a_gradient_paints_have_no_one_colour():
+    stops = '<stop stop-color="red"/><stop offset="1" stop-color="blue"/>'
+    gradient = f'<linearGradient id="g">{stops}</linearGradient>'
+    bar = '<rect width="12" height="10" fill="url(#g)"/>'
+    pattern = f'<pattern id="p" {USER} width="20" height="15">{bar}</pattern>'
+    shape = '<rect x="10" y="20" width="100" height="60" fill="url(#p)"/>'
+    colours = {g.colour for g in _read(gradient + pattern + shape).groups}
+    assert all(c is None or len(bytes.fromhex(c[1:7])) == 3 for c in colours)

@@ -149,6 +149,8 @@ def test_tiles_of_tiles():
     data = _file(b"/Pattern cs /P0 scn 40 40 40 20 re f", [outer, inner])
     areas = _areas(data)
     assert areas[:8] == pytest.approx([9.0] * 8, rel=1e-4)
+    colours = {g.colour for g in read_linework(data, name="tiles.pdf").groups}
+    assert all(c is None or len(bytes.fromhex(c[1:7])) == 3 for c in colours)
 
 
 @pytest.mark.parametrize(
