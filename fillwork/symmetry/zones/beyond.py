@@ -33,11 +33,16 @@ if TYPE_CHECKING:
 # that tell how they are turned, like ones of each, and isometries outside the group
 # that are tried
 _SEEDS, _SIDES, _PARTNERS, _TRIED = 8, 3, 24, 60
+# the same, with those of the group
+_MOST_KEPT = 400
 # regions that must fall on like ones: of those of a zone, and as many as are enough
 _ASKED, _ENOUGH, _FEWEST = 0.5, 24, 4
 # the same of those whose image falls into the zone, and of these without those that a
 # window cuts; and the share of the lines that must fall on lines
 _MOST, _CARRIED, _ON_LINES = 0.6, 0.9, 0.95
+# regions in the middle that are asked first, the share that must fall on like ones, and
+# how many times as many make a zone large
+_FIRST, _MIDDLE, _LARGE = 60, 0.5, 4
 # how near to one of the group an isometry is the same, in a median root of an area
 _SAME = 0.3
 # how near to its place a line lies, in roots of the median area
@@ -88,6 +93,11 @@ def share_beyond(
         [marks.xy.mean(axis=0), marks.xy.min(axis=0), marks.xy.max(axis=0)]
     )
     least = max(_FEWEST, _MOST * min(_ASKED * len(faces), _ENOUGH))
+    away = np.hypot(*(marks.xy - marks.xy.mean(axis=0)).T)
+    middle = np.argsort(away, kind="stable")[:_FIRST]
+    # about the middle of a large zone nearly all images fall into it
+    large = len(faces) > _LARGE * _FIRST
+    asked_least = _MIDDLE * _FIRST if large else min(least, 0.5 * _MIDDLE * len(middle))
     tree = None
     import shapely
 
@@ -100,6 +110,9 @@ def share_beyond(
         tried += 1
         if tried > _TRIED:
             break
+        few = marks.take(middle).moved(_linear(spin, mirrored), shift)
+        if (matcher.match(few) >= 0).sum() < asked_least:
+            continue
         for again in (True, False):
             linear = _linear(spin, mirrored)
             onto = matcher.match(marks.moved(linear, shift))
@@ -237,16 +250,14 @@ def _tried(
                 ]
     found.sort(key=lambda f: f[:2])
     span = float(np.ptp(marks.xy, axis=0).max())
-    kept: list[tuple[int, float, bool, complex, complex]] = []
-    for one in found:
-        same = (
-            abs(k[3] - one[3]) * span + abs(k[4] - one[4])
-            for k in kept
-            if k[2] == one[2]
-        )
-        if min(same, default=np.inf) > _SAME * usual:
-            kept.append(one)
-    return [(f[2], f[3], _shift_of(f[2], f[3], middle, f[4])) for f in kept]
+    kept: dict[tuple[bool, int, int, int, int], tuple[bool, complex, complex]] = {}
+    for _, _, mirrored, spin, there in found:
+        if len(kept) >= _MOST_KEPT:
+            break
+        places = np.array([spin.real * span, spin.imag * span, there.real, there.imag])
+        key = np.rint(places / (_SAME * usual)).astype(int).tolist()
+        kept.setdefault((mirrored, *key), (mirrored, spin, there))
+    return [(m, p, _shift_of(m, p, middle, at)) for m, p, at in kept.values()]
 
 
 def _shift_of(mirrored: bool, spin: complex, point: complex, there: complex) -> Floats:
