@@ -17,6 +17,7 @@ from fillwork.arrangement.crowds import find_crowds
 from fillwork.arrangement.edges import Edges, group_pairs, merge_pieces, split_curves
 from fillwork.arrangement.meetings import find_meetings
 from fillwork.arrangement.passes import find_passes
+from fillwork.arrangement.pencils import part_pencil
 from fillwork.arrangement.segments import cut_into_chords
 from fillwork.arrangement.vertices import (
     components,
@@ -125,6 +126,9 @@ def build_graph(
     else:
         reach = join_within
     reach = max(reach, 1e-7 * size)
+    exact = 1e-7 * size if join_within is None else min(join_within, 1e-7 * size)
+    if exact > 0:
+        chords = part_pencil(chords, exact)
 
     n = len(chords)
     both = same_points(chords.ends.reshape(-1, 2))
@@ -280,12 +284,18 @@ class _Met:
         curled = np.zeros(len(points), dtype=bool)
         curled[end_point[chords.sagitta > 0].reshape(-1)] = True
         on &= ~(inner & curled)[meetings.on_point]
+        # where many lines go through one point, each is parted there
+        parted = self.chosen[(chords.sagitta == 0)[self.chosen]]
+        parted = parted[chords.span[parted, 0] > 0]
         pieces = _piece_lengths(
             lines,
             self.contacts,
             loose,
             (meetings.cross_curve, meetings.cross_t),
-            (meetings.on_curve[on], meetings.on_t[on]),
+            (
+                np.r_[meetings.on_curve[on], chords.curve[parted]],
+                np.r_[meetings.on_t[on], chords.span[parted, 0]],
+            ),
         )
         missed = (meetings.on_distance > 0) & drawn_end[meetings.on_point]
         missed &= ~inner[meetings.on_point]

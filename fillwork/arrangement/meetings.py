@@ -35,6 +35,7 @@ if TYPE_CHECKING:
 PARTS = 4
 BEYOND = 0.1
 SAMPLE = 1 << 16
+_PENCIL, _PENCILS = 200, 8  # so many lines with one end are told; at so many ends
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,7 +142,10 @@ def find_meetings(
     """
     found = _Found()
     limits.refuse_above(
-        "crossings", _estimate_crossings(chords.ends.take(chosen, axis=0))
+        "crossings",
+        _estimate_crossings(
+            chords.ends.take(chosen, axis=0), end_point.take(chosen, axis=0)
+        ),
     )
     looked_at = 0
 
@@ -178,7 +182,7 @@ def find_meetings(
         arcs.meet(count_pairs, crossed, landed)
         if circular.all():
             return found.meetings()
-    low, high, owner = _boxes(chords, chosen, reach)
+    low, high, owner = _boxes(chords, chosen, end_point, reach)
     several = len(owner) > len(chosen)
     curved = chords.sagitta > 0
     met = circular if not several else are_circular(curves)[chords.curve[owner]]
@@ -196,7 +200,7 @@ def find_meetings(
     return found.meetings()
 
 
-def _estimate_crossings(ends: NDArray[np.float64]) -> int:
+def _estimate_crossings(ends: NDArray[np.float64], end_point: NDArray[np.int32]) -> int:
     """Return about how many crossings there will be, or 0 where few.
 
     A sample of pairs tells a flood (many lines that all cross) before it fills
@@ -211,16 +215,25 @@ def _estimate_crossings(ends: NDArray[np.float64]) -> int:
     d, e, w = p[:, 2:] - p[:, :2], q[:, 2:] - q[:, :2], q[:, :2] - p[:, :2]
     det = cross(d, e)
     c0, a0 = cross(d, w), cross(w, e)
-    hits = int(((c0 * (c0 + det) < 0) & (a0 * (a0 - det) < 0)).sum())
+    hit = (c0 * (c0 + det) < 0) & (a0 * (a0 - det) < 0)
+    hits = int((hit & ~_share_an_end(end_point, i, j)).sum())
     # fewer hits say too little; the lower end of the likely range is taken
     return int(0.7 * hits / SAMPLE * n * n / 2) if hits >= 50 else 0
 
 
 def _boxes(
-    chords: Chords, chosen: NDArray[np.integer], reach: float
+    chords: Chords,
+    chosen: NDArray[np.integer],
+    end_point: NDArray[np.int32],
+    reach: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int32]]:
     """Return boxes round chords; long slanting chords get several."""
-    ends = chords.ends.take(chosen, axis=0)
+    ends = _outer_parts(
+        chords.ends.take(chosen, axis=0),
+        end_point.take(chosen, axis=0),
+        chords.sagitta[chosen],
+        reach,
+    )
     margin = (chords.sagitta[chosen] + 0.5 * reach + 1e-12)[:, None]
     low = np.minimum(ends[:, :2], ends[:, 2:])
     high = np.maximum(ends[:, :2], ends[:, 2:])
@@ -248,6 +261,40 @@ def _boxes(
     low = np.minimum(start, stop) - margin
     high = np.maximum(start, stop) + margin
     return low, high, chosen[row].astype(np.int32)
+
+
+def _outer_parts(
+    ends: NDArray[np.float64],
+    end_point: NDArray[np.int32],
+    sagitta: NDArray[np.float64],
+    reach: float,
+) -> NDArray[np.float64]:
+    """Return chords, those that very many share an end of without what is near it.
+
+    Up to where the first of them ends, and where another chord comes, they meet
+    nothing but each other in that end.
+    """
+    heavy = np.flatnonzero(np.bincount(end_point.reshape(-1)) > _PENCIL)
+    for point in heavy[:_PENCILS]:
+        at = (end_point == point) & (sagitta == 0)[:, None]
+        rays = at.any(axis=1)
+        if int(rays.sum()) <= _PENCIL:
+            continue
+        middle = np.where(at[rays, :1], ends[rays, :2], ends[rays, 2:])[0]
+        d, w = ends[:, 2:] - ends[:, :2], middle - ends[:, :2]
+        size = np.maximum((d * d).sum(axis=1), 1e-300)
+        share = np.clip((w * d).sum(axis=1) / size, 0.0, 1.0)[:, None]
+        off = np.hypot(*(w - share * d).T) - sagitta
+        length = np.sqrt(size)
+        room = float(np.where(rays, length, off).min()) * 0.999 - 2.0 * reach
+        if room <= 0:
+            continue
+        ends = ends.copy()
+        step = d * (room / length)[:, None]
+        first, last = at[:, 0] & rays, at[:, 1] & rays
+        ends[first, :2] += step[first]
+        ends[last, 2:] -= step[last]
+    return ends
 
 
 def _distinct(
@@ -283,8 +330,8 @@ def _meet_lines(
     slack_i, slack_j = reach * first_length, reach * second_length
     near_c0, near_c1 = np.abs(c0) <= slack_i, np.abs(c1) <= slack_i
     near_a0, near_a1 = np.abs(a0) <= slack_j, np.abs(a1) <= slack_j
-    crossing = (c0 * c1 < 0) & (a0 * a1 < 0)
-    x = np.flatnonzero(crossing)
+    x = np.flatnonzero((c0 * c1 < 0) & (a0 * a1 < 0))
+    x = x[~_share_an_end(end_point, i[x], j[x])]
     if len(x):
         s = a0[x] / (a0[x] - a1[x])
         t = c0[x] / (c0[x] - c1[x])
@@ -293,7 +340,8 @@ def _meet_lines(
             np.minimum(np.abs(a0[x]), np.abs(a1[x])) / second_length[x],
         )
         a, b = chords.curve[i[x]], chords.curve[j[x]]
-        found.cross.append((np.stack([a, b], axis=1), np.stack([s, t], axis=1)))
+        at = np.stack([_along(chords, i[x], s), _along(chords, j[x], t)], axis=1)
+        found.cross.append((np.stack([a, b], axis=1), at))
         found.clear.append((clear, np.zeros(len(x))))
         found.count += len(x)
     x = np.flatnonzero(near_c0 | near_c1 | near_a0 | near_a1)
@@ -328,11 +376,28 @@ def _meet_lines(
             y, w, along, point = y[~shared], w[~shared], along[~shared], point[~shared]
             distance = np.abs(cross(direction[y], w)) / length[y]
             to_end = np.minimum(along, length[y] - along)
-            found.on.append((chords.curve[host[y]], along / length[y], point, distance))
+            at = _along(chords, host[y], along / length[y])
+            found.on.append((chords.curve[host[y]], at, point, distance))
             found.count += int((distance <= 1e-3 * reach).sum())
             beside = np.hypot(np.minimum(to_end, reach), distance)
             close = (to_end < reach) & (beside <= reach)
             found.ends.append(beside[close])
+
+
+def _along(
+    chords: Chords, row: NDArray[np.int32], share: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the parameters on curves at shares of their chords."""
+    low, high = chords.span.take(row, axis=0).T
+    return np.asarray(low + share * (high - low))
+
+
+def _share_an_end(
+    end_point: NDArray[np.int32], i: NDArray[np.int32], j: NDArray[np.int32]
+) -> NDArray[np.bool_]:
+    """Return which pairs of chords have an end in common."""
+    p, q = end_point.take(i, axis=0), end_point.take(j, axis=0)
+    return np.asarray((p == q).any(axis=1) | (p == q[:, ::-1]).any(axis=1))
 
 
 def _meet_curves(
