@@ -107,6 +107,8 @@ def weave_lines(
     if widest < width:
         x, y = narrow_at
         told = f"there is room for {widest:.3g} mm"
+        if float(f"{widest:.3g}") >= width:
+            told = "there is room for a little less"
         mend = f"take a width up to {0.95 * widest:.2g} mm, or leave that line out"
         if ground.lost.any() and widest > 0.99 * width:
             # how much room there is, a rail that meets no other does not say

@@ -255,6 +255,15 @@ def test_the_room_that_is_named_is_there() -> None:
         weave_lines(plain, 1.02 * room)
 
 
+def test_a_band_a_hair_too_wide_is_not_told_its_own_width_as_room() -> None:
+    plain = build_arrangement(star(7, 3))
+    room = weave_lines(plain, 0.1).widest
+    rounded = float(f"{room:.3g}")
+    assert rounded > room
+    with pytest.raises(LineWorkError, match="room for a little less"):
+        weave_lines(plain, rounded)
+
+
 def test_an_end_inside_the_drawing_is_capped() -> None:
     lines = linework_from_curves([line(10, 50, 90, 50), line(50, 20, 50, 80)])
     woven, regions = woven_regions(lines, 4.0)
