@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from fillwork.symmetry.faces.measures import FaceMeasures
 
 
+# share of the largest zone from which a pattern inside is a second field
+_FIELD = 0.5
+
 PLAIN = "plain parts of the frame"
 TOO_FEW = "too few regions to tell whether anything returns"
 
@@ -117,6 +120,7 @@ def _give_roles(arrangement: Arrangement, parts: list[Part]) -> None:
     table = np.array(boxes)
     low, high = table[:, :2].min(axis=0), table[:, 2:].max(axis=0)
     size = float(np.hypot(*(high - low)))
+    largest = float(arrangement.area[parts[0].faces].sum())
     parts[0].role = "field"
     for part, box, ratio in zip(parts[1:], table[1:], shapes[1:], strict=True):
         if part.symmetry.reason == PLAIN:
@@ -133,8 +137,28 @@ def _give_roles(arrangement: Arrangement, parts: list[Part]) -> None:
             part.role = "border"
         elif sum(sides) >= 2 and max(wide, tall) < 0.4 * float((high - low).min()):
             part.role = "corner"
-        elif not any(sides):
-            part.role = "medallion"
         else:
             family = part.symmetry.group.family
-            part.role = {"plane": "field", "rosette": "medallion"}.get(family, "border")
+            area = float(arrangement.area[part.faces].sum())
+            if family == "plane" and (any(sides) or area > _FIELD * largest):
+                part.role = "field"
+            else:
+                turning = family == "rosette" or not any(sides)
+                part.role = "medallion" if turning else "border"
+    _give_corners(arrangement, parts)
+
+
+def _give_corners(arrangement: Arrangement, parts: list[Part]) -> None:
+    """Call what two sides of a border meet at, and is as small, a corner of theirs."""
+    number = np.full(arrangement.face_count, -1)
+    for k, part in enumerate(parts):
+        number[part.faces] = k
+    beside = np.unique(number[arrangement.face].reshape(-1, 2), axis=0)
+    area = [float(arrangement.area[part.faces].sum()) for part in parts]
+    for k, part in enumerate(parts):
+        if part.role != "medallion":
+            continue
+        met = np.r_[beside[beside[:, 0] == k, 1], beside[beside[:, 1] == k, 0]]
+        sides = [m for m in np.unique(met) if m >= 0 and parts[m].role == "border"]
+        if len(sides) >= 2 and area[k] < min(area[m] for m in sides):
+            part.role = "corner"
