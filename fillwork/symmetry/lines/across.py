@@ -27,9 +27,10 @@ if TYPE_CHECKING:
 
 
 _TRIED = 12  # shifts that are refined
-_SAMPLES = 6000  # samples that are carried about
-_FEW = 1500  # the same where shifts are only improved and compared
+_SAMPLES = 3000  # samples that are carried about
+_FEW = 500  # the same where shifts are only improved and compared
 _WORSE = 0.15  # share below the best's, under which a shift is left out
+_HOPELESS = 0.8  # share matched by few samples, under which a shift is none
 _DOUBT = 32.0  # samples' worth of disagreement added to each shift
 _LEAST = 24  # samples that must be expected on lines
 _SHORTEST = 0.8  # scales, under which a shift across is none
@@ -72,20 +73,22 @@ def _images(evidence: Evidence, along: Floats, shifts: Floats, rows: Ints) -> Im
     """Return images of samples under every shift ± (b + k along), k any number."""
     points, directions = evidence.samples[rows], evidence.directions[rows]
     most = int(_reach(evidence) / np.hypot(*along)) + 1
-    parts: list[tuple[Floats, Ints, int, float]] = []
-    for number, shift in enumerate(shifts):
-        for k in range(-most, most + 1):
-            for sign in (1.0, -1.0):
-                moved = points + sign * (shift + k * along)
-                inside = np.flatnonzero(evidence.window.depth_at(moved) > 0)
-                parts.append((moved[inside] - sign * shift, inside, number, sign))
+    step, sign = np.repeat(np.arange(-most, most + 1), 2), np.ones(4 * most + 2)
+    sign[1::2] = -1.0
+    parts: list[tuple[Floats, Ints, Floats]] = []
+    for shift in shifts:
+        moves = sign[:, None] * (shift + step[:, None] * along)
+        moved = (points + moves[:, None, :]).reshape(-1, 2)
+        inside = np.flatnonzero(evidence.window.depth_at(moved) > 0)
+        way = inside // len(rows)
+        before = moved[inside] - sign[way, None] * shift
+        parts.append((before, inside - way * len(rows), sign[way]))
     source = np.concatenate([p[1] for p in parts])
-    sizes = [len(p[1]) for p in parts]
     return Images(
         np.concatenate([p[0] for p in parts]),
         directions[source],
-        np.repeat([p[2] for p in parts], sizes),
-        np.repeat([p[3] for p in parts], sizes),
+        np.repeat(np.arange(len(shifts)), [len(p[1]) for p in parts]),
+        np.concatenate([p[2] for p in parts]),
         rows[source],
         len(shifts),
     )
@@ -126,10 +129,12 @@ def measure_across(
         shifts = refine_shifts(evidence, images, shifts, (0.16, 0.12, 0.08))
         images = _images(evidence, along, shifts, few)
         shifts = refine_shifts(evidence, images, shifts, (0.06, 0.04))
-        # those that fit far worse than the best are not measured
+        # those that fit far worse than the best, or surely too few, are not measured
         images = _images(evidence, along, shifts, few)
         share = score_images(evidence, images, shifts).share.max(axis=1)
-        shifts = shifts[share >= share.max() - _WORSE]
+        shifts = shifts[share >= max(share.max() - _WORSE, _HOPELESS)]
+        if len(shifts) == 0:
+            return []
     images = _images(evidence, along, shifts, rows)
     scores = score_images(evidence, images, shifts)
     points = images.at(shifts)

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.grids import fast_length, local_peaks
 
 if TYPE_CHECKING:
@@ -442,14 +441,11 @@ class Scores:
         Images expected on lines.
     rms : ndarray of shape (count, levels)
         Root mean square distance of matched images, mm.
-    pieces : ndarray of shape (count,)
-        Lines between corners that testify, at the loosest tolerance.
     """
 
     share: Floats
     expected: Floats
     rms: Floats
-    pieces: Floats
 
 
 def score_images(
@@ -489,9 +485,7 @@ def score_images(
         expected[:, level] = want
         share[:, level] = have / np.maximum(want, 1)
         rms[:, level] = np.sqrt(square / np.maximum(have, 1))
-    inside = depth > 0
-    pieces = _count_pieces(evidence, images, inside)
-    return Scores(share, expected, rms, pieces)
+    return Scores(share, expected, rms)
 
 
 def missed_places(key: Ints, hit: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -517,18 +511,3 @@ def missed_places(key: Ints, hit: NDArray[np.bool_]) -> NDArray[np.bool_]:
     mean = np.bincount(number, weights=hit) / count
     missed: NDArray[np.bool_] = ((mean <= _MISSED) & (count >= _TOLD))[number]
     return missed
-
-
-def _count_pieces(
-    evidence: Evidence, images: Images, inside: NDArray[np.bool_]
-) -> Floats:
-    """Return for each hypothesis how many lines between corners testify."""
-    size = int(evidence.piece.max()) + 1 if len(evidence.piece) else 1
-    keys = images.owner[inside] * size + evidence.piece[images.source[inside]]
-    if images.count * size > 8 * len(keys) + 1_000_000:
-        keys = distinct(keys)
-        counts = np.bincount(keys // size, minlength=images.count)
-        return np.asarray(counts, np.float64)
-    seen = np.zeros((images.count, size), bool)
-    seen.ravel()[keys] = True
-    return np.asarray(seen.sum(axis=1), dtype=np.float64)

@@ -53,6 +53,9 @@ NEEDS: dict[str, tuple[str, ...]] = {
 
 _SEEN = 0.6  # share of the lines that an operation must carry into the strip
 _SMALL = 4_000  # samples, under which operations are tried step by step as well
+_ROUNDS = (0.16, 0.16, 0.12, 0.08, 0.06)  # farthest misses that count, in scales
+_LOOK = 600  # images by which a place is looked at first
+_LOST = 0.65  # share of them matched, under which it is none
 _STEPS = 40  # steps in a repeat at most
 
 
@@ -170,7 +173,14 @@ def _spread(
     if len(base.owner) > 9000:
         base = base.take(np.arange(0, len(base.owner), len(base.owner) // 9000 + 1))
     start = operation.shift[None, :]
-    shift = refine_shifts(evidence, base, start, (0.16, 0.16, 0.12, 0.08, 0.06))
+    # a quick look first: most places hold nothing, however much lines may miss
+    if len(base.owner) > 4 * _LOOK:
+        some = base.take(np.arange(0, len(base.owner), len(base.owner) // _LOOK))
+        shift = refine_shifts(evidence, some, start, _ROUNDS)
+        loosest = LADDER[: level + 1 + LOOSER][-1:]
+        if score_images(evidence, some, shift, loosest).share[0, 0] < _LOST:
+            return StripOperation(operation.linear, operation.shift, 0.0, 0.0)
+    shift = refine_shifts(evidence, base, start, _ROUNDS)
     score = score_images(evidence, base, shift, LADDER[level : level + 1 + LOOSER])
     fits = list(zip(score.share[0].tolist(), score.rms[0].tolist(), strict=True))
     return StripOperation(operation.linear, shift[0], *fits[0], tuple(fits[1:]))

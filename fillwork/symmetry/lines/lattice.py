@@ -366,17 +366,19 @@ def find_lattice(evidence: Evidence, correlator: Correlator) -> LatticeFit | Non
         return None
     rows = evidence.thin(4000)
     best: LatticeFit | None = None
+    # several steps of the ladder begin with one basis
+    known: dict[bytes, Floats] = {}
     for level in range(len(LADDER)):
         holds = (scores.share[:, level] >= ACCEPT) & (scores.expected[:, level] >= 24)
         if not holds.any():
             continue
         basis = _span(vectors[holds])
-        found = _fitted(evidence, basis, rows, level)
+        found = _fitted(evidence, basis, rows, level, known)
         if found is None or (found.rank == 2 and found.covered < 0.5):
             # one of the vectors may be held by a few lines only
             seen = scores.share[:, level] * scores.expected[:, level] * holds
             alone = vectors[int(np.argmax(seen))][None, :]
-            single = _fitted(evidence, alone, rows, level)
+            single = _fitted(evidence, alone, rows, level, known)
             if single is not None and (found is None or single.covered > found.covered):
                 found = single
         if found is None:
@@ -399,20 +401,31 @@ def _widened(
     if across is None or across.share < SURE or across.spread < SPREAD:
         return single
     basis = reduce_basis(np.stack([single.basis[0], across.vector]))
+    known: dict[bytes, Floats] = {}
     for level in range(max(single.level, across.level), len(LADDER)):
-        found = _fitted(evidence, basis, rows, level)
+        found = _fitted(evidence, basis, rows, level, known)
         if found is not None and found.rank == 2 and found.share >= SURE:
             return found
     return single
 
 
 def _fitted(
-    evidence: Evidence, basis: Floats, rows: Ints, level: int
+    evidence: Evidence,
+    basis: Floats,
+    rows: Ints,
+    level: int,
+    known: dict[bytes, Floats],
 ) -> LatticeFit | None:
-    """Return a lattice fitted and measured, None if it slides back to nothing."""
-    fitted = fit_basis(evidence, basis, rows)
-    if len(basis) == 2:
-        fitted = reduce_basis(fitted)
+    """Return a lattice fitted and measured, None if it slides back to nothing.
+
+    Fits are noted in `known`, under the basis that they began with.
+    """
+    key = basis.tobytes()
+    if key not in known:
+        known[key] = fit_basis(evidence, basis, rows)
+        if len(basis) == 2:
+            known[key] = reduce_basis(known[key])
+    fitted = known[key]
     start = float(np.linalg.norm(basis, axis=1).min())
     if not float(np.linalg.norm(fitted, axis=1).min()) > _COLLAPSED * start:
         return None
@@ -475,7 +488,7 @@ def _candidates(evidence: Evidence, correlator: Correlator) -> tuple[Floats, Sco
     # shifts that leave little overlap match well by chance where lines are dense
     doubt = max(32.0, 0.1 * len(evidence.samples))
     blank = np.zeros((0, len(LADDER)))
-    nothing = Scores(blank, blank, blank, np.zeros(0))
+    nothing = Scores(blank, blank, blank)
     agree, expected = correlator.own_votes()
     share = agree / (expected + np.float32(2 * doubt))
     # where hardly anything overlaps, a long line that falls on another outvotes all
