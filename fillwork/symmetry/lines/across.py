@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 
 _TRIED = 12  # shifts that are refined
-_SAMPLES = 3000  # samples that are carried about
+_SAMPLES = 6000  # samples that are carried about
 _FEW = 500  # the same where shifts are only improved and compared
 _WORSE = 0.15  # share below the best's, under which a shift is left out
 _HOPELESS = 0.8  # share matched by few samples, under which a shift is none
