@@ -6,6 +6,9 @@ from types import ModuleType
 import pytest
 import shapely
 
+from fillwork import make_survey
+from fillwork.pipeline.demo import demo_drawing
+
 ROOT = Path(__file__).resolve().parents[2]
 
 
@@ -85,3 +88,26 @@ def test_ten_pentagons_close_round_a_decagon(
     ]
     for i in range(10):
         assert abs(pentagons[i][4] - pentagons[(i + 1) % 10][1]) < 1e-9
+
+
+@pytest.mark.parametrize(
+    ("name", "group"),
+    [
+        ("warm-room-ceiling", "plane p6m"),
+        ("cloakroom-door", "plane p4m"),
+        ("fountain-medallion", "rosette D10"),
+        ("bench-border", "frieze p2mm"),
+        ("stair-whirl", "plane p6"),
+        ("curling-stems", "rosette D1"),
+        ("framed-panel", "plane p4m"),
+        ("drafting-sheet", "rosette D12"),
+    ],
+)
+@pytest.mark.reference("groups by construction, in the table of demo/README.md")
+def test_the_largest_zone_has_the_group_of_its_construction(
+    name: str, group: str
+) -> None:
+    survey = make_survey(demo_drawing(name), name=f"{name}.svg")
+    found = survey.zones[0].symmetry
+    assert found.group.title == group
+    assert found.certain

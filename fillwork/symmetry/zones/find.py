@@ -69,6 +69,7 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
+    from fillwork.symmetry.faces.places import Marks
 
 # share of the kinds that parting must save
 _GAIN = 0.25
@@ -87,8 +88,10 @@ _MOSTLY = 0.5
 _ALONE = 6
 # copies of it that make it sure: corners come in fours, scraps in twos
 _COPIES = 3
-# share of its faces that are like those of a field, from which it may be a piece
+# share of its neighbours that stand beside each other in a field too, from which it may
+# be a piece of it, and how many are asked
 _LIKE_FIELD = 0.6
+_PAIRS = 64
 # faces of a field for one of a strip, from which that may be a piece of it
 _OF_FIELD = 4.0
 # operations that a piece of a field shows by chance
@@ -241,7 +244,7 @@ def _inner_parts(
     plain = turned_along(arrangement, measures, parts, plain)
     frame = grounds_of_wheels(arrangement, measures, parts, frame)
     for one in parts:
-        one.symmetry = _with_doubt_alone(measures, one, parts)
+        one.symmetry = _with_doubt_alone(arrangement, measures, one, parts)
         found = one.symmetry
         others = [p.faces for p in parts if p is not one] + plain
         if found.certain and is_torn(
@@ -461,7 +464,7 @@ def _with_inlays(
 
 
 def _with_doubt_alone(
-    measures: FaceMeasures, part: Part, parts: list[Part]
+    arrangement: Arrangement, measures: FaceMeasures, part: Part, parts: list[Part]
 ) -> Symmetry:
     """Return a part's symmetry, in doubt for a few faces that stand nowhere else.
 
@@ -478,7 +481,10 @@ def _with_doubt_alone(
                 continue
             if not turning and len(field.faces) < _OF_FIELD * len(part.faces):
                 continue
-            if _share_like(measures, part.faces, field.faces, found) >= _LIKE_FIELD:
+            share = _share_like(
+                arrangement, measures, part.faces, field.faces, found.residual
+            )
+            if share >= _LIKE_FIELD:
                 reason = (
                     "its regions are like those of a field: it may be a piece of it"
                 )
@@ -491,16 +497,44 @@ def _with_doubt_alone(
 
 
 def _share_like(
+    arrangement: Arrangement,
     measures: FaceMeasures,
     faces: NDArray[np.int32],
     others: NDArray[np.int32],
-    found: Symmetry,
+    noise: float,
 ) -> float:
-    """Return which share of faces have some of the others' area and boundary."""
+    """Return which share of neighbours in a part stand beside each other elsewhere too.
+
+    Some of the others' neighbours have their areas and boundaries, and are as far
+    apart: areas alone are like by chance.
+    """
     plain = quotient_of(Symmetry(NO_GROUP))
     own, far = (
-        marks_of_faces(measures, f, plain, found.residual) for f in (faces, others)
+        _neighbours(arrangement, marks_of_faces(measures, f, plain, noise), f)
+        for f in (faces, others)
     )
-    like = np.abs(own.size[:, None] - far.size) <= own.size_slack[:, None]
-    like &= np.abs(own.length[:, None] - far.length) <= own.length_slack[:, None]
-    return float(like.any(axis=1).mean())
+    count = len(own[0][0])
+    step = -(-count // _PAIRS) or 1
+    like = np.ones((len(range(0, count, step)), len(far[0][0])), dtype=bool)
+    for (values, slack), (theirs, _) in zip(own, far, strict=True):
+        like &= np.abs(values[::step, None] - theirs) <= slack[::step, None]
+    return float(like.any(axis=1).mean()) if like.size else 0.0
+
+
+def _neighbours(
+    arrangement: Arrangement, marks: Marks, faces: NDArray[np.int32]
+) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    """Return how large and far apart neighbours are, each with the slack of it."""
+    row = np.full(arrangement.face_count, -1, dtype=np.int64)
+    row[faces] = np.arange(len(faces))
+    a, b = row[arrangement.face[0::2]], row[arrangement.face[1::2]]
+    pairs = np.stack([a, b], axis=1)[(a >= 0) & (b >= 0) & (a != b)]
+    pairs = np.unique(np.sort(pairs, axis=1), axis=0)
+    swap = marks.size[pairs[:, 0]] < marks.size[pairs[:, 1]]
+    pairs[swap] = pairs[swap][:, ::-1]
+    one, other = marks.take(pairs[:, 0]), marks.take(pairs[:, 1])
+    return [
+        *((m.size, m.size_slack) for m in (one, other)),
+        *((m.length, m.length_slack) for m in (one, other)),
+        (np.hypot(*(one.xy - other.xy).T), np.minimum(one.reach, other.reach)),
+    ]

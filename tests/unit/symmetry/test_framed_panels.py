@@ -441,3 +441,14 @@ def test_corners_stand_apart_from_all_before_them():
             if (np.hypot(*(points[:k] - points[k]).T) > 0.5).all()
         ]
         assert mitres._apart(points, 0.5) == apart[: mitres._MOST]
+
+
+@pytest.mark.parametrize(("case", "seed"), [("corners", 97510), ("mitred", 97511)])
+def test_regions_of_like_areas_alone_make_no_piece_of_a_field(case, seed):
+    # some regions of a border or corner are as large as some of the field, by chance
+    panel = make_case(case, seed)
+    arrangement, edge = build_panel(panel, 0.005)
+    zones = find_zones(arrangement)
+    score = score_panel(panel, arrangement, edge, zones)
+    assert score.right == score.regions
+    assert all(zone.symmetry.certain for zone in zones)
