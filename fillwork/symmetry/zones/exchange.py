@@ -12,6 +12,8 @@ from fillwork.geometry import affine
 from fillwork.geometry.ranges import distinct
 from fillwork.symmetry.faces.measures import outer_sides
 from fillwork.symmetry.grids import part_numbers
+from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.zones.claims import claim_faces
 from fillwork.symmetry.zones.making import Part, told_apart
 from fillwork.symmetry.zones.parting import FEWEST, FIELD
@@ -23,7 +25,6 @@ if TYPE_CHECKING:
 
     from fillwork.arrangement.model import Arrangement
     from fillwork.symmetry.faces.measures import FaceMeasures
-    from fillwork.symmetry.model import Symmetry
 
 
 # share of a strip's faces that a field must claim
@@ -93,6 +94,13 @@ def released(
                 into.faces = np.union1d(into.faces, own).astype(np.int32)
             left -= len(own)
             part.faces = np.setdiff1d(part.faces, own).astype(np.int32)
+        scraps = part.faces[(odd & rim)[part.faces]]
+        if len(scraps) and few:
+            pieces = [scraps[label[scraps] == k] for k in np.unique(label[scraps])]
+            let_go = _without_scraps(arrangement, measures, part, pieces, fields)
+            if let_go is not None:
+                freed += let_go
+                continue
         if left >= _STRANGE * len(part.faces):
             count = len(part.faces)
             reason = f"{left} of {count} regions do not turn with the others"
@@ -100,6 +108,38 @@ def released(
                 reason = "none of its regions turns with the others"
             part.symmetry = replace(found, certain=False, reason=reason)
     return parts + freed
+
+
+def _without_scraps(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    part: Part,
+    scraps: list[NDArray[np.int32]],
+    fields: list[Part],
+) -> list[Part] | None:
+    """Take scraps beside a rosette off it, where it turns more often without them.
+
+    They go to the pattern beside them that they share most sides with. Returned are
+    those that no pattern lies beside; nothing is done, and None returned, where the
+    rosette turns no more often.
+    """
+    rest = np.setdiff1d(part.faces, np.concatenate(scraps)).astype(np.int32)
+    found = own_symmetry(arrangement, measures, rest)
+    sure = found.group.family == "rosette" and found.certain
+    if not sure or len(found.operations) <= len(part.symmetry.operations):
+        return None
+    part.faces, part.symmetry = rest, found
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    alone = []
+    for scrap in scraps:
+        beside = np.concatenate([b[np.isin(a, scrap)], a[np.isin(b, scrap)]])
+        shared = np.array([np.isin(beside, p.faces).sum() for p in fields], np.int64)
+        if shared.any():
+            into = fields[int(shared.argmax())]
+            into.faces = np.union1d(into.faces, scrap).astype(np.int32)
+        else:
+            alone.append(Part(scrap, told_apart(scrap, Symmetry(NO_GROUP))))
+    return alone
 
 
 def claimed(

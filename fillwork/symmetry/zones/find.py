@@ -257,7 +257,7 @@ def _inner_parts(
             strip=found.group.family == "frieze",
         ):
             one.symmetry = replace(found, certain=False, reason=_TORN)
-    for one in amid_doubt(arrangement, parts):
+    for one in amid_doubt(arrangement, parts, plain):
         one.symmetry = replace(one.symmetry, certain=False, reason=_AMID)
     for one in parts:
         if one.symmetry.reason == HOLLOW and has_middle(arrangement, one, parts):
@@ -482,7 +482,12 @@ def _with_doubt_alone(
             if not turning and len(field.faces) < _OF_FIELD * len(part.faces):
                 continue
             share = _share_like(
-                arrangement, measures, part.faces, field.faces, found.residual
+                arrangement,
+                measures,
+                part.faces,
+                field.faces,
+                found.residual,
+                turning=turning,
             )
             if share >= _LIKE_FIELD:
                 reason = (
@@ -502,23 +507,38 @@ def _share_like(
     faces: NDArray[np.int32],
     others: NDArray[np.int32],
     noise: float,
+    *,
+    turning: bool,
 ) -> float:
     """Return which share of neighbours in a part stand beside each other elsewhere too.
 
     Some of the others' neighbours have their areas and boundaries, and are as far
-    apart: areas alone are like by chance.
+    apart: areas alone are like by chance. They alone are asked of what turns and lies
+    beside the others, since what was cut off a pattern has cut neighbours.
     """
     plain = quotient_of(Symmetry(NO_GROUP))
-    own, far = (
-        _neighbours(arrangement, marks_of_faces(measures, f, plain, noise), f)
-        for f in (faces, others)
-    )
-    count = len(own[0][0])
+    marks = [marks_of_faces(measures, f, plain, noise) for f in (faces, others)]
+    own, theirs = np.zeros((2, arrangement.face_count), dtype=bool)
+    own[faces], theirs[others] = True, True
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    if turning and ((own[a] & theirs[b]) | (own[b] & theirs[a])).any():
+        own_values, far_values = (_sizes(m) for m in marks)
+    else:
+        own_values, far_values = (
+            _neighbours(arrangement, m, f)
+            for m, f in zip(marks, (faces, others), strict=True)
+        )
+    count = len(own_values[0][0])
     step = -(-count // _PAIRS) or 1
-    like = np.ones((len(range(0, count, step)), len(far[0][0])), dtype=bool)
-    for (values, slack), (theirs, _) in zip(own, far, strict=True):
-        like &= np.abs(values[::step, None] - theirs) <= slack[::step, None]
+    like = np.ones((len(range(0, count, step)), len(far_values[0][0])), dtype=bool)
+    for (values, slack), (far, _) in zip(own_values, far_values, strict=True):
+        like &= np.abs(values[::step, None] - far) <= slack[::step, None]
     return float(like.any(axis=1).mean()) if like.size else 0.0
+
+
+def _sizes(marks: Marks) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+    """Return how large faces are, with the slack of it."""
+    return [(marks.size, marks.size_slack), (marks.length, marks.length_slack)]
 
 
 def _neighbours(
@@ -534,7 +554,7 @@ def _neighbours(
     pairs[swap] = pairs[swap][:, ::-1]
     one, other = marks.take(pairs[:, 0]), marks.take(pairs[:, 1])
     return [
-        *((m.size, m.size_slack) for m in (one, other)),
-        *((m.length, m.length_slack) for m in (one, other)),
+        *_sizes(one),
+        *_sizes(other),
         (np.hypot(*(one.xy - other.xy).T), np.minimum(one.reach, other.reach)),
     ]

@@ -11,6 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.geometry.ranges import distinct
+from fillwork.symmetry.grids import part_numbers
+from fillwork.symmetry.zones.proof import FEW_TURNS
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
@@ -36,6 +40,8 @@ _ASKED = 400
 # regions of a rosette, under which it may be a piece of what was parted at random, and
 # zones in doubt about one that tell so
 _PIECE, _ABOUT = 12, 3
+# islands of no sure zone that leave the regions which hold them in doubt
+_ISLANDS = 4
 
 
 def is_torn(
@@ -91,10 +97,13 @@ def is_torn(
     )
 
 
-def amid_doubt(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
-    """Return sure rosettes of a few regions, about which all is in doubt.
+def amid_doubt(
+    arrangement: Arrangement, parts: list[Part], plain: list[NDArray[np.int32]]
+) -> list[Part]:
+    """Return sure rosettes about which, or within whose regions, all is in doubt.
 
-    Lines that were taken for frames part a pattern into pieces, of which some turn.
+    Lines that were taken for frames part a pattern into pieces, of which some turn; so
+    do the cells of a strip without what stands in them.
 
     Parameters
     ----------
@@ -102,12 +111,15 @@ def amid_doubt(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
         All faces.
     parts : list of Part
         Zones in the making.
+    plain : list of ndarray of int32
+        Faces that are of none.
 
     Returns
     -------
     list of Part
-        Those that have three zones or more beside them, which are all in doubt but
-        for others of their group and size.
+        Those of a few regions that have three zones or more beside them, which are all
+        in doubt but for others of their group and size; and those of a few turns whose
+        regions hold islands that are of none, or of one in doubt.
     """
     owner = np.full(arrangement.face_count, -1, dtype=np.int64)
     for k, part in enumerate(parts):
@@ -117,16 +129,36 @@ def amid_doubt(arrangement: Arrangement, parts: list[Part]) -> list[Part]:
     found = []
     for k, part in enumerate(parts):
         own = part.symmetry
-        small = own.group.family == "rosette" and len(part.faces) < _PIECE
+        if own.group.family != "rosette" or not own.certain:
+            continue
         beside = [parts[j] for i, j in sides.tolist() if i == k and j not in (-1, k)]
         others = [
             p.symmetry.certain
             for p in beside
             if (p.symmetry.group, len(p.faces)) != (own.group, len(part.faces))
         ]
-        if own.certain and small and len(others) >= _ABOUT and not any(others):
+        about = len(part.faces) < _PIECE and len(others) >= _ABOUT and not any(others)
+        few = len(own.operations) <= FEW_TURNS
+        doubt = [p.faces for p in beside if not p.symmetry.certain] + plain
+        if about or (few and doubt and _holds(arrangement, part.faces, doubt)):
             found.append(part)
     return found
+
+
+def _holds(
+    arrangement: Arrangement, faces: NDArray[np.int32], others: list[NDArray[np.int32]]
+) -> bool:
+    """Tell whether several parts of others stand within regions of a zone."""
+    own, theirs = np.zeros((2, arrangement.face_count), dtype=bool)
+    own[faces] = True
+    theirs[np.concatenate(others)] = True
+    a, b = arrangement.face[0::2], arrangement.face[1::2]
+    link = theirs[a] & theirs[b]
+    label = part_numbers(a[link], b[link], arrangement.face_count)
+    open_ = np.zeros_like(own)  # parts that border on a third zone
+    for one, across in ((a, b), (b, a)):
+        open_[label[one[theirs[one] & ~theirs[across] & ~own[across]]]] = True
+    return len(distinct(label[theirs & ~open_[label]])) >= _ISLANDS
 
 
 def _share_like(

@@ -36,10 +36,10 @@ from tests.unit.helpers import (
 )
 
 
-def panel(name: str, angle: float, width: float, **kwargs):
+def panel(name: str, angle: float, width: float, pen: float = 0.2, **kwargs):
     """Return a panel of strapwork, its regions, and which truly are bands."""
     work = strapwork(name, angle=angle, width=width, side=90, **kwargs)
-    lines = linework_from_segments(work.segments, 90, 90, line_width=0.2)
+    lines = linework_from_segments(work.segments, 90, 90, line_width=pen)
     regions = build_arrangement(lines)
     true, members = truth_of_faces(work, regions.polygons())
     return regions, true, members, work.nodes
@@ -78,7 +78,10 @@ def test_plain_strapwork_is_found(name, angle, width, jitter) -> None:
     ],
 )
 def test_woven_strapwork_is_found_strand_by_strand(name, angle, width, jitter) -> None:
-    regions, true, members, nodes = panel(name, angle, width, woven=True, jitter=jitter)
+    # bends that lie 0.04 mm off the frame do not touch it with this pen
+    regions, true, members, nodes = panel(
+        name, angle, width, pen=0.03, woven=True, jitter=jitter
+    )
     orbits = find_orbits(regions, find_zones(regions))
     bands = find_bands(regions, kind_of_face=orbits.of_face, cut=orbits.cut)
     assert bands is not None
@@ -247,7 +250,8 @@ def test_nothing_is_closed_over_half_a_band() -> None:
 def test_bands_that_stop_short_of_the_one_above_are_led_on_to_it() -> None:
     # aslant at 30°, so that the ends of the two rails lie apart, and off by a hand
     work = strapwork("6^3", angle=75, side=90, woven=True, gap=0.3, jitter=0.01)
-    drawn = svg_of(work.segments)
+    # bends that lie 0.03 mm off the frame do not touch it with this pen
+    drawn = svg_of(work.segments).replace(b'stroke-width="0.3"', b'stroke-width="0.03"')
     survey = make_survey(drawn, Plan())
     assert survey.bands is not None
     turned = shapely.transform(

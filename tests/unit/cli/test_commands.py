@@ -355,17 +355,14 @@ def test_palettes_are_listed_shown_checked_and_drawn(tmp_path: Path) -> None:
 
 
 def test_too_many_crossings_are_refused_by_name(tmp_path: Path) -> None:
-    import math
-
-    rows = []
-    for k in range(5000):
-        x, y = 50 * math.cos(math.pi * k / 5000), 50 * math.sin(math.pi * k / 5000)
-        rows.append(f'<line x1="{50 - x}" y1="{50 - y}" x2="{50 + x}" y2="{50 + y}"/>')
-    drawing = tmp_path / "fan.svg"
+    # 2,500 lines across as many: 6,250,000 crossings
+    at = [0.02 + 0.0398 * k for k in range(2500)]
+    rows = "".join(f"M0 {y:.4f}H100M{y:.4f} 0V100" for y in at)
+    drawing = tmp_path / "dense.svg"
     head = '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="100mm" '
-    head += 'viewBox="0 0 100 100"><g stroke="black">'
-    drawing.write_text(head + "".join(rows) + "</g></svg>")
+    head += 'viewBox="0 0 100 100"><g stroke="black" fill="none">'
+    drawing.write_text(f'{head}<path d="{rows}"/></g></svg>')
     result = run("survey", str(drawing), "--quiet")
     assert result.exit_code == 1
-    assert result.output.startswith("fillwork: fan.svg: the line work has more than")
+    assert result.output.startswith("fillwork: dense.svg: the line work has more than")
     assert "--allow-large" in result.output

@@ -102,8 +102,8 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
 
 
 # rings of a rosette thrice there, a field that a medallion or bar parts, and
-# sides parted along a chain in their middle or nearly of one length: what a part shows
-# is less than the truth
+# sides parted along a chain in their middle or nearly of one length, scraps of a field
+# beside a star: what a part shows is less than the truth
 @pytest.mark.parametrize(
     ("case", "seed", "noise"),
     [
@@ -114,6 +114,7 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
         ("within", 81022, 0.0),
         ("spandrels", 87202, 0.01),
         ("behind", 87104, 0.005),
+        ("full panel", 4100, 0.0),
     ],
 )
 def test_a_piece_is_not_sure_of_less(case: str, seed: int, noise: float) -> None:

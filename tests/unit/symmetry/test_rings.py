@@ -77,9 +77,29 @@ def _amid(*sure: bool) -> list[int]:
     other = Symmetry(parse_group("rosette:D1"))
     groups = [square, *(replace(other, certain=s) for s in sure)]
     parts = [Part(f, g) for f, g in zip(faces, groups, strict=True)]
-    return [parts.index(p) for p in amid_doubt(arrangement, parts)]
+    return [parts.index(p) for p in amid_doubt(arrangement, parts, [])]
 
 
 def test_a_rosette_amid_zones_in_doubt_may_be_a_piece():
     assert _amid(False, False, False, False) == [0]
     assert _amid(False, False, False, True) == []
+
+
+def test_cells_without_what_stands_in_them_are_in_doubt():
+    rows = [(0, 0, 60, 0), (0, 12, 60, 12), *((x, 0, x, 12) for x in range(0, 61, 12))]
+    for x in range(4, 60, 12):
+        rows += [(x, 4, x + 4, 4), (x + 4, 4, x + 4, 8)]
+        rows += [(x + 4, 8, x, 8), (x, 8, x, 4)]
+    lines = linework_from_segments(np.array(rows, float), 60, 12)
+    arrangement = build_arrangement(lines)
+    middle = range(6, 60, 12)
+    cells, islands = (
+        np.array([arrangement.face_at(x, y) for x in middle], np.int32) for y in (2, 6)
+    )
+    mirrored = Symmetry(parse_group("rosette:D1"))
+    strip, stars = Part(cells, mirrored), Part(islands, mirrored)
+    assert amid_doubt(arrangement, [strip], [islands]) == [strip]
+    assert amid_doubt(arrangement, [strip], [islands[:1]]) == []
+    assert amid_doubt(arrangement, [strip, stars], []) == []
+    stars.symmetry = replace(mirrored, certain=False)
+    assert amid_doubt(arrangement, [strip, stars], []) == [strip]
