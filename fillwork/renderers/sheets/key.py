@@ -44,6 +44,7 @@ _GAP = 4.0
 _SWATCH = 8.0
 _FOOT_SWATCH = 4.4
 _FOOT_MOST = 62.0
+_FOOT_SIZES = (9.0, 8.0, 7.0)  # of names, pt: the largest at which all fit
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,11 +285,21 @@ def compose_foot_key(
     shown = columns * int((top - bottom + 1e-6) // FOOT_ROW)
     held = entries[:shown]
     rooms = [width - _foot_start(entry, fonts) for entry in held]
+    size = next(
+        s
+        for s in _FOOT_SIZES
+        if s == _FOOT_SIZES[-1]
+        or all(
+            fonts.width(entry.name, s) <= room
+            for entry, room in zip(held, rooms, strict=True)
+        )
+    )
     # a name goes before its area
     names = [
-        shorten(e.name, 9, room, fonts) for e, room in zip(held, rooms, strict=True)
+        shorten(entry.name, size, room, fonts)
+        for entry, room in zip(held, rooms, strict=True)
     ]
-    afters = [fonts.width(name, 9) + 2 for name in names]
+    afters = [fonts.width(name, size) + 2 for name in names]
     areas = all(  # of all paints, or of none
         after + fonts.width(entry.size, 7) <= room + 0.01
         for entry, after, room in zip(held, afters, rooms, strict=True)
@@ -303,7 +314,7 @@ def compose_foot_key(
         at = (x + _FOOT_SWATCH + 1.6, y)
         items += code_text(entry.code, at, 9, fonts, row=k)
         start = x + width - rooms[k]
-        items.append(Text((start, y), names[k], 9, role="TD", row=k))
+        items.append(Text((start, y), names[k], size, role="TD", row=k))
         if areas:
             at = (start + afters[k], y)
             items.append(Text(at, entry.size, 7, colour=GREY_60, role="TD", row=k))

@@ -89,3 +89,15 @@ def test_a_compact_key_gives_the_areas_of_all_paints_or_of_none() -> None:
         texts.append([i.text for i in items if isinstance(i, Text)])
     assert texts[0].count("40 mm²") == 2
     assert "40 mm²" not in texts[1]
+
+
+def test_names_of_a_compact_key_are_set_smaller_before_they_are_cut() -> None:
+    # 20.5 mm wide, 9.5 of them for the name
+    items, _ = compose_foot_key([entry("1")] * 2, (10.0, 10.0, 30.5, 40.0), FONTS)
+    sizes = {i.size for i in items if isinstance(i, Text) and i.text == "Night"}
+    assert sizes == {9}
+    tight = replace(entry("1"), name="Evening")
+    items, _ = compose_foot_key([entry("1"), tight], (10.0, 10.0, 30.5, 40.0), FONTS)
+    names = [i for i in items if isinstance(i, Text) and i.text in ("Night", "Evening")]
+    assert len(names) == 2
+    assert {n.size for n in names} == {7}
