@@ -88,6 +88,8 @@ _MOSTLY = 0.5
 _ALONE = 6
 # copies of it that make it sure: corners come in fours, scraps in twos
 _COPIES = 3
+# so many corners a frame has; how far areas of copies differ at most
+_CORNERS, _SAME_AREA = 4, 0.1
 # share of its neighbours that stand beside each other in a field too, from which it may
 # be a piece of it, and how many are asked
 _LIKE_FIELD = 0.6
@@ -257,8 +259,6 @@ def _inner_parts(
             strip=found.group.family == "frieze",
         ):
             one.symmetry = replace(found, certain=False, reason=_TORN)
-    for one in amid_doubt(arrangement, parts, plain):
-        one.symmetry = replace(one.symmetry, certain=False, reason=_AMID)
     for one in parts:
         if one.symmetry.reason == HOLLOW and has_middle(arrangement, one, parts):
             one.symmetry = replace(one.symmetry, certain=True, reason="")
@@ -277,6 +277,9 @@ def _inner_parts(
         outdone = _outdone(together, parts) or leaves_out(arrangement, together, parts)
         if kinds - apart < gain and not outdone:
             return [Part(faces, together)]
+    # when it is settled that they are parts: doubt would leave one zone of them
+    for one in amid_doubt(arrangement, parts, plain):
+        one.symmetry = replace(one.symmetry, certain=False, reason=_AMID)
     if plain:
         parts.append(plain_part(plain))
     return in_order(arrangement, parts)
@@ -494,11 +497,24 @@ def _with_doubt_alone(
                     "its regions are like those of a field: it may be a piece of it"
                 )
                 return replace(found, certain=False, reason=reason)
-    few = len(part.faces) < _ALONE and len(found.operations) <= FEW_TURNS
-    if not few or not found.certain or found.group.family != "rosette":
+    few = len(part.faces) < FIELD and len(found.operations) <= FEW_TURNS
+    if not few or not found.certain or not turning:
         return found
+    area = (measures.size[part.faces] ** 2).sum()
+    alike = [
+        p
+        for p in parts
+        if p.symmetry.group == found.group
+        and len(p.faces) == len(part.faces)
+        and abs((measures.size[p.faces] ** 2).sum() - area) <= _SAME_AREA * area
+    ]
+    if len(alike) > _CORNERS:
+        reason = f"it stands there {len(alike)} times: it may be a piece of more"
+        return replace(found, certain=False, reason=reason)
     twins = sum(p.copy and len(p.faces) == len(part.faces) for p in parts)
-    return found if twins >= _COPIES else replace(found, certain=False, reason=TOO_FEW)
+    if len(part.faces) >= _ALONE or twins >= _COPIES:
+        return found
+    return replace(found, certain=False, reason=TOO_FEW)
 
 
 def _share_like(

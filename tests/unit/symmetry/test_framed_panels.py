@@ -115,6 +115,8 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
         ("spandrels", 87202, 0.01),
         ("behind", 87104, 0.005),
         ("full panel", 4100, 0.0),
+        ("spandrels", 99004, 0.0),
+        ("within", 93004, 0.0),
     ],
 )
 def test_a_piece_is_not_sure_of_less(case: str, seed: int, noise: float) -> None:
