@@ -37,14 +37,8 @@ _SHEETS = (
 def folder_for(out: str | None, drawing: str, *, step: str = "") -> Path:
     """Return where the results of a drawing go.
 
-    Parameters
-    ----------
-    out : str or None
-        As given with ``--out``.
-    drawing : str
-        The drawing's file, or ``-``.
-    step : str
-        Of a command that makes another drawing.
+    `out`: as given with ``--out``. `drawing`: the drawing's file, or ``-``. `step`: of
+    a command that makes another drawing.
     """
     from fillwork.pipeline.output import default_folder
 
@@ -54,16 +48,8 @@ def folder_for(out: str | None, drawing: str, *, step: str = "") -> Path:
 def plan_from(settings: dict[str, Any]) -> Plan:
     """Return the plan file's choices with those of the command line over them.
 
-    Parameters
-    ----------
-    settings : dict
-        Values of the options, None or () where one was not given. What belongs
-        to the plan is taken out.
-
-    Raises
-    ------
-    PlanError
-        If the plan file or a value is wrong.
+    `settings`: values of the options, None or () where one was not given. What belongs
+    to the plan is taken out. Raises `PlanError` if the plan file or a value is wrong.
     """
     from fillwork.pipeline.taking import read_plan, take_font, take_palette
     from fillwork.plans.model import Plan
@@ -303,22 +289,9 @@ def _normal_toml(path: str) -> str:
 def read_drawing(drawing: str, allow_large: bool) -> tuple[bytes, str]:
     """Return the content and the shown name of a drawing.
 
-    Parameters
-    ----------
-    drawing : str
-        A file, or ``-`` for standard input.
-
-    Returns
-    -------
-    data : bytes
-        The content, cut one byte beyond the limit.
-    name : str
-        File name without folder, ``standard input`` for ``-``.
-
-    Raises
-    ------
-    ReadError
-        If it cannot be read.
+    `drawing`: a file, or ``-`` for standard input. Returns `data`: the content, cut one
+    byte beyond the limit; `name`: file name without folder, ``standard input`` for
+    ``-``. Raises `ReadError` if it cannot be read.
     """
     from fillwork.pipeline.taking import read_source
 

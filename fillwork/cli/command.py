@@ -59,14 +59,8 @@ def _headings() -> dict[str, tuple[str, ...]]:
 class Command(click.Command):
     """Write help under headings, and let ``--fit`` and ``--teach`` stand alone.
 
-    Parameters
-    ----------
-    *args
-        As for `click.Command`.
-    leading : str
-        The heading that stands first.
-    **settings
-        As for `click.Command`.
+    `args`: as for `click.Command`. `leading`: the heading that stands first.
+    `settings`: as for `click.Command`.
     """
 
     def __init__(self, *args: Any, leading: str = "", **settings: Any) -> None:

@@ -28,22 +28,12 @@ def hand_back(
 ) -> None:
     """Make a drawing from a drawing, write what came of it, and tell it.
 
-    Parameters
-    ----------
-    make : callable
-        From the content and the plan to a `Handed` that tells itself by `table`.
-    plan_file : str or None
-        The file that they were taken from, which is not written over.
-    drawing : str
-        A file, or ``-`` for standard input.
-    out : str or None
-        Where to write, as given with ``--out``.
-    step : str
-        The folder beside a drawing of fillwork's own.
-    force, quiet : bool
-        Overwrite; say no progress.
-    **reading : bool
-        Whether ``allow_large``, where `make` takes large drawings.
+    `make`: from the content and the plan to a `Handed` that tells itself by `table`.
+    `plan_file`: the file that they were taken from, which is not written over.
+    `drawing`: a file, or ``-`` for standard input. `out`: where to write, as given with
+    ``--out``. `step`: the folder beside a drawing of fillwork's own. `force` and
+    `quiet`: overwrite; say no progress. `reading`: whether ``allow_large``, where
+    `make` takes large drawings.
     """
     folder = choices.folder_for(out, drawing, step=step)
     data, name = choices.read_drawing(drawing, **({"allow_large": False} | reading))

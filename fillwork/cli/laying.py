@@ -17,18 +17,9 @@ def laying_from(
 ) -> LayingSettings:
     """Return how a cell is laid, with what was given over it.
 
-    Parameters
-    ----------
-    changes : dict
-        Plain values that were given, under the names of its fields.
-    settings : dict
-        Values of options; those of the panel, the place, the border and its corner
-        are taken out.
-
-    Raises
-    ------
-    PlanError
-        If a value is wrong.
+    `changes`: plain values that were given, under the names of its fields. `settings`:
+    values of options; those of the panel, the place, the border and its corner are
+    taken out. Raises `PlanError` if a value is wrong.
     """
     over, place = settings.pop("over", None), settings.pop("place", None)
     corner, border = settings.pop("corner_piece", None), settings.pop("border", None)

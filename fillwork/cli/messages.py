@@ -32,10 +32,7 @@ class Progress:
 
     The part done, in brackets, is said again only after some seconds.
 
-    Parameters
-    ----------
-    silent : bool
-        Say nothing at all.
+    `silent`: say nothing at all.
     """
 
     def __init__(self, silent: bool) -> None:

@@ -278,10 +278,7 @@ def band_choices(prefix: str) -> list[Decorator]:
 
     Of the start, corners, crossings and nodes.
 
-    Parameters
-    ----------
-    prefix : str
-        What their names begin with.
+    `prefix`: what their names begin with.
     """
     return [
         _option(

@@ -20,12 +20,8 @@ else:
 class Kind(_Type):
     """A kind of value, read from its text by a function.
 
-    Parameters
-    ----------
-    name : str
-        What click calls it.
-    read : callable
-        From the text to the value; raises ValueError with what is wrong.
+    `name`: what click calls it. `read`: from the text to the value; raises ValueError
+    with what is wrong.
     """
 
     def __init__(self, name: str, read: Callable[[str], Any]) -> None:
@@ -129,10 +125,7 @@ def pair(left: str, right: str) -> Kind:
 
     Its values are pairs of texts.
 
-    Parameters
-    ----------
-    left, right : str
-        What stands on each side, for the message.
+    `left` and `right`: what stands on each side, for the message.
     """
 
     def _read(text: str) -> tuple[str, str]:

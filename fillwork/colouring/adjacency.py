@@ -27,16 +27,8 @@ def measure_edges(
 ) -> NDArray[np.float64]:
     """Return the true length of edges.
 
-    Parameters
-    ----------
-    edges : ndarray of int, shape (n,)
-        Which edges.
-
-    Returns
-    -------
-    ndarray of float64, shape (n,)
-        Lengths in mm: exact for lines and arcs of circles, by quadrature for
-        arcs of ellipses and Bézier curves.
+    `edges` (n,): which edges. Returns (n,): lengths in mm: exact for lines and arcs of
+    circles, by quadrature for arcs of ellipses and Bézier curves.
     """
     edges = np.asarray(edges)
     curve = arrangement.edge_curve[edges]

@@ -67,39 +67,22 @@ _GAMUT_SLACK = 1e-4
 
 @dataclass(frozen=True, slots=True)
 class ParsedColour:
-    """Hold one colour read from a CSS notation.
+    """Hold one colour read from a CSS notation."""
 
-    Parameters
-    ----------
-    hex : str
-        sRGB as ``#rrggbb``.
-    oklch : tuple of float
-        Lightness 0 to 1, chroma, hue in degrees, of the hex.
-    lab : tuple of float
-        CIE L*a*b* for D65, of the hex.
-    doubt : str
-        What was changed to get there (mapped into sRGB, transparency left out);
-        empty when nothing was.
-    """
-
-    hex: str
+    hex: str  # sRGB as ``#rrggbb``
+    # lightness 0 to 1, chroma, hue in degrees, of the hex
     oklch: tuple[float, float, float]
-    lab: tuple[float, float, float]
+    lab: tuple[float, float, float]  # CIE L*a*b* for D65, of the hex
+    # what was changed to get there (mapped into sRGB, transparency left out); empty
+    # when nothing was
     doubt: str = ""
 
 
 def srgb_to_linear(srgb: ArrayLike) -> NDArray[np.float64]:
     """Undo the sRGB transfer curve.
 
-    Parameters
-    ----------
-    srgb : array_like of float, shape (..., 3), 0 to 1
-        Gamma-coded values; negative ones are mirrored.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        Values proportional to light.
+    `srgb` (..., 3), 0 to 1: gamma-coded values; negative ones are mirrored. Returns
+    (..., 3): values proportional to light.
 
     References
     ----------
@@ -114,15 +97,8 @@ def srgb_to_linear(srgb: ArrayLike) -> NDArray[np.float64]:
 def linear_to_srgb(linear: ArrayLike) -> NDArray[np.float64]:
     """Apply the sRGB transfer curve.
 
-    Parameters
-    ----------
-    linear : array_like of float, shape (..., 3)
-        Values proportional to light; negative ones are mirrored.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        Gamma-coded values, not clipped.
+    `linear` (..., 3): values proportional to light; negative ones are mirrored. Returns
+    (..., 3): gamma-coded values, not clipped.
 
     References
     ----------
@@ -137,15 +113,8 @@ def linear_to_srgb(linear: ArrayLike) -> NDArray[np.float64]:
 def xyz_to_linear(xyz: ArrayLike) -> NDArray[np.float64]:
     """Return linear sRGB of CIE XYZ for D65.
 
-    Parameters
-    ----------
-    xyz : array_like of float, shape (..., 3)
-        Tristimulus values, white at Y = 1.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        Values proportional to light, not clipped.
+    `xyz` (..., 3): tristimulus values, white at Y = 1. Returns (..., 3): values
+    proportional to light, not clipped.
     """
     return np.asarray(np.asarray(xyz, dtype=np.float64) @ _XYZ_TO_RGB.T)
 
@@ -153,15 +122,8 @@ def xyz_to_linear(xyz: ArrayLike) -> NDArray[np.float64]:
 def xyz_to_srgb(xyz: ArrayLike) -> NDArray[np.float64]:
     """Return sRGB of CIE XYZ for D65.
 
-    Parameters
-    ----------
-    xyz : array_like of float, shape (..., 3)
-        Tristimulus values, white at Y = 1.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        sRGB, not clipped: values outside 0 to 1 are outside the gamut.
+    `xyz` (..., 3): tristimulus values, white at Y = 1. Returns (..., 3): sRGB, not
+    clipped: values outside 0 to 1 are outside the gamut.
     """
     return linear_to_srgb(xyz_to_linear(xyz))
 
@@ -169,15 +131,7 @@ def xyz_to_srgb(xyz: ArrayLike) -> NDArray[np.float64]:
 def srgb_to_lab(srgb: ArrayLike) -> NDArray[np.float64]:
     """Return CIE L*a*b* for D65.
 
-    Parameters
-    ----------
-    srgb : array_like of float, shape (..., 3), 0 to 1
-        Colours.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        L* 0 to 100, a*, b*.
+    `srgb` (..., 3), 0 to 1: colours. Returns (..., 3): L* 0 to 100, a*, b*.
 
     References
     ----------
@@ -198,15 +152,8 @@ def srgb_to_lab(srgb: ArrayLike) -> NDArray[np.float64]:
 def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
     """Return CIE XYZ for D65 of CIE L*a*b*.
 
-    Parameters
-    ----------
-    lab : array_like of float, shape (..., 3)
-        L* 0 to 100, a*, b*.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        Tristimulus values, white at Y = 1.
+    `lab` (..., 3): L* 0 to 100, a*, b*. Returns (..., 3): tristimulus values, white at
+    Y = 1.
     """
     value = np.asarray(lab, dtype=np.float64)
     fy = (value[..., 0] + 16.0) / 116.0
@@ -218,15 +165,7 @@ def lab_to_xyz(lab: ArrayLike) -> NDArray[np.float64]:
 def srgb_to_oklab(srgb: ArrayLike) -> NDArray[np.float64]:
     """Return OKLab.
 
-    Parameters
-    ----------
-    srgb : array_like of float, shape (..., 3), 0 to 1
-        Colours.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        Lightness 0 to 1, a, b.
+    `srgb` (..., 3), 0 to 1: colours. Returns (..., 3): lightness 0 to 1, a, b.
 
     References
     ----------
@@ -240,15 +179,7 @@ def srgb_to_oklab(srgb: ArrayLike) -> NDArray[np.float64]:
 def oklab_to_srgb(oklab: ArrayLike) -> NDArray[np.float64]:
     """Return sRGB of OKLab.
 
-    Parameters
-    ----------
-    oklab : array_like of float, shape (..., 3)
-        Lightness 0 to 1, a, b.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        sRGB, not clipped.
+    `oklab` (..., 3): lightness 0 to 1, a, b. Returns (..., 3): sRGB, not clipped.
     """
     lms = np.asarray(oklab, dtype=np.float64) @ _OKLAB_TO_LMS.T
     return xyz_to_srgb(lms**3 @ _LMS_TO_XYZ.T)
@@ -257,16 +188,9 @@ def oklab_to_srgb(oklab: ArrayLike) -> NDArray[np.float64]:
 def oklab_to_oklch(oklab: ArrayLike) -> NDArray[np.float64]:
     """Return lightness, chroma and hue of OKLab.
 
-    Parameters
-    ----------
-    oklab : array_like of float, shape (..., 3)
-        Lightness 0 to 1, a, b.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        Lightness, chroma, hue in degrees from 0 to 360; the hue of a grey
-        (chroma under 4e-6, where CSS Color 4 calls it powerless) is 0.
+    `oklab` (..., 3): lightness 0 to 1, a, b. Returns (..., 3): lightness, chroma, hue
+    in degrees from 0 to 360; the hue of a grey (chroma under 4e-6, where CSS Color 4
+    calls it powerless) is 0.
     """
     value = np.asarray(oklab, dtype=np.float64)
     chroma = np.hypot(value[..., 1], value[..., 2])
@@ -280,15 +204,7 @@ def oklab_to_oklch(oklab: ArrayLike) -> NDArray[np.float64]:
 def hex_to_srgb(hexes: str | Sequence[str]) -> NDArray[np.float64]:
     """Return the channels of hex colours.
 
-    Parameters
-    ----------
-    hexes : str or sequence of str
-        ``#rrggbb``, one or several.
-
-    Returns
-    -------
-    ndarray of float64, shape (3,) or (n, 3)
-        Channels, 0 to 1.
+    `hexes`: ``#rrggbb``, one or several. Returns (3,) or (n, 3): channels, 0 to 1.
 
     Examples
     --------
@@ -305,10 +221,7 @@ def hex_to_srgb(hexes: str | Sequence[str]) -> NDArray[np.float64]:
 def srgb_to_hex(srgb: ArrayLike) -> list[str]:
     """Return hex colours, clipped to the gamut; ``#rrggbb`` each.
 
-    Parameters
-    ----------
-    srgb : array_like of float, shape (n, 3), 0 to 1
-        Colours.
+    `srgb` (n, 3), 0 to 1: colours.
     """
     # rounded first, so that a last bit cannot carry a value over a half
     scaled = np.round(np.clip(np.asarray(srgb, dtype=np.float64), 0, 1) * 255.0, 6)
@@ -321,18 +234,9 @@ def parse_colour(text: str) -> ParsedColour:
 
     Its sRGB hex, and the coordinates of that hex.
 
-    Parameters
-    ----------
-    text : str
-        Hex, name, ``rgb() hsl() hwb() lab() lch() oklab() oklch() color()``.
+    `text`: hex, name, ``rgb() hsl() hwb() lab() lch() oklab() oklch() color()``. Raises
+    `PaletteError` if it is no colour.
 
-    Raises
-    ------
-    PaletteError
-        If it is no colour.
-
-    Notes
-    -----
     A colour outside sRGB is mapped as CSS Color 4 describes: chroma is
     reduced in OKLCH at constant lightness and hue until the clipped colour
     is within 0.02 ΔEOK. Transparency is left out: paint covers.
@@ -400,18 +304,9 @@ def _of_hex(hexed: str, *, outside: bool, see_through: bool) -> ParsedColour:
 def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
     """Measure the CIEDE2000 colour difference.
 
-    Parameters
-    ----------
-    lab1, lab2 : array_like of float, shape (..., 3)
-        CIE L*a*b*; shapes are broadcast against each other.
+    `lab1` and `lab2` (..., 3): CIE L*a*b*; shapes are broadcast against each other.
+    Returns (...): ΔE00 with kL = kC = kH = 1, rounded to `DECIMALS`.
 
-    Returns
-    -------
-    ndarray of float64, shape (...)
-        ΔE00 with kL = kC = kH = 1, rounded to `DECIMALS`.
-
-    Notes
-    -----
     Hue angles that are opposite up to the last bits make the formula jump
     [1]_; what is opposite within 1e-9 degrees counts as exactly 180 degrees.
 
@@ -473,10 +368,7 @@ def ciede2000(lab1: ArrayLike, lab2: ArrayLike) -> NDArray[np.float64]:
 def difference_matrix(palette: Palette) -> NDArray[np.float64]:
     """Measure ΔE00 between all swatches of a palette.
 
-    Returns
-    -------
-    ndarray of float64, shape (n, n)
-        Symmetric, 0 on the diagonal, rounded to `DECIMALS`.
+    Returns (n, n): symmetric, 0 on the diagonal, rounded to `DECIMALS`.
     """
     lab = np.array([s.lab for s in palette.swatches], dtype=np.float64).reshape(-1, 3)
     upper = np.triu(ciede2000(lab[:, None, :], lab[None, :, :]), 1)

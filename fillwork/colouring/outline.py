@@ -25,24 +25,13 @@ _VISIBLE = 10.0  # ΔE00 under which a line is lost beside a colour (common prac
 
 @dataclass(frozen=True, slots=True)
 class OutlineContrast:
-    """Hold how the painted line stands out.
+    """Hold how the painted line stands out."""
 
-    Parameters
-    ----------
-    hex : str
-        Its colour, ``#rrggbb``.
-    name : str
-        Its swatch, or the colour where it is none.
-    smallest_difference : float
-        Smallest ΔE00 between it and a swatch that regions bear.
-    against : str
-        Name of that swatch.
-    """
-
-    hex: str
-    name: str
+    hex: str  # its colour, ``#rrggbb``
+    name: str  # its swatch, or the colour where it is none
+    # smallest ΔE00 between it and a swatch that regions bear
     smallest_difference: float
-    against: str
+    against: str  # name of that swatch
 
 
 def outline_hex(palette: Palette, rules: Rules) -> str | None:
@@ -50,15 +39,8 @@ def outline_hex(palette: Palette, rules: Rules) -> str | None:
 
     ``#rrggbb``; None where no line is painted.
 
-    Parameters
-    ----------
-    rules : Rules
-        `Rules.outline` names a swatch or a hex, or is ``none`` or None.
-
-    Raises
-    ------
-    KeyError
-        If it names no swatch.
+    `rules`: `Rules.outline` names a swatch or a hex, or is ``none`` or None. Raises
+    `KeyError` if it names no swatch.
     """
     wanted = (rules.outline or "").strip()
     if wanted.casefold() == "none" or rules.outline_width == 0:
@@ -75,10 +57,7 @@ def measure_outline(colouring: Colouring) -> OutlineContrast | None:
 
     None where no line is painted, or nothing is coloured.
 
-    Parameters
-    ----------
-    colouring : Colouring
-        The colouring and its rules.
+    `colouring`: the colouring and its rules.
     """
     palette, rules = colouring.palette, colouring.rules
     try:
@@ -108,10 +87,7 @@ def outline_note(colouring: Colouring) -> Note | None:
 
     What is lost, and the swatch that would stand out most.
 
-    Parameters
-    ----------
-    colouring : Colouring
-        The colouring and its rules.
+    `colouring`: the colouring and its rules.
     """
     found = measure_outline(colouring)
     if found is None or not colouring.rules.outline:

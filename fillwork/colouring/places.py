@@ -28,27 +28,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Place:
-    """Hold the faces that a wish reaches.
+    """Hold the faces that a wish reaches."""
 
-    Parameters
-    ----------
-    where : str
-        What the user wrote.
-    scope : str
-        ``kind``, ``turns``, ``shifts`` or ``only``.
-    faces : ndarray of int32
-        The faces, ascending.
-    orbits : tuple of int
-        Their kinds, ascending.
-    face : int or None
-        The face under the point, where one was given.
-    """
-
-    where: str
-    scope: str
-    faces: NDArray[np.int32]
-    orbits: tuple[int, ...]
-    face: int | None = None
+    where: str  # what the user wrote
+    scope: str  # ``kind``, ``turns``, ``shifts`` or ``only``
+    faces: NDArray[np.int32]  # the faces, ascending
+    orbits: tuple[int, ...]  # their kinds, ascending
+    face: int | None = None  # the face under the point, where one was given
 
     def __post_init__(self) -> None:
         self.faces.setflags(write=False)
@@ -57,13 +43,8 @@ class Place:
 def face_at(arrangement: Arrangement, x: float, y: float) -> int:
     """Return the face in which a point lies; 0 outside all regions.
 
-    Parameters
-    ----------
-    x, y : float
-        The point, mm.
+    `x` and `y`: the point, mm.
 
-    Notes
-    -----
     Of the half-edges that run upwards and cross the ray to the right, the first
     has the face of the point on its left. Where the ray meets a vertex, which of
     its edges is first depends on rounding; the ray is then moved a hair up or
@@ -105,17 +86,8 @@ def _face_left_of_first(
 def nearest_region(arrangement: Arrangement, x: float, y: float) -> tuple[int, float]:
     """Return the region nearest to a point.
 
-    Parameters
-    ----------
-    x, y : float
-        The point, mm.
-
-    Returns
-    -------
-    face : int
-        The region; 0 when there is none.
-    distance : float
-        Distance to its boundary, mm.
+    `x` and `y`: the point, mm. Returns `face`: the region; 0 when there is none;
+    `distance`: distance to its boundary, mm.
     """
     bounding = np.flatnonzero(
         (arrangement.face[0::2] > 0) | (arrangement.face[1::2] > 0)
@@ -234,23 +206,12 @@ def find_place(
 ) -> Place:
     """Find the faces that a place means.
 
-    Parameters
-    ----------
-    where : str
-        A letter, a name, a point ``@x,y`` or a strand such as ``strand 2``; case
-        does not matter, and a letter wins over a name.
-    scope : str
-        ``kind``, ``turns``, ``shifts`` or ``only``: the region, or the strand of
-        which it is a piece.
+    `where`: a letter, a name, a point ``@x,y`` or a strand such as ``strand 2``; case
+    does not matter, and a letter wins over a name. `scope`: ``kind``, ``turns``,
+    ``shifts`` or ``only``: the region, or the strand of which it is a piece. Raises
+    `ColouringError` if no kind has the letter or name, no region lies at the point, or
+    ``only`` is asked of a kind of several regions.
 
-    Raises
-    ------
-    ColouringError
-        If no kind has the letter or name, no region lies at the point, or
-        ``only`` is asked of a kind of several regions.
-
-    Notes
-    -----
     For a letter or a name the finer scopes take the class of the face that
     represents each kind.
     """

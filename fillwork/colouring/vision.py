@@ -77,20 +77,8 @@ MACHADO: dict[str, NDArray[np.float64]] = {
 def view_srgb(srgb: ArrayLike, view: str) -> NDArray[np.float64]:
     """Return colours as they are seen under a view.
 
-    Parameters
-    ----------
-    srgb : array_like of float, shape (..., 3), 0 to 1
-        Colours.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        Colours, clipped to the gamut.
-
-    Raises
-    ------
-    PaletteError
-        If there is no such view.
+    `srgb` (..., 3), 0 to 1: colours. Returns (..., 3): colours, clipped to the gamut.
+    Raises `PaletteError` if there is no such view.
 
     References
     ----------
@@ -118,10 +106,7 @@ def view_palette(palette: Palette, view: str) -> Palette:
 
     The same swatches with the colours seen; all else is kept.
 
-    Raises
-    ------
-    PaletteError
-        If there is no such view.
+    Raises `PaletteError` if there is no such view.
     """
     seen = srgb_to_hex(view_srgb(hex_to_srgb([s.hex for s in palette.swatches]), view))
     if view == "normal":
@@ -136,20 +121,10 @@ def view_palette(palette: Palette, view: str) -> Palette:
 def measure_values(lightness: ArrayLike, area: ArrayLike) -> dict[str, Any]:
     """Measure the values (lights and darks) of areas of colour.
 
-    Parameters
-    ----------
-    lightness : array_like of float, shape (n,)
-        L* of each area, 0 to 100.
-    area : array_like of float, shape (n,)
-        Its size in any unit.
-
-    Returns
-    -------
-    dict
-        ``range`` (of L*), ``spread`` (area-weighted standard deviation),
-        ``dark``, ``mid``, ``light`` (shares, cut at L* 37 and 68) and
-        ``warnings`` at a range under 40 or a spread under 12; all common
-        practice.
+    `lightness` (n,): L* of each area, 0 to 100. `area` (n,): its size in any unit.
+    Returns ``range`` (of L*), ``spread`` (area-weighted standard deviation), ``dark``,
+    ``mid``, ``light`` (shares, cut at L* 37 and 68) and ``warnings`` at a range under
+    40 or a spread under 12; all common practice.
     """
     light = np.asarray(lightness, dtype=np.float64)
     weight = np.asarray(area, dtype=np.float64)
@@ -205,21 +180,11 @@ def measure_views(
 ) -> dict[str, Any]:
     """Measure the smallest difference of touching regions under each view.
 
-    Parameters
-    ----------
-    adjacency : Adjacency
-        Which faces touch.
-    orbits : Orbits, optional
-        For the letters of the kinds in warnings.
-
-    Returns
-    -------
-    dict
-        ``model`` (str) and, for each of `VIEWS`, a dict with
-        ``smallest_difference`` (ΔE00 or None when no unlike regions touch),
-        ``between`` (names of the two swatches, or None), ``warnings`` (what
-        is hard to tell apart and what to change); ``grey`` also has
-        ``values``, as of `measure_values`.
+    `adjacency`: which faces touch. `orbits`: for the letters of the kinds in warnings.
+    Returns ``model`` (str) and, for each of `VIEWS`, a dict with
+    ``smallest_difference`` (ΔE00 or None when no unlike regions touch), ``between``
+    (names of the two swatches, or None), ``warnings`` (what is hard to tell apart and
+    what to change); ``grey`` also has ``values``, as of `measure_values`.
     """
     palette = colouring.palette
     first, second, faces = _touching(colouring, adjacency)
@@ -391,10 +356,7 @@ def view_notes(views: dict[str, Any], view: str) -> tuple[Note, ...]:
 
     One a warning.
 
-    Parameters
-    ----------
-    views : dict
-        From `measure_views`.
+    `views`: from `measure_views`.
     """
     notes = []
     for warning in views[view]["warnings"]:
@@ -406,10 +368,7 @@ def view_notes(views: dict[str, Any], view: str) -> tuple[Note, ...]:
 def smallest_difference(palette: Palette, view: str) -> tuple[float, int, int]:
     """Return the smallest ΔE00 between any two swatches under a view.
 
-    Returns
-    -------
-    tuple of (float, int, int)
-        ΔE00 and the places of the two swatches; NaN and -1 for one swatch.
+    ΔE00 and the places of the two swatches; NaN and -1 for one swatch.
     """
     lab = np.array([s.lab for s in view_palette(palette, view).swatches])
     if len(lab) < 2:

@@ -37,59 +37,29 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Corner:
-    """Hold a corner piece, drawn for the lower left corner.
+    """Hold a corner piece, drawn for the lower left corner."""
 
-    Parameters
-    ----------
-    curves : Curves
-        Its lines, mm, from its lower left corner.
-    width, height : float
-        Its size, mm.
-    """
-
-    curves: Curves
-    width: float
+    curves: Curves  # its lines, mm, from its lower left corner
+    width: float  # width and height: its size, mm
     height: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Border:
-    """Hold a laid border.
+    """Hold a laid border."""
 
-    Parameters
-    ----------
-    curves : Curves
-        Lines, mm of the panel, without its edges.
-    style : ndarray of int32, shape (N,)
-        Their styles.
-    outline : Panel
-        The panel that it runs round.
-    panel : Panel
-        The ring that the border fills.
-    width : float
-        Width of the border, mm.
-    sides : tuple of str
-        Sides that are alike, in words.
-    stretch : tuple of float
-        Share by which the repeat is longer along each of them.
-    wanted : tuple of float
-        The shares at which it would end on the corner.
-    apart : int
-        Lines that end at a corner piece and meet none of its lines.
-    closed : float
-        How far an end of the corner piece was moved to meet the strip's, mm of the
-        drawing, at most.
-    """
-
-    curves: Curves
-    style: NDArray[np.int32]
-    outline: Panel
-    panel: Panel
-    width: float
-    sides: tuple[str, ...] = ()
+    curves: Curves  # lines, mm of the panel, without its edges
+    style: NDArray[np.int32]  # (N,): their styles
+    outline: Panel  # the panel that it runs round
+    panel: Panel  # the ring that the border fills
+    width: float  # width of the border, mm
+    sides: tuple[str, ...] = ()  # sides that are alike, in words
+    # share by which the repeat is longer along each of them
     stretch: tuple[float, ...] = ()
-    wanted: tuple[float, ...] = ()
-    apart: int = 0
+    wanted: tuple[float, ...] = ()  # the shares at which it would end on the corner
+    apart: int = 0  # lines that end at a corner piece and meet none of its lines
+    # how far an end of the corner piece was moved to meet the strip's, mm of the
+    # drawing, at most
     closed: float = 0.0
 
     @property
@@ -124,15 +94,8 @@ def border_panel(outline: Panel, border: float) -> Panel:
 
     The panel with what the border leaves as a hole.
 
-    Parameters
-    ----------
-    border : float
-        Width of the border, mm.
-
-    Raises
-    ------
-    LineWorkError
-        If the border leaves no room, or a side of the panel is no straight line.
+    `border`: width of the border, mm. Raises `LineWorkError` if the border leaves no
+    room, or a side of the panel is no straight line.
     """
     import shapely
 
@@ -212,27 +175,12 @@ def lay_border(
 ) -> Border:
     """Return a strip run round a panel.
 
-    Parameters
-    ----------
-    motif : Motif
-        One repeat of the strip.
-    figures : Figures
-        Its symmetry.
-    scale : float
-        Panel length / drawn length.
-    corner : Corner, optional
-        A corner piece at the size of the drawing, for a rectangle; a mitre by
-        default.
-    give : float
-        Share by which the repeat may be stretched to end on a corner.
-    slack : float
-        How far the corner piece's lines may miss the strip's, mm of the drawing.
-
-    Raises
-    ------
-    LineWorkError
-        If there is no room, a side is curved, or the corner piece is of another
-        width or not for corners of this panel.
+    `motif`: one repeat of the strip. `figures`: its symmetry. `scale`: panel length /
+    drawn length. `corner`: a corner piece at the size of the drawing, for a rectangle;
+    a mitre by default. `give`: share by which the repeat may be stretched to end on a
+    corner. `slack`: how far the corner piece's lines may miss the strip's, mm of the
+    drawing. Raises `LineWorkError` if there is no room, a side is curved, or the corner
+    piece is of another width or not for corners of this panel.
     """
     strip = _strip(motif, figures, scale)
     size = (outline.width, outline.height)

@@ -37,17 +37,8 @@ def default_slack(linework: LineWork) -> float:
 def find_cell(linework: LineWork, guide: LineWork | None, *, slack: float) -> Cell:
     """Return the cell that a drawing shows; the lines with their outline.
 
-    Parameters
-    ----------
-    guide : LineWork or None
-        The guide lines that bound the cell, where they were named.
-    slack : float
-        How far corners may be off, mm.
-
-    Raises
-    ------
-    LineWorkError
-        If the guide lines close nothing.
+    `guide`: the guide lines that bound the cell, where they were named. `slack`: how
+    far corners may be off, mm. Raises `LineWorkError` if the guide lines close nothing.
     """
     stroke = linework.stroke_of_curve()
     style = linework.style[stroke].astype(np.int32)
@@ -62,22 +53,9 @@ def find_outline(
 ) -> NDArray[np.float64]:
     """Return the outline that guide lines close.
 
-    Parameters
-    ----------
-    slack : float
-        Bends smaller than this are no corners, mm.
-    within : LineWork, optional
-        The lines it bounds; parts of the guide that hold none are left out.
-
-    Returns
-    -------
-    ndarray of shape (k, 2)
-        Corners, counter-clockwise, mm.
-
-    Raises
-    ------
-    LineWorkError
-        If the guide lines close nothing.
+    `slack`: bends smaller than this are no corners, mm. `within`: the lines it bounds;
+    parts of the guide that hold none are left out. Returns (k, 2): corners,
+    counter-clockwise, mm. Raises `LineWorkError` if the guide lines close nothing.
     """
     import shapely
 
@@ -114,17 +92,8 @@ def _outer(polygons: NDArray[Any], slack: float) -> NDArray[np.float64]:
 def cut_corners(ring: NDArray[np.float64], slack: float) -> NDArray[np.float64]:
     """Return a ring without the points that are no corners.
 
-    Parameters
-    ----------
-    ring : ndarray of shape (n, 2)
-        A closed ring.
-    slack : float
-        Points that lie this near the line between others are left out, mm.
-
-    Returns
-    -------
-    ndarray of shape (k, 2)
-        Counter-clockwise.
+    `ring` (n, 2): a closed ring. `slack`: points that lie this near the line between
+    others are left out, mm. Returns (k, 2): counter-clockwise.
     """
     import shapely
 

@@ -21,11 +21,8 @@ _SAMPLES = np.array([0.13, 0.5, 0.87])
 def curve_boxes(curves: Curves) -> NDArray[np.float64]:
     """Return the box round each curve.
 
-    Returns
-    -------
-    ndarray of shape (N, 4)
-        Left, bottom, right, top, mm; exact for lines and arcs, and round the
-        control points for Béziers.
+    Returns (N, 4): left, bottom, right, top, mm; exact for lines and arcs, and round
+    the control points for Béziers.
     """
     ends = np.stack([curves.starts(), curves.ends()], axis=1)
     low, high = ends.min(axis=1), ends.max(axis=1)
@@ -67,23 +64,10 @@ def clip_curves(
 ) -> tuple[Curves, NDArray[np.int64]]:
     """Return the parts of curves inside an outline.
 
-    Parameters
-    ----------
-    edge : Curves
-        The outline and the outlines of its holes.
-    rings : sequence of ndarray of shape (n, 2)
-        The same as chords, the outer ring first.
-    near : float
-        A part this near the outline all along lies on it, mm.
-    along : bool
-        Whether parts on the outline are kept.
-
-    Returns
-    -------
-    parts : Curves
-        Exact parts of the curves.
-    origin : ndarray of int64
-        The curve that each is part of, rising.
+    `edge`: the outline and the outlines of its holes. `rings` (n, 2): the same as
+    chords, the outer ring first. `near`: a part this near the outline all along lies on
+    it, mm. `along`: whether parts on the outline are kept. Returns `parts`: exact parts
+    of the curves; `origin`: the curve that each is part of, rising.
     """
     import shapely
 

@@ -40,18 +40,10 @@ def as_linework(
 
     One stroke a line; the edge is on the layer ``frame``.
 
-    Parameters
-    ----------
-    curves : Curves
-        Lines on the panel, mm.
-    style : ndarray of int32, shape (N,)
-        Row of the cell's table of styles for each.
-    drawn : LineWork
-        The drawing of the cell: its file and styles stay.
-    scale : float
-        Panel length / drawn length, for the widths of lines.
-    holes : sequence of str
-        Layers of the edges of the panel's holes; openings by default.
+    `curves`: lines on the panel, mm. `style` (N,): row of the cell's table of styles
+    for each. `drawn`: the drawing of the cell: its file and styles stay. `scale`: panel
+    length / drawn length, for the widths of lines. `holes`: layers of the edges of the
+    panel's holes; openings by default.
     """
     styles = [
         (layer, colour, None if width is None else width * scale, dash)

@@ -29,24 +29,9 @@ def lay_motif(
 ) -> tuple[Curves, NDArray[np.int32]]:
     """Return the lines of a motif over a whole panel, each once.
 
-    Parameters
-    ----------
-    motif : Motif
-        The lines of one repeat.
-    place : tuple of 6 floats
-        From the motif's mm to the panel's.
-
-    Returns
-    -------
-    curves : Curves
-        Lines on the panel, without its edge.
-    style : ndarray of int32
-        Their styles.
-
-    Raises
-    ------
-    LineWorkError
-        If that would be too many pieces.
+    `motif`: the lines of one repeat. `place`: from the motif's mm to the panel's.
+    Returns `curves`: lines on the panel, without its edge; `style`: their styles.
+    Raises `LineWorkError` if that would be too many pieces.
     """
     curves = motif.curves.transform(place)
     basis = motif.basis @ affine.linear(place).T

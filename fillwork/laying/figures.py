@@ -38,48 +38,27 @@ _REPEATS = 4.2
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """Hold a special point of a pattern.
+    """Hold a special point of a pattern."""
 
-    Parameters
-    ----------
-    at : tuple of float
-        Where, mm of the drawing.
-    order : int
-        Order of the turning; 1 on a mirror alone; 0 for the cell's middle or corner.
-    name : str
-        What it is, in words.
-    """
-
-    at: tuple[float, float]
+    at: tuple[float, float]  # where, mm of the drawing
+    # order of the turning; 1 on a mirror alone; 0 for the cell's middle or corner
     order: int
-    name: str
+    name: str  # what it is, in words
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Figures:
-    """Hold what one repeat shows.
+    """Hold what one repeat shows."""
 
-    Parameters
-    ----------
-    polygons : ndarray of object, shape (F,)
-        The figures as shapely polygons, mm of the drawing.
-    names : tuple of str
-        Their plain names.
-    basis : ndarray of float64, shape (r, 2)
-        Shifts as rows, mm.
-    operations : tuple of Affine
-        One operation a coset of the shifts, the identity first.
-    points : tuple of Point
-        Special points, one of each that shifts carry onto each other.
-    group : str
-        The group in words, such as ``plane:p4m``; empty where it was not sought.
-    """
-
+    # ndarray of object, shape (F,): the figures as shapely polygons, mm of the drawing
     polygons: NDArray[Any]
-    names: tuple[str, ...]
-    basis: NDArray[np.float64]
+    names: tuple[str, ...]  # their plain names
+    basis: NDArray[np.float64]  # (r, 2): shifts as rows, mm
+    # one operation a coset of the shifts, the identity first
     operations: tuple[Affine, ...]
+    # special points, one of each that shifts carry onto each other
     points: tuple[Point, ...]
+    # the group in words, such as ``plane:p4m``; empty where it was not sought
     group: str
 
 
@@ -88,10 +67,7 @@ def find_figures(motif: Motif, drawn: LineWork) -> Figures:
 
     Without figures where there are too many lines or nothing is closed.
 
-    Parameters
-    ----------
-    motif : Motif
-        The lines of one repeat.
+    `motif`: the lines of one repeat.
     """
     none = np.empty(0, dtype=object)
     basis, operations, group = motif.basis, motif.operations, ""

@@ -40,12 +40,7 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
 
     The lines with what was closed at the joins.
 
-    Parameters
-    ----------
-    way : Way
-        How it goes on.
-    slack : float
-        Largest misfit that is closed, mm.
+    `way`: how it goes on. `slack`: largest misfit that is closed, mm.
     """
     drawn, style = _inside(cell, way, slack)
     ends = _Ends(drawn, way, slack)
@@ -74,20 +69,12 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
 def weigh_way(cell: Cell, way: Way, *, slack: float) -> float:
     """Return how badly lines meet when a cell goes on in a way.
 
-    Parameters
-    ----------
-    slack : float
-        Largest misfit that is closed, mm.
-
-    Returns
-    -------
-    float
-        Three for each line that ends at a join with nothing to go on to, one for
-        each that only meets its neighbour in the cell there, as a tip that touches
-        the guide, less one for each that meets an end from elsewhere in the cell,
-        and less for one that misses it. Its own image in a mirror says nothing:
-        every end has one. Where that is alike, fewer lines end where the pattern
-        does.
+    `slack`: largest misfit that is closed, mm. Returns three for each line that ends at
+    a join with nothing to go on to, one for each that only meets its neighbour in the
+    cell there, as a tip that touches the guide, less one for each that meets an end
+    from elsewhere in the cell, and less for one that misses it. Its own image in a
+    mirror says nothing: every end has one. Where that is alike, fewer lines end where
+    the pattern does.
     """
     drawn, _ = _inside(cell, way, slack)
     ends = _Ends(drawn, way, slack)
@@ -472,10 +459,7 @@ def _padded(
 def move_ends(curves: Curves, wanted: NDArray[np.float64]) -> Curves:
     """Return curves drawn between other ends, by the similarity of the ends.
 
-    Parameters
-    ----------
-    wanted : ndarray of shape (2N, 2)
-        Where they shall start, then where they shall end, mm.
+    `wanted` (2N, 2): where they shall start, then where they shall end, mm.
     """
     n = len(curves)
     start, end = curves.starts(), curves.ends()
@@ -516,10 +500,7 @@ def _gather(curves: Curves, basis: NDArray[np.float64]) -> Curves:
 def shift_curves(curves: Curves, shift: NDArray[np.float64]) -> Curves:
     """Return curves, each shifted by its own vector.
 
-    Parameters
-    ----------
-    shift : ndarray of shape (N, 2)
-        Vectors, mm.
+    `shift` (N, 2): vectors, mm.
     """
     data = curves.data.copy()
     for k in (0, 1):

@@ -20,26 +20,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class OpenJoin:
-    """Hold one end that goes on to nothing, with what lies round it.
+    """Hold one end that goes on to nothing, with what lies round it."""
 
-    Parameters
-    ----------
-    at : tuple of float
-        Where on the cell as drawn, mm.
-    apart : float or None
-        How far the nearest other end is, mm; None where there is none in sight.
-    curves : Curves
-        What the laid pattern shows round it, mm from the window's lower left corner.
-    side : float
-        Side of the window, mm.
-    end, other : tuple of float
-        The end, and the nearest other one or itself, in the window.
-    """
-
-    at: tuple[float, float]
+    at: tuple[float, float]  # where on the cell as drawn, mm
+    # how far the nearest other end is, mm; None where there is none in sight
     apart: float | None
+    # what the laid pattern shows round it, mm from the window's lower left corner
     curves: Curves
-    side: float
+    side: float  # side of the window, mm
+    # end and other: the end, and the nearest other one or itself, in the window
     end: tuple[float, float]
     other: tuple[float, float]
 
@@ -49,10 +38,7 @@ def find_open_joins(motif: Motif) -> tuple[OpenJoin, ...]:
 
     In the order of its misfits.
 
-    Parameters
-    ----------
-    motif : Motif
-        The lines of one repeat.
+    `motif`: the lines of one repeat.
     """
     side = 0.3 * float(np.ptp(motif.outline, axis=0).max())
     window = rectangle_panel(side, side)

@@ -23,10 +23,7 @@ if TYPE_CHECKING:
 def rectangle_panel(width: float, height: float) -> Panel:
     """Return a rectangular panel; its lower left corner is the origin.
 
-    Parameters
-    ----------
-    width, height : float
-        Size, mm.
+    `width` and `height`: size, mm.
     """
     ring = np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])
     edge = Curves.from_segments(ring_sides(ring))
@@ -38,18 +35,9 @@ def panel_from_outline(drawing: LineWork) -> Panel:
 
     Moved so that its box begins at the origin.
 
-    Parameters
-    ----------
-    drawing : LineWork
-        Its outer outline with the outlines of holes in it.
+    `drawing`: its outer outline with the outlines of holes in it. Raises
+    `LineWorkError` if the lines close nothing.
 
-    Raises
-    ------
-    LineWorkError
-        If the lines close nothing.
-
-    Notes
-    -----
     A closed line inside the outer one is a hole, one inside a hole an island of
     the panel no more: only the largest region with its holes is taken.
     """
@@ -74,10 +62,7 @@ def panel_from_curves(rings: list[Curves]) -> Panel:
 
     Moved so that its box begins at the origin.
 
-    Parameters
-    ----------
-    rings : list of Curves
-        End to end, the outer ring first.
+    `rings`: end to end, the outer ring first.
     """
     box = curve_boxes(rings[0])
     low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)

@@ -35,14 +35,8 @@ def place_middle(motif: Motif, base: Affine, at: tuple[float, float]) -> Affine:
 
     From the drawing's mm to the panel's.
 
-    Parameters
-    ----------
-    motif : Motif
-        The lines of one repeat.
-    base : tuple of 6 floats
-        A map with the scale and the turn wanted.
-    at : tuple of float
-        The point on the panel, mm.
+    `motif`: the lines of one repeat. `base`: a map with the scale and the turn wanted.
+    `at`: the point on the panel, mm.
     """
     middle = motif.outline.mean(axis=0)
     return _onto(base, (float(middle[0]), float(middle[1])), at)
@@ -55,14 +49,8 @@ def find_placings(
 
     Eight at most, best first, numbered from 1.
 
-    Parameters
-    ----------
-    figures : Figures
-        What one repeat shows.
-    scale : float
-        Panel length / drawn length.
-    give : float
-        How far the scale may be off, a share.
+    `figures`: what one repeat shows. `scale`: panel length / drawn length. `give`: how
+    far the scale may be off, a share.
     """
     tried: list[Placing] = []
     seen: list[Affine] = []
@@ -146,12 +134,7 @@ def shortest_period(basis: NDArray[np.float64], axis: int) -> float | None:
 
     Its length, mm; None where no shift runs so.
 
-    Parameters
-    ----------
-    basis : ndarray of shape (r, 2)
-        Shifts as rows, mm.
-    axis : int
-        0 for x, 1 for y.
+    `basis` (r, 2): shifts as rows, mm. `axis`: 0 for x, 1 for y.
     """
     if len(basis) == 0:
         return None
@@ -214,14 +197,8 @@ def judge_place(
 
     With pieces at the edge, what is alike, and a score.
 
-    Parameters
-    ----------
-    figures : Figures
-        What one repeat shows.
-    place : tuple of 6 floats
-        From the drawing's mm to the panel's.
-    what : str
-        The special point that stands in the middle.
+    `figures`: what one repeat shows. `place`: from the drawing's mm to the panel's.
+    `what`: the special point that stands in the middle.
     """
     alike = _alike(figures, panel, place)
     smallest, small, halves, cut = _pieces(figures, panel, place)
@@ -303,30 +280,18 @@ def _pieces(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Pieces:
-    """Hold the figures that a panel's edge cuts, as far as they lie on the panel.
+    """Hold the figures that a panel's edge cuts, as far as they lie on the panel."""
 
-    Parameters
-    ----------
-    polygons : ndarray of object, shape (n,)
-        The pieces, mm of the panel.
-    width : ndarray of float64, shape (n,)
-        Shorter side of the least rectangle round each, mm.
-    share : ndarray of float64, shape (n,)
-        Share of the whole figure that is left.
-    """
-
-    polygons: NDArray[Any]
+    polygons: NDArray[Any]  # ndarray of object, shape (n,): the pieces, mm of the panel
+    # (n,): shorter side of the least rectangle round each, mm
     width: NDArray[np.float64]
-    share: NDArray[np.float64]
+    share: NDArray[np.float64]  # (n,): share of the whole figure that is left
 
     @property
     def poor(self) -> NDArray[np.bool_]:
         """Return which are too thin.
 
-        Returns
-        -------
-        ndarray of bool, shape (n,)
-            True under 5 mm.
+        Returns (n,): True under 5 mm.
         """
         return np.asarray(self.width < _THIN - 1e-3)
 
@@ -334,12 +299,7 @@ class Pieces:
 def edge_pieces(figures: Figures, panel: Panel, place: Affine) -> Pieces:
     """Return what a panel's edge cuts; every piece of a cut figure.
 
-    Parameters
-    ----------
-    figures : Figures
-        What one repeat shows.
-    place : tuple of 6 floats
-        From the drawing's mm to the panel's.
+    `figures`: what one repeat shows. `place`: from the drawing's mm to the panel's.
     """
     import shapely
 

@@ -28,12 +28,8 @@ _LEAST_REPEATS = 1.9
 def find_repeat(drawn: LineWork) -> tuple[Cell, Way, float] | None:
     """Return one repeat of the largest part of a drawing that has shifts.
 
-    Returns
-    -------
-    tuple of (Cell, Way, float), or None
-        The repeat, its shifts, and how far its lines may miss each other where the
-        window cuts them, mm. None where the drawing shows no certain shifts, or no
-        whole repeat.
+    The repeat, its shifts, and how far its lines may miss each other where the window
+    cuts them, mm. None where the drawing shows no certain shifts, or no whole repeat.
     """
     try:
         arrangement = build_arrangement(drawn)

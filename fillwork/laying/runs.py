@@ -24,19 +24,9 @@ def join_runs(
 ) -> tuple[Curves, NDArray[np.int32]]:
     """Return the fewest lines and arcs that draw the same.
 
-    Parameters
-    ----------
-    style : ndarray of int32, shape (N,)
-        Only pieces of one style are joined.
-    near : float
-        Pieces this near each other are on one line, and touch, mm.
-
-    Returns
-    -------
-    curves : Curves
-        Straight lines, arcs of circles, then other curves, unchanged.
-    style : ndarray of int32
-        Their styles.
+    `style` (N,): only pieces of one style are joined. `near`: pieces this near each
+    other are on one line, and touch, mm. Returns `curves`: straight lines, arcs of
+    circles, then other curves, unchanged; `style`: their styles.
     """
     line = np.flatnonzero(curves.kind == LINE)
     round_ = _circles(curves)

@@ -92,17 +92,8 @@ def ideal_linear(
 ) -> NDArray[np.float64]:
     """Return the nearest linear part under which all matrices are isometries.
 
-    Parameters
-    ----------
-    linear : ndarray of shape (2, 2)
-        Columns are the axes, mm.
-    matrices : list of ndarray of shape (2, 2)
-        Linear parts of operations along those axes.
-
-    Returns
-    -------
-    ndarray of shape (2, 2)
-        Axes with that symmetry.
+    `linear` (2, 2): columns are the axes, mm. `matrices` (2, 2): linear parts of
+    operations along those axes. Returns (2, 2): axes with that symmetry.
     """
     metric = linear.T @ linear
     metric = np.mean([m.T @ metric @ m for m in matrices], axis=0)
@@ -127,14 +118,9 @@ def ways_of_group(
 
     Each different one once, the usual first; empty where the outline is none.
 
-    Parameters
-    ----------
-    family, short : str
-        ``plane`` or ``frieze``, and the group's short name.
-    outline : ndarray of shape (k, 2)
-        Corners of the drawn cell, counter-clockwise, mm.
-    slack : float
-        How far corners may be off, mm.
+    `family` and `short`: ``plane`` or ``frieze``, and the group's short name. `outline`
+    (k, 2): corners of the drawn cell, counter-clockwise, mm. `slack`: how far corners
+    may be off, mm.
     """
     positions = general_positions(family, short)
     parts = PARTS[short] if family == "plane" else _STRIPS[short]
@@ -237,16 +223,9 @@ def ways_of_rosette(
 
     One for each corner that may be the middle; empty where none may.
 
-    Parameters
-    ----------
-    n : int
-        Order of the rotation.
-    mirrors : bool
-        Whether there are mirrors.
-    outline : ndarray of shape (k, 2)
-        Corners of the drawn sector, counter-clockwise, mm.
-    slack : float
-        How far the sides may be off, mm.
+    `n`: order of the rotation. `mirrors`: whether there are mirrors. `outline` (k, 2):
+    corners of the drawn sector, counter-clockwise, mm. `slack`: how far the sides may
+    be off, mm.
     """
     wanted = (math.pi if mirrors else 2 * math.pi) / n
     name = f"rosette:{'D' if mirrors else 'C'}{n}"

@@ -44,15 +44,7 @@ _HELP = (
 def check_way(by: str) -> None:
     """Raise if a way of going on is none that is known.
 
-    Parameters
-    ----------
-    by : str
-        As the user wrote it.
-
-    Raises
-    ------
-    PlanError
-        If it is not understood.
+    `by`: as the user wrote it. Raises `PlanError` if it is not understood.
     """
     text = way_number(by)[0].strip().lower()
     known = text in ("", "shifts", "mirrors", "border")
@@ -67,17 +59,8 @@ def check_way(by: str) -> None:
 def way_number(by: str) -> tuple[str, int | None]:
     """Return a way of going on without the number that picks one of several.
 
-    Parameters
-    ----------
-    by : str
-        As the user wrote it, such as ``way 2`` or ``mirrors way 2``.
-
-    Returns
-    -------
-    by : str
-        The rest.
-    number : int or None
-        From 1; None where none is given.
+    `by`: as the user wrote it, such as ``way 2`` or ``mirrors way 2``. Returns `by`:
+    the rest; `number`: from 1; None where none is given.
     """
     picked = _WAY.fullmatch(by.strip().lower())
     return (by, None) if picked is None else (picked[1], int(picked[2]))
@@ -90,22 +73,11 @@ def find_ways(
 
     At least one, the usual first.
 
-    Parameters
-    ----------
-    outline : ndarray of shape (k, 2)
-        Corners of the cell, counter-clockwise, mm.
-    by : str
-        ``shifts``, ``shifts x,y x,y``, ``drop 1/2``, ``brick 1/2``, ``mirrors``,
-        ``turns`` or ``turns 4``; empty where a group is named.
-    group : str
-        Such as ``plane:p4m``, ``frieze:p2mg``, ``rosette:D12``; empty for none.
-    slack : float
-        How far corners may be off, mm.
-
-    Raises
-    ------
-    SymmetryError
-        If the cell's outline does not serve.
+    `outline` (k, 2): corners of the cell, counter-clockwise, mm. `by`: ``shifts``,
+    ``shifts x,y x,y``, ``drop 1/2``, ``brick 1/2``, ``mirrors``, ``turns`` or ``turns
+    4``; empty where a group is named. `group`: such as ``plane:p4m``, ``frieze:p2mg``,
+    ``rosette:D12``; empty for none. `slack`: how far corners may be off, mm. Raises
+    `SymmetryError` if the cell's outline does not serve.
     """
     check_way(by)
     text = by.strip().lower()

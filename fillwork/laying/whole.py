@@ -35,12 +35,7 @@ _LEAST, _MOST = 0.03, 0.25  # of the panel's shorter side; judged by eye
 def moved_place(place: Affine, by: tuple[float, float]) -> Affine:
     """Return a place moved right and up.
 
-    Parameters
-    ----------
-    place : tuple of 6 floats
-        From the drawing's mm to the panel's.
-    by : tuple of float
-        How far, mm.
+    `place`: from the drawing's mm to the panel's. `by`: how far, mm.
     """
     return affine.compose(affine.translation(*by), place)
 
@@ -48,10 +43,7 @@ def moved_place(place: Affine, by: tuple[float, float]) -> Affine:
 def plain_border(outline: Panel, width: float) -> Border:
     """Return a border without lines of its own; its two edges.
 
-    Parameters
-    ----------
-    width : float
-        Its width, mm.
+    `width`: its width, mm.
     """
     none = Curves.from_segments(np.empty((0, 4)))
     ring = border_panel(outline, width)
@@ -63,26 +55,11 @@ def rest_border(
 ) -> tuple[float, float]:
     """Return the border that takes what whole repeats leave of a panel.
 
-    Parameters
-    ----------
-    figures : Figures
-        What one repeat shows.
-    size : tuple of float
-        Width and height of the panel, mm.
-    scale : float
-        Panel length / drawn length.
-    give : float
-        How far the scale may be off, a share.
-
-    Returns
-    -------
-    width, scale : float
-        The border's width, mm, equal on all sides, and the scale that makes it so.
-
-    Raises
-    ------
-    LineWorkError
-        If no scale near enough does; the one that would is told.
+    `figures`: what one repeat shows. `size`: width and height of the panel, mm.
+    `scale`: panel length / drawn length. `give`: how far the scale may be off, a share.
+    Returns `width` and `scale`: the border's width, mm, equal on all sides, and the
+    scale that makes it so. Raises `LineWorkError` if no scale near enough does; the one
+    that would is told.
     """
     period = [shortest_period(figures.basis, axis) for axis in (0, 1)]
     if period[0] is None or period[1] is None:
@@ -129,14 +106,8 @@ def lay_whole(
 ) -> LineWork:
     """Return a laid field, and the border round it, as a drawing; at true size.
 
-    Parameters
-    ----------
-    motif : Motif
-        The lines of one repeat.
-    field : Panel
-        What they fill, its box from the origin.
-    place : tuple of 6 floats
-        From the drawing's mm to the whole panel's.
+    `motif`: the lines of one repeat. `field`: what they fill, its box from the origin.
+    `place`: from the drawing's mm to the whole panel's.
     """
     scale = affine.mean_scale(place)
     if border is None:

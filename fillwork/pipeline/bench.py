@@ -34,37 +34,21 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """Hold one state of the work.
+    """Hold one state of the work."""
 
-    Parameters
-    ----------
-    plan : Plan
-        All choices; its pins are those that the person set.
-    standing : tuple of Pin or None
-        Pins that keep the colours of all other regions as they stand; None when
-        they follow from the plan.
-    label : str
-        What was done, for undo.
-    """
-
-    plan: Plan
+    plan: Plan  # all choices; its pins are those that the person set
+    # pins that keep the colours of all other regions as they stand; None when they
+    # follow from the plan
     standing: tuple[Pin, ...] | None = None
-    label: str = ""
+    label: str = ""  # what was done, for undo
 
 
 class Bench:
     """Keep a drawing's survey and colours while choices change.
 
-    Parameters
-    ----------
-    source : bytes
-        The drawing's content.
-    name : str
-        Its file name, without folder.
-    allow_large : bool
-        Raise the size limits.
-    drawn : callable, optional
-        Called with the lines whenever they are read, before any search.
+    `source`: the drawing's content. `name`: its file name, without folder.
+    `allow_large`: raise the size limits. `drawn`: called with the lines whenever they
+    are read, before any search.
     """
 
     def __init__(
@@ -84,15 +68,9 @@ class Bench:
     def survey(self, plan: Plan, progress: Progress = quiet) -> Survey:
         """Return the survey of the drawing, from before where it still holds.
 
-        Parameters
-        ----------
-        progress : callable
-            Called with the name of each stage as it begins; may raise to stop.
-
-        Raises
-        ------
-        FillworkError
-            If the drawing cannot be read or worked, or a setting is wrong.
+        `progress`: called with the name of each stage as it begins; may raise to stop.
+        Raises `FillworkError` if the drawing cannot be read or worked, or a setting is
+        wrong.
         """
         base = self._base
         keys: tuple[str, ...] = SURVEYED
@@ -122,17 +100,8 @@ class Bench:
     ) -> tuple[Survey, Coloured | None]:
         """Return survey and colouring of a moment.
 
-        Returns
-        -------
-        survey : Survey
-            What was found.
-        coloured : Coloured or None
-            None when the drawing closes no region.
-
-        Raises
-        ------
-        FillworkError
-            If something cannot be done.
+        Returns `survey`: what was found; `coloured`: None when the drawing closes no
+        region. Raises `FillworkError` if something cannot be done.
         """
         survey = self.survey(moment.plan, progress)
         if survey.arrangement.face_count < 2:
@@ -167,13 +136,9 @@ def kept_paints(before: Coloured, survey: Survey) -> tuple[Pin, ...]:
 
     Each at a point.
 
-    Parameters
-    ----------
-    before : Coloured
-        The colours before.
-    survey : Survey
-        The drawing as it is now, where kinds may have other letters and regions
-        may be one that were several: the largest keeps its paint.
+    `before`: the colours before. `survey`: the drawing as it is now, where kinds may
+    have other letters and regions may be one that were several: the largest keeps its
+    paint.
     """
     from fillwork.colouring.places import find_place
     from fillwork.colouring.search.colourways import pins_of
@@ -202,21 +167,9 @@ def painted(coloured: Coloured, moment: Moment, pin: Pin, label: str) -> Moment:
 
     Everything else keeps its colour; pins within the regions give way.
 
-    Parameters
-    ----------
-    coloured : Coloured
-        The colours before.
-    moment : Moment
-        The state before.
-    pin : Pin
-        Where, which swatch, how far.
-    label : str
-        What was done.
-
-    Raises
-    ------
-    ColouringError
-        If the place or the swatch is unknown.
+    `coloured`: the colours before. `moment`: the state before. `pin`: where, which
+    swatch, how far. `label`: what was done. Raises `ColouringError` if the place or the
+    swatch is unknown.
     """
     from fillwork.colouring.places import find_place
     from fillwork.colouring.search.colourways import pins_of
@@ -266,18 +219,9 @@ def changed_plan(plan: Plan, settings: Mapping[str, Any]) -> Plan:
 
     As the plan file's own reader understands it.
 
-    Parameters
-    ----------
-    plan : Plan
-        The choices before.
-    settings : mapping
-        A part of a plan file's table; a value of None takes the key away. The
-        palette is replaced whole.
-
-    Raises
-    ------
-    PlanError
-        If a key or a value is wrong.
+    `plan`: the choices before. `settings` (mapping): a part of a plan file's table; a
+    value of None takes the key away. The palette is replaced whole. Raises `PlanError`
+    if a key or a value is wrong.
     """
     import tomli_w
 
@@ -317,10 +261,7 @@ def fit_wishes(plan: Plan, palette: Palette, *before: Palette) -> Plan:
     names, as long as there is one; wishes beyond that are let go. A name that no
     palette knows stays as it is, so that it is told as wrong.
 
-    Parameters
-    ----------
-    *before : Palette
-        The palettes that they may have been made for.
+    `before`: the palettes that they may have been made for.
     """
     plan = rename_swatches(plan, _nearest(plan.rules, palette, before))
     lacking = {s.name for old in before for s in old.swatches}
@@ -372,10 +313,7 @@ def rename_swatches(plan: Plan, names: Mapping[str, str]) -> Plan:
 
     With the palette as it was.
 
-    Parameters
-    ----------
-    names : mapping of str to str
-        New names by old ones.
+    `names`: new names by old ones.
     """
     rules = plan.rules
 

@@ -20,15 +20,8 @@ if TYPE_CHECKING:
 def check_source(source: object, plan: object) -> None:
     """Raise for what is no drawing, in words for who writes a program.
 
-    Parameters
-    ----------
-    source : object
-        What was given as one.
-
-    Raises
-    ------
-    TypeError
-        If it is neither a file, nor bytes, nor line work; or the plan is none.
+    `source`: what was given as one. Raises `TypeError` if it is neither a file, nor
+    bytes, nor line work; or the plan is none.
     """
     from fillwork.linework import LineWork
 
@@ -47,14 +40,9 @@ def check_source(source: object, plan: object) -> None:
 def check_plan(plan: Plan) -> None:
     """Raise for a choice that no drawing could mend, before any work is done.
 
-    Raises
-    ------
-    PlanError
-        If the real width, the paper, the name of a sheet or a text is wrong.
-    PaletteError
-        If the palette is unknown or wrong.
-    SymmetryError
-        If the stated symmetry names no group.
+    Raises `PlanError` if the real width, the paper, the name of a sheet or a text is
+    wrong. Raises `PaletteError` if the palette is unknown or wrong. Raises
+    `SymmetryError` if the stated symmetry names no group.
     """
     from fillwork.bands.settings import known_width
     from fillwork.laying.ways import check_way
@@ -119,10 +107,7 @@ SURVEYED = (
 def refuse_misfit(survey: Survey, plan: Plan) -> None:
     """Raise when a plan wants another survey than the one in hand.
 
-    Raises
-    ------
-    PlanError
-        If lines, symmetry or match differ.
+    Raises `PlanError` if lines, symmetry or match differ.
     """
     for name in SURVEYED:
         mine, theirs = getattr(plan, name), getattr(survey.plan, name)
@@ -135,10 +120,7 @@ def refuse_misfit(survey: Survey, plan: Plan) -> None:
 def refuse_no_regions(survey: Survey) -> None:
     """Raise when there is nothing to colour.
 
-    Raises
-    ------
-    LineWorkError
-        If the drawing has no region.
+    Raises `LineWorkError` if the drawing has no region.
     """
     if survey.arrangement.face_count > 1:
         return

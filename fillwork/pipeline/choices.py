@@ -37,37 +37,19 @@ _STILL = "#e9e6df"  # regions that stay as they are, in the pictures
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Choices:
-    """Hold the numbered choices of a coloured drawing.
+    """Hold the numbered choices of a coloured drawing."""
 
-    Parameters
-    ----------
-    colours : int
-        How many colours change places.
-    whole : tuple of Possibility
-        Choices for the whole drawing.
-    single : tuple of Choice
-        Choices for single kinds.
-    taken : dict of str to int
-        The choice by which each kind alternates now.
-    reader : KindReader
-        The drawing as it was read.
-    """
-
-    colours: int
-    whole: tuple[Possibility, ...]
-    single: tuple[Choice, ...]
-    taken: dict[str, int]
-    reader: KindReader
+    colours: int  # how many colours change places
+    whole: tuple[Possibility, ...]  # choices for the whole drawing
+    single: tuple[Choice, ...]  # choices for single kinds
+    taken: dict[str, int]  # the choice by which each kind alternates now
+    reader: KindReader  # the drawing as it was read
 
     def drawn(self) -> tuple[tuple[Possibility, ...], tuple[Choice, ...]]:
         """Return the choices that are drawn, in the order of their numbers.
 
-        Returns
-        -------
-        whole : tuple of Possibility
-            Choices for the whole drawing, a third of the pictures at most.
-        single : tuple of Choice
-            As many of each kind as there is room for.
+        Returns `whole`: choices for the whole drawing, a third of the pictures at most;
+        `single`: as many of each kind as there is room for.
         """
         whole = self.whole[: max(MOST_PICTURES // 3, 1)]
         room = MOST_PICTURES - len(whole)
@@ -99,10 +81,7 @@ def find_choices_of(coloured: Coloured) -> Choices | None:
 def choices_text(choices: Choices, *, whole: bool = True) -> str:
     """Return the choices as lines for people.
 
-    Parameters
-    ----------
-    whole : bool
-        Tell all of them, however many there are.
+    `whole`: tell all of them, however many there are.
     """
     total = len(choices.whole) + len(choices.single)
     every = whole or total <= MOST_LINES

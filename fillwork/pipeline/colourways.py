@@ -35,21 +35,11 @@ RECORD = "colourways.json"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Suggestion:
-    """Hold one colourway with the plan that gives it again.
+    """Hold one colourway with the plan that gives it again."""
 
-    Parameters
-    ----------
-    number : int
-        From 1, best first.
-    colourway : Colourway
-        The colouring and what was measured on it.
-    plan : Plan
-        All choices: the palette and a pin on every kind.
-    """
-
-    number: int
-    colourway: Colourway
-    plan: Plan
+    number: int  # from 1, best first
+    colourway: Colourway  # the colouring and what was measured on it
+    plan: Plan  # all choices: the palette and a pin on every kind
 
     @property
     def name(self) -> str:
@@ -69,20 +59,10 @@ def suggest(
 
     Best first, ranked by stated measures.
 
-    Parameters
-    ----------
-    plan : Plan, optional
-        All choices; by default those of the survey.
-    palettes : sequence of str or Palette
-        Names, files or palettes in hand. With none, the plan's own: several
-        assignments of it. With several, the best of each first.
-    count : int
-        How many are wanted.
-
-    Raises
-    ------
-    FillworkError
-        If a palette or a wish is wrong, or the drawing has no region.
+    `plan`: all choices; by default those of the survey. `palettes`: names, files or
+    palettes in hand. With none, the plan's own: several assignments of it. With
+    several, the best of each first. `count`: how many are wanted. Raises
+    `FillworkError` if a palette or a wish is wrong, or the drawing has no region.
     """
     from fillwork.colouring.search.colourways import find_colourways
 
@@ -135,25 +115,11 @@ def find_ways(
 ) -> Iterator[tuple[Possibility | Choice, Coloured]]:
     """Find the ways in which colours can change places, each laid on the drawing.
 
-    Parameters
-    ----------
-    colours : int
-        How many colours change places.
-    most : int
-        How many ways at most: those of the whole drawing, half of them at most, then
-        those of single kinds in the order of the kinds.
-
-    Yields
-    ------
-    tuple of (Possibility or Choice, Coloured)
-        A way, and the drawing coloured by it; ways that go against the pins are
-        passed over.
-
-    Raises
-    ------
-    ColouringError
-        If kinds are matched by less than the whole symmetry, or the number is out
-        of range.
+    `colours`: how many colours change places. `most`: how many ways at most: those of
+    the whole drawing, half of them at most, then those of single kinds in the order of
+    the kinds. Yields a way, and the drawing coloured by it; ways that go against the
+    pins are passed over. Raises `ColouringError` if kinds are matched by less than the
+    whole symmetry, or the number is out of range.
     """
     from fillwork.colouring.counterchange.alternating_kinds import KindReader
     from fillwork.colouring.counterchange.find import find_all_choices

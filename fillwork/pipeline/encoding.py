@@ -17,17 +17,8 @@ def encode(
 ) -> bytes:
     """Return a scene in the format that a file suffix names.
 
-    Parameters
-    ----------
-    suffix : str
-        ``.svg``, ``.png``, ``.pdf`` or ``.dxf`` (closed outlines alone).
-    width : int
-        Width of a PNG, px.
-
-    Raises
-    ------
-    RenderError
-        If the suffix is another one.
+    `suffix`: ``.svg``, ``.png``, ``.pdf`` or ``.dxf`` (closed outlines alone). `width`:
+    width of a PNG, px. Raises `RenderError` if the suffix is another one.
     """
     from fillwork.errors import RenderError
 

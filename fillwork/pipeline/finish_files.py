@@ -21,12 +21,8 @@ def all_files(finish: Finish, *, html: bool, dxf: bool) -> dict[str, bytes]:
 
     As of `Finish.files`.
 
-    Parameters
-    ----------
-    html : bool
-        Whether the page to hand on is among them.
-    dxf : bool
-        Whether closed outlines for cutters and CAD are among them.
+    `html`: whether the page to hand on is among them. `dxf`: whether closed outlines
+    for cutters and CAD are among them.
     """
     from fillwork.renderers.report import to_json
 
@@ -69,10 +65,7 @@ def report_columns(
 
     As of `fillwork.renderers.report.colouring_report`.
 
-    Parameters
-    ----------
-    outputs : mapping of str to bytes, optional
-        Files written with it, whose digests the report gives, and the sheets.
+    `outputs`: files written with it, whose digests the report gives, and the sheets.
     """
     from fillwork.colouring.difference import difference_matrix
     from fillwork.renderers.report import colouring_report

@@ -27,12 +27,8 @@ def guide_notes(linework: LineWork, plan: Plan) -> tuple[Note, ...]:
 
     One a group, with the option that leaves it out.
 
-    Parameters
-    ----------
-    linework : LineWork
-        What was read, with its groups of lines.
-    plan : Plan
-        Where it names lines, the user has looked already.
+    `linework`: what was read, with its groups of lines. `plan`: where it names lines,
+    the user has looked already.
     """
     used = [g for g in linework.groups if g.used]
     looked = plan.lines or plan.leave or plan.laying.cell or linework.trace

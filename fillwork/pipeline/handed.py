@@ -16,18 +16,10 @@ if TYPE_CHECKING:
 
 
 class Handed(ABC):
-    """A drawing made from another one, with what is told of it.
-
-    Attributes
-    ----------
-    linework : LineWork
-        The lines, at the size of their page.
-    plan : Plan
-        The choices.
-    """
+    """A drawing made from another one, with what is told of it."""
 
     __slots__ = ()
-    linework: LineWork
+    linework: LineWork  # the lines, at the size of their page
     plan: Plan
     record: ClassVar[str] = REPORT
 
@@ -55,17 +47,8 @@ class Handed(ABC):
     ) -> tuple[Path, ...]:
         """Write the drawing, its pictures, the plan and the report.
 
-        Parameters
-        ----------
-        folder : str or Path
-            Where to; made when missing.
-        keep : Path, optional
-            A file that is never overwritten.
-
-        Raises
-        ------
-        RenderError
-            If they cannot be written.
+        `folder`: where to; made when missing. `keep`: a file that is never overwritten.
+        Raises `RenderError` if they cannot be written.
         """
         from fillwork.plans.file import plan_to_toml
         from fillwork.renderers.report import to_json

@@ -25,10 +25,7 @@ def laid_data(
 
     Plain values; lengths in mm, y up, maps from the drawing to the panel.
 
-    Parameters
-    ----------
-    plan : Plan
-        The choices; a panel must be named.
+    `plan`: the choices; a panel must be named.
     """
     import shapely
 

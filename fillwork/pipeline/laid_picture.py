@@ -38,10 +38,7 @@ def places_picture(laid: Laid) -> bytes:
 def joins_picture(laid: Laid, joins: tuple[OpenJoin, ...]) -> bytes:
     """Return the picture of joins that were left open; a PNG.
 
-    Parameters
-    ----------
-    joins : tuple of OpenJoin
-        At least one.
+    `joins`: at least one.
     """
     from fillwork.renderers.encoders.png import to_png
     from fillwork.renderers.places import compose_joins

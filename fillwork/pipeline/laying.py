@@ -33,45 +33,20 @@ _MOST_STRETCH = 15.0  # per cent; beyond, figures would look pulled
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Laid(Handed):
-    """Hold a laid panel and what it can be written as.
+    """Hold a laid panel and what it can be written as."""
 
-    Parameters
-    ----------
-    linework : LineWork
-        Lines over the whole panel, with its edge, at true size.
-    motif : Motif
-        The lines of one repeat.
-    panel : Panel
-        The panel.
-    placing : Placing
-        Where the repeat lies.
-    placings : tuple of Placing
-        The best places, by number.
-    figures : Figures
-        What one repeat shows.
-    drawn : LineWork
-        The cell as it was read.
-    scale : float
-        Panel length / drawn length as asked for.
-    plan : Plan
-        The choices.
-    border : Border or None
-        The border, where one was run round the panel.
-    field : Panel or None
-        What the repeats fill, its box from the origin: the panel or what the border
-        leaves of it; None where the cell itself was run round as a border.
-    """
-
-    linework: LineWork
-    motif: Motif
+    linework: LineWork  # lines over the whole panel, with its edge, at true size
+    motif: Motif  # the lines of one repeat
     panel: Panel
-    placing: Placing
-    placings: tuple[Placing, ...]
-    figures: Figures
-    drawn: LineWork
-    scale: float
+    placing: Placing  # where the repeat lies
+    placings: tuple[Placing, ...]  # the best places, by number
+    figures: Figures  # what one repeat shows
+    drawn: LineWork  # the cell as it was read
+    scale: float  # panel length / drawn length as asked for
     plan: Plan
-    border: Border | None = None
+    border: Border | None = None  # the border, where one was run round the panel
+    # what the repeats fill, its box from the origin: the panel or what the border
+    # leaves of it; None where the cell itself was run round as a border
     field: Panel | None = None
 
     @property
@@ -211,15 +186,8 @@ def read_lines(
 ) -> LineWork:
     """Return the lines of a drawing, laid over a panel where the plan says so.
 
-    Parameters
-    ----------
-    source : str, Path, bytes or LineWork
-        The drawing's file, or its content, or its lines.
-
-    Raises
-    ------
-    FillworkError
-        If the drawing cannot be read or laid.
+    `source`: the drawing's file, or its content, or its lines. Raises `FillworkError`
+    if the drawing cannot be read or laid.
     """
     from fillwork.errors import PlanError
     from fillwork.linework import LineWork
@@ -267,17 +235,9 @@ def lay_drawing(
 ) -> Laid:
     """Lay the cell of a drawing over a panel.
 
-    Parameters
-    ----------
-    source : str, Path or bytes
-        The drawing's file, or its content.
-    plan : Plan
-        All choices; `Plan.laying` must name a panel.
-
-    Raises
-    ------
-    FillworkError
-        If the drawing cannot be read, or the cell does not fill the panel.
+    `source`: the drawing's file, or its content. `plan`: all choices; `Plan.laying`
+    must name a panel. Raises `FillworkError` if the drawing cannot be read, or the cell
+    does not fill the panel.
     """
     from fillwork.laying.clip import curve_boxes
     from fillwork.laying.figures import find_figures

@@ -20,10 +20,7 @@ def outline_from(source: bytes, name: str) -> str:
 
     Path data in mm, y down, as it stands in plans.
 
-    Raises
-    ------
-    FillworkError
-        If the drawing cannot be read or closes nothing.
+    Raises `FillworkError` if the drawing cannot be read or closes nothing.
     """
     from fillwork.laying.panel import panel_from_outline
     from fillwork.readers import read_linework
@@ -41,22 +38,9 @@ def outline_from(source: bytes, name: str) -> str:
 def corner_from(source: bytes, name: str) -> tuple[str, tuple[float, float]]:
     """Return a corner piece as path data, and its size.
 
-    Parameters
-    ----------
-    source : bytes
-        The drawing; its page is the piece.
-
-    Returns
-    -------
-    data : str
-        Path data in mm, y down, as it stands in plans.
-    size : tuple of float
-        Width and height of the page, mm.
-
-    Raises
-    ------
-    FillworkError
-        If the drawing cannot be read.
+    `source`: the drawing; its page is the piece. Returns `data`: path data in mm, y
+    down, as it stands in plans; `size`: width and height of the page, mm. Raises
+    `FillworkError` if the drawing cannot be read.
     """
     from fillwork.readers import read_linework
 
@@ -68,23 +52,10 @@ def corner_from(source: bytes, name: str) -> tuple[str, tuple[float, float]]:
 def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, str]:
     """Return a border's strip and the outline of its cell, as path data.
 
-    Parameters
-    ----------
-    source : bytes
-        The drawing of one repeat, or of several.
-    cell : tuple of str
-        Selectors of the guide lines that bound a cell; a drawing without such lines
-        is taken by its repeat or its outline.
-
-    Returns
-    -------
-    lines, outline : str
-        Path data in mm, y down, as they stand in plans.
-
-    Raises
-    ------
-    FillworkError
-        If the drawing cannot be read.
+    `source`: the drawing of one repeat, or of several. `cell`: selectors of the guide
+    lines that bound a cell; a drawing without such lines is taken by its repeat or its
+    outline. Returns `lines` and `outline`: path data in mm, y down, as they stand in
+    plans. Raises `FillworkError` if the drawing cannot be read.
     """
     from fillwork.errors import LineWorkError
     from fillwork.laying.cell import default_slack, find_cell
@@ -114,10 +85,7 @@ def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, s
 def panel_of(laying: LayingSettings) -> Panel:
     """Return the panel that a plan names; its box begins at the origin.
 
-    Raises
-    ------
-    PlanError
-        If none is named.
+    Raises `PlanError` if none is named.
     """
     from fillwork.errors import PlanError
     from fillwork.laying.panel import panel_from_outline, rectangle_panel
@@ -145,17 +113,8 @@ def corner_piece(laying: LayingSettings) -> Corner | None:
 def border_cell(laying: LayingSettings) -> tuple[Cell, LineWork]:
     """Return one repeat of the strip of a plan's border, and its drawing.
 
-    Parameters
-    ----------
-    laying : LayingSettings
-        The choices; `border` and `border_cell` count.
-
-    Returns
-    -------
-    Cell
-        One repeat of the strip.
-    LineWork
-        Its lines.
+    `laying`: the choices; `border` and `border_cell` count. One repeat of the strip;
+    its lines.
     """
     from fillwork.laying.cell import find_cell
 

@@ -28,26 +28,10 @@ def choose_way(
 ) -> tuple[Way, tuple[Note, ...]]:
     """Return the way in which most lines meet others at the joins.
 
-    Parameters
-    ----------
-    by : str
-        How it goes on, as the user wrote it.
-    group : str
-        The group named; empty for none.
-    slack : float
-        Largest misfit that is closed, mm.
-
-    Returns
-    -------
-    way : Way
-        The way.
-    notes : tuple of Note
-        That others serve as well, where they do, and how to take them.
-
-    Raises
-    ------
-    PlanError
-        If there are fewer ways than the number asked for.
+    `by`: how it goes on, as the user wrote it. `group`: the group named; empty for
+    none. `slack`: largest misfit that is closed, mm. Returns `way`: the way; `notes`:
+    that others serve as well, where they do, and how to take them. Raises `PlanError`
+    if there are fewer ways than the number asked for.
     """
     rest, number = way_number(by)
     ways = find_ways(cell.outline, rest, group, slack=max(slack, 0.01))

@@ -43,10 +43,7 @@ class _ForeignError(RenderError):
 def digest(data: bytes) -> str:
     """Return the SHA-256 of some bytes; 64 hexadecimal digits.
 
-    Parameters
-    ----------
-    data : bytes
-        Any content.
+    `data`: any content.
     """
     return hashlib.sha256(data).hexdigest()
 
@@ -100,13 +97,8 @@ def default_folder(drawing: str | Path, *, step: str = "") -> Path:
     ``out/NAME`` by the file's name without its ending; for a ``drawing.svg`` that was
     traced, laid or woven, the folder in which it lies.
 
-    Parameters
-    ----------
-    drawing : str or Path
-        Its file, or ``-`` for standard input.
-    step : str
-        Of what makes another ``drawing.svg``: a folder's name, so that the first
-        one stays.
+    `drawing`: its file, or ``-`` for standard input. `step`: of what makes another
+    ``drawing.svg``: a folder's name, so that the first one stays.
 
     Examples
     --------
@@ -213,19 +205,10 @@ def write_files(
 ) -> tuple[Path, ...]:
     """Write all files, or none.
 
-    Parameters
-    ----------
-    folder : Path
-        Where to; made when missing.
-    files : mapping of str to bytes
-        File names without folder, and contents.
-    keep : Path, optional
-        A file that is never overwritten, such as the plan that was given.
-
-    Raises
-    ------
-    RenderError
-        If the folder cannot be written, or a file there is not fillwork's own.
+    `folder`: where to; made when missing. `files`: file names without folder, and
+    contents. `keep`: a file that is never overwritten, such as the plan that was given.
+    Raises `RenderError` if the folder cannot be written, or a file there is not
+    fillwork's own.
     """
     if keep is not None:
         kept = keep.resolve()
@@ -304,17 +287,9 @@ def _missing_folders(folder: Path) -> list[Path]:
 def write_file(path: Path, data: bytes, *, force: bool = False) -> None:
     """Write one file whole, or not at all.
 
-    Parameters
-    ----------
-    path : Path
-        Where to; its folder must exist or is made.
-    force : bool
-        Overwrite a file that differs; without it only an equal one may be there.
-
-    Raises
-    ------
-    RenderError
-        If it cannot be written, or another file is there.
+    `path`: where to; its folder must exist or is made. `force`: overwrite a file that
+    differs; without it only an equal one may be there. Raises `RenderError` if it
+    cannot be written, or another file is there.
     """
     if not path.name:
         what = "names no file"

@@ -28,10 +28,7 @@ if TYPE_CHECKING:
 def bare_digits(value: float) -> float:
     """Return a coordinate as plans and pins print it: three decimals.
 
-    Parameters
-    ----------
-    value : float
-        A length, mm.
+    `value`: a length, mm.
     """
     return round(float(value), 3) + 0.0
 
@@ -185,12 +182,7 @@ def with_palette(
 ) -> Plan:
     """Return the plan with a palette and pins over its own.
 
-    Parameters
-    ----------
-    palette : Palette, str or Path, optional
-        One in hand, a name or a file.
-    pins : mapping, or iterable of Pin or tuple
-        Fixed swatches.
+    `palette`: one in hand, a name or a file. `pins`: fixed swatches.
     """
     from fillwork.colouring.model import Palette, Pin
 

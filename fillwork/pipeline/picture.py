@@ -33,15 +33,8 @@ def zone_scene(survey: Survey, index: int, group: str) -> Scene:
 
     The zone alone, its kinds tinted, a repeat with its centres and axes.
 
-    Parameters
-    ----------
-    group : str
-        As it can be stated, such as ``frieze:p11m``.
-
-    Raises
-    ------
-    SymmetryError
-        If the zone cannot have it, or there is no such zone.
+    `group`: as it can be stated, such as ``frieze:p11m``. Raises `SymmetryError` if the
+    zone cannot have it, or there is no such zone.
     """
     from fillwork.renderers.survey.zones import compose_zone
     from fillwork.symmetry.kinds.orbits import find_orbits

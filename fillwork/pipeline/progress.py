@@ -23,15 +23,7 @@ def quiet(stage: str) -> None:
 def telling(progress: Progress) -> Callable[[float, str], None]:
     """Return a teller of parts done for one of stages.
 
-    Parameters
-    ----------
-    progress : callable
-        Called with what is being done.
-
-    Returns
-    -------
-    callable
-        To be called with the part done, 0 to 1, and what is being done.
+    What is returned is called with the part done, 0 to 1, and what is being done.
     """
 
     def tell(done: float, what: str) -> None:

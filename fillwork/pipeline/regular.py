@@ -42,26 +42,11 @@ def regular_lines(
 ) -> tuple[LineWork, Arrangement, tuple[Zone, ...]]:
     """Average the lines of a traced sheet over its symmetry, or offer to.
 
-    Parameters
-    ----------
-    linework : LineWork
-        Lines in mm.
-    zones : tuple of Zone
-        The drawing's zones with their symmetry.
-    arrange : callable
-        Returns the regions of line work.
-    wanted : bool
-        Whether the lines are averaged; if not, a note says by how much they would
-        move at most.
-
-    Returns
-    -------
-    linework : LineWork
-        The drawing with a note; as it is where that note says why.
-    arrangement : Arrangement
-        Its regions.
-    zones : tuple of Zone
-        Its zones.
+    `linework`: lines in mm. `zones`: the drawing's zones with their symmetry.
+    `arrange`: returns the regions of line work. `wanted`: whether the lines are
+    averaged; if not, a note says by how much they would move at most. Returns
+    `linework`: the drawing with a note; as it is where that note says why;
+    `arrangement`: its regions; `zones`: its zones.
     """
     from fillwork.symmetry.zones.find import find_zones
 
@@ -100,22 +85,9 @@ def _noted(lines: LineWork, kind: str, text: str, remedy: str = "") -> LineWork:
 def average_lines(linework: LineWork, symmetry: Symmetry) -> tuple[LineWork, float]:
     """Return line work averaged over the images that the drawing has of itself.
 
-    Parameters
-    ----------
-    linework : LineWork
-        Lines and arcs, mm.
-    symmetry : Symmetry
-        The group that holds.
+    `linework`: lines and arcs, mm. `symmetry`: the group that holds. Returns
+    `linework`: the same with its ends and circles moved; `move`: the largest move, mm.
 
-    Returns
-    -------
-    linework : LineWork
-        The same with its ends and circles moved.
-    move : float
-        The largest move, mm.
-
-    Notes
-    -----
     A place p goes to the mean of g⁻¹ q over all operations g of the group and all
     places q that g p meets. Where the drawing has all images, their means are
     images of each other again. Ends and circles go there, and each end then to

@@ -27,12 +27,8 @@ def real_scale(plan: Plan, arrangement: Arrangement) -> float:
 
     1 when no real size is stated, or when a cell was laid at true size.
 
-    Parameters
-    ----------
-    plan : Plan
-        The choices; `Plan.real`, `Plan.scale` and `Plan.real_width` count.
-    arrangement : Arrangement
-        The regions; the width of its page counts.
+    `plan`: the choices; `Plan.real`, `Plan.scale` and `Plan.real_width` count.
+    `arrangement`: the regions; the width of its page counts.
     """
     if plan.laying.wanted:
         return 1.0
@@ -42,10 +38,7 @@ def real_scale(plan: Plan, arrangement: Arrangement) -> float:
 def drawn_rules(plan: Plan, arrangement: Arrangement) -> Rules:
     """Return a plan's wishes with the painted line's width in mm of the drawing.
 
-    Parameters
-    ----------
-    plan : Plan
-        The choices; there the width is that on the panel.
+    `plan`: the choices; there the width is that on the panel.
     """
     rules = plan.rules
     if rules.outline_width is None:
@@ -59,10 +52,7 @@ def drawn_scale(plan: Plan, frame: Frame, points: NDArray[np.float64]) -> float:
 
     1 when nothing is stated.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points that reach as far as its lines, mm.
+    `points` (n, 2): points that reach as far as its lines, mm.
     """
     if plan.real is not None:
         x0, y0, x1, y1, length = plan.real

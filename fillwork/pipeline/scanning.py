@@ -15,15 +15,8 @@ if TYPE_CHECKING:
 def picture_choices(plan: Plan) -> Choices:
     """Return the choices for a picture.
 
-    Parameters
-    ----------
-    plan : Plan
-        All choices; `Plan.scan` counts.
-
-    Raises
-    ------
-    PlanError
-        If the size, the corners, the pen or the resolution is none.
+    `plan`: all choices; `Plan.scan` counts. Raises `PlanError` if the size, the
+    corners, the pen or the resolution is none.
     """
     from fillwork.readers.scan.model import Choices
 

@@ -80,15 +80,8 @@ def sheet_files(finish: Finish, formats: Sequence[str]) -> dict[str, bytes]:
 
     File names and contents, the record of them last.
 
-    Parameters
-    ----------
-    formats : sequence of str
-        Of ``pdf``, ``svg`` and ``png``.
-
-    Raises
-    ------
-    PlanError
-        If true size would take more pages than the plan allows.
+    `formats`: of ``pdf``, ``svg`` and ``png``. Raises `PlanError` if true size would
+    take more pages than the plan allows.
     """
     from fillwork.errors import PlanError
     from fillwork.renderers.report import to_json

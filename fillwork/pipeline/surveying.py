@@ -322,10 +322,7 @@ def arrange(
 ) -> Arrangement:
     """Return the regions of line work under a plan's slacks and repairs.
 
-    Raises
-    ------
-    LineWorkError
-        If the lines cannot be worked; it names the file.
+    Raises `LineWorkError` if the lines cannot be worked; it names the file.
     """
     from fillwork.arrangement.build import build_arrangement
 
@@ -351,15 +348,8 @@ def arrange(
 def weave(file: str, middle: Arrangement, plan: Plan) -> Woven:
     """Return the lines of a drawing woven as a plan says.
 
-    Parameters
-    ----------
-    plan : Plan
-        All choices; `Plan.bands` must name a width.
-
-    Raises
-    ------
-    LineWorkError
-        If there is no room for bands of that width.
+    `plan`: all choices; `Plan.bands` must name a width. Raises `LineWorkError` if there
+    is no room for bands of that width.
     """
     from fillwork.bands.weave import weave_lines
 
@@ -407,10 +397,7 @@ def adjacency_of(arrangement: Arrangement, orbits: Orbits, plan: Plan) -> Adjace
 
     What touches, and along how much.
 
-    Parameters
-    ----------
-    plan : Plan
-        Says whether corners count.
+    `plan`: says whether corners count.
     """
     from fillwork.colouring.adjacency import measure_adjacency
 
@@ -420,15 +407,8 @@ def adjacency_of(arrangement: Arrangement, orbits: Orbits, plan: Plan) -> Adjace
 def rename_kinds(orbits: Orbits, plan: Plan) -> Orbits:
     """Return the kinds with the names that the user gave them.
 
-    Parameters
-    ----------
-    plan : Plan
-        All choices; `Plan.names` count.
-
-    Raises
-    ------
-    PlanError
-        If a letter is none of theirs.
+    `plan`: all choices; `Plan.names` count. Raises `PlanError` if a letter is none of
+    theirs.
     """
     if not plan.names:
         return orbits

@@ -24,15 +24,8 @@ def read_source(path: str | Path, *, allow_large: bool = False) -> bytes:
 
     Its content, or one byte more than any reader takes.
 
-    Parameters
-    ----------
-    path : str or Path
-        The file, or ``-`` for standard input.
-
-    Raises
-    ------
-    ReadError
-        If it cannot be read.
+    `path`: the file, or ``-`` for standard input. Raises `ReadError` if it cannot be
+    read.
     """
     from fillwork.readers.limits import limits_for
 
@@ -80,17 +73,8 @@ def read_plan(path: str | Path) -> Plan:
 def take_font(plan: Plan, path: str | Path) -> Plan:
     """Return the plan with a font of the user's own.
 
-    Parameters
-    ----------
-    path : str or Path
-        The font's file; the plan keeps its name and digest.
-
-    Raises
-    ------
-    ReadError
-        If the file cannot be read.
-    RenderError
-        If it is no font that can be used.
+    `path`: the font's file; the plan keeps its name and digest. Raises `ReadError` if
+    the file cannot be read. Raises `RenderError` if it is no font that can be used.
     """
     import hashlib
 
@@ -115,16 +99,9 @@ def plan_fonts(plan: Plan) -> FontSet:
 def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
     """Return the plan with another palette.
 
-    Parameters
-    ----------
-    name_or_path : str or Path
-        Name of a shipped palette, or a palette file, which is taken into the
-        plan whole so that the plan stands by itself.
-
-    Raises
-    ------
-    PaletteError
-        If the file is no palette.
+    `name_or_path`: name of a shipped palette, or a palette file, which is taken into
+    the plan whole so that the plan stands by itself. Raises `PaletteError` if the file
+    is no palette.
     """
     import tomli_w
 
@@ -144,10 +121,7 @@ def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
 def load_palette(plan: Plan) -> Palette:
     """Return the palette of a plan.
 
-    Raises
-    ------
-    PaletteError
-        If it is unknown or wrong.
+    Raises `PaletteError` if it is unknown or wrong.
     """
     from fillwork.colouring.palettes.file import parse_palette, read_palette
 

@@ -24,20 +24,10 @@ _SHOWN = 12
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tracing(Handed):
-    """Hold a traced sheet and what it can be written as.
+    """Hold a traced sheet and what it can be written as."""
 
-    Parameters
-    ----------
-    traced : Traced
-        The sheet.
-    linework : LineWork
-        Its lines in mm.
-    plan : Plan
-        The choices.
-    """
-
-    traced: Traced
-    linework: LineWork
+    traced: Traced  # the sheet
+    linework: LineWork  # its lines in mm
     plan: Plan
 
     record: ClassVar[str] = "trace.json"
@@ -107,17 +97,8 @@ def trace_drawing(
 ) -> Tracing:
     """Trace a picture of an inked sheet.
 
-    Parameters
-    ----------
-    plan : Plan
-        All choices; `Plan.scan` counts.
-    name : str
-        File name to show.
-
-    Raises
-    ------
-    FillworkError
-        If the picture cannot be read, or shows no lines.
+    `plan`: all choices; `Plan.scan` counts. `name`: file name to show. Raises
+    `FillworkError` if the picture cannot be read, or shows no lines.
     """
     from fillwork.errors import ReadError
     from fillwork.pipeline.scanning import picture_choices

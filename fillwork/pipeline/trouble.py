@@ -40,12 +40,8 @@ def gather_trouble(
     Plain values: versions, choices, size and digest of the drawing, and what was found
     or how it failed.
 
-    Parameters
-    ----------
-    name : str
-        The drawing's file name, of which only the suffix is told.
-    words : str
-        What is wrong, as the user says it.
+    `name`: the drawing's file name, of which only the suffix is told. `words`: what is
+    wrong, as the user says it.
     """
     from fillwork.plans.file import plan_to_toml
 

@@ -40,10 +40,7 @@ def group_of_weave(symmetry: Symmetry, woven: Woven) -> str | None:
     IUC short name, ``Cn`` or ``Dn``; None where operations neither keep the weave nor
     exchange over and under all over, as beside bands that are piled.
 
-    Parameters
-    ----------
-    symmetry : Symmetry
-        Of its middle lines.
+    `symmetry`: of its middle lines.
     """
     level = woven.crossings
     if not len(level.double) or not symmetry.operations:

@@ -27,27 +27,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Weaving(Handed):
-    """Hold a woven drawing and what it can be written as.
+    """Hold a woven drawing and what it can be written as."""
 
-    Parameters
-    ----------
-    woven : Woven
-        The bands.
-    linework : LineWork
-        The same as line work, with the page of the drawing.
-    plan : Plan
-        The choices.
-    plain : Symmetry or None
-        Symmetry of the middle lines, of the largest zone.
-    bound : str or None
-        Group of the bands: what of it keeps over and under.
-    """
-
-    woven: Woven
-    linework: LineWork
+    woven: Woven  # the bands
+    linework: LineWork  # the same as line work, with the page of the drawing
     plan: Plan
-    plain: Symmetry | None
-    bound: str | None
+    plain: Symmetry | None  # symmetry of the middle lines, of the largest zone
+    bound: str | None  # group of the bands: what of it keeps over and under
 
     def pictures(self) -> dict[str, bytes]:
         """Return the woven drawing and a picture of it."""
@@ -138,17 +124,9 @@ def weave_drawing(
 ) -> Weaving:
     """Weave the lines of a drawing into bands.
 
-    Parameters
-    ----------
-    source : str, Path or bytes
-        The drawing's file, or its content.
-    plan : Plan
-        All choices; `Plan.bands` must name a width.
-
-    Raises
-    ------
-    FillworkError
-        If the drawing cannot be read, or there is no room for the bands.
+    `source`: the drawing's file, or its content. `plan`: all choices; `Plan.bands` must
+    name a width. Raises `FillworkError` if the drawing cannot be read, or there is no
+    room for the bands.
     """
     from fillwork.bands.drawing import as_linework
     from fillwork.errors import PlanError

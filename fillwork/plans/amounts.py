@@ -62,33 +62,15 @@ class _Extra(NamedTuple):
 
 @dataclass(frozen=True, eq=False)
 class Amounts:
-    """Say how much of what a drawing takes, each part when it is first asked for.
-
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
-    adjacency : Adjacency
-        Which kinds touch.
-    colouring : Colouring
-        The swatch of each region.
-    settings : PaintSettings
-        Coats, spare, containers, leaf, panel.
-    real_scale : float
-        Real length / drawn length.
-    on_hand : bytes or None
-        File of the paints on hand, for mixes.
-    """
+    """Say how much of what a drawing takes, each part when it is first asked for."""
 
     arrangement: Arrangement
     orbits: Orbits
     adjacency: Adjacency
     colouring: Colouring
-    settings: PaintSettings
-    real_scale: float
-    on_hand: bytes | None
+    settings: PaintSettings  # coats, spare, containers, leaf, panel
+    real_scale: float  # real length / drawn length
+    on_hand: bytes | None  # file of the paints on hand, for mixes
 
     # What is painted, and how large it is.
 

@@ -26,40 +26,22 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Areas:
-    """Hold what each swatch covers on the drawing.
+    """Hold what each swatch covers on the drawing."""
 
-    Parameters
-    ----------
-    faces : ndarray of float64, shape (S,)
-        Regions that bear each swatch; not whole numbers after scaling by
-        repeats.
-    area : ndarray of float64, shape (S,)
-        Their area, mm² of the drawing.
-    edge : ndarray of float64, shape (S,)
-        Edge to cut in, mm of the drawing.
-    touching : ndarray of float64, shape (S, S)
-        Length of edge that two swatches share, mm; symmetric, the diagonal is
-        the edge inside one colour.
-    outline : float
-        Length of all edges of regions, the page's edge left out, mm.
-    total : float
-        Area of all regions, mm².
-    outline_width : float
-        Width of line that suits the drawing, mm: 0.35, or a sixtieth of the
-        median region's width where that is less.
-    margin : float
-        Area of the page outside the regions, mm²; 0 where the drawing has no
-        page, or is one piece of another shape than the page: then the panel is
-        that shape.
-    """
-
+    # (S,): regions that bear each swatch; not whole numbers after scaling by repeats
     faces: NDArray[np.float64]
-    area: NDArray[np.float64]
-    edge: NDArray[np.float64]
+    area: NDArray[np.float64]  # (S,): their area, mm² of the drawing
+    edge: NDArray[np.float64]  # (S,): edge to cut in, mm of the drawing
+    # (S, S): length of edge that two swatches share, mm; symmetric, the diagonal is the
+    # edge inside one colour
     touching: NDArray[np.float64]
-    outline: float
-    total: float
+    outline: float  # length of all edges of regions, the page's edge left out, mm
+    total: float  # area of all regions, mm²
+    # width of line that suits the drawing, mm: 0.35, or a sixtieth of the median
+    # region's width where that is less
     outline_width: float
+    # area of the page outside the regions, mm²; 0 where the drawing has no page, or is
+    # one piece of another shape than the page: then the panel is that shape
     margin: float
 
     def __post_init__(self) -> None:
@@ -81,23 +63,12 @@ def measure_areas(
 
     What each swatch covers, on the drawing.
 
-    Parameters
-    ----------
-    weight : ndarray of float64, shape (orbits,), optional
-        How often each region of a kind counts; 1 by default. Serves to scale a
-        pattern by its repeats; an edge counts by the mean of its two sides.
-    count : ndarray of float64, shape (orbits,), optional
-        How many regions of a kind there are, whatever the drawing shows; a
-        drawing that cuts regions shows more, and smaller ones.
-    covered : ndarray of bool, shape (F,), optional
-        Regions that the painted line covers; they take no paint of their own.
-    patch : Patch, optional
-        What alone is painted.
-
-    Raises
-    ------
-    PlanError
-        If there is no region.
+    `weight` (orbits,): how often each region of a kind counts; 1 by default. Serves to
+    scale a pattern by its repeats; an edge counts by the mean of its two sides. `count`
+    (orbits,): how many regions of a kind there are, whatever the drawing shows; a
+    drawing that cuts regions shows more, and smaller ones. `covered` (F,): regions that
+    the painted line covers; they take no paint of their own. `patch`: what alone is
+    painted. Raises `PlanError` if there is no region.
     """
     swatches = len(colouring.palette.swatches)
     if arrangement.face_count <= 1:

@@ -100,12 +100,8 @@ def find_cautions(
     Full sentences: the label first, then methods, pigments (with the names of the
     paints), what palettes add, old surfaces, classes.
 
-    Parameters
-    ----------
-    varnish : str
-        What the panel is varnished with; empty for none.
-    support : str
-        What the panel is made of; empty where not told.
+    `varnish`: what the panel is varnished with; empty for none. `support`: what the
+    panel is made of; empty where not told.
     """
     used = list(swatches)
     lines = [FIRST]
@@ -153,10 +149,7 @@ def with_care(steps: Sequence[Step], swatches: Sequence[Cautioned]) -> tuple[Ste
     A pigment's danger stands in every step that lays it on; what goes for a medium or a
     tool, in the first step of it.
 
-    Parameters
-    ----------
-    steps : sequence of Step
-        The order of work.
+    `steps`: the order of work.
     """
     told: set[str] = set()
     found = []

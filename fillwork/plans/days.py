@@ -24,50 +24,29 @@ _DAY, _SHORT = 8.0, 3.0
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """Hold one step as the calendar sees it.
+    """Hold one step as the calendar sees it."""
 
-    Parameters
-    ----------
-    hours : float
-        Work of one pair of hands, waits between coats left out.
-    between : float
-        Waits between its own coats, hours.
-    after : tuple of (int, float, str)
-        Earlier tasks that it waits for, the hours from their end, and why.
-    """
-
-    hours: float
-    between: float = 0.0
+    hours: float  # work of one pair of hands, waits between coats left out
+    between: float = 0.0  # waits between its own coats, hours
+    # earlier tasks that it waits for, the hours from their end, and why
     after: tuple[tuple[int, float, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class When:
-    """Hold when a step is done.
+    """Hold when a step is done."""
 
-    Parameters
-    ----------
-    start, end : float
-        Hours from the first morning, nights counted.
-    wait : float
-        Hours for which the hands wait before it.
-    waits_for : tuple of (int, float, str)
-        The tasks that it waits for last, how long from their end, and why.
-    """
-
-    start: float
+    start: float  # start and end: hours from the first morning, nights counted
     end: float
-    wait: float
+    wait: float  # hours for which the hands wait before it
+    # the tasks that it waits for last, how long from their end, and why
     waits_for: tuple[tuple[int, float, str], ...]
 
     @property
     def days(self) -> tuple[int, int]:
         """Return the first and the last day, from 1.
 
-        Returns
-        -------
-        tuple of (int, int)
-            Alike where the step is done in a day.
+        Alike where the step is done in a day.
         """
         last = max(self.start, self.end - 1e-9)
         return math.floor(self.start / 24.0) + 1, math.floor(last / 24.0) + 1
@@ -80,14 +59,8 @@ def hours_of_work(
 
     With a quarter of an hour a coat to set out and to clean.
 
-    Parameters
-    ----------
-    area : float
-        Area, mm².
-    edge : float
-        Edge to cut in, mm.
-    pace : tuple of (float, float), optional
-        m² and m of edge an hour; `PACE` by default.
+    `area`, mm². `edge`: edge to cut in, mm. `pace`: m² and m of edge an hour; `PACE` by
+    default.
     """
     fill, cut = pace or PACE
     return coats * (_SET_UP + area * 1e-6 / fill + edge * 1e-3 / cut)
@@ -116,15 +89,8 @@ def _worked(start: float, hours: float, day: float) -> tuple[float, float]:
 def find_days(tasks: Sequence[Task], *, day: float = _DAY) -> tuple[When, ...]:
     """Return when each task is done.
 
-    Parameters
-    ----------
-    tasks : sequence of Task
-        In the order of work.
-    day : float
-        Hours of work a day; 24: without nights.
+    `tasks`: in the order of work. `day`: hours of work a day; 24: without nights.
 
-    Notes
-    -----
     Without nights the end is the longest path through the graph whose edges go
     from each task to the next and to those that wait for it.
     """

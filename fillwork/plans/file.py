@@ -194,10 +194,7 @@ def parse_plan(data: bytes, file: str = "plan.toml") -> Plan:
 def check_values(plan: Plan) -> None:
     """Raise for a value that no plan file could hold, such as a length below 0.
 
-    Raises
-    ------
-    PlanError
-        If a value is wrong.
+    Raises `PlanError` if a value is wrong.
     """
     try:
         text = plan_to_toml(plan)

@@ -22,26 +22,11 @@ def panel_repeats(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], list[Note]]:
     """Return how often each kind counts on a larger panel, and how many it has.
 
-    Parameters
-    ----------
-    adjacency : Adjacency
-        Areas of the kinds.
-    panel : tuple of float
-        Width and height, mm, true size.
-    real_scale : float
-        Real length / drawn length.
-
-    Returns
-    -------
-    weight, count : ndarray of float64, shape (orbits,)
-        By what the area seen of a kind is multiplied, and how many regions it has.
-    notes : list of Note
-        Where the panel goes by area, not by whole repeats.
-
-    Raises
-    ------
-    PlanError
-        If the drawing is no plane pattern, or the panel makes no sense.
+    `adjacency`: areas of the kinds. `panel`: width and height, mm, true size.
+    `real_scale`: real length / drawn length. Returns `weight` and `count` (orbits,): by
+    what the area seen of a kind is multiplied, and how many regions it has; `notes`:
+    where the panel goes by area, not by whole repeats. Raises `PlanError` if the
+    drawing is no plane pattern, or the panel makes no sense.
     """
     zone = orbits.zones[0] if orbits.zones else None
     lattice = None if zone is None else zone.symmetry.lattice

@@ -50,20 +50,11 @@ def plan_leaf(
 
     One a leaf metal that is used.
 
-    Parameters
-    ----------
-    settings : PaintSettings
-        Leaf where the paint does not say how it comes.
-    real_scale : float
-        Real length / drawn length.
-    covered : ndarray of bool, shape (F,), optional
-        Regions that the painted line covers.
-    line : tuple of (int, float, float), optional
-        Swatch, length and width of a gilded line, mm, true size.
-    count : ndarray of float64, shape (orbits,), optional
-        How many regions of a kind there are on a larger panel.
-    shapes : dict of int to polygon, optional
-        Parts of regions that are gilded instead of whole ones, mm of the drawing.
+    `settings`: leaf where the paint does not say how it comes. `real_scale`: real
+    length / drawn length. `covered` (F,): regions that the painted line covers. `line`:
+    swatch, length and width of a gilded line, mm, true size. `count` (orbits,): how
+    many regions of a kind there are on a larger panel. `shapes` (dict of int to
+    polygon): parts of regions that are gilded instead of whole ones, mm of the drawing.
     """
     found = []
     for place, swatch in enumerate(swatches):
@@ -151,15 +142,9 @@ def alike_once(
     Leaf is cut as boxes, so a turned shape takes the same. Shapes are alike where
     their corners' distances from the centre and their sides agree, in rising order.
 
-    Parameters
-    ----------
-    shapes : sequence of (tuple of int, float, polygon)
-        Kinds, how many there are, and the shape, mm.
-
-    Returns
-    -------
-    list of (tuple of int, float, polygon)
-        The first of those that are alike stands for all.
+    `shapes` (sequence of (tuple of int, float, polygon)): kinds, how many there are,
+    and the shape, mm. Returns list of (tuple of int, float, polygon): the first of
+    those that are alike stands for all.
     """
     import shapely
 
@@ -190,10 +175,7 @@ def with_leaf(quantity: Quantity, plan: LeafPlan, swatch: Swatch) -> Quantity:
 
     With leaves, books and factors.
 
-    Parameters
-    ----------
-    plan : LeafPlan
-        How leaf lies.
+    `plan`: how leaf lies.
     """
     leaf = swatch.leaf
     book = (leaf.book if leaf else None) or BOOK

@@ -173,21 +173,10 @@ def cover_shape(
 ) -> tuple[tuple[NDArray[np.float64], ...], tuple[tuple[float, float], ...]]:
     """Lay leaves on one shape.
 
-    Parameters
-    ----------
-    shape : shapely Polygon or MultiPolygon
-        The shape, mm, true size.
-    size : tuple of (float, float)
-        Width and height of a leaf, mm.
-    lap : float
-        Lap of leaves, and how far leaf reaches over the edge, mm.
-
-    Returns
-    -------
-    corners : tuple of ndarray of shape (4, 2)
-        Corners of each piece as it lies.
-    sizes : tuple of (float, float)
-        Its width and height, the wider first.
+    `shape` (shapely Polygon or MultiPolygon): the shape, mm, true size. `size`: width
+    and height of a leaf, mm. `lap`: lap of leaves, and how far leaf reaches over the
+    edge, mm. Returns `corners` (4, 2): corners of each piece as it lies; `sizes`: its
+    width and height, the wider first.
     """
     import shapely
     from shapely import affinity
@@ -226,10 +215,7 @@ def _pair_up(
 ) -> tuple[float, float] | None:
     """Return the least piece that two alike shapes come from, one turned about.
 
-    Returns
-    -------
-    tuple of (float, float) or None
-        None where two boxes side by side are hardly larger, or no leaf holds it.
+    None where two boxes side by side are hardly larger, or no leaf holds it.
     """
     import shapely
     from shapely import affinity
@@ -323,15 +309,9 @@ def cut_leaves(
 
     How leaves are cut, the commonest first.
 
-    Parameters
-    ----------
-    pieces : iterable of (float, float, int)
-        Width, height and number of each piece; a piece may be turned by 90°.
-    size : tuple of (float, float)
-        Width and height of a leaf; no piece is larger.
+    `pieces`: width, height and number of each piece; a piece may be turned by 90°.
+    `size`: width and height of a leaf; no piece is larger.
 
-    Notes
-    -----
     The pieces with the longest side first, each into the begun leaf whose free
     part it fills best; the free part is split the shorter or the longer way, and
     the way that needs fewer leaves is taken. It is no proof of the fewest: on
@@ -438,18 +418,9 @@ def lay_leaf(
 ) -> LeafPlan:
     """Lay leaf over shapes and lines, and cut it.
 
-    Parameters
-    ----------
-    swatch : int
-        Place in the palette.
-    shapes : iterable of (tuple of int, float, polygon)
-        Kinds, how many there are, and the shape at true size, mm.
-    size : tuple of (float, float)
-        Width and height of a leaf, mm.
-    lap : float
-        Lap of leaves, mm.
-    loss : float
-        Share lost.
+    `swatch`: place in the palette. `shapes` (iterable of (tuple of int, float,
+    polygon)): kinds, how many there are, and the shape at true size, mm. `size`: width
+    and height of a leaf, mm. `lap`: lap of leaves, mm. `loss`: share lost.
     """
     import shapely
 
@@ -476,14 +447,9 @@ def lay_lines(
 
     One strip as long as a leaf, and how many of them.
 
-    Parameters
-    ----------
-    length, width : float
-        Length of all lines and their width, mm, true size.
-    size : tuple of (float, float)
-        Width and height of a leaf, mm.
-    lap : float
-        Lap of leaves, and how far leaf reaches over the edge, mm.
+    `length` and `width`: length of all lines and their width, mm, true size. `size`:
+    width and height of a leaf, mm. `lap`: lap of leaves, and how far leaf reaches over
+    the edge, mm.
     """
     long, other = max(size), min(size)
     strip = min(width + 2 * lap, other)

@@ -31,17 +31,8 @@ _SPARE_TAPE = 0.1
 def price_of(prices: Prices, name: str) -> tuple[tuple[float, str, float], ...]:
     """Return what the sizes of a tool or material cost.
 
-    Parameters
-    ----------
-    prices : tuple
-        Of the palette, then of the paints on hand.
-    name : str
-        As the schedule names it.
-
-    Returns
-    -------
-    tuple of (float, str, float)
-        Size, unit and price; empty where none is given.
+    `prices`: of the palette, then of the paints on hand. `name`: as the schedule names
+    it. Returns size, unit and price; empty where none is given.
 
     Examples
     --------
@@ -69,14 +60,8 @@ def list_materials(
 
     In the order in which they are first needed; what each is used for are the steps.
 
-    Parameters
-    ----------
-    steps : sequence of Step
-        The order of work.
-    painted, bare, gilt : float
-        Areas that take paint, stay bare, and take leaf, mm².
-    spare : float
-        Share bought above need.
+    `steps`: the order of work. `painted`, `bare`, `gilt`: areas that take paint, stay
+    bare, and take leaf, mm². `spare`: share bought above need.
     """
     of_need: dict[str, list[int]] = {}
     for step in steps:

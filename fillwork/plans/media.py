@@ -32,42 +32,21 @@ _TUBES = (20.0, 60.0, 120.0, 250.0, 500.0, 1000.0)
 
 @dataclass(frozen=True, slots=True)
 class MediumFacts:
-    """Hold what is common practice for one medium.
+    """Hold what is common practice for one medium."""
 
-    Parameters
-    ----------
-    coverage : float or None
-        m² a litre in one coat; None where it is not sold by volume.
-    span : str
-        The range makers speak of.
-    drying : str
-        Time between coats, in words.
-    containers : tuple of float
-        Sizes in the trade, mL.
-    primer : str
-        What goes under it; empty for none.
-    varnish : str
-        What goes over it; empty for none.
-    transparent : bool
-        Whether it is transparent unless the swatch says otherwise.
-    hours : float
-        Time between coats, hours, as a calendar reckons.
-    cure : float
-        Days until it is hard enough for tape, oil size and varnish.
-    tape : float or None
-        Hours until tape holds on it and comes off clean; None where tape lifts
-        it or does not hold at all.
-    """
-
+    # m² a litre in one coat; None where it is not sold by volume
     coverage: float | None
-    span: str = ""
-    drying: str = ""
-    containers: tuple[float, ...] = _TUBES
-    primer: str = ""
-    varnish: str = ""
+    span: str = ""  # the range makers speak of
+    drying: str = ""  # time between coats, in words
+    containers: tuple[float, ...] = _TUBES  # sizes in the trade, mL
+    primer: str = ""  # what goes under it; empty for none
+    varnish: str = ""  # what goes over it; empty for none
+    # whether it is transparent unless the swatch says otherwise
     transparent: bool = False
-    hours: float = 0.0
-    cure: float = 0.0
+    hours: float = 0.0  # time between coats, hours, as a calendar reckons
+    cure: float = 0.0  # days until it is hard enough for tape, oil size and varnish
+    # hours until tape holds on it and comes off clean; None where tape lifts it or does
+    # not hold at all
     tape: float | None = None
 
 
@@ -300,10 +279,7 @@ def clash_of_mix(
 
     None where all are of one family, or not known.
 
-    Parameters
-    ----------
-    place : int
-        The swatch that is mixed.
+    `place`: the swatch that is mixed.
     """
     families = {
         k: m
@@ -336,16 +312,9 @@ def find_clashes(
 
     Each once.
 
-    Parameters
-    ----------
-    over : sequence of (int, int)
-        Pairs of which the first lies on the second, at least at its edge.
-    support : str
-        One of `SUPPORTS`; empty where not told.
-    primer : str
-        What goes under; a primer parts paint from the support.
-    varnish : str
-        What goes over all.
+    `over`: pairs of which the first lies on the second, at least at its edge.
+    `support`: one of `SUPPORTS`; empty where not told. `primer`: what goes under; a
+    primer parts paint from the support. `varnish`: what goes over all.
     """
     found: dict[tuple[str, str], list[int]] = {}
     told: dict[tuple[str, str], tuple[str, str]] = {}

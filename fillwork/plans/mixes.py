@@ -24,14 +24,7 @@ if TYPE_CHECKING:
 class Mixes:
     """Hold which swatches are mixed from the paints on hand, and which are not.
 
-    Parameters
-    ----------
-    palette : Palette
-        The palette.
-    used : sequence of int
-        Swatches that are painted.
-    on_hand : bytes or None
-        File of the paints on hand.
+    `used`: swatches that are painted. `on_hand`: file of the paints on hand.
     """
 
     def __init__(

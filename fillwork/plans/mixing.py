@@ -83,64 +83,28 @@ _PER_PAINT, _PER_PART = 0.6, 0.05
 
 @dataclass(frozen=True, slots=True)
 class HandPaint:
-    """Hold one paint on hand.
-
-    Parameters
-    ----------
-    name : str
-        Its name.
-    hex : str
-        sRGB as ``#rrggbb``.
-    strength : float
-        Tinting strength, white = 1.
-    calibrated : bool
-        Whether the strength was told or found from a tint.
-    pigments : tuple of str
-        Colour Index generic names.
-    medium : str
-        As in a palette.
-    cautions : tuple of str
-        As in a palette.
-    swatch : Swatch or None
-        All that the file says of it.
-    currency : str
-        The file's word for prices.
-    prices : tuple
-        What the file says that tools and materials cost.
-    """
+    """Hold one paint on hand."""
 
     name: str
-    hex: str
-    strength: float = 1.0
-    calibrated: bool = False
-    pigments: tuple[str, ...] = ()
-    medium: str = ""
-    cautions: tuple[str, ...] = ()
-    swatch: Swatch | None = None
-    currency: str = ""
-    prices: Prices = ()
+    hex: str  # sRGB as ``#rrggbb``
+    strength: float = 1.0  # tinting strength, white = 1
+    calibrated: bool = False  # whether the strength was told or found from a tint
+    pigments: tuple[str, ...] = ()  # Colour Index generic names
+    medium: str = ""  # as in a palette
+    cautions: tuple[str, ...] = ()  # as in a palette
+    swatch: Swatch | None = None  # all that the file says of it
+    currency: str = ""  # the file's word for prices
+    prices: Prices = ()  # what the file says that tools and materials cost
 
 
 @dataclass(frozen=True, slots=True)
 class Recipe:
-    """Hold a mix that comes near a colour.
+    """Hold a mix that comes near a colour."""
 
-    Parameters
-    ----------
-    parts : tuple of (HandPaint, int)
-        Whole parts by volume, the largest first.
-    difference : float
-        Expected ΔE00 from the colour.
-    hex : str
-        Expected colour.
-    remark : str
-        How far to trust it.
-    """
-
-    parts: tuple[tuple[HandPaint, int], ...]
-    difference: float
-    hex: str
-    remark: str = field(default=STARTING_POINT)
+    parts: tuple[tuple[HandPaint, int], ...]  # whole parts by volume, the largest first
+    difference: float  # expected ΔE00 from the colour
+    hex: str  # expected colour
+    remark: str = field(default=STARTING_POINT)  # how far to trust it
 
     @property
     def single(self) -> str:
@@ -168,20 +132,9 @@ def parse_paints(
 ) -> tuple[tuple[HandPaint, ...], tuple[Note, ...]]:
     """Read the paints on hand.
 
-    Parameters
-    ----------
-    data : bytes
-        TOML as the module's head says.
-
-    Returns
-    -------
-    tuple of (tuple of HandPaint, tuple of Note)
-        The paints, and what is doubtful (unknown pigments, no calibration).
-
-    Raises
-    ------
-    PaletteError
-        If something is wrong; names the line and the nearest valid key.
+    `data`: TOML as the module's head says. Returns the paints, and what is doubtful
+    (unknown pigments, no calibration). Raises `PaletteError` if something is wrong;
+    names the line and the nearest valid key.
     """
     reader, table = load_tables(data, file)
     reader.known_keys(table, (*TOP_KEYS, "white"), -1)
@@ -323,13 +276,8 @@ def find_mixes(swatches: Sequence[Swatch], paints: Sequence[HandPaint]) -> list[
     One a swatch: one paint, two (up to 10 parts; tints up to 30 to 1) or three (up to
     8).
 
-    Raises
-    ------
-    PaletteError
-        If there is no paint.
+    Raises `PaletteError` if there is no paint.
 
-    Notes
-    -----
     A recipe with one paint more must be nearer by 0.6 ΔE00, each further part
     counts 0.05. All pairs are tried; three paints among the eight that do best
     in pairs for that swatch.
@@ -465,16 +413,8 @@ def _mix_groups(
 ) -> NDArray[np.float64]:
     """Return the curves of several groups of paints in several proportions.
 
-    Parameters
-    ----------
-    amounts : ndarray of float64, shape (g, m, p)
-        How much of each paint, weighted by strength, adding up to 1.
-    ratios : ndarray of float64, shape (g, p, 36)
-        K/S of the paints of each group.
-
-    Returns
-    -------
-    ndarray of float64, shape (g, m, 36)
-        Reflectance.
+    `amounts` (g, m, p): how much of each paint, weighted by strength, adding up to 1.
+    `ratios` (g, p, 36): K/S of the paints of each group. Returns (g, m, 36):
+    reflectance.
     """
     return reflect(amounts @ ratios)

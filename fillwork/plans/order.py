@@ -55,14 +55,9 @@ def find_steps(
 ) -> tuple[Step, ...]:
     """Return the painting order with a reason for each step.
 
-    Parameters
-    ----------
-    areas : Areas
-        Areas and which swatches touch.
-    swatches : sequence of Swatch, optional
-        The palette's paints as they are used; the palette's own by default.
-    work : Work, optional
-        Outline, primer, varnish and what goes under.
+    `areas`: areas and which swatches touch. `swatches`: the palette's paints as they
+    are used; the palette's own by default. `work`: outline, primer, varnish and what
+    goes under.
     """
     swatches = colouring.palette.swatches if swatches is None else swatches
     work = work or Work()

@@ -23,17 +23,9 @@ def pick_containers(
 ) -> tuple[tuple[float, int], ...]:
     """Choose the fewest containers that hold a volume.
 
-    Parameters
-    ----------
-    need : float
-        Volume, mL.
-
-    Returns
-    -------
-    tuple of (float, int)
-        Size and count, large ones first: the fewest that hold it, of these the
-        ones with the least left over. A container of more than three times the
-        need is taken only where it is the smallest.
+    `need`: volume, mL. Returns size and count, large ones first: the fewest that hold
+    it, of these the ones with the least left over. A container of more than three times
+    the need is taken only where it is the smallest.
     """
     falling = sorted({float(s) for s in sizes if s > 0}, reverse=True)
     if need <= 0 or not falling:
@@ -47,20 +39,9 @@ def pick_priced(
 ) -> tuple[tuple[float, int], ...]:
     """Choose the packages that hold a need at least cost.
 
-    Parameters
-    ----------
-    need : float
-        How much, in the unit of the sizes.
-    prices : iterable of (float, float)
-        Size and its price.
+    `need`: how much, in the unit of the sizes. `prices`: size and its price. Returns
+    size and count, large ones first; of equal costs the fewest packages.
 
-    Returns
-    -------
-    tuple of (float, int)
-        Size and count, large ones first; of equal costs the fewest packages.
-
-    Notes
-    -----
     A covering knapsack, by depth first with the bound need / size x price of the
     best rate that is left. It is exact; should the search be cut (200,000 steps,
     never met with twelve sizes and real prices), the best found is given.

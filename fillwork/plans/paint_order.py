@@ -29,39 +29,19 @@ _WATER_GILT = frozenset({"egg tempera"})
 
 
 class Work(NamedTuple):
-    """Hold what is done besides filling regions.
+    """Hold what is done besides filling regions."""
 
-    Parameters
-    ----------
-    outline : str
-        What the outline is painted with; empty for none.
-    outline_swatch : int or None
-        Its place in the palette, if it is a swatch.
-    primer, varnish : str
-        What goes under and over; empty for none.
-    under : int or None
-        The swatch that goes over the whole piece first.
-    whites : tuple of (int, str)
-        Swatches that need white under them, and what that white is.
-    brushes : tuple of str
-        Brushes that suit the regions.
-    tape : bool
-        Whether edges are taped.
-    patch : str
-        What alone is repaired, in words; empty for all.
-    bands : tuple of (str, frozenset of int)
-        ``first``, ``last`` or empty: when the paints of bands come; and these paints.
-    """
-
-    outline: str = ""
-    outline_swatch: int | None = None
-    primer: str = ""
+    outline: str = ""  # what the outline is painted with; empty for none
+    outline_swatch: int | None = None  # its place in the palette, if it is a swatch
+    primer: str = ""  # primer and varnish: what goes under and over; empty for none
     varnish: str = ""
-    under: int | None = None
+    under: int | None = None  # the swatch that goes over the whole piece first
+    # swatches that need white under them, and what that white is
     whites: tuple[tuple[int, str], ...] = ()
-    brushes: tuple[str, ...] = ()
-    tape: bool = False
-    patch: str = ""
+    brushes: tuple[str, ...] = ()  # brushes that suit the regions
+    tape: bool = False  # whether edges are taped
+    patch: str = ""  # what alone is repaired, in words; empty for all
+    # ``first``, ``last`` or empty: when the paints of bands come; and these paints
     bands: tuple[str, frozenset[int]] = ("", frozenset())
 
     @property
@@ -89,10 +69,7 @@ def gilds_with_water(medium: str) -> bool:
 
     For egg tempera on gesso.
 
-    Parameters
-    ----------
-    medium : str
-        The main medium.
+    `medium`: the main medium.
     """
     return medium in _WATER_GILT
 
@@ -109,12 +86,8 @@ def painting_order(
     Places in the palette: what lies under all, paints, dry media, leaf, with water
     gilding before the paints.
 
-    Parameters
-    ----------
-    areas : Areas
-        Areas and which swatches touch.
-    work : Work
-        What goes over the whole piece first, and when bands come.
+    `areas`: areas and which swatches touch. `work`: what goes over the whole piece
+    first, and when bands come.
     """
     real = {q.swatch: q for q in quantities if not q.bare}
     leaf = [s for s in real if swatches[s].medium == "leaf"]
@@ -143,23 +116,10 @@ def order_paints(
 ) -> list[tuple[int, str]]:
     """Return paints in order with reasons, ground first.
 
-    Parameters
-    ----------
-    colouring : Colouring
-        Its ground comes first where nothing lies under all.
-    areas : Areas
-        Areas and which swatches touch.
-    paints : list of int
-        The swatches to bring in order.
-    work : Work
-        What goes over the whole piece first, and when bands come.
-    rounds : dict of int to int, optional
-        The round of taping of each paint that stands tape.
-
-    Returns
-    -------
-    list of (int, str)
-        Place in the palette, and why it comes now.
+    `colouring`: its ground comes first where nothing lies under all. `areas`: areas and
+    which swatches touch. `paints`: the swatches to bring in order. `work`: what goes
+    over the whole piece first, and when bands come. `rounds`: the round of taping of
+    each paint that stands tape. Returns place in the palette, and why it comes now.
     """
     under = work.under
     total = math.fsum(q.area_real for q in real.values()) or 1.0

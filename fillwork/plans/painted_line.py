@@ -33,17 +33,9 @@ def measure_gilt_line(
 ) -> tuple[int, float, float] | None:
     """Return swatch, length and width of a gilded line.
 
-    Parameters
-    ----------
-    colouring : Colouring
-        Which swatch each region bears, and the rules.
-    real_scale : float
-        Real length / drawn length.
-
-    Returns
-    -------
-    tuple of (int, float, float) or None
-        Lengths in mm, true size; None where the line is not gilded.
+    `colouring`: which swatch each region bears, and the rules. `real_scale`: real
+    length / drawn length. Returns lengths in mm, true size; None where the line is not
+    gilded.
     """
     place = place_of_line(colouring)
     if place is None or swatches[place].medium != "leaf":
@@ -58,10 +50,7 @@ def line_wanted(colouring: Colouring) -> bool:
 
     Not for ``none`` or a width of 0.
 
-    Parameters
-    ----------
-    colouring : Colouring
-        Which swatch each region bears, and the rules.
+    `colouring`: which swatch each region bears, and the rules.
     """
     rules = colouring.rules
     wish = (rules.outline or "").strip()
@@ -75,10 +64,7 @@ def place_of(palette: Palette, name: str) -> int | None:
 
     None where there is none of that name.
 
-    Parameters
-    ----------
-    name : str
-        Name or code; may be empty.
+    `name`: name or code; may be empty.
     """
     try:
         return palette.index(name) if name else None
@@ -106,19 +92,9 @@ def measure_line(
 ) -> tuple[Quantity, str] | None:
     """Return the painted line as a quantity, and what it is painted with.
 
-    Parameters
-    ----------
-    colouring : Colouring
-        Which swatch each region bears, and the rules.
-    medium : str
-        The main medium, for a line that no swatch paints.
-    real_scale : float
-        Real length / drawn length.
-
-    Returns
-    -------
-    tuple of (Quantity, str) or None
-        None where no line is wanted.
+    `colouring`: which swatch each region bears, and the rules. `medium`: the main
+    medium, for a line that no swatch paints. `real_scale`: real length / drawn length.
+    None where no line is wanted.
     """
     if not line_wanted(colouring):
         return None

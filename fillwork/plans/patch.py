@@ -28,27 +28,15 @@ _CIRCLE = re.compile(r"\s*@\s*([-+0-9.eE]+)\s*,\s*([-+0-9.eE]+)\s+r\s*=\s*(.+)")
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Patch:
-    """Hold what of each region and edge a patch takes.
+    """Hold what of each region and edge a patch takes."""
 
-    Parameters
-    ----------
-    words : str
-        The patch in words.
-    face_share : ndarray of float64, shape (F,)
-        Share of each region's area.
-    edge_share : ndarray of float64, shape (E,)
-        Share of each edge's length.
-    parts : dict of int to polygon or None
-        The part of each region that a circle takes, mm of the drawing; None
-        where whole regions are taken.
-    circle : tuple of float or None
-        Point and radius, mm of the drawing; None for a kind.
-    """
-
-    words: str
-    face_share: NDArray[np.float64]
-    edge_share: NDArray[np.float64]
+    words: str  # the patch in words
+    face_share: NDArray[np.float64]  # (F,): share of each region's area
+    edge_share: NDArray[np.float64]  # (E,): share of each edge's length
+    # dict of int to polygon or None: the part of each region that a circle takes, mm of
+    # the drawing; None where whole regions are taken
     parts: dict[int, Any] | None
+    # point and radius, mm of the drawing; None for a kind
     circle: tuple[float, float, float] | None = None
 
     def __post_init__(self) -> None:
@@ -59,20 +47,9 @@ class Patch:
 def parse_patch(text: str) -> tuple[float, float, float] | str:
     """Read a patch as it is written.
 
-    Parameters
-    ----------
-    text : str
-        ``@x,y r=LENGTH``, or the letter or name of a kind.
-
-    Returns
-    -------
-    tuple of (x, y, radius) or str
-        A circle: point in mm of the drawing, true radius in mm; or a kind.
-
-    Raises
-    ------
-    PlanError
-        If it is neither.
+    `text`: ``@x,y r=LENGTH``, or the letter or name of a kind. Returns a circle: point
+    in mm of the drawing, true radius in mm; or a kind. Raises `PlanError` if it is
+    neither.
     """
     if not text.strip().startswith("@"):
         return text.strip()
@@ -100,15 +77,7 @@ def find_patch(
 ) -> Patch:
     """Return what a patch takes of the drawing.
 
-    Parameters
-    ----------
-    real_scale : float
-        Real length / drawn length.
-
-    Raises
-    ------
-    PlanError
-        If it meets no region.
+    `real_scale`: real length / drawn length. Raises `PlanError` if it meets no region.
     """
     wanted = parse_patch(text)
     if isinstance(wanted, str):

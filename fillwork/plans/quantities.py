@@ -43,21 +43,11 @@ _DARKER = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Coats:
-    """Say how many coats a paint takes, and what must go under it.
+    """Say how many coats a paint takes, and what must go under it."""
 
-    Parameters
-    ----------
-    coats : int
-        Coats of the paint itself.
-    origin : str
-        Where the number comes from.
-    white : bool
-        Whether white must go under it.
-    """
-
-    coats: int
-    origin: str
-    white: bool = False
+    coats: int  # coats of the paint itself
+    origin: str  # where the number comes from
+    white: bool = False  # whether white must go under it
 
 
 def coats_of(
@@ -67,10 +57,7 @@ def coats_of(
 
     That number; white under a paint through which a darker ground shows.
 
-    Parameters
-    ----------
-    under : Swatch, optional
-        The paint that lies under the whole piece.
+    `under`: the paint that lies under the whole piece.
     """
     darker = under is not None and under.lab[0] < swatch.lab[0] - _DARKER
     white = darker and liquid(swatch) and is_transparent(swatch)
@@ -91,15 +78,8 @@ def coats_of(
 def check_settings(settings: PaintSettings, real_scale: float) -> None:
     """Raise when a factor of the schedule makes no sense.
 
-    Parameters
-    ----------
-    real_scale : float
-        Real length / drawn length.
-
-    Raises
-    ------
-    PlanError
-        Naming the first factor that is wrong.
+    `real_scale`: real length / drawn length. Raises `PlanError` naming the first factor
+    that is wrong.
     """
     for coats in (settings.coats, *(n for _, n in settings.coats_of)):
         if coats is not None and not 1 <= coats <= 50:
@@ -142,32 +122,13 @@ def find_quantities(
 ) -> tuple[tuple[Quantity, ...], tuple[Note, ...]]:
     """Work out what each swatch needs.
 
-    Parameters
-    ----------
-    areas : Areas
-        What each swatch covers (scaled by repeats for a larger panel), mm of
-        the drawing.
-    real_scale : float
-        Real length / drawn length.
-    ground : int or None
-        The swatch that also covers the page outside the regions.
-    areas_drawn : Areas, optional
-        What the swatches cover on the drawing itself, when `areas` is scaled.
-    under : int or None
-        The swatch that goes over the whole panel, all but what is bare, before
-        all others.
-    swatches : sequence of Swatch, optional
-        The palette's paints as they are used; the palette's own by default.
-
-    Returns
-    -------
-    tuple of (tuple of Quantity, tuple of Note)
-        One a swatch used, in the order of the palette; and what is doubtful.
-
-    Raises
-    ------
-    PlanError
-        If a factor makes no sense.
+    `areas`: what each swatch covers (scaled by repeats for a larger panel), mm of the
+    drawing. `real_scale`: real length / drawn length. `ground`: the swatch that also
+    covers the page outside the regions. `areas_drawn`: what the swatches cover on the
+    drawing itself, when `areas` is scaled. `under`: the swatch that goes over the whole
+    panel, all but what is bare, before all others. `swatches`: the palette's paints as
+    they are used; the palette's own by default. One a swatch used, in the order of the
+    palette; and what is doubtful. Raises `PlanError` if a factor makes no sense.
     """
     check_settings(settings, real_scale)
     drawn = areas if areas_drawn is None else areas_drawn
@@ -229,10 +190,7 @@ def find_quantities(
 def coverage_of(swatch: Swatch) -> tuple[float, str]:
     """Return how far a paint goes, and where that comes from.
 
-    Returns
-    -------
-    tuple of (float, str)
-        m² a litre in one coat; the origin, empty for a mere guess.
+    m² a litre in one coat; the origin, empty for a mere guess.
     """
     if swatch.coverage is not None:
         return swatch.coverage, "palette"
@@ -247,17 +205,8 @@ def sizes_of(
 ) -> tuple[tuple[float, ...], str]:
     """Return the sizes in which a paint is sold, and where that comes from.
 
-    Parameters
-    ----------
-    swatch : Swatch or None
-        The paint; its prices name its sizes.
-    medium : str
-        Its medium, for the sizes common in the trade.
-
-    Returns
-    -------
-    tuple of (tuple of float, str)
-        Sizes, mL, and their origin.
+    `swatch`: the paint; its prices name its sizes. `medium`: its medium, for the sizes
+    common in the trade. Returns sizes, mL, and their origin.
     """
     if swatch is not None:
         priced = tuple(size for size, unit, _ in swatch.price if unit == "mL")
@@ -288,20 +237,10 @@ def quantity_of_liquid(
 
     With volume and containers.
 
-    Parameters
-    ----------
-    common : Quantity
-        Swatch, faces, areas and edge; the rest is filled in.
-    swatch : Swatch or str
-        The paint, or a medium, for the container sizes.
-    coverage : float
-        m² a litre in one coat.
-    origin : str
-        Where the coverage comes from; empty for a mere guess.
-    factors : iterable of (str, str, str)
-        Factors to name besides.
-    coats : Coats, optional
-        One coat by default.
+    `common`: swatch, faces, areas and edge; the rest is filled in. `swatch`: the paint,
+    or a medium, for the container sizes. `coverage`: m² a litre in one coat. `origin`:
+    where the coverage comes from; empty for a mere guess. `factors`: factors to name
+    besides. `coats`: one coat by default.
     """
     coats = coats or Coats(1, COMMON)
     litres = common.area_real * 1e-6 * coats.coats * (1.0 + settings.spare) / coverage

@@ -53,24 +53,11 @@ def make_schedule(
 ) -> Schedule:
     """Work out areas, paint and leaf, mixes, order and cautions.
 
-    Parameters
-    ----------
-    adjacency : Adjacency
-        Which kinds touch.
-    real_scale : float
-        Real length / drawn length.
-    scale_known : bool
-        Whether the real size was stated.
-    used_before : tuple of UsedPaint
-        What was really used when it was painted.
-    strands : tuple of str
-        Lengths of bands to paint, a line for each sort.
-
-    Raises
-    ------
-    PlanError
-        If a setting makes no sense, there is no region, a larger panel is asked
-        for a drawing that is no plane pattern, or the paints on hand are wrong.
+    `real_scale`: real length / drawn length. `scale_known`: whether the real size was
+    stated. `used_before`: what was really used when it was painted. `strands`: lengths
+    of bands to paint, a line for each sort. Raises `PlanError` if a setting makes no
+    sense, there is no region, a larger panel is asked for a drawing that is no plane
+    pattern, or the paints on hand are wrong.
     """
     check_settings(settings, real_scale)
     palette = colouring.palette

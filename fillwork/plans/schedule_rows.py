@@ -33,10 +33,7 @@ def swatches_of(schedule: Schedule, palette: Palette) -> Sequence[Swatch]:
 def rows_of(schedule: Schedule, palette: Palette) -> list[tuple[Quantity, str, bool]]:
     """Return every row of the table: paints, then what goes over and under.
 
-    Returns
-    -------
-    list of (Quantity, str, bool)
-        The quantity, its name, and whether it is a swatch's own row.
+    The quantity, its name, and whether it is a swatch's own row.
     """
     rows = [(q, palette.swatches[q.swatch].name, True) for q in schedule.quantities]
     rows += [
@@ -68,10 +65,7 @@ def buy_words(
 
     Packages; for what another row's tin holds, which one.
 
-    Parameters
-    ----------
-    own : bool
-        Whether it is a swatch's own row.
+    `own`: whether it is a swatch's own row.
     """
     if quantity.bare:
         return "leave bare"
@@ -117,24 +111,14 @@ def dry_medium(swatch: Swatch | None) -> bool:
 
 
 class ShopRow(NamedTuple):
-    """Hold one row of the table for the shop, in words.
+    """Hold one row of the table for the shop, in words."""
 
-    Parameters
-    ----------
-    bought : bool
-        Whether it has a box to tick: not for what is bare or comes from another
-        row's tin.
-    swatch : Swatch or None
-        The paint as it is used; None for what is no swatch's own row.
-    name : str
-        Of the paint, or of what goes over or under.
-    regions, area, edge, coats, need, buy, price : str
-        Empty where nothing is told.
-    """
-
+    # whether it has a box to tick: not for what is bare or comes from another row's tin
     bought: bool
+    # the paint as it is used; None for what is no swatch's own row
     swatch: Swatch | None
-    name: str
+    name: str  # of the paint, or of what goes over or under
+    # regions, area, edge, coats, need, buy and price: empty where nothing is told
     regions: str
     area: str
     edge: str

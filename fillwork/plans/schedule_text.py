@@ -242,10 +242,7 @@ def _shop_table(schedule: Schedule, palette: Palette) -> list[str]:
 def factor_sets(schedule: Schedule, palette: Palette) -> list[tuple[str, str]]:
     """Return each set of factors once, with the paints it is for.
 
-    Returns
-    -------
-    list of (str, str)
-        Names, and the factors with where they come from.
+    Names, and the factors with where they come from.
     """
     groups: dict[tuple[tuple[str, str, str], ...], list[str]] = {}
     for q, name, _ in rows_of(schedule, palette):

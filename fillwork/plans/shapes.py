@@ -17,17 +17,9 @@ def true_polygons(
 ) -> NDArray[Any]:
     """Return faces as shapely polygons of chords near their curves.
 
-    Parameters
-    ----------
-    faces : ndarray of int, shape (n,)
-        Which faces.
-    chord_error : float
-        Largest distance of a chord from its curve, mm.
-
-    Returns
-    -------
-    ndarray of object, shape (n,)
-        One polygon a face, mm of the drawing; holes are holes.
+    `faces` (n,): which faces. `chord_error`: largest distance of a chord from its
+    curve, mm. Returns ndarray of object, shape (n,): one polygon a face, mm of the
+    drawing; holes are holes.
     """
     import shapely
 

@@ -87,15 +87,7 @@ _MATRIX.setflags(write=False)
 def linear_of(reflectance: ArrayLike) -> NDArray[np.float64]:
     """Return linear sRGB of reflectance curves in daylight.
 
-    Parameters
-    ----------
-    reflectance : array_like of float, shape (..., 36)
-        Curves, 0 to 1.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 3)
-        Linear sRGB, not clipped.
+    `reflectance` (..., 36): curves, 0 to 1. Returns (..., 3): linear sRGB, not clipped.
     """
     return np.asarray(np.asarray(reflectance, dtype=np.float64) @ _MATRIX.T)
 
@@ -103,19 +95,9 @@ def linear_of(reflectance: ArrayLike) -> NDArray[np.float64]:
 def rebuild_reflectance(linear: ArrayLike) -> NDArray[np.float64]:
     """Return the smoothest reflectance curve of each colour.
 
-    Parameters
-    ----------
-    linear : array_like of float, shape (n, 3), 0 to 1
-        Linear sRGB; values are held within 0.0002 and 0.985, for no paint is
-        perfectly black or white.
+    `linear` (n, 3), 0 to 1: linear sRGB; values are held within 0.0002 and 0.985, for
+    no paint is perfectly black or white. Returns (n, 36): curves between 0 and 1.
 
-    Returns
-    -------
-    ndarray of float64, shape (n, 36)
-        Curves between 0 and 1.
-
-    Notes
-    -----
     The least hyperbolic tangent slope squared method [1]_: with reflectance
     (1 + tanh z) / 2 the sum of squared steps of z is made least under the three
     equations for the colour, by Newton's method with Lagrange multipliers.
@@ -159,15 +141,7 @@ def rebuild_reflectance(linear: ArrayLike) -> NDArray[np.float64]:
 def absorb(reflectance: ArrayLike) -> NDArray[np.float64]:
     """Return the ratio K/S of absorption to scattering of opaque layers.
 
-    Parameters
-    ----------
-    reflectance : array_like of float, shape (..., 36)
-        Curves, above 0.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 36)
-        (1 - R)² / 2R.
+    `reflectance` (..., 36): curves, above 0. Returns (..., 36): (1 - R)² / 2R.
 
     References
     ----------
@@ -181,15 +155,8 @@ def absorb(reflectance: ArrayLike) -> NDArray[np.float64]:
 def reflect(ratio: ArrayLike) -> NDArray[np.float64]:
     """Return the reflectance of opaque layers with a ratio K/S.
 
-    Parameters
-    ----------
-    ratio : array_like of float, shape (..., 36)
-        K/S, 0 or more.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 36)
-        1 + K/S - sqrt((K/S)² + 2 K/S), the inverse of `absorb`.
+    `ratio` (..., 36): K/S, 0 or more. Returns (..., 36): 1 + K/S - sqrt((K/S)² + 2
+    K/S), the inverse of `absorb`.
     """
     value = np.asarray(ratio, dtype=np.float64)
     return np.asarray(1.0 + value - np.sqrt(value * value + 2.0 * value))
@@ -198,17 +165,8 @@ def reflect(ratio: ArrayLike) -> NDArray[np.float64]:
 def mix_reflectance(ratios: ArrayLike, amounts: ArrayLike) -> NDArray[np.float64]:
     """Return the reflectance of mixes by the single-constant theory.
 
-    Parameters
-    ----------
-    ratios : array_like of float, shape (p, 36)
-        K/S of each paint.
-    amounts : array_like of float, shape (..., p)
-        How much of each, weighted by its tinting strength.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., 36)
-        Curves.
+    `ratios` (p, 36): K/S of each paint. `amounts` (..., p): how much of each, weighted
+    by its tinting strength. Returns (..., 36): curves.
 
     References
     ----------

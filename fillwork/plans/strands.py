@@ -25,10 +25,7 @@ def strand_lines(
 
     One line for strands of one kind, swatch and length, by kind.
 
-    Parameters
-    ----------
-    real_scale : float
-        Real length / drawn length.
+    `real_scale`: real length / drawn length.
     """
     if bands is None or orbits.strand_of_face is None:
         return ()

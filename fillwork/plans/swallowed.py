@@ -25,16 +25,9 @@ def find_swallowed(
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return which regions a line along all edges covers.
 
-    Parameters
-    ----------
-    width : float
-        Width of the line, mm of the drawing; half of it lies in each region.
-
-    Returns
-    -------
-    whole, most : ndarray of bool, shape (F,)
-        Regions covered wholly; regions covered by more than half, the whole ones
-        among them.
+    `width`: width of the line, mm of the drawing; half of it lies in each region.
+    Returns `whole` and `most` (F,): regions covered wholly; regions covered by more
+    than half, the whole ones among them.
     """
     import shapely
 
@@ -63,12 +56,8 @@ def swallowed_note(
 
     None where there are none.
 
-    Parameters
-    ----------
-    whole, most : ndarray of bool, shape (F,)
-        As of `find_swallowed`.
-    width : float
-        True width of the line, mm.
+    `whole` and `most` (F,): as of `find_swallowed`. `width`: true width of the line,
+    mm.
     """
     if not most.any():
         return None

@@ -26,10 +26,8 @@ def find_rounds(touching: NDArray[np.bool_]) -> tuple[int, ...]:
 
     Round of each paint, from 0, numbered as they first occur.
 
-    Parameters
-    ----------
-    touching : ndarray of bool, shape (n, n)
-        Whether two paints share an edge; symmetric, the diagonal does not count.
+    `touching` (n, n): whether two paints share an edge; symmetric, the diagonal does
+    not count.
     """
     n = len(touching)
     if n == 0:

@@ -37,16 +37,9 @@ class _Tin:
 class Tins:
     """Gather uses of paints, and say what to buy for their sums.
 
-    Parameters
-    ----------
-    swatches : sequence of Swatch
-        The palette's paints.
-    settings : PaintSettings
-        Sizes to buy in.
-    recipes : dict of int to Recipe
-        Swatches that are mixed from the paints on hand.
-    prices : tuple
-        What primer, varnish and the like cost, by name.
+    `swatches`: the palette's paints. `settings`: sizes to buy in. `recipes`: swatches
+    that are mixed from the paints on hand. `prices`: what primer, varnish and the like
+    cost, by name.
     """
 
     def __init__(
@@ -64,12 +57,7 @@ class Tins:
     def use(self, swatch: int, what: str, ml: float) -> None:
         """Add a use of a swatch.
 
-        Parameters
-        ----------
-        swatch : int
-            Place in the palette.
-        ml : float
-            How much, mL.
+        `swatch`: place in the palette. `ml`: how much, mL.
         """
         paint = self.swatches[swatch]
         tin = self._tins.setdefault(
@@ -85,10 +73,7 @@ class Tins:
     def use_hand(self, hand: HandPaint, what: str, ml: float) -> None:
         """Add a use of a paint on hand as it is.
 
-        Parameters
-        ----------
-        ml : float
-            How much, mL.
+        `ml`: how much, mL.
         """
         self._use_hand(hand, what, ml)
 
@@ -100,12 +85,7 @@ class Tins:
     def use_other(self, name: str, medium: str, what: str, ml: float) -> None:
         """Add a use of what is no swatch: primer, varnish, another white.
 
-        Parameters
-        ----------
-        medium : str
-            Medium, for the sizes in the trade.
-        ml : float
-            How much, mL.
+        `medium`, for the sizes in the trade. `ml`: how much, mL.
         """
         tin = self._tins.setdefault(("other", name), _Tin(name, -1, None, medium))
         tin.uses[what] = tin.uses.get(what, 0.0) + ml
@@ -156,12 +136,8 @@ def buy_leaf(swatch: Swatch, plan: LeafPlan) -> Buy:
 
     Books where nothing says that single leaves are sold.
 
-    Parameters
-    ----------
-    swatch : Swatch
-        The leaf; its prices and the size of its book.
-    plan : LeafPlan
-        How many leaves are laid.
+    `swatch`: the leaf; its prices and the size of its book. `plan`: how many leaves are
+    laid.
     """
     leaves = plan.needed
     book = (swatch.leaf.book if swatch.leaf else None) or BOOK

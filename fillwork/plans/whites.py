@@ -24,10 +24,7 @@ if TYPE_CHECKING:
 def white_name(white: int | str | HandPaint, swatches: Sequence[Swatch]) -> str:
     """Return what a white is called.
 
-    Parameters
-    ----------
-    white : int, str or HandPaint
-        A place in the palette, a name, or a paint on hand.
+    `white`: a place in the palette, a name, or a paint on hand.
     """
     if isinstance(white, int):
         return swatches[white].name
@@ -43,10 +40,7 @@ def find_whites(
 ) -> list[tuple[int, int | str | HandPaint, Quantity]]:
     """Return which swatches need white under them, which white, and how much.
 
-    Returns
-    -------
-    list of (int, white, Quantity)
-        The swatch above, the white as of `white_name`, and one coat of it.
+    The swatch above, the white as of `white_name`, and one coat of it.
     """
     if under is None:
         return []

@@ -18,10 +18,7 @@ def harmless(text: str) -> str:
 
     The text, behind an apostrophe where it begins like one.
 
-    Parameters
-    ----------
-    text : str
-        A cell of a table.
+    `text`: a cell of a table.
 
     Examples
     --------
@@ -36,10 +33,7 @@ def three(value: float) -> str:
 
     Trailing zeros within the three digits are kept.
 
-    Parameters
-    ----------
-    value : float
-        A number of 0 or more.
+    `value`: a number of 0 or more.
 
     Examples
     --------
@@ -58,10 +52,7 @@ def three(value: float) -> str:
 def area_words(mm2: float, whole: float | None = None) -> str:
     """Return an area with a fitting unit, in mm², cm² or m².
 
-    Parameters
-    ----------
-    whole : float, optional
-        What the areas of a list make together, mm²: one unit serves them all.
+    `whole`: what the areas of a list make together, mm²: one unit serves them all.
 
     Examples
     --------
@@ -120,10 +111,7 @@ def need_text(amount: float) -> str:
 
     A trailing zero within the two digits is kept.
 
-    Parameters
-    ----------
-    amount : float
-        How much.
+    `amount`: how much.
 
     Examples
     --------
@@ -140,10 +128,7 @@ def need_text(amount: float) -> str:
 def size_words(ml: float) -> str:
     """Return the size of a package, in mL or L.
 
-    Parameters
-    ----------
-    ml : float
-        Volume, mL.
+    `ml`: volume, mL.
     """
     return f"{ml / 1000.0:g} L" if ml >= 1000.0 else f"{ml:g} mL"
 
@@ -151,10 +136,7 @@ def size_words(ml: float) -> str:
 def packages_words(packages: Sequence[tuple[float, int]]) -> str:
     """Return what to buy, such as ``1 x 250 mL + 1 x 100 mL``.
 
-    Parameters
-    ----------
-    packages : sequence of (float, int)
-        Size, mL, and count.
+    `packages`: size, mL, and count.
     """
     return " + ".join(f"{n} x {size_words(size)}" for size, n in packages)
 
@@ -200,10 +182,7 @@ def figure_words(across: float) -> str:
 
     Such as ``the figure is 3.000 m across``.
 
-    Parameters
-    ----------
-    across : float
-        Width, mm.
+    `across`: width, mm.
     """
     size = f"{across:.1f} mm" if across < 1000 else f"{across / 1000:.3f} m"
     return f"the figure is {size} across"

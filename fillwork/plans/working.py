@@ -47,16 +47,8 @@ def time_steps(
 ) -> tuple[Step, ...]:
     """Return the steps with days, waits and hours.
 
-    Parameters
-    ----------
-    steps : sequence of Step
-        The order of work.
-    areas : Areas
-        Which swatches touch.
-    medium : str
-        The main medium, for the primer.
-    painted : float
-        Area that is primed and varnished, mm².
+    `steps`: the order of work. `areas`: which swatches touch. `medium`: the main
+    medium, for the primer. `painted`: area that is primed and varnished, mm².
     """
     real = {q.swatch: q for q in quantities}
     tasks = [
@@ -202,12 +194,7 @@ def find_brushes(
 
     A flat one, half as wide as the middle region, and one for the edges.
 
-    Parameters
-    ----------
-    painted : ndarray of bool, shape (F,)
-        Which of them take paint.
-    real_scale : float
-        Real length / drawn length.
+    `painted` (F,): which of them take paint. `real_scale`: real length / drawn length.
     """
     wide = arrangement.inscribed[painted] * real_scale
     wide = wide[np.isfinite(wide) & (wide > 0)]

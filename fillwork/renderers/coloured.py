@@ -64,23 +64,10 @@ def drawing_box(arrangement: Arrangement) -> Box:
 def outline_pen(arrangement: Arrangement, colouring: Colouring) -> tuple[str, float]:
     """Return colour and width of the painted line.
 
-    Parameters
-    ----------
-    colouring : Colouring
-        Its rules may name a swatch or a hex, a width, or ``none``.
-
-    Returns
-    -------
-    colour : str
-        ``#rrggbb``, or empty for no line.
-    width : float
-        Width, mm: by default 0.35, or a thirtieth of the median region's width
-        (the root of its area) if that is less.
-
-    Raises
-    ------
-    RenderError
-        If the swatch is unknown.
+    `colouring`: its rules may name a swatch or a hex, a width, or ``none``. Returns
+    `colour`: ``#rrggbb``, or empty for no line; `width`: width, mm: by default 0.35, or
+    a thirtieth of the median region's width (the root of its area) if that is less.
+    Raises `RenderError` if the swatch is unknown.
     """
     rules = colouring.rules
     try:
@@ -106,12 +93,8 @@ def swatch_fills(
 ) -> list[Fills]:
     """Return the fills of regions, one group a swatch, in the order of the palette.
 
-    Parameters
-    ----------
-    hexes : sequence of str, optional
-        Colours to show in place of the swatches' own, in palette order.
-    faces : ndarray of bool, shape (F,), optional
-        Which faces; all by default.
+    `hexes`: colours to show in place of the swatches' own, in palette order. `faces`
+    (F,): which faces; all by default.
     """
     letters = tuple(orbit.letter for orbit in orbits.orbits)
     fills = []
@@ -149,17 +132,9 @@ def outline_strokes(
 
     Lines with mitred joins.
 
-    Parameters
-    ----------
-    width : float
-        Width of the line, mm.
-    colour : str
-        ``#rrggbb``.
-    edges : ndarray of bool, shape (E,), optional
-        Which edges; all by default.
-    loose : bool
-        Whether drawn lines that bound no region are among them, such as a curl
-        that ends free.
+    `width`: width of the line, mm. `colour`: ``#rrggbb``. `edges` (E,): which edges;
+    all by default. `loose`: whether drawn lines that bound no region are among them,
+    such as a curl that ends free.
     """
     curves, start, closed = edge_paths(arrangement, edges)
     if loose and len(arrangement.loose):
@@ -213,20 +188,10 @@ def compose_coloured(
 
     Ground, fills by swatch, outlines on top.
 
-    Parameters
-    ----------
-    hexes : sequence of str, optional
-        Colours to show in place of the swatches' own, in palette order, such as
-        what a colour-blind eye sees.
-    title : str
-        Title of the file; nothing of it shows in the picture.
-    window : tuple of float, optional
-        Part of the scene that will be seen; the rest may be missing.
-
-    Raises
-    ------
-    RenderError
-        If the outline's swatch is unknown.
+    `hexes`: colours to show in place of the swatches' own, in palette order, such as
+    what a colour-blind eye sees. `title`: title of the file; nothing of it shows in the
+    picture. `window`: part of the scene that will be seen; the rest may be missing.
+    Raises `RenderError` if the outline's swatch is unknown.
     """
     swatches = colouring.palette.swatches
     colours = list(hexes) if hexes is not None else [s.hex for s in swatches]
@@ -268,15 +233,8 @@ def compose_coloured(
 def coloured_size(box: Box) -> tuple[float, float]:
     """Return the size of the coloured drawing's scene.
 
-    Parameters
-    ----------
-    box : tuple of float
-        Box of all regions, from `drawing_box`, mm.
-
-    Returns
-    -------
-    tuple of (float, float)
-        Width and height with the margins, mm.
+    `box`: box of all regions, from `drawing_box`, mm. Returns width and height with the
+    margins, mm.
     """
     left, bottom, right, top = box
     margin = MARGIN * max(right - left, top - bottom)

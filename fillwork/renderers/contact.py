@@ -41,28 +41,15 @@ _TOGETHER = 0.7  # how much more on one page counts against their size
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ContactCell:
-    """Hold one colourway.
+    """Hold one colourway."""
 
-    Parameters
-    ----------
-    title : str
-        Its name.
-    scene : Scene
-        The coloured drawing.
-    strip : tuple of (hex, grey hex, share, code)
-        Its swatches: colour, the grey of the same lightness, share of the area,
-        and number.
-    measures : tuple of (name, value)
-        Three measured figures at most.
-    words : str
-        A sentence under them.
-    """
-
-    title: str
-    scene: Scene
+    title: str  # its name
+    scene: Scene  # the coloured drawing
+    # its swatches: colour, the grey of the same lightness, share of the area, and
+    # number
     strip: tuple[tuple[str, str, float, str], ...]
-    measures: tuple[tuple[str, str], ...]
-    words: str = ""
+    measures: tuple[tuple[str, str], ...]  # three measured figures at most
+    words: str = ""  # a sentence under them
 
 
 def repeat_window(
@@ -72,12 +59,8 @@ def repeat_window(
 
     In the scene's coordinates; None, for the whole, where it has no repeats or few.
 
-    Parameters
-    ----------
-    width, height : float
-        Size of the coloured drawing's scene, mm.
-    repeats : float
-        How many are shown at least each way.
+    `width` and `height`: size of the coloured drawing's scene, mm. `repeats`: how many
+    are shown at least each way.
     """
     if len(orbits.zones) != 1:
         return None
@@ -105,17 +88,9 @@ def compose_contact(
 ) -> tuple[Scene, ...]:
     """Return coloured drawings in equal cells at one scale.
 
-    Parameters
-    ----------
-    paper : str
-        Page name.
-    window : tuple of float, optional
-        Part of the drawings to show, in their scenes' coordinates; see
-        `repeat_window`.
-    columns : sequence of int
-        How many cells across may be tried.
-    numbered : bool
-        Number the cells from 1.
+    `paper`: page name. `window`: part of the drawings to show, in their scenes'
+    coordinates; see `repeat_window`. `columns`: how many cells across may be tried.
+    `numbered`: number the cells from 1.
     """
     fonts = fonts or default_fonts()
     width, height = page_size(paper)

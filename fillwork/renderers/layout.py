@@ -43,18 +43,11 @@ THIN = "\u2009"
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """Hold a page's size and where its body lies.
+    """Hold a page's size and where its body lies."""
 
-    Parameters
-    ----------
-    width, height : float
-        Size, mm.
-    head, foot : float
-        Height of the bands above and below the body, mm.
-    """
-
-    width: float
+    width: float  # width and height: size, mm
     height: float
+    # head and foot: height of the bands above and below the body, mm
     head: float = HEAD
     foot: float = FOOT
 
@@ -71,10 +64,7 @@ class Page:
     def check(self) -> None:
         """Raise if nothing is left for the drawing.
 
-        Raises
-        ------
-        PlanError
-            If the body is smaller than 25 mm either way.
+        Raises `PlanError` if the body is smaller than 25 mm either way.
         """
         left, bottom, right, top = self.body
         if right - left < 25 or top - bottom < 25:
@@ -90,10 +80,7 @@ def table_page(paper: str) -> Page:
 
     At least 190 mm wide.
 
-    Parameters
-    ----------
-    paper : str
-        Page name; ``drawing`` means A4.
+    `paper`: page name; ``drawing`` means A4.
     """
     width, height = page_size("A4" if paper == "drawing" else paper)
     if width < 190:
@@ -108,14 +95,7 @@ def shorten(
 
     The text, or its beginning.
 
-    Parameters
-    ----------
-    size : float
-        Size, pt.
-    width : float
-        Most, mm.
-    weight : str
-        ``regular`` or ``medium``.
+    `size`, pt. `width`: most, mm. `weight`: ``regular`` or ``medium``.
     """
     if fonts.width(text, size, weight) <= width:
         return text
@@ -132,10 +112,7 @@ def shorten(
 def format_area(mm2: float, whole: float | None = None) -> str:
     """Return an area with three significant figures, in mm², cm² or m².
 
-    Parameters
-    ----------
-    whole : float, optional
-        What the areas of a list make together, mm²: one unit serves them all.
+    `whole`: what the areas of a list make together, mm²: one unit serves them all.
 
     Examples
     --------
@@ -162,16 +139,9 @@ def scale_text(
 
     Says whether it is real size, drawing size or a ratio, and of which.
 
-    Parameters
-    ----------
-    scale : float
-        Paper mm for one mm of the drawing.
-    real_scale : float
-        Real mm for one mm of the drawing.
-    scale_known : bool
-        Whether the real size is known.
-    across : float
-        Real width of the figure, mm, told where the real size is known.
+    `scale`: paper mm for one mm of the drawing. `real_scale`: real mm for one mm of the
+    drawing. `scale_known`: whether the real size is known. `across`: real width of the
+    figure, mm, told where the real size is known.
     """
     if scale_known and across:
         words = scale_text(scale, real_scale, scale_known)
@@ -205,24 +175,12 @@ def compose_page(
 ) -> Scene:
     """Return a page with what stands at its head and at its foot; on white paper.
 
-    Parameters
-    ----------
-    name, words : str
-        The scene's name, and what it shows.
-    title, subtitle : str
-        At the head, left.
-    code : str
-        Page code, at the foot, right.
-    scale : str
-        At the foot, beside the rule; without it there is no rule either.
-    note : str
-        One more line at the foot.
-    name_line : bool
-        Whether there is a line for a name at the head, right.
-    aside : float
-        Width that something else takes at the head, right, mm.
-    tight : bool
-        Whether title and subtitle share one line, as on pages that are joined.
+    `name` and `words`: the scene's name, and what it shows. `title` and `subtitle`: at
+    the head, left. `code`: page code, at the foot, right. `scale`: at the foot, beside
+    the rule; without it there is no rule either. `note`: one more line at the foot.
+    `name_line`: whether there is a line for a name at the head, right. `aside`: width
+    that something else takes at the head, right, mm. `tight`: whether title and
+    subtitle share one line, as on pages that are joined.
     """
     right = page.width - MARGIN
     wide = right - MARGIN

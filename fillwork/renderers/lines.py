@@ -20,12 +20,8 @@ def line_items(
 
     In the order of the styles, each on a layer named after the style's.
 
-    Parameters
-    ----------
-    width : float, optional
-        One width for all, mm; their own by default.
-    ends : str
-        ``round`` for round joins and caps.
+    `width`: one width for all, mm; their own by default. `ends`: ``round`` for round
+    joins and caps.
     """
     items = []
     for row, (layer, colour, own, dash) in enumerate(linework.styles):
@@ -55,12 +51,7 @@ def line_items(
 def lines_scene(linework: LineWork, *, title: str, ends: str = "") -> Scene:
     """Return line work as a page of its own size.
 
-    Parameters
-    ----------
-    title : str
-        Title of the file.
-    ends : str
-        ``round`` for round joins and caps.
+    `title`: title of the file. `ends`: ``round`` for round joins and caps.
     """
     frame = linework.frame
     items = tuple(line_items(linework, ends=ends))

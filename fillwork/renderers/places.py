@@ -36,42 +36,22 @@ _WIDE = 80.0  # mm, about what one panel takes on the page
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlaceCell:
-    """Hold one place.
+    """Hold one place."""
 
-    Parameters
-    ----------
-    linework : LineWork
-        The panel laid so, or the lower left part of it.
-    part : bool
-        Whether it is a part.
-    pieces : ndarray of object
-        Pieces that the edge cuts, as shapely polygons, mm.
-    thin : ndarray of bool
-        Which of them are too thin.
-    title : str
-        What stands in the middle.
-    measures : tuple of (str, str)
-        Figures to show.
-    words : str
-        A sentence under them.
-    """
-
-    linework: LineWork
-    part: bool
+    linework: LineWork  # the panel laid so, or the lower left part of it
+    part: bool  # whether it is a part
+    # ndarray of object: pieces that the edge cuts, as shapely polygons, mm
     pieces: NDArray[Any]
-    thin: NDArray[np.bool_]
-    title: str
-    measures: tuple[tuple[str, str], ...]
-    words: str
+    thin: NDArray[np.bool_]  # which of them are too thin
+    title: str  # what stands in the middle
+    measures: tuple[tuple[str, str], ...]  # figures to show
+    words: str  # a sentence under them
 
 
 def compose_places(places: Sequence[PlaceCell], *, title: str) -> Scene:
     """Return the panel as each place lays it, numbered, best first; one page.
 
-    Parameters
-    ----------
-    places : sequence of PlaceCell
-        Eight at most.
+    `places`: eight at most.
     """
     cells = [ContactCell(p.title, _scene(p), (), p.measures, p.words) for p in places]
     shown = "Places, best first"
@@ -93,12 +73,7 @@ def compose_joins(
 ) -> Scene:
     """Return joins that were left open, each with what lies round it; one page.
 
-    Parameters
-    ----------
-    joins : sequence of OpenJoin
-        Eight at most.
-    count : int
-        How many there are.
+    `joins`: eight at most. `count`: how many there are.
     """
     cells = []
     for join in joins:

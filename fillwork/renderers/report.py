@@ -246,16 +246,8 @@ def survey_report(
 
     Values for `to_json`, in a fixed order; long lists as `Rows`.
 
-    Parameters
-    ----------
-    adjacency : Adjacency
-        Which kinds touch.
-    version : str
-        fillwork's version.
-    real_scale : float
-        Real length / drawn length.
-    scale_known : bool
-        Whether the drawing or the user states a physical size.
+    `version`: fillwork's version. `real_scale`: real length / drawn length.
+    `scale_known`: whether the drawing or the user states a physical size.
     """
     tolerance = arrangement.tolerance
     zones = [_symmetry(z) for z in orbits.zones]
@@ -403,18 +395,10 @@ def colouring_report(
 
     Values for `to_json`, in a fixed order; long lists as `Rows`.
 
-    Parameters
-    ----------
-    survey : dict
-        Result of `survey_report`; not changed.
-    arrangement, orbits, adjacency, colouring
-        Results of the stages.
-    differences : ndarray of shape (n, n)
-        CIEDE2000 between the palette's swatches.
-    schedule : Schedule, optional
-        What to buy and in what order to paint.
-    outputs : iterable of (str, str)
-        File name and SHA-256 of each file written.
+    `survey`: result of `survey_report`; not changed. `arrangement`, `orbits`,
+    `adjacency`, `colouring`: results of the stages. `differences` (n, n): CIEDE2000
+    between the palette's swatches. `schedule`: what to buy and in what order to paint.
+    `outputs`: file name and SHA-256 of each file written.
     """
     swatch_of = colouring.of_face
     names = [s.name for s in colouring.palette.swatches]
@@ -452,10 +436,7 @@ def to_json(report: dict[str, Any]) -> bytes:
     UTF-8. Its ``self_sha256`` is the SHA-256 of the same text with that value left
     empty, so that an edited report can be told.
 
-    Parameters
-    ----------
-    report : dict
-        Plain values, or long lists as `Rows`.
+    `report`: plain values, or long lists as `Rows`.
     """
     lines = []
     for key, value in {**report, "self_sha256": ""}.items():

@@ -25,12 +25,7 @@ if TYPE_CHECKING:
 class Coded:
     """Hold a column in which few values stand many times.
 
-    Parameters
-    ----------
-    values : sequence
-        The different values.
-    rows : ndarray of int, shape (n,)
-        Which of them each row has.
+    `values` (sequence): the different values. `rows` (n,): which of them each row has.
     """
 
     def __init__(self, values: Sequence[Any], rows: NDArray[np.integer]) -> None:
@@ -44,10 +39,7 @@ Column = Coded | np.ndarray
 class Rows(Sequence[dict[str, Any]]):
     """Show columns as a list of tables with the same keys.
 
-    Parameters
-    ----------
-    columns : dict of str to Column
-        All of one length.
+    `columns`: all of one length.
     """
 
     def __init__(self, columns: dict[str, Column]) -> None:
@@ -101,10 +93,7 @@ class Rows(Sequence[dict[str, Any]]):
     def text(self, between: str) -> bytes:
         """Return all rows as JSON text; UTF-8, the text of `json_text` for each row.
 
-        Parameters
-        ----------
-        between : str
-            What stands between two rows.
+        `between`: what stands between two rows.
         """
         done = []
         for first in range(0, len(self), _BLOCK):
@@ -136,10 +125,7 @@ class Rows(Sequence[dict[str, Any]]):
 def json_text(value: Any) -> str:
     """Return a plain value as JSON on one line.
 
-    Parameters
-    ----------
-    value : object
-        What `json.dumps` takes; no NaN, no infinity.
+    `value`: what `json.dumps` takes; no NaN, no infinity.
     """
     return _ENCODE(value)
 

@@ -42,10 +42,7 @@ LAYERS = (COLOURS, OUTLINES, NUMBERS)
 def grey(black: float) -> str:
     """Return a grey as ``#rrggbb``.
 
-    Parameters
-    ----------
-    black : float
-        Share of black, 0 (white) to 1 (black).
+    `black`: share of black, 0 (white) to 1 (black).
 
     Examples
     --------
@@ -62,176 +59,83 @@ GREY_45, GREY_60 = grey(0.45), grey(0.60)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fills:
-    """Fill shapes with one colour; holes stay open (even-odd rule).
+    """Fill shapes with one colour; holes stay open (even-odd rule)."""
 
-    Parameters
-    ----------
-    shapes : Outlines
-        Closed outlines; may be shared by many items.
-    rows : ndarray of int, shape (n,)
-        Which shapes to fill.
-    colour : str
-        ``#rrggbb``.
-    code, name : str
-        Code and name of the swatch, where there is one.
-    kind : ndarray of int32, shape (n,), or None
-        Row of `kinds` for each shape.
-    kinds : tuple of str
-        Letters of kinds.
-    layer : str
-        The layer.
-    """
-
-    shapes: Outlines
-    rows: NDArray[np.integer]
-    colour: str
-    code: str = ""
+    shapes: Outlines  # closed outlines; may be shared by many items
+    rows: NDArray[np.integer]  # (n,): which shapes to fill
+    colour: str  # ``#rrggbb``
+    code: str = ""  # code and name: code and name of the swatch, where there is one
     name: str = ""
-    kind: NDArray[np.int32] | None = None
-    kinds: tuple[str, ...] = ()
+    kind: NDArray[np.int32] | None = None  # (n,): row of `kinds` for each shape
+    kinds: tuple[str, ...] = ()  # letters of kinds
     layer: str = COLOURS
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Strokes:
-    """Draw paths of curves with one pen.
+    """Draw paths of curves with one pen."""
 
-    Parameters
-    ----------
-    curves : Curves
-        The pieces, path by path, end to end.
-    start : ndarray of int64, shape (P + 1,)
-        Path ``p`` owns pieces ``start[p]:start[p + 1]``.
-    closed : ndarray of bool, shape (P,)
-        Whether its last piece ends where its first begins.
-    width : float
-        Width of the line, mm.
-    colour : str
-        ``#rrggbb``.
-    dash : tuple of float
-        Lengths of dashes and gaps in turn, mm; empty for a solid line.
-    join, cap : str
-        ``mitre`` or ``round``; ``flat`` or ``round``.
-    layer : str
-        The layer.
-    """
-
-    curves: Curves
+    curves: Curves  # the pieces, path by path, end to end
+    # (P + 1,): path ``p`` owns pieces ``start[p]:start[p + 1]``
     start: NDArray[np.int64]
+    # (P,): whether its last piece ends where its first begins
     closed: NDArray[np.bool_]
-    width: float
-    colour: str = BLACK
+    width: float  # width of the line, mm
+    colour: str = BLACK  # ``#rrggbb``
+    # lengths of dashes and gaps in turn, mm; empty for a solid line
     dash: tuple[float, ...] = ()
-    join: str = "mitre"
+    join: str = "mitre"  # join and cap: ``mitre`` or ``round``; ``flat`` or ``round``
     cap: str = "flat"
     layer: str = OUTLINES
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Labels:
-    """Write many short texts, each centred on a point by its ink.
+    """Write many short texts, each centred on a point by its ink."""
 
-    Parameters
-    ----------
-    at : ndarray of float64, shape (n, 2)
-        Centre of the ink's box, mm.
-    height : ndarray of float64, shape (n,)
-        Height of figures and capitals, mm.
-    text : ndarray of int32, shape (n,)
-        Row of `texts`.
-    texts : tuple of str
-        The texts that occur.
-    colour : str
-        ``#rrggbb``.
-    weight : str
-        ``regular`` or ``medium``.
-    layer : str
-        The layer.
-    """
-
-    at: NDArray[np.float64]
-    height: NDArray[np.float64]
-    text: NDArray[np.int32]
-    texts: tuple[str, ...]
-    colour: str = GREY_60
-    weight: str = "regular"
+    at: NDArray[np.float64]  # (n, 2): centre of the ink's box, mm
+    height: NDArray[np.float64]  # (n,): height of figures and capitals, mm
+    text: NDArray[np.int32]  # (n,): row of `texts`
+    texts: tuple[str, ...]  # the texts that occur
+    colour: str = GREY_60  # ``#rrggbb``
+    weight: str = "regular"  # ``regular`` or ``medium``
     layer: str = NUMBERS
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Write one line of running text.
+    """Write one line of running text."""
 
-    Parameters
-    ----------
-    at : tuple of float
-        Start (or centre, or end) of the base line, mm.
-    text : str
-        The words, in any script.
-    size : float
-        Size of the letters, pt.
-    weight : str
-        ``regular`` or ``medium``.
-    colour : str
-        ``#rrggbb``.
-    align : str
-        ``left``, ``centre`` or ``right``.
-    role : str
-        ``H1``, ``H2``, ``P``, ``TH``, ``TD`` or ``Caption`` for the reading
-        order; empty for what is not read out, such as page furniture.
-    row : int
-        Row of a table that a ``TH`` or ``TD`` belongs to.
-    layer : str
-        The layer.
-    """
-
-    at: tuple[float, float]
-    text: str
-    size: float = 9.0
-    weight: str = "regular"
-    colour: str = BLACK
-    align: str = "left"
+    at: tuple[float, float]  # start (or centre, or end) of the base line, mm
+    text: str  # the words, in any script
+    size: float = 9.0  # size of the letters, pt
+    weight: str = "regular"  # ``regular`` or ``medium``
+    colour: str = BLACK  # ``#rrggbb``
+    align: str = "left"  # ``left``, ``centre`` or ``right``
+    # ``H1``, ``H2``, ``P``, ``TH``, ``TD`` or ``Caption`` for the reading order; empty
+    # for what is not read out, such as page furniture
     role: str = "P"
-    row: int = 0
+    row: int = 0  # row of a table that a ``TH`` or ``TD`` belongs to
     layer: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Picture:
-    """Hold items in coordinates of their own.
+    """Hold items in coordinates of their own."""
 
-    Parameters
-    ----------
-    items : tuple of items
-        Painted in order.
-    box : tuple of float
-        Left, bottom, right, top, mm.
-    """
-
-    items: tuple[Item, ...]
-    box: Box
+    items: tuple[Item, ...]  # painted in order
+    box: Box  # left, bottom, right, top, mm
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Placed:
-    """Place a picture.
-
-    Parameters
-    ----------
-    picture : Picture
-        The picture.
-    map : tuple of 6 floats
-        From its coordinates to those around it.
-    clip : tuple of float or None
-        What is outside this box, in coordinates around it, is hidden.
-    alt : str
-        What the picture shows, in words; empty for ornament.
-    """
+    """Place a picture."""
 
     picture: Picture
-    map: Affine = IDENTITY
+    map: Affine = IDENTITY  # from its coordinates to those around it
+    # what is outside this box, in coordinates around it, is hidden
     clip: Box | None = None
-    alt: str = ""
+    alt: str = ""  # what the picture shows, in words; empty for ornament
 
 
 Item = Fills | Strokes | Labels | Text | Placed
@@ -269,10 +173,7 @@ class Scene:
 def shapes_from_rings(shapes: Sequence[Sequence[ArrayLike]]) -> Outlines:
     """Return straight-sided shapes; one row a shape, from row 0.
 
-    Parameters
-    ----------
-    shapes : sequence of sequences of arrays of shape (n, 2)
-        Rings of each shape, the outer one first, not closed, mm.
+    `shapes` (n, 2): rings of each shape, the outer one first, not closed, mm.
     """
     rows: list[NDArray[np.float64]] = []
     ring_size: list[int] = []
@@ -306,14 +207,8 @@ def polygon_shape(
 ) -> Fills:
     """Return one filled polygon.
 
-    Parameters
-    ----------
-    points : array of shape (n, 2)
-        Corners in order, mm.
-    colour : str
-        ``#rrggbb``.
-    layer, code : str
-        As in `Fills`.
+    `points` (n, 2): corners in order, mm. `colour`: ``#rrggbb``. `layer` and `code`: as
+    in `Fills`.
     """
     return Fills(
         shapes_from_rings([[points]]),
@@ -334,14 +229,8 @@ def rectangle(
 ) -> list[Item]:
     """Return a rectangle, filled, edged or both; the fill first.
 
-    Parameters
-    ----------
-    box : tuple of float
-        Left, bottom, right, top, mm.
-    fill, edge : str
-        ``#rrggbb``, or empty for none.
-    width : float
-        Width of the edge, mm; it lies inside the box.
+    `box`: left, bottom, right, top, mm. `fill` and `edge`: ``#rrggbb``, or empty for
+    none. `width`: width of the edge, mm; it lies inside the box.
     """
     left, bottom, right, top = box
     items: list[Item] = []
@@ -382,18 +271,8 @@ def segments(
 ) -> Strokes:
     """Return straight lines, each a path of its own.
 
-    Parameters
-    ----------
-    lines : array of shape (n, 4)
-        x0 y0 x1 y1, mm.
-    width : float
-        Width, mm.
-    colour : str
-        ``#rrggbb``.
-    dash : tuple of float
-        As in `Strokes`.
-    layer, cap : str
-        As in `Strokes`.
+    `lines` (n, 4): x0 y0 x1 y1, mm. `width`, mm. `colour`: ``#rrggbb``. `dash`: as in
+    `Strokes`. `layer` and `cap`: as in `Strokes`.
     """
     table = np.asarray(lines, dtype=np.float64).reshape(-1, 4)
     return Strokes(
@@ -413,19 +292,9 @@ def circles(
 ) -> tuple[Curves, NDArray[np.int64]]:
     """Return full circles as arcs, one piece each.
 
-    Parameters
-    ----------
-    centres : array of shape (n, 2)
-        Centres, mm.
-    radius : float or array of shape (n,)
-        Radii, mm.
-
-    Returns
-    -------
-    curves : Curves
-        n arcs of a full turn.
-    start : ndarray of int64, shape (n + 1,)
-        Path limits for `Strokes`, or ring limits for `Outlines`.
+    `centres` (n, 2): centres, mm. `radius` (n,): radii, mm. Returns `curves`: n arcs of
+    a full turn; `start` (n + 1,): path limits for `Strokes`, or ring limits for
+    `Outlines`.
     """
     points = np.asarray(centres, dtype=np.float64).reshape(-1, 2)
     n = len(points)

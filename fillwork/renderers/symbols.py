@@ -31,23 +31,13 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Elements:
-    """Hold centres and axes inside a convex window.
+    """Hold centres and axes inside a convex window."""
 
-    Parameters
-    ----------
-    centres : ndarray of shape (n, 2)
-        Rotation centres, mm.
-    orders : ndarray of int, shape (n,)
-        Their orders.
-    turns : ndarray of shape (n,)
-        A direction for each symbol, rad: along a mirror or lattice vector.
-    mirrors, glides : ndarray of shape (m, 4)
-        x0 y0 x1 y1 of the parts of axes inside the window, mm.
-    """
-
-    centres: NDArray[np.float64]
-    orders: NDArray[np.int64]
+    centres: NDArray[np.float64]  # (n, 2): rotation centres, mm
+    orders: NDArray[np.int64]  # (n,): their orders
+    # (n,): a direction for each symbol, rad: along a mirror or lattice vector
     turns: NDArray[np.float64]
+    # mirrors and glides, (m, 4): x0 y0 x1 y1 of the parts of axes inside the window, mm
     mirrors: NDArray[np.float64]
     glides: NDArray[np.float64]
 
@@ -123,19 +113,10 @@ MOST_MIRRORS = 8
 def wedge_of(symmetry: Symmetry, reach: float) -> NDArray[np.float64] | None:
     """Return the wedge that the turns and mirrors of a rosette of high order repeat.
 
-    Parameters
-    ----------
-    symmetry : Symmetry
-        The symmetry of a zone.
-    reach : float
-        Length of the wedge's sides, mm.
-
-    Returns
-    -------
-    ndarray of shape (3, 2) or None
-        One end, the centre, the other end: between two neighbouring mirrors, or
-        one turn apart where there are none. None for anything but a rosette of an
-        order above eight.
+    `symmetry`: the symmetry of a zone. `reach`: length of the wedge's sides, mm.
+    Returns (3, 2): one end, the centre, the other end: between two neighbouring
+    mirrors, or one turn apart where there are none. None for anything but a rosette of
+    an order above eight.
     """
     cell = elements(symmetry)
     if symmetry.group.family != "rosette" or len(cell.orders) == 0:
@@ -162,12 +143,8 @@ def find_elements(symmetry: Symmetry, window: NDArray[np.float64]) -> Elements:
 
     Those of one unit cell (`fillwork.symmetry.elements`), moved by the lattice.
 
-    Parameters
-    ----------
-    symmetry : Symmetry
-        Its operations are one a coset of the translations.
-    window : ndarray of shape (k, 2)
-        Corners of a convex window, counter-clockwise, mm; about one repeat.
+    `symmetry`: its operations are one a coset of the translations. `window` (k, 2):
+    corners of a convex window, counter-clockwise, mm; about one repeat.
     """
     cell = elements(symmetry)
     shifts = _translations(cell.cell, window)

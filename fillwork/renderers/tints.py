@@ -8,17 +8,8 @@ import math
 def oklch_hex(lightness: float, chroma: float, hue: float) -> str:
     """Return an sRGB colour from OKLCH; ``#rrggbb``, clipped to sRGB.
 
-    Parameters
-    ----------
-    lightness : float
-        0 to 1.
-    chroma : float
-        0 to about 0.3.
-    hue : float
-        Degrees.
+    `lightness`: 0 to 1. `chroma`: 0 to about 0.3. `hue`: degrees.
 
-    Notes
-    -----
     Matrices of CSS Color 4 (W3C), section "Sample code for color conversions".
     """
     a = chroma * math.cos(math.radians(hue))
@@ -45,10 +36,7 @@ def kind_tint(number: int) -> str:
     ``#rrggbb`` with L* between 85 and 92; neighbours in number are far apart in hue
     (steps of the golden angle), later rounds differ in depth.
 
-    Parameters
-    ----------
-    number : int
-        Place of the kind, from 0.
+    `number`: place of the kind, from 0.
     """
     hue = (85.0 + number * 137.508) % 360.0
     level = number // 8 % 3
@@ -62,10 +50,7 @@ def pale_tint(colour: str) -> str:
 
     A fifth of the colour, the rest white.
 
-    Parameters
-    ----------
-    colour : str
-        ``#rrggbb``.
+    `colour`: ``#rrggbb``.
 
     Examples
     --------

@@ -18,16 +18,7 @@ if TYPE_CHECKING:
 class Refusal(Exception):  # noqa: N818 - what a person reads is no programmer's error
     """Refuse a request.
 
-    Parameters
-    ----------
-    status : int
-        HTTP status.
-    what : str
-        What is wrong.
-    where : str
-        Where.
-    mend : str
-        How to mend it.
+    `status`: HTTP status. `what`: what is wrong. `mend`: how to mend it.
     """
 
     def __init__(self, status: int, what: str, where: str = "", mend: str = "") -> None:
@@ -41,10 +32,7 @@ class Refusal(Exception):  # noqa: N818 - what a person reads is no programmer's
 def error_table(what: str, where: str = "", mend: str = "") -> dict[str, str]:
     """Return an error as the page takes it; plain values.
 
-    Parameters
-    ----------
-    what, where, mend : str
-        What is wrong, where, and how to mend it.
+    `what`, `where`, `mend`: what is wrong, where, and how to mend it.
     """
     return {"what": what, "where": where, "mend": mend}
 

@@ -34,15 +34,9 @@ that wish which ends it."""
 class History:
     """Keep the moments and the wishes of one sheet.
 
-    Parameters
-    ----------
-    store : Store
-        Where they lie.
-    saved : Saved
-        The sheet as it lies there, or is to.
-    start : Plan, optional
-        The choices that this start of the page began with: a typeface of one's own,
-        of which a plan file holds the name alone.
+    `store`: where they lie. `saved`: the sheet as it lies there, or is to. `start`: the
+    choices that this start of the page began with: a typeface of one's own, of which a
+    plan file holds the name alone.
     """
 
     def __init__(self, store: Store, saved: Saved, start: Plan | None = None) -> None:

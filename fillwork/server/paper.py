@@ -30,15 +30,8 @@ def paper_table(
     Plain values: ``size_px`` of the photo, ``trace`` as in a report, and the paths of
     each layer, mm, y down.
 
-    Parameters
-    ----------
-    linework : LineWork or None
-        The traced lines; None where that failed.
-
-    Raises
-    ------
-    ReadError
-        If the picture cannot be read.
+    `linework`: the traced lines; None where that failed. Raises `ReadError` if the
+    picture cannot be read.
     """
     from fillwork.readers.scan.picture import open_picture
     from fillwork.renderers.page.data import compose_lines
@@ -63,10 +56,7 @@ def paper_table(
 def paper_picture(source: bytes, name: str, plan: Plan, *, flat: bool) -> bytes:
     """Return the photo, or the sheet in it laid flat; JPEG.
 
-    Raises
-    ------
-    FillworkError
-        If the picture cannot be read or traced.
+    Raises `FillworkError` if the picture cannot be read or traced.
     """
     from fillwork.readers.scan.picture import open_picture
     from fillwork.readers.scan.read import last_traced

@@ -45,14 +45,8 @@ _KINDS = {
 class Desk:
     """Hold the sheets that are open.
 
-    Parameters
-    ----------
-    store : Store
-        Where work is kept.
-    plan : Plan, optional
-        The choices that new sheets begin with.
-    allow_large : bool
-        Raise the size limits.
+    `store`: where work is kept. `plan`: the choices that new sheets begin with.
+    `allow_large`: raise the size limits.
     """
 
     def __init__(
@@ -83,10 +77,7 @@ class Desk:
     def sheet(self, sheet_id: str) -> Sheet:
         """Return an open sheet.
 
-        Raises
-        ------
-        Refusal
-            If it is not open.
+        Raises `Refusal` if it is not open.
         """
         with self._lock:
             found = self._sheets.get(sheet_id)
@@ -188,14 +179,8 @@ def _picture(data: bytes, kind: str) -> Response:
 def make_app(desk: Desk, *, port: int, token: str, first: str = "") -> Flask:
     """Return the application behind the local page.
 
-    Parameters
-    ----------
-    port : int
-        The port that it will listen on.
-    token : str
-        The token of this start.
-    first : str
-        Id of the sheet that the page shows first; empty for none.
+    `port`: the port that it will listen on. `token`: the token of this start. `first`:
+    id of the sheet that the page shows first; empty for none.
     """
     app = Flask("fillwork.server", static_folder=None)
     app.json.sort_keys = False  # type: ignore[attr-defined]

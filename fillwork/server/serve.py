@@ -80,19 +80,9 @@ def serve(
 ) -> None:
     """Serve the local page until it is interrupted.
 
-    Parameters
-    ----------
-    drawing : tuple of (bytes, str) or None
-        Content and name of a drawing to open first.
-    port : int
-        Port on the loopback address; 0 for any that is free.
-    ready : callable
-        Called with the page's address when it can be opened.
-
-    Raises
-    ------
-    FillworkError
-        If the port cannot be used.
+    `drawing`: content and name of a drawing to open first. `port`: port on the loopback
+    address; 0 for any that is free. `ready`: called with the page's address when it can
+    be opened. Raises `FillworkError` if the port cannot be used.
     """
     logging.getLogger("werkzeug").setLevel(logging.ERROR)
     store = Store(state_folder())

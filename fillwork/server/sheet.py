@@ -55,23 +55,10 @@ _SHOWN = (
 class Sheet:
     """Hold one opened drawing with its plan and its history.
 
-    Parameters
-    ----------
-    saved : Saved
-        The sheet as it lies on disk, or is to.
-    store : Store
-        Where work is kept.
-    source : bytes
-        The drawing's content.
-    start : Plan, optional
-        As for `History`.
-    allow_large : bool
-        Raise the size limits.
-
-    Raises
-    ------
-    FillworkError
-        If the plan is wrong, or the sheet cannot be kept.
+    `saved`: the sheet as it lies on disk, or is to. `store`: where work is kept.
+    `source`: the drawing's content. `start`: as for `History`. `allow_large`: raise the
+    size limits. Raises `FillworkError` if the plan is wrong, or the sheet cannot be
+    kept.
     """
 
     def __init__(
@@ -118,10 +105,7 @@ class Sheet:
     def wait(self, seconds: float = 60.0) -> bool:
         """Wait until its work is done.
 
-        Parameters
-        ----------
-        seconds : float
-            For how long at most.
+        `seconds`: for how long at most.
         """
         return self._worker.wait(seconds)
 
@@ -146,10 +130,7 @@ class Sheet:
 
         As `compose_lines`.
 
-        Raises
-        ------
-        FillworkError
-            If they are not read yet, or cannot be.
+        Raises `FillworkError` if they are not read yet, or cannot be.
         """
         from fillwork.renderers.page.data import compose_lines
 
@@ -161,10 +142,7 @@ class Sheet:
     def paper(self) -> dict[str, Any]:
         """Return how a picture of a sheet was traced, as `paper_table`.
 
-        Raises
-        ------
-        FillworkError
-            If the picture cannot be read.
+        Raises `FillworkError` if the picture cannot be read.
         """
         from fillwork.server.paper import paper_table
 
@@ -175,10 +153,7 @@ class Sheet:
     def drawing(self) -> dict[str, Any]:
         """Return what the page shows of the drawing, as `compose_drawing`.
 
-        Raises
-        ------
-        FillworkError
-            If it is not read yet, or cannot be.
+        Raises `FillworkError` if it is not read yet, or cannot be.
         """
         from fillwork.renderers.page.data import compose_drawing
 
@@ -217,10 +192,7 @@ class Sheet:
     def colouring(self) -> dict[str, Any]:
         """Return what the page shows of the colours, as `compose_colouring`.
 
-        Raises
-        ------
-        FillworkError
-            If there are no colours.
+        Raises `FillworkError` if there are no colours.
         """
         from fillwork.renderers.page.data import compose_colouring
 
@@ -259,25 +231,15 @@ class Sheet:
     def schedule(self) -> dict[str, Any]:
         """Return the schedule as text.
 
-        Raises
-        ------
-        FillworkError
-            If there are no colours.
+        Raises `FillworkError` if there are no colours.
         """
         return {"text": Finish(self._need_colours()).schedule_text()}
 
     def picture(self, name: str) -> bytes:
         """Return a small picture; PNG.
 
-        Parameters
-        ----------
-        name : str
-            As a suggestion or a choice gives it.
-
-        Raises
-        ------
-        FillworkError
-            If there is none of this name.
+        `name`: as a suggestion or a choice gives it. Raises `FillworkError` if there is
+        none of this name.
         """
         if name in ("photo", "flat"):
             from fillwork.server.paper import paper_picture
@@ -300,10 +262,7 @@ class Sheet:
     def page(self, number: int) -> bytes:
         """Return one page of the sheets as SVG.
 
-        Raises
-        ------
-        FillworkError
-            If there is no such page.
+        Raises `FillworkError` if there is no such page.
         """
         pages = self._pages
         if not 0 <= number < len(pages):
@@ -335,15 +294,8 @@ class Sheet:
     def wish(self, act: str, **given: Any) -> None:
         """Have something changed; it is on the disk when this returns.
 
-        Parameters
-        ----------
-        act : str
-            One of those that `fulfil` knows, ``undo`` or ``redo``.
-
-        Raises
-        ------
-        FillworkError
-            If it cannot be written down, or too much waits.
+        `act`: one of those that `fulfil` knows, ``undo`` or ``redo``. Raises
+        `FillworkError` if it cannot be written down, or too much waits.
         """
         with self._lock:
             self._line_up(Wish(0, act, given))
@@ -351,12 +303,7 @@ class Sheet:
     def repair(self, kind: str, places: Sequence[tuple[float, float]]) -> None:
         """Close gaps, leave lines out or cut their overhang; the paints stay.
 
-        Parameters
-        ----------
-        kind : str
-            ``close``, ``drop`` or ``cut``.
-        places : sequence of tuple of float
-            Places, mm, y up.
+        `kind`: ``close``, ``drop`` or ``cut``. `places`, mm, y up.
         """
         if kind not in REPAIRS:
             what = f"“{kind}” is no repair"

@@ -51,41 +51,18 @@ def state_folder() -> Path:
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """Hold one sheet as it lies on disk.
+    """Hold one sheet as it lies on disk."""
 
-    Parameters
-    ----------
-    id : str
-        The sheet.
-    name : str
-        The drawing's file name.
-    digest : str
-        SHA-256 of the drawing.
-    plan : str
-        The plan file's text, with the person's own pins.
-    standing : list of (where, swatch, scope) or None
-        Pins of the colours that merely stand.
-    when : float
-        Seconds since 1970, UTC.
-    label : str
-        What was done last.
-    number : int
-        Number of the moment that stands.
-    done : int
-        Number of the last wish that is fulfilled or refused.
-    past, future : list of (number, label)
-        Moments that undo and redo return to, the nearest last.
-    """
-
-    id: str
-    name: str
-    digest: str
-    plan: str
-    standing: list[list[str]] | None
-    when: float = 0.0
-    label: str = ""
-    number: int = 0
-    done: int = 0
+    id: str  # the sheet
+    name: str  # the drawing's file name
+    digest: str  # SHA-256 of the drawing
+    plan: str  # the plan file's text, with the person's own pins
+    standing: list[list[str]] | None  # pins of the colours that merely stand
+    when: float = 0.0  # seconds since 1970, UTC
+    label: str = ""  # what was done last
+    number: int = 0  # number of the moment that stands
+    done: int = 0  # number of the last wish that is fulfilled or refused
+    # past and future: moments that undo and redo return to, the nearest last
     past: list[tuple[int, str]] = field(default_factory=list)
     future: list[tuple[int, str]] = field(default_factory=list)
 
@@ -93,10 +70,7 @@ class Saved:
 class Store:
     """Keep sheets in a folder.
 
-    Parameters
-    ----------
-    folder : Path
-        Made when something is first saved.
+    `folder`: made when something is first saved.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -119,15 +93,8 @@ class Store:
     def drawing(self, digest: str) -> bytes:
         """Return a drawing that was kept.
 
-        Parameters
-        ----------
-        digest : str
-            Its SHA-256.
-
-        Raises
-        ------
-        FillworkError
-            If it is not there, or not what it was.
+        `digest`: its SHA-256. Raises `FillworkError` if it is not there, or not what it
+        was.
         """
         path = self._folder / "drawings" / digest
         data = b""
@@ -157,15 +124,7 @@ class Store:
     def load(self, sheet: str) -> Saved:
         """Return a sheet as it was last kept.
 
-        Parameters
-        ----------
-        sheet : str
-            Its id.
-
-        Raises
-        ------
-        FillworkError
-            If there is none, or it cannot be read.
+        `sheet`: its id. Raises `FillworkError` if there is none, or it cannot be read.
         """
         found = _read(self._sheet(sheet))
         if found is None:
@@ -187,16 +146,9 @@ class Store:
     ) -> None:
         """Keep rows beside a sheet, in place of those that were there.
 
-        Parameters
-        ----------
-        room : str
-            What they are: ``kept``, ``wishes`` or ``moments``.
-        sheet : str
-            Its id.
-        rows : list of dict
-            Plain values; none takes the file away.
-        number : int, optional
-            Which of several.
+        `room`: what they are: ``kept``, ``wishes`` or ``moments``. `sheet`: its id.
+        `rows` (list of dict): plain values; none takes the file away. `number`: which
+        of several.
         """
         path = self._beside(room, sheet, number)
         if rows:
@@ -221,10 +173,7 @@ class Store:
     ) -> list[dict[str, Any]]:
         """Return the rows kept beside a sheet; plain values; those that can be read.
 
-        Parameters
-        ----------
-        room, sheet, number
-            As for `save_rows`.
+        `room`, `sheet`, `number`: as for `save_rows`.
         """
         found: list[Any] = []
         with contextlib.suppress(OSError):

@@ -34,35 +34,18 @@ _REMEMBERED = 240  # suggestions that can be taken up later
 
 @dataclass(frozen=True, slots=True)
 class _Way:
-    """Hold one colourway that is kept.
+    """Hold one colourway that is kept."""
 
-    Parameters
-    ----------
-    number : int
-        The number under which it was suggested.
-    words : str
-        What the page calls it.
-    plan : Plan
-        The choices that give it again.
-    picture : bytes
-        PNG.
-    """
-
-    number: int
-    words: str
-    plan: Plan
-    picture: bytes
+    number: int  # the number under which it was suggested
+    words: str  # what the page calls it
+    plan: Plan  # the choices that give it again
+    picture: bytes  # PNG
 
 
 class Trials:
     """Find, show and keep colourways of one sheet.
 
-    Parameters
-    ----------
-    store : Store
-        Where those that are kept lie.
-    sheet : str
-        Id of the sheet.
+    `store`: where those that are kept lie. `sheet`: id of the sheet.
     """
 
     def __init__(self, store: Store, sheet: str) -> None:
@@ -98,17 +81,8 @@ class Trials:
     ) -> None:
         """Look for clearly different colourways.
 
-        Parameters
-        ----------
-        palettes : sequence of str
-            Names; none for the palette in use.
-        tell : callable
-            Told of each stage.
-
-        Raises
-        ------
-        FillworkError
-            If a palette is unknown.
+        `palettes`: names; none for the palette in use. `tell`: told of each stage.
+        Raises `FillworkError` if a palette is unknown.
         """
         from fillwork.colouring.palettes.file import list_palettes
         from fillwork.pipeline.colourways import suggest
@@ -194,15 +168,8 @@ class Trials:
     def picture(self, name: str) -> bytes:
         """Return a small picture; PNG.
 
-        Parameters
-        ----------
-        name : str
-            As a suggestion or a choice gives it.
-
-        Raises
-        ------
-        FillworkError
-            If there is none of this name.
+        `name`: as a suggestion or a choice gives it. Raises `FillworkError` if there is
+        none of this name.
         """
         found = self._pictures.get(name)
         if found is None:
@@ -215,10 +182,7 @@ class Trials:
 
         The choices that give it again.
 
-        Raises
-        ------
-        FillworkError
-            If it is no longer there.
+        Raises `FillworkError` if it is no longer there.
         """
         for found in (self._suggestions.get(number), self._ways.get(number)):
             if found is not None:
@@ -240,17 +204,8 @@ class Trials:
     def keep(self, number: int, words: str) -> None:
         """Keep a suggestion, also after a new start.
 
-        Parameters
-        ----------
-        number : int
-            From 1.
-        words : str
-            What the page calls it.
-
-        Raises
-        ------
-        FillworkError
-            If too many are kept, or the disk is full.
+        `number`: from 1. `words`: what the page calls it. Raises `FillworkError` if too
+        many are kept, or the disk is full.
         """
         plan, picture = self.plan(number), self.picture(f"suggestion-{number}")
         if number not in self._ways and len(self._ways) >= MOST_KEPT:

@@ -37,24 +37,12 @@ REPAIRS = {
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """Hold one wish.
+    """Hold one wish."""
 
-    Parameters
-    ----------
-    number : int
-        Its place in the order of all wishes of its sheet, from 1.
-    act : str
-        What is to be done.
-    given : dict
-        With what, as plain values.
-    tries : int
-        How often the page ended while it was being fulfilled.
-    """
-
-    number: int
-    act: str
-    given: dict[str, Any]
-    tries: int = 0
+    number: int  # its place in the order of all wishes of its sheet, from 1
+    act: str  # what is to be done
+    given: dict[str, Any]  # with what, as plain values
+    tries: int = 0  # how often the page ended while it was being fulfilled
 
     def joins(self, other: Wish) -> bool:
         """Tell whether a wish is fulfilled together with the one before.
@@ -82,24 +70,12 @@ def _keys(table: dict[str, Any], before: str = "", depth: int = 3) -> set[str]:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """Hold what stands when a wish is fulfilled.
+    """Hold what stands when a wish is fulfilled."""
 
-    Parameters
-    ----------
-    bench : Bench
-        The drawing.
-    moment : Moment
-        The state of the work.
-    coloured : Coloured or None
-        Its colours, if there are any.
-    tell : callable
-        Told of each stage.
-    """
-
-    bench: Bench
-    moment: Moment
-    coloured: Coloured | None
-    tell: Progress
+    bench: Bench  # the drawing
+    moment: Moment  # the state of the work
+    coloured: Coloured | None  # its colours, if there are any
+    tell: Progress  # told of each stage
 
     @property
     def colours(self) -> Coloured:
@@ -121,15 +97,7 @@ def fulfil(run: Sequence[Wish], at: Standing) -> list[Moment]:
 
     In order; the last is to stand.
 
-    Parameters
-    ----------
-    run : sequence of Wish
-        At least one.
-
-    Raises
-    ------
-    FillworkError
-        If a wish cannot be met.
+    `run`: at least one. Raises `FillworkError` if a wish cannot be met.
     """
     if run[0].act != "paint":
         return [_ACTS[run[-1].act](run[-1].given, at)]

@@ -44,17 +44,8 @@ class Worker:
     def submit(self, name: str, job: Job) -> None:
         """Queue a job; one of the same name that waits gives way to it.
 
-        Parameters
-        ----------
-        name : str
-            What it does, such as ``suggest``.
-        job : callable
-            Takes a function to tell the stage it is at.
-
-        Raises
-        ------
-        FillworkError
-            If too many jobs wait.
+        `name`: what it does, such as ``suggest``. `job`: takes a function to tell the
+        stage it is at. Raises `FillworkError` if too many jobs wait.
         """
         with self._ready:
             kept = [(n, j) for n, j in self._waiting if n != name]
@@ -92,10 +83,7 @@ class Worker:
     def wait(self, seconds: float = 60.0) -> bool:
         """Wait until nothing is left to do; whether all is done.
 
-        Parameters
-        ----------
-        seconds : float
-            For how long at most.
+        `seconds`: for how long at most.
         """
         with self._ready:
             return self._ready.wait_for(

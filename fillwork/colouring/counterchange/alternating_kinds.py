@@ -43,56 +43,27 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class AlternatingKind:
-    """Hold a kind whose regions are moved by the group of its zone.
+    """Hold a kind whose regions are moved by the group of its zone."""
 
-    Parameters
-    ----------
-    row : int
-        Row of `Orbits.orbits`.
-    letter : str
-        The kind.
-    faces : ndarray of int32
-        Its regions.
-    part : ndarray of int64, shape (n,)
-        Part of the point group of the operation that carries the representative
-        to each.
-    move : ndarray of int64, shape (n, rank)
-        Translation of that operation.
-    stabiliser : tuple of (int, tuple of int)
-        Operations that keep the representative in place.
-    area : float
-        Area of all its regions, mm².
-    doubtful : int
-        How many regions lie over no image of the representative.
-    """
-
-    row: int
-    letter: str
-    faces: NDArray[np.int32]
+    row: int  # row of `Orbits.orbits`
+    letter: str  # the kind
+    faces: NDArray[np.int32]  # its regions
+    # (n,): part of the point group of the operation that carries the representative to
+    # each
     part: NDArray[np.int64]
-    move: NDArray[np.int64]
-    stabiliser: tuple[Element, ...]
-    area: float
-    doubtful: int
+    move: NDArray[np.int64]  # (n, rank): translation of that operation
+    stabiliser: tuple[Element, ...]  # operations that keep the representative in place
+    area: float  # area of all its regions, mm²
+    doubtful: int  # how many regions lie over no image of the representative
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Way:
-    """Hold a subgroup by which a kind can alternate.
+    """Hold a subgroup by which a kind can alternate."""
 
-    Parameters
-    ----------
-    subgroup : Subgroup
-        What keeps a colour in place.
-    label : ndarray of int32
-        Colour of each region of the kind, from 0.
-    alike : float
-        Length along which touching regions of the kind bear one colour, mm.
-    """
-
-    subgroup: Subgroup
-    label: NDArray[np.int32]
-    alike: float
+    subgroup: Subgroup  # what keeps a colour in place
+    label: NDArray[np.int32]  # colour of each region of the kind, from 0
+    alike: float  # length along which touching regions of the kind bear one colour, mm
 
 
 def alike_length(
@@ -100,14 +71,8 @@ def alike_length(
 ) -> float:
     """Measure where touching regions bear one label; shared length, mm.
 
-    Parameters
-    ----------
-    adjacency : Adjacency
-        How regions touch.
-    label : ndarray of int64, shape (F,)
-        Label of each region.
-    rows : ndarray of bool
-        Which contacts count.
+    `adjacency`: how regions touch. `label` (F,): label of each region. `rows`: which
+    contacts count.
     """
     pairs = adjacency.face_pairs[rows]
     same = label[pairs[:, 0]] == label[pairs[:, 1]]
@@ -117,10 +82,7 @@ def alike_length(
 def group_of(zone: Zone) -> PatternGroup | None:
     """Return the group of a zone in whole numbers; None where it has no symmetry.
 
-    Raises
-    ------
-    SymmetryError
-        If its operations do not form a group.
+    Raises `SymmetryError` if its operations do not form a group.
     """
     symmetry = zone.symmetry
     if symmetry.group.family == "none" or not symmetry.operations:
@@ -132,19 +94,8 @@ def group_of(zone: Zone) -> PatternGroup | None:
 class KindReader:
     """Read kinds as what their groups move, each thing once.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-    orbits : Orbits
-        Their kinds.
-    adjacency : Adjacency
-        How they touch.
-
-    Attributes
-    ----------
-    possibilities : dict of (zone, colours) to tuple of Possibility
-        What `find_possibilities` found for all kinds of a zone.
+    `adjacency`: how they touch. `possibilities` (dict of (zone, colours) to tuple of
+    Possibility): what `find_possibilities` found for all kinds of a zone.
     """
 
     def __init__(
@@ -163,10 +114,7 @@ class KindReader:
     def group(self, zone: int) -> PatternGroup | None:
         """Return the group of a zone; None where it has no symmetry.
 
-        Parameters
-        ----------
-        zone : int
-            Index of the zone.
+        `zone`: index of the zone.
         """
         if zone not in self._groups:
             own = self._zones.get(zone)
@@ -176,12 +124,7 @@ class KindReader:
     def subgroups(self, zone: int, index: int) -> tuple[Subgroup, ...]:
         """Return the subgroups of a zone's group.
 
-        Parameters
-        ----------
-        zone : int
-            Index of the zone.
-        index : int
-            Index of the subgroups, 1 or more.
+        `zone`: index of the zone. `index`: index of the subgroups, 1 or more.
         """
         group = self.group(zone)
         if group is None:
@@ -197,10 +140,7 @@ class KindReader:
         None where its zone has no symmetry, or where the zones that share it cannot be
         laid on each other.
 
-        Parameters
-        ----------
-        row : int
-            Row of `Orbits.orbits`.
+        `row`: row of `Orbits.orbits`.
         """
         if row not in self._kinds:
             self._kinds[row] = self._read(row)
@@ -293,10 +233,7 @@ class KindReader:
 
         Those under which touching regions differ first.
 
-        Parameters
-        ----------
-        colours : int
-            How many colours change places.
+        `colours`: how many colours change places.
         """
         if (kind.row, colours) not in self._ways:
             self._ways[kind.row, colours] = self._find_ways(kind, colours)

@@ -41,28 +41,13 @@ def read_strands(
 ) -> StrandPlaces:
     """Return the operations that carry the first strand of a kind onto the others.
 
-    Parameters
-    ----------
-    orbit : Orbit
-        A kind of band, in one zone.
-    strand_of_face : ndarray of int, shape (F,)
-        Strand of each face.
-    group : PatternGroup
-        Of the zone.
-    cut : ndarray of bool, shape (F,)
-        Which faces a frame or the page cuts: they tell nothing of what keeps a
-        strand, and of its place only where nothing else does.
-
-    Returns
-    -------
-    part : ndarray of int64, shape (n,)
-        Part of the point group for each region, the same along a strand.
-    move : ndarray of int64, shape (n, rank)
-        Its translation.
-    stabiliser : tuple of (int, tuple of int)
-        Operations that carry the first strand onto itself.
-    doubtful : int
-        How many regions lie in strands that no operation reaches.
+    `orbit`: a kind of band, in one zone. `strand_of_face` (F,): strand of each face.
+    `group`: of the zone. `cut` (F,): which faces a frame or the page cuts: they tell
+    nothing of what keeps a strand, and of its place only where nothing else does.
+    Returns `part` (n,): part of the point group for each region, the same along a
+    strand; `move` (n, rank): its translation; `stabiliser`: operations that carry the
+    first strand onto itself; `doubtful`: how many regions lie in strands that no
+    operation reaches.
     """
     strand = np.asarray(strand_of_face)[orbit.faces]
     points = arrangement.witness[orbit.faces]
@@ -112,19 +97,8 @@ def strand_contacts(
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Return pairs of regions of unlike strands that touch, and along what length.
 
-    Parameters
-    ----------
-    faces : ndarray of int
-        Regions of a kind of band.
-    strand : ndarray of int, shape (F,)
-        Strand of each face.
-
-    Returns
-    -------
-    pairs : ndarray of int64, shape (n, 2)
-        The regions.
-    shared : ndarray of float64, shape (n,)
-        Lengths, mm.
+    `faces`: regions of a kind of band. `strand` (F,): strand of each face. Returns
+    `pairs` (n, 2): the regions; `shared` (n,): lengths, mm.
     """
     own = np.zeros(arrangement.face_count, bool)
     own[faces] = True

@@ -29,21 +29,10 @@ unseen, and a number of colours that leaves less alike is enough."""
 def part_touching(reader: KindReader, rules: Rules) -> Iterator[Rules]:
     """Yield the rules by which kinds that touch themselves alternate.
 
-    Parameters
-    ----------
-    rules : Rules
-        Asked for ``apart``.
-
-    Yields
-    ------
-    Rules
-        With the number of colours and the choice of each such kind: of all that it
-        helps, then without the least of them, and so on to one.
-
-    Raises
-    ------
-    ColouringError
-        If no kind touches itself, or none is parted by so few colours.
+    `rules`: asked for ``apart``. Yields with the number of colours and the choice of
+    each such kind: of all that it helps, then without the least of them, and so on to
+    one. Raises `ColouringError` if no kind touches itself, or none is parted by so few
+    colours.
     """
     adjacency, of_face = reader.adjacency, reader.orbits.of_face
     rows = of_face[adjacency.face_pairs]

@@ -19,17 +19,8 @@ if TYPE_CHECKING:
 class Cosets:
     """Number the cosets gH of a subgroup from 0, which is H itself.
 
-    Parameters
-    ----------
-    group : PatternGroup
-        The group.
-    subgroup : Subgroup
-        H.
-
-    Attributes
-    ----------
-    members : list of (int, tuple of int)
-        One operation a coset, in the order of their numbers.
+    `subgroup`: H. `members` (list of (int, tuple of int)): one operation a coset, in
+    the order of their numbers.
     """
 
     def __init__(self, group: PatternGroup, subgroup: Subgroup) -> None:
@@ -61,10 +52,7 @@ class Cosets:
     def number(self, element: Element) -> int:
         """Return the coset of an operation.
 
-        Parameters
-        ----------
-        element : (int, tuple of int)
-            Operation.
+        `element`: operation.
         """
         g, t = element
         key = (g, tuple(v % self._period for v in t))
@@ -81,19 +69,9 @@ class Cosets:
     ) -> NDArray[np.int32]:
         """Return the cosets of many operations.
 
-        Parameters
-        ----------
-        part : ndarray of int64, shape (n,)
-            Their parts of the point group.
-        move : ndarray of int64, shape (n, rank)
-            Their translations.
-        then : (int, tuple of int), optional
-            An operation done before each of them.
-
-        Returns
-        -------
-        ndarray of int32, shape (n,)
-            Their numbers.
+        `part` (n,): their parts of the point group. `move` (n, rank): their
+        translations. `then`: an operation done before each of them. Returns (n,): their
+        numbers.
         """
         code = part
         for column in (move % self._period).T:

@@ -44,35 +44,16 @@ ZoneKinds = tuple[int, "list[AlternatingKind]"]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Choice:
-    """Hold one way in which a kind can alternate.
+    """Hold one way in which a kind can alternate."""
 
-    Parameters
-    ----------
-    letter : str
-        The kind.
-    number : int
-        From 1, those under which touching regions differ first.
-    colours : int
-        How many change places, K.
-    subgroup : str
-        Name of the subgroup that keeps a colour in place.
-    sentence : str
-        What it does, in plain words.
-    alike : float
-        Length along which touching regions of the kind bear one colour, mm.
-    faces : ndarray of int32
-        The regions of the kind.
-    colour : ndarray of int32
-        Which of the K colours each has; the representative has 0.
-    """
-
-    letter: str
-    number: int
-    colours: int
-    subgroup: str
-    sentence: str
-    alike: float
-    faces: NDArray[np.int32]
+    letter: str  # the kind
+    number: int  # from 1, those under which touching regions differ first
+    colours: int  # how many change places, K
+    subgroup: str  # name of the subgroup that keeps a colour in place
+    sentence: str  # what it does, in plain words
+    alike: float  # length along which touching regions of the kind bear one colour, mm
+    faces: NDArray[np.int32]  # the regions of the kind
+    # which of the K colours each has; the representative has 0
     colour: NDArray[np.int32]
 
     def __post_init__(self) -> None:
@@ -82,47 +63,22 @@ class Choice:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Possibility:
-    """Hold one way in which a whole zone can alternate.
+    """Hold one way in which a whole zone can alternate."""
 
-    Parameters
-    ----------
-    number : int
-        From 1, those under which touching regions differ first.
-    zone : int
-        Index of the zone.
-    letters : tuple of str
-        The kinds that alternate.
-    subgroup : str
-        Name of the subgroup that keeps a colour in place.
-    sentence : str
-        What it does, in plain words.
-    alike : float
-        Length along which touching regions of one kind bear one colour, mm.
-    members : tuple of Subgroup
-        The class of conjugate subgroups.
-    """
-
-    number: int
-    zone: int
-    letters: tuple[str, ...]
-    subgroup: str
-    sentence: str
-    alike: float
-    members: tuple[Subgroup, ...]
+    number: int  # from 1, those under which touching regions differ first
+    zone: int  # index of the zone
+    letters: tuple[str, ...]  # the kinds that alternate
+    subgroup: str  # name of the subgroup that keeps a colour in place
+    sentence: str  # what it does, in plain words
+    alike: float  # length along which touching regions of one kind bear one colour, mm
+    members: tuple[Subgroup, ...]  # the class of conjugate subgroups
 
 
 def check_counterchange(orbits: Orbits, colours: int) -> None:
     """Raise where colours cannot change places at all.
 
-    Parameters
-    ----------
-    colours : int
-        K.
-
-    Raises
-    ------
-    ColouringError
-        If K is out of range, or kinds are matched by less than the whole symmetry.
+    `colours`: K. Raises `ColouringError` if K is out of range, or kinds are matched by
+    less than the whole symmetry.
     """
     if not 2 <= colours <= MOST_COLOURS:
         what = f"counterchange with {colours} colours is not possible here"
@@ -143,20 +99,9 @@ def find_choices(
 
     Numbered; none where no perfect colouring exists.
 
-    Parameters
-    ----------
-    orbits : Orbits
-        Their kinds, matched by the whole symmetry.
-    adjacency : Adjacency
-        How they touch.
-    colours : int
-        K, 2 to 12.
-
-    Raises
-    ------
-    ColouringError
-        If no kind has the letter, K is out of range, or kinds are matched by
-        less than the whole symmetry.
+    `orbits`: their kinds, matched by the whole symmetry. `adjacency`: how they touch.
+    `colours`: K, 2 to 12. Raises `ColouringError` if no kind has the letter, K is out
+    of range, or kinds are matched by less than the whole symmetry.
     """
     check_counterchange(orbits, colours)
     row = row_of_kind(orbits, letter)
@@ -168,24 +113,11 @@ def find_all_choices(
 ) -> tuple[tuple[Possibility, ...], tuple[Choice, ...]]:
     """Find all numbered choices, of the whole drawing and of single kinds.
 
-    Parameters
-    ----------
-    reader : KindReader
-        The drawing, its kinds matched by the whole symmetry.
-    colours : int
-        K, 2 to 12.
-
-    Returns
-    -------
-    whole : tuple of Possibility
-        Those of the largest zone that has any; the numbers of ``--choice N``.
-    single : tuple of Choice
-        Those of every kind, in the order of the kinds.
-
-    Raises
-    ------
-    ColouringError
-        If K is out of range, or kinds are matched by less than the whole symmetry.
+    `reader`: the drawing, its kinds matched by the whole symmetry. `colours`: K, 2 to
+    12. Returns `whole`: those of the largest zone that has any; the numbers of
+    ``--choice N``; `single`: those of every kind, in the order of the kinds. Raises
+    `ColouringError` if K is out of range, or kinds are matched by less than the whole
+    symmetry.
     """
     check_counterchange(reader.orbits, colours)
     zones, _ = read_zones(reader)
@@ -230,15 +162,8 @@ def _choices(reader: KindReader, row: int, colours: int) -> tuple[Choice, ...]:
 def row_of_kind(orbits: Orbits, letter: str) -> int:
     """Return the row of a kind.
 
-    Parameters
-    ----------
-    letter : str
-        Its letter, in any case.
-
-    Raises
-    ------
-    ColouringError
-        If no kind has the letter.
+    `letter`: its letter, in any case. Raises `ColouringError` if no kind has the
+    letter.
     """
     for row, orbit in enumerate(orbits.orbits):
         if orbit.letter.casefold() == letter.strip().casefold():
@@ -252,12 +177,8 @@ def row_of_kind(orbits: Orbits, letter: str) -> int:
 def read_zones(reader: KindReader) -> tuple[list[ZoneKinds], list[str]]:
     """Read all kinds by zones.
 
-    Returns
-    -------
-    zones : list of (int, list of AlternatingKind)
-        Zones that have a symmetry and a kind that it moves.
-    apart : list of str
-        Letters of kinds shared by zones that could not be laid on each other.
+    Returns `zones`: zones that have a symmetry and a kind that it moves; `apart`:
+    letters of kinds shared by zones that could not be laid on each other.
     """
     zones: list[ZoneKinds] = []
     apart = []
@@ -286,12 +207,7 @@ def find_possibilities(
 
     Those under which touching regions differ first, then by the area that alternates.
 
-    Parameters
-    ----------
-    zone : int
-        Index of the zone.
-    colours : int
-        K.
+    `zone`: index of the zone. `colours`: K.
     """
     if (zone, colours) not in reader.possibilities:
         found = _find_possibilities(reader, zone, kinds, colours)
@@ -344,10 +260,7 @@ def nearest_numbers(
 
     One or two numbers up to 12; none where no number works.
 
-    Parameters
-    ----------
-    zones : iterable of (int, list of AlternatingKind)
-        Its kinds.
+    `zones`: its kinds.
     """
     every = [kind for _, kinds in zones for kind in kinds]
     others = sorted(

@@ -43,30 +43,15 @@ _SETS = 2  # one pair of colours changes places, at most two, unless kinds are n
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Alternation:
-    """Hold what counterchange settles before swatches are chosen.
+    """Hold what counterchange settles before swatches are chosen."""
 
-    Parameters
-    ----------
-    base : ndarray of int32, shape (F,)
-        Class of each face: its kind, or one colour of a set that alternates.
-    unlike : ndarray of int32, shape (U, 2)
-        Classes that must bear different swatches.
-    counterchange : Counterchange
-        Which kinds alternate, and how.
-    sets : int
-        How many sets of K colours alternate.
-    free : bool
-        Whether their number was chosen here, kinds not being named.
-    notes : tuple of Note
-        Which kinds stay as they are, and why.
-    """
-
+    # (F,): class of each face: its kind, or one colour of a set that alternates
     base: NDArray[np.int32]
-    unlike: NDArray[np.int32]
-    counterchange: Counterchange
-    sets: int
-    free: bool
-    notes: tuple[Note, ...]
+    unlike: NDArray[np.int32]  # (U, 2): classes that must bear different swatches
+    counterchange: Counterchange  # which kinds alternate, and how
+    sets: int  # how many sets of K colours alternate
+    free: bool  # whether their number was chosen here, kinds not being named
+    notes: tuple[Note, ...]  # which kinds stay as they are, and why
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -251,28 +236,16 @@ def plan_counterchange(
 ) -> Alternation:
     """Settle which kinds alternate and how; classes and what they must keep.
 
-    Parameters
-    ----------
-    reader : KindReader
-        The drawing, its kinds matched by the whole symmetry.
-    palette : Palette
-        The swatches; their number limits how many sets of K alternate.
-    rules : Rules
-        `counterchange` is K. `choices` with letters: those kinds alternate, each
-        by its number (0: stays as it is). Without a letter: the number of the
-        possibility for the whole drawing, in which as many kinds as can share
-        one action. Without choices the first possibility is taken.
-    sets : int, optional
-        Largest number of sets of K colours, where kinds are not named; by default
-        two, if they leave two swatches to the rest: more would read as a medley.
-    tell : callable, optional
-        Called with what is being done; what it raises ends the work.
-
-    Raises
-    ------
-    ColouringError
-        If no perfect colouring with K colours exists, a choice has no such
-        number, or the palette is too small.
+    `reader`: the drawing, its kinds matched by the whole symmetry. `palette`: the
+    swatches; their number limits how many sets of K alternate. `rules`: `counterchange`
+    is K. `choices` with letters: those kinds alternate, each by its number (0: stays as
+    it is). Without a letter: the number of the possibility for the whole drawing, in
+    which as many kinds as can share one action. Without choices the first possibility
+    is taken. `sets`: largest number of sets of K colours, where kinds are not named; by
+    default two, if they leave two swatches to the rest: more would read as a medley.
+    `tell`: called with what is being done; what it raises ends the work. Raises
+    `ColouringError` if no perfect colouring with K colours exists, a choice has no such
+    number, or the palette is too small.
     """
     colours, orbits = rules.counterchange, reader.orbits
     if not isinstance(colours, int):

@@ -31,23 +31,10 @@ def locate(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
     """Find the operations that carry a region over points.
 
-    Parameters
-    ----------
-    polygon : shapely polygon
-        The region, mm.
-    home : ndarray of float64, shape (2,)
-        A point inside it.
-    points : ndarray of float64, shape (n, 2)
-        The points, mm.
-
-    Returns
-    -------
-    part : ndarray of int64, shape (n,)
-        Part of the point group.
-    move : ndarray of int64, shape (n, rank)
-        Translation. Points that no image of the region holds get the nearest.
-    sure : ndarray of bool, shape (n,)
-        Whether an image holds the point.
+    `polygon` (shapely polygon): the region, mm. `home` (2,): a point inside it.
+    `points` (n, 2): the points, mm. Returns `part` (n,): part of the point group;
+    `move` (n, rank): translation. Points that no image of the region holds get the
+    nearest; `sure` (n,): whether an image holds the point.
     """
     import shapely
 
@@ -88,17 +75,8 @@ def find_stabiliser(
 ) -> tuple[Element, ...]:
     """Find the operations that carry a region onto itself.
 
-    Parameters
-    ----------
-    polygon : shapely polygon
-        The region, mm.
-    home : ndarray of float64, shape (2,)
-        A point inside it.
-
-    Returns
-    -------
-    tuple of (int, tuple of int)
-        The operations.
+    `polygon` (shapely polygon): the region, mm. `home` (2,): a point inside it. Returns
+    the operations.
     """
     import shapely
 

@@ -38,29 +38,15 @@ _ROUGH = 0.2  # largest miss of a whole number, in lattice coordinates
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PatternGroup:
-    """Hold a plane, frieze or rosette group in integers.
+    """Hold a plane, frieze or rosette group in integers."""
 
-    Parameters
-    ----------
-    basis : ndarray of float64, shape (d, 2)
-        Lattice vectors as rows, mm; d is 2, 1 or 0.
-    linear : ndarray of float64, shape (P, 2, 2)
-        Linear parts of the representatives, the identity first.
-    shift : ndarray of float64, shape (P, 2)
-        Their shifts, mm.
-    matrix : tuple of P tuples of d tuples of int
-        Linear parts in the basis.
-    product : tuple of P tuples of int
-        Table of the point group.
-    carry : tuple of P tuples of P tuples of int
-        c(g, h): what the product of two representatives has beyond that of gh.
-    """
-
-    basis: NDArray[np.float64]
+    basis: NDArray[np.float64]  # (d, 2): lattice vectors as rows, mm; d is 2, 1 or 0
+    # (P, 2, 2): linear parts of the representatives, the identity first
     linear: NDArray[np.float64]
-    shift: NDArray[np.float64]
-    matrix: tuple[tuple[tuple[int, ...], ...], ...]
-    product: tuple[tuple[int, ...], ...]
+    shift: NDArray[np.float64]  # (P, 2): their shifts, mm
+    matrix: tuple[tuple[tuple[int, ...], ...], ...]  # linear parts in the basis
+    product: tuple[tuple[int, ...], ...]  # table of the point group
+    # c(g, h): what the product of two representatives has beyond that of gh
     carry: tuple[tuple[tuple[int, ...], ...], ...]
 
     @property
@@ -100,21 +86,12 @@ class PatternGroup:
 
 @dataclass(frozen=True, slots=True)
 class Subgroup:
-    """Hold a subgroup of a pattern group.
+    """Hold a subgroup of a pattern group."""
 
-    Parameters
-    ----------
-    index : int
-        Number of its cosets.
-    lattice : tuple of tuple of int
-        Basis of its translations in Hermite form: ((a, b), (0, c)), ((a,),) or
-        nothing.
-    parts : tuple of (int, tuple of int)
-        One operation for each part of its point group, reduced; ascending.
-    """
-
-    index: int
+    index: int  # number of its cosets
+    # basis of its translations in Hermite form: ((a, b), (0, c)), ((a,),) or nothing
     lattice: tuple[tuple[int, ...], ...]
+    # one operation for each part of its point group, reduced; ascending
     parts: tuple[Element, ...]
 
     def reduce(self, t: Sequence[int]) -> tuple[int, ...]:
@@ -132,17 +109,9 @@ def read_pattern_group(
 ) -> PatternGroup:
     """Express operations in whole numbers.
 
-    Parameters
-    ----------
-    maps : sequence of tuple of 6 floats
-        One operation a coset of the translations, the identity first, mm.
-    basis : ndarray of float64, shape (d, 2)
-        Lattice vectors as rows, mm; d = 0 for a rosette.
-
-    Raises
-    ------
-    SymmetryError
-        If the operations do not form a group with the lattice.
+    `maps`: one operation a coset of the translations, the identity first, mm. `basis`
+    (d, 2): lattice vectors as rows, mm; d = 0 for a rosette. Raises `SymmetryError` if
+    the operations do not form a group with the lattice.
     """
     basis = np.asarray(basis, np.float64).reshape(-1, 2)
     linear = np.array([affine.linear(m) for m in maps])
@@ -280,15 +249,7 @@ def _close(
 def find_subgroups(group: PatternGroup, index: int) -> tuple[Subgroup, ...]:
     """Find all subgroups of an index, in a fixed order.
 
-    Parameters
-    ----------
-    index : int
-        Number of cosets, 1 or more.
-
-    Raises
-    ------
-    ValueError
-        If the index is below 1.
+    `index`: number of cosets, 1 or more. Raises `ValueError` if the index is below 1.
     """
     if index < 1:
         what = f"no subgroup has index {index}"
@@ -378,8 +339,6 @@ def subgroup_name(group: PatternGroup, subgroup: Subgroup) -> str:
 
     IUC short name of a plane or frieze group, ``Cn`` or ``Dn``.
 
-    Notes
-    -----
     By the highest rotation, then by what each direction of reflection holds:
     mirrors, glides, or both in turn (a centred lattice).
     """

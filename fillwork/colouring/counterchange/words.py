@@ -29,10 +29,7 @@ _MANY = 12  # repeats each way within which centres are tried
 def join_words(names: Sequence[str]) -> str:
     """Join names with commas and a last "and"; ``a, b and c``.
 
-    Parameters
-    ----------
-    names : sequence of str
-        One or more.
+    `names`: one or more.
     """
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
@@ -43,10 +40,7 @@ def say_choice(group: PatternGroup, subgroup: Subgroup, colours: int) -> str:
     One sentence without a full stop; angles in degrees, from the level,
     counter-clockwise.
 
-    Parameters
-    ----------
-    colours : int
-        How many change places.
+    `colours`: how many change places.
     """
     lines = []
     # repeats along the longer side until the colours return
@@ -90,10 +84,7 @@ def say_round(
     Such as ``the 6 regions round the nearest centre: a b a b a b``; empty where nothing
     turns, or where the region lies over the centre.
 
-    Parameters
-    ----------
-    home : ndarray of float64, shape (2,)
-        A point inside the region that stands for the kind, mm.
+    `home` (2,): a point inside the region that stands for the kind, mm.
     """
     order, g = max(
         ((_order_of(group, g), -g) for g in range(group.order)), default=(1, 0)

@@ -33,48 +33,27 @@ _KINDS = 12  # shared kinds by which an isometry is judged
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ZoneCopy:
-    """Hold how a zone is a copy of another.
+    """Hold how a zone is a copy of another."""
 
-    Parameters
-    ----------
-    first, second : PatternGroup
-        Groups of the zone that stands for both and of its copy.
-    linear : ndarray of float64, shape (2, 2)
-        Linear part of the isometry that carries the first onto the second.
-    start, end : ndarray of float64, shape (2,)
-        A point of the first and where it is carried, mm.
-    steps : ndarray of int64, shape (d, d)
-        Lattice vectors of the second as whole numbers in those of the first, rows.
-    parts : tuple of (int, tuple of int)
-        For each part g of the second the operation of the first that (g, moved) is.
-    moved : tuple of tuple of int
-        Those translations, small about `end`.
-    size : float
-        Size of a region, mm.
-    """
-
+    # first and second: groups of the zone that stands for both and of its copy
     first: PatternGroup
     second: PatternGroup
+    # (2, 2): linear part of the isometry that carries the first onto the second
     linear: Floats
+    # start and end, (2,): a point of the first and where it is carried, mm
     start: Floats
     end: Floats
+    # (d, d): lattice vectors of the second as whole numbers in those of the first, rows
     steps: NDArray[np.int64]
+    # for each part g of the second the operation of the first that (g, moved) is
     parts: tuple[Element, ...]
-    moved: tuple[tuple[int, ...], ...]
-    size: float
+    moved: tuple[tuple[int, ...], ...]  # those translations, small about `end`
+    size: float  # size of a region, mm
 
     def carry(self, points: Floats) -> Floats:
         """Carry points of the first zone to the second.
 
-        Parameters
-        ----------
-        points : ndarray of float64, shape (n, 2)
-            Points, mm.
-
-        Returns
-        -------
-        ndarray of float64, shape (n, 2)
-            Their images, mm.
+        `points` (n, 2): points, mm. Returns (n, 2): their images, mm.
         """
         return np.asarray((points - self.start) @ self.linear.T + self.end, np.float64)
 
@@ -93,23 +72,11 @@ class ZoneCopy:
     ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.bool_]]:
         """Find the places of regions of the copy in the first zone's group.
 
-        Parameters
-        ----------
-        polygon : shapely polygon
-            The region of the first zone that stands for them, mm.
-        home : ndarray of float64, shape (2,)
-            A point inside it.
-        points : ndarray of float64, shape (n, 2)
-            A point inside each region of the copy, mm.
-
-        Returns
-        -------
-        part : ndarray of int64, shape (n,)
-            Parts of the point group of the operations.
-        move : ndarray of int64, shape (n, rank)
-            Their translations.
-        sure : ndarray of bool, shape (n,)
-            Whether an image of the region holds the point.
+        `polygon` (shapely polygon): the region of the first zone that stands for them,
+        mm. `home` (2,): a point inside it. `points` (n, 2): a point inside each region
+        of the copy, mm. Returns `part` (n,): parts of the point group of the
+        operations; `move` (n, rank): their translations; `sure` (n,): whether an image
+        of the region holds the point.
         """
         import shapely
 
@@ -142,21 +109,11 @@ def find_zone_copy(
 ) -> ZoneCopy | None:
     """Find the isometry that carries one zone's pattern onto another's.
 
-    Parameters
-    ----------
-    home : int
-        Index of the zone that stands for both.
-    other : Zone
-        The zone that shares kinds with it.
-
-    Returns
-    -------
-    ZoneCopy or None
-        Of those under which most regions of shared kinds are images of the regions
-        that stand for them, the one that moves the middle of the drawing least, so
-        that sides of a border are coloured alike from the middle out; a mirror
-        image before a turn. None where none carries group onto group, or no region
-        onto its like.
+    `home`: index of the zone that stands for both. `other`: the zone that shares kinds
+    with it. Of those under which most regions of shared kinds are images of the regions
+    that stand for them, the one that moves the middle of the drawing least, so that
+    sides of a border are coloured alike from the middle out; a mirror image before a
+    turn. None where none carries group onto group, or no region onto its like.
     """
     if (first.rank, first.order) != (second.rank, second.order):
         return None

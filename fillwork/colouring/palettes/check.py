@@ -40,48 +40,26 @@ _UNASKED = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class PaletteReport:
-    """Hold what was measured of a palette.
+    """Hold what was measured of a palette."""
 
-    Parameters
-    ----------
-    palette : str
-        Its name.
-    swatches : int
-        How many.
-    smallest : tuple of (str, float, str, str)
-        For each view: its name, the smallest ΔE00 and the two swatches; NaN
-        and empty names for one swatch.
-    model : str
-        The model of colour-vision deficiency.
-    near_twins : tuple of (str, str, float)
-        Pairs under ΔE00 10 in normal vision, nearest first.
-    lightest, darkest : tuple of (str, float)
-        Swatch and its L*.
-    values : tuple of (str, float)
-        ``range`` and ``spread`` of L*, shares of ``dark``, ``mid``, ``light``,
-        weighted by the area shares (equal where none are given).
-    chroma : tuple of (str, float)
-        Swatch of the greatest OKLCH chroma.
-    missing_cautions : tuple of (str, str)
-        Swatch and the caution that its pigments call for.
-    doubts : tuple of str
-        What to look at, with what to do, in sentences.
-    notes : tuple of Note
-        Notes from reading the file.
-    """
-
-    palette: str
-    swatches: int
+    palette: str  # its name
+    swatches: int  # how many
+    # for each view: its name, the smallest ΔE00 and the two swatches; NaN and empty
+    # names for one swatch
     smallest: tuple[tuple[str, float, str, str], ...]
-    model: str
+    model: str  # the model of colour-vision deficiency
+    # pairs under ΔE00 10 in normal vision, nearest first
     near_twins: tuple[tuple[str, str, float], ...]
-    lightest: tuple[str, float]
+    lightest: tuple[str, float]  # lightest and darkest: swatch and its L*
     darkest: tuple[str, float]
+    # ``range`` and ``spread`` of L*, shares of ``dark``, ``mid``, ``light``, weighted
+    # by the area shares (equal where none are given)
     values: tuple[tuple[str, float], ...]
-    chroma: tuple[str, float]
+    chroma: tuple[str, float]  # swatch of the greatest OKLCH chroma
+    # swatch and the caution that its pigments call for
     missing_cautions: tuple[tuple[str, str], ...]
-    doubts: tuple[str, ...]
-    notes: tuple[Note, ...] = ()
+    doubts: tuple[str, ...]  # what to look at, with what to do, in sentences
+    notes: tuple[Note, ...] = ()  # notes from reading the file
 
 
 def check_palette(palette: Palette) -> PaletteReport:

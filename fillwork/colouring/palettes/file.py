@@ -128,22 +128,9 @@ def _known_name(text: str) -> str:
 def parse_palette(data: bytes, file: str) -> Palette:
     r"""Read a palette from the bytes of its file.
 
-    Parameters
-    ----------
-    data : bytes
-        TOML in UTF-8.
-    file : str
-        File name for messages.
-
-    Returns
-    -------
-    Palette
-        The palette, with notes on what is doubtful.
-
-    Raises
-    ------
-    PaletteError
-        If something is wrong; names the line and the nearest valid key.
+    `data`: TOML in UTF-8. `file`: file name for messages. Returns the palette, with
+    notes on what is doubtful. Raises `PaletteError` if something is wrong; names the
+    line and the nearest valid key.
 
     Examples
     --------
@@ -187,17 +174,8 @@ def build_swatches(
 
     In the order of the file.
 
-    Parameters
-    ----------
-    table : dict
-        The whole file.
-    paints : list of dict
-        Its ``[[paint]]`` tables.
-
-    Raises
-    ------
-    PaletteError
-        At the first thing that is wrong.
+    `table`: the whole file. `paints` (list of dict): its ``[[paint]]`` tables. Raises
+    `PaletteError` at the first thing that is wrong.
     """
     swatches: list[Swatch] = []
     for place, paint in enumerate(paints):

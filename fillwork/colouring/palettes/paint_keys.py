@@ -33,12 +33,8 @@ _SIZE = re.compile(r"\s*(\d+(?:\.\d+)?)?\s*([A-Za-z]*|m[2²])\s*")
 def parse_time(text: str, unit: str) -> float | None:
     """Return a time in hours or days; None where the text is no time.
 
-    Parameters
-    ----------
-    text : str
-        A number with ``min``, ``h`` or ``d``; a bare number has the unit.
-    unit : str
-        ``h`` or ``d``: what is returned.
+    `text`: a number with ``min``, ``h`` or ``d``; a bare number has the unit. `unit`:
+    ``h`` or ``d``: what is returned.
 
     Examples
     --------
@@ -58,15 +54,7 @@ def read_time(
 ) -> float | None:
     """Return a time of a paint, in that unit; None where the key is missing.
 
-    Parameters
-    ----------
-    unit : str
-        ``h`` or ``d``.
-
-    Raises
-    ------
-    PaletteError
-        If it is no time.
+    `unit`: ``h`` or ``d``. Raises `PaletteError` if it is no time.
     """
     value = paint.get(key)
     if value is None:
@@ -85,10 +73,7 @@ def read_time(
 def read_coats(reader: TableReader, paint: dict[str, Any], place: int) -> int | None:
     """Return the coats of a paint; from 1 to 50; None where the key is missing.
 
-    Raises
-    ------
-    PaletteError
-        If it is something else.
+    Raises `PaletteError` if it is something else.
     """
     value = paint.get("coats")
     if value is None:
@@ -104,15 +89,8 @@ def read_price(
 ) -> tuple[tuple[float, str, float], ...]:
     """Return the prices of a paint's sizes.
 
-    Returns
-    -------
-    tuple of (float, str, float)
-        Size, unit and price, ascending; empty where the key is missing.
-
-    Raises
-    ------
-    PaletteError
-        If a size or a price is none.
+    Size, unit and price, ascending; empty where the key is missing. Raises
+    `PaletteError` if a size or a price is none.
     """
     table = paint.get("price")
     if table is None:
@@ -124,21 +102,9 @@ def read_price(
 def read_prices(reader: TableReader, table: dict[str, Any]) -> Prices:
     """Return what tools and materials cost.
 
-    Parameters
-    ----------
-    table : dict
-        The whole file; ``prices`` is its table of names.
-
-    Returns
-    -------
-    tuple of (str, tuple of (float, str, float))
-        Names as written, each with size, unit and price; a bare number is the
-        price of a piece.
-
-    Raises
-    ------
-    PaletteError
-        If a size or a price is none.
+    `table`: the whole file; ``prices`` is its table of names. Returns names as written,
+    each with size, unit and price; a bare number is the price of a piece. Raises
+    `PaletteError` if a size or a price is none.
     """
     prices = table.get("prices", {})
     mend = '[prices], then "acrylic primer" = {"1 L" = 12} or "masking tape" = 4.5'
@@ -195,12 +161,7 @@ def _parse_size(text: str) -> tuple[float, str] | None:
 def size_name(size: float, unit: str) -> str:
     """Return a size as it is written in a table of prices, such as ``250 mL``.
 
-    Parameters
-    ----------
-    size : float
-        How much.
-    unit : str
-        ``mL``, ``m2``, ``book``, ``leaf`` or ``piece``.
+    `size`: how much. `unit`: ``mL``, ``m2``, ``book``, ``leaf`` or ``piece``.
     """
     return f"{size:g} {unit}" if unit in ("mL", "m2") else unit
 
@@ -210,10 +171,7 @@ def read_leaf(
 ) -> LeafSheet | None:
     """Return how a leaf comes; None where the key is missing.
 
-    Raises
-    ------
-    PaletteError
-        If something in it is wrong.
+    Raises `PaletteError` if something in it is wrong.
     """
     table = paint.get("leaf")
     if table is None:

@@ -58,17 +58,9 @@ def palette_from_picture(
     Swatches by falling share; fewer than `count`, with a note, when the picture holds
     fewer colours that can be told apart (ΔEOK 0.02).
 
-    Parameters
-    ----------
-    data : bytes
-        A picture file: PNG, JPEG, WebP, TIFF, BMP, GIF or PPM.
-    count : int
-        How many swatches, 2 to 64.
-
-    Raises
-    ------
-    PaletteError
-        If it is no picture, too large, or the count is out of range.
+    `data`: a picture file: PNG, JPEG, WebP, TIFF, BMP, GIF or PPM. `count`: how many
+    swatches, 2 to 64. Raises `PaletteError` if it is no picture, too large, or the
+    count is out of range.
     """
     if not _FEWEST <= count <= _MOST:
         what = f"{count} swatches cannot be drawn from a picture"
@@ -240,10 +232,7 @@ def name_colour(oklch: tuple[float, float, float]) -> str:
 
     Such as ``dark blue``, ``pale ochre``, ``mid grey``.
 
-    Parameters
-    ----------
-    oklch : tuple of float
-        Lightness 0 to 1, chroma, hue in degrees.
+    `oklch`: lightness 0 to 1, chroma, hue in degrees.
 
     Examples
     --------

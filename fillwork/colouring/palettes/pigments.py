@@ -36,24 +36,12 @@ HAZARDS: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Pigment:
-    """Hold what is known of one pigment.
+    """Hold what is known of one pigment."""
 
-    Parameters
-    ----------
-    name : str
-        Common name.
-    hazards : tuple of str
-        Keys of `HAZARDS`.
-    limefast : bool or None
-        Whether it stands lime; None when not known.
-    opacity : str
-        Typical opacity, as in a palette.
-    """
-
-    name: str
-    hazards: tuple[str, ...] = ()
-    limefast: bool | None = None
-    opacity: str = ""
+    name: str  # common name
+    hazards: tuple[str, ...] = ()  # keys of `HAZARDS`
+    limefast: bool | None = None  # whether it stands lime; None when not known
+    opacity: str = ""  # typical opacity, as in a palette
 
 
 PIGMENTS: dict[str, Pigment] = {
@@ -161,10 +149,7 @@ def generic_name(text: str) -> str:
 
     Such as ``PB29``; empty when the text is no generic name.
 
-    Parameters
-    ----------
-    text : str
-        Such as ``pb 29``, ``PBr7`` or ``PB15:3``.
+    `text`: such as ``pb 29``, ``PBr7`` or ``PB15:3``.
 
     Examples
     --------
@@ -183,10 +168,7 @@ def hazards_of(pigments: tuple[str, ...]) -> tuple[str, ...]:
 
     Keys of `HAZARDS`, in their order there.
 
-    Parameters
-    ----------
-    pigments : tuple of str
-        Generic names; an unknown one adds none.
+    `pigments`: generic names; an unknown one adds none.
     """
     found: set[str] = set()
     for text in pigments:

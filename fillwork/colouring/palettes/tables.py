@@ -26,10 +26,7 @@ def short(text: str) -> str:
 class Lines:
     """Find the line of a key: tomllib does not tell it.
 
-    Parameters
-    ----------
-    text : str
-        The whole file.
+    `text`: the whole file.
     """
 
     def __init__(self, text: str) -> None:
@@ -59,12 +56,8 @@ class Lines:
 
         From 1; that of the table when the key is not found.
 
-        Parameters
-        ----------
-        paint : int
-            Which ``[[paint]]``, -1 for the top.
-        key : str
-            Which key; the table itself by default.
+        `paint`: which ``[[paint]]``, -1 for the top. `key`: which key; the table itself
+        by default.
         """
         place = self._keys.get((paint, key))
         if place is None:
@@ -75,12 +68,7 @@ class Lines:
 class TableReader:
     """Check the values of one palette file.
 
-    Parameters
-    ----------
-    text : str
-        The whole file.
-    file : str
-        Its name for messages.
+    `text`: the whole file. `file`: its name for messages.
     """
 
     def __init__(self, text: str, file: str) -> None:
@@ -91,15 +79,7 @@ class TableReader:
     def fail(self, what: str, paint: int, key: str = "", mend: str = "") -> NoReturn:
         """Raise with the line of a key.
 
-        Parameters
-        ----------
-        paint : int
-            Which ``[[paint]]``, -1 for the top.
-
-        Raises
-        ------
-        PaletteError
-            Always.
+        `paint`: which ``[[paint]]``, -1 for the top. Raises `PaletteError` always.
         """
         where = f"{self.file}, line {self.lines.of(paint, key)}"
         raise PaletteError(what, where=where, mend=mend)
@@ -109,10 +89,7 @@ class TableReader:
     ) -> None:
         """Keep a note with the line of a key.
 
-        Parameters
-        ----------
-        paint : int
-            Which ``[[paint]]``, -1 for the top.
+        `paint`: which ``[[paint]]``, -1 for the top.
         """
         line = self.lines.of(paint, key)
         self.notes.append(
@@ -124,15 +101,8 @@ class TableReader:
     ) -> None:
         """Raise at the first key that is not known.
 
-        Parameters
-        ----------
-        paint : int
-            Which ``[[paint]]``, -1 for the top.
-
-        Raises
-        ------
-        PaletteError
-            Naming the nearest valid key.
+        `paint`: which ``[[paint]]``, -1 for the top. Raises `PaletteError` naming the
+        nearest valid key.
         """
         for key in table:
             if key in known:
@@ -148,17 +118,8 @@ class TableReader:
     def text(self, table: dict[str, Any], key: str, paint: int, most: int) -> str:
         """Return a text on one line; empty where the key is missing.
 
-        Parameters
-        ----------
-        paint : int
-            Which ``[[paint]]``, -1 for the top.
-        most : int
-            Most characters.
-
-        Raises
-        ------
-        PaletteError
-            If it is something else.
+        `paint`: which ``[[paint]]``, -1 for the top. `most`: most characters. Raises
+        `PaletteError` if it is something else.
         """
         value = table.get(key, "")
         if not isinstance(value, str):
@@ -178,15 +139,8 @@ class TableReader:
 
         Empty where the key is missing.
 
-        Parameters
-        ----------
-        paint : int
-            Which ``[[paint]]``, -1 for the top.
-
-        Raises
-        ------
-        PaletteError
-            If it is something else.
+        `paint`: which ``[[paint]]``, -1 for the top. Raises `PaletteError` if it is
+        something else.
         """
         text = self.text(table, key, paint, LONGEST_TEXT)
         for value in known:
@@ -202,15 +156,8 @@ class TableReader:
     def texts(self, table: dict[str, Any], key: str, paint: int) -> tuple[str, ...]:
         """Return a list of texts; empty where the key is missing.
 
-        Parameters
-        ----------
-        paint : int
-            Which ``[[paint]]``, -1 for the top.
-
-        Raises
-        ------
-        PaletteError
-            If it is something else.
+        `paint`: which ``[[paint]]``, -1 for the top. Raises `PaletteError` if it is
+        something else.
         """
         value = table.get(key, [])
         if isinstance(value, str):
@@ -226,10 +173,7 @@ class TableReader:
     def share(self, table: dict[str, Any], paint: int) -> float | None:
         """Return the area share wished.
 
-        Raises
-        ------
-        PaletteError
-            If it is something else.
+        Raises `PaletteError` if it is something else.
         """
         value = table.get("share")
         if value is None:
@@ -250,19 +194,8 @@ class TableReader:
     ) -> float | None:
         """Return a number above 0; None where the key is missing.
 
-        Parameters
-        ----------
-        paint : int
-            Which ``[[paint]]``, -1 for the top.
-        most : float
-            Largest value.
-        what : str
-            What the number is, for messages.
-
-        Raises
-        ------
-        PaletteError
-            If it is something else.
+        `paint`: which ``[[paint]]``, -1 for the top. `most`: largest value. `what`:
+        what the number is, for messages. Raises `PaletteError` if it is something else.
         """
         value = table.get(key)
         if value is None:
@@ -277,10 +210,7 @@ class TableReader:
 def nearest(word: str, known: tuple[str, ...]) -> str:
     """Return the word most like another; empty when none is like it.
 
-    Parameters
-    ----------
-    word : str
-        What was written.
+    `word`: what was written.
     """
     close = difflib.get_close_matches(word.lower(), known, n=1, cutoff=0.5)
     return close[0] if close else ""
@@ -289,20 +219,9 @@ def nearest(word: str, known: tuple[str, ...]) -> str:
 def load_tables(data: bytes, file: str) -> tuple[TableReader, dict[str, Any]]:
     """Read TOML and prepare its checking.
 
-    Parameters
-    ----------
-    data : bytes
-        TOML in UTF-8.
-
-    Returns
-    -------
-    tuple of (TableReader, dict)
-        The reader that knows the lines, and the values.
-
-    Raises
-    ------
-    PaletteError
-        If it is too large, no UTF-8, no sound TOML or not to be trusted.
+    `data`: TOML in UTF-8. Returns tuple of (TableReader, dict): the reader that knows
+    the lines, and the values. Raises `PaletteError` if it is too large, no UTF-8, no
+    sound TOML or not to be trusted.
     """
     mend = "see the format in palettes/README.md"
     text, table = parse_toml(

@@ -113,10 +113,7 @@ def make_colouring(setting: Setting, swatches: NDArray[np.integer]) -> Colouring
 
     The colouring with its measures and notes.
 
-    Parameters
-    ----------
-    swatches : ndarray of int, shape (N,)
-        Swatch of each class.
+    `swatches` (N,): swatch of each class.
     """
     orbits, adjacency, palette = setting.orbits, setting.adjacency, setting.palette
     classes, table = setting.classes, setting.differences

@@ -29,24 +29,12 @@ _FINE = 0.4  # how far a class stands out from which on it answers the main colo
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bond:
-    """Hold pairs of classes and what two swatches are worth there.
+    """Hold pairs of classes and what two swatches are worth there."""
 
-    Parameters
-    ----------
-    rule : str
-        Name of the rule, or names of several with the same gain.
-    links : ndarray of int, shape (E, 2)
-        Classes.
-    weight : ndarray of float64, shape (E,)
-        Weight of each pair.
-    gain : ndarray of float64, shape (K, K)
-        Gain of two swatches, symmetric.
-    """
-
-    rule: str
-    links: NDArray[np.integer]
-    weight: NDArray[np.float64]
-    gain: NDArray[np.float64]
+    rule: str  # name of the rule, or names of several with the same gain
+    links: NDArray[np.integer]  # (E, 2): classes
+    weight: NDArray[np.float64]  # (E,): weight of each pair
+    gain: NDArray[np.float64]  # (K, K): gain of two swatches, symmetric
 
 
 def find_bonds(
@@ -60,10 +48,7 @@ def find_bonds(
 
     Some may be empty.
 
-    Parameters
-    ----------
-    differences : ndarray of float64, shape (K, K)
-        CIEDE2000 between swatches.
+    `differences` (K, K): CIEDE2000 between swatches.
     """
     area = parts.area
     middle = classes.links[parts.middle[classes.links].max(axis=1, initial=0.0) >= 1]

@@ -225,15 +225,8 @@ def measure_colouring(
 ) -> tuple[tuple[str, float], ...]:
     """Measure a colouring as a painter compares them.
 
-    Parameters
-    ----------
-    swatches : ndarray of int, shape (N,)
-        Swatch of each class.
-
-    Returns
-    -------
-    tuple of (str, float)
-        Measures as `Colourway.measures` lists them.
+    `swatches` (N,): swatch of each class. Returns measures as `Colourway.measures`
+    lists them.
     """
     lightness = np.array([s.lab[0] for s in colouring.palette.swatches])
     area = setting.taste.area
@@ -269,17 +262,10 @@ def measure_colouring(
 def measure_harmony(palette: Palette, share: NDArray[np.float64]) -> float:
     """Measure how far the colours of a drawing are kin or opposite in hue.
 
-    Parameters
-    ----------
-    share : ndarray of float64, shape (K,)
-        Share of the area of each.
-
-    Returns
-    -------
-    float
-        0 to 1: the mean over pairs of swatches by their areas and chroma. Hues within
-        `_KIN` degrees or farther than `_OPPOSITE` agree, those half-way do not (common
-        practice, no source); greys agree with everything.
+    `share` (K,): share of the area of each. Returns 0 to 1: the mean over pairs of
+    swatches by their areas and chroma. Hues within `_KIN` degrees or farther than
+    `_OPPOSITE` agree, those half-way do not (common practice, no source); greys agree
+    with everything.
     """
     chroma = np.nan_to_num([s.oklch[1] for s in palette.swatches])
     hue = np.nan_to_num([s.oklch[2] for s in palette.swatches])

@@ -34,34 +34,21 @@ _AT_ONCE = 20_000  # classes of assignments that are measured in one go
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fence:
-    """State what no step may break.
+    """State what no step may break."""
 
-    Parameters
-    ----------
-    allowed : ndarray of bool, shape (N, K)
-        Swatches open to each class.
-    links, unlike : ndarray of int, shape (E, 2)
-        Contrast links and unlike links.
-    link_ok, unlike_ok : ndarray of bool, shape (K, K)
-        Swatches that may stand at them.
-    most : int or None
-        Largest number of different swatches.
-    """
-
-    allowed: NDArray[np.bool_]
+    allowed: NDArray[np.bool_]  # (N, K): swatches open to each class
+    # links and unlike, (E, 2): contrast links and unlike links
     links: NDArray[np.integer]
     unlike: NDArray[np.integer]
+    # link_ok and unlike_ok, (K, K): swatches that may stand at them
     link_ok: NDArray[np.bool_]
     unlike_ok: NDArray[np.bool_]
-    most: int | None
+    most: int | None  # largest number of different swatches
 
     def holds(self, swatches: NDArray[np.integer]) -> bool:
         """Say whether an assignment keeps everything; True when nothing is broken.
 
-        Parameters
-        ----------
-        swatches : ndarray of int, shape (N,)
-            Swatch of each class.
+        `swatches` (N,): swatch of each class.
         """
         a, b = swatches[self.links].T
         c, d = swatches[self.unlike].T
@@ -85,25 +72,10 @@ def improve(
 ) -> tuple[NDArray[np.int64], float]:
     """Better an assignment.
 
-    Parameters
-    ----------
-    fence : Fence
-        What must be kept; `start` keeps it.
-    start : ndarray of int, shape (N,)
-        Where to begin.
-    steps : int
-        Steps (sweeps for many classes).
-    seed : int
-        For choices among equals.
-    tick : callable
-        Called at every step; what it raises ends the work.
-
-    Returns
-    -------
-    swatches : ndarray of int64, shape (N,)
-        The best assignment met.
-    cost : float
-        Its cost by `taste`.
+    `fence`: what must be kept; `start` keeps it. `start` (N,): where to begin. `steps`:
+    steps (sweeps for many classes). `seed`: for choices among equals. `tick`: called at
+    every step; what it raises ends the work. Returns `swatches` (N,): the best
+    assignment met; `cost`: its cost by `taste`.
     """
     begin: NDArray[np.int64] = np.array(start, np.int64)
     if len(begin) == 0:

@@ -29,24 +29,13 @@ _STEPS = 60_000  # steps of that search at most
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Alike:
-    """Hold an assignment with little length between like swatches.
+    """Hold an assignment with little length between like swatches."""
 
-    Parameters
-    ----------
-    swatches : ndarray of int64, shape (N,)
-        Swatch of each class.
-    length : float
-        Length shared by touching classes that bear like swatches, mm.
-    difference : float
-        Smallest difference at the other links; infinite when there are none.
-    proven : bool
-        Whether no assignment has less length, or as little and a larger
-        difference.
-    """
-
-    swatches: NDArray[np.int64]
-    length: float
+    swatches: NDArray[np.int64]  # (N,): swatch of each class
+    length: float  # length shared by touching classes that bear like swatches, mm
+    # smallest difference at the other links; infinite when there are none
     difference: float
+    # whether no assignment has less length, or as little and a larger difference
     proven: bool
 
 
@@ -59,17 +48,9 @@ def find_least_alike(
 ) -> Alike:
     """Find swatches with the least length between like ones.
 
-    Parameters
-    ----------
-    problem : Problem
-        Classes, links, swatches. Unlike links are kept where possible before
-        any length.
-    shared : ndarray of float64, shape (E,)
-        Length of each contrast link, mm.
-    seed : int
-        For choices among equals.
-    tick : callable
-        Called now and then; what it raises ends the search.
+    `problem`: classes, links, swatches. Unlike links are kept where possible before any
+    length. `shared` (E,): length of each contrast link, mm. `seed`: for choices among
+    equals. `tick`: called now and then; what it raises ends the search.
     """
     count = len(problem.domain)
     # a corner has no length, yet a contact alike there is one too many
@@ -165,17 +146,9 @@ def _local(
 def keep_few(problem: Problem) -> Problem | None:
     """Keep as many swatches as may be used, far apart, and no other limit.
 
-    Parameters
-    ----------
-    problem : Problem
-        Classes, links, swatches and the largest number of swatches.
-
-    Returns
-    -------
-    Problem or None
-        The problem with those swatches alone, every answer to which answers the
-        first one too; None where there is no limit or where these cannot serve
-        every class.
+    `problem`: classes, links, swatches and the largest number of swatches. Returns the
+    problem with those swatches alone, every answer to which answers the first one too;
+    None where there is no limit or where these cannot serve every class.
     """
     kinds = len(problem.differences)
     if problem.most is None or problem.most >= kinds:

@@ -43,48 +43,31 @@ _ORDER = 3  # rotations from which on a piece reads as a figure
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Parts:
-    """Say what part each of N classes plays.
+    """Say what part each of N classes plays."""
 
-    Parameters
-    ----------
-    zone : ndarray of int64, shape (N,)
-        Row of its zone, from 0.
-    roles : tuple of str
-        What each zone is: ``field``, ``border``, ``corner``, ``medallion`` or empty.
-    names : tuple of str
-        Plain name of each class.
-    alone : ndarray of bool, shape (N,)
-        Whether it touches no other class.
-    area : ndarray of float64, shape (N,)
-        Share of the area.
-    ground, figure, small, middle : ndarray of float64, shape (N,)
-        How far it is the ground of its zone, a figure, fine detail, the middle; 0 to 1.
-    rim : ndarray of float64, shape (N,)
-        How far it is one of several pieces that jut out into the bare paper.
-    held : ndarray of float64, shape (N,)
-        How far lines alone part its pieces, since these touch each other.
-    loose : float
-        Share of the area in zones of many pieces, each of a shape of its own; less
-        where they are not so many.
-    lit : ndarray of float64, shape (N,)
-        For halves of leaves how far they lie above the other half, -1 to 1.
-    leaves, families, stems : ndarray of int64, shape (n, 2)
-        Classes that are two halves of leaves, like shapes, stems alike in width.
-    """
-
-    zone: NDArray[np.int64]
+    zone: NDArray[np.int64]  # (N,): row of its zone, from 0
+    # what each zone is: ``field``, ``border``, ``corner``, ``medallion`` or empty
     roles: tuple[str, ...]
-    names: tuple[str, ...]
-    alone: NDArray[np.bool_]
-    area: NDArray[np.float64]
+    names: tuple[str, ...]  # plain name of each class
+    alone: NDArray[np.bool_]  # (N,): whether it touches no other class
+    area: NDArray[np.float64]  # (N,): share of the area
+    # ground, figure, small and middle, (N,): how far it is the ground of its zone, a
+    # figure, fine detail, the middle; 0 to 1
     ground: NDArray[np.float64]
     figure: NDArray[np.float64]
     small: NDArray[np.float64]
     middle: NDArray[np.float64]
+    # (N,): how far it is one of several pieces that jut out into the bare paper
     rim: NDArray[np.float64]
+    # (N,): how far lines alone part its pieces, since these touch each other
     held: NDArray[np.float64]
+    # share of the area in zones of many pieces, each of a shape of its own; less where
+    # they are not so many
     loose: float
+    # (N,): for halves of leaves how far they lie above the other half, -1 to 1
     lit: NDArray[np.float64]
+    # leaves, families and stems, (n, 2): classes that are two halves of leaves, like
+    # shapes, stems alike in width
     leaves: NDArray[np.int64]
     families: NDArray[np.int64]
     stems: NDArray[np.int64]
@@ -95,12 +78,8 @@ def find_parts(
 ) -> Parts:
     """Read what part each class plays.
 
-    Parameters
-    ----------
-    orbits : Orbits
-        Their kinds, for names, zones and site symmetry.
-    adjacency : Adjacency
-        Which regions touch.
+    `orbits`: their kinds, for names, zones and site symmetry. `adjacency`: which
+    regions touch.
     """
     rows = [orbits.orbits[row] for row in classes.orbit.tolist()]
     known = {zone.index: k for k, zone in enumerate(orbits.zones)}
@@ -302,15 +281,7 @@ def _chained(group: NDArray[np.int64], size: NDArray[np.float64]) -> NDArray[np.
 def leave_touching(classes: Classes, pairs: NDArray[np.int64]) -> NDArray[np.int64]:
     """Leave out pairs of classes that touch, since they cannot be alike.
 
-    Parameters
-    ----------
-    pairs : ndarray of int64, shape (n, 2)
-        Pairs of them.
-
-    Returns
-    -------
-    ndarray of int64, shape (m, 2)
-        Those that do not touch.
+    `pairs` (n, 2): pairs of them. Returns (m, 2): those that do not touch.
     """
     links = np.sort(classes.links.astype(np.int64), axis=1)
     own = np.sort(pairs, axis=1)

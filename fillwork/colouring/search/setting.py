@@ -56,56 +56,29 @@ _WALLS = 10  # times that the widest paints are parted in value
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Setting:
-    """Hold what an assignment needs.
+    """Hold what an assignment needs."""
 
-    Parameters
-    ----------
-    arrangement, orbits, adjacency, palette, rules, differences
-        What was handed in; `adjacency` with corners where they count.
-    classes : Classes
-        Classes, those that must stay alike joined.
-    best : Best
-        What is known of the largest smallest difference.
-    threshold : float
-        Difference that every assignment keeps at contrast links.
-    start : tuple of int or None
-        Of many classes, an assignment that keeps it, sought in the order of taste.
-    problem : Problem
-        Classes, links and swatches for the search.
-    taste : Taste
-        What is preferred.
-    fence : Fence
-        What must be kept.
-    asked : dict of int to float
-        Area shares asked for.
-    ground : int or None
-        Swatch behind the pattern.
-    joined : bool
-        Whether touching classes had to be joined.
-    counterchange : Counterchange or None
-        How colours change places.
-    notes : tuple of Note
-        Doubts so far.
-    """
-
+    # arrangement, orbits, adjacency, palette, rules and differences: what was handed
+    # in; `adjacency` with corners where they count
     arrangement: Arrangement
     orbits: Orbits
     adjacency: Adjacency
     palette: Palette
     rules: Rules
     differences: NDArray[np.float64]
-    classes: Classes
-    best: Best
-    threshold: float
+    classes: Classes  # classes, those that must stay alike joined
+    best: Best  # what is known of the largest smallest difference
+    threshold: float  # difference that every assignment keeps at contrast links
+    # of many classes, an assignment that keeps it, sought in the order of taste
     start: tuple[int, ...] | None
-    problem: Problem
-    taste: Taste
-    fence: Fence
-    asked: dict[int, float]
-    ground: int | None
-    joined: bool
-    counterchange: Counterchange | None
-    notes: tuple[Note, ...]
+    problem: Problem  # classes, links and swatches for the search
+    taste: Taste  # what is preferred
+    fence: Fence  # what must be kept
+    asked: dict[int, float]  # area shares asked for
+    ground: int | None  # swatch behind the pattern
+    joined: bool  # whether touching classes had to be joined
+    counterchange: Counterchange | None  # how colours change places
+    notes: tuple[Note, ...]  # doubts so far
 
 
 def _check_wishes(orbits: Orbits, palette: Palette, rules: Rules) -> None:
@@ -161,20 +134,10 @@ def prepare_setting(
 ) -> Setting:
     """Settle classes, the best difference and preferences.
 
-    Parameters
-    ----------
-    adjacency : Adjacency
-        How they touch.
-    differences : ndarray of float64, shape (K, K), optional
-        CIEDE2000 between swatches; measured when left out.
-    progress : callable, optional
-        Called with the part done, 0 to 1, and what is being done, also within long
-        searches; what it raises ends the work.
-
-    Raises
-    ------
-    ColouringError
-        If wishes name unknown things or contradict each other.
+    `adjacency`: how they touch. `differences` (K, K): CIEDE2000 between swatches;
+    measured when left out. `progress`: called with the part done, 0 to 1, and what is
+    being done, also within long searches; what it raises ends the work. Raises
+    `ColouringError` if wishes name unknown things or contradict each other.
     """
     _check_wishes(orbits, palette, rules)
     if differences is None:
@@ -601,21 +564,9 @@ def find_assignment(
 ) -> tuple[NDArray[np.int64], float]:
     """Find a good assignment that keeps the threshold.
 
-    Parameters
-    ----------
-    seed : int
-        For choices among equals.
-    tries : int, optional
-        Starts; by default more for few classes.
-    tick : callable
-        Called now and then; what it raises ends the search.
-
-    Returns
-    -------
-    swatches : ndarray of int64, shape (N,)
-        Swatch of each class.
-    cost : float
-        Its cost by the taste; lower is better.
+    `seed`: for choices among equals. `tries`: starts; by default more for few classes.
+    `tick`: called now and then; what it raises ends the search. Returns `swatches`
+    (N,): swatch of each class; `cost`: its cost by the taste; lower is better.
     """
     taste = setting.taste if taste is None else taste
     count = len(taste.cost)

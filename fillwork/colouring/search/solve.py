@@ -47,49 +47,26 @@ def no_tick() -> None:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Problem:
-    """State which classes must differ and which swatches they may take.
+    """State which classes must differ and which swatches they may take."""
 
-    Parameters
-    ----------
-    domain : tuple of int
-        Swatch set of each class.
-    contrast, unlike : ndarray of int, shape (E, 2)
-        Links between different classes.
-    differences : ndarray of float64, shape (K, K)
-        CIEDE2000 between swatches.
-    most : int or None
-        Largest number of different swatches in all.
-    """
-
-    domain: tuple[int, ...]
+    domain: tuple[int, ...]  # swatch set of each class
+    # contrast and unlike, (E, 2): links between different classes
     contrast: NDArray[np.integer]
     unlike: NDArray[np.integer]
-    differences: NDArray[np.float64]
-    most: int | None = None
+    differences: NDArray[np.float64]  # (K, K): CIEDE2000 between swatches
+    most: int | None = None  # largest number of different swatches in all
 
 
 @dataclass(frozen=True, slots=True)
 class Best:
-    """Hold what is known of the largest smallest difference.
+    """Hold what is known of the largest smallest difference."""
 
-    Parameters
-    ----------
-    reached : float
-        Largest threshold for which swatches were found; 0 when none were.
-    bound : float
-        No assignment has a larger one. NaN when classes cannot be kept apart.
-    proven : bool
-        Whether `reached` equals `bound`.
-    swatches : tuple of int or None
-        An assignment that reaches it.
-    separable : bool or None
-        Whether touching classes can be kept unlike at all; None: not known.
-    """
-
-    reached: float
+    reached: float  # largest threshold for which swatches were found; 0 when none were
+    # no assignment has a larger one. NaN when classes cannot be kept apart.
     bound: float
-    proven: bool
-    swatches: tuple[int, ...] | None
+    proven: bool  # whether `reached` equals `bound`
+    swatches: tuple[int, ...] | None  # an assignment that reaches it
+    # whether touching classes can be kept unlike at all; None: not known
     separable: bool | None
 
 
@@ -283,10 +260,7 @@ def _neighbours(count: int, pairs: NDArray[np.integer]) -> list[list[int]]:
 def neighbours(problem: Problem) -> Neighbours:
     """Return which classes each class must contrast with, and be unlike only.
 
-    Returns
-    -------
-    near, unlike : list of list of int
-        Ascending; a class that is near is not in `unlike` too.
+    Returns `near` and `unlike`: ascending; a class that is near is not in `unlike` too.
     """
     count = len(problem.domain)
     near = _neighbours(count, problem.contrast)
@@ -419,27 +393,13 @@ def solve_threshold(
 ) -> tuple[bool | None, tuple[int, ...] | None]:
     """Find swatches that differ by a threshold at every contrast link.
 
-    Parameters
-    ----------
-    threshold : float
-        CIEDE2000 asked at contrast links; at least `LEAST` is asked in any case.
-    limit : int
-        Decisions after which the search gives up, for each part.
-    ranks : sequence of sequences of int, optional
-        For each class, all swatches in the order in which to try them.
-    seed : int
-        For choices among equals.
-    tick : callable
-        Called now and then; what it raises ends the search.
-    beside : tuple of lists, optional
-        What `neighbours` gives for the problem, where it is asked many times.
-
-    Returns
-    -------
-    answer : bool or None
-        True: found; False: there is none; None: not known.
-    swatches : tuple of int or None
-        One swatch a class.
+    `threshold`: CIEDE2000 asked at contrast links; at least `LEAST` is asked in any
+    case. `limit`: decisions after which the search gives up, for each part. `ranks`:
+    for each class, all swatches in the order in which to try them. `seed`: for choices
+    among equals. `tick`: called now and then; what it raises ends the search. `beside`:
+    what `neighbours` gives for the problem, where it is asked many times. Returns
+    `answer`: True: found; False: there is none; None: not known; `swatches`: one swatch
+    a class.
     """
     count = len(problem.domain)
     table = problem.differences
@@ -506,22 +466,12 @@ def find_best_threshold(
 
     Reached value, bound, and whether they agree.
 
-    Parameters
-    ----------
-    goal : float
-        A threshold to try early, since reaching it is what counts most.
-    limit : int
-        Decisions for each threshold tried.
-    seed : int
-        For choices among equals.
-    progress : callable, optional
-        Called with the part done, 0 to 1, also within long searches; what it raises
-        ends the search.
-    ranks : sequence of sequences of int, optional
-        For each class, all swatches in the order in which to try them for the goal.
+    `goal`: a threshold to try early, since reaching it is what counts most. `limit`:
+    decisions for each threshold tried. `seed`: for choices among equals. `progress`:
+    called with the part done, 0 to 1, also within long searches; what it raises ends
+    the search. `ranks`: for each class, all swatches in the order in which to try them
+    for the goal.
 
-    Notes
-    -----
     Binary search over the different values of the table: whether a threshold
     can be met changes only there, and once it fails it fails above.
     """

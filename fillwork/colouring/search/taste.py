@@ -87,24 +87,13 @@ RULES: dict[str, tuple[float, str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Character:
-    """Say how a colouring is to be.
+    """Say how a colouring is to be."""
 
-    Parameters
-    ----------
-    words : str
-        What it is like, for users.
-    factors : mapping of str to float
-        Factors on the weights of rules.
-    hues : int
-        Hues more, or fewer, in each zone than usual.
-    dark : bool
-        Whether the ground is the darkest swatch.
-    """
-
-    words: str
+    words: str  # what it is like, for users
+    # factors on the weights of rules
     factors: Mapping[str, float] = field(default_factory=dict)
-    hues: int = 0
-    dark: bool = False
+    hues: int = 0  # hues more, or fewer, in each zone than usual
+    dark: bool = False  # whether the ground is the darkest swatch
 
 
 CHARACTERS = {
@@ -138,56 +127,30 @@ _NONE = 1 << 30  # swatches of no hue: they neither come nor go
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Taste:
-    """Hold preferences for N classes and K swatches.
+    """Hold preferences for N classes and K swatches."""
 
-    Parameters
-    ----------
-    area : ndarray of float64, shape (N,)
-        Share of the area of each class.
-    cost : ndarray of float64, shape (N, K)
-        Cost of each swatch on each class by itself.
-    bonds : tuple of Bond
-        Gains of two swatches on two classes.
-    target, strength : ndarray of float64, shape (K,)
-        Area share wished and the weight of its squared miss.
-    used_gain : ndarray of float64, shape (K,)
-        Gain for using a swatch at all.
-    near, tone : ndarray of float64, shape (K, K)
-        Cost of two swatches of like value, times what both cover beyond `NARROW`;
-        symmetric, nothing on the diagonal. `near` has all pairs, `tone` those that
-        were the widest two and count since.
-    zone : ndarray of int64, shape (N,)
-        Zone of each class.
-    hue : ndarray of int64, shape (K,)
-        Hue family of each swatch; the last number stands for none.
-    hues_cost : ndarray of float64, shape (Z, H + 2)
-        Cost of so many hues in each zone.
-    """
-
-    area: NDArray[np.float64]
-    cost: NDArray[np.float64]
-    bonds: tuple[Bond, ...]
+    area: NDArray[np.float64]  # (N,): share of the area of each class
+    cost: NDArray[np.float64]  # (N, K): cost of each swatch on each class by itself
+    bonds: tuple[Bond, ...]  # gains of two swatches on two classes
+    # target and strength, (K,): area share wished and the weight of its squared miss
     target: NDArray[np.float64]
     strength: NDArray[np.float64]
-    used_gain: NDArray[np.float64]
+    used_gain: NDArray[np.float64]  # (K,): gain for using a swatch at all
+    # near and tone, (K, K): cost of two swatches of like value, times what both cover
+    # beyond `NARROW`; symmetric, nothing on the diagonal. `near` has all pairs, `tone`
+    # those that were the widest two and count since.
     near: NDArray[np.float64]
     tone: NDArray[np.float64]
-    zone: NDArray[np.int64]
+    zone: NDArray[np.int64]  # (N,): zone of each class
+    # (K,): hue family of each swatch; the last number stands for none
     hue: NDArray[np.int64]
-    hues_cost: NDArray[np.float64]
+    hues_cost: NDArray[np.float64]  # (Z, H + 2): cost of so many hues in each zone
 
     def count_hues(self, swatches: NDArray[np.integer]) -> NDArray[np.int64]:
         """Return how many classes of each zone bear each hue.
 
-        Parameters
-        ----------
-        swatches : ndarray of int, shape (N,)
-            Swatch of each class.
-
-        Returns
-        -------
-        ndarray of int64, shape (Z, H + 1)
-            The last column, for no hue, is never empty.
+        `swatches` (N,): swatch of each class. Returns (Z, H + 1): the last column, for
+        no hue, is never empty.
         """
         zones, width = self.hues_cost.shape
         number = np.zeros((zones, width - 1), np.int64)
@@ -198,25 +161,15 @@ class Taste:
     def measure(self, swatches: NDArray[np.integer]) -> float:
         """Return the cost of an assignment; lower is better.
 
-        Parameters
-        ----------
-        swatches : ndarray of int, shape (N,)
-            Swatch of each class.
+        `swatches` (N,): swatch of each class.
         """
         return float(self.measure_all(swatches[None, :])[0])
 
     def measure_all(self, swatches: NDArray[np.integer]) -> NDArray[np.float64]:
         """Return the costs of several assignments.
 
-        Parameters
-        ----------
-        swatches : ndarray of int, shape (M, N)
-            Swatch of each class, a row each.
-
-        Returns
-        -------
-        ndarray of float64, shape (M,)
-            Lower is better.
+        `swatches` (M, N): swatch of each class, a row each. Returns (M,): lower is
+        better.
         """
         many, kinds = len(swatches), len(self.target)
         row = np.arange(many)[:, None]
@@ -243,10 +196,7 @@ class Taste:
 
         None where they are apart in value.
 
-        Parameters
-        ----------
-        swatches : ndarray of int, shape (N,)
-            Swatch of each class.
+        `swatches` (N,): swatch of each class.
         """
         share = np.bincount(swatches, self.area, len(self.target))
         p, q = np.argsort(-share, kind="stable")[:2] if len(share) > 1 else (0, 0)
@@ -261,10 +211,7 @@ class Taste:
 
         0 to 1: what is kept of all that could be gained.
 
-        Parameters
-        ----------
-        swatches : ndarray of int, shape (N,)
-            Swatch of each class.
+        `swatches` (N,): swatch of each class.
         """
         own = self.cost[np.arange(len(swatches)), swatches]
         best, worst = self.cost.min(axis=1), self.cost.max(axis=1)
@@ -281,10 +228,7 @@ class Taste:
 def check_character(name: str) -> Character:
     """Return the character of that name; how the colouring is to be.
 
-    Raises
-    ------
-    ColouringError
-        If there is none.
+    Raises `ColouringError` if there is none.
     """
     found = CHARACTERS.get(name)
     if found is None:
@@ -308,21 +252,9 @@ def form_taste(
 ) -> Taste:
     """Gather what is preferred for one drawing and palette.
 
-    Parameters
-    ----------
-    adjacency : Adjacency
-        How regions touch.
-    differences : ndarray of float64, shape (K, K)
-        CIEDE2000 between swatches.
-    asked : dict of int to float
-        Area shares asked for.
-    open_to : ndarray of bool, shape (K,)
-        Swatches meant for regions.
-
-    Raises
-    ------
-    ColouringError
-        If there is no such character.
+    `adjacency`: how regions touch. `differences` (K, K): CIEDE2000 between swatches.
+    `asked`: area shares asked for. `open_to` (K,): swatches meant for regions. Raises
+    `ColouringError` if there is no such character.
     """
     character = check_character(rules.taste)
     weights = {

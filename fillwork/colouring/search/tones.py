@@ -40,16 +40,8 @@ _FAMILY = 40.0  # degrees of hue that read as one
 class Tones:
     """Hold what the rules ask of K swatches.
 
-    Parameters
-    ----------
-    palette : Palette
-        The swatches.
-    open_to : ndarray of bool, shape (K,)
-        Those meant for regions.
-    ground : int or None
-        The one behind the pattern.
-    dark : bool
-        Whether the ground is to be the darkest.
+    `palette`: the swatches. `open_to` (K,): those meant for regions. `ground`: the one
+    behind the pattern. `dark`: whether the ground is to be the darkest.
     """
 
     def __init__(
@@ -94,17 +86,9 @@ class Tones:
     def families(self, open_to: NDArray[np.bool_]) -> tuple[NDArray[np.int64], int]:
         """Return the hue family of each swatch.
 
-        Parameters
-        ----------
-        open_to : ndarray of bool, shape (K,)
-            Swatches meant for regions.
-
-        Returns
-        -------
-        family : ndarray of int64, shape (K,)
-            Number of its family; the last number stands for none.
-        count : int
-            How many families there are, and the number that stands for none.
+        `open_to` (K,): swatches meant for regions. Returns `family` (K,): number of its
+        family; the last number stands for none; `count`: how many families there are,
+        and the number that stands for none.
         """
         coloured = np.flatnonzero((self.chroma >= GREY) & open_to)
         if not len(coloured):
@@ -128,10 +112,8 @@ class Tones:
     def far_in_hue(self) -> NDArray[np.float64]:
         """Return how far two swatches are a clear hue and what answers it.
 
-        Returns
-        -------
-        ndarray of float64, shape (K, K)
-            1 for two clear hues a third of the circle apart, half for one beside grey.
+        Returns (K, K): 1 for two clear hues a third of the circle apart, half for one
+        beside grey.
         """
         turn = np.abs(self.hue[:, None] - self.hue[None, :])
         turn = np.minimum(turn, 360.0 - turn)
@@ -142,10 +124,7 @@ class Tones:
     def alike_in_hue(self) -> NDArray[np.float64]:
         """Return how far two swatches are one hue in two values.
 
-        Returns
-        -------
-        ndarray of float64, shape (K, K)
-            1 for one hue, down to 0 for far hues or one value.
+        Returns (K, K): 1 for one hue, down to 0 for far hues or one value.
         """
         turn = np.abs(self.hue[:, None] - self.hue[None, :])
         turn = np.minimum(turn, 360.0 - turn)
@@ -158,15 +137,8 @@ class Tones:
 def beyond_narrow(share: NDArray[Any]) -> NDArray[np.float64]:
     """Return by how much swatches are wide.
 
-    Parameters
-    ----------
-    share : ndarray of float64, shape (..., K)
-        Shares of the area.
-
-    Returns
-    -------
-    ndarray of float64, shape (..., K)
-        What is beyond `NARROW`.
+    `share` (ndarray of float64, shape (..., K)): shares of the area. Returns (..., K):
+    what is beyond `NARROW`.
     """
     return np.asarray(np.maximum(share - NARROW, 0.0), np.float64)
 
@@ -181,19 +153,9 @@ def find_shares(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the area share wished for each swatch and its weight.
 
-    Parameters
-    ----------
-    open_to : ndarray of bool, shape (K,)
-        Swatches meant for regions.
-    weight : float
-        Weight of shares that nobody asked for.
-    dark : bool
-        Whether the ground is the darkest.
-
-    Returns
-    -------
-    target, strength : ndarray of float64, shape (K,)
-        Share of the area wished, and the weight of its squared miss.
+    `open_to` (K,): swatches meant for regions. `weight`: weight of shares that nobody
+    asked for. `dark`: whether the ground is the darkest. Returns `target` and
+    `strength` (K,): share of the area wished, and the weight of its squared miss.
     """
     kinds = len(palette.swatches)
     offered = np.zeros(kinds)

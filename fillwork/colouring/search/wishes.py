@@ -36,32 +36,16 @@ _ABOUT = {"kind": "pin", "turns": "pin-turns", "shifts": "pin-shifts"}
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Classes:
-    """Hold the classes of a drawing and how they touch.
+    """Hold the classes of a drawing and how they touch."""
 
-    Parameters
-    ----------
-    of_face : ndarray of int32, shape (F,)
-        Class of each face; -1 for face 0.
-    orbit : ndarray of int32, shape (N,)
-        A kind to which each class belongs (the first one where it joins several).
-    area : ndarray of float64, shape (N,)
-        Area of its faces, mm².
-    domain : tuple of int
-        Swatch set open to each class.
-    links : ndarray of int32, shape (E, 2)
-        Classes a < b that touch and should contrast.
-    shared : ndarray of float64, shape (E,)
-        Length they share, mm; 0 for corners only.
-    unlike : ndarray of int32, shape (U, 2)
-        Classes that must bear different swatches, touching or not.
-    """
-
-    of_face: NDArray[np.int32]
+    of_face: NDArray[np.int32]  # (F,): class of each face; -1 for face 0
+    # (N,): a kind to which each class belongs (the first one where it joins several)
     orbit: NDArray[np.int32]
-    area: NDArray[np.float64]
-    domain: tuple[int, ...]
-    links: NDArray[np.int32]
-    shared: NDArray[np.float64]
+    area: NDArray[np.float64]  # (N,): area of its faces, mm²
+    domain: tuple[int, ...]  # swatch set open to each class
+    links: NDArray[np.int32]  # (E, 2): classes a < b that touch and should contrast
+    shared: NDArray[np.float64]  # (E,): length they share, mm; 0 for corners only
+    # (U, 2): classes that must bear different swatches, touching or not
     unlike: NDArray[np.int32]
 
     @property
@@ -82,17 +66,8 @@ class _Wish:
 def swatch_named(palette: Palette, name: str, about: str) -> int:
     """Return the place of a swatch that a wish names.
 
-    Parameters
-    ----------
-    name : str
-        Name or code.
-    about : str
-        The wish, for the error.
-
-    Raises
-    ------
-    ColouringError
-        If the palette has no such swatch.
+    `name`: name or code. `about`: the wish, for the error. Raises `ColouringError` if
+    the palette has no such swatch.
     """
     try:
         return palette.index(name)
@@ -114,10 +89,8 @@ def share_wishes(palette: Palette, rules: Rules) -> dict[int, float]:
 
     Share of the area, 0 to 1, for each swatch named.
 
-    Raises
-    ------
-    ColouringError
-        If a share is no fraction, a swatch has two, or the sum passes 100 %.
+    Raises `ColouringError` if a share is no fraction, a swatch has two, or the sum
+    passes 100 %.
     """
     found: dict[int, float] = {}
     for name, share in rules.shares:
@@ -337,19 +310,10 @@ def build_classes(
 
     The classes, after splits by finer pins and joins by ties.
 
-    Parameters
-    ----------
-    adjacency : Adjacency
-        How faces touch.
-    base : ndarray of int32, shape (F,), optional
-        Class of each face before wishes; its kind by default.
-    unlike : ndarray of int32, shape (U, 2), optional
-        Base classes that must bear different swatches.
-
-    Raises
-    ------
-    ColouringError
-        If a place or swatch is unknown or wishes contradict each other.
+    `adjacency`: how faces touch. `base` (F,): class of each face before wishes; its
+    kind by default. `unlike` (U, 2): base classes that must bear different swatches.
+    Raises `ColouringError` if a place or swatch is unknown or wishes contradict each
+    other.
     """
     kinds = len(palette.swatches)
     if kinds == 0:

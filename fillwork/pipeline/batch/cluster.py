@@ -35,22 +35,10 @@ def work_on_cluster(
 ) -> Iterator[tuple[Job, list[Part]]]:
     """Work jobs off on the workers of a Dask scheduler.
 
-    Parameters
-    ----------
-    jobs : iterable of Job
-        Taken one by one as workers are free.
-    address : str
-        The scheduler's, such as ``tcp://10.0.0.5:8786``.
-
-    Yields
-    ------
-    tuple of (Job, list of Part)
-        In the order in which they are done, with the files' bytes.
-
-    Raises
-    ------
-    ReadError
-        If Dask is not installed, or the scheduler or its workers are of no use.
+    `jobs`: taken one by one as workers are free. `address`: the scheduler's, such as
+    ``tcp://10.0.0.5:8786``. Yields in the order in which they are done, with the files'
+    bytes. Raises `ReadError` if Dask is not installed, or the scheduler or its workers
+    are of no use.
     """
     distributed = _load()
     from fillwork.pipeline.taking import read_source

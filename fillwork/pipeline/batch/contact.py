@@ -27,14 +27,8 @@ def contact_files(
 
     File names and contents; none where nothing was done.
 
-    Parameters
-    ----------
-    parts : sequence of Part
-        What was done, in the order of the drawings.
-    left_out : int
-        How many were not.
-    several : bool
-        Whether drawings have several palettes, so that these are named.
+    `parts`: what was done, in the order of the drawings. `left_out`: how many were not.
+    `several`: whether drawings have several palettes, so that these are named.
     """
     from fillwork.renderers.contact import compose_contact
 

@@ -22,39 +22,20 @@ TAKEN = frozenset({"batch.csv", "batch.json", "contact.png"})
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Hold one set of choices for every drawing.
+    """Hold one set of choices for every drawing."""
 
-    Parameters
-    ----------
-    folder : str
-        Folder under the drawing's own; empty where there is one choice alone.
-    plan : Plan
-        All choices.
-    """
-
-    folder: str
-    plan: Plan
+    folder: str  # folder under the drawing's own; empty where there is one choice alone
+    plan: Plan  # all choices
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Job:
-    """Hold one drawing with all that is to be made of it.
+    """Hold one drawing with all that is to be made of it."""
 
-    Parameters
-    ----------
-    path : str
-        The drawing's file.
-    folder : str
-        Folder of its own under the batch's.
-    choices : tuple of Choice
-        One a palette.
-    html, dxf, allow_large : bool
-        As of `Finish.files` and `colour_drawing`.
-    """
-
-    path: str
-    folder: str
-    choices: tuple[Choice, ...]
+    path: str  # the drawing's file
+    folder: str  # folder of its own under the batch's
+    choices: tuple[Choice, ...]  # one a palette
+    # html, dxf and allow_large: as of `Finish.files` and `colour_drawing`
     html: bool = False
     dxf: bool = False
     allow_large: bool = False
@@ -80,10 +61,7 @@ def folder_names(paths: Sequence[Path]) -> list[str]:
     The name without suffix; where some are alike, in any case of letters, what tells
     them apart: the suffix, or folders above, or both, or a number.
 
-    Parameters
-    ----------
-    paths : sequence of Path
-        Drawings, none twice.
+    `paths`: drawings, none twice.
 
     Examples
     --------
@@ -118,10 +96,7 @@ def job_key(job: Job, digest: str) -> str:
 
     SHA-256 of drawing, choices, palettes and version.
 
-    Parameters
-    ----------
-    digest : str
-        SHA-256 of its drawing.
+    `digest`: SHA-256 of its drawing.
     """
     from fillwork.pipeline.taking import load_palette
     from fillwork.plans.file import plan_to_toml
@@ -144,10 +119,7 @@ def plain_folder(text: str) -> str:
 
     Letters, figures, points and dashes.
 
-    Parameters
-    ----------
-    text : str
-        Any text, such as a palette's name or file.
+    `text`: any text, such as a palette's name or file.
 
     Examples
     --------

@@ -61,21 +61,10 @@ def work_locally(
 ) -> Iterator[tuple[Job, list[Part]]]:
     """Work jobs off on processes of this machine.
 
-    Parameters
-    ----------
-    jobs : iterable of Job
-        Taken one by one as processes are free.
-    out : str
-        The batch's folder; the processes write there.
-    workers : int
-        How many processes at most.
-    plan_file : Path or None
-        A file that is never overwritten.
-
-    Yields
-    ------
-    tuple of (Job, list of Part)
-        In the order in which they are done, without the files' bytes.
+    `jobs`: taken one by one as processes are free. `out`: the batch's folder; the
+    processes write there. `workers`: how many processes at most. `plan_file`: a file
+    that is never overwritten. Yields in the order in which they are done, without the
+    files' bytes.
     """
     waiting = iter(jobs)
     tries: dict[Job, int] = {}

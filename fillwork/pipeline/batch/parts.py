@@ -81,39 +81,22 @@ class Row:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
-    """Hold what one drawing with one palette gave.
+    """Hold what one drawing with one palette gave."""
 
-    Parameters
-    ----------
-    row : Row
-        Its row of the table.
-    source : str
-        SHA-256 of the drawing that was read.
-    version : str
-        The version of fillwork that made it.
-    files : dict of str to bytes
-        File names and contents, until they are written.
-    outputs : dict of str to str
-        File names and their SHA-256, once they are.
-    picture : bytes
-        A small PNG.
-    """
-
-    row: Row
-    source: str = ""
-    version: str = ""
+    row: Row  # its row of the table
+    source: str = ""  # SHA-256 of the drawing that was read
+    version: str = ""  # the version of fillwork that made it
+    # file names and contents, until they are written
     files: dict[str, bytes] = field(default_factory=dict)
+    # file names and their SHA-256, once they are
     outputs: dict[str, str] = field(default_factory=dict)
-    picture: bytes = b""
+    picture: bytes = b""  # a small PNG
 
 
 def make_parts(job: Job, data: bytes) -> Iterator[Part]:
     """Do the main job for a drawing with each palette.
 
-    Yields
-    ------
-    Part
-        One a palette; a fault is a part too.
+    Yields one a palette; a fault is a part too.
     """
     from fillwork.pipeline.finish import Finish
     from fillwork.pipeline.painting import colour_survey
@@ -137,10 +120,7 @@ def make_parts(job: Job, data: bytes) -> Iterator[Part]:
 def faults(job: Job, error: BaseException) -> Iterator[Part]:
     """Return one fault as the parts of a whole job.
 
-    Yields
-    ------
-    Part
-        One a palette, without files.
+    Yields one a palette, without files.
     """
     for choice in job.choices:
         yield Part(_faulty(job, choice, error))
@@ -151,12 +131,7 @@ def keep(part: Part, out: str, *, force: bool, plan_file: Path | None) -> Part:
 
     Digests instead of files; a fault where they could not be written.
 
-    Parameters
-    ----------
-    out : str
-        The batch's folder.
-    plan_file : Path or None
-        A file that is never overwritten.
+    `out`: the batch's folder. `plan_file`: a file that is never overwritten.
     """
     if not part.files:
         return part

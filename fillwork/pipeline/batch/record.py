@@ -34,10 +34,7 @@ _FIELDS = {
 class Ledger:
     """Know which jobs were done before, and remember new ones.
 
-    Parameters
-    ----------
-    out : str
-        The batch's folder.
+    `out`: the batch's folder.
     """
 
     def __init__(self, out: str) -> None:
@@ -48,10 +45,7 @@ class Ledger:
 
         None where it was not done, was another one, or a file is not as it was written.
 
-        Parameters
-        ----------
-        key : str
-            What it must equal, as of `job_key`.
+        `key`: what it must equal, as of `job_key`.
         """
         try:
             told = json.loads(self._place(job).read_bytes())
@@ -77,10 +71,7 @@ class Ledger:
     def remember(self, job: Job, key: str, source: str, parts: Sequence[Part]) -> None:
         """Keep what a job gave, unless it has to be tried again.
 
-        Parameters
-        ----------
-        source : str
-            SHA-256 of the drawing that the key is for.
+        `source`: SHA-256 of the drawing that the key is for.
         """
         for part in parts:
             if part.picture:
@@ -110,10 +101,7 @@ def rows_csv(rows: Iterable[Row]) -> bytes:
 
     UTF-8; the same whether a row was done now or before.
 
-    Parameters
-    ----------
-    rows : iterable of Row
-        One a drawing and palette.
+    `rows`: one a drawing and palette.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")

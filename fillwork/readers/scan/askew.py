@@ -27,13 +27,8 @@ def measure_askew(rgb: NDArray[np.uint8]) -> float:
 
     Degrees, counter-clockwise as one sees it; 0 where nothing is clear.
 
-    Parameters
-    ----------
-    rgb : ndarray of uint8, shape (h, w, 3)
-        The scan.
+    `rgb` (h, w, 3): the scan.
 
-    Notes
-    -----
     Dark pixels are projected on both axes. Lines along an axis make peaks, so the
     sum of squares is largest where most lines lie straight. What stands out of its
     surroundings tells even a frame alone round circles whether lines are there.

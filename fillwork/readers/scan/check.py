@@ -54,19 +54,8 @@ def draw_lines(
 ) -> NDArray[np.bool_]:
     """Return lines as pixels.
 
-    Parameters
-    ----------
-    lines : iterable of ndarray of shape (n, 2)
-        px.
-    shape : tuple of (int, int)
-        Height and width of the page, px.
-    width : float
-        Width of the lines, px.
-
-    Returns
-    -------
-    ndarray of bool
-        Pixels that lines cover.
+    `lines` (n, 2): px. `shape`: height and width of the page, px. `width`: width of the
+    lines, px. Returns pixels that lines cover.
     """
     from PIL import Image, ImageDraw
 
@@ -80,15 +69,7 @@ def draw_lines(
 def drawn(drawing: Drawing, shape: tuple[int, int]) -> NDArray[np.bool_]:
     """Return the drawing as pixels.
 
-    Parameters
-    ----------
-    shape : tuple of (int, int)
-        Height and width of the page, px.
-
-    Returns
-    -------
-    ndarray of bool
-        Pixels that its lines cover.
+    `shape`: height and width of the page, px. Returns pixels that its lines cover.
     """
     lines = (trail(drawing, p, 3.0) for p in drawing.pieces)
     return draw_lines(lines, shape, _thin(drawing.width))
@@ -99,24 +80,10 @@ def unlike_regions(
 ) -> list[tuple[tuple[float, float], float]]:
     """Return regions that the ink has and the fitted lines have not, or reversed.
 
-    Parameters
-    ----------
-    first : ndarray of bool, shape (h, w)
-        Inked pixels.
-    second : ndarray of bool, shape (h, w)
-        Pixels of the fitted lines, as `drawn` gives them.
-    scale : float
-        px a mm.
-    width : float
-        Width of the pen's line, px.
+    `first` (h, w): inked pixels. `second` (h, w): pixels of the fitted lines, as
+    `drawn` gives them. `scale`: px a mm. `width`: width of the pen's line, px. Returns
+    a point inside, px, and the area, mm²; from both sides.
 
-    Returns
-    -------
-    list of ((float, float), float)
-        A point inside, px, and the area, mm²; from both sides.
-
-    Notes
-    -----
     Two regions are the same when they overlap by more than 0.8 of the larger, both
     taken up to the middles of their lines, beside what ink fills of their corners.
     Regions that show less than 0.6 mm² are left out.
@@ -178,21 +145,10 @@ def bare_lines(
 ) -> list[tuple[tuple[float, float], float]]:
     """Return where a fitted line runs over paper.
 
-    Parameters
-    ----------
-    lines : iterable of ndarray of shape (n, 2)
-        px, places close together.
-    mask : ndarray of bool, shape (h, w)
-        Inked pixels.
-    width : float
-        Width of the pen's line, px.
-    slack : float
-        How far the hand may stray from the line beside its ink, px.
-
-    Returns
-    -------
-    list of ((float, float), float)
-        The middle and the length, px, of each run over two widths long.
+    `lines` (n, 2): px, places close together. `mask` (h, w): inked pixels. `width`:
+    width of the pen's line, px. `slack`: how far the hand may stray from the line
+    beside its ink, px. Returns the middle and the length, px, of each run over two
+    widths long.
     """
     from scipy import ndimage
 
@@ -221,24 +177,11 @@ def bare_ink(
 ) -> list[tuple[tuple[float, float], NDArray[np.float64], float]]:
     """Return ink that no line follows, where it parts two regions.
 
-    Parameters
-    ----------
-    mask : ndarray of bool, shape (h, w)
-        Inked pixels.
-    lines : ndarray of bool, shape (h, w)
-        Pixels that the fitted lines cover.
-    width : float
-        Width of the pen's line, px.
-    slack : float
-        How far the hand may stray, px.
+    `mask` (h, w): inked pixels. `lines` (h, w): pixels that the fitted lines cover.
+    `width`: width of the pen's line, px. `slack`: how far the hand may stray, px.
+    Returns (2, 2): a place, both tips, and how far it is from side to side of their
+    line, px.
 
-    Returns
-    -------
-    list of ((float, float), ndarray of shape (2, 2), float)
-        A place, both tips, and how far it is from side to side of their line, px.
-
-    Notes
-    -----
     An end drawn past the line where it should stop has one region all round it
     and parts nothing.
     """
@@ -277,22 +220,10 @@ def small_at_forks(
 ) -> list[tuple[tuple[float, float], float]]:
     """Return regions so small that the tip hidden in a fork's ink may change them.
 
-    Parameters
-    ----------
-    mask : ndarray of bool, shape (h, w)
-        Inked pixels.
-    forks : list of Fork
-        Forks whose lines were not found to meet, and lines drawn to one point.
-    width : float
-        Width of the pen's line, px.
+    `mask` (h, w): inked pixels. `forks`: forks whose lines were not found to meet, and
+    lines drawn to one point. `width`: width of the pen's line, px. Returns a place and
+    the area, px².
 
-    Returns
-    -------
-    list of ((float, float), float)
-        A place and the area, px².
-
-    Notes
-    -----
     What all forks of a region hide is held against a fifth of it, the half width of
     the lines around it included.
     """
@@ -331,18 +262,9 @@ def small_at_forks(
 def rims_that_meet(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
     """Return where lines meet of which only the rims of their ink do.
 
-    Parameters
-    ----------
-    drawing : Drawing
-        Pieces on their lines and circles, before gaps are closed.
+    `drawing`: pieces on their lines and circles, before gaps are closed. Returns a
+    place and how far the lines pass each other by, px.
 
-    Returns
-    -------
-    list of ((float, float), float)
-        A place and how far the lines pass each other by, px.
-
-    Notes
-    -----
     Lines so far apart that do not cross nearby may be meant not to meet.
     """
     found = []
@@ -371,19 +293,9 @@ def drop_narrow_joins(
     the skeleton goes on from one to the other. What joins them is narrower than
     what the pen draws.
 
-    Parameters
-    ----------
-    drawing : Drawing
-        Changed in place, before gaps are closed.
-    strength : ndarray of float32, shape (h, w)
-        Darkness of the pen's ink.
-    level : float
-        Darkness in the middle of its lines.
-
-    Returns
-    -------
-    list of ((float, float), float)
-        The middle and the length, px, of each line taken out.
+    `drawing`: changed in place, before gaps are closed. `strength` (h, w): darkness of
+    the pen's ink. `level`: darkness in the middle of its lines. Returns the middle and
+    the length, px, of each line taken out.
     """
     through, width = drawing.through(), drawing.width
     found = []
@@ -431,15 +343,8 @@ def _ink_across(
 def short_of_lines(drawing: Drawing) -> list[tuple[tuple[float, float], float]]:
     """Return where an end was taken off that may have been meant for the next line.
 
-    Parameters
-    ----------
-    drawing : Drawing
-        Pieces, and the stubs that were taken off.
-
-    Returns
-    -------
-    list of ((float, float), float)
-        The tip of each, and how far the next line is from it, px.
+    `drawing`: pieces, and the stubs that were taken off. Returns the tip of each, and
+    how far the next line is from it, px.
     """
     if not drawing.stubs or not drawing.pieces:
         return []

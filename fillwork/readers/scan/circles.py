@@ -20,17 +20,8 @@ def fit_line(
 ) -> NDArray[np.float64]:
     """Return the line with the least squares of distances.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        At least two.
-    weight : ndarray of shape (n,), optional
-        How much each counts.
-
-    Returns
-    -------
-    ndarray of shape (4,)
-        x, y, dx, dy.
+    `points` (n, 2): at least two. `weight` (n,): how much each counts. Returns (4,): x,
+    y, dx, dy.
     """
     weight = np.ones(len(points)) if weight is None else weight
     middle = weight @ points / max(float(weight.sum()), 1e-12)
@@ -47,20 +38,9 @@ def fit_circle(
 ) -> NDArray[np.float64] | None:
     """Return the circle with the least squares of distances.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        At least three.
-    weight : ndarray of shape (n,), optional
-        How much each counts.
+    `points` (n, 2): at least three. `weight` (n,): how much each counts. Returns (3,):
+    x, y, r; None where the points lie on a line.
 
-    Returns
-    -------
-    ndarray of shape (3,) or None
-        x, y, r; None where the points lie on a line.
-
-    Notes
-    -----
     The algebraic fit of Kåsa [1]_, then steps of Gauss and Newton on distances.
 
     References
@@ -102,17 +82,7 @@ def misses(
 ) -> NDArray[np.float64]:
     """Return signed distances from a line or a circle.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        px.
-    carrier : ndarray of shape (4,) or (3,)
-        Line or circle.
-
-    Returns
-    -------
-    ndarray of shape (n,)
-        px.
+    `points` (n, 2): px. `carrier` (4,) or (3,): line or circle. Returns (n,): px.
     """
     if len(carrier) == 4:
         off = points - carrier[:2]
@@ -128,16 +98,9 @@ def crossings(
 ) -> list[NDArray[np.float64]]:
     """Return where two carriers cross.
 
-    Parameters
-    ----------
-    one, two : ndarray of shape (4,) or (3,)
-        Lines or circles.
-
-    Returns
-    -------
-    list of ndarray of shape (2,)
-        px; none, one or two. Circles and lines that miss each other by less than a
-        hundredth of the smaller radius are said to touch.
+    `one` and `two` (4,) or (3,): lines or circles. Returns (2,): px; none, one or two.
+    Circles and lines that miss each other by less than a hundredth of the smaller
+    radius are said to touch.
     """
     if len(one) == 4 and len(two) == 4:
         cross = one[2] * two[3] - one[3] * two[2]

@@ -31,14 +31,8 @@ def carry_on(drawing: Drawing, mask: NDArray[np.bool_], free: set[int]) -> None:
     Where several lines meet near another, the skeleton loses the last bit of
     some: there the ink goes on, and no line follows it.
 
-    Parameters
-    ----------
-    drawing : Drawing
-        Changed in place.
-    mask : ndarray of bool, shape (h, w)
-        Inked pixels.
-    free : set of int
-        Vertices where the ink itself ends.
+    `drawing`: changed in place. `mask` (h, w): inked pixels. `free`: vertices where the
+    ink itself ends.
     """
     from scipy.spatial import cKDTree
 
@@ -210,10 +204,7 @@ def _vertex(drawing: Drawing, piece: Piece, place: NDArray[np.float64]) -> int:
 def pass_through(drawing: Drawing, piece: Piece, v: int) -> None:
     """Let a piece pass through a vertex that lies on it.
 
-    Parameters
-    ----------
-    piece : Piece
-        Changed in place; left as it is where the vertex is beyond its ends.
+    `piece`: changed in place; left as it is where the vertex is beyond its ends.
     """
     if v in piece.vertices:
         return
@@ -235,17 +226,8 @@ def pass_through(drawing: Drawing, piece: Piece, v: int) -> None:
 def heading(points: NDArray[np.float64], end: int) -> NDArray[np.float64]:
     """Return the direction in which a line leaves its end.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Places along it, px.
-    end : int
-        0 for the first, -1 for the last.
-
-    Returns
-    -------
-    ndarray of shape (2,)
-        Of length one.
+    `points` (n, 2): places along it, px. `end`: 0 for the first, -1 for the last.
+    Returns (2,): of length one.
     """
     a, b = (points[0], points[min(3, len(points) - 1)]) if end == 0 else (
         points[-1], points[max(-4, -len(points))])  # fmt: skip
@@ -264,23 +246,10 @@ def ahead_of(
 ) -> tuple[float, int] | None:
     """Return what line an end would meet first if it went straight on.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Places along lines near the end, px.
-    owner : ndarray of int, shape (n,)
-        Which piece each is of.
-    place, way : ndarray of shape (2,)
-        The end, and its direction.
-    own : int
-        The end's own piece.
-    width : float
-        Width of the pen's line, px.
-
-    Returns
-    -------
-    (float, int) or None
-        How far away, px, and the piece.
+    `points` (n, 2): places along lines near the end, px. `owner` (n,): which piece each
+    is of. `place` and `way` (2,): the end, and its direction. `own`: the end's own
+    piece. `width`: width of the pen's line, px. Returns how far away, px, and the
+    piece.
     """
     off = points - place
     along = off @ way

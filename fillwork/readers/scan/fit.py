@@ -22,22 +22,12 @@ _MOST_PLACES = 150
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Part:
-    """Hold one line or arc of a strand.
+    """Hold one line or arc of a strand."""
 
-    Parameters
-    ----------
-    start, stop : int
-        First and last point of the strand.
-    circle : bool
-        Whether it is an arc.
-    carrier : ndarray
-        Line or circle, px.
-    """
-
-    start: int
+    start: int  # start and stop: first and last point of the strand
     stop: int
-    circle: bool
-    carrier: NDArray[np.float64]
+    circle: bool  # whether it is an arc
+    carrier: NDArray[np.float64]  # line or circle, px
 
 
 def hand_accuracy(strands: list[Strand], width: float) -> float:
@@ -45,13 +35,8 @@ def hand_accuracy(strands: list[Strand], width: float) -> float:
 
     Root mean square, between 0.35 and 0.6 widths.
 
-    Parameters
-    ----------
-    width : float
-        Width of the pen's line, px.
+    `width`: width of the pen's line, px.
 
-    Notes
-    -----
     The accuracy is raised as long as that leaves far fewer parts: a steady
     hand's lines need few parts already, a shaky one's fall apart.
     """
@@ -72,15 +57,9 @@ def cut_strand(strand: Strand, width: float, sigma: float) -> list[Part]:
 
     End to end. A closed strand begins at a corner where it has one.
 
-    Parameters
-    ----------
-    width : float
-        Width of the pen's line, px.
-    sigma : float
-        Root mean square that a drawn line may stray, px.
+    `width`: width of the pen's line, px. `sigma`: root mean square that a drawn line
+    may stray, px.
 
-    Notes
-    -----
     Least sum of squared misses over `sigma`² a length of three widths, and a
     price for each part, found exactly over all places where the strand could
     be cut by dynamic programming. Lines come from moments, circles from the

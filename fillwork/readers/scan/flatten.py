@@ -32,15 +32,8 @@ _PAPERS = ((210.0, 297.0), (215.9, 279.4))
 def flatten_sheet(picture: Picture, choices: Choices, name: str) -> Page:
     """Return the sheet as if seen straight from above.
 
-    Parameters
-    ----------
-    choices : Choices
-        Size and corners, where the user says them.
-
-    Raises
-    ------
-    ReadError
-        If the sheet is not wholly in view, or the corners named are none.
+    `choices`: size and corners, where the user says them. Raises `ReadError` if the
+    sheet is not wholly in view, or the corners named are none.
     """
     height, width = picture.rgb.shape[:2]
     if choices.corners:

@@ -38,12 +38,7 @@ def part_forks(drawing: Drawing, mask: NDArray[np.bool_]) -> None:
     skeleton shows one stem where there are two lines: the tip of the region
     between them is lost.
 
-    Parameters
-    ----------
-    drawing : Drawing
-        Changed in place.
-    mask : ndarray of bool, shape (h, w)
-        Inked pixels.
+    `drawing`: changed in place. `mask` (h, w): inked pixels.
     """
     arms: dict[int, list[_Arm]] = {}
     for index, piece in enumerate(drawing.pieces):

@@ -34,17 +34,9 @@ def smooth_runs(drawing: Drawing, before: int, sigma: float) -> int:
 
     How many of the pieces now are drawn lines.
 
-    Parameters
-    ----------
-    drawing : Drawing
-        Changed in place.
-    before : int
-        How many pieces, the first ones, are drawn lines.
-    sigma : float
-        Root mean square that a drawn line may stray, px.
+    `drawing`: changed in place. `before`: how many pieces, the first ones, are drawn
+    lines. `sigma`: root mean square that a drawn line may stray, px.
 
-    Notes
-    -----
     A run is broken at corners; lines that meet it are carried along. Béziers that
     go on in one way where they join are fitted by least squares [1]_, each as long
     as the pen's accuracy, or that of the arcs, allows. The run stays as it is where

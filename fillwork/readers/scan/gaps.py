@@ -27,37 +27,19 @@ _STRAIGHT = np.cos(np.radians(15.0))
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Closing:
-    """Say where an end was carried on.
+    """Say where an end was carried on."""
 
-    Parameters
-    ----------
-    at : ndarray of shape (2,)
-        Middle of the gap, px.
-    size : float
-        Width of the gap, px; 0 where nothing was near and the end stays open.
-    straight : bool
-        Whether a line many times as long as the gap was carried on as it runs.
-    """
-
-    at: NDArray[np.float64]
-    size: float
+    at: NDArray[np.float64]  # (2,): middle of the gap, px
+    size: float  # width of the gap, px; 0 where nothing was near and the end stays open
+    # whether a line many times as long as the gap was carried on as it runs
     straight: bool = False
 
 
 def close_ends(drawing: Drawing, reach: float) -> list[Closing]:
     """Close gaps at loose ends.
 
-    Parameters
-    ----------
-    drawing : Drawing
-        Changed in place.
-    reach : float
-        Longest gap that is closed, px.
-
-    Returns
-    -------
-    list of Closing
-        Each gap closed and each end that stays open.
+    `drawing`: changed in place. `reach`: longest gap that is closed, px. Each gap
+    closed and each end that stays open.
     """
     from scipy.spatial import cKDTree
 
@@ -193,12 +175,7 @@ def add_line(
 ) -> None:
     """Add a straight line that no other touches yet.
 
-    Parameters
-    ----------
-    drawing : Drawing
-        Changed in place.
-    start, stop : ndarray of shape (2,)
-        px.
+    `drawing`: changed in place. `start` and `stop` (2,): px.
     """
     drawing.vertices.extend((start.copy(), stop.copy()))
     _straight(drawing, len(drawing.vertices) - 2, len(drawing.vertices) - 1)

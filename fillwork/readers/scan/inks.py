@@ -32,33 +32,17 @@ _SPECK = 2.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Inks:
-    """Hold what is pen and what is not.
+    """Hold what is pen and what is not."""
 
-    Parameters
-    ----------
-    strength : ndarray of float32, shape (h, w)
-        Darkness as the pen's colour darkens.
-    pen : ndarray of bool, shape (h, w)
-        Pixels of the final ink.
-    other : ndarray of bool or None
-        Pixels of pencil and guides; None where there is one ink.
-    level : float
-        Strength in the middle of the pen's lines.
-    rival : float
-        Strength in the middle of the strongest other lines, 0 without.
-    doubtful : bool
-        Whether the two are hard to tell apart.
-    hidden : tuple of ((float, float), float)
-        Areas painted so dark that lines on them are hard to see: a place, and the
-        size, px.
-    """
-
-    strength: NDArray[np.float32]
-    pen: NDArray[np.bool_]
+    strength: NDArray[np.float32]  # (h, w): darkness as the pen's colour darkens
+    pen: NDArray[np.bool_]  # (h, w): pixels of the final ink
+    # pixels of pencil and guides; None where there is one ink
     other: NDArray[np.bool_] | None
-    level: float
-    rival: float
-    doubtful: bool
+    level: float  # strength in the middle of the pen's lines
+    rival: float  # strength in the middle of the strongest other lines, 0 without
+    doubtful: bool  # whether the two are hard to tell apart
+    # areas painted so dark that lines on them are hard to see: a place, and the size,
+    # px
     hidden: tuple[tuple[tuple[float, float], float], ...] = ()
 
 
@@ -67,14 +51,8 @@ def part_inks(dark: NDArray[np.float32], scale: float, pen: str = "auto") -> Ink
 
     The masks; an empty pen mask where nothing is inked.
 
-    Parameters
-    ----------
-    dark : ndarray of float32, shape (h, w, 3)
-        Darkness of each channel.
-    scale : float
-        px a mm.
-    pen : str
-        ``auto`` for the darkest ink, or its colour as ``#rrggbb``.
+    `dark` (h, w, 3): darkness of each channel. `scale`: px a mm. `pen`: ``auto`` for
+    the darkest ink, or its colour as ``#rrggbb``.
     """
     from scipy import ndimage
 

@@ -22,28 +22,16 @@ _LEAST = 0.6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bend:
-    """Hold how a picture of a sheet is bent.
+    """Hold how a picture of a sheet is bent."""
 
-    Parameters
-    ----------
-    middle : ndarray of shape (2,)
-        The picture's middle, px.
-    half : float
-        Half its diagonal, px.
-    lens : float
-        The lens: a place at r half diagonals from the middle would lie at
-        r (1 + lens r²) in a picture without bend.
-    corners : ndarray of shape (4, 2)
-        The sheet's corners there, px.
-    bows : tuple of ndarray of shape (3,)
-        Of each side, what is left: offsets inward, px, as b0 + b1 s + b2 s²
-        times 4 s (1 - s), s from 0 to 1 along the side.
-    """
-
-    middle: NDArray[np.float64]
-    half: float
+    middle: NDArray[np.float64]  # (2,): the picture's middle, px
+    half: float  # half its diagonal, px
+    # the lens: a place at r half diagonals from the middle would lie at r (1 + lens r²)
+    # in a picture without bend
     lens: float
-    corners: NDArray[np.float64]
+    corners: NDArray[np.float64]  # (4, 2): the sheet's corners there, px
+    # (3,): of each side, what is left: offsets inward, px, as b0 + b1 s + b2 s² times 4
+    # s (1 - s), s from 0 to 1 along the side
     bows: tuple[NDArray[np.float64], ...]
 
     @property
@@ -63,15 +51,7 @@ class Bend:
     def seen(self, places: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return where the lens puts places of the picture without bend.
 
-        Parameters
-        ----------
-        places : ndarray of shape (n, 2)
-            px.
-
-        Returns
-        -------
-        ndarray of shape (n, 2)
-            px of the picture.
+        `places` (n, 2): px. Returns (n, 2): px of the picture.
         """
         far = (places - self.middle) / self.half
         near = far.copy()
@@ -83,15 +63,8 @@ class Bend:
     def bowed(self, share: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return how far places of the sheet lie off where its corners put them.
 
-        Parameters
-        ----------
-        share : ndarray of shape (n, 2)
-            Shares of the sheet's width and height, from its first corner.
-
-        Returns
-        -------
-        ndarray of shape (n, 2)
-            px: each side's bow, fading to the side opposite.
+        `share` (n, 2): shares of the sheet's width and height, from its first corner.
+        Returns (n, 2): px: each side's bow, fading to the side opposite.
         """
         u, v = share.T
         found = np.zeros_like(share)
@@ -110,15 +83,9 @@ def measure_bend(outline: Outline, size: tuple[int, int]) -> Bend:
     The lens first, as far as one lens explains all four sides; then what each side
     keeps.
 
-    Parameters
-    ----------
-    outline : Outline
-        Corners and places on the sides, px.
-    size : tuple of (int, int)
-        Width and height of the picture, px.
+    `outline`: corners and places on the sides, px. `size`: width and height of the
+    picture, px.
 
-    Notes
-    -----
     The first term of the series of [1]_, about the picture's middle. Lines must
     come out straight, so it is found without knowing the camera [1]_.
 

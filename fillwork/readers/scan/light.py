@@ -17,20 +17,9 @@ _WINDOW_MM = 9.0
 def measure_darkness(rgb: NDArray[np.uint8], scale: float) -> NDArray[np.float32]:
     """Return the darkness of each channel.
 
-    Parameters
-    ----------
-    rgb : ndarray of uint8, shape (h, w, 3)
-        The page.
-    scale : float
-        px a mm.
+    `rgb` (h, w, 3): the page. `scale`: px a mm. Returns (h, w, 3): 0 on the paper
+    around, 1 on black.
 
-    Returns
-    -------
-    ndarray of float32, shape (h, w, 3)
-        0 on the paper around, 1 on black.
-
-    Notes
-    -----
     Each channel is divided by a local high percentile: the 80th of each block,
     then the 70th of the blocks around, which no line work fills.
     """

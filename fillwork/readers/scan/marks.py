@@ -33,27 +33,14 @@ _MOST = 4000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mark:
-    """Hold lettering or hatching.
+    """Hold lettering or hatching."""
 
-    Parameters
-    ----------
-    at : tuple of (float, float)
-        A place, px.
-    size : float
-        px.
-    what : str
-        What it is taken for.
-    left : ndarray of bool, shape (h, w), or None
-        Its ink, which is left out; None where it stays.
-    weighs : bool
-        Whether regions may be wrong for it.
-    """
-
-    at: tuple[float, float]
-    size: float
-    what: str
+    at: tuple[float, float]  # a place, px
+    size: float  # px
+    what: str  # what it is taken for
+    # (h, w): its ink, which is left out; None where it stays
     left: NDArray[np.bool_] | None
-    weighs: bool
+    weighs: bool  # whether regions may be wrong for it
 
 
 def find_marks(
@@ -63,12 +50,7 @@ def find_marks(
 
     What draws no region is left out, what may draw one stays and weighs.
 
-    Parameters
-    ----------
-    mask : ndarray of bool, shape (h, w)
-        Inked pixels.
-    scale : float
-        px a mm.
+    `mask` (h, w): inked pixels. `scale`: px a mm.
     """
     met = {node: len(ends) for node, ends in network.at_node().items()}
     marks = _lettering(mask, network.width, strands, met, scale)

@@ -15,93 +15,52 @@ __all__ = ["Chain", "Choices", "Fork", "Network", "Page", "Piece", "Strand"]
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """Hold what the user says about a picture.
+    """Hold what the user says about a picture."""
 
-    Parameters
-    ----------
-    sheet_size : tuple of (float, float) or None
-        Size of the sheet, mm; None to find out.
-    corners : tuple of (float, float)
-        The sheet's four corners in the picture, px; empty to find them.
-    pen : str
-        ``auto``, or the colour of the final ink as ``#rrggbb``.
-    pencil : str
-        ``drop`` or ``keep``: whether pencil and guide lines are handed on.
-    dpi : float or None
-        Resolution of a scan whose file does not say it.
-    settled : tuple of (float, float)
-        Places in doubt that somebody looked at, mm, y up.
-    inked : tuple of (float, float)
-        Ink that was left and is a line, mm, y up.
-    """
-
+    # size of the sheet, mm; None to find out
     sheet_size: tuple[float, float] | None = None
+    # the sheet's four corners in the picture, px; empty to find them
     corners: tuple[tuple[float, float], ...] = ()
-    pen: str = "auto"
+    pen: str = "auto"  # ``auto``, or the colour of the final ink as ``#rrggbb``
+    # ``drop`` or ``keep``: whether pencil and guide lines are handed on
     pencil: str = "drop"
-    dpi: float | None = None
+    dpi: float | None = None  # resolution of a scan whose file does not say it
+    # places in doubt that somebody looked at, mm, y up
     settled: tuple[tuple[float, float], ...] = ()
+    # ink that was left and is a line, mm, y up
     inked: tuple[tuple[float, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Page:
-    """Hold the sheet laid flat.
+    """Hold the sheet laid flat."""
 
-    Parameters
-    ----------
-    rgb : ndarray of uint8, shape (h, w, 3)
-        Pixels.
-    scale : float
-        px a mm.
-    size : tuple of (float, float)
-        Width and height, mm.
-    corners : tuple of (float, float)
-        The sheet's corners in the picture, px; empty for a scan taken whole.
-    scale_known : bool
-        Whether the mm are true.
-    bow : float
-        How far the sheet's sides are bent, mm, beside what the lens bends.
-    turn : float
-        By how much a scan was turned to lie straight, degrees.
-    edgeless : bool
-        Whether a sheet was to be found in the picture, and was not.
-    """
-
-    rgb: NDArray[np.uint8]
-    scale: float
-    size: tuple[float, float]
+    rgb: NDArray[np.uint8]  # (h, w, 3): pixels
+    scale: float  # px a mm
+    size: tuple[float, float]  # width and height, mm
+    # the sheet's corners in the picture, px; empty for a scan taken whole
     corners: tuple[tuple[float, float], ...]
-    scale_known: bool
+    scale_known: bool  # whether the mm are true
+    # how far the sheet's sides are bent, mm, beside what the lens bends
     bow: float = 0.0
-    turn: float = 0.0
+    turn: float = 0.0  # by how much a scan was turned to lie straight, degrees
+    # whether a sheet was to be found in the picture, and was not
     edgeless: bool = False
 
     def shows(self, at: tuple[float, float]) -> bool:
         """Return whether a place is on the sheet; False off the sheet.
 
-        Parameters
-        ----------
-        at : tuple of (float, float)
-            mm, y up.
+        `at`: mm, y up.
         """
         return 0.0 <= at[0] <= self.size[0] and 0.0 <= at[1] <= self.size[1]
 
 
 @dataclass(slots=True, eq=False)
 class Chain:
-    """Hold one run of the skeleton between two nodes.
+    """Hold one run of the skeleton between two nodes."""
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        x, y in px of the page, y down, in order.
-    ends : tuple of (int, int)
-        Nodes at both ends; -1 twice for a loop without nodes.
-    """
-
-    points: NDArray[np.float64]
-    ends: tuple[int, int]
+    points: NDArray[np.float64]  # (n, 2): x, y in px of the page, y down, in order
+    ends: tuple[int, int]  # nodes at both ends; -1 twice for a loop without nodes
 
     @property
     def length(self) -> float:
@@ -112,23 +71,12 @@ class Chain:
 
 @dataclass(slots=True, eq=False)
 class Network:
-    """Hold nodes and chains of a skeleton.
+    """Hold nodes and chains of a skeleton."""
 
-    Parameters
-    ----------
-    nodes : list of ndarray of shape (2,)
-        Places, px.
-    chains : list of Chain
-        Runs between them.
-    width : float
-        Width of the pen's line, px.
-    stubs : list of (ndarray of shape (2,), ndarray of shape (2,))
-        Short ends taken off: where each left the others, and its tip.
-    """
-
-    nodes: list[NDArray[np.float64]]
-    chains: list[Chain]
-    width: float
+    nodes: list[NDArray[np.float64]]  # (2,): places, px
+    chains: list[Chain]  # runs between them
+    width: float  # width of the pen's line, px
+    # (2,), (2,): short ends taken off: where each left the others, and its tip
     stubs: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = field(
         default_factory=list
     )
@@ -136,10 +84,7 @@ class Network:
     def at_node(self) -> dict[int, list[tuple[int, int]]]:
         """Return which chain ends meet at each node.
 
-        Returns
-        -------
-        dict of int to list of (int, int)
-            Chain and its end (0 or 1), by node.
+        Chain and its end (0 or 1), by node.
         """
         found: dict[int, list[tuple[int, int]]] = {}
         for index, chain in enumerate(self.chains):
@@ -151,70 +96,37 @@ class Network:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Fork:
-    """Hold a place where two lines run together.
+    """Hold a place where two lines run together."""
 
-    Parameters
-    ----------
-    at : ndarray of shape (2,)
-        px.
-    way : ndarray of shape (2,)
-        Between the two lines, about one long.
-    hidden : float
-        How much of a region beside it the ink may hide, px².
-    """
-
-    at: NDArray[np.float64]
-    way: NDArray[np.float64]
-    hidden: float
+    at: NDArray[np.float64]  # (2,): px
+    way: NDArray[np.float64]  # (2,): between the two lines, about one long
+    hidden: float  # how much of a region beside it the ink may hide, px²
 
 
 @dataclass(slots=True, eq=False)
 class Strand:
-    """Hold chains joined smoothly.
+    """Hold chains joined smoothly."""
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        px, in order.
-    weight : ndarray of shape (n,)
-        0 near nodes, where the skeleton is bent, else 1.
-    stops : list of (int, int)
-        Place among the points, and node, of each node passed, ends included.
-    closed : bool
-        Whether the last point joins the first.
-    """
-
-    points: NDArray[np.float64]
+    points: NDArray[np.float64]  # (n, 2): px, in order
+    # (n,): 0 near nodes, where the skeleton is bent, else 1
     weight: NDArray[np.float64]
+    # place among the points, and node, of each node passed, ends included
     stops: list[tuple[int, int]]
-    closed: bool
+    closed: bool  # whether the last point joins the first
 
 
 @dataclass(slots=True, eq=False)
 class Piece:
-    """Hold a part of a strand that lies on one line or circle.
+    """Hold a part of a strand that lies on one line or circle."""
 
-    Parameters
-    ----------
-    circle : bool
-        Whether it is an arc.
-    carrier : ndarray
-        Line: a point and a unit direction (x, y, dx, dy). Circle: centre and
-        radius (x, y, r).
-    turn : float
-        Signed angle that an arc turns from its first to its last vertex, rad.
-    vertices : list of int
-        Vertices along it, in order.
-    points : ndarray of shape (n, 2)
-        Skeleton points it was fitted to, px.
-    curve : tuple of (int, tuple of 8 floats)
-        Béziers from its first to its last vertex, as in `Curves`, px, where it lies
-        on no one line or circle; else none.
-    """
-
-    circle: bool
+    circle: bool  # whether it is an arc
+    # line: a point and a unit direction (x, y, dx, dy). Circle: centre and radius (x,
+    # y, r).
     carrier: NDArray[np.float64]
-    turn: float
-    vertices: list[int]
+    turn: float  # signed angle that an arc turns from its first to its last vertex, rad
+    vertices: list[int]  # vertices along it, in order
+    # (n, 2): skeleton points it was fitted to, px
     points: NDArray[np.float64] = field(repr=False)
+    # Béziers from its first to its last vertex, as in `Curves`, px, where it lies on no
+    # one line or circle; else none
     curve: tuple[tuple[int, tuple[float, ...]], ...] = ()

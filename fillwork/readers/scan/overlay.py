@@ -78,20 +78,9 @@ def number_places(
 ) -> list[tuple[float, float]]:
     """Return where the number of each ring stands, clear of the other numbers.
 
-    Parameters
-    ----------
-    rings : list of (float, float)
-        Middles of the rings, px.
-    radius : float
-        Of a ring, px.
-    size : tuple of (float, float)
-        Width and height of the picture, px.
-
-    Returns
-    -------
-    list of (float, float)
-        Middles of the numbers, px: beside the ring where there is room, farther out
-        where other rings and numbers crowd it.
+    `rings`: middles of the rings, px. `radius`: of a ring, px. `size`: width and height
+    of the picture, px. Returns middles of the numbers, px: beside the ring where there
+    is room, farther out where other rings and numbers crowd it.
     """
     placed: list[tuple[float, float]] = []
     for own, (x, y) in enumerate(rings):

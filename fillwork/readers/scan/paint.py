@@ -24,19 +24,9 @@ _DARK_PAINT, _PEN = 0.6, 0.85
 def find_areas(dark: NDArray[np.bool_], scale: float) -> tuple[int, NDArray[np.bool_]]:
     """Return where the dark is broader than lines are.
 
-    Parameters
-    ----------
-    dark : ndarray of bool, shape (h, w)
-        Pixels darker than bare paper.
-    scale : float
-        px a mm.
-
-    Returns
-    -------
-    wide : int
-        Width from which on the dark is an area, px: 2.2 mm, or more for broad pens.
-    areas : ndarray of bool, shape (h, w)
-        The areas, their rim a little grown.
+    `dark` (h, w): pixels darker than bare paper. `scale`: px a mm. Returns `wide`:
+    width from which on the dark is an area, px: 2.2 mm, or more for broad pens; `areas`
+    (h, w): the areas, their rim a little grown.
     """
     wide = round(_AREA * scale)
     areas = _broad(dark, wide)
@@ -75,17 +65,8 @@ def _broad(dark: NDArray[np.bool_], wide: int) -> NDArray[np.bool_]:
 def as_pen(dark: NDArray[np.float32], ink: NDArray[np.float64]) -> NDArray[np.float32]:
     """Return darkness in the channels that the pen darkens, the least of them.
 
-    Parameters
-    ----------
-    dark : ndarray of float32, shape (h, w, 3)
-        Darkness of each channel.
-    ink : ndarray of shape (3,)
-        The pen's.
-
-    Returns
-    -------
-    ndarray of float32, shape (h, w)
-        The pen's own darkness where it drew, less where another colour lies.
+    `dark` (h, w, 3): darkness of each channel. `ink` (3,): the pen's. Returns (h, w):
+    the pen's own darkness where it drew, less where another colour lies.
     """
     level = float(ink.max())
     strength = np.full(dark.shape[:2], np.inf, np.float32)
@@ -100,21 +81,10 @@ def ink_on_paint(
 ) -> tuple[NDArray[np.float32], list[tuple[tuple[float, float], float]]]:
     """Return darkness as the pen's colour darkens, with paint taken for paper.
 
-    Parameters
-    ----------
-    dark : ndarray of float32, shape (h, w, 3)
-        Darkness of each channel.
-    ink : ndarray of shape (3,)
-        The pen's.
-    wide : int
-        Width from which on the dark is an area, px.
-
-    Returns
-    -------
-    strength : ndarray of float32, shape (h, w)
-        Darkness against the paint beside a line.
-    hidden : list of ((float, float), float)
-        Areas on which the pen is hard to see: a place, and the size, px.
+    `dark` (h, w, 3): darkness of each channel. `ink` (3,): the pen's. `wide`: width
+    from which on the dark is an area, px. Returns `strength` (h, w): darkness against
+    the paint beside a line; `hidden`: areas on which the pen is hard to see: a place,
+    and the size, px.
     """
     from scipy import ndimage
 
@@ -154,20 +124,9 @@ def _places(
 def hollow_areas(pen: NDArray[np.bool_], wide: int) -> NDArray[np.bool_]:
     """Return ink in which areas have become lines along their rim.
 
-    Parameters
-    ----------
-    pen : ndarray of bool, shape (h, w)
-        Inked pixels.
-    wide : int
-        Width from which on ink is an area, px.
+    `pen` (h, w): inked pixels. `wide`: width from which on ink is an area, px. Returns
+    (h, w): the same where nothing is painted with the pen's ink.
 
-    Returns
-    -------
-    ndarray of bool, shape (h, w)
-        The same where nothing is painted with the pen's ink.
-
-    Notes
-    -----
     The line lies inside the rim, as wide as the lines elsewhere: there a pen drew
     it, or would have.
     """

@@ -42,41 +42,20 @@ _BROKEN = (
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Picture:
-    """Hold the pixels of a picture, turned as its file says.
+    """Hold the pixels of a picture, turned as its file says."""
 
-    Parameters
-    ----------
-    rgb : ndarray of uint8, shape (h, w, 3)
-        Opaque pixels; what was transparent is white.
-    dpi : float or None
-        Resolution that the file states and that can be true.
-    shrunk : int
-        How many times smaller than in the file, to keep the work in bounds.
-    frames : int
-        Pictures in the file; the first one was taken.
-    camera : bool
-        Whether the file says that a camera took it.
-    """
-
-    rgb: NDArray[np.uint8]
-    dpi: float | None
-    shrunk: int
-    frames: int
-    camera: bool = False
+    rgb: NDArray[np.uint8]  # (h, w, 3): opaque pixels; what was transparent is white
+    dpi: float | None  # resolution that the file states and that can be true
+    shrunk: int  # how many times smaller than in the file, to keep the work in bounds
+    frames: int  # pictures in the file; the first one was taken
+    camera: bool = False  # whether the file says that a camera took it
 
 
 def open_picture(data: bytes, name: str) -> Picture:
     """Return the pixels of a picture file.
 
-    Parameters
-    ----------
-    data : bytes
-        A PNG, JPEG, TIFF or WebP file.
-
-    Raises
-    ------
-    ReadError
-        If it is no such picture, damaged, too small or too large.
+    `data`: a PNG, JPEG, TIFF or WebP file. Raises `ReadError` if it is no such picture,
+    damaged, too small or too large.
     """
     from PIL import Image, UnidentifiedImageError
 

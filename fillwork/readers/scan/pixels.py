@@ -15,10 +15,7 @@ def boxes_of(labels: NDArray[np.signedinteger]) -> list[tuple[slice, ...]]:
 
     One for each label, in their order.
 
-    Parameters
-    ----------
-    labels : ndarray of int, shape (h, w)
-        Zero is no label; the others run from 1 on without a gap.
+    `labels` (h, w): zero is no label; the others run from 1 on without a gap.
     """
     from scipy import ndimage
 
@@ -32,20 +29,9 @@ def depth_at(
 ) -> NDArray[np.float64]:
     """Return how far places of a mask lie from what is not of it.
 
-    Parameters
-    ----------
-    mask : ndarray of bool, shape (h, w)
-        Any.
-    rows, columns : ndarray of int, shape (n,)
-        The places.
+    `mask` (h, w): any. `rows` and `columns` (n,): the places. Returns (n,): px, to
+    middles of pixels; infinite where all is of the mask.
 
-    Returns
-    -------
-    ndarray of float, shape (n,)
-        px, to middles of pixels; infinite where all is of the mask.
-
-    Notes
-    -----
     The nearest pixel outside touches the mask: a step from it to the place, along
     the longer way, is nearer and so is inside. A tree of these few gives what a
     distance transform of the whole page would, several times sooner.
@@ -65,17 +51,8 @@ def depth_at(
 def widened(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
     """Return a mask with every pixel grown to a square.
 
-    Parameters
-    ----------
-    mask : ndarray of bool, shape (h, w)
-        Any.
-    reach : int
-        px on each side.
-
-    Returns
-    -------
-    ndarray of bool, shape (h, w)
-        A maximum filter, by doubled shifts: a few times faster on bits.
+    `mask` (h, w): any. `reach`: px on each side. Returns (h, w): a maximum filter, by
+    doubled shifts: a few times faster on bits.
     """
     grown = np.pad(mask, reach)
     height, width = mask.shape
@@ -95,16 +72,6 @@ def widened(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
 def shrunk(mask: NDArray[np.bool_], reach: int) -> NDArray[np.bool_]:
     """Return a mask without what lies near its rim; the page's own rim is none.
 
-    Parameters
-    ----------
-    mask : ndarray of bool, shape (h, w)
-        Any.
-    reach : int
-        px on each side.
-
-    Returns
-    -------
-    ndarray of bool, shape (h, w)
-        A minimum filter.
+    `mask` (h, w): any. `reach`: px on each side. Returns (h, w): a minimum filter.
     """
     return ~widened(~mask, reach)

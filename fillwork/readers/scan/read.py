@@ -30,19 +30,9 @@ _Style = tuple["str | None", "str | None", "float | None", bool]
 def read_picture(file: SourceFile, choice: Choice, choices: Choices | None) -> LineWork:
     """Read the line work of a picture; the lines in mm, y up.
 
-    Parameters
-    ----------
-    choice : Choice
-        Which layers are taken; the scope says nothing here.
-    choices : Choices or None
-        How it is traced.
-
-    Raises
-    ------
-    ReadError
-        If the picture cannot be read.
-    LineWorkError
-        If it shows no lines, or none is left.
+    `choice`: which layers are taken; the scope says nothing here. `choices`: how it is
+    traced. Raises `ReadError` if the picture cannot be read. Raises `LineWorkError` if
+    it shows no lines, or none is left.
     """
     traced = last_traced(
         file.data, file.name, Choices() if choices is None else choices
@@ -56,10 +46,7 @@ def last_traced(data: bytes, name: str, choices: Choices) -> Traced:
 
     As `trace_picture`; not to be changed.
 
-    Parameters
-    ----------
-    data : bytes
-        A picture file.
+    `data`: a picture file.
     """
     return trace_picture(data, name, choices)
 
@@ -67,15 +54,7 @@ def last_traced(data: bytes, name: str, choices: Choices) -> Traced:
 def as_linework(traced: Traced, file: SourceFile, choice: Choice) -> LineWork:
     """Return a traced sheet as line work; the lines in mm, y up.
 
-    Parameters
-    ----------
-    choice : Choice
-        Which layers are taken.
-
-    Raises
-    ------
-    LineWorkError
-        If none is left.
+    `choice`: which layers are taken. Raises `LineWorkError` if none is left.
     """
     scale, (width, height) = traced.page.scale, traced.page.size
     kinds: list[int] = []

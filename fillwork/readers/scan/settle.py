@@ -46,26 +46,14 @@ _HELD = 0.03
 
 @dataclass(slots=True, eq=False)
 class Drawing:
-    """Hold pieces and the vertices that they share.
+    """Hold pieces and the vertices that they share."""
 
-    Parameters
-    ----------
-    vertices : list of ndarray of shape (2,)
-        px of the page, y down.
-    pieces : list of Piece
-        Lines and arcs from vertex to vertex.
-    width : float
-        Width of the pen's line, px.
-    forks : list of Fork
-        Forks whose two lines were not found to meet.
-    stubs : list of (ndarray of shape (2,), ndarray of shape (2,))
-        Short ends taken off: where each left the others, and its tip.
-    """
-
-    vertices: list[NDArray[np.float64]]
-    pieces: list[Piece]
-    width: float
+    vertices: list[NDArray[np.float64]]  # (2,): px of the page, y down
+    pieces: list[Piece]  # lines and arcs from vertex to vertex
+    width: float  # width of the pen's line, px
+    # forks whose two lines were not found to meet
     forks: list[Fork] = field(default_factory=list)
+    # (2,), (2,): short ends taken off: where each left the others, and its tip
     stubs: list[tuple[NDArray[np.float64], NDArray[np.float64]]] = field(
         default_factory=list
     )
@@ -90,12 +78,8 @@ def settle(
 ) -> Drawing:
     """Return the drawing that the strands make.
 
-    Parameters
-    ----------
-    sigma : float
-        Root mean square that a drawn line may stray, px.
-    mask : ndarray of bool, shape (h, w)
-        Inked pixels.
+    `sigma`: root mean square that a drawn line may stray, px. `mask` (h, w): inked
+    pixels.
     """
     drawing = Drawing([n.copy() for n in network.nodes], [], network.width)
     drawing.stubs.extend(network.stubs)
@@ -485,21 +469,10 @@ def meeting(
 ) -> NDArray[np.float64]:
     """Return the point nearest to all carriers, near a start.
 
-    Parameters
-    ----------
-    start : ndarray of shape (2,)
-        Where the skeleton has it, px.
-    carriers : list of ndarray
-        Lines and circles.
-    width : float
-        Width of the pen's line, px.
-    weights : sequence of float
-        How well each is known, 1 for the least; alike without.
-
-    Returns
-    -------
-    ndarray of shape (2,)
-        px; the start itself where the carriers meet nowhere near.
+    `start` (2,): where the skeleton has it, px. `carriers`: lines and circles. `width`:
+    width of the pen's line, px. `weights`: how well each is known, 1 for the least;
+    alike without. Returns (2,): px; the start itself where the carriers meet nowhere
+    near.
     """
     x0, y0 = x, y = float(start[0]), float(start[1])
     given = [tuple(map(float, c)) for c in carriers]

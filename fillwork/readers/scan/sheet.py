@@ -30,17 +30,11 @@ _MEND = "lay the whole sheet on a darker ground in even light, all four corners 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Outline:
-    """Hold the outline of a sheet in a picture.
+    """Hold the outline of a sheet in a picture."""
 
-    Parameters
-    ----------
-    corners : ndarray of shape (4, 2)
-        px, clockwise from the corner nearest the upper left.
-    sides : tuple of ndarray of shape (n, 2)
-        Places on the sheet's edge, px, from each corner to the next.
-    """
-
+    # (4, 2): px, clockwise from the corner nearest the upper left
     corners: NDArray[np.float64]
+    # (n, 2): places on the sheet's edge, px, from each corner to the next
     sides: tuple[NDArray[np.float64], ...]
 
 
@@ -49,15 +43,8 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
 
     None where the paper fills the picture, as in a scan.
 
-    Parameters
-    ----------
-    rgb : ndarray of uint8, shape (h, w, 3)
-        The picture.
-
-    Raises
-    ------
-    ReadError
-        If a part of the sheet lies outside the picture.
+    `rgb` (h, w, 3): the picture. Raises `ReadError` if a part of the sheet lies outside
+    the picture.
     """
     from PIL import Image
 
@@ -304,15 +291,7 @@ def cross_sides(
 ) -> NDArray[np.float64]:
     """Return where each of four lines crosses the one before.
 
-    Parameters
-    ----------
-    lines : list of (ndarray of shape (2,), ndarray of shape (2,))
-        Point and direction.
-
-    Returns
-    -------
-    ndarray of shape (4, 2)
-        The corners.
+    `lines` (2,), (2,): point and direction. Returns (4, 2): the corners.
     """
     corners = []
     for (p, u), (q, v) in zip([lines[-1], *lines[:-1]], lines, strict=True):
@@ -326,12 +305,8 @@ def sheet_proportion(corners: NDArray[np.float64], size: tuple[int, int]) -> flo
 
     The proportion, for a camera that looks through the picture's middle.
 
-    Parameters
-    ----------
-    corners : ndarray of shape (4, 2)
-        px, clockwise from the upper left.
-    size : tuple of (int, int)
-        Width and height of the picture, px.
+    `corners` (4, 2): px, clockwise from the upper left. `size`: width and height of the
+    picture, px.
 
     References
     ----------

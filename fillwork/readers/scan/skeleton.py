@@ -21,18 +21,8 @@ _AROUND = ((-1, -1), (-1, 0), (-1, 1), (0, -1), (0, 1), (1, -1), (1, 0), (1, 1))
 def clean_mask(mask: NDArray[np.bool_], scale: float) -> NDArray[np.bool_]:
     """Return the mask without specks and pinholes.
 
-    Parameters
-    ----------
-    mask : ndarray of bool, shape (h, w)
-        Inked pixels.
-    scale : float
-        px a mm.
-
-    Returns
-    -------
-    ndarray of bool, shape (h, w)
-        Specks under 1 mm² that are no longer than 1.5 mm, and holes under
-        0.02 mm², are gone.
+    `mask` (h, w): inked pixels. `scale`: px a mm. Returns (h, w): specks under 1 mm²
+    that are no longer than 1.5 mm, and holes under 0.02 mm², are gone.
     """
     from scipy import ndimage
 
@@ -55,12 +45,8 @@ def build_network(mask: NDArray[np.bool_], strength: NDArray[np.float32]) -> Net
 
     Nodes and chains, spurs of the thinning taken off.
 
-    Parameters
-    ----------
-    mask : ndarray of bool, shape (h, w)
-        Inked pixels, cleaned.
-    strength : ndarray of float32, shape (h, w)
-        Darkness, for places finer than a pixel.
+    `mask` (h, w): inked pixels, cleaned. `strength` (h, w): darkness, for places finer
+    than a pixel.
     """
     from skimage.morphology import skeletonize
 
@@ -271,10 +257,7 @@ def _drop_spurs(network: Network) -> None:
 def join_through(network: Network) -> None:
     """Join chains at nodes where only two ends meet.
 
-    Parameters
-    ----------
-    network : Network
-        Changed in place.
+    `network`: changed in place.
     """
     at = network.at_node()
     for met in at.values():

@@ -54,11 +54,8 @@ def open_stems(network: Network) -> int:
 
     How many stems were taken out.
 
-    Parameters
-    ----------
-    network : Network
-        Changed in place: a *stem*, where the ink of two lines ran together, is
-        taken out and its two forks become one node.
+    `network`: changed in place: a *stem*, where the ink of two lines ran together, is
+    taken out and its two forks become one node.
     """
     found = 0
     order = sorted(range(len(network.chains)), key=lambda c: network.chains[c].length)

@@ -50,57 +50,26 @@ _SAME_PLACE = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """Name one place that a person should look at.
+    """Name one place that a person should look at."""
 
-    Parameters
-    ----------
-    at : tuple of (float, float)
-        px of the page, y down.
-    what : str
-        What is in doubt.
-    size : float
-        mm.
-    remedy : str
-        What to do.
-    weighs : bool
-        Whether regions may be wrong for it.
-    """
-
-    at: tuple[float, float]
-    what: str
-    size: float
-    remedy: str
-    weighs: bool
+    at: tuple[float, float]  # px of the page, y down
+    what: str  # what is in doubt
+    size: float  # mm
+    remedy: str  # what to do
+    weighs: bool  # whether regions may be wrong for it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Traced:
-    """Hold a traced sheet.
+    """Hold a traced sheet."""
 
-    Parameters
-    ----------
-    frames : int
-        Pictures in the file; the first one was traced.
-    page : Page
-        The flat sheet.
-    drawing : Drawing
-        Final lines, px of the page.
-    bridges : int
-        How many pieces, the last ones, close gaps.
-    pencil : Drawing or None
-        Pencil and guide lines, where they are kept.
-    doubts : tuple of Doubt
-        Places to look at.
-    idle : tuple of (float, float)
-        Places that somebody named and where there is nothing to say, mm, y up.
-    """
-
-    frames: int
-    page: Page
-    drawing: Drawing
-    bridges: int
-    pencil: Drawing | None
-    doubts: tuple[Doubt, ...]
+    frames: int  # pictures in the file; the first one was traced
+    page: Page  # the flat sheet
+    drawing: Drawing  # final lines, px of the page
+    bridges: int  # how many pieces, the last ones, close gaps
+    pencil: Drawing | None  # pencil and guide lines, where they are kept
+    doubts: tuple[Doubt, ...]  # places to look at
+    # places that somebody named and where there is nothing to say, mm, y up
     idle: tuple[tuple[float, float], ...] = ()
 
     @property
@@ -115,22 +84,9 @@ class Traced:
 def trace_picture(data: bytes, name: str, choices: Choices) -> Traced:
     """Trace the inked lines of a sheet.
 
-    Parameters
-    ----------
-    data : bytes
-        A picture file.
-
-    Returns
-    -------
-    Traced
-        Lines, and what is in doubt.
-
-    Raises
-    ------
-    ReadError
-        If the picture cannot be read, or its sheet is not in view.
-    LineWorkError
-        If no lines are on it.
+    `data`: a picture file. Returns lines, and what is in doubt. Raises `ReadError` if
+    the picture cannot be read, or its sheet is not in view. Raises `LineWorkError` if
+    no lines are on it.
     """
     _need_library()
     picture = open_picture(data, name)

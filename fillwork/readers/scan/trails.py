@@ -18,13 +18,8 @@ if TYPE_CHECKING:
 def piece_rows(drawing: Drawing, piece: Piece) -> list[tuple[int, tuple[float, ...]]]:
     """Return a piece as curves, end to end, px, y down.
 
-    Returns
-    -------
-    list of (int, tuple of 8 floats)
-        Kind and numbers of each curve, as in `Curves`.
+    Kind and numbers of each curve, as in `Curves`.
 
-    Notes
-    -----
     An arc goes through both its vertices exactly and through the middle of its
     stretch of the circle, so its own centre may miss the circle's by a hair.
     """
@@ -66,16 +61,9 @@ def arc_row(
 
     None where the places are no arc of that circle.
 
-    Parameters
-    ----------
-    p, q : ndarray of shape (2,)
-        Its ends, near the circle.
-    circle : ndarray of shape (3,)
-        Centre and radius (x, y, r).
-    most : float
-        Signed angle, rad, that it turns by no more than about.
-    whole : bool
-        Whether it is the whole circle, from p to p.
+    `p` and `q` (2,): its ends, near the circle. `circle` (3,): centre and radius (x, y,
+    r). `most`: signed angle, rad, that it turns by no more than about. `whole`: whether
+    it is the whole circle, from p to p.
     """
     centre, radius = circle[:2], float(circle[2])
     start = float(np.arctan2(*(p - centre)[::-1]))
@@ -112,15 +100,7 @@ def arc_row(
 def trail(drawing: Drawing, piece: Piece, step: float) -> NDArray[np.float64]:
     """Return points along a piece.
 
-    Parameters
-    ----------
-    step : float
-        Distance from one to the next, px.
-
-    Returns
-    -------
-    ndarray of shape (n, 2)
-        px, both ends included.
+    `step`: distance from one to the next, px. Returns (n, 2): px, both ends included.
     """
     parts = [drawing.vertices[piece.vertices[0]][None]]
     for kind, row in piece_rows(drawing, piece):

@@ -29,12 +29,8 @@ def unite_carriers(drawing: Drawing, sigma: float) -> None:
 
     Only where the common carrier lies within the hand's accuracy on each piece.
 
-    Parameters
-    ----------
-    drawing : Drawing
-        Changed in place.
-    sigma : float
-        Root mean square that a drawn line may stray, px.
+    `drawing`: changed in place. `sigma`: root mean square that a drawn line may stray,
+    px.
     """
     most = max(sigma, 0.15 * drawing.width)
     for circle in (False, True):

@@ -74,20 +74,9 @@ def edge_paths(
 ) -> tuple[Curves, NDArray[np.int64], NDArray[np.bool_]]:
     """Return edges as few paths, each edge once.
 
-    Parameters
-    ----------
-    edges : ndarray of bool, shape (E,), optional
-        Which edges; all by default.
-
-    Returns
-    -------
-    curves : Curves
-        Edges path by path, end to end; neighbours along one straight line or arc
-        are joined.
-    start : ndarray of int64, shape (P + 1,)
-        Limits of the paths.
-    closed : ndarray of bool, shape (P,)
-        Whether a path ends where it begins.
+    `edges` (E,): which edges; all by default. Returns `curves`: edges path by path, end
+    to end; neighbours along one straight line or arc are joined; `start` (P + 1,):
+    limits of the paths; `closed` (P,): whether a path ends where it begins.
     """
     forward = edge_curves(arrangement)
     keep = np.arange(arrangement.edge_count)
@@ -118,19 +107,10 @@ def ring_paths(
 ) -> tuple[Curves, NDArray[np.int64]]:
     """Return the closed outlines of regions, those that share an edge joined.
 
-    Parameters
-    ----------
-    inside : ndarray of bool, shape (F,)
-        Which faces; not the unbounded one.
-
-    Returns
-    -------
-    curves : Curves
-        Rings one after the other, what is inside on their left: outer ones run
-        counter-clockwise, holes clockwise. Where two parts meet at a corner alone,
-        each keeps its own ring.
-    start : ndarray of int64, shape (R + 1,)
-        Limits of the rings.
+    `inside` (F,): which faces; not the unbounded one. Returns `curves`: rings one after
+    the other, what is inside on their left: outer ones run counter-clockwise, holes
+    clockwise. Where two parts meet at a corner alone, each keeps its own ring; `start`
+    (R + 1,): limits of the rings.
     """
     mine = inside[arrangement.face]
     other = mine.reshape(-1, 2)[:, ::-1].ravel()

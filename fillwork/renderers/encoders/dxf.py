@@ -45,8 +45,6 @@ def to_dxf(scene: Scene) -> bytes:
     Text in the code page 1252; the same scene gives the same bytes. One unit is 1 mm, y
     runs up.
 
-    Notes
-    -----
     Follows the DXF reference for AC1015.
     """
     return _Writer(scene).write()

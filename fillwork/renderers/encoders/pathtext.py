@@ -31,10 +31,7 @@ _TRAILING = re.compile(r"\.0\b")
 def decimals_for(size: float) -> int:
     """Return how many decimals keep a drawing to 1e-7 of its size.
 
-    Parameters
-    ----------
-    size : float
-        Largest extent, mm.
+    `size`: largest extent, mm.
     """
     if not size > 0:
         return 5
@@ -46,10 +43,7 @@ def format_number(value: float, decimals: int) -> str:
 
     Without exponent, trailing zeros or negative zero.
 
-    Parameters
-    ----------
-    decimals : int
-        Decimals to keep at most.
+    `decimals`: decimals to keep at most.
 
     Examples
     --------
@@ -65,12 +59,7 @@ def format_number(value: float, decimals: int) -> str:
 def numbers(values: NDArray[np.float64], decimals: int) -> list[str]:
     """Return many numbers as text, each as short as it can be.
 
-    Parameters
-    ----------
-    values : ndarray
-        Any shape; read in order.
-    decimals : int
-        Decimals to keep at most.
+    `values`: any shape; read in order. `decimals`: decimals to keep at most.
     """
     rounded = np.round(np.asarray(values, dtype=np.float64).ravel(), decimals) + 0.0
     if rounded.size == 0:
@@ -97,16 +86,9 @@ def _points(xy: NDArray[np.float64], decimals: int, form: str) -> list[str]:
 class PathText:
     """Hold the text of each piece and of each start point.
 
-    Parameters
-    ----------
-    pieces : list of str
-        The command that runs along each curve.
-    starts : list of str
-        The command that moves to the start of each curve that begins a path.
-    close : str
-        The command that closes a ring.
-    plain : ndarray of bool
-        Straight pieces, which a closing command can stand for.
+    `pieces`: the command that runs along each curve. `starts`: the command that moves
+    to the start of each curve that begins a path. `close`: the command that closes a
+    ring. `plain`: straight pieces, which a closing command can stand for.
     """
 
     __slots__ = ("_close", "_pieces", "_plain", "_starts")
@@ -126,12 +108,8 @@ class PathText:
     def path(self, first: int, last: int, closed: bool) -> str:
         """Return the commands of one path.
 
-        Parameters
-        ----------
-        first, last : int
-            Pieces from the first to before the last.
-        closed : bool
-            Whether it ends where it begins.
+        `first` and `last`: pieces from the first to before the last. `closed`: whether
+        it ends where it begins.
         """
         if closed:
             # the closing command draws the last straight side
@@ -143,19 +121,10 @@ class PathText:
 def arc_pieces(data: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
     """Return the end-point form of arcs given by conjugate half-diameters.
 
-    Parameters
-    ----------
-    data : ndarray of shape (n, 8)
-        Rows as in `fillwork.geometry.curves`, for ``ARC``.
+    `data` (n, 8): rows as in `fillwork.geometry.curves`, for ``ARC``. Returns (n,):
+    half-axes rx and ry, turn of the long one in degrees, and the sign of the sweep (1:
+    from x to y).
 
-    Returns
-    -------
-    tuple of ndarray, each of shape (n,)
-        Half-axes rx and ry, turn of the long one in degrees, and the sign of the
-        sweep (1: from x to y).
-
-    Notes
-    -----
     The singular value decomposition of the matrix (u v) gives half-axes and
     turn. SVG 2, appendix B.2 ("Elliptical arc implementation notes").
     """
@@ -219,17 +188,9 @@ def svg_paths(
 ) -> PathText:
     """Return the SVG commands of a table of curves.
 
-    Parameters
-    ----------
-    curves : Curves
-        In the coordinates of the file, y down.
-    decimals : int
-        Decimals to keep.
-    begin : ndarray of int, optional
-        The curves at which paths begin, one past the last allowed; by default any.
+    `curves`: in the coordinates of the file, y down. `decimals`: decimals to keep.
+    `begin`: the curves at which paths begin, one past the last allowed; by default any.
 
-    Notes
-    -----
     Lines are ``L``, arcs ``A``, cubics ``C``. An arc of a full turn, or one within
     some degrees of a half turn (but not exactly one), is two ``A``. For an exact
     half turn the half-axes are written a trace too short; a reader then scales
@@ -309,14 +270,8 @@ def pdf_paths(
 
     Text of each piece; PDF has no arcs, they are cubics here.
 
-    Parameters
-    ----------
-    curves : Curves
-        In the coordinates of the page or form.
-    decimals : int
-        Decimals to keep.
-    begin : ndarray of int, optional
-        The curves at which paths begin, one past the last allowed; by default any.
+    `curves`: in the coordinates of the page or form. `decimals`: decimals to keep.
+    `begin`: the curves at which paths begin, one past the last allowed; by default any.
     """
     plain = curves.kind == LINE
     whole, parts = _arcs_to_cubics(curves, np.pi / 4)

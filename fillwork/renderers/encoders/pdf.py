@@ -57,12 +57,8 @@ def to_pdf(
 
     The file; the same scenes give the same bytes.
 
-    Parameters
-    ----------
-    scenes : sequence of Scene
-        The pages; a scene that stands twice is written once.
-    title : str
-        Title of the document.
+    `scenes`: the pages; a scene that stands twice is written once. `title`: title of
+    the document.
     """
     pdf = pikepdf.new()
     writer = _Document(pdf, fonts or default_fonts())

@@ -63,10 +63,7 @@ class FontBook:
 
         Fonts by resource name.
 
-        Raises
-        ------
-        RenderError
-            If a font is broken where its reader did not look.
+        Raises `RenderError` if a font is broken where its reader did not look.
         """
         fonts = Dictionary()
         for number, (key, font) in enumerate(self._fonts.items()):

@@ -19,10 +19,7 @@ if TYPE_CHECKING:
 class StructureTree:
     """Gather marked content page by page.
 
-    Parameters
-    ----------
-    pdf : pikepdf.Pdf
-        The document.
+    `pdf`: the document.
     """
 
     def __init__(self, pdf: pikepdf.Pdf) -> None:
@@ -44,15 +41,9 @@ class StructureTree:
     ) -> None:
         """Add the marked content of one page.
 
-        Parameters
-        ----------
-        page : pikepdf.Dictionary
-            The page; it gets its ``StructParents``.
-        title : str
-            Title of the section.
-        marks : list of (role, alt, row)
-            One for each MCID, in order; rows of tables are runs of ``TH`` and
-            ``TD``.
+        `page` (pikepdf.Dictionary): the page; it gets its ``StructParents``. `title`:
+        title of the section. `marks`: one for each MCID, in order; rows of tables are
+        runs of ``TH`` and ``TD``.
         """
         page.StructParents = len(self._parents)
         section = self._element("Sect", self._document, [])

@@ -53,15 +53,8 @@ def to_png(scene: Scene, width_px: int, *, fonts: FontSet | None = None) -> byte
     PNG, sRGB, with its physical resolution; transparent where the scene has no paper
     and no fill.
 
-    Parameters
-    ----------
-    width_px : int
-        Width of the picture; the height follows from the page.
-
-    Raises
-    ------
-    RenderError
-        If the picture would be empty or too large.
+    `width_px`: width of the picture; the height follows from the page. Raises
+    `RenderError` if the picture would be empty or too large.
     """
     from PIL import Image
 

@@ -24,23 +24,11 @@ def stroke_polygons(
 ) -> list[NDArray[np.float64]]:
     """Return the polygons that broad lines cover.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points of all lines, px.
-    start : ndarray of int, shape (p + 1,)
-        Line ``k`` has ``points[start[k]:start[k + 1]]``.
-    closed : ndarray of bool, shape (p,)
-        Whether the last point of a line is joined to its first.
-    half : float
-        Half the width, px.
-    join, cap : str
-        ``mitre`` or ``round``; ``flat`` or ``round``.
-
-    Returns
-    -------
-    list of ndarray of shape (m, k, 2)
-        A quadrilateral each segment, a kite or disc each corner.
+    `points` (n, 2): points of all lines, px. `start` (p + 1,): line ``k`` has
+    ``points[start[k]:start[k + 1]]``. `closed` (p,): whether the last point of a line
+    is joined to its first. `half`: half the width, px. `join` and `cap`: ``mitre`` or
+    ``round``; ``flat`` or ``round``. Returns (m, k, 2): a quadrilateral each segment, a
+    kite or disc each corner.
     """
     row = np.repeat(np.arange(len(closed)), np.diff(start))
     after = np.arange(len(points)) + 1
@@ -99,19 +87,8 @@ def dash_lines(
 ) -> tuple[list[NDArray[np.float64]], list[bool]]:
     """Return the dashes of lines.
 
-    Parameters
-    ----------
-    paths : list of ndarray of shape (n, 2)
-        Points of each line.
-    dash : ndarray
-        Lengths of dashes and gaps in turn.
-
-    Returns
-    -------
-    paths : list of ndarray
-        One line a dash.
-    closed : list of bool
-        All False.
+    `paths` (n, 2): points of each line. `dash`: lengths of dashes and gaps in turn.
+    Returns `paths`: one line a dash; `closed`: all False.
     """
     if len(dash) % 2:
         dash = np.concatenate([dash, dash])

@@ -41,8 +41,6 @@ def to_svg(scene: Scene, *, fonts: FontSet | None = None) -> bytes:
 
     UTF-8 text; the same scene gives the same bytes.
 
-    Notes
-    -----
     Follows SVG 2 (W3C). Width and height are in mm and one user unit is 1 mm.
     """
     writer = _Writer(scene, fonts or default_fonts())

@@ -191,14 +191,9 @@ def compose_drawing(
 
     Plain values for JSON.
 
-    Parameters
-    ----------
-    linework, arrangement, outlines, orbits, adjacency
-        Results of the stages.
-    real_scale : float
-        Real length / drawn length.
-    scale_known : bool
-        Whether a physical size is stated.
+    `linework`, `arrangement`, `outlines`, `orbits`, `adjacency`: results of the stages.
+    `real_scale`: real length / drawn length. `scale_known`: whether a physical size is
+    stated.
     """
     frame = arrangement.frame
     height = frame.height
@@ -336,16 +331,9 @@ def compose_colouring(
 ) -> dict[str, Any]:
     """Return what the page shows of a colouring; plain values for JSON.
 
-    Parameters
-    ----------
-    arrangement, orbits, adjacency, colouring
-        Results of the stages.
-    pins : sequence of Pin
-        The pins to show as the user's own.
-    standing : sequence of Pin
-        Pins that keep all other colours, for a page that does not solve.
-    notes : sequence of Note
-        Notes of the colouring and of the schedule.
+    `arrangement`, `orbits`, `adjacency`, `colouring`: results of the stages. `pins`:
+    the pins to show as the user's own. `standing`: pins that keep all other colours,
+    for a page that does not solve. `notes`: notes of the colouring and of the schedule.
     """
     palette = colouring.palette
     colour, width = outline_pen(arrangement, colouring)

@@ -44,15 +44,8 @@ def _read(name: str) -> str:
 def asset(name: str) -> tuple[bytes, str] | None:
     """Return one part of the live page.
 
-    Parameters
-    ----------
-    name : str
-        One of `ASSETS`.
-
-    Returns
-    -------
-    tuple of (bytes, str) or None
-        Its content and content type; None for another name.
+    `name`: one of `ASSETS`. Returns its content and content type; None for another
+    name.
     """
     if name not in ASSETS:
         return None
@@ -102,12 +95,8 @@ def single_file(drawing: dict[str, Any], colouring: dict[str, Any], plan: str) -
 
     HTML in UTF-8; it repaints, but does not solve.
 
-    Parameters
-    ----------
-    drawing, colouring : dict
-        As of `compose_drawing` and `compose_colouring`.
-    plan : str
-        The plan file's text without pins, to which the page adds its own.
+    `drawing` and `colouring`: as of `compose_drawing` and `compose_colouring`. `plan`:
+    the plan file's text without pins, to which the page adds its own.
     """
     style, script = f"\n{_read('page.css')}", f"\n{_joined()}"
     policy = (

@@ -22,10 +22,7 @@ def compose_card(parts: Parts, body: Box) -> list[list[Item]]:
     For each paint: its colour, a field to paint beside it, number, name, pigments, and
     the mix where there is one.
 
-    Parameters
-    ----------
-    body : tuple of float
-        Where the fields stand on a page, mm.
+    `body`: where the fields stand on a page, mm.
     """
     left, bottom, right, top = body
     columns = max(1, int((right - left + _GAP) // (_CELL[0] + _GAP)))

@@ -32,18 +32,9 @@ PUPILS = ("numbered", "blank", "model")
 def compose_sheets(parts: Parts) -> tuple[Scene, ...]:
     """Return the pages of the sheets that the settings ask for; pages in order.
 
-    Parameters
-    ----------
-    parts : Parts
-        The drawing, its colours and the choices. Sheets are at real size unless they
-        are fitted to the page.
-
-    Raises
-    ------
-    PlanError
-        If a sheet is unknown, or the paper is too small for its margins.
-    RenderError
-        If there is no region to show.
+    `parts`: the drawing, its colours and the choices. Sheets are at real size unless
+    they are fitted to the page. Raises `PlanError` if a sheet is unknown, or the paper
+    is too small for its margins. Raises `RenderError` if there is no region to show.
     """
     settings = parts.settings
     if parts.arrangement.face_count < 2:

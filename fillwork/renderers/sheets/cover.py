@@ -30,23 +30,9 @@ def compose_cover(
 ) -> tuple[list[Item], tuple[KeyEntry, ...]]:
     """Return the page with key and plan of pages, of the drawing or of a piece.
 
-    Parameters
-    ----------
-    sheet : Sheet
-        What the pages show.
-    picture : Picture
-        At its size on paper.
-    body : tuple of 4 floats
-        Where there is room on it, mm.
-    piece : Piece, optional
-        What is shown instead of the whole drawing.
-
-    Returns
-    -------
-    items : list of items
-        What stands on it.
-    rest : tuple of KeyEntry
-        Entries of the key that found no room.
+    `sheet`: what the pages show. `picture`: at its size on paper. `body`: where there
+    is room on it, mm. `piece`: what is shown instead of the whole drawing. Returns
+    `items`: what stands on it; `rest`: entries of the key that found no room.
     """
     left, bottom, right, top = body
     width, height = picture.box[2], picture.box[3]

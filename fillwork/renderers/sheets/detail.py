@@ -53,34 +53,16 @@ _GAP = 6.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Detail:
-    """Hold one page of detail.
-
-    Parameters
-    ----------
-    page : Page
-        The page.
-    scale : float
-        Paper mm for one mm of the drawing.
-    subtitle, note : str
-        Words for head and foot.
-    items : tuple of items
-        The picture, on the page.
-    key : tuple of float or None
-        Where the key stands.
-    entries : tuple of KeyEntry
-        What stands in it.
-    aside : float
-        Width at the right of the head that a small plan takes, mm.
-    """
+    """Hold one page of detail."""
 
     page: Page
-    scale: float
-    subtitle: str
+    scale: float  # paper mm for one mm of the drawing
+    subtitle: str  # subtitle and note: words for head and foot
     note: str
-    items: tuple[Item, ...]
-    key: Box | None
-    entries: tuple[KeyEntry, ...]
-    aside: float
+    items: tuple[Item, ...]  # the picture, on the page
+    key: Box | None  # where the key stands
+    entries: tuple[KeyEntry, ...]  # what stands in it
+    aside: float  # width at the right of the head that a small plan takes, mm
 
 
 def plan_details(
@@ -93,25 +75,12 @@ def plan_details(
 ) -> tuple[list[Detail], NDArray[np.int64]]:
     """Return pages of detail, and the regions that have no number on them.
 
-    Parameters
-    ----------
-    papers : list of (float, float)
-        Pages to choose from.
-    small : ndarray of int or None
-        Regions that need a number; None for the sheet of one repeat.
-    mirror : bool
-        Whether the drawing is turned round.
-    beyond : float
-        Scale at which other sheets show all: what would be no larger is left out,
-        but for one.
-
-    Returns
-    -------
-    details : list of Detail
-        One repeat of each zone first, then places that need more; at most
-        `MOST_PAGES` of the latter.
-    without : ndarray of int
-        Regions that should have a number and have none on any of these pages.
+    `papers`: pages to choose from. `small`: regions that need a number; None for the
+    sheet of one repeat. `mirror`: whether the drawing is turned round. `beyond`: scale
+    at which other sheets show all: what would be no larger is left out, but for one.
+    Returns `details`: one repeat of each zone first, then places that need more; at
+    most `MOST_PAGES` of the latter; `without`: regions that should have a number and
+    have none on any of these pages.
     """
     details: list[Detail] = []
     alike: list[Detail] = []
@@ -213,33 +182,13 @@ def compose_detail(
 ) -> tuple[Detail, NDArray[np.float64]]:
     """Return one detail and the heights of the numbers that stand in it.
 
-    Parameters
-    ----------
-    papers : list of (float, float)
-        Pages to choose from.
-    window : tuple of float
-        What is shown, mm of the drawing.
-    words : str
-        Subtitle.
-    mirror : bool
-        Whether the drawing is turned round.
-    corners : ndarray of shape (n, 2), optional
-        Corners of one repeat, mm of the drawing.
-    symmetry : Symmetry, optional
-        Whose axes and centres are drawn.
-    most : float
-        Largest scale, paper mm for one mm of the drawing.
-    under, over : sequence of items
-        What stands below the outlines and on them, mm of the drawing.
-    shown_only : bool
-        Whether the key has only the paints that the window shows.
-
-    Returns
-    -------
-    detail : Detail
-        One page.
-    heights : ndarray of shape (F,)
-        Height of each region's number, mm; 0 for none.
+    `papers`: pages to choose from. `window`: what is shown, mm of the drawing. `words`:
+    subtitle. `mirror`: whether the drawing is turned round. `corners` (n, 2): corners
+    of one repeat, mm of the drawing. `symmetry`: whose axes and centres are drawn.
+    `most`: largest scale, paper mm for one mm of the drawing. `under` and `over`: what
+    stands below the outlines and on them, mm of the drawing. `shown_only`: whether the
+    key has only the paints that the window shows. Returns `detail`: one page; `heights`
+    (F,): height of each region's number, mm; 0 for none.
     """
     size = (max(window[2] - window[0], 1e-9), max(window[3] - window[1], 1e-9))
     # only regions that show

@@ -32,12 +32,7 @@ _MORE = "take larger paper, a larger --real-width or a smaller --least-number"
 class DetailMaker(PageMaker):
     """Make pages that show parts of the drawing enlarged.
 
-    Parameters
-    ----------
-    parts : Parts
-        The drawing.
-    names : sequence of str
-        The sheets of the set.
+    `parts`: the drawing. `names`: the sheets of the set.
     """
 
     def __init__(self, parts: Parts, names: Sequence[str]) -> None:
@@ -59,10 +54,7 @@ class DetailMaker(PageMaker):
     def details(self, small: NDArray[np.int64] | None) -> None:
         """Add pages that show parts of the drawing enlarged, with every number.
 
-        Parameters
-        ----------
-        small : ndarray of int or None
-            The regions that need it; None for one repeat of each zone.
+        `small`: the regions that need it; None for one repeat of each zone.
         """
         if self.first_detail:
             return

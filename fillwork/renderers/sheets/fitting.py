@@ -42,33 +42,16 @@ _BAND_GAP = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Hold where a drawing and its key stand.
+    """Hold where a drawing and its key stand."""
 
-    Parameters
-    ----------
-    scale : float
-        Paper mm for one mm of the drawing.
-    page : Page or None
-        The page; None when the drawing goes over several.
-    room : tuple of float
-        Room for the drawing, mm.
-    key : tuple of float or None
-        Room for the key, mm.
-    beside : bool
-        Whether the key is a column beside the drawing, not a band at its foot.
-    band : float
-        Height that a band takes from the drawing, mm.
-    notes : tuple of Note
-        What was decided.
-    """
-
-    scale: float
-    page: Page | None
-    room: Box = (0.0, 0.0, 0.0, 0.0)
-    key: Box | None = None
+    scale: float  # paper mm for one mm of the drawing
+    page: Page | None  # the page; None when the drawing goes over several
+    room: Box = (0.0, 0.0, 0.0, 0.0)  # room for the drawing, mm
+    key: Box | None = None  # room for the key, mm
+    # whether the key is a column beside the drawing, not a band at its foot
     beside: bool = False
-    band: float = 0.0
-    notes: tuple[Note, ...] = field(default=())
+    band: float = 0.0  # height that a band takes from the drawing, mm
+    notes: tuple[Note, ...] = field(default=())  # what was decided
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,14 +69,8 @@ def key_band(
 
     Height, mm; a third of the body at most; 0 for none.
 
-    Parameters
-    ----------
-    page : Page
-        The paper.
-    entries : sequence of KeyEntry
-        What the key of any sheet of the set holds.
-    told : bool
-        Whether a sheet of the set bears an instruction.
+    `page`: the paper. `entries`: what the key of any sheet of the set holds. `told`:
+    whether a sheet of the set bears an instruction.
     """
     left, bottom, right, top = page.body
     rows = 0
@@ -122,33 +99,13 @@ def choose_layout(
 
     The largest drawing where it is fitted; else true size.
 
-    Parameters
-    ----------
-    papers : sequence of (float, float)
-        Page sizes, those preferred first.
-    size : tuple of float
-        Width and height of the drawing, its own mm.
-    true : float
-        Real mm for one mm of the drawing.
-    entries : sequence of KeyEntry
-        What the key of any sheet of the set holds.
-    told : bool
-        Whether a sheet of the set bears an instruction.
-    fit : str
-        ``auto``, ``page`` or ``true``.
-    known : bool
-        Whether the real size is known.
-    overlap : float
-        Overlap of pages that are joined, mm.
-    most : int
-        Most pages that nobody is asked about.
-    paper : str
-        Name of the paper, for notes.
-
-    Raises
-    ------
-    PlanError
-        If there is no room for drawing and key.
+    `papers`: page sizes, those preferred first. `size`: width and height of the
+    drawing, its own mm. `true`: real mm for one mm of the drawing. `entries`: what the
+    key of any sheet of the set holds. `told`: whether a sheet of the set bears an
+    instruction. `fit`: ``auto``, ``page`` or ``true``. `known`: whether the real size
+    is known. `overlap`: overlap of pages that are joined, mm. `most`: most pages that
+    nobody is asked about. `paper`: name of the paper, for notes. Raises `PlanError` if
+    there is no room for drawing and key.
     """
     width, height = size
     stated = list(papers)

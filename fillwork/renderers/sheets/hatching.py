@@ -43,10 +43,7 @@ def patterns_by_density(count: int) -> list[int]:
 
     Rows of `PATTERNS`; beyond their number they come again.
 
-    Parameters
-    ----------
-    count : int
-        How many paints.
+    `count`: how many paints.
     """
     rows = [k % len(PATTERNS) for k in range(count)]
     return sorted(rows, key=lambda k: len(PATTERNS[k][0]) / PATTERNS[k][1])
@@ -57,19 +54,9 @@ def hatch_lines(
 ) -> NDArray[np.float64]:
     """Return parallel lines inside shapes, by the even-odd rule.
 
-    Parameters
-    ----------
-    sides : ndarray of shape (n, 4)
-        All sides of shapes that do not overlap, mm.
-    angle : float
-        Direction of the lines, degrees.
-    distance : float
-        From line to line, mm.
-
-    Returns
-    -------
-    ndarray of shape (m, 4)
-        x0 y0 x1 y1 of each line.
+    `sides` (n, 4): all sides of shapes that do not overlap, mm. `angle`: direction of
+    the lines, degrees. `distance`: from line to line, mm. Returns (m, 4): x0 y0 x1 y1
+    of each line.
     """
     if len(sides) == 0:
         return np.empty((0, 4))
@@ -105,12 +92,8 @@ def hatch_strokes(
 
     Lines at one distance on paper.
 
-    Parameters
-    ----------
-    pattern : int
-        Row of `PATTERNS`; taken in turn.
-    scale : float
-        Paper mm for one mm of the drawing.
+    `pattern`: row of `PATTERNS`; taken in turn. `scale`: paper mm for one mm of the
+    drawing.
     """
     sides = parts.sides.only(faces).segments
     angles, distance = PATTERNS[pattern % len(PATTERNS)]
@@ -121,14 +104,8 @@ def hatch_strokes(
 def hatch_swatch(pattern: int, x: float, y: float, size: float) -> Strokes:
     """Return the hatch of a square, for a key.
 
-    Parameters
-    ----------
-    pattern : int
-        Row of `PATTERNS`; taken in turn.
-    x, y : float
-        Lower left corner, mm.
-    size : float
-        Side, mm.
+    `pattern`: row of `PATTERNS`; taken in turn. `x` and `y`: lower left corner, mm.
+    `size`: side, mm.
     """
     corners = np.array([[x, y], [x + size, y], [x + size, y + size], [x, y + size]])
     sides = ring_sides(corners)

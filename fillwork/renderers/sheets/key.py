@@ -49,44 +49,23 @@ _FOOT_SIZES = (9.0, 8.0, 7.0)  # of names, pt: the largest at which all fit
 
 @dataclass(frozen=True, slots=True)
 class KeyEntry:
-    """Hold one line of a key.
+    """Hold one line of a key."""
 
-    Parameters
-    ----------
-    place : int
-        Place of the swatch in the palette.
-    code, name, hex : str
-        As in the palette.
-    details : str
-        Pigments and medium.
-    count : int
-        Regions that bear it.
-    area : float
-        Their area, real where known, mm².
-    pattern : int
-        Hatch that stands for the colour on black copies; -1 for none.
-    size : str
-        The area in words, in the unit of the whole key.
-    """
-
-    place: int
-    code: str
+    place: int  # place of the swatch in the palette
+    code: str  # code, name and hex: as in the palette
     name: str
     hex: str
-    details: str
-    count: int
-    area: float
-    pattern: int = -1
-    size: str = ""
+    details: str  # pigments and medium
+    count: int  # regions that bear it
+    area: float  # their area, real where known, mm²
+    pattern: int = -1  # hatch that stands for the colour on black copies; -1 for none
+    size: str = ""  # the area in words, in the unit of the whole key
 
 
 def key_swatch(entry: KeyEntry, box: Box) -> list[Item]:
     """Return the square of a paint: its colour, or its hatch; a framed square.
 
-    Parameters
-    ----------
-    box : tuple of float
-        Left, bottom, right, top, mm.
+    `box`: left, bottom, right, top, mm.
     """
     if entry.pattern < 0:
         return rectangle(box, fill=entry.hex, edge=BLACK)
@@ -101,10 +80,7 @@ def key_entries(
 
     In the order of the palette.
 
-    Parameters
-    ----------
-    area_scale : float
-        Real area for one mm² of the drawing.
+    `area_scale`: real area for one mm² of the drawing.
     """
     swatches = colouring.palette.swatches
     worn = colouring.of_face >= 0
@@ -137,15 +113,8 @@ def key_entries(
 def key_capacity(box: Box) -> tuple[int, int]:
     """Return how many columns and rows of entries a box holds.
 
-    Parameters
-    ----------
-    box : tuple of float
-        Left, bottom, right, top, mm.
-
-    Returns
-    -------
-    columns, rows : int
-        At least one column.
+    `box`: left, bottom, right, top, mm. Returns `columns` and `rows`: at least one
+    column.
     """
     left, bottom, right, top = box
     columns = max(1, int((right - left + _GAP) // (COLUMN + _GAP)))
@@ -155,10 +124,7 @@ def key_capacity(box: Box) -> tuple[int, int]:
 def compose_key(entries: Sequence[KeyEntry], box: Box, fonts: FontSet) -> list[Item]:
     """Return entries in columns, from the top left down.
 
-    Parameters
-    ----------
-    box : tuple of float
-        Left, bottom, right, top, mm.
+    `box`: left, bottom, right, top, mm.
     """
     left, _, right, top = box
     columns, rows = key_capacity(box)
@@ -179,17 +145,8 @@ def fill_key(
 ) -> tuple[list[Item], tuple[KeyEntry, ...]]:
     """Return the key as far as a box holds it.
 
-    Parameters
-    ----------
-    box : tuple of 4 floats
-        Left, bottom, right, top, mm.
-
-    Returns
-    -------
-    items : list of items
-        The entries that the box holds.
-    rest : tuple of KeyEntry
-        The others.
+    `box`: left, bottom, right, top, mm. Returns `items`: the entries that the box
+    holds; `rest`: the others.
     """
     columns, rows = key_capacity(box)
     shown = columns * rows
@@ -201,14 +158,7 @@ def compose_entry(
 ) -> list[Item]:
     """Return one entry.
 
-    Parameters
-    ----------
-    x, top : float
-        Upper left corner, mm.
-    width : float
-        Room, mm.
-    row : int
-        Row in the table.
+    `x` and `top`: upper left corner, mm. `width`: room, mm. `row`: row in the table.
     """
     items = key_swatch(entry, (x, top - _SWATCH - 1, x + _SWATCH, top - 1))
     number = fonts.width(entry.code, 12, "medium")
@@ -232,17 +182,8 @@ def foot_columns(
 ) -> tuple[int, float]:
     """Return how many columns a compact key has in a width, and how wide each is.
 
-    Parameters
-    ----------
-    width : float
-        Room, mm.
-
-    Returns
-    -------
-    columns : int
-        One at least.
-    column : float
-        Width of each without the gap after it, mm.
+    `width`: room, mm. Returns `columns`: one at least; `column`: width of each without
+    the gap after it, mm.
     """
     widest = max((_foot_width(e, fonts) for e in entries), default=0.0)
     columns = max(1, int((width + _GAP) // (min(widest, _FOOT_MOST) + _GAP)))
@@ -268,17 +209,8 @@ def compose_foot_key(
 ) -> tuple[list[Item], int]:
     """Return a compact key: rows of swatch, number, name and area.
 
-    Parameters
-    ----------
-    box : tuple of float
-        Left, bottom, right, top, mm.
-
-    Returns
-    -------
-    items : list of items
-        Swatches and words, row by row from the top left.
-    shown : int
-        How many entries found room.
+    `box`: left, bottom, right, top, mm. Returns `items`: swatches and words, row by row
+    from the top left; `shown`: how many entries found room.
     """
     left, bottom, right, top = box
     columns, width = foot_columns(entries, right - left, fonts)

@@ -59,10 +59,7 @@ def unnumbered(parts: Parts, height: NDArray[np.float64]) -> NDArray[np.int64]:
     In a zone with symmetry, the regions of kinds of which no region bears a number: one
     that does speaks for them; elsewhere every region without one.
 
-    Parameters
-    ----------
-    height : ndarray of shape (F,)
-        Height of each region's number, 0 for none.
+    `height` (F,): height of each region's number, 0 for none.
     """
     orbits, of_face = parts.orbits, parts.colouring.of_face
     needed = (of_face >= 0) & (height <= 0)
@@ -83,19 +80,9 @@ def compose_leaders(
 ) -> tuple[list[Item], NDArray[np.int64]]:
     """Return leaders, and the regions that still need a number.
 
-    Parameters
-    ----------
-    scale : float
-        Paper mm for one mm of the drawing.
-    mirror : bool
-        Whether the drawing is turned round.
-
-    Returns
-    -------
-    items : list of items
-        Lines, dots and numbers on paper; empty where none was needed or found.
-    left : ndarray of int
-        Regions for an enlarged detail.
+    `scale`: paper mm for one mm of the drawing. `mirror`: whether the drawing is turned
+    round. Returns `items`: lines, dots and numbers on paper; empty where none was
+    needed or found; `left`: regions for an enlarged detail.
     """
     small = unnumbered(parts, numbers.height)
     lone = _lone(parts, numbers, small)
@@ -248,18 +235,8 @@ class _Taken:
     def free(self, dot: Point, at: Point, half: Point, row: int) -> Flags:
         """Return at which places a number and its leader meet no other.
 
-        Parameters
-        ----------
-        dot : ndarray of shape (2,)
-            Where the leader ends, mm on paper.
-        at : ndarray of shape (n, 2)
-            Places for the middle of the number.
-        half : ndarray of shape (2,)
-            Half of its size.
-
-        Returns
-        -------
-        ndarray of bool, shape (n,)
+        `dot` (2,): where the leader ends, mm on paper. `at` (n, 2): places for the
+        middle of the number. `half` (2,): half of its size. Returns (n,).
         """
         if len(at) == 0:
             return np.empty(0, bool)
@@ -279,18 +256,8 @@ class _Taken:
     def crossed(self, dot: Point, at: Point, row: int) -> Flags:
         """Return which leaders would run over a number, a leader or its dot.
 
-        Parameters
-        ----------
-        dot : ndarray of shape (2,)
-            Where they begin, mm on paper.
-        at : ndarray of shape (n, 2)
-            Where they end.
-        row : int
-            The number that they belong to.
-
-        Returns
-        -------
-        ndarray of bool, shape (n,)
+        `dot` (2,): where they begin, mm on paper. `at` (n, 2): where they end. `row`:
+        the number that they belong to. Returns (n,).
         """
         if len(at) == 0:
             return np.empty(0, bool)

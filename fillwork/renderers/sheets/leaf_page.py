@@ -53,10 +53,7 @@ def compose_leaf(
 
     Pages; none where there is no leaf.
 
-    Parameters
-    ----------
-    paper : str
-        Page name; ``drawing`` means A4.
+    `paper`: page name; ``drawing`` means A4.
     """
     fonts = fonts or default_fonts()
     page = table_page(paper)

@@ -65,18 +65,9 @@ def find_islands(
 ) -> tuple[NDArray[np.bool_], int]:
     """Return which regions fall out of a mask although they should stay.
 
-    Parameters
-    ----------
-    cut_out : ndarray of bool, shape (F,)
-        Regions that are cut out.
-
-    Returns
-    -------
-    faces : ndarray of bool, shape (F,)
-        Regions that hang on nothing: no edge joins them, however far round, to
-        the sheet outside. Corners do not hold.
-    count : int
-        Pieces that fall out.
+    `cut_out` (F,): regions that are cut out. Returns `faces` (F,): regions that hang on
+    nothing: no edge joins them, however far round, to the sheet outside. Corners do not
+    hold; `count`: pieces that fall out.
     """
     left, right = arrangement.face[0::2], arrangement.face[1::2]
     stay = ~cut_out
@@ -90,23 +81,12 @@ def find_islands(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Mask:
-    """Hold what stands on one mask.
+    """Hold what stands on one mask."""
 
-    Parameters
-    ----------
-    items : tuple of items
-        On paper, from the lower left corner of the drawing's box.
-    islands : int
-        Pieces that would fall out.
-    bridges : int
-        Bridges that hold them, cut or proposed.
-    tips : ndarray of shape (n, 2)
-        Where openings touch in a point, mm of the drawing.
-    """
-
-    items: tuple[Item, ...]
-    islands: int
-    bridges: int
+    items: tuple[Item, ...]  # on paper, from the lower left corner of the drawing's box
+    islands: int  # pieces that would fall out
+    bridges: int  # bridges that hold them, cut or proposed
+    # (n, 2): where openings touch in a point, mm of the drawing
     tips: NDArray[np.float64]
 
 
@@ -117,17 +97,10 @@ def mask_items(
 
     Cut lines are exact curves unless openings are grown or bridged.
 
-    Parameters
-    ----------
-    parts : Parts
-        The drawing. Its settings say how far openings reach beyond their regions,
-        and whether bridges are cut or drawn as a proposal.
-    scale : float
-        Paper mm for one mm of the drawing.
-    mirror : bool
-        Whether the drawing is turned round.
-    tinted : bool
-        Whether openings are tinted: for eyes, not for cutters.
+    `parts`: the drawing. Its settings say how far openings reach beyond their regions,
+    and whether bridges are cut or drawn as a proposal. `scale`: paper mm for one mm of
+    the drawing. `mirror`: whether the drawing is turned round. `tinted`: whether
+    openings are tinted: for eyes, not for cutters.
     """
     cut = _find_cut(parts, place)
     inner = _cut_items(parts, cut, scale, tinted)
@@ -232,10 +205,7 @@ def _corner_marks(width: float, height: float) -> Strokes:
 def mask_words(mask: Mask, bridge: float) -> str:
     """Return what is said of a mask at its foot; sentences; empty where it is plain.
 
-    Parameters
-    ----------
-    bridge : float
-        Width of the bridges that are cut, mm; 0 where they are proposed.
+    `bridge`: width of the bridges that are cut, mm; 0 where they are proposed.
     """
     words = []
     if mask.islands and bridge:
@@ -261,21 +231,12 @@ def compose_masks(
 ) -> tuple[Scene, ...]:
     """Return one page a paint with nothing but outlines to cut, at real size.
 
-    Parameters
-    ----------
-    parts : Parts
-        The drawing; of its settings ``mirror``, ``bridge`` and ``mask_overlap`` are
-        heeded.
-    unmasked : frozenset of int
-        Swatches that are painted without a mask.
-
-    Returns
-    -------
-    tuple of Scene
-        As large as the drawing with 10 mm around; for a cutter, as SVG. The last is
-        that of the painted line, where it is 1 mm wide at least. Cut lines
-        are closed outlines on the layer ``outlines``; what would fall out is
-        hatched on ``islands``, the corners of the drawing stand on ``marks``.
+    `parts`: the drawing; of its settings ``mirror``, ``bridge`` and ``mask_overlap``
+    are heeded. `unmasked`: swatches that are painted without a mask. As large as the
+    drawing with 10 mm around; for a cutter, as SVG. The last is that of the painted
+    line, where it is 1 mm wide at least. Cut lines are closed outlines on the layer
+    ``outlines``; what would fall out is hatched on ``islands``, the corners of the
+    drawing stand on ``marks``.
     """
     settings = parts.settings
     names = _file_names([entry.code for entry in parts.entries])

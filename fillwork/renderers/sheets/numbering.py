@@ -43,15 +43,8 @@ def all_below(
 ) -> NDArray[np.bool_]:
     """Tell which points lie below and left of others.
 
-    Parameters
-    ----------
-    one, other : ndarray of float64, shape (n, 2) or (2,)
-        Points, or one for all.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        Whether both coordinates are less.
+    `one` and `other` (n, 2) or (2,): points, or one for all. Returns (n,): whether both
+    coordinates are less.
     """
     # column by column: numpy is slow along rows of two
     (x, y), (right, top) = np.transpose(one), np.transpose(other)
@@ -64,15 +57,8 @@ def not_above(
 ) -> NDArray[np.bool_]:
     """Tell which points lie nowhere above or right of others.
 
-    Parameters
-    ----------
-    one, other : ndarray of float64, shape (n, 2) or (2,)
-        Points, or one for all.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        Whether both coordinates are at most those.
+    `one` and `other` (n, 2) or (2,): points, or one for all. Returns (n,): whether both
+    coordinates are at most those.
     """
     (x, y), (right, top) = np.transpose(one), np.transpose(other)
     return np.asarray((x <= right) & (y <= top))
@@ -81,18 +67,9 @@ def not_above(
 class PageNumbers:
     """Give the numbers that stand on a page.
 
-    Parameters
-    ----------
-    parts : Parts
-        The drawing.
-    numbers : NumberedRegions
-        One place a region, at the scale.
-    scale : float
-        Paper mm for one mm of the drawing.
-    mirror : bool
-        Whether the drawing is turned round.
-    leaders : sequence of items
-        Lines to regions that are too small, with their dots and numbers.
+    `parts`: the drawing. `numbers`: one place a region, at the scale. `scale`: paper mm
+    for one mm of the drawing. `mirror`: whether the drawing is turned round. `leaders`:
+    lines to regions that are too small, with their dots and numbers.
     """
 
     def __init__(
@@ -128,19 +105,9 @@ class PageNumbers:
     ) -> tuple[Labels, NDArray[np.int64]]:
         """Return the numbers of a page, and whose they are.
 
-        Parameters
-        ----------
-        window : tuple of float
-            What the page shows, on paper from the corner of the drawing's box.
-        blocked : sequence of boxes
-            What must stay free of numbers, likewise.
-
-        Returns
-        -------
-        labels : Labels
-            One at least for each region that has room for one.
-        faces : ndarray of int
-            The region of each.
+        `window`: what the page shows, on paper from the corner of the drawing's box.
+        `blocked`: what must stay free of numbers, likewise. Returns `labels`: one at
+        least for each region that has room for one; `faces`: the region of each.
         """
         numbers = self.numbers
         a, b = np.array(window[0:2]) + _AIR, np.array(window[2:4]) - _AIR
@@ -170,10 +137,7 @@ class PageNumbers:
     def items(self, window: Box, blocked: Sequence[Box] = ()) -> list[Item]:
         """Return the numbers of a page, and leaders; numbers first.
 
-        Parameters
-        ----------
-        window, blocked
-            As for `place`.
+        `window` and `blocked`: as for `place`.
         """
         return [self.place(window, blocked)[0], *self.leaders]
 

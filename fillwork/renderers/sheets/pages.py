@@ -68,12 +68,7 @@ _ONE_ROW = 1.5
 class PageMaker:
     """Turn sheets into pages.
 
-    Parameters
-    ----------
-    parts : Parts
-        The drawing.
-    names : sequence of str
-        The sheets of the set.
+    `parts`: the drawing. `names`: the sheets of the set.
     """
 
     def __init__(self, parts: Parts, names: Sequence[str] = ()) -> None:
@@ -286,16 +281,9 @@ class PageMaker:
     ) -> None:
         """Add a finished page.
 
-        Parameters
-        ----------
-        page : Page
-            The paper.
-        sheet : Sheet
-            What it shows; gives code and subtitle where no others are given.
-        code, subtitle : str
-            Of this page alone.
-        **frame : object
-            What else stands at head and foot, as of `compose_page`.
+        `page`: the paper. `sheet`: what it shows; gives code and subtitle where no
+        others are given. `code` and `subtitle`: of this page alone. `frame`: what else
+        stands at head and foot, as of `compose_page`.
         """
         code = code or sheet.code
         self.pages.append(

@@ -57,64 +57,30 @@ FAINT = 0.25
 
 @dataclass(frozen=True, slots=True, eq=False)
 class NumberedRegions:
-    """Hold the numbers of a drawing at one paper scale.
+    """Hold the numbers of a drawing at one paper scale."""
 
-    Parameters
-    ----------
-    at : ndarray of shape (F, 2)
-        Where the number of each region stands, mm on paper from the lower left
-        corner of the drawing's box.
-    height : ndarray of shape (F,)
-        Its height, mm; 0 for regions that are too small.
-    text : ndarray of int32, shape (F,)
-        Row of `texts`; -1 for none.
-    texts : tuple of str
-        Numbers.
-    """
-
+    # (F, 2): where the number of each region stands, mm on paper from the lower left
+    # corner of the drawing's box
     at: NDArray[np.float64]
+    # (F,): its height, mm; 0 for regions that are too small
     height: NDArray[np.float64]
-    text: NDArray[np.int32]
-    texts: tuple[str, ...]
+    text: NDArray[np.int32]  # (F,): row of `texts`; -1 for none
+    texts: tuple[str, ...]  # numbers
 
 
 @dataclass(frozen=True, eq=False)
 class Parts:
-    """Gather what all sheets of one drawing share.
-
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions.
-    outlines : Outlines
-        Their true outlines.
-    orbits : Orbits
-        Their kinds.
-    colouring : Colouring
-        Their swatches.
-    schedule : Schedule or None
-        For the painting order.
-    settings : SheetSettings
-        Choices.
-    real_scale : float
-        Real mm for one mm of the drawing.
-    scale_known : bool
-        Whether the real size is known.
-    title : str
-        Title of the drawing.
-    fonts : FontSet
-        Fonts.
-    """
+    """Gather what all sheets of one drawing share."""
 
     arrangement: Arrangement
-    outlines: Outlines
+    outlines: Outlines  # their true outlines
     orbits: Orbits
     colouring: Colouring
-    schedule: Schedule | None
-    settings: SheetSettings
-    real_scale: float
-    scale_known: bool
-    title: str
+    schedule: Schedule | None  # for the painting order
+    settings: SheetSettings  # choices
+    real_scale: float  # real mm for one mm of the drawing
+    scale_known: bool  # whether the real size is known
+    title: str  # title of the drawing
     fonts: FontSet = field(default_factory=default_fonts)
     _pictures: dict[object, Picture] = field(default_factory=dict, init=False)
     _numbers: dict[object, NumberedRegions] = field(default_factory=dict, init=False)
@@ -151,10 +117,7 @@ class Parts:
 
         The width only where the true size is known.
 
-        Parameters
-        ----------
-        scale : float
-            Paper length / drawn length.
+        `scale`: paper length / drawn length.
         """
         across = self.size[0] * self.real_scale
         return scale_text(scale, self.real_scale, self.scale_known, across)
@@ -181,12 +144,7 @@ class Parts:
     def map_to_paper(self, scale: float, mirror: bool) -> Affine:
         """Return the map from the drawing to its box on paper.
 
-        Parameters
-        ----------
-        scale : float
-            Paper length / drawn length.
-        mirror : bool
-            Whether it is mirrored.
+        `scale`: paper length / drawn length. `mirror`: whether it is mirrored.
         """
         left, bottom, right, _ = self.box
         if mirror:
@@ -198,12 +156,8 @@ class Parts:
 
         In the drawing's coordinates.
 
-        Parameters
-        ----------
-        scale : float
-            Paper mm for one mm of the drawing.
-        black : float, optional
-            How black the line is; 80 % by default.
+        `scale`: paper mm for one mm of the drawing. `black`: how black the line is; 80
+        % by default.
         """
         colour = LINE_INK if black is None else grey(black)
         key = ("outlines", round(scale, 12), colour)
@@ -236,14 +190,8 @@ class Parts:
 
         In the drawing's mm.
 
-        Parameters
-        ----------
-        scale : float
-            Paper mm for one mm of the drawing, for a hatch.
-        faces : ndarray of int, optional
-            Only these regions.
-        whole : bool
-            All regions of the drawing, whatever they bear in the end.
+        `scale`: paper mm for one mm of the drawing, for a hatch. `faces`: only these
+        regions. `whole`: all regions of the drawing, whatever they bear in the end.
         """
         rows = self._faces_of(entry, whole, faces)
         if entry.pattern >= 0:
@@ -270,12 +218,8 @@ class Parts:
 
         In the drawing's mm; the same one each time.
 
-        Parameters
-        ----------
-        whole : bool
-            All regions of the drawing.
-        faces : ndarray of int, optional
-            Only these regions, the same ones each time.
+        `whole`: all regions of the drawing. `faces`: only these regions, the same ones
+        each time.
         """
         key = ("pale", entry.place, whole)
         if key not in self._pictures:
@@ -333,16 +277,8 @@ class Parts:
     ) -> NumberedRegions:
         """Return the numbers of all regions at a paper scale.
 
-        Parameters
-        ----------
-        scale : float
-            Paper mm for one mm of the drawing.
-        mirror : bool
-            Whether the drawing is turned round.
-        faces : ndarray of int, optional
-            Only these regions.
-        least : float, optional
-            Smallest height, mm.
+        `scale`: paper mm for one mm of the drawing. `mirror`: whether the drawing is
+        turned round. `faces`: only these regions. `least`: smallest height, mm.
         """
         key = ("numbers", round(scale, 12), mirror)
         if faces is None and key in self._numbers:

@@ -38,25 +38,13 @@ _ARM = 4.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Piece:
-    """Hold one true-size piece, on paper from its lower left corner.
+    """Hold one true-size piece, on paper from its lower left corner."""
 
-    Parameters
-    ----------
-    title, told : str
-        What it is, and how it is laid on.
-    items : tuple of items
-        Outlines, the edges of the piece, crosses at its corners.
-    lines : ndarray of shape (n, 4)
-        The outlines alone, mm.
-    size : tuple of float
-        Width and height, mm.
-    """
-
-    title: str
+    title: str  # title and told: what it is, and how it is laid on
     told: str
-    items: tuple[Item, ...]
-    lines: NDArray[np.float64]
-    size: tuple[float, float]
+    items: tuple[Item, ...]  # outlines, the edges of the piece, crosses at its corners
+    lines: NDArray[np.float64]  # (n, 4): the outlines alone, mm
+    size: tuple[float, float]  # width and height, mm
 
 
 def find_pieces(parts: Parts, scale: float, mirror: bool) -> list[Piece]:
@@ -64,12 +52,8 @@ def find_pieces(parts: Parts, scale: float, mirror: bool) -> list[Piece]:
 
     One for each zone that repeats; none where nothing does.
 
-    Parameters
-    ----------
-    scale : float
-        Paper mm for one mm of the drawing.
-    mirror : bool
-        Whether they are turned round, to trace down from the back.
+    `scale`: paper mm for one mm of the drawing. `mirror`: whether they are turned
+    round, to trace down from the back.
     """
     pieces = []
     for zone, named in alike_zones(parts.orbits.zones, parts.orbits.of_face):

@@ -33,13 +33,9 @@ def quiet_sizes(height: NDArray[np.float64], least: float) -> NDArray[np.float64
 
     The largest of the sizes that fits, 0 where none does.
 
-    Parameters
-    ----------
-    height : ndarray of float
-        Largest heights that fit, mm; 0 for none.
-    least : float
-        Smallest size, mm. The largest is `LARGEST_NUMBER`; the third lies between
-        them, in about the same ratio to both.
+    `height`: largest heights that fit, mm; 0 for none. `least`: smallest size, mm. The
+    largest is `LARGEST_NUMBER`; the third lies between them, in about the same ratio to
+    both.
 
     Examples
     --------

@@ -44,12 +44,7 @@ def compose_repair(
 
     At true size, or as large as the page allows.
 
-    Parameters
-    ----------
-    papers : list of (float, float)
-        Pages to choose from.
-    mirror : bool
-        Whether the drawing is turned round.
+    `papers`: pages to choose from. `mirror`: whether the drawing is turned round.
     """
     window: Box = parts.box
     under: list[Item] = []

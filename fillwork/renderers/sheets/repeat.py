@@ -48,23 +48,11 @@ def cell_corners(
 ) -> NDArray[np.float64] | None:
     """Return the corners of one repeat that lies well inside a box.
 
-    Parameters
-    ----------
-    symmetry : Symmetry
-        With a lattice, or without.
-    box : tuple of float
-        Left, bottom, right, top, mm.
-    arrangement : Arrangement, optional
-        The regions, where a repeat is wanted that some of them fill.
-    faces : ndarray of int, optional
-        Those regions.
-
-    Returns
-    -------
-    ndarray of shape (4, 2) or None
-        Corners counter-clockwise; of the repeats that are filled and inside, the
-        one nearest to the middle of the box. That of a frieze is as high as the
-        box. None when there is no lattice.
+    `symmetry`: with a lattice, or without. `box`: left, bottom, right, top, mm.
+    `arrangement`: the regions, where a repeat is wanted that some of them fill.
+    `faces`: those regions. Returns (4, 2): corners counter-clockwise; of the repeats
+    that are filled and inside, the one nearest to the middle of the box. That of a
+    frieze is as high as the box. None when there is no lattice.
     """
     lattice = symmetry.lattice
     if lattice is None:
@@ -155,16 +143,9 @@ def alike_zones(
 ) -> list[tuple[Zone, str]]:
     """Return one zone of each sort, and the words for all that are like it.
 
-    Parameters
-    ----------
-    label : ndarray of shape (F,)
-        What regions must have in common, such as kinds.
-
-    Returns
-    -------
-    list of (Zone, str)
-        The first of each sort, and “ of zone 1” or “ of zones 3-6”; no words where
-        there is one zone only.
+    `label` (F,): what regions must have in common, such as kinds. Returns the first of
+    each sort, and “ of zone 1” or “ of zones 3-6”; no words where there is one zone
+    only.
     """
     sorts: dict[tuple[str, bytes], list[Zone]] = {}
     for zone in zones:
@@ -204,10 +185,7 @@ def join_runs(numbers: Sequence[int]) -> str:
 def on_paper(elements: Elements, m: Affine) -> Elements:
     """Return elements moved by a similarity; on paper.
 
-    Parameters
-    ----------
-    m : tuple of 6 floats
-        The similarity; it may mirror.
+    `m`: the similarity; it may mirror.
     """
     ways = np.stack([np.cos(elements.turns), np.sin(elements.turns)], axis=1)
     ways = ways @ affine.linear(m).T
@@ -227,10 +205,7 @@ def _moved(lines: NDArray[np.float64], m: Affine) -> NDArray[np.float64]:
 def number_halves(parts: Parts, numbers: NumberedRegions) -> NDArray[np.float64]:
     """Return half the width and height of each region's number.
 
-    Returns
-    -------
-    ndarray of shape (F, 2)
-        Of the ink, mm; 0 where there is no number.
+    Returns (F, 2): of the ink, mm; 0 where there is no number.
     """
     half = np.array([number_body(t, parts.fonts).half for t in numbers.texts])
     sized: NDArray[np.float64] = half[numbers.text] * numbers.height[:, None]
@@ -246,21 +221,10 @@ def clear_centres(
 ) -> tuple[NumberedRegions, Elements]:
     """Return numbers moved off the symbols of centres.
 
-    Parameters
-    ----------
-    elements : Elements
-        On paper, from the lower left corner of the drawing's box.
-    scale : float
-        Paper mm for one mm of the drawing.
-    mirror : bool
-        Whether the drawing is turned round.
-
-    Returns
-    -------
-    numbers : NumberedRegions
-        Those on symbols moved, and smaller where they must be.
-    elements : Elements
-        Without the symbols that left no room for a number.
+    `elements`: on paper, from the lower left corner of the drawing's box. `scale`:
+    paper mm for one mm of the drawing. `mirror`: whether the drawing is turned round.
+    Returns `numbers`: those on symbols moved, and smaller where they must be;
+    `elements`: without the symbols that left no room for a number.
     """
     if len(elements.centres) == 0:
         return numbers, elements
@@ -330,14 +294,8 @@ def compose_unit(
 
     Axes below, centres on top.
 
-    Parameters
-    ----------
-    labels : Labels
-        Numbers or letters, on paper.
-    elements : Elements
-        On paper.
-    frame : ndarray of shape (n, 4)
-        Sides of the repeat or of the wedge, on paper; there may be none.
+    `labels`: numbers or letters, on paper. `elements`: on paper. `frame` (n, 4): sides
+    of the repeat or of the wedge, on paper; there may be none.
     """
     half = np.array([number_body(t, fonts, labels.weight).half for t in labels.texts])
     half = half.reshape(-1, 2)[labels.text] * labels.height[:, None] + _AIR
@@ -380,10 +338,7 @@ def describe_marks(elements: Elements, framed: bool) -> str:
 
     One sentence, empty when there is nothing to say.
 
-    Parameters
-    ----------
-    framed : bool
-        Whether the repeat has a frame.
+    `framed`: whether the repeat has a frame.
     """
     words = ["heavy frame: one repeat"] if framed else []
     if len(elements.mirrors):

@@ -71,12 +71,8 @@ def compose_schedule(
 ) -> tuple[Scene, ...]:
     """Return the schedule as pages to take to the shop and to the wall.
 
-    Parameters
-    ----------
-    schedule : Schedule
-        What to buy, in what order to paint, cautions.
-    paper : str
-        Page name; ``drawing`` means A4.
+    `schedule`: what to buy, in what order to paint, cautions. `paper`: page name;
+    ``drawing`` means A4.
     """
     fonts = fonts or default_fonts()
     page = table_page(paper)

@@ -16,39 +16,22 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sheet:
-    """One drawing in one dress, before it has a page.
+    """One drawing in one dress, before it has a page."""
 
-    Parameters
-    ----------
-    name, code, subtitle, alt : str
-        Kind of sheet, page code, and words.
-    items : tuple of items
-        The drawing, on paper from the lower left corner of its box.
-    entries : tuple of KeyEntry
-        Its key.
-    note : str
-        One more line at the foot.
-    told : str
-        An instruction at the head of a sheet of one paint.
-    numbers : PageNumbers, optional
-        Gives the numbers of each page.
-    faces : ndarray of int, optional
-        The regions without which a page would be empty; all by default.
-    whole : bool
-        Whether it shows the whole piece alike, so that one reduced page serves
-        where others are joined.
-    """
-
-    name: str
+    name: str  # name, code, subtitle and alt: kind of sheet, page code, and words
     code: str
     subtitle: str
+    # the drawing, on paper from the lower left corner of its box
     items: tuple[Item, ...] = ()
     alt: str = ""
-    entries: tuple[KeyEntry, ...] = ()
-    note: str = ""
-    told: str = ""
-    numbers: PageNumbers | None = None
+    entries: tuple[KeyEntry, ...] = ()  # its key
+    note: str = ""  # one more line at the foot
+    told: str = ""  # an instruction at the head of a sheet of one paint
+    numbers: PageNumbers | None = None  # gives the numbers of each page
+    # the regions without which a page would be empty; all by default
     faces: NDArray[np.int64] | None = None
+    # whether it shows the whole piece alike, so that one reduced page serves where
+    # others are joined
     whole: bool = False
 
     @property

@@ -26,17 +26,8 @@ BRIDGE = 3.0
 def opening_shape(parts: Parts, faces: NDArray[np.integer], grow: float) -> Any:
     """Return the openings of a mask as one shape, in the drawing's mm.
 
-    Parameters
-    ----------
-    faces : ndarray of int
-        Regions that are cut out.
-    grow : float
-        How far the openings reach beyond their regions, mm of the drawing.
-
-    Returns
-    -------
-    shapely geometry
-        A polygon or several.
+    `faces`: regions that are cut out. `grow`: how far the openings reach beyond their
+    regions, mm of the drawing. Returns shapely geometry: a polygon or several.
     """
     shapes = [shapely.make_valid(shape) for shape in parts.shapes(faces)]
     joined = shapely.union_all(shapes)
@@ -51,19 +42,9 @@ def find_bridges(openings: Any, frame: Any) -> tuple[NDArray[np.float64], int]:
     They are the shortest that join every island to what holds (a least spanning
     tree), and a second one for each island that hangs on one alone.
 
-    Parameters
-    ----------
-    openings : shapely geometry
-        What is cut out.
-    frame : shapely polygon
-        The sheet that it is cut from.
-
-    Returns
-    -------
-    bridges : ndarray of shape (n, 4)
-        Middle lines, from piece to piece; of no length where they touch in a tip.
-    islands : int
-        How many islands there are.
+    `openings` (shapely geometry): what is cut out. `frame` (shapely polygon): the sheet
+    that it is cut from. Returns `bridges` (n, 4): middle lines, from piece to piece; of
+    no length where they touch in a tip; `islands`: how many islands there are.
     """
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import minimum_spanning_tree
@@ -110,15 +91,7 @@ def find_tips(
 ) -> NDArray[np.float64]:
     """Return where openings of a mask touch in a point.
 
-    Parameters
-    ----------
-    cut_out : ndarray of bool, shape (F,)
-        Regions that are cut out.
-
-    Returns
-    -------
-    ndarray of shape (n, 2)
-        Points, mm of the drawing.
+    `cut_out` (F,): regions that are cut out. Returns (n, 2): points, mm of the drawing.
     """
     one, two = arrangement.face[0::2], arrangement.face[1::2]
     edge = np.flatnonzero(cut_out[one] != cut_out[two])
@@ -131,12 +104,7 @@ def find_tips(
 def bridge_strips(bridges: NDArray[np.float64], width: float) -> list[Any]:
     """Return bridges as strips that reach a little into what they join.
 
-    Parameters
-    ----------
-    bridges : ndarray of shape (n, 4)
-        Their middle lines.
-    width : float
-        Their width, in the same unit.
+    `bridges` (n, 4): their middle lines. `width`: their width, in the same unit.
     """
     strips = []
     for x0, y0, x1, y1 in bridges.tolist():
@@ -156,12 +124,7 @@ def bridge_strips(bridges: NDArray[np.float64], width: float) -> list[Any]:
 def name_points(points: NDArray[np.float64], most: int = 3) -> str:
     """Return points in words, as ``@x,y``.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points, mm.
-    most : int
-        How many are named.
+    `points` (n, 2): points, mm. `most`: how many are named.
     """
     named = [f"@{x:.1f},{y:.1f}" for x, y in points[:most].tolist()]
     rest = len(points) - len(named)
@@ -171,10 +134,7 @@ def name_points(points: NDArray[np.float64], most: int = 3) -> str:
 def line_shape(parts: Parts, width: float) -> Any:
     """Return the painted line as one shape with both edges, in the drawing's mm.
 
-    Returns
-    -------
-    shapely geometry
-        A polygon or several.
+    Shapely geometry: a polygon or several.
     """
     faces = np.arange(1, parts.arrangement.face_count)
     # ring by ring, so that every corner is a corner and none an end

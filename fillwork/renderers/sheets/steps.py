@@ -42,26 +42,15 @@ _TITLES = {
 
 @dataclass(frozen=True, slots=True)
 class StepSheet:
-    """Hold what stands at the head of one sheet of the painting order.
+    """Hold what stands at the head of one sheet of the painting order."""
 
-    Parameters
-    ----------
-    order, total : int
-        The step's number in the schedule, and how many steps there are; 0 for a
-        paint that no step names.
-    kind : str
-        As of a step.
-    entry : KeyEntry or None
-        The paint; None for priming, varnish and the like.
-    told : str
-        What to do, and why now.
-    """
-
+    # order and total: the step's number in the schedule, and how many steps there are;
+    # 0 for a paint that no step names
     order: int
     total: int
-    kind: str
-    entry: KeyEntry | None
-    told: str = ""
+    kind: str  # as of a step
+    entry: KeyEntry | None  # the paint; None for priming, varnish and the like
+    told: str = ""  # what to do, and why now
 
     @property
     def title(self) -> str:
@@ -118,10 +107,7 @@ def step_fills(
 ) -> tuple[Fills | Strokes, ...]:
     """Return what is done in a step, in full colour, in the drawing's mm.
 
-    Parameters
-    ----------
-    scale : float
-        Paper mm for one mm of the drawing, for a hatch.
+    `scale`: paper mm for one mm of the drawing, for a hatch.
     """
     if sheet.kind == "line":
         return _line(parts, on_pale=True)

@@ -47,27 +47,13 @@ _FIELDS = 7.0
 
 @dataclass(frozen=True, slots=True)
 class PackRow:
-    """Hold one line of the overview.
+    """Hold one line of the overview."""
 
-    Parameters
-    ----------
-    code : str
-        Page codes.
-    what : str
-        The sheet in words.
-    pages : int
-        How many pages it has.
-    copies : int
-        How many of each are wanted.
-    pupil : bool
-        Whether each pupil has it.
-    """
-
-    code: str
-    what: str
-    pages: int
-    copies: int
-    pupil: bool
+    code: str  # page codes
+    what: str  # the sheet in words
+    pages: int  # how many pages it has
+    copies: int  # how many of each are wanted
+    pupil: bool  # whether each pupil has it
 
 
 def class_notes(parts: Parts) -> tuple[Note, ...]:
@@ -121,19 +107,9 @@ def model_faces(parts: Parts) -> NDArray[np.int64]:
 def compose_trials(parts: Parts, body: Box, mirror: bool) -> tuple[list[Item], float]:
     """Return several small drawings with fields to try colours in.
 
-    Parameters
-    ----------
-    body : tuple of float
-        Room on the page, mm.
-    mirror : bool
-        Whether the drawing is turned round.
-
-    Returns
-    -------
-    items : list of items
-        Outlines, and under each as many empty fields as there are paints.
-    scale : float
-        Paper mm for one mm of the drawing.
+    `body`: room on the page, mm. `mirror`: whether the drawing is turned round. Returns
+    `items`: outlines, and under each as many empty fields as there are paints; `scale`:
+    paper mm for one mm of the drawing.
     """
     left, bottom, right, top = body
     width, height = parts.size
@@ -168,21 +144,9 @@ def compose_overview(
 ) -> tuple[list[Item], float]:
     """Return the table of what a class gets, and what it takes in paper.
 
-    Parameters
-    ----------
-    pupils : int
-        How many there are.
-    body : tuple of float
-        Room on the page, mm.
-    first : int
-        Pages of this file before the first pupil's.
-
-    Returns
-    -------
-    items : list of items
-        Rows and sentences.
-    below : float
-        Where they end, mm.
+    `pupils`: how many there are. `body`: room on the page, mm. `first`: pages of this
+    file before the first pupil's. Returns `items`: rows and sentences; `below`: where
+    they end, mm.
     """
     left, _, right, top = body
     small = right - left < 130

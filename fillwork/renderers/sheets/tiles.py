@@ -42,44 +42,24 @@ MOST_TILES = 2000
 
 @dataclass(frozen=True, slots=True)
 class Tile:
-    """Hold one page of a sheet that is larger than the paper.
+    """Hold one page of a sheet that is larger than the paper."""
 
-    Parameters
-    ----------
-    code : str
-        Column letter and row number, ``A1`` top left.
-    window : tuple of float
-        What the page shows, in the sheet's coordinates, mm.
-    cell : tuple of float
-        What is this page's own: between the lines on which pages join, and the
-        sheet's edges.
-    """
-
-    code: str
-    window: Box
+    code: str  # column letter and row number, ``A1`` top left
+    window: Box  # what the page shows, in the sheet's coordinates, mm
+    # what is this page's own: between the lines on which pages join, and the sheet's
+    # edges
     cell: Box
 
 
 @dataclass(frozen=True, slots=True)
 class TilePlan:
-    """Hold all pages of a sheet that is larger than the paper.
+    """Hold all pages of a sheet that is larger than the paper."""
 
-    Parameters
-    ----------
-    page : Page
-        Their size.
-    columns, rows : int
-        How many there are.
-    tiles : tuple of Tile
-        Row by row from the top left.
-    joints_x, joints_y : tuple of float
-        Where pages join, from the sheet's left and lower edge, mm.
-    """
-
-    page: Page
-    columns: int
+    page: Page  # their size
+    columns: int  # columns and rows: how many there are
     rows: int
-    tiles: tuple[Tile, ...]
+    tiles: tuple[Tile, ...]  # row by row from the top left
+    # joints_x and joints_y: where pages join, from the sheet's left and lower edge, mm
     joints_x: tuple[float, ...]
     joints_y: tuple[float, ...]
 
@@ -107,22 +87,10 @@ def plan_tiles(
 
     The pages; those at opposite edges are equally wide.
 
-    Parameters
-    ----------
-    papers : sequence of (float, float)
-        Page sizes to choose from.
-    width, height : float
-        Size of the sheet.
-    overlap : float
-        How far neighbouring pages show the same strip.
-    band : float
-        Height that a key takes at the foot of each, mm.
-
-    Raises
-    ------
-    PlanError
-        If the overlap leaves no new ground on a page, or there would be more
-        than 2,000 pages.
+    `papers`: page sizes to choose from. `width` and `height`: size of the sheet.
+    `overlap`: how far neighbouring pages show the same strip. `band`: height that a key
+    takes at the foot of each, mm. Raises `PlanError` if the overlap leaves no new
+    ground on a page, or there would be more than 2,000 pages.
     """
     page, columns, rows, across, up = _grid(papers, width, height, overlap, band)
     if columns * rows > MOST_TILES:
@@ -216,15 +184,8 @@ def count_tiles(
 
     Pages, without the one that has the key.
 
-    Parameters
-    ----------
-    papers, width, height, overlap, band
-        As for `plan_tiles`.
-
-    Raises
-    ------
-    PlanError
-        If the overlap leaves no new ground on a page.
+    `papers`, `width`, `height`, `overlap`, `band`: as for `plan_tiles`. Raises
+    `PlanError` if the overlap leaves no new ground on a page.
     """
     _, columns, rows, *_ = _grid(papers, width, height, overlap, band)
     return columns * rows
@@ -237,19 +198,9 @@ def compose_registration(
 
     They stand where joints meet, and where they meet the sheet's edges.
 
-    Parameters
-    ----------
-    shift : tuple of float
-        From the sheet's coordinates to the page's, mm.
-    size : tuple of float
-        Width and height of the sheet, mm.
-
-    Returns
-    -------
-    items : list of items
-        Crosses with a ring; those of neighbouring pages coincide.
-    boxes : list of boxes
-        Where they stand on the page, mm.
+    `shift`: from the sheet's coordinates to the page's, mm. `size`: width and height of
+    the sheet, mm. Returns `items`: crosses with a ring; those of neighbouring pages
+    coincide; `boxes`: where they stand on the page, mm.
     """
     points = {
         (x, y)
@@ -289,14 +240,8 @@ def compose_page_map(
 
     Frames, and codes on white.
 
-    Parameters
-    ----------
-    plan : TilePlan
-        The pages; those left out have no name.
-    width, height : float
-        Size of the sheet.
-    box : tuple of float
-        Where the sheet's own frame stands, mm.
+    `plan`: the pages; those left out have no name. `width` and `height`: size of the
+    sheet. `box`: where the sheet's own frame stands, mm.
     """
     left, bottom, right, top = box
     k = min((right - left) / width, (top - bottom) / height)
@@ -341,12 +286,7 @@ def window_shows(lines: NDArray[np.float64], window: Box) -> bool:
 
     False for a page on which nothing would stand.
 
-    Parameters
-    ----------
-    lines : ndarray of shape (n, 4), mm
-        Sides of regions.
-    window : tuple of 4 floats
-        Left, bottom, right, top, mm.
+    `lines` (n, 4), mm: sides of regions. `window`: left, bottom, right, top, mm.
     """
     left, bottom, right, top = window
     low = np.minimum(lines[:, 0:2], lines[:, 2:4])

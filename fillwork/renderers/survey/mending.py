@@ -28,12 +28,8 @@ def split_defects(
 ) -> tuple[tuple[Defect, ...], tuple[Defect, ...]]:
     """Return what is worth a look, and trifles.
 
-    Returns
-    -------
-    shown : tuple of Defect
-        What was left, or was large; in the order of `sort_defects`.
-    trifles : tuple of Defect
-        What was mended and is small, and doubled lines, which lose nothing.
+    Returns `shown`: what was left, or was large; in the order of `sort_defects`;
+    `trifles`: what was mended and is small, and doubled lines, which lose nothing.
     """
     ordered = sort_defects(defects)
     small = [d.done != "left" and (d.size <= TRIFLE or _whole(d)) for d in ordered]
@@ -50,12 +46,8 @@ def _whole(defect: Defect) -> bool:
 def mended_words(trifles: Iterable[Defect]) -> tuple[str, str]:
     """Return trifles in one line, and of what sorts they are.
 
-    Returns
-    -------
-    line : str
-        How many were mended, and the largest; empty for none.
-    sorts : str
-        How many of each sort.
+    Returns `line`: how many were mended, and the largest; empty for none; `sorts`: how
+    many of each sort.
     """
     every = tuple(trifles)
     if not every:

@@ -91,10 +91,7 @@ def compose_survey(
     Kinds in pale tints with a letter once in each repeat, one repeat in black with its
     centres and axes, open lines and defects in red, lists beside.
 
-    Parameters
-    ----------
-    arrangement : Arrangement
-        The regions; there may be none.
+    `arrangement`: the regions; there may be none.
     """
     fonts = fonts or default_fonts()
     box = _extent(arrangement)

@@ -32,10 +32,7 @@ MOST_SHAPES = 12
 def three_figures(value: float) -> str:
     """Return a number with three significant figures and no exponent.
 
-    Parameters
-    ----------
-    value : float
-        Any number.
+    `value`: any number.
 
     Examples
     --------
@@ -215,14 +212,8 @@ def compose_table(
 ) -> str:
     """Return what was found, for people; lines of text, the last one ended.
 
-    Parameters
-    ----------
-    linework, arrangement, orbits
-        Results of the stages.
-    real_scale : float
-        Real length / drawn length.
-    scale_known : bool
-        Whether a physical size is stated.
+    `linework`, `arrangement`, `orbits`: results of the stages. `real_scale`: real
+    length / drawn length. `scale_known`: whether a physical size is stated.
     """
     frame = linework.frame
     size = f"{frame.width:.1f} × {frame.height:.1f} mm"

@@ -87,15 +87,7 @@ def compose_zone(
 def zone_window(arrangement: Arrangement, zone: Zone, box: Box) -> NDArray[np.float64]:
     """Return the corners of one repeat, counter-clockwise, or of the whole zone.
 
-    Parameters
-    ----------
-    box : tuple of float
-        Left, bottom, right, top of what is drawn, mm.
-
-    Returns
-    -------
-    ndarray of shape (4, 2), mm
-        Corners.
+    `box`: left, bottom, right, top of what is drawn, mm. Returns (4, 2), mm: corners.
     """
     symmetry = zone.symmetry
     points = arrangement.witness[zone.faces]
@@ -115,10 +107,7 @@ def zone_elements(zone: Zone, window: NDArray[np.float64]) -> Elements:
 
     Centres and axes.
 
-    Parameters
-    ----------
-    window : ndarray of shape (n, 2), mm
-        Where they are sought.
+    `window` (n, 2), mm: where they are sought.
     """
     elements = find_elements(zone.symmetry, window)
     if wedge_of(zone.symmetry, 1.0) is None:
@@ -131,15 +120,7 @@ def zone_sides(
 ) -> NDArray[np.float64]:
     """Return the sides of one repeat, or of a rosette's wedge where it is drawn.
 
-    Parameters
-    ----------
-    window : ndarray of shape (4, 2), mm
-        As `zone_window`.
-
-    Returns
-    -------
-    ndarray of shape (n, 4), mm
-        There may be none.
+    `window` (4, 2), mm: as `zone_window`. Returns (n, 4), mm: there may be none.
     """
     if zone.symmetry.lattice is not None:
         return ring_sides(window)

@@ -57,14 +57,7 @@ def code_text(
 
     The number, and a bar where it needs one.
 
-    Parameters
-    ----------
-    at : tuple of float
-        Start of the base line, mm.
-    size : float
-        Size, pt.
-    row : int
-        Row of a table.
+    `at`: start of the base line, mm. `size`, pt. `row`: row of a table.
     """
     items: list[Item] = [Text(at, code, size, "medium", role="TD", row=row)]
     if needs_bar(code):

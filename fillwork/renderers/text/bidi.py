@@ -72,15 +72,7 @@ def _resolve_weak(classes: list[str], edge: str) -> list[str]:
 def find_levels(text: str) -> list[int]:
     r"""Return the embedding level of each character.
 
-    Parameters
-    ----------
-    text : str
-        One line.
-
-    Returns
-    -------
-    list of int
-        Even levels run left to right, odd ones right to left.
+    `text`: one line. Returns even levels run left to right, odd ones right to left.
 
     Examples
     --------
@@ -121,15 +113,8 @@ def find_levels(text: str) -> list[int]:
 def visual_runs(text: str) -> list[tuple[int, int, bool]]:
     r"""Return the runs of one line from left to right.
 
-    Parameters
-    ----------
-    text : str
-        One line.
-
-    Returns
-    -------
-    list of (int, int, bool)
-        First character, one past the last, and whether the run is right to left.
+    `text`: one line. Returns first character, one past the last, and whether the run is
+    right to left.
 
     Examples
     --------

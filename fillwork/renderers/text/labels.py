@@ -65,32 +65,14 @@ def fit_numbers(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return where the number of each region stands and how high it is.
 
-    Parameters
-    ----------
-    sides : Sides
-        Sides of all regions, on paper, mm.
-    witness : ndarray of shape (F, 2)
-        A point well inside each region, on paper, mm.
-    room : ndarray of shape (F,)
-        Distance of the witness from the boundary, mm: half of the least width or
-        height that any number may have.
-    orbits : Orbits
-        Kinds; whole regions of one kind get one size.
-    text_of_face : ndarray of int, shape (F,)
-        Row of `texts` for each region; -1 for none.
-    most, least : float
-        Largest and smallest height of a number, mm.
-    clearance : float
-        Distance to keep from every side, mm.
-    faces : ndarray of int, optional
-        Only these regions.
-
-    Returns
-    -------
-    at : ndarray of shape (F, 2)
-        Centres of the numbers, mm.
-    height : ndarray of shape (F,)
-        Heights, mm; 0 where the region is too small for `least`.
+    `sides`: sides of all regions, on paper, mm. `witness` (F, 2): a point well inside
+    each region, on paper, mm. `room` (F,): distance of the witness from the boundary,
+    mm: half of the least width or height that any number may have. `orbits`: kinds;
+    whole regions of one kind get one size. `text_of_face` (F,): row of `texts` for each
+    region; -1 for none. `most` and `least`: largest and smallest height of a number,
+    mm. `clearance`: distance to keep from every side, mm. `faces`: only these regions.
+    Returns `at` (F, 2): centres of the numbers, mm; `height` (F,): heights, mm; 0 where
+    the region is too small for `least`.
     """
     count = len(text_of_face)
     at, height = witness.copy(), np.zeros(count)

@@ -31,17 +31,10 @@ def plain_font(data: bytes, name: str) -> bytes:
 
     The same bytes where nothing had to be done.
 
-    Parameters
-    ----------
-    data : bytes
-        The file: a font, a collection (its first font is taken), a variable font
-        (its default instance) or a web font.
-
-    Raises
-    ------
-    RenderError
-        If it is no font, has no outlines or no characters, or its licence bits
-        forbid embedding (OpenType 1.9.1, OS/2 ``fsType``).
+    `data`: the file: a font, a collection (its first font is taken), a variable font
+    (its default instance) or a web font. Raises `RenderError` if it is no font, has no
+    outlines or no characters, or its licence bits forbid embedding (OpenType 1.9.1,
+    OS/2 ``fsType``).
     """
     from fontTools.ttLib import TTFont
 
@@ -109,15 +102,8 @@ def own_fonts(data: bytes, name: str) -> FontSet:
 
     Fonts for composing and for encoding.
 
-    Parameters
-    ----------
-    data : bytes
-        The font file; empty for the bundled fonts alone.
-
-    Raises
-    ------
-    RenderError
-        If the file is no font that can be used.
+    `data`: the font file; empty for the bundled fonts alone. Raises `RenderError` if
+    the file is no font that can be used.
     """
     if not data:
         return default_fonts()

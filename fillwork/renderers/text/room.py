@@ -37,27 +37,17 @@ _CHUNK = 40_000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sides:
-    """Hold the straight sides of regions, curves as chords.
+    """Hold the straight sides of regions, curves as chords."""
 
-    Parameters
-    ----------
-    segments : ndarray of float64, shape (n, 4)
-        x0 y0 x1 y1, region by region, mm.
-    start : ndarray of int64, shape (F + 1,)
-        Region ``f`` owns ``segments[start[f]:start[f + 1]]``.
-    """
-
-    segments: NDArray[np.float64]
+    segments: NDArray[np.float64]  # (n, 4): x0 y0 x1 y1, region by region, mm
+    # (F + 1,): region ``f`` owns ``segments[start[f]:start[f + 1]]``
     start: NDArray[np.int64]
 
     @classmethod
     def of(cls, outlines: Outlines, chord_error: float) -> Sides:
         """Return the sides of all faces.
 
-        Parameters
-        ----------
-        chord_error : float
-            Largest distance of a chord from its curve, mm.
+        `chord_error`: largest distance of a chord from its curve, mm.
         """
         steps = outlines.pieces.chord_counts(chord_error).astype(np.int64)
         before = np.concatenate([[0], np.cumsum(steps)])
@@ -67,14 +57,8 @@ class Sides:
     def mapped(self, scale: float, mirror: bool, shift: tuple[float, float]) -> Sides:
         """Return the sides on paper; the same regions.
 
-        Parameters
-        ----------
-        scale : float
-            Paper mm for one mm.
-        mirror : bool
-            Whether x is turned round.
-        shift : tuple of float
-            Added last, mm.
+        `scale`: paper mm for one mm. `mirror`: whether x is turned round. `shift`:
+        added last, mm.
         """
         way = np.array([-scale if mirror else scale, scale] * 2)
         return Sides(self.segments * way + np.array([*shift, *shift]), self.start)
@@ -84,10 +68,7 @@ class Sides:
 
         Region ``i`` of it is ``faces[i]`` of these.
 
-        Parameters
-        ----------
-        faces : ndarray of int, shape (n,)
-            Regions.
+        `faces` (n,): regions.
         """
         size = np.diff(self.start)[faces]
         _, index = expand_ranges(self.start[faces], size)
@@ -99,10 +80,7 @@ class Sides:
 
         Regions by the same numbers.
 
-        Parameters
-        ----------
-        faces : ndarray of int, shape (n,)
-            Regions that keep their sides.
+        `faces` (n,): regions that keep their sides.
         """
         size = np.zeros(len(self.start) - 1, np.int64)
         size[faces] = np.diff(self.start)[faces]
@@ -139,21 +117,12 @@ class Sides:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Body:
-    """Hold the outline of a number about the centre of its ink, height 1.
+    """Hold the outline of a number about the centre of its ink, height 1."""
 
-    Parameters
-    ----------
-    reach : ndarray of shape (DIRECTIONS,)
-        How far it reaches in each direction, air included.
-    corners : ndarray of shape (DIRECTIONS, 2)
-        Its corners.
-    half : tuple of float
-        Half the width and height of the ink, a bar included.
-    """
-
+    # (DIRECTIONS,): how far it reaches in each direction, air included
     reach: NDArray[np.float64]
-    corners: NDArray[np.float64]
-    half: tuple[float, float]
+    corners: NDArray[np.float64]  # (DIRECTIONS, 2): its corners
+    half: tuple[float, float]  # half the width and height of the ink, a bar included
 
 
 @cache
@@ -169,17 +138,8 @@ def ink_points(
 ) -> NDArray[np.float64]:
     """Return points all along the outlines of a text's glyphs.
 
-    Parameters
-    ----------
-    text : str
-        The number.
-    weight : str
-        ``regular`` or ``medium``.
-
-    Returns
-    -------
-    ndarray of shape (n, 2)
-        About the centre of the ink's box, in heights of a figure.
+    `text`: the number. `weight`: ``regular`` or ``medium``. Returns (n, 2): about the
+    centre of the ink's box, in heights of a figure.
     """
     from fillwork.renderers.text.typeset import CAP_HEIGHT
 
@@ -203,10 +163,7 @@ def ink_points(
 def number_body(text: str, fonts: FontSet, weight: str = "regular") -> Body:
     """Return the body of a number; for figures of height 1.
 
-    Parameters
-    ----------
-    weight : str
-        ``regular`` or ``medium``.
+    `weight`: ``regular`` or ``medium``.
     """
     points = ink_points(text, fonts, weight)
     if needs_bar(text):
@@ -238,22 +195,10 @@ def fit_at(
 ) -> NDArray[np.bool_]:
     """Tell at which points a number of a height can stand.
 
-    Parameters
-    ----------
-    faces : ndarray of int, shape (n,)
-        Which region each point is in.
-    at : ndarray of shape (n, 2)
-        The points, inside their regions.
-    clearance : float
-        Distance to keep from every side, mm.
-    height : float
-        Its height, mm.
-
-    Returns
-    -------
-    ndarray of bool, shape (n,)
-        As `sizes_at` says; in regions that are not convex only the sides near
-        each point are asked, since no other can touch the number.
+    `faces` (n,): which region each point is in. `at` (n, 2): the points, inside their
+    regions. `clearance`: distance to keep from every side, mm. `height`: its height,
+    mm. Returns (n,): as `sizes_at` says; in regions that are not convex only the sides
+    near each point are asked, since no other can touch the number.
     """
     fits = np.zeros(len(faces), bool)
     of, host = np.unique(faces, return_inverse=True)
@@ -431,21 +376,10 @@ def sizes_at(
 ) -> NDArray[np.float64]:
     """Return the largest heights of numbers of several bodies at given points.
 
-    Parameters
-    ----------
-    faces : ndarray of int, shape (n,)
-        Which region each point is in.
-    at : ndarray of shape (n, 2)
-        The points, inside their regions, mm.
-    which : ndarray of int, shape (n,)
-        Whose row in `bodies` is wanted at each point.
-    clearance : float
-        Distance to keep from every side, mm.
-
-    Returns
-    -------
-    ndarray of shape (n,)
-        Heights, mm; 0 or less where it does not fit.
+    `faces` (n,): which region each point is in. `at` (n, 2): the points, inside their
+    regions, mm. `which` (n,): whose row in `bodies` is wanted at each point.
+    `clearance`: distance to keep from every side, mm. Returns (n,): heights, mm; 0 or
+    less where it does not fit.
     """
     out = np.zeros(len(faces))
     for rows, convex in _batches(sides, faces):
@@ -468,23 +402,10 @@ def place_best(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return where a number can stand largest in each region.
 
-    Parameters
-    ----------
-    faces : ndarray of int, shape (n,)
-        Regions.
-    start : ndarray of shape (n, 2)
-        A point inside each.
-    clearance : float
-        Distance to keep from every side, mm.
-    enough : float
-        Height at which the search may stop, mm.
-
-    Returns
-    -------
-    at : ndarray of shape (n, 2)
-        The points.
-    height : ndarray of shape (n,)
-        Heights, mm; 0 or less where the number does not fit.
+    `faces` (n,): regions. `start` (n, 2): a point inside each. `clearance`: distance to
+    keep from every side, mm. `enough`: height at which the search may stop, mm. Returns
+    `at` (n, 2): the points; `height` (n,): heights, mm; 0 or less where the number does
+    not fit.
     """
     one = np.zeros(len(faces), np.int64)
     faces = np.asarray(faces)
@@ -503,27 +424,11 @@ def place_each(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return where numbers of several bodies can stand largest.
 
-    Parameters
-    ----------
-    faces : ndarray of int, shape (n,)
-        Regions.
-    start : ndarray of shape (n, 2)
-        A point inside each, mm.
-    which : ndarray of int, shape (n,)
-        Whose row in `bodies` each region gets.
-    clearance : float
-        Distance to keep from every side, mm.
-    enough : float
-        Height at which the search may stop, mm.
-    fine : bool
-        Eight ways and many steps instead of four ways and few.
-
-    Returns
-    -------
-    at : ndarray of shape (n, 2)
-        The points.
-    height : ndarray of shape (n,)
-        Heights, mm; 0 or less where the number does not fit.
+    `faces` (n,): regions. `start` (n, 2): a point inside each, mm. `which` (n,): whose
+    row in `bodies` each region gets. `clearance`: distance to keep from every side, mm.
+    `enough`: height at which the search may stop, mm. `fine`: eight ways and many steps
+    instead of four ways and few. Returns `at` (n, 2): the points; `height` (n,):
+    heights, mm; 0 or less where the number does not fit.
     """
     at, height = start.copy(), np.zeros(len(faces))
     # steps stay inside the body that is known to fit, and so inside the region

@@ -39,18 +39,10 @@ _REPLACED = {
 
 @dataclass(frozen=True, eq=False)
 class Font:
-    """Hold one font file and its glyphs.
+    """Hold one font file and its glyphs."""
 
-    Parameters
-    ----------
-    key : str
-        Name that is unique in a `FontSet`.
-    data : bytes
-        The font file.
-    """
-
-    key: str
-    data: bytes
+    key: str  # name that is unique in a `FontSet`
+    data: bytes  # the font file
 
     def __post_init__(self) -> None:
         import uharfbuzz as hb
@@ -77,12 +69,8 @@ class Font:
     def outline(self, glyph: int) -> tuple[Curves, NDArray[np.int64]]:
         """Return the contours of a glyph.
 
-        Returns
-        -------
-        curves : Curves
-            Lines and cubics in em, contour by contour, each closed.
-        start : ndarray of int64, shape (contours + 1,)
-            Limits of the contours.
+        Returns `curves`: lines and cubics in em, contour by contour, each closed;
+        `start` (contours + 1,): limits of the contours.
         """
         known: dict[int, tuple[Curves, NDArray[np.int64]]] = self._outlines  # type: ignore[attr-defined]
         if glyph not in known:
@@ -147,72 +135,38 @@ def _read_outline(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Run:
-    """Hold glyphs of one font from left to right.
-
-    Parameters
-    ----------
-    font : Font
-        The font.
-    glyphs : tuple of int
-        Glyph numbers.
-    x, y : tuple of float
-        Where each stands from the start of the whole text, em.
-    advances : tuple of float
-        Advance of each glyph, em.
-    clusters : tuple of str
-        The characters that each glyph stands for; empty for all but the first
-        glyph of a cluster.
-    text : str
-        The characters of the run in reading order.
-    rtl : bool
-        Whether it runs right to left.
-    start : float
-        Where the pen stands before it, em.
-    """
+    """Hold glyphs of one font from left to right."""
 
     font: Font
-    glyphs: tuple[int, ...]
+    glyphs: tuple[int, ...]  # glyph numbers
+    # x and y: where each stands from the start of the whole text, em
     x: tuple[float, ...]
     y: tuple[float, ...]
-    advances: tuple[float, ...]
+    advances: tuple[float, ...]  # advance of each glyph, em
+    # the characters that each glyph stands for; empty for all but the first glyph of a
+    # cluster
     clusters: tuple[str, ...]
-    text: str
-    rtl: bool
-    start: float = 0.0
+    text: str  # the characters of the run in reading order
+    rtl: bool  # whether it runs right to left
+    start: float = 0.0  # where the pen stands before it, em
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shaped:
-    """Hold a shaped line of text.
+    """Hold a shaped line of text."""
 
-    Parameters
-    ----------
-    runs : tuple of Run
-        From left to right.
-    width : float
-        Advance of all, em.
-    ink : tuple of float
-        Box of the glyphs' outlines: left, bottom, right, top, em.
-    missing : str
-        Characters that no font has.
-    rtl : bool
-        Whether the line as a whole runs right to left.
-    """
-
-    runs: tuple[Run, ...]
-    width: float
+    runs: tuple[Run, ...]  # from left to right
+    width: float  # advance of all, em
+    # box of the glyphs' outlines: left, bottom, right, top, em
     ink: tuple[float, float, float, float]
-    missing: str
-    rtl: bool = False
+    missing: str  # characters that no font has
+    rtl: bool = False  # whether the line as a whole runs right to left
 
 
 class FontSet:
     """Offer the bundled fonts, and one of the user's own after them.
 
-    Parameters
-    ----------
-    extra : bytes, optional
-        A TrueType or OpenType font file for scripts that the bundled fonts lack.
+    `extra`: a TrueType or OpenType font file for scripts that the bundled fonts lack.
     """
 
     def __init__(self, extra: bytes | None = None) -> None:
@@ -222,10 +176,7 @@ class FontSet:
     def fonts(self, weight: str) -> list[Font]:
         """Return the fonts to try in order; latin first.
 
-        Parameters
-        ----------
-        weight : str
-            ``regular`` or ``medium``.
+        `weight`: ``regular`` or ``medium``.
         """
         found = [_bundled(f"{name}-{_WEIGHTS[weight]}") for name in BUNDLED]
         return [*found, self._extra] if self._extra else found
@@ -233,10 +184,7 @@ class FontSet:
     def shape(self, text: str, weight: str = "regular") -> Shaped:
         """Return the glyphs of a line of text.
 
-        Parameters
-        ----------
-        weight : str
-            ``regular`` or ``medium``.
+        `weight`: ``regular`` or ``medium``.
         """
         key = (text, weight)
         if key not in self._shaped:
@@ -246,12 +194,7 @@ class FontSet:
     def width(self, text: str, size: float, weight: str = "regular") -> float:
         """Return how wide a text is; width in mm.
 
-        Parameters
-        ----------
-        size : float
-            Size, pt.
-        weight : str
-            ``regular`` or ``medium``.
+        `size`, pt. `weight`: ``regular`` or ``medium``.
         """
         return self.shape(text, weight).width * size * 25.4 / 72
 
@@ -260,12 +203,7 @@ class FontSet:
 
         At least one line; a word longer than the line is broken.
 
-        Parameters
-        ----------
-        size : float
-            Size, pt.
-        width : float
-            Longest line, mm.
+        `size`, pt. `width`: longest line, mm.
         """
         lines: list[str] = []
         line = ""
