@@ -19,15 +19,7 @@ _CONTROL = re.compile(
 def find_control(text: str) -> str:
     """Return the first character that steers a screen instead of showing itself.
 
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        Empty where there is none; tabs and line feeds are none.
+    `text`: any text. Empty where there is none; tabs and line feeds are none.
     """
     found = _CONTROL.search(text)
     return found[0] if found else ""
@@ -36,15 +28,8 @@ def find_control(text: str) -> str:
 def visible(text: str) -> str:
     r"""Return a text in which nothing steers the screen but line feeds and tabs.
 
-    Parameters
-    ----------
-    text : str
-        Any text.
-
-    Returns
-    -------
-    str
-        The text, with ``\u001b`` and the like, as in JSON, for what would.
+    `text`: any text. Returns the text, with ``\u001b`` and the like, as in JSON, for
+    what would.
 
     Examples
     --------
@@ -57,16 +42,8 @@ def visible(text: str) -> str:
 def title_words(file: str) -> str:
     """Return a drawing's title in words, from the name of its file.
 
-    Parameters
-    ----------
-    file : str
-        File name, without a folder or with.
-
-    Returns
-    -------
-    str
-        Words with spaces, the first letter a capital; "Drawing" where the name
-        says nothing.
+    `file`: file name, without a folder or with. Returns words with spaces, the first
+    letter a capital; "Drawing" where the name says nothing.
 
     Examples
     --------

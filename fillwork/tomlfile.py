@@ -53,30 +53,11 @@ def parse_toml(
 ) -> tuple[str, dict[str, Any]]:
     """Return the values of a TOML file that is safe to take apart.
 
-    Parameters
-    ----------
-    data : bytes
-        The file's content.
-    file : str
-        Its name, for messages.
-    kind : str
-        What it should be, for messages.
-    error : type of FillworkError
-        What is raised.
-    mend : str
-        How to mend text that is no TOML.
-
-    Returns
-    -------
-    text : str
-        The file as text.
-    table : dict
-        Tables, lists, texts, truths, and numbers of at most 64 bits.
-
-    Raises
-    ------
-    FillworkError
-        Of the type given, naming the line where it is known.
+    `data`: the file's content. `file`: its name, for messages. `kind`: what it should
+    be, for messages. `error`: what is raised. `mend`: how to mend text that is no TOML.
+    Returns `text` (str): the file as text; `table`: tables, lists, texts, truths, and
+    numbers of at most 64 bits. Raises `FillworkError` of the type given, naming the
+    line where it is known.
     """
     if len(data) > MOST_BYTES:
         what = f"the {kind} has over {MOST_BYTES // 1000} kB"
@@ -163,22 +144,8 @@ def _wrong_text(text: str) -> str:
 def check_text(text: str, name: str) -> str:
     """Return a text that may stand on sheets and in files.
 
-    Parameters
-    ----------
-    text : str
-        The text.
-    name : str
-        What it is, for the message.
-
-    Returns
-    -------
-    str
-        The same text.
-
-    Raises
-    ------
-    PlanError
-        If it is too long or holds a control character.
+    `name`: what it is, for the message. Returns the same text. Raises `PlanError` if it
+    is too long or holds a control character.
     """
     if wrong := _wrong_text(text):
         what = f"{name} {wrong}"
@@ -206,15 +173,7 @@ def _end_of(path: str | Path) -> str:
 def is_file(path: Path) -> bool:
     """Say whether a path leads to a plain file, whatever its text is.
 
-    Parameters
-    ----------
-    path : Path
-        The path.
-
-    Returns
-    -------
-    bool
-        False also for what the system does not take as a path.
+    False also for what the system does not take as a path.
     """
     try:
         return path.is_file()
@@ -225,15 +184,8 @@ def is_file(path: Path) -> bool:
 def is_named_pipe(path: Path) -> bool:
     """Return whether opening a path may wait for ever for someone to write.
 
-    Parameters
-    ----------
-    path : Path
-        Where something is.
-
-    Returns
-    -------
-    bool
-        True for named pipes; those that a shell hands over as a file are open.
+    `path`: where something is. True for named pipes; those that a shell hands over as a
+    file are open.
     """
     return path.parts[:2] not in {("/", "dev"), ("/", "proc")} and path.is_fifo()
 
@@ -241,24 +193,10 @@ def is_named_pipe(path: Path) -> bool:
 def read_bytes(path: str | Path, most: int, *, plain: bool = False) -> bytes:
     """Return the bytes of a file, no more than one beyond a limit.
 
-    Parameters
-    ----------
-    path : str or Path
-        The file, or ``-`` for standard input.
-    most : int
-        Bytes allowed; the caller refuses what is longer.
-    plain : bool
-        Refuse pipes and devices, which may never end.
-
-    Returns
-    -------
-    bytes
-        The content, or its first ``most + 1`` bytes.
-
-    Raises
-    ------
-    ReadError
-        If it cannot be read.
+    `path`: the file, or ``-`` for standard input. `most`: bytes allowed; the caller
+    refuses what is longer. `plain`: refuse pipes and devices, which may never end.
+    Returns the content, or its first ``most + 1`` bytes. Raises `ReadError` if it
+    cannot be read.
     """
     try:
         if path != "-" and (
@@ -281,19 +219,8 @@ def read_bytes(path: str | Path, most: int, *, plain: bool = False) -> bytes:
 def read_toml_file(path: str | Path) -> bytes:
     """Return the bytes of a file of choices, not yet parsed.
 
-    Parameters
-    ----------
-    path : str or Path
-        A palette, a plan or paints on hand.
-
-    Returns
-    -------
-    bytes
-        The content, cut one byte beyond what `parse_toml` allows.
-
-    Raises
-    ------
-    ReadError
-        If it cannot be read or is no plain file.
+    `path`: a palette, a plan or paints on hand. Returns the content, cut one byte
+    beyond what `parse_toml` allows. Raises `ReadError` if it cannot be read or is no
+    plain file.
     """
     return read_bytes(path, MOST_BYTES, plain=True)

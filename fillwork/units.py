@@ -36,22 +36,9 @@ _LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z
 def parse_length(text: str, *, what: str = "length") -> float:
     """Return a length in mm.
 
-    Parameters
-    ----------
-    text : str
-        A number with ``mm cm m in ft pt px``; a bare number is mm.
-    what : str
-        What the length is for, named in errors.
-
-    Returns
-    -------
-    float
-        The length in mm, 0 or more.
-
-    Raises
-    ------
-    PlanError
-        If the text is no length.
+    `text`: a number with ``mm cm m in ft pt px``; a bare number is mm. `what`: what the
+    length is for, named in errors. Returns the length in mm, 0 or more. Raises
+    `PlanError` if the text is no length.
 
     Examples
     --------
@@ -73,22 +60,9 @@ def parse_length(text: str, *, what: str = "length") -> float:
 def parse_share(text: str, *, what: str = "share") -> float:
     """Return a share as a fraction.
 
-    Parameters
-    ----------
-    text : str
-        ``15%`` or ``0.15``.
-    what : str
-        What the share is for, named in errors.
-
-    Returns
-    -------
-    float
-        The fraction, 0 to 1 (more than 1 is not refused).
-
-    Raises
-    ------
-    PlanError
-        If the text is no share.
+    `text`: ``15%`` or ``0.15``. `what`: what the share is for, named in errors. Returns
+    the fraction, 0 to 1 (more than 1 is not refused). Raises `PlanError` if the text is
+    no share.
 
     Examples
     --------
@@ -109,21 +83,9 @@ def parse_share(text: str, *, what: str = "share") -> float:
 def page_size(text: str) -> tuple[float, float]:
     """Return the width and height of a page.
 
-    Parameters
-    ----------
-    text : str
-        A name of `PAGE_SIZES`, with ``-landscape`` after it to lay it on its
-        long side, or ``WIDTHxHEIGHT`` with units.
-
-    Returns
-    -------
-    tuple of float
-        Width and height, mm.
-
-    Raises
-    ------
-    PlanError
-        If no such page is known.
+    `text`: a name of `PAGE_SIZES`, with ``-landscape`` after it to lay it on its long
+    side, or ``WIDTHxHEIGHT`` with units. Returns width and height, mm. Raises
+    `PlanError` if no such page is known.
 
     Examples
     --------
@@ -152,18 +114,8 @@ def page_size(text: str) -> tuple[float, float]:
 def fine(value: float, places: int = 3) -> float:
     """Return a number as files give it, however small it is.
 
-    Parameters
-    ----------
-    value : float
-        A measure.
-    places : int
-        Decimals; where they would leave fewer than three significant figures,
-        there are as many as it takes.
-
-    Returns
-    -------
-    float
-        The rounded number.
+    `value`: a measure. `places`: decimals; where they would leave fewer than three
+    significant figures, there are as many as it takes. Returns the rounded number.
 
     Examples
     --------
@@ -176,17 +128,7 @@ def fine(value: float, places: int = 3) -> float:
 def fine_text(value: float, places: int = 3) -> str:
     """Return a number as `fine` gives it, written without an exponent.
 
-    Parameters
-    ----------
-    value : float
-        A measure.
-    places : int
-        As for `fine`.
-
-    Returns
-    -------
-    str
-        With a point.
+    `value`: a measure. `places`: as for `fine`. With a point.
 
     Examples
     --------

@@ -29,12 +29,8 @@ RealOf = Literal["page", "drawing"]
 def freeze(value: object, *names: str) -> None:
     """Make array fields of a frozen value read-only, and not the arrays given to it.
 
-    Parameters
-    ----------
-    value : object
-        The value, while it is being made.
-    *names : str
-        Its fields that are arrays; each becomes a view that cannot be written.
+    `value`: the value, while it is being made. `names`: its fields that are arrays;
+    each becomes a view that cannot be written.
     """
     for name in names:
         array = getattr(value, name)
@@ -48,19 +44,7 @@ def freeze(value: object, *names: str) -> None:
 def told_repr(value: object, *told: object, **facts: object) -> str:
     """Return a short text for a value that holds much.
 
-    Parameters
-    ----------
-    value : object
-        The value.
-    *told : object
-        What names it.
-    **facts : object
-        Counts and measures, by their names.
-
-    Returns
-    -------
-    str
-        One line.
+    `told`: what names it. `facts`: counts and measures, by their names. One line.
 
     Examples
     --------
@@ -75,15 +59,7 @@ def told_repr(value: object, *told: object, **facts: object) -> str:
 def changed_repr(value: DataclassInstance) -> str:
     """Return a text of those fields alone that differ from their defaults.
 
-    Parameters
-    ----------
-    value : dataclass
-        Choices, most of which are as they were.
-
-    Returns
-    -------
-    str
-        One line.
+    `value`: choices, most of which are as they were. One line.
     """
     facts: dict[str, object] = {}
     for field in fields(value):

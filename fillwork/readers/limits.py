@@ -14,63 +14,28 @@ from fillwork.errors import ReadError
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Hold the largest sizes that a drawing may have.
+    """Hold the largest sizes that a drawing may have."""
 
-    Parameters
-    ----------
-    file_bytes : int
-        Bytes of the file, and of its text once unpacked.
-    unpack_ratio : int
-        How many times larger a packed file may become.
-    entity_bytes : int
-        Bytes that all entity references of a file may expand to.
-    depth : int
-        Elements inside each other.
-    elements : int
-        Elements of the file, copies made by `use` included.
-    copies : int
-        Elements copied by `use`.
-    tiles : int
-        Tiles that fills by patterns are laid with.
-    curves : int
-        Lines, arcs and Bézier curves together.
-    style_rules : int
-        Rules of all style sheets together.
-    style_steps : int
-        Comparisons of style rules with elements.
-    cut_steps : int
-        Comparisons of curves with the outlines that cut them.
-    coordinate : float
-        Largest distance from the origin, mm.
-    raised : bool
-        Whether these are already the raised limits.
-    """
-
-    file_bytes: int = 120_000_000
-    unpack_ratio: int = 200
+    file_bytes: int = 120_000_000  # bytes of the file, and of its text once unpacked
+    unpack_ratio: int = 200  # how many times larger a packed file may become
+    # bytes that all entity references of a file may expand to
     entity_bytes: int = 20_000_000
-    depth: int = 400
-    elements: int = 1_200_000
-    copies: int = 200_000
-    tiles: int = 20_000
-    curves: int = 3_000_000
-    style_rules: int = 20_000
-    style_steps: int = 3_000_000
-    cut_steps: int = 80_000_000
-    coordinate: float = 1e7
-    raised: bool = False
+    depth: int = 400  # elements inside each other
+    elements: int = 1_200_000  # elements of the file, copies made by `use` included
+    copies: int = 200_000  # elements copied by `use`
+    tiles: int = 20_000  # tiles that fills by patterns are laid with
+    curves: int = 3_000_000  # lines, arcs and Bézier curves together
+    style_rules: int = 20_000  # rules of all style sheets together
+    style_steps: int = 3_000_000  # comparisons of style rules with elements
+    cut_steps: int = 80_000_000  # comparisons of curves with the outlines that cut them
+    coordinate: float = 1e7  # largest distance from the origin, mm
+    raised: bool = False  # whether these are already the raised limits
 
     def refuse(self, limit: str, got: str, where: str) -> ReadError:
         """Return the error that names a limit; to be raised by the caller.
 
-        Parameters
-        ----------
-        limit : str
-            Name of the limit, a field of this class.
-        got : str
-            What the file asks for, such as ``3000000 elements``.
-        where : str
-            File, and element if known.
+        `limit`: name of the limit, a field of this class. `got`: what the file asks
+        for, such as ``3000000 elements``. `where`: file, and element if known.
         """
         value = getattr(self, limit)
         number = f"{value:,}" if isinstance(value, int) else f"{value:g}"

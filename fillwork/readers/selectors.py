@@ -25,59 +25,31 @@ _EXAMPLES = "write it like layer=NAME, colour=#00f, class=NAME, id=NAME, width<0
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """Hold one condition on a stroke.
+    """Hold one condition on a stroke."""
 
-    Parameters
-    ----------
-    key : str
-        ``layer``, ``colour``, ``class``, ``id``, ``width`` or ``dash``.
-    sign : str
-        ``=``, ``<`` or ``>``.
-    text : str
-        What is compared; a colour as ``#rrggbb``, a dash as ``yes`` or ``no``.
-    number : float
-        The width in mm, where the key is ``width``.
-    """
-
-    key: str
-    sign: str
-    text: str
-    number: float = 0.0
+    key: str  # ``layer``, ``colour``, ``class``, ``id``, ``width`` or ``dash``
+    sign: str  # ``=``, ``<`` or ``>``
+    text: str  # what is compared; a colour as ``#rrggbb``, a dash as ``yes`` or ``no``
+    number: float = 0.0  # the width in mm, where the key is ``width``
 
 
 @dataclass(frozen=True, slots=True)
 class Selector:
-    """Hold conditions that must all hold.
+    """Hold conditions that must all hold."""
 
-    Parameters
-    ----------
-    text : str
-        As the user wrote it.
-    conditions : tuple of Condition
-        Joined by "and".
-    """
-
-    text: str
-    conditions: tuple[Condition, ...]
+    text: str  # as the user wrote it
+    conditions: tuple[Condition, ...]  # joined by "and"
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """Hold what the user chose as line work.
+    """Hold what the user chose as line work."""
 
-    Parameters
-    ----------
-    lines, leave : tuple of Selector
-        Strokes to take (all when empty) and to leave.
-    scope : str
-        ``auto``, ``stroked``, ``outlines`` or ``both``.
-    hidden : str
-        What becomes of lines under fills drawn later: ``auto``, ``drop``, ``keep``.
-    """
-
+    # lines and leave: strokes to take (all when empty) and to leave
     lines: tuple[Selector, ...] = ()
     leave: tuple[Selector, ...] = ()
-    scope: str = "auto"
+    scope: str = "auto"  # ``auto``, ``stroked``, ``outlines`` or ``both``
+    # what becomes of lines under fills drawn later: ``auto``, ``drop``, ``keep``
     hidden: str = "auto"
 
     @property
@@ -96,19 +68,9 @@ def parse_choice(
 ) -> Choice:
     """Return the choice that selectors and scope state.
 
-    Parameters
-    ----------
-    lines, leave : tuple of str
-        Selectors as text.
-    scope : str
-        Which sort of lines.
-    hidden : str
-        Whether lines under fills are taken.
-
-    Raises
-    ------
-    PlanError
-        If a selector or one of the words is wrong.
+    `lines` and `leave`: selectors as text. `scope`: which sort of lines. `hidden`:
+    whether lines under fills are taken. Raises `PlanError` if a selector or one of the
+    words is wrong.
     """
     for key, word, known in (("scope", scope, SCOPES), ("hidden", hidden, HIDDEN)):
         if word not in known:

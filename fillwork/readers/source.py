@@ -40,21 +40,11 @@ _OTHERS = (
 
 @dataclass(frozen=True, slots=True)
 class SourceFile:
-    """Hold one file that is to be read.
+    """Hold one file that is to be read."""
 
-    Parameters
-    ----------
-    name : str
-        File name without folder, for messages and reports.
-    data : bytes
-        Its text as bytes, unpacked.
-    digest : str
-        SHA-256 of the bytes as they came, hexadecimal.
-    """
-
-    name: str
-    data: bytes
-    digest: str
+    name: str  # file name without folder, for messages and reports
+    data: bytes  # its text as bytes, unpacked
+    digest: str  # SHA-256 of the bytes as they came, hexadecimal
 
 
 def is_picture(data: bytes) -> bool:
@@ -80,17 +70,8 @@ def open_source(source: str | Path | bytes, *, name: str, limits: Limits) -> Sou
 
     Name, bytes (unpacked if they were packed with gzip) and digest.
 
-    Parameters
-    ----------
-    source : str, Path or bytes
-        Where the file is, or its bytes.
-    name : str
-        Name to show when bytes are given.
-
-    Raises
-    ------
-    ReadError
-        If the file cannot be read, is empty, or is over a limit.
+    `source`: where the file is, or its bytes. `name`: name to show when bytes are
+    given. Raises `ReadError` if the file cannot be read, is empty, or is over a limit.
     """
     if isinstance(source, bytes):
         shown, raw = name or "standard input", source

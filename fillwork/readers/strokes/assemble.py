@@ -69,21 +69,10 @@ def assemble(
 ) -> LineWork:
     """Return the line work that the user chose.
 
-    Parameters
-    ----------
-    strokes : StrokeTable
-        All strokes in mm.
-    choice : Choice
-        Selectors and scope.
-    counts : dict of str to int
-        Strokes left out or cut on the way.
-    uncut : StrokeTable
-        All strokes before the page and clips cut them.
-
-    Raises
-    ------
-    LineWorkError
-        If a selector names a layer or class that there is not, or no line is left.
+    `strokes`: all strokes in mm. `choice`: selectors and scope. `counts`: strokes left
+    out or cut on the way. `uncut`: all strokes before the page and clips cut them.
+    Raises `LineWorkError` if a selector names a layer or class that there is not, or no
+    line is left.
     """
     contexts = walk.collector.contexts
     of_item = np.array(walk.collector.item_context, np.int64)

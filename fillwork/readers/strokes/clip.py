@@ -36,14 +36,8 @@ _ONE_CUT = 6_000
 class Budget:
     """Count comparisons, and refuse a file that asks for too many.
 
-    Parameters
-    ----------
-    limits : Limits
-        Sizes allowed.
-    where : str
-        File name for messages.
-    share : float
-        Which share of the comparisons allowed it has.
+    `limits`: sizes allowed. `where`: file name for messages. `share`: which share of
+    the comparisons allowed it has.
     """
 
     def __init__(self, limits: Limits, where: str, share: float = 1.0) -> None:
@@ -54,10 +48,7 @@ class Budget:
     def spend(self, steps: int) -> None:
         """Take note of comparisons about to be made.
 
-        Raises
-        ------
-        ReadError
-            If they are more than the limits allow.
+        Raises `ReadError` if they are more than the limits allow.
         """
         self.left -= steps
         if self.left < 0:
@@ -70,17 +61,8 @@ def cut_strokes(
 ) -> tuple[StrokeTable, dict[str, int]]:
     """Return the strokes inside the page and their clips.
 
-    Parameters
-    ----------
-    strokes : StrokeTable
-        In mm.
-
-    Returns
-    -------
-    strokes : StrokeTable
-        What is left.
-    counts : dict of str to int
-        How many strokes were cut, and how many lie outside.
+    `strokes`: in mm. Returns `strokes`: what is left; `counts`: how many strokes were
+    cut, and how many lie outside.
     """
     counts = {"cut": 0, "outside": 0, "edges": 0}
     budget = Budget(limits, walk.where)
@@ -129,15 +111,10 @@ def cut_by_clips(
 ) -> StrokeTable:
     """Return the strokes inside their clips.
 
-    Parameters
-    ----------
-    to_mm : tuple of 6 floats
-        From the units of the outermost clips to those of the strokes.
-    budget : Budget
-        What may be spent.
-    counts : dict of str to int
-        How many strokes were cut, and how many lie outside; changed. With ``edges``,
-        outlines of clips that cut lines become lines, and are counted there.
+    `to_mm`: from the units of the outermost clips to those of the strokes. `budget`:
+    what may be spent. `counts`: how many strokes were cut, and how many lie outside;
+    changed. With ``edges``, outlines of clips that cut lines become lines, and are
+    counted there.
     """
     drawn = strokes if "edges" in counts else None
     contexts = walk.collector.contexts
@@ -257,19 +234,8 @@ def _region(walk: Seen, clip: Clip, to_mm: Affine, some: StrokeTable) -> Region:
 def clip_regions(walk: Seen, index: int, some: StrokeTable) -> list[Region]:
     """Return a clip and those around it, in the units of the outermost.
 
-    Parameters
-    ----------
-    walk : Seen
-        The clips.
-    index : int
-        The clip, -1 for none.
-    some : StrokeTable
-        What it cuts, in those units.
-
-    Returns
-    -------
-    list of Region
-        What each leaves.
+    `walk`: the clips. `index`: the clip, -1 for none. `some`: what it cuts, in those
+    units. Returns what each leaves.
     """
     found = []
     while index >= 0:
@@ -297,10 +263,7 @@ def gathered_region(collector: Collector) -> Region:
 def as_region(table: StrokeTable, even_odd: NDArray[np.bool_]) -> Region:
     """Return the filled shapes that strokes bound, one an item; their insides.
 
-    Parameters
-    ----------
-    even_odd : ndarray of bool, shape (items,)
-        Fill rule of each item.
+    `even_odd` (items,): fill rule of each item.
     """
     table = close_outlines(table, np.ones(len(table.closed), bool))
     items, shape = np.unique(table.item, return_inverse=True)

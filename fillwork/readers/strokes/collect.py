@@ -26,88 +26,39 @@ if TYPE_CHECKING:
 
 
 class Context(NamedTuple):
-    """Hold what items share.
+    """Hold what items share."""
 
-    Parameters
-    ----------
-    matrix : tuple of 6 floats
-        From the item's user units to the page's.
-    stroked, filled : bool
-        Whether its line, and its inside, are seen.
-    colour : str or None
-        Of the stroke, or of the fill where there is no stroke.
-    width : float
-        Width of the stroke in mm.
-    dash : bool
-        Whether it is dashed.
-    layer : str or None
-        Outermost named group.
-    clip : int
-        Index of the clip that cuts it, -1 for none.
-    even_odd : bool
-        Fill rule.
-    names : int
-        Which conditions on class and id hold, one bit each.
-    gradient : bool
-        Whether a gradient or pattern paints it.
-    covers : bool
-        Whether its fill hides what was drawn before.
-    fill : str or None
-        Colour of the fill, or ``url`` and the id of its gradient.
-    pattern : str
-        The id of the pattern that its fill is to be laid with.
-    laid : bool
-        Whether it was laid as part of a tile, closed and cut already.
-    """
-
-    matrix: Affine
-    stroked: bool
+    matrix: Affine  # from the item's user units to the page's
+    stroked: bool  # stroked and filled: whether its line, and its inside, are seen
     filled: bool
-    colour: str | None
-    width: float
-    dash: bool
-    layer: str | None
-    clip: int
-    even_odd: bool
-    names: int
-    gradient: bool
-    covers: bool = False
-    fill: str | None = None
-    pattern: str = ""
-    laid: bool = False
+    colour: str | None  # of the stroke, or of the fill where there is no stroke
+    width: float  # width of the stroke in mm
+    dash: bool  # whether it is dashed
+    layer: str | None  # outermost named group
+    clip: int  # index of the clip that cuts it, -1 for none
+    even_odd: bool  # fill rule
+    names: int  # which conditions on class and id hold, one bit each
+    gradient: bool  # whether a gradient or pattern paints it
+    covers: bool = False  # whether its fill hides what was drawn before
+    fill: str | None = None  # colour of the fill, or ``url`` and the id of its gradient
+    pattern: str = ""  # the id of the pattern that its fill is to be laid with
+    laid: bool = False  # whether it was laid as part of a tile, closed and cut already
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StrokeTable:
-    """Hold strokes and their curves in the page's units, in drawing order.
+    """Hold strokes and their curves in the page's units, in drawing order."""
 
-    Parameters
-    ----------
-    kind : ndarray of uint8, shape (N,)
-        Kinds of the curves.
-    data : ndarray of float64, shape (N, 8)
-        Their numbers.
-    start : ndarray of int64, shape (S + 1,)
-        Stroke s owns curves ``start[s]:start[s + 1]``.
-    closed : ndarray of bool, shape (S,)
-        Closed by intent.
-    item : ndarray of int64, shape (S,)
-        The item that each stroke belongs to.
-    """
-
-    kind: NDArray[np.uint8]
-    data: NDArray[np.float64]
-    start: NDArray[np.int64]
-    closed: NDArray[np.bool_]
-    item: NDArray[np.int64]
+    kind: NDArray[np.uint8]  # (N,): kinds of the curves
+    data: NDArray[np.float64]  # (N, 8): their numbers
+    start: NDArray[np.int64]  # (S + 1,): stroke s owns curves ``start[s]:start[s + 1]``
+    closed: NDArray[np.bool_]  # (S,): closed by intent
+    item: NDArray[np.int64]  # (S,): the item that each stroke belongs to
 
     def take(self, keep: NDArray[np.bool_]) -> StrokeTable:
         """Return some of the strokes.
 
-        Parameters
-        ----------
-        keep : ndarray of bool, shape (S,)
-            Which.
+        `keep` (S,): which.
         """
         if keep.all():
             return self
@@ -124,10 +75,7 @@ class StrokeTable:
     def pick(self, rows: NDArray[np.int64]) -> StrokeTable:
         """Return a few strokes, in time that depends on those alone.
 
-        Parameters
-        ----------
-        rows : ndarray of int
-            Which strokes, rising.
+        `rows`: which strokes, rising.
         """
         first, counts = self.start[rows], self.start[rows + 1] - self.start[rows]
         start = np.concatenate([[0], np.cumsum(counts)])
@@ -143,10 +91,7 @@ class StrokeTable:
     def owner(self) -> NDArray[np.int64]:
         """Return the stroke of each curve.
 
-        Returns
-        -------
-        ndarray of int64, shape (N,)
-            Stroke indices.
+        Returns (N,): stroke indices.
         """
         return np.repeat(np.arange(len(self.closed)), np.diff(self.start))
 
@@ -154,12 +99,7 @@ class StrokeTable:
 class Collector:
     """Gather the shapes of one drawing, or of one outline that cuts others.
 
-    Parameters
-    ----------
-    limits : Limits
-        Sizes allowed.
-    where : str
-        File name for messages.
+    `limits`: sizes allowed. `where`: file name for messages.
     """
 
     def __init__(self, limits: Limits, where: str) -> None:
@@ -200,14 +140,8 @@ class Collector:
 
         Large drawings consist of these, so it does the work of `add_item` itself.
 
-        Parameters
-        ----------
-        context : int
-            Index of its context.
-        name : str
-            Element with its id.
-        ends : tuple of 4 floats
-            End points.
+        `context`: index of its context. `name`: element with its id. `ends`: end
+        points.
         """
         item = len(self.item_name)
         if item >= self.limits.elements:
@@ -224,12 +158,7 @@ class Collector:
     ) -> None:  # fmt: skip
         """Note many items, all of them straight lines.
 
-        Parameters
-        ----------
-        context : int
-            Index of their context.
-        ends : ndarray of shape (N, 4)
-            End points.
+        `context`: index of their context. `ends` (N, 4): end points.
         """
         item, count = len(self.item_name), len(names)
         if item + count > self.limits.elements:
@@ -245,10 +174,7 @@ class Collector:
     ) -> None:
         """Add a whole ellipse.
 
-        Parameters
-        ----------
-        cx, cy, rx, ry : float
-            Centre and radii.
+        `cx`, `cy`, `rx`, `ry`: centre and radii.
         """
         self._ellipses.extend((cx, cy, rx, ry))
         self._ellipse_items.append(item)
@@ -258,10 +184,7 @@ class Collector:
     ) -> None:
         """Add a rectangle.
 
-        Parameters
-        ----------
-        box : tuple of 6 floats
-            x, y, width, height, and the radii of its corners.
+        `box`: x, y, width, height, and the radii of its corners.
         """
         self._boxes.extend(box)
         self._box_items.append(item)
@@ -282,12 +205,8 @@ class Collector:
     ) -> None:  # fmt: skip
         """Note many items, their strokes ready.
 
-        Parameters
-        ----------
-        context, line : ndarray of int64, shape (N,)
-            Index of the context, and line in the file, of each.
-        table : StrokeTable
-            Their strokes, items counted from 0.
+        `context` and `line` (N,): index of the context, and line in the file, of each.
+        `table`: their strokes, items counted from 0.
         """
         item = len(self.item_name)
         self.item_context.extend(context.tolist())
@@ -314,15 +233,7 @@ class Collector:
     def matrices(self, page: Affine) -> NDArray[np.float64]:
         """Return the map of each context, followed by the page's.
 
-        Parameters
-        ----------
-        page : tuple of 6 floats
-            Map applied last.
-
-        Returns
-        -------
-        ndarray of shape (contexts, 6)
-            One map a row.
+        `page`: map applied last. Returns (contexts, 6): one map a row.
         """
         m = np.array([c.matrix for c in self.contexts], np.float64).reshape(-1, 6)
         a, b, c, d, e, f = page
@@ -347,16 +258,8 @@ def transform_rows(
 ) -> None:
     """Map curves in place, each by its own map.
 
-    Parameters
-    ----------
-    kind : ndarray of uint8, shape (N,)
-        Kinds of the curves.
-    data : ndarray of float64, shape (N, 8)
-        Their numbers; changed.
-    maps : ndarray of shape (M, 6)
-        Affine maps.
-    which : ndarray of int, shape (N,)
-        The map of each curve.
+    `kind` (N,): kinds of the curves. `data` (N, 8): their numbers; changed. `maps` (M,
+    6): affine maps. `which` (N,): the map of each curve.
     """
     step = 200_000  # bounds the memory of the work
     for begin in range(0, len(kind), step):
@@ -476,10 +379,7 @@ def _drop_empty(
 def merge_tables(parts: list[StrokeTable]) -> StrokeTable:
     """Return the strokes of several tables in the order of their items.
 
-    Parameters
-    ----------
-    parts : list of StrokeTable
-        Tables; strokes of one item keep their order.
+    `parts`: tables; strokes of one item keep their order.
     """
     parts = [part for part in parts if len(part.closed)]
     if not parts:
@@ -509,19 +409,8 @@ def merge_tables(parts: list[StrokeTable]) -> StrokeTable:
 def drop_wild(strokes: StrokeTable, far: float) -> tuple[StrokeTable, int]:
     """Leave out strokes with numbers that are no numbers, or too far away.
 
-    Parameters
-    ----------
-    strokes : StrokeTable
-        Strokes in mm.
-    far : float
-        Largest number allowed.
-
-    Returns
-    -------
-    strokes : StrokeTable
-        The others.
-    count : int
-        How many were left out.
+    `strokes`: strokes in mm. `far`: largest number allowed. Returns `strokes`: the
+    others; `count`: how many were left out.
     """
     wild = ~(np.abs(strokes.data) <= far).all(axis=1)
     if not wild.any():

@@ -43,24 +43,14 @@ FIGURES = 2e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Region:
-    """Hold the shapes that a clip leaves.
+    """Hold the shapes that a clip leaves."""
 
-    Parameters
-    ----------
-    outline : Curves
-        Outlines of all shapes, mm.
-    loop : ndarray of int64, shape (N,)
-        The closed outline that each curve belongs to, curves in order.
-    shape : ndarray of int64, shape (N,)
-        The shape of each curve; one shape may have several outlines.
-    even_odd : ndarray of bool, shape (shapes,)
-        Fill rule of each shape.
-    """
-
-    outline: Curves
+    outline: Curves  # outlines of all shapes, mm
+    # (N,): the closed outline that each curve belongs to, curves in order
     loop: NDArray[np.int64]
+    # (N,): the shape of each curve; one shape may have several outlines
     shape: NDArray[np.int64]
-    even_odd: NDArray[np.bool_]
+    even_odd: NDArray[np.bool_]  # (shapes,): fill rule of each shape
 
     @classmethod
     def rectangle(
@@ -68,12 +58,7 @@ class Region:
     ) -> Region:
         """Return a rectangle laid out by a map; four straight lines.
 
-        Parameters
-        ----------
-        box : tuple of 4 floats
-            x, y, width, height.
-        matrix : tuple of 6 floats
-            To mm.
+        `box`: x, y, width, height. `matrix`: to mm.
         """
         x, y, w, h = box
         corners = np.array([[x, y], [x + w, y], [x + w, y + h], [x, y + h]])
@@ -93,16 +78,9 @@ class Region:
     ) -> tuple[NDArray[np.float64], NDArray[np.int32], NDArray[np.float64]]:
         """Return the outlines as chords that join without any gap.
 
-        Parameters
-        ----------
-        chord_error : float
-            Largest distance of a chord from its curve, mm.
-
-        Returns
-        -------
-        segments, curve, span
-            As from `Curves.flatten`, with ends of a loop exactly alike: a ray that
-            counts crossings would slip through a gap of rounding.
+        `chord_error`: largest distance of a chord from its curve, mm. As from
+        `Curves.flatten`, with ends of a loop exactly alike: a ray that counts crossings
+        would slip through a gap of rounding.
         """
         segments, curve, span = self.outline.flatten(chord_error)
         loop = self.loop[curve]
@@ -123,26 +101,11 @@ def cut_table(
 ) -> tuple[StrokeTable, NDArray[np.int64], NDArray[np.bool_]]:
     """Return the parts of strokes that lie in a region.
 
-    Parameters
-    ----------
-    table : StrokeTable
-        Strokes in mm.
-    spend : callable
-        Told how many comparisons are about to be made.
-    slack : float
-        How near to an outline still counts as inside, mm; 0 means: from the size
-        of the region.
-    rim : bool
-        Whether what lies along an outline is inside.
-
-    Returns
-    -------
-    table : StrokeTable
-        The parts.
-    source : ndarray of int64
-        The stroke that each part comes from.
-    whole : ndarray of bool
-        Whether the part is the whole stroke.
+    `table`: strokes in mm. `spend`: told how many comparisons are about to be made.
+    `slack`: how near to an outline still counts as inside, mm; 0 means: from the size
+    of the region. `rim`: whether what lies along an outline is inside. Returns `table`:
+    the parts; `source`: the stroke that each part comes from; `whole`: whether the part
+    is the whole stroke.
     """
     none = np.empty(0, np.int64)
     spend(_REGION_STEPS)
@@ -184,19 +147,9 @@ def split_at(
 ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
     """Return the pieces between a curve's meetings with outlines.
 
-    Parameters
-    ----------
-    rows : ndarray of int64
-        Those that are split; the others are one piece each.
-    spend : callable
-        Told how many comparisons are about to be made.
-
-    Returns
-    -------
-    curve : ndarray of int64, shape (P,)
-        The curve of each piece, in order.
-    begin, end : ndarray of shape (P,)
-        Its parameters.
+    `rows`: those that are split; the others are one piece each. `spend`: told how many
+    comparisons are about to be made. Returns `curve` (P,): the curve of each piece, in
+    order; `begin` and `end` (P,): its parameters.
     """
     index, t = find_meetings(curves, rows, outline, Walls(*walls), spend)
     n = len(curves)
@@ -226,25 +179,10 @@ def look_inside(
 ) -> tuple[NDArray[np.bool_], NDArray[np.float64]]:
     """Return which points lie inside some shape, and how far all outlines are.
 
-    Parameters
-    ----------
-    points : ndarray of shape (n, 2)
-        Points, mm.
-    walls : ndarray of shape (K, 4)
-        Chords of the outlines, mm.
-    shape : ndarray of int64, shape (K,)
-        The shape of each.
-    even_odd : ndarray of bool, shape (shapes,)
-        Fill rules.
-    spend : callable
-        Told how many comparisons are about to be made.
-
-    Returns
-    -------
-    inside : ndarray of bool, shape (n,)
-        By the winding number.
-    off : ndarray of shape (n,)
-        Distance to the nearest outline, mm.
+    `points` (n, 2): points, mm. `walls` (K, 4): chords of the outlines, mm. `shape`
+    (K,): the shape of each. `even_odd` (shapes,): fill rules. `spend`: told how many
+    comparisons are about to be made. Returns `inside` (n,): by the winding number;
+    `off` (n,): distance to the nearest outline, mm.
     """
     spend(len(points) * len(walls))
     inside = np.zeros(len(points), bool)
@@ -284,21 +222,9 @@ def rebuild(
 ) -> tuple[StrokeTable, NDArray[np.int64], NDArray[np.bool_]]:
     """Return strokes made of the pieces that are kept.
 
-    Parameters
-    ----------
-    curve, t0, t1 : ndarray of shape (P,)
-        The pieces, in order; see `split_at`.
-    keep : ndarray of bool, shape (P,)
-        Which are kept.
-
-    Returns
-    -------
-    table : StrokeTable
-        The parts.
-    source : ndarray of int64
-        The stroke that each part comes from.
-    whole : ndarray of bool
-        Whether the part is the whole stroke.
+    `curve`, `t0`, `t1` (P,): the pieces, in order; see `split_at`. `keep` (P,): which
+    are kept. Returns `table`: the parts; `source`: the stroke that each part comes
+    from; `whole`: whether the part is the whole stroke.
     """
     owner = table.owner()
     kept = np.flatnonzero(keep)

@@ -14,30 +14,17 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Clip:
-    """Hold one outline that cuts lines, with the clips around it.
+    """Hold one outline that cuts lines, with the clips around it."""
 
-    Parameters
-    ----------
-    parent : int
-        Index of the clip around it, -1 for none.
-    matrix : tuple of 6 floats
-        From its units to the page's.
-    box : tuple of 4 floats or None
-        x, y, width, height, where it is a viewport.
-    shape : object
-        Otherwise its `Region`, or what the walk over the drawing knows it by.
-    by_box : bool
-        Whether its units are the box of the shape that it cuts.
-    drawn : int
-        1 if its outline is drawn besides, as the edge of a fill, 2 if as a stroke; 0
-        where it becomes an edge of the fills that it cuts.
-    """
-
-    parent: int
-    matrix: Affine
+    parent: int  # index of the clip around it, -1 for none
+    matrix: Affine  # from its units to the page's
+    # x, y, width, height, where it is a viewport
     box: tuple[float, float, float, float] | None = None
+    # otherwise its `Region`, or what the walk over the drawing knows it by
     shape: object = None
-    by_box: bool = False
+    by_box: bool = False  # whether its units are the box of the shape that it cuts
+    # 1 if its outline is drawn besides, as the edge of a fill, 2 if as a stroke; 0
+    # where it becomes an edge of the fills that it cuts
     drawn: int = 0
 
 
@@ -75,40 +62,22 @@ class Seen(Protocol):
 
 @dataclass(slots=True)
 class Drawn:
-    """Hold what was met in a drawing that is no SVG.
+    """Hold what was met in a drawing that is no SVG."""
 
-    Parameters
-    ----------
-    limits : Limits
-        Sizes allowed.
-    where : str
-        File name for messages.
-    collector : Collector
-        Items and their contexts; the curves are kept elsewhere.
-    clips : list of Clip
-        Clips, each with the one around it.
-    counts : dict of str to int
-        What is no line work, by word.
-    notes : dict
-        What was not understood: where.
-    layers, names : dict
-        Layers and classes met, in order.
-    line_shift : int
-        Always 0.
-    thin : bool
-        Whether lines of width 0 were met.
-    """
-
-    limits: Limits
-    where: str
-    collector: Collector
+    limits: Limits  # sizes allowed
+    where: str  # file name for messages
+    collector: Collector  # items and their contexts; the curves are kept elsewhere
+    # clips, each with the one around it
     clips: list[Clip] = field(default_factory=list)
+    # what is no line work, by word
     counts: dict[str, int] = field(default_factory=dict)
+    # what was not understood: where
     notes: dict[str, list[tuple[str, int]]] = field(default_factory=dict)
+    # layers and names: layers and classes met, in order
     layers: dict[str, None] = field(default_factory=dict)
     names: dict[str, None] = field(default_factory=dict)
-    line_shift: int = 0
-    thin: bool = False
+    line_shift: int = 0  # always 0
+    thin: bool = False  # whether lines of width 0 were met
     _contexts: dict[Context, int] = field(default_factory=dict)
 
     @property

@@ -33,20 +33,9 @@ def middle_lines(
 ) -> StrokeTable | None:
     """Return the middle lines of shapes that are strokes of one width.
 
-    Parameters
-    ----------
-    table : StrokeTable
-        The edges of the shapes, closed, mm.
-    even_odd : ndarray of bool, shape (items,)
-        Fill rule of each item.
-    width : float
-        Width of the bands, mm.
-
-    Returns
-    -------
-    StrokeTable or None
-        Borders of the regions, of the first item; None where the shapes are not such
-        strokes.
+    `table`: the edges of the shapes, closed, mm. `even_odd` (items,): fill rule of each
+    item. `width`: width of the bands, mm. Returns borders of the regions, of the first
+    item; None where the shapes are not such strokes.
     """
     import shapely
 

@@ -66,20 +66,10 @@ def drop_covered(
 
     As from `drop_hidden`; None where nothing covers.
 
-    Parameters
-    ----------
-    strokes : StrokeTable
-        Those that hide and are hidden, in drawing order.
-    uncut : StrokeTable
-        All strokes before clips cut them.
-    contexts : list of Context
-        How items are painted.
-    of_item : ndarray of int64, shape (items,)
-        The context of each item.
-    scale : float
-        Units of the strokes in a mm.
-    spend : callable
-        Told how many comparisons are about to be made.
+    `strokes`: those that hide and are hidden, in drawing order. `uncut`: all strokes
+    before clips cut them. `contexts`: how items are painted. `of_item` (items,): the
+    context of each item. `scale`: units of the strokes in a mm. `spend`: told how many
+    comparisons are about to be made.
     """
     covers = np.array([c.covers for c in contexts], bool)[of_item]
     able = np.zeros(len(of_item), bool)
@@ -114,27 +104,12 @@ def drop_hidden(
 ) -> tuple[StrokeTable, NDArray[np.int64]]:
     """Return the parts of strokes that are seen.
 
-    Parameters
-    ----------
-    strokes : StrokeTable
-        In mm, in drawing order.
-    width : ndarray of shape (S,)
-        Width of each stroke, mm; 0 for the edge of a fill.
-    cover : StrokeTable
-        Outlines of the shapes whose fills hide what was drawn before.
-    even_odd : ndarray of bool, shape (items,)
-        Fill rule of each item.
-    ink : tuple of ndarray of int64, shapes (S,) and (items,)
-        Numbers of the colours of each fill's edge, -1 for a stroke, and of each item.
-    spend : callable
-        Told how many comparisons are about to be made.
-
-    Returns
-    -------
-    strokes : StrokeTable
-        What is seen; the table itself if nothing is hidden.
-    source : ndarray of int64
-        The stroke that each comes from.
+    `strokes`: in mm, in drawing order. `width` (S,): width of each stroke, mm; 0 for
+    the edge of a fill. `cover`: outlines of the shapes whose fills hide what was drawn
+    before. `even_odd` (items,): fill rule of each item. `ink`: numbers of the colours
+    of each fill's edge, -1 for a stroke, and of each item. `spend`: told how many
+    comparisons are about to be made. Returns `strokes`: what is seen; the table itself
+    if nothing is hidden; `source`: the stroke that each comes from.
     """
     everything = np.arange(len(strokes.closed))
     cover = close_outlines(cover, np.ones(len(cover.closed), bool))
@@ -345,19 +320,8 @@ def find_fills(
 ) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
     """Return each item as the area of its fill.
 
-    Parameters
-    ----------
-    fine : float
-        Error of chords.
-    even_odd : ndarray of bool, shape (items,)
-        Fill rule of each item.
-
-    Returns
-    -------
-    shapes : ndarray of shapely geometries, shape (F,)
-        Of the items that have an area.
-    items : ndarray of int64, shape (F,)
-        Those items.
+    `fine`: error of chords. `even_odd` (items,): fill rule of each item. Returns
+    `shapes` (F,): of the items that have an area; `items` (F,): those items.
     """
     import shapely
 

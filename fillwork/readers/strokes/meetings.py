@@ -23,21 +23,11 @@ _BLOCK = 100_000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Walls:
-    """Hold the outlines as chords.
+    """Hold the outlines as chords."""
 
-    Parameters
-    ----------
-    segments : ndarray of shape (K, 4)
-        Ends of each chord, mm.
-    curve : ndarray of int32, shape (K,)
-        The curve of the outline that each belongs to.
-    span : ndarray of shape (K, 2)
-        Its parameters there.
-    """
-
-    segments: NDArray[np.float64]
-    curve: NDArray[np.int32]
-    span: NDArray[np.float64]
+    segments: NDArray[np.float64]  # (K, 4): ends of each chord, mm
+    curve: NDArray[np.int32]  # (K,): the curve of the outline that each belongs to
+    span: NDArray[np.float64]  # (K, 2): its parameters there
 
 
 _Meetings = tuple["NDArray[np.int64]", "NDArray[np.float64]"]
@@ -52,24 +42,10 @@ def find_meetings(
 ) -> _Meetings:
     """Return where curves meet outlines, between their ends.
 
-    Parameters
-    ----------
-    curves : Curves
-        Curves that may be cut.
-    rows : ndarray of int64, shape (n,)
-        Those of them to look at.
-    spend : callable
-        Told how many comparisons are about to be made.
+    `curves`: curves that may be cut. `rows` (n,): those of them to look at. `spend`:
+    told how many comparisons are about to be made. Returns `index` (m,): curve of each
+    meeting; `t` (m,): parameter on it, within rounding of the exact one.
 
-    Returns
-    -------
-    index : ndarray of int64, shape (m,)
-        Curve of each meeting.
-    t : ndarray of float64, shape (m,)
-        Parameter on it, within rounding of the exact one.
-
-    Notes
-    -----
     Arcs meet straight outlines by formula. Otherwise chords say where, and Newton
     steps on the true curves how exactly.
     """

@@ -14,10 +14,7 @@ if TYPE_CHECKING:
 class NoteList:
     """Gather notes in order.
 
-    Parameters
-    ----------
-    walk : Seen
-        What the walk met.
+    `walk`: what the walk met.
     """
 
     def __init__(self, walk: Seen) -> None:
@@ -33,16 +30,8 @@ class NoteList:
     ) -> None:
         """Add a note.
 
-        Parameters
-        ----------
-        sort : str
-            Short stable word.
-        text : str
-            One sentence.
-        remedy : str
-            What can be done.
-        source : tuple of (str, int), optional
-            Element and line.
+        `sort`: short stable word. `text`: one sentence. `remedy`: what can be done.
+        `source`: element and line.
         """
         self.notes.append(Note("readers", sort, text, source=source, remedy=remedy))
 

@@ -35,17 +35,8 @@ def boxes(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return a box around each curve: exact for lines, else never too small.
 
-    Parameters
-    ----------
-    kind : ndarray of uint8, shape (N,)
-        Kinds.
-    data : ndarray of float64, shape (N, 8)
-        Numbers.
-
-    Returns
-    -------
-    low, high : ndarray of shape (N, 2)
-        Corners.
+    `kind` (N,): kinds. `data` (N, 8): numbers. Returns `low` and `high` (N, 2):
+    corners.
     """
     points = data.reshape(-1, 4, 2)
     low = np.minimum(points[:, 0], points[:, 1])
@@ -64,10 +55,7 @@ def boxes(
 def box_of(table: StrokeTable) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return the box around all strokes, exact to rounding.
 
-    Returns
-    -------
-    low, high : ndarray of shape (2,)
-        Corners.
+    Returns `low` and `high` (2,): corners.
     """
     curves = Curves(table.kind.copy(), table.data.copy())
     straight = table.kind == LINE
@@ -123,18 +111,9 @@ def measure_lengths(
 ) -> NDArray[np.float64]:
     """Return the length of each curve, quickly.
 
-    Parameters
-    ----------
-    kind : ndarray of uint8, shape (N,)
-        Kinds.
-    data : ndarray of float64, shape (N, 8)
-        Numbers.
-
-    Returns
-    -------
-    ndarray of shape (N,)
-        Exact for lines and arcs of circles; for the rest by five-point
-        Gauss-Legendre quadrature, on both halves of a Bézier curve.
+    `kind` (N,): kinds. `data` (N, 8): numbers. Returns (N,): exact for lines and arcs
+    of circles; for the rest by five-point Gauss-Legendre quadrature, on both halves of
+    a Bézier curve.
     """
     d = data[:, 2:4] - data[:, 0:2]
     lengths = np.hypot(d[:, 0], d[:, 1])
@@ -169,10 +148,7 @@ def close_outlines(table: StrokeTable, filled: NDArray[np.bool_]) -> StrokeTable
 
     With a straight line added to each open edge.
 
-    Parameters
-    ----------
-    filled : ndarray of bool, shape (S,)
-        Which are edges of fills.
+    `filled` (S,): which are edges of fills.
     """
     curves = Curves(table.kind.copy(), table.data.copy())
     first, last = table.start[:-1], table.start[1:] - 1
@@ -202,20 +178,10 @@ def find_backgrounds(
 ) -> NDArray[np.bool_]:
     """Return which fills do no more than cover the whole page.
 
-    Parameters
-    ----------
-    table : StrokeTable
-        Strokes in mm.
-    fills : ndarray of bool, shape (S,)
-        Shapes with a fill only.
-    page : Page
-        The page; without one nothing is a background.
-
-    Returns
-    -------
-    ndarray of bool, shape (S,)
-        Rectangles that reach the page's edge on all sides, unless other fills end
-        along that edge: then what is left of the page between them is a field as well.
+    `table`: strokes in mm. `fills` (S,): shapes with a fill only. `page`: the page;
+    without one nothing is a background. Returns (S,): rectangles that reach the page's
+    edge on all sides, unless other fills end along that edge: then what is left of the
+    page between them is a field as well.
     """
     found = np.zeros(len(fills), bool)
     counts = np.diff(table.start)
@@ -265,15 +231,8 @@ def find_bands(
 ) -> tuple[NDArray[np.bool_], float, str]:
     """Return which fills look like strokes that were made into thin bands.
 
-    Parameters
-    ----------
-    table : StrokeTable
-        Strokes in mm.
-    fills : ndarray of bool, shape (S,)
-        Edges of fills in use.
+    `table`: strokes in mm. `fills` (S,): edges of fills in use.
 
-    Notes
-    -----
     A band of width w and length l has area A = w l and edge P = 2 (w + l), so
     2 A / P is about w, a small share of P. Many shapes have a long edge, so a
     band must also be equally wide in most places, measured across from points of

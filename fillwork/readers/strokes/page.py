@@ -16,20 +16,11 @@ MM_PER_PX = 25.4 / 96.0
 class Page:
     """Hold what a file states of its page.
 
-    Attributes
-    ----------
-    width, height : float
-        Size in CSS pixels; 0 without a page.
-    has_page : bool
-        Whether the file states a page.
-    scale_known : bool
-        Whether it states a physical size.
-    unit : str
-        Unit of the source's coordinates.
-    to_mm : tuple of 6 floats
-        From the units of the drawing to mm, y up.
-    doubt : str
-        What is odd about the size; empty if nothing is.
+    `width` and `height` (float): size in CSS pixels; 0 without a page. `has_page`
+    (bool): whether the file states a page. `scale_known` (bool): whether it states a
+    physical size. `unit` (str): unit of the source's coordinates. `to_mm` (tuple of 6
+    floats): from the units of the drawing to mm, y up. `doubt` (str): what is odd about
+    the size; empty if nothing is.
     """
 
     def __init__(self) -> None:

@@ -34,12 +34,7 @@ STEPS = "is filled by a pattern that takes too many steps"
 class Allowance:
     """Count the tiles of a drawing, and what is spent on laying them.
 
-    Parameters
-    ----------
-    limits : Limits
-        Sizes allowed.
-    where : str
-        File name for messages.
+    `limits`: sizes allowed. `where`: file name for messages.
     """
 
     def __init__(self, limits: Limits, where: str) -> None:
@@ -50,24 +45,12 @@ class Allowance:
 
 
 class Laid(NamedTuple):
-    """Hold the tile of a shape's pattern and where it is laid.
-
-    Parameters
-    ----------
-    tile : Tile
-        The tile.
-    grid : Grid
-        Where tiles lie.
-    places : ndarray of int64, shape (n, 2)
-        Columns and rows taken.
-    inside : ndarray of bool, shape (n,)
-        Which lie in the shape as a whole.
-    """
+    """Hold the tile of a shape's pattern and where it is laid."""
 
     tile: Tile
-    grid: Grid
-    places: NDArray[np.int64]
-    inside: NDArray[np.bool_]
+    grid: Grid  # where tiles lie
+    places: NDArray[np.int64]  # (n, 2): columns and rows taken
+    inside: NDArray[np.bool_]  # (n,): which lie in the shape as a whole
 
     def reach(self, matrix: Affine) -> Affine:
         """Return the map from the pattern's units, given that of the shape."""
@@ -106,31 +89,11 @@ def fit_tiles(
 ) -> Laid | str | None:
     """Return the tiles that fill a shape.
 
-    Parameters
-    ----------
-    allowance : Allowance
-        What may still be laid; changed.
-    room : tuple of 2 ints
-        How many more items and curves there is room for.
-    shape : StrokeTable
-        The shape, in its own units.
-    even_odd : bool
-        Its fill rule.
-    grid : Grid
-        Where tiles lie; its map leaves an area.
-    make : callable
-        Makes the tile.
-
-    Returns
-    -------
-    Laid, str or None
-        None where the tile draws nothing; a reason in words where it is not known
-        what is seen.
-
-    Raises
-    ------
-    ReadError
-        If more is asked for than raised limits allow.
+    `allowance`: what may still be laid; changed. `room`: how many more items and curves
+    there is room for. `shape`: the shape, in its own units. `even_odd`: its fill rule.
+    `grid`: where tiles lie; its map leaves an area. `make`: makes the tile. None where
+    the tile draws nothing; a reason in words where it is not known what is seen. Raises
+    `ReadError` if more is asked for than raised limits allow.
     """
     spend, limits = allowance.budget.spend, allowance.limits
     if allowance.budget.left < 0:
@@ -168,16 +131,8 @@ def fit_tiles(
 def add_tiles(ground: Ground, about: Context, shape: StrokeTable, laid: Laid) -> None:
     """Lay the tiles of a shape's pattern.
 
-    Parameters
-    ----------
-    ground : Ground
-        Where they go.
-    about : Context
-        How the shape is painted.
-    shape : StrokeTable
-        The shape, in its own units.
-    laid : Laid
-        The tiles.
+    `ground`: where they go. `about`: how the shape is painted. `shape`: the shape, in
+    its own units. `laid`: the tiles.
     """
     tile = laid.tile
     if not len(tile.table.closed):
@@ -210,15 +165,8 @@ def add_tiles(ground: Ground, about: Context, shape: StrokeTable, laid: Laid) ->
 def edge_and_line(about: Context) -> tuple[Context, Context]:
     """Return how the edge and the line of a shape with a pattern are painted.
 
-    Parameters
-    ----------
-    about : Context
-        How the shape is painted.
-
-    Returns
-    -------
-    edge, line : Context
-        Of its fill alone and of its stroke alone, neither of which covers anything.
+    `about`: how the shape is painted. Returns `edge` and `line`: of its fill alone and
+    of its stroke alone, neither of which covers anything.
     """
     line = about._replace(
         filled=False, covers=False, fill=None, pattern="", gradient=about.colour is None

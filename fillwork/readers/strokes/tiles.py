@@ -46,18 +46,10 @@ _Seen = tuple[tuple[str, ...], int]  # colours, and the item on top
 
 
 class Grid(NamedTuple):
-    """Say where the tiles of a pattern lie.
+    """Say where the tiles of a pattern lie."""
 
-    Parameters
-    ----------
-    matrix : tuple of 6 floats
-        From the pattern's units to the shape's.
-    x, y, width, height : float
-        The first tile, in the pattern's units.
-    """
-
-    matrix: Affine
-    x: float
+    matrix: Affine  # from the pattern's units to the shape's
+    x: float  # x, y, width and height: the first tile, in the pattern's units
     y: float
     width: float
     height: float
@@ -65,34 +57,19 @@ class Grid(NamedTuple):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tile:
-    """Hold what is seen of one tile, its corner at the origin.
+    """Hold what is seen of one tile, its corner at the origin."""
 
-    Parameters
-    ----------
-    table : StrokeTable
-        Strokes in the pattern's units.
-    contexts : list of Context
-        How items are painted; widths are true, maps and clips are not.
-    of_item, line : ndarray of int64, shape (items,)
-        Context of each item, and its line in the file.
-    names : list of str
-        Element of each item, with its id.
-    whole : ndarray of bool, shape (items,)
-        Whether nothing is cut from it or hidden of it.
-    rim : ndarray of int8, shape (S,)
-        0 for strokes on the near edge of x, 1 for y, -1 elsewhere.
-    opaque : bool
-        Whether nothing shows through any place of it.
-    """
-
-    table: StrokeTable
+    table: StrokeTable  # strokes in the pattern's units
+    # how items are painted; widths are true, maps and clips are not
     contexts: list[Context]
+    # of_item and line, (items,): context of each item, and its line in the file
     of_item: NDArray[np.int64]
     line: NDArray[np.int64]
-    names: list[str]
-    whole: NDArray[np.bool_]
+    names: list[str]  # element of each item, with its id
+    whole: NDArray[np.bool_]  # (items,): whether nothing is cut from it or hidden of it
+    # (S,): 0 for strokes on the near edge of x, 1 for y, -1 elsewhere
     rim: NDArray[np.int8]
-    opaque: bool
+    opaque: bool  # whether nothing shows through any place of it
 
 
 def make_tile(
@@ -106,20 +83,10 @@ def make_tile(
 ) -> Tile | None:
     """Return the tile that some shapes make; None if it has no lines.
 
-    Parameters
-    ----------
-    seen : Seen
-        What gathered those shapes, their clips and maps to the tile's units.
-    table : StrokeTable
-        The shapes, each in its own units.
-    size : tuple of 2 floats
-        Width and height of the tile.
-    scale : float
-        Units of the tile in a mm.
-    budget : Budget
-        What may be spent.
-    drop : bool
-        Whether lines under later fills are left out.
+    `seen`: what gathered those shapes, their clips and maps to the tile's units.
+    `table`: the shapes, each in its own units. `size`: width and height of the tile.
+    `scale`: units of the tile in a mm. `budget`: what may be spent. `drop`: whether
+    lines under later fills are left out.
     """
     collector = seen.collector
     contexts = collector.contexts
@@ -415,24 +382,10 @@ def choose_places(
 ) -> tuple[NDArray[np.int64], NDArray[np.bool_]] | float:
     """Return which tiles of a grid a shape takes.
 
-    Parameters
-    ----------
-    even_odd : bool
-        Its fill rule.
-    most : int
-        How many may be taken.
-    spend : callable
-        Told how many comparisons are about to be made.
+    `even_odd`: its fill rule. `most`: how many may be taken. `spend`: told how many
+    comparisons are about to be made. Returns `places` (n, 2): column and row of each
+    tile; `inside` (n,): whether it lies in the shape as a whole.
 
-    Returns
-    -------
-    places : ndarray of int64, shape (n, 2)
-        Column and row of each tile.
-    inside : ndarray of bool, shape (n,)
-        Whether it lies in the shape as a whole.
-
-    Notes
-    -----
     Where the tiles of the shape's box are far more than are allowed, their number
     comes back instead.
     """
@@ -489,21 +442,9 @@ def lay_tile(
 ) -> tuple[StrokeTable, NDArray[np.int64], NDArray[np.bool_]]:
     """Return the strokes of a tile at its places.
 
-    Parameters
-    ----------
-    places : ndarray of int64, shape (n, 2)
-        Columns and rows.
-    inside : ndarray of bool, shape (n,)
-        Which need not be cut by the shape.
-
-    Returns
-    -------
-    table : StrokeTable
-        In the pattern's units, item after item.
-    item : ndarray of int64, shape (items,)
-        The tile's item that each is a copy of.
-    cut : ndarray of bool, shape (items,)
-        Which the shape has to cut.
+    `places` (n, 2): columns and rows. `inside` (n,): which need not be cut by the
+    shape. Returns `table`: in the pattern's units, item after item; `item` (items,):
+    the tile's item that each is a copy of; `cut` (items,): which the shape has to cut.
     """
     parts, items, cuts = [], [], []
     table, total = tile.table, 0
