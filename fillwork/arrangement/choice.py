@@ -122,6 +122,7 @@ def choose_tolerance(
     flatten: float,
     asked: Asked,
     ends: NDArray[np.float64],
+    narrow: float,
 ) -> Tolerance:
     """Choose the slacks from lengths of pieces and from near misses.
 
@@ -145,6 +146,8 @@ def choose_tolerance(
         What the user gave, and the width of lines.
     ends : ndarray of shape (n, 2)
         Where lines end or have corners, mm.
+    narrow : float
+        Height of the flattest triangle of three lines, mm; infinite without any.
     """
     join_within, close_gaps = asked.join_within, asked.close_gaps
     floor = 1e-7 * size
@@ -161,9 +164,11 @@ def choose_tolerance(
     why = []
     if join_within is None:
         ceiling = max(min(reach, clear / 3), floor)
+        # a triangle that is drawn is a region: its corner is not on its side
+        ceiling = min(ceiling, max(narrow / 3, noise if noise > floor else 0.0))
         # the largest of so many misses is not far from all that there are
         room = 1.5 if is_rough(pieces, misses, reach) else 3.0
-        join = float(np.clip(room * noise, floor, ceiling))
+        join = float(min(max(room * noise, floor), ceiling))
         if noise <= 1.01 * floor:
             why.append(f"lines meet exactly, so points within {join:.2g} mm are one")
         else:

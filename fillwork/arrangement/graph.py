@@ -27,7 +27,7 @@ from fillwork.arrangement.vertices import (
 from fillwork.errors import LineWorkError
 from fillwork.geometry.boxes import bounds
 from fillwork.geometry.curves import LINE
-from fillwork.geometry.ranges import distinct
+from fillwork.geometry.ranges import distinct, expand_ranges
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -41,8 +41,8 @@ if TYPE_CHECKING:
 
 
 SHORT = 1.0 - 1e-9
-_ROUNDED = 3.0  # times that rounding moves a point, by which a point may miss a line
-_SELDOM = 200  # one in so many lines may have a thin triangle within that by chance
+_OFF = 2.0  # times that rounding moves a point, by which a corner may come off a side
+_NEAR = 1 / 8  # of the reach: where that is not known, rounding moves it no farther
 _WIDE = 3.0  # times farther: how far ends are looked for where they miss everywhere
 _JOINT = 1e-5  # of a line: how exactly it is known where its smooth parts join
 
@@ -163,7 +163,9 @@ def build_graph(
         drawn = _Met(
             curves, chords, chosen, end_point, points, meetings, lines, contacts
         )
-        pieces, misses, ends = drawn.measures(1e-7 * size, asked.rounding)
+        pieces, misses, ends, narrow = drawn.measures(
+            1e-7 * size, asked.rounding, reach
+        )
         if wide == 1.0 and choice.is_rough(pieces, misses, reach):
             return build_graph(
                 curves,
@@ -191,6 +193,7 @@ def build_graph(
             flatten,
             asked,
             ends,
+            narrow,
         )
     join = tolerance.join_within
 
@@ -252,11 +255,12 @@ class _Met:
     contacts: Contacts
 
     def measures(
-        self, exact: float, rounding: float
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        self, exact: float, rounding: float, reach: float
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64], float]:
         """Return lengths of pieces, by how much ends miss lines, and the lines' ends.
 
-        What is nearer than `exact` mm is one.
+        And the height of the flattest triangle whose sides are drawn. What is nearer
+        than `exact` mm is one; what misses by more than `reach` was not looked for.
         """
         chords, end_point, meetings = self.chords, self.end_point, self.meetings
         lines, points = self.lines, self.points
@@ -309,47 +313,87 @@ class _Met:
         lies[meetings.on_point[rows[off > 2 * exact]]] = True
         missed &= ~lies[meetings.on_point]
         # nor does the corner of a thin triangle whose three sides are drawn
-        rows = np.flatnonzero(missed)
+        least = min(exact, _OFF * rounding)
+        rows = np.flatnonzero(
+            (meetings.on_distance > least) & (drawn_end & ~inner)[meetings.on_point]
+        )
+        narrow = np.inf
         if len(rows):
             # corners of its sides may differ in the last digits
-            one, _ = join_points(points, exact)
-            corner = meetings.on_curve[rows], one[meetings.on_point[rows]]
-            drawn, alike = _drawn_triangles(chords.curve, one[end_point], *corner)
-            # near enough for rounding, seldom, and drawn as often as what else is there
-            near = meetings.on_distance[rows] <= _ROUNDED * rounding
-            count = len(distinct(corner[1][drawn & near]))
-            seldom = count <= max(len(self.chosen) // _SELDOM, 1)
-            missed[rows] = ~(drawn & (~near | (alike & seldom)))
+            one, _ = join_points(points, least)
+            corner, off = one[meetings.on_point[rows]], meetings.on_distance[rows]
+            drawn, alike = _drawn_triangles(
+                chords.curve,
+                one[end_point],
+                meetings.on_curve[rows],
+                meetings.on_t[rows],
+                corner,
+            )
+            # rounding takes corners off a side by so little and no more; where chance
+            # lays them near it, it lays others farther off
+            known = np.isfinite(rounding)
+            near = off <= (_OFF * rounding if known else _NEAR * reach)
+            found = [distinct(corner[drawn & alike & k]) for k in (near, ~near)]
+            meant = drawn & ~near
+            if len(found[0]) <= len(found[1]) + 1:
+                meant |= drawn & alike
+            missed[rows] &= ~meant
+            narrow = float(off[meant & alike].min(initial=np.inf))
         misses = np.concatenate([meetings.on_distance[missed], meetings.end_distance])
-        return pieces, misses, points[drawn_end & ~inner]
+        return pieces, misses, points[drawn_end & ~inner], narrow
 
 
 def _drawn_triangles(
     curve: NDArray[np.int32],
     ends: NDArray[np.int32],
     line: NDArray[np.int32],
+    at: NDArray[np.float64],
     point: NDArray[np.int32],
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return which points are drawn to both ends of a line, and as often as elsewhere.
 
-    `curve` and `ends` are those of all chords, shape (n,) and (n, 2). Of a line of
-    several chords the first tells. Where tiles that are drawn each for itself meet a
-    side of another in its middle, their common side is drawn twice, those on it once.
+    `curve` and `ends` are those of all chords, shape (n,) and (n, 2); `line`, `at` and
+    `point` tell what lies near what. Of a line of several chords the first tells. Where
+    flat triangles lie on each other, a point is drawn to the next ones beside the line.
+    Where tiles that are drawn each for itself meet a side of another in its middle,
+    their common side is drawn twice, those on it once.
     """
     large = np.int64(ends.max(initial=0)) + 1
     key = np.array([large, 1])
     side, often = np.unique(np.sort(ends, axis=1) @ key, return_counts=True)
+    one, other = np.divmod(side, large)
     most = np.zeros(large, np.int64)
-    for end in np.divmod(side, large):
+    for end in (one, other):
         np.maximum.at(most, end, often)
+    # each side from either end
+    start, stop = np.r_[one, other], np.r_[other, one]
+    order = np.argsort(start, kind="stable")
+    start, stop, times = start[order], stop[order], np.r_[often, often][order]
+    first, last = (np.searchsorted(start, point, side=s) for s in ("left", "right"))
+    row, way = expand_ranges(first, last - first)
+    # what lies beside each line, and where
     names, lead = np.unique(curve, return_index=True)
-    drawn, alike = np.ones((2, len(point)), dtype=bool)
-    for end in ends[lead[np.searchsorted(names, line)]].T:
-        pair = np.sort(np.stack([end, point], axis=1), axis=1) @ key
-        at = np.minimum(np.searchsorted(side, pair), len(side) - 1)
-        drawn &= side[at] == pair
-        alike &= often[at] == most[point]
-    return drawn, alike
+    own = np.unique(line)
+    tips = ends[lead[np.searchsorted(names, own)]]
+    beside = np.r_[line, own, own].astype(np.int64) * large
+    beside += np.r_[point, tips[:, 0], tips[:, 1]]
+    place = np.r_[at, np.zeros(len(own)), np.ones(len(own))]
+    order = np.argsort(beside, kind="stable")
+    beside, place = beside[order], place[order]
+    wanted = line[row].astype(np.int64) * large + stop[way]
+    found = np.minimum(np.searchsorted(beside, wanted), len(beside) - 1)
+    held = beside[found] == wanted
+    row, way, there = row[held], way[held], place[found[held]]
+    tip = (stop[way][:, None] == ends[lead[np.searchsorted(names, line[row])]]).any(1)
+    step = there - at[row]
+    equal = times[way] == most[point[row]]
+    whole, chain = np.ones((2, len(point)), dtype=bool)
+    alike = np.ones(len(point), dtype=bool)
+    for on in (step < 0, step > 0):
+        whole &= np.bincount(row, on & tip, len(point)) > 0
+        chain &= np.bincount(row, on & equal, len(point)) > 0
+    alike = np.bincount(row, tip & ~equal, len(point)) == 0
+    return whole | chain, np.where(whole, alike, chain)
 
 
 def _piece_lengths(

@@ -336,7 +336,8 @@ def sides_of(corners):
 
 
 @pytest.mark.parametrize(
-    ("decimals", "height"), [(2, 0.01), (3, 0.001), (4, 0.0001), (6, 0.0001)]
+    ("decimals", "height"),
+    [(2, 0.01), (3, 0.001), (4, 0.0001), (5, 0.00002), (6, 0.0001), (6, 0.00001)],
 )
 @pytest.mark.parametrize("drawn", ["lines", "triangles"])
 def test_the_thinnest_triangle_of_a_mesh_stays(decimals, height, drawn):
@@ -344,6 +345,19 @@ def test_the_thinnest_triangle_of_a_mesh_stays(decimals, height, drawn):
     ways = {"lines": sides_of(corners), "triangles": corners[:, [0, 1, 2, 0]]}
     found = drawn_with(decimals, points[ways[drawn]])
     assert found.face_count - 1 == len(corners)
+
+
+@pytest.mark.parametrize("decimals", [2, 3, 17])
+def test_flat_triangles_on_each_other_stay(decimals):
+    # two of the corners miss the base, a third the side between them
+    points, _ = a_thin_mesh(min(decimals, 3), 0.03)
+    points = np.concatenate([points, [[60, 10.02], [130, 10.05]]])
+    corners = Delaunay(points).simplices
+    nudge = np.random.default_rng(7).uniform(
+        -1e-14, 1e-14, (*sides_of(corners).shape, 2)
+    )
+    sides = points[sides_of(corners)] * (1 + nudge * (decimals == 17))
+    assert drawn_with(decimals, sides).face_count - 1 == len(corners)
 
 
 @pytest.mark.parametrize("height", [0.02, 0.002, 0.0005])
