@@ -72,7 +72,7 @@ def find_outline(rgb: NDArray[np.uint8], name: str) -> Outline | None:
         what = (
             f"the sheet runs out of the picture along {100 * cut_off:.0f} % of its rim"
         )
-        raise ReadError(what, name, _MEND + ", or name them with --corners")
+        raise ReadError(what, name, _MEND + ", or name them with --sheet-corners")
     # a drawn frame has sides as good as the sheet's own, with paper on both
     most = max(support for support, _ in candidates)
     candidates.sort(key=lambda c: (c[0] < most - _ALIKE, -_area(c[1])))

@@ -232,7 +232,7 @@ def _sheet_doubts(page: Page) -> list[Doubt]:
         found.append(Doubt(at, what, page.bow, remedy, page.bow > _FLAT))
     if page.edgeless:
         what = "the sheet's edges were not found; the whole picture was taken for it"
-        remedy = "lay it on a darker ground, or name its corners with --corners"
+        remedy = "lay it on a darker ground, or name its corners with --sheet-corners"
         found.append(Doubt(at, what, 0.0, remedy, True))
     return found
 
