@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from fillwork.plans.model import (
-    FITS,
-)
+from fillwork.plans.settings import FITS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -22,6 +20,20 @@ def _whole(value: Any) -> int | None:
     if isinstance(value, bool) or not isinstance(value, int):
         return None
     return value if 0 <= value < 2**31 else None
+
+
+def _between(least: int, most: int = 2**31 - 1) -> Callable[[Any], int | None]:
+    def check(value: Any) -> int | None:
+        number = _whole(value)
+        return number if number is not None and least <= number <= most else None
+
+    return check
+
+
+def _fit(value: Any) -> str | None:
+    if isinstance(value, bool):
+        return "page" if value else "true"
+    return value if isinstance(value, str) and value in FITS else None
 
 
 def _text(value: Any) -> str | None:
@@ -87,71 +99,46 @@ def _choices(value: Any) -> tuple[tuple[str, int], ...] | None:
     return _table(_whole)(value)
 
 
-CHECKS: dict[str, Callable[[Any], Any]] = {
-    "number": _number,
-    "length": _number,
-    "numbers": _many(_number),
-    "whole": _whole,
-    "count": lambda v: _whole(v) if v != 0 else None,
-    "colours": lambda v: v if v == "apart" or (_whole(v) and v > 0) else None,
-    "copies": lambda v: _whole(v) if _whole(v) and v <= 200 else None,
-    "alike": lambda v: _number(v) if _number(v) is not None and v <= 0.5 else None,
-    "width": lambda v: _whole(v) if _whole(v) and 16 <= v <= 20000 else None,
-    "pages": lambda v: _whole(v) if _whole(v) and v <= 100_000 else None,
-    "fit": lambda v: (
-        ("page" if v else "true")
-        if isinstance(v, bool)
-        else v
-        if isinstance(v, str) and v in FITS
-        else None
+KINDS: dict[str, tuple[Callable[[Any], Any], str]] = {
+    "number": (_number, "a number of 0 or more"),
+    "length": (_number, "a length in mm"),
+    "numbers": (_many(_number), "a list of numbers"),
+    "whole": (_whole, "a whole number of 0 or more"),
+    "count": (_between(1), "a whole number of 1 or more"),
+    "colours": (
+        lambda v: v if v == "apart" else _between(1)(v),
+        "apart, or a whole number of 1 or more",
     ),
-    "pupils": lambda v: (
-        int(v)
-        if isinstance(v, bool)
-        else _whole(v)
-        if _whole(v) is not None and v <= 200
-        else None
+    "copies": (_between(1, 200), "a whole number from 1 to 200"),
+    "alike": (
+        lambda v: _number(v) if _number(v) is not None and v <= 0.5 else None,
+        "a share from 0 to 0.5, such as 0.03 for 3 %",
     ),
-    "truth": lambda v: v if isinstance(v, bool) else None,
-    "text": _text,
-    "file": lambda v: v if _text(v) and not set(v) & set("/\\\0") else None,
-    "texts": _many(_text),
-    "points": _many(_point),
-    "point": _point,
-    "measure": _measure,
-    "size": _size,
-    "groups": _many(_group),
-    "pairs": _many(_pair),
-    "shares": _table(_number),
-    "coats": _table(lambda v: _whole(v) if v != 0 else None),
-    "choices": _choices,
+    "width": (_between(16, 20_000), "a width from 16 to 20000 px"),
+    "pages": (_between(1, 100_000), "a whole number from 1 to 100000"),
+    "fit": (_fit, "one of " + ", ".join(FITS)),
+    "pupils": (
+        lambda v: int(v) if isinstance(v, bool) else _between(0, 200)(v),
+        "a whole number of pupils up to 200",
+    ),
+    "truth": (lambda v: v if isinstance(v, bool) else None, "true or false"),
+    "text": (_text, "a text"),
+    "file": (
+        lambda v: v if _text(v) and not set(v) & set("/\\\0") else None,
+        "a file's name without a folder",
+    ),
+    "texts": (_many(_text), "a list of texts"),
+    "points": (_many(_point), "a list of points [x, y] in mm"),
+    "point": (_point, "a point [x, y] in mm"),
+    "measure": (
+        _measure,
+        "[x, y, x, y, length]: two points and the length between them, mm",
+    ),
+    "size": (_size, "a size [width, height] in mm"),
+    "groups": (_many(_group), "a list of lists of two or more places"),
+    "pairs": (_many(_pair), "a list of [place, swatch]"),
+    "shares": (_table(_number), "a table of swatch = share"),
+    "coats": (_table(_between(1)), "a table of paint = whole number of 1 or more"),
+    "choices": (_choices, "a number, or a table of kind = number"),
 }
-
-
-WANTED = {
-    "number": "a number of 0 or more",
-    "length": "a length in mm",
-    "numbers": "a list of numbers",
-    "whole": "a whole number of 0 or more",
-    "count": "a whole number of 1 or more",
-    "colours": "apart, or a whole number of 1 or more",
-    "copies": "a whole number from 1 to 200",
-    "alike": "a share from 0 to 0.5, such as 0.03 for 3 %",
-    "width": "a width from 16 to 20000 px",
-    "pages": "a whole number from 1 to 100000",
-    "fit": "one of " + ", ".join(FITS),
-    "pupils": "a whole number of pupils up to 200",
-    "truth": "true or false",
-    "text": "a text",
-    "file": "a file's name without a folder",
-    "texts": "a list of texts",
-    "points": "a list of points [x, y] in mm",
-    "point": "a point [x, y] in mm",
-    "measure": "[x, y, x, y, length]: two points and the length between them, mm",
-    "size": "a size [width, height] in mm",
-    "groups": "a list of lists of two or more places",
-    "pairs": "a list of [place, swatch]",
-    "shares": "a table of swatch = share",
-    "coats": "a table of paint = whole number of 1 or more",
-    "choices": "a number, or a table of kind = number",
-}
+"""What each kind of value is checked by, and how it is told."""

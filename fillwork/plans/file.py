@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, NoReturn, get_args
 
 from fillwork.colouring.model import SCOPES, TASTES, Pin, Rules
 from fillwork.errors import PlanError
-from fillwork.plans.checks import CHECKS, WANTED
+from fillwork.plans.checks import KINDS
 from fillwork.plans.media import SUPPORTS
 from fillwork.plans.model import (
     BandSettings,
@@ -248,9 +248,10 @@ class _Reader:
             if value not in check:
                 self.fail(key, f"“{value}” is none of " + ", ".join(check))
             return value
-        result = CHECKS[check](value)
+        read, wanted = KINDS[check]
+        result = read(value)
         if result is None:
-            self.fail(key, f"{value!r} is not {WANTED[check]}")
+            self.fail(key, f"{value!r} is not {wanted}")
         return result
 
     def plan(self, table: dict[str, Any]) -> Plan:
