@@ -15,9 +15,10 @@ from fillwork.symmetry.grids import part_numbers
 from fillwork.symmetry.groups import NO_GROUP
 from fillwork.symmetry.model import Symmetry
 from fillwork.symmetry.zones.claims import claim_faces
+from fillwork.symmetry.zones.halves import strangers, turning_more
 from fillwork.symmetry.zones.making import Part, told_apart
 from fillwork.symmetry.zones.parting import FEWEST, FIELD
-from fillwork.symmetry.zones.proof import FEW_TURNS, own_symmetry, strangers
+from fillwork.symmetry.zones.proof import FEW_TURNS, own_symmetry
 from fillwork.symmetry.zones.siblings import find_copy
 
 if TYPE_CHECKING:
@@ -54,7 +55,12 @@ def released(
     for part in parts:
         found = part.symmetry
         few = len(found.operations) <= FEW_TURNS
-        if found.group.family != "rosette" or not found.certain or few:
+        if found.group.family != "rosette" or few:
+            continue
+        more = turning_more(arrangement, measures, part.faces, found)
+        if more is not None:
+            part.symmetry = more
+        if more is not None or not found.certain:
             continue
         odd, returning = np.zeros((2, arrangement.face_count), dtype=bool)
         strange, some = strangers(arrangement, measures, part.faces, found)

@@ -17,7 +17,7 @@ from fillwork.errors import SymmetryError
 from fillwork.symmetry.faces.measures import measure_faces, outer_sides
 from fillwork.symmetry.faces.places import marks_of_faces
 from fillwork.symmetry.grids import part_numbers
-from fillwork.symmetry.groups import NO_GROUP
+from fillwork.symmetry.groups import NO_GROUP, parse_group
 from fillwork.symmetry.lines.detect import find_symmetry
 from fillwork.symmetry.model import Symmetry, Zone
 from fillwork.symmetry.quotient import quotient_of
@@ -160,7 +160,7 @@ def find_zones(
         Zone(
             number,
             part.faces,
-            find_symmetry(arrangement, part.faces, stated=wishes[number])
+            _stated(arrangement, part, wishes[number])
             if number in wishes
             else with_doubt_of_regions(
                 arrangement, measures, part.faces, part.symmetry
@@ -169,6 +169,17 @@ def find_zones(
         )
         for number, part in enumerate(parts, 1)
     )
+
+
+def _stated(arrangement: Arrangement, part: Part, stated: str) -> Symmetry:
+    """Return the group that is stated of a part, as it was found where it was.
+
+    Half a medallion turns about a point that its own lines do not tell.
+    """
+    found = part.symmetry
+    if found.group.family != "none" and parse_group(stated) == found.group:
+        return replace(found, certain=True, reason="", stated=True)
+    return find_symmetry(arrangement, part.faces, stated=stated)
 
 
 def _panel_parts(

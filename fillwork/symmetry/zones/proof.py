@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from fillwork.symmetry.model import Symmetry
 
 HOLLOW = "nothing stands in its middle: its sides may be alike one by one"
+CUT_THROUGH = "its centre lies on its rim: the whole may turn more often"
 # share of a part's faces that shifts must carry onto like ones, if they are its own
 _CARRIED = 0.5
 # the same of a rosette's turns and mirrors; a frame may cut many of its faces
@@ -54,14 +55,12 @@ _TOLD = 0.4
 _LARGER = 1.1
 # how much farther outlines may lie apart, in what lines stray by
 _STRAYS = 2.0
-# operations that carry a face onto like ones, of those of a rosette it belongs to
-_BELONGS = 0.6
 # faces under which a rosette about a point on its rim may be a piece of a larger one
 _PIECE = 12
 # faces up to which a pattern may be a star alone
 _STAR = 40
 # how near the rim that is, in roots of the median area
-_AT_RIM = 0.25
+AT_RIM = 0.25
 # operations of rosettes that few lines show by chance
 FEW_TURNS = 4
 # share of the regions that repeat which each operation of a strip or pattern carries
@@ -203,7 +202,7 @@ def _turning_alone(
             star = find_symmetry(
                 arrangement, faces, stated=f"rosette:D{n}", loose_lines=False
             )
-            each = _turned(arrangement, measures, faces, star).mean(axis=1)
+            each = turned_faces(arrangement, measures, faces, star).mean(axis=1)
             if not star.reason and each.min() >= _EACH_TURNED:
                 return replace(star, stated=False)
     return None
@@ -219,14 +218,14 @@ def _with_doubt_about(
 
     A few lines agree with a half turn or a mirror by chance.
     """
-    turned = _turned(arrangement, measures, faces, found).mean(axis=1)
+    turned = turned_faces(arrangement, measures, faces, found).mean(axis=1)
     if found.group.short == "C2" and len(faces) < _PIECE:
         # a hand's misses weigh more where lines are few
         with suppress(SymmetryError):
             both = find_symmetry(
                 arrangement, faces, stated="rosette:D2", loose_lines=False
             )
-            other = _turned(arrangement, measures, faces, both).mean(axis=1)
+            other = turned_faces(arrangement, measures, faces, both).mean(axis=1)
             if not both.reason and other.min(initial=1.0) >= _EACH_TURNED:
                 return replace(both, stated=False)
     share = float(turned.max(initial=0.0))
@@ -246,8 +245,7 @@ def _with_doubt_about(
             if not wheel.reason:
                 return replace(wheel, stated=False)
     if share >= _TURNED and _at_rim(arrangement, measures, faces, found):
-        reason = "its centre lies on its rim: the whole may turn more often"
-        return replace(found, certain=False, reason=reason)
+        return replace(found, certain=False, reason=CUT_THROUGH)
     few = len(found.operations) <= FEW_TURNS and turned.min(initial=1.0) < _EACH_TURNED
     if share >= _TURNED and few:
         least = 100 * float(turned.min())
@@ -263,7 +261,7 @@ def _with_doubt_about(
             mirror = find_symmetry(
                 arrangement, faces, stated="rosette:D1", loose_lines=False
             )
-            other = _turned(arrangement, measures, faces, mirror).mean(axis=1)
+            other = turned_faces(arrangement, measures, faces, mirror).mean(axis=1)
             if not mirror.reason and other.min(initial=1.0) >= _EACH_TURNED:
                 return replace(mirror, stated=False)
     reason = f"it carries {100 * share:.0f} % of the regions onto like ones"
@@ -326,26 +324,55 @@ def _at_rim(
 
     Its turns by half or by thirds are seen, and those between may be cut off.
     """
-    import shapely
-
     turns = int(found.group.point_group[1:]) > 1
     if not turns or len(faces) >= _PIECE or found.centre is None:
         return False
+    return ends_at(arrangement, measures, faces, found.centre)
+
+
+def ends_at(
+    arrangement: Arrangement,
+    measures: FaceMeasures,
+    faces: NDArray[np.int32],
+    centre: tuple[float, float],
+) -> bool:
+    """Tell whether a point lies on the rim of faces.
+
+    Parameters
+    ----------
+    faces : ndarray of int32
+        The faces of the zone.
+    centre : tuple of 2 floats
+        The point, mm.
+    """
+    import shapely
+
     rim = outer_sides(arrangement, faces) // 2
     ends = arrangement.vertices[arrangement.origin.reshape(-1, 2)[rim]]
-    away = shapely.distance(shapely.linestrings(ends), shapely.Point(found.centre))
+    away = shapely.distance(shapely.linestrings(ends), shapely.Point(centre))
     # what fills a region with a hole has no sides outside
     away_least = away.min(initial=np.inf)
-    return bool(away_least < _AT_RIM * float(np.median(measures.size[faces])))
+    return bool(away_least < AT_RIM * float(np.median(measures.size[faces])))
 
 
-def _turned(
+def turned_faces(
     arrangement: Arrangement,
     measures: FaceMeasures,
     faces: NDArray[np.int32],
     symmetry: Symmetry,
 ) -> NDArray[np.bool_]:
-    """Return which faces each operation of a rosette but one carries onto like ones."""
+    """Return which faces each operation of a rosette but one carries onto like ones.
+
+    Parameters
+    ----------
+    faces : ndarray of int32
+        The faces of the zone.
+
+    Returns
+    -------
+    ndarray of bool, shape (k - 1, n)
+        A row for each of `k` operations but the identity.
+    """
     quotient = quotient_of(symmetry)
     noise = max(symmetry.residual, arrangement.tolerance.join_within)
     marks = marks_of_faces(measures, faces, quotient, noise)
@@ -468,33 +495,6 @@ def _frames_nothing(
     alone = middle in faces and np.diff(arrangement.face_ring_start)[middle] == 1
     area = arrangement.area
     return bool(alone and area[middle] > _WIDE * area[faces].sum())
-
-
-def strangers(
-    arrangement: Arrangement,
-    measures: FaceMeasures,
-    faces: NDArray[np.int32],
-    symmetry: Symmetry,
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Return which faces a rosette carries onto too few like ones, and which onto some.
-
-    Parameters
-    ----------
-    faces : ndarray of int32
-        The faces of the zone.
-    symmetry : Symmetry
-        Its rosette group.
-
-    Returns
-    -------
-    strange : ndarray of bool
-        Faces that most operations carry onto no like one.
-    some : ndarray of bool
-        Those of them that two or more carry: they turn with fewer turns.
-    """
-    turned = _turned(arrangement, measures, faces, symmetry)
-    strange = turned.mean(axis=0) < _BELONGS if len(turned) else faces < 0
-    return np.asarray(strange), np.asarray(strange & (turned.sum(axis=0) >= 2))
 
 
 def _with_doubt_across(

@@ -330,8 +330,30 @@ def test_a_half_medallion_has_the_order_of_the_whole(n: int) -> None:
         if part.length > 1e-6:
             rows.append(np.hstack([xy[:-1], xy[1:]]))
     work = linework_from_segments(np.vstack(rows), 200, 160)
-    zones = find_zones(build_arrangement(work))
+    arrangement = build_arrangement(work)
+    zones = find_zones(arrangement)
     assert [z.symmetry.group.short for z in zones[:2]] == ["p4m", f"D{n}"]
+    # the order that is found can be stated, though the lines of a half do not tell it
+    stated = find_zones(arrangement, stated={2: f"rosette:D{n}"})[1].symmetry
+    assert (stated.group.short, stated.stated, stated.certain) == (f"D{n}", True, True)
+
+
+# stars {8/3} and {10/k} in half circles, of which every turn within the half holds; of
+# twelve points the turns by quarters alone are seen on the lines
+@pytest.mark.parametrize(
+    ("seed", "noise", "order", "sure"),
+    [(97500, 0.0, 8, True), (112004, 0.01, 10, True), (99003, 0.005, 12, False)],
+)
+def test_a_half_is_asked_within_it(
+    seed: int, noise: float, order: int, *, sure: bool
+) -> None:
+    arrangement, _ = build_panel(make_case("half medallions", seed), noise)
+    halves = [
+        z.symmetry
+        for z in find_zones(arrangement)
+        if len(z.symmetry.operations) > 8 and z.symmetry.lattice is None
+    ]
+    assert [(s.group.short, s.certain) for s in halves] == [(f"D{order}", sure)] * 2
 
 
 def test_loops_of_a_field_cut_nothing_out_of_it() -> None:
