@@ -140,9 +140,13 @@ def _rgb(space: Space, values: list[float]) -> tuple[float, float, float] | None
         return (red, green, blue)
     if space.kind == "indexed" and space.base is not None:
         n = space.base.parts
-        at = int(values[0]) * n
-        row = space.table[at : at + n]
-        return _rgb(space.base, [b / 255 for b in row])
+        last = len(space.table) // max(n, 1) - 1
+        at = min(max(int(values[0]), 0), last) * n
+        row = [b / 255 for b in space.table[at : at + n]]
+        if space.base.kind == "lab":
+            # over the ranges of its components, -100 to 100 where none are stated
+            row = [100 * row[0], *(200 * v - 100 for v in row[1:])] if row else row
+        return _rgb(space.base, row)
     if space.kind == "tint":
         if space.base is not None and space.mix is not None:
             with contextlib.suppress(*BROKEN):

@@ -21,6 +21,7 @@ from fillwork.renderers.encoders.pdf import to_pdf
 from fillwork.renderers.encoders.png import to_png
 from fillwork.renderers.encoders.svg import to_svg
 from fillwork.renderers.layout import (
+    Page,
     format_area,
     format_length,
     scale_text,
@@ -834,3 +835,30 @@ def test_a_ground_under_all_needs_no_mask(parts):
     assert len(without) == len(with_all) - 1 == 2
     names = " ".join(words(scene) for scene in without)
     assert "Straw" not in names
+
+
+def test_the_key_of_a_tall_drawing_stands_beside_it():
+    # 60 x 260 mm on A4: a band below would take height, a column takes idle width
+    tall = [shapely.box(1, 1 + 64.5 * k, 59, 65.5 + 64.5 * k) for k in range(4)]
+    drawing = arrangement_from_polygons(tall, 60.0, 260.0)
+    kinds = kinds_by_area(drawing)
+    (scene,) = sheets((drawing, outlines_of(drawing), kinds), fit="page")
+    (placed,) = (i for i in scene.items if isinstance(i, Placed))
+    right = placed.map[4] + placed.map[0] * placed.picture.box[2]
+    names = [i for i in scene.items if isinstance(i, Text) and i.role == "TD"]
+    assert names
+    assert min(name.at[0] for name in names) > right
+    # as large as the height between head and foot allows
+    height = placed.map[3] * placed.picture.box[3]
+    _, bottom, _, top = Page(210.0, 297.0).body
+    assert height == pytest.approx(top - bottom, abs=0.5)
+
+
+@pytest.mark.parametrize(("overlap", "told"), [(0.3, True), (0.0, False)])
+def test_the_reach_of_openings_is_told_on_their_sheet(parts, overlap, told):
+    pages = sheets(parts, sheets=("masks",), mask_overlap=overlap)
+    said = [
+        "reach 0.3 mm under their neighbours" in words(p).replace("\n", " ")
+        for p in pages
+    ]
+    assert any(said) is told

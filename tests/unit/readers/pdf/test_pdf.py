@@ -156,6 +156,29 @@ def test_colours_of_tints_are_what_a_renderer_shows():
         assert min(max(map(abs, np.subtract(colour, s))) for s in seen) < 12, colour
 
 
+def test_indexed_colours_are_looked_up_in_their_table():
+    # ISO 32000-1, 8.6.6.3: an index above the highest counts as that one, and a byte
+    # stands for 0 to 1 of a device colour, of Lab for the range of its component
+    white = Dictionary(WhitePoint=Array([0.9642, 1, 0.8249]))
+    # 128 and 204 of 255 are L* 50.2 and 80; 127.5 is the grey middle of -100 to 100
+    spaces = Dictionary(
+        R=Array([Name.Indexed, Name.DeviceRGB, 1, b"\x11\x22\x33\xaa\xbb\xcc"]),
+        C=Array([Name.Indexed, Name.DeviceCMYK, 0, b"\xff\x00\x00\x00"]),
+        L=Array([Name.Indexed, Array([Name.Lab, white]), 0, b"\xff\x80\x80"]),
+    )
+    lines = b"".join(
+        b"/%b CS %d SC 10 %d m 90 %d l S " % (name, index, height, height)
+        for height, (name, index) in enumerate(
+            [(b"R", 0), (b"R", 1), (b"R", 7), (b"C", 0), (b"L", 0)], 10
+        )
+    )
+    work = read(lines, entries={"Resources": Dictionary(ColorSpace=spaces)})
+    found = [group.colour for group in work.groups for _ in range(group.count)]
+    assert sorted(found)[:-1] == ["#00ffff", "#112233", "#aabbcc", "#aabbcc"]
+    # L* 100 with next to no colour: white
+    assert min(bytes.fromhex(sorted(found)[-1][1:])) > 250
+
+
 @pytest.mark.parametrize(("turn", "first"), [
     (0, (10, 20)), (90, (20, 190)), (180, (190, 80)), (270, (80, 10)), (-90, (80, 10)),
 ])  # fmt: skip
