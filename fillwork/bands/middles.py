@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
-from fillwork.bands.pieces import rails_of
+from fillwork.arrangement.vertices import components
+from fillwork.bands.pieces import outside, rails_of
 from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.strands import Lines, follow_strands
 from fillwork.linework import LineWork
@@ -36,6 +37,8 @@ _EVEN = 0.1
 _MOST = 0.5
 # strapwork has pieces by the dozen, and such lines are a third of what is drawn
 _FEWEST, _LEAST = 12, 0.1
+# an edge shorter than this share of a half's width is a fault of the hand
+_CRUMB = 0.12
 
 
 def without_middle_lines(
@@ -58,16 +61,24 @@ def without_middle_lines(
     # lines that lie between for half of their length lead few others on
     if between.sum() < _FEWEST or size[between].sum() < _LEAST / 4 * size.sum():
         return None
+    # edges that are a fault of the hand lead no line on
+    crumb = size < _CRUMB * widths[0]
+    ends = arrangement.origin.astype(np.int64).reshape(-1, 2)
+    one = components(*ends[crumb].T, len(arrangement.vertices))
+    long = np.flatnonzero(~crumb)
     parts = arrangement.curves.part(arrangement.edge_curve, *arrangement.edge_span.T)
     lines = follow_strands(
-        Lines(arrangement.vertices, parts, arrangement.origin.astype(np.int64))
+        Lines(arrangement.vertices, parts.take(long), one[ends[long]].reshape(-1)),
+        outside(arrangement)[arrangement.face].reshape(-1, 2)[long].reshape(-1),
     )
-    line = lines.of_piece
+    line, size = lines.of_piece, size[long]
     total = np.bincount(line, size)
-    middle = np.bincount(line, size * between) >= _MOST * total
-    rail = np.bincount(line, size * beside) >= _MOST * total
+    middle = np.bincount(line, size * between[long]) >= _MOST * total
+    rail = np.bincount(line, size * beside[long]) >= _MOST * total
     middle = _led_on(lines, middle, rail)[line]
-    kept = np.flatnonzero(~middle)
+    held = np.zeros(len(arrangement.vertices), bool)
+    held[ends[long[~middle]]] = True
+    kept = np.r_[long[~middle], np.flatnonzero(crumb & held[ends].all(axis=1))]
     # a band that runs along a frame, as far from it as it is wide, has such a rail
     if size[middle].sum() < _LEAST * size.sum() or not len(kept):
         return None

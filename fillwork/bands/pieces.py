@@ -191,7 +191,7 @@ def find_runs(arrangement: Arrangement) -> Runs:
     beyond = arrangement.face[half[lead] ^ 1]
     outer = beyond == 0
     outer |= arrangement.edge_curve[half[lead] >> 1] >= arrangement.page_curves
-    outer |= _outside(arrangement)[beyond]
+    outer |= outside(arrangement)[beyond]
     return Runs(
         face=face,
         start=np.r_[begins, len(at)].astype(np.int64),
@@ -253,11 +253,11 @@ def _degrees(arrangement: Arrangement, half: Ints, owner: Ints, kept: Truths) ->
     return most
 
 
-def _outside(arrangement: Arrangement) -> Truths:
+def outside(arrangement: Arrangement) -> Truths:
     """Return what lies outside a frame: the ground round it, and frames round that."""
     rings = np.diff(arrangement.face_ring_start)
-    outside = np.asarray((rings > 2) | ((rings > 1) & ~_is_ring(arrangement)))
-    outside[0] = True
+    out = np.asarray((rings > 2) | ((rings > 1) & ~_is_ring(arrangement)))
+    out[0] = True
     framing = np.flatnonzero(rings == 2)
     first = arrangement.face_ring_start[framing]
     row, step = _spread(np.diff(arrangement.ring_start)[first])
@@ -265,11 +265,11 @@ def _outside(arrangement: Arrangement) -> Truths:
     beyond = arrangement.face[half ^ 1]
     # frames within frames, from without
     while True:
-        inside = np.bincount(row, ~outside[beyond], len(framing)) > 0
-        fresh = framing[~inside & ~outside[framing]]
+        inside = np.bincount(row, ~out[beyond], len(framing)) > 0
+        fresh = framing[~inside & ~out[framing]]
         if not len(fresh):
-            return outside
-        outside[fresh] = True
+            return out
+        out[fresh] = True
 
 
 def _ring_sizes(arrangement: Arrangement) -> tuple[Ints, Floats, Floats]:

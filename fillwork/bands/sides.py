@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.vertices import components
-from fillwork.bands.pieces import rails_of, tangents
+from fillwork.bands.pieces import outside, rails_of, tangents
 from fillwork.bands.strands import straight_on
 from fillwork.geometry.ranges import distinct
 
@@ -60,7 +60,8 @@ def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Truths]:
     leaving, _ = tangents(arrangement, rows)
     heading = np.arctan2(leaving[:, 1], leaving[:, 0])
     # halves of an edge stay next to each other
-    onward = straight_on(one[origin[rows]], heading)
+    outer = outside(arrangement)[arrangement.face[rows]]
+    onward = straight_on(one[origin[rows]], heading, outer)
     following = np.full(len(half), -1, np.int64)
     on = np.flatnonzero(onward >= 0)
     following[rows[on] ^ 1] = rows[onward[on]]

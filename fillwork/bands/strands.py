@@ -30,6 +30,8 @@ if TYPE_CHECKING:
 _TURN = np.radians(20.0)
 # lines that go on this straight are one line where others end on one side of it
 _STRAIGHT = np.radians(3.0)
+# points that were joined bend a frame by less
+_BENT = np.radians(20.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -248,8 +250,13 @@ def _circles(pieces: Curves) -> NDArray[np.bool_]:
     return np.asarray((pieces.kind == ARC) & round_)
 
 
-def follow_strands(lines: Lines) -> Strands:
+def follow_strands(lines: Lines, outer: NDArray[np.bool_] | None = None) -> Strands:
     """Return the strands of line work; every piece in one strand.
+
+    Parameters
+    ----------
+    outer : ndarray of bool, shape (2 E,), optional
+        Which halves have the outside on their left.
 
     Notes
     -----
@@ -259,10 +266,14 @@ def follow_strands(lines: Lines) -> Strands:
     that no two strands touch without crossing, and of an odd number the straightest
     pairs go on. Time is n log n in the number of pieces.
     """
-    return _walk(lines, straight_on(lines.origin, lines.headings()))
+    return _walk(lines, straight_on(lines.origin, lines.headings(), outer))
 
 
-def straight_on(origin: NDArray[np.integer], heading: Floats) -> Ints:
+def straight_on(
+    origin: NDArray[np.integer],
+    heading: Floats,
+    outer: NDArray[np.bool_] | None = None,
+) -> Ints:
     """Return in which half each goes on at the point that it leaves.
 
     Parameters
@@ -271,6 +282,9 @@ def straight_on(origin: NDArray[np.integer], heading: Floats) -> Ints:
         Vertex that each half leaves.
     heading : ndarray of float64, shape (2 E,)
         Direction in which it does, radians.
+    outer : ndarray of bool, shape (2 E,), optional
+        Which have the outside on their left: a frame goes on where points that were
+        joined bend it a little.
 
     Returns
     -------
@@ -289,6 +303,9 @@ def straight_on(origin: NDArray[np.integer], heading: Floats) -> Ints:
         widest = gap.argmax(axis=1)
         at = np.arange(len(halves))
         one_sided = gap[at, widest] >= np.pi - _STRAIGHT
+        if outer is not None:
+            framed = outer[halves[at, widest]]
+            one_sided |= framed & (gap[at, widest] >= np.pi - _BENT)
         one_sided |= d == 2
         last, first = halves[at, widest], halves[at, (widest + 1) % d]
         onward[last[one_sided]] = first[one_sided]
