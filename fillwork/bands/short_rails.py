@@ -86,10 +86,12 @@ def lead_on_short_rails(linework: LineWork, slack: float) -> LineWork | None:
     end, far = _hits(tree, chords, owner, rows, (at, reach * out))
     near = np.full(len(at), np.inf)
     np.minimum.at(near, end, far)
-    # one that ran over a line, by less than it has before it, stops short of none
-    back = -np.minimum(near, reach)[:, None] * out
+    # one that ran over a line, by less than it has before it, stops short of none; a
+    # line at its other end is one it bends into
+    behind = np.minimum(np.minimum(near, reach), curves.lengths()[rows] - slack)
+    back = -np.maximum(behind, slack)[:, None] * out
     ran, past = _hits(tree, chords, owner, rows, (at, back))
-    ran = distinct(ran[past < near[ran]])
+    ran = distinct(ran[past < behind[ran]])
     if len(ran) > _OVER * len(ends):
         return None
     near[ran] = np.inf

@@ -290,6 +290,15 @@ def test_ends_that_miss_a_band_by_a_hand_are_not_led_on(seed) -> None:
     assert lead_on_short_rails(lines, 1e-4) is None
 
 
+@pytest.mark.parametrize("name", ["4^4", "3^6", "3^4.6", "3^2.4.3.4"])
+def test_wide_gaps_before_bends_are_led_on(name: str) -> None:
+    # rails are as short as the gaps are wide: what lies behind an end by so much is the
+    # next rail of its own band, not one that it ran over
+    found = score(measured_panel("wide gap", name, 0.0, 9001))
+    assert found.found == found.regions
+    assert found.crossed == found.crossings
+
+
 def test_lines_that_lie_apart_are_not_led_on() -> None:
     # nothing stands between any two ends that face each other
     rows = [[x, y, x + 5, y] for x in range(0, 80, 10) for y in range(0, 40, 10)]
@@ -394,10 +403,13 @@ def test_strips_of_a_grid_are_a_question() -> None:
         ("middle line", "3^4.6", 0.005),
         # a middle line of a wide band faces a rail of a narrow one
         ("two widths, middle line, woven", "4.6.12", 0.0),
+        # rails that cross 0.05 mm from the frame, which bends there when they are one
+        ("middle line, woven", "3.4.6.4", 0.0),
     ],
 )
 def test_bands_with_middle_lines_are_seen(kind: str, name: str, noise: float) -> None:
-    found = score(measured_panel(kind, name, noise, 31))
+    seed = 7303 if name == "3.4.6.4" else 31
+    found = score(measured_panel(kind, name, noise, seed))
     assert found.found >= 0.93 * found.regions
     assert found.crossed == found.crossings
 
