@@ -56,6 +56,8 @@ _MOST = 0.6
 _FEW = 0.15
 # a band is twice as wide as halves beside its middle line, which may be off by so much
 _HALF = 0.15
+# a region smaller than this share of a square over the band is a scrap
+_SCRAP = 0.05
 # a bit of a band beyond another one lies in its way: no farther than this, within this
 # breadth, both in widths, and with this share of its area
 _BEYOND, _BREADTH, _WITHIN = 6.0, 1.2, 0.85
@@ -468,6 +470,11 @@ class _Strands:
         one, other, over = links_by_rails(
             self.pieces, part == BAND, crossing, self.mate >= 0, wide
         )
+        # a scrap at a frame lies on rails of all bands there, and joins none
+        scrap = self.arrangement.area < _SCRAP * wide**2
+        unlike = (strand[one] != strand[other]) & (strand[one] >= 0)
+        unlike &= (strand[other] >= 0) & (scrap[one] | scrap[other])
+        one, other, over = one[~unlike], other[~unlike], over[~unlike]
         rest = np.flatnonzero((part != GROUND) & (strand < 0))
         fresh = distinct(np.r_[one, other])
         rest = distinct(np.r_[rest, fresh[part[fresh] == GROUND]])

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from fillwork.bands.pieces import rails_of
+from fillwork.bands.pieces import along_frames, rails_of
 from fillwork.bands.sides import find_sides, share_a_side
 from fillwork.geometry.ranges import distinct
 
@@ -280,6 +280,9 @@ class Pieces:
         r = self.readings
         framed = self.runs.outer[r.caps.reshape(len(r.caps), -1)].any(axis=1)
         framed = np.where(r.ring, 0, framed.astype(np.int64))
+        along = np.zeros(len(r.face), np.int64)
+        rows = np.flatnonzero(~r.ring)
+        along[rows] = along_frames(self.arrangement, self.runs, r.caps[rows])
         for _ in range(_ROUNDS):
             support = self._support()
             drop = self.alive & (support == 0)
@@ -288,7 +291,9 @@ class Pieces:
             a, b = a[live], b[live]
             narrow = np.where(r.width[a] < _NARROWER * r.width[b], 1, 0)
             narrow -= np.where(r.width[b] < _NARROWER * r.width[a], 1, 0)
-            better = np.sign(support[a] - support[b])
+            # between a band and a frame beside it lies ground
+            better = along[b] - along[a]
+            better = np.where(better == 0, np.sign(support[a] - support[b]), better)
             better = np.where(better == 0, narrow, np.where(narrow == 0, 0, better))
             better = np.where(better == 0, framed[b] - framed[a], better)
             drop[b[better >= 0]] = True

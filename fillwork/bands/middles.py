@@ -14,7 +14,7 @@ import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.vertices import components
-from fillwork.bands.pieces import outside, rails_of
+from fillwork.bands.pieces import along_frames, outside, rails_of
 from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.strands import Lines, follow_strands
 from fillwork.linework import LineWork
@@ -64,7 +64,7 @@ def without_middle_lines(
     # edges that are a fault of the hand lead no line on
     crumb = size < _CRUMB * widths[0]
     ends = arrangement.origin.astype(np.int64).reshape(-1, 2)
-    one = components(*ends[crumb].T, len(arrangement.vertices))
+    one = components(ends[crumb, 0], ends[crumb, 1], len(arrangement.vertices))
     long = np.flatnonzero(~crumb)
     parts = arrangement.curves.part(arrangement.edge_curve, *arrangement.edge_span.T)
     lines = follow_strands(
@@ -118,7 +118,13 @@ def _between_halves(
     other = order[low[one] + step]
     alike = np.abs(width[one] - width[other]) <= _EVEN * width[one]
     one, other = one[alike], other[alike]
-    # a half has another half on one side alone
+    # a half has another half on one side alone, be it as far from a frame as it is wide
+    framed = along_frames(arrangement, runs, r.caps[rows])
+    inner = ~framed[rail[one] >> 1] & ~framed[rail[other] >> 1]
+    whole = np.zeros(len(rows), bool)
+    whole[rail[one[inner]] >> 1] = True
+    inner |= ~whole[rail[one] >> 1] & ~whole[rail[other] >> 1]
+    one, other = one[inner], other[inner]
     shared = np.zeros(2 * len(rows), bool)
     shared[rail[one]] = True
     single = shared.reshape(-1, 2).sum(axis=1) == 1

@@ -543,6 +543,24 @@ def rails_of(runs: Runs, caps: Ints) -> tuple[Ints, Ints]:
     return row, runs.half[at]
 
 
+def along_frames(arrangement: Arrangement, runs: Runs, caps: Ints) -> Truths:
+    """Return which readings have a frame or the page for half of a rail or more.
+
+    Parameters
+    ----------
+    caps : ndarray of int64, shape (n, 2, 2)
+        As `Readings` has them.
+    """
+    rail, half = rails_of(runs, caps)
+    p, q = (arrangement.vertices[arrangement.origin[h]] for h in (half, half ^ 1))
+    size = np.hypot(*(q - p).T)
+    framed = np.zeros(2 * arrangement.edge_count, bool)
+    framed[runs.half[np.repeat(runs.outer, np.diff(runs.start))]] = True
+    total = _summed(size, rail, 2 * len(caps))
+    outer = _summed(size * framed[half], rail, 2 * len(caps))
+    return np.asarray((outer > total / 2).reshape(-1, 2).any(axis=1))
+
+
 def _wide(
     arrangement: Arrangement, runs: Runs, caps: Ints, width: Floats, bent: Truths
 ) -> Truths:

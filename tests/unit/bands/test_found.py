@@ -374,11 +374,20 @@ def test_bands_beside_a_frame_are_right(kind: str, name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("kind", "name"), [("plain", "3^2.4.3.4"), ("two widths, middle line", "6^3")]
+    ("kind", "name", "seed"),
+    [
+        ("plain", "3^2.4.3.4", 31),
+        ("two widths, middle line", "6^3", 31),
+        # two strands cross right on the frame; a scrap lies on rails of both
+        ("two widths", "3^6", 9001),
+    ],
 )
-def test_what_a_frame_leaves_of_a_strand_stays_with_it(kind: str, name: str) -> None:
-    found = score(measured_panel(kind, name, 0.0, 31))
+def test_what_a_frame_leaves_of_a_strand_stays_with_it(
+    kind: str, name: str, seed: int
+) -> None:
+    found = score(measured_panel(kind, name, 0.0, seed))
     assert found.whole == found.strands
+    assert found.false == 0
 
 
 def test_strips_of_a_grid_are_a_question() -> None:
@@ -405,10 +414,12 @@ def test_strips_of_a_grid_are_a_question() -> None:
         ("two widths, middle line, woven", "4.6.12", 0.0),
         # rails that cross 0.05 mm from the frame, which bends there when they are one
         ("middle line, woven", "3.4.6.4", 0.0),
+        # a strip of ground at the frame is as wide as half of the band beside it
+        ("middle line, woven", "3^3.4^2", 0.0),
     ],
 )
 def test_bands_with_middle_lines_are_seen(kind: str, name: str, noise: float) -> None:
-    seed = 7303 if name == "3.4.6.4" else 31
+    seed = {"3.4.6.4": 7303, "3^3.4^2": 9001}.get(name, 31)
     found = score(measured_panel(kind, name, noise, seed))
     assert found.found >= 0.93 * found.regions
     assert found.crossed == found.crossings
