@@ -69,10 +69,8 @@ class Woven:
         Strand of each path.
     nodes : str
         What is done where over and under cannot take turns.
-    widest : float
-        Width of bands that the lines leave room for, mm.
-    narrow_at : tuple of float
-        Where room is least, mm.
+    widest : float or None
+        Greatest width of bands for which there is room, mm; None if not asked.
     """
 
     strands: Strands
@@ -83,5 +81,4 @@ class Woven:
     path_start: NDArray[np.int64]
     path_strand: NDArray[np.int64]
     nodes: str
-    widest: float
-    narrow_at: tuple[float, float]
+    widest: float | None

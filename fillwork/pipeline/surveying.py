@@ -345,11 +345,14 @@ def arrange(
         raise type(error)(error.what, linework.file, error.mend) from error
 
 
-def weave(file: str, middle: Arrangement, plan: Plan) -> Woven:
+def weave(
+    file: str, middle: Arrangement, plan: Plan, *, measure_room: bool = False
+) -> Woven:
     """Return the lines of a drawing woven as a plan says.
 
-    `plan`: all choices; `Plan.bands` must name a width. Raises `LineWorkError` if there
-    is no room for bands of that width.
+    `plan`: all choices; `Plan.bands` must name a width. `measure_room`: find out how
+    wide bands may be. Raises `LineWorkError` if there is no room for bands of that
+    width.
     """
     from fillwork.bands.weave import weave_lines
 
@@ -363,6 +366,7 @@ def weave(file: str, middle: Arrangement, plan: Plan) -> Woven:
             corners=bands.corners,
             crossings=bands.crossings,
             nodes=bands.nodes,
+            measure_room=measure_room,
         )
     except err.LineWorkError as error:
         where = f"{file}, {error.where}" if error.where else file

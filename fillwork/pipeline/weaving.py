@@ -52,13 +52,13 @@ class Weaving(Handed):
         """Return what was woven as plain values; lengths in mm."""
         woven = self.woven
         points = woven.strands.lines.vertices
-
+        room = woven.widest
         return {
             "schema": 1,
             "drawing": {"file": self.linework.file, "sha256": self.linework.digest},
             "band_mm": woven.width,
             "gap_mm": woven.gap,
-            "room_mm": None if np.isinf(woven.widest) else round(woven.widest, 3),
+            "room_mm": None if room is None or np.isinf(room) else room,
             "strands": [
                 {
                     "strand": k + 1,
@@ -86,7 +86,9 @@ class Weaving(Handed):
         bands = [s for s in woven.strands.strands if not s.border]
         closed = sum(s.closed for s in bands)
         length = sum(s.length for s in bands) / 1000
-        room = "" if np.isinf(woven.widest) else f", room for {woven.widest:.3g} mm"
+        room = ""
+        if woven.widest is not None and np.isfinite(woven.widest):
+            room = f", room for {woven.widest:.3g} mm"
         gap = f", {woven.gap:.4g} mm free beside the one above" if woven.gap else ""
         of = ""
         if (
@@ -146,7 +148,7 @@ def weave_drawing(
     progress("finding where lines cross")
     middle = arrange(drawn, plan, allow_large=allow_large)
     progress("weaving")
-    woven = weave(drawn.file, middle, plan)
+    woven = weave(drawn.file, middle, plan, measure_room=True)
     linework = as_linework(woven, drawn)
     progress("finding the symmetry")
     plain = _symmetry(middle)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
+import shapely
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.bands.drawing import as_linework
@@ -43,8 +44,6 @@ def star(n: int, k: int, radius: float = 45.0) -> LineWork:
 
 def kagome(width: float = 150.0, height: float = 110.0, step: float = 20.0) -> LineWork:
     """Return three families of lines that cross two by two, in a frame."""
-    import shapely
-
     panel = shapely.box(0, 0, width, height)
     parts = []
     for angle in np.radians([0.0, 60.0, 120.0]):
@@ -249,19 +248,92 @@ def test_the_room_that_is_named_is_there() -> None:
     plain = build_arrangement(star(7, 3))
     with pytest.raises(LineWorkError):
         weave_lines(plain, 12.0)
-    room = weave_lines(plain, 0.1).widest
+    room = weave_lines(plain, 0.1, measure_room=True).widest
     weave_lines(plain, 0.98 * room)
     with pytest.raises(LineWorkError):
         weave_lines(plain, 1.02 * room)
 
 
-def test_a_band_a_hair_too_wide_is_not_told_its_own_width_as_room() -> None:
-    plain = build_arrangement(star(7, 3))
-    room = weave_lines(plain, 0.1).widest
-    rounded = float(f"{room:.3g}")
-    assert rounded > room
-    with pytest.raises(LineWorkError, match="room for a little less"):
-        weave_lines(plain, rounded)
+@pytest.mark.parametrize("corners", ["mitre", "round"])
+@pytest.mark.parametrize("seed", range(3))
+def test_what_a_refusal_tells_fits(seed: int, corners: str) -> None:
+    points = np.random.default_rng(seed + 70).uniform(5, 95, (6, 2))
+    plain = build_arrangement(linework_from_segments(polyline(points, True)))
+    with pytest.raises(LineWorkError, match="room for") as caught:
+        weave_lines(plain, 60.0, corners=corners)
+    room = float(caught.value.what.split()[-2])
+    woven = weave_lines(plain, room, corners=corners)
+    if corners == "mitre":
+        assert ground_without_rails(woven) < 1e-6
+    with pytest.raises(LineWorkError):
+        weave_lines(plain, 1.03 * room, corners=corners)
+
+
+def ground_without_rails(woven: Woven) -> float:
+    """Return what of the edge of the bands' union no rail is drawn along, mm.
+
+    Bands are made of the middle lines by shapely, with mitred corners.
+    """
+    strands, bands = woven.strands, []
+    for strand in strands.strands:
+        parts = []
+        for half in strand.halves.tolist():
+            chords = strands.lines.pieces.take(np.array([half >> 1])).flatten(1e-4)[0]
+            points = np.vstack([chords[:, :2], chords[-1:, 2:]])
+            parts.append(points[::-1] if half & 1 else points)
+        middle = np.vstack(parts)
+        ring = shapely.LinearRing if strand.closed else shapely.LineString
+        bands.append(
+            ring(middle).buffer(
+                woven.width / 2, cap_style="flat", join_style="mitre", mitre_limit=1e3
+            )
+        )
+    rails = shapely.linestrings(woven.curves.flatten(1e-4)[0].reshape(-1, 2, 2))
+    edge = shapely.unary_union(bands).boundary
+    return float(edge.difference(shapely.unary_union(rails).buffer(1e-3)).length)
+
+
+def zigzags(bend: float, height: float) -> LineWork:
+    """Return two zigzags across each other between two straight lines."""
+    along = np.arange(0.0, 161.0, bend)
+    sign = np.where(np.arange(len(along)) % 2, 1.0, -1.0)
+    rows = [polyline(np.c_[along, 20 + s * height * sign]) for s in (1, -1)]
+    edges = [[0, y, 160, y] for y in (10, 30)]
+    return linework_from_segments(np.vstack([*rows, edges]), 160, 40)
+
+
+@pytest.mark.parametrize("width", [1.0, 2.15, 2.2])
+def test_zigzags_in_a_strip_keep_their_rails(width: float) -> None:
+    woven = weave_lines(build_arrangement(zigzags(10, 7)), width)
+    assert ground_without_rails(woven) < 1e-6
+
+
+@pytest.mark.parametrize(("bend", "height"), [(10, 7), (10, 5), (7, 6)])
+def test_zigzags_may_be_as_wide_as_their_corners_leave_room(
+    bend: float, height: float
+) -> None:
+    # a mitred corner reaches half the width over the sine of half its angle beyond
+    # the bend, and half the width of the edge's own band comes to meet it
+    sine = bend / np.hypot(bend, 2 * height)
+    room = 2 * (10 - height) / (1 + 1 / sine)
+    plain = build_arrangement(zigzags(bend, height))
+    weave_lines(plain, 0.995 * room)
+    with pytest.raises(LineWorkError):
+        weave_lines(plain, 1.02 * room)
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        linework_from_segments(np.array([[10, 10, 90, 10], [10, 13, 90, 13]])),
+        linework_from_curves([circle(50, 50, 20), circle(50, 50, 23)]),
+    ],
+)
+def test_bands_side_by_side_do_not_lie_on_each_other(lines: LineWork) -> None:
+    plain = build_arrangement(lines)
+    weave_lines(plain, 2.99)
+    with pytest.raises(LineWorkError, match=r"room for (2\.9\d|3) mm"):
+        weave_lines(plain, 3.2)
 
 
 def test_an_end_inside_the_drawing_is_capped() -> None:

@@ -1,0 +1,194 @@
+"""Room for bands: whether every rail is there, and no band lies in another.
+
+Asked of bands whose crossings are all open, so that what is left of a rail is what the
+ground has of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.vertices import components
+from fillwork.bands.rails import rail_of
+from fillwork.geometry.near import nearest_points
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.bands.cut import CutBands
+    from fillwork.geometry.curves import Curves
+
+    Ints = NDArray[np.int64]
+    Floats = NDArray[np.float64]
+    Truths = NDArray[np.bool_]
+
+
+# least share of a piece, or of a stretch between crossings, that a rail must keep
+_LEAST = 1e-3
+# how far chords may lie off curves, mm
+_CHORD = 2e-5
+# parts of half the width by which a band may reach into another unseen
+_SLACK = 0.002
+# widths round an end at another line in which bands may lie on each other
+_AT_ENDS = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """Say where bands do not fit.
+
+    Parameters
+    ----------
+    at : tuple of float
+        x and y, mm.
+    width : float
+        Of bands that may fit there, mm; more never do.
+    """
+
+    at: tuple[float, float]
+    width: float
+
+
+def find_fault(bands: CutBands) -> Fault | None:
+    """Return where bands have least room, if they do not fit."""
+    lost = _lost(bands)
+    if lost.any():
+        return _fault(bands, int(lost.argmax()) >> 1, np.inf)
+    rows, gap = _overlaps(bands)
+    if len(rows):
+        worst = int(gap.argmin())
+        return _fault(bands, int(rows[worst]) >> 1, bands.half + float(gap[worst]))
+    return None
+
+
+def rails_lost(bands: CutBands) -> Fault | None:
+    """Return where a band lost a rail between two crossings, if one did."""
+    lost = _lost(bands)
+    return _fault(bands, int(lost.argmax()) >> 1, np.inf) if lost.any() else None
+
+
+def least_room(bands: CutBands) -> float:
+    """Return a width that bands which fit can hardly exceed, mm."""
+    _, hidden = _stretches(bands)
+    used = max(float(hidden.max(initial=0.0)), float(_used(bands).max(initial=0.0)))
+    return 2 * bands.half * (1 - _LEAST) / used if used > 1e-9 else np.inf
+
+
+def _fault(bands: CutBands, piece: int, width: float) -> Fault:
+    pieces = bands.strands.lines.pieces
+    x, y = pieces.point(np.array([piece]), np.array([0.5]))[0]
+    return Fault((float(x), float(y)), width)
+
+
+def _lost(bands: CutBands) -> Truths:
+    """Return which rails are gone that no band above them hides."""
+    stretch, hidden = _stretches(bands)
+    gone = hidden[stretch] > 1 - _LEAST
+    gone |= _used(bands) > 1 - _LEAST
+    return gone | (bands.lost & _counted(bands))
+
+
+def _counted(bands: CutBands) -> Truths:
+    """Return which rails must be there: none of borders, nor beside their stubs.
+
+    A stub at a border may vanish under the last band before it.
+    """
+    onward, origin = bands.strands.onward, bands.strands.lines.origin
+    on_border = np.zeros(len(bands.strands.lines.vertices), bool)
+    on_border[origin[np.repeat(bands.border, 2)]] = True
+    stub = ((onward < 0) & on_border[origin]).reshape(-1, 2).any(axis=1)
+    return ~np.repeat(bands.border | stub, 2)
+
+
+def _used(bands: CutBands) -> Floats:
+    """Return which share of each rail its corners take."""
+    turned = bands.turned[: bands.rails]
+    used = 1.0 - (turned[:, 1] - turned[:, 0])
+    return np.where(_counted(bands) & ~bands.dead, used, 0.0)
+
+
+def _stretches(bands: CutBands) -> tuple[Ints, Floats]:
+    """Return the stretch between crossings of each rail, and what is hidden of each.
+
+    The share of its length; 0 of stretches that end at a border.
+    """
+    onward, origin = bands.strands.onward, bands.strands.lines.origin
+    half = np.flatnonzero((onward >= 0) & (bands.degree[origin] == 2))
+    into, out = rail_of(half, left=False), rail_of(onward[half], left=True)
+    part = components(into, out, bands.rails)
+    _, stretch = np.unique(part, return_inverse=True)
+    span = np.maximum(bands.span[: bands.rails] @ [-1.0, 1.0], 0.0)
+    left = np.where(bands.dead, 0.0, span * bands.long[: bands.rails])
+    whole = np.bincount(stretch, np.repeat(bands.size, 2))
+    hidden = 1.0 - np.bincount(stretch, left) / np.maximum(whole, 1e-300)
+    hidden[stretch[~_counted(bands)]] = 0.0
+    return stretch, hidden
+
+
+def _overlaps(bands: CutBands) -> tuple[Ints, Floats]:
+    """Return rails that lie within other bands, and how far from their lines.
+
+    A rail of a union of bands is nowhere nearer than half their width to a line.
+    """
+    import shapely
+
+    spans = bands.span[: bands.rails]
+    seen = ~bands.dead & (spans[:, 1] > spans[:, 0]) & ~np.repeat(bands.border, 2)
+    rows = np.flatnonzero(seen)
+    rails = bands.curves.part(rows, *spans[rows].T)
+    pieces, middles, ended = _middles(bands)
+    if not len(rows) or not len(pieces) or bands.half <= 4 * _CHORD:
+        return rows[:0], np.empty(0)
+    exact = max(_SLACK / 4 * bands.half, _CHORD)
+    lines, walls = _chains(middles, exact), _chains(rails, exact)
+    reach = (1 - _SLACK) * bands.half - 2 * exact
+    tree = shapely.STRtree(lines)
+    a, b = tree.query(walls, predicate="dwithin", distance=reach)
+    # bands that end beside each other at a border may lie on each other there
+    mine = ended[rows[a] >> 1] & ended[pieces[b]]
+    a, b = a[~mine], b[~mine]
+    return rows[a], shapely.distance(walls[a], lines[b])
+
+
+def _middles(bands: CutBands) -> tuple[Ints, Curves, Truths]:
+    """Return pieces of bands without what is near ends at other lines.
+
+    Their rows, curves, and for each piece of all whether it has such an end.
+    """
+    strands = bands.strands
+    lines, origin = strands.lines, strands.lines.origin
+    stem: Truths = (strands.onward < 0) & (bands.degree[origin] > 1)
+    ends = lines.vertices[np.unique(origin[stem])]
+    stem = stem.reshape(-1, 2)
+    ended = stem[:, 0] | stem[:, 1]
+    rows: Ints = np.flatnonzero(~bands.border)
+    clear = _AT_ENDS * 2 * bands.half
+    away: Floats = np.minimum(clear / np.maximum(bands.size[rows], 1e-300), 1.0)
+    first: Floats = np.where(stem[rows, 0], away, 0.0)
+    last: Floats = np.where(stem[rows, 1], 1.0 - away, 1.0)
+    kept = last - first > _LEAST
+    if len(ends):
+        near, _ = nearest_points(lines.vertices, ends)
+        close = (near[origin] <= clear).reshape(-1, 2)
+        kept &= ended[rows] | ~(close[:, 0] & close[:, 1])[rows]
+    rows, first, last = rows[kept], first[kept], last[kept]
+    return rows, lines.pieces.part(rows, first, last), ended
+
+
+def _chains(curves: Curves, error: float) -> NDArray[np.object_]:
+    """Return each curve as a line of chords."""
+    import shapely
+
+    chords, row, _ = curves.flatten(error)
+    last = np.r_[row[1:] != row[:-1], True]
+    points = np.insert(
+        chords[:, :2], np.flatnonzero(last) + 1, chords[last, 2:], axis=0
+    )
+    count = np.bincount(row, minlength=len(curves)) + 1
+    return np.asarray(
+        shapely.linestrings(points, indices=np.repeat(np.arange(len(curves)), count)),
+        object,
+    )
