@@ -41,46 +41,65 @@ def _option(*names: str, **settings: Any) -> Decorator:
     return click.option(*names, **settings)
 
 
+# `spec`: the option with its value as help shows it, such as ``--over W,H|FILE``.
+
+
+def _text(spec: str, told: str, kind: Any = None, **more: Any) -> Decorator:
+    name, metavar = spec.split(" ", 1)
+    return _option(name, type=kind, metavar=metavar, help=told, **more)
+
+
+def _many(spec: str, told: str, kind: Any = None) -> Decorator:
+    return _text(spec, told, kind, multiple=True)
+
+
+def _places(name: str, told: str) -> Decorator:
+    return _many(f"{name} @x,y", told, POINT)
+
+
+def _length(name: str, told: str, metavar: str = "LENGTH") -> Decorator:
+    return _text(f"{name} {metavar}", told, LENGTH)
+
+
+def _count(spec: str, told: str, least: int, most: int | None = None) -> Decorator:
+    return _text(spec, told, click.IntRange(least, most))
+
+
+def _pick(spec: str, told: str, *field: str) -> Decorator:
+    name, words = spec.split()
+    return _option(name, *field, type=click.Choice(words.split("|")), help=told)
+
+
+def _flag(name: str, told: str) -> Decorator:
+    return _option(name, is_flag=True, default=None, help=told)
+
+
 drawing_argument: list[Decorator] = [click.argument("drawing", metavar="DRAWING")]
 
 scan_options = [
-    _option(
-        "--sheet-size",
-        metavar="NAME|W,H",
-        help="Of a picture: the sheet's size, such as A4, letter or 210,297.",
+    _text(
+        "--sheet-size NAME|W,H",
+        "Of a picture: the sheet's size, such as A4, letter or 210,297.",
     ),
-    _option(
-        "--sheet-corners",
-        type=CORNERS,
-        metavar="x,y x,y x,y x,y",
-        help="Of a picture: the sheet's corners, px, clockwise from the upper left.",
+    _text(
+        "--sheet-corners x,y x,y x,y x,y",
+        "Of a picture: the sheet's corners, px, clockwise from the upper left.",
+        CORNERS,
     ),
-    _option("--pen", metavar="#rrggbb", help="Of a picture: the final ink's colour."),
-    _option(
-        "--pencil",
-        type=click.Choice(["drop", "keep"]),
-        help="Of a picture: whether pencil and guide lines are kept, as a layer.",
+    _text("--pen #rrggbb", "Of a picture: the final ink's colour."),
+    _pick(
+        "--pencil drop|keep",
+        "Of a picture: whether pencil and guide lines are kept, as a layer.",
     ),
-    _option(
-        "--dpi",
-        type=click.FloatRange(50, 4800),
-        metavar="N",
-        help="Of a scan: its resolution, where the file does not say it.",
+    _text(
+        "--dpi N",
+        "Of a scan: its resolution, where the file does not say it.",
+        click.FloatRange(50, 4800),
     ),
-    _option(
-        "--settled",
-        type=POINT,
-        multiple=True,
-        metavar="@x,y",
-        help="Of a picture: the doubt at that point was looked at and is none.",
+    _places(
+        "--settled", "Of a picture: the doubt at that point was looked at and is none."
     ),
-    _option(
-        "--inked",
-        type=POINT,
-        multiple=True,
-        metavar="@x,y",
-        help="Of a picture: the ink at that point, left before, is a line.",
-    ),
+    _places("--inked", "Of a picture: the ink at that point, left before, is a line."),
     _option(
         "--regular/--as-traced",
         default=None,
@@ -90,165 +109,95 @@ scan_options = [
 
 lines_options = [
     _option("--plan", "plan_file", metavar="FILE", help="Take all choices from it."),
-    _option(
-        "--real-width",
-        type=REAL_WIDTH,
-        metavar="LENGTH",
-        help="True width of what the drawing's page stands for; “drawing 300mm” of "
+    _text(
+        "--real-width LENGTH",
+        "True width of what the drawing's page stands for; “drawing 300mm” of "
         "its lines alone.",
+        REAL_WIDTH,
     ),
-    _option(
-        "--scale",
-        type=SCALE,
-        metavar="1:N",
-        help="The drawing is at this scale, instead of --real-width.",
+    _text(
+        "--scale 1:N", "The drawing is at this scale, instead of --real-width.", SCALE
     ),
-    _option(
-        "--real",
-        type=MEASURE,
-        metavar="MEASURE",
-        help="A true length between two points: “x,y x,y = 300mm”.",
+    _text(
+        "--real MEASURE",
+        "A true length between two points: “x,y x,y = 300mm”.",
+        MEASURE,
     ),
-    _option(
-        "--over",
-        metavar="W,H|FILE",
-        help="Lay one cell over a panel of that size, or of that outline.",
+    _text(
+        "--over W,H|FILE", "Lay one cell over a panel of that size, or of that outline."
     ),
-    _option(
-        "--cell",
-        multiple=True,
-        metavar="SELECTOR",
-        help="Guide lines that bound the cell, and are left out.",
-    ),
-    _option(
-        "--by",
-        metavar="WAY",
-        help="How the cell goes on: shifts, “shifts x,y x,y”, “drop 1/2”, “brick 1/2”, "
+    _many("--cell SELECTOR", "Guide lines that bound the cell, and are left out."),
+    _text(
+        "--by WAY",
+        "How the cell goes on: shifts, “shifts x,y x,y”, “drop 1/2”, “brick 1/2”, "
         "mirrors, turns, “turns 4”, border (round a panel); a group is named with "
         "--symmetry.",
     ),
-    _option(
-        "--border",
-        metavar="FILE|WIDTH|rest",
-        help="Run a border round the field, drawn to the cell's scale: a strip's "
+    _text(
+        "--border FILE|WIDTH|rest",
+        "Run a border round the field, drawn to the cell's scale: a strip's "
         "drawing, a plain width, or the rest that whole repeats leave.",
     ),
-    _option(
-        "--corner-piece",
-        metavar="FILE|mitre",
-        help="Of a border: the lower left corner's own drawing; a mitre unless said.",
+    _text(
+        "--corner-piece FILE|mitre",
+        "Of a border: the lower left corner's own drawing; a mitre unless said.",
     ),
-    _option(
-        "--place",
-        metavar="N|X,Y",
-        help="Where the cell lies: a number of places.png, or where its middle comes; "
+    _text(
+        "--place N|X,Y",
+        "Where the cell lies: a number of places.png, or where its middle comes; "
         "3@X,Y has the turn and size of the third.",
     ),
-    _option(
-        "--scale-by",
-        type=SHARE,
-        metavar="SHARE",
-        help="How far the size may give so that repeats come out even: 2%.",
+    _text(
+        "--scale-by SHARE",
+        "How far the size may give so that repeats come out even: 2%.",
+        SHARE,
     ),
-    _option(
-        "--misfit",
-        type=LENGTH,
-        metavar="LENGTH",
-        help="Close joins where lines miss each other by no more.",
-    ),
-    _option(
-        "--lines",
-        multiple=True,
-        metavar="SELECTOR",
-        help="Take only these lines: layer=NAME, colour=#00f, class=NAME, id=NAME, "
+    _length("--misfit", "Close joins where lines miss each other by no more."),
+    _many(
+        "--lines SELECTOR",
+        "Take only these lines: layer=NAME, colour=#00f, class=NAME, id=NAME, "
         "width<0.3, width>0.3, dash=yes, joined by , for “and”.",
     ),
-    _option("--leave", multiple=True, metavar="SELECTOR", help="Leave these out."),
-    _option(
-        "--scope",
-        type=click.Choice(["auto", "stroked", "outlines", "both"]),
-        help="Stroked lines, edges of fills, or both.",
+    _many("--leave SELECTOR", "Leave these out."),
+    _pick(
+        "--scope auto|stroked|outlines|both", "Stroked lines, edges of fills, or both."
     ),
-    _option(
-        "--hidden",
-        type=click.Choice(["auto", "drop", "keep"]),
-        help="Lines under opaque shapes drawn over them: not seen, so dropped.",
+    _pick(
+        "--hidden auto|drop|keep",
+        "Lines under opaque shapes drawn over them: not seen, so dropped.",
     ),
-    _option(
-        "--layout",
-        metavar="NAME",
-        help="Of a DXF drawing: read this layout (paper space), not the model.",
+    _text(
+        "--layout NAME",
+        "Of a DXF drawing: read this layout (paper space), not the model.",
     ),
-    _option(
-        "--page-number",
-        type=click.IntRange(1),
-        metavar="N",
-        help="Of a PDF file: read this page, not the first.",
+    _count("--page-number N", "Of a PDF file: read this page, not the first.", 1),
+    _length("--join-within", "Ends nearer than this are one point."),
+    _length("--close-gaps", "Close gaps and trim overshoots up to this."),
+    _places("--close", "Close the gap nearest that point."),
+    _places("--drop", "Drop the line nearest that point."),
+    _places(
+        "--cut", "Cut the line that ends alone nearest there at its last crossing."
     ),
-    _option(
-        "--join-within",
-        type=LENGTH,
-        metavar="LENGTH",
-        help="Ends nearer than this are one point.",
-    ),
-    _option(
-        "--close-gaps",
-        type=LENGTH,
-        metavar="LENGTH",
-        help="Close gaps and trim overshoots up to this.",
-    ),
-    _option(
-        "--close",
-        type=POINT,
-        multiple=True,
-        metavar="@x,y",
-        help="Close the gap nearest that point.",
-    ),
-    _option(
-        "--drop",
-        type=POINT,
-        multiple=True,
-        metavar="@x,y",
-        help="Drop the line nearest that point.",
-    ),
-    _option(
-        "--cut",
-        type=POINT,
-        multiple=True,
-        metavar="@x,y",
-        help="Cut the line that ends alone nearest there at its last crossing.",
-    ),
-    _option(
-        "--page-edge",
-        type=click.Choice(["auto", "close", "open"]),
-        help="Whether the page's edge closes regions.",
-    ),
-    _option(
-        "--symmetry",
-        multiple=True,
-        metavar="NAME",
-        help="auto, none, or a group such as plane:p4m, frieze:p2mg, rosette:D8; "
+    _pick("--page-edge auto|close|open", "Whether the page's edge closes regions."),
+    _many(
+        "--symmetry NAME",
+        "auto, none, or a group such as plane:p4m, frieze:p2mg, rosette:D8; "
         "for one zone 2=frieze:p2mg.",
     ),
-    _option(
-        "--match",
-        type=click.Choice(["all", "turns", "shifts", "none", "family", "figure"]),
-        help="What must match: the whole group; mirror images apart; shifts only; "
+    _pick(
+        "--match all|turns|shifts|none|family|figure",
+        "What must match: the whole group; mirror images apart; shifts only; "
         "every region by itself; like shapes; the parts of one star or flower.",
     ),
-    _option(
-        "--alike",
-        type=SHARE,
-        metavar="SHARE",
-        help="How far outlines of like shapes may lie apart, of the root of their "
-        "area: 3%.",
+    _text(
+        "--alike SHARE",
+        "How far outlines of like shapes may lie apart, of the root of their area: 3%.",
+        SHARE,
     ),
     *scan_options,
 ]
 
-palette_option = _option(
-    "--palette", metavar="NAME|FILE", help="A shipped palette, or a file."
-)
+palette_option = _text("--palette NAME|FILE", "A shipped palette, or a file.")
 
 batch_options = [
     _option(
@@ -258,17 +207,13 @@ batch_options = [
         metavar="A,B,...",
         help="Names or files; with several, each drawing has a folder for each.",
     ),
-    _option(
-        "--workers",
-        type=click.IntRange(1, 512),
-        metavar="N",
-        help="Processes of this machine; one a processor unless said.",
+    _count(
+        "--workers N", "Processes of this machine; one a processor unless said.", 1, 512
     ),
-    _option(
-        "--cluster",
+    _text(
+        "--cluster ADDRESS",
+        "Let the workers of this Dask scheduler do it, such as tcp://host:8786.",
         default="",
-        metavar="ADDRESS",
-        help="Let the workers of this Dask scheduler do it, such as tcp://host:8786.",
     ),
 ]
 
@@ -281,30 +226,21 @@ def band_choices(prefix: str) -> list[Decorator]:
     `prefix`: what their names begin with.
     """
     return [
-        _option(
-            f"--{prefix}start",
+        _pick(
+            f"--{prefix}start over|under",
+            "Under: the mirror image, over and under exchanged.",
             "band_start",
-            type=click.Choice(["over", "under"]),
-            help="Under: the mirror image, over and under exchanged.",
         ),
-        _option(
-            f"--{prefix}corners",
-            "band_corners",
-            type=click.Choice(["mitre", "round"]),
-            help="How bands bend.",
-        ),
-        _option(
-            f"--{prefix}crossings",
+        _pick(f"--{prefix}corners mitre|round", "How bands bend.", "band_corners"),
+        _pick(
+            f"--{prefix}crossings woven|crossed|open",
+            "Woven; or all edges run through; or none does.",
             "band_crossings",
-            type=click.Choice(["woven", "crossed", "open"]),
-            help="Woven; or all edges run through; or none does.",
         ),
-        _option(
-            f"--{prefix}nodes",
+        _pick(
+            f"--{prefix}nodes piled|plain|ring",
+            "Where three lines meet in a point: bands piled; a plain node; or a ring.",
             "band_nodes",
-            type=click.Choice(["piled", "plain", "ring"]),
-            help="Where three lines meet in a point: bands piled; a plain node; or a "
-            "ring.",
         ),
     ]
 
@@ -316,25 +252,21 @@ weave_options = [
         metavar="auto|no|WIDTH",
         help="Find strapwork that is drawn as bands; or do not; or how wide it is.",
     ),
-    _option(
+    _length(
         "--band",
-        type=LENGTH,
-        metavar="WIDTH",
-        help="Weave plain lines into bands of this width, over and under in turn.",
+        "Weave plain lines into bands of this width, over and under in turn.",
+        "WIDTH",
     ),
-    _option(
-        "--band-gap", type=LENGTH, metavar="LENGTH", help="Free beside the band above."
-    ),
+    _length("--band-gap", "Free beside the band above."),
     *band_choices("band-"),
 ]
 
 colouring_options = [
     palette_option,
-    _option(
-        "--goal",
-        type=click.FloatRange(0, 100),
-        metavar="N",
-        help="Wanted CIEDE2000 between touching kinds; 20 unless said.",
+    _text(
+        "--goal N",
+        "Wanted CIEDE2000 between touching kinds; 20 unless said.",
+        click.FloatRange(0, 100),
     ),
     *(
         _option(
@@ -352,65 +284,31 @@ colouring_options = [
             ("-only", "only", "The same for that one region or strand."),
         )
     ),
-    _option(
-        "--tie", multiple=True, metavar="A,B", help="These places take one swatch."
-    ),
-    _option(
-        "--ban",
-        type=pair("WHERE", "SWATCH"),
-        multiple=True,
-        metavar="WHERE=SWATCH",
-        help="Never that swatch there.",
-    ),
-    _option("--most", type=click.IntRange(1), metavar="N", help="At most N swatches."),
-    _option(
-        "--taste",
-        type=click.Choice(["balanced", "quiet", "festive", "two-tone", "dark"]),
-        help="Character of the colours among those that reach the goal; balanced "
+    _many("--tie A,B", "These places take one swatch."),
+    _many("--ban WHERE=SWATCH", "Never that swatch there.", pair("WHERE", "SWATCH")),
+    _count("--most N", "At most N swatches.", 1),
+    _pick(
+        "--taste balanced|quiet|festive|two-tone|dark",
+        "Character of the colours among those that reach the goal; balanced "
         "unless said.",
     ),
-    _option(
-        "--share",
-        type=pair("SWATCH", "SHARE"),
-        multiple=True,
-        metavar="SWATCH=10%",
-        help="Area share wished.",
+    _many("--share SWATCH=10%", "Area share wished.", pair("SWATCH", "SHARE")),
+    _flag("--corners", "Corner contacts count too."),
+    _text("--ground SWATCH", "The colour behind the pattern."),
+    _text(
+        "--outline SWATCH:WIDTH|none",
+        "The painted line: a swatch, or a swatch and a width.",
     ),
-    _option("--corners", is_flag=True, default=None, help="Corner contacts count too."),
-    _option("--ground", metavar="SWATCH", help="The colour behind the pattern."),
-    _option(
-        "--outline",
-        metavar="SWATCH:WIDTH|none",
-        help="The painted line: a swatch, or a swatch and a width.",
-    ),
-    _option(
-        "--bare", multiple=True, metavar="SWATCH", help="This one is left unpainted."
-    ),
-    _option(
-        "--counterchange",
-        type=COLOURS,
-        metavar="K|apart",
-        help="Let K colours change places within kinds; apart: as few as part "
+    _many("--bare SWATCH", "This one is left unpainted."),
+    _text(
+        "--counterchange K|apart",
+        "Let K colours change places within kinds; apart: as few as part "
         "regions of one kind that touch.",
+        COLOURS,
     ),
-    _option(
-        "--choice",
-        multiple=True,
-        metavar="N|A=N",
-        help="Which of the numbered counterchanges.",
-    ),
-    _option(
-        "--as-made",
-        is_flag=True,
-        default=None,
-        help="Pin each kind to the swatch that the plan says it was given.",
-    ),
-    _option(
-        "--seed",
-        type=click.IntRange(0, 2**31 - 1),
-        metavar="N",
-        help="Repeatable choice among equals.",
-    ),
+    _many("--choice N|A=N", "Which of the numbered counterchanges."),
+    _flag("--as-made", "Pin each kind to the swatch that the plan says it was given."),
+    _count("--seed N", "Repeatable choice among equals.", 0, 2**31 - 1),
 ]
 
 sheet_options = [
@@ -422,123 +320,76 @@ sheet_options = [
         help="numbered, blank, coloured, steps, repeat, masks, card, model, trials, "
         "pounce, line, repair, schedule; repeatable.",
     ),
-    _option("--paper", metavar="NAME", help="A4, A3-landscape, letter, drawing, ..."),
-    _option(
-        "--fit",
-        type=click.Choice(["auto", "page", "true"]),
-        help="auto: true size, or whole on a page where a tenth less does; page (or "
+    _text("--paper NAME", "A4, A3-landscape, letter, drawing, ..."),
+    _pick(
+        "--fit auto|page|true",
+        "auto: true size, or whole on a page where a tenth less does; page (or "
         "--fit alone): as large as one page; true: true size on joined pages.",
     ),
-    _option(
-        "--most-pages",
-        type=click.IntRange(1, 100_000),
-        metavar="N",
-        help="Refuse more pages than that; 60 unless said.",
+    _count(
+        "--most-pages N", "Refuse more pages than that; 60 unless said.", 1, 100_000
     ),
-    _option(
-        "--least-number",
-        type=LENGTH,
-        metavar="LENGTH",
-        help="Smallest height of a number in a region.",
-    ),
-    _option("--mirror", is_flag=True, default=None, help="Mirrored, to trace down."),
-    _option("--hatch", is_flag=True, default=None, help="Hatching instead of tints."),
-    _option(
-        "--teach",
-        type=click.IntRange(1, 200),
-        metavar="N",
-        help="For a class of N: as many pupils' sets (numbered, blank and a half-done "
+    _length("--least-number", "Smallest height of a number in a region."),
+    _flag("--mirror", "Mirrored, to trace down."),
+    _flag("--hatch", "Hatching instead of tints."),
+    _count(
+        "--teach N",
+        "For a class of N: as many pupils' sets (numbered, blank and a half-done "
         "model, or the sheets chosen), and one for the teacher.",
+        1,
+        200,
     ),
-    _option("--copies", type=click.IntRange(1, 200), metavar="N", help="Copies each."),
-    _option("--overlap", type=LENGTH, metavar="LENGTH", help="Overlap of pages."),
-    _option(
+    _count("--copies N", "Copies each.", 1, 200),
+    _length("--overlap", "Overlap of pages."),
+    _length(
         "--mask-overlap",
-        type=LENGTH,
-        metavar="LENGTH",
-        help="How far openings of masks reach under their neighbours: 0.3mm.",
+        "How far openings of masks reach under their neighbours: 0.3mm.",
     ),
-    _option(
-        "--bridge",
-        type=LENGTH,
-        metavar="LENGTH",
-        help="Cut bridges of that width to islands of masks, not only draw them.",
+    _length(
+        "--bridge", "Cut bridges of that width to islands of masks, not only draw them."
     ),
-    _option("--title", metavar="TEXT", help="Title on the sheets."),
-    _option(
-        "--font",
-        metavar="FILE",
-        help="A font for scripts that the bundled ones lack.",
-    ),
+    _text("--title TEXT", "Title on the sheets."),
+    _text("--font FILE", "A font for scripts that the bundled ones lack."),
 ]
 
 paint_options = [
-    _option(
-        "--coats",
-        multiple=True,
-        metavar="N|SWATCH=N",
-        help="Coats of all paints, or of one; by its opacity unless said.",
+    _many(
+        "--coats N|SWATCH=N",
+        "Coats of all paints, or of one; by its opacity unless said.",
     ),
-    _option(
-        "--under",
-        metavar="SWATCH",
-        help="Paint the whole panel with it first; the others lie on it.",
+    _text(
+        "--under SWATCH", "Paint the whole panel with it first; the others lie on it."
     ),
-    _option(
-        "--primer",
-        metavar="NAME|none",
-        help="What goes under the paint; as common for the medium unless said.",
+    _text(
+        "--primer NAME|none",
+        "What goes under the paint; as common for the medium unless said.",
     ),
-    _option("--varnish", metavar="NAME|none", help="What goes over it; likewise."),
-    _option(
-        "--support",
-        metavar="NAME",
-        help="What the panel is made of: timber, lime plaster, canvas, paper, ...",
+    _text("--varnish NAME|none", "What goes over it; likewise."),
+    _text(
+        "--support NAME",
+        "What the panel is made of: timber, lime plaster, canvas, paper, ...",
     ),
-    _option(
-        "--patch",
-        metavar="PLACE",
-        help="A repair alone: “@x,y r=80mm”, or a kind.",
+    _text("--patch PLACE", "A repair alone: “@x,y r=80mm”, or a kind."),
+    _flag("--tape", "Edges are taped, in rounds."),
+    _pick("--paint-bands first|last", "When the paints of bands come.", "bands"),
+    _text(
+        "--pace M2,M", "m² filled and m of edge cut in an hour; hours are then told."
     ),
-    _option("--tape", is_flag=True, default=None, help="Edges are taped, in rounds."),
-    _option(
-        "--paint-bands",
-        "bands",
-        type=click.Choice(["first", "last"]),
-        help="When the paints of bands come.",
-    ),
-    _option(
-        "--pace",
-        metavar="M2,M",
-        help="m² filled and m of edge cut in an hour; hours are then told.",
-    ),
-    _option("--spare", type=SHARE, metavar="SHARE", help="Bought above need: 15%."),
-    _option("--on-hand", metavar="FILE", help="Paints on hand, TOML, for mixes."),
-    _option(
-        "--panel", metavar="W,H", help="Fill a larger panel of that size with repeats."
-    ),
+    _text("--spare SHARE", "Bought above need: 15%.", SHARE),
+    _text("--on-hand FILE", "Paints on hand, TOML, for mixes."),
+    _text("--panel W,H", "Fill a larger panel of that size with repeats."),
 ]
 
 picture_options = [
-    _option(
-        "--view",
-        type=click.Choice(["normal", "protan", "deutan", "tritan", "grey"]),
-        help="Add the picture as seen so, coloured-deutan.png, or in greys.",
+    _pick(
+        "--view normal|protan|deutan|tritan|grey",
+        "Add the picture as seen so, coloured-deutan.png, or in greys.",
     ),
-    _option(
-        "--png-width",
-        type=click.IntRange(16, 20000),
-        metavar="PX",
-        help="Width of pictures; 1600 unless said.",
-    ),
+    _count("--png-width PX", "Width of pictures; 1600 unless said.", 16, 20000),
 ]
 
 output_options = [
-    _option(
-        "--out",
-        metavar="DIR",
-        help="Where to write; out/ and the drawing's name unless said.",
-    ),
+    _text("--out DIR", "Where to write; out/ and the drawing's name unless said."),
     _option("--force", is_flag=True, help="Overwrite files that differ."),
 ]
 
