@@ -33,6 +33,7 @@ __all__ = [
 _SHALLOW = 0.03
 # so many decimals are looked for; so near a whole step, and so many of all numbers
 _DECIMALS, _WHOLE, _ROUNDED = 7, 1e-3, 0.95
+_FEW = 100  # steps of the last decimal across a drawing, fewer than one rounds to
 _SAMPLE = 2000  # lines
 # two curves touch as nearly as ends and radii of both are known, in times of rounding
 _EXPLAINED = 3.0
@@ -70,7 +71,8 @@ def rounding_of(curves: Curves, to_mm: Affine) -> float:
     """Return how far the decimals of a file may have moved a point.
 
     Half the diagonal of a step of the last decimal, mm; infinite when ends are no round
-    numbers, as below a transform.
+    numbers, as below a transform, and when they are chosen, not rounded: all even steps
+    or fives, or a drawing of a few steps, such as a panel in metres.
 
     Parameters
     ----------
@@ -90,8 +92,16 @@ def rounding_of(curves: Curves, to_mm: Affine) -> float:
     for decimals in range(_DECIMALS):
         steps = own * 10.0**decimals
         if np.mean(np.abs(steps - np.round(steps)) < _WHOLE) >= _ROUNDED:
+            if np.ptp(steps, axis=0).max() < _FEW or _are_chosen(steps):
+                return math.inf
             return affine.mean_scale(to_mm) * 0.5 * math.sqrt(2) / 10.0**decimals
     return math.inf
+
+
+def _are_chosen(steps: NDArray[np.float64]) -> bool:
+    """Return whether nearly all numbers are even or fives, as rounded ones are not."""
+    distinct = np.unique(np.round(steps))
+    return any(np.mean(distinct % by == 0) > _ROUNDED for by in (2, 5))
 
 
 def line_spacing(

@@ -265,7 +265,7 @@ class _Work:
 
     def _context(self, look: Look, around: _Around) -> int:
         layer = self._layer(look, around)
-        hidden = layer.off or self._frozen(layer)
+        hidden = layer.unseen or self._frozen(layer)
         if hidden and layer.name.lower() not in self.shown:
             return -1
         self.drawn.layers.setdefault(layer.name)

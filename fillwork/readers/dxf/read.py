@@ -12,7 +12,7 @@ from fillwork.errors import ReadError
 from fillwork.notes import Note
 from fillwork.readers.dxf.inserts import lay_out
 from fillwork.readers.dxf.tables import UNITS, read_document, refuse_unfinished
-from fillwork.readers.strokes.assemble import assemble
+from fillwork.readers.strokes.assemble import all_hidden, assemble
 from fillwork.readers.strokes.clip import cut_strokes
 from fillwork.readers.strokes.collect import (
     Collector,
@@ -94,6 +94,8 @@ def _read(file: SourceFile, choice: Choice, limits: Limits, layout: str) -> Line
     uncut = strokes
     strokes, counts = cut_strokes(strokes, drawn, page, limits)
     counts["wild"] = dropped
+    if not len(uncut.closed) and found.hidden:
+        raise all_hidden(file.name, found.hidden)
     notes += _notes(found, page)
     line_work = assemble(file, drawn, page, strokes, choice, [], counts, uncut)
     return replace(line_work, notes=(*notes, *line_work.notes))
@@ -161,8 +163,8 @@ def _notes(found: Layout, page: Page) -> list[Note]:
     notes = []
     for layer, count in sorted(found.hidden.items()):
         text = (
-            f"{_several(count, 'line or block')} on the layer “{layer}”, which is off "
-            "or frozen, left out"
+            f"{_several(count, 'line or block')} on the layer “{layer}”, which is off, "
+            "frozen or not plotted, left out"
         ).replace("line or blocks", "lines or blocks")
         remedy = f"--lines “layer={layer}” takes it, or switch the layer on"
         notes.append(Note("readers", "hidden layer", text, remedy=remedy))

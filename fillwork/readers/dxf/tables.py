@@ -30,6 +30,7 @@ UNITS: dict[int, tuple[str, float]] = {
     21: ("US survey ft", 1200e3 / 3937),
 }  # fmt: skip
 _MOST_NAMES = 200_000
+_UNPLOTTED = "defpoints"  # the layer of the points of dimensions, in every file
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +48,8 @@ class Layer:
     weight : int
         Weight in 1/100 mm; negative: the usual one.
     frozen, off : bool
-        Whether it is hidden, with all placed blocks on it or by itself.
+        Whether it is hidden, with all placed blocks on it or by itself; what does not
+        plot is off.
     handle : str
         By which windows of a layout name it.
     """
@@ -59,6 +61,11 @@ class Layer:
     frozen: bool = False
     off: bool = False
     handle: str = ""
+
+    @property
+    def unseen(self) -> bool:
+        """Return whether what is drawn on it is not printed."""
+        return self.off or self.frozen or self.name.lower() == _UNPLOTTED
 
 
 @dataclass(slots=True)
@@ -210,7 +217,7 @@ class _Reader:
             text_of(f.get(b"6", b"continuous"), self.encoding).lower(),
             whole(f, b"370", -3),
             frozen=bool(whole(f, b"70") & 1),
-            off=number_of < 0,
+            off=number_of < 0 or whole(f, b"290", 1) == 0,
             handle=handle_of(f.get(b"5")),
         )
 

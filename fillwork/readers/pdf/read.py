@@ -22,7 +22,7 @@ from fillwork.readers.pdf.pages import (
 )
 from fillwork.readers.pdf.state import State
 from fillwork.readers.pdf.streams import Unpacker
-from fillwork.readers.strokes.assemble import assemble
+from fillwork.readers.strokes.assemble import all_hidden, assemble
 from fillwork.readers.strokes.clip import cut_strokes
 from fillwork.readers.strokes.collect import Collector, drop_wild, transform_rows
 from fillwork.readers.strokes.drawn import Drawn
@@ -36,6 +36,8 @@ if TYPE_CHECKING:
     from fillwork.readers.scan.model import Choices
     from fillwork.readers.selectors import Choice
     from fillwork.readers.source import SourceFile
+
+_LOOKED = 20  # pages that are looked at for the first with lines
 
 
 def read_pdf(
@@ -56,7 +58,8 @@ def read_pdf(
     limits : Limits
         Sizes allowed.
     number : int or None
-        The page, from 1; None for the first.
+        The page, from 1; None for the first of those looked at that shows lines or
+        a picture.
     picture : Choices or None
         How a page that is only a picture is traced.
 
@@ -90,13 +93,42 @@ def _read(
     number: int | None, picture: Choices | None,
 ) -> LineWork:  # fmt: skip
     sheet = choose_page(pdf, number, file.name)
+    painter = _paint(pdf, sheet, file, choice, limits)
     notes: list[Note] = []
-    count = len(pdf.pages)
+    count, read = len(pdf.pages), 1
     if count > 1 and number is None:
-        text = f"page 1 of {count} was read"
+        while not _shows(painter) and read < min(count, _LOOKED):
+            read += 1
+            other = choose_page(pdf, read, file.name)
+            tried = _paint(pdf, other, file, choice, limits)
+            if _shows(tried):
+                sheet, painter = other, tried
+                break
+        else:
+            read = 1
+        text = f"page {read} of {count} was read"
+        text += ", the first with lines" if read > 1 else ""
         notes.append(
             Note("readers", "page", text, remedy="--page-number N reads another")
         )
+    box = read_box(sheet, file.name)
+    drawn = painter.drawn
+    if not drawn.collector.item_name and painter.pictures:
+        from fillwork.readers.pdf.scanned import trace_page
+
+        traced = trace_page(painter.pictures, box, file, choice, picture)
+        return replace(traced, notes=(*notes, *traced.notes))
+    return _finish(painter, drawn, box, file, choice, notes)
+
+
+def _shows(painter: Painter) -> bool:
+    return bool(painter.drawn.collector.item_name or painter.pictures)
+
+
+def _paint(
+    pdf: pikepdf.Pdf, sheet: Any, file: SourceFile, choice: Choice, limits: Limits
+) -> Painter:
+    """Follow the operators of a page."""
     box = read_box(sheet, file.name)
     drawn = Drawn(limits, file.name, Collector(limits, file.name))
     shown = frozenset(
@@ -112,12 +144,7 @@ def _read(
     resources = inherited(sheet, "/Resources")
     resources = pikepdf.Dictionary() if resources is None else resources
     painter.run(_content(sheet, unpacker), resources, State(affine.IDENTITY), ())
-    if not drawn.collector.item_name and painter.pictures:
-        from fillwork.readers.pdf.scanned import trace_page
-
-        traced = trace_page(painter.pictures, box, file, choice, picture)
-        return replace(traced, notes=(*notes, *traced.notes))
-    return _finish(painter, drawn, box, file, choice, notes)
+    return painter
 
 
 def _content(sheet: Any, unpacker: Unpacker) -> bytes:
@@ -153,6 +180,8 @@ def _finish(
             [c.filled and not (c.stroked or c.laid) for c in contexts], bool
         )
         strokes = close_outlines(strokes, fills[context[strokes.item]])
+    if not len(strokes.closed) and painter.hidden:
+        raise all_hidden(file.name, painter.hidden)
     uncut = strokes
     strokes, counts = cut_strokes(strokes, drawn, page, limits)
     counts["wild"] = dropped

@@ -493,6 +493,13 @@ def _every(count: int) -> str:
     return "the only line lies" if count == 1 else f"all {count} lines lie"
 
 
+def all_hidden(name: str, hidden: dict[str, int]) -> LineWorkError:
+    """Return what is said where every line lies on a hidden layer."""
+    layers = ", ".join(sorted(hidden)[:6])
+    what = f"all lines lie on layers that are off, frozen or not plotted: {layers}"
+    return LineWorkError(what, name, "switch one on, or take it by --lines layer=NAME")
+
+
 def _no_lines(name: str, walk: Seen, counts: dict[str, int]) -> LineWorkError:
     if counts.get("outside"):
         what = f"{_every(counts['outside'])} outside the page or what clips it"

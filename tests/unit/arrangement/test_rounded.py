@@ -173,3 +173,36 @@ def test_regions_whose_chords_cross_are_laid_over_others() -> None:
     left = shapely.box(0, 0, 15, 40)
     over = shapely.intersection(bow.polygons(valid=True), left)
     assert shapely.area(over).sum() == pytest.approx(25.0)
+
+
+@pytest.mark.parametrize("unit", [304.8, 1000.0])
+@pytest.mark.parametrize("part", [0.1, 1.0, 0.5])
+def test_few_decimals_are_no_rounding_where_the_numbers_are_chosen(
+    unit: float, part: float
+) -> None:
+    # circles side by side, in each a polygon of twelve corners on round numbers (3, 4
+    # and 5 make a right angle), in feet or metres; by counting: a polygon and
+    # twelve segments each, what lies between four circles, and halves and quarters of
+    # that at the frame
+    across, down, r = 5, 3, 5 * part
+    quarter = [(5, 0), (4, 3), (3, 4)]
+    turned = [quarter, [(-y, x) for x, y in quarter]]
+    turned += [[(-x, -y) for x, y in some] for some in turned]
+    corners = part * np.concatenate(turned)
+    body = "".join(
+        f'<circle cx="{x:g}" cy="{y:g}" r="{r:g}"/><polygon points="'
+        + " ".join(f"{x + a:g},{y + b:g}" for a, b in corners)
+        + '"/>'
+        for x in r + 2 * r * np.arange(across)
+        for y in r + 2 * r * np.arange(down)
+    )
+    width, height = 2 * r * across, 2 * r * down
+    drawing = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width * unit}mm" '
+        f'height="{height * unit}mm" viewBox="0 0 {width:g} {height:g}">'
+        f'<g fill="none" stroke="#000" stroke-width="{0.25 / unit}">{body}'
+        f'<rect width="{width:g}" height="{height:g}"/></g></svg>'
+    )
+    found = build_arrangement(read_linework(drawing.encode(), name="polygons"))
+    between = (across - 1) * (down - 1) + 2 * (across - 1) + 2 * (down - 1) + 4
+    assert found.face_count - 1 == 13 * across * down + between

@@ -659,3 +659,27 @@ def test_runs_are_read_as_their_entities_one_by_one():
     }
     wrong = [[n.text for n in w.notes if "wrong" in n.text] for w in (one, other)]
     assert [t.split(": ")[1] for t in wrong[0]] == [t.split(": ")[1] for t in wrong[1]]
+
+
+def test_what_does_not_plot_is_left_out_and_told():
+    # DXF reference, LAYER, code 290: 0 is not plotted; the layer of the points of
+    # dimensions never is (common practice, no source), in the table or not
+    document, model = drawing()
+    document.layers.add("Aid").dxf.plot = 0
+    model.add_circle((0, 0), 10)
+    model.add_line((0, 0), (10, 0), dxfattribs={"layer": "Aid"})
+    model.add_line((0, 0), (0, 10), dxfattribs={"layer": "Defpoints"})
+    for table in (True, False):
+        if not table and "Defpoints" in document.layers:
+            document.layers.remove("Defpoints")
+        work = read(document)
+        assert {g.layer: g.count for g in work.groups} == {"0": 1}
+        told = [n.text for n in work.notes if n.type == "hidden layer"]
+        assert [("“Aid”" in t, "“Defpoints”" in t) for t in sorted(told)] == [
+            (True, False),
+            (False, True),
+        ]
+    assert read(document, lines=("layer=Defpoints",)).stroke_count == 1
+    model.delete_entity(model[0])
+    with pytest.raises(LineWorkError, match="off, frozen or not plotted: Aid, Defp"):
+        read(document)

@@ -486,3 +486,20 @@ def test_commands_take_pdf_and_keep_the_page(tmp_path):
     run = CliRunner().invoke(main, ["survey", str(path), "--page-number", "3"])
     assert run.exit_code == 1
     assert "the PDF has 2 pages" in run.output
+
+
+def test_a_cover_without_lines_is_passed_over_and_that_is_told():
+    stream = io.BytesIO()
+    made = canvas.Canvas(stream, pagesize=(300, 200))
+    made.drawString(10, 10, "a cover")
+    made.showPage()
+    made.circle(100, 100, 30)
+    made.showPage()
+    made.drawString(10, 10, "the end")
+    made.save()
+    work = read_linework(stream.getvalue(), name="three.pdf")
+    assert work.curves.lengths().sum() == pytest.approx(60 * math.pi * MM, rel=3e-4)
+    told = [n.text for n in work.notes if n.type == "page"]
+    assert told == ["page 2 of 3 was read, the first with lines"]
+    with pytest.raises(LineWorkError, match="no lines in the drawing, only 1 text"):
+        read_linework(stream.getvalue(), name="three.pdf", page_number=3)
