@@ -11,6 +11,7 @@ from fillwork.readers.svg.shapes.values import (
     length_unit,
     parse_length,
     parse_view_box,
+    wrong_box,
 )
 
 # Sizes that a page may have, CSS pixels: from a hair's breadth to a town.
@@ -41,17 +42,22 @@ class OutermostPage(Page):
         """
         box = parse_view_box(attributes.get("viewBox"))
         nothing = Viewport(0.0, 0.0, font)
+        doubts = [f"the page's {what}" for what in wrong_box(attributes)]
         sizes: list[float | None] = []
         units: list[str] = []
         for key in ("width", "height"):
-            text = attributes.get(key)
+            text = attributes.get(key, "")
             value = parse_length(text, nothing)
-            if value is not None and (value <= 0 or length_unit(text) in _RELATIVE):
-                if value < 0 or (value == 0 and length_unit(text) not in _RELATIVE):
-                    self.doubt = f"the page's {key} is {text!r}"
+            relative = length_unit(text) in _RELATIVE
+            if value is None and (text or "auto").strip() != "auto":
+                doubts.append(f"the page's {key} is {text[:40]!r}")
+            elif value is not None and (value <= 0 or relative):
+                if value < 0 or not relative:
+                    doubts.append(f"the page's {key} is {text[:40]!r}")
                 value = None
             sizes.append(value)
             units.append(length_unit(text) if value is not None else "")
+        self.doubt = "; ".join(doubts)
         width, height = sizes
         if box is not None:
             if width is None and height is None:

@@ -21,9 +21,10 @@ from fillwork.readers.svg.shapes.values import (
     Viewport,
     box_transform,
     parse_length,
-    parse_numbers,
+    parse_origin,
     parse_transform,
     parse_view_box,
+    wrong_box,
 )
 from fillwork.readers.svg.style.cascade import (
     INITIAL,
@@ -487,7 +488,7 @@ class Walk:
                 self._skip = 1
                 return
         elif role not in {"g", "a"}:
-            self._open_viewport(attributes, own, inner, instance)
+            self._open_viewport(role, attributes, own, inner, instance)
         self._frames.append(inner)
 
     def _open_use(
@@ -517,21 +518,30 @@ class Walk:
             self.doubt("contains itself", shown)
             return False
         geometry = dict(own.geometry) if own else {}
-        view = frame.viewport
-        x = parse_length(geometry.get("x") or attributes.get("x"), view, "x") or 0.0
-        y = parse_length(geometry.get("y") or attributes.get("y"), view, "y") or 0.0
+        placed = {**attributes, **geometry}
+        x = self._length(placed, "x", "x", shown) or 0.0
+        y = self._length(placed, "y", "y", shown) or 0.0
         if x or y:
             inner.matrix = affine.compose(inner.matrix, affine.translation(x, y))
         inner.using = frame.using | {target}
         self._pending = node
-        sizes = {**attributes, **geometry}
         self._instance = {
-            key: sizes[key] for key in ("width", "height") if key in sizes
+            key: placed[key] for key in ("width", "height") if key in placed
         }
         return True
 
+    def _length(
+        self, given: dict[str, str], key: str, axis: str, name: str
+    ) -> float | None:
+        text = given.get(key, "auto").strip()
+        value = parse_length(text, self.viewport, axis)
+        if value is None and text not in {"", "auto"}:
+            self.doubt(f"has a value of {key} that cannot be understood", name)
+        return value
+
     def _open_viewport(
         self,
+        role: str,
         attributes: dict[str, str],
         own: Own | None,
         inner: Frame,
@@ -540,12 +550,16 @@ class Walk:
         # a nested svg, or a symbol in use (SVG 2, sections 5.5 and 8.2)
         given = {**attributes, **dict(own.geometry if own else ()), **(instance or {})}
         view = inner.viewport
-        x = parse_length(given.get("x"), view, "x") or 0.0
-        y = parse_length(given.get("y"), view, "y") or 0.0
-        width = parse_length(given.get("width"), view, "x")
-        height = parse_length(given.get("height"), view, "y")
+        x = self._length(given, "x", "x", role) or 0.0
+        y = self._length(given, "y", "y", role) or 0.0
+        width = self._length(given, "width", "x", role)
+        height = self._length(given, "height", "y", role)
+        if min(width or 0.0, height or 0.0) < 0:
+            self.doubt("has a negative size, which is not used", role)
         width = view.width if width is None or width < 0 else width
         height = view.height if height is None or height < 0 else height
+        for what in wrong_box(attributes):
+            self.doubt(f"has {what}, which is not used", role)
         box = parse_view_box(attributes.get("viewBox"))
         outer = inner.matrix
         overflow = (own.overflow if own else "") or attributes.get("overflow", "")
@@ -586,6 +600,8 @@ class Walk:
             if found is not None:
                 return found
         style, own = self._book.resolve(frame, given, rules)
+        while self._book.passed:
+            self.doubt(f"has “{self._book.passed.pop(0)}”, which is not used", role)
         self._inherited = style
         if transform is not None and own.transform is None:
             own = own._replace(transform=transform)
@@ -656,13 +672,13 @@ class Walk:
         if wrong:
             self.doubt("has a transform that cannot be understood", role)
         if own.origin:
-            numbers = parse_numbers(own.origin)
-            if len(numbers) >= 2 and "%" not in own.origin:
-                x, y = numbers[:2]
-                matrix = affine.compose(
-                    affine.translation(x, y),
-                    affine.compose(matrix, affine.translation(-x, -y)),
-                )
+            origin = parse_origin(own.origin, self.viewport)
+            if origin is None:
+                self.doubt("has a transform-origin that cannot be understood", role)
+            else:
+                x, y = origin
+                there, back = affine.translation(x, y), affine.translation(-x, -y)
+                matrix = affine.compose(there, affine.compose(matrix, back))
         return matrix
 
     def _clip(self, own: Own, matrix: Affine, parent: int, role: str) -> int:

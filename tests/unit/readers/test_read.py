@@ -600,3 +600,60 @@ def test_an_outline_that_rounding_puts_beyond_the_page_is_whole():
     work = read(f'<polygon points="{corners}"/>', head)
     assert len(work.curves) == 3
     assert types(work) == []
+
+
+_SQUARE = '<path d="M20 20h60v50h-60z" fill="none" stroke="#000"/>'
+
+
+@pytest.mark.parametrize(
+    ("page", "inside", "told"),
+    [
+        ('width="2furlong" height="90mm"', "", "the page's width is '2furlong'"),
+        ('width="100,5mm" height="90mm"', "", "the page's width is '100,5mm'"),
+        ('width="9mm" height="9mm" viewBox="0 0 9"', "", "viewBox '0 0 9'"),
+        ('preserveAspectRatio="xmid fill"', "", "preserveAspectRatio 'xmid fill'"),
+        ("", '<svg x="3furlong" width="9"/>', "svg in line 1 has a value of x"),
+        ("", '<svg width="-9" height="3"/>', "svg in line 1 has a negative size"),
+        ("", '<svg viewBox="0 0 -1 3"/>', "svg in line 1 has viewBox '0 0 -1 3'"),
+        ("", '<circle r="-3" stroke="red"/>', "circle in line 1 has a negative size"),
+        ("", '<circle r="3" stroke="blurple"/>', "“stroke: blurple”"),
+        ("", '<circle r="3" stroke-width="3furlong"/>', "“stroke-width: 3furlong”"),
+        ("", '<path d="M0 0h9" style="clip-path:circle(3px)"/>', "circle(3px)"),
+        ("", '<g style="rotate:30deg"/>', "g in line 1 has “rotate: 30deg”"),
+        ("", '<path d="M0 0h9" marker-end="url(#m)"/>', "“marker-end: url(#m)”"),
+        (
+            "",
+            '<circle r="3" transform="rotate(9)" style="transform-box:fill-box"/>',
+            "circle in line 1 has a transform-origin",
+        ),
+    ],
+)
+def test_what_is_not_used_is_told(page: str, inside: str, told: str) -> None:
+    page = f'{page} viewBox="0 0 100 90"' if "viewBox" not in page else page
+    svg = f'<svg xmlns="http://www.w3.org/2000/svg" {page}>{_SQUARE}{inside}</svg>'
+    notes = [n.text for n in read_linework(svg.encode(), name="odd.svg").notes]
+    assert sum(told in text for text in notes) == 1, notes
+    plain = f'<svg xmlns="http://www.w3.org/2000/svg" width="9mm">{_SQUARE}</svg>'
+    kept = read_linework(plain.encode(), name="plain.svg").notes
+    assert not any("not used" in n.text or "has" in n.text for n in kept)
+
+
+def test_a_shape_turns_about_its_transform_origin() -> None:
+    # CSS Transforms 1, section 8: words and percentages of the view box, lengths
+    for origin in ("50% 50%", "center", "bottom 50%", "50px 1cm", "right"):
+        x, y = {
+            "50% 50%": (50, 40), "center": (50, 40), "bottom 50%": (50, 80),
+            "50px 1cm": (50, 96 / 2.54), "right": (100, 40),
+        }[origin]  # fmt: skip
+        for given in (
+            f'transform-origin="{origin}"',
+            f'style="transform-origin:{origin}"',
+        ):
+            svg = (
+                '<svg xmlns="http://www.w3.org/2000/svg" width="100px" height="80px" '
+                f'viewBox="0 0 100 80"><path d="M{x} {y}h-7v-5" stroke="red" fill="none" '
+                f'transform="scale(.5)" {given}/></svg>'
+            )
+            work = read_linework(svg.encode(), name="turned.svg")
+            found = work.curves.starts()[0] * 96 / 25.4
+            assert found == pytest.approx((x, 80 - y), abs=1e-6), origin

@@ -21,6 +21,8 @@ _AXIS = {
     "rx": "x", "ry": "y", "x1": "x", "x2": "x", "y1": "y", "y2": "y",
 }  # fmt: skip
 
+_NEGATIVE = "has a negative size and is not drawn"
+
 
 def _length(
     walk: Walk, attributes: dict[str, str], key: str, name: str
@@ -71,6 +73,8 @@ def draw_circle(
         walk.collector.add_ellipse(
             walk.collector.add_item(context, walk.line, name), cx, cy, r, r
         )
+    elif r < 0:
+        walk.doubt(_NEGATIVE, name)
 
 
 def draw_ellipse(
@@ -86,12 +90,16 @@ def draw_ellipse(
         walk.collector.add_ellipse(
             walk.collector.add_item(context, walk.line, name), cx, cy, rx, ry
         )
+    elif min(rx or 0.0, ry or 0.0) < 0:
+        walk.doubt(_NEGATIVE, name)
 
 
 def draw_rect(walk: Walk, attributes: dict[str, str], context: int, name: str) -> None:
     """Take a ``rect``, its corners rounded as far as they may be."""
     x, y, w, h = _numbers(walk, attributes, ("x", "y", "width", "height"), name)
     if w <= 0 or h <= 0:
+        if min(w, h) < 0:
+            walk.doubt(_NEGATIVE, name)
         return
     rx = ry = 0.0
     if "rx" in attributes or "ry" in attributes:

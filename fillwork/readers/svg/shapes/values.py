@@ -124,6 +124,51 @@ def parse_view_box(text: str | None) -> tuple[float, float, float, float] | None
     return (x, y, width, height) if width > 0 and height > 0 else None
 
 
+_ALIGN = re.compile(r"(?:x(?:Min|Mid|Max)Y(?:Min|Mid|Max)|none)(?:\s+(?:meet|slice))?")
+
+
+def wrong_box(attributes: dict[str, str]) -> list[str]:
+    """Return which attributes that lay a viewport out cannot be understood."""
+    wrong = []
+    box = attributes.get("viewBox", "").strip()
+    if box and parse_view_box(box) is None:
+        wrong.append(f"viewBox {box[:40]!r}")
+    aspect = attributes.get("preserveAspectRatio", "").strip()
+    if aspect and not _ALIGN.fullmatch(aspect.removeprefix("defer").strip()):
+        wrong.append(f"preserveAspectRatio {aspect[:40]!r}")
+    return wrong
+
+
+_SHARES = {"left": 0.0, "top": 0.0, "center": 0.5, "right": 1.0, "bottom": 1.0}
+
+
+def parse_origin(text: str, viewport: Viewport) -> tuple[float, float] | None:
+    """Return the point of ``transform-origin`` in user units; None if not understood.
+
+    Percentages and words are of the view box, whose corner counts as the origin (CSS
+    Transforms 1, section 8, "view-box").
+    """
+    words = text.lower().split()[:2]
+    if not words or words[0] in {"initial", "inherit", "unset", "revert"}:
+        return 0.0, 0.0
+    words += ["center"] * (2 - len(words))
+    if words[0] in {"top", "bottom"} or words[1] in {"left", "right"}:
+        words.reverse()
+    place: list[float] = []
+    for word, size, axis in zip(
+        words, (viewport.width, viewport.height), "xy", strict=True
+    ):
+        value = (
+            _SHARES[word] * size
+            if word in _SHARES
+            else parse_length(word, viewport, axis)
+        )
+        if value is None:
+            return None
+        place.append(value)
+    return place[0], place[1]
+
+
 def box_transform(
     box: tuple[float, float, float, float], width: float, height: float, aspect: str
 ) -> Affine:

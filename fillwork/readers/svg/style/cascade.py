@@ -19,7 +19,8 @@ PRESENTATION = frozenset(
         "stroke", "stroke-width", "stroke-opacity", "stroke-dasharray", "fill",
         "fill-opacity", "opacity", "display", "visibility", "color", "clip-path",
         "clip-rule", "fill-rule", "mask", "transform", "vector-effect", "font-size",
-        "style", "overflow", "mix-blend-mode",
+        "style", "overflow", "mix-blend-mode", "transform-origin", "transform-box",
+        "marker-start", "marker-mid", "marker-end",
     }
 )  # fmt: skip
 """Attributes that may change how a shape is drawn, ``style`` among them."""
@@ -31,7 +32,12 @@ GEOMETRY = frozenset({"x", "y", "width", "height", "cx", "cy", "r", "rx", "ry", 
 _VAR = re.compile(r"var\(\s*(--[^\s,()]+)\s*(?:,((?:[^()]|\([^()]*\))*))?\)")
 _NESTED, _LONGEST = 20, 2000
 
-_PLAIN_BLENDS = {"normal", "initial", "inherit", "unset", "revert"}
+_GENERAL = {"initial", "inherit", "unset", "revert", "revert-layer"}
+_PLAIN_BLENDS = {"normal", *_GENERAL}
+_PAINTS = {"none", "currentcolor", "context-fill", "context-stroke", *_GENERAL}
+# properties that move or cut a shape and are not followed, and what leaves it alone
+_NOT_FOLLOWED = ("rotate", "scale", "translate", "offset-path", "zoom")
+_ALONE = {"", "none", "auto", "1", "normal", *_GENERAL}
 
 
 class Inherited(NamedTuple):
@@ -140,7 +146,7 @@ class Own(NamedTuple):
     transform : str or None
         The transform, attribute or CSS.
     origin : str
-        ``transform-origin`` of CSS.
+        ``transform-origin``, or the box it is of where that is not the view box.
     overflow : str
         For viewports.
     geometry : tuple of (str, str)
@@ -242,6 +248,28 @@ def resolve(
     return Inherited(**new), _resolve_own(declared)
 
 
+def not_understood(declared: dict[str, str], viewport: Viewport) -> list[str]:
+    """Return the declarations that are passed over though lines may hang on them."""
+    passed = []
+    for name, text in declared.items():
+        low = text.strip().lower()
+        if name in {"stroke", "fill", "color"}:
+            known = low in _PAINTS or low.startswith("url(") or not low
+            known = known or parse_colour(low.split(" icc-color", 1)[0]) is not None
+        elif name == "stroke-width":
+            width = parse_length(low, viewport)
+            known = low in _ALONE or (width is not None and width >= 0)
+        elif name in {"clip-path", "mask"}:
+            known = low in _ALONE or low.startswith("url(")
+        elif name.startswith("marker"):
+            known = not low.startswith("url(")
+        else:
+            known = name not in _NOT_FOLLOWED or low in _ALONE
+        if not known and "var(" not in low:
+            passed.append(f"{name}: {text.strip()[:40]}")
+    return passed
+
+
 def _with_custom(text: str, custom: dict[str, str]) -> str:
     """Put custom properties in the place of var(), those inside others too.
 
@@ -259,13 +287,14 @@ def _with_custom(text: str, custom: dict[str, str]) -> str:
 def _resolve_own(declared: dict[str, str]) -> Own:
     get = declared.get
     opacity = _opacity(get("opacity"))
+    box = get("transform-box", "").strip().removeprefix("view-box")
     return Own(
         hidden=get("display", "").strip() == "none" or opacity == 0,
         clip=_reference(get("clip-path")),
         mask=_reference(get("mask")),
         fixed_width=get("vector-effect", "").strip() == "non-scaling-stroke",
         transform=get("transform"),
-        origin=get("transform-origin", ""),
+        origin=get("transform-origin", "") if box in _ALONE else box,
         overflow=get("overflow", "").strip(),
         geometry=tuple(sorted((k, v) for k, v in declared.items() if k in GEOMETRY)),
     )

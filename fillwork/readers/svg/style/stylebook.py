@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from fillwork.readers.svg.style.cascade import cascade, resolve
+from fillwork.readers.svg.style.cascade import cascade, not_understood, resolve
 from fillwork.readers.svg.style.css import Element
 
 if TYPE_CHECKING:
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 # Styles remembered at most; drawings have a handful.
 _MOST = 100_000
+_TOLD = 20  # declarations that are not understood, told at most
 
 
 class StyleBook:
@@ -50,6 +51,9 @@ class StyleBook:
         """Names of classes met, where a condition asks for one."""
         self._matched: dict[object, tuple[Rule, ...]] = {}
         self._resolved: dict[object, tuple[Inherited, Own]] = {}
+        self._told: set[str] = set()
+        self.passed: list[str] = []
+        """Declarations met since it was emptied that are not understood."""
 
     def names(self, attributes: dict[str, str], bits: int) -> int:
         """Return which conditions on class and id hold."""
@@ -119,6 +123,10 @@ class StyleBook:
             inline = attributes.pop("style", None)
             declared = cascade(attributes, rules, inline)
             found = resolve(frame.style, declared, frame.viewport)
+            for text in not_understood(declared, frame.viewport):
+                if text not in self._told and len(self._told) < _TOLD:
+                    self._told.add(text)
+                    self.passed.append(text)
             if len(self._resolved) < _MOST:
                 self._resolved[key] = found
         return found
