@@ -8,6 +8,7 @@ those that stay alike. What it returns serves one assignment or many.
 from __future__ import annotations
 
 import contextlib
+import functools
 import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -256,40 +257,25 @@ def _find_best(
     classes nothing beyond the goal is sought, so the swatches meant for regions come
     first, and each class tries them in the order of taste.
     """
+    search = functools.partial(
+        find_best_threshold,
+        goal=rules.goal_difference,
+        limit=_limit(classes),
+        seed=rules.seed,
+        progress=tell,
+    )
     ranks = None if taste is None else _ranks(taste, rules.seed, 0)
     many = classes.count > MANY and len(problem.contrast) > 0
     if many and open_to is not None and not open_to.all():
-        narrow = _open_only(problem, open_to)
-        limit = _limit(classes)
-        best = find_best_threshold(
-            narrow,
-            goal=rules.goal_difference,
-            limit=limit,
-            seed=rules.seed,
-            progress=tell,
-            ranks=ranks,
-        )
+        best = search(_open_only(problem, open_to), ranks=ranks)
         if _worth(best, rules) >= rules.goal_difference - LEAST:
             top = float(problem.differences.max())
             return replace(best, bound=top, proven=best.reached >= top)
-    best = find_best_threshold(
-        problem,
-        goal=rules.goal_difference,
-        limit=_limit(classes),
-        seed=rules.seed,
-        progress=tell,
-        ranks=ranks,
-    )
+    best = search(problem, ranks=ranks)
     few = None if best.proven else keep_few(problem)
     if few is None:
         return best
-    found = find_best_threshold(
-        few,
-        goal=rules.goal_difference,
-        limit=_limit(classes),
-        seed=rules.seed,
-        progress=tell,
-    )
+    found = search(few)
     if _worth(found, rules) <= _worth(best, rules) + LEAST:
         return best
     bound = float(problem.differences.max()) if math.isnan(best.bound) else best.bound
