@@ -101,8 +101,10 @@ def cut_corners(ring: NDArray[np.float64], slack: float) -> NDArray[np.float64]:
         ring = ring[::-1]
     far = int(np.argmax(np.hypot(*(ring - ring.mean(axis=0)).T)))
     ring = np.roll(ring, -far, axis=0)
-    closed = shapely.linearrings(ring)
-    simple = shapely.get_coordinates(shapely.simplify(closed, slack))[:-1]
+    # as a line: a ring is never brought down to a triangle
+    closed = shapely.linestrings(np.vstack([ring, ring[:1]]))
+    shorter = shapely.simplify(closed, slack, preserve_topology=False)
+    simple = shapely.get_coordinates(shorter)[:-1]
     return np.asarray(simple, dtype=np.float64)
 
 

@@ -163,7 +163,7 @@ class _Ends:
         lengths = curves.lengths()
         closed = np.hypot(*(self.points[:count] - self.points[count:]).T) < 1e-9
         can = (lengths > 2 * slack) & ~closed
-        sides = _joined_sides(way, slack)
+        self.sides = sides = _joined_sides(way, slack)
         self.off = _distance(self.drawn, sides)
         self.boundary = _distance(self.points, sides) <= slack
         self.free = self.boundary & can[self.owner]
@@ -184,7 +184,9 @@ class _Ends:
         near = _near_pairs(images, basis, self.slack)
         alone = ~_touched(near, near.apart <= _EXACT, len(images))[: len(rows)]
         on_line, line_off = self._on_lines(rows, alone)
-        group, mean = _meet(images, basis, near, np.tile(line_off, copies))
+        far = np.tile(line_off, copies)
+        held = np.tile(self._held(rows), copies)
+        group, mean = _meet(images, basis, near, far, held, len(rows))
         size = np.bincount(group)
         off = 2 * np.hypot(*(mean[: len(rows)] - self.drawn[rows]).T)
         off = np.where(size[group[: len(rows)]] > 1, off, 2 * line_off)
@@ -192,7 +194,7 @@ class _Ends:
         noise = _NOISE * float(np.percentile(off, 75)) if len(off) else 0.0
         noise = min(noise, self.slack)
         if noise > _EXACT:
-            group, mean = _meet(images, basis, near, np.tile(line_off, copies), noise)
+            group, mean = _meet(images, basis, near, far, held, len(rows), noise)
             size = np.bincount(group)
         here = group[: len(rows)]
         others = _others(group, self.points[rows], self.slack)
@@ -231,6 +233,13 @@ class _Ends:
             Misfit(_pair(self.drawn[rows[k]]), 0.0, False) for k in sorted(left)
         ]
         return move_ends(self.curves, wanted), misfits
+
+    def _held(self, rows: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return 2 for ends at a corner of the outline, 1 on a side, else 0."""
+        points, ring = self.points[rows], self.way.outline
+        corner = np.hypot(*np.moveaxis(points[:, None] - ring, -1, 0)).min(axis=1)
+        side = _distance(points, self.sides)
+        return (side <= _EXACT).astype(np.int64) + (corner <= _EXACT)
 
     def _on_lines(
         self, rows: NDArray[np.int64], lonely: NDArray[np.bool_]
@@ -382,21 +391,60 @@ def _touched(near: _Pairs, rows: NDArray[np.bool_], count: int) -> NDArray[np.bo
     return found
 
 
+def _parts(
+    near: _Pairs, rows: NDArray[np.bool_], count: int
+) -> tuple[int, NDArray[np.int64]]:
+    """Return how many parts the chosen pairs make of the points, and each one's."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    # older scipy takes no wider numbers of rows
+    pairs = (near.a[rows].astype(np.int32), near.b[rows].astype(np.int32))
+    graph = coo_array((np.ones(int(rows.sum())), pairs), shape=(count, count))
+    parts, group = connected_components(graph, directed=False)
+    return int(parts), group.astype(np.int64)
+
+
+def _together(
+    points: NDArray[np.float64], near: _Pairs, exact: NDArray[np.bool_], drawn: int
+) -> NDArray[np.bool_]:
+    """Return which pairs are of points that are near each other and near no more.
+
+    Not where two lines each go on exactly beyond the join, beside each other.
+    """
+    n = len(points)
+    parts, group = _parts(near, np.ones(len(near.a), dtype=bool), n)
+    size = np.bincount(group, minlength=parts)
+    pairs = np.unique(np.sort(np.column_stack([near.a, near.b]), axis=1), axis=0)
+    pairs = pairs[pairs[:, 0] != pairs[:, 1]]
+    full = np.bincount(group[pairs[:, 0]], minlength=parts) == size * (size - 1) // 2
+    apart = np.hypot(*(points[near.a] - points[near.b]).T)
+    same_cell = (near.a // drawn == near.b // drawn) & (apart <= 2 * _EXACT)
+    _, met = _parts(near, exact, n)
+    goes_on = np.unique(met[near.a[exact & ~same_cell]])
+    settled = np.zeros(n, dtype=bool)
+    settled[goes_on] = True
+    joins = np.unique(np.column_stack([group, met]), axis=0)
+    many = np.bincount(joins[settled[joins[:, 1]], 0], minlength=parts) > 1
+    return np.asarray((full & ~many)[group[near.a]])
+
+
 def _meet(
     points: NDArray[np.float64],
     basis: NDArray[np.float64],
     near: _Pairs,
     line_off: NDArray[np.float64],
+    held: NDArray[np.int64],
+    drawn: int,
     noise: float = 0.0,
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Gather points that belong together, and say where each is to go.
 
     Ends that meet exactly, or lie on a line, are together as they are; the others
-    go to the nearest. Then all within the noise of the drawing are one.
+    go to the nearest. Then all within the noise of the drawing are one, as are those
+    that lie together and alone: each near all the others, and near no more. They come
+    to those of them that are `held` most.
     """
-    from scipy.sparse import coo_array
-    from scipy.sparse.csgraph import connected_components
-
     n = len(points)
     a, b = near.a, near.b
     exact = near.apart <= _EXACT
@@ -407,14 +455,14 @@ def _meet(
     # a line that an end lies on goes before an end some way off
     reach = np.where(line_off < nearest / 2, -1.0, 1.1 * nearest)
     reach[meets] = -1.0
-    used = exact | (near.apart <= noise)
+    used = exact | (near.apart <= noise) | _together(points, near, exact, drawn)
     used |= (near.apart <= reach[a]) | (near.apart <= reach[b])
-    # older scipy takes no wider numbers of rows
-    rows = (a[used].astype(np.int32), b[used].astype(np.int32))
-    graph = coo_array((np.ones(int(used.sum())), rows), shape=(n, n))
-    count, group = connected_components(graph, directed=False)
+    count, group = _parts(near, used, n)
     weight = np.where(meets, 1.0, 0.0)
     weight += np.bincount(group, weight, minlength=count)[group] == 0
+    for least in (1, 2):
+        firm = np.bincount(group, weight * (held >= least), minlength=count)[group] > 0
+        weight[firm & (held < least)] = 0.0
     lead = np.full(count, n)
     np.minimum.at(lead, group, np.arange(n))
     beside = points - points[lead[group]]
@@ -430,7 +478,7 @@ def _meet(
     middle = points - beside + mean[group]
     # what meets already is not moved by a rounding
     stays = meets & (np.hypot(*(middle - points).T) <= 10 * _EXACT)
-    return group.astype(np.int64), np.where(stays[:, None], points, middle)
+    return group, np.where(stays[:, None], points, middle)
 
 
 def _padded(

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 _SHOWN = 8
 _TRIED = 60
 _THIN = 5.0  # mm
+_ASKEW = math.radians(5)  # a slip of the hand or the scanner
 _NEAR = 1e-6
 
 
@@ -54,7 +55,10 @@ def find_placings(
     """
     tried: list[Placing] = []
     seen: list[Affine] = []
-    for turn in _turns(figures, panel):
+    turns = _turns(figures, panel)
+    upright = any(abs(rest) <= _ASKEW for rest in _directions(figures))
+    upright = upright or _runs_straight(figures)
+    for turn in turns:
         for size in _scales(figures, panel, scale, turn, give):
             linear = affine.compose(affine.rotation(turn), affine.scaling(size, size))
             for at in ((0.5, 0.5), (0.0, 0.0)):
@@ -74,7 +78,9 @@ def find_placings(
                     judged = judge_place(figures, panel, place, what=name)
                     off = abs(size / scale - 1)
                     bonus = 0.15 * point.order if at == (0.5, 0.5) else 0.0
-                    tilt = 1.0 if turn else 0.0
+                    tilt = float(turn != turns[0])
+                    if upright and abs(turn - turns[0]) > _ASKEW:
+                        tilt = 20.0  # after all that lie as they were drawn
                     score = judged.score + 50 * off - bonus + tilt
                     tried.append(replace(judged, score=score))
     tried.sort(key=lambda p: round(p.score, 6))
@@ -107,20 +113,36 @@ def _strip_middle(place: Affine, figures: Figures, panel: Panel) -> Affine:
     return affine.compose(affine.translation(*shift), place)
 
 
-def _turns(figures: Figures, panel: Panel) -> list[float]:
-    """Return turns that lay shifts or mirrors along the panel's edge."""
+def _directions(figures: Figures) -> list[float]:
+    """Return the turns that lay one of the shifts or mirrors along an edge."""
     directions: list[float] = []
     for g in figures.operations:
         m = affine.linear(g)
         if np.linalg.det(m) < 0:
             directions.append(math.atan2(m[1, 0], m[0, 0]) / 2)
     directions += [math.atan2(v[1], v[0]) for v in figures.basis]
+    quarter = math.pi / 2
+    return [-((d + quarter / 2) % quarter - quarter / 2) for d in directions]
+
+
+def _runs_straight(figures: Figures) -> bool:
+    """Return whether a shift or mirror lies along an edge as drawn."""
+    if any(abs(rest) <= 1e-4 for rest in _directions(figures)):
+        return True
+    return any(shortest_period(figures.basis, axis) is not None for axis in (0, 1))
+
+
+def _turns(figures: Figures, panel: Panel) -> list[float]:
+    """Return turns that lay shifts or mirrors along the panel's edge."""
     turns = [0.0]
     quarter = math.pi / 2
-    for d in directions:
-        rest = -((d + quarter / 2) % quarter - quarter / 2)
+    for rest in sorted(_directions(figures), key=abs):
         if all(abs(rest - t) > 1e-4 for t in turns):
             turns.append(rest)
+    slip = len(turns) > 1 and abs(turns[1]) <= _ASKEW
+    if slip and not _runs_straight(figures):
+        # what is askew by a slip is laid straight first of all
+        turns[:2] = [turns[1], 0.0]
     if len(figures.basis) == 1:
         b = figures.basis[0]
         upright = abs(b[1]) > abs(b[0])

@@ -41,6 +41,9 @@ _HELP = (
 )
 
 
+_HAND = 3.0  # times what opposite sides differ by: as far may angles and lengths be off
+
+
 def check_way(by: str) -> None:
     """Raise if a way of going on is none that is known.
 
@@ -205,6 +208,8 @@ def _by_shifts(outline: NDArray[np.float64], text: str, slack: float) -> Way:
         )
         mend = f"mend the guide, or allow more with --misfit {1.1 * miss:.2f}"
         raise SymmetryError(what, mend=mend)
+    ideal, basis = _regular(outline, ideal, basis, min(slack, _HAND * miss))
+    miss = float(np.hypot(*(ideal - outline).T).max())
     rows = np.column_stack([outline, np.ones(len(outline))])
     (a, b), (c, d), (e, f) = np.linalg.lstsq(rows, ideal, rcond=None)[0].tolist()
     return Way(
@@ -226,6 +231,40 @@ def _parallel_sided(
         basis = np.array([ideal[1] - ideal[0], ideal[3] - ideal[0]])
     else:
         basis = np.array([ideal[3] - ideal[1], ideal[4] - ideal[2]])
+    return ideal, basis
+
+
+def _regular(
+    outline: NDArray[np.float64],
+    ideal: NDArray[np.float64],
+    basis: NDArray[np.float64],
+    most: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the square, rhombus of 60°, rectangle or rhombus that a hand meant.
+
+    As drawn, where that would move corners by more than `most`; so an exact cell stays.
+    """
+    one, two = basis
+    if len(ideal) == 6:
+        return ideal, basis
+    angle = np.arctan2(one[0] * two[1] - one[1] * two[0], one @ two)
+    sizes = np.hypot(*basis.T)
+    equal = np.full(2, sizes.mean())
+    tries = [(angle0, equal) for angle0 in (np.pi / 2, np.pi / 3, 2 * np.pi / 3)]
+    tries += [(np.pi / 2, sizes), (abs(angle), equal)]
+    middle = outline.mean(axis=0)
+    for wanted, size in tries:
+        spread = (wanted * np.sign(angle) - angle) / 2
+        turned = np.array(
+            [
+                affine.apply(affine.rotation(by), v) * s / np.hypot(*v)
+                for by, v, s in zip((-spread, spread), basis, size, strict=True)
+            ]
+        )
+        corners = np.array([[0, 0], [1, 0], [1, 1], [0, 1]]) @ turned
+        corners += middle - corners.mean(axis=0)
+        if np.hypot(*(corners - outline).T).max() <= most:
+            return corners, turned
     return ideal, basis
 
 
