@@ -195,6 +195,9 @@ class LineWork:
         What the reader skipped or doubts.
     trace : TraceRecord or None
         How it was traced, where the drawing is a picture.
+    slip : float
+        How far its lines are known to be off, mm, though all repeats are off alike: of
+        a laid cell, what its hand missed by.
     """
 
     curves: Curves
@@ -211,6 +214,7 @@ class LineWork:
     groups: tuple[LineGroup, ...] = ()
     notes: tuple[Note, ...] = field(default=())
     trace: TraceRecord | None = None
+    slip: float = 0.0
 
     def __post_init__(self) -> None:
         freeze(self, "stroke_start", "closed", "style", "source_line")

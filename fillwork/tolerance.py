@@ -19,7 +19,8 @@ class Tolerance:
     flatten : float
         Largest distance of a chord from its curve (mm).
     match : float
-        Largest residual of a symmetry operation (mm); 0 means: from the drawing.
+        How far lines may miss their images whatever the shifts' do (mm); 0 means: that
+        is taken from the drawing.
     sliver : float
         Largest inscribed radius of a region that may be a sliver (mm).
     why : str

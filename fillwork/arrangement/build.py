@@ -435,7 +435,7 @@ def _finish(
             components=faces.components,
             area_difference=faces.difference,
             frame=linework.frame,
-            tolerance=tolerance,
+            tolerance=replace(tolerance, match=max(tolerance.match, linework.slip)),
             defects=tuple(found),
             notes=tuple(notes),
         )

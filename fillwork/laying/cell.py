@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from fillwork.linework import LineWork
 
 
+_EXACT = 1e-3  # mm; what is nearer was not drawn by hand
 _LEAST = 0.05  # share of the lines that a part of the guide must hold to count
 
 
@@ -128,7 +129,33 @@ def _own_outline(linework: LineWork, slack: float) -> NDArray[np.float64]:
         filled = abs(signed_area(outline)) / max(float(np.prod(high - low)), 1e-12)
         if 3 <= len(outline) <= 6 and filled > 0.4 and _convex(outline):
             return outline
-    return _box(low, high)
+    return _box(*_sides(linework, low, high, slack))
+
+
+def _sides(
+    linework: LineWork,
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+    slack: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the box of lines whose ends show where its sides were meant to be.
+
+    Ends set by hand lie on both sides of them; such a box that is all but square is
+    one.
+    """
+    ends = np.concatenate([linework.curves.starts(), linework.curves.ends()])
+    by_hand = False
+    sides = []
+    for wall in (low, high):
+        near = np.abs(ends - wall) <= slack
+        off = np.where(near, ends - wall, 0.0)
+        by_hand |= bool((np.abs(off) > _EXACT).any())
+        sides.append(wall + off.sum(axis=0) / np.maximum(near.sum(axis=0), 1))
+    low, high = sides
+    size = high - low
+    if by_hand and abs(size[0] - size[1]) <= slack:
+        high = low + size.mean()
+    return low, high
 
 
 def _convex(ring: NDArray[np.float64]) -> bool:

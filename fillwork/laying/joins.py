@@ -55,6 +55,7 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
         Misfit(_pair(affine.apply(back, np.array(m.at))), m.size, m.closed)
         for m in misfits
     )
+    closed = [m.size for m in misfits if m.closed]
     return Motif(
         curves=laid.take(keep),
         style=styles[keep],
@@ -63,7 +64,15 @@ def make_motif(cell: Cell, way: Way, *, slack: float) -> Motif:
         outline=way.outline.copy(),
         way=way.name,
         misfits=told,
+        slip=max(way.miss, _usual(closed)),
     )
+
+
+def _usual(misses: list[float]) -> float:
+    """Return the root mean square of misses, or the least of one or two: a blunder."""
+    if len(misses) < 3:
+        return min(misses, default=0.0)
+    return float(np.sqrt(np.mean(np.square(misses))))
 
 
 def weigh_way(cell: Cell, way: Way, *, slack: float) -> float:
@@ -186,7 +195,8 @@ class _Ends:
         on_line, line_off = self._on_lines(rows, alone)
         far = np.tile(line_off, copies)
         held = np.tile(self._held(rows), copies)
-        group, mean = _meet(images, basis, near, far, held, len(rows))
+        led = np.hypot(*(self.points[rows] - self.drawn[rows]).T) > _EXACT
+        group, mean = _meet(images, basis, near, far, held, led)
         size = np.bincount(group)
         off = 2 * np.hypot(*(mean[: len(rows)] - self.drawn[rows]).T)
         off = np.where(size[group[: len(rows)]] > 1, off, 2 * line_off)
@@ -194,7 +204,7 @@ class _Ends:
         noise = _NOISE * float(np.percentile(off, 75)) if len(off) else 0.0
         noise = min(noise, self.slack)
         if noise > _EXACT:
-            group, mean = _meet(images, basis, near, far, held, len(rows), noise)
+            group, mean = _meet(images, basis, near, far, held, led, noise)
             size = np.bincount(group)
         here = group[: len(rows)]
         others = _others(group, self.points[rows], self.slack)
@@ -406,11 +416,15 @@ def _parts(
 
 
 def _together(
-    points: NDArray[np.float64], near: _Pairs, exact: NDArray[np.bool_], drawn: int
+    points: NDArray[np.float64],
+    near: _Pairs,
+    exact: NDArray[np.bool_],
+    led: NDArray[np.bool_],
 ) -> NDArray[np.bool_]:
     """Return which pairs are of points that are near each other and near no more.
 
-    Not where two lines each go on exactly beyond the join, beside each other.
+    Not where two lines each go on exactly beyond the join, beside each other. That an
+    end which was `led` onto the side meets its own image there says nothing.
     """
     n = len(points)
     parts, group = _parts(near, np.ones(len(near.a), dtype=bool), n)
@@ -419,9 +433,12 @@ def _together(
     pairs = pairs[pairs[:, 0] != pairs[:, 1]]
     full = np.bincount(group[pairs[:, 0]], minlength=parts) == size * (size - 1) // 2
     apart = np.hypot(*(points[near.a] - points[near.b]).T)
-    same_cell = (near.a // drawn == near.b // drawn) & (apart <= 2 * _EXACT)
+    drawn = len(led)
+    one, two = near.a % drawn, near.b % drawn
+    told = (near.a // drawn != near.b // drawn) | (apart > 2 * _EXACT)
+    told &= (one != two) | ~led[one]
     _, met = _parts(near, exact, n)
-    goes_on = np.unique(met[near.a[exact & ~same_cell]])
+    goes_on = np.unique(met[near.a[exact & told]])
     settled = np.zeros(n, dtype=bool)
     settled[goes_on] = True
     joins = np.unique(np.column_stack([group, met]), axis=0)
@@ -435,7 +452,7 @@ def _meet(
     near: _Pairs,
     line_off: NDArray[np.float64],
     held: NDArray[np.int64],
-    drawn: int,
+    led: NDArray[np.bool_],
     noise: float = 0.0,
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """Gather points that belong together, and say where each is to go.
@@ -455,7 +472,7 @@ def _meet(
     # a line that an end lies on goes before an end some way off
     reach = np.where(line_off < nearest / 2, -1.0, 1.1 * nearest)
     reach[meets] = -1.0
-    used = exact | (near.apart <= noise) | _together(points, near, exact, drawn)
+    used = exact | (near.apart <= noise) | _together(points, near, exact, led)
     used |= (near.apart <= reach[a]) | (near.apart <= reach[b])
     count, group = _parts(near, used, n)
     weight = np.where(meets, 1.0, 0.0)

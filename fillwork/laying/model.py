@@ -71,6 +71,7 @@ class Motif:
     outline: NDArray[np.float64]  # (k, 2): outline of the cell, mm
     way: str  # how the cell goes on, in words
     misfits: tuple[Misfit, ...] = ()  # what was closed at the joins, and what was not
+    slip: float = 0.0  # how far the hand was off, mm, as joins and corners tell
 
     def __post_init__(self) -> None:
         self.style.setflags(write=False)

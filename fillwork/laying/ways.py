@@ -41,6 +41,7 @@ _HELP = (
 )
 
 
+_EXACT = 1e-3  # mm; sides that differ by less were not drawn by hand
 _HAND = 3.0  # times what opposite sides differ by: as far may angles and lengths be off
 
 
@@ -208,7 +209,9 @@ def _by_shifts(outline: NDArray[np.float64], text: str, slack: float) -> Way:
         )
         mend = f"mend the guide, or allow more with --misfit {1.1 * miss:.2f}"
         raise SymmetryError(what, mend=mend)
-    ideal, basis = _regular(outline, ideal, basis, min(slack, _HAND * miss))
+    if miss > _EXACT:
+        most = min(slack, max(_HAND * miss, slack / 2))
+        ideal, basis = _regular(outline, ideal, basis, most)
     miss = float(np.hypot(*(ideal - outline).T).max())
     rows = np.column_stack([outline, np.ones(len(outline))])
     (a, b), (c, d), (e, f) = np.linalg.lstsq(rows, ideal, rcond=None)[0].tolist()
@@ -240,19 +243,24 @@ def _regular(
     basis: NDArray[np.float64],
     most: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return the square, rhombus of 60°, rectangle or rhombus that a hand meant.
+    """Return the square, rhombus, rectangle or regular hexagon that a hand meant.
 
-    As drawn, where that would move corners by more than `most`; so an exact cell stays.
+    As drawn, where that would move corners by more than `most`.
     """
     one, two = basis
+    middle = outline.mean(axis=0)
     if len(ideal) == 6:
-        return ideal, basis
+        sixth = np.exp(1j * np.pi / 3 * np.arange(6))
+        spoke = ((outline - middle) @ np.array([1, 1j]) / sixth).mean() * sixth
+        corners = middle + np.column_stack([spoke.real, spoke.imag])
+        if np.hypot(*(corners - outline).T).max() > most:
+            return ideal, basis
+        return corners, np.array([corners[3] - corners[1], corners[4] - corners[2]])
     angle = np.arctan2(one[0] * two[1] - one[1] * two[0], one @ two)
     sizes = np.hypot(*basis.T)
     equal = np.full(2, sizes.mean())
     tries = [(angle0, equal) for angle0 in (np.pi / 2, np.pi / 3, 2 * np.pi / 3)]
     tries += [(np.pi / 2, sizes), (abs(angle), equal)]
-    middle = outline.mean(axis=0)
     for wanted, size in tries:
         spread = (wanted * np.sign(angle) - angle) / 2
         turned = np.array(

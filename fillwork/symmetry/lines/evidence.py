@@ -158,6 +158,8 @@ class Evidence:
         Parts of the boundary where the page's edge cuts the lines off, mm.
     torn : bool
         Whether cells that lines left open at the page's edge were left out.
+    slip : float
+        How far lines are known to be off, mm, though their repeats are off alike.
     """
 
     segments: Floats
@@ -172,6 +174,7 @@ class Evidence:
     free: bool = False
     page: Floats | None = None
     torn: bool = False
+    slip: float = 0.0
 
     def closely(self) -> tuple[Floats, Floats]:
         """Return samples close enough to tell small details apart.
@@ -750,4 +753,5 @@ def gather_evidence(
         widest=widest,
         figures=figures,
     )
-    return replace(found, torn=bool(torn.any()))
+    slip = arrangement.tolerance.match
+    return replace(found, torn=bool(torn.any()), slip=slip)

@@ -41,6 +41,7 @@ SPREAD = 0.05  # least spread of the lines that testify to a second translation
 _OVERLAP = 0.06  # least share of the lines that a translation keeps in the window
 _COARSEST = 8  # repeats of a lattice that one of a coarser lattice holds at most
 _NARROWER = 0.1  # share of the lines that a coarser lattice may leave unseen beside it
+_SLIPS = 2.5  # times the usual slip that lines may miss by
 _COLLAPSED = 0.3  # share of its length that a fitted vector keeps at least
 _SHORTEST = 48  # translations that are measured closely
 _IMAGES = 12_000  # images by which a basis is fitted in a round
@@ -339,6 +340,7 @@ def _measured(
         whole = translate_images(evidence, basis, inside, 2 * len(rows))
         covered = max(covered, len(np.unique(whole.source)) / max(len(inside), 1))
     share = float(have.sum()) / total
+    rms = max(rms, evidence.slip)
     fit = LatticeFit(basis, level, share, rms, weakest, total, covered)
     return fit, combos, np.column_stack([expected, have])
 
@@ -368,7 +370,7 @@ def find_lattice(evidence: Evidence, correlator: Correlator) -> LatticeFit | Non
     best: LatticeFit | None = None
     # several steps of the ladder begin with one basis
     known: dict[bytes, Floats] = {}
-    for level in range(len(LADDER)):
+    for level in range(_first_level(evidence), len(LADDER)):
         holds = (scores.share[:, level] >= ACCEPT) & (scores.expected[:, level] >= 24)
         if not holds.any():
             continue
@@ -391,6 +393,12 @@ def find_lattice(evidence: Evidence, correlator: Correlator) -> LatticeFit | Non
     if best is not None and best.rank == 1 and best.share >= SURE:
         return _widened(evidence, correlator, best, rows)
     return best
+
+
+def _first_level(evidence: Evidence) -> int:
+    """Return the step of the ladder that holds lines as far off as is known."""
+    reach = _SLIPS * evidence.slip / evidence.scale
+    return min(int(np.searchsorted(LADDER, reach)), len(LADDER) - 1)
 
 
 def _widened(
