@@ -249,7 +249,8 @@ class _Ends:
         points, ring = self.points[rows], self.way.outline
         corner = np.hypot(*np.moveaxis(points[:, None] - ring, -1, 0)).min(axis=1)
         side = _distance(points, self.sides)
-        return (side <= _EXACT).astype(np.int64) + (corner <= _EXACT)
+        held = (side <= _EXACT).astype(np.int64) + (corner <= _EXACT)
+        return np.asarray(held, dtype=np.int64)
 
     def _on_lines(
         self, rows: NDArray[np.int64], lonely: NDArray[np.bool_]
