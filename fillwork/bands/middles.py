@@ -14,7 +14,7 @@ import numpy as np
 
 from fillwork.arrangement.build import build_arrangement
 from fillwork.arrangement.vertices import components
-from fillwork.bands.pieces import along_frames, outside, rails_of
+from fillwork.bands.pieces import along_frames, outside, rails_of, stretch_lengths
 from fillwork.bands.short_rails import REACH, facing_ends
 from fillwork.bands.strands import Lines, follow_strands
 from fillwork.linework import LineWork
@@ -62,7 +62,7 @@ def without_middle_lines(
     if between.sum() < _FEWEST or size[between].sum() < _LEAST / 4 * size.sum():
         return None
     # edges that are a fault of the hand lead no line on
-    crumb = size < _CRUMB * widths[0]
+    crumb = stretch_lengths(arrangement) < _CRUMB * widths[0]
     ends = arrangement.origin.astype(np.int64).reshape(-1, 2)
     one = components(ends[crumb, 0], ends[crumb, 1], len(arrangement.vertices))
     long = np.flatnonzero(~crumb)

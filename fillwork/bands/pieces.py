@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from fillwork.arrangement.vertices import components
 from fillwork.geometry.ranges import distinct
 
 if TYPE_CHECKING:
@@ -154,7 +155,7 @@ def find_runs(arrangement: Arrangement) -> Runs:
     length = np.hypot(*(q - p).T)
     around = np.bincount(owner, weights=length, minlength=len(single))
     breadth = 2.0 * arrangement.area[single] / np.maximum(around, 1e-300)
-    kept = length > _CRUMB * breadth[owner]
+    kept = stretch_lengths(arrangement)[half >> 1] > _CRUMB * breadth[owner]
     degree = _degrees(arrangement, half, owner, kept)
     half, owner, p, q = half[kept], owner[kept], p[kept], q[kept]
     length = length[kept]
@@ -206,6 +207,30 @@ def find_runs(arrangement: Arrangement) -> Runs:
         outer=np.asarray(outer),
         face_start=np.r_[0, np.cumsum(per_face)].astype(np.int64),
     )
+
+
+def stretch_lengths(arrangement: Arrangement) -> Floats:
+    """Return how far the line of each edge runs on without a corner or another line.
+
+    Chords of a curve are short, and none of them is a fault of the hand.
+
+    Returns
+    -------
+    ndarray of float64, shape (E,)
+        Length, mm.
+    """
+    p, q = (arrangement.vertices[arrangement.origin[side::2]] for side in (0, 1))
+    length = np.hypot(*(q - p).T)
+    order = np.argsort(arrangement.origin, kind="stable")
+    start = np.flatnonzero(np.r_[True, np.diff(arrangement.origin[order]) > 0])
+    two = start[np.diff(np.r_[start, len(order)]) == 2]
+    if not len(two):
+        return np.asarray(length)
+    one, other = order[two].astype(np.int64), order[two + 1].astype(np.int64)
+    ahead, behind = (tangents(arrangement, half)[0] for half in (one, other))
+    on = np.abs(_angle(-ahead, behind)) <= _CORNER
+    line = components(one[on] >> 1, other[on] >> 1, arrangement.edge_count)
+    return _summed(length, line, len(length))[line]
 
 
 def _sweep(p: Floats, q: Floats) -> Floats:

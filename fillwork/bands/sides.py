@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.vertices import components
-from fillwork.bands.pieces import outside, rails_of, tangents
+from fillwork.bands.pieces import outside, rails_of, stretch_lengths, tangents
 from fillwork.bands.strands import straight_on
 from fillwork.geometry.ranges import distinct
 
@@ -50,8 +50,7 @@ def find_sides(arrangement: Arrangement, crumb: float) -> tuple[Ints, Truths]:
     """
     half = np.arange(2 * arrangement.edge_count)
     origin = arrangement.origin.astype(np.int64)
-    p, q = (arrangement.vertices[origin[side::2]] for side in (0, 1))
-    long = np.repeat(np.hypot(*(q - p).T) >= crumb, 2)
+    long = np.repeat(stretch_lengths(arrangement) >= crumb, 2)
     short = np.flatnonzero(~long[0::2])
     one = components(
         origin[2 * short], origin[2 * short + 1], len(arrangement.vertices)
