@@ -291,11 +291,12 @@ class Pieces:
             a, b = a[live], b[live]
             narrow = np.where(r.width[a] < _NARROWER * r.width[b], 1, 0)
             narrow -= np.where(r.width[b] < _NARROWER * r.width[a], 1, 0)
-            # between a band and a frame beside it lies ground
-            better = along[b] - along[a]
-            better = np.where(better == 0, np.sign(support[a] - support[b]), better)
+            better = np.sign(support[a] - support[b])
             better = np.where(better == 0, narrow, np.where(narrow == 0, 0, better))
             better = np.where(better == 0, framed[b] - framed[a], better)
+            # between a band and a frame beside it lies ground
+            beside = along[b] - along[a]
+            better = np.where(beside == 0, better, beside)
             drop[b[better >= 0]] = True
             drop[a[better <= 0]] = True
             if not drop.any():

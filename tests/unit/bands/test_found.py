@@ -380,6 +380,8 @@ def test_bands_beside_a_frame_are_right(kind: str, name: str) -> None:
         ("two widths, middle line", "6^3", 31),
         # two strands cross right on the frame; a scrap lies on rails of both
         ("two widths", "3^6", 9001),
+        # a strip of ground at the frame is as wide as the wider bands
+        ("two widths, woven", "3.6.3.6", 9001),
     ],
 )
 def test_what_a_frame_leaves_of_a_strand_stays_with_it(
@@ -423,6 +425,15 @@ def test_bands_with_middle_lines_are_seen(kind: str, name: str, noise: float) ->
     found = score(measured_panel(kind, name, noise, seed))
     assert found.found >= 0.93 * found.regions
     assert found.crossed == found.crossings
+
+
+def test_chords_of_finely_drawn_arcs_are_no_faults_of_a_hand() -> None:
+    # arcs end so near to each other that they are drawn by chords of 0.085 mm
+    found = score(measured_panel("curved, woven", "3.4.6.4", 0.005, 7303))
+    assert found.found == found.regions
+    assert found.false == 0
+    assert found.crossed == found.crossings
+    assert found.whole == found.strands
 
 
 def test_panes_that_stand_apart_are_no_bands() -> None:
