@@ -314,17 +314,20 @@ class _Met:
         missed &= ~lies[meetings.on_point]
         # nor does the corner of a thin triangle whose three sides are drawn
         least = min(exact, _OFF * rounding)
-        rows = np.flatnonzero(
-            (meetings.on_distance > least) & (drawn_end & ~inner)[meetings.on_point]
-        )
+        off_line = (meetings.on_distance > least) & (drawn_end & ~inner)[
+            meetings.on_point
+        ]
+        off_line &= self.curves.kind[meetings.on_curve] == LINE
+        rows = np.flatnonzero(off_line)
         narrow = np.inf
         if len(rows):
+            straight = chords.sagitta == 0
             # corners of its sides may differ in the last digits
             one, _ = join_points(points, least)
             corner, off = one[meetings.on_point[rows]], meetings.on_distance[rows]
             drawn, alike = _drawn_triangles(
-                chords.curve,
-                one[end_point],
+                chords.curve[straight],
+                one[end_point[straight]],
                 meetings.on_curve[rows],
                 meetings.on_t[rows],
                 corner,
@@ -352,11 +355,11 @@ def _drawn_triangles(
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """Return which points are drawn to both ends of a line, and as often as elsewhere.
 
-    `curve` and `ends` are those of all chords, shape (n,) and (n, 2); `line`, `at` and
-    `point` tell what lies near what. Of a line of several chords the first tells. Where
-    flat triangles lie on each other, a point is drawn to the next ones beside the line.
-    Where tiles that are drawn each for itself meet a side of another in its middle,
-    their common side is drawn twice, those on it once.
+    `curve` and `ends` are those of straight chords, shape (n,) and (n, 2); `line`, `at`
+    and `point` tell what lies near what. Of a line of several chords the first tells.
+    Where flat triangles lie on each other, a point is drawn to the next ones beside the
+    line. Where tiles that are drawn each for itself meet a side of another in its
+    middle, their common side is drawn twice, those on it once.
     """
     large = np.int64(ends.max(initial=0)) + 1
     key = np.array([large, 1])

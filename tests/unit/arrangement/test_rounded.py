@@ -206,3 +206,13 @@ def test_few_decimals_are_no_rounding_where_the_numbers_are_chosen(
     found = build_arrangement(read_linework(drawing.encode(), name="polygons"))
     between = (across - 1) * (down - 1) + 2 * (across - 1) + 2 * (down - 1) + 4
     assert found.face_count - 1 == 13 * across * down + between
+
+
+def test_corners_beside_an_arc_are_no_flat_triangles() -> None:
+    # a regular hexagon, the circles about and in it: they miss it by rounding
+    z = [100 + 100j + 65 * np.exp(1j * k * math.pi / 3) for k in range(7)]
+    path = "L".join(f"{p.real:.2f} {p.imag:.2f}" for p in z)
+    rings = "".join(f"<circle cx='100' cy='100' r='{r}'/>" for r in (56.29, 65))
+    found = build_arrangement(read_linework(_drawn(f"<path d='M{path}'/>{rings}", 0.1)))
+    # between the circles six corners and six segments
+    assert found.face_count - 1 == 13
