@@ -11,6 +11,7 @@ import re
 import stat
 import sys
 import tomllib
+from collections import Counter
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -80,8 +81,8 @@ def parse_toml(
         line = int(found[1]) if found and found[1] else text.count("\n") + 1
         what = f"the {kind} is not sound TOML: {reason[:1].lower()}{reason[1:]}"
         raise error(what, f"{file}, line {line}", mend) from cause
-    for key, what in _heavy_values(table):
-        line = _line_of(text, key)
+    for key, what, nth in _heavy_values(table):
+        line = _line_of(text, key, nth)
         what = f"“{_short(visible(key))}” {what}"
         raise error(what, f"{file}, line {line}" if line else file, mend)
     return text, table
@@ -102,35 +103,38 @@ def _heavy_text(text: str) -> Iterator[tuple[int, str]]:
             yield found.start(), f"more than {_DEEPEST} brackets are open at once"
 
 
-def _heavy_values(table: dict[str, Any]) -> Iterator[tuple[str, str]]:
-    # key and what is wrong with it or its value
-    left: list[tuple[str, Any, int]] = [("", table, 0)]
+def _heavy_values(table: dict[str, Any]) -> Iterator[tuple[str, str, int]]:
+    # key, what is wrong with it or its value, and how many keys of that name there were
+    left: list[tuple[str, Any, int, bool]] = [("", table, 0, False)]
     count = 0
+    met: Counter[str] = Counter()
     while left:
-        key, value, depth = left.pop()
+        key, value, depth, own = left.pop()
         count += 1
+        within = value[0] if isinstance(value, list) and value else value
+        met[key] += own and not isinstance(within, dict)
         if count > _MOST_VALUES:
-            yield key, f"is one of more than {_MOST_VALUES:,} values"
+            yield key, f"is one of more than {_MOST_VALUES:,} values", met[key]
         if isinstance(value, dict | list):
             if depth > _DEEPEST:
-                yield key, f"stands more than {_DEEPEST} tables deep"
+                yield key, f"stands more than {_DEEPEST} tables deep", met[key]
             if isinstance(value, list):
-                left += [(key, one, depth + 1) for one in value]
+                left += [(key, one, depth + 1, False) for one in reversed(value)]
                 continue
-            for name, one in value.items():
+            for name, one in reversed(value.items()):
                 if len(name) > _LONGEST_KEY or find_control(name):
-                    yield name, "is too long for a key or steers the screen"
-                left.append((name, one, depth + 1))
+                    yield name, "is too long for a key or steers the screen", 1
+                left.append((name, one, depth + 1, True))
         elif isinstance(value, str):
             if wrong := _wrong_text(value):
-                yield key, wrong
+                yield key, wrong, met[key]
         elif isinstance(value, float):
             continue  # what takes a number looks at its size, and no NaN has one
         elif isinstance(value, int):
             if not -_LARGEST <= value < _LARGEST:
-                yield key, "is a whole number of more than 64 bits"
+                yield key, "is a whole number of more than 64 bits", met[key]
         else:
-            yield key, "is a date or a time, which no choice is"
+            yield key, "is a date or a time, which no choice is", met[key]
 
 
 def _wrong_text(text: str) -> str:
@@ -153,12 +157,21 @@ def check_text(text: str, name: str) -> str:
     return text
 
 
-def _line_of(text: str, key: str) -> int:
-    # tomllib tells no lines; the first line that begins with the key, 0 for none
-    for number, line in enumerate(text.splitlines(), 1):
-        if key and line.split("=", 1)[0].strip(" \t[]\"'").endswith(key):
-            return number
-    return 0
+_BARE = str.maketrans("", "", " \t[]\"'")
+
+
+def _line_of(text: str, key: str, nth: int) -> int:
+    # tomllib tells no lines; the nth line that begins with the key, else the first, 0
+    # for none
+    found = [
+        number
+        for number, line in enumerate(text.splitlines(), 1)
+        if key
+        and f".{line.split('=', 1)[0].translate(_BARE)}".endswith(
+            f".{key.translate(_BARE)}"
+        )
+    ]
+    return found[nth - 1] if 0 < nth <= len(found) else (found or [0])[0]
 
 
 def _short(text: str, most: int = 40) -> str:

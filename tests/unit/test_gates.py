@@ -279,3 +279,19 @@ def test_one_gate_each_way():
                 assert node.attr not in {"echo", "secho"}, where
             if isinstance(node, ast.Name):
                 assert node.id != "print", where
+
+
+@pytest.mark.parametrize("number", [0, 1, 2])
+@pytest.mark.parametrize("key", ["share", "14 ml"])
+def test_a_value_that_cannot_be_is_told_by_its_own_line(number, key):
+    lines = []
+    for k in range(3):
+        wrong = "1979-05-27" if k == number else "0.1"
+        lines += ["[[paint]]", f'name = "paint {k}"', 'pigments = ["PW6", "PR102"]']
+        lines += [f"share = {wrong if key == 'share' else 1}", "[paint.price]"]
+        lines += [f'"14 ml" = {wrong if key == "14 ml" else 1}']
+    with pytest.raises(PlanError) as told:
+        parse_toml("\n".join(lines).encode(), "a.toml")
+    # six lines a paint, the share its fourth, the price its sixth
+    line = 6 * number + (4 if key == "share" else 6)
+    assert str(told.value).startswith(f"a.toml, line {line}: “{key}” is a date")
