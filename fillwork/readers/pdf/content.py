@@ -382,13 +382,27 @@ class Painter:
         if found is not None:
             return found
         if path.box is not None and len(path.closed) == 1:
-            clip = Clip(state.clip, state.matrix, path.box)
+            clip = self._boxed(state.clip, state.matrix, path.box)
         else:
             region = region_of(path, even_odd)
             clip = Clip(state.clip, state.matrix, shape=region)
         number = self._boxes[key] = self.add_clip(clip)
         self._outlines[number] = (path, state, even_odd)
         return number
+
+    def _boxed(
+        self, around: int, matrix: Affine, box: tuple[float, float, float, float]
+    ) -> Clip:
+        # what two boxes in the same units leave is a box
+        if around >= 0:
+            outer = self.drawn.clips[around]
+            if outer.box is not None and outer.matrix == matrix and not outer.drawn:
+                x, y = max(box[0], outer.box[0]), max(box[1], outer.box[1])
+                right = min(box[0] + box[2], outer.box[0] + outer.box[2])
+                top = min(box[1] + box[3], outer.box[1] + outer.box[3])
+                if right > x and top > y:
+                    return Clip(outer.parent, matrix, (x, y, right - x, top - y))
+        return Clip(around, matrix, box)
 
     def add_clip(self, clip: Clip) -> int:
         """Take a clip and return its number."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -116,7 +117,7 @@ def cut_by_clips(
     changed. With ``edges``, outlines of clips that cut lines become lines, and are
     counted there.
     """
-    drawn = strokes if "edges" in counts else None
+    drawn = _Drawn(strokes) if "edges" in counts else None
     contexts = walk.collector.contexts
     context = np.array(walk.collector.item_context, np.int64)
     of_context = np.array([c.clip for c in contexts], np.int64)
@@ -126,15 +127,17 @@ def cut_by_clips(
         [affine.compose(to_mm, clip.matrix) for clip in walk.clips], np.float64
     )
     current = of_context[context[strokes.item]]
+    windows = _Windows(walk.clips, maps)
     done: list[StrokeTable] = [strokes.take(current < 0)]
     strokes, current = strokes.take(current >= 0), current[current >= 0]
     while len(current):
-        free = _inside_boxes(strokes, walk.clips, maps, current)
+        free = windows.hold(strokes, current)
         parts = [strokes.take(free)]
         clips = [current[free]]
         rest, which = strokes.take(~free), current[~free]
         together = np.argsort(which, kind="stable")
         each, first = np.unique(which[together], return_index=True)
+        budget.spend(_ONE_CUT * len(each))
         for index, rows in zip(
             each.tolist(), np.split(together, first[1:])[: len(each)], strict=True
         ):
@@ -146,7 +149,6 @@ def cut_by_clips(
                 if not len(mine):
                     continue
                 some = rest.pick(mine)
-                budget.spend(_ONE_CUT)
                 region = _region(walk, clip, tuple(maps[index].tolist()), some)
                 told = {"cut": 0, "outside": 0} if clip.drawn else counts
                 cut, changed = _count(
@@ -173,41 +175,42 @@ def cut_by_clips(
     return merge_tables(done)
 
 
-def _inside_boxes(
-    strokes: StrokeTable,
-    clips: list[Clip],
-    maps: NDArray[np.float64],
-    current: NDArray[np.int64],
-) -> NDArray[np.bool_]:
-    # strokes wholly inside the viewport that would cut them: tested in the
-    # viewport's own units, all at once
-    free = np.zeros(len(current), bool)
-    box = np.array([clip.box or (0.0, 0.0, -1.0, -1.0) for clip in clips], np.float64)
-    is_box = np.array([clip.box is not None for clip in clips], bool)
-    a, b, c, d, e, f = maps.T
-    det = a * d - b * c
-    is_box &= det != 0
-    mine = is_box[current]
-    if not mine.any():
+class _Windows:
+    """Tell which strokes lie wholly inside the box that would cut them."""
+
+    def __init__(self, clips: list[Clip], maps: NDArray[np.float64]) -> None:
+        none = (0.0, 0.0, -1.0, -1.0)
+        self.box = np.array([clip.box or none for clip in clips], np.float64)
+        a, b, c, d, e, f = maps.T
+        det = a * d - b * c
+        self.is_box = (self.box[:, 2] >= 0) & (det != 0)
+        det = np.where(det == 0, 1.0, det)
+        self.inverse = np.stack([d, -b, -c, a, c * f - d * e, b * e - a * f], axis=1)
+        self.inverse /= det[:, None]
+
+    def hold(
+        self, strokes: StrokeTable, current: NDArray[np.int64]
+    ) -> NDArray[np.bool_]:
+        # in the units of the box itself, all at once
+        free = np.zeros(len(current), bool)
+        mine = self.is_box[current]
+        if not mine.any():
+            return free
+        some = strokes.take(mine)
+        data = some.data.copy()
+        owner = some.owner()
+        used, of_curve = np.unique(current[mine][owner], return_inverse=True)
+        transform_rows(some.kind, data, self.inverse[used], of_curve)
+        low, high = boxes(some.kind, data)
+        corner = self.box[used][of_curve]
+        slack = 1e-9 * np.maximum(corner[:, 2], corner[:, 3])[:, None]
+        fits = (low >= corner[:, 0:2] - slack) & (
+            high <= corner[:, 0:2] + corner[:, 2:4] + slack
+        )
+        outside = np.zeros(len(some.closed), bool)
+        outside[owner[~fits.all(axis=1)]] = True
+        free[mine] = ~outside
         return free
-    det = np.where(det == 0, 1.0, det)
-    inverse = np.stack([d, -b, -c, a, c * f - d * e, b * e - a * f], axis=1)
-    inverse /= det[:, None]
-    some = strokes.take(mine)
-    data = some.data.copy()
-    owner = some.owner()
-    of_curve = current[mine][owner]
-    transform_rows(some.kind, data, inverse, of_curve)
-    low, high = boxes(some.kind, data)
-    corner = box[of_curve]
-    slack = 1e-9 * np.maximum(corner[:, 2], corner[:, 3])[:, None]
-    fits = (low >= corner[:, 0:2] - slack) & (
-        high <= corner[:, 0:2] + corner[:, 2:4] + slack
-    )
-    outside = np.zeros(len(some.closed), bool)
-    outside[owner[~fits.all(axis=1)]] = True
-    free[mine] = ~outside
-    return free
 
 
 def _region(walk: Seen, clip: Clip, to_mm: Affine, some: StrokeTable) -> Region:
@@ -310,21 +313,33 @@ def _outline_as(region: Region, item: int) -> StrokeTable:
     )
 
 
+class _Drawn:
+    """Hold where lines are drawn, found when first asked for."""
+
+    def __init__(self, strokes: StrokeTable) -> None:
+        self.strokes = strokes
+
+    @functools.cached_property
+    def places(self) -> set[tuple[float, ...]]:
+        return _as_set(_places(self.strokes))
+
+
 def _edge_of_lines(
     before: StrokeTable,
     cut: StrokeTable,
     item: int,
     region: Region,
-    drawn: StrokeTable,
+    drawn: _Drawn,
 ) -> StrokeTable:
     # lines that run off a clip end there as at the page's edge, which closes regions;
     # not where its outline is drawn besides
     edge = _outline_as(region, item)
-    free = ~_among(_places(edge), _places(drawn))
     new = np.concatenate([_places(cut, 0.0), _places(cut, 1.0)])
     old = np.concatenate([_places(before, 0.0), _places(before, 1.0)])
-    ends = np.unique(new[~_among(new, old)], axis=0)
-    return edge.take(free & (len(ends) >= _FEW_ENDS))
+    ends = np.unique(new[~_among(new, _as_set(old))], axis=0)
+    if len(ends) < _FEW_ENDS:
+        return edge.take(np.zeros(len(edge.closed), bool))
+    return edge.take(~_among(_places(edge), drawn.places))
 
 
 def _places(table: StrokeTable, share: float = 0.5) -> NDArray[np.float64]:
@@ -334,6 +349,11 @@ def _places(table: StrokeTable, share: float = 0.5) -> NDArray[np.float64]:
     return np.asarray(np.round(at * 1e3))
 
 
-def _among(some: NDArray[np.float64], more: NDArray[np.float64]) -> NDArray[np.bool_]:
-    have = set(map(tuple, more.tolist()))
+def _as_set(places: NDArray[np.float64]) -> set[tuple[float, ...]]:
+    return set(map(tuple, places.tolist()))
+
+
+def _among(
+    some: NDArray[np.float64], have: set[tuple[float, ...]]
+) -> NDArray[np.bool_]:
     return np.array([tuple(row) in have for row in some.tolist()], bool)

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import time
+
 import pytest
 
 from fillwork import build_arrangement, read_linework
+from fillwork.errors import ReadError
 
 _HEAD = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="60mm" height="60mm" '
@@ -54,3 +57,19 @@ def test_a_clip_that_cuts_nothing_is_no_line() -> None:
     )
     work = read_linework(text.encode())
     assert build_arrangement(work).face_count - 1 == 1
+
+
+def test_more_clips_than_allowed_are_refused_before_any_cuts() -> None:
+    body = "".join(
+        f'<clipPath id="c{k}"><circle cx="{k % 100}" cy="50" r="30"/></clipPath>'
+        f'<path clip-path="url(#c{k})" d="M0 {k % 99}H100"/>'
+        for k in range(20_000)
+    )
+    svg = (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 100 100" fill="none" '
+        f'stroke="#000">{body}</svg>'
+    )
+    start = time.process_time()
+    with pytest.raises(ReadError, match="comparisons with clips"):
+        read_linework(svg.encode(), name="clips.svg")
+    assert time.process_time() - start < 10

@@ -4,6 +4,7 @@ import contextlib
 import io
 import math
 import random
+import time
 import zlib
 
 import numpy as np
@@ -503,3 +504,26 @@ def test_a_cover_without_lines_is_passed_over_and_that_is_told():
     assert told == ["page 2 of 3 was read, the first with lines"]
     with pytest.raises(LineWorkError, match="no lines in the drawing, only 1 text"):
         read_linework(stream.getvalue(), name="three.pdf", page_number=3)
+
+
+def test_boxes_that_clip_each_other_in_the_same_units_are_their_common_box():
+    # 5,000 boxes inside each other, some wider, none outside: the least of them counts
+    boxes = b"".join(b"0 0 %d 90 re W n " % (180 - k % 100) for k in range(5_000))
+    start = time.process_time()
+    work = read(boxes + b"10 20 m 150 20 l S 10 30 m 60 30 l S")
+    assert time.process_time() - start < 5
+    starts, stops = ends(work)
+    assert sorted(np.c_[starts, stops].round(6).tolist()) == [
+        [10, 20, 81, 20],
+        [10, 30, 60, 30],
+    ]
+    # boxes that have nothing in common leave nothing
+    apart = b"0 0 20 90 re W n 40 0 20 90 re W n "
+    with pytest.raises(LineWorkError, match="outside the page or what clips it"):
+        read(apart + b"10 20 m 150 20 l S")
+    # those of turned units stay two
+    turned = b"0 0 80 90 re W n q 0.6 0.8 -0.8 0.6 0 0 cm 0 -90 60 180 re W n "
+    work = read(turned + b"Q 10 0 m 150 0 l S q 0 0 80 90 re W n 70 10 m 150 10 l S Q")
+    starts, stops = ends(work)
+    assert starts[:, 0].round(6).tolist() == [10, 70]
+    assert stops[:, 0].round(6).tolist() == [80, 80]
