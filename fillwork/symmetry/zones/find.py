@@ -267,7 +267,8 @@ def _inner_parts(
             others,
             frame,
             found.residual,
-            strip=found.group.family == "frieze",
+            alone=found.group.family not in ("plane", "rosette")
+            or (found.lattice is None and len(found.operations) <= _PIECE_TURNS),
         ):
             one.symmetry = replace(found, certain=False, reason=_TORN)
     for one in parts:

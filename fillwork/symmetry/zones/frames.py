@@ -94,7 +94,7 @@ def find_frame_edges(arrangement: Arrangement) -> NDArray[np.bool_]:
     # rows are told by all of their lines, those of coarse fields too
     frames = [r for r in _without_rows(frames, unit) if r.length >= _LONG * r.unit]
     short = [r for r in clear if not r.round and r.length < _LONG * r.unit]
-    frames += _closed_loops(short, unit)
+    frames += _closed_loops(arrangement, short, unit)
     if not frames:
         return mask
     frames += corner_lines(arrangement, frames, unit)
@@ -233,11 +233,15 @@ def _look_beside(arrangement: Arrangement, runs: list[Run], unit: float) -> None
         row, side = row[order], side[order]
         count = np.bincount(row, minlength=len(straight))
         first = np.cumsum(count) - count
-        # strips of a frame, the outside and one face all along say nothing
+        # strips of a frame and the outside say nothing
         wide = np.bincount(row, ~strip[side], len(straight))
-        for r in np.flatnonzero((wide > 0) & (count > 1)).tolist():
+        for r in np.flatnonzero(wide > 0).tolist():
             beside[r].append(side[first[r] : first[r] + count[r]])
-    for run, told in zip(straight, beside, strict=True):
+    for run, sides in zip(straight, beside, strict=True):
+        told = [side for side in sides if len(side) > 1]
+        if not told and len(sides) == 2:
+            # one face all along does not either, but between two cells of a field
+            told = sides
         if told:
             # the sides are sorted by area
             half = [((len(side) - 1) // 2, len(side) // 2) for side in told]
@@ -359,8 +363,11 @@ def _walls(
     return found
 
 
-def _closed_loops(short: list[Run], unit: float) -> list[Run]:
-    """Return lines of middle length that close a convex polygon between them."""
+def _closed_loops(arrangement: Arrangement, short: list[Run], unit: float) -> list[Run]:
+    """Return lines of middle length that close a convex polygon between them.
+
+    A polygon of one face is none: it may be a cell of a coarse field.
+    """
     import shapely
 
     lines = [r for r in short if r.length >= 1.5 * unit]
@@ -384,10 +391,23 @@ def _closed_loops(short: list[Run], unit: float) -> list[Run]:
         if loop is None:
             continue
         members = [lines[k] for k in loop]
-        if sum(r.length for r in members) >= _ROUND * unit:
+        long = sum(r.length for r in members) >= _ROUND * unit
+        if long and not _is_face(arrangement, members):
             found.extend(members)
             done.update(loop)
     return found
+
+
+def _is_face(arrangement: Arrangement, loop: list[Run]) -> bool:
+    """Tell whether lines that close a convex polygon hold one face between them."""
+    import shapely
+
+    edges = np.concatenate([run.edges for run in loop])
+    face, count = np.unique(arrangement.face.reshape(-1, 2)[edges], return_counts=True)
+    ends = shapely.multipoints(np.concatenate([run.ends for run in loop]))
+    room = float(shapely.area(shapely.convex_hull(ends)))
+    area = arrangement.area[face[(count == len(edges)) & (face > 0)]]
+    return bool((np.abs(area - room) < _SAME * room).any())
 
 
 def _walk_loop(

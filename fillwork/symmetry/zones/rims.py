@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 # share of what parts a zone from others that no frame drew, from which it may be torn
 _UNFRAMED = 0.3
-# the same of a strip, whatever lies beside it
+# the same of a strip, or of what turns seldom, whatever lies beside it
 _HALF_FRAMED = 0.45
 # share of the regions beside it, and of its own, that are like one of the others
 _LIKE = 0.6
@@ -52,7 +52,7 @@ def is_torn(
     frame: NDArray[np.bool_],
     noise: float,
     *,
-    strip: bool = False,
+    alone: bool = False,
 ) -> bool:
     """Tell whether a zone ends where no frame does, beside regions like its own.
 
@@ -68,8 +68,9 @@ def is_torn(
         Edges on lines of a frame.
     noise : float
         How far lines stray from their places, mm.
-    strip : bool
-        Whether it is a strip: its long sides are lines of a frame.
+    alone : bool
+        Whether frames part what is like it from others: the long sides of a strip are
+        lines of a frame, and a piece of a pattern has few turns or none.
     """
     own = np.zeros(arrangement.face_count, dtype=bool)
     own[faces] = True
@@ -82,7 +83,7 @@ def is_torn(
     length = np.hypot(*(ends[1::2] - ends[0::2]).T)
     if length[torn].sum() < _UNFRAMED * length[rim].sum():
         return False
-    if strip and length[torn].sum() >= _HALF_FRAMED * length[rim].sum():
+    if alone and length[torn].sum() >= _HALF_FRAMED * length[rim].sum():
         return True
     beside = np.where(own[left], right, left)[torn]
     beyond = np.unique(beside)[:_ASKED]

@@ -117,6 +117,7 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
         ("full panel", 4100, 0.0),
         ("spandrels", 99004, 0.0),
         ("within", 93004, 0.0),
+        ("side by side", 99202, 0.01),
     ],
 )
 def test_a_piece_is_not_sure_of_less(case: str, seed: int, noise: float) -> None:
@@ -131,6 +132,21 @@ def test_two_fields_of_one_pattern_start_anew_at_the_line_between_them() -> None
     arrangement, edge = build_panel(panel)
     score = score_panel(panel, arrangement, edge, find_zones(arrangement))
     assert score.right >= 0.97 * score.regions
+
+
+@pytest.mark.parametrize(
+    ("case", "seed", "noise"), [("side by side", 87100, 0.005), ("behind", 99004, 0.0)]
+)
+def test_cells_of_a_coarse_field_are_no_frames(
+    case: str, seed: int, noise: float
+) -> None:
+    # beside fine work each cell is as long as a frame line, and a loop like a medallion
+    panel = make_case(case, seed)
+    arrangement, edge = build_panel(panel, noise)
+    score = score_panel(panel, arrangement, edge, find_zones(arrangement))
+    assert score.right >= 0.97 * score.regions
+    assert not score.sure_and_wrong
+    assert not score.none_and_sure
 
 
 def test_stars_that_return_through_a_field_are_its_own() -> None:
