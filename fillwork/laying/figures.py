@@ -8,7 +8,7 @@ mirror: what a maker puts on the middle of a panel.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -60,6 +60,7 @@ class Figures:
     points: tuple[Point, ...]
     # the group in words, such as ``plane:p4m``; empty where it was not sought
     group: str
+    slip: float = 0.0  # how far the hand was off, mm of the drawing
 
 
 def find_figures(motif: Motif, drawn: LineWork) -> Figures:
@@ -81,7 +82,7 @@ def find_figures(motif: Motif, drawn: LineWork) -> Figures:
         if seen is not None:
             polygons, names, operations, group = seen
     points = _special_points(motif, basis, operations)
-    return Figures(polygons, names, basis, operations, points, group)
+    return Figures(polygons, names, basis, operations, points, group, motif.slip)
 
 
 def _look(
@@ -89,6 +90,7 @@ def _look(
 ) -> tuple[NDArray[Any], tuple[str, ...], tuple[Affine, ...], str] | None:
     """Lay a few repeats and see what they show."""
     rank = len(motif.basis)
+    drawn = replace(drawn, slip=motif.slip)
     box = curve_boxes(motif.curves)
     low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
     size = high - low

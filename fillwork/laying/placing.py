@@ -29,6 +29,7 @@ _TRIED = 60
 _THIN = 5.0  # mm
 _ASKEW = math.radians(5)  # a slip of the hand or the scanner
 _NEAR = 1e-6
+_SLIPS = 3.0  # times the slip of a hand by which lines may miss each other
 
 
 def place_middle(motif: Motif, base: Affine, at: tuple[float, float]) -> Affine:
@@ -78,9 +79,8 @@ def find_placings(
                     judged = judge_place(figures, panel, place, what=name)
                     off = abs(size / scale - 1)
                     bonus = 0.15 * point.order if at == (0.5, 0.5) else 0.0
-                    tilt = float(turn != turns[0])
-                    if upright and abs(turn - turns[0]) > _ASKEW:
-                        tilt = 20.0  # after all that lie as they were drawn
+                    # turned ones come after all that lie straight as drawn
+                    tilt = (20.0 if upright else 1.0) * (turn != turns[0])
                     score = judged.score + 50 * off - bonus + tilt
                     tried.append(replace(judged, score=score))
     tried.sort(key=lambda p: round(p.score, 6))
@@ -203,7 +203,7 @@ def _same_pattern(one: Affine, two: Affine, figures: Figures) -> bool:
         rest = np.array([step[4] - g[4], step[5] - g[5]])
         if inverse is not None:
             rest = rest - np.round(rest @ inverse) @ figures.basis
-        if np.abs(rest).max() < 1e-3 * size:
+        if np.abs(rest).max() < max(1e-3 * size, _SLIPS * figures.slip):
             return True
     return False
 
@@ -350,7 +350,7 @@ def edge_pieces(figures: Figures, panel: Panel, place: Affine) -> Pieces:
     pieces, share = pieces[cut], share[cut]
     parts, of = shapely.get_parts(pieces, return_index=True)
     width = _narrow_side(parts)
-    real = width > 1e-6
+    real = width > max(1e-6, _SLIPS * figures.slip * affine.mean_scale(place))
     return Pieces(parts[real], width[real], share[of[real]])
 
 
