@@ -332,7 +332,7 @@ class CutBands:
                     )
                     nearer = np.abs(k + s) < np.abs(best[rows])
                     best[rows[nearer]], at[rows[nearer]] = (k + s)[nearer], k
-            self._cut(under, own, own_left, best, at)
+            self._cut(under, (above, other), own, own_left, best, at)
 
     def _way_out(
         self,
@@ -399,12 +399,20 @@ class CutBands:
         return steps
 
     def _cut(
-        self, under: Ints, own: list[Ints], own_left: bool, best: Floats, at: Floats
+        self,
+        under: Ints,
+        walls: tuple[Ints, Ints],
+        own: list[Ints],
+        own_left: bool,
+        best: Floats,
+        at: Floats,
     ) -> None:
         """Cut the rails of walks where they come out of the band above."""
         missed = np.isinf(best)
         rail = rail_of(under, left=own_left)
-        self.lost[rail[missed & ~self._reaches_border(under, own_left, missed)]] = True
+        self.lost[
+            rail[missed & ~self._reaches_border(under, walls, own_left, missed)]
+        ] = True
         for k, half in enumerate(own):
             rows = np.flatnonzero((half >= 0) & ~missed & (at >= k))
             rail, side = rail_of(half[rows], left=own_left), half[rows] & 1
@@ -421,25 +429,31 @@ class CutBands:
             self.span[rail, side] = t
             self.cut[rail, side] = True
 
-    def _reaches_border(self, under: Ints, own_left: bool, which: Truths) -> Truths:
+    def _reaches_border(
+        self, under: Ints, walls: tuple[Ints, Ints], own_left: bool, which: Truths
+    ) -> Truths:
         """End rails at the border where the band above ends before it meets them.
 
         Bands that cross within their width of a border leave no stub behind the
-        crossing.
+        crossing, and a strand that ends there, at another, none at all.
         """
-        stub = np.where(which, self.strands.onward[under], -1)
-        border = np.where(stub >= 0, self.stem[stub ^ 1], -1)
-        rows = np.flatnonzero(border >= 0)
-        rail, line = rail_of(under[rows], left=own_left), 2 * (border[rows] >> 1)
-        side, end = under[rows] & 1, _end(under[rows])
-        s, _, found = meet_rails(self.curves, rail, line, end, _end(border[rows]))
-        past = np.abs(s - end) * self.size[under[rows] >> 1]
-        near = found & (past <= 2 * self.half)
-        rows, rail, side = rows[near], rail[near], side[near]
-        self.span[rail, side], self.cut[rail, side] = s[near], True
-        self.dead[rail_of(stub[rows], left=not own_left)] = True
         reached = np.zeros(len(under), bool)
-        reached[rows] = True
+        onward = self.strands.onward[under]
+        ends = (np.where(onward < 0, wall, -1) for wall in walls)
+        for k, half in enumerate((onward, *ends)):
+            stub = np.where(which & ~reached, half, -1)
+            border = np.where(stub >= 0, self.stem[stub ^ 1], -1)
+            rows = np.flatnonzero(border >= 0)
+            rail, line = rail_of(under[rows], left=own_left), 2 * (border[rows] >> 1)
+            side, end = under[rows] & 1, _end(under[rows])
+            s, _, found = meet_rails(self.curves, rail, line, end, _end(border[rows]))
+            past = np.abs(s - end) * self.size[under[rows] >> 1]
+            near = found & (past <= 2 * self.half)
+            rows, rail, side = rows[near], rail[near], side[near]
+            self.span[rail, side], self.cut[rail, side] = s[near], True
+            if k == 0:
+                self.dead[rail_of(stub[rows], left=not own_left)] = True
+            reached[rows] = True
         return reached
 
     def draw(self) -> tuple[Curves, Ints, Ints]:

@@ -32,6 +32,8 @@ _LEAST = 1e-3
 _CHORD = 2e-5
 # parts of half the width by which a band may reach into another unseen
 _SLACK = 0.002
+# sine of the angle up to which lines are side by side
+_PARALLEL = 0.15
 # widths round an end at another line in which bands may lie on each other
 _AT_ENDS = 1.5
 
@@ -57,10 +59,11 @@ def find_fault(bands: CutBands) -> Fault | None:
     lost = _lost(bands)
     if lost.any():
         return _fault(bands, int(lost.argmax()) >> 1, np.inf)
-    rows, gap = _overlaps(bands)
-    if len(rows):
+    gap, near = _overlaps(bands)
+    if len(gap):
         worst = int(gap.argmin())
-        return _fault(bands, int(rows[worst]) >> 1, bands.half + float(gap[worst]))
+        x, y = (float(v) for v in near[worst])
+        return Fault((x, y), bands.half + float(gap[worst]))
     return None
 
 
@@ -128,54 +131,68 @@ def _stretches(bands: CutBands) -> tuple[Ints, Floats]:
     return stretch, hidden
 
 
-def _overlaps(bands: CutBands) -> tuple[Ints, Floats]:
-    """Return rails that lie within other bands, and how far from their lines.
+def _overlaps(bands: CutBands) -> tuple[Floats, Floats]:
+    """Return how far rails within other bands are from their lines, and where.
 
     A rail of a union of bands is nowhere nearer than half their width to a line.
     """
     import shapely
 
     spans = bands.span[: bands.rails]
-    seen = ~bands.dead & (spans[:, 1] > spans[:, 0]) & ~np.repeat(bands.border, 2)
+    away, stem = _clear_of_ends(bands, at_borders=True)
+    spans = np.column_stack(
+        [
+            np.maximum(spans[:, 0], np.repeat(away[:, 0], 2)),
+            np.minimum(spans[:, 1], np.repeat(away[:, 1], 2)),
+        ]
+    )
+    seen = ~bands.dead & (spans[:, 1] > spans[:, 0])
     rows = np.flatnonzero(seen)
     rails = bands.curves.part(rows, *spans[rows].T)
-    pieces, middles, ended = _middles(bands)
+    clear, _ = _clear_of_ends(bands, at_borders=False)
+    pieces = np.flatnonzero(clear[:, 1] > clear[:, 0])
     if not len(rows) or not len(pieces) or bands.half <= 4 * _CHORD:
-        return rows[:0], np.empty(0)
+        return np.empty(0), np.empty((0, 2))
+    middles = bands.strands.lines.pieces.part(pieces, *clear[pieces].T)
     exact = max(_SLACK / 4 * bands.half, _CHORD)
     lines, walls = _chains(middles, exact), _chains(rails, exact)
     reach = (1 - _SLACK) * bands.half - 2 * exact
     tree = shapely.STRtree(lines)
     a, b = tree.query(walls, predicate="dwithin", distance=reach)
-    # bands that end beside each other at a border may lie on each other there
-    mine = ended[rows[a] >> 1] & ended[pieces[b]]
-    a, b = a[~mine], b[~mine]
-    return rows[a], shapely.distance(walls[a], lines[b])
+    # bands that would cross behind a border may lie on each other before it
+    lean = bands.heading[0::2]
+    one, other = rows[a] >> 1, pieces[b]
+    turn = np.abs(np.sin(lean[one] - lean[other])) > _PARALLEL
+    kept = ~(turn & stem[one] & stem[other])
+    a, b = a[kept], b[kept]
+    near = shapely.get_coordinates(shapely.shortest_line(walls[a], lines[b]))
+    return shapely.distance(walls[a], lines[b]), near[0::2]
 
 
-def _middles(bands: CutBands) -> tuple[Ints, Curves, Truths]:
-    """Return pieces of bands without what is near ends at other lines.
+def _clear_of_ends(bands: CutBands, *, at_borders: bool) -> tuple[Floats, Truths]:
+    """Return the part of each piece that is clear of ends at other lines.
 
-    Their rows, curves, and for each piece of all whether it has such an end.
+    Parameters from and to, shape (E, 2), of no length for borders; and which pieces
+    end at a border. `at_borders`: clear of ends at borders alone.
     """
     strands = bands.strands
     lines, origin = strands.lines, strands.lines.origin
-    stem: Truths = (strands.onward < 0) & (bands.degree[origin] > 1)
-    ends = lines.vertices[np.unique(origin[stem])]
-    stem = stem.reshape(-1, 2)
-    ended = stem[:, 0] | stem[:, 1]
-    rows: Ints = np.flatnonzero(~bands.border)
-    clear = _AT_ENDS * 2 * bands.half
-    away: Floats = np.minimum(clear / np.maximum(bands.size[rows], 1e-300), 1.0)
-    first: Floats = np.where(stem[rows, 0], away, 0.0)
-    last: Floats = np.where(stem[rows, 1], 1.0 - away, 1.0)
-    kept = last - first > _LEAST
+    stem = (strands.onward < 0) & (bands.degree[origin] > 1)
+    on_border = np.zeros(len(lines.vertices), bool)
+    on_border[origin[np.repeat(bands.border, 2)]] = True
+    at_border = stem & on_border[origin]
+    near = at_border if at_borders else stem
+    ends = lines.vertices[np.unique(origin[near])]
+    away = np.minimum(_AT_ENDS * 2 * bands.half / np.maximum(bands.size, 1e-300), 1.0)
+    first: Floats = np.where(near[0::2], away, -np.inf if at_borders else 0.0)
+    last: Floats = np.where(near[1::2], 1.0 - away, np.inf if at_borders else 1.0)
+    gone = bands.border | (last - first <= _LEAST)
     if len(ends):
-        near, _ = nearest_points(lines.vertices, ends)
-        close = (near[origin] <= clear).reshape(-1, 2)
-        kept &= ended[rows] | ~(close[:, 0] & close[:, 1])[rows]
-    rows, first, last = rows[kept], first[kept], last[kept]
-    return rows, lines.pieces.part(rows, first, last), ended
+        far, _ = nearest_points(lines.vertices, ends)
+        close = far[origin] <= _AT_ENDS * 2 * bands.half
+        gone |= close[0::2] & close[1::2] & ~near[0::2] & ~near[1::2]
+    last[gone] = first[gone] = 0.0
+    return np.column_stack([first, last]), at_border[0::2] | at_border[1::2]
 
 
 def _chains(curves: Curves, error: float) -> NDArray[np.object_]:

@@ -271,12 +271,14 @@ def _find_best(
         if _worth(best, rules) >= rules.goal_difference - LEAST:
             top = float(problem.differences.max())
             return replace(best, bound=top, proven=best.reached >= top)
-    best = search(problem, ranks=ranks)
-    few = None if best.proven else keep_few(problem)
+    few = keep_few(problem)
     if few is None:
-        return best
+        return search(problem, ranks=ranks)
     found = search(few)
-    if _worth(found, rules) <= _worth(best, rules) + LEAST:
+    if found.separable is False and len(set(problem.domain)) == 1:
+        return found  # where all are open to all, any so many are as good
+    best = search(problem, ranks=ranks)
+    if best.proven or _worth(found, rules) <= _worth(best, rules) + LEAST:
         return best
     bound = float(problem.differences.max()) if math.isnan(best.bound) else best.bound
     return replace(found, bound=bound, proven=False)

@@ -336,6 +336,36 @@ def test_bands_side_by_side_do_not_lie_on_each_other(lines: LineWork) -> None:
         weave_lines(plain, 3.2)
 
 
+def test_bands_side_by_side_between_two_sides_of_a_frame_do_not_either() -> None:
+    frame = polyline([(0, 0), (90, 0), (90, 40), (0, 40)], closed=True)
+    rows = np.vstack([[[0, 10, 90, 10], [0, 11, 90, 11]], frame])
+    plain = build_arrangement(linework_from_segments(rows, 90, 40))
+    weave_lines(plain, 0.99)
+    with pytest.raises(LineWorkError, match=r"room for (0\.99\d|1) mm"):
+        weave_lines(plain, 2.0)
+
+
+def test_lines_that_cross_right_at_a_frame_end_there() -> None:
+    # crossings 0.05 mm before the frame: one line ends on the other, and one of its
+    # rails would meet that band only beyond the frame
+    panel = shapely.box(0, 0, 100, 100)
+    frame = polyline([(0, 0), (100, 0), (100, 100), (0, 100)], closed=True)
+    middles = middle_lines("4.6.12", 17, 100, np.radians(72))
+    cut = [shapely.LineString(m).intersection(panel) for m in middles]
+    chains = [
+        shapely.get_coordinates(part)
+        for part in shapely.get_parts(cut)
+        if part.geom_type == "LineString"
+    ]
+    rows = np.vstack([frame, *(np.hstack([c[:-1], c[1:]]) for c in chains)])
+    lines = linework_from_segments(rows, 100, 100)
+    woven = weave_lines(build_arrangement(lines), 1.3)
+    ends = np.vstack([woven.curves.starts(), woven.curves.ends()])
+    assert ends.min() >= -1e-6
+    assert ends.max() <= 100 + 1e-6
+    assert len(np.unique(woven.path_strand)) == len(woven.strands.strands)
+
+
 def test_an_end_inside_the_drawing_is_capped() -> None:
     lines = linework_from_curves([line(10, 50, 90, 50), line(50, 20, 50, 80)])
     woven, regions = woven_regions(lines, 4.0)

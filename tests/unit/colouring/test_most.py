@@ -12,6 +12,7 @@ import pytest
 from scipy.spatial import Delaunay
 
 from fillwork.colouring.model import Rules
+from fillwork.colouring.search import setting
 from fillwork.colouring.search.assign import assign_colours
 from fillwork.colouring.search.least import keep_few
 from fillwork.colouring.search.solve import Problem, find_best_threshold
@@ -121,3 +122,23 @@ def test_those_kept_serve_every_class_and_lie_apart():
         keep_few(Problem((1, 2, 4), *[np.zeros((0, 2), int)] * 2, differences, 2))
         is None
     )
+
+
+def test_the_wide_search_is_spared_where_no_four_colours_part_all(monkeypatch):
+    # five that all touch need five colours, whichever they are
+    links = np.vstack(
+        [triangulation(300, 3), list(itertools.combinations(range(5), 2))]
+    )
+    asked = []
+
+    def search(problem, **choices):
+        asked.append(problem.most)
+        return find_best_threshold(problem, **choices)
+
+    monkeypatch.setattr(setting, "find_best_threshold", search)
+    scene = graph(300, np.unique(np.sort(links, axis=1), axis=0).tolist())
+    found = assign_colours(*scene, random_palette(10, 3), Rules(most=4))
+    assert found.equal_neighbours
+    assert asked[0] is None  # four swatches alone, without a limit to hold
+    assert asked[1:] == [4] * (len(asked) - 1)
+    assert len(asked) <= 2  # the second where touching kinds may be alike
