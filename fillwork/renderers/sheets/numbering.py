@@ -203,8 +203,15 @@ class PageNumbers:
         self, pieces: Sequence[Any], owner: NDArray[np.int64]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return where numbers stand in pieces of regions, and how high they are."""
-        circle = shapely.maximum_inscribed_circle(np.array(pieces), tolerance=0.2)
+        shapes = np.array(pieces)
+        circle = shapely.maximum_inscribed_circle(shapes, tolerance=0.2)
         start = shapely.get_coordinates(circle)[::2]
+        # in a strip circles as large stand all along: its middle is as good
+        middle = shapely.centroid(shapes)
+        room = shapely.distance(middle, shapely.boundary(shapes))
+        as_good = room >= 0.9 * shapely.length(circle)
+        as_good &= shapely.contains(shapes, middle)
+        start[as_good] = shapely.get_coordinates(middle)[as_good]
         sides = [np.concatenate(polygon_sides(piece)) for piece in pieces]
         limits = np.concatenate([[0], np.cumsum([len(s) for s in sides])])
         text = self.numbers.text[owner]

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 # unlike regions of one number that are searched with all steps
 _FINELY = 4000
+# share of the room for a number that it keeps at the centroid, up to twice its height
+_AIR = 0.7
 # slope of rays, one that no pattern has
 _ASLANT = 0.2718281828
 
@@ -185,11 +187,15 @@ def _settle(
     size: NDArray[np.float64],
     centroid: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Return places moved to the centroid where that costs next to nothing."""
+    """Return places moved to the centroid where that costs next to nothing.
+
+    The number keeps its size there, and does not come close to a side where it had air.
+    """
     middle = centroid[rows]
     k = np.flatnonzero(_sound(spots, rows, middle))
     there = spots.sizes(rows[k], middle[k])
     near = there >= 0.98 * np.minimum(size[k], spots.most)
+    near &= there >= _AIR * np.minimum(size[k], 2 * spots.most)
     at, size = at.copy(), size.copy()
     at[k[near]], size[k[near]] = middle[k[near]], there[near]
     return at, size

@@ -161,3 +161,14 @@ def test_the_bar_under_a_number_belongs_to_its_body():
     assert number_body("74", fonts).half[1] == pytest.approx(
         np.abs(ink_points("74", fonts))[:, 1].max()
     )
+
+
+def test_a_number_keeps_from_a_side_where_its_region_has_room() -> None:
+    # a notch from above all but reaches the centroid, which has room for the number
+    notched = shapely.Polygon([(1, 1), (61, 1), (61, 41), (31, 18.5), (1, 41)])
+    assert shapely.boundary(notched).distance(notched.centroid) < 2.5
+    assert notched.contains(notched.centroid)
+    drawing = arrangement_from_polygons([notched], 62, 42)
+    at, height, _ = fitted(drawing, kinds_by_area(drawing), most=3.5)
+    assert height[1] == 3.5
+    assert shapely.boundary(notched).distance(shapely.Point(at[1])) > 4.0

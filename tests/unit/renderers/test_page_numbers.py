@@ -198,3 +198,17 @@ def test_each_page_numbers_every_region_that_it_shows_and_has_its_key():
         codes = {labels.texts[k] for k in labels.text}
         assert codes <= set(told)  # the compact key in the foot
     assert cut
+
+
+def test_numbers_along_a_strip_stand_as_its_mirrors_have_them() -> None:
+    strip = shapely.box(1.0, 1.0, 181.0, 11.0)
+    drawing = arrangement_from_polygons([strip], 182, 12)
+    (scene,) = pages(drawing, 1, real_scale=1.0)
+    (drawn,) = (i for i in scene.items if isinstance(i, Placed))
+    (labels,) = (i for i in drawn.picture.items if isinstance(i, Labels))
+    # the cells of a strip are alike, and circles as large fit all along each
+    x, y = labels.at.T
+    assert len(x) > 2
+    assert np.sort(x) == pytest.approx(np.sort(x.min() + x.max() - x), abs=0.1)
+    assert x.min() + x.max() == pytest.approx(drawn.picture.box[2], abs=0.1)
+    assert np.ptp(y) < 0.1
