@@ -430,7 +430,7 @@ export const text = {
     repeat: "One repeat, enlarged",
     masks: "Masks: outlines to cut",
     card: "Card: paint the swatches first",
-    model: "Half-done model: one star coloured",
+    model: "Half-done model: one figure coloured",
     trials: "Small trials, several on a page",
     pounce: "One repeat or sector at true size, to prick",
     line: "Both edges of the painted line",

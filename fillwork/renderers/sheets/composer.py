@@ -225,7 +225,7 @@ class SheetComposer(DetailMaker):
             "numbered": "outlines with the number of its paint in each region",
             "blank": "outlines only",
             "coloured": "the finished colours",
-            "model": "one star in its colours, the rest with numbers",
+            "model": "one figure in its colours, the rest with numbers",
         }[name]
         kinds = len(parts.orbits.orbits)
         return f"{parts.title}: {what}; {regions} regions of {kinds} kinds"

@@ -74,7 +74,7 @@ def class_notes(parts: Parts) -> tuple[Note, ...]:
 
 
 def model_faces(parts: Parts) -> NDArray[np.int64]:
-    """Return the regions that a half-done model shows coloured: one star.
+    """Return the regions that a half-done model shows coloured: one figure.
 
     A region and all that touch it along a side. It is a star where a kind is named so,
     else the region with most neighbours; whole where one is, and near the middle of the
@@ -87,7 +87,7 @@ def model_faces(parts: Parts) -> NDArray[np.int64]:
     worn[0] = False
     star = np.zeros(arrangement.face_count, bool)
     for orbit in orbits.orbits:
-        star[orbit.faces] = "star" in orbit.name.split() or "star" in orbit.name
+        star[orbit.faces] = "star" in orbit.name
     middle = np.array([(parts.box[k] + parts.box[k + 2]) / 2 for k in (0, 1)])
     far = np.linalg.norm(arrangement.witness - middle, axis=1)
     # the whole before the cut, stars before others, then those with many sides,
