@@ -10,6 +10,7 @@ import numpy as np
 
 from fillwork.arrangement import choice, gaps, page
 from fillwork.arrangement import defects as words
+from fillwork.arrangement.bundles import lay_bundle
 from fillwork.arrangement.choice import Asked
 from fillwork.arrangement.corners import find_corners
 from fillwork.arrangement.crowds import crowd_width
@@ -205,6 +206,11 @@ def _build_once(
     """
     finer = max(flat, 1.0)
     own = linework.curves
+    rounding = choice.rounding_of(own, linework.frame.to_mm)
+    bundle = None
+    if wishes.free:
+        low, high = bounds(np.concatenate([own.starts(), own.ends()]))
+        own, bundle = lay_bundle(own, 1e-7 * float(np.hypot(*(high - low))), rounding)
     stroke = linework.stroke_of_curve()
     points = np.concatenate([own.starts(), own.ends()])
     low, high = bounds(points)
@@ -218,7 +224,6 @@ def _build_once(
         skip = lines_to_drop(local, len(own), np.array(wishes.drop) - middle)
     curve_stroke = np.r_[stroke, np.full(len(sides), -1, np.int32)].astype(np.int32)
     width = _line_width(linework)
-    rounding = choice.rounding_of(own, linework.frame.to_mm)
     crowd = crowd_width(float(np.hypot(*(high - low))), width) if wishes.free else 0.0
     asked = Asked(
         wishes.tolerance, wishes.join_within, wishes.close_gaps, width, rounding, crowd
@@ -240,6 +245,7 @@ def _build_once(
             wishes.limits,
             finer,
             thorough=thorough,
+            bundle=bundle and bundle.moved(-middle),
         )
         edges, join = graph.edges, graph.tolerance.join_within
         if with_page:

@@ -64,6 +64,8 @@ class Arcs:
         Numbers of the points at the ends of each chord.
     reach : float
         Largest distance that is recorded, mm.
+    touching : ndarray of bool, shape (curves,)
+        Circles of which no two meet but in one end of chords.
     """
 
     def __init__(
@@ -73,11 +75,13 @@ class Arcs:
         rows: NDArray[np.int64],
         end_point: NDArray[np.int32],
         reach: float,
+        touching: NDArray[np.bool_],
     ) -> None:
         self.curves, self.reach = curves, reach
         curve = chords.curve[rows]
         lead = np.flatnonzero(np.r_[True, curve[1:] != curve[:-1]])
         self.curve = curve[lead]
+        self.touching = touching[self.curve]
         self.start = rows[lead]
         self.count = np.diff(np.r_[lead, len(rows)])
         last = self.start + self.count - 1
@@ -91,7 +95,8 @@ class Arcs:
         # the first point of each chord but the first, and its number
         self.inner, self.inner_point = chords.ends[:, :2], end_point[:, 0]
         ends = chords.ends.take(rows, axis=0)
-        margin = (chords.sagitta[self.start] + 0.5 * reach + 1e-12)[:, None]
+        sagitta = np.maximum.reduceat(chords.sagitta[rows], lead)
+        margin = (sagitta + 0.5 * reach + 1e-12)[:, None]
         low = np.minimum(ends[:, :2], ends[:, 2:])
         high = np.maximum(ends[:, :2], ends[:, 2:])
         self.low = np.minimum.reduceat(low, lead) - margin
@@ -130,6 +135,7 @@ class Arcs:
             off = np.hypot(d[a, 0] - d[b, 0], d[a, 1] - d[b, 1])
             far = off > radius[a] + radius[b] + self.reach
             far |= off < np.abs(radius[a] - radius[b]) - self.reach
+            far |= self.touching[a] & self.touching[b]
             a, b, off = a[~far], b[~far], off[~far]
             for start in range(0, len(a), _CHUNK):
                 part = slice(start, start + _CHUNK)

@@ -32,6 +32,7 @@ from fillwork.geometry.ranges import distinct, expand_ranges
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.bundles import Bundle
     from fillwork.arrangement.contacts import Contacts, SmoothLines
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.meetings import Meetings
@@ -76,6 +77,7 @@ def build_graph(
     *,
     thorough: bool = False,
     wide: float = 1.0,
+    bundle: Bundle | None = None,
 ) -> Graph:
     """Split curves where they meet, and join what is near.
 
@@ -96,6 +98,8 @@ def build_graph(
         at which others meet that run on it.
     wide : float
         How many times farther than usual ends are looked for.
+    bundle : Bundle, optional
+        Circles that touch in one point.
 
     Raises
     ------
@@ -129,6 +133,10 @@ def build_graph(
     exact = 1e-7 * size if join_within is None else min(join_within, 1e-7 * size)
     if exact > 0:
         chords = part_pencil(chords, exact)
+    touching = np.zeros(len(curves), dtype=bool)
+    if bundle is not None and len(bundle.curve):
+        chords = bundle.part(curves, chords)
+        touching[bundle.curve] = True
 
     n = len(chords)
     both = same_points(chords.ends.reshape(-1, 2))
@@ -137,7 +145,7 @@ def build_graph(
     points[both[::-1]] = chords.ends.reshape(-1, 2)[::-1]
     zero = (end_point[:, 0] == end_point[:, 1]) | skip[chords.curve]
     chosen, copy_of, copies = _distinct_chords(curves, chords, end_point, zero, crowd)
-    meetings = find_meetings(curves, chords, chosen, end_point, reach, limits)
+    meetings = find_meetings(curves, chords, chosen, end_point, reach, limits, touching)
 
     # visits of curves to points: ends of chords, ends on lines, crossings
     kept = np.zeros(n, dtype=bool)
@@ -161,7 +169,15 @@ def build_graph(
     )
     if tolerance is None:
         drawn = _Met(
-            curves, chords, chosen, end_point, points, meetings, lines, contacts
+            curves,
+            chords,
+            chosen,
+            end_point,
+            points,
+            meetings,
+            lines,
+            contacts,
+            bundle,
         )
         pieces, misses, ends, narrow = drawn.measures(
             1e-7 * size, asked.rounding, reach
@@ -176,6 +192,7 @@ def build_graph(
                 finer,
                 thorough=thorough,
                 wide=_WIDE,
+                bundle=bundle,
             )
         tolerance = choice.choose_tolerance(
             size,
@@ -253,6 +270,7 @@ class _Met:
     meetings: Meetings
     lines: SmoothLines
     contacts: Contacts
+    bundle: Bundle | None
 
     def measures(
         self, exact: float, rounding: float, reach: float
@@ -288,8 +306,11 @@ class _Met:
         curled = np.zeros(len(points), dtype=bool)
         curled[end_point[chords.sagitta > 0].reshape(-1)] = True
         on &= ~(inner & curled)[meetings.on_point]
-        # where many lines go through one point, each is parted there
-        parted = self.chosen[(chords.sagitta == 0)[self.chosen]]
+        # where many lines go through one point, or circles touch, each is parted there
+        there = chords.sagitta == 0
+        if self.bundle is not None:
+            there |= (chords.ends[:, :2] == self.bundle.point).all(axis=1)
+        parted = self.chosen[there[self.chosen]]
         parted = parted[chords.span[parted, 0] > 0]
         pieces = _piece_lengths(
             lines,

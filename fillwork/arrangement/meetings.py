@@ -119,6 +119,7 @@ def find_meetings(
     end_point: NDArray[np.int32],
     reach: float,
     limits: Limits,
+    touching: NDArray[np.bool_],
 ) -> Meetings:
     """Find where chords cross, touch, or lie with an end on another.
 
@@ -134,6 +135,8 @@ def find_meetings(
         Largest distance that is recorded, mm.
     limits : Limits
         How many crossings are taken on.
+    touching : ndarray of bool, shape (curves,)
+        Circles that touch each other in one end of chords, and meet nowhere else.
 
     Raises
     ------
@@ -157,7 +160,7 @@ def find_meetings(
 
     circular = are_circular(curves)[chords.curve[chosen]]
     if circular.any():
-        arcs = Arcs(curves, chords, chosen[circular], end_point, reach)
+        arcs = Arcs(curves, chords, chosen[circular], end_point, reach, touching)
 
         def crossed(
             pair: NDArray[np.int32],

@@ -1,0 +1,194 @@
+"""Bundles: very many circles that touch in one point, laid so that they do exactly.
+
+Each pair of them touches there, or crosses in a long lens by the last decimals, in as
+many places as pairs. Told beforehand it is one point at which each is parted, and two
+circles that touch in it meet nowhere else.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from fillwork.arrangement.segments import Chords
+from fillwork.geometry.circles import are_circular, parameters_at
+from fillwork.geometry.crossings import cross
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from fillwork.geometry.curves import Curves
+
+
+_MANY = 100  # fewer circles meet as all do
+_PAIRS = 1 << 14  # are looked at; of those of a bundle so many touch in one place
+_HITS = 16
+_WHOLE = 2 * np.pi * (1 - 1e-12)
+_APART = 0.2  # of both radii: centres farther apart tell where two circles touch
+_ROUNDED = 3.0  # times that rounding moves a point: radius, centre and point are off
+_LIKE = 4.0  # times that, by which a first guess may be off
+_END = 1e-9  # of a circle: nearer its start it begins there
+_ROOM = 12.0  # times what is one: so far from the next circle a chord may end
+_WIDEST = np.pi / 16  # no farther about its centre a chord is made longer
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bundle:
+    """Hold which circles touch in a point.
+
+    Parameters
+    ----------
+    curve : ndarray of int64, shape (n,)
+        The circles.
+    point : ndarray of shape (2,)
+        Where they touch, mm.
+    clear : ndarray of shape (n,)
+        How far about their centres the circles run beside each other from there on.
+    """
+
+    curve: NDArray[np.int64]
+    point: NDArray[np.float64]
+    clear: NDArray[np.float64]
+
+    def moved(self, step: NDArray[np.float64]) -> Bundle:
+        """Return the bundle of the same circles elsewhere."""
+        return replace(self, point=self.point + step)
+
+    def part(self, curves: Curves, chords: Chords) -> Chords:
+        """Return chords, those of the circles parted in the point.
+
+        Next to it circles run so near each other that ends of chords would be one:
+        there the chords are longer.
+
+        Parameters
+        ----------
+        curves : Curves
+            The true curves.
+        chords : Chords
+            Their chords, curve by curve.
+        """
+        d = curves.data[self.curve]
+        at = parameters_at(curves, self.curve, self.point - d[:, :2]) % 1.0
+        at[np.minimum(at, 1.0 - at) <= _END] = 0.0
+        number = np.full(len(curves), -1)
+        number[self.curve] = np.arange(len(self.curve))
+        mine = number[chords.curve]
+        off = np.abs(chords.span[:, 0] - at[mine])
+        near = np.minimum(off, 1.0 - off) * 2 * np.pi < self.clear[mine]
+        kept = np.flatnonzero((mine < 0) | ~near | (chords.span[:, 0] == 0.0))
+        inner = np.flatnonzero(at > 0.0)
+        curve = np.r_[chords.curve[kept], self.curve[inner]].astype(np.int32)
+        start = np.r_[chords.span[kept, 0], at[inner]]
+        place = np.concatenate(
+            [chords.ends[kept, :2], np.repeat(self.point[None], len(inner), axis=0)]
+        )
+        order = np.lexsort((start, curve))
+        curve, start, place = curve[order], start[order], place[order]
+        row = np.r_[kept, np.zeros(len(inner), np.int64)][order]
+        last = np.r_[curve[1:] != curve[:-1], True]
+        final = np.flatnonzero(np.r_[chords.curve[1:] != chords.curve[:-1], True])
+        ends = np.concatenate([place, np.roll(place, -1, axis=0)], axis=1)
+        ends[last, 2:] = chords.ends[final, 2:]
+        span = np.stack([start, np.where(last, 1.0, np.roll(start, -1))], axis=1)
+        # whole circles that begin there end there
+        mine = number[curve]
+        there = (mine >= 0) & (at[mine] == 0.0)
+        ends[there & (start == 0.0), :2] = self.point
+        ends[there & last, 2:] = self.point
+        turn = 2 * np.pi * (span[:, 1] - span[:, 0])
+        bend = np.hypot(d[:, 2], d[:, 3])[mine] * turn**2 / 8.0
+        sagitta = np.where(mine >= 0, bend, chords.sagitta[row])
+        return Chords(ends, curve, span, sagitta)
+
+
+def lay_bundle(curves: Curves, exact: float, rounding: float) -> tuple[Curves, Bundle]:
+    """Lay very many circles that touch in one point so that they do exactly.
+
+    The same curves, and a bundle of none, where there is no such point.
+
+    Parameters
+    ----------
+    exact : float
+        What is nearer is one, mm.
+    rounding : float
+        How far the decimals of the file may move a point, mm; infinite if not known.
+    """
+    none = Bundle(np.empty(0, np.int64), np.zeros(2), np.empty(0))
+    d = curves.data
+    whole = are_circular(curves) & (np.abs(d[:, 7] - d[:, 6]) >= _WHOLE)
+    index = np.flatnonzero(whole)
+    if len(index) < _MANY:
+        return curves, none
+    within = max(exact, _ROUNDED * rounding if np.isfinite(rounding) else 0.0)
+    centre, radius = d[index, :2], np.hypot(d[index, 2], d[index, 3])
+    start = _touching_point(centre, radius, within)
+    if start is None:
+        return curves, none
+    point, axis = start
+    for _ in range(3):
+        off = centre - point
+        side = np.where(off @ axis < 0, -1.0, 1.0)
+        along = off @ axis - side * radius
+        held = np.maximum(np.abs(along), np.abs(cross(axis, off))) <= _LIKE * within
+        if int(held.sum()) < _MANY:
+            return curves, none
+        # the line of their centres, by the farthest first
+        spread = off[held].T @ off[held]
+        axis = np.linalg.eigh(spread)[1][:, 1]
+        across = np.array([-axis[1], axis[0]])
+        side = np.where(off @ axis < 0, -1.0, 1.0)
+        along = off @ axis - side * radius
+        step = np.median(along[held]) * axis
+        point = point + step + np.median((off @ across)[held]) * across
+    off = centre - point
+    along = np.abs(off @ axis - side * radius)
+    held = np.maximum(along, np.abs(off @ across)) <= within
+    signed = side * radius
+    # of circles that are one but for rounding the first drawn alone, as for all others
+    order = np.flatnonzero(held)[np.argsort(signed[held], kind="stable")]
+    near = np.diff(signed[order]) <= max(exact, within / _ROUNDED)
+    alike = np.r_[False, near] | np.r_[near, False]
+    chosen = np.sort(order[~alike])
+    if len(chosen) < _MANY:
+        return curves, none
+    data = d.copy()
+    data[index[chosen], :2] = point + signed[chosen, None] * axis
+    # at an angle a, circles whose radii differ by d are a² d / 2 apart
+    signed = signed[chosen]
+    rank = np.argsort(signed)
+    gap = np.r_[np.inf, np.diff(signed[rank]), np.inf]
+    least = np.empty(len(chosen))
+    least[rank] = np.minimum(gap[1:], gap[:-1])
+    clear = np.clip(np.sqrt(2.0 * _ROOM * exact / least), 2 * np.pi * _END, _WIDEST)
+    return replace(curves, data=data), Bundle(index[chosen], point, clear)
+
+
+def _touching_point(
+    centre: NDArray[np.float64], radius: NDArray[np.float64], within: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]] | None:
+    """Return where most of a sample of pairs touch, and the line of their centres."""
+    rng = np.random.default_rng(0)
+    i, j = rng.integers(0, len(centre), (2, _PAIRS))
+    way = centre[j] - centre[i]
+    off = np.hypot(*way.T)
+    r, q = radius[i], radius[j]
+    inner, outer = np.abs(off - np.abs(r - q)), np.abs(off - (r + q))
+    good = np.minimum(inner, outer) <= _LIKE * within
+    good &= off > np.maximum(_APART * (r + q), _LIKE * within)
+    side = np.where((inner < outer) & (r < q), -1.0, 1.0)[good]
+    axis = side[:, None] * way[good] / off[good, None]
+    place = centre[i][good] + r[good, None] * axis
+    if len(place) < _HITS:
+        return None
+    cell = np.round(place / (16.0 * within))
+    order = np.lexsort(cell.T)
+    lead = np.flatnonzero(np.r_[True, (np.diff(cell[order], axis=0) != 0).any(axis=1)])
+    count = np.diff(np.r_[lead, len(order)])
+    most = int(np.argmax(count))
+    if count[most] < _HITS:
+        return None
+    there = order[lead[most] : lead[most] + count[most]]
+    longest = there[np.argmax(r[good][there] + q[good][there])]
+    return np.median(place[there], axis=0), axis[longest]

@@ -1,0 +1,63 @@
+"""Very many circles that touch in one point."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fillwork.arrangement import build_arrangement
+from fillwork.readers import read_linework
+
+AT = np.array([60.0, 70.0])
+
+
+def bundle(radii, decimals, turn=0.0):
+    """Return circles that touch in one point, those of negative radius beyond it."""
+    way = np.array([np.cos(turn), np.sin(turn)])
+    return [
+        f"<circle cx='{x:.{decimals}f}' cy='{y:.{decimals}f}' "
+        f"r='{abs(r):.{decimals}f}'/>"
+        for r, (x, y) in zip(radii, AT + np.outer(radii, way), strict=True)
+    ]
+
+
+def regions(parts):
+    style = "fill='none' stroke='#000' stroke-width='0.1'"
+    head = "<svg xmlns='http://www.w3.org/2000/svg' width='200mm' height='200mm' "
+    text = f"{head}viewBox='0 0 200 200'><g {style}>{''.join(parts)}</g></svg>"
+    return build_arrangement(read_linework(text.encode())).face_count - 1
+
+
+@pytest.mark.parametrize("decimals", [2, 3, 6, 15])
+@pytest.mark.parametrize("turn", [0.0, 1.1])
+def test_each_circle_that_touches_the_others_is_one_more_region(decimals, turn):
+    radii = 0.11 * np.arange(1, 261) + np.random.default_rng(3).uniform(0, 0.05, 260)
+    # some lie on the other side of the point
+    radii[::7] *= -1
+    assert regions(bundle(radii, decimals, turn)) == len(radii)
+
+
+@pytest.mark.parametrize("decimals", [3, 15])
+def test_lines_part_what_lies_between_such_circles(decimals):
+    radii = 0.1 * np.arange(1, 231)
+    rings = bundle(radii, decimals)
+    # the line of their centres parts each in two
+    axis = "<path d='M60 70H120'/>"
+    assert regions([*rings, axis]) == 2 * len(radii)
+    # an upright one at 20.03 has two crossings with each circle that reaches so far,
+    # and one piece less within the largest
+    crossed = np.count_nonzero(2 * radii > 20.03)
+    upright = "<path d='M80.03 20V120'/>"
+    assert regions([*rings, upright]) == len(radii) + 2 * crossed - 1
+
+
+def test_circles_beside_them_cross_them():
+    radii = 0.1 * np.arange(1, 231)
+    rings = bundle(radii, 3)
+    # one about the point crosses in two places each circle that reaches so far
+    crossed = np.count_nonzero(2 * radii > 20.03)
+    about = "<circle cx='60' cy='70' r='20.03'/>"
+    # by Euler's formula: twice as many vertices, and two edges more for each
+    assert regions([*rings, about]) == len(radii) + 2 * crossed
+    # a small one between two of them is an island
+    assert regions([*rings, "<circle cx='82.93' cy='70' r='0.01'/>"]) == len(radii) + 1
