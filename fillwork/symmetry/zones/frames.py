@@ -58,6 +58,8 @@ _CLEAR = 0.3
 _NESTED = 0.8
 # roots of the median area from which three gaps of one width are those of fields
 _ROWS_APART = 6.0
+# bands side by side whose inner lines run on into corner squares
+_BANDS = 2
 # squared boundary over area, from which a face is a strip of a frame
 _STRIP = 60.0
 # share of the faces along a row of a pattern that return on its other side
@@ -180,27 +182,34 @@ def _between_corners(runs: list[Run], frames: list[Run], unit: float) -> list[Ru
     Inner lines of a border that run on to its outer ones cross each other there, and
     part the corner squares: beside few repeats that is most of what meets them.
     """
-    outer = [f for f in frames if not f.round]
-    if not outer:
-        return []
-    direction = np.array([f.direction for f in outer])
-    centre = np.array([f.centre for f in outer])
-    length = np.array([f.length for f in outer])
     known = {id(f) for f in frames}
-    found = []
-    for run in runs:
-        if run.round or run.length < _LONG * unit or id(run) in known:
-            continue
-        aside = np.array([-run.direction[1], run.direction[0]])
-        beside = (np.abs(direction @ aside) < _PARALLEL) & (
-            np.abs(length - run.length) < unit
-        )
-        width = np.abs((centre[beside] - run.centre) @ aside)
-        if len(width) == 0 or not 0 < width.min() < run.length / 3:
-            continue
-        cut = width.min() * np.sign((run.ends - run.centre) @ run.direction)
-        ends = run.ends - cut[:, None] * run.direction
-        found.append(replace(run, ends=ends, crossed=0.0, both=0.0))
+    straight = [r for r in runs if not r.round and r.length >= _LONG * unit]
+    outer = [f for f in frames if not f.round]
+    found: list[Run] = []
+    # once more for a band within that one
+    for _ in range(_BANDS):
+        if not outer:
+            break
+        direction = np.array([f.direction for f in outer])
+        centre = np.array([f.centre for f in outer])
+        length = np.array([np.hypot(*np.ptp(f.ends, axis=0)) for f in outer])
+        outer = []
+        for run in straight:
+            aside = np.array([-run.direction[1], run.direction[0]])
+            beside = (np.abs(direction @ aside) < _PARALLEL) & (
+                np.abs(length - run.length) < unit
+            )
+            width = np.abs((centre[beside] - run.centre) @ aside)
+            width = width[width > 0.1 * unit]
+            if len(width) == 0 or width.min() >= run.length / 3:
+                continue
+            cut = width.min() * np.sign((run.ends - run.centre) @ run.direction)
+            ends = run.ends - cut[:, None] * run.direction
+            inner = replace(run, ends=ends, crossed=0.0, both=0.0)
+            outer.append(inner)
+            if id(run) not in known:
+                known.add(id(run))
+                found.append(inner)
     return found
 
 

@@ -162,3 +162,32 @@ def test_turns_of_a_frame_round_nothing_are_in_doubt(seed: int, noise: float) ->
     arrangement, edge = build_panel(panel, noise)
     score = score_panel(panel, arrangement, edge, find_zones(arrangement))
     assert score.sure_and_wrong == 0
+
+
+def test_two_bands_with_corner_squares_are_sure_of_all_their_parts() -> None:
+    # loose figures alone: of what meets an inner line of a band most stands in the
+    # corner squares, and the corners of both bands are eight copies of a lozenge (D2)
+    rows = [_box(k, k, 156 - k, 132 - k) for k in (0, 12, 24)]
+    for k, r in ((0, 4.0), (12, 3.0)):
+        low, right, top = k, 144 - k, 120 - k
+        for x, y in ((low, low), (low, top), (right, low), (right, top)):
+            way = 1 if (x == low) == (y == low) else -1
+            u, v = np.array([4.5, 4.5 * way]), np.array([-2.0 * way, 2.0])
+            c = np.array([x + 6.0, y + 6.0])
+            rows += [_box(x, y, x + 12, y + 12), polyline([c - u, c + u])]
+            rows.append(polyline([c + u, c + v, c - u, c - v], closed=True))
+        lozenge = np.array([[r + 1, 0], [0, r], [-r - 1, 0], [0, -r]])
+        for across, end in ((False, right), (True, top)):
+            for at in np.arange(low + 18, end, 12):
+                for y in (low + 6, (right if across else top) + 6):
+                    figure = lozenge + np.array([at, y])
+                    rows.append(polyline(figure[:, ::-1] if across else figure, True))
+    turn = np.arange(5) * 2 * np.pi / 5 + 0.3
+    figure = 7 * np.column_stack([np.cos(turn), np.sin(turn)])
+    rise = np.arange(32.4, 116, 16.8)
+    for x in np.arange(33, 132, 18):
+        rows += [polyline(figure + np.array([x, y]), True) for y in rise]
+    zones = find_zones(_read(rows, 156, 132))
+    found = [(z.role, z.symmetry.group.short, z.symmetry.certain) for z in zones]
+    assert found.count(("corner", "D2", True)) == 8
+    assert found.count(("border", "p2mm", True)) == 8
