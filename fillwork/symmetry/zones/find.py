@@ -57,6 +57,7 @@ from fillwork.symmetry.zones.parting import (
 from fillwork.symmetry.zones.proof import (
     FEW_TURNS,
     HOLLOW,
+    of_figures,
     own_symmetry,
     with_doubt_of_regions,
 )
@@ -206,7 +207,8 @@ def _inner_parts(
     """Return the parts of what lies within a panel, by falling area."""
     groups, explained, frame = part_faces(arrangement, measures, faces)
     if len(groups) == 1:
-        return [Part(faces, told_apart(faces, find_symmetry(arrangement, faces)))]
+        found = of_figures(arrangement, faces, find_symmetry(arrangement, faces))
+        return [Part(faces, told_apart(faces, found))]
     known: dict[int, Symmetry] = {}
     together = None
     if not _stand_alone(arrangement, measures, faces, groups, explained, known):

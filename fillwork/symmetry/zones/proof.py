@@ -53,6 +53,8 @@ _OUTLINE = 0.002
 _TOLD = 0.4
 # how much larger than all of them the ground is
 _LARGER = 1.1
+# share of a part's area, from which one face of it is the ground of the others
+_GROUND = 0.5
 # how much farther outlines may lie apart, in what lines stray by
 _STRAYS = 2.0
 # faces under which a rosette about a point on its rim may be a piece of a larger one
@@ -148,6 +150,31 @@ def own_symmetry(
         return alone
     reason = f"its shifts carry {100 * share:.0f} % of the regions onto like ones"
     return replace(found, certain=False, reason=reason)
+
+
+def of_figures(
+    arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
+) -> Symmetry:
+    """Return the group of figures in one ground, where that of the whole is not sure.
+
+    The ends of a frame about a row of them are lines that nothing repeats.
+
+    Parameters
+    ----------
+    faces : ndarray of int32
+        Figures and ground.
+    found : Symmetry
+        What the lines of all of them show.
+    """
+    area = arrangement.area[faces]
+    ground = int(area.argmax())
+    more = found.lattice is not None or len(found.operations) > FEW_TURNS
+    if (found.certain and more) or area[ground] < _GROUND * area.sum():
+        return found
+    inner = find_symmetry(arrangement, np.delete(faces, ground), loose_lines=False)
+    repeats = inner.lattice is not None and inner.repeats_seen >= _FEW_SEEN
+    better = inner.certain or (found.lattice is None and not found.certain)
+    return inner if repeats and better else found
 
 
 def _turning_as_well(

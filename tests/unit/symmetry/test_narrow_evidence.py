@@ -13,6 +13,7 @@ from fillwork.arrangement.build import build_arrangement
 from fillwork.readers import read_linework
 from fillwork.symmetry.zones.find import find_zones
 from tests.bench.symmetry_sets import read_pattern
+from tests.unit.helpers import linework_from_segments, polyline
 from tests.unit.symmetry.patterns import Pattern, plane_pattern
 from tests.unit.symmetry.strips import strip_pattern
 
@@ -111,3 +112,34 @@ def test_rails_one_above_the_other_are_no_second_repeat(count: int) -> None:
     assert zone.symmetry.lattice is not None
     (vector,) = zone.symmetry.lattice.basis
     assert np.hypot(*vector) == pytest.approx(50, rel=1e-3)
+
+
+# International Tables, volume E, part 2: images of a point of a frieze in its period
+_IMAGES = {
+    "p1": [(1, 1, 0.0)],
+    "p11m": [(1, 1, 0.0), (1, -1, 0.0)],
+    "p11g": [(1, 1, 0.0), (1, -1, 0.5)],
+    "p2": [(1, 1, 0.0), (-1, -1, 0.0)],
+}
+
+
+@pytest.mark.parametrize("group", list(_IMAGES))
+def test_figures_in_a_frame_are_a_strip_though_its_ends_do_not_repeat(
+    group: str,
+) -> None:
+    # scalene triangles every 30 mm; the frame ends nearer to the last than the first
+    triangle = np.array([[-4.0, 5.0], [4.0, 9.0], [1.0, 4.0]])
+    rows = [polyline([(-9, -14), (148, -14), (148, 14), (-9, 14)], closed=True)]
+    for sx, sy, shift in _IMAGES[group]:
+        for k in range(5):
+            figure = triangle * [sx, sy] + np.array([30 * (k + shift), 0.0])
+            rows.append(polyline(figure, closed=True))
+    (zone,) = find_zones(
+        build_arrangement(
+            linework_from_segments(np.vstack(rows), 160, 30, has_page=False)
+        )
+    )
+    found = zone.symmetry
+    assert (found.group.title, found.certain) == (f"frieze {group}", True)
+    assert found.lattice is not None
+    assert np.hypot(*found.lattice.basis[0]) == pytest.approx(30)
