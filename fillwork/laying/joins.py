@@ -564,10 +564,7 @@ def _gather(curves: Curves, basis: NDArray[np.float64]) -> Curves:
 
 
 def shift_curves(curves: Curves, shift: NDArray[np.float64]) -> Curves:
-    """Return curves, each shifted by its own vector.
-
-    `shift` (N, 2): vectors, mm.
-    """
+    """Return curves, each shifted by its own vector. `shift` (N, 2): vectors, mm."""
     data = curves.data.copy()
     for k in (0, 1):
         data[:, k] += shift[:, k]

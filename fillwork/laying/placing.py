@@ -311,10 +311,7 @@ class Pieces:
 
     @property
     def poor(self) -> NDArray[np.bool_]:
-        """Return which are too thin.
-
-        Returns (n,): True under 5 mm.
-        """
+        """Return which are too thin. Returns (n,): True under 5 mm."""
         return np.asarray(self.width < _THIN - 1e-3)
 
 

@@ -36,10 +36,7 @@ def places_picture(laid: Laid) -> bytes:
 
 
 def joins_picture(laid: Laid, joins: tuple[OpenJoin, ...]) -> bytes:
-    """Return the picture of joins that were left open; a PNG.
-
-    `joins`: at least one.
-    """
+    """Return the picture of joins that were left open; a PNG. `joins`: at least one."""
     from fillwork.renderers.encoders.png import to_png
     from fillwork.renderers.places import compose_joins
 

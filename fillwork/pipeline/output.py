@@ -41,10 +41,7 @@ class _ForeignError(RenderError):
 
 
 def digest(data: bytes) -> str:
-    """Return the SHA-256 of some bytes; 64 hexadecimal digits.
-
-    `data`: any content.
-    """
+    """Return the SHA-256 of some bytes; 64 hexadecimal digits. `data`: any content."""
     return hashlib.sha256(data).hexdigest()
 
 

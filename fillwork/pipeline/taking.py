@@ -119,10 +119,7 @@ def take_palette(plan: Plan, name_or_path: str | Path) -> Plan:
 
 
 def load_palette(plan: Plan) -> Palette:
-    """Return the palette of a plan.
-
-    Raises `PaletteError` if it is unknown or wrong.
-    """
+    """Return the palette of a plan. Raises `PaletteError` if it is unknown or wrong."""
     from fillwork.colouring.palettes.file import parse_palette, read_palette
 
     if plan.palette_data:

@@ -55,10 +55,7 @@ class Tins:
         self._hand: dict[str, _Tin] = {}
 
     def use(self, swatch: int, what: str, ml: float) -> None:
-        """Add a use of a swatch.
-
-        `swatch`: place in the palette. `ml`: how much, mL.
-        """
+        """Add a use of a swatch. `swatch`: place in the palette. `ml`: how much, mL."""
         paint = self.swatches[swatch]
         tin = self._tins.setdefault(
             ("swatch", swatch), _Tin(paint.name, swatch, paint, paint.medium)
@@ -71,10 +68,7 @@ class Tins:
                 self._use_hand(hand, f"{what} of {paint.name}", ml * n / parts)
 
     def use_hand(self, hand: HandPaint, what: str, ml: float) -> None:
-        """Add a use of a paint on hand as it is.
-
-        `ml`: how much, mL.
-        """
+        """Add a use of a paint on hand as it is. `ml`: how much, mL."""
         self._use_hand(hand, what, ml)
 
     def _use_hand(self, hand: HandPaint, what: str, ml: float) -> None:

@@ -126,10 +126,7 @@ def need_text(amount: float) -> str:
 
 
 def size_words(ml: float) -> str:
-    """Return the size of a package, in mL or L.
-
-    `ml`: volume, mL.
-    """
+    """Return the size of a package, in mL or L. `ml`: volume, mL."""
     return f"{ml / 1000.0:g} L" if ml >= 1000.0 else f"{ml:g} mL"
 
 

@@ -75,10 +75,7 @@ class Desk:
             return found
 
     def sheet(self, sheet_id: str) -> Sheet:
-        """Return an open sheet.
-
-        Raises `Refusal` if it is not open.
-        """
+        """Return an open sheet. Raises `Refusal` if it is not open."""
         with self._lock:
             found = self._sheets.get(sheet_id)
             if found is not None:

@@ -103,10 +103,7 @@ class Sheet:
         self._worker.end()
 
     def wait(self, seconds: float = 60.0) -> bool:
-        """Wait until its work is done.
-
-        `seconds`: for how long at most.
-        """
+        """Wait until its work is done. `seconds`: for how long at most."""
         return self._worker.wait(seconds)
 
     # what the page asks

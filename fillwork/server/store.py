@@ -68,10 +68,7 @@ class Saved:
 
 
 class Store:
-    """Keep sheets in a folder.
-
-    `folder`: made when something is first saved.
-    """
+    """Keep sheets in a folder. `folder`: made when something is first saved."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder

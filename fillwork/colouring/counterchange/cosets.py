@@ -50,10 +50,7 @@ class Cosets:
         return -1
 
     def number(self, element: Element) -> int:
-        """Return the coset of an operation.
-
-        `element`: operation.
-        """
+        """Return the coset of an operation. `element`: operation."""
         g, t = element
         key = (g, tuple(v % self._period for v in t))
         found = self._memo.get(key)

@@ -27,10 +27,7 @@ _MANY = 12  # repeats each way within which centres are tried
 
 
 def join_words(names: Sequence[str]) -> str:
-    """Join names with commas and a last "and"; ``a, b and c``.
-
-    `names`: one or more.
-    """
+    """Join names with commas and a last "and"; ``a, b and c``. `names`: one or more."""
     return names[0] if len(names) == 1 else ", ".join(names[:-1]) + " and " + names[-1]
 
 

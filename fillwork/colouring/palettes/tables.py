@@ -24,10 +24,7 @@ def short(text: str) -> str:
 
 
 class Lines:
-    """Find the line of a key: tomllib does not tell it.
-
-    `text`: the whole file.
-    """
+    """Find the line of a key: tomllib does not tell it. `text`: the whole file."""
 
     def __init__(self, text: str) -> None:
         self._keys: dict[tuple[int, str], int] = {}

@@ -255,10 +255,7 @@ def _drop_spurs(network: Network) -> None:
 
 
 def join_through(network: Network) -> None:
-    """Join chains at nodes where only two ends meet.
-
-    `network`: changed in place.
-    """
+    """Join chains at nodes where only two ends meet. `network`: changed in place."""
     at = network.at_node()
     for met in at.values():
         if len(met) != 2:

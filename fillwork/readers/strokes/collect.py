@@ -56,10 +56,7 @@ class StrokeTable:
     item: NDArray[np.int64]  # (S,): the item that each stroke belongs to
 
     def take(self, keep: NDArray[np.bool_]) -> StrokeTable:
-        """Return some of the strokes.
-
-        `keep` (S,): which.
-        """
+        """Return some of the strokes. `keep` (S,): which."""
         if keep.all():
             return self
         counts = np.diff(self.start)
@@ -89,10 +86,7 @@ class StrokeTable:
         )
 
     def owner(self) -> NDArray[np.int64]:
-        """Return the stroke of each curve.
-
-        Returns (N,): stroke indices.
-        """
+        """Return the stroke of each curve. Returns (N,): stroke indices."""
         return np.repeat(np.arange(len(self.closed)), np.diff(self.start))
 
 
@@ -172,20 +166,14 @@ class Collector:
     def add_ellipse(
         self, item: int, cx: float, cy: float, rx: float, ry: float
     ) -> None:
-        """Add a whole ellipse.
-
-        `cx`, `cy`, `rx`, `ry`: centre and radii.
-        """
+        """Add a whole ellipse. `cx`, `cy`, `rx`, `ry`: centre and radii."""
         self._ellipses.extend((cx, cy, rx, ry))
         self._ellipse_items.append(item)
 
     def add_box(
         self, item: int, box: tuple[float, float, float, float, float, float]
     ) -> None:
-        """Add a rectangle.
-
-        `box`: x, y, width, height, and the radii of its corners.
-        """
+        """Add a rectangle. `box`: x, y, width, height, and the radii of its corners."""
         self._boxes.extend(box)
         self._box_items.append(item)
 

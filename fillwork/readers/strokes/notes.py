@@ -12,10 +12,7 @@ if TYPE_CHECKING:
 
 
 class NoteList:
-    """Gather notes in order.
-
-    `walk`: what the walk met.
-    """
+    """Gather notes in order. `walk`: what the walk met."""
 
     def __init__(self, walk: Seen) -> None:
         self.walk = walk

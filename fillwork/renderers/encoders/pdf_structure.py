@@ -17,10 +17,7 @@ if TYPE_CHECKING:
 
 
 class StructureTree:
-    """Gather marked content page by page.
-
-    `pdf`: the document.
-    """
+    """Gather marked content page by page. `pdf`: the document."""
 
     def __init__(self, pdf: pikepdf.Pdf) -> None:
         self._pdf = pdf

@@ -66,10 +66,7 @@ _ONE_ROW = 1.5
 
 
 class PageMaker:
-    """Turn sheets into pages.
-
-    `parts`: the drawing. `names`: the sheets of the set.
-    """
+    """Turn sheets into pages. `parts`: the drawing. `names`: the sheets of the set."""
 
     def __init__(self, parts: Parts, names: Sequence[str] = ()) -> None:
         self.parts = parts

@@ -182,10 +182,7 @@ class FontSet:
         return [*found, self._extra] if self._extra else found
 
     def shape(self, text: str, weight: str = "regular") -> Shaped:
-        """Return the glyphs of a line of text.
-
-        `weight`: ``regular`` or ``medium``.
-        """
+        """Return the glyphs of a line of text. `weight`: ``regular`` or ``medium``."""
         key = (text, weight)
         if key not in self._shaped:
             self._shaped[key] = self._shape(text, weight)
