@@ -24,6 +24,9 @@ _MOST_BYTES = 120_000_000
 _MOST_PIXELS = 110_000_000
 _WORK_PIXELS = 36_000_000
 _LEAST_SIDE = 200
+_LONGEST = (
+    40  # times as long as wide: of a longer strip nothing is seen when it is small
+)
 _BROKEN = (
     OSError,
     ValueError,
@@ -86,6 +89,9 @@ def _pixels(image: Image.Image, name: str) -> Picture:
     if min(width, height) < _LEAST_SIDE:
         what = f"the picture has {width} x {height} px, too few to see lines in"
         raise ReadError(what, name, "scan the sheet at 300 dpi")
+    if max(width, height) > _LONGEST * min(width, height):
+        what = f"the picture has {width} x {height} px, longer than {_LONGEST} widths"
+        raise ReadError(what, name, "cut it into parts, and trace them one by one")
     if width * height > _MOST_PIXELS:
         what = f"the picture has {width} x {height} px, over {_MOST_PIXELS:,} in all"
         raise ReadError(what, name, "scan at 300 dpi, or make it smaller")

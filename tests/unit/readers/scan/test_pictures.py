@@ -113,6 +113,10 @@ def noise() -> bytes:
 REFUSED = {
     "bomb": (bomb, ReadError),
     "20 px": (lambda: encoded(square().resize((20, 20)), "PNG"), ReadError),
+    "strip": (
+        lambda: encoded(Image.new("L", (210, 60 * 210), "white"), "PNG"),
+        ReadError,
+    ),
     "cut short": (lambda: encoded(square(), "PNG")[:900], ReadError),
     "head alone": (lambda: b"\x89PNG\r\n\x1a\n", ReadError),
     "jpeg head": (lambda: b"\xff\xd8\xff\xe0" + bytes(40), ReadError),
