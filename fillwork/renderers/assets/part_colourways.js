@@ -125,12 +125,12 @@ export function colourwaysPart(app, part) {
   });
   app.on("suggestions", async (list) => {
     const figures = await Promise.all(
-      list.map(async ({ number, picture, ...measured }) => {
+      list.map(async ({ number, picture, ...measured }, place) => {
         const address = await pictureOf(app, picture);
         const words = `${number}. ${measured.palette}`;
         const one = { number, address, words };
         return shownLarge(figureOf(
-          { ...one, measures: text.measures(measured) },
+          { ...one, measures: text.measures(measured, place === 0) },
           element(
             "div",
             { class: "words" },

@@ -366,9 +366,9 @@ export const text = {
   compare: "side by side",
   letGo: "Let go",
   backToDrawing: "Back to the drawing",
-  measures: ({ changed, smallest }) =>
+  measures: ({ changed, smallest }, first) =>
     [
-      changed > 0.995 ? null : `${percent(changed)} unlike those before`,
+      first ? null : `${percent(changed)} unlike those before`,
       smallest === null ? null : `least contrast ${smallest.toFixed(0)}`,
     ]
       .filter(Boolean)
