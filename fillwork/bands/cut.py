@@ -35,7 +35,7 @@ _LEFT = 1e-3
 # pieces of a border that one band may reach over at its end
 _BORDER_STEPS = 12
 # how far lines are followed from a crossing, in widths of a band, and pieces
-_REACH, _MOST_STEPS = 4.0, 24
+_REACH, _MOST_STEPS = 10.0, 40
 
 
 @dataclass(slots=True)

@@ -449,6 +449,18 @@ def test_a_line_parted_in_short_chords_weaves_like_the_whole() -> None:
     assert regions == 3
 
 
+def test_lines_in_short_chords_that_cross_at_a_narrow_angle_lose_no_rail() -> None:
+    # at 8° a band 2 mm wide comes out of the other 14 mm from the crossing, fourteen
+    # chords away: half the width over the tangent of half the angle
+    along = np.linspace(-40, 40, 81)
+    turn = np.radians([4.0, -4.0])
+    rows = [
+        polyline(50 + along[:, None] * [np.cos(a), np.sin(a)]) for a in turn.tolist()
+    ]
+    woven = weave_lines(build_arrangement(linework_from_segments(np.vstack(rows))), 2.0)
+    assert ground_without_rails(woven) < 1e-6
+
+
 def test_the_same_drawing_gives_the_same_bands() -> None:
     first, second = (weave_lines(build_arrangement(kagome()), 2.0) for _ in range(2))
     assert first.curves.data.tobytes() == second.curves.data.tobytes()
