@@ -72,6 +72,8 @@ _STRAIGHT = 0.01  # of it: how far lines may end from the cut
 _FINE = 2  # step of the ladder at which turns that small are looked for
 _SAME = 1e-9  # scales by which the same centre is another through rounding
 _LACKING = 0.002  # share of the lines whose images all lack a line, that breaks a group
+# up to which an order that fits nearly all lines is weighed, where lines stray so far
+_DETAIL, _WHOLLY, _STRAYING = 0.005, 0.985, 0.002
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -452,6 +454,12 @@ def _climb(evidence: Evidence, centre: Floats) -> RosetteFit | None:
             part, miss = float(share[at[m]]), float(rms[at[m]])
             near.append((f"{'D' if has else 'C'}{m}", part, miss))
             reason = f"turns by 1/{m} fit {100 * part:.0f} % of the lines"
+        # where corners stray, an end that runs past its line is no design
+        for m in [m for m in broken if m % n == 0 and share[at[m]] >= _WHOLLY]:
+            lacks = carried.lacking(at[m], n, level)
+            if lacks <= _DETAIL and rms[at[m]] > _STRAYING * evidence.scale:
+                near.append((f"{'D' if has else 'C'}{m}", 1 - lacks, float(rms[at[m]])))
+                reason = reason or f"turns by 1/{m} fit all but a detail of the lines"
         if not has and not torn and mirror_share >= NEAR and mirror_ring > 0.5:
             near.append((f"D{n}", mirror_share, mirror_rms))
             reason = reason or f"mirrors fit {100 * mirror_share:.0f} % of the lines"

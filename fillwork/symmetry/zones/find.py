@@ -62,6 +62,7 @@ from fillwork.symmetry.zones.proof import (
     with_doubt_of_regions,
 )
 from fillwork.symmetry.zones.rims import amid_doubt, is_torn
+from fillwork.symmetry.zones.siblings import stand_in_corners
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -522,40 +523,15 @@ def _with_doubt_alone(
         and len(p.faces) == len(part.faces)
         and abs((measures.size[p.faces] ** 2).sum() - area) <= _SAME_AREA * area
     ]
-    if len(alike) > _CORNERS and not _corners_of_bands(measures, alike):
+    if len(alike) > _CORNERS and not stand_in_corners(
+        measures, [p.faces for p in alike], _SAME_AREA
+    ):
         reason = f"it stands there {len(alike)} times: it may be a piece of more"
         return replace(found, certain=False, reason=reason)
     twins = sum(p.copy and len(p.faces) == len(part.faces) for p in parts)
     if len(part.faces) >= _ALONE or twins >= _COPIES:
         return found
     return replace(found, certain=False, reason=TOO_FEW)
-
-
-def _corners_of_bands(measures: FaceMeasures, parts: list[Part]) -> bool:
-    """Tell whether parts stand in the corners of rectangles about each other.
-
-    Bands side by side have such corners, as far apart along as across; pieces of a
-    pattern have not.
-    """
-    if len(parts) % _CORNERS:
-        return False
-    weights = [measures.size[p.faces] ** 2 for p in parts]
-    at = np.array(
-        [
-            np.average(measures.centroid[p.faces], axis=0, weights=w)
-            for p, w in zip(parts, weights, strict=True)
-        ]
-    )
-    at -= at.mean(axis=0)
-    slack = _SAME_AREA * float(np.sqrt(np.mean([w.sum() for w in weights])))
-    order = np.argsort(np.abs(at[:, 0]), kind="stable")
-    fours = at[order].reshape(-1, _CORNERS, 2)
-    away = np.abs(fours)
-    # each way from the middle once, and equally far
-    each = np.abs(np.sort(np.sign(fours) @ (2, 1), axis=1) - (-3, -1, 1, 3)).max() == 0
-    apart = np.diff(away.mean(axis=1), axis=0)
-    even = np.ptp(away, axis=1).max() < slack
-    return bool(each and even and np.abs(np.diff(apart, axis=1)).max() < slack)
 
 
 def _share_like(

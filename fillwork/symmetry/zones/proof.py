@@ -47,6 +47,8 @@ _CARRIED = 0.5
 _TURNED = 0.3
 # the same of each operation, where they are few or were not looked for
 _EACH_TURNED = 0.8
+# share of a pattern's area in regions that its shifts carry, under which it is a part's
+_COVERED = 0.25
 # share of an outline, times its width, that what keeps it may miss
 _OUTLINE = 0.002
 # share of a part's faces that must stand in cells, if its ground is not to tell
@@ -488,8 +490,13 @@ def with_doubt_of_regions(
             reason = "its middle is empty: its sides may repeat one by one"
             return replace(found, certain=False, reason=reason)
         asked = own
-    inner = len(asked)
+    inner, covered = len(asked), float(arrangement.area[asked].sum())
     asked = repeating(arrangement, measures, asked, found)
+    # rows of a border above and below a field say nothing of it
+    part = float(arrangement.area[asked].sum()) / max(covered, 1e-300)
+    if found.group.family == "plane" and part < _COVERED and inner >= _FEW_SHIFTED:
+        reason = f"its shifts carry regions of {100 * part:.0f} % of its area onto like"
+        return replace(found, certain=False, reason=f"{reason} ones")
     if found.repeats_seen < _FEW_SEEN and len(asked) < _CARRIED * inner:
         reason = f"its shifts carry {100 * len(asked) / inner:.0f} % of the regions"
         return replace(found, certain=False, reason=f"{reason} onto like ones")

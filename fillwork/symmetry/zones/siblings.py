@@ -231,3 +231,39 @@ def _like(mine: Marks, theirs: Marks) -> NDArray[np.bool_]:
         (size <= np.minimum.outer(mine.size_slack, theirs.size_slack))
         & (length <= np.minimum.outer(mine.length_slack, theirs.length_slack))
     )
+
+
+def stand_in_corners(
+    measures: FaceMeasures, parts: list[NDArray[np.int32]], slack: float
+) -> bool:
+    """Tell whether parts stand in the corners of rectangles about each other.
+
+    Bands side by side have such corners, as far apart along as across; pieces of a
+    pattern have not.
+
+    Parameters
+    ----------
+    parts : list of ndarray of int32
+        The faces of each.
+    slack : float
+        How far they may stand off, in roots of the area of one.
+    """
+    if len(parts) % 4:
+        return False
+    weights = [measures.size[p] ** 2 for p in parts]
+    at = np.array(
+        [
+            np.average(measures.centroid[p], axis=0, weights=w)
+            for p, w in zip(parts, weights, strict=True)
+        ]
+    )
+    at -= at.mean(axis=0)
+    slack *= float(np.sqrt(np.mean([w.sum() for w in weights])))
+    order = np.argsort(np.abs(at[:, 0]), kind="stable")
+    fours = at[order].reshape(-1, 4, 2)
+    away = np.abs(fours)
+    # each way from the middle once, and equally far
+    each = np.abs(np.sort(np.sign(fours) @ (2, 1), axis=1) - (-3, -1, 1, 3)).max() == 0
+    apart = np.diff(away.mean(axis=1), axis=0)
+    even = np.ptp(away, axis=1).max() < slack
+    return bool(each and even and np.abs(np.diff(apart, axis=1)).max() < slack)

@@ -103,7 +103,8 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
 
 # rings of a rosette thrice there, a field that a medallion or bar parts, and
 # sides parted along a chain in their middle or nearly of one length, scraps of a field
-# beside a star: what a part shows is less than the truth
+# beside a star, rows of a border above and below a field of few cells: what a part
+# shows is less than the truth
 @pytest.mark.parametrize(
     ("case", "seed", "noise"),
     [
@@ -118,6 +119,7 @@ def test_what_shares_a_frame_is_told_apart(case: str) -> None:
         ("spandrels", 99004, 0.0),
         ("within", 93004, 0.0),
         ("side by side", 99202, 0.01),
+        ("unlike sides", 113001, 0.01),
     ],
 )
 def test_a_piece_is_not_sure_of_less(case: str, seed: int, noise: float) -> None:
