@@ -10,7 +10,7 @@ import numpy as np
 
 from fillwork.arrangement import choice, gaps, page
 from fillwork.arrangement import defects as words
-from fillwork.arrangement.bundles import lay_bundle
+from fillwork.arrangement.bundles import lay_bundle, lay_pencil
 from fillwork.arrangement.choice import Asked
 from fillwork.arrangement.corners import find_corners
 from fillwork.arrangement.crowds import crowd_width
@@ -36,6 +36,7 @@ from fillwork.notes import Note
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from fillwork.arrangement.bundles import Bundle
     from fillwork.arrangement.edges import Edges
     from fillwork.arrangement.limits import Limits
     from fillwork.arrangement.model import Defect
@@ -207,10 +208,14 @@ def _build_once(
     finer = max(flat, 1.0)
     own = linework.curves
     rounding = choice.rounding_of(own, linework.frame.to_mm)
-    bundle = None
+    bundles: tuple[Bundle, ...] = ()
     if wishes.free:
         low, high = bounds(np.concatenate([own.starts(), own.ends()]))
-        own, bundle = lay_bundle(own, 1e-7 * float(np.hypot(*(high - low))), rounding)
+        exact = 1e-7 * float(np.hypot(*(high - low)))
+        own, bundle = lay_bundle(own, exact, rounding)
+        bundles = (bundle,)
+        if len(bundle.curve) == 0:
+            own, bundles = lay_pencil(own, exact, rounding)
     stroke = linework.stroke_of_curve()
     points = np.concatenate([own.starts(), own.ends()])
     low, high = bounds(points)
@@ -245,7 +250,7 @@ def _build_once(
             wishes.limits,
             finer,
             thorough=thorough,
-            bundle=bundle and bundle.moved(-middle),
+            bundles=tuple(bundle.moved(-middle) for bundle in bundles),
         )
         edges, join = graph.edges, graph.tolerance.join_within
         if with_page:

@@ -1,8 +1,8 @@
-"""Bundles: very many circles that touch in one point, laid so that they do exactly.
+"""Bundles: many circles that touch in one point or share two, laid so that they do.
 
 Each pair of them touches there, or crosses in a long lens by the last decimals, in as
 many places as pairs. Told beforehand it is one point at which each is parted, and two
-circles that touch in it meet nowhere else.
+circles that touch in it meet nowhere else. So it is with those through two points.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from fillwork.arrangement.segments import Chords
-from fillwork.geometry.circles import are_circular, parameters_at
+from fillwork.geometry.circles import are_circular, circles_meet, parameters_at
 from fillwork.geometry.crossings import cross
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from fillwork.geometry.curves import Curves
 
 
-_MANY = 100  # fewer circles meet as all do
+_MANY, _FEW = 100, 40  # fewer circles meet as all do: that touch, through two points
 _PAIRS = 1 << 14  # are looked at; of those of a bundle so many touch in one place
 _HITS = 16
 _WHOLE = 2 * np.pi * (1 - 1e-12)
@@ -146,11 +146,8 @@ def lay_bundle(curves: Curves, exact: float, rounding: float) -> tuple[Curves, B
     along = np.abs(off @ axis - side * radius)
     held = np.maximum(along, np.abs(off @ across)) <= within
     signed = side * radius
-    # of circles that are one but for rounding the first drawn alone, as for all others
-    order = np.flatnonzero(held)[np.argsort(signed[held], kind="stable")]
-    near = np.diff(signed[order]) <= max(exact, within / _ROUNDED)
-    alike = np.r_[False, near] | np.r_[near, False]
-    chosen = np.sort(order[~alike])
+    # of circles that are one but for rounding none: they meet as all do
+    chosen = _distinct(np.flatnonzero(held), signed, max(exact, within / _ROUNDED))
     if len(chosen) < _MANY:
         return curves, none
     data = d.copy()
@@ -163,6 +160,80 @@ def lay_bundle(curves: Curves, exact: float, rounding: float) -> tuple[Curves, B
     least[rank] = np.minimum(gap[1:], gap[:-1])
     clear = np.clip(np.sqrt(2.0 * _ROOM * exact / least), 2 * np.pi * _END, _WIDEST)
     return replace(curves, data=data), Bundle(index[chosen], point, clear)
+
+
+def lay_pencil(
+    curves: Curves, exact: float, rounding: float
+) -> tuple[Curves, tuple[Bundle, ...]]:
+    """Lay many circles through two points so that they go right through both.
+
+    The same curves, and no bundles, where there are no such points; else one for each.
+
+    Parameters
+    ----------
+    exact : float
+        What is nearer is one, mm.
+    rounding : float
+        How far the decimals of the file may move a point, mm; infinite if not known.
+    """
+    d = curves.data
+    whole = are_circular(curves) & (np.abs(d[:, 7] - d[:, 6]) >= _WHOLE)
+    index = np.flatnonzero(whole)
+    if len(index) < _FEW:
+        return curves, ()
+    within = max(exact, _ROUNDED * rounding if np.isfinite(rounding) else 0.0)
+    rng = np.random.default_rng(0)
+    i, j = index[rng.integers(0, len(index), (2, _PAIRS))]
+    row, off, _, apart = circles_meet(curves, i, j)
+    place = d[i[row[apart == 0]], :2] + off[apart == 0]
+    points: list[NDArray[np.float64]] = []
+    for _ in range(2):
+        there = _crowded(place, 16.0 * within)
+        if len(there) < _HITS:
+            return curves, ()
+        points.append(np.median(place[there], axis=0))
+        place = place[np.hypot(*(place - points[-1]).T) > 256.0 * within]
+    middle, way = (points[0] + points[1]) / 2, (points[1] - points[0]) / 2
+    half = float(np.hypot(*way))
+    across = np.array([-way[1], way[0]]) / half
+    centre, radius = d[index, :2], np.hypot(d[index, 2], d[index, 3])
+    height = (centre - middle) @ across
+    laid = middle + height[:, None] * across
+    size = np.hypot(height, half)
+    held = np.hypot(*(laid - centre).T) + np.abs(size - radius) <= _LIKE * within
+    for point in points:
+        held &= np.abs(np.hypot(*(centre - point).T) - radius) <= within
+    chosen = _distinct(np.flatnonzero(held), height, max(exact, within / _ROUNDED))
+    if len(chosen) < _FEW:
+        return curves, ()
+    data = d.copy()
+    data[index[chosen], :2] = laid[chosen]
+    data[index[chosen], 2:6] *= (size / radius)[chosen, None]
+    clear = np.full(len(chosen), 2 * np.pi * _END)
+    bundles = tuple(Bundle(index[chosen], point, clear) for point in points)
+    return replace(curves, data=data), bundles
+
+
+def _distinct(
+    rows: NDArray[np.int64], value: NDArray[np.float64], least: float
+) -> NDArray[np.int64]:
+    """Return the rows whose value no other comes as near as this."""
+    order = rows[np.argsort(value[rows], kind="stable")]
+    apart = np.r_[np.inf, np.diff(value[order]), np.inf] > least
+    return np.sort(order[apart[: len(order)] & apart[1 : len(order) + 1]])
+
+
+def _crowded(place: NDArray[np.float64], cell: float) -> NDArray[np.int64]:
+    """Return which places lie in the square that holds most of them."""
+    if len(place) == 0:
+        return np.empty(0, np.int64)
+    square = np.round(place / cell)
+    order = np.lexsort(square.T)
+    new = np.r_[True, (np.diff(square[order], axis=0) != 0).any(axis=1)]
+    lead = np.flatnonzero(new)
+    count = np.diff(np.r_[lead, len(order)])
+    most = int(np.argmax(count))
+    return order[lead[most] : lead[most] + count[most]]
 
 
 def _touching_point(
@@ -180,15 +251,8 @@ def _touching_point(
     side = np.where((inner < outer) & (r < q), -1.0, 1.0)[good]
     axis = side[:, None] * way[good] / off[good, None]
     place = centre[i][good] + r[good, None] * axis
-    if len(place) < _HITS:
+    there = _crowded(place, 16.0 * within)
+    if len(there) < _HITS:
         return None
-    cell = np.round(place / (16.0 * within))
-    order = np.lexsort(cell.T)
-    lead = np.flatnonzero(np.r_[True, (np.diff(cell[order], axis=0) != 0).any(axis=1)])
-    count = np.diff(np.r_[lead, len(order)])
-    most = int(np.argmax(count))
-    if count[most] < _HITS:
-        return None
-    there = order[lead[most] : lead[most] + count[most]]
     longest = there[np.argmax(r[good][there] + q[good][there])]
     return np.median(place[there], axis=0), axis[longest]

@@ -77,7 +77,7 @@ def build_graph(
     *,
     thorough: bool = False,
     wide: float = 1.0,
-    bundle: Bundle | None = None,
+    bundles: tuple[Bundle, ...] = (),
 ) -> Graph:
     """Split curves where they meet, and join what is near.
 
@@ -98,8 +98,8 @@ def build_graph(
         at which others meet that run on it.
     wide : float
         How many times farther than usual ends are looked for.
-    bundle : Bundle, optional
-        Circles that touch in one point.
+    bundles : tuple of Bundle
+        The same circles, which meet in these points alone.
 
     Raises
     ------
@@ -134,7 +134,7 @@ def build_graph(
     if exact > 0:
         chords = part_pencil(chords, exact)
     touching = np.zeros(len(curves), dtype=bool)
-    if bundle is not None and len(bundle.curve):
+    for bundle in bundles:
         chords = bundle.part(curves, chords)
         touching[bundle.curve] = True
 
@@ -177,7 +177,7 @@ def build_graph(
             meetings,
             lines,
             contacts,
-            bundle,
+            bundles,
         )
         pieces, misses, ends, narrow = drawn.measures(
             1e-7 * size, asked.rounding, reach
@@ -192,7 +192,7 @@ def build_graph(
                 finer,
                 thorough=thorough,
                 wide=_WIDE,
-                bundle=bundle,
+                bundles=bundles,
             )
         tolerance = choice.choose_tolerance(
             size,
@@ -270,7 +270,7 @@ class _Met:
     meetings: Meetings
     lines: SmoothLines
     contacts: Contacts
-    bundle: Bundle | None
+    bundles: tuple[Bundle, ...]
 
     def measures(
         self, exact: float, rounding: float, reach: float
@@ -308,8 +308,8 @@ class _Met:
         on &= ~(inner & curled)[meetings.on_point]
         # where many lines go through one point, or circles touch, each is parted there
         there = chords.sagitta == 0
-        if self.bundle is not None:
-            there |= (chords.ends[:, :2] == self.bundle.point).all(axis=1)
+        for bundle in self.bundles:
+            there |= (chords.ends[:, :2] == bundle.point).all(axis=1)
         parted = self.chosen[there[self.chosen]]
         parted = parted[chords.span[parted, 0] > 0]
         pieces = _piece_lengths(

@@ -61,3 +61,20 @@ def test_circles_beside_them_cross_them():
     assert regions([*rings, about]) == len(radii) + 2 * crossed
     # a small one between two of them is an island
     assert regions([*rings, "<circle cx='82.93' cy='70' r='0.01'/>"]) == len(radii) + 1
+
+
+@pytest.mark.parametrize("decimals", [2, 3, 6, 15])
+@pytest.mark.parametrize("count", [60, 80, 160])
+def test_circles_through_two_points_have_nothing_between_there(count, decimals):
+    # by Euler's formula: two vertices, twice as many edges as circles
+    rise = 20 * np.tan(np.linspace(-1.1, 1.1, count))
+    rings = [
+        f"<circle cx='{100 + h * 0.6:.{decimals}f}' cy='{100 + h * 0.8:.{decimals}f}' "
+        f"r='{np.hypot(h, 20):.{decimals}f}'/>"
+        for h in rise
+    ]
+    assert regions(rings) == 2 * count - 1
+    # the line through both points parts what lies in all circles
+    axis = "<path d='M148 64L52 136'/>"
+    if decimals > 3:
+        assert regions([*rings, axis]) == 2 * count - 1 + 1
