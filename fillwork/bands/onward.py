@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from fillwork.bands.pieces import after
+from fillwork.bands.pieces import after, stretch_lengths
 from fillwork.geometry.near import pairs_within
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
 
 # how far, in widths, a rail may be out of sight
 _REACH = 5.0
+_CRUMB = 0.06  # edges shorter than this share of the width are a fault of the hand
 # in widths: at least so far, and how far off its line it may be
 _NEAR, _ASIDE, _ASIDE_CURVED = 0.05, 0.1, 0.2
 # by how much its direction may turn meanwhile; in all, straight, and a width
@@ -105,11 +106,18 @@ def links_by_rails(
     # a rail ends at the band over it, or goes on along a crossing
     last, first = runs.half[runs.start[rail + 1] - 1], runs.half[runs.start[rail]]
     same = pieces.side[last[a]] == pieces.side[first[b]]
-    good &= same | (pieces.ends[last[a]] & pieces.ends[first[b] ^ 1])
+    under = pieces.ends[last[a]] & pieces.ends[first[b] ^ 1]
     # what the frame leaves of a crossing has a side from the one to the other
-    good |= _sides(runs, arrangement, of_band, over[a], end[a], end[b]) & (
-        turn <= _MOST
-    )
+    side = _sides(runs, arrangement, of_band, over[a], end[a], end[b])
+    # a rail that ends at a frame, or nearly there, does not turn and go on
+    fringe = np.zeros(len(arrangement.vertices), bool)
+    outer = runs.half[np.repeat(runs.outer, np.diff(runs.start))]
+    fringe[arrangement.origin[np.r_[outer, outer ^ 1]]] = True
+    crumbs = arrangement.origin.reshape(-1, 2)
+    crumbs = crumbs[stretch_lengths(arrangement) < _CRUMB * width]
+    fringe[crumbs[fringe[crumbs].any(axis=1)]] = True
+    held = ~(fringe[end[a]] | fringe[end[b]]) | (turn <= _TURN)
+    good = (good & (same | (under & held))) | (side & held & (turn <= _MOST))
     good &= far > _NEAR
     rows = np.flatnonzero(good)
     rows = rows[np.lexsort((b[rows], a[rows], far[rows].round(6)))]

@@ -380,6 +380,8 @@ def test_bands_beside_a_frame_are_right(kind: str, name: str) -> None:
         ("two widths, middle line", "6^3", 31),
         # two strands cross right on the frame; a scrap lies on rails of both
         ("two widths", "3^6", 9001),
+        # strands cross at a flat angle right on the frame, and turn back there in none
+        ("plain", "4.6.12", 9001),
         # a strip of ground at the frame is as wide as the wider bands
         ("two widths, woven", "3.6.3.6", 9001),
     ],
