@@ -57,6 +57,7 @@ from fillwork.symmetry.zones.parting import (
 from fillwork.symmetry.zones.proof import (
     FEW_TURNS,
     HOLLOW,
+    held_or_of_figures,
     of_figures,
     own_symmetry,
     with_doubt_of_regions,
@@ -150,7 +151,7 @@ def find_zones(
         held = Symmetry(NO_GROUP, reason="left out by choice", stated=True)
         return (Zone(1, faces, held),)
     if isinstance(stated, str):
-        return (Zone(1, faces, find_symmetry(arrangement, faces, stated=stated)),)
+        return (Zone(1, faces, held_or_of_figures(arrangement, faces, stated)),)
     wishes = dict(stated or {})
     measures = measure_faces(arrangement)
     parts = _panel_parts(arrangement, measures, faces)
@@ -181,7 +182,7 @@ def _stated(arrangement: Arrangement, part: Part, stated: str) -> Symmetry:
     found = part.symmetry
     if found.group.family != "none" and parse_group(stated) == found.group:
         return replace(found, certain=True, reason="", stated=True)
-    return find_symmetry(arrangement, part.faces, stated=stated)
+    return held_or_of_figures(arrangement, part.faces, stated)
 
 
 def _panel_parts(

@@ -154,6 +154,41 @@ def own_symmetry(
     return replace(found, certain=False, reason=reason)
 
 
+def _without_ground(
+    arrangement: Arrangement, faces: NDArray[np.int32]
+) -> NDArray[np.int32]:
+    """Return faces without the one that is the ground of the others, if one is."""
+    area = arrangement.area[faces]
+    ground = int(area.argmax())
+    return faces if area[ground] < _GROUND * area.sum() else np.delete(faces, ground)
+
+
+def held_or_of_figures(
+    arrangement: Arrangement, faces: NDArray[np.int32], stated: str
+) -> Symmetry:
+    """Return a stated group of all faces, or of figures if their ground has none.
+
+    Parameters
+    ----------
+    faces : ndarray of int32
+        The faces that it is stated of.
+    stated : str
+        Such as ``frieze:p2mm``.
+
+    Raises
+    ------
+    SymmetryError
+        If neither can hold it.
+    """
+    try:
+        return find_symmetry(arrangement, faces, stated=stated)
+    except SymmetryError:
+        figures = _without_ground(arrangement, faces)
+        if len(figures) == len(faces):
+            raise
+        return find_symmetry(arrangement, figures, stated=stated, loose_lines=False)
+
+
 def of_figures(
     arrangement: Arrangement, faces: NDArray[np.int32], found: Symmetry
 ) -> Symmetry:
@@ -168,12 +203,11 @@ def of_figures(
     found : Symmetry
         What the lines of all of them show.
     """
-    area = arrangement.area[faces]
-    ground = int(area.argmax())
+    figures = _without_ground(arrangement, faces)
     more = found.lattice is not None or len(found.operations) > FEW_TURNS
-    if (found.certain and more) or area[ground] < _GROUND * area.sum():
+    if (found.certain and more) or len(figures) == len(faces):
         return found
-    inner = find_symmetry(arrangement, np.delete(faces, ground), loose_lines=False)
+    inner = find_symmetry(arrangement, figures, loose_lines=False)
     repeats = inner.lattice is not None and inner.repeats_seen >= _FEW_SEEN
     better = inner.certain or (found.lattice is None and not found.certain)
     return inner if repeats and better else found

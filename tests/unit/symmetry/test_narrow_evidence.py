@@ -134,12 +134,13 @@ def test_figures_in_a_frame_are_a_strip_though_its_ends_do_not_repeat(
         for k in range(5):
             figure = triangle * [sx, sy] + np.array([30 * (k + shift), 0.0])
             rows.append(polyline(figure, closed=True))
-    (zone,) = find_zones(
-        build_arrangement(
-            linework_from_segments(np.vstack(rows), 160, 30, has_page=False)
-        )
+    arrangement = build_arrangement(
+        linework_from_segments(np.vstack(rows), 160, 30, has_page=False)
     )
-    found = zone.symmetry
-    assert (found.group.title, found.certain) == (f"frieze {group}", True)
-    assert found.lattice is not None
-    assert np.hypot(*found.lattice.basis[0]) == pytest.approx(30)
+    for stated in (None, f"frieze:{group}"):
+        (zone,) = find_zones(arrangement, stated=stated)
+        found = zone.symmetry
+        assert found.group.title == f"frieze {group}"
+        assert found.certain or stated
+        assert found.lattice is not None
+        assert np.hypot(*found.lattice.basis[0]) == pytest.approx(30)
