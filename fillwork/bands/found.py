@@ -39,6 +39,8 @@ GROUND, BAND, CROSSING = 0, 1, 2
 _CROSSINGS, _SHARE = 4, 0.03
 # straight strands of one width differ by no more, and so many others share it
 _LIKE, _OTHERS = 0.03, 2
+# a lone piece so many times as wide as any band of several is ground between lines
+_BROAD = 2.0
 # and half of the pieces between crossings are longer, in widths
 _SLENDER = 1.2
 # lines that cross two by two part the ground into about as many regions as there are
@@ -320,7 +322,7 @@ class _Strands:
             # squares between stars and crosses stand in line as well
             if float(np.median(slender)) < _SLENDER:
                 return None
-        return self._built(seen[cluster], sure=sure)
+        return self._built(seen[cluster] & ~self._broad(seen[cluster]), sure=sure)
 
     def _is_grid(self, banded: Ints) -> bool:
         """Return whether all of the ground is strips as well, and none lies on another.
@@ -345,6 +347,14 @@ class _Strands:
         low = np.searchsorted(order, width * (1 - _LIKE))
         high = np.searchsorted(order, width * (1 + _LIKE), "right")
         return np.asarray(high - low > _OTHERS)
+
+    def _broad(self, keep: Truths) -> Truths:
+        """Return which chains are one piece, far broader than any band of several."""
+        number = np.maximum(np.bincount(self.chain, minlength=self.count), 1)
+        width = self.pieces.readings.width[self.live]
+        width = np.bincount(self.chain, width, self.count) / number
+        most = width[keep & (number > 1)].max(initial=0.0)
+        return np.asarray((number == 1) & (width > _BROAD * most) & (most > 0))
 
     def _bends(self) -> Truths:
         """Return which chains bend."""

@@ -438,6 +438,13 @@ def test_chords_of_finely_drawn_arcs_are_no_faults_of_a_hand() -> None:
     assert found.whole == found.strands
 
 
+def test_ground_between_single_lines_is_no_broad_band() -> None:
+    found = score(measured_panel("some lines", "3.4.6.4", 0.0, 7303))
+    assert found.found >= 0.85 * found.regions
+    assert found.false <= 1
+    assert found.crossed == found.crossings
+
+
 def test_panes_that_stand_apart_are_no_bands() -> None:
     panes = [
         [x, y, x + 22, y + tall]
