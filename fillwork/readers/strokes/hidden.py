@@ -13,6 +13,7 @@ still seen.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -33,7 +34,8 @@ if TYPE_CHECKING:
 
 
 _FINE = 1e-5  # chord error and least depth, of the drawing's size
-_CHUNK = 200_000
+_CHUNK, _CORNERS = 200_000, 500_000
+_PIECE, _USUAL = 400, 4  # steps that a piece costs beyond so many a pair
 _PAIR = 60  # steps that a stroke and a shape take at least
 
 
@@ -210,25 +212,33 @@ def _find_pairs(
     import shapely
 
     none = np.empty(0, np.int64)
-    shapes, items = find_fills(cover, fine, even_odd)
+    shapes, items = find_fills(cover, fine, even_odd, spend)
     lines = _linestrings(strokes, fine)
     s, j = _near_pairs(strokes, lines, shapes, items, ink, depth, spend)
     size, other = (shapely.get_num_coordinates(some) for some in (lines, shapes))
-    spend(int((size[s] + other[j]).sum()) // 8)
+    work = np.cumsum(size[s] + other[j])
+    spend(int(work[-1]) // 8 if len(work) else 0)
+    # few at once where they have many corners, so that what they cost is seen in time
+    ends = np.searchsorted(work, np.arange(_CORNERS, work[-1:].sum(), _CORNERS))
+    cuts = np.unique(np.r_[0, ends, np.arange(0, len(s), _CHUNK), len(s)])
     found_s, found_j, found_box = [none], [none], [np.empty((0, 4))]
-    for begin in range(0, len(s), _CHUNK):
-        rows = slice(begin, begin + _CHUNK)
+    for begin, end in pairwise(cuts.tolist()):
+        rows = slice(begin, end)
         inner = shapely.intersection(lines[s[rows]], shapes[j[rows]])
         piece, of = shapely.get_parts(inner, return_index=True)
+        spend(_PIECE * max(len(piece) - _USUAL * (end - begin), 0))
         long = shapely.length(piece) > depth[s[rows]][of]
         piece, of = piece[long], of[long]
         if not len(piece):
             continue
         share = np.linspace(0.1, 0.9, 9)
         points = shapely.line_interpolate_point(piece[:, None], share, normalized=True)
-        rim = shapely.boundary(shapes[j[rows]])[of]
-        off = shapely.distance(points, rim[:, None]).max(axis=1)
-        deep = off > depth[s[rows]][of]
+        used, which = np.unique(j[rows], return_inverse=True)
+        rims = shapely.boundary(shapes[used])
+        shapely.prepare(rims)
+        rim = rims[which[of]][:, None]
+        reach: Any = depth[s[rows]][of][:, None]
+        deep = ~shapely.dwithin(rim, points, reach).all(axis=1)
         good, lead = np.unique(of[deep], return_index=True)
         if not len(good):
             continue
@@ -316,11 +326,15 @@ def _together(rings: Any, left: NDArray[np.bool_], even_odd: bool) -> Any:
 
 
 def find_fills(
-    cover: StrokeTable, fine: float, even_odd: NDArray[np.bool_]
+    cover: StrokeTable,
+    fine: float,
+    even_odd: NDArray[np.bool_],
+    spend: Callable[[int], None] = lambda steps: None,
 ) -> tuple[NDArray[np.object_], NDArray[np.int64]]:
     """Return each item as the area of its fill.
 
-    `fine`: error of chords. `even_odd` (items,): fill rule of each item. Returns
+    `fine`: error of chords. `even_odd` (items,): fill rule of each item. `spend`: told
+    how many comparisons outlines that cross themselves take. Returns
     `shapes` (F,): of the items that have an area; `items` (F,): those items.
     """
     import shapely
@@ -343,6 +357,7 @@ def find_fills(
         except shapely.errors.GEOSException:
             # too many crossings too near to each other for floating numbers
             noded = shapely.union_all([ring], grid_size=fine)
+        spend(_PIECE * int(shapely.get_num_geometries(noded)))
         faces = shapely.polygonize([noded])
         areas[k] = shapely.union_all(shapely.get_parts(faces))
     of = cover.item[enough]

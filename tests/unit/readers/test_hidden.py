@@ -241,3 +241,20 @@ def test_very_many_fills_over_each_other_are_told_soon():
     notes = read_linework(_svg(body)).notes
     assert any("there are too many" in note.text for note in notes)
     assert time.process_time() - start < 5
+
+
+def test_fills_whose_outlines_cross_themselves_everywhere_are_told_soon():
+    turns = np.arange(3000)
+    body = "".join(
+        f'<path fill="#{k:03x}" d="M50 50'
+        + "".join(
+            f"L{50 + 40 * x:.2f} {50 + 40 * y:.2f}"
+            for x, y in zip(np.cos(0.1 * turns + k), np.sin(0.13 * turns), strict=True)
+        )
+        + 'Z"/>'
+        for k in range(4)
+    )
+    start = time.process_time()
+    notes = read_linework(_svg(body)).notes
+    assert any("there are too many" in note.text for note in notes)
+    assert time.process_time() - start < 15
