@@ -35,18 +35,22 @@ def default_slack(linework: LineWork) -> float:
     return float(min(0.5, 0.2 * np.percentile(lengths, 10)))
 
 
-def find_cell(linework: LineWork, guide: LineWork | None, *, slack: float) -> Cell:
+def find_cell(
+    linework: LineWork, guide: LineWork | None, *, slack: float, strip: bool = False
+) -> Cell:
     """Return the cell that a drawing shows; the lines with their outline.
 
     `guide`: the guide lines that bound the cell, where they were named. `slack`: how
-    far corners may be off, mm. Raises `LineWorkError` if the guide lines close nothing.
+    far corners may be off, mm. `strip`: whether it is one repeat of a border, which has
+    four corners, though its ends need not be drawn. Raises `LineWorkError` if the guide
+    lines close nothing.
     """
     stroke = linework.stroke_of_curve()
     style = linework.style[stroke].astype(np.int32)
     if guide is not None:
         outline = find_outline(guide, slack=slack, within=linework)
         return Cell(linework.curves, style, outline, True)
-    return Cell(linework.curves, style, _own_outline(linework, slack), False)
+    return Cell(linework.curves, style, _own_outline(linework, slack, strip), False)
 
 
 def find_outline(
@@ -109,7 +113,7 @@ def cut_corners(ring: NDArray[np.float64], slack: float) -> NDArray[np.float64]:
     return np.asarray(simple, dtype=np.float64)
 
 
-def _own_outline(linework: LineWork, slack: float) -> NDArray[np.float64]:
+def _own_outline(linework: LineWork, slack: float, strip: bool) -> NDArray[np.float64]:
     """Return the outline of a drawing without guide lines."""
     box = curve_boxes(linework.curves)
     low, high = box[:, :2].min(axis=0), box[:, 2:].max(axis=0)
@@ -127,7 +131,8 @@ def _own_outline(linework: LineWork, slack: float) -> NDArray[np.float64]:
     if len(polygons):
         outline = _outer(polygons, slack)
         filled = abs(signed_area(outline)) / max(float(np.prod(high - low)), 1e-12)
-        if 3 <= len(outline) <= 6 and filled > 0.4 and _convex(outline):
+        corners = (4,) if strip else (3, 4, 5, 6)
+        if len(outline) in corners and filled > 0.4 and _convex(outline):
             return outline
     return _box(*_sides(linework, low, high, slack))
 

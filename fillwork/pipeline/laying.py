@@ -329,7 +329,7 @@ def _join(
         cell, way, exact = found
         slack = min(slack, exact)
     else:
-        cell = find_cell(drawn, guide, slack=max(slack, 0.01))
+        cell = find_cell(drawn, guide, slack=max(slack, 0.01), strip=border)
         progress("joining the repeats")
         way, doubt = choose_way(cell, laying.by, stated[0] if stated else "", slack)
     return make_motif(cell, way, slack=slack), cell, slack, doubt

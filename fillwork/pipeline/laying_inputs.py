@@ -73,7 +73,8 @@ def border_from(source: bytes, name: str, cell: tuple[str, ...]) -> tuple[str, s
     if found is not None and len(found[1].basis) == 1:
         strip = found[0]
     else:
-        strip = find_cell(drawn, guide, slack=max(default_slack(drawn), 0.01))
+        slack = max(default_slack(drawn), 0.01)
+        strip = find_cell(drawn, guide, slack=slack, strip=True)
     ring = ring_sides(strip.outline)
     height = drawn.frame.height
     return (
@@ -120,7 +121,7 @@ def border_cell(laying: LayingSettings) -> tuple[Cell, LineWork]:
 
     strip = _lines(laying.border, "the border's strip")
     guide = _lines(laying.border_cell, "the outline of the border's cell")
-    return find_cell(strip, guide, slack=0.01), strip
+    return find_cell(strip, guide, slack=0.01, strip=True), strip
 
 
 def _path_data(curves: Curves, height: float) -> str:
