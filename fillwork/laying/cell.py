@@ -133,8 +133,22 @@ def _own_outline(linework: LineWork, slack: float, strip: bool) -> NDArray[np.fl
         filled = abs(signed_area(outline)) / max(float(np.prod(high - low)), 1e-12)
         corners = (4,) if strip else (3, 4, 5, 6)
         if len(outline) in corners and filled > 0.4 and _convex(outline):
-            return outline
+            ends = np.concatenate([linework.curves.starts(), linework.curves.ends()])
+            # lines that run beside it are a part of the cell too
+            if _within(ends, outline, slack):
+                return outline
     return _box(*_sides(linework, low, high, slack))
+
+
+def _within(
+    points: NDArray[np.float64], ring: NDArray[np.float64], slack: float
+) -> bool:
+    """Return whether points lie in a convex outline or near it."""
+    side = np.roll(ring, -1, axis=0) - ring
+    side /= np.hypot(*side.T)[:, None]
+    off = points[:, None] - ring
+    inward = side[:, 0] * off[..., 1] - side[:, 1] * off[..., 0]
+    return bool((inward >= -2 * slack).all())
 
 
 def _sides(

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from fillwork.laying.model import Cell, Way
 
 
+_RAILED = 9.0  # what edges of a strip that are drawn count for, beside an open line's 3
 _EXACT = 2e-5  # files are written with four places and more
 _TOLD = 1e-3
 _NOISE = 2.5
@@ -89,7 +90,28 @@ def weigh_way(cell: Cell, way: Way, *, slack: float) -> float:
     ends = _Ends(drawn, way, slack)
     _, misfits = ends.close()
     left = sum(not m.closed for m in misfits)
-    return 3.0 * left + ends.touching - ends.met + min(0.01 * ends.stopping, 0.3)
+    score = 3.0 * left + ends.touching - ends.met + min(0.01 * ends.stopping, 0.3)
+    return score + _RAILED * _open_rails(drawn, way)
+
+
+def _open_rails(drawn: Curves, way: Way) -> float:
+    """Return how much more is drawn of a strip's ends than of its edges; a share."""
+    if len(way.basis) != 1 or len(way.outline) != 4:
+        return 0.0
+    sides = ring_sides(way.outline)
+    step = sides[:, 2:] - sides[:, :2]
+    size = np.hypot(*step.T)
+    lines = drawn.take(np.flatnonzero(drawn.kind == LINE))
+    ends = np.stack([lines.starts(), lines.ends()], axis=1)
+    covered = np.zeros(4)
+    for k, (side, along) in enumerate(zip(sides, step / size[:, None], strict=True)):
+        off = cross(np.broadcast_to(along, ends.shape), ends - side[:2])
+        on = (np.abs(off) <= _TOLD).all(axis=1)
+        covered[k] = np.abs((ends[on, 1] - ends[on, 0]) @ along).sum() / size[k]
+    along = np.abs(step @ way.basis[0]) / size
+    rails = along >= np.sort(along)[2]
+    covered = np.minimum(covered, 1.0)
+    return float(covered[~rails].mean() - covered[rails].mean())
 
 
 def _pair(point: NDArray[np.float64]) -> tuple[float, float]:

@@ -257,6 +257,9 @@ def fit_basis(evidence: Evidence, basis: Floats, rows: Ints) -> Floats:
     reach, tolerance = 1, 0.12
     while len(combos):
         near = combos[np.abs(combos).max(axis=1) <= reach]
+        if len(near) == 0:  # the window shows none of the shortest
+            reach = far
+            continue
         if len(near) > 60:
             near = near[:: len(near) // 60 + 1]
         images = translate_images(

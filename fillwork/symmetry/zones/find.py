@@ -52,6 +52,7 @@ from fillwork.symmetry.zones.parting import (
     FIELD,
     part_faces,
     ring_pieces,
+    side_halves,
     strips,
 )
 from fillwork.symmetry.zones.proof import (
@@ -110,6 +111,8 @@ _OVER = 2.0
 _MIDDLES = 2
 # the same of a sure rosette, if the whole is in doubt
 _LARGEST = 0.33
+# faces of a side from which it may be turned in its middle
+_TURNED = 12
 # sides of a border that must be friezes
 _SIDES = 4
 # operations of a frame at most, which is no rosette
@@ -334,19 +337,31 @@ def _sides(
 ) -> list[tuple[NDArray[np.int32], Symmetry]]:
     """Return sides and corners of a border in one piece, if friezes are sure of them.
 
-    Lines of a border may touch its frame where the field's do, and hide it.
+    Lines of a border may touch its frame where the field's do, and hide it. A strip
+    that points along may be turned in the middle of a side.
     """
-    pieces = ring_pieces(arrangement, measures, group)
-    found = [
-        (
-            own_symmetry(arrangement, measures, p)
-            if len(p) >= FEWEST
-            else Symmetry(NO_GROUP)
-        )
-        for p in pieces
-    ]
-    friezes = sum(s.certain and s.group.family == "frieze" for s in found)
-    return list(zip(pieces, found, strict=True)) if friezes >= _SIDES else []
+
+    def shown(faces: NDArray[np.int32]) -> Symmetry:
+        if len(faces) < FEWEST:
+            return Symmetry(NO_GROUP)
+        return own_symmetry(arrangement, measures, faces)
+
+    def is_frieze(found: Symmetry) -> bool:
+        return found.certain and found.group.family == "frieze"
+
+    sides: list[tuple[NDArray[np.int32], Symmetry]] = []
+    friezes = 0
+    for piece in ring_pieces(arrangement, measures, group):
+        parts = [(piece, shown(piece))]
+        if not is_frieze(parts[0][1]) and len(piece) >= _TURNED:
+            one, between, two = side_halves(measures, piece)
+            halves = [(one, shown(one)), (two, shown(two))]
+            if all(is_frieze(found) for _, found in halves):
+                parts = halves
+                parts += [(between, shown(between))] if len(between) else []
+        friezes += is_frieze(parts[0][1])
+        sides += parts
+    return sides if friezes >= _SIDES else []
 
 
 def _stand_alone(

@@ -394,3 +394,22 @@ def ring_pieces(
     if not {1, 3, 5, 7} <= set(label.tolist()):
         return []
     return [faces[label == k] for k in np.unique(label)]
+
+
+def side_halves(
+    measures: FaceMeasures, faces: NDArray[np.int32]
+) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32]]:
+    """Return the faces of a side before its middle, on it, and after it.
+
+    Parameters
+    ----------
+    faces : ndarray of int32
+        The faces of a long side of a border.
+    """
+    away = measures.centroid[faces] - measures.centroid[faces].mean(axis=0)
+    _, axes = np.linalg.eigh(away.T @ away)
+    along = away @ axes[:, 1]
+    off = along - (along.min() + along.max()) / 2
+    slack = _BEYOND * measures.size[faces]
+    before, after = off < -slack, off > slack
+    return faces[before], faces[~before & ~after], faces[after]

@@ -12,10 +12,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
+from fillwork.laying.cell import find_cell
 from fillwork.pipeline.laying import lay_drawing
 from fillwork.pipeline.surveying import make_survey
 from fillwork.plans.model import Plan
 from fillwork.plans.settings import LayingSettings
+from fillwork.readers import read_linework
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -97,3 +99,28 @@ def test_what_was_drawn_upright_lies_upright(tmp_path: Path) -> None:
     plan = Plan(laying=LayingSettings(over=(240.0, 160.0), by="brick 1/2"))
     turn = lay_drawing(path, plan).placing.map
     assert abs(math.degrees(math.atan2(turn[1], turn[0]))) < 2
+
+
+@pytest.mark.parametrize("off", [0.0, 0.1])
+def test_a_border_of_chevrons_runs_along_its_rails(off: float, tmp_path: Path) -> None:
+    # rails and three chevrons, the ends of the repeat not drawn: all chevrons match
+    # but those at the corners and in the middle of a side, where their way turns
+    strip: list[Line] = [[(5, 5), (35, 5)], [(5, 21), (35, 21)]]
+    strip += [[(x, 5), (x + 8, 13), (x, 21)] for x in (5, 15, 25)]
+    path = drawn(strip, off, 4, tmp_path / "strip.svg")
+    plan = Plan(laying=LayingSettings(over=(300.0, 200.0), by="border", give=0.08))
+    found = make_survey(lay_drawing(path, plan).linework)
+    friezes = [z for z in found.zones if z.symmetry.group.family == "frieze"]
+    assert len(friezes) == 8
+    # a chevron has a mirror along the strip, and none across
+    assert {z.symmetry.group.short for z in friezes} == {"p11m"}
+    assert len({k for z in friezes for k in found.orbits.of_face[z.faces]}) <= 4
+
+
+def test_lozenges_between_rails_are_no_cell(tmp_path: Path) -> None:
+    # the lozenge is closed and convex, the repeat that holds it wider
+    strip: list[Line] = [[(5, 5), (35, 5)], [(5, 21), (35, 21)]]
+    strip += [[(5, 13), (20, 5), (35, 13), (20, 21), (5, 13)]]
+    linework = read_linework(drawn(strip, 0.0, 1, tmp_path / "strip.svg"))
+    corners = find_cell(linework, None, slack=0.5, strip=True).outline
+    assert np.ptp(corners, axis=0) == pytest.approx([30, 16])
