@@ -61,6 +61,7 @@ class Border:
     # how far an end of the corner piece was moved to meet the strip's, mm of the
     # drawing, at most
     closed: float = 0.0
+    slip: float = 0.0  # how far the hand was off, mm of the panel
 
     @property
     def inset(self) -> tuple[float, float]:
@@ -239,6 +240,7 @@ def lay_border(
         wanted=tuple(share for *_, share in told),
         apart=apart,
         closed=closed,
+        slip=scale * motif.slip,
     )
 
 

@@ -110,7 +110,8 @@ def lay_whole(
     `place`: from the drawing's mm to the whole panel's.
     """
     scale = affine.mean_scale(place)
-    drawn = replace(drawn, slip=scale * motif.slip)
+    slip = max(scale * motif.slip, 0.0 if border is None else border.slip)
+    drawn = replace(drawn, slip=slip)
     if border is None:
         curves, style = lay_motif(motif, field, place)
         return as_linework(curves, style, field, drawn, scale=scale, notes=notes)

@@ -398,7 +398,7 @@ def _bordered(
         np.inf, 0, 0, ("left and right", "top and bottom", "corners"), 0.0,
     )  # fmt: skip
     linework = as_linework(
-        laid.curves, laid.style, laid.panel, drawn,
+        laid.curves, laid.style, laid.panel, replace(drawn, slip=scale * motif.slip),
         scale=scale, holes=(FRAME,), notes=notes,
     )  # fmt: skip
     return Laid(
